@@ -1,0 +1,71 @@
+"""Physical-fit simulator for one-cut ring bowls.
+
+Three lines from a file to an answer::
+
+    import fitsim
+    answer = fitsim.fit(fitsim.read_bowl("bowl.toml"))
+    print(answer.verdict.state)
+
+The package reads in the order the physics happens:
+
+>>> import fitsim
+>>> fitsim.CHAIN[:4]
+('errors', 'tables', 'files', 'quantities')
+"""
+
+from fitsim.assume import make_bowl, read_bowl
+from fitsim.bowl import Bowl
+from fitsim.errors import FitsimError, InputError, NoConvergenceError, OutsideModelError
+from fitsim.fit import BowlFit, fit
+from fitsim.verdict import STATES
+from fitsim.wood import find_wood, woods
+
+__all__ = [
+    "CHAIN",
+    "STATES",
+    "Bowl",
+    "BowlFit",
+    "FitsimError",
+    "InputError",
+    "NoConvergenceError",
+    "OutsideModelError",
+    "find_wood",
+    "fit",
+    "make_bowl",
+    "read_bowl",
+    "woods",
+]
+
+CHAIN = (
+    "errors",
+    "tables",
+    "files",
+    "quantities",
+    "grain",
+    "wood",
+    "moisture",
+    "finish",
+    "blade",
+    "cut",
+    "ring",
+    "seat",
+    "shape",
+    "taper",
+    "torsion",
+    "split",
+    "nail",
+    "bowl",
+    "verdict",
+    "fit",
+    "bowlfile",
+    "possible",
+    "assume",
+    "section",
+    "settle",
+    "wording",
+    "answer",
+    "drawing",
+    "report",
+    "cli",
+)
+"""Modules in reading order; each may import only modules before it (a test checks it)."""

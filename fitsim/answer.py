@@ -1,0 +1,224 @@
+"""The answer as one JSON object: keys that carry their units and keep their meaning for good.
+
+The closed-form keys stay what they are when better models are added beside them. The schema is
+packaged as ``data/answer.schema.json`` and versioned; ``fitsim schema`` prints it.
+"""
+
+import json
+import math
+from importlib import resources
+from importlib.metadata import PackageNotFoundError, version
+from typing import Any
+
+from fitsim.fit import BowlFit
+from fitsim.settle import Settled
+from fitsim.wording import CAUTIONS, FIRST_ESTIMATES, OUTSIDE_MODEL, why
+
+__all__ = [
+    "SCHEMA_VERSION",
+    "answer_object",
+    "answer_text",
+    "check_object",
+    "program_version",
+    "schema_text",
+]
+
+SCHEMA_VERSION = 1
+"""Raised only when a key changes its meaning or goes; new keys do not raise it."""
+
+
+def _number(value: float | None) -> float | None:
+    """JSON has no infinity: a drop that never binds is null."""
+    return None if value is None or not math.isfinite(value) else float(value)
+
+
+def program_version() -> str:
+    """Version of the installed package, or "unknown" when run from a bare folder."""
+    try:
+        return version("fitsim")
+    except PackageNotFoundError:
+        return "unknown"
+
+
+def answer_object(answer: BowlFit) -> dict[str, Any]:
+    """Lay the answer out as plain lists and dictionaries.
+
+    Parameters
+    ----------
+    answer : BowlFit
+        The fit.
+
+    Returns
+    -------
+    dict
+        Ready for :func:`json.dumps`; see the schema for every key.
+    """
+    return {
+        "schema_version": SCHEMA_VERSION,
+        "program_version": program_version(),
+        "name": answer.bowl.name,
+        **_verdict(answer),
+        **_rigid(answer),
+        **_for_the_saw(answer),
+        "assumptions": [
+            {
+                "key": a.key,
+                "value": a.value,
+                "low": a.low,
+                "high": a.high,
+                "mark": a.mark,
+                "source": a.source,
+            }
+            for a in answer.bowl.assumptions
+        ],
+        "first_estimates": FIRST_ESTIMATES,
+        "outside_model": list(OUTSIDE_MODEL),
+        "notes": list(answer.notes),
+        "cautions": list(CAUTIONS),
+    }
+
+
+def _verdict(answer: BowlFit) -> dict[str, Any]:
+    verdict = answer.verdict
+    return {
+        "verdict": verdict.state,
+        "verdict_at_best": verdict.state_at_best,
+        "verdict_in_middle": verdict.state_in_middle,
+        "verdict_depends_on": [
+            {
+                "input": d.name,
+                "unit": d.unit,
+                "low": d.low,
+                "high": d.high,
+                "at_low": d.state_at_low,
+                "at_high": d.state_at_high,
+            }
+            for d in verdict.depends_on
+        ],
+        "why": why(answer, units=answer.bowl.units),
+        "margins": {
+            m.state.replace(" ", "_"): {
+                "quantity": f"{m.quantity} {m.unit}".strip().replace(" ", "_"),
+                "value": _number(m.value),
+                "limit": m.limit,
+                "margin": _number(m.margin),
+                "worst": _number(m.worst),
+                "best": _number(m.best),
+            }
+            for m in verdict.margins
+        },
+    }
+
+
+def _rigid(answer: BowlFit) -> dict[str, Any]:
+    rigid, shape = answer.rigid, answer.rigid.shape
+    split = rigid.split
+    return {
+        "turns": rigid.slot.turns,
+        "strip_turns": rigid.strip.turns,
+        "seat_drop_mm": [_number(v) for v in rigid.seats.seat_drop_mm.tolist()],
+        "overlap": [_number(v) for v in rigid.seats.overlap.tolist()],
+        "slot_left_mm": [_number(v) for v in rigid.seats.slot_left_mm.tolist()],
+        "hold_used_rigid": [_number(v) for v in rigid.hold_used],
+        "collapse_over_press_rigid": answer.collapse_over_press,
+        "split_chance_rigid": split.chance,
+        "worst_place_rigid": {
+            "turn": split.turn,
+            "clock_deg_from_grain": math.degrees(split.clock_rad),
+            "cause": split.cause,
+            "stress_MPa": split.stress_MPa,
+            "strength_MPa": split.strength_MPa,
+        },
+        "rise_rigid_mm": None if shape is None else shape.rise_mm,
+        "rise_rigid_least_mm": None if shape is None else shape.rise_least_mm,
+        "rise_rigid_greatest_mm": None if shape is None else shape.rise_greatest_mm,
+        "height_mm": None if shape is None else shape.height_mm,
+        "wall_slope_deg": None if shape is None else math.degrees(shape.wall_slope_rad),
+        "rim_diameter_mm": None if shape is None else shape.rim_diameter_mm,
+        "base_diameter_mm": None if shape is None else shape.base_diameter_mm,
+        "capacity_ml": None if shape is None else shape.capacity_ml,
+    }
+
+
+def _for_the_saw(answer: BowlFit) -> dict[str, Any]:
+    nail, blade = answer.nail, answer.least_radius
+    return {
+        "cut_length_mm": answer.cut_length_mm,
+        "cutting_time_min": answer.cutting_time_min,
+        "tightest_radius_mm": answer.bowl.cut.base_radius_mm,
+        "blade_least_radius_mm": None
+        if blade is None
+        else {"low": blade.low_mm, "high": blade.high_mm, "source": blade.source},
+        "nail": {
+            "least_mm": nail.least_mm,
+            "greatest_mm": nail.greatest_mm,
+            "stock_length_mm": nail.length_mm,
+            "diameter_mm": nail.diameter_mm,
+            "cut_down": nail.cut_down,
+            "pilot_low_mm": nail.pilot_low_mm,
+            "pilot_high_mm": nail.pilot_high_mm,
+            "withdrawal_N": nail.withdrawal_N,
+            "lateral_at_full_depth_N": _number(nail.lateral_N),
+            "full_depth_share": nail.full_depth_share,
+        },
+    }
+
+
+def answer_text(answer: BowlFit, extra: dict[str, Any] | None = None) -> str:
+    """Write the answer as one JSON object.
+
+    Parameters
+    ----------
+    answer : BowlFit
+        The fit.
+    extra : dict or None
+        Further top-level keys, such as the rigid-body check.
+
+    Returns
+    -------
+    str
+        JSON without infinities.
+    """
+    return json.dumps({**answer_object(answer), **(extra or {})}, indent=2, allow_nan=False)
+
+
+def check_object(check: Settled) -> dict[str, Any]:
+    """Lay out the rigid-body check; drops only if it came to rest.
+
+    Parameters
+    ----------
+    check : Settled
+        The check, press first.
+
+    Returns
+    -------
+    dict
+        Drops, residuals and the engine's settings.
+    """
+    rest, settings = check.rests[0], check.settings
+    return {
+        "settled": check.settled,
+        "seat_drop_mm": [_number(v) for v in rest.seat_drop_mm.tolist()] if check.settled else None,
+        "fell_through_turns": [ring + 1 for ring in check.fell_through],
+        "greatest_speed_mm_s": _number(rest.speed_mm_s),
+        "greatest_overlap_mm": _number(rest.penetration_mm),
+        "last_drift_mm": _number(rest.drift_mm),
+        "press_N": settings.press_N,
+        "slop_mm": settings.slop_mm,
+        "step_s": settings.step_s,
+        "passes": settings.iterations,
+        "steps": rest.steps,
+        "start_offset_mm": settings.offset_mm,
+        "seed": settings.seed,
+    }
+
+
+def schema_text() -> str:
+    """Return the packaged JSON schema of the answer.
+
+    Returns
+    -------
+    str
+        JSON Schema, draft 2020-12.
+    """
+    return resources.files("fitsim").joinpath("data", "answer.schema.json").read_text("utf8")

@@ -1,0 +1,297 @@
+"""From what was written to a whole bowl: defaults for what was left out, each with its source.
+
+A default is never silent: whatever the maker did not give becomes an :class:`Assumption`, and
+whatever is known only as a range becomes an :class:`Uncertain` that reaches the verdict.
+"""
+
+import math
+from collections.abc import Mapping
+from fractions import Fraction
+from pathlib import Path
+from typing import Any
+
+from fitsim.bowl import Assumption, Board, Bowl, Cut, Limits, Uncertain, Use
+from fitsim.bowlfile import BowlTables, Ends, read_tables, tables_of_file
+from fitsim.errors import InputError, Problem
+from fitsim.finish import Finish, finish_named
+from fitsim.possible import (
+    KERF_DEFAULT_MM,
+    PITCH_DEFAULT_MM,
+    base_radius_mm,
+    impossible_cuts,
+)
+from fitsim.wood import Sourced, Wood, find_wood
+
+__all__ = ["make_bowl", "read_bowl"]
+
+RANGED_PROPERTIES = {
+    "G_RT_MPa": ("rolling shear stiffness", "MPa"),
+    "rolling_shear_MPa": ("rolling shear strength", "MPa"),
+    "tension_across_MPa": ("strength across the grain", "MPa"),
+}
+"""Properties of a wood whose range reaches the verdict, with their names in a maker's words."""
+
+PRESS_DEFAULT_N = 100.0
+FEED_DEFAULT_MM_PER_MIN = 200.0
+MOISTURE_DEFAULT_PERCENT = 8.0
+ROOT_DEFAULT_DEG = 90.0
+WOOD_DEFAULT = "cherry, black"
+
+
+class _Notebook:
+    """Collects assumptions and ranges while a bowl is being filled in."""
+
+    def __init__(self) -> None:
+        self.assumptions: list[Assumption] = []
+        self.uncertain: list[Uncertain] = []
+
+    def assume(
+        self, key: str, value: str, mark: str, source: str, low: str = "", high: str = ""
+    ) -> None:
+        self.assumptions.append(
+            Assumption(key, value, low or value, high or value, mark, source)
+        )
+
+    def range(self, name: str, unit: str, low: float, high: float, path: str) -> float:
+        """Note a range and return its middle; a single value is no range."""
+        if low != high:
+            self.uncertain.append(Uncertain(name, unit, low, high, path))
+        return (low + high) / 2
+
+
+def read_bowl(path: str | Path) -> Bowl:
+    """Read a bowl file.
+
+    Parameters
+    ----------
+    path : str or pathlib.Path
+        A TOML file, see ``fitsim new``.
+
+    Returns
+    -------
+    Bowl
+        The bowl, with everything that had to be assumed.
+
+    Raises
+    ------
+    InputError
+        One line for every problem.
+    """
+    return make_bowl(tables_of_file(path), where=str(path))
+
+
+def make_bowl(tables: Mapping[str, Any], *, where: str = "") -> Bowl:
+    """Make a bowl from tables written as in a bowl file.
+
+    Parameters
+    ----------
+    tables : Mapping
+        For example ``{"board": {"thickness": "18 mm", "across": "150 mm"}, "cut": {"tilt": "6 deg"}}``.
+    where : str
+        File name for the error messages.
+
+    Returns
+    -------
+    Bowl
+        The bowl, with everything that had to be assumed.
+
+    Raises
+    ------
+    InputError
+        One line for every problem.
+
+    Examples
+    --------
+    >>> bowl = make_bowl({"board": {"thickness": "18 mm", "across": "150 mm"},
+    ...                   "cut": {"tilt": "6 deg", "kerf": "0.7 mm"}})
+    >>> [a.key for a in bowl.assumptions][:3]
+    ['board.wood', 'board.outline', 'board.moisture']
+    """
+    written = read_tables(tables, where=where)
+    notes = _Notebook()
+    problems: list[Problem] = []
+    wood = _wood(written, notes, problems, where)
+    board = _board(written, wood, notes)
+    problems += impossible_cuts(written, where=where)
+    if problems:
+        raise InputError(tuple(problems))
+    finish = _finish(written, wood, notes)
+    cut = _cut(written, notes)
+    use = _use(written, finish, board, notes)
+    _ranged_properties(wood, notes)
+    return Bowl(
+        name=written.name,
+        board=board,
+        cut=cut,
+        use=use,
+        limits=_limits(written, notes),
+        assumptions=tuple(notes.assumptions),
+        uncertain=tuple(notes.uncertain),
+        units=_units(tables),
+    )
+
+
+def _wood(
+    written: BowlTables, notes: _Notebook, problems: list[Problem], where: str
+) -> Wood:
+    if written.board.wood is None:
+        source = "no wood was named; cherry stands in"
+        notes.assume("board.wood", WOOD_DEFAULT, "estimated", source)
+        return find_wood(WOOD_DEFAULT)
+    try:
+        return find_wood(written.board.wood)
+    except InputError as error:
+        problems += [
+            Problem(where, "board.wood", p.value, p.expected, p.remedy) for p in error.problems
+        ]
+        return find_wood(WOOD_DEFAULT)
+
+
+def _board(written: BowlTables, wood: Wood, notes: _Notebook) -> Board:
+    given = written.board
+    if given.outline is None:
+        notes.assume("board.outline", "round", "estimated", "no outline was named")
+    if given.moisture is None:
+        source = "US interior average, Wood Handbook Table 13-1"
+        notes.assume("board.moisture", "8 %", "from memory", source, "4 %", "13 %")
+    if given.grain is None:
+        source = "most boards are flat-sawn; common practice, no published source"
+        notes.assume("board.grain", "flat-sawn", "estimated", source)
+    moisture = given.moisture
+    return Board(
+        wood=wood,
+        thickness_mm=float(given.thickness),
+        across_mm=float(given.across),
+        outline=given.outline or "round",
+        moisture_percent=MOISTURE_DEFAULT_PERCENT if moisture is None else float(moisture),
+        ring_angle_rad=math.radians(given.grain or 0),
+    )
+
+
+def _kerf_mm(written: BowlTables, notes: _Notebook) -> tuple[float, ...]:
+    given = written.cut
+    if given.blade_body is not None:
+        # The set of a used blade is hardly ever measured; what was written is taken as it stands.
+        return (float(given.blade_body + 2 * (given.blade_set or Fraction(0))),)
+    if given.kerf is None:
+        low, high = KERF_DEFAULT_MM
+        source = "narrow carbon-steel blades leave 0.9 to 1.3 mm; measure a slot with a feeler gauge"
+        notes.assume("cut.kerf", "1.1 mm", "from memory", source, "0.9 mm", "1.3 mm")
+        return (notes.range("kerf", "mm", low, high, "cut.kerf_mm"),)
+    if isinstance(given.kerf, Ends):
+        low, high = (float(end) for end in given.kerf)
+        return (notes.range("kerf", "mm", low, high, "cut.kerf_mm"),)
+    return tuple(float(value) for value in given.kerf)
+
+
+def _cut(written: BowlTables, notes: _Notebook) -> Cut:
+    given, outer_mm = written.cut, float(written.board.across) / 2
+    base_mm = base_radius_mm(written)
+    if given.base is None:
+        source = "three eighths of the board's width; common practice, no published source"
+        notes.assume("cut.base", f"{2 * base_mm:.1f} mm", "estimated", source)
+    if given.pitch is not None:
+        pitch = float(given.pitch)
+    elif given.turns is not None:
+        pitch = (outer_mm - base_mm) / float(given.turns)
+    else:
+        pitch = PITCH_DEFAULT_MM
+        source = "a quarter of an inch; common practice, no published source"
+        notes.assume("cut.pitch", "1/4 in", "estimated", source, "5 mm", "9 mm")
+    if given.root is None:
+        source = "the strip then leaves the base along the grain, where it is least apt to split"
+        notes.assume("cut.root", "90 deg", "estimated", source)
+    if given.feed is None:
+        source = "hand feed round a tight curve; no published figure found"
+        notes.assume("cut.feed", "200 mm/min", "estimated", source, "100 mm/min", "400 mm/min")
+    root = ROOT_DEFAULT_DEG if given.root is None else float(given.root)
+    return Cut(
+        tilt_rad=tuple(math.radians(float(value)) for value in given.tilt),
+        kerf_mm=_kerf_mm(written, notes),
+        pitch_mm=pitch,
+        base_radius_mm=base_mm,
+        root_rad=math.radians(root),
+        blade_width_mm=None if given.blade is None else float(given.blade),
+        feed_mm_per_min=FEED_DEFAULT_MM_PER_MIN if given.feed is None else float(given.feed),
+    )
+
+
+def _finish(written: BowlTables, wood: Wood, notes: _Notebook) -> Finish:
+    if written.use.finish is None:
+        notes.assume("use.finish", "none", "estimated", "no finish was named; bare wood")
+    return finish_named(written.use.finish or "none", wood_group=wood.group)
+
+
+def _use(written: BowlTables, finish: Finish, board: Board, notes: _Notebook) -> Use:
+    given = written.use
+    if given.film is not None:
+        film = notes.range("film", "mm", *(float(v) for v in given.film), "use.film_mm")
+    else:
+        film = notes.range("film", "mm", finish.film_low_mm, finish.film_high_mm, "use.film_mm")
+        if finish.film_high_mm > 0:
+            notes.assume(
+                "use.film", f"{film:g} mm", finish.film_mark, finish.film_source,
+                f"{finish.film_low_mm:g} mm", f"{finish.film_high_mm:g} mm",
+            )  # fmt: skip
+    if given.friction is not None:
+        ends = (float(given.friction[0]), float(given.friction[1]))
+    else:
+        ends = (finish.friction_low, finish.friction_high)
+        notes.assume(
+            "use.friction", f"{sum(ends) / 2:g}", finish.friction_mark, finish.friction_source,
+            f"{ends[0]:g}", f"{ends[1]:g}",
+        )  # fmt: skip
+    friction = notes.range("friction", "", *ends, "use.friction")
+    if given.press is None:
+        source = (
+            "one hand pushing on a smooth handle, 107 N mean (Seo et al., PMC6774193); "
+            "manual exertions run from 74 to 386 N"
+        )
+        notes.assume("use.press", "100 N", "estimated", source, "70 N", "390 N")
+    cut_at = board.moisture_percent
+    base = cut_at if given.base_moisture is None else float(given.base_moisture)
+    turns = (cut_at,) if given.turn_moisture is None else tuple(map(float, given.turn_moisture))
+    return Use(
+        finish=finish.name,
+        film_mm=film,
+        friction=friction,
+        press_N=PRESS_DEFAULT_N if given.press is None else float(given.press),
+        base_moisture_percent=base,
+        turn_moisture_percent=turns,
+    )
+
+
+def _ranged_properties(wood: Wood, notes: _Notebook) -> None:
+    """Put every property that is no published single value before the reader."""
+    for name in ("E_L_MPa", "G_LR_MPa", "G_LT_MPa", "shear_along_MPa", *RANGED_PROPERTIES):
+        number: Sourced = getattr(wood, name)
+        if name in RANGED_PROPERTIES:
+            title, unit = RANGED_PROPERTIES[name]
+            notes.range(title, unit, number.low, number.high, f"board.wood.{name}")
+        if number.mark != "published":
+            shown = [f"{v:.4g} MPa" for v in (number.value, number.low, number.high)]
+            source = f"{wood.name}: {number.source}"
+            notes.assume(f"wood.{name}", shown[0], number.mark, source, shown[1], shown[2])
+
+
+def _limits(written: BowlTables, notes: _Notebook) -> Limits:
+    given, ours = written.limits, Limits()
+    if all(value is None for value in (given.overlap, given.hold_used, given.split_chance)):
+        value = f"overlap {ours.overlap:g}, hold {ours.hold_used:g}, split {ours.split_chance:g}"
+        notes.assume("limits", value, "estimated", "our limits; common sense, no published source")
+
+    def either(value: Fraction | None, default: float) -> float:
+        return default if value is None else float(value)
+
+    return Limits(
+        slot_left_mm=either(given.slot_left, ours.slot_left_mm),
+        overlap=either(given.overlap, ours.overlap),
+        hold_used=either(given.hold_used, ours.hold_used),
+        split_chance=either(given.split_chance, ours.split_chance),
+    )
+
+
+def _units(tables: Mapping[str, Any]) -> str:
+    """Inches if the thickness was written in inches, else millimetres."""
+    text = str(tables.get("board", {}).get("thickness", ""))
+    return "mm" if text.rstrip().endswith(("mm", "cm", "m")) else "in"

@@ -1,0 +1,444 @@
+"""The bench: a section of the rings in a general 2-D rigid-body engine (pymunk), stage by stage.
+
+Used by `fitsim.settle`, which says what is modelled and why.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, NamedTuple, NoReturn
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fitsim.errors import InputError, Problem
+from fitsim.ring import RingSections
+
+if TYPE_CHECKING:
+    import pymunk
+
+__all__ = [
+    "STAGES", "Bench", "Frame", "Rest", "STANDARD_GRAVITY_mm_s2", "SettleSettings", "build",
+    "pinch_at_N", "refuse", "ring_masses_kg", "run_stage", "step",
+]  # fmt: skip
+
+Array = NDArray[np.float64]
+STAGES = ("press", "let go", "turn over", "shake")
+STANDARD_GRAVITY_mm_s2 = 9806.65  # ISO 80000-3 (from memory)
+# Held: at least this share of the pinch at the press is left. Friction that holds keeps all of
+# it and friction that does not keeps only what weight makes, so any middling share serves.
+HELD_SHARE = 0.5
+# The engine takes rates as the share left after one second, exp(-rate); that must not come out 0,
+# or speeds would stop dead and overlap be undone in one step.
+GREATEST_RATE_per_s = 700.0
+
+
+@dataclass(frozen=True)
+class SettleSettings:
+    """How rings are pressed and what the engine is told; make with `settings_for`.
+
+    Attributes
+    ----------
+    friction, seating_friction : float
+        Coefficient between bevels, and the lower one while rigid rings are first seated: a board
+        rocked and tapped home; with full friction a ring off centre may jam askew. [-]
+    press_N, light_N : float
+        Full press on the base, and the light push under which the rings are first seated. [N]
+    radial_N_per_mm : float
+        Radial force on half a ring for each mm its radius grows; infinite: rigid rings. [N/mm]
+    gravity_mm_s2 : float
+        Weight; 0 leaves it out. [mm/s2]
+    density_kg_m3 : float
+        Of the wood. A section carries the mass of its whole ring. [kg/m3]
+    unit_mm : float
+        Length unit handed to the engine: 1 for mm, 1000 for m. [mm]
+    slop_mm : float
+        Overlap of bodies the engine leaves alone. [mm]
+    step_s, correction_s : float
+        Time step, and time in which the engine takes back overlap beyond the slop. [s]
+    iterations : int
+        Passes over the contacts in each step.
+    damping_per_s : float
+        Rate at which speeds die away: the rings move as in honey, to arrive gently. [1/s]
+    ramp_s, window_s : float
+        Time in which a load changes; length of the window watched for rest. [s]
+    drift_limit_mm, speed_limit_mm_s : float
+        At rest when, over two windows running, no drop changes by more, nothing moves faster.
+    seating_limit, step_limit : int
+        Steps after which the light push ends, and after which a stage is given up as not settled.
+    offset_mm : float
+        Rings start off centre by this times a number from -1 to 1 drawn with the seed. [mm]
+    seed : int
+        Of the starting offsets and the shaking.
+    shake_g, shake_Hz, shake_s : float
+        Amplitude in multiples of standard gravity, frequency and time of the shaking.
+    """
+
+    friction: float
+    seating_friction: float
+    press_N: float
+    light_N: float
+    radial_N_per_mm: float
+    gravity_mm_s2: float
+    density_kg_m3: float
+    unit_mm: float
+    slop_mm: float
+    step_s: float
+    correction_s: float
+    iterations: int
+    damping_per_s: float
+    ramp_s: float
+    window_s: float
+    drift_limit_mm: float
+    speed_limit_mm_s: float
+    seating_limit: int
+    step_limit: int
+    offset_mm: float
+    seed: int
+    shake_g: float = 3.0
+    shake_Hz: float = 15.0
+    shake_s: float = 0.4
+
+
+@dataclass(frozen=True, eq=False)
+class Frame:
+    """The section at one moment, for drawing.
+
+    Attributes
+    ----------
+    time_s : float
+        Time since the start. [s]
+    polygons : tuple of numpy.ndarray
+        Corners (x across, z up), each of shape (k, 2), the rim at z = 0. [mm]
+    rings : tuple of int
+        The ring every polygon belongs to.
+    """
+
+    time_s: float
+    polygons: tuple[Array, ...]
+    rings: tuple[int, ...]
+
+
+@dataclass(frozen=True, eq=False)
+class Rest:
+    """Where a stage ended, and the residuals that say whether it ended at rest.
+
+    Attributes
+    ----------
+    stage : str
+        One of `STAGES`.
+    settled : bool
+        Whether rest was found; if not, drops and pinch are nan.
+    held : bool or None
+        Nothing has slipped out and every seat keeps half its pinch at the press or more. None
+        before a press, when not settled, and for rigid rings, which have no definite pinch.
+    seat_drop_mm : numpy.ndarray
+        Drop of every seat (seat i: ring i in ring i + 1), shape (n-1,); nan: passed through. [mm]
+    pinch_N : numpy.ndarray
+        Radial force on each side of every seat, shape (n-1,); nan for rigid rings. [N]
+    shift_mm, tilt_rad : numpy.ndarray
+        Sideways place and tilt of every ring, shape (n,). [mm, rad]
+    speed_mm_s, penetration_mm, drift_mm : float
+        Greatest speed, greatest overlap, greatest change of a drop in the last window.
+    steps : int
+        Steps used.
+    """
+
+    stage: str
+    settled: bool
+    held: bool | None
+    seat_drop_mm: Array
+    pinch_N: Array
+    shift_mm: Array
+    tilt_rad: Array
+    speed_mm_s: float
+    penetration_mm: float
+    drift_mm: float
+    steps: int
+
+
+class _Load(NamedTuple):
+    """Push on the base, upward, and weight in the rim's frame."""
+
+    push_N: float
+    across_mm_s2: float
+    up_mm_s2: float
+
+
+@dataclass(eq=False)
+class Bench:
+    """The engine's objects and the state of the loads; never handed out."""
+
+    sections: RingSections
+    settings: SettleSettings
+    space: "pymunk.Space"
+    bodies: list[list["pymunk.Body"]]
+    shapes: list[list["pymunk.Poly"]]
+    corners_mm: list[list[Array]]
+    record_every: int
+    push_N: float = 0.0
+    overturned: bool = False
+    steps: int = 0
+    below: set[int] = field(default_factory=set)
+    above: set[int] = field(default_factory=set)
+    frames: list[Frame] = field(default_factory=list)
+
+
+def refuse(key: str, value: object, expected: str, remedy: str) -> NoReturn:
+    """Raise one problem with what was asked."""
+    raise InputError(Problem("", key, str(value), expected, remedy))
+
+
+def ring_masses_kg(sections: RingSections, density_kg_m3: float) -> Array:
+    """Mass of every whole ring, shape (n,), in kg."""
+    area_mm2 = np.pi * (sections.outer_radius_mm**2 - sections.inner_radius_mm**2)
+    return np.asarray(area_mm2 * sections.thickness_mm * density_kg_m3 * 1e-9)
+
+
+def _corners_mm(sections: RingSections, ring: int) -> list[Array]:
+    """Polygons of one ring: the base, or the right half and the left."""
+    half = sections.thickness_mm[ring] / 2 * np.array([-1.0, 1.0])
+    inner = sections.inner_radius_mm[ring] + sections.inner_slope[ring] * half
+    outer = sections.outer_radius_mm[ring] + sections.outer_slope[ring] * half
+    if ring == 0:
+        inner = -outer
+    right = np.array([(inner[0], half[0]), (outer[0], half[0]), (outer[1], half[1]),
+                      (inner[1], half[1])])  # fmt: skip
+    return [right] if ring == 0 else [right, right * (-1, 1)]
+
+
+def build(sections: RingSections, settings: SettleSettings, *, record_every: int) -> Bench:
+    """Set up the engine, rings flat and off centre."""
+    import pymunk
+
+    for name, rate in (("damping_per_s", settings.damping_per_s),
+                       ("1 / correction_s", 1 / settings.correction_s)):  # fmt: skip
+        if not 0 <= rate <= GREATEST_RATE_per_s:
+            refuse(name, rate, f"0 to {GREATEST_RATE_per_s:g}", "choose a slower rate")
+    space = pymunk.Space()
+    space.iterations = settings.iterations
+    space.collision_slop = settings.slop_mm / settings.unit_mm
+    space.collision_bias = np.exp(-1 / settings.correction_s)
+    space.damping = np.exp(-settings.damping_per_s)
+    masses_kg = ring_masses_kg(sections, settings.density_kg_m3)
+    last = masses_kg.size - 1
+    offsets = settings.offset_mm * np.random.default_rng(settings.seed).uniform(-1, 1, last)
+    bench = Bench(sections, settings, space, [], [], [], record_every)
+    for ring, mass_kg in enumerate(masses_kg):
+        corners_mm = _corners_mm(sections, ring)
+        if np.isfinite(settings.radial_N_per_mm):
+            each = [pymunk.Body(mass_kg / len(corners_mm), np.inf) for _ in corners_mm]
+        elif ring < last:
+            radii_mm2 = sections.inner_radius_mm[ring] ** 2 + sections.outer_radius_mm[ring] ** 2
+            arm_mm2 = radii_mm2 / 4 + sections.thickness_mm[ring] ** 2 / 12
+            each = [pymunk.Body(mass_kg, mass_kg * arm_mm2 / settings.unit_mm**2)]
+        else:
+            each = [pymunk.Body(body_type=pymunk.Body.STATIC)]
+        at = 0.0 if ring == last else float(offsets[ring]) / settings.unit_mm
+        for body in each:
+            body.position = (at, 0.0)
+        shapes = [
+            pymunk.Poly(each[side % len(each)], (polygon / settings.unit_mm).tolist(), radius=0.0)
+            for side, polygon in enumerate(corners_mm)
+        ]
+        space.add(*each, *shapes)
+        bench.bodies.append(each)
+        bench.shapes.append(shapes)
+        bench.corners_mm.append(corners_mm)
+        if len(each) == 2:
+            _tie(bench, ring, mass_kg)
+    return bench
+
+
+def _tie(bench: Bench, ring: int, mass_kg: float) -> None:
+    """Join the halves: one height, and a hoop spring; the rim's height is the ground's."""
+    import pymunk
+
+    settings, sections, rim = bench.settings, bench.sections, bench.sections.thickness_mm.size - 1
+    radius = float(sections.inner_radius_mm[ring] + sections.outer_radius_mm[ring])
+    radius /= 2 * settings.unit_mm
+    # The engine damps a spring's impulse together with the speeds, so it must be given more.
+    stiffness = settings.radial_N_per_mm * 1e3 * np.exp(settings.damping_per_s * settings.step_s)
+    damping = 2 * np.sqrt(stiffness * mass_kg / 2)
+    right, left = bench.bodies[ring]
+    if ring < rim:
+        pairs = [(right, left, -1, (radius, 0.0), 2)]
+    else:
+        ground = bench.space.static_body
+        pairs = [(ground, right, 1, (0.0, 0.0), 1), (ground, left, -1, (0.0, 0.0), 1)]
+    for first, second, side, anchor, arms in pairs:
+        groove = sorted((0.5 * side * radius, 1.5 * side * radius))
+        hold = pymunk.GrooveJoint(
+            first, second, (groove[0], 0.0), (groove[1], 0.0), (side * radius, 0.0)
+        )
+        hold.error_bias = np.exp(-1 / settings.correction_s)
+        spring = pymunk.DampedSpring(
+            first, second, anchor, (side * radius, 0.0), arms * radius, stiffness / arms,
+            damping / arms,
+        )  # fmt: skip
+        bench.space.add(hold, spring)
+
+
+def _heights_mm(bench: Bench) -> Array:
+    return np.array([each[0].position.y for each in bench.bodies]) * bench.settings.unit_mm
+
+
+def _drops_mm(bench: Bench) -> Array:
+    drops = np.diff(_heights_mm(bench))
+    drops[sorted(bench.below | bench.above)] = np.nan
+    return drops
+
+
+def pinch_at_N(bench: Bench) -> Array:
+    """Radial force on a side of every seat: what the hoop springs outside it carry together."""
+    if np.isinf(bench.settings.radial_N_per_mm):
+        return np.full(len(bench.bodies) - 1, np.nan)
+    growth = [(right.position.x - left.position.x) / 2 for right, left in bench.bodies[1:]]
+    force = np.array(growth) * bench.settings.unit_mm * bench.settings.radial_N_per_mm
+    pinch = np.cumsum(force[::-1])[::-1]
+    pinch[: max(bench.below | bench.above, default=-1) + 1] = np.nan
+    return pinch
+
+
+def _speed_mm_s(bench: Bench) -> float:
+    speeds = [
+        body.velocity.length * bench.settings.unit_mm + abs(body.angular_velocity) * radius
+        for each, radius in zip(bench.bodies, bench.sections.outer_radius_mm, strict=True)
+        for body in each
+    ]
+    return float(max(speeds))
+
+
+def _penetration_mm(bench: Bench) -> float:
+    depths = [0.0]
+
+    def note(arbiter: "pymunk.Arbiter") -> None:
+        depths.extend(-point.distance for point in arbiter.contact_point_set.points)
+
+    for each in bench.bodies[:-1]:
+        for body in each:
+            body.each_arbiter(note)
+    return float(max(depths)) * bench.settings.unit_mm
+
+
+def _catch(bench: Bench) -> None:
+    """Stop a ring that has left the ring outside it, whole thickness clear."""
+    import pymunk
+
+    reach_mm = (bench.sections.thickness_mm[1:] + bench.sections.thickness_mm[:-1]) / 2
+    drops_mm = np.nan_to_num(_drops_mm(bench), nan=0.0)
+    for ring in np.flatnonzero(np.abs(drops_mm) > reach_mm):
+        (bench.below if drops_mm[ring] > 0 else bench.above).add(int(ring))
+        each = bench.bodies[ring]
+        bench.space.remove(*{tie for body in each for tie in body.constraints})
+        for body in each:
+            body.velocity, body.angular_velocity = (0.0, 0.0), 0.0
+            body.body_type = pymunk.Body.STATIC
+
+
+def step(bench: Bench, push_N: float) -> None:
+    """One step of the engine, with a push on the base (forces last one step only)."""
+    bench.bodies[0][0].force = (0.0, push_N * 1e3 / bench.settings.unit_mm)
+    bench.space.step(bench.settings.step_s)
+    bench.steps += 1
+    if bench.record_every and bench.steps % bench.record_every == 0:
+        bench.frames.append(_frame(bench))
+
+
+def _frame(bench: Bench) -> Frame:
+    polygons, rings = [], []
+    for ring, corners_mm in enumerate(bench.corners_mm):
+        each = bench.bodies[ring]
+        for side, polygon in enumerate(corners_mm):
+            body = each[side % len(each)]
+            c, s = np.cos(body.angle), np.sin(body.angle)
+            at = np.array(body.position) * bench.settings.unit_mm
+            polygons.append(polygon @ np.array([[c, s], [-s, c]]) + at)
+            rings.append(ring)
+    return Frame(bench.steps * bench.settings.step_s, tuple(polygons), tuple(rings))
+
+
+def _loads(bench: Bench, stage: str) -> Callable[[float], _Load]:
+    """Push and weight as functions of the time since the stage began."""
+    settings, push_N, overturned = bench.settings, bench.push_N, float(bench.overturned)
+    target_N = {"press": -settings.press_N, "let go": 0.0}.get(stage, push_N)
+    phases = np.random.default_rng(settings.seed).uniform(0, 2 * np.pi, 2)
+
+    def load(time_s: float) -> _Load:
+        share = min(1.0, time_s / settings.ramp_s)
+        angle = np.pi * (overturned + (share if stage == "turn over" else 0.0))
+        weight = settings.gravity_mm_s2 * np.array([np.sin(angle), -np.cos(angle)])
+        if stage == "shake" and time_s < settings.shake_s:
+            turns = 2 * np.pi * settings.shake_Hz * time_s * np.array([1.0, 1.3]) + phases
+            swell = np.sin(np.pi * time_s / settings.shake_s)
+            weight += settings.shake_g * STANDARD_GRAVITY_mm_s2 * swell * np.sin(turns)
+        return _Load(push_N + share * (target_N - push_N), float(weight[0]), float(weight[1]))
+
+    return load
+
+
+def _run(
+    bench: Bench, load: Callable[[float], _Load], *, least_s: float, limit: int
+) -> tuple[bool, float]:
+    """Step until two quiet windows follow each other; whether they did, and the last drift."""
+    settings, unit = bench.settings, bench.settings.unit_mm
+    window = max(1, round(settings.window_s / settings.step_s))
+    quiet, drift_mm, before = 0, np.inf, _drops_mm(bench)
+    for number in range(1, limit + 1):
+        now = load(number * settings.step_s)
+        bench.space.gravity = (now.across_mm_s2 / unit, now.up_mm_s2 / unit)
+        bench.push_N = now.push_N
+        step(bench, now.push_N)
+        if number % 10 == 0:
+            _catch(bench)
+        if number % window == 0:
+            after = _drops_mm(bench)
+            same = np.array_equal(np.isnan(after), np.isnan(before))
+            drift_mm = float(np.max(np.abs(np.nan_to_num(after - before, nan=0.0))))
+            calm = drift_mm < settings.drift_limit_mm
+            calm = calm and _speed_mm_s(bench) < settings.speed_limit_mm_s
+            quiet = quiet + 1 if calm and same and number * settings.step_s > least_s else 0
+            before = after
+            if quiet == 2:
+                return True, drift_mm
+    return False, drift_mm
+
+
+def run_stage(bench: Bench, stage: str, pressed_N: Array | None) -> tuple[Rest, Array | None]:
+    """Run one stage; its rest, and the pinch at the last press."""
+    settings, first, settled, drift_mm = bench.settings, bench.steps, True, np.inf
+    if stage == "press":
+        _set_friction(bench, settings.seating_friction)
+        light = _Load(-settings.light_N, 0.0, -settings.gravity_mm_s2)
+        limit = min(settings.seating_limit, settings.step_limit)
+        settled, drift_mm = _run(bench, lambda _: light, least_s=0.0, limit=limit)
+        # Rigid rings that still chatter go on: full friction quiets them, the press decides.
+        settled = settled or bool(np.isinf(settings.radial_N_per_mm))
+    _set_friction(bench, settings.friction)
+    if settled:
+        least_s = settings.shake_s if stage == "shake" else settings.ramp_s
+        load = _loads(bench, stage)
+        settled, drift_mm = _run(bench, load, least_s=least_s, limit=settings.step_limit)
+    bench.overturned ^= stage == "turn over"
+    unknown = np.full(len(bench.bodies) - 1, np.nan)
+    drops_mm, pinch_N = (_drops_mm(bench), pinch_at_N(bench)) if settled else (unknown, unknown)
+    pressed_N = pinch_N if stage == "press" else pressed_N
+    held = None
+    if settled and pressed_N is not None and np.isfinite(settings.radial_N_per_mm):
+        held = not bench.below | bench.above and bool(np.all(pinch_N >= HELD_SHARE * pressed_N))
+    unit = settings.unit_mm
+    rest = Rest(
+        stage=stage, settled=settled, held=held, seat_drop_mm=drops_mm, pinch_N=pinch_N,
+        shift_mm=np.array([np.mean([b.position.x for b in each]) for each in bench.bodies]) * unit,
+        tilt_rad=np.array([each[0].angle for each in bench.bodies]),
+        speed_mm_s=_speed_mm_s(bench), penetration_mm=_penetration_mm(bench), drift_mm=drift_mm,
+        steps=bench.steps - first,
+    )  # fmt: skip
+    for array in (rest.seat_drop_mm, rest.pinch_N, rest.shift_mm, rest.tilt_rad):
+        array.setflags(write=False)
+    return rest, pressed_N
+
+
+def _set_friction(bench: Bench, friction: float) -> None:
+    for shapes in bench.shapes:
+        for shape in shapes:  # the engine multiplies the two bodies' values
+            shape.friction = friction**0.5

@@ -1,0 +1,111 @@
+"""The blade: the kerf it leaves, the least radius it turns, and the time the cut takes.
+
+Published tables of least radius by blade width disagree, so the answer is a range.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from fitsim.errors import OutsideModelError
+from fitsim.tables import read_table
+
+__all__ = ["LeastRadius", "cutting_time_min", "kerf_from_blade_mm", "least_radius"]
+
+
+@dataclass(frozen=True)
+class LeastRadius:
+    """Least radius a blade turns, as published tables have it.
+
+    Attributes
+    ----------
+    low_mm, high_mm : float
+        Least and greatest value among the tables. [mm]
+    source : str
+        Where from.
+    """
+
+    low_mm: float
+    high_mm: float
+    source: str
+
+
+def least_radius(blade_width_mm: float) -> LeastRadius:
+    """Least radius a blade of this width turns, straight between the tabled widths.
+
+    Parameters
+    ----------
+    blade_width_mm : float
+        Width of the blade from the tips of the teeth to its back. [mm]
+
+    Returns
+    -------
+    LeastRadius
+        The range the tables give.
+
+    Raises
+    ------
+    OutsideModelError
+        For a width outside the tables.
+
+    Examples
+    --------
+    >>> least_radius(6.35).high_mm
+    19.0
+    """
+    rows = read_table("blade_radius")
+    widths = np.array([float(row["blade_width_mm"]) for row in rows])
+    # A maker's 1/8 in is 3.175 mm; the tables print 3.17.
+    if not widths[0] * 0.99 <= blade_width_mm <= widths[-1] * 1.01:
+        message = f"blade width {blade_width_mm:g} mm: tables run from 3.2 mm to 31.8 mm"
+        raise OutsideModelError(message)
+    low = np.interp(blade_width_mm, widths, [float(row["radius_low_mm"]) for row in rows])
+    high = np.interp(blade_width_mm, widths, [float(row["radius_high_mm"]) for row in rows])
+    nearest = rows[int(np.argmin(np.abs(widths - blade_width_mm)))]
+    return LeastRadius(float(low), float(high), nearest["source"])
+
+
+def kerf_from_blade_mm(*, body_mm: float, set_mm: float) -> float:
+    """Kerf of a blade, its body and the set on both sides.
+
+    Parameters
+    ----------
+    body_mm : float
+        Thickness of the blade's body. [mm]
+    set_mm : float
+        How far the teeth stand out on each side. [mm]
+
+    Returns
+    -------
+    float
+        Width of the slot square to its faces. [mm]
+
+    Examples
+    --------
+    >>> round(kerf_from_blade_mm(body_mm=0.36, set_mm=0.15), 2)
+    0.66
+    """
+    return body_mm + 2 * set_mm
+
+
+def cutting_time_min(*, length_mm: float, feed_mm_per_min: float) -> float:
+    """Time at the saw for a length of cut at an even feed.
+
+    Parameters
+    ----------
+    length_mm : float
+        Length of the cut. [mm]
+    feed_mm_per_min : float
+        Feed rate. [mm/min]
+
+    Returns
+    -------
+    float
+        Time. [min]
+
+    Examples
+    --------
+    >>> cutting_time_min(length_mm=2340.0, feed_mm_per_min=200.0)
+    11.7
+    """
+    return length_mm / feed_mm_per_min

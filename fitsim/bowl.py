@@ -1,0 +1,223 @@
+"""A bowl as numbers: the board, the cut, how it will be used, and what is only assumed about it."""
+
+from dataclasses import dataclass, fields, is_dataclass, replace
+from typing import Any, cast
+
+from fitsim.wood import Sourced, Wood
+
+__all__ = ["Assumption", "Board", "Bowl", "Cut", "Limits", "Uncertain", "Use", "with_input"]
+
+
+@dataclass(frozen=True)
+class Board:
+    """The blank.
+
+    Attributes
+    ----------
+    wood : Wood
+        Properties with their sources.
+    thickness_mm, across_mm : float
+        Thickness; diameter of a round board or side of a square one. [mm]
+    outline : str
+        "round" or "square".
+    moisture_percent : float
+        Moisture content when cut. [percent]
+    ring_angle_rad : float
+        Growth rings against the face, 0 flat-sawn, pi/2 quarter-sawn. [rad]
+    """
+
+    wood: Wood
+    thickness_mm: float
+    across_mm: float
+    outline: str
+    moisture_percent: float
+    ring_angle_rad: float
+
+
+@dataclass(frozen=True)
+class Cut:
+    """The cut.
+
+    Attributes
+    ----------
+    tilt_rad, kerf_mm : tuple[float, ...]
+        One value, or one for each turn of the cut, innermost first. [rad, mm]
+    pitch_mm : float
+        How far the cut moves inward in one turn. [mm]
+    base_radius_mm : float
+        Radius of the slot's centre line where the cut ends. [mm]
+    root_rad : float
+        Direction of the root seen from the centre, from the grain. [rad]
+    blade_width_mm : float or None
+        Width of the blade; None when not given. [mm]
+    feed_mm_per_min : float
+        Feed rate at the saw. [mm/min]
+    """
+
+    tilt_rad: tuple[float, ...]
+    kerf_mm: tuple[float, ...]
+    pitch_mm: float
+    base_radius_mm: float
+    root_rad: float
+    blade_width_mm: float | None
+    feed_mm_per_min: float
+
+
+@dataclass(frozen=True)
+class Use:
+    """How the bowl is finished, pressed and kept.
+
+    Attributes
+    ----------
+    finish : str
+        One of :data:`fitsim.finish.FINISHES`.
+    film_mm : float
+        Dried film on each face. [mm]
+    friction : float
+        Coefficient of friction between bevels. [-]
+    press_N : float
+        How hard the base can be pressed. [N]
+    base_moisture_percent : float
+        Moisture content of the base now. [percent]
+    turn_moisture_percent : tuple[float, ...]
+        Moisture content of the turns now, one value or one for each, innermost first. [percent]
+    """
+
+    finish: str
+    film_mm: float
+    friction: float
+    press_N: float
+    base_moisture_percent: float
+    turn_moisture_percent: tuple[float, ...]
+
+
+@dataclass(frozen=True)
+class Limits:
+    """Where one state ends and the next begins; ours, editable, always shown.
+
+    Attributes
+    ----------
+    slot_left_mm : float
+        It opens only with more slot than this. [mm]
+    overlap : float
+        It falls through below this share of the thickness. [-]
+    hold_used : float
+        It springs back from this share of the friction upward. [-]
+    split_chance : float
+        Split risk from this chance upward. [-]
+    """
+
+    slot_left_mm: float = 0.0
+    overlap: float = 0.15
+    hold_used: float = 1.0
+    split_chance: float = 0.10
+
+
+@dataclass(frozen=True)
+class Assumption:
+    """A value nobody measured on this bowl, shown with every answer that uses it.
+
+    Attributes
+    ----------
+    key : str
+        Key of the bowl file that would replace it, or the wood's property.
+    value, low, high : str
+        As shown to a reader, with unit; low and high equal value where no range is stated.
+    mark : str
+        "published", "from memory" or "estimated".
+    source : str
+        Where it comes from.
+    """
+
+    key: str
+    value: str
+    low: str
+    high: str
+    mark: str
+    source: str
+
+
+@dataclass(frozen=True)
+class Uncertain:
+    """An input known as a range; the answer is worked out at both ends.
+
+    Attributes
+    ----------
+    name : str
+        In a maker's words: "friction", "kerf", "rolling shear strength".
+    unit : str
+        "" for a ratio.
+    low, high : float
+        Ends of the range, in ``unit``. [-, mm or MPa]
+    path : str
+        Where the value sits in :class:`Bowl`, for example "use.friction".
+    """
+
+    name: str
+    unit: str
+    low: float
+    high: float
+    path: str
+
+
+@dataclass(frozen=True)
+class Bowl:
+    """Everything the model knows about one bowl.
+
+    Attributes
+    ----------
+    name : str
+        What the maker calls it.
+    board, cut, use, limits
+        Its parts.
+    assumptions : tuple[Assumption, ...]
+        Values that were not given or are estimates.
+    uncertain : tuple[Uncertain, ...]
+        Inputs known as ranges.
+    units : str
+        "in" or "mm", as the maker writes.
+    """
+
+    name: str
+    board: Board
+    cut: Cut
+    use: Use
+    limits: Limits
+    assumptions: tuple[Assumption, ...]
+    uncertain: tuple[Uncertain, ...]
+    units: str
+
+
+def with_input(bowl: Bowl, path: str, value: float) -> Bowl:
+    """The same bowl with one number changed.
+
+    Parameters
+    ----------
+    bowl : Bowl
+        The bowl.
+    path : str
+        Dotted place of the number, for example "use.friction" or "board.wood.G_RT_MPa".
+    value : float
+        New value, in the place's own unit. [unit of the place]
+
+    Returns
+    -------
+    Bowl
+        A new bowl; a place that holds one value a turn gets this value for every turn.
+    """
+    return cast("Bowl", _replaced(bowl, path.split("."), value))
+
+
+def _replaced(part: Any, path: list[str], value: float) -> Any:
+    if not path:
+        if isinstance(part, Sourced):
+            return replace(part, value=value)
+        return (value,) if isinstance(part, tuple) else value
+    name, *rest = path
+    if not is_dataclass(part) or isinstance(part, type):
+        message = f"{part!r} has no part named {name!r}"
+        raise KeyError(message)
+    if name not in {field.name for field in fields(part)}:
+        message = f"{type(part).__name__} has no part named {name!r}"
+        raise KeyError(message)
+    return replace(part, **{name: _replaced(getattr(part, name), rest, value)})

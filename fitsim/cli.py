@@ -1,0 +1,191 @@
+"""The command line: ``fitsim fit``, ``fitsim new``, ``fitsim woods``, ``fitsim schema``.
+
+Commands only read, call and print; every number comes from :mod:`fitsim.fit`. Bad input ends with
+one line for each problem on standard error and exit status 2.
+"""
+
+import os
+import sys
+from importlib import resources
+from pathlib import Path
+from typing import Any
+
+# The solves are small: more than one thread in the linear algebra library only slows them down.
+# It must be set before numpy is first imported.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+
+import click
+
+from fitsim.answer import answer_text, check_object, program_version, schema_text
+from fitsim.assume import make_bowl, read_bowl
+from fitsim.bowl import Bowl
+from fitsim.errors import FitsimError
+from fitsim.files import check_target, write_whole
+from fitsim.fit import BowlFit, fit
+from fitsim.report import fit_report, wood_report, woods_report
+from fitsim.ring import ring_sections
+from fitsim.settle import Settled, settings_for, settle
+from fitsim.wood import find_wood, woods
+
+__all__ = ["demo_bowl", "main", "rigid_body_check"]
+
+FRAME_STEPS = 10
+"""Steps of the rigid-body engine between two snapshots of the moving picture."""
+
+LIGHT_PRESS_N = 2.0
+"""Push of the rigid-body check; light, so that the engine's own softness stays out of the drops."""
+
+
+class _Commands(click.Group):
+    """Turns our errors into one line each and exit status 2."""
+
+    def invoke(self, ctx: click.Context) -> Any:
+        """Run a command; an error of ours becomes lines on standard error."""
+        try:
+            return super().invoke(ctx)
+        except FitsimError as error:
+            for line in str(error).splitlines():
+                click.echo(f"fitsim: {line}", err=True)
+            ctx.exit(2)
+
+
+@click.group(cls=_Commands, context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(program_version(), prog_name="fitsim")
+def main() -> None:
+    """Will a one-cut ring bowl lock, and how deep will it be? Find out before the first cut."""
+
+
+@main.command("fit")
+@click.argument("file", required=False, type=click.Path(path_type=Path))
+@click.option("--json", "as_json", is_flag=True, help="Print one JSON object and nothing else.")
+@click.option("--units", type=click.Choice(["in", "mm"]), help="Default: as in the file.")
+@click.option(
+    "--picture", "pictures", multiple=True, type=click.Path(path_type=Path), metavar="FILE",
+    help="Draw the bowl into FILE (.svg, .png or .pdf); may be repeated.",
+)  # fmt: skip
+@click.option(
+    "--moving-picture", type=click.Path(path_type=Path), metavar="FILE.gif",
+    help="Show the bowl opening, as the rigid-body check saw it.",
+)  # fmt: skip
+@click.option("--check/--no-check", default=False,
+              help="Set an independent rigid-body check beside the closed form (some seconds).")  # fmt: skip
+@click.option("--replace", is_flag=True, help="Allow pictures to overwrite files.")
+def fit_command(
+    file: Path | None,
+    as_json: bool,
+    units: str | None,
+    pictures: tuple[Path, ...],
+    moving_picture: Path | None,
+    check: bool,
+    replace: bool,
+) -> None:
+    """Say whether the bowl in FILE locks. Without FILE, a demonstration bowl is used."""
+    bowl = demo_bowl() if file is None else read_bowl(file)
+    answer = fit(bowl)
+    shown = units or bowl.units
+    for picture in pictures:
+        check_target(picture, replace=replace, endings=(".svg", ".png", ".pdf"))
+    if moving_picture is not None:
+        check_target(moving_picture, replace=replace, endings=(".gif",))
+    settled = None
+    if check or moving_picture is not None:
+        settled = rigid_body_check(answer, record=moving_picture is not None)
+    _draw(answer, pictures, moving_picture, settled, units=shown, replace=replace)
+    if as_json:
+        extra = {} if settled is None else {"rigid_body_check": check_object(settled)}
+        click.echo(answer_text(answer, extra))
+        return
+    width = min(max(_terminal_width(), 60), 110)
+    tty = sys.stdout.isatty()
+    click.echo(fit_report(answer, units=shown, check=settled, width=width, color=tty), nl=False)
+    if file is None:
+        click.echo("This was the demonstration bowl. For your own: fitsim new bowl.toml")
+
+
+def demo_bowl() -> Bowl:
+    """Return the built-in demonstration bowl, an invented one.
+
+    Returns
+    -------
+    Bowl
+        The bowl.
+    """
+    import tomllib
+
+    text = resources.files("fitsim").joinpath("data", "demo.toml").read_text("utf8")
+    return make_bowl(tomllib.loads(text), where="demonstration bowl")
+
+
+def rigid_body_check(answer: BowlFit, *, record: bool) -> Settled:
+    """Settle the bowl's rings in the rigid-body engine under a light press.
+
+    Parameters
+    ----------
+    answer : BowlFit
+        The fit.
+    record : bool
+        True to keep snapshots for the moving picture.
+
+    Returns
+    -------
+    Settled
+        Where the rings came to rest.
+    """
+    rigid = answer.rigid
+    sections = ring_sections(rigid.slot, rigid.strip, rigid.faces)
+    settings = settings_for(sections, friction=answer.bowl.use.friction, press_N=LIGHT_PRESS_N)
+    return settle(sections, settings, stages=("press",), record_every=FRAME_STEPS if record else 0)
+
+
+def _terminal_width() -> int:
+    import shutil
+
+    return shutil.get_terminal_size((88, 24)).columns
+
+
+def _draw(
+    answer: BowlFit,
+    pictures: tuple[Path, ...],
+    moving_picture: Path | None,
+    settled: Settled | None,
+    *,
+    units: str,
+    replace: bool,
+) -> None:
+    if not pictures and moving_picture is None:
+        return
+    from fitsim.drawing import bowl_figure, write_picture
+    from fitsim.drawing import moving_picture as write_moving
+
+    for path in pictures:
+        write_picture(bowl_figure(answer, units=units), path, replace=replace)
+        click.echo(f"drawn: {path}", err=True)
+    if moving_picture is not None and settled is not None:
+        write_moving(settled.frames, moving_picture, replace=replace, units=units)
+        click.echo(f"drawn: {moving_picture}", err=True)
+
+
+@main.command("new")
+@click.argument("file", type=click.Path(path_type=Path))
+@click.option("--replace", is_flag=True, help="Overwrite FILE if it exists.")
+def new_command(file: Path, replace: bool) -> None:
+    """Write a commented bowl file to start from."""
+    text = resources.files("fitsim").joinpath("data", "starter.toml").read_text("utf8")
+    write_whole(file, text.encode("utf8"), replace=replace)
+    click.echo(f"Written: {file}. Change it, then: fitsim fit {file}")
+
+
+@main.command("woods")
+@click.argument("name", required=False)
+def woods_command(name: str | None) -> None:
+    """List the woods, or every value of the wood called NAME with its source."""
+    if name is None:
+        click.echo(woods_report(woods()), nl=False)
+        return
+    click.echo(wood_report(find_wood(name)), nl=False)
+
+
+@main.command("schema")
+def schema_command() -> None:
+    """Print the JSON schema of `fitsim fit --json`."""
+    click.echo(schema_text())

@@ -1,0 +1,353 @@
+"""The cut: a spiral slot through a flat board, as a curve sampled from the root outward.
+
+The slot's centre line at mid-thickness is r_c(a) = R_b + p a/(2 pi), with a = 0 at the root (where
+the strip joins the base) and a = 2 pi N where the blade entered the board. All mechanics reads the
+sampled :class:`SlotCurve` (positions, tangents, outward normals, kerf and tilt at every point), so
+another outline, a varying pitch or an uneven kerf is another way of making a curve and nothing else.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fitsim.errors import OutsideModelError
+
+__all__ = [
+    "SlotCurve",
+    "Strip",
+    "cut_length_mm",
+    "edge_radius_mm",
+    "spiral_slot",
+    "strip_between_slots",
+]
+
+Array = NDArray[np.float64]
+TURN_RAD = 2 * np.pi
+POINTS_PER_TURN = 72
+
+
+def frozen(values: object) -> Array:
+    """Return a read-only copy, so that a frozen dataclass is frozen all the way down."""
+    array = np.array(values, dtype=np.float64)
+    array.setflags(write=False)
+    return array
+
+
+@dataclass(frozen=True, eq=False)
+class SlotCurve:
+    """The slot's centre line at mid-thickness, sampled from the root to the board's edge.
+
+    Attributes
+    ----------
+    angle_rad : numpy.ndarray
+        Angle swept from the root, shape (n,); equal steps and a last point at the edge. [rad]
+    position_mm, tangent, normal : numpy.ndarray
+        Point, unit tangent and outward unit normal in the plane of the board, shape (n, 2), x along
+        the grain. [mm, -, -]
+    radius_mm : numpy.ndarray
+        Distance from the board's centre, shape (n,). [mm]
+    kerf_mm, tilt_rad : numpy.ndarray
+        Width of the slot square to its faces, and lean of the blade, shape (n,). A negative tilt is
+        a bevel reversed by changing sides of the blade. [mm, rad]
+    points_per_turn : int
+        Samples in one revolution: the inner neighbour of sample i is sample i - points_per_turn.
+    """
+
+    angle_rad: Array
+    position_mm: Array
+    tangent: Array
+    normal: Array
+    radius_mm: Array
+    kerf_mm: Array
+    tilt_rad: Array
+    points_per_turn: int
+
+    @property
+    def turns(self) -> float:
+        """Turns of the cut N, revolutions of the slot. [-]"""
+        return float(self.angle_rad[-1] / TURN_RAD)
+
+    @property
+    def slot_mm(self) -> Array:
+        """Slot seen in the plane of the board, k_h = k/cos(theta), shape (n,). [mm]"""
+        return np.asarray(self.kerf_mm / np.cos(self.tilt_rad))
+
+    @property
+    def slope(self) -> Array:
+        """How far a face moves outward for each unit of height, tan(theta), shape (n,). [-]"""
+        return np.tan(self.tilt_rad)
+
+
+@dataclass(frozen=True, eq=False)
+class Strip:
+    """The wood between neighbouring slots, from the root to the trimmed free end.
+
+    Attributes
+    ----------
+    angle_rad : numpy.ndarray
+        Angle swept from the root, shape (m,), last value 2 pi M at the free end. [rad]
+    radius_mm : numpy.ndarray
+        Radius of the strip's centre line, shape (m,). [mm]
+    width_mm : numpy.ndarray
+        Width of the strip in the plane of the board, shape (m,). [mm]
+    turns : float
+        Turns M of the strip, from the root to the nail. [-]
+    """
+
+    angle_rad: Array
+    radius_mm: Array
+    width_mm: Array
+    turns: float
+
+
+def by_turn(values: float | Sequence[float], turn_index: NDArray[np.int64], name: str) -> Array:
+    """Spread one value, or one value a turn (innermost first), over sampled points."""
+    given = np.atleast_1d(np.asarray(values, dtype=np.float64))
+    if given.size == 1:
+        return np.full(turn_index.shape, given[0])
+    needed = int(turn_index.max()) + 1
+    if given.size < needed:
+        message = f"{name}: {given.size} values for a cut of {needed} turns; give one for each turn"
+        raise OutsideModelError(message)
+    return given[turn_index]
+
+
+def turn_indices(angle_rad: Array) -> NDArray[np.int64]:
+    """Index of the turn each angle lies in, 0 for the innermost; a turn's end belongs to it."""
+    # A hair before the boundary, so that the closing point of turn j is not read as turn j + 1.
+    return np.maximum(np.ceil(angle_rad / TURN_RAD - 1e-9) - 1, 0).astype(np.int64)
+
+
+def spiral_slot(
+    *,
+    base_radius_mm: float,
+    outer_radius_mm: float,
+    pitch_mm: float,
+    kerf_mm: float | Sequence[float],
+    tilt_rad: float | Sequence[float],
+    root_rad: float = 0.0,
+    clockwise: bool = False,
+    points_per_turn: int = POINTS_PER_TURN,
+) -> SlotCurve:
+    """Sample an even spiral from the base outward.
+
+    Parameters
+    ----------
+    base_radius_mm, outer_radius_mm : float
+        Radius of the centre line at the root and where it meets the edge. [mm]
+    pitch_mm : float
+        How far the cut moves inward in one turn. [mm]
+    kerf_mm, tilt_rad : float or sequence of float
+        One value, or one for each turn, innermost first. [mm, rad]
+    root_rad : float
+        Polar angle of the root from the grain. [rad]
+    clockwise : bool
+        True for the mirrored cut.
+    points_per_turn : int
+        Samples a revolution.
+
+    Returns
+    -------
+    SlotCurve
+        The sampled curve.
+
+    Raises
+    ------
+    OutsideModelError
+        If the lengths do not describe a spiral, or a list is shorter than the turns.
+
+    Examples
+    --------
+    >>> slot = spiral_slot(base_radius_mm=28, outer_radius_mm=75, pitch_mm=6.5, kerf_mm=0.7,
+    ...                    tilt_rad=0.1)
+    >>> round(slot.turns, 2)
+    7.23
+    """
+    if not 0 < base_radius_mm < outer_radius_mm or pitch_mm <= 0:
+        message = "a spiral needs 0 < base radius < outer radius and a positive pitch"
+        raise OutsideModelError(message)
+    whole = TURN_RAD * (outer_radius_mm - base_radius_mm) / pitch_mm
+    step = TURN_RAD / points_per_turn
+    angle = np.append(step * np.arange(int(np.ceil(whole / step - 1e-9))), whole)
+    radius = base_radius_mm + pitch_mm * angle / TURN_RAD
+    hand = -1.0 if clockwise else 1.0
+    polar = root_rad + hand * angle
+    outward = np.column_stack([np.cos(polar), np.sin(polar)])
+    around = hand * np.column_stack([-np.sin(polar), np.cos(polar)])
+    growth = pitch_mm / TURN_RAD / radius  # dr/(r da): how far the tangent leans outward
+    lean = np.sqrt(1 + growth**2)[:, None]
+    turn = turn_indices(angle)
+    return SlotCurve(
+        angle_rad=frozen(angle),
+        position_mm=frozen(radius[:, None] * outward),
+        tangent=frozen((around + growth[:, None] * outward) / lean),
+        normal=frozen((outward - growth[:, None] * around) / lean),
+        radius_mm=frozen(radius),
+        kerf_mm=frozen(by_turn(kerf_mm, turn, "kerf")),
+        tilt_rad=frozen(by_turn(tilt_rad, turn, "tilt")),
+        points_per_turn=points_per_turn,
+    )
+
+
+def edge_radius_mm(polar_rad: Array, *, across_mm: float, outline: str, entry_rad: float) -> Array:
+    """Distance from the centre to the board's edge in a given direction.
+
+    Parameters
+    ----------
+    polar_rad : numpy.ndarray
+        Direction, any shape. [rad]
+    across_mm : float
+        Diameter of a round board, side of a square one. [mm]
+    outline : str
+        "round" or "square".
+    entry_rad : float
+        Direction where the cut enters: the middle of a side of a square board. [rad]
+
+    Returns
+    -------
+    numpy.ndarray
+        Distance, shape of ``polar_rad``. [mm]
+
+    Raises
+    ------
+    OutsideModelError
+        For any other outline.
+    """
+    if outline == "round":
+        return np.full(np.shape(polar_rad), across_mm / 2)
+    if outline == "square":
+        turned = np.asarray(polar_rad) - entry_rad
+        largest = np.maximum(np.abs(np.cos(turned)), np.abs(np.sin(turned)))
+        return np.asarray(across_mm / 2 / largest)
+    message = f"outline {outline!r}: only round and square boards are known"
+    raise OutsideModelError(message)
+
+
+def strip_between_slots(
+    slot: SlotCurve, *, across_mm: float, outline: str, end_width_mm: float
+) -> Strip:
+    """Strip between the slot and its next turn, trimmed where it gets thinner than ``end_width``.
+
+    Inside, the width is the distance between neighbouring centre lines less half of each slot;
+    over the last revolution the board's edge takes the place of the outer slot: the strip narrows
+    to a feather on a round board and carries the corners of a square one.
+
+    Parameters
+    ----------
+    slot : SlotCurve
+        The sampled cut.
+    across_mm : float
+        Diameter of a round board, side of a square one. [mm]
+    outline : str
+        "round" or "square".
+    end_width_mm : float
+        Least width that still takes the nail; the free end is trimmed there. [mm]
+
+    Returns
+    -------
+    Strip
+        Sampled on the slot's angles up to the free end, which is found to 1e-12 of a turn.
+
+    Raises
+    ------
+    OutsideModelError
+        If nothing is left of the strip, or it is shorter than one full turn.
+    """
+    angle, half = slot.angle_rad, slot.slot_mm / 2
+    per_turn = slot.points_per_turn
+    outer_radius = edge_radius_mm(
+        angle, across_mm=across_mm, outline=outline, entry_rad=float(angle[-1])
+    )
+    outer_half = np.zeros_like(angle)
+    inside = angle + TURN_RAD <= angle[-1]
+    count = int(inside.sum())
+    outer_radius[:count] = slot.radius_mm[per_turn : per_turn + count]
+    outer_half[:count] = half[per_turn : per_turn + count]
+    width = outer_radius - outer_half - slot.radius_mm - half
+    if width[:count].size and float(width[:count].min()) <= 0:
+        message = "nothing is left of the strip: the pitch is not wider than the slot"
+        raise OutsideModelError(message)
+    end = _free_end(slot, count, width, end_width_mm, across_mm=across_mm, outline=outline)
+    if end < TURN_RAD:
+        message = "the strip is shorter than one full turn: smaller base, finer pitch or wider board"
+        raise OutsideModelError(message)
+    kept = angle < end - 1e-9
+    inner_edge = slot.radius_mm + half
+    middle = inner_edge + width / 2
+    return Strip(
+        angle_rad=frozen(np.append(angle[kept], end)),
+        radius_mm=frozen(np.append(middle[kept], np.interp(end, angle, middle))),
+        width_mm=frozen(np.append(width[kept], np.interp(end, angle, width))),
+        turns=float(end / TURN_RAD),
+    )
+
+
+def _free_end(
+    slot: SlotCurve, inside: int, width: Array, end_width_mm: float, *, across_mm: float, outline: str
+) -> float:
+    """Angle at which the strip first gets thinner than ``end_width_mm``, going outward."""
+    thin = np.nonzero(width[inside:] < end_width_mm)[0]
+    if thin.size == 0 or inside + int(thin[0]) == 0:
+        return float(slot.angle_rad[-1]) if thin.size == 0 else 0.0
+    last = inside + int(thin[0])
+    entry = float(slot.angle_rad[-1])
+    # Within one step the radius and the slot run straight; only a square's edge does not.
+    ends = slice(last - 1, last + 1)
+    (low, high), inner = slot.angle_rad[ends].tolist(), slot.radius_mm[ends] + slot.slot_mm[ends] / 2
+    start, growth = low, float(inner[1] - inner[0]) / (high - low)
+
+    def spare(angle: float) -> float:
+        edge = edge_radius_mm(
+            np.array([angle]), across_mm=across_mm, outline=outline, entry_rad=entry
+        )
+        return float(edge[0] - inner[0]) - growth * (angle - start) - end_width_mm
+
+    if spare(low) < 0:  # the strip is already too thin where the outer slot ends
+        return low
+    for _ in range(60):  # bisection: 60 halvings of one step are below rounding
+        middle = (low + high) / 2
+        low, high = (middle, high) if spare(middle) > 0 else (low, middle)
+    return low
+
+
+def cut_length_mm(slot: SlotCurve) -> float:
+    """Length of the saw cut from the edge to the root, along the slot's centre line.
+
+    Between two samples the radius grows evenly with the angle, and the arc of such a spiral,
+    integral of sqrt(r^2 + (dr/da)^2) da, has a closed form: exact for an even spiral, however
+    coarsely it is sampled.
+
+    Parameters
+    ----------
+    slot : SlotCurve
+        The sampled cut.
+
+    Returns
+    -------
+    float
+        Length. [mm]
+
+    Examples
+    --------
+    The rule of thumb pi (R_o^2 - R_b^2)/p falls short by about (p/4 pi) ln(R_o/R_b), 0.51 mm here.
+
+    >>> slot = spiral_slot(base_radius_mm=28, outer_radius_mm=75, pitch_mm=6.5, kerf_mm=0.7,
+    ...                    tilt_rad=0.1)
+    >>> round(cut_length_mm(slot) - 3.141592653589793 * (75**2 - 28**2) / 6.5, 2)
+    0.51
+    """
+    radius, step = slot.radius_mm, np.diff(slot.angle_rad)
+    growth = np.diff(radius) / step  # dr/da on each step
+    # A step of a plain circle has no closed form in growth; its arc is radius times angle.
+    circle = np.abs(growth) < 1e-6 * radius[:-1]
+    scale = np.where(circle, 1.0, growth)
+
+    def antiderivative(r: Array) -> Array:
+        ratio = r / scale
+        return np.asarray(scale / 2 * (ratio * np.sqrt(1 + ratio**2) + np.arcsinh(ratio)))
+
+    spiral = antiderivative(radius[1:]) - antiderivative(radius[:-1])
+    plain = (radius[1:] + radius[:-1]) / 2 * step
+    return float(np.sum(np.where(circle, plain, spiral)))

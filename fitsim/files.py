@@ -1,0 +1,74 @@
+"""Writing files: never silently over another, never half."""
+
+import os
+import tempfile
+from contextlib import suppress
+from pathlib import Path
+
+from fitsim.errors import InputError, Problem
+
+__all__ = ["check_target", "write_whole"]
+
+
+def check_target(path: Path, *, replace: bool, endings: tuple[str, ...] = ()) -> None:
+    """Answer before any work is done if a file could not be written.
+
+    Parameters
+    ----------
+    path : pathlib.Path
+        Where the file would go.
+    replace : bool
+        True if it may overwrite another.
+    endings : tuple[str, ...]
+        Allowed suffixes such as ".svg"; any if empty.
+
+    Raises
+    ------
+    InputError
+        If the file exists, its folder does not, or its ending is not one of ``endings``.
+    """
+    where = str(path)
+    if endings and path.suffix.lower() not in endings:
+        expected = f"a name ending in {' or '.join(endings)}"
+        raise InputError(Problem(where, "file", "", expected, "change the ending"))
+    if path.is_dir() or not path.parent.is_dir():
+        expected = "a file in a folder that exists"
+        raise InputError(Problem(where, "file", "", expected, "correct the name or make the folder"))
+    if path.exists() and not replace:
+        remedy = "choose another name, or add --replace"
+        raise InputError(Problem(where, "file", "", "a name not yet taken", remedy))
+
+
+def write_whole(path: Path, data: bytes, *, replace: bool) -> None:
+    """Write a file in one step: a reader sees the old one or the whole new one.
+
+    Parameters
+    ----------
+    path : pathlib.Path
+        Where the file goes.
+    data : bytes
+        Its contents.
+    replace : bool
+        True if it may overwrite another.
+
+    Raises
+    ------
+    InputError
+        If it cannot be written.
+    """
+    check_target(path, replace=replace)
+    beside = ""
+    try:
+        handle, beside = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
+        with os.fdopen(handle, "wb") as stream:
+            stream.write(data)
+        umask = os.umask(0)
+        os.umask(umask)
+        Path(beside).chmod(0o666 & ~umask)  # mkstemp makes a private file; a picture is not one
+        Path(beside).replace(path)
+    except OSError as error:
+        with suppress(OSError):
+            Path(beside).unlink()
+        expected = f"a place that can be written ({(error.strerror or 'refused').lower()})"
+        remedy = "choose another folder"
+        raise InputError(Problem(str(path), "file", "", expected, remedy)) from None

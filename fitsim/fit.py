@@ -1,0 +1,356 @@
+"""The chain: from a bowl to its rigid fit, its verdict, and what the saw and the nail must do.
+
+This is the only module that puts the phenomena in order; every intermediate is kept and named.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass, fields
+from typing import cast
+
+import numpy as np
+
+from fitsim.blade import LeastRadius, cutting_time_min, least_radius
+from fitsim.bowl import Bowl, Uncertain, with_input
+from fitsim.cut import SlotCurve, Strip, cut_length_mm, spiral_slot, strip_between_slots
+from fitsim.grain import board_stiffness
+from fitsim.moisture import PRINTED_RANGE_PERCENT, swelling_strain, wood_at_moisture
+from fitsim.nail import NailAdvice, nail_advice
+from fitsim.ring import SlotFaces, slot_faces
+from fitsim.seat import TurnSeats, turn_seats
+from fitsim.shape import BowlShape, bowl_shape
+from fitsim.split import GrainStrength, SplitEstimate, split_estimate
+from fitsim.taper import collapse_over_press, hold_used
+from fitsim.verdict import (
+    LOCKS,
+    STATES,
+    DecidingNumbers,
+    Dependence,
+    Verdict,
+    happens,
+    judge,
+    margins,
+)
+from fitsim.wood import variability
+
+__all__ = ["BowlFit", "RigidFit", "fit", "rigid_fit"]
+
+END_WIDTH_SHARE = 0.5
+"""The free end is trimmed where the strip is this share of the pitch wide: our default."""
+
+
+@dataclass(frozen=True, eq=False)
+class RigidFit:
+    """Closed-form fit of one bowl with every input at one value.
+
+    Attributes
+    ----------
+    slot : SlotCurve
+        The sampled cut.
+    strip : Strip
+        The wood between the slots, trimmed to the nail.
+    faces : SlotFaces
+        The slot's faces after swelling and film.
+    seats : TurnSeats
+        The drop at which each turn binds.
+    shape : BowlShape or None
+        Measures of the open bowl; None where a turn falls through.
+    hold_used : tuple[float, ...]
+        Taper rule by turn, innermost first. [-]
+    split : SplitEstimate
+        First estimate of splitting on opening.
+    numbers : DecidingNumbers
+        What the verdict rests on.
+    """
+
+    slot: SlotCurve
+    strip: Strip
+    faces: SlotFaces
+    seats: TurnSeats
+    shape: BowlShape | None
+    hold_used: tuple[float, ...]
+    split: SplitEstimate
+    numbers: DecidingNumbers
+
+
+@dataclass(frozen=True, eq=False)
+class BowlFit:
+    """Everything worked out about one bowl.
+
+    Attributes
+    ----------
+    bowl : Bowl
+        What was asked.
+    rigid : RigidFit
+        Closed form with every range at its middle.
+    verdict : Verdict
+        State, margins, and what the state depends on.
+    cut_length_mm : float
+        Length of the saw cut. [mm]
+    cutting_time_min : float
+        Time at the saw. [min]
+    least_radius : LeastRadius or None
+        Of the blade; None when its width was not given.
+    nail : NailAdvice
+        For the free end.
+    collapse_over_press : float
+        Push from below that frees the taper, over the press that seated it. [-]
+    notes : tuple[str, ...]
+        Remarks that go with the numbers, in a maker's words.
+    """
+
+    bowl: Bowl
+    rigid: RigidFit
+    verdict: Verdict
+    cut_length_mm: float
+    cutting_time_min: float
+    least_radius: LeastRadius | None
+    nail: NailAdvice
+    collapse_over_press: float
+    notes: tuple[str, ...]
+
+
+def rigid_fit(bowl: Bowl) -> RigidFit:
+    """Closed-form fit with every input at the one value the bowl holds.
+
+    Parameters
+    ----------
+    bowl : Bowl
+        The bowl.
+
+    Returns
+    -------
+    RigidFit
+        Geometry, seats, hold, split estimate.
+
+    Raises
+    ------
+    OutsideModelError
+        If the cut leaves no strip, or moisture lies outside the formulas.
+    """
+    board, cut, use = bowl.board, bowl.cut, bowl.use
+    slot = spiral_slot(
+        base_radius_mm=cut.base_radius_mm,
+        outer_radius_mm=board.across_mm / 2,
+        pitch_mm=cut.pitch_mm,
+        kerf_mm=cut.kerf_mm,
+        tilt_rad=cut.tilt_rad,
+        root_rad=cut.root_rad,
+    )
+    strip = strip_between_slots(
+        slot,
+        across_mm=board.across_mm,
+        outline=board.outline,
+        end_width_mm=END_WIDTH_SHARE * cut.pitch_mm,
+    )
+    faces = _faces_now(bowl, slot, strip)
+    seats = turn_seats(faces)
+    holds = tuple(hold_used(slope=float(slope), friction=use.friction) for slope in seats.slope)
+    split = _split_now(bowl, slot, strip, seats)
+    thickness = float(np.mean(faces.outer_thickness_mm))
+    return RigidFit(
+        slot=slot,
+        strip=strip,
+        faces=faces,
+        seats=seats,
+        shape=bowl_shape(slot, strip, seats, thickness_mm=thickness, pitch_mm=cut.pitch_mm),
+        hold_used=holds,
+        split=split,
+        numbers=DecidingNumbers(
+            slot_left_mm=float(seats.slot_left_mm.min()),
+            overlap=float(seats.overlap.min()),
+            hold_used=max(holds),
+            split_chance=split.chance,
+        ),
+    )
+
+
+def _faces_now(bowl: Bowl, slot: SlotCurve, strip: Strip) -> SlotFaces:
+    board, use = bowl.board, bowl.use
+    turns = int(np.ceil(strip.turns - 1e-9))
+    now = use.turn_moisture_percent * (turns if len(use.turn_moisture_percent) == 1 else 1)
+    change = np.array([use.base_moisture_percent, *now]) - board.moisture_percent
+    wood = board.wood
+    strain = swelling_strain(
+        swell_L_per_point=wood.swell_L_per_point.value,
+        swell_R_per_point=wood.swell_R_per_point.value,
+        swell_T_per_point=wood.swell_T_per_point.value,
+        ring_angle_rad=board.ring_angle_rad,
+        change_points=change,
+    )
+    return slot_faces(
+        slot,
+        strip,
+        thickness_mm=board.thickness_mm,
+        film_mm=use.film_mm,
+        along_strain=np.atleast_1d(strain.along_grain).tolist(),
+        across_strain=np.atleast_1d(strain.across).tolist(),
+        thickness_strain=np.atleast_1d(strain.thickness).tolist(),
+    )
+
+
+def _split_now(bowl: Bowl, slot: SlotCurve, strip: Strip, seats: TurnSeats) -> SplitEstimate:
+    board = bowl.board
+    wood = wood_at_moisture(board.wood, float(np.mean(bowl.use.turn_moisture_percent)))
+    scatter = variability()
+    return split_estimate(
+        slot,
+        strip,
+        seats,
+        thickness_mm=board.thickness_mm,
+        ring_angle_rad=board.ring_angle_rad,
+        stiffness=board_stiffness(wood.orthotropic(), ring_angle_rad=board.ring_angle_rad),
+        strength=GrainStrength(
+            shear_along_MPa=wood.shear_along_MPa.value,
+            rolling_shear_MPa=wood.rolling_shear_MPa.value,
+            tension_across_MPa=wood.tension_across_MPa.value,
+            bending_MPa=wood.bending_strength_MPa.value,
+            shear_along_cov=scatter["shear_along"].value,
+            rolling_shear_cov=scatter["rolling_shear"].value,
+            tension_across_cov=scatter["tension_across"].value,
+            bending_cov=scatter["bending"].value,
+        ),
+    )
+
+
+def fit(bowl: Bowl) -> BowlFit:
+    """Work out whether a bowl locks, and everything that goes with the answer.
+
+    Parameters
+    ----------
+    bowl : Bowl
+        From :func:`fitsim.read_bowl` or :func:`fitsim.make_bowl`.
+
+    Returns
+    -------
+    BowlFit
+        Closed form, verdict, cut, nail and notes.
+
+    Raises
+    ------
+    OutsideModelError
+        If the cut leaves no strip, or moisture lies outside the formulas.
+    """
+    rigid = rigid_fit(bowl)
+    length = cut_length_mm(rigid.slot)
+    blade = bowl.cut.blade_width_mm
+    pitch, slot_width = bowl.cut.pitch_mm, float(rigid.slot.slot_mm[-1])
+    return BowlFit(
+        bowl=bowl,
+        rigid=rigid,
+        verdict=verdict_over_ranges(bowl, rigid.numbers, lambda b: rigid_fit(b).numbers),
+        cut_length_mm=length,
+        cutting_time_min=cutting_time_min(
+            length_mm=length, feed_mm_per_min=bowl.cut.feed_mm_per_min
+        ),
+        least_radius=None if blade is None else least_radius(blade),
+        nail=nail_advice(
+            end_width_mm=float(rigid.strip.width_mm[-1]),
+            slot_mm=slot_width,
+            neighbour_width_mm=pitch - slot_width,
+            specific_gravity=bowl.board.wood.specific_gravity.value,
+            group=bowl.board.wood.group,
+        ),
+        collapse_over_press=collapse_over_press(
+            tilt_rad=float(np.max(rigid.slot.tilt_rad)), friction=bowl.use.friction
+        ),
+        notes=_notes(bowl),
+    )
+
+
+def verdict_over_ranges(
+    bowl: Bowl, middle: DecidingNumbers, numbers: Callable[[Bowl], DecidingNumbers]
+) -> Verdict:
+    """Judge a bowl at both ends of everything known only as a range.
+
+    Each deciding number moves one way with each input, so its worst and best ends are found by
+    trying every input alone and then all together: 2 k + 8 evaluations for k inputs, not 2^k.
+
+    Parameters
+    ----------
+    bowl : Bowl
+        The bowl with every range at its middle.
+    middle : DecidingNumbers
+        Its deciding numbers.
+    numbers : callable
+        Works out the deciding numbers of a bowl with every input at one value.
+
+    Returns
+    -------
+    Verdict
+        State, margins and dependence.
+    """
+    alone = {
+        u.path: (numbers(with_input(bowl, u.path, u.low)), numbers(with_input(bowl, u.path, u.high)))
+        for u in bowl.uncertain
+    }
+    names = [field.name for field in fields(DecidingNumbers)]
+    safe = dict(zip(names, (1.0, 1.0, -1.0, -1.0), strict=True))  # +1: more is better
+
+    def together(name: str, *, worse: bool) -> tuple[Bowl, float]:
+        changed = bowl
+        for u in bowl.uncertain:
+            low, high = (safe[name] * float(getattr(n, name)) for n in alone[u.path])
+            changed = with_input(changed, u.path, u.low if (low < high) == worse else u.high)
+        if not bowl.uncertain:
+            return bowl, float(getattr(middle, name))
+        return changed, float(getattr(numbers(changed), name))
+
+    worst = {name: together(name, worse=True) for name in names}
+    best = {name: together(name, worse=False) for name in names}
+    worst_numbers = DecidingNumbers(**{name: value for name, (_, value) in worst.items()})
+    best_numbers = DecidingNumbers(**{name: value for name, (_, value) in best.items()})
+    state = judge(worst_numbers, bowl.limits)
+    at_best = judge(best_numbers, bowl.limits)
+    depends: tuple[Dependence, ...] = ()
+    if state != at_best:
+        # The state is undecided: which inputs, moved alone from its worst corner, undo it?
+        corner = worst[names[STATES.index(state)]][0]
+        depends = _dependence(corner, state, numbers)
+    return Verdict(
+        state=state,
+        state_at_best=at_best,
+        state_in_middle=judge(middle, bowl.limits),
+        margins=margins(middle, worst_numbers, best_numbers, bowl.limits),
+        depends_on=depends,
+    )
+
+
+def _dependence(
+    corner: Bowl, state: str, numbers: Callable[[Bowl], DecidingNumbers]
+) -> tuple[Dependence, ...]:
+    """Inputs that decide a state, judged from the corner where it is worst.
+
+    An input that undoes the state by itself is listed alone; if none does, every input that moves
+    the deciding number is listed, because only several together undo it.
+    """
+
+    def judged(u: Uncertain) -> Dependence:
+        at_low, at_high = (
+            judge(numbers(with_input(corner, u.path, end)), corner.limits) for end in (u.low, u.high)
+        )
+        return Dependence(u.name, u.unit, u.low, u.high, at_low, at_high)
+
+    tried = [judged(u) for u in corner.uncertain]
+    alone = [d for d in tried if d.state_at_low != d.state_at_high]
+    return tuple(alone or tried) if state != LOCKS else ()
+
+
+def _notes(bowl: Bowl) -> tuple[str, ...]:
+    """Remarks that belong beside the numbers."""
+    notes = []
+    low, high = PRINTED_RANGE_PERCENT
+    used = (bowl.use.base_moisture_percent, *bowl.use.turn_moisture_percent)
+    moved = any(value != bowl.board.moisture_percent for value in used)
+    if moved and not all(low <= v <= high for v in (*used, bowl.board.moisture_percent)):
+        notes.append(
+            f"The printed swelling coefficients serve {low:g} to {high:g} percent moisture; "
+            "part of this bowl lies outside, so its swelling is a rougher figure."
+        )
+    if bowl.cut.blade_width_mm is not None:
+        blade = least_radius(bowl.cut.blade_width_mm)
+        tightest = bowl.cut.base_radius_mm
+        if tightest < blade.low_mm:
+            notes.append("The blade is too wide for the base's radius in every published table.")
+        elif tightest < blade.high_mm:
+            notes.append("Published tables disagree whether the blade turns the base's radius.")
+    return tuple(cast("list[str]", notes))

@@ -1,0 +1,162 @@
+"""Stiffness of wood in the board's axes, and along a strip that turns under the grain.
+
+Axes: x along the grain (L), y across the grain in the plane of the board, z through the
+thickness. ``ring_angle_rad`` turns the growth rings about the grain: 0 is a flat-sawn board
+(tangential T across, radial R through the thickness), pi/2 a quarter-sawn one.
+``psi_rad`` is the angle in the plane from the grain to the strip's tangent.
+
+Formulas: transformation of an orthotropic compliance about one axis (S. G. Lekhnitskii, *Theory of
+Elasticity of an Anisotropic Body*; from memory, no page seen).
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+__all__ = [
+    "BoardStiffness",
+    "Orthotropic",
+    "StripStiffness",
+    "board_stiffness",
+    "strip_stiffness",
+]
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Orthotropic:
+    """Elastic constants of wood in its own axes: along the grain L, radial R, tangential T.
+
+    Attributes
+    ----------
+    E_L_MPa, E_R_MPa, E_T_MPa : float
+        Young's moduli. [MPa]
+    G_LR_MPa, G_LT_MPa, G_RT_MPa : float
+        Shear moduli; ``G_RT_MPa`` is rolling shear. [MPa]
+    nu_LR, nu_LT, nu_RT : float
+        Poisson's ratios, first letter the direction of the load. [-]
+    """
+
+    E_L_MPa: float
+    E_R_MPa: float
+    E_T_MPa: float
+    G_LR_MPa: float
+    G_LT_MPa: float
+    G_RT_MPa: float
+    nu_LR: float
+    nu_LT: float
+    nu_RT: float
+
+
+@dataclass(frozen=True)
+class BoardStiffness:
+    """Elastic constants in the board's axes x (grain), y (across), z (thickness). [MPa, -]"""
+
+    E_x_MPa: float
+    E_y_MPa: float
+    G_xy_MPa: float
+    G_xz_MPa: float
+    G_yz_MPa: float
+    nu_xy: float
+
+
+@dataclass(frozen=True, eq=False)
+class StripStiffness:
+    """Elastic constants at points along a strip, each array of shape (n,). [MPa]
+
+    ``E_s_MPa`` stretches the strip along its tangent s; ``G_sz_MPa`` shears the tall faces
+    (s with the thickness z), ``G_sn_MPa`` the flat faces (s with the in-plane normal n).
+    """
+
+    E_s_MPa: Array
+    G_sz_MPa: Array
+    G_sn_MPa: Array
+
+
+def board_stiffness(wood: Orthotropic, *, ring_angle_rad: float) -> BoardStiffness:
+    """Turn the growth rings about the grain and read the constants in the board's axes.
+
+    Coupling between shear and stretch in the turned section (rift-sawn boards) is left out: the
+    constants returned are the reciprocal diagonal terms of the turned compliance.
+
+    Parameters
+    ----------
+    wood : Orthotropic
+        Constants in the wood's own axes.
+    ring_angle_rad : float
+        Angle between the growth rings and the face of the board; 0 flat-sawn. [rad]
+
+    Returns
+    -------
+    BoardStiffness
+        Constants in x, y, z.
+
+    Examples
+    --------
+    >>> oak = Orthotropic(12000, 1900, 900, 1100, 950, 250, 0.37, 0.43, 0.6)
+    >>> board_stiffness(oak, ring_angle_rad=0.0).G_xz_MPa
+    1100.0
+    """
+    cc, ss = np.cos(ring_angle_rad) ** 2, np.sin(ring_angle_rad) ** 2
+    # y is T turned by the ring angle towards R, z is R turned away from T.
+    one_over_E_y = (
+        cc**2 / wood.E_T_MPa
+        + ss**2 / wood.E_R_MPa
+        + cc * ss * (1 / wood.G_RT_MPa - 2 * wood.nu_RT / wood.E_R_MPa)
+    )
+    one_over_G_yz = (
+        4 * cc * ss * (1 / wood.E_R_MPa + 1 / wood.E_T_MPa + 2 * wood.nu_RT / wood.E_R_MPa)
+        + (cc - ss) ** 2 / wood.G_RT_MPa
+    )
+    return BoardStiffness(
+        E_x_MPa=float(wood.E_L_MPa),
+        E_y_MPa=float(1 / one_over_E_y),
+        G_xy_MPa=float(1 / (cc / wood.G_LT_MPa + ss / wood.G_LR_MPa)),
+        G_xz_MPa=float(1 / (cc / wood.G_LR_MPa + ss / wood.G_LT_MPa)),
+        G_yz_MPa=float(1 / one_over_G_yz),
+        nu_xy=float(cc * wood.nu_LT + ss * wood.nu_LR),
+    )
+
+
+def strip_stiffness(board: BoardStiffness, *, psi_rad: Array) -> StripStiffness:
+    """Elastic constants where the strip's tangent makes the angle psi with the grain.
+
+    1/E_s  = c^4/E_x + s^4/E_y + c^2 s^2 (1/G_xy - 2 nu_xy/E_x)
+    1/G_sz = c^2/G_xz + s^2/G_yz
+    1/G_sn = 4 c^2 s^2 (1/E_x + 1/E_y + 2 nu_xy/E_x) + (c^2 - s^2)^2/G_xy
+
+    Parameters
+    ----------
+    board : BoardStiffness
+        Constants in the board's axes.
+    psi_rad : numpy.ndarray
+        Angle from the grain to the tangent, shape (n,). [rad]
+
+    Returns
+    -------
+    StripStiffness
+        Arrays of shape (n,).
+
+    Examples
+    --------
+    >>> plain = BoardStiffness(11000.0, 700.0, 740.0, 950.0, 310.0, 0.5)
+    >>> strip_stiffness(plain, psi_rad=np.array([0.0])).E_s_MPa.round(6)
+    array([11000.])
+    """
+    cc, ss = np.cos(psi_rad) ** 2, np.sin(psi_rad) ** 2
+    one_over_E_s = (
+        cc**2 / board.E_x_MPa
+        + ss**2 / board.E_y_MPa
+        + cc * ss * (1 / board.G_xy_MPa - 2 * board.nu_xy / board.E_x_MPa)
+    )
+    one_over_G_sn = (
+        4 * cc * ss * (1 / board.E_x_MPa + 1 / board.E_y_MPa + 2 * board.nu_xy / board.E_x_MPa)
+        + (cc - ss) ** 2 / board.G_xy_MPa
+    )
+    return StripStiffness(
+        E_s_MPa=1 / one_over_E_s,
+        G_sz_MPa=1 / (cc / board.G_xz_MPa + ss / board.G_yz_MPa),
+        G_sn_MPa=1 / one_over_G_sn,
+    )

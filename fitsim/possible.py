@@ -1,0 +1,211 @@
+"""Cuts that cannot be made: keys that are each well written but contradict one another.
+
+Every check answers with the key to change and the value that would do. All checks run, so that a
+maker mends a file once.
+"""
+
+import math
+from fractions import Fraction
+
+from fitsim.blade import least_radius
+from fitsim.bowlfile import BowlTables, Ends
+from fitsim.errors import OutsideModelError, Problem
+
+__all__ = ["KERF_DEFAULT_MM", "PITCH_DEFAULT_MM", "base_radius_mm", "impossible_cuts"]
+
+KERF_DEFAULT_MM = (0.9, 1.3)
+PITCH_DEFAULT_MM = 6.35
+BASE_DEFAULT_SHARE = 0.375
+
+THICKNESS_RANGE_MM = (1.0, 150.0)
+ACROSS_RANGE_MM = (20.0, 2000.0)
+MOISTURE_RANGE_PERCENT = (0.0, 30.0)
+GREATEST_TILT_DEG = 45.0
+GREATEST_FRICTION = 1.5
+MOST_TURNS = 100
+LEAST_FOOT_MM = 2.0
+SHORTEST_STRIP_TURNS = 1.0
+
+
+def base_radius_mm(written: BowlTables) -> float:
+    """Radius of the slot's centre line at the root, from the file or the default share.
+
+    Parameters
+    ----------
+    written : BowlTables
+        The file's tables.
+
+    Returns
+    -------
+    float
+        Radius. [mm]
+    """
+    if written.cut.base is not None:
+        return float(written.cut.base) / 2
+    return BASE_DEFAULT_SHARE * float(written.board.across) / 2
+
+
+def _greatest_kerf_mm(written: BowlTables) -> float:
+    cut = written.cut
+    if cut.blade_body is not None:
+        return float(cut.blade_body + 2 * (cut.blade_set or 0))
+    if cut.kerf is None:
+        return KERF_DEFAULT_MM[1]
+    return float(max(cut.kerf))
+
+
+class _Answers:
+    """Collects problems of one file."""
+
+    def __init__(self, where: str) -> None:
+        self.where = where
+        self.problems: list[Problem] = []
+
+    def add(self, key: str, value: str, expected: str, remedy: str) -> None:
+        self.problems.append(Problem(self.where, key, value, expected, remedy))
+
+    def within(
+        self, key: str, value: Fraction | float, ends: tuple[float, float], unit: str, remedy: str
+    ) -> None:
+        low, high = ends
+        if not low <= value <= high:
+            shown = f"{float(value):g} {unit}".strip()
+            self.add(key, shown, f"{low:g} to {high:g} {unit}".strip(), remedy)
+
+
+def impossible_cuts(written: BowlTables, *, where: str) -> list[Problem]:
+    """Every contradiction between well-written keys.
+
+    Parameters
+    ----------
+    written : BowlTables
+        The file's tables.
+    where : str
+        File name for the messages.
+
+    Returns
+    -------
+    list[Problem]
+        Empty when the cut can be made.
+    """
+    answers = _Answers(where)
+    _sizes(written, answers)
+    _twice_or_half(written, answers)
+    _angles_and_ratios(written, answers)
+    if not answers.problems:
+        _base(written, answers)
+    if not answers.problems:
+        _strip_and_turns(written, answers)
+    return answers.problems
+
+
+def _sizes(written: BowlTables, answers: _Answers) -> None:
+    board, cut = written.board, written.cut
+    answers.within(
+        "board.thickness", board.thickness, THICKNESS_RANGE_MM, "mm", "check the unit"
+    )
+    answers.within("board.across", board.across, ACROSS_RANGE_MM, "mm", "check the unit")
+    if _greatest_kerf_mm(written) <= 0 or (cut.kerf is not None and min(cut.kerf) <= 0):
+        answers.add("cut.kerf", "0 mm", "the width of the slot", "measure it with a feeler gauge")
+    if cut.pitch is not None and cut.pitch <= 0:
+        answers.add("cut.pitch", "0 mm", "a pitch wider than the slot", "write the distance")
+    if cut.turns is not None and cut.turns <= 0:
+        answers.add("cut.turns", "0", "the turns of the cut", "write them, or give pitch instead")
+    if cut.feed is not None and cut.feed <= 0:
+        answers.add("cut.feed", "0", "a feed rate above zero", "leave the key out if unknown")
+    if cut.blade is not None:
+        try:
+            least_radius(float(cut.blade))
+        except OutsideModelError:
+            shown = f"{float(cut.blade):g} mm"
+            answers.add("cut.blade", shown, "3.2 mm to 31.8 mm (1/8 in to 1 1/4 in)",
+                        "write the blade's width, tooth to back")  # fmt: skip
+
+
+def _twice_or_half(written: BowlTables, answers: _Answers) -> None:
+    cut = written.cut
+    if cut.pitch is not None and cut.turns is not None:
+        answers.add("cut.turns", f"{float(cut.turns):g}", "either pitch or turns",
+                    "delete one of the two")  # fmt: skip
+    if cut.kerf is not None and cut.blade_body is not None:
+        answers.add("cut.blade_body", f"{float(cut.blade_body):g} mm", "either kerf or blade_body",
+                    "delete one of the two; a measured kerf is better")  # fmt: skip
+    if cut.blade_set is not None and cut.blade_body is None:
+        answers.add("cut.blade_set", f"{float(cut.blade_set):g} mm", "blade_body beside it",
+                    "add blade_body, or give kerf instead")  # fmt: skip
+
+
+def _angles_and_ratios(written: BowlTables, answers: _Answers) -> None:
+    board, cut, use, limits = written.board, written.cut, written.use, written.limits
+    for tilt in cut.tilt:
+        if tilt == 0:
+            answers.add("cut.tilt", "0 deg", "a lean of the table: with none nothing wedges",
+                        "most bowls are cut between 3 and 10 deg")  # fmt: skip
+        answers.within("cut.tilt", tilt, (0.0, GREATEST_TILT_DEG), "deg", "check the angle")
+    moistures = [
+        ("board.moisture", board.moisture),
+        ("use.base_moisture", use.base_moisture),
+        *(("use.turn_moisture", value) for value in use.turn_moisture or ()),
+    ]
+    for key, moisture in moistures:
+        if moisture is not None:
+            answers.within(key, moisture, MOISTURE_RANGE_PERCENT, "%", "dry the board first")
+    for end in use.friction or ():
+        answers.within("use.friction", end, (0.0, GREATEST_FRICTION), "", "write it like 0.35")
+    for key, share in (
+        ("limits.overlap", limits.overlap),
+        ("limits.split_chance", limits.split_chance),
+    ):
+        if share is not None:
+            answers.within(key, share, (0.0, 1.0), "", "write it like 0.15")
+
+
+def _base(written: BowlTables, answers: _Answers) -> None:
+    board, cut = written.board, written.cut
+    radius, across = base_radius_mm(written), float(board.across)
+    shown = f"{2 * radius:g} mm"
+    if 2 * radius >= across:
+        answers.add("cut.base", shown, f"less than the board's {across:g} mm",
+                    "make the base smaller or the board larger")  # fmt: skip
+        return
+    slope = math.tan(math.radians(float(max(cut.tilt))))
+    lost = _greatest_kerf_mm(written) / 2 + float(board.thickness) / 2 * slope
+    if radius - lost < LEAST_FOOT_MM:
+        least = 2 * (lost + LEAST_FOOT_MM)
+        answers.add("cut.base", shown, f"at least {least:.1f} mm, or its bevel comes to a point",
+                    "make the base wider or the tilt smaller")  # fmt: skip
+
+
+def _strip_and_turns(written: BowlTables, answers: _Answers) -> None:
+    cut, span = written.cut, float(written.board.across) / 2 - base_radius_mm(written)
+    slot = _greatest_kerf_mm(written) / math.cos(math.radians(float(max(cut.tilt))))
+    by_turns = cut.turns is not None
+    pitch = span / float(cut.turns) if cut.turns is not None else PITCH_DEFAULT_MM
+    pitch = pitch if cut.pitch is None else float(cut.pitch)
+    key, shown = ("cut.turns", f"{float(cut.turns or 0):g}") if by_turns else (
+        "cut.pitch", f"{pitch:g} mm"
+    )  # fmt: skip
+    if pitch <= slot:
+        answers.add(key, shown, f"a pitch wider than the slot of {slot:.2f} mm",
+                    "nothing is left of the strip; cut fewer turns or use a finer blade")  # fmt: skip
+        return
+    turns = span / pitch
+    if turns > MOST_TURNS:
+        answers.add(key, shown, f"at most {MOST_TURNS} turns, this cut makes {turns:.0f}",
+                    "check the unit of the pitch")  # fmt: skip
+        return
+    # The free end is trimmed where half a pitch of strip is left inside the edge.
+    strip_turns = turns - 0.5 - slot / (2 * pitch)
+    if strip_turns < SHORTEST_STRIP_TURNS:
+        finest = span / (SHORTEST_STRIP_TURNS + 0.6)
+        answers.add(key, shown, f"a strip of one full turn; this one makes {max(strip_turns, 0):.2f}",
+                    f"a pitch of {finest:.1f} mm or less, or a smaller base")  # fmt: skip
+        return
+    needed = math.ceil(turns - 1e-9)
+    lists = (("cut.tilt", cut.tilt), ("cut.kerf", cut.kerf), ("use.turn_moisture",
+             written.use.turn_moisture))  # fmt: skip
+    for name, values in lists:
+        if values is None or isinstance(values, Ends) or len(values) in (1, needed):
+            continue
+        answers.add(name, f"{len(values)} values", f"one value, or {needed}: one for each turn",
+                    "innermost turn first")  # fmt: skip

@@ -1,0 +1,340 @@
+"""Makers' quantities: reading ``7 1/4 in`` or ``6 deg`` exactly, and writing numbers back.
+
+Everything is read into an exact :class:`fractions.Fraction` of one base unit per dimension
+(millimetre, degree, newton, percent, millimetre per minute), so that ``5/8 in`` is 127/8 mm and
+not nearly so. The program turns it into a float once, at its edge.
+"""
+
+import difflib
+import re
+from dataclasses import dataclass
+from fractions import Fraction
+
+from fitsim.errors import InputError, Problem
+
+__all__ = [
+    "ANGLE",
+    "FEED",
+    "FORCE",
+    "LENGTH",
+    "MOISTURE",
+    "RATIO",
+    "Dimension",
+    "read_quantity",
+    "read_range",
+    "show_length",
+    "write_exactly",
+]
+
+INCH_MM = Fraction(254, 10)
+LONGEST_TEXT = 60  # characters; a longer "quantity" is a slip, and huge numbers are slow to read
+
+
+@dataclass(frozen=True)
+class Dimension:
+    """One kind of quantity: its words, its units and their size in the base unit.
+
+    Attributes
+    ----------
+    name : str
+        What the quantity is, in a sentence: "a length".
+    units : dict[str, Fraction]
+        Accepted spellings and their size in the base unit (the first spelling).
+    examples : str
+        Two or three correct spellings, for error messages.
+    """
+
+    name: str
+    units: dict[str, Fraction]
+    examples: str
+
+
+LENGTH = Dimension(
+    "a length with its unit",
+    {
+        "mm": Fraction(1),
+        "cm": Fraction(10),
+        "m": Fraction(1000),
+        "um": Fraction(1, 1000),
+        "µm": Fraction(1, 1000),
+        "in": INCH_MM,
+        "inch": INCH_MM,
+        "inches": INCH_MM,
+        '"': INCH_MM,
+        "″": INCH_MM,
+        "”": INCH_MM,
+        "''": INCH_MM,
+        "thou": INCH_MM / 1000,
+        "ft": INCH_MM * 12,
+        "foot": INCH_MM * 12,
+        "feet": INCH_MM * 12,
+        "'": INCH_MM * 12,
+        "′": INCH_MM * 12,
+        "’": INCH_MM * 12,
+    },
+    '"18 mm", "5/8 in" or "7 1/4 in"',
+)
+ANGLE = Dimension(
+    "an angle in degrees",
+    {"deg": Fraction(1), "degree": Fraction(1), "degrees": Fraction(1), "°": Fraction(1)},
+    '"6 deg" or "5 1/2 deg"',
+)
+FORCE = Dimension(
+    "a force with its unit",
+    {
+        "N": Fraction(1),
+        "newton": Fraction(1),
+        "newtons": Fraction(1),
+        # Exact by definition of the standard acceleration and the pound.
+        "lbf": Fraction(44482216152605, 10**13),
+        "kgf": Fraction(980665, 100000),
+    },
+    '"100 N", "22 lbf" or "10 kgf"',
+)
+MOISTURE = Dimension(
+    "a moisture content in percent",
+    {"%": Fraction(1), "percent": Fraction(1)},
+    '"8 %"',
+)
+FEED = Dimension(
+    "a feed rate with its unit",
+    {
+        "mm/min": Fraction(1),
+        "m/min": Fraction(1000),
+        "in/min": INCH_MM,
+        "ft/min": INCH_MM * 12,
+        "mm/s": Fraction(60),
+        "in/s": INCH_MM * 60,
+    },
+    '"200 mm/min" or "8 in/min"',
+)
+RATIO = Dimension("a plain number", {"": Fraction(1)}, '"0.35"')
+
+_DIMENSIONS = (LENGTH, ANGLE, FORCE, MOISTURE, FEED)
+
+_VULGAR = {
+    "½": "1/2", "⅓": "1/3", "⅔": "2/3", "¼": "1/4", "¾": "3/4", "⅕": "1/5", "⅖": "2/5", "⅗": "3/5",
+    "⅘": "4/5", "⅙": "1/6", "⅚": "5/6", "⅐": "1/7", "⅛": "1/8", "⅜": "3/8", "⅝": "5/8", "⅞": "7/8",
+    "⅑": "1/9", "⅒": "1/10",
+}  # fmt: skip
+
+_NUMBER = r"\d+(?:\s+|-)\d+/\d+|\d+/\d+|\d+\.\d*|\.\d+|\d+"
+_PART = re.compile(rf"\s*({_NUMBER})\s*([^\d\s.,+-][^\d\s.,+-]*)?")
+
+
+def _problem(text: str, dimension: Dimension, remedy: str) -> InputError:
+    return InputError(Problem("", "", repr(text), dimension.name, remedy))
+
+
+def _plain(text: str) -> str:
+    """Spell vulgar fractions and typographic signs with plain characters."""
+    for sign, plain in _VULGAR.items():
+        text = re.sub(rf"(?<=\d)\s*{sign}", f" {plain}", text).replace(sign, plain)
+    return text.replace("⁄", "/").replace("−", "-").replace("\u00a0", " ").strip()
+
+
+def _number(text: str) -> Fraction:
+    whole, _, part = re.sub(r"(?:\s+|-)(?=\d+/)", "|", text).partition("|")
+    return Fraction(whole) + (Fraction(part) if part else 0)
+
+
+def _unit_remedy(unit: str, dimension: Dimension) -> str:
+    for other in _DIMENSIONS:
+        if other is not dimension and unit in other.units:
+            return f"{unit!r} belongs to {other.name}; write it like {dimension.examples}"
+    folded = {name.casefold(): name for name in dimension.units if name}
+    close = difflib.get_close_matches(unit.casefold(), folded, n=1, cutoff=0.5)
+    if close:
+        return f"did you mean {folded[close[0]]!r}? Write it like {dimension.examples}"
+    return f"{unit!r} is not a unit known here; write it like {dimension.examples}"
+
+
+def _check_writing(text: object, plain: str, dimension: Dimension) -> None:
+    """Answer the common slips of the pen before the grammar is tried."""
+    shown = str(text)
+    if not plain:
+        raise _problem(shown, dimension, f"write it like {dimension.examples}")
+    if len(plain) > LONGEST_TEXT:
+        raise _problem(shown[:20] + "...", dimension, f"write it like {dimension.examples}")
+    comma = re.search(r"\d,\d", plain)
+    if comma:
+        remedy = f"write the decimal with a point: {plain.replace(',', '.')!r}"
+        raise _problem(shown, dimension, remedy)
+    if plain.startswith("-"):
+        raise _problem(shown, dimension, "a negative value makes no sense here; leave the minus out")
+    if re.search(r"/\s*0+(?!\d)", plain):
+        raise _problem(shown, dimension, "a fraction cannot have 0 below its line")
+
+
+def read_quantity(text: object, dimension: Dimension) -> Fraction:
+    """Read one quantity as a maker writes it, exactly.
+
+    Understood: whole numbers, decimals with a point, fractions (``5/8``), whole and fraction
+    (``7 1/4``, ``7-1/4``, ``6½``), and sums of falling units (``1 ft 2 1/4 in``).
+
+    Parameters
+    ----------
+    text : object
+        What stands in the file; anything but a string is answered with how to write it.
+    dimension : Dimension
+        The kind of quantity expected, such as :data:`LENGTH`.
+
+    Returns
+    -------
+    fractions.Fraction
+        Value in the base unit of the dimension, never negative.
+
+    Raises
+    ------
+    InputError
+        With one problem whose file and key are still empty.
+
+    Examples
+    --------
+    >>> read_quantity("7 1/4 in", LENGTH)
+    Fraction(3683, 20)
+    >>> read_quantity("1 ft 2 in", LENGTH) == read_quantity('14"', LENGTH)
+    True
+    """
+    if isinstance(text, bool) or not isinstance(text, str | int | float):
+        raise _problem(str(text), dimension, f"write it like {dimension.examples}")
+    plain = _plain(str(text))
+    _check_writing(text, plain, dimension)
+    total, end, sizes = Fraction(0), 0, []
+    while end < len(plain):
+        part = _PART.match(plain, end)
+        if not part:
+            raise _problem(str(text), dimension, f"write it like {dimension.examples}")
+        number, unit = _number(part[1]), (part[2] or "")
+        if unit not in dimension.units:
+            if not unit:
+                remedy = f"give the number its unit, like {dimension.examples}"
+                raise _problem(str(text), dimension, remedy)
+            raise _problem(str(text), dimension, _unit_remedy(unit, dimension))
+        sizes.append(dimension.units[unit])
+        total, end = total + number * sizes[-1], part.end()
+        while plain[end : end + 1].isspace():
+            end += 1
+    if any(later >= earlier for earlier, later in zip(sizes, sizes[1:], strict=False)):
+        raise _problem(str(text), dimension, f"write one value, like {dimension.examples}")
+    return total
+
+
+def read_range(text: object, dimension: Dimension) -> tuple[Fraction, Fraction]:
+    """Read one quantity, or two with "to" between them, as (low, high).
+
+    Parameters
+    ----------
+    text : object
+        For example ``"0.35"`` or ``"0.25 to 0.55"``; the first unit may be left out when the
+        second has one.
+    dimension : Dimension
+        The kind of quantity expected.
+
+    Returns
+    -------
+    tuple[fractions.Fraction, fractions.Fraction]
+        Low and high end; equal when a single value is written.
+
+    Raises
+    ------
+    InputError
+        If either end cannot be read or the first is the larger.
+
+    Examples
+    --------
+    >>> read_range("0.25 to 0.55", RATIO)
+    (Fraction(1, 4), Fraction(11, 20))
+    """
+    if not isinstance(text, str) or " to " not in text:
+        value = read_quantity(text, dimension)
+        return value, value
+    first, second = (part.strip() for part in text.split(" to ", 1))
+    if "" not in dimension.units and re.fullmatch(_NUMBER, _plain(first)):
+        unit = _PART.fullmatch(_plain(second))
+        first += f" {unit[2]}" if unit and unit[2] else ""
+    low, high = read_quantity(first, dimension), read_quantity(second, dimension)
+    if low > high:
+        remedy = f"write the smaller first: '{second} to {first}'"
+        raise _problem(text, dimension, remedy)
+    return low, high
+
+
+def write_exactly(value: Fraction, unit: str, dimension: Dimension) -> str:
+    """Write a quantity so that reading it gives exactly the same value.
+
+    Parameters
+    ----------
+    value : fractions.Fraction
+        In the base unit of the dimension, not negative.
+    unit : str
+        One of the dimension's spellings.
+    dimension : Dimension
+        The kind of quantity.
+
+    Returns
+    -------
+    str
+        A decimal where it is finite and short, else whole and fraction.
+
+    Examples
+    --------
+    >>> write_exactly(Fraction(3683, 20), "in", LENGTH)
+    '7 1/4 in'
+    >>> write_exactly(Fraction(35, 100), "", RATIO)
+    '0.35'
+    """
+    number = value / dimension.units[unit]
+    whole, rest = divmod(number, 1)
+    binary = rest.denominator & (rest.denominator - 1) == 0 and rest.denominator <= 64
+    if rest == 0:
+        shown = str(whole)
+    elif unit in ("in", "ft") and binary:
+        shown = f"{whole} {rest}" if whole else f"{rest}"
+    else:
+        shown = _decimal(number) or (f"{whole} {rest}" if whole else f"{rest}")
+    return f"{shown} {unit}".strip()
+
+
+def _decimal(number: Fraction) -> str:
+    """Finite decimal of at most 12 places, or "" where there is none."""
+    scaled = number * 10**12
+    if scaled.denominator != 1:
+        return ""
+    digits = f"{int(scaled):013d}"
+    return f"{digits[:-12]}.{digits[-12:].rstrip('0')}"
+
+
+def show_length(length_mm: float, *, units: str, fine: bool = False) -> str:
+    """Round a length for reading, not for reading back.
+
+    Inches come as whole and sixty-fourths, the way a rule is marked, or as three decimals where a
+    feeler gauge would be used.
+
+    Parameters
+    ----------
+    length_mm : float
+        Length, of either sign. [mm]
+    units : str
+        "in" or "mm".
+    fine : bool
+        True for kerfs, slots and films.
+
+    Returns
+    -------
+    str
+        For example "7 1/4 in", "0.028 in", "18.0 mm" or "0.70 mm".
+
+    Examples
+    --------
+    >>> show_length(184.15, units="in"), show_length(0.7, units="in", fine=True)
+    ('7 1/4 in', '0.028 in')
+    """
+    if units == "mm":
+        return f"{length_mm:.2f} mm" if fine else f"{length_mm:.1f} mm"
+    inches = length_mm / float(INCH_MM)
+    if fine:
+        return f"{inches:.3f} in"
+    whole, rest = divmod(Fraction(round(abs(inches) * 64), 64), 1)
+    shown = f"{whole} {rest}" if whole and rest else f"{rest}" if rest else f"{whole}"
+    return f"{'-' if inches < 0 and (whole or rest) else ''}{shown} in"

@@ -1,0 +1,315 @@
+"""The answer on a terminal: a short verdict first, then tables, then what was assumed."""
+
+import io
+import math
+from typing import TYPE_CHECKING
+
+from fitsim.fit import BowlFit
+from fitsim.quantities import show_length
+from fitsim.settle import Settled
+from fitsim.verdict import Margin
+from fitsim.wood import PROPERTIES, Wood
+from fitsim.wording import (
+    CAUTIONS,
+    FIRST_ESTIMATES,
+    OUTSIDE_MODEL,
+    SETTLE_IT,
+    why,
+)
+
+if TYPE_CHECKING:
+    from rich.console import Console
+    from rich.table import Table
+
+__all__ = ["fit_report", "wood_report", "woods_report"]
+
+WIDTH = 88
+
+
+def _console(width: int, *, color: bool) -> tuple["Console", io.StringIO]:
+    from rich.console import Console
+
+    stream = io.StringIO()
+    console = Console(
+        file=stream, width=width, force_terminal=color, no_color=not color, highlight=False,
+        emoji=False, markup=False, legacy_windows=False,
+    )  # fmt: skip
+    return console, stream
+
+
+def _table(*columns: str) -> "Table":
+    from rich import box
+    from rich.table import Table
+
+    table = Table(box=box.SIMPLE_HEAD, pad_edge=False, show_edge=False)
+    for i, column in enumerate(columns):
+        table.add_column(column, justify="left" if i == 0 else "right", overflow="fold")
+    return table
+
+
+def verdict_line(answer: BowlFit) -> str:
+    """The verdict in capitals, both ends if they differ.
+
+    Parameters
+    ----------
+    answer : BowlFit
+        The fit.
+
+    Returns
+    -------
+    str
+        For example "LOCKS" or "SPRINGS BACK, or LOCKS: it depends on friction".
+    """
+    verdict = answer.verdict
+    if verdict.state == verdict.state_at_best:
+        return verdict.state.upper()
+    names = " and ".join(d.name for d in verdict.depends_on)
+    return f"{verdict.state.upper()}, or {verdict.state_at_best.upper()}: it depends on {names}"
+
+
+def fit_report(
+    answer: BowlFit,
+    *,
+    units: str,
+    check: Settled | None = None,
+    width: int = WIDTH,
+    color: bool = False,
+) -> str:
+    """The whole answer as text.
+
+    Parameters
+    ----------
+    answer : BowlFit
+        The fit.
+    units : str
+        "in" or "mm".
+    check : Settled or None
+        The rigid-body check, if it was run.
+    width : int
+        Columns of the terminal.
+    color : bool
+        True to send the terminal's bold codes.
+
+    Returns
+    -------
+    str
+        Ready to print.
+    """
+    console, stream = _console(width, color=color)
+    console.print(answer.bowl.name)
+    console.print(verdict_line(answer), style="bold")
+    console.print(why(answer, units=units))
+    for d in answer.verdict.depends_on:
+        if d.name in SETTLE_IT:
+            console.print(f"To find out {d.name}: {SETTLE_IT[d.name]}.")
+    for note in answer.notes:
+        console.print(note)
+    console.print()
+    console.print(_bowl_table(answer, units))
+    console.print(_margin_table(answer, units))
+    console.print(_turn_table(answer, units, check))
+    if check is not None:
+        console.print(_check_sentence(check))
+    console.print(FIRST_ESTIMATES)
+    console.print()
+    console.print(_saw_table(answer, units))
+    _print_assumed(console, answer)
+    console.print("The model does not see: " + "; ".join(OUTSIDE_MODEL) + ".")
+    console.print()
+    console.print("At the saw: " + " ".join(CAUTIONS))
+    return stream.getvalue()
+
+
+def _bowl_table(answer: BowlFit, units: str) -> "Table":
+    shape, bowl = answer.rigid.shape, answer.bowl
+    table = _table("The bowl", "")
+    table.add_row("wood", bowl.board.wood.name)
+    table.add_row("turns of the cut", f"{answer.rigid.slot.turns:.2f}")
+    if shape is None:
+        table.add_row("rise", "none: a turn falls through")
+        return table
+    ends = (shape.rise_least_mm, shape.rise_greatest_mm)
+    least, greatest = (show_length(v, units=units) for v in ends)
+    table.add_row("rise of the rim", f"{show_length(shape.rise_mm, units=units)} ({least} to {greatest})")
+    table.add_row("height outside", show_length(shape.height_mm, units=units))
+    table.add_row("slope of the wall, from level", f"{math.degrees(shape.wall_slope_rad):.0f} deg")
+    table.add_row("mouth, inside", show_length(shape.rim_diameter_mm, units=units))
+    table.add_row("base, on the table", show_length(shape.base_diameter_mm, units=units))
+    table.add_row("holds, filled to the rim", _volume(shape.capacity_ml, units))
+    return table
+
+
+def _volume(capacity_ml: float, units: str) -> str:
+    if units == "in":
+        return f"{capacity_ml / 29.5735:.0f} US fl oz"
+    return f"{capacity_ml:.0f} ml"
+
+
+def _share(margin: Margin, value: float, units: str) -> str:
+    if margin.unit == "mm":
+        return show_length(value, units=units, fine=True)
+    if not math.isfinite(value):
+        return "none" if value < 0 else "no friction"
+    return f"{value:.2g}" if 0 < value < 0.01 else f"{value:.2f}"
+
+
+_LIMIT_WORDS = {
+    "will not open": "more than {}",
+    "falls through": "at least {}",
+    "springs back": "below {}",
+    "split risk": "below {}",
+}
+
+
+def _margin_table(answer: BowlFit, units: str) -> "Table":
+    table = _table("How far from", "decided by", "now", "worst to best", "must be", "")
+    for m in answer.verdict.margins:
+        worst, best = (_share(m, v, units) for v in (m.worst, m.best))
+        failed = not _clear(m, m.worst)
+        table.add_row(
+            m.state,
+            m.quantity,
+            _share(m, m.value, units),
+            worst if worst == best else f"{worst} to {best}",
+            _LIMIT_WORDS[m.state].format(_share(m, m.limit, units)),
+            "" if not failed else "FAILS" if not _clear(m, m.best) else "MAY FAIL",
+        )
+    return table
+
+
+def _clear(margin: Margin, value: float) -> bool:
+    """Whether a number is on the safe side of its limit (on the limit: as the state reads it)."""
+    if margin.state == "will not open":
+        return value > margin.limit
+    return value >= margin.limit if margin.state == "falls through" else value < margin.limit
+
+
+def _turn_table(answer: BowlFit, units: str, check: Settled | None) -> "Table":
+    heads = ["Turn, innermost first", "seat drop", "overlap", "hold used"]
+    table = _table(*heads, *(["drop, rigid-body check"] if check else []))
+    seats = answer.rigid.seats
+    for j, share in enumerate(seats.share):
+        name = f"{j + 1}" if share > 0.999 else f"{j + 1} ({share:.2f} of a turn)"
+        drop, overlap = float(seats.seat_drop_mm[j]), float(seats.overlap[j])
+        row = [
+            name,
+            show_length(drop, units=units) if math.isfinite(drop) else "never binds",
+            f"{overlap:.2f}" if overlap > 0 else "none",
+            f"{answer.rigid.hold_used[j]:.2f}",
+        ]
+        if check is not None:
+            tried = float(check.seat_drop_mm[j]) if check.settled else math.nan
+            through = j in check.fell_through
+            row.append(
+                "fell through" if through else show_length(tried, units=units)
+                if math.isfinite(tried) else "not settled"
+            )  # fmt: skip
+        table.add_row(*row)
+    return table
+
+
+def _check_sentence(check: Settled) -> str:
+    s = check.settings
+    if not check.settled:
+        return "The rigid-body check did not come to rest: its numbers are left out."
+    rest = check.rests[0]
+    return (
+        f"Rigid-body check, an independent engine: rings of the same section started "
+        f"{s.offset_mm:.2f} mm off centre, pressed with {s.press_N:.3g} N; at rest, greatest overlap "
+        f"{rest.penetration_mm:.4f} mm (slop {s.slop_mm:.4f} mm, step {s.step_s:.2g} s, "
+        f"{s.iterations} passes)."
+    )
+
+
+def _saw_table(answer: BowlFit, units: str) -> "Table":
+    bowl, nail = answer.bowl, answer.nail
+    table = _table("For the saw", "")
+    tilts = sorted({round(math.degrees(t), 2) for t in bowl.cut.tilt_rad})
+    table.add_row("tilt of the table", ", ".join(f"{t:g} deg" for t in tilts))
+    table.add_row("length of the cut", show_length(answer.cut_length_mm, units=units))
+    table.add_row("time at this feed", f"about {answer.cutting_time_min:.0f} min")
+    table.add_row("tightest radius", show_length(bowl.cut.base_radius_mm, units=units))
+    if answer.least_radius is not None:
+        low, high = answer.least_radius.low_mm, answer.least_radius.high_mm
+        ends = [show_length(v, units=units) for v in (low, high)]
+        table.add_row("least radius of the blade", " to ".join(dict.fromkeys(ends)))
+    lengths = [show_length(v, units=units) for v in (nail.least_mm, nail.greatest_mm)]
+    table.add_row("nail for the free end, length", " to ".join(lengths))
+    if nail.diameter_mm:
+        size = " x ".join(
+            show_length(v, units=units, fine=True) for v in (nail.diameter_mm, nail.length_mm)
+        )
+        cut = f", cut down to {lengths[1]}" if nail.cut_down else ""
+        table.add_row("nearest stock nail", size + cut)
+        holes = [show_length(v, units=units, fine=True) for v in (nail.pilot_low_mm, nail.pilot_high_mm)]
+        table.add_row("pilot hole", " to ".join(dict.fromkeys(holes)))
+    return table
+
+
+def _print_assumed(console: "Console", answer: BowlFit) -> None:
+    if not answer.bowl.assumptions:
+        return
+    console.print("Assumed, because it was not given or nobody has measured it:")
+    for a in answer.bowl.assumptions:
+        ends = "" if a.low == a.high == a.value else f" ({a.low} to {a.high})"
+        mark = "ESTIMATE" if a.mark == "estimated" else a.mark
+        console.print(f"  {a.key} = {a.value}{ends} [{mark}] {a.source}", soft_wrap=False)
+    console.print()
+
+
+def woods_report(woods: tuple[Wood, ...], *, width: int = WIDTH) -> str:
+    """The wood list, one line each.
+
+    Parameters
+    ----------
+    woods : tuple[Wood, ...]
+        The woods.
+    width : int
+        Columns of the terminal.
+
+    Returns
+    -------
+    str
+        A table.
+    """
+    console, stream = _console(width, color=False)
+    table = _table("Wood", "density kg/m3", "stiff MPa", "shear MPa", "swells across", "estimated")
+    for wood in woods:
+        table.add_row(
+            wood.name,
+            f"{wood.density_kg_m3:.0f}",
+            f"{wood.E_L_MPa.value:.0f}",
+            f"{wood.shear_along_MPa.value:.1f}",
+            f"{100 * wood.swell_T_per_point.value:.2f} %/point",
+            f"{len(wood.estimated_fields)} of {len(PROPERTIES)}",
+        )
+    console.print(table)
+    console.print("All values of one wood with their sources: fitsim woods NAME")
+    return stream.getvalue()
+
+
+def wood_report(wood: Wood, *, width: int = 110) -> str:
+    """Every property of one wood with its range, mark and source.
+
+    Parameters
+    ----------
+    wood : Wood
+        The wood.
+    width : int
+        Columns of the terminal.
+
+    Returns
+    -------
+    str
+        A table.
+    """
+    console, stream = _console(width, color=False)
+    console.print(f"{wood.name} ({wood.botanical}), {wood.group}, at 12 % moisture")
+    table = _table("Property", "value", "range", "mark", "source")
+    table.columns[4].justify = "left"
+    for name in PROPERTIES:
+        number = getattr(wood, name)
+        ends = "" if number.low == number.high else f"{number.low:.4g} to {number.high:.4g}"
+        table.add_row(name, f"{number.value:.4g}", ends, number.mark, number.source)
+    console.print(table)
+    return stream.getvalue()

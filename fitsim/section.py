@@ -1,0 +1,115 @@
+"""The bowl sawn through its axis: outlines of the wood, flat and open, at true proportion.
+
+The section stands square to the board through its centre, in a direction counted from the root; the
+strip is met once a turn on each side, half a turn apart, so the two sides differ by half a pitch.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fitsim.cut import TURN_RAD, frozen
+from fitsim.fit import RigidFit
+
+__all__ = ["SectionPiece", "section_pieces"]
+
+Array = NDArray[np.float64]
+
+FALLEN_SHARE = 1.1
+"""A turn that finds nothing to bind on is shown this share of the thickness below: it hangs free."""
+
+
+@dataclass(frozen=True, eq=False)
+class SectionPiece:
+    """One piece of wood met by the section.
+
+    Attributes
+    ----------
+    turn : int
+        0 for the base, else the turn, 1 the innermost.
+    side : str
+        "right", "left", or "middle" for the base.
+    outline_mm : numpy.ndarray
+        Corners (x, z), shape (4, 2): inner bottom, outer bottom, outer top, inner top; x from the
+        axis, z from the base's mid-thickness. [mm]
+    """
+
+    turn: int
+    side: str
+    outline_mm: Array
+
+
+def section_pieces(
+    rigid: RigidFit, *, opened: bool, direction_rad: float = np.pi / 2
+) -> tuple[SectionPiece, ...]:
+    """Outlines of all pieces, base first, then outward on the right and on the left.
+
+    Parameters
+    ----------
+    rigid : RigidFit
+        The rigid fit.
+    opened : bool
+        False for the flat board, True with every turn sunk by its seat drop.
+    direction_rad : float
+        Direction of the right-hand side, from the root, more than 0 and less than pi. [rad]
+
+    Returns
+    -------
+    tuple[SectionPiece, ...]
+        The pieces.
+    """
+    thickness = float(np.mean(rigid.faces.outer_thickness_mm))
+    drop = np.minimum(rigid.seats.seat_drop_mm, FALLEN_SHARE * thickness)
+    heights = np.cumsum(drop) if opened else np.zeros_like(drop)
+    pieces = [_base(rigid, thickness, direction_rad)]
+    for side, start in (("right", direction_rad), ("left", direction_rad + np.pi)):
+        sign = 1.0 if side == "right" else -1.0
+        for angle in np.arange(start, float(rigid.strip.angle_rad[-1]), TURN_RAD):
+            turn = int(angle // TURN_RAD)
+            outline = _strip_outline(rigid, float(angle), thickness)
+            outline = outline * (sign, 1.0) + (0.0, float(heights[turn]))
+            pieces.append(SectionPiece(turn + 1, side, frozen(outline)))
+    return tuple(pieces)
+
+
+def _face(rigid: RigidFit, angle: float) -> tuple[float, float, float]:
+    """Radius of the slot's centre line, half the slot left, and slope, at one angle."""
+    slot, faces = rigid.slot, rigid.faces
+    radius = float(np.interp(angle, slot.angle_rad, slot.radius_mm))
+    half = float(np.interp(angle, faces.angle_rad, faces.slot_mm)) / 2
+    return radius, half, float(np.interp(angle, slot.angle_rad, slot.slope))
+
+
+def _base(rigid: RigidFit, thickness: float, direction: float) -> SectionPiece:
+    up = thickness / 2
+    (right, r_half, r_slope), (left, l_half, l_slope) = (
+        _face(rigid, angle) for angle in (direction, direction + np.pi)
+    )
+    outline = [
+        (-(left - l_half - up * l_slope), -up),
+        (right - r_half - up * r_slope, -up),
+        (right - r_half + up * r_slope, up),
+        (-(left - l_half + up * l_slope), up),
+    ]
+    return SectionPiece(0, "middle", frozen(outline))
+
+
+def _strip_outline(rigid: RigidFit, angle: float, thickness: float) -> Array:
+    up = thickness / 2
+    radius, half, slope = _face(rigid, angle)
+    inner = radius + half
+    if angle + TURN_RAD <= float(rigid.slot.angle_rad[-1]):
+        next_radius, next_half, outer_slope = _face(rigid, angle + TURN_RAD)
+        outer = next_radius - next_half
+    else:  # the last revolution ends at the board's own square edge
+        outer = inner + float(np.interp(angle, rigid.strip.angle_rad, rigid.strip.width_mm))
+        outer_slope = 0.0
+    return np.array(
+        [
+            (inner - up * slope, -up),
+            (outer - up * outer_slope, -up),
+            (outer + up * outer_slope, up),
+            (inner + up * slope, up),
+        ]
+    )

@@ -1,0 +1,232 @@
+"""A first estimate of splitting on opening: the twist of each turn against the strength of the wood.
+
+Closed form. Until its seat binds, a turn is nearly a helix climbing by its drop h in one revolution,
+and the work of deforming it is torsion. A helix under an axial load carries one torque M_t all the
+way round, so the twist per length is M_t/D and gathers where the strip is soft: with dz = r kappa ds,
+
+    M_t = h / integral of (r^2/D) da,      kappa = M_t/D      (kappa = h/(2 pi r^2) for an even strip).
+
+The torsion stresses on both pairs of faces are resolved into grain axes and compared with strength
+by a quadratic interaction (C. B. Norris, 1962, from memory). Root restraint, contact, bending and
+the slot's end are not in it: the elastic strip has them.
+"""
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fitsim.cut import TURN_RAD, SlotCurve, Strip
+from fitsim.grain import BoardStiffness, strip_stiffness
+from fitsim.seat import TurnSeats
+from fitsim.torsion import stress_per_twist, torsion_stiffness_Nmm2
+
+__all__ = ["GrainStrength", "SplitEstimate", "split_estimate"]
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class GrainStrength:
+    """Mean strengths by direction and their coefficients of variation.
+
+    Attributes
+    ----------
+    shear_along_MPa, rolling_shear_MPa, tension_across_MPa, bending_MPa : float
+        Shear parallel to the grain, shear rolling the fibres, tension across, bending. [MPa]
+    shear_along_cov, rolling_shear_cov, tension_across_cov, bending_cov : float
+        Standard deviation over mean. [-]
+    """
+
+    shear_along_MPa: float
+    rolling_shear_MPa: float
+    tension_across_MPa: float
+    bending_MPa: float
+    shear_along_cov: float
+    rolling_shear_cov: float
+    tension_across_cov: float
+    bending_cov: float
+
+
+@dataclass(frozen=True)
+class SplitEstimate:
+    """Where the strip is worst off and how likely it splits there.
+
+    Attributes
+    ----------
+    chance : float
+        Chance that the wood at the worst place is weaker than the stress there. [-]
+    ratio : float
+        Stress over mean strength, all directions combined. [-]
+    turn : int
+        Turn of the worst place, 1 the innermost.
+    clock_rad : float
+        Direction of the worst place seen from the centre, from the grain, 0 to pi/2. [rad]
+    cause : str
+        The direction that adds most: "rolling shear", "shear along the grain" or "tension across
+        the grain".
+    stress_MPa, strength_MPa : float
+        Stress and mean strength in that direction. [MPa]
+    """
+
+    chance: float
+    ratio: float
+    turn: int
+    clock_rad: float
+    cause: str
+    stress_MPa: float
+    strength_MPa: float
+
+
+def twist_per_length(strip: Strip, seats: TurnSeats, stiffness: Array, *, thickness_mm: float) -> Array:
+    """Twist per length along the strip when every turn has sunk to its seat.
+
+    Parameters
+    ----------
+    strip : Strip
+        The strip up to the free end.
+    seats : TurnSeats
+        Rigid seats; a turn that falls through is twisted by the thickness at most.
+    stiffness : numpy.ndarray
+        Torsion stiffness D at the strip's samples, shape (m,). [N mm^2]
+    thickness_mm : float
+        Thickness of the board. [mm]
+
+    Returns
+    -------
+    numpy.ndarray
+        Twist, shape (m,). [rad/mm]
+    """
+    angle, radius = strip.angle_rad, strip.radius_mm
+    integrand = radius**2 / stiffness
+    turns = len(seats.share)
+    total = np.concatenate(
+        ([0.0], np.cumsum((integrand[1:] + integrand[:-1]) / 2 * np.diff(angle)))
+    )
+    ends = np.minimum(TURN_RAD * np.arange(turns + 1), angle[-1])
+    whole = np.diff(np.interp(ends, angle, total))
+    drop = np.minimum(seats.seat_drop_mm, thickness_mm) * seats.share
+    torque = drop / whole
+    turn = np.clip(np.ceil(angle / TURN_RAD - 1e-9).astype(int) - 1, 0, turns - 1)
+    return np.asarray(torque[turn] / stiffness)
+
+
+def split_estimate(
+    slot: SlotCurve,
+    strip: Strip,
+    seats: TurnSeats,
+    *,
+    thickness_mm: float,
+    ring_angle_rad: float,
+    stiffness: BoardStiffness,
+    strength: GrainStrength,
+) -> SplitEstimate:
+    """Worst place of the strip and the chance that it splits there on opening.
+
+    Parameters
+    ----------
+    slot : SlotCurve
+        The sampled cut; its tangents give the angle to the grain.
+    strip : Strip
+        The strip up to the free end.
+    seats : TurnSeats
+        Rigid seats.
+    thickness_mm : float
+        Thickness of the board. [mm]
+    ring_angle_rad : float
+        Growth rings against the face of the board, 0 flat-sawn. [rad]
+    stiffness : BoardStiffness
+        Elastic constants in board axes, at the board's moisture.
+    strength : GrainStrength
+        Strengths at the board's moisture.
+
+    Returns
+    -------
+    SplitEstimate
+        The worst place.
+    """
+    m = len(strip.angle_rad)
+    tangent_x = np.interp(strip.angle_rad, slot.angle_rad, slot.tangent[:, 0])
+    tangent_y = np.interp(strip.angle_rad, slot.angle_rad, slot.tangent[:, 1])
+    psi = np.arctan2(tangent_y, tangent_x)
+    along = strip_stiffness(stiffness, psi_rad=psi)
+    width = np.maximum(strip.width_mm, 1e-6)
+    section = {
+        "thickness_mm": np.full(m, thickness_mm),
+        "width_mm": width,
+        "G_sz_MPa": along.G_sz_MPa,
+        "G_sn_MPa": along.G_sn_MPa,
+    }
+    twist = twist_per_length(
+        strip, seats, torsion_stiffness_Nmm2(**section), thickness_mm=thickness_mm
+    )
+    stress = stress_per_twist(**section)
+    tall = _tall_face_parts(stress.tall_face * twist, psi, ring_angle_rad, strength)
+    flat = _flat_face_parts(stress.flat_face * twist, psi, ring_angle_rad, strength)
+    return _worst(np.stack([tall, flat]), strip, psi, strength)
+
+
+def _tall_face_parts(tau: Array, psi: Array, ring_angle: float, strength: GrainStrength) -> Array:
+    """Squared stress ratios (shear along, rolling, tension across, bending), shape (4, m)."""
+    rolling = tau * np.sin(psi)
+    return np.stack(
+        [
+            (tau * np.cos(psi) / strength.shear_along_MPa) ** 2,
+            (rolling * np.cos(2 * ring_angle) / strength.rolling_shear_MPa) ** 2,
+            # Between R and T, shear is tension across the grain at 45 degrees to both.
+            (rolling * np.sin(2 * ring_angle) / strength.tension_across_MPa) ** 2,
+            np.zeros_like(tau),
+        ]
+    )
+
+
+def _flat_face_parts(tau: Array, psi: Array, ring_angle: float, strength: GrainStrength) -> Array:
+    """Squared stress ratios of the flat faces, the same four directions, shape (4, m)."""
+    across = tau * np.abs(np.sin(2 * psi))  # tension across = compression along, at 45 degrees most
+    turned = across * np.sin(ring_angle) * np.cos(ring_angle)
+    tension = across / strength.tension_across_MPa
+    bending = across / strength.bending_MPa
+    return np.stack(
+        [
+            (tau * np.cos(2 * psi) / strength.shear_along_MPa) ** 2,
+            (turned / strength.rolling_shear_MPa) ** 2,
+            tension**2,
+            bending**2 + tension * bending,  # Norris: the cross term, stresses of opposite sign
+        ]
+    )
+
+
+def _worst(parts: Array, strip: Strip, psi: Array, strength: GrainStrength) -> SplitEstimate:
+    """Pick the worst place from squared ratios of shape (faces, directions, m)."""
+    cov = np.array(
+        [
+            strength.shear_along_cov,
+            strength.rolling_shear_cov,
+            strength.tension_across_cov,
+            strength.bending_cov,
+        ]
+    )
+    square = parts.sum(axis=1)
+    ratio = np.sqrt(square)
+    # The ratio's own scatter: each direction's scatter weighed by its part of the square.
+    weight = parts / np.maximum(square, 1e-300)[:, None, :]
+    scatter = np.maximum(np.sqrt(np.sum((weight * cov[:, None]) ** 2, axis=1)), 1e-9)
+    safety = (ratio - 1) / scatter
+    face, place = np.unravel_index(int(np.argmax(safety)), safety.shape)
+    main = int(np.argmax(parts[face, :3, place]))
+    name, strong = (
+        ("shear along the grain", strength.shear_along_MPa),
+        ("rolling shear", strength.rolling_shear_MPa),
+        ("tension across the grain", strength.tension_across_MPa),
+    )[main]
+    clock = psi[place] - np.pi / 2
+    return SplitEstimate(
+        chance=0.5 * math.erfc(-float(safety[face, place]) / math.sqrt(2)),
+        ratio=float(ratio[face, place]),
+        turn=int(max(math.ceil(strip.angle_rad[place] / TURN_RAD - 1e-9), 1)),
+        clock_rad=float(abs(np.arctan(np.tan(clock)))),
+        cause=name,
+        stress_MPa=float(np.sqrt(parts[face, main, place]) * strong),
+        strength_MPa=strong,
+    )

@@ -1,0 +1,124 @@
+"""Twist of an orthotropic rectangular strip (Saint-Venant).
+
+The section is ``width_mm`` (w, in the plane of the board) by ``thickness_mm`` (T). Twisting shears
+the tall faces n = +-w/2 through G_sz and the flat faces z = +-T/2 through G_sn. The textbook series
+for an isotropic rectangle holds once the thickness is stretched by sqrt(G_sn/G_sz).
+
+Source: S. P. Timoshenko and J. N. Goodier, *Theory of Elasticity*, torsion of a rectangular bar,
+for the isotropic series; S. G. Lekhnitskii for the stretch (both from memory, no page seen). The
+numbers are checked in tests/published against the printed table of rectangle constants.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+__all__ = ["TwistStress", "stress_per_twist", "torsion_stiffness_Nmm2"]
+
+Array = NDArray[np.float64]
+
+_ODD = np.array([1.0, 3.0, 5.0, 7.0])
+"""Terms of the series kept; on the slender side of the square the next is below 1e-9."""
+_SUM_FIFTH = 31 / 32 * 1.0369277551433699  # sum of 1/n^5 over odd n, from zeta(5)
+_CATALAN = 0.915965594177219015  # alternating sum of 1/n^2 over odd n
+
+
+@dataclass(frozen=True, eq=False)
+class TwistStress:
+    """Largest shear stress for one radian of twist per millimetre, shapes as the inputs. [MPa mm]
+
+    ``tall_face`` is tau_sz at the middle of the faces n = +-w/2, ``flat_face`` is tau_sn at the
+    middle of the faces z = +-T/2.
+    """
+
+    tall_face: Array
+    flat_face: Array
+
+
+def _stretched_ratio(
+    thickness_mm: Array, width_mm: Array, G_sz_MPa: Array, G_sn_MPa: Array
+) -> Array:
+    q = np.asarray(thickness_mm) / np.asarray(width_mm) * np.sqrt(G_sn_MPa / np.asarray(G_sz_MPa))
+    return np.asarray(q, dtype=np.float64)
+
+
+def torsion_stiffness_Nmm2(
+    *, thickness_mm: Array, width_mm: Array, G_sz_MPa: Array, G_sn_MPa: Array
+) -> Array:
+    """Torque for one radian of twist per millimetre, D = G_sz T w^3 B(q).
+
+    B(q) = (32 q^2/pi^4) sum over odd n of (1/n^4) [1 - (2q/(n pi)) tanh(n pi/(2q))],
+    q = (T/w) sqrt(G_sn/G_sz).
+
+    Parameters
+    ----------
+    thickness_mm, width_mm : numpy.ndarray
+        Section T by w, scalars or shape (n,). [mm]
+    G_sz_MPa, G_sn_MPa : numpy.ndarray
+        Shear moduli of the tall and of the flat faces, scalars or shape (n,). [MPa]
+
+    Returns
+    -------
+    numpy.ndarray
+        Torsion stiffness. [N mm^2]
+
+    Examples
+    --------
+    >>> D = torsion_stiffness_Nmm2(thickness_mm=20.0, width_mm=8.0, G_sz_MPa=1000.0, G_sn_MPa=600.0)
+    >>> f"{float(D):.4e}"
+    '2.3075e+06'
+    """
+    q = _stretched_ratio(thickness_mm, width_mm, G_sz_MPa, G_sn_MPa)
+    # The same section seen from its other side has 1/q and B(q) = q^2 B(1/q): the series is summed
+    # on the side where tanh is 1 but for a term that dies at once.
+    flat = np.minimum(q, 1 / q)
+    decay = np.exp(-_ODD * np.pi / flat[..., None])
+    tail = (2 * decay / (1 + decay) / _ODD**5).sum(axis=-1)
+    B = 32 * flat**2 / np.pi**4 * (np.pi**4 / 96 - 2 * flat / np.pi * (_SUM_FIFTH - tail))
+    B = np.where(q > 1, q**2 * B, B)
+    return np.asarray(G_sz_MPa * np.asarray(thickness_mm) * np.asarray(width_mm) ** 3 * B)
+
+
+def stress_per_twist(
+    *, thickness_mm: Array, width_mm: Array, G_sz_MPa: Array, G_sn_MPa: Array
+) -> TwistStress:
+    """Largest shear stresses on both pairs of faces for unit twist per length.
+
+    Written for a tall section, q >= 1 (a flat one is the same with its sides exchanged):
+    tall faces: G_sz w [1 - (8/pi^2) sum over odd n of 1/(n^2 cosh(n pi q/2))]
+    flat faces: w sqrt(G_sz G_sn) (8/pi^2) sum over odd n of (-1)^((n-1)/2) tanh(n pi q/2)/n^2
+
+    Parameters
+    ----------
+    thickness_mm, width_mm : numpy.ndarray
+        Section T by w, scalars or shape (n,). [mm]
+    G_sz_MPa, G_sn_MPa : numpy.ndarray
+        Shear moduli of the tall and of the flat faces, scalars or shape (n,). [MPa]
+
+    Returns
+    -------
+    TwistStress
+        Stress over twist. [MPa mm]
+
+    Examples
+    --------
+    >>> s = stress_per_twist(thickness_mm=6.0, width_mm=8.0, G_sz_MPa=316.0, G_sn_MPa=745.0)
+    >>> round(float(s.tall_face)), round(float(s.flat_face))
+    (1872, 2717)
+    """
+    q = _stretched_ratio(thickness_mm, width_mm, G_sz_MPa, G_sn_MPa)
+    tall = q >= 1
+    slender = np.maximum(q, 1 / q)[..., None]
+    decay = np.exp(-_ODD * np.pi * slender / 2)
+    # Middle of the long pair of faces (stretched), and of the short pair.
+    long_part = 1 - 8 / np.pi**2 * (2 * decay / (1 + decay**2) / _ODD**2).sum(axis=-1)
+    sign = (-1.0) ** ((_ODD - 1) / 2)
+    lost = (sign * 2 * decay**2 / (1 + decay**2) / _ODD**2).sum(axis=-1)
+    short_part = 8 / np.pi**2 * (_CATALAN - lost)
+    both = np.sqrt(np.asarray(G_sz_MPa) * G_sn_MPa)
+    width, height = np.asarray(width_mm), np.asarray(thickness_mm)
+    return TwistStress(
+        tall_face=np.asarray(np.where(tall, G_sz_MPa * width * long_part, both * height * short_part)),
+        flat_face=np.asarray(np.where(tall, both * width * short_part, G_sn_MPa * height * long_part)),
+    )

@@ -1,0 +1,217 @@
+"""The verdict: which state the bowl is in, and how far it is from every other.
+
+One set of words, in order of precedence: will not open, falls through, springs back, split risk,
+locks. Every state reports its own margin even when another decides. Where inputs are known only as
+ranges each deciding number has a better and a worse end, and so has the verdict.
+"""
+
+from dataclasses import dataclass
+
+from fitsim.bowl import Limits
+
+__all__ = [
+    "STATES",
+    "DecidingNumbers",
+    "Dependence",
+    "Margin",
+    "Verdict",
+    "judge",
+    "margins",
+]
+
+WILL_NOT_OPEN = "will not open"
+FALLS_THROUGH = "falls through"
+SPRINGS_BACK = "springs back"
+SPLIT_RISK = "split risk"
+LOCKS = "locks"
+
+STATES = (WILL_NOT_OPEN, FALLS_THROUGH, SPRINGS_BACK, SPLIT_RISK, LOCKS)
+
+
+@dataclass(frozen=True)
+class DecidingNumbers:
+    """The four numbers the states are decided by.
+
+    Attributes
+    ----------
+    slot_left_mm : float
+        Least slot left on any seat when flat, after film and swelling. [mm]
+    overlap : float
+        Least share of the thickness that still faces wood at rest; minus infinity if nothing
+        binds. [-]
+    hold_used : float
+        Greatest friction demand over capacity of any turn. [-]
+    split_chance : float
+        Chance of splitting on opening. [-]
+    """
+
+    slot_left_mm: float
+    overlap: float
+    hold_used: float
+    split_chance: float
+
+
+@dataclass(frozen=True)
+class Margin:
+    """How far the bowl is from one state.
+
+    Attributes
+    ----------
+    state : str
+        One of the first four :data:`STATES`.
+    quantity, unit : str
+        The deciding number's name and unit ("" for a share).
+    value, limit : float
+        The number at the middle of every range, and where the state begins. [unit]
+    margin : float
+        Distance to the limit, positive on the safe side. [unit]
+    worst, best : float
+        The number at the unfavourable and favourable ends of the ranges. [unit]
+    """
+
+    state: str
+    quantity: str
+    unit: str
+    value: float
+    limit: float
+    margin: float
+    worst: float
+    best: float
+
+
+@dataclass(frozen=True)
+class Dependence:
+    """An input whose range decides the verdict.
+
+    Attributes
+    ----------
+    name, unit : str
+        The input and its unit ("" for a ratio).
+    low, high : float
+        Ends of its range. [unit]
+    state_at_low, state_at_high : str
+        State at each end, other inputs at their unfavourable ends for this state.
+    """
+
+    name: str
+    unit: str
+    low: float
+    high: float
+    state_at_low: str
+    state_at_high: str
+
+
+@dataclass(frozen=True)
+class Verdict:
+    """The state of the bowl.
+
+    Attributes
+    ----------
+    state : str
+        State at the unfavourable end of every range: the one to plan for.
+    state_at_best : str
+        State at the favourable ends; the same word when the ranges do not matter.
+    state_in_middle : str
+        State with every range at its middle.
+    margins : tuple[Margin, ...]
+        One for each of the first four states, in order of precedence.
+    depends_on : tuple[Dependence, ...]
+        Inputs whose range changes the state; empty when it is certain.
+    """
+
+    state: str
+    state_at_best: str
+    state_in_middle: str
+    margins: tuple[Margin, ...]
+    depends_on: tuple[Dependence, ...]
+
+
+def happens(state: str, numbers: DecidingNumbers, limits: Limits) -> bool:
+    """Whether one state's own condition is met, whatever the others say.
+
+    Parameters
+    ----------
+    state : str
+        One of the first four :data:`STATES`.
+    numbers : DecidingNumbers
+        The deciding numbers.
+    limits : Limits
+        Where the states begin; a number exactly on its limit is read as physics has it: a slot
+        must be more than the limit, the overlap at least it, hold and chance below it.
+
+    Returns
+    -------
+    bool
+        True if the state happens.
+    """
+    return {
+        WILL_NOT_OPEN: not numbers.slot_left_mm > limits.slot_left_mm,
+        FALLS_THROUGH: not numbers.overlap >= limits.overlap,
+        SPRINGS_BACK: not numbers.hold_used < limits.hold_used,
+        SPLIT_RISK: not numbers.split_chance < limits.split_chance,
+    }[state]
+
+
+def judge(numbers: DecidingNumbers, limits: Limits) -> str:
+    """Return the first state, in order of precedence, whose condition is met.
+
+    Parameters
+    ----------
+    numbers : DecidingNumbers
+        The deciding numbers.
+    limits : Limits
+        Where the states begin.
+
+    Returns
+    -------
+    str
+        One of :data:`STATES`.
+
+    Examples
+    --------
+    >>> judge(DecidingNumbers(0.7, 0.59, 0.3, 0.001), Limits())
+    'locks'
+    >>> judge(DecidingNumbers(0.7, 0.59, 1.33, 0.4), Limits())
+    'springs back'
+    """
+    return next((s for s in STATES[:-1] if happens(s, numbers, limits)), LOCKS)
+
+
+def margins(
+    middle: DecidingNumbers, worst: DecidingNumbers, best: DecidingNumbers, limits: Limits
+) -> tuple[Margin, ...]:
+    """Margins to the four states.
+
+    Parameters
+    ----------
+    middle, worst, best : DecidingNumbers
+        Numbers with every range at its middle, and each at its own unfavourable and favourable end.
+    limits : Limits
+        Where the states begin.
+
+    Returns
+    -------
+    tuple[Margin, ...]
+        In order of precedence.
+    """
+
+    def margin(state: str, quantity: str, unit: str, limit: float, safe: float) -> Margin:
+        name = f"{quantity}_{unit}" if unit else quantity
+        value = float(getattr(middle, name))
+        return Margin(
+            state=state,
+            quantity=quantity.replace("_", " "),
+            unit=unit,
+            value=value,
+            limit=limit,
+            margin=safe * (value - limit),
+            worst=float(getattr(worst, name)),
+            best=float(getattr(best, name)),
+        )
+
+    return (
+        margin(WILL_NOT_OPEN, "slot_left", "mm", limits.slot_left_mm, 1.0),
+        margin(FALLS_THROUGH, "overlap", "", limits.overlap, 1.0),
+        margin(SPRINGS_BACK, "hold_used", "", limits.hold_used, -1.0),
+        margin(SPLIT_RISK, "split_chance", "", limits.split_chance, -1.0),
+    )

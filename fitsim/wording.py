@@ -1,0 +1,222 @@
+"""The answer in a maker's sentences: why this state, what it depends on, what to watch at the saw."""
+
+import math
+
+from fitsim.fit import BowlFit
+from fitsim.quantities import show_length
+from fitsim.verdict import (
+    FALLS_THROUGH,
+    LOCKS,
+    SPLIT_RISK,
+    SPRINGS_BACK,
+    WILL_NOT_OPEN,
+    DecidingNumbers,
+    Dependence,
+)
+
+__all__ = [
+    "CAUTIONS",
+    "FIRST_ESTIMATES",
+    "OUTSIDE_MODEL",
+    "chance_in_words",
+    "dependence_sentence",
+    "show_input",
+    "why",
+]
+
+CAUTIONS = (
+    "Unplug the saw before you change or clean the blade.",
+    "Keep the guards on and the upper guide just above the board; fingers never in line with the blade.",
+    "With the table tilted, stop the board from sliding down it; turn it, never back out of a long curve.",
+    "Wear eye protection and a dust mask.",
+    "Press with the flat of the hand, face to the side: a strip that splits lets go suddenly.",
+    "The saw's own manual and your workshop's rules come first.",
+)
+
+OUTSIDE_MODEL = (
+    "knots, checks, wild grain and grain that dives out of the board",
+    "kerf that wanders along the cut and a tilt scale that is off",
+    "rounded edges, roughness, sawdust left in the slot, and wear",
+    "creep and set of a bowl left open for months",
+)
+
+FIRST_ESTIMATES = (
+    "Hold is the taper rule tan(tilt)/friction; splitting is the twist of the turns alone. Both are "
+    "first estimates: the strip's own spring, the root and the nail are not in them."
+)
+
+SETTLE_IT = {
+    "friction": "tilt one offcut on another until it slides; its height over its length is the friction",
+    "kerf": "saw a short slot and measure it with a feeler gauge",
+    "film": "measure a scrap with callipers before and after finishing, and halve the difference",
+    "rolling shear stiffness": "no simple test; open a scrap ring of the same board first",
+    "rolling shear strength": "no simple test; open a scrap ring of the same board first",
+    "strength across the grain": "no simple test; open a scrap ring of the same board first",
+}
+"""How a maker can find out an input that decides the verdict."""
+
+
+def chance_in_words(chance: float) -> str:
+    """Say a chance as a maker would.
+
+    Parameters
+    ----------
+    chance : float
+        Between 0 and 1. [-]
+
+    Returns
+    -------
+    str
+        "fewer than 1 bowl in 1000", "about 1 bowl in 9", "about 2 bowls in 3", "nearly every bowl".
+
+    Examples
+    --------
+    >>> chance_in_words(0.11), chance_in_words(0.0001), chance_in_words(0.6)
+    ('about 1 bowl in 9', 'fewer than 1 bowl in 1000', 'about 6 bowls in 10')
+    """
+    if chance < 0.001:
+        return "fewer than 1 bowl in 1000"
+    if chance > 0.95:
+        return "nearly every bowl"
+    if chance > 0.4:
+        return f"about {round(chance * 10)} bowls in 10"
+    times = 1 / chance
+    return f"about 1 bowl in {round(times) if times < 20 else round(times, -1):g}"
+
+
+def show_input(value: float, unit: str, *, units: str) -> str:
+    """Show one end of an uncertain input.
+
+    Parameters
+    ----------
+    value : float
+        In ``unit``. [mm, MPa or -]
+    unit : str
+        "mm", "MPa" or "".
+    units : str
+        "in" or "mm" for lengths.
+
+    Returns
+    -------
+    str
+        For example "0.25", "0.035 in" or "125 MPa".
+    """
+    if unit == "mm":
+        return show_length(value, units=units, fine=True)
+    return f"{value:.3g} {unit}".strip()
+
+
+def dependence_sentence(depends_on: tuple[Dependence, ...], *, units: str) -> str:
+    """Say what the verdict depends on, or "" when it is certain.
+
+    Parameters
+    ----------
+    depends_on : tuple[Dependence, ...]
+        From the verdict.
+    units : str
+        "in" or "mm".
+
+    Returns
+    -------
+    str
+        One or more sentences.
+    """
+    sentences = []
+    for d in depends_on:
+        low, high = (show_input(end, d.unit, units=units) for end in (d.low, d.high))
+        if d.state_at_low != d.state_at_high:
+            sentences.append(
+                f"It depends on {d.name}: at {low} it {_verb(d.state_at_low)}, "
+                f"at {high} it {_verb(d.state_at_high)}."
+            )
+    if depends_on and not sentences:
+        names = ", ".join(d.name for d in depends_on)
+        sentences.append(f"It depends on several things together: {names}.")
+    return " ".join(sentences)
+
+
+def _verb(state: str) -> str:
+    return {SPLIT_RISK: "risks a split"}.get(state, state)
+
+
+def why(answer: BowlFit, *, units: str) -> str:
+    """One sentence on why the bowl is in its state, then what that depends on.
+
+    Parameters
+    ----------
+    answer : BowlFit
+        The fit.
+    units : str
+        "in" or "mm".
+
+    Returns
+    -------
+    str
+        In a maker's language.
+    """
+    verdict = answer.verdict
+    worst = DecidingNumbers(*(m.worst for m in verdict.margins))
+    sentence = _SENTENCES[verdict.state](answer, worst, units)
+    return f"{sentence} {dependence_sentence(verdict.depends_on, units=units)}".strip()
+
+
+def _why_closed(answer: BowlFit, worst: DecidingNumbers, units: str) -> str:
+    sawn = float(answer.rigid.slot.slot_mm.min())
+    return (
+        f"Of the {show_length(sawn, units=units, fine=True)} the saw opened, film and swelling leave "
+        f"{show_length(worst.slot_left_mm, units=units, fine=True)}: the faces rub before the bowl moves."
+    )
+
+
+def _why_falls(answer: BowlFit, worst: DecidingNumbers, units: str) -> str:
+    board = answer.bowl.board.thickness_mm
+    if not math.isfinite(worst.overlap):
+        return "A bevel leans the wrong way: pushed down, its slot opens and the turn never binds."
+    drop = (1 - worst.overlap) * board
+    thickness, deep = (show_length(v, units=units) for v in (board, drop))
+    if worst.overlap <= 0:
+        return (
+            f"A turn would have to sink {deep} before its bevels meet, and the board is only "
+            f"{thickness} thick: the turns drop straight through."
+        )
+    return (
+        f"The bevels meet only after a drop of {deep}; {worst.overlap:.0%} of the thickness is left "
+        f"to bear, less than the {answer.bowl.limits.overlap:.0%} asked for."
+    )
+
+
+def _why_springs(answer: BowlFit, worst: DecidingNumbers, _units: str) -> str:
+    return (
+        f"The bevel is steeper than friction can hold: it needs {worst.hold_used:.2g} times the "
+        "friction there is, so the turns slide back when you let go."
+    )
+
+
+def _why_splits(answer: BowlFit, worst: DecidingNumbers, _units: str) -> str:
+    split = answer.rigid.split
+    clock = math.degrees(split.clock_rad)
+    return (
+        f"The bevels would hold, but opening twists turn {split.turn} so hard that "
+        f"{chance_in_words(worst.split_chance)} would split there ({split.cause}, "
+        f"{clock:.0f} deg from the grain)."
+    )
+
+
+def _why_locks(answer: BowlFit, worst: DecidingNumbers, units: str) -> str:
+    drops = answer.rigid.seats.seat_drop_mm
+    low, high = (show_length(float(v), units=units) for v in (drops.min(), drops.max()))
+    drop = low if low == high else f"{low} to {high}"
+    return (
+        f"Each turn sinks {drop} and wedges with {worst.overlap:.0%} of the thickness still bearing; "
+        f"holding takes {worst.hold_used:.0%} of the friction, and {chance_in_words(worst.split_chance)} "
+        "would split on opening."
+    )
+
+
+_SENTENCES = {
+    WILL_NOT_OPEN: _why_closed,
+    FALLS_THROUGH: _why_falls,
+    SPRINGS_BACK: _why_springs,
+    SPLIT_RISK: _why_splits,
+    LOCKS: _why_locks,
+}

@@ -1,0 +1,402 @@
+"""Pictures: true proportion, words as text, files written whole or not at all."""
+
+import functools
+import itertools
+import math
+from dataclasses import replace
+from pathlib import Path
+from types import SimpleNamespace
+from typing import Any
+
+import numpy as np
+import pytest
+from matplotlib.axes import Axes
+from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.figure import Figure
+from matplotlib.patches import Polygon
+from matplotlib.text import Text
+from PIL import Image
+
+import fitsim
+from fitsim import BowlFit
+from fitsim.drawing import (
+    FOOTER,
+    bowl_figure,
+    check_target,
+    limit_shares,
+    moving_picture,
+    write_picture,
+)
+from fitsim.errors import InputError
+from fitsim.settle import Frame
+from fitsim.verdict import Margin
+
+MM_PER_INCH = 25.4
+
+
+def bowl(**change: str) -> fitsim.Bowl:
+    """Make an invented bowl, 18 mm thick and 150 mm across unless changed."""
+    board = {"thickness": "18 mm", "across": "150 mm", "outline": "round"}
+    cut = {"tilt": "5.5 deg", "kerf": "0.7 mm", "pitch": "6.5 mm", "base": "56 mm"}
+    for part in (board, cut):
+        part.update({key: value for key, value in change.items() if key in part})
+    return fitsim.make_bowl({"board": board, "cut": cut, "use": {"finish": "none"}})
+
+
+TOY = {"thickness": "6 mm", "across": "40 mm", "tilt": "5 deg", "kerf": "0.5 mm", "pitch": "3 mm",
+       "base": "14 mm"}  # fmt: skip
+THIN = {"thickness": "6 mm", "across": "120 mm", "kerf": "0.3 mm", "pitch": "8 mm", "base": "40 mm"}
+THROUGH = {**THIN, "kerf": "0.9 mm"}  # seat drop 0.9/sin(5.5 deg) = 9.4 mm in a 6 mm board
+WIDE = {"thickness": "25 mm", "across": "600 mm", "tilt": "6 deg", "kerf": "0.9 mm",
+        "pitch": "8 mm", "base": "120 mm"}  # fmt: skip
+SQUARE = {"across": "200 mm", "pitch": "7 mm", "base": "70 mm", "outline": "square"}
+CASES = {"usual": {}, "toy": TOY, "thin": THIN, "through": THROUGH, "wide": WIDE, "square": SQUARE}
+
+
+@functools.cache
+def drawn(case: str, units: str) -> Figure:
+    """Draw one of the cases once, under a name far too long for its line."""
+    long = replace(bowl(**CASES[case]), name="Quince bowl for the " + "very " * 40 + "late class")
+    return bowl_figure(fitsim.fit(long), units=units)
+
+
+@pytest.fixture(scope="module")
+def usual() -> BowlFit:
+    """Fit a bowl whose verdict differs between the ends of its ranges."""
+    return fitsim.fit(bowl())
+
+
+@pytest.fixture(scope="module")
+def page(usual: BowlFit) -> Figure:
+    """Draw that bowl in millimetres."""
+    return bowl_figure(usual, units="mm")
+
+
+def axes_of(figure: Figure, label: str) -> Axes:
+    """Find one drawing of the page by its label."""
+    return next(axes for axes in figure.axes if axes.get_label() == label)
+
+
+def texts_of(figure: Figure) -> list[Text]:
+    """Collect every label of the page."""
+    every = [*figure.texts, *(text for axes in figure.axes for text in axes.texts)]
+    return [text for text in every if text.get_text().strip()]
+
+
+def words_of(figure: Figure) -> list[str]:
+    """Collect the words of every label."""
+    return [text.get_text() for text in texts_of(figure)]
+
+
+def printed_mm_per_mm(figure: Figure, label: str) -> tuple[float, float]:
+    """How long 1 mm of wood is on paper, across and upward."""
+    transform = axes_of(figure, label).transData.transform
+    (x0, z0), (x1, z1) = transform([(3.0, -2.0), (4.0, -1.0)])
+    return (x1 - x0) / figure.dpi * MM_PER_INCH, (z1 - z0) / figure.dpi * MM_PER_INCH
+
+
+def falls(**number: float) -> Margin:
+    """Make the margin to falling through with invented numbers."""
+    given = {"value": 0.6, "limit": 0.15, "worst": 0.1, "best": 0.75, **number}
+    return Margin("falls through", "overlap", "", margin=0.0, **given)
+
+
+# --- shares of a limit ----------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("state", "limit", "numbers", "expected"),
+    [
+        ("will not open", 0.0, (0.6, 0.0, 0.78), (0.25, 1.0, 0.025)),  # of 0.8 mm sawn
+        ("will not open", 0.3, (0.5, -0.2, 0.7), (0.6, 2.0, 0.2)),
+        ("falls through", 0.15, (0.6, 0.12, 0.75), (0.25, 1.25, 0.2)),
+        ("falls through", 0.15, (0.15, -0.4, 0.3), (1.0, math.inf, 0.5)),
+        ("springs back", 0.8, (0.6, 1.2, 0.2), (0.75, 1.5, 0.25)),
+        ("split risk", 0.1, (0.1, 0.93, 0.004), (1.0, 9.3, 0.04)),
+    ],
+)
+def test_a_share_is_one_exactly_on_the_limit_and_more_beyond_it(
+    state: str, limit: float, numbers: tuple[float, ...], expected: tuple[float, ...]
+) -> None:
+    """Each number's share follows its own definition below, on and above the limit."""
+    value, worst, best = numbers
+    margin = Margin(state, "number", "", value, limit, 0.0, worst, best)
+    shares = limit_shares(margin, slot_cut_mm=0.8)
+    assert (shares.middle, shares.worst, shares.best) == pytest.approx(expected)
+
+
+def test_shares_where_the_limit_leaves_nothing() -> None:
+    """A bowl beyond an empty allowance has an infinite share; one that asks nothing uses none."""
+    never = falls(value=-math.inf, worst=-math.inf, best=0.2)
+    assert limit_shares(never, slot_cut_mm=0.7).middle == math.inf
+    assert limit_shares(falls(limit=0.0, value=0.3), slot_cut_mm=0.7).middle == 0.0
+    assert limit_shares(falls(limit=0.0, value=0.0), slot_cut_mm=0.7).middle == 1.0
+    closed = Margin("will not open", "slot left", "mm", 0.4, 0.7, 0.0, 0.3, 0.5)
+    assert limit_shares(closed, slot_cut_mm=0.7).best == math.inf
+
+
+def test_bars_are_as_long_as_their_shares(usual: BowlFit, page: Figure) -> None:
+    """A bar ends at its share of the limit, or at the end of the axis."""
+    slot_cut_mm = 0.7 / math.cos(math.radians(5.5))
+    bars = [p for p in axes_of(page, "margins").patches if hasattr(p, "get_width")]
+    for bar, margin in zip(bars, usual.verdict.margins, strict=True):
+        share = limit_shares(margin, slot_cut_mm=slot_cut_mm).middle
+        assert bar.get_width() == pytest.approx(min(share, 1.5), abs=1e-9)
+
+
+def test_a_failing_bar_is_told_by_hatch_and_word(usual: BowlFit, page: Figure) -> None:
+    """Bars that fail differ from clear ones by more than their colour."""
+    assert usual.verdict.state == "split risk"
+    assert usual.verdict.state_at_best == "locks"
+    hatches = [p.get_hatch() for p in axes_of(page, "margins").patches if hasattr(p, "get_width")]
+    assert hatches[:3] == ["", "", ""] or hatches[:3] == [None] * 3
+    assert hatches[3]
+    assert words_of(page).count("clear") == 3
+    assert words_of(page).count("may fail") == 1
+    assert words_of(drawn("toy", "in")).count("fails") == 2
+
+
+# --- proportion and layout ------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("case", CASES)
+def test_sections_are_true_and_share_one_scale(case: str) -> None:
+    """1 mm across is 1 mm upward on paper, the same flat and open, for every size of board."""
+    figure = drawn(case, "in")
+    for axes in figure.axes:
+        axes.apply_aspect()  # what drawing does to the axes before anything else
+    across, upward = printed_mm_per_mm(figure, "flat")
+    assert across == pytest.approx(upward, rel=1e-9)
+    assert printed_mm_per_mm(figure, "open") == pytest.approx((across, across), rel=1e-9)
+    seat = printed_mm_per_mm(figure, "seat flat")
+    assert seat[0] == pytest.approx(seat[1], rel=1e-9)
+    assert printed_mm_per_mm(figure, "seat bound") == pytest.approx(seat, rel=1e-9)
+
+
+@pytest.mark.parametrize(
+    ("case", "units"), [*((case, "in") for case in CASES), ("toy", "mm"), ("wide", "mm")]
+)
+def test_no_label_touches_another_or_leaves_the_page(case: str, units: str) -> None:
+    """Labels are at least 8 points high, on the page, and clear of each other."""
+    figure = drawn(case, units)
+    canvas: Any = FigureCanvasAgg(figure)
+    renderer = canvas.get_renderer()
+    texts = texts_of(figure)
+    assert min(float(text.get_fontsize()) for text in texts) >= 8
+    boxes = [(text.get_text(), Text.get_window_extent(text, renderer)) for text in texts]
+    for words, box in boxes:
+        assert 0 < box.x0 < box.x1 < figure.bbox.width, words
+        assert 0 < box.y0 < box.y1 < figure.bbox.height, words
+    for (words, box), (others, other) in itertools.combinations(boxes, 2):
+        assert not box.overlaps(other), f"{words} / {others}"
+
+
+def test_wood_is_drawn_where_the_section_has_it(usual: BowlFit, page: Figure) -> None:
+    """Flat, the wood is one thickness high; open, the topmost turn has risen by all seat drops."""
+    drop_mm = 0.7 / math.sin(math.radians(5.5))
+    tops = {
+        label: max(
+            float(p.get_xy()[:, 1].max())
+            for p in axes_of(page, label).patches
+            if type(p) is Polygon
+        )
+        for label in ("flat", "open")
+    }
+    assert tops["flat"] == pytest.approx(9.0)
+    # The section square to the root meets 7 turns on the right within 6.68 turns of strip.
+    assert tops["open"] == pytest.approx(9.0 + 7 * drop_mm)
+
+
+# --- words ----------------------------------------------------------------------------------------
+
+
+def test_the_page_says_the_verdict_and_the_dimensions(page: Figure) -> None:
+    """Verdict, what it depends on, and every dimension stand on the page."""
+    words = words_of(page)
+    for expected in (
+        "split risk", "thickness 18.0 mm", "board across 150.0 mm", "pitch 6.5 mm",
+        "seat drop 7.3 mm, each turn", FOOTER, "overlap 59 %, at least 15 %",
+    ):  # fmt: skip
+        assert expected in words
+    assert any("at the best: locks" in line for line in words)
+    assert any(line.startswith("It depends on rolling shear") for line in words)
+    for start in ("rise ", "mouth, inside ", "wall ", "base on the table "):
+        assert any(line.startswith(start) for line in words)
+
+
+def test_inches_are_shown_as_a_rule_is_marked() -> None:
+    """Given in inches the same page reads in whole and sixty-fourths."""
+    given = bowl(thickness="3/4 in", across="7 1/4 in", pitch="5/16 in")
+    words = words_of(bowl_figure(fitsim.fit(given), units="in"))
+    assert {"thickness 3/4 in", "board across 7 1/4 in", "pitch 5/16 in"} <= set(words)
+
+
+def test_a_bowl_that_falls_through_shows_no_rise() -> None:
+    """Where a turn finds nothing to bind on the open drawing says so and gives no rise."""
+    words = words_of(drawn("through", "in"))
+    assert "falls through" in words
+    assert any(line.startswith("falls through: no rise") for line in words)
+    assert not any(line.startswith(("rise ", "mouth")) for line in words)
+
+
+def test_a_bowl_that_will_not_open_shows_no_rise() -> None:
+    """Where film has closed the slot the open drawing says so and gives no rise."""
+    given = bowl(kerf="0.3 mm")
+    shut = fitsim.fit(replace(given, use=replace(given.use, film_mm=0.25)))
+    words = words_of(bowl_figure(shut, units="mm"))
+    assert shut.rigid.shape is not None
+    assert any(line.startswith("will not open: ") for line in words)
+    assert not any(line.startswith(("rise ", "mouth")) for line in words)
+
+
+def test_a_name_is_never_read_as_a_formula(tmp_path: Path, usual: BowlFit) -> None:
+    """Signs with a meaning elsewhere are drawn as written."""
+    odd = replace(usual, bowl=replace(usual.bowl, name="$5 bowl_{x} & <oak> $y^2 木"))
+    write_picture(bowl_figure(odd, units="mm"), tmp_path / "odd.svg", replace=False)
+    assert ">$5 bowl_{x} &amp; &lt;oak&gt; $y^2" in (tmp_path / "odd.svg").read_text("utf8")
+
+
+# --- files ----------------------------------------------------------------------------------------
+
+
+def test_three_formats_are_written_alike_twice(tmp_path: Path, usual: BowlFit) -> None:
+    """SVG, PNG and PDF are written, hold no date, and are the same bytes for the same answer."""
+    heads = {".svg": b"<?xml", ".png": b"\x89PNG", ".pdf": b"%PDF"}
+    figures = [bowl_figure(usual, units="mm") for _ in range(2)]
+    for ending, head in heads.items():
+        paths = [tmp_path / f"{rank}{ending}" for rank in range(2)]
+        for figure, path in zip(figures, paths, strict=True):
+            write_picture(figure, path, replace=False)
+        first, second = (path.read_bytes() for path in paths)
+        assert first.startswith(head)
+        assert len(first) > 10_000
+        assert first == second
+    assert b"CreationDate" not in (tmp_path / "0.pdf").read_bytes()
+    assert sorted(p.name for p in tmp_path.iterdir()) == sorted(
+        f"{rank}{ending}" for rank in range(2) for ending in heads
+    )
+
+
+def test_svg_keeps_words_as_text_and_pdf_holds_its_letters(tmp_path: Path, page: Figure) -> None:
+    """Text of an SVG can be searched; a PDF carries TrueType letters with it."""
+    write_picture(page, tmp_path / "a.svg", replace=False)
+    drawn = (tmp_path / "a.svg").read_text("utf8")
+    for words in ("split risk", "board across 150.0 mm", "thickness 18.0 mm", "seat drop 7.3 mm"):
+        assert f">{words}" in drawn
+    write_picture(page, tmp_path / "a.pdf", replace=False)
+    assert b"/FontFile2" in (tmp_path / "a.pdf").read_bytes()
+
+
+def test_an_existing_file_is_kept_unless_replacing_is_allowed(tmp_path: Path, page: Figure) -> None:
+    """A picture never overwrites a file by itself."""
+    target = tmp_path / "kept.svg"
+    target.write_text("mine")
+    with pytest.raises(InputError, match="not yet taken") as caught:
+        write_picture(page, target, replace=False)
+    assert "\n" not in str(caught.value)
+    assert str(caught.value).startswith(str(target))
+    assert target.read_text() == "mine"
+    write_picture(page, target, replace=True)
+    assert target.read_text().startswith("<?xml")
+
+
+@pytest.mark.parametrize("name", ["a.jpg", "a", "a.gif", "none/a.svg"])
+def test_a_file_that_cannot_be_written_is_answered_in_one_line(
+    tmp_path: Path, page: Figure, name: str
+) -> None:
+    """Another ending or a missing folder is an input error of one line."""
+    with pytest.raises(InputError, match="expected") as caught:
+        write_picture(page, tmp_path / name, replace=True)
+    assert "\n" not in str(caught.value)
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_folder_is_never_replaced(tmp_path: Path) -> None:
+    """A folder with a picture's name is refused even when replacing is allowed."""
+    (tmp_path / "a.svg").mkdir()
+    with pytest.raises(InputError, match="not yet taken"):
+        check_target(tmp_path / "a.svg", replace=True)
+
+
+@pytest.mark.parametrize("trouble", [OSError(28, "No space left on device"), RuntimeError("x")])
+def test_a_failure_leaves_the_old_file_and_nothing_else(tmp_path: Path, trouble: Exception) -> None:
+    """A picture that fails half way leaves the folder as it was."""
+    target = tmp_path / "kept.svg"
+    target.write_text("mine")
+
+    def half(path: Path, **_: object) -> None:
+        path.write_text("half")
+        raise trouble
+
+    broken: Any = SimpleNamespace(savefig=half)
+    expected = InputError if isinstance(trouble, OSError) else RuntimeError
+    with pytest.raises(expected):
+        write_picture(broken, target, replace=True)
+    assert [p.name for p in tmp_path.iterdir()] == ["kept.svg"]
+    assert target.read_text() == "mine"
+
+
+# --- the bowl opening -----------------------------------------------------------------------------
+
+
+def sinking(count: int, rest_from: int) -> tuple[Frame, ...]:
+    """Record a base 60 x 10 mm that sinks 0.5 mm a frame within a rim, then rests."""
+    base = np.array([[-30.0, -5.0], [30.0, -5.0], [30.0, 5.0], [-30.0, 5.0]])
+    rim = np.array([[31.0, -5.0], [50.0, -5.0], [50.0, 5.0], [31.0, 5.0]])
+    return tuple(
+        Frame(
+            time_s=0.01 * rank,
+            polygons=(base - [0.0, 0.5 * min(rank, rest_from)], rim, rim * [-1.0, 1.0]),
+            rings=(0, 1, 1),
+        )
+        for rank in range(count)
+    )
+
+
+@pytest.mark.parametrize(
+    ("count", "rest_from", "shown"), [(50, 60, 50), (90, 99, 72), (31, 40, 31), (200, 54, 55)]
+)
+def test_the_moving_picture_has_its_frames(
+    tmp_path: Path, count: int, rest_from: int, shown: int
+) -> None:
+    """Every frame that moves is shown, 72 at most, in a file below 2 MB."""
+    target = tmp_path / "opening.gif"
+    moving_picture(sinking(count, rest_from), target, replace=False, units="mm")
+    with Image.open(target) as picture:
+        assert getattr(picture, "n_frames", 1) == shown
+    assert 1_000 < target.stat().st_size < 2_000_000
+    assert [p.name for p in tmp_path.iterdir()] == ["opening.gif"]
+
+
+def test_the_moving_picture_is_true_and_its_axes_are_fixed(tmp_path: Path) -> None:
+    """The base keeps its place across, and sinks as many dots as its own size says."""
+    target = tmp_path / "opening.gif"
+    moving_picture(sinking(45, 60), target, replace=False, units="in")
+    spans = []
+    with Image.open(target) as picture:
+        for rank in (0, 44):
+            picture.seek(rank)
+            dots = np.asarray(picture.convert("RGB")).astype(int)
+            base = np.abs(dots - (0xD8, 0xB1, 0x73)).max(axis=2) < 12
+            rows, columns = np.nonzero(base.sum(axis=1) > 200)[0], np.nonzero(base.any(axis=0))[0]
+            spans.append((rows[0], rows[-1], columns[0], columns[-1]))
+    first, last = spans
+    scale = (last[3] - last[2]) / 60  # dots for 1 mm, from the base's 60 mm
+    assert abs(first[2] - last[2]) <= 1
+    assert abs(first[3] - last[3]) <= 1
+    assert (last[1] - last[0]) / scale == pytest.approx(10.0, abs=0.6)
+    assert (last[0] - first[0]) / scale == pytest.approx(44 * 0.5, abs=0.4)
+
+
+def test_the_moving_picture_refuses_like_the_still_one(tmp_path: Path) -> None:
+    """Existing files, other endings and no frames are answered in one line, and leave no file."""
+    frames, target = sinking(3, 9), tmp_path / "a.gif"
+    with pytest.raises(InputError, match=r"\.gif"):
+        moving_picture(frames, tmp_path / "a.png", replace=True, units="mm")
+    with pytest.raises(InputError, match="recorded frames"):
+        moving_picture((), target, replace=True, units="mm")
+    assert list(tmp_path.iterdir()) == []
+    target.write_text("mine")
+    with pytest.raises(InputError, match="not yet taken"):
+        moving_picture(frames, target, replace=False, units="mm")
+    assert target.read_text() == "mine"
