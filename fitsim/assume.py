@@ -45,12 +45,8 @@ class _Notebook:
         self.assumptions: list[Assumption] = []
         self.uncertain: list[Uncertain] = []
 
-    def assume(
-        self, key: str, value: str, mark: str, source: str, low: str = "", high: str = ""
-    ) -> None:
-        self.assumptions.append(
-            Assumption(key, value, low or value, high or value, mark, source)
-        )
+    def assume(self, key: str, value: str, mark: str, source: str, low: str = "", high: str = "") -> None:
+        self.assumptions.append(Assumption(key, value, low or value, high or value, mark, source))
 
     def range(self, name: str, unit: str, low: float, high: float, path: str) -> float:
         """Note a range and return its middle; a single value is no range."""
@@ -131,9 +127,7 @@ def make_bowl(tables: Mapping[str, Any], *, where: str = "") -> Bowl:
     )
 
 
-def _wood(
-    written: BowlTables, notes: _Notebook, problems: list[Problem], where: str
-) -> Wood:
+def _wood(written: BowlTables, notes: _Notebook, problems: list[Problem], where: str) -> Wood:
     if written.board.wood is None:
         source = "no wood was named; cherry stands in"
         notes.assume("board.wood", WOOD_DEFAULT, "estimated", source)
@@ -141,9 +135,7 @@ def _wood(
     try:
         return find_wood(written.board.wood)
     except InputError as error:
-        problems += [
-            Problem(where, "board.wood", p.value, p.expected, p.remedy) for p in error.problems
-        ]
+        problems += [Problem(where, "board.wood", p.value, p.expected, p.remedy) for p in error.problems]
         return find_wood(WOOD_DEFAULT)
 
 
@@ -225,7 +217,8 @@ def _finish(written: BowlTables, wood: Wood, notes: _Notebook) -> Finish:
 def _use(written: BowlTables, finish: Finish, board: Board, notes: _Notebook) -> Use:
     given = written.use
     if given.film is not None:
-        film = notes.range("film", "mm", *(float(v) for v in given.film), "use.film_mm")
+        low, high = (float(v) for v in given.film)
+        film = notes.range("film", "mm", low, high, "use.film_mm")
     else:
         film = notes.range("film", "mm", finish.film_low_mm, finish.film_high_mm, "use.film_mm")
         if finish.film_high_mm > 0:

@@ -267,9 +267,7 @@ def _tie(bench: Bench, ring: int, mass_kg: float) -> None:
         pairs = [(ground, right, 1, (0.0, 0.0), 1), (ground, left, -1, (0.0, 0.0), 1)]
     for first, second, side, anchor, arms in pairs:
         groove = sorted((0.5 * side * radius, 1.5 * side * radius))
-        hold = pymunk.GrooveJoint(
-            first, second, (groove[0], 0.0), (groove[1], 0.0), (side * radius, 0.0)
-        )
+        hold = pymunk.GrooveJoint(first, second, (groove[0], 0.0), (groove[1], 0.0), (side * radius, 0.0))
         hold.error_bias = np.exp(-1 / settings.correction_s)
         spring = pymunk.DampedSpring(
             first, second, anchor, (side * radius, 0.0), arms * radius, stiffness / arms,
@@ -376,9 +374,7 @@ def _loads(bench: Bench, stage: str) -> Callable[[float], _Load]:
     return load
 
 
-def _run(
-    bench: Bench, load: Callable[[float], _Load], *, least_s: float, limit: int
-) -> tuple[bool, float]:
+def _run(bench: Bench, load: Callable[[float], _Load], *, least_s: float, limit: int) -> tuple[bool, float]:
     """Step until two quiet windows follow each other; whether they did, and the last drift."""
     settings, unit = bench.settings, bench.settings.unit_mm
     window = max(1, round(settings.window_s / settings.step_s))

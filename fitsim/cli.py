@@ -19,21 +19,17 @@ import click
 from fitsim.answer import answer_text, check_object, program_version, schema_text
 from fitsim.assume import make_bowl, read_bowl
 from fitsim.bowl import Bowl
+from fitsim.drawing import bowl_figure
 from fitsim.errors import FitsimError
 from fitsim.files import check_target, write_whole
 from fitsim.fit import BowlFit, fit
+from fitsim.picture import MOVING_ENDINGS, PICTURE_ENDINGS, write_picture
+from fitsim.picture import moving_picture as write_moving_picture
 from fitsim.report import fit_report, wood_report, woods_report
-from fitsim.ring import ring_sections
-from fitsim.settle import Settled, settings_for, settle
+from fitsim.witness import RigidBodyCheck, rigid_body_check
 from fitsim.wood import find_wood, woods
 
-__all__ = ["demo_bowl", "main", "rigid_body_check"]
-
-FRAME_STEPS = 10
-"""Steps of the rigid-body engine between two snapshots of the moving picture."""
-
-LIGHT_PRESS_N = 2.0
-"""Push of the rigid-body check; light, so that the engine's own softness stays out of the drops."""
+__all__ = ["demo_bowl", "main"]
 
 
 class _Commands(click.Group):
@@ -67,8 +63,10 @@ def main() -> None:
     "--moving-picture", type=click.Path(path_type=Path), metavar="FILE.gif",
     help="Show the bowl opening, as the rigid-body check saw it.",
 )  # fmt: skip
-@click.option("--check/--no-check", default=False,
-              help="Set an independent rigid-body check beside the closed form (some seconds).")  # fmt: skip
+@click.option(
+    "--check/--no-check", default=False,
+    help="Set an independent rigid-body check beside the closed form (some seconds).",
+)  # fmt: skip
 @click.option("--replace", is_flag=True, help="Allow pictures to overwrite files.")
 def fit_command(
     file: Path | None,
@@ -84,20 +82,25 @@ def fit_command(
     answer = fit(bowl)
     shown = units or bowl.units
     for picture in pictures:
-        check_target(picture, replace=replace, endings=(".svg", ".png", ".pdf"))
+        check_target(picture, replace=replace, endings=PICTURE_ENDINGS)
     if moving_picture is not None:
-        check_target(moving_picture, replace=replace, endings=(".gif",))
-    settled = None
+        check_target(moving_picture, replace=replace, endings=MOVING_ENDINGS)
+    checked = None
     if check or moving_picture is not None:
-        settled = rigid_body_check(answer, record=moving_picture is not None)
-    _draw(answer, pictures, moving_picture, settled, units=shown, replace=replace)
+        checked = rigid_body_check(
+            answer.rigid,
+            friction=bowl.use.friction,
+            press_N=bowl.use.press_N,
+            record=moving_picture is not None,
+        )
+    _draw(answer, pictures, moving_picture, checked, units=shown, replace=replace)
     if as_json:
-        extra = {} if settled is None else {"rigid_body_check": check_object(settled)}
+        extra = {} if checked is None else {"rigid_body_check": check_object(checked)}
         click.echo(answer_text(answer, extra))
         return
     width = min(max(_terminal_width(), 60), 110)
     tty = sys.stdout.isatty()
-    click.echo(fit_report(answer, units=shown, check=settled, width=width, color=tty), nl=False)
+    click.echo(fit_report(answer, units=shown, check=checked, width=width, color=tty), nl=False)
     if file is None:
         click.echo("This was the demonstration bowl. For your own: fitsim new bowl.toml")
 
@@ -116,27 +119,6 @@ def demo_bowl() -> Bowl:
     return make_bowl(tomllib.loads(text), where="demonstration bowl")
 
 
-def rigid_body_check(answer: BowlFit, *, record: bool) -> Settled:
-    """Settle the bowl's rings in the rigid-body engine under a light press.
-
-    Parameters
-    ----------
-    answer : BowlFit
-        The fit.
-    record : bool
-        True to keep snapshots for the moving picture.
-
-    Returns
-    -------
-    Settled
-        Where the rings came to rest.
-    """
-    rigid = answer.rigid
-    sections = ring_sections(rigid.slot, rigid.strip, rigid.faces)
-    settings = settings_for(sections, friction=answer.bowl.use.friction, press_N=LIGHT_PRESS_N)
-    return settle(sections, settings, stages=("press",), record_every=FRAME_STEPS if record else 0)
-
-
 def _terminal_width() -> int:
     import shutil
 
@@ -147,21 +129,16 @@ def _draw(
     answer: BowlFit,
     pictures: tuple[Path, ...],
     moving_picture: Path | None,
-    settled: Settled | None,
+    checked: RigidBodyCheck | None,
     *,
     units: str,
     replace: bool,
 ) -> None:
-    if not pictures and moving_picture is None:
-        return
-    from fitsim.drawing import bowl_figure, write_picture
-    from fitsim.drawing import moving_picture as write_moving
-
     for path in pictures:
         write_picture(bowl_figure(answer, units=units), path, replace=replace)
         click.echo(f"drawn: {path}", err=True)
-    if moving_picture is not None and settled is not None:
-        write_moving(settled.frames, moving_picture, replace=replace, units=units)
+    if moving_picture is not None and checked is not None:
+        write_moving_picture(checked.seats.frames, moving_picture, replace=replace, units=units)
         click.echo(f"drawn: {moving_picture}", err=True)
 
 

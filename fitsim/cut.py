@@ -117,7 +117,8 @@ def by_turn(values: float | Sequence[float], turn_index: NDArray[np.int64], name
 def turn_indices(angle_rad: Array) -> NDArray[np.int64]:
     """Index of the turn each angle lies in, 0 for the innermost; a turn's end belongs to it."""
     # A hair before the boundary, so that the closing point of turn j is not read as turn j + 1.
-    return np.maximum(np.ceil(angle_rad / TURN_RAD - 1e-9) - 1, 0).astype(np.int64)
+    turn: NDArray[np.int64] = np.maximum(np.ceil(angle_rad / TURN_RAD - 1e-9) - 1, 0).astype(np.int64)
+    return turn
 
 
 def spiral_slot(
@@ -225,9 +226,7 @@ def edge_radius_mm(polar_rad: Array, *, across_mm: float, outline: str, entry_ra
     raise OutsideModelError(message)
 
 
-def strip_between_slots(
-    slot: SlotCurve, *, across_mm: float, outline: str, end_width_mm: float
-) -> Strip:
+def strip_between_slots(slot: SlotCurve, *, across_mm: float, outline: str, end_width_mm: float) -> Strip:
     """Strip between the slot and its next turn, trimmed where it gets thinner than ``end_width``.
 
     Inside, the width is the distance between neighbouring centre lines less half of each slot;
@@ -257,9 +256,7 @@ def strip_between_slots(
     """
     angle, half = slot.angle_rad, slot.slot_mm / 2
     per_turn = slot.points_per_turn
-    outer_radius = edge_radius_mm(
-        angle, across_mm=across_mm, outline=outline, entry_rad=float(angle[-1])
-    )
+    outer_radius = edge_radius_mm(angle, across_mm=across_mm, outline=outline, entry_rad=float(angle[-1]))
     outer_half = np.zeros_like(angle)
     inside = angle + TURN_RAD <= angle[-1]
     count = int(inside.sum())
@@ -285,7 +282,13 @@ def strip_between_slots(
 
 
 def _free_end(
-    slot: SlotCurve, inside: int, width: Array, end_width_mm: float, *, across_mm: float, outline: str
+    slot: SlotCurve,
+    inside: int,
+    width: Array,
+    end_width_mm: float,
+    *,
+    across_mm: float,
+    outline: str,
 ) -> float:
     """Angle at which the strip first gets thinner than ``end_width_mm``, going outward."""
     thin = np.nonzero(width[inside:] < end_width_mm)[0]
@@ -295,13 +298,12 @@ def _free_end(
     entry = float(slot.angle_rad[-1])
     # Within one step the radius and the slot run straight; only a square's edge does not.
     ends = slice(last - 1, last + 1)
-    (low, high), inner = slot.angle_rad[ends].tolist(), slot.radius_mm[ends] + slot.slot_mm[ends] / 2
+    low, high = (float(end) for end in slot.angle_rad[ends])
+    inner = slot.radius_mm[ends] + slot.slot_mm[ends] / 2
     start, growth = low, float(inner[1] - inner[0]) / (high - low)
 
     def spare(angle: float) -> float:
-        edge = edge_radius_mm(
-            np.array([angle]), across_mm=across_mm, outline=outline, entry_rad=entry
-        )
+        edge = edge_radius_mm(np.array([angle]), across_mm=across_mm, outline=outline, entry_rad=entry)
         return float(edge[0] - inner[0]) - growth * (angle - start) - end_width_mm
 
     if spare(low) < 0:  # the strip is already too thin where the outer slot ends

@@ -1,26 +1,32 @@
-"""Pictures: the section flat and open at one scale, the margins, and the bowl opening.
+"""The drawn page of one bowl: the section flat and open at one scale, its margins, one seat.
 
-Nothing is worked out here but places on a page of 297 x 210 mm. Figures are returned, never shown,
-and files are written whole or not at all, the same bytes for the same answer.
+Nothing is worked out here but places on a page of 297 x 210 mm. Figures are returned, never shown;
+:mod:`fitsim.picture` writes them to files.
 """
 
 import math
-import secrets
-import warnings
-from collections.abc import Callable, Iterable, Iterator
-from contextlib import contextmanager
+from collections.abc import Iterable
 from dataclasses import dataclass
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from fitsim.errors import InputError, Problem
 from fitsim.fit import BowlFit
 from fitsim.quantities import show_length
 from fitsim.section import SectionPiece, section_pieces
-from fitsim.settle import Frame
+from fitsim.sheet import (
+    EDGE_mm,
+    PAGE_HEIGHT_mm,
+    PAGE_WIDTH_mm,
+    Sheet,
+    house_style,
+    page_axes,
+    width_mm_of,
+    wood_sheet,
+    wrapped,
+    write_on,
+)
 from fitsim.verdict import (
     FALLS_THROUGH,
     SPRINGS_BACK,
@@ -35,50 +41,17 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-__all__ = [
-    "PICTURE_ENDINGS", "LimitShares", "bowl_figure", "check_target", "limit_shares",
-    "moving_picture", "write_picture",
-]  # fmt: skip
+__all__ = ["LimitShares", "bowl_figure", "limit_shares"]
 
 Array = NDArray[np.float64]
 Pieces = tuple[SectionPiece, ...]
-PICTURE_ENDINGS = (".svg", ".png", ".pdf")
-FOOTER = (
-    "rigid closed form; hold and split are first estimates; not seen: knots, checks, wild grain"
-)
-PAGE_WIDTH_mm, PAGE_HEIGHT_mm, EDGE_mm = 297.0, 210.0, 12.0
-POINT_mm = 25.4 / 72
+FOOTER = "rigid closed form; hold and split are first estimates; not seen: knots, checks, wild grain"
 AXIS_END = 1.5  # the margins' axis ends at one and a half times the limit; longer bars get an arrow
-BASE_TONE, TURN_TONE, NEXT_TONE, GRAIN_TONE = "#d8b173", "#f4e6c8", "#e6cd9a", "#8c7048"
 BARS = {  # word: tone and hatch; the word stands beside the bar, so nothing hangs on colour
     "clear": ("#c7dbe8", ""),
     "may fail": ("#f0b35a", "////"),
     "fails": ("#b9502a", "xxxx"),
 }
-_STYLE: Any = {
-    "font.family": "DejaVu Sans",
-    "font.size": 9.0,
-    "text.usetex": False,
-    "text.parse_math": False,  # a bowl may be called "$5 bowl"
-    "axes.unicode_minus": False,
-    "hatch.linewidth": 0.4,
-    "svg.fonttype": "none",
-    "svg.hashsalt": "fitsim",
-    "pdf.fonttype": 42,
-    "savefig.bbox": None,
-    "savefig.facecolor": "white",
-    "figure.facecolor": "white",
-}
-
-
-@contextmanager
-def _house_style() -> Iterator[None]:
-    """Draw alike on every machine; a letter the font lacks becomes a box, not a warning."""
-    import matplotlib
-
-    with matplotlib.rc_context(_STYLE), warnings.catch_warnings():
-        warnings.filterwarnings("ignore", message="Glyph .* missing from")
-        yield
 
 
 @dataclass(frozen=True)
@@ -134,133 +107,6 @@ def limit_shares(margin: Margin, *, slot_cut_mm: float) -> LimitShares:
     return LimitShares(share(margin.value), share(margin.worst), share(margin.best))
 
 
-# --- the page, in mm from its lower left corner ---------------------------------------------------
-
-
-@dataclass(frozen=True)
-class _Sheet:
-    """Axes in mm of wood, and how many mm of page one of them takes."""
-
-    axes: "Axes"
-    scale: float
-
-    def text(self, x: float, z: float, text: str, **style: Any) -> None:
-        self.axes.text(x, z, text, **{"size": 8.5, "ha": "center", "va": "center", **style})
-
-    def line(self, xs: tuple[float, ...], zs: tuple[float, ...], **style: Any) -> None:
-        self.axes.plot(xs, zs, **{"color": "black", "lw": 0.5, "clip_on": False, **style})
-
-    def arrow(self, tail: tuple[float, float], tip: tuple[float, float], style: str) -> None:
-        self.axes.annotate(
-            "", tip, tail, annotation_clip=False,
-            arrowprops={"arrowstyle": style, "lw": 0.6, "shrinkA": 0, "shrinkB": 0,
-                        "mutation_scale": 7, "color": "black"},
-        )  # fmt: skip
-
-    def pieces(self, pieces: Iterable[SectionPiece], *, dashed: bool = False) -> list[Any]:
-        """Wood: tone and hatch inside, a dark outline over them."""
-        from matplotlib.patches import Polygon
-
-        patches = []
-        for piece in pieces:
-            tone, hatch = (BASE_TONE, "\\\\\\\\") if piece.turn == 0 else (TURN_TONE, "////")
-            fill = Polygon(piece.outline_mm, fc=tone, ec=GRAIN_TONE, hatch=hatch, lw=0)
-            edge = Polygon(piece.outline_mm, fill=False, lw=0.4, ls="--" if dashed else "-")
-            patches += [self.axes.add_patch(fill), self.axes.add_patch(edge)]
-        return patches
-
-    def level(self, ends: tuple[float, float], z_line: float, z_from: tuple[float, float],
-              text: str, *, above: bool = False) -> None:  # fmt: skip
-        """Level dimension, extension lines from ``z_from``; the text aside where it has no room."""
-        (left, right), tail = ends, 5 / self.scale
-        over = math.copysign(1 / self.scale, z_line - z_from[0])
-        box = {"facecolor": "white", "edgecolor": "none", "pad": 1.2}
-        for x, z in zip(ends, z_from, strict=True):
-            self.line((x, x), (z, z_line + over))
-        if (right - left) * self.scale >= _width_mm(text, 8.5) + 6 and not above:
-            self.arrow((left, z_line), (right, z_line), "<|-|>")
-            self.text((left + right) / 2, z_line, text, bbox=box)
-            return
-        self._from_outside((left, z_line), (right, z_line), (tail, 0.0))
-        if above:
-            self.text((left + right) / 2, z_line + 2.8 / self.scale, text)
-        else:
-            self.text(right + tail + 1 / self.scale, z_line, text, ha="left", bbox=box)
-
-    def upright(self, ends: tuple[float, float], x_line: float, x_from: tuple[float, float],
-                text: str, *, side: float) -> None:  # fmt: skip
-        """Upright dimension with its text turned, on the outer side (-1 left, 1 right)."""
-        (low, high), over = ends, side / self.scale
-        for x, z in zip(x_from, ends, strict=True):
-            self.line((x, x_line + over), (z, z))
-        if (high - low) * self.scale >= 6:
-            self.arrow((x_line, low), (x_line, high), "<|-|>")
-        else:
-            self._from_outside((x_line, low), (x_line, high), (0.0, 4 / self.scale))
-        if text:
-            self.text(x_line + 3.4 * over, (low + high) / 2, text, rotation=90)
-
-    def _from_outside(self, first: tuple[float, float], second: tuple[float, float],
-                      tail: tuple[float, float]) -> None:  # fmt: skip
-        self.arrow((first[0] - tail[0], first[1] - tail[1]), first, "-|>")
-        self.arrow((second[0] + tail[0], second[1] + tail[1]), second, "-|>")
-        self.line((first[0], second[0]), (first[1], second[1]))
-
-
-def _width_mm(text: str, size_pt: float, weight: str = "normal") -> float:
-    """Measure one printed line of text."""
-    from matplotlib.font_manager import FontProperties, findfont, get_font
-
-    font = get_font(findfont(FontProperties(family="DejaVu Sans", weight=weight)))
-    font.set_size(size_pt, 72)  # at 72 dots an inch a dot is a point; the font counts in 1/64
-    font.set_text(text)
-    return float(font.get_width_height()[0]) / 64 * POINT_mm
-
-
-def _wrapped(text: str, width_mm: float, size_pt: float, weight: str = "normal") -> list[str]:
-    """Break text into lines no wider than the page allows, inside a word only where one must."""
-    lines = [""]
-    for word in text.split():
-        if _width_mm(f"{lines[-1]} {word}", size_pt, weight) <= width_mm:
-            lines[-1] = f"{lines[-1]} {word}".strip()
-            continue
-        lines.append("")
-        for letter in word:
-            if _width_mm(lines[-1] + letter, size_pt, weight) > width_mm:
-                lines.append("")
-            lines[-1] += letter
-    return [line for line in lines if line]
-
-
-def _write(
-    figure: "Figure", x_mm: float, y_mm: float, text: str, size: float, **style: Any
-) -> None:
-    figure.text(x_mm / PAGE_WIDTH_mm, y_mm / PAGE_HEIGHT_mm, text, size=size, **style)
-
-
-def _sheet(figure: "Figure", label: str, page_mm: tuple[float, float, float, float], scale: float,
-           origin_mm: tuple[float, float]) -> _Sheet:  # fmt: skip
-    """Axes over (left, bottom, width, height) with 0, 0 of the wood at ``origin`` of the page."""
-    left, bottom, width, height = page_mm
-    axes = _axes(figure, label, page_mm)
-    x0, z0 = (left - origin_mm[0]) / scale, (bottom - origin_mm[1]) / scale
-    axes.set(xlim=(x0, x0 + width / scale), ylim=(z0, z0 + height / scale))
-    axes.set_aspect("equal", adjustable="datalim")
-    axes.set_axis_off()
-    return _Sheet(axes, scale)
-
-
-def _axes(figure: "Figure", label: str, page_mm: tuple[float, float, float, float]) -> "Axes":
-    left, bottom, width, height = page_mm
-    size = (PAGE_WIDTH_mm, PAGE_HEIGHT_mm)
-    return figure.add_axes(
-        (left / size[0], bottom / size[1], width / size[0], height / size[1]), label=label
-    )
-
-
-# --- one page for one bowl ------------------------------------------------------------------------
-
-
 def bowl_figure(answer: BowlFit, *, units: str) -> "Figure":
     """Draw one page: verdict, section flat and open at one true scale, margins, one seat enlarged.
 
@@ -274,17 +120,17 @@ def bowl_figure(answer: BowlFit, *, units: str) -> "Figure":
     Returns
     -------
     matplotlib.figure.Figure
-        A page of 297 x 210 mm; save it with :func:`write_picture`.
+        A page of 297 x 210 mm; save it with :func:`fitsim.picture.write_picture`.
     """
     from matplotlib.figure import Figure
 
-    with _house_style():
+    with house_style():
         figure = Figure(figsize=(PAGE_WIDTH_mm / 25.4, PAGE_HEIGHT_mm / 25.4))
         top_mm = _heading(figure, answer, units)
         scale = _sections(figure, answer, units, top_mm)
         _margin_bars(figure, answer, units)
         _seat_enlarged(figure, answer, units, scale)
-        _write(figure, EDGE_mm, 7.5, FOOTER, 8)
+        write_on(figure, EDGE_mm, 7.5, FOOTER, 8)
     return figure
 
 
@@ -293,18 +139,18 @@ def _heading(figure: "Figure", answer: BowlFit, units: str) -> float:
     bowl, verdict = answer.bowl, answer.verdict
     width = PAGE_WIDTH_mm - 2 * EDGE_mm
     name = " ".join(bowl.name.split())
-    size = next((s for s in (15, 13, 11) if _width_mm(name, s, "bold") <= width), 10)
+    size = next((s for s in (15, 13, 11) if width_mm_of(name, s, "bold") <= width), 10)
     y = PAGE_HEIGHT_mm - 15
-    lines = _wrapped(name, width, size, "bold")
+    lines = wrapped(name, width, size, "bold")
     for line in lines if len(lines) < 3 else (lines[0], lines[1][:-3] + "..."):
-        _write(figure, EDGE_mm, y, line, size, weight="bold")
+        write_on(figure, EDGE_mm, y, line, size, weight="bold")
         y -= 6
     y -= 5
-    _write(figure, EDGE_mm, y, verdict.state, 27, weight="bold")
+    write_on(figure, EDGE_mm, y, verdict.state, 27, weight="bold")
     if verdict.state != verdict.state_at_best:
-        x = EDGE_mm + _width_mm(verdict.state, 27, "bold") + 6
+        x = EDGE_mm + width_mm_of(verdict.state, 27, "bold") + 6
         best = f"at the worst of the ranges; at the best: {verdict.state_at_best}"
-        _write(figure, x, y, best, 12)
+        write_on(figure, x, y, best, 12)
     y -= 7
     tilts = sorted({f"{math.degrees(t):.3g}" for t in bowl.cut.tilt_rad}, key=float)
     kerfs = dict.fromkeys(show_length(k, units=units, fine=True) for k in bowl.cut.kerf_mm)
@@ -314,8 +160,8 @@ def _heading(figure: "Figure", answer: BowlFit, units: str) -> float:
         f"{answer.rigid.strip.turns:.1f} turns to the nail; finish: {bowl.use.finish}"
     )
     for text in (dependence_sentence(verdict.depends_on, units=units), facts):
-        for line in _wrapped(text, width, 9.5)[:4]:
-            _write(figure, EDGE_mm, y, line, 9.5)
+        for line in wrapped(text, width, 9.5)[:4]:
+            write_on(figure, EDGE_mm, y, line, 9.5)
             y -= 4.8
     return y
 
@@ -349,7 +195,7 @@ def _sections(figure: "Figure", answer: BowlFit, units: str, top_mm: float) -> f
         ("open", middle, middle + wide / 2 - 2, _draw_open, pressed),
     ):
         page = (left, bottom, wide, top_mm - bottom)
-        sheet = _sheet(figure, label, page, scale, (centre, table_mm + half_T * scale))
+        sheet = wood_sheet(figure, label, page, scale, (centre, table_mm + half_T * scale))
         draw(sheet, answer, units, pieces)
     return scale
 
@@ -358,7 +204,7 @@ def _corners(pieces: Iterable[SectionPiece], turn: int, side: str = "right") -> 
     return next((p.outline_mm for p in pieces if (p.turn, p.side) == (turn, side)), None)
 
 
-def _draw_flat(sheet: _Sheet, answer: BowlFit, units: str, pieces: Pieces) -> None:
+def _draw_flat(sheet: Sheet, answer: BowlFit, units: str, pieces: Pieces) -> None:
     from matplotlib.patches import Rectangle
 
     board, mm = answer.bowl.board, 1 / sheet.scale
@@ -385,7 +231,7 @@ def _draw_flat(sheet: _Sheet, answer: BowlFit, units: str, pieces: Pieces) -> No
     sheet.text(0, bottom - 20.5 * mm, "dashed: the board before it was trimmed at the nail", size=8)
 
 
-def _draw_open(sheet: _Sheet, answer: BowlFit, units: str, pieces: Pieces) -> None:
+def _draw_open(sheet: Sheet, answer: BowlFit, units: str, pieces: Pieces) -> None:
     shape, mm = answer.rigid.shape, 1 / sheet.scale
     bottom = float(pieces[0].outline_mm[0, 1])
     top = max(float(p.outline_mm[:, 1].max()) for p in pieces)
@@ -410,7 +256,7 @@ def _draw_open(sheet: _Sheet, answer: BowlFit, units: str, pieces: Pieces) -> No
     sheet.text(0, bottom - 16 * mm, title, **style)
 
 
-def _measure_open(sheet: _Sheet, answer: BowlFit, units: str, pieces: Pieces,
+def _measure_open(sheet: Sheet, answer: BowlFit, units: str, pieces: Pieces,
                   extent_mm: tuple[float, float, float]) -> None:  # fmt: skip
     shape, mm = answer.rigid.shape, 1 / sheet.scale
     half, bottom, top = extent_mm
@@ -443,7 +289,7 @@ def _measure_open(sheet: _Sheet, answer: BowlFit, units: str, pieces: Pieces,
         sheet.line((x, x), (bottom, bottom - 4 * mm))
         even = np.ptp(answer.rigid.seats.seat_drop_mm) < 0.05
         words = f"seat drop {show_length(drop, units=units)}, {'each' if even else 'first'} turn"
-        left = min(x - 3 * mm, -2 * mm - _width_mm(words, 8.5) * mm)
+        left = min(x - 3 * mm, -2 * mm - width_mm_of(words, 8.5) * mm)
         sheet.text(left, bottom - 6.3 * mm, words, ha="left")
 
 
@@ -453,19 +299,17 @@ def _seat_enlarged(figure: "Figure", answer: BowlFit, units: str, page_scale: fl
     flat = section_pieces(rigid, opened=False, direction_rad=direction)
     turns = sum(p.side == "right" for p in flat)
     seat = int(np.argmin(rigid.seats.overlap[:turns]))
-    inner, outer = (
-        next(p for p in flat if p.turn == t and p.side != "left") for t in (seat, seat + 1)
-    )
+    inner, outer = (next(p for p in flat if p.turn == t and p.side != "left") for t in (seat, seat + 1))
     drop, half_T = float(rigid.seats.seat_drop_mm[seat]), float(outer.outline_mm[2, 1])
     bound = _opens(answer) and drop < 2 * half_T
     scale = 33 / (2 * half_T + (drop if bound else 0.0))
     slot = (float(inner.outline_mm[1:3, 0].mean()) + float(outer.outline_mm[[0, 3], 0].mean())) / 2
     left, size_mm = PAGE_WIDTH_mm - EDGE_mm - 82, 41.0
     enlarged = f"one seat, {scale / page_scale:.1f} times the size above"
-    _write(figure, left, 67, enlarged, 10, weight="bold")
+    write_on(figure, left, 67, enlarged, 10, weight="bold")
     for label, x0, sunk in (("seat flat", left, False), ("seat bound", left + size_mm, True)):
         origin = (x0 + size_mm / 2 - slot * scale, 20 + half_T * scale)
-        sheet = _sheet(figure, label, (x0, 14, size_mm, 51), scale, origin)
+        sheet = wood_sheet(figure, label, (x0, 14, size_mm, 51), scale, origin)
         if sunk and not bound:
             sheet.text(slot, 0, "nothing left\nto bind on" if _opens(answer) else "will not open")
             continue
@@ -476,7 +320,7 @@ def _seat_enlarged(figure: "Figure", answer: BowlFit, units: str, page_scale: fl
         _measure_seat(sheet, answer, units, (inner, raised), seat, sunk=sunk)
 
 
-def _show_between(sheet: _Sheet, patch: Any, slot_mm: float) -> None:
+def _show_between(sheet: Sheet, patch: Any, slot_mm: float) -> None:
     from matplotlib.patches import Rectangle
 
     reach = 11 / sheet.scale
@@ -484,7 +328,7 @@ def _show_between(sheet: _Sheet, patch: Any, slot_mm: float) -> None:
     patch.set_clip_path(window)
 
 
-def _measure_seat(sheet: _Sheet, answer: BowlFit, units: str, pair: Pieces, seat: int, *,
+def _measure_seat(sheet: Sheet, answer: BowlFit, units: str, pair: Pieces, seat: int, *,
                   sunk: bool) -> None:  # fmt: skip
     seats, mm = answer.rigid.seats, 1 / sheet.scale
     (inner, outer), bottom = (p.outline_mm for p in pair), float(pair[0].outline_mm[0, 1])
@@ -532,14 +376,14 @@ def _margin_words(margin: Margin, units: str) -> tuple[str, str]:
 def _margin_bars(figure: "Figure", answer: BowlFit, units: str) -> None:
     verdict, limits = answer.verdict, answer.bowl.limits
     left, bottom, width, row = EDGE_mm + 31, 14.0, 78.0, 12.0
-    axes = _axes(figure, "margins", (left, bottom, width, 4 * row))
+    axes = page_axes(figure, "margins", (left, bottom, width, 4 * row))
     axes.set(xlim=(0, AXIS_END), ylim=(-3.5, 0.5), yticks=[], xticks=[])
     for side in ("top", "right", "bottom"):
         axes.spines[side].set_visible(False)
     axes.axvline(1.0, color="black", lw=1.6, zorder=4)
-    _write(figure, EDGE_mm, 67, "how much of each limit is used", 10, weight="bold")
-    _write(figure, EDGE_mm + 66, 67, "bar: middle of the ranges; line: from best to worst", 8)
-    _write(figure, left + width / AXIS_END, 63.2, "limit", 8.5, ha="center", weight="bold")
+    write_on(figure, EDGE_mm, 67, "how much of each limit is used", 10, weight="bold")
+    write_on(figure, EDGE_mm + 66, 67, "bar: middle of the ranges; line: from best to worst", 8)
+    write_on(figure, left + width / AXIS_END, 63.2, "limit", 8.5, ha="center", weight="bold")
     worst, best = (DecidingNumbers(*(getattr(m, end) for m in verdict.margins))
                    for end in ("worst", "best"))  # fmt: skip
     slot_cut_mm = float(answer.rigid.slot.slot_mm.max())
@@ -549,19 +393,17 @@ def _margin_bars(figure: "Figure", answer: BowlFit, units: str) -> None:
         _bar(axes, -rank, limit_shares(margin, slot_cut_mm=slot_cut_mm), word)
         y = bottom + (3.5 - rank) * row
         words, ends_words = _margin_words(margin, units)
-        _write(figure, left - 2, y, margin.state, 9.5, ha="right", va="center")
+        write_on(figure, left - 2, y, margin.state, 9.5, ha="right", va="center")
         x = left + width + 3
-        _write(figure, x, y + 1.2, word, 9, weight="bold" if failed else "normal", va="baseline")
-        _write(figure, x + 16, y + 1.2, words, 8.5, va="baseline")
-        _write(figure, x + 16, y - 3.2, ends_words, 8, va="baseline")
+        write_on(figure, x, y + 1.2, word, 9, weight="bold" if failed else "normal", va="baseline")
+        write_on(figure, x + 16, y + 1.2, words, 8.5, va="baseline")
+        write_on(figure, x + 16, y - 3.2, ends_words, 8, va="baseline")
 
 
 def _bar(axes: "Axes", y: float, shares: LimitShares, word: str) -> None:
     """Bar to the middle value, whisker between the ends; an arrow where they run off the axis."""
     tone, hatch = BARS[word]
-    middle, worst, best = (
-        min(max(s, 0.0), AXIS_END) for s in (shares.middle, shares.worst, shares.best)
-    )
+    middle, worst, best = (min(max(s, 0.0), AXIS_END) for s in (shares.middle, shares.worst, shares.best))
     axes.barh(y, middle, 0.46, color=tone, edgecolor="black", hatch=hatch, lw=0.7, zorder=2)
     if worst > best:
         axes.plot((best, worst), (y, y), color="black", lw=1.1, zorder=5, marker="|", ms=7)
@@ -569,156 +411,3 @@ def _bar(axes: "Axes", y: float, shares: LimitShares, word: str) -> None:
         arrow = {"arrowstyle": "-|>", "lw": 1.1, "color": "black", "mutation_scale": 11}
         axes.annotate("", (AXIS_END * 1.035, y), (AXIS_END * 0.94, y), annotation_clip=False,
                       arrowprops=arrow)  # fmt: skip
-
-
-# --- files ----------------------------------------------------------------------------------------
-
-
-def check_target(
-    path: str | Path, *, replace: bool, endings: tuple[str, ...] = PICTURE_ENDINGS
-) -> None:
-    """Refuse a file that could not be written, before any work is done.
-
-    Parameters
-    ----------
-    path : str or pathlib.Path
-        Where the picture is to go.
-    replace : bool
-        True if an existing file may be overwritten.
-    endings : tuple[str, ...]
-        Endings understood, with their point.
-
-    Raises
-    ------
-    InputError
-        If the ending is another one, the file exists, or its folder does not.
-    """
-    path = Path(path)
-    if path.suffix.lower() not in endings:
-        raise _refused(path, f"a name ending in {', '.join(endings)}", "change the ending")
-    if path.is_dir() or (path.exists() and not replace):
-        raise _refused(path, "a name not yet taken", "choose another name, or allow replacing")
-    if not path.parent.is_dir():
-        raise _refused(path, "a folder that exists", "make the folder first or choose another")
-
-
-def _refused(path: Path, expected: str, remedy: str) -> InputError:
-    return InputError(Problem(str(path), "picture", "", expected, remedy))
-
-
-def _written_whole(path: Path, save: Callable[[Path], None]) -> None:
-    """Save under a passing name in the same folder, then rename: never half a picture."""
-    passing = path.with_name(f".{secrets.token_hex(6)}{path.suffix}")
-    try:
-        save(passing)
-        passing.replace(path)
-    except OSError as error:
-        reason = (error.strerror or "refused").lower()
-        place = f"a place that can be written ({reason})"
-        raise _refused(path, place, "choose another folder") from None
-    finally:
-        passing.unlink(missing_ok=True)
-
-
-def write_picture(figure: "Figure", path: str | Path, *, replace: bool) -> None:
-    """Write a figure; the ending decides the format, and the same figure gives the same bytes.
-
-    Parameters
-    ----------
-    figure : matplotlib.figure.Figure
-        From :func:`bowl_figure`.
-    path : str or pathlib.Path
-        Ending in .svg (text stays text), .png or .pdf (fonts embedded).
-    replace : bool
-        True if an existing file may be overwritten.
-
-    Raises
-    ------
-    InputError
-        If the file exists, cannot be written, or has another ending.
-    """
-    path = Path(path)
-    check_target(path, replace=replace)
-    kind = path.suffix.lower()[1:]
-    dates = {"svg": "Date", "pdf": "CreationDate", "png": "Software"}
-    undated = {dates[kind]: None}
-    with _house_style():
-        _written_whole(path, lambda to: figure.savefig(to, format=kind, dpi=200, metadata=undated))
-
-
-# --- the bowl opening -----------------------------------------------------------------------------
-
-LEAST_FRAMES, MOST_FRAMES = 40, 72
-PICTURE_WIDTH_px, FINER = 720, 3
-
-
-def moving_picture(
-    frames: tuple[Frame, ...], path: str | Path, *, replace: bool, units: str
-) -> None:
-    """Write the bowl opening as a GIF, axes fixed and true to proportion.
-
-    At most 72 frames, evenly spread from the first to the one after which nothing moves by more
-    than half a dot (40 at least, where so many were recorded); the last is held. None is made up.
-
-    Parameters
-    ----------
-    frames : tuple[Frame, ...]
-        From the rigid-body check.
-    path : str or pathlib.Path
-        Ending in .gif.
-    replace : bool
-        True if an existing file may be overwritten.
-    units : str
-        "in" or "mm".
-
-    Raises
-    ------
-    InputError
-        If there are no frames, or the file exists, cannot be written, or has another ending.
-    """
-    path = Path(path)
-    check_target(path, replace=replace, endings=(".gif",))
-    if not frames:
-        raise _refused(path, "recorded frames", "record the rigid-body check")
-    corners = np.concatenate([p for frame in frames for p in frame.polygons])
-    low, high = corners.min(axis=0), corners.max(axis=0)
-    scale = (PICTURE_WIDTH_px - 40) / float(high[0] - low[0])  # dots for one mm, both ways
-    kept = _moving_frames(frames, 0.5 / scale)
-    images = [_frame_image(frame, low, high, scale, units) for frame in kept]
-    held = [50] * (len(images) - 1) + [1500]
-    _written_whole(path, lambda to: images[0].save(
-        to, format="GIF", save_all=True, append_images=images[1:], duration=held, loop=0,
-    ))  # fmt: skip
-
-
-def _moving_frames(frames: tuple[Frame, ...], still_mm: float) -> list[Frame]:
-    last = np.concatenate(frames[-1].polygons)
-    away = [float(np.abs(np.concatenate(f.polygons) - last).max()) for f in frames]
-    end = max((i + 1 for i, far in enumerate(away) if far > still_mm), default=0)
-    end = max(end, min(LEAST_FRAMES, len(frames)) - 1)
-    chosen = np.linspace(0, end, min(end + 1, MOST_FRAMES)).round().astype(int)
-    return [frames[i] for i in chosen.tolist()]
-
-
-def _frame_image(frame: Frame, low: Array, high: Array, scale: float, units: str) -> Any:
-    """One frame, drawn three times finer and scaled down so that edges are smooth."""
-    from PIL import Image, ImageDraw, ImageFont
-
-    height = math.ceil(float(high[1] - low[1]) * scale) + 70
-    image = Image.new("RGB", (PICTURE_WIDTH_px * FINER, height * FINER), "white")
-    pen = ImageDraw.Draw(image)
-    sunk = 0.0
-    for outline, ring in zip(frame.polygons, frame.rings, strict=True):
-        across, down = outline[:, 0] - low[0], high[1] - outline[:, 1]
-        dots = (np.stack([across, down], axis=1) * scale + 20) * FINER
-        tone = BASE_TONE if ring == 0 else TURN_TONE if ring % 2 else NEXT_TONE
-        corners = [(float(x), float(y)) for x, y in dots]
-        pen.polygon(corners, fill=tone, outline="black", width=FINER)
-        sunk = max(-float(outline[:, 1].mean()), 0.0) if ring == 0 else sunk
-    unit, bar_mm = ("1 in", 25.4) if units == "in" else ("20 mm", 20.0)
-    y, font = (height - 22) * FINER, ImageFont.load_default(15 * FINER)
-    pen.line([(20 * FINER, y), ((20 + bar_mm * scale) * FINER, y)], fill="black", width=3 * FINER)
-    pen.text(((30 + bar_mm * scale) * FINER, y), unit, fill="black", font=font, anchor="lm")
-    words = f"base sunk {show_length(sunk, units=units)}"
-    pen.text(((PICTURE_WIDTH_px - 20) * FINER, y), words, fill="black", font=font, anchor="rm")
-    return image.resize((PICTURE_WIDTH_px, height), Image.Resampling.LANCZOS).quantize(48)

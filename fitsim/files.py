@@ -31,12 +31,12 @@ def check_target(path: Path, *, replace: bool, endings: tuple[str, ...] = ()) ->
     if endings and path.suffix.lower() not in endings:
         expected = f"a name ending in {' or '.join(endings)}"
         raise InputError(Problem(where, "file", "", expected, "change the ending"))
-    if path.is_dir() or not path.parent.is_dir():
-        expected = "a file in a folder that exists"
-        raise InputError(Problem(where, "file", "", expected, "correct the name or make the folder"))
-    if path.exists() and not replace:
+    if path.is_dir() or (path.exists() and not replace):
         remedy = "choose another name, or add --replace"
         raise InputError(Problem(where, "file", "", "a name not yet taken", remedy))
+    if not path.parent.is_dir():
+        expected = "a file in a folder that exists"
+        raise InputError(Problem(where, "file", "", expected, "correct the name or make the folder"))
 
 
 def write_whole(path: Path, data: bytes, *, replace: bool) -> None:

@@ -5,7 +5,6 @@ This is the only module that puts the phenomena in order; every intermediate is 
 
 from collections.abc import Callable
 from dataclasses import dataclass, fields
-from typing import cast
 
 import numpy as np
 
@@ -26,7 +25,6 @@ from fitsim.verdict import (
     DecidingNumbers,
     Dependence,
     Verdict,
-    happens,
     judge,
     margins,
 )
@@ -239,9 +237,7 @@ def fit(bowl: Bowl) -> BowlFit:
         rigid=rigid,
         verdict=verdict_over_ranges(bowl, rigid.numbers, lambda b: rigid_fit(b).numbers),
         cut_length_mm=length,
-        cutting_time_min=cutting_time_min(
-            length_mm=length, feed_mm_per_min=bowl.cut.feed_mm_per_min
-        ),
+        cutting_time_min=cutting_time_min(length_mm=length, feed_mm_per_min=bowl.cut.feed_mm_per_min),
         least_radius=None if blade is None else least_radius(blade),
         nail=nail_advice(
             end_width_mm=float(rigid.strip.width_mm[-1]),
@@ -280,7 +276,10 @@ def verdict_over_ranges(
         State, margins and dependence.
     """
     alone = {
-        u.path: (numbers(with_input(bowl, u.path, u.low)), numbers(with_input(bowl, u.path, u.high)))
+        u.path: (
+            numbers(with_input(bowl, u.path, u.low)),
+            numbers(with_input(bowl, u.path, u.high)),
+        )
         for u in bowl.uncertain
     }
     names = [field.name for field in fields(DecidingNumbers)]
@@ -337,7 +336,7 @@ def _dependence(
 
 def _notes(bowl: Bowl) -> tuple[str, ...]:
     """Remarks that belong beside the numbers."""
-    notes = []
+    notes: list[str] = []
     low, high = PRINTED_RANGE_PERCENT
     used = (bowl.use.base_moisture_percent, *bowl.use.turn_moisture_percent)
     moved = any(value != bowl.board.moisture_percent for value in used)
@@ -353,4 +352,4 @@ def _notes(bowl: Bowl) -> tuple[str, ...]:
             notes.append("The blade is too wide for the base's radius in every published table.")
         elif tightest < blade.high_mm:
             notes.append("Published tables disagree whether the blade turns the base's radius.")
-    return tuple(cast("list[str]", notes))
+    return tuple(notes)

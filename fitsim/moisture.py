@@ -5,8 +5,8 @@ a drying change is negative and shrinks. Sources: USDA Forest Products Laborator
 Wood as an Engineering Material*, FPL-GTR-190 (2010) and FPL-GTR-282 (2021).
 """
 
-from functools import cache
 from dataclasses import dataclass, replace
+from functools import cache
 from typing import Any
 
 import numpy as np

@@ -68,7 +68,7 @@ def withdrawal_N(*, specific_gravity: float, diameter_mm: float, entry_mm: float
     float
         Force. [N]
     """
-    return 54.12 * specific_gravity**2.5 * diameter_mm * entry_mm
+    return float(54.12 * specific_gravity**2.5 * diameter_mm * entry_mm)
 
 
 def lateral_N(*, specific_gravity: float, diameter_mm: float, group: str) -> float:
@@ -98,7 +98,7 @@ def lateral_N(*, specific_gravity: float, diameter_mm: float, group: str) -> flo
     gravity = round(specific_gravity, 2)
     for row in rows:
         if float(row["specific_gravity_low"]) <= gravity <= float(row["specific_gravity_high"]):
-            return float(row["K_nail"]) * diameter_mm**1.5
+            return float(float(row["K_nail"]) * diameter_mm**1.5)
     message = f"specific gravity {specific_gravity:g} is outside the handbook's nail table"
     raise OutsideModelError(message)
 
@@ -171,9 +171,7 @@ def nail_advice(
         cut_down=not fitting and bool(longer),
         pilot_low_mm=low * diameter,
         pilot_high_mm=high * diameter,
-        withdrawal_N=withdrawal_N(
-            specific_gravity=specific_gravity, diameter_mm=diameter, entry_mm=entry
-        ),
+        withdrawal_N=withdrawal_N(specific_gravity=specific_gravity, diameter_mm=diameter, entry_mm=entry),
         full_depth_share=entry / full_depth if full_depth else 0.0,
         lateral_N=side,
     )

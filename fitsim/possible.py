@@ -101,9 +101,7 @@ def impossible_cuts(written: BowlTables, *, where: str) -> list[Problem]:
 
 def _sizes(written: BowlTables, answers: _Answers) -> None:
     board, cut = written.board, written.cut
-    answers.within(
-        "board.thickness", board.thickness, THICKNESS_RANGE_MM, "mm", "check the unit"
-    )
+    answers.within("board.thickness", board.thickness, THICKNESS_RANGE_MM, "mm", "check the unit")
     answers.within("board.across", board.across, ACROSS_RANGE_MM, "mm", "check the unit")
     if _greatest_kerf_mm(written) <= 0 or (cut.kerf is not None and min(cut.kerf) <= 0):
         answers.add("cut.kerf", "0 mm", "the width of the slot", "measure it with a feeler gauge")

@@ -9,6 +9,7 @@ import difflib
 import re
 from dataclasses import dataclass
 from fractions import Fraction
+from itertools import pairwise
 
 from fitsim.errors import InputError, Problem
 
@@ -215,7 +216,7 @@ def read_quantity(text: object, dimension: Dimension) -> Fraction:
         total, end = total + number * sizes[-1], part.end()
         while plain[end : end + 1].isspace():
             end += 1
-    if any(later >= earlier for earlier, later in zip(sizes, sizes[1:], strict=False)):
+    if any(later >= earlier for earlier, later in pairwise(sizes)):
         raise _problem(str(text), dimension, f"write one value, like {dimension.examples}")
     return total
 

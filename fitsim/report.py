@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING
 
 from fitsim.fit import BowlFit
 from fitsim.quantities import show_length
-from fitsim.settle import Settled
 from fitsim.verdict import Margin
+from fitsim.witness import RigidBodyCheck
 from fitsim.wood import PROPERTIES, Wood
 from fitsim.wording import (
     CAUTIONS,
@@ -71,7 +71,7 @@ def fit_report(
     answer: BowlFit,
     *,
     units: str,
-    check: Settled | None = None,
+    check: RigidBodyCheck | None = None,
     width: int = WIDTH,
     color: bool = False,
 ) -> str:
@@ -83,7 +83,7 @@ def fit_report(
         The fit.
     units : str
         "in" or "mm".
-    check : Settled or None
+    check : RigidBodyCheck or None
         The rigid-body check, if it was run.
     width : int
         Columns of the terminal.
@@ -105,14 +105,19 @@ def fit_report(
     for note in answer.notes:
         console.print(note)
     console.print()
-    console.print(_bowl_table(answer, units))
-    console.print(_margin_table(answer, units))
-    console.print(_turn_table(answer, units, check))
+    for table in (
+        _bowl_table(answer, units),
+        _margin_table(answer, units),
+        _turn_table(answer, units, check),
+    ):
+        console.print(table)
+        console.print()
     if check is not None:
-        console.print(_check_sentence(check))
+        console.print(_check_sentences(check, units))
     console.print(FIRST_ESTIMATES)
     console.print()
     console.print(_saw_table(answer, units))
+    console.print()
     _print_assumed(console, answer)
     console.print("The model does not see: " + "; ".join(OUTSIDE_MODEL) + ".")
     console.print()
@@ -184,41 +189,66 @@ def _clear(margin: Margin, value: float) -> bool:
     return value >= margin.limit if margin.state == "falls through" else value < margin.limit
 
 
-def _turn_table(answer: BowlFit, units: str, check: Settled | None) -> "Table":
+def _turn_table(answer: BowlFit, units: str, check: RigidBodyCheck | None) -> "Table":
+    """One row a turn; neighbours that read alike share a row."""
     heads = ["Turn, innermost first", "seat drop", "overlap", "hold used"]
-    table = _table(*heads, *(["drop, rigid-body check"] if check else []))
+    table = _table(*heads, *(["drop in the rigid-body check"] if check else []))
     seats = answer.rigid.seats
-    for j, share in enumerate(seats.share):
-        name = f"{j + 1}" if share > 0.999 else f"{j + 1} ({share:.2f} of a turn)"
+    rows: list[tuple[int, int, list[str]]] = []
+    for j in range(len(seats.share)):
         drop, overlap = float(seats.seat_drop_mm[j]), float(seats.overlap[j])
-        row = [
-            name,
-            show_length(drop, units=units) if math.isfinite(drop) else "never binds",
+        cells = [
+            show_length(drop, units=units, fine=True) if math.isfinite(drop) else "never binds",
             f"{overlap:.2f}" if overlap > 0 else "none",
             f"{answer.rigid.hold_used[j]:.2f}",
+            *([_checked_drop(check, j, units)] if check else []),
         ]
-        if check is not None:
-            tried = float(check.seat_drop_mm[j]) if check.settled else math.nan
-            through = j in check.fell_through
-            row.append(
-                "fell through" if through else show_length(tried, units=units)
-                if math.isfinite(tried) else "not settled"
-            )  # fmt: skip
-        table.add_row(*row)
+        if rows and rows[-1][2] == cells:
+            rows[-1] = (rows[-1][0], j + 1, cells)
+        else:
+            rows.append((j + 1, j + 1, cells))
+    for first, last, cells in rows:
+        table.add_row(f"{first}" if first == last else f"{first} to {last}", *cells)
     return table
 
 
-def _check_sentence(check: Settled) -> str:
-    s = check.settings
-    if not check.settled:
+def _checked_drop(check: RigidBodyCheck, turn: int, units: str) -> str:
+    if turn in check.seats.fell_through:
+        return "fell through"
+    drop = float(check.seats.seat_drop_mm[turn])
+    if not check.seats.settled or not math.isfinite(drop):
+        return "not settled"
+    return show_length(drop, units=units, fine=True)
+
+
+_TRIED = {
+    "let go": "let go",
+    "turn over": "turned upside down",
+    "shake": "shaken",
+}
+
+
+def _check_sentences(check: RigidBodyCheck, units: str) -> str:
+    seats = check.seats
+    s, rest = seats.settings, seats.rests[0]
+    if not seats.settled:
         return "The rigid-body check did not come to rest: its numbers are left out."
-    rest = check.rests[0]
-    return (
-        f"Rigid-body check, an independent engine: rings of the same section started "
-        f"{s.offset_mm:.2f} mm off centre, pressed with {s.press_N:.3g} N; at rest, greatest overlap "
-        f"{rest.penetration_mm:.4f} mm (slop {s.slop_mm:.4f} mm, step {s.step_s:.2g} s, "
-        f"{s.iterations} passes)."
+    off = show_length(s.offset_mm, units=units, fine=True)
+    text = (
+        f"Rigid-body check, an independent engine: the same rings, up to {off} off centre, pressed "
+        f"with {s.press_N:.3g} N. At rest the greatest overlap of bodies is {rest.penetration_mm:.4f} mm "
+        f"(slop {s.slop_mm:.4f} mm, step {s.step_s:.2g} s, {s.iterations} passes)."
     )
+    if check.hold is None:
+        return text
+    tried = [
+        f"{_TRIED[r.stage]}: {'not settled' if r.held is None else 'holds' if r.held else 'slips'}"
+        for r in check.hold.rests[1:]
+    ]
+    h = check.hold.settings
+    if not tried:
+        return f"{text} The holding test did not come to rest."
+    return f"{text} Pressed with {h.press_N:.0f} N at friction {h.friction:.2g}, {', '.join(tried)}."
 
 
 def _saw_table(answer: BowlFit, units: str) -> "Table":
@@ -249,11 +279,14 @@ def _saw_table(answer: BowlFit, units: str) -> "Table":
 def _print_assumed(console: "Console", answer: BowlFit) -> None:
     if not answer.bowl.assumptions:
         return
-    console.print("Assumed, because it was not given or nobody has measured it:")
+    table = _table("Assumed: not given, or not measured", "taken as", "known as", "from")
+    for column in table.columns[1:]:
+        column.justify = "left"
     for a in answer.bowl.assumptions:
         ends = "" if a.low == a.high == a.value else f" ({a.low} to {a.high})"
         mark = "ESTIMATE" if a.mark == "estimated" else a.mark
-        console.print(f"  {a.key} = {a.value}{ends} [{mark}] {a.source}", soft_wrap=False)
+        table.add_row(a.key, a.value + ends, mark, a.source)
+    console.print(table)
     console.print()
 
 

@@ -120,8 +120,7 @@ def slot_faces(
     turn = turn_indices(angle)
     # The free end lies between two samples of the slot; every slot quantity is read at its angle.
     radius, kerf, tilt = (
-        np.interp(angle, slot.angle_rad, values)
-        for values in (slot.radius_mm, slot.kerf_mm, slot.tilt_rad)
+        np.interp(angle, slot.angle_rad, values) for values in (slot.radius_mm, slot.kerf_mm, slot.tilt_rad)
     )
     normal_x = np.interp(angle, slot.angle_rad, slot.normal[:, 0])
     slope, half = np.tan(tilt), kerf / np.cos(tilt) / 2

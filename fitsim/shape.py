@@ -141,8 +141,5 @@ def bowl_shape(
         height_mm=rise + thickness_mm,
         rim_diameter_mm=2 * _mean_over(mouth, angle, end - TURN_RAD, end),
         base_diameter_mm=2 * _mean_over(foot, slot.angle_rad, 0.0, TURN_RAD),
-        capacity_ml=_capacity_mm3(
-            inner_edge, angle, slope, seats.seat_drop_mm[turn], thickness_mm
-        )
-        / 1000,
+        capacity_ml=_capacity_mm3(inner_edge, angle, slope, seats.seat_drop_mm[turn], thickness_mm) / 1000,
     )

@@ -101,9 +101,7 @@ def twist_per_length(strip: Strip, seats: TurnSeats, stiffness: Array, *, thickn
     angle, radius = strip.angle_rad, strip.radius_mm
     integrand = radius**2 / stiffness
     turns = len(seats.share)
-    total = np.concatenate(
-        ([0.0], np.cumsum((integrand[1:] + integrand[:-1]) / 2 * np.diff(angle)))
-    )
+    total = np.concatenate(([0.0], np.cumsum((integrand[1:] + integrand[:-1]) / 2 * np.diff(angle))))
     ends = np.minimum(TURN_RAD * np.arange(turns + 1), angle[-1])
     whole = np.diff(np.interp(ends, angle, total))
     drop = np.minimum(seats.seat_drop_mm, thickness_mm) * seats.share
@@ -158,9 +156,7 @@ def split_estimate(
         "G_sz_MPa": along.G_sz_MPa,
         "G_sn_MPa": along.G_sn_MPa,
     }
-    twist = twist_per_length(
-        strip, seats, torsion_stiffness_Nmm2(**section), thickness_mm=thickness_mm
-    )
+    twist = twist_per_length(strip, seats, torsion_stiffness_Nmm2(**section), thickness_mm=thickness_mm)
     stress = stress_per_twist(**section)
     tall = _tall_face_parts(stress.tall_face * twist, psi, ring_angle_rad, strength)
     flat = _flat_face_parts(stress.flat_face * twist, psi, ring_angle_rad, strength)

@@ -87,9 +87,7 @@ def press_for_squeeze_N(*, squeeze_N: float, tilt_rad: float, friction: float) -
     return squeeze_N * math.tan(friction_angle_rad(friction) + tilt_rad)
 
 
-def press_forces_same_normal_N(
-    *, normal_N: float, tilt_rad: float, friction: float
-) -> tuple[float, float]:
+def press_forces_same_normal_N(*, normal_N: float, tilt_rad: float, friction: float) -> tuple[float, float]:
     """Drive and pull-out force at one and the same normal force on the face.
 
     Parameters

@@ -36,9 +36,7 @@ class TwistStress:
     flat_face: Array
 
 
-def _stretched_ratio(
-    thickness_mm: Array, width_mm: Array, G_sz_MPa: Array, G_sn_MPa: Array
-) -> Array:
+def _stretched_ratio(thickness_mm: Array, width_mm: Array, G_sz_MPa: Array, G_sn_MPa: Array) -> Array:
     q = np.asarray(thickness_mm) / np.asarray(width_mm) * np.sqrt(G_sn_MPa / np.asarray(G_sz_MPa))
     return np.asarray(q, dtype=np.float64)
 

@@ -19,15 +19,10 @@ from PIL import Image
 
 import fitsim
 from fitsim import BowlFit
-from fitsim.drawing import (
-    FOOTER,
-    bowl_figure,
-    check_target,
-    limit_shares,
-    moving_picture,
-    write_picture,
-)
+from fitsim.drawing import FOOTER, bowl_figure, limit_shares
 from fitsim.errors import InputError
+from fitsim.files import check_target
+from fitsim.picture import moving_picture, write_picture
 from fitsim.settle import Frame
 from fitsim.verdict import Margin
 
@@ -196,9 +191,7 @@ def test_wood_is_drawn_where_the_section_has_it(usual: BowlFit, page: Figure) ->
     drop_mm = 0.7 / math.sin(math.radians(5.5))
     tops = {
         label: max(
-            float(p.get_xy()[:, 1].max())
-            for p in axes_of(page, label).patches
-            if type(p) is Polygon
+            float(p.get_xy()[:, 1].max()) for p in axes_of(page, label).patches if type(p) is Polygon
         )
         for label in ("flat", "open")
     }
@@ -356,9 +349,7 @@ def sinking(count: int, rest_from: int) -> tuple[Frame, ...]:
 @pytest.mark.parametrize(
     ("count", "rest_from", "shown"), [(50, 60, 50), (90, 99, 72), (31, 40, 31), (200, 54, 55)]
 )
-def test_the_moving_picture_has_its_frames(
-    tmp_path: Path, count: int, rest_from: int, shown: int
-) -> None:
+def test_the_moving_picture_has_its_frames(tmp_path: Path, count: int, rest_from: int, shown: int) -> None:
     """Every frame that moves is shown, 72 at most, in a file below 2 MB."""
     target = tmp_path / "opening.gif"
     moving_picture(sinking(count, rest_from), target, replace=False, units="mm")

@@ -126,9 +126,7 @@ def test_the_normal_is_measured_from_the_grain() -> None:
 
 
 @given(angle=ANGLES, ring=ANGLES, change=CHANGES)
-def test_strain_along_a_normal_is_even_and_bounded(
-    angle: float, ring: float, change: float
-) -> None:
+def test_strain_along_a_normal_is_even_and_bounded(angle: float, ring: float, change: float) -> None:
     """Opposite and mirrored normals see the same strain, between those of grain and across."""
     strain = cherry_swelling(ring_angle_rad=ring, change_points=change)
     found = float(normal_strain(strain, normal_rad=angle))
@@ -160,9 +158,7 @@ def test_wetter_air_makes_wetter_wood(T: float, h: float) -> None:
 
 def test_dry_air_leaves_no_water_and_shapes_broadcast() -> None:
     """At no humidity the sorption equation gives exactly 0."""
-    found = equilibrium_moisture_percent(
-        temperature_C=[[5.0], [30.0]], humidity_percent=[0.0, 40.0, 85.0]
-    )
+    found = equilibrium_moisture_percent(temperature_C=[[5.0], [30.0]], humidity_percent=[0.0, 40.0, 85.0])
     assert found.shape == (2, 3)
     np.testing.assert_array_equal(found[:, 0], 0.0)
 
@@ -203,9 +199,7 @@ def test_the_rule_passes_through_12_percent_and_green(
 
     def P(moisture: float) -> float:
         return float(
-            at_moisture(
-                value, green_ratio=ratio, intersection_percent=Mp, moisture_percent=moisture
-            )
+            at_moisture(value, green_ratio=ratio, intersection_percent=Mp, moisture_percent=moisture)
         )
 
     assert P(12.0) == pytest.approx(value, rel=1e-12)
@@ -217,9 +211,7 @@ def test_the_rule_passes_through_12_percent_and_green(
 
 def test_the_rule_is_straight_in_the_logarithm() -> None:
     """Halfway between 12 percent and Mp the property is the geometric mean."""
-    found = at_moisture(
-        90.0, green_ratio=90 / 40, intersection_percent=24.0, moisture_percent=[18.0, 15.0]
-    )
+    found = at_moisture(90.0, green_ratio=90 / 40, intersection_percent=24.0, moisture_percent=[18.0, 15.0])
     np.testing.assert_allclose(found, [60.0, math.sqrt(90 * 60)])
 
 
@@ -283,9 +275,7 @@ def test_an_adjusted_wood_keeps_honest_marks_and_ranges(name: str, M: float) -> 
     """Marks never grow firmer, borrowed ratios are estimates, ranges hold and do not narrow."""
     wood = find_wood(name)
     moist = wood_at_moisture(wood, M)
-    assert moist.E_L_MPa.mark == max(
-        wood.E_L_MPa.mark, wood.green_ratio_modulus.mark, key=MARKS.index
-    )
+    assert moist.E_L_MPa.mark == max(wood.E_L_MPa.mark, wood.green_ratio_modulus.mark, key=MARKS.index)
     for key in ("E_R_MPa", "G_LT_MPa", "rolling_shear_MPa"):
         assert getattr(moist, key).mark == "estimated"
         assert "borrowed" in getattr(moist, key).source

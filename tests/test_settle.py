@@ -84,16 +84,12 @@ def test_seven_rings_and_the_engine_in_time() -> None:
     friction=st.floats(0.1, 0.6),
     seed=st.integers(0, 99),
 )
-def test_seat_is_k_over_sine(
-    tilt_deg: float, kerfs_mm: list[float], friction: float, seed: int
-) -> None:
+def test_seat_is_k_over_sine(tilt_deg: float, kerfs_mm: list[float], friction: float, seed: int) -> None:
     """Whatever kerf, tilt, friction and start, a ring that settles has sunk by k / sin(theta)."""
     sections = bowl(tilt_deg, kerfs_mm)
     got = pressed(sections, settings_for(sections, friction=friction, press_N=3.0, seed=seed))
     assert got.settled
-    np.testing.assert_allclose(
-        got.seat_drop_mm, closed_form_mm(tilt_deg, kerfs_mm), rtol=2 * DROP_SHARE
-    )
+    np.testing.assert_allclose(got.seat_drop_mm, closed_form_mm(tilt_deg, kerfs_mm), rtol=2 * DROP_SHARE)
 
 
 def test_faces_of_unlike_bevel_meet_at_an_edge() -> None:
@@ -104,9 +100,7 @@ def test_faces_of_unlike_bevel_meet_at_an_edge() -> None:
     sections = bowl(6.0, (0.62, 0.71))
     s_o = np.array([0.110, 0.100])
     s_i = np.array([0.105, 0.107])
-    sections = replace(
-        sections, inner_slope=np.append(0.0, s_o), outer_slope=np.append(s_i, s_o[-1])
-    )
+    sections = replace(sections, inner_slope=np.append(0.0, s_o), outer_slope=np.append(s_i, s_o[-1]))
     k_h = sections.inner_radius_mm[1:] - sections.outer_radius_mm[:-1]
     lean = (s_o - s_i) * T_mm / 2
     expected = np.where(s_o > s_i, (k_h - lean) / s_i, (k_h + lean) / s_o)
@@ -220,9 +214,7 @@ def yielding(sections: RingSections, *, friction: float, step_factor: float = 1)
                         radial_N_per_mm=HOOP_N_per_mm, gravity_mm_s2=0.0)  # fmt: skip
 
 
-@pytest.mark.parametrize(
-    ("tilt_deg", "holds"), [(15.0, True), (16.4, True), (17.0, False), (19.0, False)]
-)
+@pytest.mark.parametrize(("tilt_deg", "holds"), [(15.0, True), (16.4, True), (17.0, False), (19.0, False)])
 def test_taper_holds_below_the_friction_angle(tilt_deg: float, holds: bool) -> None:
     """With friction 0.30 (16.70 deg) a steeper taper springs back and a slimmer one holds."""
     sections = bowl(tilt_deg, (0.62, 0.71))
@@ -280,9 +272,7 @@ def test_turned_over_and_shaken() -> None:
         (19.0, 50.0, (True, False, False)),
     ):
         sections = bowl(tilt_deg, (0.62, 0.71))
-        settings = settings_for(
-            sections, friction=0.3, press_N=press_N, radial_N_per_mm=HOOP_N_per_mm
-        )
+        settings = settings_for(sections, friction=0.3, press_N=press_N, radial_N_per_mm=HOOP_N_per_mm)
         stages = ("press", "let go", "turn over", "shake")[: len(held)]
         got = settle(sections, replace(settings, shake_g=6.0), stages=stages)
         assert got.settled

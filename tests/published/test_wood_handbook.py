@@ -66,17 +66,13 @@ def test_equilibrium_moisture_points(
     temperature_C: float, humidity_percent: float, moisture_percent: float
 ) -> None:
     """Three values a fact sheet works out from equation 4-5 of FPL-GTR-282, to 0.01."""
-    found = equilibrium_moisture_percent(
-        temperature_C=temperature_C, humidity_percent=humidity_percent
-    )
+    found = equilibrium_moisture_percent(temperature_C=temperature_C, humidity_percent=humidity_percent)
     assert float(found) == pytest.approx(moisture_percent, abs=0.005)
 
 
 def test_bending_strength_of_dry_white_ash() -> None:
     """Equation 5-3, the printed example: 103000 (103000/66000)^(4/12) = 119500 kPa at 8 percent."""
-    found = at_moisture(
-        103.0, green_ratio=103.0 / 66.0, intersection_percent=24.0, moisture_percent=8.0
-    )
+    found = at_moisture(103.0, green_ratio=103.0 / 66.0, intersection_percent=24.0, moisture_percent=8.0)
     assert float(found) == pytest.approx(119.5, abs=0.05)
 
 
@@ -178,9 +174,7 @@ def test_elastic_ratios_of_the_species_of_the_table(row: dict[str, str]) -> None
     ("name", "bending_modulus_MPa"),
     [("cherry, black", 10300), ("oak, white", 12300), ("larch, western", 12900), ("teak", 10700)],
 )
-def test_modulus_along_the_grain_is_corrected_for_shear(
-    name: str, bending_modulus_MPa: float
-) -> None:
+def test_modulus_along_the_grain_is_corrected_for_shear(name: str, bending_modulus_MPa: float) -> None:
     """Chapter 5: the tabulated bending modulus is raised by 10 percent to give E_L."""
     found = find_wood(name).E_L_MPa.value
     assert found == pytest.approx(1.10 * bending_modulus_MPa, rel=1e-9)
@@ -214,9 +208,7 @@ def test_strengths(name: str, shear_MPa: float, across_MPa: float, bending_MPa: 
         ("teak", 14600, 11600, "green_ratio_bending"),
     ],
 )
-def test_green_ratios_in_inch_pounds(
-    name: str, dry_psi: float, green_psi: float, field: str
-) -> None:
+def test_green_ratios_in_inch_pounds(name: str, dry_psi: float, green_psi: float, field: str) -> None:
     """Ratios are free of units: Alden 1995, FPL-GTR-83 (sweetgum); Table 5-5b (teak)."""
     found = getattr(find_wood(name), field).value
     assert found == pytest.approx(dry_psi / green_psi, rel=0.005)

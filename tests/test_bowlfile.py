@@ -1,0 +1,238 @@
+"""What a maker may write, and what is answered when it cannot be understood."""
+
+import math
+from fractions import Fraction
+from pathlib import Path
+
+import pytest
+
+import fitsim
+from fitsim.assume import make_bowl, read_bowl
+from fitsim.errors import InputError
+
+BOARD = {"thickness": "18 mm", "across": "150 mm"}
+CUT = {"tilt": "6 deg", "kerf": "0.7 mm", "pitch": "6.5 mm", "base": "56 mm"}
+PACKAGE_DATA = Path(fitsim.__file__).parent / "data"
+
+
+def lines_for(tables: dict[str, object]) -> list[str]:
+    """Every line answered to tables that are wrong."""
+    with pytest.raises(InputError) as caught:
+        make_bowl(tables, where="my.toml")
+    return str(caught.value).splitlines()
+
+
+def with_key(table: str, key: str, value: object) -> dict[str, object]:
+    """A good bowl with one key changed."""
+    tables: dict[str, dict[str, object]] = {"board": dict(BOARD), "cut": dict(CUT), "use": {}}
+    tables.setdefault(table, {})[key] = value
+    return dict(tables)
+
+
+def test_three_keys_are_enough() -> None:
+    """A bowl needs thickness, across and tilt; everything else is an assumption with a source."""
+    bowl = make_bowl({"board": BOARD, "cut": {"tilt": "6 deg"}})
+    keys = {a.key for a in bowl.assumptions}
+    assert {"board.wood", "board.moisture", "cut.kerf", "cut.pitch", "cut.base", "use.friction"} <= keys
+    assert all(a.source and a.mark in ("published", "from memory", "estimated") for a in bowl.assumptions)
+    kerf = next(u for u in bowl.uncertain if u.name == "kerf")
+    assert (kerf.low, kerf.high, bowl.cut.kerf_mm) == (0.9, 1.3, (1.1,))
+
+
+def test_given_keys_are_not_assumed() -> None:
+    """A key that was written leaves the list of assumptions."""
+    tables = with_key("use", "friction", "0.35")
+    tables["board"] = {**BOARD, "wood": "white oak", "outline": "round", "moisture": "7 %"}
+    keys = {a.key for a in make_bowl(tables).assumptions}
+    assert not keys & {"board.wood", "board.outline", "board.moisture", "cut.kerf", "use.friction"}
+
+
+def test_units_are_read_exactly() -> None:
+    """Fractions of an inch become exact lengths, angles radians, forces newtons."""
+    bowl = make_bowl(
+        {
+            "board": {"thickness": "5/8 in", "across": "7 1/4 in", "grain": "30 deg"},
+            "cut": {"tilt": "5 1/2 deg", "kerf": '0.028"', "turns": 7.5, "base": "2 3/4 in"},
+            "use": {"press": "22 lbf"},
+        }
+    )
+    assert bowl.board.thickness_mm == 15.875
+    assert bowl.board.across_mm == 184.15
+    assert bowl.board.ring_angle_rad == pytest.approx(math.pi / 6)
+    assert bowl.cut.tilt_rad == (pytest.approx(math.radians(5.5)),)
+    assert bowl.cut.pitch_mm == pytest.approx((184.15 - 69.85) / 2 / 7.5)
+    assert bowl.use.press_N == pytest.approx(22 * 4.4482216152605)
+    assert bowl.units == "in"
+    assert make_bowl({"board": BOARD, "cut": CUT}).units == "mm"
+
+
+def test_kerf_from_the_blade() -> None:
+    """Body and set give the kerf: the body once and the set on both sides."""
+    cut = {"tilt": "6 deg", "blade_body": "0.36 mm", "blade_set": "0.17 mm", "pitch": "6.5 mm"}
+    assert make_bowl({"board": BOARD, "cut": cut}).cut.kerf_mm == (pytest.approx(0.70),)
+
+
+def test_ranges_reach_the_verdict() -> None:
+    """A range written for kerf, film or friction becomes an uncertain input, its middle the value."""
+    tables = {
+        "board": BOARD,
+        "cut": {**CUT, "kerf": "0.62 to 0.72 mm"},
+        "use": {"film": "0.02 to 0.06 mm", "friction": "0.2 to 0.5"},
+    }
+    bowl = make_bowl(tables)
+    ends = {u.path: (u.low, u.high) for u in bowl.uncertain}
+    assert ends["cut.kerf_mm"] == (0.62, 0.72)
+    assert ends["use.film_mm"] == (0.02, 0.06)
+    assert ends["use.friction"] == (0.2, 0.5)
+    assert bowl.cut.kerf_mm == (pytest.approx(0.67),)
+    assert bowl.use.friction == pytest.approx(0.35)
+
+
+@pytest.mark.parametrize(
+    ("table", "key", "value", "expected"),
+    [
+        ("board", "thickness", "18", 'board.thickness = \'18\': expected a length with its unit; give'),
+        ("board", "thickness", 18, "board.thickness = '18'"),
+        ("cut", "kerf", "0,7 mm", "write the decimal with a point: '0.7 mm'"),
+        ("board", "wood", "chery", "did you mean"),
+        ("board", "wood", "", "board.wood"),
+        ("cut", "base", "160 mm", "cut.base = 160 mm: expected less than the board's 150 mm"),
+        ("cut", "pitch", "0.6 mm", "cut.pitch = 0.6 mm: expected a pitch wider than the slot of 0.70 mm"),
+        ("cut", "pitch", "40 mm", "a strip of one full turn"),
+        ("cut", "tilt", "0 deg", "with none nothing wedges"),
+        ("cut", "tilt", "60 deg", "0 to 45 deg"),
+        ("cut", "kerf", "0 mm", "measure it with a feeler gauge"),
+        ("cut", "kerf", [], "one for each turn"),
+        ("cut", "kerf", ["0.7 mm", "0.6 mm"], "one value, or 8: one for each turn"),
+        ("cut", "blade", "2 in", "3.2 mm to 31.8 mm"),
+        ("cut", "turns", 3, "either pitch or turns"),
+        ("cut", "blade_set", "0.2 mm", "blade_body beside it"),
+        ("cut", "kerff", "0.7 mm", "cut.kerff = '0.7 mm': expected a key this table has; did you mean 'kerf'?"),
+        ("board", "tilt", "6 deg", "move it to stand under [cut]"),
+        ("board", "outline", "oval", 'one of "round", "square"'),
+        ("board", "grain", "quater-sawn", "did you mean 'quarter-sawn'?"),
+        ("board", "grain", "120 deg", "write 60 deg"),
+        ("board", "moisture", "45 %", "0 to 30 %"),
+        ("use", "finish", "varnich", "did you mean 'varnish'?"),
+        ("use", "friction", "35", "0 to 1.5"),
+        ("use", "friction", "0.5 to 0.2", "write the smaller first: '0.2 to 0.5'"),
+        ("use", "press", "10 kg", "did you mean 'kgf'?"),
+        ("use", "press", "10 mm", "belongs to a length"),
+        ("limits", "overlap", "2", "0 to 1"),
+    ],
+)
+def test_one_line_answers(table: str, key: str, value: object, expected: str) -> None:
+    """A wrong value is answered in one line with file, key, value, what was expected and how to mend it."""
+    (line,) = lines_for(with_key(table, key, value))
+    assert line.startswith(f"my.toml: {table}.")
+    assert expected in line
+    assert "; " in line
+
+
+def test_base_without_a_foot() -> None:
+    """A base so small that its bevel comes to a point is refused with the least base that would do."""
+    cut = {**CUT, "base": "14 mm", "tilt": "30 deg"}
+    (line,) = lines_for({"board": BOARD, "cut": cut})
+    # foot radius 2 mm + half the kerf 0.35 mm + 9 mm of height x tan 30 deg
+    least = 2 * (2 + 0.35 + 9 * math.tan(math.radians(30)))
+    assert f"at least {least:.1f} mm" in line
+
+
+def test_all_problems_at_once() -> None:
+    """Every problem of a file is answered in one go, one line each."""
+    tables = {
+        "board": {"thickness": "3/4", "across": "9 in", "wood": 5},
+        "cut": {"kerf": "0,7 mm"},
+        "use": {"finsh": "oil"},
+        "colour": "red",
+    }
+    lines = lines_for(tables)
+    keys = [line.split()[1].rstrip(":") for line in lines]
+    assert sorted(keys) == sorted(
+        ["board.thickness", "board.wood", "cut.tilt", "cut.kerf", "use.finsh", "colour"]
+    )
+
+
+def test_contradictions_at_once() -> None:
+    """Several keys that contradict one another are all answered together."""
+    tables = {
+        "board": {**BOARD, "wood": "unobtainium"},
+        "cut": {**CUT, "turns": 4, "tilt": "0 deg"},
+    }
+    keys = {line.split()[1] for line in lines_for(tables)}
+    assert keys == {"board.wood", "cut.turns", "cut.tilt"}
+
+
+@pytest.mark.parametrize(
+    ("content", "expected"),
+    [
+        (b"[board]\nthickness = 18 mm\n", "values stand in quotes"),
+        (b"\xff\xfe\x00", "UTF-8"),
+        (b"#" * 200_000, "at most 100 kB"),
+        (b"board = 3\n", "a table of keys"),
+        (b"", "the [board] table"),
+    ],
+)
+def test_files_that_are_no_bowl(tmp_path: Path, content: bytes, expected: str) -> None:
+    """A file that is not a bowl file is answered, never traced back."""
+    path = tmp_path / "b.toml"
+    path.write_bytes(content)
+    with pytest.raises(InputError, match=r"b\.toml") as caught:
+        read_bowl(path)
+    assert expected in str(caught.value)
+
+
+def test_missing_file_and_folder(tmp_path: Path) -> None:
+    """A name that is no file is answered with how to make one."""
+    with pytest.raises(InputError, match="fitsim new"):
+        read_bowl(tmp_path / "none.toml")
+    with pytest.raises(InputError, match="can be read"):
+        read_bowl(tmp_path)
+
+
+def test_starter_and_demonstration_are_good_bowls() -> None:
+    """The files we ship are read without a complaint and name no key that is not known."""
+    for name in ("starter.toml", "demo.toml"):
+        assert read_bowl(PACKAGE_DATA / name).board.thickness_mm > 0
+
+
+def test_every_commented_key_of_the_starter_is_known(tmp_path: Path) -> None:
+    """With its commented lines opened, the starter file still reads but for either-or keys."""
+    text = (PACKAGE_DATA / "starter.toml").read_text("utf8")
+    opened = []
+    for line in text.splitlines():
+        body = line[2:] if line.startswith("# ") and (" = " in line or line.startswith("# [")) else line
+        opened.append("" if body.startswith("kerf") else body)
+    path = tmp_path / "opened.toml"
+    path.write_text("\n".join(opened), "utf8")
+    bowl = read_bowl(path)
+    assert bowl.cut.kerf_mm == (pytest.approx(0.4 + 2 * 0.15),)
+    assert bowl.use.turn_moisture_percent == (6.0,)
+    assert bowl.limits.overlap == pytest.approx(0.15)
+
+
+def test_byte_order_mark_is_no_obstacle(tmp_path: Path) -> None:
+    """A file saved with a byte order mark reads like any other."""
+    path = tmp_path / "b.toml"
+    path.write_bytes(b"\xef\xbb\xbf" + (PACKAGE_DATA / "demo.toml").read_bytes())
+    assert read_bowl(path).name.startswith("Quince")
+
+
+def test_lists_by_turn() -> None:
+    """Kerf, tilt and moisture may be given turn by turn, innermost first."""
+    kerfs = [0.62, 0.71, 0.66, 0.8, 0.7, 0.69, 0.75, 0.6]
+    tables = {
+        "board": BOARD,
+        "cut": {**CUT, "kerf": [f"{k} mm" for k in kerfs], "tilt": [f"{6 + k} deg" for k in kerfs]},
+    }
+    answer = fitsim.fit(make_bowl(tables))
+    expected = [k / math.sin(math.radians(6 + k)) for k in kerfs[:7]]
+    assert answer.rigid.seats.seat_drop_mm.tolist() == pytest.approx(expected, rel=1e-9)
+
+
+def test_fraction_type_survives() -> None:
+    """The reader keeps fractions exact until the bowl is made."""
+    from fitsim.bowlfile import read_tables
+
+    written = read_tables({"board": {"thickness": "1/3 in", "across": "9 in"}, "cut": {"tilt": "6 deg"}})
+    assert written.board.thickness == Fraction(127, 15)
