@@ -10,7 +10,7 @@ The package reads in the order the physics happens:
 
 >>> import fitsim
 >>> fitsim.CHAIN[:4]
-('errors', 'tables', 'files', 'quantities')
+('errors', 'arrays', 'tables', 'files')
 """
 
 from fitsim.assume import make_bowl, read_bowl
@@ -38,6 +38,7 @@ __all__ = [
 
 CHAIN = (
     "errors",
+    "arrays",
     "tables",
     "files",
     "quantities",

@@ -11,15 +11,12 @@ from importlib.metadata import PackageNotFoundError, version
 from typing import Any
 
 from fitsim.fit import BowlFit
-from fitsim.settle import Settled
-from fitsim.witness import RigidBodyCheck
 from fitsim.wording import CAUTIONS, FIRST_ESTIMATES, OUTSIDE_MODEL, why
 
 __all__ = [
     "SCHEMA_VERSION",
     "answer_object",
     "answer_text",
-    "check_object",
     "program_version",
     "schema_text",
 ]
@@ -181,44 +178,6 @@ def answer_text(answer: BowlFit, extra: dict[str, Any] | None = None) -> str:
         JSON without infinities.
     """
     return json.dumps({**answer_object(answer), **(extra or {})}, indent=2, allow_nan=False)
-
-
-def check_object(check: RigidBodyCheck) -> dict[str, Any]:
-    """Lay out the rigid-body check; drops and holding only where the engine came to rest.
-
-    Parameters
-    ----------
-    check : RigidBodyCheck
-        The check.
-
-    Returns
-    -------
-    dict
-        Drops, what held, residuals and the engine's settings.
-    """
-    rest, settings = check.seats.rests[0], check.seats.settings
-    drops = [_number(v) for v in rest.seat_drop_mm.tolist()]
-    return {
-        "settled": check.seats.settled,
-        "seat_drop_mm": drops if check.seats.settled else None,
-        "fell_through_turns": [ring + 1 for ring in check.seats.fell_through],
-        "held": None if check.hold is None else _held(check.hold),
-        "greatest_speed_mm_s": _number(rest.speed_mm_s),
-        "greatest_overlap_mm": _number(rest.penetration_mm),
-        "last_drift_mm": _number(rest.drift_mm),
-        "press_N": settings.press_N,
-        "slop_mm": settings.slop_mm,
-        "step_s": settings.step_s,
-        "passes": settings.iterations,
-        "steps": rest.steps,
-        "start_offset_mm": settings.offset_mm,
-        "seed": settings.seed,
-    }
-
-
-def _held(hold: Settled) -> dict[str, Any]:
-    """Stage by stage: true, false, or null where the stage did not settle."""
-    return {rest.stage.replace(" ", "_"): rest.held for rest in hold.rests}
 
 
 def schema_text() -> str:

@@ -8,8 +8,8 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, NamedTuple, NoReturn
 
 import numpy as np
-from numpy.typing import NDArray
 
+from fitsim.arrays import Array
 from fitsim.errors import InputError, Problem
 from fitsim.ring import RingSections
 
@@ -21,7 +21,6 @@ __all__ = [
     "pinch_at_N", "refuse", "ring_masses_kg", "run_stage", "step",
 ]  # fmt: skip
 
-Array = NDArray[np.float64]
 STAGES = ("press", "let go", "turn over", "shake")
 STANDARD_GRAVITY_mm_s2 = 9806.65  # ISO 80000-3 (from memory)
 # Held: at least this share of the pinch at the press is left. Friction that holds keeps all of

@@ -8,7 +8,7 @@ import os
 import sys
 from importlib import resources
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 # The solves are small: more than one thread in the linear algebra library only slows them down.
 # It must be set before numpy is first imported.
@@ -16,20 +16,21 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 import click
 
-from fitsim.answer import answer_text, check_object, program_version, schema_text
+from fitsim.answer import answer_text, program_version, schema_text
 from fitsim.assume import make_bowl, read_bowl
 from fitsim.bowl import Bowl
-from fitsim.drawing import bowl_figure
 from fitsim.errors import FitsimError
-from fitsim.files import check_target, write_whole
+from fitsim.files import MOVING_ENDINGS, PICTURE_ENDINGS, check_target, write_whole
 from fitsim.fit import BowlFit, fit
-from fitsim.picture import MOVING_ENDINGS, PICTURE_ENDINGS, write_picture
-from fitsim.picture import moving_picture as write_moving_picture
-from fitsim.report import fit_report, wood_report, woods_report
-from fitsim.witness import RigidBodyCheck, rigid_body_check
 from fitsim.wood import find_wood, woods
 
+if TYPE_CHECKING:
+    from fitsim.witness import RigidBodyCheck
+
 __all__ = ["demo_bowl", "main"]
+
+# Drawing, tables and the rigid-body engine are imported by the commands that use them: a cold start of
+# ``fit --json`` must not pay for them.
 
 
 class _Commands(click.Group):
@@ -85,19 +86,23 @@ def fit_command(
         check_target(picture, replace=replace, endings=PICTURE_ENDINGS)
     if moving_picture is not None:
         check_target(moving_picture, replace=replace, endings=MOVING_ENDINGS)
-    checked = None
+    checked, extra = None, {}
     if check or moving_picture is not None:
+        from fitsim.witness import check_object, rigid_body_check
+
         checked = rigid_body_check(
             answer.rigid,
             friction=bowl.use.friction,
             press_N=bowl.use.press_N,
             record=moving_picture is not None,
         )
+        extra = {"rigid_body_check": check_object(checked)}
     _draw(answer, pictures, moving_picture, checked, units=shown, replace=replace)
     if as_json:
-        extra = {} if checked is None else {"rigid_body_check": check_object(checked)}
         click.echo(answer_text(answer, extra))
         return
+    from fitsim.report import fit_report
+
     width = min(max(_terminal_width(), 60), 110)
     tty = sys.stdout.isatty()
     click.echo(fit_report(answer, units=shown, check=checked, width=width, color=tty), nl=False)
@@ -129,11 +134,17 @@ def _draw(
     answer: BowlFit,
     pictures: tuple[Path, ...],
     moving_picture: Path | None,
-    checked: RigidBodyCheck | None,
+    checked: "RigidBodyCheck | None",
     *,
     units: str,
     replace: bool,
 ) -> None:
+    if not pictures and moving_picture is None:
+        return
+    from fitsim.drawing import bowl_figure
+    from fitsim.picture import moving_picture as write_moving_picture
+    from fitsim.picture import write_picture
+
     for path in pictures:
         write_picture(bowl_figure(answer, units=units), path, replace=replace)
         click.echo(f"drawn: {path}", err=True)
@@ -156,6 +167,8 @@ def new_command(file: Path, replace: bool) -> None:
 @click.argument("name", required=False)
 def woods_command(name: str | None) -> None:
     """List the woods, or every value of the wood called NAME with its source."""
+    from fitsim.report import wood_report, woods_report
+
     if name is None:
         click.echo(woods_report(woods()), nl=False)
         return

@@ -10,8 +10,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from fitsim.arrays import Array, IntArray
 from fitsim.errors import OutsideModelError
 
 __all__ = [
@@ -23,7 +23,6 @@ __all__ = [
     "strip_between_slots",
 ]
 
-Array = NDArray[np.float64]
 TURN_RAD = 2 * np.pi
 POINTS_PER_TURN = 72
 
@@ -102,7 +101,7 @@ class Strip:
     turns: float
 
 
-def by_turn(values: float | Sequence[float], turn_index: NDArray[np.int64], name: str) -> Array:
+def by_turn(values: float | Sequence[float], turn_index: IntArray, name: str) -> Array:
     """Spread one value, or one value a turn (innermost first), over sampled points."""
     given = np.atleast_1d(np.asarray(values, dtype=np.float64))
     if given.size == 1:
@@ -114,10 +113,10 @@ def by_turn(values: float | Sequence[float], turn_index: NDArray[np.int64], name
     return given[turn_index]
 
 
-def turn_indices(angle_rad: Array) -> NDArray[np.int64]:
+def turn_indices(angle_rad: Array) -> IntArray:
     """Index of the turn each angle lies in, 0 for the innermost; a turn's end belongs to it."""
     # A hair before the boundary, so that the closing point of turn j is not read as turn j + 1.
-    turn: NDArray[np.int64] = np.maximum(np.ceil(angle_rad / TURN_RAD - 1e-9) - 1, 0).astype(np.int64)
+    turn: IntArray = np.maximum(np.ceil(angle_rad / TURN_RAD - 1e-9) - 1, 0).astype(np.int64)
     return turn
 
 

@@ -10,8 +10,8 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from numpy.typing import NDArray
 
+from fitsim.arrays import Array
 from fitsim.fit import BowlFit
 from fitsim.quantities import show_length
 from fitsim.section import SectionPiece, section_pieces
@@ -43,7 +43,6 @@ if TYPE_CHECKING:
 
 __all__ = ["LimitShares", "bowl_figure", "limit_shares"]
 
-Array = NDArray[np.float64]
 Pieces = tuple[SectionPiece, ...]
 FOOTER = "rigid closed form; hold and split are first estimates; not seen: knots, checks, wild grain"
 AXIS_END = 1.5  # the margins' axis ends at one and a half times the limit; longer bars get an arrow

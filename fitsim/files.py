@@ -7,7 +7,10 @@ from pathlib import Path
 
 from fitsim.errors import InputError, Problem
 
-__all__ = ["check_target", "write_whole"]
+__all__ = ["MOVING_ENDINGS", "PICTURE_ENDINGS", "check_target", "write_whole"]
+
+PICTURE_ENDINGS = (".svg", ".png", ".pdf")
+MOVING_ENDINGS = (".gif",)
 
 
 def check_target(path: Path, *, replace: bool, endings: tuple[str, ...] = ()) -> None:

@@ -5,11 +5,12 @@ This is the only module that puts the phenomena in order; every intermediate is 
 
 from collections.abc import Callable
 from dataclasses import dataclass, fields
+from functools import lru_cache
 
 import numpy as np
 
 from fitsim.blade import LeastRadius, cutting_time_min, least_radius
-from fitsim.bowl import Bowl, Uncertain, with_input
+from fitsim.bowl import Bowl, Cut, Uncertain, with_input
 from fitsim.cut import SlotCurve, Strip, cut_length_mm, spiral_slot, strip_between_slots
 from fitsim.grain import board_stiffness
 from fitsim.moisture import PRINTED_RANGE_PERCENT, swelling_strain, wood_at_moisture
@@ -30,7 +31,7 @@ from fitsim.verdict import (
 )
 from fitsim.wood import variability
 
-__all__ = ["BowlFit", "RigidFit", "fit", "rigid_fit"]
+__all__ = ["BowlFit", "RigidFit", "deciding_numbers", "fit", "rigid_fit"]
 
 END_WIDTH_SHARE = 0.5
 """The free end is trimmed where the strip is this share of the pitch wide: our default."""
@@ -125,40 +126,70 @@ def rigid_fit(bowl: Bowl) -> RigidFit:
     OutsideModelError
         If the cut leaves no strip, or moisture lies outside the formulas.
     """
-    board, cut, use = bowl.board, bowl.cut, bowl.use
-    slot = spiral_slot(
-        base_radius_mm=cut.base_radius_mm,
-        outer_radius_mm=board.across_mm / 2,
-        pitch_mm=cut.pitch_mm,
-        kerf_mm=cut.kerf_mm,
-        tilt_rad=cut.tilt_rad,
-        root_rad=cut.root_rad,
-    )
-    strip = strip_between_slots(
-        slot,
-        across_mm=board.across_mm,
-        outline=board.outline,
-        end_width_mm=END_WIDTH_SHARE * cut.pitch_mm,
-    )
+    slot, strip = _slot_and_strip(bowl.cut, bowl.board.across_mm, bowl.board.outline)
     faces = _faces_now(bowl, slot, strip)
     seats = turn_seats(faces)
-    holds = tuple(hold_used(slope=float(slope), friction=use.friction) for slope in seats.slope)
     split = _split_now(bowl, slot, strip, seats)
+    holds = _holds(bowl, seats)
     thickness = float(np.mean(faces.outer_thickness_mm))
     return RigidFit(
         slot=slot,
         strip=strip,
         faces=faces,
         seats=seats,
-        shape=bowl_shape(slot, strip, seats, thickness_mm=thickness, pitch_mm=cut.pitch_mm),
+        shape=bowl_shape(slot, strip, seats, thickness_mm=thickness, pitch_mm=bowl.cut.pitch_mm),
         hold_used=holds,
         split=split,
-        numbers=DecidingNumbers(
-            slot_left_mm=float(seats.slot_left_mm.min()),
-            overlap=float(seats.overlap.min()),
-            hold_used=max(holds),
-            split_chance=split.chance,
-        ),
+        numbers=_numbers(seats, holds, split),
+    )
+
+
+def deciding_numbers(bowl: Bowl) -> DecidingNumbers:
+    """The four numbers alone, for the many trials over the ends of ranges.
+
+    Parameters
+    ----------
+    bowl : Bowl
+        The bowl.
+
+    Returns
+    -------
+    DecidingNumbers
+        As :func:`rigid_fit` has them.
+    """
+    slot, strip = _slot_and_strip(bowl.cut, bowl.board.across_mm, bowl.board.outline)
+    seats = turn_seats(_faces_now(bowl, slot, strip))
+    return _numbers(seats, _holds(bowl, seats), _split_now(bowl, slot, strip, seats))
+
+
+@lru_cache(maxsize=16)
+def _slot_and_strip(cut: Cut, across_mm: float, outline: str) -> tuple[SlotCurve, Strip]:
+    """Geometry of the cut; most inputs known as ranges leave it as it is, so it is kept."""
+    slot = spiral_slot(
+        base_radius_mm=cut.base_radius_mm,
+        outer_radius_mm=across_mm / 2,
+        pitch_mm=cut.pitch_mm,
+        kerf_mm=cut.kerf_mm,
+        tilt_rad=cut.tilt_rad,
+        root_rad=cut.root_rad,
+    )
+    strip = strip_between_slots(
+        slot, across_mm=across_mm, outline=outline, end_width_mm=END_WIDTH_SHARE * cut.pitch_mm
+    )
+    return slot, strip
+
+
+def _holds(bowl: Bowl, seats: TurnSeats) -> tuple[float, ...]:
+    friction = bowl.use.friction
+    return tuple(hold_used(slope=float(slope), friction=friction) for slope in seats.slope)
+
+
+def _numbers(seats: TurnSeats, holds: tuple[float, ...], split: SplitEstimate) -> DecidingNumbers:
+    return DecidingNumbers(
+        slot_left_mm=float(seats.slot_left_mm.min()),
+        overlap=float(seats.overlap.min()),
+        hold_used=max(holds),
+        split_chance=split.chance,
     )
 
 
@@ -235,7 +266,7 @@ def fit(bowl: Bowl) -> BowlFit:
     return BowlFit(
         bowl=bowl,
         rigid=rigid,
-        verdict=verdict_over_ranges(bowl, rigid.numbers, lambda b: rigid_fit(b).numbers),
+        verdict=verdict_over_ranges(bowl, rigid.numbers, deciding_numbers),
         cut_length_mm=length,
         cutting_time_min=cutting_time_min(length_mm=length, feed_mm_per_min=bowl.cut.feed_mm_per_min),
         least_radius=None if blade is None else least_radius(blade),

@@ -12,7 +12,8 @@ Elasticity of an Anisotropic Body*; from memory, no page seen).
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
+
+from fitsim.arrays import Array
 
 __all__ = [
     "BoardStiffness",
@@ -21,8 +22,6 @@ __all__ = [
     "board_stiffness",
     "strip_stiffness",
 ]
-
-Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True)

@@ -10,8 +10,8 @@ from functools import cache
 from typing import Any
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
 
+from fitsim.arrays import Array, ArrayLike
 from fitsim.errors import OutsideModelError
 from fitsim.wood import MARKS, Sourced, Wood
 
@@ -28,7 +28,6 @@ __all__ = [
     "wood_at_moisture",
 ]
 
-Array = NDArray[np.float64]
 
 PRINTED_RANGE_PERCENT = (6.0, 14.0)
 """Moisture contents between which the printed swelling coefficients serve (Table 13-5)."""

@@ -9,10 +9,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from numpy.typing import NDArray
 
+from fitsim.arrays import Array
 from fitsim.errors import InputError, Problem
-from fitsim.files import check_target, write_whole
+from fitsim.files import MOVING_ENDINGS, PICTURE_ENDINGS, check_target, write_whole
 from fitsim.quantities import show_length
 from fitsim.settle import Frame
 from fitsim.sheet import BASE_TONE, NEXT_TONE, TURN_TONE, house_style
@@ -20,11 +20,7 @@ from fitsim.sheet import BASE_TONE, NEXT_TONE, TURN_TONE, house_style
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-__all__ = ["MOVING_ENDINGS", "PICTURE_ENDINGS", "moving_picture", "write_picture"]
-
-Array = NDArray[np.float64]
-PICTURE_ENDINGS = (".svg", ".png", ".pdf")
-MOVING_ENDINGS = (".gif",)
+__all__ = ["moving_picture", "write_picture"]
 
 
 def write_picture(figure: "Figure", path: str | Path, *, replace: bool) -> None:

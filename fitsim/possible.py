@@ -148,7 +148,7 @@ def _angles_and_ratios(written: BowlTables, answers: _Answers) -> None:
     for key, moisture in moistures:
         if moisture is not None:
             answers.within(key, moisture, MOISTURE_RANGE_PERCENT, "%", "dry the board first")
-    for end in use.friction or ():
+    for end in dict.fromkeys(use.friction or ()):
         answers.within("use.friction", end, (0.0, GREATEST_FRICTION), "", "write it like 0.35")
     for key, share in (
         ("limits.overlap", limits.overlap),

@@ -11,14 +11,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from fitsim.arrays import Array, IntArray
 from fitsim.cut import SlotCurve, Strip, by_turn, frozen, turn_indices
 from fitsim.errors import OutsideModelError
 
 __all__ = ["RingSections", "SlotFaces", "ring_sections", "slot_faces"]
-
-Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True, eq=False)
@@ -50,7 +48,7 @@ class SlotFaces:
     outer_slope: Array
     inner_thickness_mm: Array
     outer_thickness_mm: Array
-    turn: NDArray[np.int64]
+    turn: IntArray
     share: Array
 
 
@@ -146,7 +144,7 @@ def _strains(
     along: float | Sequence[float],
     across: float | Sequence[float],
     thickness: float | Sequence[float],
-    ring: NDArray[np.int64],
+    ring: IntArray,
     normal_x: Array,
 ) -> tuple[Array, Array]:
     """Strain along the outward normal and through the thickness, of ring index (0 the base)."""

@@ -12,13 +12,11 @@ close together at h = k_h/tan(theta) = k/sin(theta).
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from fitsim.arrays import Array
 from fitsim.ring import SlotFaces
 
 __all__ = ["TurnSeats", "binding_drop_mm", "turn_seats"]
-
-Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True, eq=False)

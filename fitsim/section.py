@@ -7,14 +7,13 @@ strip is met once a turn on each side, half a turn apart, so the two sides diffe
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from fitsim.arrays import Array
 from fitsim.cut import TURN_RAD, frozen
 from fitsim.fit import RigidFit
 
 __all__ = ["SectionPiece", "section_pieces"]
 
-Array = NDArray[np.float64]
 
 FALLEN_SHARE = 1.1
 """A turn that finds nothing to bind on is shown this share of the thickness below: it hangs free."""

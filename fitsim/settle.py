@@ -21,8 +21,8 @@ the least clearance; the result carries them.
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from fitsim.arrays import Array
 from fitsim.bench import (
     STAGES,
     Frame,
@@ -43,8 +43,6 @@ __all__ = [
     "STAGES", "Collapse", "Frame", "Rest", "RingSections", "SettleSettings", "Settled",
     "collapse_force", "settings_for", "settle",
 ]  # fmt: skip
-
-Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True, eq=False)

@@ -9,14 +9,12 @@ each weighed with the share of a revolution its turn covers.
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from fitsim.arrays import Array
 from fitsim.cut import TURN_RAD, SlotCurve, Strip
 from fitsim.seat import TurnSeats
 
 __all__ = ["BowlShape", "bowl_shape", "height_above_base_mm"]
-
-Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True)

@@ -15,16 +15,14 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from fitsim.arrays import Array
 from fitsim.cut import TURN_RAD, SlotCurve, Strip
 from fitsim.grain import BoardStiffness, strip_stiffness
 from fitsim.seat import TurnSeats
 from fitsim.torsion import stress_per_twist, torsion_stiffness_Nmm2
 
 __all__ = ["GrainStrength", "SplitEstimate", "split_estimate"]
-
-Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True)

@@ -12,11 +12,11 @@ numbers are checked in tests/published against the printed table of rectangle co
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
+
+from fitsim.arrays import Array
 
 __all__ = ["TwistStress", "stress_per_twist", "torsion_stiffness_Nmm2"]
 
-Array = NDArray[np.float64]
 
 _ODD = np.array([1.0, 3.0, 5.0, 7.0])
 """Terms of the series kept; on the slender side of the square the next is below 1e-9."""

@@ -5,13 +5,15 @@ that give way radially answer whether they stay there when the press is let go, 
 and shaken.
 """
 
+import math
 from dataclasses import dataclass
+from typing import Any
 
 from fitsim.fit import RigidFit
 from fitsim.ring import ring_sections
 from fitsim.settle import STAGES, Settled, settings_for, settle
 
-__all__ = ["RigidBodyCheck", "rigid_body_check"]
+__all__ = ["RigidBodyCheck", "check_object", "rigid_body_check"]
 
 LIGHT_PRESS_N = 2.0
 """Press for the seats; light, so that the engine's own softness stays out of the drops. [N]"""
@@ -74,3 +76,45 @@ def rigid_body_check(
         return RigidBodyCheck(seats, None)
     hard = settings_for(sections, friction=friction, press_N=press_N, radial_N_per_mm=GIVE_N_PER_MM)
     return RigidBodyCheck(seats, settle(sections, hard))
+
+
+def _finite(value: float) -> float | None:
+    return float(value) if math.isfinite(value) else None
+
+
+def check_object(check: RigidBodyCheck) -> dict[str, Any]:
+    """Lay the check out for JSON; drops and holding only where the engine came to rest.
+
+    Parameters
+    ----------
+    check : RigidBodyCheck
+        The check.
+
+    Returns
+    -------
+    dict
+        Drops, what held, residuals and the engine's settings.
+    """
+    rest, settings = check.seats.rests[0], check.seats.settings
+    drops = [_finite(v) for v in rest.seat_drop_mm.tolist()]
+    return {
+        "settled": check.seats.settled,
+        "seat_drop_mm": drops if check.seats.settled else None,
+        "fell_through_turns": [ring + 1 for ring in check.seats.fell_through],
+        "held": None if check.hold is None else _held(check.hold),
+        "greatest_speed_mm_s": _finite(rest.speed_mm_s),
+        "greatest_overlap_mm": _finite(rest.penetration_mm),
+        "last_drift_mm": _finite(rest.drift_mm),
+        "press_N": settings.press_N,
+        "slop_mm": settings.slop_mm,
+        "step_s": settings.step_s,
+        "passes": settings.iterations,
+        "steps": rest.steps,
+        "start_offset_mm": settings.offset_mm,
+        "seed": settings.seed,
+    }
+
+
+def _held(hold: Settled) -> dict[str, Any]:
+    """Stage by stage: true, false, or null where the stage did not settle."""
+    return {rest.stage.replace(" ", "_"): rest.held for rest in hold.rests}

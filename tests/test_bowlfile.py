@@ -91,7 +91,7 @@ def test_ranges_reach_the_verdict() -> None:
 @pytest.mark.parametrize(
     ("table", "key", "value", "expected"),
     [
-        ("board", "thickness", "18", 'board.thickness = \'18\': expected a length with its unit; give'),
+        ("board", "thickness", "18", "board.thickness = '18': expected a length with its unit; give"),
         ("board", "thickness", 18, "board.thickness = '18'"),
         ("cut", "kerf", "0,7 mm", "write the decimal with a point: '0.7 mm'"),
         ("board", "wood", "chery", "did you mean"),

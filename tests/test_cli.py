@@ -1,0 +1,199 @@
+"""The command line as a maker meets it."""
+
+import json
+import subprocess
+import sys
+from pathlib import Path
+
+import jsonschema
+import pytest
+from click.testing import CliRunner, Result
+
+from fitsim.answer import schema_text
+from fitsim.cli import main
+
+GOOD = """
+name = "Sorrel dish"
+[board]
+wood = "white oak"
+thickness = "18 mm"
+across = "150 mm"
+moisture = "8 %"
+[cut]
+tilt = "{tilt} deg"
+kerf = "0.7 mm"
+pitch = "6.5 mm"
+base = "56 mm"
+blade = "3.2 mm"
+[use]
+finish = "none"
+friction = "{friction}"
+"""
+
+
+def run(*words: str) -> Result:
+    """Run one command in this process."""
+    return CliRunner().invoke(main, list(words))
+
+
+@pytest.fixture
+def bowl(tmp_path: Path) -> Path:
+    """A good bowl file."""
+    path = tmp_path / "sorrel.toml"
+    path.write_text(GOOD.format(tilt=5.5, friction="0.4"), "utf8")
+    return path
+
+
+def answer_of(path: Path, *options: str) -> dict[str, object]:
+    """The JSON answer for a file, checked against the schema."""
+    result = run("fit", str(path), "--json", *options)
+    assert result.exit_code == 0, result.stderr
+    answer = json.loads(result.stdout)
+    jsonschema.Draft202012Validator(json.loads(schema_text())).validate(answer)
+    return dict(answer)
+
+
+def test_json_of_the_reference_bowl(bowl: Path) -> None:
+    """The JSON of the reference bowl gives the turns, drop and overlap worked out by hand."""
+    answer = answer_of(bowl)
+    assert answer["turns"] == pytest.approx(47 / 6.5)  # (75 - 28) mm over the pitch
+    assert answer["seat_drop_mm"] == pytest.approx([7.3034] * 7, abs=1e-4)  # 0.7/sin(5.5 deg)
+    assert answer["overlap"] == pytest.approx([0.5943] * 7, abs=1e-4)  # (18 - 7.3034)/18
+    assert answer["verdict"] in ("locks", "split risk")
+
+
+@pytest.mark.parametrize(
+    ("tilt", "friction", "verdict", "at_best"),
+    [
+        (1.5, "0.35", "falls through", "falls through"),
+        (25, "0.35", "springs back", "springs back"),
+        (25, "0.25 to 0.55", "springs back", "locks"),
+    ],
+)
+def test_verdicts(tmp_path: Path, tilt: float, friction: str, verdict: str, at_best: str) -> None:
+    """Too little tilt falls through, too much springs back, and a range says that friction decides."""
+    path = tmp_path / "b.toml"
+    path.write_text(GOOD.format(tilt=tilt, friction=friction), "utf8")
+    answer = answer_of(path)
+    assert (answer["verdict"], answer["verdict_at_best"]) == (verdict, at_best)
+    text = run("fit", str(path)).stdout
+    assert verdict.upper() in text
+    assert ("depends on friction" in text) == (verdict != at_best)
+    if verdict == "falls through":
+        assert answer["rise_rigid_mm"] is None
+        assert "none: a turn falls through" in text
+
+
+def test_friction_enough_does_not_spring_back(tmp_path: Path) -> None:
+    """At 25 degrees friction of 0.55 is more than tan 25 = 0.466, so it does not spring back."""
+    path = tmp_path / "b.toml"
+    path.write_text(GOOD.format(tilt=25, friction="0.55"), "utf8")
+    answer = answer_of(path)
+    assert answer["verdict"] != "springs back"
+    assert answer["hold_used_rigid"][0] == pytest.approx(0.4663 / 0.55, abs=1e-3)  # type: ignore[index]
+
+
+def test_report_shows_what_a_maker_needs(bowl: Path) -> None:
+    """The text begins with the verdict and carries assumptions, limits of the model and cautions."""
+    text = run("fit", str(bowl)).stdout
+    lines = text.splitlines()
+    assert lines[0] == "Sorrel dish"
+    assert lines[1].split(",")[0] in ("LOCKS", "SPLIT RISK")
+    for words in ("7.30 mm", "ESTIMATE", "first estimates", "does not see", "Unplug the saw", "pilot hole"):
+        assert words in text
+    assert "\x1b" not in text
+
+
+def test_units_follow_the_file_or_the_option(bowl: Path) -> None:
+    """Lengths are shown in the file's own units unless asked otherwise."""
+    assert "0.288 in" in run("fit", str(bowl), "--units", "in").stdout  # 7.303/25.4
+    assert "7.30 mm" in run("fit", str(bowl)).stdout
+
+
+def test_demonstration_needs_no_file() -> None:
+    """Without a file the built-in bowl is shown and the next step named."""
+    result = run("fit")
+    assert result.exit_code == 0
+    assert "Hollin Bridge" in result.stdout
+    assert "fitsim new" in result.stdout.splitlines()[-1]
+
+
+def test_bad_file_ends_with_status_two(tmp_path: Path) -> None:
+    """Every problem is one line on standard error, nothing is printed, and the status is 2."""
+    path = tmp_path / "bad.toml"
+    path.write_text('[board]\nthickness = "18"\nacross = "150 mm"\nwod = "oak"\n[cut]\n', "utf8")
+    picture = tmp_path / "p.svg"
+    result = run("fit", str(path), "--picture", str(picture))
+    assert result.exit_code == 2
+    assert result.stdout == ""
+    assert [line.split()[2].rstrip(":") for line in result.stderr.splitlines()] == [
+        "board.thickness",
+        "board.wod",
+        "cut.tilt",
+    ]
+    assert not picture.exists()
+
+
+def test_pictures_are_never_overwritten(bowl: Path, tmp_path: Path) -> None:
+    """A picture that exists is refused before any work, unless replacing is allowed."""
+    picture = tmp_path / "p.svg"
+    picture.write_text("mine", "utf8")
+    result = run("fit", str(bowl), "--picture", str(picture))
+    assert (result.exit_code, picture.read_text("utf8")) == (2, "mine")
+    assert "--replace" in result.stderr
+    assert run("fit", str(bowl), "--picture", str(picture), "--replace").exit_code == 0
+    assert "Sorrel dish" in picture.read_text("utf8")
+    result = run("fit", str(bowl), "--picture", str(tmp_path / "p.bmp"))
+    assert result.exit_code == 2
+    assert ".svg or .png or .pdf" in result.stderr
+
+
+def test_new_file_is_written_once(tmp_path: Path) -> None:
+    """The starter file is written, is a good bowl, and is not written over another."""
+    path = tmp_path / "mine.toml"
+    assert run("new", str(path)).exit_code == 0
+    assert run("fit", str(path)).exit_code == 0
+    path.write_text("mine", "utf8")
+    result = run("new", str(path))
+    assert (result.exit_code, path.read_text("utf8")) == (2, "mine")
+    assert run("new", str(tmp_path / "none" / "b.toml")).exit_code == 2
+
+
+def test_check_is_in_text_and_json(bowl: Path, tmp_path: Path) -> None:
+    """The rigid-body check stands beside the closed form, and its drops agree with k/sin(theta)."""
+    moving = tmp_path / "opening.gif"
+    answer = answer_of(bowl, "--check", "--moving-picture", str(moving))
+    check = answer["rigid_body_check"]
+    assert check["settled"]  # type: ignore[index]
+    assert check["seat_drop_mm"] == pytest.approx([7.3034] * 7, rel=0.005)  # type: ignore[index]
+    assert check["held"] == {"press": True, "let_go": True, "turn_over": True, "shake": True}  # type: ignore[index]
+    assert moving.read_bytes()[:6] == b"GIF89a"
+
+
+def test_woods_are_shown_with_their_sources() -> None:
+    """The list names every wood; one wood shows every value with mark and source."""
+    assert len([line for line in run("woods").stdout.splitlines() if "%/point" in line]) >= 25
+    text = run("woods", "black walnut").stdout
+    assert "Wood Handbook" in text
+    assert "published" in text
+    result = run("woods", "walnutt")
+    assert result.exit_code == 2
+    assert "did you mean" in result.stderr
+
+
+def test_schema_is_printed() -> None:
+    """The schema printed is a valid JSON schema."""
+    jsonschema.Draft202012Validator.check_schema(json.loads(run("schema").stdout))
+
+
+def test_unknown_option_suggests_a_near_one(bowl: Path) -> None:
+    """A misspelt option is answered with the one that was meant, status 2."""
+    result = run("fit", str(bowl), "--unit", "mm")
+    assert result.exit_code == 2
+    assert "--units" in result.stderr
+
+
+def test_runs_as_a_module() -> None:
+    """``python -m fitsim`` is the same program."""
+    done = subprocess.run([sys.executable, "-m", "fitsim", "--version"], capture_output=True, check=True)
+    assert done.stdout.startswith(b"fitsim")

@@ -1,0 +1,164 @@
+"""Makers' quantities: read exactly, written exactly, refused in one line."""
+
+from fractions import Fraction
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from fitsim.errors import InputError
+from fitsim.quantities import (
+    ANGLE,
+    FEED,
+    FORCE,
+    LENGTH,
+    MOISTURE,
+    RATIO,
+    Dimension,
+    read_quantity,
+    read_range,
+    show_length,
+    write_exactly,
+)
+
+INCH = Fraction(254, 10)
+
+
+@pytest.mark.parametrize(
+    ("text", "mm"),
+    [
+        ("16 mm", Fraction(16)),
+        ('0.625"', INCH * 5 / 8),
+        ("7 1/4 in", INCH * 29 / 4),
+        ("7-1/4 in", INCH * 29 / 4),
+        ("6½ in", INCH * 13 / 2),
+        ("6 ½ in", INCH * 13 / 2),
+        ("½ in", INCH / 2),
+        ("⅞″", INCH * 7 / 8),
+        ("1 ft 2 in", INCH * 14),
+        ("5' 6 1/2\"", INCH * Fraction(133, 2)),
+        ("5⁄8 in", INCH * 5 / 8),
+        (".7 mm", Fraction(7, 10)),
+        ("1.5 cm", Fraction(15)),
+        ("16mm", Fraction(16)),
+        ("28 thou", INCH * 28 / 1000),
+        ("40 um", Fraction(1, 25)),
+        ("  3/4   in  ", INCH * 3 / 4),
+        ("0 mm", Fraction(0)),
+    ],
+)
+def test_lengths_are_exact(text: str, mm: Fraction) -> None:
+    """Every way a maker writes a length is read as the exact fraction of a millimetre."""
+    assert read_quantity(text, LENGTH) == mm
+
+
+@pytest.mark.parametrize(
+    ("text", "dimension", "value"),
+    [
+        ("6 deg", ANGLE, Fraction(6)),
+        ("5 1/2°", ANGLE, Fraction(11, 2)),
+        ("8 %", MOISTURE, Fraction(8)),
+        ("9.25 percent", MOISTURE, Fraction(37, 4)),
+        ("100 N", FORCE, Fraction(100)),
+        ("10 kgf", FORCE, Fraction(980665, 10000)),  # ISO 80000: 9.80665 m/s^2 by definition
+        ("2 lbf", FORCE, Fraction(2 * 44482216152605, 10**13)),  # 0.45359237 kg x 9.80665 m/s^2
+        ("8 in/min", FEED, 8 * INCH),
+        ("2 mm/s", FEED, Fraction(120)),
+        ("0.35", RATIO, Fraction(7, 20)),
+        (7.5, RATIO, Fraction(15, 2)),
+        (7, RATIO, Fraction(7)),
+    ],
+)
+def test_other_quantities(text: object, dimension: Dimension, value: Fraction) -> None:
+    """Angles, forces, moisture, feeds and ratios are read in their base units."""
+    assert read_quantity(text, dimension) == value
+
+
+def test_pound_force_agrees_with_its_definition() -> None:
+    """One pound-force is the pound times the standard acceleration (both exact by definition)."""
+    assert FORCE.units["lbf"] == Fraction(45359237, 10**8) * Fraction(980665, 10**5)
+
+
+@pytest.mark.parametrize(
+    ("text", "remedy"),
+    [
+        ("12", "give the number its unit"),
+        ("7 1/4", "give the number its unit"),
+        (18, "give the number its unit"),
+        ("0,5 mm", "'0.5 mm'"),
+        ("1,000 mm", "'1.000 mm'"),
+        ("-3 mm", "leave the minus out"),
+        ("5/0 in", "cannot have 0 below"),
+        ("6 deg", "belongs to an angle"),
+        ("5 MM", "did you mean 'mm'"),
+        ("5 inchs", "did you mean 'inches'"),
+        ("", "write it like"),
+        ("mm", "write it like"),
+        ("3 in 4 in", "write one value"),
+        ("2 in 1 ft", "write one value"),
+        ("1e3 mm", "'e' is not a unit"),
+        ("inf mm", "write it like"),
+        ("9" * 5000 + " mm", "write it like"),
+        (True, "write it like"),
+        (None, "write it like"),
+        ([1], "write it like"),
+    ],
+)
+def test_slips_of_the_pen(text: object, remedy: str) -> None:
+    """What cannot be understood is answered with what to write instead."""
+    with pytest.raises(InputError) as caught:
+        read_quantity(text, LENGTH)
+    (problem,) = caught.value.problems
+    assert remedy in problem.remedy
+    assert "\n" not in str(problem)
+
+
+@given(st.fractions(min_value=0, max_value=5000, max_denominator=5000), st.sampled_from(["mm", "in", "ft"]))
+def test_lengths_survive_a_round_trip(value: Fraction, unit: str) -> None:
+    """Whatever length is written exactly is read back exactly."""
+    assert read_quantity(write_exactly(value, unit, LENGTH), LENGTH) == value
+
+
+@given(st.text(max_size=30))
+def test_no_text_breaks_the_reader(text: str) -> None:
+    """Any text is either a length or an answer; nothing else is ever raised."""
+    try:
+        assert read_quantity(text, LENGTH) >= 0
+    except InputError as error:
+        assert error.problems[0].expected  # noqa: PT017 - both outcomes are lawful
+
+
+@given(
+    st.integers(0, 40), st.integers(0, 63), st.sampled_from(["in", '"', "″", "inch"]), st.sampled_from([" ", "-"])
+)
+def test_rule_marks(whole: int, parts: int, unit: str, join: str) -> None:
+    """Every mark of a rule divided in sixty-fourths is read exactly."""
+    text = f"{whole}{join}{parts}/64 {unit}"
+    assert read_quantity(text, LENGTH) == INCH * (whole + Fraction(parts, 64))
+
+
+def test_ranges() -> None:
+    """A range may leave the first unit out, and a single value is a range of no width."""
+    assert read_range("0.9 to 1.3 mm", LENGTH) == (Fraction(9, 10), Fraction(13, 10))
+    assert read_range("1/32 in to 1 mm", LENGTH) == (INCH / 32, Fraction(1))
+    assert read_range("0.35", RATIO) == (Fraction(7, 20), Fraction(7, 20))
+    with pytest.raises(InputError, match="smaller first"):
+        read_range("2 to 1 mm", LENGTH)
+
+
+@pytest.mark.parametrize(
+    ("mm", "units", "fine", "shown"),
+    [
+        (184.15, "in", False, "7 1/4 in"),
+        (0.7, "in", True, "0.028 in"),
+        (12.7, "in", False, "1/2 in"),
+        (25.4, "in", False, "1 in"),
+        (0.1, "in", False, "0 in"),
+        (-38.1, "in", False, "-1 1/2 in"),
+        (18.04, "mm", False, "18.0 mm"),
+        (0.704, "mm", True, "0.70 mm"),
+    ],
+)
+def test_lengths_for_reading(mm: float, units: str, fine: bool, shown: str) -> None:
+    """Lengths are shown as a rule or a feeler gauge is marked."""
+    assert show_length(mm, units=units, fine=fine) == shown
