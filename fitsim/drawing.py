@@ -88,9 +88,9 @@ def limit_shares(margin: Margin, *, slot_cut_mm: float) -> LimitShares:
 
     Examples
     --------
-    >>> limit_shares(Margin("falls through", "overlap", "", 0.6, 0.15, 0.45, 0.1, 0.75),
+    >>> limit_shares(Margin("falls through", "overlap", "", 0.5, 0.125, 0.375, 0.0625, 1.0),
     ...              slot_cut_mm=0.7)
-    LimitShares(middle=0.25, worst=1.5, best=0.2)
+    LimitShares(middle=0.25, worst=2.0, best=0.125)
     """
 
     def share(number: float) -> float:

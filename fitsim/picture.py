@@ -102,7 +102,7 @@ def _moving_frames(frames: tuple[Frame, ...], still_mm: float) -> list[Frame]:
 
 
 def _frame_image(frame: Frame, low: Array, high: Array, scale: float, units: str) -> Any:
-    """One frame, drawn three times finer and scaled down so that edges are smooth."""
+    """One frame, drawn three times finer and averaged down so that edges are smooth."""
     from PIL import Image, ImageDraw, ImageFont
 
     height = math.ceil(float(high[1] - low[1]) * scale) + 70
@@ -122,4 +122,4 @@ def _frame_image(frame: Frame, low: Array, high: Array, scale: float, units: str
     pen.text(((30 + bar_mm * scale) * FINER, y), unit, fill="black", font=font, anchor="lm")
     words = f"base sunk {show_length(sunk, units=units)}"
     pen.text(((PICTURE_WIDTH_px - 20) * FINER, y), words, fill="black", font=font, anchor="rm")
-    return image.resize((PICTURE_WIDTH_px, height), Image.Resampling.LANCZOS).quantize(48)
+    return image.resize((PICTURE_WIDTH_px, height), Image.Resampling.BOX).quantize(48)
