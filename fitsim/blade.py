@@ -10,7 +10,13 @@ import numpy as np
 from fitsim.errors import OutsideModelError
 from fitsim.tables import read_table
 
-__all__ = ["LeastRadius", "cutting_time_min", "kerf_from_blade_mm", "least_radius"]
+__all__ = [
+    "LeastRadius",
+    "cutting_time_min",
+    "kerf_from_blade_mm",
+    "least_radius",
+    "room_to_turn_mm",
+]
 
 
 @dataclass(frozen=True)
@@ -109,3 +115,28 @@ def cutting_time_min(*, length_mm: float, feed_mm_per_min: float) -> float:
     11.7
     """
     return length_mm / feed_mm_per_min
+
+
+def room_to_turn_mm(*, blade_width_mm: float, radius_mm: float) -> float:
+    """Width of slot a straight blade takes up on a curve, beyond its own thickness, b^2/(8 R).
+
+    The height of an arc of radius R over a chord as long as the blade is wide.
+
+    Parameters
+    ----------
+    blade_width_mm : float
+        Width of the blade, tooth to back. [mm]
+    radius_mm : float
+        Radius of the curve. [mm]
+
+    Returns
+    -------
+    float
+        Room; where the set leaves less, the slot widens. [mm]
+
+    Examples
+    --------
+    >>> round(room_to_turn_mm(blade_width_mm=6.35, radius_mm=28.0), 2)
+    0.18
+    """
+    return blade_width_mm**2 / (8 * radius_mm)

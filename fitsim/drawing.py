@@ -214,7 +214,9 @@ def _draw_flat(sheet: Sheet, answer: BowlFit, units: str, pieces: Pieces) -> Non
     sheet.pieces(pieces)
     sheet.upright((bottom, top), -half - 4 * mm, (-half, -half),
                   f"thickness {show_length(board.thickness_mm, units=units)}", side=-1)  # fmt: skip
-    width = float(base[1, 0] - base[0, 0])
+    # The spiral makes the base a little wider on one side; like rise and mouth, its mean is given.
+    shape = answer.rigid.shape
+    width = float(base[1, 0] - base[0, 0]) if shape is None else shape.base_diameter_mm
     sheet.level((float(base[0, 0]), float(base[1, 0])), bottom - 5 * mm, (bottom, bottom),
                 f"base on the table {show_length(width, units=units)}")  # fmt: skip
     sheet.level((-half, half), bottom - 11 * mm, (bottom, bottom),

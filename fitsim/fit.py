@@ -9,7 +9,7 @@ from functools import lru_cache
 
 import numpy as np
 
-from fitsim.blade import LeastRadius, cutting_time_min, least_radius
+from fitsim.blade import LeastRadius, cutting_time_min, least_radius, room_to_turn_mm
 from fitsim.bowl import Bowl, Cut, Uncertain, with_input
 from fitsim.cut import SlotCurve, Strip, cut_length_mm, spiral_slot, strip_between_slots
 from fitsim.grain import board_stiffness
@@ -35,6 +35,9 @@ __all__ = ["BowlFit", "RigidFit", "deciding_numbers", "fit", "rigid_fit"]
 
 END_WIDTH_SHARE = 0.5
 """The free end is trimmed where the strip is this share of the pitch wide: our default."""
+
+WIDENING_WORTH_SAYING = 0.1
+"""Share of the kerf a blade may need to turn before a note says so: our choice."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -376,11 +379,18 @@ def _notes(bowl: Bowl) -> tuple[str, ...]:
             f"The printed swelling coefficients serve {low:g} to {high:g} percent moisture; "
             "part of this bowl lies outside, so its swelling is a rougher figure."
         )
-    if bowl.cut.blade_width_mm is not None:
-        blade = least_radius(bowl.cut.blade_width_mm)
-        tightest = bowl.cut.base_radius_mm
+    width, tightest = bowl.cut.blade_width_mm, bowl.cut.base_radius_mm
+    if width is not None:
+        blade = least_radius(width)
         if tightest < blade.low_mm:
             notes.append("The blade is too wide for the base's radius in every published table.")
         elif tightest < blade.high_mm:
             notes.append("Published tables disagree whether the blade turns the base's radius.")
+        room = room_to_turn_mm(blade_width_mm=width, radius_mm=tightest)
+        share = room / min(bowl.cut.kerf_mm)
+        if share > WIDENING_WORTH_SAYING:
+            notes.append(
+                f"Round the base a blade this wide takes up {share:.0%} of the kerf by its curve alone; "
+                "measure the slot there, it may be wider than on a straight cut."
+            )
     return tuple(notes)

@@ -24,7 +24,9 @@ def seconds(command: list[str]) -> float:
     """Wall time of one process, its output thrown away. [s]"""
     environment = {**os.environ, "OPENBLAS_NUM_THREADS": "1"}
     start = time.perf_counter()
-    subprocess.run(command, check=True, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, env=environment)
+    subprocess.run(
+        command, check=True, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, env=environment
+    )
     return time.perf_counter() - start
 
 

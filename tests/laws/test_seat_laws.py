@@ -243,15 +243,13 @@ def brute_force_drop_mm(
     *, slot: float, inner: float, outer: float, inner_height: float, outer_height: float
 ) -> float:
     """First drop of a fine scan at which some sampled height of the overlap has no gap left."""
-    for drop in np.linspace(0, (inner_height + outer_height) / 2, 2001):
-        bottom = max(-outer_height / 2, -inner_height / 2 - drop)
-        top = min(outer_height / 2, inner_height / 2 - drop)
-        z = np.linspace(bottom, top, 101)
-        outer_face = slot + outer * z
-        inner_face = inner * (z + drop)
-        if np.any(outer_face - inner_face <= 0):
-            return float(drop)
-    return math.inf
+    drop = np.linspace(0, (inner_height + outer_height) / 2, 2001)[:, None]
+    bottom = np.maximum(-outer_height / 2, -inner_height / 2 - drop)
+    top = np.minimum(outer_height / 2, inner_height / 2 - drop)
+    z = bottom + (top - bottom) * np.linspace(0, 1, 41)
+    gap = slot + outer * z - inner * (z + drop)
+    touching = np.any(gap <= 0, axis=1)
+    return float(drop[np.argmax(touching), 0]) if touching.any() else math.inf
 
 
 @given(**PAIRS)
