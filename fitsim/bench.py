@@ -12,13 +12,14 @@ import numpy as np
 from fitsim.arrays import Array
 from fitsim.errors import InputError, Problem
 from fitsim.ring import RingSections
+from fitsim.trial import Frame, Rest, SettleSettings
 
 if TYPE_CHECKING:
     import pymunk
 
 __all__ = [
-    "STAGES", "Bench", "Frame", "Rest", "STANDARD_GRAVITY_mm_s2", "SettleSettings", "build",
-    "pinch_at_N", "refuse", "ring_masses_kg", "run_stage", "step",
+    "STAGES", "Bench", "STANDARD_GRAVITY_mm_s2", "build", "pinch_at_N", "refuse", "ring_masses_kg",
+    "run_stage", "step",
 ]  # fmt: skip
 
 STAGES = ("press", "let go", "turn over", "shake")
@@ -31,130 +32,6 @@ HELD_SHARE = 0.5
 GREATEST_RATE_per_s = 700.0
 
 
-@dataclass(frozen=True)
-class SettleSettings:
-    """How rings are pressed and what the engine is told; make with `settings_for`.
-
-    Attributes
-    ----------
-    friction, seating_friction : float
-        Coefficient between bevels, and the lower one while rigid rings are first seated: a board
-        rocked and tapped home; with full friction a ring off centre may jam askew. [-]
-    press_N, light_N : float
-        Full press on the base, and the light push under which the rings are first seated. [N]
-    radial_N_per_mm : float
-        Radial force on half a ring for each mm its radius grows; infinite: rigid rings. [N/mm]
-    gravity_mm_s2 : float
-        Weight; 0 leaves it out. [mm/s2]
-    density_kg_m3 : float
-        Of the wood. A section carries the mass of its whole ring. [kg/m3]
-    unit_mm : float
-        Length unit handed to the engine: 1 for mm, 1000 for m. [mm]
-    slop_mm : float
-        Overlap of bodies the engine leaves alone. [mm]
-    step_s, correction_s : float
-        Time step, and time in which the engine takes back overlap beyond the slop. [s]
-    iterations : int
-        Passes over the contacts in each step.
-    damping_per_s : float
-        Rate at which speeds die away: the rings move as in honey, to arrive gently. [1/s]
-    ramp_s, window_s : float
-        Time in which a load changes; length of the window watched for rest. [s]
-    drift_limit_mm, speed_limit_mm_s : float
-        At rest when, over two windows running, no drop changes by more, nothing moves faster.
-    seating_limit, step_limit : int
-        Steps after which the light push ends, and after which a stage is given up as not settled.
-    offset_mm : float
-        Rings start off centre by this times a number from -1 to 1 drawn with the seed. [mm]
-    seed : int
-        Of the starting offsets and the shaking.
-    shake_g, shake_Hz, shake_s : float
-        Amplitude in multiples of standard gravity, frequency and time of the shaking.
-    """
-
-    friction: float
-    seating_friction: float
-    press_N: float
-    light_N: float
-    radial_N_per_mm: float
-    gravity_mm_s2: float
-    density_kg_m3: float
-    unit_mm: float
-    slop_mm: float
-    step_s: float
-    correction_s: float
-    iterations: int
-    damping_per_s: float
-    ramp_s: float
-    window_s: float
-    drift_limit_mm: float
-    speed_limit_mm_s: float
-    seating_limit: int
-    step_limit: int
-    offset_mm: float
-    seed: int
-    shake_g: float = 3.0
-    shake_Hz: float = 15.0
-    shake_s: float = 0.4
-
-
-@dataclass(frozen=True, eq=False)
-class Frame:
-    """The section at one moment, for drawing.
-
-    Attributes
-    ----------
-    time_s : float
-        Time since the start. [s]
-    polygons : tuple of numpy.ndarray
-        Corners (x across, z up), each of shape (k, 2), the rim at z = 0. [mm]
-    rings : tuple of int
-        The ring every polygon belongs to.
-    """
-
-    time_s: float
-    polygons: tuple[Array, ...]
-    rings: tuple[int, ...]
-
-
-@dataclass(frozen=True, eq=False)
-class Rest:
-    """Where a stage ended, and the residuals that say whether it ended at rest.
-
-    Attributes
-    ----------
-    stage : str
-        One of `STAGES`.
-    settled : bool
-        Whether rest was found; if not, drops and pinch are nan.
-    held : bool or None
-        Nothing has slipped out and every seat keeps half its pinch at the press or more. None
-        before a press, when not settled, and for rigid rings, which have no definite pinch.
-    seat_drop_mm : numpy.ndarray
-        Drop of every seat (seat i: ring i in ring i + 1), shape (n-1,); nan: passed through. [mm]
-    pinch_N : numpy.ndarray
-        Radial force on each side of every seat, shape (n-1,); nan for rigid rings. [N]
-    shift_mm, tilt_rad : numpy.ndarray
-        Sideways place and tilt of every ring, shape (n,). [mm, rad]
-    speed_mm_s, penetration_mm, drift_mm : float
-        Greatest speed, greatest overlap, greatest change of a drop in the last window.
-    steps : int
-        Steps used.
-    """
-
-    stage: str
-    settled: bool
-    held: bool | None
-    seat_drop_mm: Array
-    pinch_N: Array
-    shift_mm: Array
-    tilt_rad: Array
-    speed_mm_s: float
-    penetration_mm: float
-    drift_mm: float
-    steps: int
-
-
 class _Load(NamedTuple):
     """Push on the base, upward, and weight in the rim's frame."""
 
@@ -165,7 +42,29 @@ class _Load(NamedTuple):
 
 @dataclass(eq=False)
 class Bench:
-    """The engine's objects and the state of the loads; never handed out."""
+    """The engine's objects and the state of the loads; used by `fitsim.settle` and never handed on.
+
+    Attributes
+    ----------
+    sections, settings
+        What is tried, and what the engine is told.
+    space, bodies, shapes
+        The engine's own objects; bodies and shapes by ring.
+    corners_mm : list
+        Corners of every polygon of every ring, in the ring's own frame. [mm]
+    record_every : int
+        Steps between snapshots; 0 for none.
+    push_N : float
+        Push on the base at present, upward. [N]
+    overturned : bool
+        Whether weight acts the other way.
+    steps : int
+        Steps taken so far.
+    below, above : set of int
+        Rings that have passed out below or above the next ring outward.
+    frames : list
+        Snapshots so far.
+    """
 
     sections: RingSections
     settings: SettleSettings
@@ -183,12 +82,40 @@ class Bench:
 
 
 def refuse(key: str, value: object, expected: str, remedy: str) -> NoReturn:
-    """Raise one problem with what was asked."""
+    """Raise one problem with what was asked.
+
+    Parameters
+    ----------
+    key : str
+        Name of the argument.
+    value : object
+        What it was.
+    expected, remedy : str
+        What would have been understood, and what to do.
+
+    Raises
+    ------
+    InputError
+        Always.
+    """
     raise InputError(Problem("", key, str(value), expected, remedy))
 
 
 def ring_masses_kg(sections: RingSections, density_kg_m3: float) -> Array:
-    """Mass of every whole ring, shape (n,), in kg."""
+    """Mass of every whole ring.
+
+    Parameters
+    ----------
+    sections : RingSections
+        The rings.
+    density_kg_m3 : float
+        Of the wood. [kg/m3]
+
+    Returns
+    -------
+    numpy.ndarray
+        Shape (n,). [kg]
+    """
     area_mm2 = np.pi * (sections.outer_radius_mm**2 - sections.inner_radius_mm**2)
     return np.asarray(area_mm2 * sections.thickness_mm * density_kg_m3 * 1e-9)
 
@@ -206,7 +133,22 @@ def _corners_mm(sections: RingSections, ring: int) -> list[Array]:
 
 
 def build(sections: RingSections, settings: SettleSettings, *, record_every: int) -> Bench:
-    """Set up the engine, rings flat and off centre."""
+    """Set up the engine, rings flat and off centre.
+
+    Parameters
+    ----------
+    sections : RingSections
+        The rings.
+    settings : SettleSettings
+        What the engine is told.
+    record_every : int
+        Steps between snapshots; 0 for none.
+
+    Returns
+    -------
+    Bench
+        Ready for the first stage.
+    """
     import pymunk
 
     for name, rate in (("damping_per_s", settings.damping_per_s),
@@ -286,7 +228,18 @@ def _drops_mm(bench: Bench) -> Array:
 
 
 def pinch_at_N(bench: Bench) -> Array:
-    """Radial force on a side of every seat: what the hoop springs outside it carry together."""
+    """Radial force on a side of every seat: what the hoop springs outside it carry together.
+
+    Parameters
+    ----------
+    bench : Bench
+        At any moment.
+
+    Returns
+    -------
+    numpy.ndarray
+        Shape (n-1,). [N]
+    """
     if np.isinf(bench.settings.radial_N_per_mm):
         return np.full(len(bench.bodies) - 1, np.nan)
     growth = [(right.position.x - left.position.x) / 2 for right, left in bench.bodies[1:]]
@@ -333,7 +286,15 @@ def _catch(bench: Bench) -> None:
 
 
 def step(bench: Bench, push_N: float) -> None:
-    """One step of the engine, with a push on the base (forces last one step only)."""
+    """One step of the engine, with a push on the base (forces last one step only).
+
+    Parameters
+    ----------
+    bench : Bench
+        The engine.
+    push_N : float
+        Push on the base, upward. [N]
+    """
     bench.bodies[0][0].force = (0.0, push_N * 1e3 / bench.settings.unit_mm)
     bench.space.step(bench.settings.step_s)
     bench.steps += 1
@@ -399,7 +360,22 @@ def _run(bench: Bench, load: Callable[[float], _Load], *, least_s: float, limit:
 
 
 def run_stage(bench: Bench, stage: str, pressed_N: Array | None) -> tuple[Rest, Array | None]:
-    """Run one stage; its rest, and the pinch at the last press."""
+    """Run one stage.
+
+    Parameters
+    ----------
+    bench : Bench
+        The engine.
+    stage : str
+        One of `STAGES`.
+    pressed_N : numpy.ndarray or None
+        Pinch of every seat at the last press, shape (n-1,); None before one. [N]
+
+    Returns
+    -------
+    tuple[Rest, numpy.ndarray or None]
+        Where the stage ended, and the pinch at the last press.
+    """
     settings, first, settled, drift_mm = bench.settings, bench.steps, True, np.inf
     if stage == "press":
         _set_friction(bench, settings.seating_friction)

@@ -3,32 +3,24 @@
 This is the only module that puts the phenomena in order; every intermediate is kept and named.
 """
 
-from collections.abc import Callable
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 import numpy as np
 
 from fitsim.blade import LeastRadius, cutting_time_min, least_radius, room_to_turn_mm
-from fitsim.bowl import Bowl, Cut, Uncertain, with_input
+from fitsim.bowl import Bowl, Cut
 from fitsim.cut import SlotCurve, Strip, cut_length_mm, spiral_slot, strip_between_slots
 from fitsim.grain import board_stiffness
 from fitsim.moisture import PRINTED_RANGE_PERCENT, swelling_strain, wood_at_moisture
 from fitsim.nail import NailAdvice, nail_advice
+from fitsim.ranges import verdict_over_ranges
 from fitsim.ring import SlotFaces, slot_faces
 from fitsim.seat import TurnSeats, turn_seats
 from fitsim.shape import BowlShape, bowl_shape
 from fitsim.split import GrainStrength, SplitEstimate, split_estimate
 from fitsim.taper import collapse_over_press, hold_used
-from fitsim.verdict import (
-    LOCKS,
-    STATES,
-    DecidingNumbers,
-    Dependence,
-    Verdict,
-    judge,
-    margins,
-)
+from fitsim.verdict import DecidingNumbers, Verdict
 from fitsim.wood import variability
 
 __all__ = ["BowlFit", "RigidFit", "deciding_numbers", "fit", "rigid_fit"]
@@ -160,9 +152,18 @@ def deciding_numbers(bowl: Bowl) -> DecidingNumbers:
     DecidingNumbers
         As :func:`rigid_fit` has them.
     """
+    # Friction moves the hold alone: the rest is kept, so that half the corners cost nothing.
+    seats, split = _seats_and_split(
+        replace(bowl, use=replace(bowl.use, friction=0.0), assumptions=(), uncertain=())
+    )
+    return _numbers(seats, _holds(bowl, seats), split)
+
+
+@lru_cache(maxsize=256)
+def _seats_and_split(bowl: Bowl) -> tuple[TurnSeats, SplitEstimate]:
     slot, strip = _slot_and_strip(bowl.cut, bowl.board.across_mm, bowl.board.outline)
     seats = turn_seats(_faces_now(bowl, slot, strip))
-    return _numbers(seats, _holds(bowl, seats), _split_now(bowl, slot, strip, seats))
+    return seats, _split_now(bowl, slot, strip, seats)
 
 
 @lru_cache(maxsize=16)
@@ -285,87 +286,6 @@ def fit(bowl: Bowl) -> BowlFit:
         ),
         notes=_notes(bowl),
     )
-
-
-def verdict_over_ranges(
-    bowl: Bowl, middle: DecidingNumbers, numbers: Callable[[Bowl], DecidingNumbers]
-) -> Verdict:
-    """Judge a bowl at both ends of everything known only as a range.
-
-    Each deciding number moves one way with each input, so its worst and best ends are found by
-    trying every input alone and then all together: 2 k + 8 evaluations for k inputs, not 2^k.
-
-    Parameters
-    ----------
-    bowl : Bowl
-        The bowl with every range at its middle.
-    middle : DecidingNumbers
-        Its deciding numbers.
-    numbers : callable
-        Works out the deciding numbers of a bowl with every input at one value.
-
-    Returns
-    -------
-    Verdict
-        State, margins and dependence.
-    """
-    alone = {
-        u.path: (
-            numbers(with_input(bowl, u.path, u.low)),
-            numbers(with_input(bowl, u.path, u.high)),
-        )
-        for u in bowl.uncertain
-    }
-    names = [field.name for field in fields(DecidingNumbers)]
-    safe = dict(zip(names, (1.0, 1.0, -1.0, -1.0), strict=True))  # +1: more is better
-
-    def together(name: str, *, worse: bool) -> tuple[Bowl, float]:
-        changed = bowl
-        for u in bowl.uncertain:
-            low, high = (safe[name] * float(getattr(n, name)) for n in alone[u.path])
-            changed = with_input(changed, u.path, u.low if (low < high) == worse else u.high)
-        if not bowl.uncertain:
-            return bowl, float(getattr(middle, name))
-        return changed, float(getattr(numbers(changed), name))
-
-    worst = {name: together(name, worse=True) for name in names}
-    best = {name: together(name, worse=False) for name in names}
-    worst_numbers = DecidingNumbers(**{name: value for name, (_, value) in worst.items()})
-    best_numbers = DecidingNumbers(**{name: value for name, (_, value) in best.items()})
-    state = judge(worst_numbers, bowl.limits)
-    at_best = judge(best_numbers, bowl.limits)
-    depends: tuple[Dependence, ...] = ()
-    if state != at_best:
-        # The state is undecided: which inputs, moved alone from its worst corner, undo it?
-        corner = worst[names[STATES.index(state)]][0]
-        depends = _dependence(corner, state, numbers)
-    return Verdict(
-        state=state,
-        state_at_best=at_best,
-        state_in_middle=judge(middle, bowl.limits),
-        margins=margins(middle, worst_numbers, best_numbers, bowl.limits),
-        depends_on=depends,
-    )
-
-
-def _dependence(
-    corner: Bowl, state: str, numbers: Callable[[Bowl], DecidingNumbers]
-) -> tuple[Dependence, ...]:
-    """Inputs that decide a state, judged from the corner where it is worst.
-
-    An input that undoes the state by itself is listed alone; if none does, every input that moves
-    the deciding number is listed, because only several together undo it.
-    """
-
-    def judged(u: Uncertain) -> Dependence:
-        at_low, at_high = (
-            judge(numbers(with_input(corner, u.path, end)), corner.limits) for end in (u.low, u.high)
-        )
-        return Dependence(u.name, u.unit, u.low, u.high, at_low, at_high)
-
-    tried = [judged(u) for u in corner.uncertain]
-    alone = [d for d in tried if d.state_at_low != d.state_at_high]
-    return tuple(alone or tried) if state != LOCKS else ()
 
 
 def _notes(bowl: Bowl) -> tuple[str, ...]:

@@ -14,8 +14,8 @@ from fitsim.arrays import Array
 from fitsim.errors import InputError, Problem
 from fitsim.files import MOVING_ENDINGS, PICTURE_ENDINGS, check_target, write_whole
 from fitsim.quantities import show_length
-from fitsim.settle import Frame
 from fitsim.sheet import BASE_TONE, NEXT_TONE, TURN_TONE, house_style
+from fitsim.trial import Frame
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure

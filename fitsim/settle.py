@@ -25,9 +25,6 @@ import numpy as np
 from fitsim.arrays import Array
 from fitsim.bench import (
     STAGES,
-    Frame,
-    Rest,
-    SettleSettings,
     STANDARD_GRAVITY_mm_s2,
     build,
     pinch_at_N,
@@ -38,6 +35,7 @@ from fitsim.bench import (
 )
 from fitsim.errors import NoConvergenceError
 from fitsim.ring import RingSections
+from fitsim.trial import Frame, Rest, SettleSettings
 
 __all__ = [
     "STAGES", "Collapse", "Frame", "Rest", "RingSections", "SettleSettings", "Settled",
@@ -136,7 +134,8 @@ def settings_for(
     press_N : float
         Press on the base. [N]
     radial_N_per_mm, gravity_mm_s2, density_kg_m3, seed, unit_mm
-        See `SettleSettings`. The density is an estimate; seat drops do not depend on it.
+        See `SettleSettings`. [N/mm, mm/s2, kg/m3, -, mm]
+        The density is an estimate; seat drops do not depend on it.
     offset_mm : float, optional
         A quarter of the least clearance unless given. [mm]
     step_factor : float

@@ -135,7 +135,22 @@ class Sheet:
 
 
 def width_mm_of(text: str, size_pt: float, weight: str = "normal") -> float:
-    """Measure one printed line of text."""
+    """Width of one printed line of text.
+
+    Parameters
+    ----------
+    text : str
+        The line.
+    size_pt : float
+        Size of the letters. [pt]
+    weight : str
+        "normal" or "bold".
+
+    Returns
+    -------
+    float
+        Width. [mm]
+    """
     from matplotlib.font_manager import FontProperties, findfont, get_font
 
     font = get_font(findfont(FontProperties(family="DejaVu Sans", weight=weight)))
@@ -145,7 +160,24 @@ def width_mm_of(text: str, size_pt: float, weight: str = "normal") -> float:
 
 
 def wrapped(text: str, width_mm: float, size_pt: float, weight: str = "normal") -> list[str]:
-    """Break text into lines no wider than the page allows, inside a word only where one must."""
+    """Break text into lines no wider than the page allows, inside a word only where one must.
+
+    Parameters
+    ----------
+    text : str
+        The text.
+    width_mm : float
+        Width there is. [mm]
+    size_pt : float
+        Size of the letters. [pt]
+    weight : str
+        "normal" or "bold".
+
+    Returns
+    -------
+    list[str]
+        Lines.
+    """
     lines = [""]
     for word in text.split():
         if width_mm_of(f"{lines[-1]} {word}", size_pt, weight) <= width_mm:
@@ -160,13 +192,46 @@ def wrapped(text: str, width_mm: float, size_pt: float, weight: str = "normal") 
 
 
 def write_on(figure: "Figure", x_mm: float, y_mm: float, text: str, size: float, **style: Any) -> None:
-    """Write text at a place on the page, from its lower left corner. [mm]"""
+    """Write text at a place on the page, counted from its lower left corner.
+
+    Parameters
+    ----------
+    figure : matplotlib.figure.Figure
+        The page.
+    x_mm, y_mm : float
+        The place. [mm]
+    text : str
+        What to write.
+    size : float
+        Size of the letters in points.
+    **style
+        Passed to matplotlib.
+    """
     figure.text(x_mm / PAGE_WIDTH_mm, y_mm / PAGE_HEIGHT_mm, text, size=size, **style)
 
 
 def wood_sheet(figure: "Figure", label: str, page_mm: tuple[float, float, float, float], scale: float,
            origin_mm: tuple[float, float]) -> Sheet:  # fmt: skip
-    """Axes over (left, bottom, width, height) with 0, 0 of the wood at ``origin`` of the page."""
+    """Axes over a part of the page, with a true scale of wood on it.
+
+    Parameters
+    ----------
+    figure : matplotlib.figure.Figure
+        The page.
+    label : str
+        Name of the axes.
+    page_mm : tuple[float, float, float, float]
+        Left, bottom, width and height on the page. [mm]
+    scale : float
+        Millimetres of page for one of wood.
+    origin_mm : tuple[float, float]
+        Where on the page the wood's 0, 0 lies. [mm]
+
+    Returns
+    -------
+    Sheet
+        Ready to draw on.
+    """
     left, bottom, width, height = page_mm
     axes = page_axes(figure, label, page_mm)
     x0, z0 = (left - origin_mm[0]) / scale, (bottom - origin_mm[1]) / scale
@@ -177,7 +242,22 @@ def wood_sheet(figure: "Figure", label: str, page_mm: tuple[float, float, float,
 
 
 def page_axes(figure: "Figure", label: str, page_mm: tuple[float, float, float, float]) -> "Axes":
-    """Axes over (left, bottom, width, height) of the page. [mm]"""
+    """Axes over a part of the page.
+
+    Parameters
+    ----------
+    figure : matplotlib.figure.Figure
+        The page.
+    label : str
+        Name of the axes.
+    page_mm : tuple[float, float, float, float]
+        Left, bottom, width and height on the page. [mm]
+
+    Returns
+    -------
+    matplotlib.axes.Axes
+        The axes.
+    """
     left, bottom, width, height = page_mm
     size = (PAGE_WIDTH_mm, PAGE_HEIGHT_mm)
     return figure.add_axes(

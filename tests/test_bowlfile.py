@@ -107,7 +107,7 @@ def test_ranges_reach_the_verdict() -> None:
         ("cut", "blade", "2 in", "3.2 mm to 31.8 mm"),
         ("cut", "turns", 3, "either pitch or turns"),
         ("cut", "blade_set", "0.2 mm", "blade_body beside it"),
-        ("cut", "kerff", "0.7 mm", "cut.kerff = '0.7 mm': expected a key this table has; did you mean 'kerf'?"),
+        ("cut", "kerff", "0.7 mm", "expected a key this table has; did you mean 'kerf'?"),
         ("board", "tilt", "6 deg", "move it to stand under [cut]"),
         ("board", "outline", "oval", 'one of "round", "square"'),
         ("board", "grain", "quater-sawn", "did you mean 'quarter-sawn'?"),

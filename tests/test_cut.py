@@ -107,9 +107,7 @@ def test_the_last_turn_of_a_square_board_carries_its_corners(cut: dict[str, Any]
     """Over the last revolution the width runs to the square's own outline, entry at mid-side."""
     side = 2 * cut["outer_radius_mm"]
     slot = spiral_slot(**cut)
-    strip = strip_between_slots(
-        slot, across_mm=side, outline="square", end_width_mm=cut["pitch_mm"] / 2
-    )
+    strip = strip_between_slots(slot, across_mm=side, outline="square", end_width_mm=cut["pitch_mm"] / 2)
     entry = float(slot.angle_rad[-1])
     for angle, width, slot_mm in list(
         zip(strip.angle_rad[:-1], strip.width_mm[:-1], slot.slot_mm, strict=False)

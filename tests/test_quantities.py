@@ -129,7 +129,10 @@ def test_no_text_breaks_the_reader(text: str) -> None:
 
 
 @given(
-    st.integers(0, 40), st.integers(0, 63), st.sampled_from(["in", '"', "″", "inch"]), st.sampled_from([" ", "-"])
+    st.integers(0, 40),
+    st.integers(0, 63),
+    st.sampled_from(["in", '"', "″", "inch"]),
+    st.sampled_from([" ", "-"]),
 )
 def test_rule_marks(whole: int, parts: int, unit: str, join: str) -> None:
     """Every mark of a rule divided in sixty-fourths is read exactly."""

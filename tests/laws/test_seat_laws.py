@@ -60,7 +60,7 @@ def test_lengths_scale_the_drops_and_keep_the_verdict(tables: Tables, factor: fl
 
 @given(uneven_cuts())
 def test_every_turn_drops_by_its_own_kerf_over_sine(cut: dict[str, Any]) -> None:
-    """h = k/sin(theta) turn by turn, whatever the neighbouring turns are."""
+    """H = k/sin(theta) turn by turn, whatever the neighbouring turns are."""
     seats = seats_of(cut)
     expected = [k / math.sin(t) for k, t in zip(cut["kerf_mm"], cut["tilt_rad"], strict=True)]
     assert seats.seat_drop_mm == pytest.approx(expected[: len(seats.share)], rel=1e-9)
@@ -187,9 +187,7 @@ PAIRS = {
 }
 
 
-def drop_of(
-    *, slot: float, inner: float, outer: float, inner_height: float, outer_height: float
-) -> float:
+def drop_of(*, slot: float, inner: float, outer: float, inner_height: float, outer_height: float) -> float:
     """Binding drop of one pair of faces."""
     found = binding_drop_mm(
         slot_mm=np.array([slot]),

@@ -1,0 +1,119 @@
+"""The verdict at the ends of everything known only as a range.
+
+Every corner of the ranges is worked out, not only one range after another: the chance of splitting does
+not move one way with every input (softer rolling shear eases one place of the strip and loads another), so
+trying inputs singly can miss the worst corner.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass, fields
+from itertools import product
+
+from fitsim.bowl import Bowl, Uncertain, with_input
+from fitsim.errors import OutsideModelError
+from fitsim.verdict import STATES, DecidingNumbers, Dependence, Verdict, happens, judge, margins
+
+__all__ = ["MOST_RANGES", "verdict_over_ranges"]
+
+MOST_RANGES = 10
+"""Ranges at once; 2^10 corners are about as many as one waits for."""
+
+_NAMES = tuple(field.name for field in fields(DecidingNumbers))
+_BETTER = dict(zip(_NAMES, (1.0, 1.0, -1.0, -1.0), strict=True))  # +1: more is better
+
+
+@dataclass(frozen=True)
+class _Tried:
+    """Deciding numbers by corner; a corner says for each range whether its high end was taken."""
+
+    by_corner: dict[tuple[bool, ...], DecidingNumbers]
+    middle: DecidingNumbers
+
+    def extreme(self, *, worst: bool) -> DecidingNumbers:
+        """Each number at its own worst (or best) corner, or in the middle if that is beyond."""
+        every = [*self.by_corner.values(), self.middle]
+        ends = {}
+        for name in _NAMES:
+            ordered = sorted((float(getattr(n, name)) for n in every), key=lambda v: v * _BETTER[name])
+            ends[name] = ordered[0] if worst else ordered[-1]
+        return DecidingNumbers(**ends)
+
+
+def verdict_over_ranges(
+    bowl: Bowl, middle: DecidingNumbers, numbers: Callable[[Bowl], DecidingNumbers]
+) -> Verdict:
+    """Judge a bowl at every corner of the ranges it holds.
+
+    Parameters
+    ----------
+    bowl : Bowl
+        The bowl with every range at its middle.
+    middle : DecidingNumbers
+        Its deciding numbers.
+    numbers : callable
+        Works out the deciding numbers of a bowl with every input at one value.
+
+    Returns
+    -------
+    Verdict
+        State, margins and dependence.
+
+    Raises
+    ------
+    OutsideModelError
+        If there are more than :data:`MOST_RANGES` ranges.
+    """
+    if len(bowl.uncertain) > MOST_RANGES:
+        message = f"{len(bowl.uncertain)} inputs are ranges; give single values for all but {MOST_RANGES}"
+        raise OutsideModelError(message)
+    tried = _Tried(
+        {
+            corner: numbers(_at_corner(bowl, corner))
+            for corner in product((False, True), repeat=len(bowl.uncertain))
+        },
+        middle,
+    )
+    judged = sorted((judge(n, bowl.limits) for n in (*tried.by_corner.values(), middle)), key=STATES.index)
+    state, at_best = judged[0], judged[-1]
+    return Verdict(
+        state=state,
+        state_at_best=at_best,
+        state_in_middle=judge(middle, bowl.limits),
+        margins=margins(middle, tried.extreme(worst=True), tried.extreme(worst=False), bowl.limits),
+        depends_on=_dependence(bowl, tried, state) if state != at_best else (),
+    )
+
+
+def _at_corner(bowl: Bowl, corner: tuple[bool, ...]) -> Bowl:
+    for u, high in zip(bowl.uncertain, corner, strict=True):
+        bowl = with_input(bowl, u.path, u.high if high else u.low)
+    return bowl
+
+
+def _dependence(bowl: Bowl, tried: _Tried, state: str) -> tuple[Dependence, ...]:
+    """Inputs that decide a state, judged from the corner where it is worst.
+
+    An input that undoes the state by itself is listed alone; if none does, every input that moves the
+    deciding number is listed, because only several together undo it.
+    """
+    name = _NAMES[STATES.index(state)]
+
+    def badness(corner: tuple[bool, ...]) -> float:
+        return -_BETTER[name] * float(getattr(tried.by_corner[corner], name))
+
+    happening = [c for c, n in tried.by_corner.items() if happens(state, n, bowl.limits)]
+    corner = max(happening or tried.by_corner, key=badness)
+
+    def judged(i: int, u: Uncertain) -> Dependence:
+        low, high = (
+            judge(tried.by_corner[(*corner[:i], end, *corner[i + 1 :])], bowl.limits)
+            for end in (False, True)
+        )
+        return Dependence(u.name, u.unit, u.low, u.high, low, high)
+
+    def moves(i: int) -> bool:
+        return badness((*corner[:i], not corner[i], *corner[i + 1 :])) != badness(corner)
+
+    every = [(i, judged(i, u)) for i, u in enumerate(bowl.uncertain)]
+    alone = tuple(d for _, d in every if d.state_at_low != d.state_at_high)
+    return alone or tuple(d for i, d in every if moves(i))

@@ -1,0 +1,127 @@
+"""What is public is described: every argument named, every unit given."""
+
+import dataclasses
+import importlib
+import inspect
+import re
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+
+import fitsim
+
+UNITS = ("mm", "mm2", "ml", "min", "s", "N", "Nmm2", "MPa", "rad", "deg", "percent", "points", "C", "F",
+         "point", "m3", "h", "px", "kPa", "bytes", "mW", "s2", "Hz", "kg", "pt")  # fmt: skip
+"""Last word of a name that carries a unit: kerf_mm, feed_mm_per_min, swell_T_per_point."""
+
+PUBLIC = [
+    pytest.param(
+        getattr(module, name),
+        id=f"{short}.{name}",
+    )
+    for short in fitsim.CHAIN
+    for module in [importlib.import_module(f"fitsim.{short}")]
+    for name in getattr(module, "__all__", ())
+    if getattr(getattr(module, name), "__module__", "") == module.__name__
+    and (inspect.isfunction(getattr(module, name)) or inspect.isclass(getattr(module, name)))
+]
+
+
+def section(text: str, title: str) -> str:
+    """Lines of one numpydoc section, without its title."""
+    found = re.search(rf"^{title}\n-+\n(.*?)(?=^\w[^\n]*\n-{{3,}}|\Z)", text, re.M | re.S)
+    return found.group(1) if found else ""
+
+
+def entries(block: str) -> dict[str, str]:
+    """Text of the entry of every name; names that share an entry share its text."""
+    found: dict[str, str] = {}
+    for part in re.split(r"\n(?=\S)", block.strip("\n")):
+        head, _, _ = part.partition("\n")
+        for name in head.split(" : ")[0].split(","):
+            found[name.strip().lstrip("*")] = part
+    return found
+
+
+def carries_unit(name: str) -> bool:
+    """Whether the name's last word is a unit."""
+    return "_" in name and name.rsplit("_", 1)[1] in UNITS
+
+
+@pytest.mark.parametrize("thing", PUBLIC)
+def test_public_things_are_described(thing: Any) -> None:
+    """Functions name every argument, dataclasses every field or its unit; names with units give them."""
+    text = inspect.getdoc(thing) or ""
+    assert text
+    if inspect.isclass(thing):
+        if not dataclasses.is_dataclass(thing):
+            return
+        names = [field.name for field in dataclasses.fields(thing)]
+        block = section(text, "Attributes")
+    else:
+        names = list(inspect.signature(thing).parameters)
+        block = section(text, "Parameters")
+        assert block or not names
+    described = entries(block) if block else dict.fromkeys(names, text)
+    for name in names:
+        assert name in described, f"{name} is not described"
+        if carries_unit(name):
+            assert re.search(r"\[[^\]]+\]", described[name]), f"{name} has no unit in brackets"
+
+
+WITHOUT_UNIT = {
+    "shares of a whole, strains, slopes and other pure ratios": {
+        "share", "overlap", "hold_used", "collapse_over_press", "full_depth_share", "ratio", "friction",
+        "friction_low", "friction_high", "inner_slope", "outer_slope", "slope", "nu_LR", "nu_LT", "nu_RT",
+        "nu_xy", "along_grain", "across", "thickness", "tangent", "normal",
+    },
+    "chances and scatter": {
+        "chance", "split_chance", "shear_along_cov", "rolling_shear_cov", "tension_across_cov",
+        "bending_cov",
+    },
+    "counts, indices and seeds": {
+        "turn", "turns", "points_per_turn", "record_every", "steps", "below", "above", "rings",
+        "iterations", "seating_limit", "step_limit", "seed", "fell_through", "fell_out",
+    },
+    "shares and ratios of the rigid-body check and of drawings": {
+        "seating_friction", "shake_g", "scale", "middle",
+    },
+    "a shear strain, given as the angle it is": {"shear_yz"},
+    "outlines as the class describes them": {"polygons"},
+    "numbers whose unit is another field of the same class": {
+        "value", "limit", "margin", "worst", "best", "low", "high",
+    },
+    "stress over twist, in MPa mm as the class says": {"tall_face", "flat_face"},
+}  # fmt: skip
+"""Numeric fields that carry no unit in their names, by the reason."""
+
+
+def is_number(kind: object) -> bool:
+    """Whether an annotation is a number, an array or a tuple of numbers."""
+    text = kind if isinstance(kind, str) else getattr(kind, "__name__", "") + str(kind)
+    return bool(re.search(r"float|\bint\b|ndarray|NDArray|Array", text)) and "dict" not in text
+
+
+def test_numeric_fields_carry_a_unit_or_are_listed() -> None:
+    """A number's unit stands in its name, unless it is one of the listed ratios and counts."""
+    listed = set().union(*WITHOUT_UNIT.values())
+    found = set()
+    for (thing,) in (param.values for param in PUBLIC):
+        if dataclasses.is_dataclass(thing):
+            for field in dataclasses.fields(thing):
+                if is_number(field.type) and not carries_unit(field.name):
+                    found.add(f"{thing.__name__}.{field.name}")
+    assert {name for name in found if name.split(".")[1] not in listed} == set()
+
+
+def test_errors_are_told_apart() -> None:
+    """Every error raised on purpose is of the package's own family and still a usual Python error."""
+    kinds: list[Callable[..., Exception]] = [
+        fitsim.InputError,
+        fitsim.OutsideModelError,
+        fitsim.NoConvergenceError,
+    ]
+    for kind, usual in zip(kinds, (ValueError, ValueError, RuntimeError), strict=True):
+        assert issubclass(kind, fitsim.FitsimError)  # type: ignore[arg-type]
+        assert issubclass(kind, usual)  # type: ignore[arg-type]

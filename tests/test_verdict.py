@@ -1,0 +1,192 @@
+"""The verdict: limits on, below and above, precedence, and both ends of every range."""
+
+import itertools
+import math
+from dataclasses import fields, replace
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from strategies import Tables, ranged_bowls
+
+from fitsim.assume import make_bowl
+from fitsim.bowl import Bowl, Limits, Uncertain, with_input
+from fitsim.fit import fit, rigid_fit
+from fitsim.ranges import verdict_over_ranges
+from fitsim.verdict import STATES, DecidingNumbers, judge, margins
+
+SAFE = DecidingNumbers(slot_left_mm=0.6, overlap=0.5, hold_used=0.4, split_chance=0.01)
+LIMITS = Limits(slot_left_mm=0.05, overlap=0.2, hold_used=0.9, split_chance=0.125)
+BAD = {"slot_left_mm": 0.01, "overlap": 0.1, "hold_used": 1.2, "split_chance": 0.5}
+NAMES = tuple(field.name for field in fields(DecidingNumbers))
+BETTER = {"slot_left_mm": 1, "overlap": 1, "hold_used": -1, "split_chance": -1}
+
+
+def test_the_states_and_their_order() -> None:
+    """Five words in the order in which one hides the next."""
+    assert STATES == ("will not open", "falls through", "springs back", "split risk", "locks")
+
+
+@pytest.mark.parametrize(
+    ("name", "state", "on_the_limit"),
+    [
+        ("slot_left_mm", "will not open", "will not open"),  # it opens with more than the limit
+        ("overlap", "falls through", "locks"),  # at least the limit is asked
+        ("hold_used", "springs back", "springs back"),  # below the limit is asked
+        ("split_chance", "split risk", "split risk"),  # below the limit is asked
+    ],
+)
+def test_thresholds_on_below_and_above(name: str, state: str, on_the_limit: str) -> None:
+    """A state begins exactly at its limit, on the side the limit's own words say."""
+    limit, sign = getattr(LIMITS, name), BETTER[name]
+    good = math.nextafter(limit, sign * math.inf)
+    bad = math.nextafter(limit, -sign * math.inf)
+    assert judge(SAFE, LIMITS) == "locks"
+    assert judge(replace(SAFE, **{name: good}), LIMITS) == "locks"
+    assert judge(replace(SAFE, **{name: limit}), LIMITS) == on_the_limit
+    assert judge(replace(SAFE, **{name: bad}), LIMITS) == state
+    assert judge(replace(SAFE, **{name: math.nan}), LIMITS) == state  # unknown is never safe
+
+
+@pytest.mark.parametrize("count", [1, 2, 3, 4])
+def test_precedence(count: int) -> None:
+    """Of several states that happen, the first in order is named: all 15 combinations."""
+    for bad in itertools.combinations(range(4), count):
+        numbers = replace(SAFE, **{NAMES[i]: BAD[NAMES[i]] for i in bad})
+        assert judge(numbers, LIMITS) == STATES[min(bad)]
+
+
+def test_every_state_has_its_margin_positive_on_the_safe_side() -> None:
+    """Margins are distances to the limits; a bad number's is negative, the others' stay."""
+    for name, state in zip(NAMES, STATES[:4], strict=True):
+        found = margins(replace(SAFE, **{name: BAD[name]}), SAFE, SAFE, LIMITS)
+        assert tuple(m.state for m in found) == STATES[:4]
+        assert [m.state for m in found if m.margin < 0] == [state]
+        own = found[STATES.index(state)]
+        assert own.margin == pytest.approx(-abs(BAD[name] - getattr(LIMITS, name)))
+        assert (own.value, own.worst) == (BAD[name], getattr(SAFE, name))
+
+
+def corners(bowl: Bowl) -> list[DecidingNumbers]:
+    """Deciding numbers at every one of the 2^k corners of the ranges."""
+    found = []
+    for ends in itertools.product(*((u.low, u.high) for u in bowl.uncertain)):
+        changed = bowl
+        for u, end in zip(bowl.uncertain, ends, strict=True):
+            changed = with_input(changed, u.path, end)
+        found.append(rigid_fit(changed).numbers)
+    return found
+
+
+@given(ranged_bowls())
+def test_both_ends_against_all_corners(tables: Tables) -> None:
+    """Slot, overlap and hold of few trials equal the extremes over all 2^k corners."""
+    bowl = make_bowl(tables)
+    geometric = replace(  # the wood's own ranges move the chance of splitting alone
+        bowl, uncertain=tuple(u for u in bowl.uncertain if not u.path.startswith("board.wood"))
+    )
+    verdict, every = fit(geometric).verdict, corners(geometric)
+    assert len(every) == 8
+    for name, margin in list(zip(NAMES, verdict.margins, strict=True))[:3]:
+        ends = sorted(BETTER[name] * getattr(n, name) for n in every)
+        assert BETTER[name] * margin.worst == pytest.approx(ends[0], rel=1e-9)
+        assert BETTER[name] * margin.best == pytest.approx(ends[-1], rel=1e-9)
+    assert verdict.state_in_middle == judge(rigid_fit(bowl).numbers, bowl.limits)
+    assert bool(verdict.depends_on) == (verdict.state != verdict.state_at_best)
+
+
+OAK: Tables = {
+    "board": {"wood": "white oak", "thickness": "17.16 mm", "across": "103.714 mm", "moisture": "8 %"},
+    "cut": {
+        "tilt": "8.24 deg",
+        "kerf": "0.58 mm to 0.78 mm",
+        "pitch": "6.35 mm",
+        "base": "50.374 mm",
+    },
+    "use": {"film": "0 mm to 0.05 mm", "friction": "0.38 to 0.58"},
+}
+ASH = OAK | {"board": OAK["board"] | {"wood": "white ash"}}
+
+
+@pytest.mark.parametrize("tables", [OAK, ASH])
+def test_chance_of_splitting_and_states_against_all_corners(tables: Tables) -> None:
+    """The chance of splitting, and with it the state, at both ends equals that over all 2^k corners."""
+    bowl = make_bowl(tables)
+    verdict, every = fit(bowl).verdict, corners(bowl)
+    assert len(every) >= 32
+    chances = [n.split_chance for n in every]
+    states = sorted(STATES.index(judge(n, bowl.limits)) for n in every)
+    assert verdict.margins[3].worst == pytest.approx(max(chances), rel=1e-6)
+    assert verdict.margins[3].best == pytest.approx(min(chances), rel=1e-6)
+    assert verdict.state == STATES[states[0]]
+    assert verdict.state_at_best == STATES[states[-1]]
+
+
+PLAIN = make_bowl(
+    {
+        "board": {"thickness": "18 mm", "across": "150 mm"},
+        "cut": {"tilt": "6 deg", "kerf": "0.7 mm", "pitch": "6.5 mm", "base": "56 mm"},
+        "use": {"finish": "none", "friction": "0.4"},
+    }
+)
+
+
+def with_ranges(**ranges: tuple[float, float]) -> Bowl:
+    """Return a bowl of which only friction, film and press are known as ranges (in that order)."""
+    middle, uncertain = PLAIN, []
+    for name, (low, high) in ranges.items():
+        middle = with_input(middle, f"use.{name}", (low + high) / 2)
+        uncertain.append(Uncertain(name, "", low, high, f"use.{name}"))
+    return replace(middle, uncertain=tuple(uncertain), limits=LIMITS)
+
+
+def made_up(bowl: Bowl) -> DecidingNumbers:
+    """Deciding numbers of a made-up law: hold by friction, slot by film, press of no account."""
+    return replace(SAFE, hold_used=0.36 / bowl.use.friction, slot_left_mm=0.6 - 2 * bowl.use.film_mm)
+
+
+@pytest.mark.parametrize(
+    ("ranges", "state", "at_best", "names"),
+    [
+        # hold 0.36/friction against 0.9: springs back up to a friction of 0.4
+        ({"friction": (0.3, 0.5), "press_N": (50, 90)}, "springs back", "locks", ["friction"]),
+        ({"friction": (0.45, 0.5), "press_N": (50, 90)}, "locks", "locks", []),
+        ({"friction": (0.2, 0.3)}, "springs back", "springs back", []),
+        # slot 0.6 - 2 film against 0.05: will not open from a film of 0.275 on
+        ({"friction": (0.45, 0.6), "film_mm": (0.1, 0.3)}, "will not open", "locks", ["film_mm"]),
+        ({"friction": (0.3, 0.5), "film_mm": (0.1, 0.3)}, "will not open", "locks", ["film_mm"]),
+    ],
+)
+def test_what_the_verdict_depends_on(
+    ranges: dict[str, tuple[float, float]], state: str, at_best: str, names: list[str]
+) -> None:
+    """Only the input whose range undoes the state is named, with the state at both its ends."""
+    bowl = with_ranges(**ranges)
+    verdict = verdict_over_ranges(bowl, made_up(bowl), made_up)
+    assert (verdict.state, verdict.state_at_best) == (state, at_best)
+    assert [d.name for d in verdict.depends_on] == names
+    for d in verdict.depends_on:
+        assert (d.low, d.high) == ranges[d.name]
+        assert state in (d.state_at_low, d.state_at_high)
+        assert d.state_at_low != d.state_at_high
+
+
+def test_inputs_that_undo_a_state_only_together_are_both_named() -> None:
+    """Two weak inputs, neither of which is enough: both are what the verdict depends on."""
+
+    def either(bowl: Bowl) -> DecidingNumbers:
+        return replace(SAFE, hold_used=1.5 - bowl.use.friction - bowl.use.film_mm)
+
+    bowl = with_ranges(friction=(0.1, 0.4), film_mm=(0.1, 0.4))
+    verdict = verdict_over_ranges(bowl, either(bowl), either)
+    assert (verdict.state, verdict.state_at_best) == ("springs back", "locks")
+    assert [d.name for d in verdict.depends_on] == ["friction", "film_mm"]
+
+
+@given(st.floats(0.2, 0.6), st.floats(0.0, 0.2))
+def test_a_range_of_no_width_changes_nothing(friction: float, film_mm: float) -> None:
+    """Low equal to high is a number: both verdicts are the one in the middle."""
+    bowl = with_ranges(friction=(friction, friction), film_mm=(film_mm, film_mm))
+    verdict = verdict_over_ranges(bowl, made_up(bowl), made_up)
+    assert verdict.state == verdict.state_at_best == verdict.state_in_middle
+    assert verdict.depends_on == ()
