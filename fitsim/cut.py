@@ -295,10 +295,11 @@ def _free_end(
         return float(slot.angle_rad[-1]) if thin.size == 0 else 0.0
     last = inside + int(thin[0])
     entry = float(slot.angle_rad[-1])
-    # Within one step the radius and the slot run straight; only a square's edge does not.
+    # Within one step the radius runs straight (a square's edge does not), and the slot is the outer
+    # sample's, since kerf and tilt may change from turn to turn.
     ends = slice(last - 1, last + 1)
     low, high = (float(end) for end in slot.angle_rad[ends])
-    inner = slot.radius_mm[ends] + slot.slot_mm[ends] / 2
+    inner = slot.radius_mm[ends] + slot.slot_mm[last] / 2
     start, growth = low, float(inner[1] - inner[0]) / (high - low)
 
     def spare(angle: float) -> float:

@@ -117,9 +117,10 @@ def slot_faces(
     angle = strip.angle_rad
     turn = turn_indices(angle)
     # The free end lies between two samples of the slot; every slot quantity is read at its angle.
-    radius, kerf, tilt = (
-        np.interp(angle, slot.angle_rad, values) for values in (slot.radius_mm, slot.kerf_mm, slot.tilt_rad)
-    )
+    radius = np.interp(angle, slot.angle_rad, slot.radius_mm)
+    # Kerf and tilt may change from turn to turn in a step: the next sample outward is of the same turn.
+    place = np.searchsorted(slot.angle_rad, angle)
+    kerf, tilt = slot.kerf_mm[place], slot.tilt_rad[place]
     normal_x = np.interp(angle, slot.angle_rad, slot.normal[:, 0])
     slope, half = np.tan(tilt), kerf / np.cos(tilt) / 2
     inner_n, inner_z = _strains(along_strain, across_strain, thickness_strain, turn, normal_x)

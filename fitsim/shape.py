@@ -124,8 +124,9 @@ def bowl_shape(
         return None
     angle, end = strip.angle_rad, float(strip.angle_rad[-1])
     rise = float(np.sum(seats.seat_drop_mm * seats.share))
-    last = angle[angle >= end - TURN_RAD - 1e-9]
-    heights = height_above_base_mm(last[1:], seats.seat_drop_mm)
+    stairs = np.cumsum(seats.seat_drop_mm)
+    # Stairs met over the last full revolution; an end exactly on a turn meets only its own.
+    heights = stairs[int(strip.turns - 1 + 1e-9) : int(np.ceil(strip.turns - 1e-9))]
     inner_edge = np.interp(angle, slot.angle_rad, slot.radius_mm + slot.slot_mm / 2)
     slope = np.interp(angle, slot.angle_rad, slot.slope)
     mouth = inner_edge + thickness_mm / 2 * slope

@@ -169,3 +169,25 @@ def test_a_strip_of_less_than_one_turn_is_refused() -> None:
     """A base so wide that no whole turn is left is answered before any physics."""
     with pytest.raises(InputError, match="one full turn"):
         bowl(cut={"base": "138 mm"})
+
+
+def test_a_last_turn_shorter_than_a_sample_has_its_own_kerf() -> None:
+    """A tail of a turn just past the boundary binds by its own kerf, not by a blend with its neighbour's."""
+    # M = N - 1/2 - k_h/(2 p); the span is chosen so that M is 2.011 with the outermost kerf.
+    tilt, pitch, kerfs = 0.1, 6.5, (0.7, 0.5, 0.9)
+    turns = 2.511 + 0.9 / math.cos(tilt) / (2 * pitch)
+    bowl = make_bowl(
+        {
+            "board": {"thickness": "18 mm", "across": f"{2 * (28 + turns * pitch):.9f} mm"},
+            "cut": {
+                "tilt": f"{math.degrees(tilt):.9f} deg",
+                "kerf": [f"{k} mm" for k in kerfs],
+                "pitch": "6.5 mm",
+                "base": "56 mm",
+            },
+            "use": {"finish": "none"},
+        }
+    )
+    rigid = rigid_fit(bowl)
+    assert rigid.strip.turns == pytest.approx(2.011, abs=1e-6)
+    assert rigid.seats.seat_drop_mm.tolist() == pytest.approx([k / math.sin(tilt) for k in kerfs], rel=1e-6)
