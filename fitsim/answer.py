@@ -6,20 +6,22 @@ packaged as ``data/answer.schema.json`` and versioned; ``fitsim schema`` prints 
 
 import json
 import math
-from importlib import resources
-from importlib.metadata import PackageNotFoundError, version
 from typing import Any
 
 from fitsim.fit import BowlFit
+from fitsim.tables import packaged_text
 from fitsim.wording import CAUTIONS, FIRST_ESTIMATES, OUTSIDE_MODEL, why
 
 __all__ = [
     "SCHEMA_VERSION",
+    "VERSION",
     "answer_object",
     "answer_text",
-    "program_version",
     "schema_text",
 ]
+
+VERSION = "0.1.0"
+"""Of the package; the build reads it here."""
 
 SCHEMA_VERSION = 1
 """Raised only when a key changes its meaning or goes; new keys do not raise it."""
@@ -28,14 +30,6 @@ SCHEMA_VERSION = 1
 def _number(value: float | None) -> float | None:
     """JSON has no infinity: a drop that never binds is null."""
     return None if value is None or not math.isfinite(value) else float(value)
-
-
-def program_version() -> str:
-    """Version of the installed package, or "unknown" when run from a bare folder."""
-    try:
-        return version("fitsim")
-    except PackageNotFoundError:
-        return "unknown"
 
 
 def answer_object(answer: BowlFit) -> dict[str, Any]:
@@ -53,7 +47,7 @@ def answer_object(answer: BowlFit) -> dict[str, Any]:
     """
     return {
         "schema_version": SCHEMA_VERSION,
-        "program_version": program_version(),
+        "program_version": VERSION,
         "name": answer.bowl.name,
         **_verdict(answer),
         **_rigid(answer),
@@ -188,4 +182,4 @@ def schema_text() -> str:
     str
         JSON Schema, draft 2020-12.
     """
-    return resources.files("fitsim").joinpath("data", "answer.schema.json").read_text("utf8")
+    return packaged_text("answer.schema.json")

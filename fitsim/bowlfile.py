@@ -1,19 +1,16 @@
 """The bowl file: reading what a maker writes, answering what is wrong with it, all at once.
 
-Each table of the file is a pydantic model whose fields are read by :mod:`fitsim.quantities`; the
-words of every complaint are ours. Lengths stay exact fractions until :mod:`fitsim.assume` has filled
-what was left out.
+Every key has its own reader (:data:`READERS`), made of :mod:`fitsim.quantities`. Values stay exact
+fractions until :mod:`fitsim.assume` has filled what was left out.
 """
 
 import difflib
 import tomllib
-from collections.abc import Mapping
-from dataclasses import replace
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from pathlib import Path
-from typing import Annotated, Any, Literal, NamedTuple
-
-from pydantic import BaseModel, ConfigDict, Field, PlainValidator, ValidationError
+from typing import Any, NamedTuple
 
 from fitsim.errors import InputError, Problem
 from fitsim.finish import FINISHES
@@ -29,7 +26,16 @@ from fitsim.quantities import (
     read_range,
 )
 
-__all__ = ["BowlTables", "Ends", "read_tables", "tables_of_file"]
+__all__ = [
+    "BoardTable",
+    "BowlTables",
+    "CutTable",
+    "Ends",
+    "LimitsTable",
+    "UseTable",
+    "read_tables",
+    "tables_of_file",
+]
 
 LARGEST_FILE_BYTES = 100_000
 
@@ -45,15 +51,18 @@ _EMPTY_LIST = Problem("", "", "[]", "a value, or a list with one for each turn",
 GRAIN_DEG = {"flat-sawn": 0, "rift-sawn": 45, "quarter-sawn": 90}
 
 
-def _one(dimension: Dimension) -> PlainValidator:
-    return PlainValidator(lambda text: read_quantity(text, dimension))
+Reader = Callable[[object], Any]
 
 
-def _ends(dimension: Dimension) -> PlainValidator:
-    return PlainValidator(lambda text: Ends(*read_range(text, dimension)))
+def _one(dimension: Dimension) -> Reader:
+    return lambda text: read_quantity(text, dimension)
 
 
-def _each(dimension: Dimension) -> PlainValidator:
+def _ends(dimension: Dimension) -> Reader:
+    return lambda text: Ends(*read_range(text, dimension))
+
+
+def _each(dimension: Dimension) -> Reader:
     """One value or a list with one for each turn."""
 
     def read(text: object) -> tuple[Fraction, ...]:
@@ -63,7 +72,7 @@ def _each(dimension: Dimension) -> PlainValidator:
             return tuple(read_quantity(item, dimension) for item in text)
         return (read_quantity(text, dimension),)
 
-    return PlainValidator(read)
+    return read
 
 
 def _kerf(text: object) -> tuple[Fraction, ...] | Ends:
@@ -94,7 +103,7 @@ def _grain(text: object) -> Fraction:
     return angle
 
 
-def _word(choices: tuple[str, ...]) -> PlainValidator:
+def _word(*choices: str) -> Reader:
     def read(text: object) -> str:
         word = str(text).strip().lower()
         if word in choices:
@@ -104,7 +113,7 @@ def _word(choices: tuple[str, ...]) -> PlainValidator:
         remedy = f"did you mean {close[0]!r}?" if close else "write one of those"
         raise InputError(Problem("", "", repr(text), f"one of {listed}", remedy))
 
-    return PlainValidator(read)
+    return read
 
 
 def _name(text: object) -> str:
@@ -113,70 +122,107 @@ def _name(text: object) -> str:
     raise InputError(Problem("", "", repr(text)[:30], "a name in quotes", 'write it like "cherry"'))
 
 
-Name = Annotated[str, PlainValidator(_name)]
-Length = Annotated[Fraction, _one(LENGTH)]
-Percent = Annotated[Fraction, _one(MOISTURE)]
+@dataclass(frozen=True)
+class BoardTable:
+    """The blank, as written; lengths in mm, moisture in percent, angles in degrees; None: left out."""
+
+    thickness: Fraction
+    across: Fraction
+    wood: str | None = None
+    outline: str | None = None
+    moisture: Fraction | None = None
+    grain: Fraction | None = None
 
 
-class _Table(BaseModel):
-    model_config = ConfigDict(extra="forbid", frozen=True)
+@dataclass(frozen=True)
+class CutTable:
+    """The cut, as written; lengths in mm, angles in degrees, feed in mm/min; None: left out.
+
+    ``kerf`` is :class:`Ends` for one value or a range, a plain tuple for one value a turn.
+    """
+
+    tilt: tuple[Fraction, ...]
+    kerf: Ends | tuple[Fraction, ...] | None = None
+    blade_body: Fraction | None = None
+    blade_set: Fraction | None = None
+    pitch: Fraction | None = None
+    turns: Fraction | None = None
+    base: Fraction | None = None
+    blade: Fraction | None = None
+    root: Fraction | None = None
+    feed: Fraction | None = None
 
 
-class BoardTable(_Table):
-    """The blank, as written; lengths in mm, moisture in percent, angles in degrees."""
+@dataclass(frozen=True)
+class UseTable:
+    """Finish, press and present moisture, as written; N, mm, percent; None: left out."""
 
-    thickness: Length
-    across: Length
-    wood: Name | None = None
-    outline: Annotated[Literal["round", "square"], _word(("round", "square"))] | None = None
-    moisture: Percent | None = None
-    grain: Annotated[Fraction, PlainValidator(_grain)] | None = None
-
-
-class CutTable(_Table):
-    """The cut, as written; lengths in mm, angles in degrees, feed in mm/min."""
-
-    tilt: Annotated[tuple[Fraction, ...], _each(ANGLE)]
-    kerf: Annotated[Ends | tuple[Fraction, ...], PlainValidator(_kerf)] | None = None
-    blade_body: Length | None = None
-    blade_set: Length | None = None
-    pitch: Length | None = None
-    turns: Annotated[Fraction, _one(RATIO)] | None = None
-    base: Length | None = None
-    blade: Length | None = None
-    root: Annotated[Fraction, _one(ANGLE)] | None = None
-    feed: Annotated[Fraction, _one(FEED)] | None = None
+    finish: str | None = None
+    press: Fraction | None = None
+    friction: Ends | None = None
+    film: Ends | None = None
+    base_moisture: Fraction | None = None
+    turn_moisture: tuple[Fraction, ...] | None = None
 
 
-class UseTable(_Table):
-    """Finish, press and present moisture, as written; N, mm, percent."""
-
-    finish: Annotated[str, _word(FINISHES)] | None = None
-    press: Annotated[Fraction, _one(FORCE)] | None = None
-    friction: Annotated[Ends, _ends(RATIO)] | None = None
-    film: Annotated[Ends, _ends(LENGTH)] | None = None
-    base_moisture: Percent | None = None
-    turn_moisture: Annotated[tuple[Fraction, ...], _each(MOISTURE)] | None = None
-
-
-class LimitsTable(_Table):
+@dataclass(frozen=True)
+class LimitsTable:
     """Where one state ends and the next begins, as written; ratios, and mm for the slot."""
 
-    slot_left: Length | None = None
-    overlap: Annotated[Fraction, _one(RATIO)] | None = None
-    hold_used: Annotated[Fraction, _one(RATIO)] | None = None
-    split_chance: Annotated[Fraction, _one(RATIO)] | None = None
+    slot_left: Fraction | None = None
+    overlap: Fraction | None = None
+    hold_used: Fraction | None = None
+    split_chance: Fraction | None = None
 
 
-class BowlTables(_Table):
+@dataclass(frozen=True)
+class BowlTables:
     """A whole bowl file as written."""
 
     board: BoardTable
     cut: CutTable
-    use: UseTable = Field(default_factory=UseTable)
-    limits: LimitsTable = Field(default_factory=LimitsTable)
-    name: Name = "Bowl"
+    use: UseTable
+    limits: LimitsTable
+    name: str
 
+
+READERS: dict[str, dict[str, Reader]] = {
+    "board": {
+        "thickness": _one(LENGTH),
+        "across": _one(LENGTH),
+        "wood": _name,
+        "outline": _word("round", "square"),
+        "moisture": _one(MOISTURE),
+        "grain": _grain,
+    },
+    "cut": {
+        "tilt": _each(ANGLE),
+        "kerf": _kerf,
+        "blade_body": _one(LENGTH),
+        "blade_set": _one(LENGTH),
+        "pitch": _one(LENGTH),
+        "turns": _one(RATIO),
+        "base": _one(LENGTH),
+        "blade": _one(LENGTH),
+        "root": _one(ANGLE),
+        "feed": _one(FEED),
+    },
+    "use": {
+        "finish": _word(*FINISHES),
+        "press": _one(FORCE),
+        "friction": _ends(RATIO),
+        "film": _ends(LENGTH),
+        "base_moisture": _one(MOISTURE),
+        "turn_moisture": _each(MOISTURE),
+    },
+    "limits": {
+        "slot_left": _one(LENGTH),
+        "overlap": _one(RATIO),
+        "hold_used": _one(RATIO),
+        "split_chance": _one(RATIO),
+    },
+}
+"""Reader of every key, by table."""
 
 _NEEDED = {
     "board": ("the [board] table", "add [board] with thickness and across"),
@@ -185,50 +231,46 @@ _NEEDED = {
     "board.across": ("the board's diameter or side", 'add a line: across = "150 mm"'),
     "cut.tilt": ("the tilt of the saw table", 'add a line: tilt = "6 deg"'),
 }
-_TABLES: dict[str, type[BaseModel]] = {
-    "": BowlTables,
-    "board": BoardTable,
-    "cut": CutTable,
-    "use": UseTable,
-    "limits": LimitsTable,
-}
 
 
 def _unknown_key(where: str, path: tuple[str, ...], value: object) -> Problem:
     """Answer a key nobody knows: near spelling, or a known key in the wrong table."""
     *table, name = path
-    known = list(_TABLES[table[0] if table else ""].model_fields)
+    known = list(READERS[table[0]]) if table else [*READERS, "name"]
     key = ".".join(path)
     shown = repr(value)[:40]
     close = difflib.get_close_matches(name, known, n=1, cutoff=0.6)
     if close:
         return Problem(where, key, shown, "a key this table has", f"did you mean {close[0]!r}?")
-    for other, model in _TABLES.items():
-        if name in model.model_fields:
-            place = f"under [{other}]" if other else "above the first table"
-            return Problem(where, key, shown, "a key this table has", f"move it to stand {place}")
+    for other, readers in READERS.items():
+        if name in readers:
+            remedy = f"move it to stand under [{other}]"
+            return Problem(where, key, shown, "a key this table has", remedy)
     listed = ", ".join(known)
     return Problem(where, key, shown, f"one of the keys {listed}", "delete it or correct it")
 
 
-def _problems_of(where: str, error: ValidationError) -> list[Problem]:
-    problems = []
-    for item in error.errors():
-        path = tuple(str(step) for step in item["loc"])
-        key = ".".join(path)
-        cause = item.get("ctx", {}).get("error")
-        if isinstance(cause, InputError):
-            problems += [replace(p, where=where, key=key) for p in cause.problems]
-        elif item["type"] == "missing":
-            expected, remedy = _NEEDED[key]
-            problems.append(Problem(where, key, "", expected, remedy))
-        elif item["type"] == "extra_forbidden":
-            problems.append(_unknown_key(where, path, item["input"]))
-        else:
-            shown = repr(item["input"])[:40]
-            remedy = f"write [{path[0]}] on a line of its own and its keys below"
-            problems.append(Problem(where, key, shown, "a table of keys", remedy))
-    return problems
+def _read_table(where: str, table: str, given: object) -> tuple[dict[str, Any], list[Problem]]:
+    """Values of one table and everything wrong with it."""
+    if not isinstance(given, Mapping):
+        remedy = f"write [{table}] on a line of its own and its keys below"
+        return {}, [Problem(where, table, repr(given)[:40], "a table of keys", remedy)]
+    values: dict[str, Any] = {}
+    problems: list[Problem] = []
+    for key, value in given.items():
+        path = f"{table}.{key}"
+        if key not in READERS[table]:
+            problems.append(_unknown_key(where, (table, key), value))
+            continue
+        try:
+            values[key] = READERS[table][key](value)
+        except InputError as error:
+            problems += [replace(problem, where=where, key=path) for problem in error.problems]
+    for path, (expected, remedy) in _NEEDED.items():
+        needed_table, _, key = path.partition(".")
+        if needed_table == table and key and key not in given:
+            problems.append(Problem(where, path, "", expected, remedy))
+    return values, problems
 
 
 def read_tables(tables: Mapping[str, Any], *, where: str = "") -> BowlTables:
@@ -251,10 +293,32 @@ def read_tables(tables: Mapping[str, Any], *, where: str = "") -> BowlTables:
     InputError
         With every problem found.
     """
+    read: dict[str, dict[str, Any]] = {}
+    problems: list[Problem] = []
+    for table in READERS:
+        if table in _NEEDED and table not in tables:
+            expected, remedy = _NEEDED[table]
+            problems.append(Problem(where, table, "", expected, remedy))
+            continue
+        read[table], found = _read_table(where, table, tables.get(table, {}))
+        problems += found
+    for key in tables:
+        if key not in READERS and key != "name":
+            problems.append(_unknown_key(where, (key,), tables[key]))
+    name = "Bowl"
     try:
-        return BowlTables.model_validate(dict(tables))
-    except ValidationError as error:
-        raise InputError(tuple(_problems_of(where, error))) from error
+        name = _name(tables.get("name", name))
+    except InputError as error:
+        problems += [replace(problem, where=where, key="name") for problem in error.problems]
+    if problems:
+        raise InputError(tuple(problems))
+    return BowlTables(
+        board=BoardTable(**read["board"]),
+        cut=CutTable(**read["cut"]),
+        use=UseTable(**read["use"]),
+        limits=LimitsTable(**read["limits"]),
+        name=name,
+    )
 
 
 def tables_of_file(path: str | Path) -> dict[str, Any]:

@@ -6,7 +6,6 @@ one line for each problem on standard error and exit status 2.
 
 import os
 import sys
-from importlib import resources
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -16,12 +15,13 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 import click
 
-from fitsim.answer import answer_text, program_version, schema_text
+from fitsim.answer import VERSION, answer_text, schema_text
 from fitsim.assume import make_bowl, read_bowl
 from fitsim.bowl import Bowl
 from fitsim.errors import FitsimError
 from fitsim.files import MOVING_ENDINGS, PICTURE_ENDINGS, check_target, write_whole
 from fitsim.fit import BowlFit, fit
+from fitsim.tables import packaged_text
 from fitsim.wood import find_wood, woods
 
 if TYPE_CHECKING:
@@ -47,7 +47,7 @@ class _Commands(click.Group):
 
 
 @click.group(cls=_Commands, context_settings={"help_option_names": ["-h", "--help"]})
-@click.version_option(program_version(), prog_name="fitsim")
+@click.version_option(VERSION, prog_name="fitsim")
 def main() -> None:
     """Will a one-cut ring bowl lock, and how deep will it be? Find out before the first cut."""
 
@@ -120,7 +120,7 @@ def demo_bowl() -> Bowl:
     """
     import tomllib
 
-    text = resources.files("fitsim").joinpath("data", "demo.toml").read_text("utf8")
+    text = packaged_text("demo.toml")
     return make_bowl(tomllib.loads(text), where="demonstration bowl")
 
 
@@ -158,7 +158,7 @@ def _draw(
 @click.option("--replace", is_flag=True, help="Overwrite FILE if it exists.")
 def new_command(file: Path, replace: bool) -> None:
     """Write a commented bowl file to start from."""
-    text = resources.files("fitsim").joinpath("data", "starter.toml").read_text("utf8")
+    text = packaged_text("starter.toml")
     write_whole(file, text.encode("utf8"), replace=replace)
     click.echo(f"Written: {file}. Change it, then: fitsim fit {file}")
 

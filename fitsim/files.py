@@ -1,7 +1,6 @@
 """Writing files: never silently over another, never half."""
 
 import os
-import tempfile
 from contextlib import suppress
 from pathlib import Path
 
@@ -60,18 +59,13 @@ def write_whole(path: Path, data: bytes, *, replace: bool) -> None:
         If it cannot be written.
     """
     check_target(path, replace=replace)
-    beside = ""
+    beside = path.with_name(f".{path.name}.{os.getpid()}.part")
     try:
-        handle, beside = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
-        with os.fdopen(handle, "wb") as stream:
-            stream.write(data)
-        umask = os.umask(0)
-        os.umask(umask)
-        Path(beside).chmod(0o666 & ~umask)  # mkstemp makes a private file; a picture is not one
-        Path(beside).replace(path)
+        beside.write_bytes(data)
+        beside.replace(path)
     except OSError as error:
         with suppress(OSError):
-            Path(beside).unlink()
+            beside.unlink()
         expected = f"a place that can be written ({(error.strerror or 'refused').lower()})"
         remedy = "choose another folder"
         raise InputError(Problem(str(path), "file", "", expected, remedy)) from None

@@ -2,9 +2,9 @@
 
 import csv
 from functools import cache
-from importlib import resources
+from pathlib import Path
 
-__all__ = ["MARKS", "read_table"]
+__all__ = ["MARKS", "packaged_text", "read_table"]
 
 MARKS = ("published", "from memory", "estimated")
 
@@ -23,5 +23,20 @@ def read_table(name: str) -> tuple[dict[str, str], ...]:
     tuple[dict[str, str], ...]
         Rows by column name, as text.
     """
-    text = resources.files("fitsim").joinpath("data", f"{name}.csv").read_text(encoding="utf8")
-    return tuple(csv.DictReader(text.splitlines()))
+    return tuple(csv.DictReader(packaged_text(f"{name}.csv").splitlines()))
+
+
+def packaged_text(name: str) -> str:
+    """Text of one file of the package's data folder.
+
+    Parameters
+    ----------
+    name : str
+        File name with its ending.
+
+    Returns
+    -------
+    str
+        Its contents.
+    """
+    return (Path(__file__).parent / "data" / name).read_text(encoding="utf8")

@@ -16,12 +16,11 @@ import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, fields
 from functools import cache
-from importlib.resources import files
 from types import MappingProxyType
 
 from fitsim.errors import InputError, Problem
 from fitsim.grain import Orthotropic
-from fitsim.tables import MARKS  # from the firmest to the weakest
+from fitsim.tables import MARKS, packaged_text  # from the firmest to the weakest
 
 __all__ = [
     "GROUPS",
@@ -245,10 +244,6 @@ def read_woods(text: str, *, where: str) -> tuple[Wood, ...]:
     )
 
 
-def _packaged(name: str) -> str:
-    return files("fitsim").joinpath("data", name).read_text(encoding="utf8")
-
-
 @cache
 def woods() -> tuple[Wood, ...]:
     """Return the woods that come with the package, sorted by name.
@@ -258,7 +253,7 @@ def woods() -> tuple[Wood, ...]:
     tuple[Wood, ...]
         Read and checked once.
     """
-    return read_woods(_packaged("woods.csv"), where="woods.csv")
+    return read_woods(packaged_text("woods.csv"), where="woods.csv")
 
 
 @cache
@@ -275,7 +270,7 @@ def variability() -> Mapping[str, Sourced]:
     where = "variability.csv"
     found = {
         row["property"]: _sourced(row, place)
-        for place, row in _rows(_packaged(where), _VARIABILITY_COLUMNS, where)
+        for place, row in _rows(packaged_text(where), _VARIABILITY_COLUMNS, where)
     }
     if set(found) != set(_VARIABLE):
         expected = ", ".join(_VARIABLE)

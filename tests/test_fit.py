@@ -172,7 +172,7 @@ def test_a_strip_of_less_than_one_turn_is_refused() -> None:
 
 
 def test_a_last_turn_shorter_than_a_sample_has_its_own_kerf() -> None:
-    """A tail of a turn just past the boundary binds by its own kerf, not by a blend with its neighbour's."""
+    """A tail of a turn just past the boundary binds by its own kerf, not by a blend of two."""
     # M = N - 1/2 - k_h/(2 p); the span is chosen so that M is 2.011 with the outermost kerf.
     tilt, pitch, kerfs = 0.1, 6.5, (0.7, 0.5, 0.9)
     turns = 2.511 + 0.9 / math.cos(tilt) / (2 * pitch)
