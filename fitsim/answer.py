@@ -8,7 +8,7 @@ import json
 import math
 from typing import Any
 
-from fitsim.fit import BowlFit
+from fitsim.fit import WOOD_VALUES_USED, BowlFit
 from fitsim.tables import packaged_text
 from fitsim.wording import CAUTIONS, FIRST_ESTIMATES, OUTSIDE_MODEL, why
 
@@ -52,6 +52,7 @@ def answer_object(answer: BowlFit) -> dict[str, Any]:
         **_verdict(answer),
         **_rigid(answer),
         **_for_the_saw(answer),
+        "wood": _wood(answer),
         "assumptions": [
             {
                 "key": a.key,
@@ -68,6 +69,21 @@ def answer_object(answer: BowlFit) -> dict[str, Any]:
         "notes": list(answer.notes),
         "cautions": list(CAUTIONS),
     }
+
+
+def _wood(answer: BowlFit) -> dict[str, Any]:
+    wood = answer.bowl.board.wood
+    values = {}
+    for name in WOOD_VALUES_USED:
+        number = getattr(wood, name)
+        values[name] = {
+            "value": number.value,
+            "low": number.low,
+            "high": number.high,
+            "mark": number.mark,
+            "source": number.source,
+        }
+    return {"name": wood.name, "moisture_percent": 12.0, "values": values}
 
 
 def _verdict(answer: BowlFit) -> dict[str, Any]:

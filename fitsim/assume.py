@@ -20,6 +20,7 @@ from fitsim.possible import (
     base_radius_mm,
     impossible_cuts,
 )
+from fitsim.quantities import show_number
 from fitsim.wood import Sourced, Wood, find_wood
 
 __all__ = ["make_bowl", "read_bowl"]
@@ -262,7 +263,7 @@ def _ranged_properties(wood: Wood, notes: _Notebook) -> None:
             title, unit = RANGED_PROPERTIES[name]
             notes.range(title, unit, number.low, number.high, f"board.wood.{name}")
         if number.mark != "published":
-            shown = [f"{v:.4g} MPa" for v in (number.value, number.low, number.high)]
+            shown = [f"{show_number(v)} MPa" for v in (number.value, number.low, number.high)]
             source = f"{wood.name}: {number.source}"
             notes.assume(f"wood.{name}", shown[0], number.mark, source, shown[1], shown[2])
 

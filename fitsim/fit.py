@@ -23,10 +23,28 @@ from fitsim.taper import collapse_over_press, hold_used
 from fitsim.verdict import DecidingNumbers, Verdict
 from fitsim.wood import variability
 
-__all__ = ["BowlFit", "RigidFit", "deciding_numbers", "fit", "rigid_fit"]
+__all__ = ["WOOD_VALUES_USED", "BowlFit", "RigidFit", "deciding_numbers", "fit", "rigid_fit"]
 
 END_WIDTH_SHARE = 0.5
 """The free end is trimmed where the strip is this share of the pitch wide: our default."""
+
+WOOD_VALUES_USED = (
+    "specific_gravity",
+    "E_L_MPa",
+    "E_R_MPa",
+    "E_T_MPa",
+    "G_LR_MPa",
+    "G_LT_MPa",
+    "G_RT_MPa",
+    "shear_along_MPa",
+    "rolling_shear_MPa",
+    "tension_across_MPa",
+    "bending_strength_MPa",
+    "swell_L_per_point",
+    "swell_R_per_point",
+    "swell_T_per_point",
+)
+"""Properties of the wood that reach an answer; every report shows them with their sources."""
 
 WIDENING_WORTH_SAYING = 0.1
 """Share of the kerf a blade may need to turn before a note says so: our choice."""

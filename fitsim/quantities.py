@@ -24,6 +24,7 @@ __all__ = [
     "read_quantity",
     "read_range",
     "show_length",
+    "show_number",
     "write_exactly",
 ]
 
@@ -304,6 +305,27 @@ def _decimal(number: Fraction) -> str:
         return ""
     digits = f"{int(scaled):013d}"
     return f"{digits[:-12]}.{digits[-12:].rstrip('0')}"
+
+
+def show_number(value: float) -> str:
+    """Four figures of a number for reading, never in powers of ten above one.
+
+    Parameters
+    ----------
+    value : float
+        Any number.
+
+    Returns
+    -------
+    str
+        For example "11334", "224.7" or "0.00126".
+
+    Examples
+    --------
+    >>> show_number(11334.2), show_number(0.00126)
+    ('11334', '0.00126')
+    """
+    return f"{value:.0f}" if abs(value) >= 1000 else f"{value:.4g}"
 
 
 def show_length(length_mm: float, *, units: str, fine: bool = False) -> str:

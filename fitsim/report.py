@@ -4,8 +4,8 @@ import io
 import math
 from typing import TYPE_CHECKING
 
-from fitsim.fit import BowlFit
-from fitsim.quantities import show_length
+from fitsim.fit import WOOD_VALUES_USED, BowlFit
+from fitsim.quantities import show_length, show_number
 from fitsim.verdict import Margin
 from fitsim.witness import RigidBodyCheck
 from fitsim.wood import PROPERTIES, Wood
@@ -119,9 +119,14 @@ def fit_report(
     console.print(_saw_table(answer, units))
     console.print()
     _print_assumed(console, answer)
+    console.print(_wood_table(answer))
+    console.print()
     console.print("The model does not see: " + "; ".join(OUTSIDE_MODEL) + ".")
     console.print()
     console.print("At the saw: " + " ".join(CAUTIONS))
+    console.print()
+    # A long answer scrolls its first lines away: say the verdict again where the eye ends up.
+    console.print(f"{answer.bowl.name}: {verdict_line(answer)}", style="bold")
     return stream.getvalue()
 
 
@@ -290,6 +295,17 @@ def _print_assumed(console: "Console", answer: BowlFit) -> None:
     console.print()
 
 
+def _wood_table(answer: BowlFit) -> "Table":
+    wood = answer.bowl.board.wood
+    table = _table(f"{wood.name}, at 12 % moisture", "value", "known as", "from")
+    table.columns[2].justify = table.columns[3].justify = "left"
+    for name in WOOD_VALUES_USED:
+        number = getattr(wood, name)
+        mark = "ESTIMATE" if number.mark == "estimated" else number.mark
+        table.add_row(name, show_number(number.value), mark, number.source)
+    return table
+
+
 def woods_report(woods: tuple[Wood, ...], *, width: int = WIDTH) -> str:
     """The wood list, one line each.
 
@@ -342,7 +358,9 @@ def wood_report(wood: Wood, *, width: int = 110) -> str:
     table.columns[4].justify = "left"
     for name in PROPERTIES:
         number = getattr(wood, name)
-        ends = "" if number.low == number.high else f"{number.low:.4g} to {number.high:.4g}"
-        table.add_row(name, f"{number.value:.4g}", ends, number.mark, number.source)
+        ends = (
+            "" if number.low == number.high else f"{show_number(number.low)} to {show_number(number.high)}"
+        )
+        table.add_row(name, show_number(number.value), ends, number.mark, number.source)
     console.print(table)
     return stream.getvalue()

@@ -60,6 +60,11 @@ def test_json_of_the_reference_bowl(bowl: Path) -> None:
     assert answer["seat_drop_mm"] == pytest.approx([7.3034] * 7, abs=1e-4)  # 0.7/sin(5.5 deg)
     assert answer["overlap"] == pytest.approx([0.5943] * 7, abs=1e-4)  # (18 - 7.3034)/18
     assert answer["verdict"] in ("locks", "split risk")
+    wood = answer["wood"]
+    assert wood["name"] == "oak, white"  # type: ignore[index]
+    # 1.10 x 12300 MPa (Wood Handbook FPL-GTR-282, Table 5-3, and its own correction for shear)
+    assert wood["values"]["E_L_MPa"]["value"] == pytest.approx(13530)  # type: ignore[index]
+    assert all(v["source"] for v in wood["values"].values())  # type: ignore[index]
 
 
 @pytest.mark.parametrize(
@@ -99,7 +104,16 @@ def test_report_shows_what_a_maker_needs(bowl: Path) -> None:
     lines = text.splitlines()
     assert lines[0] == "Sorrel dish"
     assert lines[1].split(",")[0] in ("LOCKS", "SPLIT RISK")
-    for words in ("7.30 mm", "ESTIMATE", "first estimates", "does not see", "Unplug the saw", "pilot hole"):
+    for words in (
+        "7.30 mm",
+        "ESTIMATE",
+        "shear_along_MPa",
+        "Wood Handbook",
+        "first estimates",
+        "does not see",
+        "Unplug the saw",
+        "pilot hole",
+    ):
         assert words in text
     assert "\x1b" not in text
 
