@@ -32,13 +32,15 @@ def _number(value: float | None) -> float | None:
     return None if value is None or not math.isfinite(value) else float(value)
 
 
-def answer_object(answer: BowlFit) -> dict[str, Any]:
+def answer_object(answer: BowlFit, *, units: str | None = None) -> dict[str, Any]:
     """Lay the answer out as plain lists and dictionaries.
 
     Parameters
     ----------
     answer : BowlFit
         The fit.
+    units : str or None
+        "in" or "mm" for lengths inside sentences; None: as in the bowl file.
 
     Returns
     -------
@@ -49,7 +51,7 @@ def answer_object(answer: BowlFit) -> dict[str, Any]:
         "schema_version": SCHEMA_VERSION,
         "program_version": VERSION,
         "name": answer.bowl.name,
-        **_verdict(answer),
+        **_verdict(answer, units or answer.bowl.units),
         **_rigid(answer),
         **_for_the_saw(answer),
         "wood": _wood(answer),
@@ -86,7 +88,7 @@ def _wood(answer: BowlFit) -> dict[str, Any]:
     return {"name": wood.name, "moisture_percent": 12.0, "values": values}
 
 
-def _verdict(answer: BowlFit) -> dict[str, Any]:
+def _verdict(answer: BowlFit, units: str) -> dict[str, Any]:
     verdict = answer.verdict
     return {
         "verdict": verdict.state,
@@ -103,7 +105,7 @@ def _verdict(answer: BowlFit) -> dict[str, Any]:
             }
             for d in verdict.depends_on
         ],
-        "why": why(answer, units=answer.bowl.units),
+        "why": why(answer, units=units),
         "margins": {
             m.state.replace(" ", "_"): {
                 "quantity": f"{m.quantity} {m.unit}".strip().replace(" ", "_"),
@@ -128,7 +130,7 @@ def _rigid(answer: BowlFit) -> dict[str, Any]:
         "overlap": [_number(v) for v in rigid.seats.overlap.tolist()],
         "slot_left_mm": [_number(v) for v in rigid.seats.slot_left_mm.tolist()],
         "hold_used_rigid": [_number(v) for v in rigid.hold_used],
-        "collapse_over_press_rigid": answer.collapse_over_press,
+        "collapse_over_press_rigid": _number(answer.collapse_over_press),
         "split_chance_rigid": split.chance,
         "worst_place_rigid": {
             "turn": split.turn,
@@ -138,6 +140,7 @@ def _rigid(answer: BowlFit) -> dict[str, Any]:
             "strength_MPa": split.strength_MPa,
         },
         "rise_rigid_mm": None if shape is None else shape.rise_mm,
+        "rise_rigid_over_ranges_mm": None if shape is None else [_number(v) for v in answer.rise_range_mm],
         "rise_rigid_least_mm": None if shape is None else shape.rise_least_mm,
         "rise_rigid_greatest_mm": None if shape is None else shape.rise_greatest_mm,
         "height_mm": None if shape is None else shape.height_mm,
@@ -172,7 +175,7 @@ def _for_the_saw(answer: BowlFit) -> dict[str, Any]:
     }
 
 
-def answer_text(answer: BowlFit, extra: dict[str, Any] | None = None) -> str:
+def answer_text(answer: BowlFit, extra: dict[str, Any] | None = None, *, units: str | None = None) -> str:
     """Write the answer as one JSON object.
 
     Parameters
@@ -181,13 +184,15 @@ def answer_text(answer: BowlFit, extra: dict[str, Any] | None = None) -> str:
         The fit.
     extra : dict or None
         Further top-level keys, such as the rigid-body check.
+    units : str or None
+        "in" or "mm" for lengths inside sentences; None: as in the bowl file.
 
     Returns
     -------
     str
         JSON without infinities.
     """
-    return json.dumps({**answer_object(answer), **(extra or {})}, indent=2, allow_nan=False)
+    return json.dumps({**answer_object(answer, units=units), **(extra or {})}, indent=2, allow_nan=False)
 
 
 def schema_text() -> str:

@@ -12,7 +12,8 @@ if TYPE_CHECKING:
 
     Array = NDArray[np.float64]
     IntArray = NDArray[np.int64]
+    BoolArray = NDArray[np.bool_]
 else:
-    Array = IntArray = ArrayLike = np.ndarray
+    Array = IntArray = BoolArray = ArrayLike = np.ndarray
 
-__all__ = ["Array", "ArrayLike", "IntArray"]
+__all__ = ["Array", "ArrayLike", "BoolArray", "IntArray"]

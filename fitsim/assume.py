@@ -10,6 +10,7 @@ from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
+from fitsim.blade import kerf_from_blade_mm
 from fitsim.bowl import Assumption, Board, Bowl, Cut, Limits, Uncertain, Use
 from fitsim.bowlfile import BowlTables, Ends, read_tables, tables_of_file
 from fitsim.errors import InputError, Problem
@@ -21,7 +22,7 @@ from fitsim.possible import (
     impossible_cuts,
 )
 from fitsim.quantities import show_number
-from fitsim.wood import Sourced, Wood, find_wood
+from fitsim.wood import Sourced, Wood, find_wood, variability
 
 __all__ = ["make_bowl", "read_bowl"]
 
@@ -116,6 +117,7 @@ def make_bowl(tables: Mapping[str, Any], *, where: str = "") -> Bowl:
     cut = _cut(written, notes)
     use = _use(written, finish, board, notes)
     _ranged_properties(wood, notes)
+    _scatter(notes)
     return Bowl(
         name=written.name,
         board=board,
@@ -164,8 +166,8 @@ def _board(written: BowlTables, wood: Wood, notes: _Notebook) -> Board:
 def _kerf_mm(written: BowlTables, notes: _Notebook) -> tuple[float, ...]:
     given = written.cut
     if given.blade_body is not None:
-        # The set of a used blade is hardly ever measured; what was written is taken as it stands.
-        return (float(given.blade_body + 2 * (given.blade_set or Fraction(0))),)
+        body, spread = float(given.blade_body), float(given.blade_set or 0)
+        return (kerf_from_blade_mm(body_mm=body, set_mm=spread),)
     if given.kerf is None:
         low, high = KERF_DEFAULT_MM
         source = "narrow carbon-steel blades leave 0.9 to 1.3 mm; measure a slot with a feeler gauge"
@@ -243,6 +245,10 @@ def _use(written: BowlTables, finish: Finish, board: Board, notes: _Notebook) ->
         )
         notes.assume("use.press", "100 N", "estimated", source, "70 N", "390 N")
     cut_at = board.moisture_percent
+    for key, value in (("base_moisture", given.base_moisture), ("turn_moisture", given.turn_moisture)):
+        if value is None:
+            source = "not given: as when it was sawn"
+            notes.assume(f"use.{key}", f"{cut_at:g} %", "estimated", source)
     base = cut_at if given.base_moisture is None else float(given.base_moisture)
     turns = (cut_at,) if given.turn_moisture is None else tuple(map(float, given.turn_moisture))
     return Use(
@@ -268,11 +274,21 @@ def _ranged_properties(wood: Wood, notes: _Notebook) -> None:
             notes.assume(f"wood.{name}", shown[0], number.mark, source, shown[1], shown[2])
 
 
+def _scatter(notes: _Notebook) -> None:
+    """Put the scatter of strength before the reader: the chance of splitting hangs on it."""
+    for name, number in variability().items():
+        if name in ("shear_along", "rolling_shear", "tension_across"):
+            shown = [f"{100 * v:.0f} %" for v in (number.value, number.low, number.high)]
+            key = f"scatter of {name.replace('_', ' ')}"
+            notes.assume(key, shown[0], number.mark, number.source, shown[1], shown[2])
+
+
 def _limits(written: BowlTables, notes: _Notebook) -> Limits:
     given, ours = written.limits, Limits()
-    if all(value is None for value in (given.overlap, given.hold_used, given.split_chance)):
-        value = f"overlap {ours.overlap:g}, hold {ours.hold_used:g}, split {ours.split_chance:g}"
-        notes.assume("limits", value, "estimated", "our limits; common sense, no published source")
+    for key in ("overlap", "hold_used", "split_chance"):
+        if getattr(given, key) is None:
+            source = "our limit; common sense, no published source"
+            notes.assume(f"limits.{key}", f"{getattr(ours, key):g}", "estimated", source)
 
     def either(value: Fraction | None, default: float) -> float:
         return default if value is None else float(value)

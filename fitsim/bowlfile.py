@@ -117,7 +117,7 @@ def _word(*choices: str) -> Reader:
 
 
 def _name(text: object) -> str:
-    if isinstance(text, str) and 0 < len(text.strip()) <= 200:
+    if isinstance(text, str) and 0 < len(text.strip()) <= 200 and text.strip().isprintable():
         return text.strip()
     raise InputError(Problem("", "", repr(text)[:30], "a name in quotes", 'write it like "cherry"'))
 
@@ -359,7 +359,10 @@ def tables_of_file(path: str | Path) -> dict[str, Any]:
     except UnicodeDecodeError:
         expected = "plain text in UTF-8"
         raise InputError(Problem(where, "file", "", expected, "save it again as UTF-8")) from None
-    except tomllib.TOMLDecodeError as error:
+    except RecursionError:
+        expected, remedy = "a TOML file", "it is nested far too deep to be a bowl file"
+        raise InputError(Problem(where, "file", "", expected, remedy)) from None
+    except ValueError as error:  # TOMLDecodeError, and numbers too long to be read
         expected = "a TOML file"
         remedy = f'{str(error).lower()}; values stand in quotes, like tilt = "6 deg"'
         raise InputError(Problem(where, "file", "", expected, remedy)) from None

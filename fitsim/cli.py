@@ -43,7 +43,9 @@ class _Commands(click.Group):
         except FitsimError as error:
             for line in str(error).splitlines():
                 click.echo(f"fitsim: {line}", err=True)
-            ctx.exit(2)
+        except OSError as error:
+            click.echo(f"fitsim: output: {(error.strerror or 'refused').lower()}", err=True)
+        return ctx.exit(2)
 
 
 @click.group(cls=_Commands, context_settings={"help_option_names": ["-h", "--help"]})
@@ -86,20 +88,24 @@ def fit_command(
         check_target(picture, replace=replace, endings=PICTURE_ENDINGS)
     if moving_picture is not None:
         check_target(moving_picture, replace=replace, endings=MOVING_ENDINGS)
-    checked, extra = None, {}
-    if check or moving_picture is not None:
+    checked: RigidBodyCheck | None = None
+    extra: dict[str, Any] = {}
+    if answer.rigid.numbers.slot_left_mm <= 0 and (check or moving_picture is not None):
+        click.echo("A slot is closed when flat: the rigid-body check has nothing to press.", err=True)
+        extra = {"rigid_body_check": None}
+    elif check or moving_picture is not None:
         from fitsim.witness import check_object, rigid_body_check
 
         checked = rigid_body_check(
             answer.rigid,
-            friction=bowl.use.friction,
+            friction=least_friction(bowl),
             press_N=bowl.use.press_N,
             record=moving_picture is not None,
         )
         extra = {"rigid_body_check": check_object(checked)}
     _draw(answer, pictures, moving_picture, checked, units=shown, replace=replace)
     if as_json:
-        click.echo(answer_text(answer, extra))
+        click.echo(answer_text(answer, extra, units=shown))
         return
     from fitsim.report import fit_report
 
@@ -108,6 +114,23 @@ def fit_command(
     click.echo(fit_report(answer, units=shown, check=checked, width=width, color=tty), nl=False)
     if file is None:
         click.echo("This was the demonstration bowl. For your own: fitsim new bowl.toml")
+
+
+def least_friction(bowl: Bowl) -> float:
+    """Friction at the low end of its range: what a bowl must hold with.
+
+    Parameters
+    ----------
+    bowl : Bowl
+        The bowl.
+
+    Returns
+    -------
+    float
+        Coefficient of friction. [-]
+    """
+    low = [u.low for u in bowl.uncertain if u.path == "use.friction"]
+    return low[0] if low else bowl.use.friction
 
 
 def demo_bowl() -> Bowl:

@@ -9,12 +9,12 @@ from functools import lru_cache
 import numpy as np
 
 from fitsim.blade import LeastRadius, cutting_time_min, least_radius, room_to_turn_mm
-from fitsim.bowl import Bowl, Cut
+from fitsim.bowl import Bowl, Cut, with_input
 from fitsim.cut import SlotCurve, Strip, cut_length_mm, spiral_slot, strip_between_slots
 from fitsim.grain import board_stiffness
 from fitsim.moisture import PRINTED_RANGE_PERCENT, swelling_strain, wood_at_moisture
 from fitsim.nail import NailAdvice, nail_advice
-from fitsim.ranges import verdict_over_ranges
+from fitsim.ranges import corners, verdict_over_ranges
 from fitsim.ring import SlotFaces, slot_faces
 from fitsim.seat import TurnSeats, turn_seats
 from fitsim.shape import BowlShape, bowl_shape
@@ -43,8 +43,18 @@ WOOD_VALUES_USED = (
     "swell_L_per_point",
     "swell_R_per_point",
     "swell_T_per_point",
+    "nu_LR",
+    "nu_LT",
+    "nu_RT",
+    "green_ratio_modulus",
+    "green_ratio_bending",
+    "green_ratio_shear",
+    "intersection_moisture_percent",
 )
 """Properties of the wood that reach an answer; every report shows them with their sources."""
+
+UNEVEN_SEAT = 1.05
+"""Greatest over least drop round a turn from which a note says that it rides on two sides: our choice."""
 
 WIDENING_WORTH_SAYING = 0.1
 """Share of the kerf a blade may need to turn before a note says so: our choice."""
@@ -105,7 +115,11 @@ class BowlFit:
     nail : NailAdvice
         For the free end.
     collapse_over_press : float
-        Push from below that frees the taper, over the press that seated it. [-]
+        Push from below that frees the taper, over the press that seated it; nan: it jams. [-]
+    worst_split : SplitEstimate
+        Split estimate where the ranges make splitting likeliest.
+    rise_range_mm : tuple[float, float]
+        Least and greatest mean rise over the ends of the ranges, all seats bound. [mm]
     notes : tuple[str, ...]
         Remarks that go with the numbers, in a maker's words.
     """
@@ -118,6 +132,8 @@ class BowlFit:
     least_radius: LeastRadius | None
     nail: NailAdvice
     collapse_over_press: float
+    worst_split: SplitEstimate
+    rise_range_mm: tuple[float, float]
     notes: tuple[str, ...]
 
 
@@ -171,10 +187,12 @@ def deciding_numbers(bowl: Bowl) -> DecidingNumbers:
         As :func:`rigid_fit` has them.
     """
     # Friction moves the hold alone: the rest is kept, so that half the corners cost nothing.
-    seats, split = _seats_and_split(
-        replace(bowl, use=replace(bowl.use, friction=0.0), assumptions=(), uncertain=())
-    )
+    seats, split = _seats_and_split(_without_friction(bowl))
     return _numbers(seats, _holds(bowl, seats), split)
+
+
+def _without_friction(bowl: Bowl) -> Bowl:
+    return replace(bowl, use=replace(bowl.use, friction=0.0), assumptions=(), uncertain=())
 
 
 @lru_cache(maxsize=256)
@@ -241,7 +259,8 @@ def _faces_now(bowl: Bowl, slot: SlotCurve, strip: Strip) -> SlotFaces:
 
 def _split_now(bowl: Bowl, slot: SlotCurve, strip: Strip, seats: TurnSeats) -> SplitEstimate:
     board = bowl.board
-    wood = wood_at_moisture(board.wood, float(np.mean(bowl.use.turn_moisture_percent)))
+    # The worst place is nearly always in the innermost turn: its moisture is the one that counts.
+    wood = wood_at_moisture(board.wood, bowl.use.turn_moisture_percent[0])
     scatter = variability()
     return split_estimate(
         slot,
@@ -284,11 +303,13 @@ def fit(bowl: Bowl) -> BowlFit:
     rigid = rigid_fit(bowl)
     length = cut_length_mm(rigid.slot)
     blade = bowl.cut.blade_width_mm
-    pitch, slot_width = bowl.cut.pitch_mm, float(rigid.slot.slot_mm[-1])
+    tail = np.searchsorted(rigid.slot.angle_rad, rigid.strip.angle_rad[-1])
+    pitch, slot_width = bowl.cut.pitch_mm, float(rigid.slot.slot_mm[tail])
+    verdict = verdict_over_ranges(bowl, rigid.numbers, deciding_numbers)
     return BowlFit(
         bowl=bowl,
         rigid=rigid,
-        verdict=verdict_over_ranges(bowl, rigid.numbers, deciding_numbers),
+        verdict=verdict,
         cut_length_mm=length,
         cutting_time_min=cutting_time_min(length_mm=length, feed_mm_per_min=bowl.cut.feed_mm_per_min),
         least_radius=None if blade is None else least_radius(blade),
@@ -300,29 +321,58 @@ def fit(bowl: Bowl) -> BowlFit:
             group=bowl.board.wood.group,
         ),
         collapse_over_press=collapse_over_press(
-            tilt_rad=float(np.max(rigid.slot.tilt_rad)), friction=bowl.use.friction
+            tilt_rad=float(np.max(rigid.slot.tilt_rad[: tail + 1])), friction=bowl.use.friction
         ),
-        notes=_notes(bowl),
+        worst_split=_worst_split(bowl, rigid, verdict),
+        rise_range_mm=_rise_range_mm(bowl),
+        notes=_notes(bowl, rigid),
     )
 
 
-def _notes(bowl: Bowl) -> tuple[str, ...]:
+def _worst_split(bowl: Bowl, rigid: RigidFit, verdict: Verdict) -> SplitEstimate:
+    if not verdict.worst_split_at:
+        return rigid.split
+    for path, value in verdict.worst_split_at:
+        bowl = with_input(bowl, path, value)
+    return rigid_fit(bowl).split
+
+
+def _rise_range_mm(bowl: Bowl) -> tuple[float, float]:
+    """Rise at the ends of the ranges; the seats are already known from the verdict."""
+    rises = []
+    for corner in corners(bowl):
+        seats, _ = _seats_and_split(_without_friction(corner))
+        rises.append(float(np.sum(seats.seat_drop_mm * seats.share)))
+    return min(rises), max(rises)
+
+
+def _notes(bowl: Bowl, rigid: RigidFit) -> tuple[str, ...]:
     """Remarks that belong beside the numbers."""
     notes: list[str] = []
     low, high = PRINTED_RANGE_PERCENT
-    used = (bowl.use.base_moisture_percent, *bowl.use.turn_moisture_percent)
+    turns = len(rigid.seats.share)
+    used = (bowl.use.base_moisture_percent, *bowl.use.turn_moisture_percent[:turns])
     moved = any(value != bowl.board.moisture_percent for value in used)
     if moved and not all(low <= v <= high for v in (*used, bowl.board.moisture_percent)):
         notes.append(
             f"The printed swelling coefficients serve {low:g} to {high:g} percent moisture; "
             "part of this bowl lies outside, so its swelling is a rougher figure."
         )
+    drops = rigid.seats
+    uneven = np.flatnonzero(drops.greatest_drop_mm > UNEVEN_SEAT * drops.seat_drop_mm) + 1
+    if uneven.size:
+        listed = ", ".join(str(j) for j in uneven)
+        notes.append(
+            f"Turn {listed} meets its inner neighbour on two opposite sides first and stands open between "
+            "them: it will rock there, and drying rings pull tight. Its drop is the least round the turn."
+        )
     width, tightest = bowl.cut.blade_width_mm, bowl.cut.base_radius_mm
     if width is not None:
         blade = least_radius(width)
         if tightest < blade.low_mm:
             notes.append("The blade is too wide for the base's radius in every published table.")
-        elif tightest < blade.high_mm:
+            return tuple(notes)
+        if tightest < blade.high_mm:
             notes.append("Published tables disagree whether the blade turns the base's radius.")
         room = room_to_turn_mm(blade_width_mm=width, radius_mm=tightest)
         share = room / min(bowl.cut.kerf_mm)

@@ -28,7 +28,7 @@ class NailAdvice:
     least_mm, greatest_mm : float
         Shortest and longest nail that does the work. [mm]
     length_mm, diameter_mm : float
-        A stock nail inside that range, or the stock nail to cut down; 0 where none is known. [mm]
+        A stock nail inside that range, or the stock nail to cut down; 0 where none fits. [mm]
     cut_down : bool
         True if the stock nail must be cut to ``greatest_mm``.
     pilot_low_mm, pilot_high_mm : float
@@ -155,6 +155,8 @@ def nail_advice(
     stock = [(float(r["length_mm"]), float(r["diameter_mm"])) for r in read_table("nails")]
     fitting = [nail for nail in stock if least <= nail[0] <= greatest]
     longer = [nail for nail in stock if nail[0] > greatest]
+    if least > greatest or (fitting or longer or [(0.0, 99.0)])[0][1] > end_width_mm / 2:
+        fitting, longer = [], []  # no nail goes in without pinning two turns or splitting the end
     length, diameter = (fitting or longer or [(0.0, 0.0)])[-1 if fitting else 0]
     entry = max(min(length, greatest) - end_width_mm - slot_mm, 0.0)
     full_depth = (10 if specific_gravity > 0.61 else 14 if specific_gravity < 0.42 else 12) * diameter

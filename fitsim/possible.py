@@ -1,13 +1,13 @@
 """Cuts that cannot be made: keys that are each well written but contradict one another.
 
-Every check answers with the key to change and the value that would do. All checks run, so that a
-maker mends a file once.
+Every check answers with the key to change and the value that would do. Sizes, twice-given keys and angles
+are checked together; only when they stand does it make sense to ask about the base, and then the strip.
 """
 
 import math
 from fractions import Fraction
 
-from fitsim.blade import least_radius
+from fitsim.blade import kerf_from_blade_mm, least_radius
 from fitsim.bowlfile import BowlTables, Ends
 from fitsim.errors import OutsideModelError, Problem
 
@@ -22,6 +22,7 @@ ACROSS_RANGE_MM = (20.0, 2000.0)
 MOISTURE_RANGE_PERCENT = (0.0, 30.0)
 GREATEST_TILT_DEG = 45.0
 GREATEST_FRICTION = 1.5
+GREATEST_PRESS_N = 5000.0
 MOST_TURNS = 100
 LEAST_FOOT_MM = 2.0
 SHORTEST_STRIP_TURNS = 1.0
@@ -48,7 +49,7 @@ def base_radius_mm(written: BowlTables) -> float:
 def _greatest_kerf_mm(written: BowlTables) -> float:
     cut = written.cut
     if cut.blade_body is not None:
-        return float(cut.blade_body + 2 * (cut.blade_set or 0))
+        return kerf_from_blade_mm(body_mm=float(cut.blade_body), set_mm=float(cut.blade_set or 0))
     if cut.kerf is None:
         return KERF_DEFAULT_MM[1]
     return float(max(cut.kerf))
@@ -128,6 +129,9 @@ def _twice_or_half(written: BowlTables, answers: _Answers) -> None:
     if cut.kerf is not None and cut.blade_body is not None:
         answers.add("cut.blade_body", f"{float(cut.blade_body):g} mm", "either kerf or blade_body",
                     "delete one of the two; a measured kerf is better")  # fmt: skip
+    if cut.blade_body is not None and cut.blade_set is None:
+        answers.add("cut.blade_body", f"{float(cut.blade_body):g} mm", "blade_set beside it",
+                    'add a line: blade_set = "0.15 mm", or give kerf instead')  # fmt: skip
     if cut.blade_set is not None and cut.blade_body is None:
         answers.add("cut.blade_set", f"{float(cut.blade_set):g} mm", "blade_body beside it",
                     "add blade_body, or give kerf instead")  # fmt: skip
@@ -150,6 +154,8 @@ def _angles_and_ratios(written: BowlTables, answers: _Answers) -> None:
             answers.within(key, moisture, MOISTURE_RANGE_PERCENT, "%", "dry the board first")
     for end in dict.fromkeys(use.friction or ()):
         answers.within("use.friction", end, (0.0, GREATEST_FRICTION), "", "write it like 0.35")
+    if use.press is not None:
+        answers.within("use.press", use.press, (0.0, GREATEST_PRESS_N), "N", "check the unit")
     for key, share in (
         ("limits.overlap", limits.overlap),
         ("limits.split_chance", limits.split_chance),
@@ -195,7 +201,7 @@ def _strip_and_turns(written: BowlTables, answers: _Answers) -> None:
     # The free end is trimmed where half a pitch of strip is left inside the edge.
     strip_turns = turns - 0.5 - slot / (2 * pitch)
     if strip_turns < SHORTEST_STRIP_TURNS:
-        finest = span / (SHORTEST_STRIP_TURNS + 0.6)
+        finest = (span - slot / 2) / (SHORTEST_STRIP_TURNS + 0.5) - 0.05
         answers.add(key, shown, f"a strip of one full turn; this one makes {max(strip_turns, 0):.2f}",
                     f"a pitch of {finest:.1f} mm or less, or a smaller base")  # fmt: skip
         return

@@ -13,7 +13,7 @@ from fitsim.bowl import Bowl, Uncertain, with_input
 from fitsim.errors import OutsideModelError
 from fitsim.verdict import STATES, DecidingNumbers, Dependence, Verdict, happens, judge, margins
 
-__all__ = ["MOST_RANGES", "verdict_over_ranges"]
+__all__ = ["MOST_RANGES", "corners", "verdict_over_ranges"]
 
 MOST_RANGES = 10
 """Ranges at once; 2^10 corners are about as many as one waits for."""
@@ -81,7 +81,33 @@ def verdict_over_ranges(
         state_in_middle=judge(middle, bowl.limits),
         margins=margins(middle, tried.extreme(worst=True), tried.extreme(worst=False), bowl.limits),
         depends_on=_dependence(bowl, tried, state) if state != at_best else (),
+        worst_split_at=_worst_split_at(bowl, tried),
     )
+
+
+def _worst_split_at(bowl: Bowl, tried: _Tried) -> tuple[tuple[str, float], ...]:
+    corner = max(tried.by_corner, key=lambda c: tried.by_corner[c].split_chance)
+    if tried.by_corner[corner].split_chance <= tried.middle.split_chance:
+        return ()
+    return tuple(
+        (u.path, u.high if high else u.low) for u, high in zip(bowl.uncertain, corner, strict=True)
+    )
+
+
+def corners(bowl: Bowl) -> tuple[Bowl, ...]:
+    """Every bowl at the ends of its ranges.
+
+    Parameters
+    ----------
+    bowl : Bowl
+        The bowl with every range at its middle.
+
+    Returns
+    -------
+    tuple[Bowl, ...]
+        2^k bowls for k ranges.
+    """
+    return tuple(_at_corner(bowl, corner) for corner in product((False, True), repeat=len(bowl.uncertain)))
 
 
 def _at_corner(bowl: Bowl, corner: tuple[bool, ...]) -> Bowl:

@@ -134,18 +134,27 @@ def _bowl_table(answer: BowlFit, units: str) -> "Table":
     shape, bowl = answer.rigid.shape, answer.bowl
     table = _table("The bowl", "")
     table.add_row("wood", bowl.board.wood.name)
-    table.add_row("turns of the cut", f"{answer.rigid.slot.turns:.2f}")
+    cut, strip = answer.rigid.slot.turns, answer.rigid.strip.turns
+    table.add_row("turns of the cut", f"{cut:.2f}, the strip {strip:.2f} to the nail")
     if shape is None:
-        table.add_row("rise", "none: a turn falls through")
+        shut = answer.rigid.numbers.slot_left_mm <= 0
+        table.add_row("rise", f"none: a turn {'will not open' if shut else 'falls through'}")
         return table
     ends = (shape.rise_least_mm, shape.rise_greatest_mm)
     least, greatest = (show_length(v, units=units) for v in ends)
-    table.add_row("rise of the rim", f"{show_length(shape.rise_mm, units=units)} ({least} to {greatest})")
+    table.add_row("rise of the rim", show_length(shape.rise_mm, units=units))
+    table.add_row("low to high side of the rim", f"{least} to {greatest}")
+    low, high = answer.rise_range_mm
+    if high - low > 0.01 * shape.rise_mm:
+        reach = " to ".join(
+            show_length(v, units=units) if math.isfinite(v) else "none" for v in (low, high)
+        )
+        table.add_row("rise, over the ranges", reach)
     table.add_row("height outside", show_length(shape.height_mm, units=units))
     table.add_row("slope of the wall, from level", f"{math.degrees(shape.wall_slope_rad):.0f} deg")
     table.add_row("mouth, inside", show_length(shape.rim_diameter_mm, units=units))
     table.add_row("base, on the table", show_length(shape.base_diameter_mm, units=units))
-    table.add_row("holds, filled to the rim", _volume(shape.capacity_ml, units))
+    table.add_row("volume inside, to the stepped rim", _volume(shape.capacity_ml, units))
     return table
 
 
@@ -213,7 +222,11 @@ def _turn_table(answer: BowlFit, units: str, check: RigidBodyCheck | None) -> "T
         else:
             rows.append((j + 1, j + 1, cells))
     for first, last, cells in rows:
-        table.add_row(f"{first}" if first == last else f"{first} to {last}", *cells)
+        name = f"{first}" if first == last else f"{first} to {last}"
+        tail = float(seats.share[-1])
+        if last == len(seats.share) and tail < 0.999:
+            name += f" (the last {tail:.2f} of a turn)"
+        table.add_row(name, *cells)
     return table
 
 
@@ -269,8 +282,8 @@ def _saw_table(answer: BowlFit, units: str) -> "Table":
         ends = [show_length(v, units=units) for v in (low, high)]
         table.add_row("least radius of the blade", " to ".join(dict.fromkeys(ends)))
     lengths = [show_length(v, units=units) for v in (nail.least_mm, nail.greatest_mm)]
-    table.add_row("nail for the free end, length", " to ".join(lengths))
     if nail.diameter_mm:
+        table.add_row("nail for the free end, length", " to ".join(lengths))
         size = " x ".join(
             show_length(v, units=units, fine=True) for v in (nail.diameter_mm, nail.length_mm)
         )
@@ -278,6 +291,8 @@ def _saw_table(answer: BowlFit, units: str) -> "Table":
         table.add_row("nearest stock nail", size + cut)
         holes = [show_length(v, units=units, fine=True) for v in (nail.pilot_low_mm, nail.pilot_high_mm)]
         table.add_row("pilot hole", " to ".join(dict.fromkeys(holes)))
+    else:
+        table.add_row("nail", "none fits: tie or glue the free end")
     return table
 
 

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from fitsim.arrays import Array
-from fitsim.cut import TURN_RAD, SlotCurve, Strip
+from fitsim.cut import TURN_RAD, SlotCurve, Strip, turn_indices
 from fitsim.seat import TurnSeats
 
 __all__ = ["BowlShape", "bowl_shape", "height_above_base_mm"]
@@ -69,8 +69,8 @@ def height_above_base_mm(angle_rad: Array, seat_drop_mm: Array) -> Array:
     >>> height_above_base_mm(np.array([1.0, 7.0]), np.array([7.0, 6.5]))
     array([ 7. , 13.5])
     """
-    turn = np.ceil(np.asarray(angle_rad) / TURN_RAD - 1e-9).astype(np.int64) - 1
-    return np.asarray(np.cumsum(seat_drop_mm)[np.clip(turn, 0, len(seat_drop_mm) - 1)])
+    turn = np.minimum(turn_indices(np.asarray(angle_rad)), len(seat_drop_mm) - 1)
+    return np.asarray(np.cumsum(seat_drop_mm)[turn])
 
 
 def _mean_over(values: Array, angle: Array, start: float, stop: float) -> float:
@@ -100,7 +100,7 @@ def _capacity_mm3(radius: Array, angle: Array, slope: Array, drop: Array, thickn
 def bowl_shape(
     slot: SlotCurve, strip: Strip, seats: TurnSeats, *, thickness_mm: float, pitch_mm: float
 ) -> BowlShape | None:
-    """Shape of the bowl with every seat bound, or None where a seat has nothing left to bind on.
+    """Shape of the bowl with every seat bound, or None where a seat is shut or has nothing to bind on.
 
     Parameters
     ----------
@@ -118,9 +118,10 @@ def bowl_shape(
     Returns
     -------
     BowlShape or None
-        None if any turn falls through: then there is no bowl to measure.
+        None if any turn falls through or will not open: then there is no bowl to measure.
     """
-    if np.any(seats.overlap <= 0) or not np.all(np.isfinite(seats.seat_drop_mm)):
+    shut = np.any(seats.slot_left_mm <= 0)
+    if shut or np.any(seats.overlap <= 0) or not np.all(np.isfinite(seats.seat_drop_mm)):
         return None
     angle, end = strip.angle_rad, float(strip.angle_rad[-1])
     rise = float(np.sum(seats.seat_drop_mm * seats.share))
@@ -131,7 +132,7 @@ def bowl_shape(
     slope = np.interp(angle, slot.angle_rad, slot.slope)
     mouth = inner_edge + thickness_mm / 2 * slope
     foot = slot.radius_mm - slot.slot_mm / 2 - thickness_mm / 2 * slot.slope
-    turn = np.clip(np.ceil(angle / TURN_RAD - 1e-9).astype(int) - 1, 0, len(seats.share) - 1)
+    turn = turn_indices(angle)
     return BowlShape(
         rise_mm=rise,
         rise_least_mm=float(heights.min()),

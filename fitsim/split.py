@@ -17,7 +17,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from fitsim.arrays import Array
-from fitsim.cut import TURN_RAD, SlotCurve, Strip
+from fitsim.cut import TURN_RAD, SlotCurve, Strip, turn_indices
 from fitsim.grain import BoardStiffness, strip_stiffness
 from fitsim.seat import TurnSeats
 from fitsim.torsion import stress_per_twist, torsion_stiffness_Nmm2
@@ -104,7 +104,7 @@ def twist_per_length(strip: Strip, seats: TurnSeats, stiffness: Array, *, thickn
     whole = np.diff(np.interp(ends, angle, total))
     drop = np.minimum(seats.seat_drop_mm, thickness_mm) * seats.share
     torque = drop / whole
-    turn = np.clip(np.ceil(angle / TURN_RAD - 1e-9).astype(int) - 1, 0, turns - 1)
+    turn = turn_indices(angle)
     return np.asarray(torque[turn] / stiffness)
 
 
@@ -218,7 +218,7 @@ def _worst(parts: Array, strip: Strip, psi: Array, strength: GrainStrength) -> S
     return SplitEstimate(
         chance=0.5 * math.erfc(-float(safety[face, place]) / math.sqrt(2)),
         ratio=float(ratio[face, place]),
-        turn=int(max(math.ceil(strip.angle_rad[place] / TURN_RAD - 1e-9), 1)),
+        turn=int(turn_indices(strip.angle_rad[place])) + 1,
         clock_rad=float(abs(np.arctan(np.tan(clock)))),
         cause=name,
         stress_MPa=float(np.sqrt(parts[face, main, place]) * strong),

@@ -130,7 +130,7 @@ def collapse_over_press(*, tilt_rad: float, friction: float) -> float:
     Returns
     -------
     float
-        Ratio; negative when the taper springs back by itself.
+        Ratio; negative when the taper springs back by itself, nan when it jams.
 
     Examples
     --------
@@ -138,4 +138,6 @@ def collapse_over_press(*, tilt_rad: float, friction: float) -> float:
     0.598
     """
     phi = friction_angle_rad(friction)
+    if phi + tilt_rad >= math.pi / 2:
+        return math.nan  # so steep and rough that no press slides it in: it jams
     return math.tan(phi - tilt_rad) / math.tan(phi + tilt_rad)

@@ -117,6 +117,8 @@ class Verdict:
         One for each of the first four states, in order of precedence.
     depends_on : tuple[Dependence, ...]
         Inputs whose range changes the state; empty when it is certain.
+    worst_split_at : tuple[tuple[str, float], ...]
+        Place in the bowl and value of every ranged input where splitting is likeliest.
     """
 
     state: str
@@ -124,6 +126,7 @@ class Verdict:
     state_in_middle: str
     margins: tuple[Margin, ...]
     depends_on: tuple[Dependence, ...]
+    worst_split_at: tuple[tuple[str, float], ...]
 
 
 def happens(state: str, numbers: DecidingNumbers, limits: Limits) -> bool:

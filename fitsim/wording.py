@@ -41,12 +41,13 @@ OUTSIDE_MODEL = (
 )
 
 FIRST_ESTIMATES = (
-    "Hold is the taper rule tan(tilt)/friction; splitting is the twist of the turns alone. Both are "
-    "first estimates: the strip's own spring, the root and the nail are not in them."
+    "Hold is the taper rule tan(tilt)/friction; splitting is the twist of the turns alone, at the one "
+    "place worst off (several places nearly as bad make it likelier). Both are first estimates: the "
+    "press, the strip's own spring, the root and the nail are not in them."
 )
 
 SETTLE_IT = {
-    "friction": "tilt one offcut on another until it slides; its height over its length is the friction",
+    "friction": "tilt one offcut on another until it slides; rise over level run is the friction",
     "kerf": "saw a short slot and measure it with a feeler gauge",
     "film": "measure a scrap with callipers before and after finishing, and halve the difference",
     "rolling shear stiffness": "no simple test; open a scrap ring of the same board first",
@@ -67,7 +68,7 @@ def chance_in_words(chance: float) -> str:
     Returns
     -------
     str
-        "fewer than 1 bowl in 1000", "about 1 bowl in 9", "about 2 bowls in 3", "nearly every bowl".
+        "fewer than 1 bowl in 1000", "about 1 bowl in 9", "about 6 bowls in 10", "nearly every bowl".
 
     Examples
     --------
@@ -76,10 +77,10 @@ def chance_in_words(chance: float) -> str:
     """
     if chance < 0.001:
         return "fewer than 1 bowl in 1000"
-    if chance > 0.95:
+    if chance > 0.9:
         return "nearly every bowl"
-    if chance > 0.4:
-        return f"about {round(chance * 10)} bowls in 10"
+    if chance > 0.34:
+        return f"about {math.ceil(chance * 10)} bowls in 10"
     times = 1 / chance
     return f"about 1 bowl in {round(times) if times < 20 else round(times, -1):g}"
 
@@ -186,6 +187,8 @@ def _why_falls(answer: BowlFit, worst: DecidingNumbers, units: str) -> str:
 
 
 def _why_springs(answer: BowlFit, worst: DecidingNumbers, _units: str) -> str:
+    if math.isinf(worst.hold_used):
+        return "Without friction nothing holds a bevel: the turns slide back when you let go."
     return (
         f"The bevel is steeper than friction can hold: it needs {worst.hold_used:.2g} times the "
         "friction there is, so the turns slide back when you let go."
@@ -193,12 +196,12 @@ def _why_springs(answer: BowlFit, worst: DecidingNumbers, _units: str) -> str:
 
 
 def _why_splits(answer: BowlFit, worst: DecidingNumbers, _units: str) -> str:
-    split = answer.rigid.split
+    split = answer.worst_split
     clock = math.degrees(split.clock_rad)
     return (
         f"The bevels would hold, but opening twists turn {split.turn} so hard that "
         f"{chance_in_words(worst.split_chance)} would split there ({split.cause}, "
-        f"{clock:.0f} deg from the grain)."
+        f"seen from the bowl's centre {clock:.0f} deg from the grain)."
     )
 
 

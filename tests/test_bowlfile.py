@@ -107,6 +107,7 @@ def test_ranges_reach_the_verdict() -> None:
         ("cut", "blade", "2 in", "3.2 mm to 31.8 mm"),
         ("cut", "turns", 3, "either pitch or turns"),
         ("cut", "blade_set", "0.2 mm", "blade_body beside it"),
+        ("use", "press", "9999 N", "0 to 5000 N"),
         ("cut", "kerff", "0.7 mm", "expected a key this table has; did you mean 'kerf'?"),
         ("board", "tilt", "6 deg", "move it to stand under [cut]"),
         ("board", "outline", "oval", 'one of "round", "square"'),
@@ -171,6 +172,8 @@ def test_contradictions_at_once() -> None:
         (b"#" * 200_000, "at most 100 kB"),
         (b"board = 3\n", "a table of keys"),
         (b"", "the [board] table"),
+        (b"a = " + b"9" * 5000, "a TOML file"),
+        (b"a = " + b"[" * 5000, "a TOML file"),
     ],
 )
 def test_files_that_are_no_bowl(tmp_path: Path, content: bytes, expected: str) -> None:

@@ -211,3 +211,55 @@ def test_runs_as_a_module() -> None:
     """``python -m fitsim`` is the same program."""
     done = subprocess.run([sys.executable, "-m", "fitsim", "--version"], capture_output=True, check=True)
     assert done.stdout.startswith(b"fitsim")
+
+
+def test_closed_slot_gives_no_bowl_and_no_check(tmp_path: Path) -> None:
+    """A film thicker than the slot closes it: no measures, and the check says it has nothing to press."""
+    path = tmp_path / "b.toml"
+    path.write_text(GOOD.format(tilt=5.5, friction="0.4") + 'film = "0.4 mm"\n', "utf8")
+    answer = answer_of(path, "--check")
+    assert answer["verdict"] == "will not open"
+    assert answer["rigid_body_check"] is None
+    assert answer["rise_rigid_mm"] is None
+    result = run("fit", str(path), "--check")
+    assert "nothing to press" in result.stderr
+    assert "none: a turn will not open" in result.stdout
+
+
+def test_split_sentence_speaks_of_the_worst_corner(tmp_path: Path) -> None:
+    """Chance, cause and place in the sentence belong to one and the same corner of the ranges."""
+    path = tmp_path / "starter.toml"
+    run("new", str(path))
+    answer = answer_of(path)
+    assert answer["verdict"] == "split risk"
+    depends = {d["input"] for d in answer["verdict_depends_on"]}  # type: ignore[attr-defined]
+    assert "rolling shear strength" in depends
+    assert "(rolling shear," in str(answer["why"])
+
+
+def test_check_holds_with_the_least_friction(tmp_path: Path) -> None:
+    """The holding test uses the low end of the friction range, the end the verdict is judged at."""
+    path = tmp_path / "b.toml"
+    path.write_text(GOOD.format(tilt=5.5, friction="0.05 to 0.5"), "utf8")
+    answer = answer_of(path, "--check")
+    assert answer["verdict"] == "springs back"  # tan 5.5 deg = 0.096 is more than 0.05
+    assert answer["rigid_body_check"]["held"]["let_go"] is False  # type: ignore[index]
+
+
+def test_rise_is_given_over_the_ranges(tmp_path: Path) -> None:
+    """With the kerf known as a range the rise is worked out at both ends: k/sin(theta) times the turns M."""
+    path = tmp_path / "b.toml"
+    text = GOOD.format(tilt=5.5, friction="0.4").replace('"0.7 mm"', '"0.6 to 0.8 mm"')
+    path.write_text(text, "utf8")
+    low, high = answer_of(path)["rise_rigid_over_ranges_mm"]  # type: ignore[misc]
+    for kerf, rise in ((0.6, low), (0.8, high)):
+        slot = kerf / 0.995396  # cos 5.5 deg
+        assert rise == pytest.approx((47 / 6.5 - 0.5 - slot / 13) * kerf / 0.0958458, rel=1e-5)
+
+
+def test_uneven_moisture_is_said_to_ride_on_two_sides(tmp_path: Path) -> None:
+    """Rings drier than the base close across the grain only: the answer says that the turn rocks."""
+    path = tmp_path / "b.toml"
+    path.write_text(GOOD.format(tilt=5.5, friction="0.4") + 'turn_moisture = "6 %"\n', "utf8")
+    notes = answer_of(path)["notes"]
+    assert any("two opposite sides" in str(n) for n in notes)  # type: ignore[attr-defined]
