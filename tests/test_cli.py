@@ -238,7 +238,7 @@ def test_split_sentence_speaks_of_the_worst_corner(tmp_path: Path) -> None:
 
 
 def test_check_holds_with_the_least_friction(tmp_path: Path) -> None:
-    """The holding test uses the low end of the friction range, the end the verdict is judged at."""
+    """The holding test uses the low end of the friction range, where the verdict is judged."""
     path = tmp_path / "b.toml"
     path.write_text(GOOD.format(tilt=5.5, friction="0.05 to 0.5"), "utf8")
     answer = answer_of(path, "--check")
@@ -247,7 +247,7 @@ def test_check_holds_with_the_least_friction(tmp_path: Path) -> None:
 
 
 def test_rise_is_given_over_the_ranges(tmp_path: Path) -> None:
-    """With the kerf known as a range the rise is worked out at both ends: k/sin(theta) times the turns M."""
+    """With the kerf known as a range the rise is worked out at both ends: M k/sin(theta)."""
     path = tmp_path / "b.toml"
     text = GOOD.format(tilt=5.5, friction="0.4").replace('"0.7 mm"', '"0.6 to 0.8 mm"')
     path.write_text(text, "utf8")

@@ -90,7 +90,7 @@ WITHOUT_UNIT = {
     "a shear strain, given as the angle it is": {"shear_yz"},
     "outlines as the class describes them": {"polygons"},
     "numbers whose unit is another field of the same class": {
-        "value", "limit", "margin", "worst", "best", "low", "high",
+        "value", "limit", "margin", "worst", "best", "low", "high", "worst_split_at",
     },
     "stress over twist, in MPa mm as the class says": {"tall_face", "flat_face"},
 }  # fmt: skip
