@@ -12,6 +12,7 @@ import pytest
 import fitsim
 
 UNITS = ("mm", "mm2", "ml", "min", "s", "N", "Nmm2", "MPa", "rad", "deg", "percent", "points", "C", "F",
+         "Nmm",
          "point", "m3", "h", "px", "kPa", "bytes", "mW", "s2", "Hz", "kg", "pt")  # fmt: skip
 """Last word of a name that carries a unit: kerf_mm, feed_mm_per_min, swell_T_per_point."""
 
@@ -91,6 +92,14 @@ WITHOUT_UNIT = {
     "outlines as the class describes them": {"polygons"},
     "numbers whose unit is another field of the same class": {
         "value", "limit", "margin", "worst", "best", "low", "high", "worst_split_at",
+    },
+    "axes, frames, wrenches and flexibilities of the elastic strip, mixed units as the classes say": {
+        "at_inner", "at_outer", "axes", "base_frame", "deformation", "direction", "flexibility", "frame",
+        "from_middle", "lu", "matrix", "middle_frame", "rest_turn", "to_middle", "wrench", "back",
+    },
+    "places, states, counts and shares of the elastic strip": {
+        "columns", "cuts", "groups", "held", "inner", "least_overlap", "links", "load_share", "node",
+        "outer", "pivots", "place", "point", "rows", "seated", "state", "sweeps",
     },
     "stress over twist, in MPa mm as the class says": {"tall_face", "flat_face"},
 }  # fmt: skip

@@ -1,0 +1,183 @@
+"""Contact and friction on small bodies with known answers, and the chain's compliance."""
+
+import numpy as np
+import pytest
+from elastic_bowls import bowl
+
+from fitsim import contact as ct
+from fitsim import meeting as se
+from fitsim import press as pr
+from fitsim import stiffness as sf
+from fitsim import strip as st
+
+
+def _start(count, state=ct.OPEN):
+    return ct.ContactState(
+        np.zeros((count, 3)),
+        np.zeros((count, 3)),
+        np.full(count, state),
+        np.tile([-1.0, 0.0], (count, 1)),
+        0.0,
+        0.0,
+        0.0,
+        0,
+        True,
+    )
+
+
+def _solve(matrix, free, mu, start=None, grip=None):
+    count = len(free)
+    return ct.solve_contact(
+        ct.DenseCompliance(matrix),
+        free_mm=free,
+        friction=np.full(count, mu),
+        start=_start(count) if start is None else start,
+        grip_N=np.zeros((count, 3)) if grip is None else grip,
+        tied=np.zeros((count, 3), dtype=bool),
+        give_mm_per_N=1e-9,
+    )
+
+
+def test_frictionless_contact_solves_the_complementarity_problem():
+    """Gap, force and their product are never negative, never negative and zero.
+
+    Forces agree with non-negative least squares on the same compliance.
+    """
+    from scipy.optimize import nnls
+
+    rng = np.random.default_rng(11)
+    A = rng.normal(size=(30, 24))
+    G = A.T @ A + 0.1 * np.eye(24)
+    gap = rng.normal(size=24)
+    matrix = np.zeros((24, 3, 24, 3))
+    matrix[:, 0, :, 0] = G
+    for axis in (1, 2):
+        matrix[:, axis, :, axis] = np.eye(24)
+    free = np.zeros((24, 3))
+    free[:, 0] = gap
+    answer = _solve(matrix, free, 0.0)
+    L = np.linalg.cholesky(G)
+    reference, _ = nnls(L.T, -np.linalg.solve(L, gap))
+    assert answer.converged
+    assert answer.force_N[:, 0] == pytest.approx(reference, abs=1e-6)
+    assert np.all(answer.motion_mm[:, 0] > -1e-7)
+    assert np.abs(answer.motion_mm[:, 0] * answer.force_N[:, 0]).max() < 1e-6
+
+
+@pytest.mark.parametrize(("mu", "tilt_deg"), [(0.4, 5.0), (0.3, 9.0)])
+def test_ring_on_a_taper_collapse_over_press(mu, tilt_deg):
+    """A ring with no spring of its own slips out at tan(phi - theta) / tan(phi + theta) of the press.
+
+    Friction of a wedge: 0.598 at mu 0.4 and 5 degrees, for a ring that gives way radially.
+    """
+    tilt, phi, press = np.radians(tilt_deg), np.arctan(mu), 20.0
+    c_r, c_z = 1e-3, 1e3  # the vertical spring is so soft that it carries nothing
+    axes = np.array([[np.cos(tilt), -np.sin(tilt), 0], [np.sin(tilt), np.cos(tilt), 0], [0, 0, 1.0]])
+    matrix = (axes @ np.diag([c_r, c_z, 1e-3]) @ axes.T).reshape(1, 3, 1, 3)
+
+    def free(force):
+        motion = axes @ np.array([0.0, c_z * force, 0.0])
+        return motion + np.array([0.64 * np.cos(tilt), 0, 0])
+
+    pressed = _solve(matrix, free(press)[None], mu)
+    assert pressed.converged
+    low, high = 0.0, press
+    for _ in range(30):
+        push = 0.5 * (low + high)
+        start = free(-push)
+        start[1:] -= pressed.motion_mm[0, 1:]
+        stuck = ct.solve_contact(
+            ct.DenseCompliance(matrix),
+            free_mm=start[None],
+            friction=np.array([np.inf]),
+            start=_start(1, ct.STICKING),
+            grip_N=pressed.force_N,
+            tied=np.zeros((1, 3), dtype=bool),
+            give_mm_per_N=1e-9,
+        )
+        N, t = stuck.force_N[0, 0], np.linalg.norm(stuck.force_N[0, 1:])
+        low, high = (low, push) if t > mu * N else (push, high)
+    assert low / press == pytest.approx(np.tan(phi - tilt) / np.tan(phi + tilt), rel=2e-3)
+
+
+def test_a_block_sticks_below_and_slides_above_the_bound():
+    """A point under N = 10 with mu 0.3 sticks up to a pull of 3 and slides along the pull beyond it.
+
+    The pull is slanted to slope and strip.
+    """
+    matrix = np.zeros((1, 3, 1, 3))
+    matrix[0, :, 0, :] = np.diag([0.01, 0.02, 0.05])
+    for pull, state in ((2.9, ct.STICKING), (3.2, ct.SLIDING)):
+        way = np.array([0.6, 0.8])
+        free = np.array([[-0.1, *(np.array([0.02, 0.05]) * pull * way)]])
+        answer = _solve(matrix, free, 0.3, start=_start(1, ct.STICKING))
+        assert answer.converged
+        assert answer.state[0] == state
+        assert np.linalg.norm(answer.force_N[0, 1:]) <= 0.3 * answer.force_N[0, 0] + 1e-5
+        if state == ct.SLIDING:
+            slid = answer.motion_mm[0, 1:]
+            assert slid @ answer.force_N[0, 1:] == pytest.approx(-np.linalg.norm(slid) * 3.0, rel=1e-5)
+
+
+def test_chain_compliance_equals_the_stiffness_matrix():
+    """Compliance from running sums equals C K^-1 C^T from the banded stiffness matrix."""
+    b = bowl(turns=2.4, per_turn=25)
+    shape = st.deformed_shape(b.strip, np.zeros((len(b.strip.arc_mm), 6)))
+    seen = se.meet(b.seats, b.strip, shape, place=b.seats.place + 0.37 * (b.seats.place > 26))
+    flexibility, _ = st.element_flexibility(b.strip, shape)
+    body = ct.chain_compliance(seen.points, flexibility)
+    p, n = seen.points, len(b.strip.position_mm)
+    rng = np.random.default_rng(3)
+    pick = rng.choice(len(p.outer), 30, replace=False)
+    C = np.zeros((30, n, 6))
+    for row, i in enumerate(pick):
+        for node, weight in (
+            (p.outer[i], 1.0),
+            (p.inner[i], -(1 - p.share[i])),
+            (p.inner[i] + 1, -p.share[i]),
+        ):
+            if (node > 0 and p.inner[i] >= 0) or weight == 1.0:
+                f, m0 = p.wrench[i, 0, :3], p.wrench[i, 0, 3:]
+                C[row, node] += weight * np.concatenate([f, m0 - np.cross(b.strip.position_mm[node], f)])
+    C = C[:, 1:].reshape(30, -1)
+    K = sf.banded_stiffness(b.strip)
+    reference = C @ sf.solve_banded_stiffness(K, C.T)
+    e = np.tile([1.0, 0, 0], (30, 1))
+    assert body.block(pick, e, pick, e) == pytest.approx(reference, rel=1e-5, abs=1e-9)
+
+
+def test_block_solve_equals_the_dense_one():
+    """Solving turn by turn gives what the full system gives."""
+    b = bowl(turns=4, per_turn=24)
+    state = pr.press(b, 15.0)[-1]
+    flexibility, _ = st.element_flexibility(b.strip, state.shape)
+    body = ct.chain_compliance(state.points, flexibility)
+    point = np.arange(0, 192, 2)
+    rows = np.tile([1.0, 0, 0], (96, 1))
+    columns = np.tile([1.0, -0.3, 0.1], (96, 1))
+    give, want = np.full(96, 1e-3), np.sin(point * 0.1)
+    full = body.block(point, rows, point, columns) + np.diag(give)
+    assert len(body.cuts) >= 4
+    assert body.solve(ct.Mix(point, rows, columns), give, want) == pytest.approx(
+        np.linalg.solve(full, want), rel=1e-6, abs=1e-9
+    )
+
+
+def test_says_when_it_gave_up():
+    """A search cut short reports that it has not converged."""
+    rng = np.random.default_rng(2)
+    A = rng.normal(size=(12, 12))
+    matrix = np.zeros((12, 3, 12, 3))
+    matrix[:, 0, :, 0] = A.T @ A + 0.01 * np.eye(12)
+    free = np.zeros((12, 3))
+    free[:, 0] = rng.normal(size=12)
+    short = ct.solve_contact(
+        ct.DenseCompliance(matrix),
+        free_mm=free,
+        friction=np.zeros(12),
+        start=_start(12),
+        grip_N=np.zeros((12, 3)),
+        tied=np.zeros((12, 3), dtype=bool),
+        most_sweeps=1,
+    )
+    assert not short.converged
