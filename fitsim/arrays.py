@@ -1,4 +1,4 @@
-"""Names for the arrays that pass between modules.
+"""Names for the arrays that pass between modules, and how they are kept from being changed.
 
 ``numpy.typing`` is loaded only by a type checker: importing it costs a fifth of importing numpy.
 """
@@ -16,4 +16,23 @@ if TYPE_CHECKING:
 else:
     Array = IntArray = BoolArray = ArrayLike = np.ndarray
 
-__all__ = ["Array", "ArrayLike", "BoolArray", "IntArray"]
+__all__ = ["Array", "ArrayLike", "BoolArray", "IntArray", "read_only"]
+
+
+def read_only(array: Array) -> Array:
+    """Bar an array from being written to.
+
+    Parameters
+    ----------
+    array : numpy.ndarray
+        Any shape.
+
+    Returns
+    -------
+    numpy.ndarray
+        The same numbers, in one run of memory; the array itself where it is so already.
+
+    """
+    array = np.ascontiguousarray(array, dtype=np.float64)
+    array.setflags(write=False)
+    return array

@@ -14,7 +14,8 @@ import numpy as np
 from fitsim.arrays import Array, IntArray
 from fitsim.contact import OPEN, STICKING, TIED
 from fitsim.errors import NoConvergenceError
-from fitsim.press import ElasticBowl, PressState, load, press, strain_energy_Nmm
+from fitsim.press import load, press
+from fitsim.pressed import ElasticBowl, PressState, strain_energy_Nmm
 
 __all__ = [
     "LetGo",
@@ -38,10 +39,14 @@ _STUCK = np.inf  # a coefficient at which no touching point slides
 
 @dataclass(frozen=True, eq=False)
 class RimHeight:
-    """Rise of the rim over the last revolution before the nail. [mm]
+    """Rise of the nodes the press is spread over, usually the last revolution.
 
-    ``height_mm`` (m + 1,) at nodes, ``mean_mm``, ``least_mm``, ``greatest_mm``; ``out_of_level_mm``
-    is greatest less least.
+    Attributes
+    ----------
+    height_mm : numpy.ndarray
+        At each of these nodes, from the inside out. [mm]
+    mean_mm, least_mm, greatest_mm, out_of_level_mm : float
+        Mean weighted as the press is spread; least; greatest; greatest less least. [mm]
     """
 
     height_mm: Array
@@ -132,7 +137,7 @@ def rim_height(bowl: ElasticBowl, state: PressState) -> RimHeight:
     Returns
     -------
     RimHeight
-        Over the last revolution.
+        Mean, extremes, and each of these nodes. [mm]
     """
     rim = bowl.load_share > 0
     z = state.shape.position_mm[rim, 2] - bowl.strip.position_mm[rim, 2]
@@ -219,7 +224,7 @@ def hold_used(bowl: ElasticBowl, state: PressState) -> Array:
     Returns
     -------
     numpy.ndarray
-        Shape (turns,).
+        By turn, shape (turns,). [-]
     """
     f = state.contact.force_N[: 2 * len(bowl.turn)].reshape(-1, 2, 3).sum(axis=1)
     turns = int(bowl.turn.max())
@@ -240,7 +245,7 @@ def local_hold_used(bowl: ElasticBowl, state: PressState) -> Array:
     Returns
     -------
     numpy.ndarray
-        Shape (turns,).
+        By turn, shape (turns,). [-]
     """
     sums = turn_forces(bowl, state)
     return _share(sums.friction_N, bowl.friction * sums.normal_N)
@@ -386,8 +391,8 @@ def press_needed_N(
 def force_rise_loop(bowl: ElasticBowl, path: tuple[PressState, ...]) -> Loop:
     """Press, rise and energy along a path of states that starts flat.
 
-    The work of the press is summed by the trapezoid rule; friction work is the friction force
-    (mean of both ends of a step where a point touched at both) against the sliding in the step.
+    The work of the press is summed by the trapezoid rule; friction work is the friction force at
+    the end of a step against the sliding in the step.
 
     Parameters
     ----------

@@ -50,7 +50,6 @@ class Seats:
         Place the node faces at rest, counted in nodes from the first base node, (n - 1,). [-]
     offset_mm : numpy.ndarray
         What to add to the gap of the sampled faces to have the slot at rest, (n - 1, 2). [mm]
-
     """
 
     base_mm: Array
@@ -80,7 +79,6 @@ class Meeting:
         Place on the inner turn, counted in nodes from the first base node, (n - 1,). [-]
     drop_mm : numpy.ndarray
         How far the inner side of each seat has sunk below the outer, (n - 1,). [mm]
-
     """
 
     points: Points
@@ -149,7 +147,6 @@ def meet(seats: Seats, strip: ElasticStrip, shape: Shape, *, place: Array) -> Me
     -------
     Meeting
         Points in pairs, lower end first.
-
     """
     x, R = shape.position_mm[1:], shape.frame[1:]
     line = _line(seats, strip, shape.position_mm, shape.frame)
@@ -203,21 +200,19 @@ def meet_at_rest(seats: Seats, strip: ElasticStrip, *, drop_mm: Array) -> Meetin
     """Points for small displacements: faces at rest, ends of the overlap at the drops given.
 
     Both ends of a point are taken at one height, half the drop inside the faces' ends, so that the
-    pair of forces balances at rest; ``gap_mm`` is the slot and ``slid_mm`` zero.
+    pair of forces balances at rest; ``gap_mm`` is the slot along the normal, ``slid_mm`` is zero.
 
     Parameters
     ----------
-    seats : Seats
-        Its slots.
-    strip : ElasticStrip
-        The strip at rest.
+    seats, strip : Seats, ElasticStrip
+        Slots, strip at rest.
     drop_mm : numpy.ndarray
         Drops of the seats, shape (n - 1,). [mm]
 
     Returns
     -------
     Meeting
-        Points, gaps and overlaps.
+        As at rest: drops zero, only the points moved to the ends of the overlap.
     """
     place = seats.place
     line = _line(seats, strip, strip.position_mm, strip.frame)
@@ -246,17 +241,15 @@ def drop_at_rest(seats: Seats, strip: ElasticStrip, twist: Array) -> Array:
 
     Parameters
     ----------
-    seats : Seats
-        Its slots.
-    strip : ElasticStrip
-        The strip at rest.
+    seats, strip : Seats, ElasticStrip
+        Slots, strip at rest.
     twist : numpy.ndarray
-        Shift and rotation about the origin of every node, shape (n, 6).
+        Shift and rotation about the origin of every node, shape (n, 6). [mm, rad]
 
     Returns
     -------
     numpy.ndarray
-        Shape (n - 1,). [mm]
+        How far the turn inside has sunk below each node, shape (n - 1,). [mm]
     """
     base, x, R = len(seats.base_mm), strip.position_mm[1:], strip.frame[1:]
     face_o = x - seats.half_width_mm[base + 1 :, None] * R[:, :, 0]
@@ -301,6 +294,10 @@ def make_seats(
     Seats
         Ready for `meet`.
 
+    Raises
+    ------
+    OutsideModelError
+        If the strip does not wind counter-clockwise, or the base falls short of one turn.
     """
     x = np.concatenate([base_mm, strip.position_mm])
     chord = np.linalg.norm(np.diff(x[: len(base_mm) + 1], axis=0), axis=1)
@@ -334,21 +331,20 @@ def make_seats(
 class Nail:
     """A tie between a node and the turn inside it, in the middle of the slot's bevel.
 
-    ``held`` says which components are tied: shifts along the face's normal, slope and strip (or
-    x, y, z if driven upright), then the three rotations about them.
-
     Attributes
     ----------
-    node, place
+    node, place : int, float
         Node it passes through, and what it enters (base nodes and nodes counted together).
     outer_arm_mm, inner_arm_mm : numpy.ndarray
-        Where it crosses the bevel, seen from either side in its own axes, shape (3,). [mm]
-    rest_turn, axes : numpy.ndarray
-        Rotation between both sides when driven, and its axes, shape (3, 3). [-]
+        Middle of the bevel seen from node and place, each in its own axes, shape (3,). [mm]
+    rest_turn : numpy.ndarray
+        Axes of the node seen in those of the place when driven, shape (3, 3). [-]
+    axes : numpy.ndarray
+        Rows: n, t, b of the place when driven, or x, y, z if upright, shape (3, 3). [-]
     held : numpy.ndarray
-        Components tied, shape (6,).
+        Whether each component along `axes` is tied: shifts, then rotations, shape (6,).
     offset_mm : numpy.ndarray
-        Misfit kept from driving, shape (3,). [mm]
+        Added to the misfit of the shifts, zero as driven, shape (3,). [mm]
     """
 
     node: int
@@ -375,25 +371,19 @@ def make_nail(
 
     Parameters
     ----------
-    seats : Seats
-        Its slots.
-    strip : ElasticStrip
-        The strip at rest.
-    shape : Shape
-        Where the strip is.
-    node : int
-        Node the nail is driven through.
-    place : float
-        What it is driven into: base nodes and nodes counted together, with fraction.
+    seats, strip, shape : Seats, ElasticStrip, Shape
+        Slots, strip at rest, and where it is now.
+    node, place : int, float
+        Node it is driven through, and what into (base nodes and nodes counted together).
     held : numpy.ndarray
         Components tied, three shifts and three rotations, shape (6,).
     upright : bool
-        True to count the components along x, y, z and not along the bevel.
+        True to count the components along x, y, z and not along n, t, b of the place.
 
     Returns
     -------
     Nail
-        It keeps the misfit it finds.
+        Its misfit is zero in this shape.
     """
     line = _line(seats, strip, shape.position_mm, shape.frame)
     at, _slope, Ri = (a[0] for a in _on_line(np.array([place]), *line))
@@ -422,19 +412,15 @@ def nail_points(
 
     Parameters
     ----------
-    seats : Seats
-        Its slots.
-    strip : ElasticStrip
-        The strip at rest.
-    shape : Shape
-        Where the strip is.
+    seats, strip, shape : Seats, ElasticStrip, Shape
+        Slots, strip at rest, and where it is now.
     nails : tuple of Nail
         The nails.
 
     Returns
     -------
     tuple[Points, numpy.ndarray, numpy.ndarray]
-        Points, misfits and tied components, the last two of shape (p, 3).
+        Two points a nail, misfits [mm, rad] and tied components, both of shape (p, 3).
     """
     wrench, misfit, tied, outer, inner, share = [], [], [], [], [], []
     line = _line(seats, strip, shape.position_mm, shape.frame)

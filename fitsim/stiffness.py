@@ -26,7 +26,7 @@ def banded_stiffness(strip: ElasticStrip) -> Array:
     Returns
     -------
     numpy.ndarray
-        Lower banded form, shape (12, 6 (n - 1)).
+        Lower banded form, shape (12, 6 (n - 1)). [N/mm, N, N mm]
     """
     n = len(strip.position_mm)
     shape = deformed_shape(strip, np.zeros((n - 1, 6)))
@@ -60,12 +60,12 @@ def solve_banded_stiffness(banded: Array, load: Array) -> Array:
     banded : numpy.ndarray
         From :func:`banded_stiffness`.
     load : numpy.ndarray
-        Nodal loads, shape (6 (n - 1), c).
+        Forces and moments at nodes 1 .. n - 1, shape (6 (n - 1), c). [N, N mm]
 
     Returns
     -------
     numpy.ndarray
-        Shape (6 (n - 1), c).
+        Displacements and rotations, shape (6 (n - 1), c). [mm, rad]
     """
     from scipy.linalg import cho_solve_banded, cholesky_banded
 

@@ -25,8 +25,9 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from fitsim.arrays import Array
+from fitsim.arrays import Array, read_only
 from fitsim.errors import NoConvergenceError, OutsideModelError
+from fitsim.sectional import Section, frames_in_plane, straight_section
 
 __all__ = [
     "ElasticStrip",
@@ -43,31 +44,6 @@ __all__ = [
     "node_twist",
     "straight_section",
 ]
-
-
-@dataclass(frozen=True, eq=False)
-class Section:
-    """Stiffness of the elements, every array of shape (e,).
-
-    Attributes
-    ----------
-    EA_N, GA_n_N, GA_b_N : numpy.ndarray
-        Stretch, shear in the plane of the board, shear through the thickness. [N]
-    D_Nmm2 : numpy.ndarray
-        Torsion. [N mm^2]
-    EI_n_Nmm2, EI_b_Nmm2, EI_nb_Nmm2 : numpy.ndarray
-        Bending about n (out of the plane of the board), about b (in it), and the product term
-        E times the integral of n z over the section, which a leaning parallelogram has. [N mm^2]
-
-    """
-
-    EA_N: Array
-    GA_n_N: Array
-    GA_b_N: Array
-    D_Nmm2: Array
-    EI_n_Nmm2: Array
-    EI_b_Nmm2: Array
-    EI_nb_Nmm2: Array
 
 
 @dataclass(frozen=True, eq=False)
@@ -115,94 +91,6 @@ class Shape:
     frame: Array
     middle_mm: Array
     middle_frame: Array
-
-
-def _read_only(array: Array) -> Array:
-    array = np.ascontiguousarray(array, dtype=np.float64)
-    array.setflags(write=False)
-    return array
-
-
-def straight_section(
-    *,
-    width_mm: Array,
-    thickness_mm: float,
-    lean: float,
-    E_s_MPa: Array,
-    G_sz_MPa: Array,
-    G_sn_MPa: Array,
-    D_Nmm2: Array,
-    shear_factor: float = 5 / 6,
-) -> Section:
-    """Stiffness of parallelogram sections: width w in the plane, thickness T, sides leaning.
-
-    Parameters
-    ----------
-    width_mm : numpy.ndarray
-        Width at the middle of each element, shape (e,). [mm]
-    thickness_mm : float
-        Thickness of the board. [mm]
-    lean : float
-        Shift of the section's sides per millimetre of height, tan(tilt); 0 for a rectangle. [-]
-    E_s_MPa, G_sz_MPa, G_sn_MPa : numpy.ndarray
-        Young's modulus along the strip, shear moduli of the tall and of the flat faces, shape (e,).
-        [MPa]
-    D_Nmm2 : numpy.ndarray
-        Torsion stiffness, shape (e,). [N mm^2]
-    shear_factor : float
-        Share of the area that carries transverse shear; 5/6 for a rectangle (Timoshenko, from
-        memory). [-]
-
-    Returns
-    -------
-    Section
-        Arrays of shape (e,).
-
-    """
-    w, T = np.asarray(width_mm, dtype=np.float64), float(thickness_mm)
-    if np.any(w <= 0) or T <= 0:
-        raise OutsideModelError("a strip needs a width and a thickness above zero everywhere")
-    E = np.broadcast_to(np.asarray(E_s_MPa, dtype=np.float64), w.shape)
-    I_n = w * T**3 / 12
-    return Section(
-        EA_N=_read_only(E * w * T),
-        GA_n_N=_read_only(shear_factor * np.asarray(G_sn_MPa) * w * T),
-        GA_b_N=_read_only(shear_factor * np.asarray(G_sz_MPa) * w * T),
-        D_Nmm2=_read_only(np.broadcast_to(D_Nmm2, w.shape)),
-        EI_n_Nmm2=_read_only(E * I_n),
-        EI_b_Nmm2=_read_only(E * (T * w**3 / 12 + lean**2 * I_n)),
-        EI_nb_Nmm2=_read_only(E * lean * I_n),
-    )
-
-
-def frames_in_plane(position_mm: Array) -> Array:
-    """Section axes along a curve in the plane of the board, from circles through three points.
-
-    Exact where the curve is a circle. The outward normal is to the right of the direction of
-    travel, so the curve is to run counter-clockwise round the base.
-
-    Parameters
-    ----------
-    position_mm : numpy.ndarray
-        Nodes, shape (n, 3), n >= 3. [mm]
-
-    Returns
-    -------
-    numpy.ndarray
-        Axes n, t, b as columns, shape (n, 3, 3). [-]
-
-    """
-    step = np.diff(position_mm, axis=0)
-    length = np.linalg.norm(step, axis=1)[:, None]
-    chord = step / length
-    # The tangent of the circle through three points, at the middle one and at either end.
-    inner = chord[:-1] * length[1:] + chord[1:] * length[:-1]
-    inner /= np.linalg.norm(inner, axis=1)[:, None]
-    first = 2 * np.sum(inner[0] * chord[0]) * chord[0] - inner[0]
-    last = 2 * np.sum(inner[-1] * chord[-1]) * chord[-1] - inner[-1]
-    t = np.vstack([first, inner, last])
-    b = np.broadcast_to([0.0, 0.0, 1.0], t.shape)
-    return np.stack([np.cross(t, b), t, b], axis=2)
 
 
 def _section_flexibility(section: Section, length_mm: Array) -> Array:
@@ -279,12 +167,12 @@ def make_strip(*, position_mm: Array, frame: Array, section: Section) -> Elastic
     ahead = np.swapaxes(R_m, 1, 2)
     from_middle = _placement(ahead @ R[1:], np.einsum("kij,kj->ki", ahead, x[1:] - middle))
     return ElasticStrip(
-        position_mm=_read_only(x),
-        frame=_read_only(R),
-        arc_mm=_read_only(arc),
-        flexibility=_read_only(_section_flexibility(section, chord)),
-        to_middle=_read_only(to_middle),
-        from_middle=_read_only(from_middle),
+        position_mm=read_only(x),
+        frame=read_only(R),
+        arc_mm=read_only(arc),
+        flexibility=read_only(_section_flexibility(section, chord)),
+        to_middle=read_only(to_middle),
+        from_middle=read_only(from_middle),
     )
 
 
@@ -355,7 +243,7 @@ def force_wrench(point_mm: Array, force_N: Array) -> Array:
     Returns
     -------
     numpy.ndarray
-        Shape (..., 6).
+        Force and moment, shape (..., 6). [N, N mm]
     """
     return np.concatenate([force_N, np.cross(point_mm, force_N)], axis=-1)
 
@@ -366,12 +254,12 @@ def carried_wrench(nodal_wrench: Array) -> Array:
     Parameters
     ----------
     nodal_wrench : numpy.ndarray
-        Force and moment about the origin at every node, shape (n, 6).
+        Force and moment about the origin at every node, shape (n, 6). [N, N mm]
 
     Returns
     -------
     numpy.ndarray
-        Shape (e, 6).
+        About the origin, shape (e, 6). [N, N mm]
     """
     return np.asarray(np.cumsum(nodal_wrench[:0:-1], axis=0)[::-1])
 
@@ -420,12 +308,12 @@ def deformation_under(strip: ElasticStrip, shape: Shape, nodal_wrench: Array) ->
     shape : Shape
         Where the strip is.
     nodal_wrench : numpy.ndarray
-        Force and moment about the origin at every node, shape (n, 6).
+        Force and moment about the origin at every node, shape (n, 6). [N, N mm]
 
     Returns
     -------
     numpy.ndarray
-        Shape (e, 6).
+        Local axes, shape (e, 6). [mm, rad]
     """
     local = np.einsum("kij,kj->ki", _to_local(shape), carried_wrench(nodal_wrench))
     return np.asarray(np.einsum("kij,kj->ki", strip.flexibility, local))
@@ -500,12 +388,12 @@ def node_twist(shape: Shape, deformation: Array) -> Array:
     shape : Shape
         Where the strip is.
     deformation : numpy.ndarray
-        Further deformation of the elements, shape (e, 6).
+        Further deformation of the elements, local axes, shape (e, 6). [mm, rad]
 
     Returns
     -------
     numpy.ndarray
-        Shape (n, 6).
+        About the origin, shape (n, 6); the root's is zero. [mm, rad]
     """
     A = _to_local(shape)
     added = np.einsum("kji,kj->ki", A, deformation)
