@@ -18,10 +18,10 @@ from fitsim.ranges import corners, verdict_over_ranges
 from fitsim.ring import SlotFaces, slot_faces
 from fitsim.seat import TurnSeats, turn_seats
 from fitsim.shape import BowlShape, bowl_shape
-from fitsim.split import GrainStrength, SplitEstimate, split_estimate
+from fitsim.split import SplitEstimate, split_estimate
+from fitsim.strength import grain_strength
 from fitsim.taper import collapse_over_press, hold_used
 from fitsim.verdict import DecidingNumbers, Verdict
-from fitsim.wood import variability
 
 __all__ = ["WOOD_VALUES_USED", "BowlFit", "RigidFit", "deciding_numbers", "fit", "rigid_fit"]
 
@@ -261,7 +261,6 @@ def _split_now(bowl: Bowl, slot: SlotCurve, strip: Strip, seats: TurnSeats) -> S
     board = bowl.board
     # The worst place is nearly always in the innermost turn: its moisture is the one that counts.
     wood = wood_at_moisture(board.wood, bowl.use.turn_moisture_percent[0])
-    scatter = variability()
     return split_estimate(
         slot,
         strip,
@@ -269,16 +268,7 @@ def _split_now(bowl: Bowl, slot: SlotCurve, strip: Strip, seats: TurnSeats) -> S
         thickness_mm=board.thickness_mm,
         ring_angle_rad=board.ring_angle_rad,
         stiffness=board_stiffness(wood.orthotropic(), ring_angle_rad=board.ring_angle_rad),
-        strength=GrainStrength(
-            shear_along_MPa=wood.shear_along_MPa.value,
-            rolling_shear_MPa=wood.rolling_shear_MPa.value,
-            tension_across_MPa=wood.tension_across_MPa.value,
-            bending_MPa=wood.bending_strength_MPa.value,
-            shear_along_cov=scatter["shear_along"].value,
-            rolling_shear_cov=scatter["rolling_shear"].value,
-            tension_across_cov=scatter["tension_across"].value,
-            bending_cov=scatter["bending"].value,
-        ),
+        strength=grain_strength(board.wood, bowl.use.turn_moisture_percent[0]),
     )
 
 

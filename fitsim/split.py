@@ -11,7 +11,6 @@ by a quadratic interaction (C. B. Norris, 1962, from memory). Root restraint, co
 the slot's end are not in it: the elastic strip has them.
 """
 
-import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -20,31 +19,17 @@ from fitsim.arrays import Array
 from fitsim.cut import TURN_RAD, SlotCurve, Strip, turn_indices
 from fitsim.grain import BoardStiffness, strip_stiffness
 from fitsim.seat import TurnSeats
+from fitsim.strength import (
+    CAUSES,
+    GrainStrength,
+    chance_below,
+    grain_stress,
+    ratio_and_margin,
+    strength_shares,
+)
 from fitsim.torsion import stress_per_twist, torsion_stiffness_Nmm2
 
-__all__ = ["GrainStrength", "SplitEstimate", "split_estimate"]
-
-
-@dataclass(frozen=True)
-class GrainStrength:
-    """Mean strengths by direction and their coefficients of variation.
-
-    Attributes
-    ----------
-    shear_along_MPa, rolling_shear_MPa, tension_across_MPa, bending_MPa : float
-        Shear parallel to the grain, shear rolling the fibres, tension across, bending. [MPa]
-    shear_along_cov, rolling_shear_cov, tension_across_cov, bending_cov : float
-        Standard deviation over mean. [-]
-    """
-
-    shear_along_MPa: float
-    rolling_shear_MPa: float
-    tension_across_MPa: float
-    bending_MPa: float
-    shear_along_cov: float
-    rolling_shear_cov: float
-    tension_across_cov: float
-    bending_cov: float
+__all__ = ["SplitEstimate", "split_estimate"]
 
 
 @dataclass(frozen=True)
@@ -156,71 +141,31 @@ def split_estimate(
     }
     twist = twist_per_length(strip, seats, torsion_stiffness_Nmm2(**section), thickness_mm=thickness_mm)
     stress = stress_per_twist(**section)
-    tall = _tall_face_parts(stress.tall_face * twist, psi, ring_angle_rad, strength)
-    flat = _flat_face_parts(stress.flat_face * twist, psi, ring_angle_rad, strength)
-    return _worst(np.stack([tall, flat]), strip, psi, strength)
-
-
-def _tall_face_parts(tau: Array, psi: Array, ring_angle: float, strength: GrainStrength) -> Array:
-    """Squared stress ratios (shear along, rolling, tension across, bending), shape (4, m)."""
-    rolling = tau * np.sin(psi)
-    return np.stack(
-        [
-            (tau * np.cos(psi) / strength.shear_along_MPa) ** 2,
-            (rolling * np.cos(2 * ring_angle) / strength.rolling_shear_MPa) ** 2,
-            # Between R and T, shear is tension across the grain at 45 degrees to both.
-            (rolling * np.sin(2 * ring_angle) / strength.tension_across_MPa) ** 2,
-            np.zeros_like(tau),
-        ]
+    tall, flat = stress.tall_face * twist, stress.flat_face * twist
+    # Either face of a pair, where the same twist shears the other way.
+    resolved = grain_stress(
+        sigma_s_MPa=np.zeros((4, m)),
+        tau_sn_MPa=np.stack([0 * tall, 0 * tall, flat, -flat]),
+        tau_sz_MPa=np.stack([tall, -tall, 0 * flat, 0 * flat]),
+        psi_rad=psi,
+        ring_angle_rad=ring_angle_rad,
     )
+    return _worst(strength_shares(resolved, strength), strip, psi, strength)
 
 
-def _flat_face_parts(tau: Array, psi: Array, ring_angle: float, strength: GrainStrength) -> Array:
-    """Squared stress ratios of the flat faces, the same four directions, shape (4, m)."""
-    across = tau * np.abs(np.sin(2 * psi))  # tension across = compression along, at 45 degrees most
-    turned = across * np.sin(ring_angle) * np.cos(ring_angle)
-    tension = across / strength.tension_across_MPa
-    bending = across / strength.bending_MPa
-    return np.stack(
-        [
-            (tau * np.cos(2 * psi) / strength.shear_along_MPa) ** 2,
-            (turned / strength.rolling_shear_MPa) ** 2,
-            tension**2,
-            bending**2 + tension * bending,  # Norris: the cross term, stresses of opposite sign
-        ]
-    )
-
-
-def _worst(parts: Array, strip: Strip, psi: Array, strength: GrainStrength) -> SplitEstimate:
-    """Pick the worst place from squared ratios of shape (faces, directions, m)."""
-    cov = np.array(
-        [
-            strength.shear_along_cov,
-            strength.rolling_shear_cov,
-            strength.tension_across_cov,
-            strength.bending_cov,
-        ]
-    )
-    square = parts.sum(axis=1)
-    ratio = np.sqrt(square)
-    # The ratio's own scatter: each direction's scatter weighed by its part of the square.
-    weight = parts / np.maximum(square, 1e-300)[:, None, :]
-    scatter = np.maximum(np.sqrt(np.sum((weight * cov[:, None]) ** 2, axis=1)), 1e-9)
-    safety = (ratio - 1) / scatter
-    face, place = np.unravel_index(int(np.argmax(safety)), safety.shape)
-    main = int(np.argmax(parts[face, :3, place]))
-    name, strong = (
-        ("shear along the grain", strength.shear_along_MPa),
-        ("rolling shear", strength.rolling_shear_MPa),
-        ("tension across the grain", strength.tension_across_MPa),
-    )[main]
+def _worst(shares: Array, strip: Strip, psi: Array, strength: GrainStrength) -> SplitEstimate:
+    """Pick the worst place from squared shares of shape (directions, faces, m)."""
+    ratio, margin = ratio_and_margin(shares, strength)
+    face, place = np.unravel_index(int(np.argmax(margin)), margin.shape)
+    main = int(np.argmax(shares[:3, face, place]))
+    strong = (strength.shear_along_MPa, strength.rolling_shear_MPa, strength.tension_across_MPa)[main]
     clock = psi[place] - np.pi / 2
     return SplitEstimate(
-        chance=0.5 * math.erfc(-float(safety[face, place]) / math.sqrt(2)),
+        chance=chance_below(float(margin[face, place])),
         ratio=float(ratio[face, place]),
         turn=int(turn_indices(strip.angle_rad[place])) + 1,
         clock_rad=float(abs(np.arctan(np.tan(clock)))),
-        cause=name,
-        stress_MPa=float(np.sqrt(parts[face, main, place]) * strong),
+        cause=CAUSES[main],
+        stress_MPa=float(np.sqrt(shares[main, face, place]) * strong),
         strength_MPa=strong,
     )

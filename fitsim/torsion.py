@@ -15,11 +15,13 @@ import numpy as np
 
 from fitsim.arrays import Array
 
-__all__ = ["TwistStress", "stress_per_twist", "torsion_stiffness_Nmm2"]
+__all__ = ["TwistStress", "face_stress_per_twist", "stress_per_twist", "torsion_stiffness_Nmm2"]
 
 
 _ODD = np.array([1.0, 3.0, 5.0, 7.0])
 """Terms of the series kept; on the slender side of the square the next is below 1e-9."""
+_MANY_ODD = np.arange(1.0, 160.0, 2.0)
+"""Terms kept for places off the middle of a face; the alternating rest is below 5e-5."""
 _SUM_FIFTH = 31 / 32 * 1.0369277551433699  # sum of 1/n^5 over odd n, from zeta(5)
 _CATALAN = 0.915965594177219015  # alternating sum of 1/n^2 over odd n
 
@@ -119,4 +121,38 @@ def stress_per_twist(
     return TwistStress(
         tall_face=np.asarray(np.where(tall, G_sz_MPa * width * long_part, both * height * short_part)),
         flat_face=np.asarray(np.where(tall, both * width * short_part, G_sn_MPa * height * long_part)),
+    )
+
+
+def face_stress_per_twist(
+    *, thickness_mm: Array, width_mm: Array, G_sz_MPa: Array, G_sn_MPa: Array, share: float
+) -> TwistStress:
+    """Shear stresses for unit twist at a place of each face, away from its middle.
+
+    Parameters
+    ----------
+    thickness_mm, width_mm : numpy.ndarray
+        Section T by w, shape (n,). [mm]
+    G_sz_MPa, G_sn_MPa : numpy.ndarray
+        Shear moduli of the tall and of the flat faces, shape (n,). [MPa]
+    share : float
+        The place: 0 the middle of the face, 1 its edge. [-]
+
+    Returns
+    -------
+    TwistStress
+        Stress over twist, arrays of shape (n,). [MPa mm]
+    """
+    q = _stretched_ratio(thickness_mm, width_mm, G_sz_MPa, G_sn_MPa)[..., None]
+    n, half = _MANY_ODD, _MANY_ODD * np.pi / 2
+    # cosh(half q share)/cosh(half q), written so that nothing overflows.
+    fall = np.exp(-half * q * (1 - share)) * (1 + np.exp(-2 * half * q * share))
+    fall /= 1 + np.exp(-2 * half * q)
+    tall = 1 - 8 / np.pi**2 * (fall / n**2).sum(axis=-1)
+    sign = (-1.0) ** ((n - 1) / 2)
+    flat = 8 / np.pi**2 * (sign * np.cos(half * share) * np.tanh(half * q) / n**2).sum(axis=-1)
+    width = np.asarray(width_mm)
+    return TwistStress(
+        tall_face=np.asarray(G_sz_MPa * width * tall),
+        flat_face=np.asarray(np.sqrt(np.asarray(G_sz_MPa) * G_sn_MPa) * width * flat),
     )

@@ -14,7 +14,8 @@ from strategies import cut_and_strip, uneven_cuts
 from fitsim.grain import BoardStiffness
 from fitsim.ring import slot_faces
 from fitsim.seat import turn_seats
-from fitsim.split import GrainStrength, SplitEstimate, split_estimate, twist_per_length
+from fitsim.split import SplitEstimate, split_estimate, twist_per_length
+from fitsim.strength import GrainStrength
 
 WOOD = BoardStiffness(E_x_MPa=11300, E_y_MPa=720, G_xy_MPa=750, G_xz_MPa=970, G_yz_MPa=320, nu_xy=0.5)
 STRONG = GrainStrength(
