@@ -29,10 +29,12 @@ __all__ = [
     "InputError",
     "NoConvergenceError",
     "OutsideModelError",
+    "elastic",
     "find_wood",
     "fit",
     "make_bowl",
     "read_bowl",
+    "rigid",
     "woods",
 ]
 
@@ -69,8 +71,9 @@ CHAIN = (
     "bowl",
     "verdict",
     "ranges",
-    "fit",
+    "rigid",
     "elastic",
+    "fit",
     "bowlfile",
     "possible",
     "assume",

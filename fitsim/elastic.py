@@ -1,24 +1,41 @@
 """The springy bowl: the strip of one bowl as an elastic beam on its bevels, pressed open and let go.
 
 Puts the numbers of a bowl into the elastic strip and reads off what a maker asks: how high the rim
-stands under a press, whether the bowl holds when the press is taken away, and which press that needs.
-The verdict does not rest on this yet; strength along the strip is still missing.
+stands, whether the bowl holds when the press is taken away and which press that needs, what makes it
+collapse, and where the wood is worst off. One *opening* is a press from the flat board to the press
+available, and the press taken away; the verdict rests on its numbers.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import lru_cache
 
 import numpy as np
 
 from fitsim.arrays import Array
 from fitsim.bowl import Bowl
 from fitsim.cut import TURN_RAD, frozen
-from fitsim.errors import OutsideModelError
-from fitsim.fit import RigidFit
-from fitsim.grain import board_stiffness, strip_stiffness
-from fitsim.hold import let_go, press_needed_N, rim_height, turn_forces
+from fitsim.errors import NoConvergenceError, OutsideModelError
+from fitsim.grain import StripStiffness, board_stiffness, strip_stiffness
+from fitsim.hold import (
+    Loop,
+    RimHeight,
+    TurnForces,
+    collapse_press_N,
+    force_rise_loop,
+    hold_used,
+    let_go,
+    nail_force_N,
+    press_needed_N,
+    rim_height,
+    stuck_rest,
+    turn_forces,
+)
 from fitsim.meeting import Nail, Seats, make_nail, make_seats
 from fitsim.moisture import wood_at_moisture
-from fitsim.press import ElasticBowl, press, rim_load
+from fitsim.press import ElasticBowl, PressState, press, rim_load
+from fitsim.rigid import RigidFit, rigid_fit
+from fitsim.strength import grain_strength
+from fitsim.stress import StripStress, StripWood, strip_stress
 from fitsim.strip import (
     ElasticStrip,
     Section,
@@ -28,47 +45,114 @@ from fitsim.strip import (
     straight_section,
 )
 from fitsim.torsion import torsion_stiffness_Nmm2
+from fitsim.verdict import DecidingNumbers
+from fitsim.wood import Wood
 
-__all__ = ["ElasticAnswer", "elastic_answer", "elastic_bowl"]
+__all__ = ["ElasticFit", "Opening", "elastic_bowl", "elastic_fit", "elastic_numbers", "open_bowl"]
 
 NODES_PER_TURN = 36
 """Elements in a revolution; 24, 36 and 48 give the same rim to 0.2 percent on a three-turn bowl."""
 
+STRENGTH_PATHS = tuple(
+    f"board.wood.{name}"
+    for name in ("shear_along_MPa", "rolling_shear_MPa", "tension_across_MPa", "bending_strength_MPa")
+)
+"""Inputs that no force depends on: they change the chance of splitting without another press."""
+
+PRESS_REACH = 4.0
+"""Presses up to this many times the one available are tried for the press needed."""
+
 
 @dataclass(frozen=True, eq=False)
-class ElasticAnswer:
-    """The springy bowl under one press, and after it is let go.
+class Opening:
+    """A bowl pressed open from flat, and let go.
 
     Attributes
     ----------
-    press_N : float
-        Press on the base. [N]
-    rise_mm, rise_least_mm, rise_greatest_mm : float
-        Rim over the last revolution before the nail, under the press. [mm]
-    drop_mm, hold_used : numpy.ndarray
-        Mean drop of each turn under the press, and friction demand over capacity of each turn when
-        let go, innermost first, shape (turns,). [mm, -]
-    holds : bool
-        Whether every turn holds when let go.
-    rise_at_rest_mm : float
-        Mean rise after letting go. [mm]
-    press_needed_N : float
-        Least press after which it holds, up to ``press_N``; infinite if none. [N]
-    residual_force_N, residual_gap_mm : float
-        Worst residuals of contact in the pressed state. [N, mm]
+    springy : ElasticBowl
+        The strip, its seats and its nail.
+    path : tuple of PressState
+        From the flat board to the press available, or to the state that fell through.
+    rest : PressState or None
+        The press taken away with every touching point stuck; None where a turn fell through.
+    hold_used : numpy.ndarray
+        By turn, innermost first; nan where nothing touches, shape (turns,). [-]
+    rim : RimHeight
+        Under the press.
+    turns : TurnForces
+        Under the press, by turn.
+    stress : StripStress
+        In the state of the path where splitting is likeliest.
+    numbers : DecidingNumbers
+        What the verdict rests on.
     """
 
-    press_N: float
-    rise_mm: float
-    rise_least_mm: float
-    rise_greatest_mm: float
-    drop_mm: Array
+    springy: ElasticBowl
+    path: tuple[PressState, ...]
+    rest: PressState | None
     hold_used: Array
+    rim: RimHeight
+    turns: TurnForces
+    stress: StripStress
+    numbers: DecidingNumbers
+
+    @property
+    def pressed(self) -> PressState:
+        """The last state of the path."""
+        return self.path[-1]
+
+    @property
+    def fell_through(self) -> bool:
+        """Whether a turn dropped out of its neighbour while the press acted."""
+        return self.pressed.fell_through
+
+
+@dataclass(frozen=True, eq=False)
+class ElasticFit:
+    """One opening, and what only a further calculation tells.
+
+    Attributes
+    ----------
+    opening : Opening
+        Pressed and let go.
+    holds : bool
+        Whether hold used is below 1 on every turn that touches.
+    rise_at_rest_mm : float
+        Mean rise after letting go; nan where the bowl fell through or its slipping back could not be
+        followed. [mm]
+    press_needed_N : float
+        Least press after which it holds; infinite if none up to the reach tried. [N]
+    reach_N : float
+        Greatest press tried for it. [N]
+    collapse_N : float
+        Push on the base from below at which the first turn slips back; 0 where it does not hold. [N]
+    stress_at_rest : StripStress or None
+        While the bowl stands open; None where it does not hold.
+    nail_N : float
+        Greatest force on the nail on the way. [N]
+    loop : Loop
+        Press against rise, pressing and letting go.
+    """
+
+    opening: Opening
     holds: bool
     rise_at_rest_mm: float
     press_needed_N: float
-    residual_force_N: float
-    residual_gap_mm: float
+    reach_N: float
+    collapse_N: float
+    stress_at_rest: StripStress | None
+    nail_N: float
+    loop: Loop
+
+
+@dataclass(frozen=True, eq=False)
+class _Pressed:
+    """What does not depend on strength."""
+
+    springy: ElasticBowl
+    wood: StripWood
+    path: tuple[PressState, ...]
+    rest: PressState | None
 
 
 def elastic_bowl(bowl: Bowl, rigid: RigidFit, *, nodes_per_turn: int = NODES_PER_TURN) -> ElasticBowl:
@@ -79,7 +163,7 @@ def elastic_bowl(bowl: Bowl, rigid: RigidFit, *, nodes_per_turn: int = NODES_PER
     bowl : Bowl
         The bowl, every input at one value.
     rigid : RigidFit
-        Its rigid fit: the sampled curve, widths and slots are taken from it.
+        Its closed form: the sampled curve, widths and slots are taken from it.
     nodes_per_turn : int
         Elements in a revolution.
 
@@ -93,6 +177,10 @@ def elastic_bowl(bowl: Bowl, rigid: RigidFit, *, nodes_per_turn: int = NODES_PER
     OutsideModelError
         If the tilt is not the same along the whole cut, or the bevel is reversed.
     """
+    return _laid_out(bowl, rigid, nodes_per_turn)[0]
+
+
+def _laid_out(bowl: Bowl, rigid: RigidFit, nodes_per_turn: int) -> tuple[ElasticBowl, StripWood]:
     tilts = rigid.slot.tilt_rad
     if float(np.ptp(tilts)) > 0 or float(tilts[0]) <= 0:
         message = "the elastic strip needs one tilt along the whole cut, leaning outward"
@@ -117,7 +205,7 @@ def elastic_bowl(bowl: Bowl, rigid: RigidFit, *, nodes_per_turn: int = NODES_PER
         tilt_rad=float(tilts[0]),
         thickness_mm=thickness,
     )
-    return ElasticBowl(
+    springy = ElasticBowl(
         strip,
         seats,
         (_nail_driven_flat(strip, seats),),
@@ -125,6 +213,31 @@ def elastic_bowl(bowl: Bowl, rigid: RigidFit, *, nodes_per_turn: int = NODES_PER
         rim_load(strip, first_node=count - 1 - nodes_per_turn),
         (np.arange(1, count) - 1) // nodes_per_turn + 1,
     )
+    return springy, _strip_wood(bowl, strip, width, angle, thickness, float(np.tan(tilts[0])))
+
+
+def _strip_wood(
+    bowl: Bowl, strip: ElasticStrip, width: Array, angle: Array, thickness: float, lean: float
+) -> StripWood:
+    tangent = strip.frame[:, :, 1]
+    psi = np.arctan2(tangent[:, 1], tangent[:, 0])
+    stiff = _stiffness(bowl, psi)
+    return StripWood(
+        width_mm=frozen(width),
+        thickness_mm=thickness,
+        lean=lean,
+        psi_rad=frozen(psi),
+        ring_angle_rad=bowl.board.ring_angle_rad,
+        G_sz_MPa=frozen(stiff.G_sz_MPa),
+        G_sn_MPa=frozen(stiff.G_sn_MPa),
+        clock_rad=frozen(angle + bowl.cut.root_rad),
+    )
+
+
+def _stiffness(bowl: Bowl, psi: Array) -> StripStiffness:
+    wood = wood_at_moisture(bowl.board.wood, float(np.mean(bowl.use.turn_moisture_percent)))
+    board = board_stiffness(wood.orthotropic(), ring_angle_rad=bowl.board.ring_angle_rad)
+    return strip_stiffness(board, psi_rad=psi)
 
 
 def _line_mm(bowl: Bowl, rigid: RigidFit, angle: Array, nodes_per_turn: int) -> Array:
@@ -143,12 +256,8 @@ def _line_mm(bowl: Bowl, rigid: RigidFit, angle: Array, nodes_per_turn: int) -> 
 
 
 def _section(bowl: Bowl, position: Array, width: Array, thickness: float, tilt: float) -> Section:
-    wood = wood_at_moisture(bowl.board.wood, float(np.mean(bowl.use.turn_moisture_percent)))
     chord = np.diff(position, axis=0)
-    stiff = strip_stiffness(
-        board_stiffness(wood.orthotropic(), ring_angle_rad=bowl.board.ring_angle_rad),
-        psi_rad=np.arctan2(chord[:, 1], chord[:, 0]),
-    )
+    stiff = _stiffness(bowl, np.arctan2(chord[:, 1], chord[:, 0]))
     D = torsion_stiffness_Nmm2(
         thickness_mm=np.full_like(width, thickness),
         width_mm=width,
@@ -175,47 +284,163 @@ def _nail_driven_flat(strip: ElasticStrip, seats: Seats) -> Nail:
     )
 
 
-def elastic_answer(bowl: Bowl, rigid: RigidFit, *, nodes_per_turn: int = NODES_PER_TURN) -> ElasticAnswer:
-    """Press a bowl as hard as its maker can, let go, and read off what a maker asks.
+def open_bowl(bowl: Bowl, *, nodes_per_turn: int = NODES_PER_TURN) -> Opening:
+    """Press a bowl open as hard as its maker can, and let go.
 
     Parameters
     ----------
     bowl : Bowl
         The bowl, every input at one value; its press and friction are used.
-    rigid : RigidFit
-        Its rigid fit.
     nodes_per_turn : int
         Elements in a revolution.
 
     Returns
     -------
-    ElasticAnswer
-        Rise, drops, hold, press needed and residuals.
+    Opening
+        Rise, drops, hold, stress, and the four deciding numbers.
 
     Raises
     ------
     NoConvergenceError
         If a load step finds no balance, however small.
     OutsideModelError
-        If the cut has more than one tilt, or a turn falls through under the press.
+        If a slot is shut when flat, or the cut has more than one tilt.
     """
-    springy = elastic_bowl(bowl, rigid, nodes_per_turn=nodes_per_turn)
-    path = press(springy, bowl.use.press_N)
-    pressed = path[-1]
-    if pressed.fell_through:
-        message = "a turn falls through under the press; there is no rise to report"
-        raise OutsideModelError(message)
-    rim, gone = rim_height(springy, pressed), let_go(springy, pressed)
-    return ElasticAnswer(
-        press_N=bowl.use.press_N,
-        rise_mm=rim.mean_mm,
-        rise_least_mm=rim.least_mm,
-        rise_greatest_mm=rim.greatest_mm,
-        drop_mm=frozen(turn_forces(springy, pressed).drop_mm),
-        hold_used=frozen(gone.hold_used),
-        holds=gone.holds,
-        rise_at_rest_mm=rim.mean_mm - gone.rise_lost_mm,
-        press_needed_N=press_needed_N(springy, most_N=bowl.use.press_N, path=path),
-        residual_force_N=pressed.contact.residual_force_N,
-        residual_gap_mm=pressed.contact.residual_gap_mm,
+    rigid = rigid_fit(bowl)
+    if rigid.numbers.slot_left_mm <= 0:
+        raise OutsideModelError("a slot is shut when flat: the bowl will not open")
+    done = _pressed(_only_forces(bowl), nodes_per_turn)
+    last = done.path[-1]
+    used = np.full(int(done.springy.turn.max()), np.nan)
+    if done.rest is not None:
+        used = hold_used(done.springy, done.rest)
+    strength = grain_strength(bowl.board.wood, bowl.use.turn_moisture_percent[0])
+    # The first state is the flat board: no stress there.
+    ways = [strip_stress(done.springy, state, done.wood, strength) for state in done.path[1:]]
+    stress = max(ways, key=lambda s: s.chance)
+    drops = (last if done.rest is None else done.rest).drop_mm
+    numbers = DecidingNumbers(
+        slot_left_mm=rigid.numbers.slot_left_mm,
+        overlap=float(1 - drops.max() / done.springy.seats.thickness_mm),
+        hold_used=float(np.nanmax(used)) if np.isfinite(used).any() else float("inf"),
+        split_chance=stress.chance,
     )
+    return Opening(
+        springy=done.springy,
+        path=done.path,
+        rest=done.rest,
+        hold_used=frozen(used),
+        rim=rim_height(done.springy, last),
+        turns=turn_forces(done.springy, last),
+        stress=stress,
+        numbers=numbers,
+    )
+
+
+def elastic_numbers(bowl: Bowl) -> DecidingNumbers:
+    """The four numbers a verdict rests on, from one opening of the elastic strip.
+
+    Parameters
+    ----------
+    bowl : Bowl
+        The bowl, every input at one value.
+
+    Returns
+    -------
+    DecidingNumbers
+        From the closed form where a slot is shut when flat: nothing can be pressed then.
+
+    Raises
+    ------
+    NoConvergenceError, OutsideModelError
+        As :func:`open_bowl`.
+    """
+    numbers = rigid_fit(bowl).numbers
+    return numbers if numbers.slot_left_mm <= 0 else open_bowl(bowl).numbers
+
+
+def _only_forces(bowl: Bowl) -> Bowl:
+    """The bowl with everything blanked that no force depends on, so that a press is kept for reuse."""
+    names = [path.rsplit(".", 1)[1] for path in STRENGTH_PATHS]
+    blank = {name: replace(getattr(bowl.board.wood, name), value=1.0) for name in names}
+    wood: Wood = replace(bowl.board.wood, **blank)
+    board = replace(bowl.board, wood=wood)
+    return replace(bowl, name="", board=board, assumptions=(), uncertain=(), units="mm")
+
+
+@lru_cache(maxsize=32)
+def _pressed(bowl: Bowl, nodes_per_turn: int) -> _Pressed:
+    springy, wood = _laid_out(bowl, rigid_fit(bowl), nodes_per_turn)
+    path = press(springy, bowl.use.press_N)
+    rest = None if path[-1].fell_through else stuck_rest(springy, path[-1])
+    return _Pressed(springy, wood, path, rest)
+
+
+def elastic_fit(bowl: Bowl, *, nodes_per_turn: int = NODES_PER_TURN) -> ElasticFit:
+    """Press a bowl open, let go, and find what press it needs and what makes it collapse.
+
+    Parameters
+    ----------
+    bowl : Bowl
+        The bowl, every input at one value.
+    nodes_per_turn : int
+        Elements in a revolution.
+
+    Returns
+    -------
+    ElasticFit
+        Opening and everything that goes with it.
+
+    Raises
+    ------
+    NoConvergenceError, OutsideModelError
+        As :func:`open_bowl`.
+    """
+    opening = open_bowl(bowl, nodes_per_turn=nodes_per_turn)
+    springy, path, rest = opening.springy, opening.path, opening.rest
+    holds = rest is not None and opening.numbers.hold_used < 1
+    needed, reach = _press_needed(bowl, opening, holds)
+    standing, wood = rest if holds else None, _pressed(_only_forces(bowl), nodes_per_turn).wood
+    strength = grain_strength(bowl.board.wood, bowl.use.turn_moisture_percent[0])
+    return ElasticFit(
+        opening=opening,
+        holds=holds,
+        rise_at_rest_mm=_rise_at_rest(opening, holds),
+        press_needed_N=needed,
+        reach_N=reach,
+        collapse_N=0.0
+        if standing is None
+        else collapse_press_N(springy, standing, reach_N=2 * bowl.use.press_N),
+        stress_at_rest=None if standing is None else strip_stress(springy, standing, wood, strength),
+        nail_N=max(float(np.linalg.norm(nail_force_N(springy, s), axis=1).max(initial=0.0)) for s in path),
+        loop=force_rise_loop(springy, path if standing is None else (*path, standing)),
+    )
+
+
+def _rise_at_rest(opening: Opening, holds: bool) -> float:
+    if opening.rest is None:
+        return float("nan")
+    if holds:
+        return rim_height(opening.springy, opening.rest).mean_mm
+    try:
+        gone = let_go(opening.springy, opening.pressed)
+    except NoConvergenceError:
+        return float("nan")
+    return opening.rim.mean_mm - gone.rise_lost_mm
+
+
+def _press_needed(bowl: Bowl, opening: Opening, holds: bool) -> tuple[float, float]:
+    """Least press that holds, and the greatest tried."""
+    most = bowl.use.press_N
+    if opening.rest is None:
+        return float("inf"), most
+    if holds:
+        return press_needed_N(opening.springy, most_N=most, path=opening.path), most
+    reach = PRESS_REACH * most
+    try:
+        path = press(opening.springy, reach)
+    except NoConvergenceError:
+        return float("inf"), most
+    if path[-1].fell_through:
+        path = path[:-1]
+    return press_needed_N(opening.springy, most_N=reach, path=path), path[-1].press_N

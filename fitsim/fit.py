@@ -1,32 +1,28 @@
-"""The chain: from a bowl to its rigid fit, its verdict, and what the saw and the nail must do.
+"""The chain: from a bowl to both models of its fit, its verdict, and what the saw and the nail must do.
 
 This is the only module that puts the phenomena in order; every intermediate is kept and named.
 """
 
-from dataclasses import dataclass, replace
-from functools import lru_cache
+from collections.abc import Callable
+from dataclasses import dataclass
 
 import numpy as np
 
 from fitsim.blade import LeastRadius, cutting_time_min, least_radius, room_to_turn_mm
-from fitsim.bowl import Bowl, Cut, with_input
-from fitsim.cut import SlotCurve, Strip, cut_length_mm, spiral_slot, strip_between_slots
-from fitsim.grain import board_stiffness
-from fitsim.moisture import PRINTED_RANGE_PERCENT, swelling_strain, wood_at_moisture
+from fitsim.bowl import Bowl, with_input
+from fitsim.cut import cut_length_mm
+from fitsim.elastic import STRENGTH_PATHS, ElasticFit, elastic_fit, elastic_numbers, open_bowl
+from fitsim.errors import NoConvergenceError, OutsideModelError
+from fitsim.moisture import PRINTED_RANGE_PERCENT
 from fitsim.nail import NailAdvice, nail_advice
-from fitsim.ranges import corners, verdict_over_ranges
-from fitsim.ring import SlotFaces, slot_faces
-from fitsim.seat import TurnSeats, turn_seats
-from fitsim.shape import BowlShape, bowl_shape
-from fitsim.split import SplitEstimate, split_estimate
-from fitsim.strength import grain_strength
-from fitsim.taper import collapse_over_press, hold_used
+from fitsim.ranges import corners, verdict_at_likely_corners, verdict_over_ranges
+from fitsim.rigid import RigidFit, deciding_numbers, rigid_fit, rigid_seats
+from fitsim.split import SplitEstimate
+from fitsim.stress import StripStress
+from fitsim.taper import collapse_over_press
 from fitsim.verdict import DecidingNumbers, Verdict
 
-__all__ = ["WOOD_VALUES_USED", "BowlFit", "RigidFit", "deciding_numbers", "fit", "rigid_fit"]
-
-END_WIDTH_SHARE = 0.5
-"""The free end is trimmed where the strip is this share of the pitch wide: our default."""
+__all__ = ["WOOD_VALUES_USED", "BowlFit", "fit"]
 
 WOOD_VALUES_USED = (
     "specific_gravity",
@@ -61,40 +57,6 @@ WIDENING_WORTH_SAYING = 0.1
 
 
 @dataclass(frozen=True, eq=False)
-class RigidFit:
-    """Closed-form fit of one bowl with every input at one value.
-
-    Attributes
-    ----------
-    slot : SlotCurve
-        The sampled cut.
-    strip : Strip
-        The wood between the slots, trimmed to the nail.
-    faces : SlotFaces
-        The slot's faces after swelling and film.
-    seats : TurnSeats
-        The drop at which each turn binds.
-    shape : BowlShape or None
-        Measures of the open bowl; None where a turn falls through.
-    hold_used : tuple[float, ...]
-        Taper rule by turn, innermost first. [-]
-    split : SplitEstimate
-        First estimate of splitting on opening.
-    numbers : DecidingNumbers
-        What the verdict rests on.
-    """
-
-    slot: SlotCurve
-    strip: Strip
-    faces: SlotFaces
-    seats: TurnSeats
-    shape: BowlShape | None
-    hold_used: tuple[float, ...]
-    split: SplitEstimate
-    numbers: DecidingNumbers
-
-
-@dataclass(frozen=True, eq=False)
 class BowlFit:
     """Everything worked out about one bowl.
 
@@ -104,6 +66,11 @@ class BowlFit:
         What was asked.
     rigid : RigidFit
         Closed form with every range at its middle.
+    elastic : ElasticFit or None
+        The springy strip with every range at its middle; None where only the closed form was asked
+        for, or where the strip cannot be pressed.
+    rests_on : str
+        "elastic strip" or "closed form": what the verdict rests on.
     verdict : Verdict
         State, margins, and what the state depends on.
     cut_length_mm : float
@@ -117,7 +84,9 @@ class BowlFit:
     collapse_over_press : float
         Push from below that frees the taper, over the press that seated it; nan: it jams. [-]
     worst_split : SplitEstimate
-        Split estimate where the ranges make splitting likeliest.
+        Closed-form split estimate where the ranges make splitting likeliest.
+    worst_stress : StripStress or None
+        Stress along the elastic strip where the ranges make splitting likeliest.
     rise_range_mm : tuple[float, float]
         Least and greatest mean rise over the ends of the ranges, all seats bound. [mm]
     notes : tuple[str, ...]
@@ -126,6 +95,8 @@ class BowlFit:
 
     bowl: Bowl
     rigid: RigidFit
+    elastic: ElasticFit | None
+    rests_on: str
     verdict: Verdict
     cut_length_mm: float
     cutting_time_min: float
@@ -133,205 +104,120 @@ class BowlFit:
     nail: NailAdvice
     collapse_over_press: float
     worst_split: SplitEstimate
+    worst_stress: StripStress | None
     rise_range_mm: tuple[float, float]
     notes: tuple[str, ...]
 
 
-def rigid_fit(bowl: Bowl) -> RigidFit:
-    """Closed-form fit with every input at the one value the bowl holds.
-
-    Parameters
-    ----------
-    bowl : Bowl
-        The bowl.
-
-    Returns
-    -------
-    RigidFit
-        Geometry, seats, hold, split estimate.
-
-    Raises
-    ------
-    OutsideModelError
-        If the cut leaves no strip, or moisture lies outside the formulas.
-    """
-    slot, strip = _slot_and_strip(bowl.cut, bowl.board.across_mm, bowl.board.outline)
-    faces = _faces_now(bowl, slot, strip)
-    seats = turn_seats(faces)
-    split = _split_now(bowl, slot, strip, seats)
-    holds = _holds(bowl, seats)
-    thickness = float(np.mean(faces.outer_thickness_mm))
-    return RigidFit(
-        slot=slot,
-        strip=strip,
-        faces=faces,
-        seats=seats,
-        shape=bowl_shape(slot, strip, seats, thickness_mm=thickness, pitch_mm=bowl.cut.pitch_mm),
-        hold_used=holds,
-        split=split,
-        numbers=_numbers(seats, holds, split),
-    )
-
-
-def deciding_numbers(bowl: Bowl) -> DecidingNumbers:
-    """The four numbers alone, for the many trials over the ends of ranges.
-
-    Parameters
-    ----------
-    bowl : Bowl
-        The bowl.
-
-    Returns
-    -------
-    DecidingNumbers
-        As :func:`rigid_fit` has them.
-    """
-    # Friction moves the hold alone: the rest is kept, so that half the corners cost nothing.
-    seats, split = _seats_and_split(_without_friction(bowl))
-    return _numbers(seats, _holds(bowl, seats), split)
-
-
-def _without_friction(bowl: Bowl) -> Bowl:
-    return replace(bowl, use=replace(bowl.use, friction=0.0), assumptions=(), uncertain=())
-
-
-@lru_cache(maxsize=256)
-def _seats_and_split(bowl: Bowl) -> tuple[TurnSeats, SplitEstimate]:
-    slot, strip = _slot_and_strip(bowl.cut, bowl.board.across_mm, bowl.board.outline)
-    seats = turn_seats(_faces_now(bowl, slot, strip))
-    return seats, _split_now(bowl, slot, strip, seats)
-
-
-@lru_cache(maxsize=16)
-def _slot_and_strip(cut: Cut, across_mm: float, outline: str) -> tuple[SlotCurve, Strip]:
-    """Geometry of the cut; most inputs known as ranges leave it as it is, so it is kept."""
-    slot = spiral_slot(
-        base_radius_mm=cut.base_radius_mm,
-        outer_radius_mm=across_mm / 2,
-        pitch_mm=cut.pitch_mm,
-        kerf_mm=cut.kerf_mm,
-        tilt_rad=cut.tilt_rad,
-        root_rad=cut.root_rad,
-    )
-    strip = strip_between_slots(
-        slot, across_mm=across_mm, outline=outline, end_width_mm=END_WIDTH_SHARE * cut.pitch_mm
-    )
-    return slot, strip
-
-
-def _holds(bowl: Bowl, seats: TurnSeats) -> tuple[float, ...]:
-    friction = bowl.use.friction
-    return tuple(hold_used(slope=float(slope), friction=friction) for slope in seats.slope)
-
-
-def _numbers(seats: TurnSeats, holds: tuple[float, ...], split: SplitEstimate) -> DecidingNumbers:
-    return DecidingNumbers(
-        slot_left_mm=float(seats.slot_left_mm.min()),
-        overlap=float(seats.overlap.min()),
-        hold_used=max(holds),
-        split_chance=split.chance,
-    )
-
-
-def _faces_now(bowl: Bowl, slot: SlotCurve, strip: Strip) -> SlotFaces:
-    board, use = bowl.board, bowl.use
-    turns = int(np.ceil(strip.turns - 1e-9))
-    now = use.turn_moisture_percent * (turns if len(use.turn_moisture_percent) == 1 else 1)
-    change = np.array([use.base_moisture_percent, *now]) - board.moisture_percent
-    wood = board.wood
-    strain = swelling_strain(
-        swell_L_per_point=wood.swell_L_per_point.value,
-        swell_R_per_point=wood.swell_R_per_point.value,
-        swell_T_per_point=wood.swell_T_per_point.value,
-        ring_angle_rad=board.ring_angle_rad,
-        change_points=change,
-    )
-    return slot_faces(
-        slot,
-        strip,
-        thickness_mm=board.thickness_mm,
-        film_mm=use.film_mm,
-        along_strain=np.atleast_1d(strain.along_grain).tolist(),
-        across_strain=np.atleast_1d(strain.across).tolist(),
-        thickness_strain=np.atleast_1d(strain.thickness).tolist(),
-    )
-
-
-def _split_now(bowl: Bowl, slot: SlotCurve, strip: Strip, seats: TurnSeats) -> SplitEstimate:
-    board = bowl.board
-    # The worst place is nearly always in the innermost turn: its moisture is the one that counts.
-    wood = wood_at_moisture(board.wood, bowl.use.turn_moisture_percent[0])
-    return split_estimate(
-        slot,
-        strip,
-        seats,
-        thickness_mm=board.thickness_mm,
-        ring_angle_rad=board.ring_angle_rad,
-        stiffness=board_stiffness(wood.orthotropic(), ring_angle_rad=board.ring_angle_rad),
-        strength=grain_strength(board.wood, bowl.use.turn_moisture_percent[0]),
-    )
-
-
-def fit(bowl: Bowl) -> BowlFit:
+def fit(bowl: Bowl, *, rigid: bool = False, tell: Callable[[str], None] | None = None) -> BowlFit:
     """Work out whether a bowl locks, and everything that goes with the answer.
 
     Parameters
     ----------
     bowl : Bowl
         From :func:`fitsim.read_bowl` or :func:`fitsim.make_bowl`.
+    rigid : bool
+        True to let the verdict rest on the closed form alone, in a hundredth of the time.
+    tell : callable, optional
+        Called with a line of words before every press of the elastic strip.
 
     Returns
     -------
     BowlFit
-        Closed form, verdict, cut, nail and notes.
+        Both models, verdict, cut, nail and notes.
 
     Raises
     ------
     OutsideModelError
         If the cut leaves no strip, or moisture lies outside the formulas.
     """
-    rigid = rigid_fit(bowl)
-    length = cut_length_mm(rigid.slot)
+    closed = rigid_fit(bowl)
+    verdict = verdict_over_ranges(bowl, closed.numbers, deciding_numbers)
+    worst_split = _worst_split(bowl, closed, verdict)
+    springy, left_out = None, ""
+    if not rigid:
+        springy, verdict, left_out = _pressed_open(bowl, closed, verdict, tell)
+    length = cut_length_mm(closed.slot)
     blade = bowl.cut.blade_width_mm
-    tail = np.searchsorted(rigid.slot.angle_rad, rigid.strip.angle_rad[-1])
-    pitch, slot_width = bowl.cut.pitch_mm, float(rigid.slot.slot_mm[tail])
-    verdict = verdict_over_ranges(bowl, rigid.numbers, deciding_numbers)
+    tail = np.searchsorted(closed.slot.angle_rad, closed.strip.angle_rad[-1])
+    pitch, slot_width = bowl.cut.pitch_mm, float(closed.slot.slot_mm[tail])
     return BowlFit(
         bowl=bowl,
-        rigid=rigid,
+        rigid=closed,
+        elastic=springy,
+        rests_on="closed form" if springy is None else "elastic strip",
         verdict=verdict,
         cut_length_mm=length,
         cutting_time_min=cutting_time_min(length_mm=length, feed_mm_per_min=bowl.cut.feed_mm_per_min),
         least_radius=None if blade is None else least_radius(blade),
         nail=nail_advice(
-            end_width_mm=float(rigid.strip.width_mm[-1]),
+            end_width_mm=float(closed.strip.width_mm[-1]),
             slot_mm=slot_width,
             neighbour_width_mm=pitch - slot_width,
             specific_gravity=bowl.board.wood.specific_gravity.value,
             group=bowl.board.wood.group,
         ),
         collapse_over_press=collapse_over_press(
-            tilt_rad=float(np.max(rigid.slot.tilt_rad[: tail + 1])), friction=bowl.use.friction
+            tilt_rad=float(np.max(closed.slot.tilt_rad[: tail + 1])), friction=bowl.use.friction
         ),
-        worst_split=_worst_split(bowl, rigid, verdict),
+        worst_split=worst_split,
+        worst_stress=None if springy is None else _worst_stress(bowl, verdict),
         rise_range_mm=_rise_range_mm(bowl),
-        notes=_notes(bowl, rigid),
+        notes=_notes(bowl, closed) + ((left_out,) if left_out else ()),
     )
 
 
-def _worst_split(bowl: Bowl, rigid: RigidFit, verdict: Verdict) -> SplitEstimate:
-    if not verdict.worst_split_at:
-        return rigid.split
+def _pressed_open(
+    bowl: Bowl, closed: RigidFit, verdict: Verdict, tell: Callable[[str], None] | None
+) -> tuple[ElasticFit | None, Verdict, str]:
+    """The elastic strip and the verdict on it, or why the closed form must serve."""
+    if closed.numbers.slot_left_mm <= 0:
+        return None, verdict, ""
+    count = 0
+
+    def numbers(at: Bowl) -> DecidingNumbers:
+        nonlocal count
+        count += 1
+        if tell is not None:
+            tell(f"pressing the strip open at the ends of the ranges, {count}")
+        return elastic_numbers(at)
+
+    try:
+        if tell is not None:
+            tell("pressing the strip open")
+        springy = elastic_fit(bowl)
+        on_strip = verdict_at_likely_corners(
+            bowl,
+            springy.opening.numbers,
+            cheap=deciding_numbers,
+            dear=numbers,
+            dear_after=STRENGTH_PATHS,
+        )
+    except (NoConvergenceError, OutsideModelError) as trouble:
+        reason = f"The elastic strip was not used ({trouble}): the verdict rests on the closed form alone."
+        return None, verdict, reason
+    return springy, on_strip, ""
+
+
+def _worst_stress(bowl: Bowl, verdict: Verdict) -> StripStress:
+    return open_bowl(_at_worst_split(bowl, verdict)).stress
+
+
+def _at_worst_split(bowl: Bowl, verdict: Verdict) -> Bowl:
     for path, value in verdict.worst_split_at:
         bowl = with_input(bowl, path, value)
-    return rigid_fit(bowl).split
+    return bowl
+
+
+def _worst_split(bowl: Bowl, rigid: RigidFit, verdict: Verdict) -> SplitEstimate:
+    return rigid_fit(_at_worst_split(bowl, verdict)).split if verdict.worst_split_at else rigid.split
 
 
 def _rise_range_mm(bowl: Bowl) -> tuple[float, float]:
     """Rise at the ends of the ranges; the seats are already known from the verdict."""
     rises = []
     for corner in corners(bowl):
-        seats, _ = _seats_and_split(_without_friction(corner))
+        seats = rigid_seats(corner)
         rises.append(float(np.sum(seats.seat_drop_mm * seats.share)))
     return min(rises), max(rises)
 

@@ -30,6 +30,7 @@ __all__ = [
     "nail_force_N",
     "press_needed_N",
     "rim_height",
+    "stuck_rest",
     "turn_forces",
 ]
 
@@ -277,9 +278,7 @@ def let_go(bowl: ElasticBowl, pressed: PressState, *, steps: int = 8) -> LetGo:
         If no balance is found.
 
     """
-    stuck = _stuck(bowl, pressed, 0.0)
-    if not stuck.converged:
-        raise NoConvergenceError("let_go: no balance found with every point stuck")
+    stuck = stuck_rest(bowl, pressed)
     used = hold_used(bowl, stuck)
     touching = np.isfinite(used)
     holds = bool(touching.any() and np.all(used[touching] < 1))
@@ -307,6 +306,30 @@ def _released(state: PressState) -> IntArray:
     """Turning back, every touching point is first taken to stick."""
     moving = state.contact.state == 1
     return np.where(moving, STICKING, state.contact.state)
+
+
+def stuck_rest(bowl: ElasticBowl, pressed: PressState) -> PressState:
+    """The press taken away with every touching point stuck; where hold used is below 1 it is the rest.
+
+    Parameters
+    ----------
+    bowl, pressed : ElasticBowl, PressState
+        The bowl and its state under the press.
+
+    Returns
+    -------
+    PressState
+        At press zero.
+
+    Raises
+    ------
+    NoConvergenceError
+        If no balance is found.
+    """
+    stuck = _stuck(bowl, pressed, 0.0)
+    if not stuck.converged:
+        raise NoConvergenceError("let_go: no balance found with every point stuck")
+    return stuck
 
 
 def collapse_press_N(

@@ -6,14 +6,15 @@ trying inputs singly can miss the worst corner.
 """
 
 from collections.abc import Callable
-from dataclasses import dataclass, fields
+from dataclasses import fields
+from functools import partial
 from itertools import product
 
 from fitsim.bowl import Bowl, Uncertain, with_input
 from fitsim.errors import OutsideModelError
 from fitsim.verdict import STATES, DecidingNumbers, Dependence, Verdict, happens, judge, margins
 
-__all__ = ["MOST_RANGES", "corners", "verdict_over_ranges"]
+__all__ = ["MOST_RANGES", "corners", "verdict_at_likely_corners", "verdict_over_ranges"]
 
 MOST_RANGES = 10
 """Ranges at once; 2^10 corners are about as many as one waits for."""
@@ -22,12 +23,26 @@ _NAMES = tuple(field.name for field in fields(DecidingNumbers))
 _BETTER = dict(zip(_NAMES, (1.0, 1.0, -1.0, -1.0), strict=True))  # +1: more is better
 
 
-@dataclass(frozen=True)
-class _Tried:
-    """Deciding numbers by corner; a corner says for each range whether its high end was taken."""
+_Corner = tuple[bool, ...]
 
-    by_corner: dict[tuple[bool, ...], DecidingNumbers]
-    middle: DecidingNumbers
+
+class _Tried:
+    """Deciding numbers by corner, worked out when first asked for.
+
+    A corner says for each range whether its high end was taken.
+    """
+
+    def __init__(
+        self, bowl: Bowl, middle: DecidingNumbers, numbers: Callable[[Bowl], DecidingNumbers]
+    ) -> None:
+        self.bowl, self.middle, self.numbers = bowl, middle, numbers
+        self.by_corner: dict[_Corner, DecidingNumbers] = {}
+
+    def at(self, corner: _Corner) -> DecidingNumbers:
+        """Numbers at a corner."""
+        if corner not in self.by_corner:
+            self.by_corner[corner] = self.numbers(_at_corner(self.bowl, corner))
+        return self.by_corner[corner]
 
     def extreme(self, *, worst: bool) -> DecidingNumbers:
         """Each number at its own worst (or best) corner, or in the middle if that is beyond."""
@@ -37,6 +52,28 @@ class _Tried:
             ordered = sorted((float(getattr(n, name)) for n in every), key=lambda v: v * _BETTER[name])
             ends[name] = ordered[0] if worst else ordered[-1]
         return DecidingNumbers(**ends)
+
+    def verdict(self) -> Verdict:
+        """What the corners tried so far come to."""
+        bowl, tried = self.bowl, (*self.by_corner.values(), self.middle)
+        judged = sorted((judge(n, bowl.limits) for n in tried), key=STATES.index)
+        state, at_best = judged[0], judged[-1]
+        worst, best = self.extreme(worst=True), self.extreme(worst=False)
+        return Verdict(
+            state=state,
+            state_at_best=at_best,
+            state_in_middle=judge(self.middle, bowl.limits),
+            margins=margins(self.middle, worst, best, bowl.limits),
+            depends_on=_dependence(bowl, self, state) if state != at_best else (),
+            worst_split_at=_worst_split_at(bowl, self),
+        )
+
+
+def _all_corners(bowl: Bowl) -> list[_Corner]:
+    if len(bowl.uncertain) > MOST_RANGES:
+        message = f"{len(bowl.uncertain)} inputs are ranges; give single values for all but {MOST_RANGES}"
+        raise OutsideModelError(message)
+    return list(product((False, True), repeat=len(bowl.uncertain)))
 
 
 def verdict_over_ranges(
@@ -63,26 +100,65 @@ def verdict_over_ranges(
     OutsideModelError
         If there are more than :data:`MOST_RANGES` ranges.
     """
-    if len(bowl.uncertain) > MOST_RANGES:
-        message = f"{len(bowl.uncertain)} inputs are ranges; give single values for all but {MOST_RANGES}"
-        raise OutsideModelError(message)
-    tried = _Tried(
-        {
-            corner: numbers(_at_corner(bowl, corner))
-            for corner in product((False, True), repeat=len(bowl.uncertain))
-        },
-        middle,
-    )
-    judged = sorted((judge(n, bowl.limits) for n in (*tried.by_corner.values(), middle)), key=STATES.index)
-    state, at_best = judged[0], judged[-1]
-    return Verdict(
-        state=state,
-        state_at_best=at_best,
-        state_in_middle=judge(middle, bowl.limits),
-        margins=margins(middle, tried.extreme(worst=True), tried.extreme(worst=False), bowl.limits),
-        depends_on=_dependence(bowl, tried, state) if state != at_best else (),
-        worst_split_at=_worst_split_at(bowl, tried),
-    )
+    tried = _Tried(bowl, middle, numbers)
+    for corner in _all_corners(bowl):
+        tried.at(corner)
+    return tried.verdict()
+
+
+def verdict_at_likely_corners(
+    bowl: Bowl,
+    middle: DecidingNumbers,
+    *,
+    cheap: Callable[[Bowl], DecidingNumbers],
+    dear: Callable[[Bowl], DecidingNumbers],
+    dear_after: tuple[str, ...] = (),
+) -> Verdict:
+    """Judge a bowl with a model too dear for every corner of its ranges.
+
+    A cheap model picks, for each deciding number, the corner where it is worst and the one where it is
+    best; where several are alike the one that is worse (better) for the other numbers. The dear model is
+    worked out there, with every input that costs it nothing at both of its ends.
+
+    Parameters
+    ----------
+    bowl : Bowl
+        The bowl with every range at its middle.
+    middle : DecidingNumbers
+        Its deciding numbers by the dear model.
+    cheap, dear : callable
+        Deciding numbers of a bowl with every input at one value.
+    dear_after : tuple of str
+        Paths of inputs that cost the dear model nothing once the others are set.
+
+    Returns
+    -------
+    Verdict
+        State, margins and dependence by the dear model.
+
+    Raises
+    ------
+    OutsideModelError
+        If there are more than :data:`MOST_RANGES` ranges.
+    """
+    every = _all_corners(bowl)
+    guess = {corner: cheap(_at_corner(bowl, corner)) for corner in every}
+    costly = [i for i, u in enumerate(bowl.uncertain) if u.path not in dear_after]
+
+    def badness(corner: _Corner, first: str) -> tuple[float, ...]:
+        # Hold before splitting before overlap: the order in which ties are broken.
+        order = [first, "hold_used", "split_chance", "overlap", "slot_left_mm"]
+        return tuple(round(-_BETTER[n] * float(getattr(guess[corner], n)), 12) for n in order)
+
+    ends = set()
+    for name in _NAMES[1:]:  # the slot left when flat goes with the overlap, and costs nothing
+        ranked = sorted(every, key=partial(badness, first=name))
+        ends |= {tuple(corner[i] for i in costly) for corner in (ranked[0], ranked[-1])}
+    tried = _Tried(bowl, middle, dear)
+    for corner in every:
+        if tuple(corner[i] for i in costly) in ends:
+            tried.at(corner)
+    return tried.verdict()
 
 
 def _worst_split_at(bowl: Bowl, tried: _Tried) -> tuple[tuple[str, float], ...]:
@@ -110,7 +186,7 @@ def corners(bowl: Bowl) -> tuple[Bowl, ...]:
     return tuple(_at_corner(bowl, corner) for corner in product((False, True), repeat=len(bowl.uncertain)))
 
 
-def _at_corner(bowl: Bowl, corner: tuple[bool, ...]) -> Bowl:
+def _at_corner(bowl: Bowl, corner: _Corner) -> Bowl:
     for u, high in zip(bowl.uncertain, corner, strict=True):
         bowl = with_input(bowl, u.path, u.high if high else u.low)
     return bowl
@@ -124,16 +200,15 @@ def _dependence(bowl: Bowl, tried: _Tried, state: str) -> tuple[Dependence, ...]
     """
     name = _NAMES[STATES.index(state)]
 
-    def badness(corner: tuple[bool, ...]) -> float:
-        return -_BETTER[name] * float(getattr(tried.by_corner[corner], name))
+    def badness(corner: _Corner) -> float:
+        return -_BETTER[name] * float(getattr(tried.at(corner), name))
 
     happening = [c for c, n in tried.by_corner.items() if happens(state, n, bowl.limits)]
     corner = max(happening or tried.by_corner, key=badness)
 
     def judged(i: int, u: Uncertain) -> Dependence:
         low, high = (
-            judge(tried.by_corner[(*corner[:i], end, *corner[i + 1 :])], bowl.limits)
-            for end in (False, True)
+            judge(tried.at((*corner[:i], end, *corner[i + 1 :])), bowl.limits) for end in (False, True)
         )
         return Dependence(u.name, u.unit, u.low, u.high, low, high)
 

@@ -10,7 +10,7 @@ import numpy as np
 
 from fitsim.arrays import Array
 from fitsim.cut import TURN_RAD, frozen
-from fitsim.fit import RigidFit
+from fitsim.rigid import RigidFit
 
 __all__ = ["SectionPiece", "section_pieces"]
 

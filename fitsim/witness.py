@@ -9,7 +9,7 @@ import math
 from dataclasses import dataclass
 from typing import Any
 
-from fitsim.fit import RigidFit
+from fitsim.rigid import RigidFit
 from fitsim.ring import ring_sections
 from fitsim.settle import STAGES, Settled, settings_for, settle
 

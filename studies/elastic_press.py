@@ -17,7 +17,7 @@ Run it with ``python studies/elastic_press.py``; it takes some seconds.
 """
 
 import fitsim
-from fitsim.elastic import NODES_PER_TURN, elastic_answer
+from fitsim.elastic import NODES_PER_TURN, elastic_fit
 
 BOWL = {
     "board": {"wood": "cherry", "thickness": "19.05 mm", "across": "127 mm", "moisture": "8 %"},
@@ -42,22 +42,23 @@ def main(nodes_per_turn: int = NODES_PER_TURN, across: str = "127 mm") -> dict[s
         Rise rigid and elastic, worst hold used and the taper rule.
     """
     bowl = fitsim.make_bowl({**BOWL, "board": {**BOWL["board"], "across": across}})
-    rigid = fitsim.fit(bowl).rigid
-    springy = elastic_answer(bowl, rigid, nodes_per_turn=nodes_per_turn)
+    rigid = fitsim.fit(bowl, rigid=True).rigid
+    springy = elastic_fit(bowl, nodes_per_turn=nodes_per_turn)
+    opening = springy.opening
     rise = 0.0 if rigid.shape is None else rigid.shape.rise_mm
     print(
-        f"rise: closed form {rise:.1f} mm, elastic {springy.rise_mm:.1f} mm under {springy.press_N:.0f} N"
+        f"rise: closed form {rise:.1f} mm, elastic {opening.rim.mean_mm:.1f} mm "
+        f"under {bowl.use.press_N:.0f} N"
     )
-    print(f"rim from {springy.rise_least_mm:.1f} to {springy.rise_greatest_mm:.1f} mm")
-    for j, (drop, used) in enumerate(zip(springy.drop_mm, springy.hold_used, strict=True)):
+    print(f"rim from {opening.rim.least_mm:.1f} to {opening.rim.greatest_mm:.1f} mm")
+    for j, (drop, used) in enumerate(zip(opening.turns.drop_mm, opening.hold_used, strict=True)):
         rigid_drop = rigid.seats.seat_drop_mm[j]
         print(f"turn {j + 1}: drop {drop:.2f} mm (closed form {rigid_drop:.2f}), hold used {used:.2f}")
     print("holds when let go" if springy.holds else "springs back when let go")
-    seated = springy.hold_used[~(springy.hold_used != springy.hold_used)]
     return {
         "rise_rigid_mm": rise,
-        "rise_elastic_mm": springy.rise_mm,
-        "worst_hold_used": float(seated.max()),
+        "rise_elastic_mm": opening.rim.mean_mm,
+        "worst_hold_used": opening.numbers.hold_used,
         "taper_rule": max(rigid.hold_used),
     }
 

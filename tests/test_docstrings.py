@@ -99,7 +99,7 @@ WITHOUT_UNIT = {
     },
     "places, states, counts and shares of the elastic strip": {
         "columns", "cuts", "groups", "held", "inner", "least_overlap", "links", "load_share", "node",
-        "outer", "pivots", "place", "point", "rows", "seated", "state", "sweeps",
+        "outer", "pivots", "place", "point", "rows", "seated", "state", "sweeps", "lean", "section",
     },
     "stress over twist, in MPa mm as the class says": {"tall_face", "flat_face"},
 }  # fmt: skip

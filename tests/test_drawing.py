@@ -53,13 +53,13 @@ CASES = {"usual": {}, "toy": TOY, "thin": THIN, "through": THROUGH, "wide": WIDE
 def drawn(case: str, units: str) -> Figure:
     """Draw one of the cases once, under a name far too long for its line."""
     long = replace(bowl(**CASES[case]), name="Quince bowl for the " + "very " * 40 + "late class")
-    return bowl_figure(fitsim.fit(long), units=units)
+    return bowl_figure(fitsim.fit(long, rigid=True), units=units)
 
 
 @pytest.fixture(scope="module")
 def usual() -> BowlFit:
     """Fit a bowl whose verdict differs between the ends of its ranges."""
-    return fitsim.fit(bowl())
+    return fitsim.fit(bowl(), rigid=True)
 
 
 @pytest.fixture(scope="module")
@@ -221,7 +221,7 @@ def test_the_page_says_the_verdict_and_the_dimensions(page: Figure) -> None:
 def test_inches_are_shown_as_a_rule_is_marked() -> None:
     """Given in inches the same page reads in whole and sixty-fourths."""
     given = bowl(thickness="3/4 in", across="7 1/4 in", pitch="5/16 in")
-    words = words_of(bowl_figure(fitsim.fit(given), units="in"))
+    words = words_of(bowl_figure(fitsim.fit(given, rigid=True), units="in"))
     assert {"thickness 3/4 in", "board across 7 1/4 in", "pitch 5/16 in"} <= set(words)
 
 
@@ -236,7 +236,7 @@ def test_a_bowl_that_falls_through_shows_no_rise() -> None:
 def test_a_bowl_that_will_not_open_shows_no_rise() -> None:
     """Where film has closed the slot the open drawing says so and gives no rise."""
     given = bowl(kerf="0.3 mm")
-    shut = fitsim.fit(replace(given, use=replace(given.use, film_mm=0.25)))
+    shut = fitsim.fit(replace(given, use=replace(given.use, film_mm=0.25)), rigid=True)
     words = words_of(bowl_figure(shut, units="mm"))
     assert shut.rigid.shape is None  # a bowl that will not open has no measures
     assert any(line.startswith("will not open: ") for line in words)

@@ -10,8 +10,8 @@ import pytest
 import fitsim
 from fitsim.elastic import elastic_bowl
 from fitsim.errors import OutsideModelError
-from fitsim.fit import rigid_fit
 from fitsim.meeting import meet
+from fitsim.rigid import rigid_fit
 from fitsim.strip import bend_under, deformed_shape
 
 sys.path.insert(0, str(Path(__file__).parent.parent / "studies"))

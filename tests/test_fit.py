@@ -8,8 +8,9 @@ import pytest
 from fitsim.assume import make_bowl
 from fitsim.bowl import Bowl
 from fitsim.errors import InputError
-from fitsim.fit import deciding_numbers, fit, rigid_fit
+from fitsim.fit import fit
 from fitsim.moisture import wood_at_moisture
+from fitsim.rigid import deciding_numbers, rigid_fit
 
 
 def bowl(tilt: str = "5.5 deg", *, friction: str | None = None, **more: dict[str, object]) -> Bowl:
@@ -41,7 +42,7 @@ def test_the_bowl_of_the_requirement() -> None:
 
 def test_a_tilt_too_small_falls_through() -> None:
     """At 1.5 deg the drop would be 0.7/sin = 26.7 mm in a board of 18 mm, whatever the friction."""
-    verdict = fit(bowl("1.5 deg", friction="0.25 to 0.55")).verdict
+    verdict = fit(bowl("1.5 deg", friction="0.25 to 0.55"), rigid=True).verdict
     assert verdict.state == verdict.state_at_best == "falls through"
     assert rigid_fit(bowl("1.5 deg")).shape is None
 
@@ -51,14 +52,14 @@ def test_a_tilt_too_small_falls_through() -> None:
 )
 def test_a_steep_bevel_springs_back_without_friction_enough(friction: str, springs_back: bool) -> None:
     """tan(25 deg) = 0.466: a taper holds itself while its friction is more than that."""
-    verdict = fit(bowl("25 deg", friction=friction)).verdict
+    verdict = fit(bowl("25 deg", friction=friction), rigid=True).verdict
     assert ("springs back" in (verdict.state, verdict.state_at_best)) == springs_back
     assert (verdict.margins[2].margin <= 0) == springs_back
 
 
 def test_a_range_of_friction_across_the_limit_decides() -> None:
     """With friction from 0.25 to 0.55 a bevel of 25 deg springs back at one end and not at the other."""
-    verdict = fit(bowl("25 deg", friction="0.25 to 0.55")).verdict
+    verdict = fit(bowl("25 deg", friction="0.25 to 0.55"), rigid=True).verdict
     assert verdict.state == "springs back"
     assert verdict.state_at_best != "springs back"
     (friction,) = (d for d in verdict.depends_on if d.name == "friction")
@@ -88,7 +89,7 @@ def test_a_film_on_both_faces_narrows_the_slot() -> None:
     thin = rigid_fit(bowl("8 deg", use={"film": "0.1 mm"}))
     assert thin.seats.seat_drop_mm == pytest.approx(0.5 / math.sin(math.radians(8)))
     assert thin.numbers.slot_left_mm == pytest.approx(0.5 / math.cos(math.radians(8)))
-    assert fit(bowl("8 deg", use={"film": "0.36 mm"})).verdict.state == "will not open"
+    assert fit(bowl("8 deg", use={"film": "0.36 mm"}), rigid=True).verdict.state == "will not open"
 
 
 def test_hold_follows_each_turns_own_tilt() -> None:
@@ -118,7 +119,7 @@ def test_a_wetter_outside_binds_later_across_the_grain() -> None:
 
 def test_lengths_times_and_the_other_answers() -> None:
     """Cut, time, nail and collapse as their own formulas have them, with the bowl's own numbers."""
-    found = fit(bowl(cut={"feed": "150 mm/min", "blade": "1/8 in"}, friction="0.4"))
+    found = fit(bowl(cut={"feed": "150 mm/min", "blade": "1/8 in"}, friction="0.4"), rigid=True)
     length = math.pi * (75**2 - 28**2) / 6.5  # less 0.51 mm, the spiral's own lean
     assert found.cut_length_mm == pytest.approx(length + 0.51, abs=0.01)
     assert found.cutting_time_min == pytest.approx(found.cut_length_mm / 150)
@@ -155,13 +156,13 @@ def test_the_splitting_estimate_uses_the_woods_moisture() -> None:
 
 def test_remarks_on_blade_and_moisture() -> None:
     """A base tighter than a blade turns, and moisture beyond the printed range, are remarked."""
-    plain = fit(bowl(cut={"blade": "1/8 in"}))
+    plain = fit(bowl(cut={"blade": "1/8 in"}), rigid=True)
     assert plain.notes == ()
-    wide = fit(bowl(cut={"blade": "1/2 in"}))  # least radius 63.5 mm, base 28 mm
+    wide = fit(bowl(cut={"blade": "1/2 in"}), rigid=True)  # least radius 63.5 mm, base 28 mm
     assert any("too wide" in note for note in wide.notes)
-    between = fit(bowl(cut={"blade": "1/4 in", "base": "32 mm"}))  # 12.7 to 19 mm; base 16 mm
+    between = fit(bowl(cut={"blade": "1/4 in", "base": "32 mm"}), rigid=True)  # 12.7 to 19 mm; base 16 mm
     assert any("disagree" in note for note in between.notes)
-    soaked = fit(bowl(use={"turn_moisture": "16 %"}))
+    soaked = fit(bowl(use={"turn_moisture": "16 %"}), rigid=True)
     assert any("14 percent" in note for note in soaked.notes)
 
 

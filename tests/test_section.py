@@ -10,7 +10,7 @@ from hypothesis import given
 from strategies import Tables, decimals, uneven_bowls
 
 from fitsim.assume import make_bowl
-from fitsim.fit import RigidFit, rigid_fit
+from fitsim.rigid import RigidFit, rigid_fit
 from fitsim.section import SectionPiece, section_pieces
 
 

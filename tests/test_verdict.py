@@ -11,8 +11,9 @@ from strategies import Tables, ranged_bowls
 
 from fitsim.assume import make_bowl
 from fitsim.bowl import Bowl, Limits, Uncertain, with_input
-from fitsim.fit import fit, rigid_fit
+from fitsim.fit import fit
 from fitsim.ranges import verdict_over_ranges
+from fitsim.rigid import rigid_fit
 from fitsim.verdict import STATES, DecidingNumbers, judge, margins
 
 SAFE = DecidingNumbers(slot_left_mm=0.6, overlap=0.5, hold_used=0.4, split_chance=0.01)
@@ -85,7 +86,7 @@ def test_both_ends_against_all_corners(tables: Tables) -> None:
     geometric = replace(  # the wood's own ranges move the chance of splitting alone
         bowl, uncertain=tuple(u for u in bowl.uncertain if not u.path.startswith("board.wood"))
     )
-    verdict, every = fit(geometric).verdict, corners(geometric)
+    verdict, every = fit(geometric, rigid=True).verdict, corners(geometric)
     assert len(every) == 8
     for name, margin in list(zip(NAMES, verdict.margins, strict=True))[:3]:
         ends = sorted(BETTER[name] * getattr(n, name) for n in every)
@@ -112,7 +113,7 @@ ASH = OAK | {"board": OAK["board"] | {"wood": "white ash"}}
 def test_chance_of_splitting_and_states_against_all_corners(tables: Tables) -> None:
     """The chance of splitting, and with it the state, at both ends equals that over all 2^k corners."""
     bowl = make_bowl(tables)
-    verdict, every = fit(bowl).verdict, corners(bowl)
+    verdict, every = fit(bowl, rigid=True).verdict, corners(bowl)
     assert len(every) >= 32
     chances = [n.split_chance for n in every]
     states = sorted(STATES.index(judge(n, bowl.limits)) for n in every)

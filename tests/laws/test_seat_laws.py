@@ -12,7 +12,8 @@ from strategies import Tables, cut_and_strip, decimals, millimetres, uneven_bowl
 
 from fitsim.assume import make_bowl
 from fitsim.cut import spiral_slot
-from fitsim.fit import fit, rigid_fit
+from fitsim.fit import fit
+from fitsim.rigid import rigid_fit
 from fitsim.ring import slot_faces
 from fitsim.seat import TurnSeats, binding_drop_mm, turn_seats
 
@@ -42,7 +43,10 @@ def seats_of(cut: dict[str, Any], *, clockwise: bool = False, **swelling: Any) -
 @given(uneven_bowls(), st.sampled_from((0.5, 2.0, 3.0)))
 def test_lengths_scale_the_drops_and_keep_the_verdict(tables: Tables, factor: float) -> None:
     """All lengths times a factor: drops and slots times it, shares, hold and chance as before."""
-    small, large = fit(make_bowl(tables)), fit(make_bowl(scaled(tables, factor)))
+    small, large = (
+        fit(make_bowl(tables), rigid=True),
+        fit(make_bowl(scaled(tables, factor)), rigid=True),
+    )
     assert large.rigid.seats.seat_drop_mm == pytest.approx(
         factor * small.rigid.seats.seat_drop_mm, rel=1e-6
     )

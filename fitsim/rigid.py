@@ -1,0 +1,208 @@
+"""The closed form of one bowl: rigid seats, taper rule, first estimate of splitting."""
+
+from dataclasses import dataclass, replace
+from functools import lru_cache
+
+import numpy as np
+
+from fitsim.bowl import Bowl, Cut
+from fitsim.cut import SlotCurve, Strip, spiral_slot, strip_between_slots
+from fitsim.grain import board_stiffness
+from fitsim.moisture import swelling_strain, wood_at_moisture
+from fitsim.ring import SlotFaces, slot_faces
+from fitsim.seat import TurnSeats, turn_seats
+from fitsim.shape import BowlShape, bowl_shape
+from fitsim.split import SplitEstimate, split_estimate
+from fitsim.strength import grain_strength
+from fitsim.taper import hold_used
+from fitsim.verdict import DecidingNumbers
+
+__all__ = ["RigidFit", "deciding_numbers", "rigid_fit", "rigid_seats"]
+
+END_WIDTH_SHARE = 0.5
+"""The free end is trimmed where the strip is this share of the pitch wide: our default."""
+
+
+@dataclass(frozen=True, eq=False)
+class RigidFit:
+    """Closed-form fit of one bowl with every input at one value.
+
+    Attributes
+    ----------
+    slot : SlotCurve
+        The sampled cut.
+    strip : Strip
+        The wood between the slots, trimmed to the nail.
+    faces : SlotFaces
+        The slot's faces after swelling and film.
+    seats : TurnSeats
+        The drop at which each turn binds.
+    shape : BowlShape or None
+        Measures of the open bowl; None where a turn falls through.
+    hold_used : tuple[float, ...]
+        Taper rule by turn, innermost first. [-]
+    split : SplitEstimate
+        First estimate of splitting on opening.
+    numbers : DecidingNumbers
+        What the verdict rests on.
+    """
+
+    slot: SlotCurve
+    strip: Strip
+    faces: SlotFaces
+    seats: TurnSeats
+    shape: BowlShape | None
+    hold_used: tuple[float, ...]
+    split: SplitEstimate
+    numbers: DecidingNumbers
+
+
+def rigid_fit(bowl: Bowl) -> RigidFit:
+    """Closed-form fit with every input at the one value the bowl holds.
+
+    Parameters
+    ----------
+    bowl : Bowl
+        The bowl.
+
+    Returns
+    -------
+    RigidFit
+        Geometry, seats, hold, split estimate.
+
+    Raises
+    ------
+    OutsideModelError
+        If the cut leaves no strip, or moisture lies outside the formulas.
+    """
+    slot, strip = _slot_and_strip(bowl.cut, bowl.board.across_mm, bowl.board.outline)
+    faces = _faces_now(bowl, slot, strip)
+    seats = turn_seats(faces)
+    split = _split_now(bowl, slot, strip, seats)
+    holds = _holds(bowl, seats)
+    thickness = float(np.mean(faces.outer_thickness_mm))
+    return RigidFit(
+        slot=slot,
+        strip=strip,
+        faces=faces,
+        seats=seats,
+        shape=bowl_shape(slot, strip, seats, thickness_mm=thickness, pitch_mm=bowl.cut.pitch_mm),
+        hold_used=holds,
+        split=split,
+        numbers=_numbers(seats, holds, split),
+    )
+
+
+def deciding_numbers(bowl: Bowl) -> DecidingNumbers:
+    """The four numbers alone, for the many trials over the ends of ranges.
+
+    Parameters
+    ----------
+    bowl : Bowl
+        The bowl.
+
+    Returns
+    -------
+    DecidingNumbers
+        As :func:`rigid_fit` has them.
+    """
+    # Friction moves the hold alone: the rest is kept, so that half the corners cost nothing.
+    seats, split = _seats_and_split(_without_friction(bowl))
+    return _numbers(seats, _holds(bowl, seats), split)
+
+
+def rigid_seats(bowl: Bowl) -> TurnSeats:
+    """The seats alone, kept from earlier trials with the same geometry.
+
+    Parameters
+    ----------
+    bowl : Bowl
+        The bowl.
+
+    Returns
+    -------
+    TurnSeats
+        As :func:`rigid_fit` has them.
+    """
+    return _seats_and_split(_without_friction(bowl))[0]
+
+
+def _without_friction(bowl: Bowl) -> Bowl:
+    return replace(bowl, use=replace(bowl.use, friction=0.0), assumptions=(), uncertain=())
+
+
+@lru_cache(maxsize=256)
+def _seats_and_split(bowl: Bowl) -> tuple[TurnSeats, SplitEstimate]:
+    slot, strip = _slot_and_strip(bowl.cut, bowl.board.across_mm, bowl.board.outline)
+    seats = turn_seats(_faces_now(bowl, slot, strip))
+    return seats, _split_now(bowl, slot, strip, seats)
+
+
+@lru_cache(maxsize=16)
+def _slot_and_strip(cut: Cut, across_mm: float, outline: str) -> tuple[SlotCurve, Strip]:
+    """Geometry of the cut; most inputs known as ranges leave it as it is, so it is kept."""
+    slot = spiral_slot(
+        base_radius_mm=cut.base_radius_mm,
+        outer_radius_mm=across_mm / 2,
+        pitch_mm=cut.pitch_mm,
+        kerf_mm=cut.kerf_mm,
+        tilt_rad=cut.tilt_rad,
+        root_rad=cut.root_rad,
+    )
+    strip = strip_between_slots(
+        slot, across_mm=across_mm, outline=outline, end_width_mm=END_WIDTH_SHARE * cut.pitch_mm
+    )
+    return slot, strip
+
+
+def _holds(bowl: Bowl, seats: TurnSeats) -> tuple[float, ...]:
+    friction = bowl.use.friction
+    return tuple(hold_used(slope=float(slope), friction=friction) for slope in seats.slope)
+
+
+def _numbers(seats: TurnSeats, holds: tuple[float, ...], split: SplitEstimate) -> DecidingNumbers:
+    return DecidingNumbers(
+        slot_left_mm=float(seats.slot_left_mm.min()),
+        overlap=float(seats.overlap.min()),
+        hold_used=max(holds),
+        split_chance=split.chance,
+    )
+
+
+def _faces_now(bowl: Bowl, slot: SlotCurve, strip: Strip) -> SlotFaces:
+    board, use = bowl.board, bowl.use
+    turns = int(np.ceil(strip.turns - 1e-9))
+    now = use.turn_moisture_percent * (turns if len(use.turn_moisture_percent) == 1 else 1)
+    change = np.array([use.base_moisture_percent, *now]) - board.moisture_percent
+    wood = board.wood
+    strain = swelling_strain(
+        swell_L_per_point=wood.swell_L_per_point.value,
+        swell_R_per_point=wood.swell_R_per_point.value,
+        swell_T_per_point=wood.swell_T_per_point.value,
+        ring_angle_rad=board.ring_angle_rad,
+        change_points=change,
+    )
+    return slot_faces(
+        slot,
+        strip,
+        thickness_mm=board.thickness_mm,
+        film_mm=use.film_mm,
+        along_strain=np.atleast_1d(strain.along_grain).tolist(),
+        across_strain=np.atleast_1d(strain.across).tolist(),
+        thickness_strain=np.atleast_1d(strain.thickness).tolist(),
+    )
+
+
+def _split_now(bowl: Bowl, slot: SlotCurve, strip: Strip, seats: TurnSeats) -> SplitEstimate:
+    board = bowl.board
+    # The worst place is nearly always in the innermost turn: its moisture is the one that counts.
+    wood = wood_at_moisture(board.wood, bowl.use.turn_moisture_percent[0])
+    return split_estimate(
+        slot,
+        strip,
+        seats,
+        thickness_mm=board.thickness_mm,
+        ring_angle_rad=board.ring_angle_rad,
+        stiffness=board_stiffness(wood.orthotropic(), ring_angle_rad=board.ring_angle_rad),
+        strength=grain_strength(board.wood, bowl.use.turn_moisture_percent[0]),
+    )
