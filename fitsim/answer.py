@@ -10,7 +10,8 @@ from typing import Any
 
 from fitsim.fit import WOOD_VALUES_USED, BowlFit
 from fitsim.tables import packaged_text
-from fitsim.wording import CAUTIONS, FIRST_ESTIMATES, OUTSIDE_MODEL, why
+from fitsim.verdict import SPLIT_RISK
+from fitsim.wording import CAUTIONS, OUTSIDE_MODEL, model_sentence, why
 
 __all__ = [
     "SCHEMA_VERSION",
@@ -25,6 +26,30 @@ VERSION = "0.1.0"
 
 SCHEMA_VERSION = 1
 """Raised only when a key changes its meaning or goes; new keys do not raise it."""
+
+
+ELASTIC_KEYS = (
+    "press_needed_N",
+    "press_tried_N",
+    "collapse_N",
+    "hold_used",
+    "rise_mm",
+    "rise_least_mm",
+    "rise_greatest_mm",
+    "rise_at_rest_mm",
+    "drop_mm",
+    "rim_out_of_level_mm",
+    "seated_share",
+    "split_chance",
+    "split_chance_over_ranges",
+    "split_chance_at_press_needed",
+    "worst_place",
+    "standing_stress_over_strength",
+    "nail_force_N",
+    "residual_force_N",
+    "residual_gap_mm",
+)
+"""Keys of the elastic strip, in the order they are written."""
 
 
 def _number(value: float | None) -> float | None:
@@ -52,6 +77,7 @@ def answer_object(answer: BowlFit, *, units: str | None = None) -> dict[str, Any
         "program_version": VERSION,
         "name": answer.bowl.name,
         **_verdict(answer, units or answer.bowl.units),
+        **_elastic(answer),
         **_rigid(answer),
         **_for_the_saw(answer),
         "wood": _wood(answer),
@@ -66,7 +92,7 @@ def answer_object(answer: BowlFit, *, units: str | None = None) -> dict[str, Any
             }
             for a in answer.bowl.assumptions
         ],
-        "first_estimates": FIRST_ESTIMATES,
+        "first_estimates": model_sentence(answer),
         "outside_model": list(OUTSIDE_MODEL),
         "notes": list(answer.notes),
         "cautions": list(CAUTIONS),
@@ -118,6 +144,47 @@ def _verdict(answer: BowlFit, units: str) -> dict[str, Any]:
             for m in verdict.margins
         },
     }
+
+
+def _elastic(answer: BowlFit) -> dict[str, Any]:
+    """What the elastic strip says; every key null where only the closed form was worked out."""
+    found = answer.elastic
+    if found is None:
+        return {"rests_on": answer.rests_on, **dict.fromkeys(ELASTIC_KEYS)}
+    opening, worst = found.opening, found.opening.stress.worst
+    split = next(m for m in answer.verdict.margins if m.state == SPLIT_RISK)
+    last = opening.pressed.contact
+    values = (
+        _number(found.press_needed_N),
+        found.reach_N,
+        found.collapse_N,
+        [_number(v) for v in opening.hold_used.tolist()],
+        opening.rim.mean_mm,
+        opening.rim.least_mm,
+        opening.rim.greatest_mm,
+        _number(found.rise_at_rest_mm),
+        [_number(v) for v in opening.turns.drop_mm.tolist()],
+        opening.rim.out_of_level_mm,
+        opening.turns.seated.tolist(),
+        opening.stress.chance,
+        [_number(split.best), _number(split.worst)],
+        _number(found.gentle_chance),
+        {
+            "turn": worst.turn,
+            "clock_deg_from_grain": math.degrees(worst.clock_rad),
+            "cause": worst.cause,
+            "stress": worst.stress_MPa,
+            "strength": worst.strength_MPa,
+            "unit": "MPa",
+            "stress_over_strength": worst.ratio,
+            "chance": worst.chance,
+        },
+        None if found.stress_at_rest is None else found.stress_at_rest.worst.ratio,
+        found.nail_N,
+        last.residual_force_N,
+        last.residual_gap_mm,
+    )
+    return {"rests_on": answer.rests_on, **dict(zip(ELASTIC_KEYS, values, strict=True))}
 
 
 def _rigid(answer: BowlFit) -> dict[str, Any]:

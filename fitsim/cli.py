@@ -70,6 +70,10 @@ def main() -> None:
     "--check/--no-check", default=False,
     help="Set an independent rigid-body check beside the closed form (some seconds).",
 )  # fmt: skip
+@click.option(
+    "--rigid", is_flag=True,
+    help="Closed form only: no pressing of the springy strip (a hundredth of the time).",
+)  # fmt: skip
 @click.option("--replace", is_flag=True, help="Allow pictures to overwrite files.")
 def fit_command(
     file: Path | None,
@@ -78,16 +82,17 @@ def fit_command(
     pictures: tuple[Path, ...],
     moving_picture: Path | None,
     check: bool,
+    rigid: bool,
     replace: bool,
 ) -> None:
     """Say whether the bowl in FILE locks. Without FILE, a demonstration bowl is used."""
     bowl = demo_bowl() if file is None else read_bowl(file)
-    answer = fit(bowl)
     shown = units or bowl.units
     for picture in pictures:
         check_target(picture, replace=replace, endings=PICTURE_ENDINGS)
     if moving_picture is not None:
         check_target(moving_picture, replace=replace, endings=MOVING_ENDINGS)
+    answer = fit(bowl, rigid=rigid, tell=_tell if sys.stderr.isatty() else None)
     checked: RigidBodyCheck | None = None
     extra: dict[str, Any] = {}
     if answer.rigid.numbers.slot_left_mm <= 0 and (check or moving_picture is not None):
@@ -114,6 +119,11 @@ def fit_command(
     click.echo(fit_report(answer, units=shown, check=checked, width=width, color=tty), nl=False)
     if file is None:
         click.echo("This was the demonstration bowl. For your own: fitsim new bowl.toml")
+
+
+def _tell(line: str) -> None:
+    """Say on a terminal what is being worked on; the answer itself goes to standard output."""
+    click.echo(f"fitsim: {line} ...", err=True)
 
 
 def least_friction(bowl: Bowl) -> float:

@@ -124,6 +124,8 @@ class ElasticFit:
         Least press after which it holds; infinite if none up to the reach tried. [N]
     reach_N : float
         Greatest press tried for it. [N]
+    gentle_chance : float
+        Chance of splitting when pressed only as hard as holding takes; nan where no press holds. [-]
     collapse_N : float
         Push on the base from below at which the first turn slips back; 0 where it does not hold. [N]
     stress_at_rest : StripStress or None
@@ -139,6 +141,7 @@ class ElasticFit:
     rise_at_rest_mm: float
     press_needed_N: float
     reach_N: float
+    gentle_chance: float
     collapse_N: float
     stress_at_rest: StripStress | None
     nail_N: float
@@ -399,15 +402,17 @@ def elastic_fit(bowl: Bowl, *, nodes_per_turn: int = NODES_PER_TURN) -> ElasticF
     opening = open_bowl(bowl, nodes_per_turn=nodes_per_turn)
     springy, path, rest = opening.springy, opening.path, opening.rest
     holds = rest is not None and opening.numbers.hold_used < 1
-    needed, reach = _press_needed(bowl, opening, holds)
+    needed, tried = _press_needed(bowl, opening, holds)
     standing, wood = rest if holds else None, _pressed(_only_forces(bowl), nodes_per_turn).wood
     strength = grain_strength(bowl.board.wood, bowl.use.turn_moisture_percent[0])
+    gentle = [state for state in tried if state.press_N >= needed][:1]
     return ElasticFit(
         opening=opening,
         holds=holds,
         rise_at_rest_mm=_rise_at_rest(opening, holds),
         press_needed_N=needed,
-        reach_N=reach,
+        reach_N=tried[-1].press_N,
+        gentle_chance=strip_stress(springy, gentle[0], wood, strength).chance if gentle else float("nan"),
         collapse_N=0.0
         if standing is None
         else collapse_press_N(springy, standing, reach_N=2 * bowl.use.press_N),
@@ -429,18 +434,18 @@ def _rise_at_rest(opening: Opening, holds: bool) -> float:
     return opening.rim.mean_mm - gone.rise_lost_mm
 
 
-def _press_needed(bowl: Bowl, opening: Opening, holds: bool) -> tuple[float, float]:
-    """Least press that holds, and the greatest tried."""
+def _press_needed(bowl: Bowl, opening: Opening, holds: bool) -> tuple[float, tuple[PressState, ...]]:
+    """Least press that holds, and the states tried for it."""
     most = bowl.use.press_N
     if opening.rest is None:
-        return float("inf"), most
+        return float("inf"), opening.path
     if holds:
-        return press_needed_N(opening.springy, most_N=most, path=opening.path), most
+        return press_needed_N(opening.springy, most_N=most, path=opening.path), opening.path
     reach = PRESS_REACH * most
     try:
         path = press(opening.springy, reach)
     except NoConvergenceError:
-        return float("inf"), most
+        return float("inf"), opening.path
     if path[-1].fell_through:
         path = path[:-1]
-    return press_needed_N(opening.springy, most_N=reach, path=path), path[-1].press_N
+    return press_needed_N(opening.springy, most_N=reach, path=path), path

@@ -6,6 +6,7 @@ not nearly so. The program turns it into a float once, at its edge.
 """
 
 import difflib
+import math
 import re
 from dataclasses import dataclass
 from fractions import Fraction
@@ -23,6 +24,7 @@ __all__ = [
     "Dimension",
     "read_quantity",
     "read_range",
+    "show_force",
     "show_length",
     "show_number",
     "write_exactly",
@@ -326,6 +328,36 @@ def show_number(value: float) -> str:
     ('11334', '0.00126')
     """
     return f"{value:.0f}" if abs(value) >= 1000 else f"{value:.4g}"
+
+
+def show_force(force_N: float, *, units: str) -> str:
+    """Show a force to two figures, with pounds beside it for a maker who writes inches.
+
+    Parameters
+    ----------
+    force_N : float
+        Force. [N]
+    units : str
+        "in" or "mm".
+
+    Returns
+    -------
+    str
+        For example "98 N" or "98 N (22 lbf)".
+
+    Examples
+    --------
+    >>> show_force(97.9, units="in"), show_force(146.2, units="mm")
+    ('98 N (22 lbf)', '150 N')
+    """
+    if not math.isfinite(force_N):
+        return "no force"
+
+    def two_figures(value: float) -> str:
+        return f"{float(f'{value:.2g}'):g}"
+
+    pounds = f" ({two_figures(force_N / 4.4482216152605)} lbf)" if units == "in" else ""
+    return f"{two_figures(force_N)} N{pounds}"
 
 
 def show_length(length_mm: float, *, units: str, fine: bool = False) -> str:

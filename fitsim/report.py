@@ -4,16 +4,17 @@ import io
 import math
 from typing import TYPE_CHECKING
 
+from fitsim.elastic import ElasticFit
 from fitsim.fit import WOOD_VALUES_USED, BowlFit
-from fitsim.quantities import show_length, show_number
+from fitsim.quantities import show_force, show_length, show_number
 from fitsim.verdict import Margin
 from fitsim.witness import RigidBodyCheck
 from fitsim.wood import PROPERTIES, Wood
 from fitsim.wording import (
     CAUTIONS,
-    FIRST_ESTIMATES,
     OUTSIDE_MODEL,
     SETTLE_IT,
+    model_sentence,
     why,
 )
 
@@ -109,12 +110,13 @@ def fit_report(
         _bowl_table(answer, units),
         _margin_table(answer, units),
         _turn_table(answer, units, check),
+        *([] if answer.elastic is None else [_press_table(answer, answer.elastic, units)]),
     ):
         console.print(table)
         console.print()
     if check is not None:
         console.print(_check_sentences(check, units))
-    console.print(FIRST_ESTIMATES)
+    console.print(model_sentence(answer))
     console.print()
     console.print(_saw_table(answer, units))
     console.print()
@@ -140,22 +142,59 @@ def _bowl_table(answer: BowlFit, units: str) -> "Table":
         shut = answer.rigid.numbers.slot_left_mm <= 0
         table.add_row("rise", f"none: a turn {'will not open' if shut else 'falls through'}")
         return table
+    closed = "" if answer.elastic is None else ", closed form"
+    if answer.elastic is not None:
+        _rise_rows(table, answer.elastic, units)
     ends = (shape.rise_least_mm, shape.rise_greatest_mm)
     least, greatest = (show_length(v, units=units) for v in ends)
-    table.add_row("rise of the rim", show_length(shape.rise_mm, units=units))
-    table.add_row("low to high side of the rim", f"{least} to {greatest}")
+    table.add_row(f"rise of the rim{closed}", show_length(shape.rise_mm, units=units))
+    table.add_row(f"low to high side of the rim{closed}", f"{least} to {greatest}")
     low, high = answer.rise_range_mm
     if high - low > 0.01 * shape.rise_mm:
         reach = " to ".join(
             show_length(v, units=units) if math.isfinite(v) else "none" for v in (low, high)
         )
-        table.add_row("rise, over the ranges", reach)
+        table.add_row(f"rise, over the ranges{closed}", reach)
     table.add_row("height outside", show_length(shape.height_mm, units=units))
     table.add_row("slope of the wall, from level", f"{math.degrees(shape.wall_slope_rad):.0f} deg")
     table.add_row("mouth, inside", show_length(shape.rim_diameter_mm, units=units))
     table.add_row("base, on the table", show_length(shape.base_diameter_mm, units=units))
     table.add_row("volume inside, to the stepped rim", _volume(shape.capacity_ml, units))
     return table
+
+
+def _rise_rows(table: "Table", found: ElasticFit, units: str) -> None:
+    rim = found.opening.rim
+    low, high = (show_length(v, units=units) for v in (rim.least_mm, rim.greatest_mm))
+    table.add_row("rise of the rim, pressed", show_length(rim.mean_mm, units=units))
+    table.add_row("low to high side of the rim, pressed", f"{low} to {high}")
+    rest = found.rise_at_rest_mm
+    table.add_row(
+        "rise of the rim, let go", show_length(rest, units=units) if math.isfinite(rest) else "not followed"
+    )
+
+
+def _press_table(answer: BowlFit, found: ElasticFit, units: str) -> "Table":
+    table = _table("Pressing, in the middle of the ranges", "")
+    table.add_row("press available", show_force(answer.bowl.use.press_N, units=units))
+    needed = show_force(found.press_needed_N, units=units) if math.isfinite(found.press_needed_N) else ""
+    table.add_row(
+        "press it needs to hold", needed or f"more than {show_force(found.reach_N, units=units)}, if any"
+    )
+    if found.holds:
+        table.add_row("push from below that frees it", show_force(found.collapse_N, units=units))
+    table.add_row("greatest force on the nail", show_force(found.nail_N, units=units))
+    table.add_row("chance of splitting, press available", _chance(found.opening.stress.chance))
+    if math.isfinite(found.gentle_chance):
+        table.add_row("chance of splitting, least press that holds", _chance(found.gentle_chance))
+    if found.stress_at_rest is not None:
+        standing = found.stress_at_rest.worst.ratio
+        table.add_row("stress while it stands open, of strength", f"{standing:.0%}")
+    return table
+
+
+def _chance(value: float) -> str:
+    return f"{value:.2g}" if value < 0.01 else f"{value:.2f}"
 
 
 def _volume(capacity_ml: float, units: str) -> str:
@@ -205,7 +244,10 @@ def _clear(margin: Margin, value: float) -> bool:
 
 def _turn_table(answer: BowlFit, units: str, check: RigidBodyCheck | None) -> "Table":
     """One row a turn; neighbours that read alike share a row."""
+    found = answer.elastic
     heads = ["Turn, innermost first", "seat drop", "overlap", "hold used"]
+    if found is not None:
+        heads = ["Turn, innermost first", "closed-form drop", "drop pressed", "overlap", "hold used"]
     table = _table(*heads, *(["drop in the rigid-body check"] if check else []))
     seats = answer.rigid.seats
     rows: list[tuple[int, int, list[str]]] = []
@@ -213,8 +255,11 @@ def _turn_table(answer: BowlFit, units: str, check: RigidBodyCheck | None) -> "T
         drop, overlap = float(seats.seat_drop_mm[j]), float(seats.overlap[j])
         cells = [
             show_length(drop, units=units, fine=True) if math.isfinite(drop) else "never binds",
-            f"{overlap:.2f}" if overlap > 0 else "none",
-            f"{answer.rigid.hold_used[j]:.2f}",
+            *(
+                [f"{overlap:.2f}" if overlap > 0 else "none", f"{answer.rigid.hold_used[j]:.2f}"]
+                if found is None
+                else _elastic_cells(found, j, units)
+            ),
             *([_checked_drop(check, j, units)] if check else []),
         ]
         if rows and rows[-1][2] == cells:
@@ -228,6 +273,19 @@ def _turn_table(answer: BowlFit, units: str, check: RigidBodyCheck | None) -> "T
             name += f" (the last {tail:.2f} of a turn)"
         table.add_row(name, *cells)
     return table
+
+
+def _elastic_cells(found: ElasticFit, turn: int, units: str) -> list[str]:
+    """Drop, overlap and hold of one turn; a tail too short for the elements is left blank."""
+    turns, used = found.opening.turns, found.opening.hold_used
+    if turn >= len(used):
+        return ["", "", ""]
+    overlap, hold = float(turns.least_overlap[turn]), float(used[turn])
+    return [
+        show_length(float(turns.drop_mm[turn]), units=units, fine=True),
+        f"{overlap:.2f}" if overlap > 0 else "none",
+        f"{hold:.2f}" if math.isfinite(hold) else "not seated",
+    ]
 
 
 def _checked_drop(check: RigidBodyCheck, turn: int, units: str) -> str:

@@ -2,8 +2,9 @@
 
 import math
 
+from fitsim.elastic import ElasticFit
 from fitsim.fit import BowlFit
-from fitsim.quantities import show_length
+from fitsim.quantities import show_force, show_length
 from fitsim.verdict import (
     FALLS_THROUGH,
     LOCKS,
@@ -17,9 +18,11 @@ from fitsim.verdict import (
 __all__ = [
     "CAUTIONS",
     "FIRST_ESTIMATES",
+    "ON_THE_STRIP",
     "OUTSIDE_MODEL",
     "chance_in_words",
     "dependence_sentence",
+    "model_sentence",
     "show_input",
     "why",
 ]
@@ -41,9 +44,16 @@ OUTSIDE_MODEL = (
 )
 
 FIRST_ESTIMATES = (
-    "Hold is the taper rule tan(tilt)/friction; splitting is the twist of the turns alone, at the one "
-    "place worst off (several places nearly as bad make it likelier). Both are first estimates: the "
-    "press, the strip's own spring, the root and the nail are not in them."
+    "Closed form: hold is the taper rule tan(tilt)/friction; splitting is the twist of the turns alone, at "
+    "the one place worst off (several places nearly as bad make it likelier). Both are first estimates: "
+    "the press, the strip's own spring, the root and the nail are not in them."
+)
+
+ON_THE_STRIP = (
+    "The verdict rests on the strip as one springy piece of clear wood, built in at the root, pressed open "
+    "on its bevels with friction and let go; a nail driven flat holds its end. Strengths are means with "
+    "published scatter, every half turn a piece of wood of its own. The root and the slot's sharp end add "
+    "stress of their own: a small hole drilled where the cut will end takes the sharpness away."
 )
 
 SETTLE_IT = {
@@ -161,6 +171,22 @@ def why(answer: BowlFit, *, units: str) -> str:
     return f"{sentence} {dependence_sentence(verdict.depends_on, units=units)}".strip()
 
 
+def model_sentence(answer: BowlFit) -> str:
+    """Say what the verdict rests on.
+
+    Parameters
+    ----------
+    answer : BowlFit
+        The fit.
+
+    Returns
+    -------
+    str
+        A sentence or two.
+    """
+    return FIRST_ESTIMATES if answer.elastic is None else ON_THE_STRIP
+
+
 def _why_closed(answer: BowlFit, worst: DecidingNumbers, units: str) -> str:
     sawn = float(answer.rigid.slot.slot_mm.min())
     return (
@@ -170,6 +196,7 @@ def _why_closed(answer: BowlFit, worst: DecidingNumbers, units: str) -> str:
 
 
 def _why_falls(answer: BowlFit, worst: DecidingNumbers, units: str) -> str:
+    """The closed form's reason serves both models: the bevels meet too deep."""
     board = answer.bowl.board.thickness_mm
     if not math.isfinite(worst.overlap):
         return "A bevel leans the wrong way: pushed down, its slot opens and the turn never binds."
@@ -186,26 +213,70 @@ def _why_falls(answer: BowlFit, worst: DecidingNumbers, units: str) -> str:
     )
 
 
-def _why_springs(answer: BowlFit, worst: DecidingNumbers, _units: str) -> str:
+def _why_springs(answer: BowlFit, worst: DecidingNumbers, units: str) -> str:
     if math.isinf(worst.hold_used):
         return "Without friction nothing holds a bevel: the turns slide back when you let go."
+    if answer.elastic is not None:
+        press = show_force(answer.bowl.use.press_N, units=units)
+        return (
+            f"Pressed with {press} and let go, a turn asks for {worst.hold_used:.2g} times the friction "
+            f"there is and slides back. {_press_sentence(answer.elastic, units)}"
+        )
     return (
         f"The bevel is steeper than friction can hold: it needs {worst.hold_used:.2g} times the "
         "friction there is, so the turns slide back when you let go."
     )
 
 
-def _why_splits(answer: BowlFit, worst: DecidingNumbers, _units: str) -> str:
-    split = answer.worst_split
-    clock = math.degrees(split.clock_rad)
-    return (
-        f"The bevels would hold, but opening twists turn {split.turn} so hard that "
-        f"{chance_in_words(worst.split_chance)} would split there ({split.cause}, "
-        f"seen from the bowl's centre {clock:.0f} deg from the grain)."
+def _press_sentence(found: ElasticFit, units: str) -> str:
+    """What press it would need, in the middle of the ranges."""
+    needed, reach = (show_force(v, units=units) for v in (found.press_needed_N, found.reach_N))
+    if math.isfinite(found.press_needed_N):
+        return f"In the middle of the ranges it holds after {needed}."
+    return f"In the middle of the ranges no press up to {reach} makes it hold."
+
+
+def _why_splits(answer: BowlFit, worst: DecidingNumbers, units: str) -> str:
+    if answer.elastic is None or answer.worst_stress is None:
+        split = answer.worst_split
+        clock = math.degrees(split.clock_rad)
+        return (
+            f"The bevels would hold, but opening twists turn {split.turn} so hard that "
+            f"{chance_in_words(worst.split_chance)} would split there ({split.cause}, "
+            f"seen from the bowl's centre {clock:.0f} deg from the grain)."
+        )
+    place, found = answer.worst_stress.worst, answer.elastic
+    clock = math.degrees(place.clock_rad)
+    text = (
+        f"Pressed with {show_force(answer.bowl.use.press_N, units=units)}, "
+        f"{chance_in_words(worst.split_chance)} would split, likeliest on turn {place.turn}, seen from "
+        f"the bowl's centre {clock:.0f} deg from the grain ({place.cause}: {place.stress_MPa:.2g} of "
+        f"{place.strength_MPa:.2g} MPa)."
     )
+    chance = found.opening.stress.chance
+    if found.holds and found.gentle_chance < 0.9 * chance:
+        text += (
+            f" Press no harder than it takes: in the middle of the ranges it holds from "
+            f"{show_force(found.press_needed_N, units=units)}, and there "
+            f"{chance_in_words(found.gentle_chance)} would split, not {chance_in_words(chance)}."
+        )
+    return text
 
 
 def _why_locks(answer: BowlFit, worst: DecidingNumbers, units: str) -> str:
+    if answer.elastic is None:
+        return _why_locks_rigid(answer, worst, units)
+    found = answer.elastic
+    rise = show_length(found.rise_at_rest_mm, units=units)
+    press, needed = (show_force(v, units=units) for v in (answer.bowl.use.press_N, found.press_needed_N))
+    return (
+        f"Pressed with {press} and let go the rim stands {rise} high; {worst.overlap:.0%} of the thickness "
+        f"still bears, holding takes {worst.hold_used:.0%} of the friction, and "
+        f"{chance_in_words(worst.split_chance)} would split on opening. It holds from a press of {needed}."
+    )
+
+
+def _why_locks_rigid(answer: BowlFit, worst: DecidingNumbers, units: str) -> str:
     drops = answer.rigid.seats.seat_drop_mm
     low, high = (show_length(float(v), units=units) for v in (drops.min(), drops.max()))
     drop = low if low == high else f"{low} to {high}"
