@@ -150,8 +150,8 @@ def test_stiff_in_the_plane_a_middle_turn_sinks_to_the_rigid_seat():
     """Large displacements, no friction: ever stiffer in the plane, the middle turn nears k/sin(tilt).
 
     Within 15 percent, 1.1 mm, when the plane is a hundred times stiffer: a tenth of a millimetre of give
-    over tan(tilt), as much as rolling by 0.01 rad over half the thickness leaves. Soft as the material is, the
-    turn sinks more than half as far again.
+    over tan(tilt), as much as rolling by 0.01 rad over half the thickness leaves. Soft as the material is,
+    the turn sinks more than half as far again.
     """
     h, off = 0.64 / np.sin(np.radians(5)), []
     for stiffer in (1.0, 100.0):
