@@ -53,6 +53,7 @@ CHAIN = (
     "shape",
     "taper",
     "torsion",
+    "root",
     "split",
     "nail",
     "sectional",
