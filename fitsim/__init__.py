@@ -66,6 +66,7 @@ CHAIN = (
     "press",
     "hold",
     "bowl",
+    "beyond",
     "verdict",
     "ranges",
     "fit",
