@@ -230,3 +230,25 @@ def test_twist_gathers_where_the_strip_is_soft() -> None:
         D.append(torsion_stiffness_Nmm2(G_sz_MPa=along.G_sz_MPa, G_sn_MPa=along.G_sn_MPa, **section)[0])
     assert b / a == pytest.approx(D[0] / D[1])
     assert b > 1.5 * a
+
+
+def test_the_torque_climbs_by_the_drop_in_one_turn() -> None:
+    """Summing the climb r kappa ds of one torque over a turn, point by point, gives the drop."""
+    made = bowl()
+    found = rows(made)["ends"].value
+    stiffness = board_stiffness(made.board.wood.orthotropic(), ring_angle_rad=0.0)
+
+    def stiff(psi: float) -> float:
+        along = strip_stiffness(stiffness, psi_rad=np.array([psi]))
+        section = {"thickness_mm": np.array([14.0]), "width_mm": np.array([WIDTH])}
+        return float(torsion_stiffness_Nmm2(G_sz_MPa=along.G_sz_MPa, G_sn_MPa=along.G_sn_MPa, **section)[0])
+
+    psi_root = made.cut.root_rad + math.pi / 2
+    release = found * 0.15  # value is the release over the weakest fracture energy
+    torque = math.sqrt(release * 2 * stiff(psi_root) * 14) / 1.45
+    steps = 500
+    climb = sum(
+        RADIUS * torque / stiff(psi_root + 2 * math.pi * (i + 0.5) / steps) * RADIUS * 2 * math.pi / steps
+        for i in range(steps)
+    )
+    assert climb == pytest.approx(0.8 / math.sin(math.radians(6)), rel=1e-4)
