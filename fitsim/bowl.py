@@ -1,5 +1,6 @@
 """A bowl as numbers: the board, the cut, how it will be used, and what is only assumed about it."""
 
+import math
 from dataclasses import dataclass, fields, is_dataclass, replace
 from typing import Any, cast
 
@@ -52,6 +53,8 @@ class Cut:
         Width of the blade; None when not given. [mm]
     feed_mm_per_min : float
         Feed rate at the saw. [mm/min]
+    scale_offset_rad : float
+        True tilt less what the table's scale reads; 0 where the scale is taken at its word. [rad]
     """
 
     tilt_rad: tuple[float, ...]
@@ -61,6 +64,15 @@ class Cut:
     root_rad: float
     blade_width_mm: float | None
     feed_mm_per_min: float
+    scale_offset_rad: float = 0.0
+
+    @property
+    def scale_tilt_rad(self) -> tuple[float, ...]:
+        """What to set the table's scale to, one value or one for each turn. [rad]"""
+        return tuple(
+            math.copysign(abs(tilt) - self.scale_offset_rad, tilt) if self.scale_offset_rad else tilt
+            for tilt in self.tilt_rad
+        )
 
 
 @dataclass(frozen=True)
@@ -124,7 +136,7 @@ class Assumption:
     value, low, high : str
         As shown to a reader, with unit; low and high equal value where no range is stated.
     mark : str
-        "published", "from memory" or "estimated".
+        "published", "from memory", "estimated", or "measured" for what test cuts on this saw gave.
     source : str
         Where it comes from.
     """
@@ -148,7 +160,7 @@ class Uncertain:
     unit : str
         "" for a ratio.
     low, high : float
-        Ends of the range, in ``unit``. [-, mm or MPa]
+        Ends of the range, in ``unit``. [-, mm, rad or MPa]
     path : str
         Where the value sits in :class:`Bowl`, for example "use.friction".
     """
@@ -176,6 +188,8 @@ class Bowl:
         Inputs known as ranges.
     units : str
         "in" or "mm", as the maker writes.
+    notes : tuple[str, ...]
+        Remarks on where its numbers come from, shown with every answer.
     """
 
     name: str
@@ -186,6 +200,7 @@ class Bowl:
     assumptions: tuple[Assumption, ...]
     uncertain: tuple[Uncertain, ...]
     units: str
+    notes: tuple[str, ...] = ()
 
 
 def with_input(bowl: Bowl, path: str, value: float) -> Bowl:

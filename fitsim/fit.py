@@ -192,7 +192,7 @@ def deciding_numbers(bowl: Bowl) -> DecidingNumbers:
 
 
 def _without_friction(bowl: Bowl) -> Bowl:
-    return replace(bowl, use=replace(bowl.use, friction=0.0), assumptions=(), uncertain=())
+    return replace(bowl, use=replace(bowl.use, friction=0.0), assumptions=(), uncertain=(), notes=())
 
 
 @lru_cache(maxsize=256)
@@ -348,7 +348,7 @@ def _rise_range_mm(bowl: Bowl) -> tuple[float, float]:
 
 def _notes(bowl: Bowl, rigid: RigidFit) -> tuple[str, ...]:
     """Remarks that belong beside the numbers."""
-    notes: list[str] = []
+    notes = list(bowl.notes)
     low, high = PRINTED_RANGE_PERCENT
     turns = len(rigid.seats.share)
     used = (bowl.use.base_moisture_percent, *bowl.use.turn_moisture_percent[:turns])
