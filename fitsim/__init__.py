@@ -65,6 +65,10 @@ CHAIN = (
     "press",
     "hold",
     "bowl",
+    "saw",
+    "scrap",
+    "testcut",
+    "nextcut",
     "verdict",
     "ranges",
     "fit",
@@ -72,6 +76,9 @@ CHAIN = (
     "bowlfile",
     "possible",
     "assume",
+    "keyed",
+    "scrapfile",
+    "sawfile",
     "section",
     "trial",
     "bench",
@@ -83,6 +90,7 @@ CHAIN = (
     "drawing",
     "picture",
     "report",
+    "sawreport",
     "cli",
 )
 """Modules in reading order; each may import only modules before it (a test checks it)."""

@@ -17,8 +17,8 @@ from fitsim.quantities import show_length
 
 __all__ = [
     "JOINT_LIMIT",
-    "RANGE_SHARE",
     "RANGE_SDS",
+    "RANGE_SHARE",
     "DropAhead",
     "JointRegion",
     "Saw",
@@ -240,7 +240,7 @@ def with_saw(bowl: Bowl, saw: Saw) -> Bowl:
     The bowl's tilt is read as what the scale is set to, so the true tilt is that plus the saw's offset;
     the saw's kerf stands in place of the bowl's. Both become ranges for one cut still to come. Kerf and
     offset are tied, and ranges are tried at every corner as if they were not, so the ends of an answer are
-    stated too wide, never too narrow for the drop; :func:`drop_at` keeps the tie, and a note says its range.
+    stated too wide; :func:`drop_at` keeps the tie, and a note says the range of the drop with it.
     Tilts given turn by turn keep their differences and get no range: a range has one value for all turns.
 
     Parameters
@@ -274,9 +274,7 @@ def with_saw(bowl: Bowl, saw: Saw) -> Bowl:
     assumed = tuple(a for a in bowl.assumptions if a.key not in ("cut.kerf", "cut.tilt"))
     return replace(
         bowl,
-        cut=replace(
-            bowl.cut, kerf_mm=(saw.kerf_mm,), tilt_rad=true, scale_offset_rad=saw.tilt_offset_rad
-        ),
+        cut=replace(bowl.cut, kerf_mm=(saw.kerf_mm,), tilt_rad=true, scale_offset_rad=saw.tilt_offset_rad),
         uncertain=(kerf, *tilts, *kept),
         assumptions=(_kerf_note(bowl, saw, kerf), _tilt_note(saw, scale, tilts), *assumed),
         notes=(*(n for n in bowl.notes if not n.startswith(_NOTE)), _note(bowl, saw, scale)),
@@ -309,7 +307,9 @@ def _basis(saw: Saw) -> str:
 
 
 def _kerf_note(bowl: Bowl, saw: Saw, kerf: Uncertain) -> Assumption:
-    before = " to ".join(dict.fromkeys(f"{k:.2f} mm" for k in (min(bowl.cut.kerf_mm), max(bowl.cut.kerf_mm))))
+    before = " to ".join(
+        dict.fromkeys(f"{k:.2f} mm" for k in (min(bowl.cut.kerf_mm), max(bowl.cut.kerf_mm)))
+    )
     ranged = [f"{u.low:.2f} to {u.high:.2f} mm" for u in bowl.uncertain if u.path == "cut.kerf_mm"]
     whose = "assumed" if any(a.key == "cut.kerf" for a in bowl.assumptions) else "bowl file's"
     if bowl.cut.scale_offset_rad:

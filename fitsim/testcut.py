@@ -2,9 +2,10 @@
 
 A ring at scale tilt s sinks h = k/sin(s + offset). One ring gives one number for two unknowns; rings at
 different tilts, a slot measured with a feeler gauge or a tilt measured with a bevel gauge tell them apart.
-What is known is the posterior of kerf and offset under stated reading errors and two weak beliefs (how far a
-scale is off, how wide kerfs are), integrated on a grid laid over its own spread. Until then nothing is
-linear: a ring that fell through says that its drop was the thickness or more, and enters as that chance.
+What is known is the posterior of kerf and offset under stated reading errors and two weak beliefs (how
+far a scale is off, how wide kerfs are), summed on a grid laid over its own spread, with no straight line
+put in for the curve. A ring that fell through says that its drop was the thickness or more, and counts as
+the chance of that.
 """
 
 import math
@@ -17,7 +18,7 @@ import numpy as np
 from fitsim.arrays import Array
 from fitsim.errors import InputError, NoConvergenceError, Problem
 from fitsim.saw import Saw
-from fitsim.scrap import WITHIN_SDS, Before, Ring, ScrapCuts
+from fitsim.scrap import WITHIN_SDS, Before, GaugeReading, Ring, ScrapCuts, SlotReading
 
 __all__ = [
     "MISFIT_CHANCE",
@@ -32,6 +33,7 @@ __all__ = [
 
 MISFIT_CHANCE = 0.01
 """Readings that honest cuts would give more rarely than this are refused: our choice."""
+
 
 @dataclass(frozen=True)
 class Reading:
@@ -95,7 +97,9 @@ def ring_reading(i: int, ring: Ring, before: Before) -> Reading:
     fell = ring.drop_mm is None
     seen = ring.thickness_mm if fell else ring.drop_mm
     if seen is None:
-        problem = Problem("", f"ring {i}.thickness", "", "the scrap's thickness, as it fell through", "add it")
+        problem = Problem(
+            "", f"ring {i}.thickness", "", "the scrap's thickness, as it fell through", "add it"
+        )
         raise InputError(problem)
     read_sd = 0.0 if fell else ring.sd_mm
 
@@ -114,6 +118,30 @@ def ring_reading(i: int, ring: Ring, before: Before) -> Reading:
     return Reading(f"ring {i}", "mm", seen, fell, expected, sd)
 
 
+def _slot_reading(i: int, slot: SlotReading, before: Before) -> Reading:
+    sd_mm = math.hypot(slot.sd_mm, before.kerf_varies_sd_mm)
+
+    def expected(kerf: Any, _offset: Any) -> Any:
+        return kerf
+
+    def sd(_kerf: Any, _offset: Any) -> Any:
+        return sd_mm
+
+    return Reading(f"slot {i}", "mm", slot.width_mm, False, expected, sd)
+
+
+def _gauge_reading(i: int, gauge: GaugeReading, before: Before) -> Reading:
+    sd_rad = math.hypot(gauge.sd_rad, before.tilt_repeats_sd_rad)
+
+    def expected(_kerf: Any, offset: Any) -> Any:
+        return gauge.scale_tilt_rad + offset
+
+    def sd(_kerf: Any, _offset: Any) -> Any:
+        return sd_rad
+
+    return Reading(f"bevel {i}", "rad", gauge.tilt_rad, False, expected, sd)
+
+
 def readings_of(cuts: ScrapCuts) -> tuple[Reading, ...]:
     """Every reading as a chance, rings first, then slots, then the bevel gauge.
 
@@ -129,21 +157,8 @@ def readings_of(cuts: ScrapCuts) -> tuple[Reading, ...]:
     """
     before = cuts.before
     rings = [ring_reading(i, ring, before) for i, ring in enumerate(cuts.rings, 1)]
-    slots = [
-        Reading(
-            f"slot {i}", "mm", slot.width_mm, False, lambda kerf, _: kerf,
-            lambda _k, _o, sd=math.hypot(slot.sd_mm, before.kerf_varies_sd_mm): sd,
-        )
-        for i, slot in enumerate(cuts.slots, 1)
-    ]  # fmt: skip
-    gauges = [
-        Reading(
-            f"bevel {i}", "rad", gauge.tilt_rad, False,
-            lambda _, offset, scale=gauge.scale_tilt_rad: scale + offset,
-            lambda _k, _o, sd=math.hypot(gauge.sd_rad, before.tilt_repeats_sd_rad): sd,
-        )
-        for i, gauge in enumerate(cuts.gauges, 1)
-    ]  # fmt: skip
+    slots = [_slot_reading(i, slot, before) for i, slot in enumerate(cuts.slots, 1)]
+    gauges = [_gauge_reading(i, gauge, before) for i, gauge in enumerate(cuts.gauges, 1)]
     return (*rings, *slots, *gauges)
 
 
@@ -158,7 +173,9 @@ class _Closest:
     covariance: Array
 
 
-def _closest(readings: tuple[Reading, ...], before: Before, start_mm: float, *, scale: bool = True) -> _Closest:
+def _closest(
+    readings: tuple[Reading, ...], before: Before, start_mm: float, *, scale: bool = True
+) -> _Closest:
     """Least squares, the scatter taken where the last pass ended; without the belief if not ``scale``."""
     at = np.array([np.clip(start_mm, before.kerf_low_mm, before.kerf_high_mm), 0.0])
     scale_sd = before.scale_sd_rad if scale else 1e9
@@ -176,7 +193,7 @@ def _closest(readings: tuple[Reading, ...], before: Before, start_mm: float, *, 
         offset_rad=float(at[1]),
         chi_square=float(off @ off),
         counted=len(readings) - idle + (1 if scale else 0),
-        covariance=np.linalg.pinv(jacobian.T @ jacobian),
+        covariance=np.asarray(np.linalg.pinv(jacobian.T @ jacobian), dtype=np.float64),
     )
 
 
@@ -400,7 +417,9 @@ def refuse_misfit(estimate: SawEstimate, *, where: str = "") -> None:
         within = math.degrees(WITHIN_SDS * before.scale_sd_rad)
         expected = f"a scale within {within:.2g} deg, and readings that agree ({test})"
         rest = ", ".join(n for n in misfit.doubtful if n != "scale")
-        remedy = "check the scale with a bevel gauge; if it is that far off, set it right or raise scale_within"
+        remedy = (
+            "check the scale with a bevel gauge; if it is that far off, set it right or raise scale_within"
+        )
         if rest:
             remedy += f"; else measure {rest} again"
         raise InputError(Problem(where, "saw.scale_within", "", expected, remedy))
