@@ -1,4 +1,4 @@
-"""The command line: ``fitsim fit``, ``fitsim new``, ``fitsim testcut``, ``fitsim woods``, ``fitsim schema``.
+"""The command line: ``fitsim fit``, ``new``, ``testcut``, ``woods``, ``schema``.
 
 Commands only read, call and print; every number comes from :mod:`fitsim.fit`. Bad input ends with
 one line for each problem on standard error and exit status 2.
@@ -257,7 +257,7 @@ def testcut_command(
     from fitsim.testcut import estimate_saw, refuse_misfit
 
     if keep is not None:
-        check_target(keep, replace=replace)
+        check_target(keep, replace=replace and keep.resolve() != file.resolve())
     cuts = read_cuts(file)
     estimate = estimate_saw(cuts)
     refuse_misfit(estimate, where=str(file))

@@ -173,15 +173,15 @@ class KeyedFile:
         return values
 
     def unknown(self, place: str, key: str, value: object, known: list[str]) -> None:
-        """Answer a key nobody knows: near spelling, or a known key in the wrong table."""
+        """Answer a key nobody knows: a known key in the wrong table, or near spelling."""
         close = difflib.get_close_matches(key, known, n=1, cutoff=0.6)
         other = [table for table, readers in self.readers.items() if key in readers]
         expected, remedy = f"one of the keys {', '.join(known)}", "delete it or correct it"
-        if close:
-            remedy = f"did you mean {close[0]!r}?"
-        elif other:
+        if other:
             header = f"[[{other[0]}]]" if other[0] in self.many else f"[{other[0]}]"
             remedy = f"move it to stand under {header}"
+        elif close:
+            remedy = f"did you mean {close[0]!r}?"
         self.add(place, repr(value)[:40], expected, remedy)
 
     def top(self, tables: Mapping[str, Any]) -> dict[str, str]:

@@ -56,7 +56,7 @@ def saw_report(
         lines += _wrapped(part, width)
     lines += ["", *_drops(estimate, units, scale_tilts_rad or TILTS_SHOWN_RAD)]
     if estimate.cuts.assumptions:
-        lines += ["", "Taken for granted, because the file does not say (19 in 20 lie within):"]
+        lines += ["", 'Taken for granted, because the file does not say ("within" holds 19 times in 20):']
         for a in estimate.cuts.assumptions:
             mark = "ESTIMATE" if a.mark == "estimated" else a.mark
             text = f"{a.key} {a.value} ({a.low} to {a.high}), {mark}: {a.source}"

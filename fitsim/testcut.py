@@ -46,11 +46,13 @@ class Reading:
     unit : str
         "mm", or "rad" for a bevel gauge.
     seen : float
-        What was read; the thickness where the ring fell through. [mm or rad]
+        What was read; 0 where the ring fell through. [mm or rad]
     at_least : bool
-        True where the ring fell through: the drop was ``seen`` or more.
+        True where the ring fell through: ``expected`` was then ``seen`` or more.
     expected, sd : callable
         Of kerf and offset, arrays or numbers: what to read, and its standard deviation. [mm or rad]
+    shown : callable
+        Of kerf and offset: what a maker would read. [mm or rad]
     """
 
     label: str
@@ -59,12 +61,16 @@ class Reading:
     at_least: bool
     expected: Callable[[Any, Any], Any]
     sd: Callable[[Any, Any], Any]
+    shown: Callable[[Any, Any], Any]
 
     def misfit(self, kerf: Any, offset: Any, sd: Any) -> Any:
         """Standard deviations off; a ring that fell through is off only where it should have bound."""
         off = (self.seen - self.expected(kerf, offset)) / sd
         return np.maximum(off, 0) if self.at_least else off
 
+
+GRID_PASSES = 20
+"""How often the grid is laid anew before the readings count as too open; three or four do."""
 
 GREATEST_OFFSET_RAD = math.radians(20.0)
 """No table's scale is further off; beyond it the search for the best kerf and offset stops."""
@@ -94,14 +100,8 @@ def ring_reading(i: int, ring: Ring, before: Before) -> Reading:
     InputError
         If it fell through and its thickness is not known.
     """
-    fell = ring.drop_mm is None
-    seen = ring.thickness_mm if fell else ring.drop_mm
-    if seen is None:
-        problem = Problem(
-            "", f"ring {i}.thickness", "", "the scrap's thickness, as it fell through", "add it"
-        )
-        raise InputError(problem)
-    read_sd = 0.0 if fell else ring.sd_mm
+    if ring.drop_mm is None:
+        return _fallen_reading(i, ring, before)
 
     def tilt(offset: Any) -> Any:
         return np.maximum(ring.scale_tilt_rad + offset, _LEAST_TILT_RAD)
@@ -113,9 +113,32 @@ def ring_reading(i: int, ring: Ring, before: Before) -> Reading:
         sine = np.sin(tilt(offset))
         by_kerf = before.kerf_varies_sd_mm / sine
         by_tilt = before.tilt_repeats_sd_rad * kerf * np.cos(tilt(offset)) / sine**2
-        return np.sqrt(read_sd**2 + by_kerf**2 + by_tilt**2 + 1e-18)
+        return np.sqrt(ring.sd_mm**2 + by_kerf**2 + by_tilt**2)
 
-    return Reading(f"ring {i}", "mm", seen, fell, expected, sd)
+    return Reading(f"ring {i}", "mm", ring.drop_mm, False, expected, sd, expected)
+
+
+def _fallen_reading(i: int, ring: Ring, before: Before) -> Reading:
+    """A ring that fell through: its kerf was at least T sin(tilt).
+
+    Compared as kerfs and not as drops, because near a square bevel the scatter of the drop has no bound.
+    """
+    thickness = ring.thickness_mm
+    if thickness is None:
+        expected_words = "the scrap's thickness, as it fell through"
+        raise InputError(Problem("", f"ring {i}.thickness", "", expected_words, "add it"))
+
+    def to_spare(kerf: Any, offset: Any) -> Any:
+        return kerf - thickness * np.sin(ring.scale_tilt_rad + offset)
+
+    def sd(_kerf: Any, offset: Any) -> Any:
+        by_tilt = thickness * np.cos(ring.scale_tilt_rad + offset) * before.tilt_repeats_sd_rad
+        return np.sqrt(before.kerf_varies_sd_mm**2 + by_tilt**2 + 1e-18)
+
+    def drop(kerf: Any, offset: Any) -> Any:
+        return kerf / np.sin(np.maximum(ring.scale_tilt_rad + offset, _LEAST_TILT_RAD))
+
+    return Reading(f"ring {i}", "mm", 0.0, True, to_spare, sd, drop)
 
 
 def _slot_reading(i: int, slot: SlotReading, before: Before) -> Reading:
@@ -127,7 +150,7 @@ def _slot_reading(i: int, slot: SlotReading, before: Before) -> Reading:
     def sd(_kerf: Any, _offset: Any) -> Any:
         return sd_mm
 
-    return Reading(f"slot {i}", "mm", slot.width_mm, False, expected, sd)
+    return Reading(f"slot {i}", "mm", slot.width_mm, False, expected, sd, expected)
 
 
 def _gauge_reading(i: int, gauge: GaugeReading, before: Before) -> Reading:
@@ -139,7 +162,7 @@ def _gauge_reading(i: int, gauge: GaugeReading, before: Before) -> Reading:
     def sd(_kerf: Any, _offset: Any) -> Any:
         return sd_rad
 
-    return Reading(f"bevel {i}", "rad", gauge.tilt_rad, False, expected, sd)
+    return Reading(f"bevel {i}", "rad", gauge.tilt_rad, False, expected, sd, expected)
 
 
 def readings_of(cuts: ScrapCuts) -> tuple[Reading, ...]:
@@ -258,7 +281,7 @@ def _integrated(readings: tuple[Reading, ...], cuts: ScrapCuts, start: _Closest)
     """Mean and covariance of kerf and offset, on a grid that follows its own result."""
     node = np.linspace(-6, 6, 49)
     mean, covariance = np.array([start.kerf_mm, start.offset_rad]), start.covariance
-    for _ in range(20):
+    for _ in range(GRID_PASSES):
         lower = np.linalg.cholesky(covariance)
         first, second = np.meshgrid(node, node, indexing="ij")
         kerf = mean[0] + lower[0, 0] * first
@@ -388,7 +411,7 @@ def _misfit(readings: tuple[Reading, ...], before: Before, closest: _Closest, st
     doubtful = tuple(sorted((n for n, g in gain.items() if g > 0.85 * best), key=lambda n: -gain[n]))
     named = [r for r in readings if r.label == doubtful[0]]
     found = without[doubtful[0]]
-    expected = float(named[0].expected(found.kerf_mm, found.offset_rad)) if named else found.offset_rad
+    expected = float(named[0].shown(found.kerf_mm, found.offset_rad)) if named else found.offset_rad
     return Misfit(closest.chi_square, freedom, chance, doubtful, expected)
 
 
