@@ -67,6 +67,7 @@ CHAIN = (
     "bowl",
     "saw",
     "scrap",
+    "reading",
     "testcut",
     "nextcut",
     "verdict",

@@ -5,9 +5,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from fitsim.reading import Reading, readings_of, ring_reading
 from fitsim.saw import Saw, saw_covariance
 from fitsim.scrap import GaugeReading, Ring, ScrapCuts, SlotReading
-from fitsim.testcut import Reading, SawEstimate, readings_of, ring_reading
+from fitsim.testcut import SawEstimate
 
 __all__ = ["NextCut", "TradeOff", "next_cuts", "trade_off"]
 

@@ -3,12 +3,13 @@
 import json
 import math
 import textwrap
+from dataclasses import asdict
 from typing import Any
 
 from fitsim.answer import VERSION
 from fitsim.nextcut import NextCut, next_cuts, trade_off
 from fitsim.quantities import INCH_MM, show_length
-from fitsim.saw import RANGE_SDS, RANGE_SHARE, DropAhead, drop_at, joint_region
+from fitsim.saw import RANGE_SDS, RANGE_SHARE, DropAhead, Saw, drop_at, joint_region
 from fitsim.testcut import SawEstimate
 from fitsim.wording import CAUTIONS
 
@@ -184,11 +185,28 @@ def saw_object(estimate: SawEstimate, *, scale_tilts_rad: tuple[float, ...] = ()
     dict
         Keys with their units; an end of a drop that may never bind is None.
     """
-    saw, tie, misfit = estimate.saw, trade_off(estimate), estimate.misfit
+    tie, misfit = trade_off(estimate), estimate.misfit
+    tilts = scale_tilts_rad or TILTS_SHOWN_RAD
+    return {
+        "program_version": VERSION,
+        **_known_object(estimate.saw),
+        "kerf_if_scale_true_mm": tie.kerf_if_scale_true_mm,
+        "kerf_per_tenth_deg_mm": tie.kerf_per_offset_mm_per_rad * math.radians(0.1),
+        "kerf_and_tilt_unresolved": tie.unresolved,
+        "chi_square": misfit.chi_square,
+        "degrees_of_freedom": misfit.freedom,
+        "chance_of_worse": misfit.chance,
+        "next_measurements": [_next_object(cut) for cut in next_cuts(estimate)],
+        "drops": [_drop_object(drop_at(estimate.saw, scale_tilt_rad=scale)) for scale in tilts],
+        "assumptions": [asdict(assumption) for assumption in estimate.cuts.assumptions],
+        "cautions": [SCRAP_CAUTION, *CAUTIONS],
+    }
+
+
+def _known_object(saw: Saw) -> dict[str, Any]:
     kerf_reach, offset_reach = RANGE_SDS * saw.kerf_sd_mm, RANGE_SDS * saw.tilt_offset_sd_rad
     edge = joint_region(saw)
     return {
-        "program_version": VERSION,
         "name": saw.name,
         "date": saw.date or None,
         "rings": saw.rings,
@@ -210,28 +228,6 @@ def saw_object(estimate: SawEstimate, *, scale_tilts_rad: tuple[float, ...] = ()
         },
         "kerf_varies_sd_mm": saw.kerf_varies_sd_mm,
         "tilt_repeats_sd_deg": math.degrees(saw.tilt_repeats_sd_rad),
-        "kerf_if_scale_true_mm": tie.kerf_if_scale_true_mm,
-        "kerf_per_tenth_deg_mm": tie.kerf_per_offset_mm_per_rad * math.radians(0.1),
-        "kerf_and_tilt_unresolved": tie.unresolved,
-        "chi_square": misfit.chi_square,
-        "degrees_of_freedom": misfit.freedom,
-        "chance_of_worse": misfit.chance,
-        "next_measurements": [_next_object(cut) for cut in next_cuts(estimate)],
-        "drops": [
-            _drop_object(drop_at(saw, scale_tilt_rad=scale)) for scale in scale_tilts_rad or TILTS_SHOWN_RAD
-        ],
-        "assumptions": [
-            {
-                "key": a.key,
-                "value": a.value,
-                "low": a.low,
-                "high": a.high,
-                "mark": a.mark,
-                "source": a.source,
-            }
-            for a in estimate.cuts.assumptions
-        ],
-        "cautions": [SCRAP_CAUTION, *CAUTIONS],
     }
 
 
