@@ -1,6 +1,5 @@
 """A bowl as numbers: the board, the cut, how it will be used, and what is only assumed about it."""
 
-import math
 from dataclasses import dataclass, fields, is_dataclass, replace
 from typing import Any, cast
 
@@ -55,6 +54,8 @@ class Cut:
         Feed rate at the saw. [mm/min]
     scale_offset_rad : float
         True tilt less what the table's scale reads; 0 where the scale is taken at its word. [rad]
+    kerf_per_offset_mm_per_rad : float
+        How much kerf goes with that offset, where test cuts tie the two. [mm/rad]
     """
 
     tilt_rad: tuple[float, ...]
@@ -65,14 +66,12 @@ class Cut:
     blade_width_mm: float | None
     feed_mm_per_min: float
     scale_offset_rad: float = 0.0
+    kerf_per_offset_mm_per_rad: float = 0.0
 
     @property
     def scale_tilt_rad(self) -> tuple[float, ...]:
         """What to set the table's scale to, one value or one for each turn. [rad]"""
-        return tuple(
-            math.copysign(abs(tilt) - self.scale_offset_rad, tilt) if self.scale_offset_rad else tilt
-            for tilt in self.tilt_rad
-        )
+        return tuple(tilt - self.scale_offset_rad for tilt in self.tilt_rad)
 
 
 @dataclass(frozen=True)
@@ -218,9 +217,23 @@ def with_input(bowl: Bowl, path: str, value: float) -> Bowl:
     Returns
     -------
     Bowl
-        A new bowl; a place that holds one value a turn gets this value for every turn.
+        A new bowl; a place that holds one value a turn gets this value for every turn. Another
+        "cut.scale_offset_rad" moves every turn's true tilt, and the kerf as far as it is tied to it.
     """
+    if path == "cut.scale_offset_rad":
+        return replace(bowl, cut=_at_offset(bowl.cut, value))
     return cast("Bowl", _replaced(bowl, path.split("."), value))
+
+
+def _at_offset(cut: Cut, offset_rad: float) -> Cut:
+    """The cut with the scale set as before, were it off by so much."""
+    more = cut.kerf_per_offset_mm_per_rad * (offset_rad - cut.scale_offset_rad)
+    return replace(
+        cut,
+        tilt_rad=tuple(tilt + offset_rad for tilt in cut.scale_tilt_rad),
+        kerf_mm=tuple(kerf + more for kerf in cut.kerf_mm),
+        scale_offset_rad=offset_rad,
+    )
 
 
 def _replaced(part: Any, path: list[str], value: float) -> Any:

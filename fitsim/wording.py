@@ -48,7 +48,7 @@ FIRST_ESTIMATES = (
 
 SETTLE_IT = {
     "friction": "tilt one offcut on another until it slides; rise over level run is the friction",
-    "tilt": "set the table with a bevel gauge, or saw another test ring at a much different tilt",
+    "scale error": "set the table with a bevel gauge, or saw another test ring at a much different tilt",
     "kerf": "saw a short slot and measure it with a feeler gauge",
     "film": "measure a scrap with callipers before and after finishing, and halve the difference",
     "rolling shear stiffness": "no simple test; open a scrap ring of the same board first",

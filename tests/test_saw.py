@@ -9,9 +9,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from fitsim.assume import make_bowl
+from fitsim.bowl import with_input
 from fitsim.errors import InputError, NoConvergenceError
 from fitsim.fit import fit
 from fitsim.nextcut import next_cuts, trade_off
+from fitsim.ranges import corners
 from fitsim.saw import (
     RANGE_SDS,
     Saw,
@@ -331,10 +333,16 @@ def test_a_bowl_on_this_saw_has_its_kerf_and_true_tilt() -> None:
     assert bowl.cut.tilt_rad == (pytest.approx(deg(5.6)),)
     assert bowl.cut.scale_tilt_rad == (pytest.approx(deg(5)),)
     ends = {u.path: (u.low, u.high) for u in bowl.uncertain}
-    reach = 1.644854 * 0.025  # sqrt(0.02^2 + 0.015^2), normal quantile from memory
-    assert ends["cut.kerf_mm"] == (pytest.approx(0.74 - reach), pytest.approx(0.74 + reach))
-    lean = 1.644854 * math.hypot(deg(0.2), deg(0.1))
-    assert ends["cut.tilt_rad"] == (pytest.approx(deg(5.6) - lean), pytest.approx(deg(5.6) + lean))
+    # Of a cut to come: variances 0.02^2 + 0.015^2 mm2 and 0.2^2 + 0.1^2 deg2,
+    # covariance 0.8 x 0.02 x 0.2 mm deg.
+    left = 1.644854 * math.sqrt(0.000625 - 0.0032**2 / 0.05)  # normal quantile from memory
+    assert ends["cut.kerf_mm"] == (pytest.approx(0.74 - left), pytest.approx(0.74 + left))
+    off = 1.644854 * math.sqrt(0.05)
+    assert ends["cut.scale_offset_rad"] == (pytest.approx(deg(0.6 - off)), pytest.approx(deg(0.6 + off)))
+    moved = with_input(bowl, "cut.scale_offset_rad", deg(0.8))
+    assert moved.cut.tilt_rad == (pytest.approx(deg(5.8)),)
+    assert moved.cut.scale_tilt_rad == (pytest.approx(deg(5)),)
+    assert moved.cut.kerf_mm == (pytest.approx(0.74 + 0.2 * 0.0032 / 0.05),)
     kerf, tilt = (next(a for a in bowl.assumptions if a.key == k) for k in ("cut.kerf", "cut.tilt"))
     assert (kerf.mark, tilt.mark) == ("measured", "measured")
     assert "in place of the bowl file's 0.60 to 0.70 mm" in kerf.source
@@ -359,16 +367,25 @@ def test_another_saw_is_laid_on_the_scale_not_on_the_first_saw() -> None:
     bowl = with_saw(with_saw(make_bowl(bowl_tables()), SAW), other)
     assert bowl.cut.tilt_rad == (pytest.approx(deg(4.7)),)
     assert len(bowl.notes) == 1
-    assert len([u for u in bowl.uncertain if u.path == "cut.tilt_rad"]) == 1
+    assert [u.path for u in bowl.uncertain].count("cut.scale_offset_rad") == 1
 
 
 def test_tilts_turn_by_turn_keep_their_differences() -> None:
-    """Every turn's tilt takes the offset; no range is stated, because a range has one value for all."""
+    """Every turn's tilt takes the offset, in the middle and at the ends of its range."""
     tilts = [f"{5 + 0.2 * j} deg" for j in range(10)]
     bowl = with_saw(make_bowl(bowl_tables(tilt=tilts, kerf="0.7 mm")), SAW)
     assert bowl.cut.tilt_rad == tuple(pytest.approx(deg(5.6 + 0.2 * j)) for j in range(10))
-    assert "cut.tilt_rad" not in {u.path for u in bowl.uncertain}
-    assert "no range" in next(a for a in bowl.assumptions if a.key == "cut.tilt").source
+    moved = with_input(bowl, "cut.scale_offset_rad", deg(-0.1))
+    assert moved.cut.tilt_rad == tuple(pytest.approx(deg(4.9 + 0.2 * j)) for j in range(10))
+
+
+def test_corners_of_a_bowl_reach_little_further_than_the_drop_ahead() -> None:
+    """One ring at the bowl's own tilt: its drops lie 1 to 1.45 times as far apart as foretold."""
+    saw = estimate_saw(ScrapCuts(rings=(Ring(deg(5), 7.4),))).saw
+    bowl = with_saw(make_bowl(bowl_tables()), saw)
+    drops = [b.cut.kerf_mm[0] / math.sin(b.cut.tilt_rad[0]) for b in corners(bowl)]
+    ahead = drop_at(saw, scale_tilt_rad=deg(5))
+    assert 1.0 <= (max(drops) - min(drops)) / (ahead.high_mm - ahead.low_mm) <= 1.45
 
 
 def test_a_saw_that_leaves_no_tilt_is_refused() -> None:
