@@ -250,8 +250,8 @@ def with_saw(bowl: Bowl, saw: Saw) -> Bowl:
     The bowl's tilt is read as what the scale is set to, so the true tilt is that plus the saw's offset;
     the saw's kerf stands in place of the bowl's. Both become ranges for one cut still to come, and the
     tie between them stays: the range of the offset takes along the kerf that goes with it, the range of
-    the kerf is what is left. Corners of two ranges still reach further than either alone, so the ends of an answer
-    are up to 1.4 times as far apart as nine times in ten asks for, never closer.
+    the kerf is what is left. Corners of two ranges still reach further than either alone, so the ends of
+    an answer are up to about 1.4 times as far apart as nine times in ten asks for.
 
     Parameters
     ----------
