@@ -52,6 +52,10 @@ class Cut:
         Width of the blade; None when not given. [mm]
     feed_mm_per_min : float
         Feed rate at the saw. [mm/min]
+    scale_offset_rad : float
+        True tilt less what the table's scale reads; 0 where the scale is taken at its word. [rad]
+    kerf_per_offset_mm_per_rad : float
+        How much kerf goes with that offset, where test cuts tie the two. [mm/rad]
     """
 
     tilt_rad: tuple[float, ...]
@@ -61,6 +65,13 @@ class Cut:
     root_rad: float
     blade_width_mm: float | None
     feed_mm_per_min: float
+    scale_offset_rad: float = 0.0
+    kerf_per_offset_mm_per_rad: float = 0.0
+
+    @property
+    def scale_tilt_rad(self) -> tuple[float, ...]:
+        """What to set the table's scale to, one value or one for each turn. [rad]"""
+        return tuple(tilt - self.scale_offset_rad for tilt in self.tilt_rad)
 
 
 @dataclass(frozen=True)
@@ -124,7 +135,7 @@ class Assumption:
     value, low, high : str
         As shown to a reader, with unit; low and high equal value where no range is stated.
     mark : str
-        "published", "from memory" or "estimated".
+        "published", "from memory", "estimated", or "measured" for what test cuts on this saw gave.
     source : str
         Where it comes from.
     """
@@ -148,7 +159,7 @@ class Uncertain:
     unit : str
         "" for a ratio.
     low, high : float
-        Ends of the range, in ``unit``. [-, mm or MPa]
+        Ends of the range, in ``unit``. [-, mm, rad or MPa]
     path : str
         Where the value sits in :class:`Bowl`, for example "use.friction".
     """
@@ -176,6 +187,8 @@ class Bowl:
         Inputs known as ranges.
     units : str
         "in" or "mm", as the maker writes.
+    notes : tuple[str, ...]
+        Remarks on where its numbers come from, shown with every answer.
     """
 
     name: str
@@ -186,6 +199,7 @@ class Bowl:
     assumptions: tuple[Assumption, ...]
     uncertain: tuple[Uncertain, ...]
     units: str
+    notes: tuple[str, ...] = ()
 
 
 def with_input(bowl: Bowl, path: str, value: float) -> Bowl:
@@ -203,9 +217,23 @@ def with_input(bowl: Bowl, path: str, value: float) -> Bowl:
     Returns
     -------
     Bowl
-        A new bowl; a place that holds one value a turn gets this value for every turn.
+        A new bowl; a place that holds one value a turn gets this value for every turn. Another
+        "cut.scale_offset_rad" moves every turn's true tilt, and the kerf as far as it is tied to it.
     """
+    if path == "cut.scale_offset_rad":
+        return replace(bowl, cut=_at_offset(bowl.cut, value))
     return cast("Bowl", _replaced(bowl, path.split("."), value))
+
+
+def _at_offset(cut: Cut, offset_rad: float) -> Cut:
+    """The cut with the scale set as before, were it off by so much."""
+    more = cut.kerf_per_offset_mm_per_rad * (offset_rad - cut.scale_offset_rad)
+    return replace(
+        cut,
+        tilt_rad=tuple(tilt + offset_rad for tilt in cut.scale_tilt_rad),
+        kerf_mm=tuple(kerf + more for kerf in cut.kerf_mm),
+        scale_offset_rad=offset_rad,
+    )
 
 
 def _replaced(part: Any, path: list[str], value: float) -> Any:

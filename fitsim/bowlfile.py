@@ -321,13 +321,19 @@ def read_tables(tables: Mapping[str, Any], *, where: str = "") -> BowlTables:
     )
 
 
-def tables_of_file(path: str | Path) -> dict[str, Any]:
-    """Load the TOML of a bowl file.
+def tables_of_file(
+    path: str | Path, *, kind: str = "bowl file", made_by: str = "fitsim new FILE"
+) -> dict[str, Any]:
+    """Load the TOML of a bowl file, or of another file a maker writes.
 
     Parameters
     ----------
     path : str or pathlib.Path
         The file.
+    kind : str
+        What the file is, for the error messages.
+    made_by : str
+        Command that writes one.
 
     Returns
     -------
@@ -343,15 +349,15 @@ def tables_of_file(path: str | Path) -> dict[str, Any]:
     try:
         raw = Path(path).read_bytes()
     except FileNotFoundError:
-        remedy = "check the name, or write one with: fitsim new FILE"
-        expected = "a bowl file, and there is none of that name"
+        remedy = f"check the name, or write one with: {made_by}"
+        expected = f"a {kind}, and there is none of that name"
         raise InputError(Problem(where, "file", "", expected, remedy)) from None
     except OSError as error:
         reason = (error.strerror or "unreadable").lower()
-        expected = f"a bowl file that can be read ({reason})"
+        expected = f"a {kind} that can be read ({reason})"
         raise InputError(Problem(where, "file", "", expected, "check the name")) from None
     if len(raw) > LARGEST_FILE_BYTES:
-        expected = f"a bowl file, at most {LARGEST_FILE_BYTES // 1000} kB"
+        expected = f"a {kind}, at most {LARGEST_FILE_BYTES // 1000} kB"
         size = f"{len(raw) // 1000} kB"
         raise InputError(Problem(where, "file", size, expected, "check that it is the right file"))
     try:
@@ -360,7 +366,7 @@ def tables_of_file(path: str | Path) -> dict[str, Any]:
         expected = "plain text in UTF-8"
         raise InputError(Problem(where, "file", "", expected, "save it again as UTF-8")) from None
     except RecursionError:
-        expected, remedy = "a TOML file", "it is nested far too deep to be a bowl file"
+        expected, remedy = "a TOML file", f"it is nested far too deep to be a {kind}"
         raise InputError(Problem(where, "file", "", expected, remedy)) from None
     except ValueError as error:  # TOMLDecodeError, and numbers too long to be read
         expected = "a TOML file"

@@ -1,4 +1,4 @@
-"""The command line: ``fitsim fit``, ``fitsim new``, ``fitsim woods``, ``fitsim schema``.
+"""The command line: ``fitsim fit``, ``new``, ``testcut``, ``woods``, ``schema``.
 
 Commands only read, call and print; every number comes from :mod:`fitsim.fit`. Bad input ends with
 one line for each problem on standard error and exit status 2.
@@ -6,6 +6,7 @@ one line for each problem on standard error and exit status 2.
 
 import os
 import sys
+from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -21,13 +22,14 @@ from fitsim.bowl import Bowl
 from fitsim.errors import FitsimError
 from fitsim.files import MOVING_ENDINGS, PICTURE_ENDINGS, check_target, write_whole
 from fitsim.fit import BowlFit, fit
+from fitsim.saw import Saw, with_saw
 from fitsim.tables import packaged_text
 from fitsim.wood import find_wood, woods
 
 if TYPE_CHECKING:
     from fitsim.witness import RigidBodyCheck
 
-__all__ = ["demo_bowl", "main"]
+__all__ = ["demo_bowl", "main", "saw_option"]
 
 # Drawing, tables and the rigid-body engine are imported by the commands that use them: a cold start of
 # ``fit --json`` must not pay for them.
@@ -54,8 +56,34 @@ def main() -> None:
     """Will a one-cut ring bowl lock, and how deep will it be? Find out before the first cut."""
 
 
+def _saw_of_option(_ctx: click.Context, _option: click.Parameter, path: Path | None) -> Saw | None:
+    from fitsim.sawfile import read_saw
+
+    return None if path is None else read_saw(path)
+
+
+def saw_option(command: Callable[..., Any]) -> Callable[..., Any]:
+    """Give a command the option ``--saw FILE``; it arrives as ``saw``, a Saw or None.
+
+    Parameters
+    ----------
+    command : callable
+        The command's function; it lays the saw on its bowl with :func:`fitsim.saw.with_saw`.
+
+    Returns
+    -------
+    callable
+        The same with the option.
+    """
+    return click.option(
+        "--saw", type=click.Path(path_type=Path), metavar="FILE", callback=_saw_of_option,
+        help="Take kerf and true tilt from a saw file (see testcut); the bowl's tilt is the scale's.",
+    )(command)  # fmt: skip
+
+
 @main.command("fit")
 @click.argument("file", required=False, type=click.Path(path_type=Path))
+@saw_option
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object and nothing else.")
 @click.option("--units", type=click.Choice(["in", "mm"]), help="Default: as in the file.")
 @click.option(
@@ -84,9 +112,12 @@ def fit_command(
     check: bool,
     rigid: bool,
     replace: bool,
+    saw: Saw | None,
 ) -> None:
     """Say whether the bowl in FILE locks. Without FILE, a demonstration bowl is used."""
     bowl = demo_bowl() if file is None else read_bowl(file)
+    if saw is not None:
+        bowl = with_saw(bowl, saw)
     shown = units or bowl.units
     for picture in pictures:
         check_target(picture, replace=replace, endings=PICTURE_ENDINGS)
@@ -194,6 +225,62 @@ def new_command(file: Path, replace: bool) -> None:
     text = packaged_text("starter.toml")
     write_whole(file, text.encode("utf8"), replace=replace)
     click.echo(f"Written: {file}. Change it, then: fitsim fit {file}")
+
+
+def _tilts_rad(_ctx: click.Context, _option: click.Parameter, texts: tuple[str, ...]) -> tuple[float, ...]:
+    from fitsim.scrapfile import tilt_of_option_rad
+
+    return tuple(tilt_of_option_rad(text) for text in texts)
+
+
+@main.command("testcut")
+@click.argument("file", type=click.Path(path_type=Path))
+@click.option("--new", is_flag=True, help="Write a commented file of test cuts to start from.")
+@click.option(
+    "--keep", type=click.Path(path_type=Path), metavar="SAWFILE",
+    help="Keep what was learned in SAWFILE, for --saw.",
+)  # fmt: skip
+@click.option(
+    "--tilt", "tilts_rad", multiple=True, metavar="ANGLE", callback=_tilts_rad,
+    help='Foretell the drop at this setting of the scale, like "6 deg"; may be repeated.',
+)  # fmt: skip
+@click.option("--json", "as_json", is_flag=True, help="Print one JSON object and nothing else.")
+@click.option("--units", type=click.Choice(["in", "mm"]), help="Default: as in the file.")
+@click.option("--replace", is_flag=True, help="Allow a file to be overwritten.")
+def testcut_command(
+    file: Path,
+    new: bool,
+    keep: Path | None,
+    tilts_rad: tuple[float, ...],
+    as_json: bool,
+    units: str | None,
+    replace: bool,
+) -> None:
+    """Learn a saw's true kerf and tilt from the scrap rings and slots measured in FILE."""
+    if new:
+        write_whole(file, packaged_text("starter_testcut.toml").encode("utf8"), replace=replace)
+        click.echo(f"Written: {file}. Change it, then: fitsim testcut {file}")
+        return
+    from fitsim.sawfile import saw_text
+    from fitsim.sawreport import saw_object_text, saw_report
+    from fitsim.scrapfile import read_cuts
+    from fitsim.testcut import estimate_saw, refuse_misfit
+
+    if keep is not None:
+        check_target(keep, replace=replace and keep.resolve() != file.resolve())
+    cuts = read_cuts(file)
+    estimate = estimate_saw(cuts)
+    refuse_misfit(estimate, where=str(file))
+    if keep is not None:
+        write_whole(keep, saw_text(estimate.saw).encode("utf8"), replace=replace)
+        click.echo(f"Kept: {keep}. Use it with: fitsim fit FILE --saw {keep}", err=True)
+    if as_json:
+        click.echo(saw_object_text(estimate, scale_tilts_rad=tilts_rad))
+        return
+    width = min(max(_terminal_width(), 60), 110)
+    click.echo(
+        saw_report(estimate, units=units or cuts.units, scale_tilts_rad=tilts_rad, width=width), nl=False
+    )
 
 
 @main.command("woods")

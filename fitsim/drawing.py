@@ -151,7 +151,7 @@ def _heading(figure: "Figure", answer: BowlFit, units: str) -> float:
         best = f"at the worst of the ranges; at the best: {verdict.state_at_best}"
         write_on(figure, x, y, best, 12)
     y -= 7
-    tilts = sorted({f"{math.degrees(t):.3g}" for t in bowl.cut.tilt_rad}, key=float)
+    tilts = sorted({f"{math.degrees(t):.3g}" for t in bowl.cut.scale_tilt_rad}, key=float)
     kerfs = dict.fromkeys(show_length(k, units=units, fine=True) for k in bowl.cut.kerf_mm)
     facts = (
         f"{bowl.board.wood.name}; {bowl.board.outline} board; "

@@ -368,7 +368,7 @@ def _only_forces(bowl: Bowl) -> Bowl:
     blank = {name: replace(getattr(bowl.board.wood, name), value=1.0) for name in names}
     wood: Wood = replace(bowl.board.wood, **blank)
     board = replace(bowl.board, wood=wood)
-    return replace(bowl, name="", board=board, assumptions=(), uncertain=(), units="mm")
+    return replace(bowl, name="", board=board, assumptions=(), uncertain=(), notes=(), units="mm")
 
 
 @lru_cache(maxsize=32)

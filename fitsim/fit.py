@@ -224,7 +224,7 @@ def _rise_range_mm(bowl: Bowl) -> tuple[float, float]:
 
 def _notes(bowl: Bowl, rigid: RigidFit) -> tuple[str, ...]:
     """Remarks that belong beside the numbers."""
-    notes: list[str] = []
+    notes = list(bowl.notes)
     low, high = PRINTED_RANGE_PERCENT
     turns = len(rigid.seats.share)
     used = (bowl.use.base_moisture_percent, *bowl.use.turn_moisture_percent[:turns])

@@ -330,8 +330,11 @@ def _check_sentences(check: RigidBodyCheck, units: str) -> str:
 def _saw_table(answer: BowlFit, units: str) -> "Table":
     bowl, nail = answer.bowl, answer.nail
     table = _table("For the saw", "")
-    tilts = sorted({round(math.degrees(t), 2) for t in bowl.cut.tilt_rad})
+    tilts = sorted({round(math.degrees(t), 2) for t in bowl.cut.scale_tilt_rad})
     table.add_row("tilt of the table", ", ".join(f"{t:g} deg" for t in tilts))
+    if bowl.cut.scale_offset_rad:
+        true = sorted({round(math.degrees(t), 2) for t in bowl.cut.tilt_rad})
+        table.add_row("true tilt then, by the saw file", ", ".join(f"{t:g} deg" for t in true))
     table.add_row("length of the cut", show_length(answer.cut_length_mm, units=units))
     table.add_row("time at this feed", f"about {answer.cutting_time_min:.0f} min")
     table.add_row("tightest radius", show_length(bowl.cut.base_radius_mm, units=units))

@@ -128,7 +128,7 @@ def rigid_seats(bowl: Bowl) -> TurnSeats:
 
 
 def _without_friction(bowl: Bowl) -> Bowl:
-    return replace(bowl, use=replace(bowl.use, friction=0.0), assumptions=(), uncertain=())
+    return replace(bowl, use=replace(bowl.use, friction=0.0), assumptions=(), uncertain=(), notes=())
 
 
 @lru_cache(maxsize=256)

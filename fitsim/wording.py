@@ -58,6 +58,7 @@ ON_THE_STRIP = (
 
 SETTLE_IT = {
     "friction": "tilt one offcut on another until it slides; rise over level run is the friction",
+    "scale error": "set the table with a bevel gauge, or saw another test ring at a much different tilt",
     "kerf": "saw a short slot and measure it with a feeler gauge",
     "film": "measure a scrap with callipers before and after finishing, and halve the difference",
     "rolling shear stiffness": "no simple test; open a scrap ring of the same board first",
@@ -101,9 +102,9 @@ def show_input(value: float, unit: str, *, units: str) -> str:
     Parameters
     ----------
     value : float
-        In ``unit``. [mm, MPa or -]
+        In ``unit``. [mm, rad, MPa or -]
     unit : str
-        "mm", "MPa" or "".
+        "mm", "rad", "MPa" or "".
     units : str
         "in" or "mm" for lengths.
 
@@ -114,6 +115,8 @@ def show_input(value: float, unit: str, *, units: str) -> str:
     """
     if unit == "mm":
         return show_length(value, units=units, fine=True)
+    if unit == "rad":
+        return f"{math.degrees(value):.1f} deg"
     return f"{value:.3g} {unit}".strip()
 
 

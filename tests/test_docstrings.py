@@ -101,6 +101,9 @@ WITHOUT_UNIT = {
         "columns", "cuts", "groups", "held", "inner", "least_overlap", "links", "load_share", "node",
         "outer", "pivots", "place", "point", "rows", "seated", "state", "sweeps", "lean", "section",
     },
+    "what test cuts say: counts, a correlation, a test, and readings whose unit is another field": {
+        "chi_square", "correlation", "expected", "freedom", "gauges", "seen", "slots",
+    },
     "stress over twist, in MPa mm as the class says": {"tall_face", "flat_face"},
 }  # fmt: skip
 """Numeric fields that carry no unit in their names, by the reason."""

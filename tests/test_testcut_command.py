@@ -1,0 +1,217 @@
+"""``fitsim testcut`` and ``--saw`` as a maker meets them."""
+
+import json
+import math
+from pathlib import Path
+
+import jsonschema
+import pytest
+from click.testing import CliRunner, Result
+
+from fitsim.answer import schema_text
+from fitsim.cli import main
+from fitsim.sawfile import read_saw
+
+CUTS = """
+name = "Lean-to band saw, 1/8 in blade"
+date = 2024-03-02
+[board]
+thickness = "19 mm"
+[[ring]]
+tilt = "4 deg"
+drop = "9.1 mm"
+[[ring]]
+tilt = "9 deg"
+drop = "4.2 mm"
+[[slot]]
+width = "0.68 mm"
+"""
+BOWL = """
+[board]
+wood = "cherry"
+thickness = "19 mm"
+across = "240 mm"
+[cut]
+tilt = "5 deg"
+kerf = "0.9 mm"
+pitch = "8 mm"
+base = "90 mm"
+"""
+
+
+def run(*words: str | Path) -> Result:
+    """Run one command in this process."""
+    return CliRunner(env={"COLUMNS": "100"}).invoke(main, [str(word) for word in words])
+
+
+@pytest.fixture
+def cuts(tmp_path: Path) -> Path:
+    """A good file of test cuts."""
+    path = tmp_path / "cuts.toml"
+    path.write_text(CUTS, "utf8")
+    return path
+
+
+@pytest.fixture
+def bowl(tmp_path: Path) -> Path:
+    """A good bowl file."""
+    path = tmp_path / "bowl.toml"
+    path.write_text(BOWL, "utf8")
+    return path
+
+
+def flat(text: str) -> str:
+    """Text without its line breaks."""
+    return " ".join(text.split())
+
+
+def test_starter_is_written_once_and_answers(tmp_path: Path) -> None:
+    """The starter is written, gives an answer, and is not written over another file."""
+    path = tmp_path / "mine.toml"
+    assert run("testcut", "--new", path).exit_code == 0
+    assert run("testcut", path).exit_code == 0
+    path.write_text("mine", "utf8")
+    result = run("testcut", "--new", path)
+    assert (result.exit_code, path.read_text("utf8")) == (2, "mine")
+    assert "--replace" in result.stderr
+
+
+def test_report_says_what_a_maker_needs(cuts: Path) -> None:
+    """The report has kerf, lean, tie, agreement, the next measurement, the drop asked for, and cautions."""
+    text = flat(run("testcut", cuts, "--tilt", "6 deg").stdout)
+    for words in (
+        "Lean-to band saw, 1/8 in blade, 2024-03-02",
+        "From 2 scrap rings and 1 slot, nine times in ten: the kerf is 0.6",
+        "than the scale says",
+        "if the scale reads true the kerf is 0.6",
+        "each 0.1 deg more means 0.0",
+        "The readings agree",
+        "a bevel gauge between table and blade",
+        "feeler gauge",
+        "6 deg",
+        "ring.within 0.4 mm (0.2 mm to 1 mm), ESTIMATE",
+        "Unplug the saw",
+        "large enough to hold",
+    ):
+        assert words in text
+    assert "4 deg 4." not in text  # the settings shown when none is asked for
+
+
+def test_one_ring_says_what_it_cannot_tell(tmp_path: Path) -> None:
+    """One ring is answered with the line of kerf and tilt, from h sin(tilt) and h cos(tilt)."""
+    path = tmp_path / "one.toml"
+    path.write_text('[[ring]]\ntilt = "5 deg"\ndrop = "7.4 mm"\n', "utf8")
+    text = flat(run("testcut", path).stdout)
+    # 7.4 sin 5 deg = 0.645; 7.4 cos 5 deg x 0.1 deg = 0.0129
+    assert (
+        "These cuts cannot tell kerf and tilt apart: if the scale reads true the kerf is 0.645 mm; "
+        "each 0.1 deg more means 0.013 mm more kerf." in text
+    )
+    assert "no second reading yet" in text
+    assert "To tell kerf and tilt apart, best first:" in text
+
+
+def test_json_carries_units_and_agrees_with_the_saw_file(cuts: Path, tmp_path: Path) -> None:
+    """The JSON alone goes to standard output, and says what the saw file keeps."""
+    kept = tmp_path / "saw.toml"
+    result = run("testcut", cuts, "--json", "--keep", kept, "--tilt", "6 deg", "--tilt", "5 1/2 deg")
+    answer = json.loads(result.stdout)
+    saw = read_saw(kept)
+    assert answer["kerf_mm"] == pytest.approx(saw.kerf_mm, abs=1e-6)
+    assert math.radians(answer["tilt_offset_deg"]) == pytest.approx(saw.tilt_offset_rad, abs=1e-6)
+    assert (answer["rings"], answer["slots"], answer["bevels"]) == (2, 1, 0)
+    assert (saw.name, saw.date) == ("Lean-to band saw, 1/8 in blade", "2024-03-02")
+    assert [d["scale_tilt_deg"] for d in answer["drops"]] == pytest.approx([6.0, 5.5])
+    for drop in answer["drops"]:
+        assert drop["low_mm"] < drop["drop_mm"] < drop["high_mm"]
+        true = math.radians(drop["tilt_deg"])
+        assert drop["drop_mm"] == pytest.approx(answer["kerf_mm"] / math.sin(true), rel=0.01)
+    kinds = [cut["kind"] for cut in answer["next_measurements"]]
+    assert sorted(kinds) == ["bevel", "ring", "slot"]
+
+
+def test_a_saw_file_is_never_overwritten(cuts: Path, tmp_path: Path) -> None:
+    """A file that exists is refused before any work, and the test cuts themselves always are."""
+    kept = tmp_path / "saw.toml"
+    kept.write_text("mine", "utf8")
+    result = run("testcut", cuts, "--keep", kept)
+    assert (result.exit_code, result.stdout, kept.read_text("utf8")) == (2, "", "mine")
+    assert run("testcut", cuts, "--keep", kept, "--replace").exit_code == 0
+    assert read_saw(kept).rings == 2
+    assert run("testcut", cuts, "--keep", cuts, "--replace").exit_code == 2
+    assert cuts.read_text("utf8") == CUTS
+
+
+def test_rings_that_contradict_are_refused_and_nothing_is_kept(cuts: Path, tmp_path: Path) -> None:
+    """A ring that does not fit is named in one line, status 2, and no saw file is written."""
+    more = '[[ring]]\ntilt = "6 deg"\ndrop = "6.3 mm"\n[[ring]]\ntilt = "12 deg"\ndrop = "6 mm"\n'
+    cuts.write_text(CUTS + more, "utf8")
+    kept = tmp_path / "saw.toml"
+    result = run("testcut", cuts, "--keep", kept)
+    assert (result.exit_code, result.stdout) == (2, "")
+    (line,) = result.stderr.splitlines()
+    assert "cuts.toml: ring 4 = 6.00 mm: expected about 3." in line
+    assert "chi-square" in line
+    assert not kept.exists()
+
+
+def test_bad_input_is_one_line_a_problem(cuts: Path) -> None:
+    """Slips in the file or in an option end with status 2 and say what to write."""
+    cuts.write_text(CUTS.replace("drop", "drp"), "utf8")
+    result = run("testcut", cuts)
+    assert (result.exit_code, result.stdout) == (2, "")
+    assert "did you mean 'drop'?" in result.stderr
+    result = run("testcut", cuts, "--tilt", "6")
+    assert result.exit_code == 2
+    assert result.stderr.startswith("fitsim: --tilt = '6': expected an angle in degrees")
+
+
+def test_fit_takes_the_saw(cuts: Path, bowl: Path, tmp_path: Path) -> None:
+    """With --saw the drop is the saw's k/sin(scale + offset); the answer still obeys its schema."""
+    kept = tmp_path / "saw.toml"
+    run("testcut", cuts, "--keep", kept)
+    saw = read_saw(kept)
+    answer = json.loads(run("fit", bowl, "--saw", kept, "--json").stdout)
+    jsonschema.Draft202012Validator(json.loads(schema_text())).validate(answer)
+    true = math.radians(5) + saw.tilt_offset_rad
+    assert answer["seat_drop_mm"][0] == pytest.approx(saw.kerf_mm / math.sin(true), rel=1e-5)
+    assumed = {a["key"]: a for a in answer["assumptions"]}
+    assert assumed["cut.kerf"]["mark"] == assumed["cut.tilt"]["mark"] == "measured"
+    assert "in place of the bowl file's 0.90 mm" in assumed["cut.kerf"]["source"]
+    assert any(note.startswith("By the saw file 'Lean-to band saw") for note in answer["notes"])
+
+
+def test_report_with_a_saw_still_says_what_to_set(cuts: Path, bowl: Path, tmp_path: Path) -> None:
+    """The tilt to set stays the scale's reading; the true tilt stands beside it."""
+    kept = tmp_path / "saw.toml"
+    run("testcut", cuts, "--keep", kept)
+    picture = tmp_path / "p.svg"
+    text = run("fit", bowl, "--saw", kept, "--picture", picture).stdout
+    (row,) = (line for line in text.splitlines() if line.startswith("tilt of the table"))
+    assert row.split()[-2:] == ["5", "deg"]
+    (true,) = (line for line in text.splitlines() if line.startswith("true tilt then"))
+    expected = 5 + math.degrees(read_saw(kept).tilt_offset_rad)
+    assert float(true.split()[-2]) == pytest.approx(expected, abs=0.01)
+    assert "table tilted 5 deg" in picture.read_text("utf8")
+
+
+def test_a_wrong_file_for_the_saw_is_told(cuts: Path, bowl: Path, tmp_path: Path) -> None:
+    """Test cuts, a bowl or nothing in place of a saw file: one line, status 2, no answer."""
+    for given, words in (
+        (cuts, "this is a file of test cuts"),
+        (bowl, "not a bowl file"),
+        (tmp_path / "none.toml", "there is none of that name"),
+    ):
+        result = run("fit", bowl, "--saw", given)
+        assert (result.exit_code, result.stdout) == (2, "")
+        assert len(result.stderr.splitlines()) == 1
+        assert words in result.stderr
+
+
+def test_readme_example_answers_as_printed(tmp_path: Path) -> None:
+    """The test cuts printed in the README give the answer printed below them."""
+    page = (Path(__file__).parent.parent / "README.md").read_text("utf8").split("## Learning your saw")[1]
+    path = tmp_path / "cuts.toml"
+    path.write_text(page.split("```toml\n")[1].split("```")[0], "utf8")
+    printed = page.split("answers\n\n```\n")[1].split("```")[0]
+    assert flat(printed) in flat(run("testcut", path, "--tilt", "5 deg").stdout)
