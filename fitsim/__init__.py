@@ -86,6 +86,8 @@ CHAIN = (
     "answer",
     "sheet",
     "drawing",
+    "unrolled",
+    "stripdrawing",
     "picture",
     "report",
     "cli",
