@@ -154,8 +154,9 @@ def _from_above(figure: "Figure", answer: BowlFit, opening: Opening) -> None:
     _wood_from_above(sheet, answer, opening, [tones[k] for k in _tone_of(stress, step, len(tones))])
     _tone_scale(figure, (left + side + 5, bottom + 5, 4.5, side - 10), step, tones)
     node = stress.worst.section // 2 + stress.worst.section % 2
-    places = ((0, "root"), (len(springy.strip.position_mm) - 1, "nail"), (node, "worst place"))
-    marks = [_Mark(word, *springy.strip.position_mm[n, :2].tolist()) for n, word in places]
+    words = {0: "root", len(springy.strip.position_mm) - 1: "nail"}
+    words[node] = f"{words[node]},\nworst place" if node in words else "worst place"
+    marks = [_Mark(word, *springy.strip.position_mm[n, :2].tolist()) for n, word in words.items()]
     _mark_places(sheet, marks, (EDGE_mm - left - side / 2) / scale, side / scale)
     x, y = EDGE_mm, bottom + 4.0
     arrow = wood_sheet(figure, "grain direction", (x, y, 20, 9), 1.0, (x, y))
@@ -229,18 +230,19 @@ def _tone_scale(
 
 def _mark_places(sheet: Sheet, marks: list[_Mark], x: float, height: float) -> None:
     """Words on the left, each with a line to its place; the shortest that cross neither line nor mark."""
-    orders = list(permutations((0.40 * height, 0.13 * height, -0.14 * height)))
-    feet = [x + (width_mm_of(m.word, 8.5) + 2) / sheet.scale for m in marks]
+    orders: list[tuple[float, ...]] = list(permutations((0.40 * height, 0.13 * height, -0.14 * height)))
+    feet = [x + (max(width_mm_of(w, 8.5) for w in m.word.split("\n")) + 2) / sheet.scale for m in marks]
 
     def cost(order: tuple[float, ...]) -> float:
         total = 0.0
-        for mark, foot, y in zip(marks, feet, order, strict=True):
+        for mark, foot, y in zip(marks, feet, order[: len(marks)], strict=True):
             line = (foot, y, mark.x_mm, mark.y_mm)
             near = [_distance(m, line) * sheet.scale < 3.5 for m in marks if m is not mark]
             total += math.hypot(mark.x_mm - foot, mark.y_mm - y) + 10 * height * sum(near)
         return total
 
-    for mark, foot, y in zip(marks, feet, min(orders, key=cost), strict=True):
+    best = min(orders, key=cost)
+    for mark, foot, y in zip(marks, feet, best[: len(marks)], strict=True):
         sheet.text(x, y, mark.word, ha="left")
         for colour, lw in (("white", 2.4), ("black", 0.7)):
             sheet.line((foot, mark.x_mm), (y, mark.y_mm), color=colour, lw=lw, zorder=5)
