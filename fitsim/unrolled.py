@@ -164,6 +164,8 @@ def _turn_ticks(axes: "Axes", stress: StripStress) -> None:
         names = [n.removeprefix("turn ") for n in names]
         axes.text(-0.008 * ends[-1], -0.05, "turn", size=8, ha="right", va="top",
                   transform=axes.get_xaxis_transform())  # fmt: skip
+    if width_mm_of(names[-1], 8) > room[-1]:  # the last turn is seldom a whole one
+        names[-1] = names[-1].removeprefix("turn ")
     shown = [n if width_mm_of(n, 8) <= r else "" for n, r in zip(names, room, strict=True)]
     axes.set_xticks([(a + b) / 2 for a, b in zip(starts, ends, strict=True)], shown, size=8)
     axes.tick_params(axis="x", length=0)

@@ -331,6 +331,7 @@ def test_strip_picture_is_refused_without_the_strip(
     bowl, target, other = (str(tmp_path / n) for n in ("b.toml", "a.svg", "b.svg"))
     unpressed = replace(answer, elastic=None)
     monkeypatch.setattr(cli, "fit", lambda bowl, *, rigid: unpressed)
+    assert "--rigid leaves out" in run("fit", bowl, "--strip-picture", target, "--rigid")[1]
     for words in (("--strip-picture", target, "--rigid"), ("--strip-picture", target),
                   ("--strip-picture", target, "--picture", other),
                   ("--strip-picture", bowl)):  # fmt: skip
