@@ -96,6 +96,8 @@ CHAIN = (
     "answer",
     "sheet",
     "drawing",
+    "unrolled",
+    "stripdrawing",
     "picture",
     "report",
     "sawreport",

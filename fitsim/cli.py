@@ -19,7 +19,7 @@ import click
 from fitsim.answer import VERSION, answer_text, schema_text
 from fitsim.assume import make_bowl, read_bowl
 from fitsim.bowl import Bowl
-from fitsim.errors import FitsimError
+from fitsim.errors import FitsimError, InputError, Problem
 from fitsim.files import MOVING_ENDINGS, PICTURE_ENDINGS, check_target, write_whole
 from fitsim.fit import BowlFit, fit
 from fitsim.saw import Saw, with_saw
@@ -91,6 +91,10 @@ def saw_option(command: Callable[..., Any]) -> Callable[..., Any]:
     help="Draw the bowl into FILE (.svg, .png or .pdf); may be repeated.",
 )  # fmt: skip
 @click.option(
+    "--strip-picture", "strip_pictures", multiple=True, type=click.Path(path_type=Path), metavar="FILE",
+    help="Draw the stress along the strip and the press into FILE; may be repeated.",
+)  # fmt: skip
+@click.option(
     "--moving-picture", type=click.Path(path_type=Path), metavar="FILE.gif",
     help="Show the bowl opening, as the rigid-body check saw it.",
 )  # fmt: skip
@@ -108,6 +112,7 @@ def fit_command(
     as_json: bool,
     units: str | None,
     pictures: tuple[Path, ...],
+    strip_pictures: tuple[Path, ...],
     moving_picture: Path | None,
     check: bool,
     rigid: bool,
@@ -119,11 +124,15 @@ def fit_command(
     if saw is not None:
         bowl = with_saw(bowl, saw)
     shown = units or bowl.units
-    for picture in pictures:
+    if rigid and strip_pictures:
+        expected, remedy = "the elastic strip, which --rigid leaves out", "leave out one of the two"
+        raise InputError(Problem("", "--strip-picture", "", expected, remedy))
+    for picture in (*pictures, *strip_pictures):
         check_target(picture, replace=replace, endings=PICTURE_ENDINGS)
     if moving_picture is not None:
         check_target(moving_picture, replace=replace, endings=MOVING_ENDINGS)
     answer = fit(bowl, rigid=rigid, tell=_tell if sys.stderr.isatty() else None)
+    _draw_strip(answer, strip_pictures, units=shown, replace=replace)
     checked: RigidBodyCheck | None = None
     extra: dict[str, Any] = {}
     if answer.rigid.numbers.slot_left_mm <= 0 and (check or moving_picture is not None):
@@ -215,6 +224,18 @@ def _draw(
     if moving_picture is not None and checked is not None:
         write_moving_picture(checked.seats.frames, moving_picture, replace=replace, units=units)
         click.echo(f"drawn: {moving_picture}", err=True)
+
+
+def _draw_strip(answer: BowlFit, pictures: tuple[Path, ...], *, units: str, replace: bool) -> None:
+    if not pictures:
+        return
+    from fitsim.picture import write_picture
+    from fitsim.stripdrawing import strip_figure
+
+    figure = strip_figure(answer, units=units)
+    for path in pictures:
+        write_picture(figure, path, replace=replace)
+        click.echo(f"drawn: {path}", err=True)
 
 
 @main.command("new")

@@ -171,7 +171,7 @@ def test_fit_takes_the_saw(cuts: Path, bowl: Path, tmp_path: Path) -> None:
     kept = tmp_path / "saw.toml"
     run("testcut", cuts, "--keep", kept)
     saw = read_saw(kept)
-    answer = json.loads(run("fit", bowl, "--saw", kept, "--json").stdout)
+    answer = json.loads(run("fit", bowl, "--rigid", "--saw", kept, "--json").stdout)
     jsonschema.Draft202012Validator(json.loads(schema_text())).validate(answer)
     true = math.radians(5) + saw.tilt_offset_rad
     assert answer["seat_drop_mm"][0] == pytest.approx(saw.kerf_mm / math.sin(true), rel=1e-5)
@@ -186,7 +186,7 @@ def test_report_with_a_saw_still_says_what_to_set(cuts: Path, bowl: Path, tmp_pa
     kept = tmp_path / "saw.toml"
     run("testcut", cuts, "--keep", kept)
     picture = tmp_path / "p.svg"
-    text = run("fit", bowl, "--saw", kept, "--picture", picture).stdout
+    text = run("fit", bowl, "--rigid", "--saw", kept, "--picture", picture).stdout
     (row,) = (line for line in text.splitlines() if line.startswith("tilt of the table"))
     assert row.split()[-2:] == ["5", "deg"]
     (true,) = (line for line in text.splitlines() if line.startswith("true tilt then"))
@@ -202,7 +202,7 @@ def test_a_wrong_file_for_the_saw_is_told(cuts: Path, bowl: Path, tmp_path: Path
         (bowl, "not a bowl file"),
         (tmp_path / "none.toml", "there is none of that name"),
     ):
-        result = run("fit", bowl, "--saw", given)
+        result = run("fit", bowl, "--rigid", "--saw", given)
         assert (result.exit_code, result.stdout) == (2, "")
         assert len(result.stderr.splitlines()) == 1
         assert words in result.stderr

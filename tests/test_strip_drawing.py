@@ -1,0 +1,341 @@
+"""The page of the elastic strip: every mark where the wood has it, words clear of each other."""
+
+import itertools
+import math
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+from click.testing import CliRunner
+from matplotlib.axes import Axes
+from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.collections import LineCollection
+from matplotlib.colors import to_rgb
+from matplotlib.figure import Figure
+from matplotlib.text import Annotation, Text
+from PIL import Image
+
+import fitsim
+from fitsim import BowlFit, OutsideModelError, cli
+from fitsim.drawing import bowl_figure
+from fitsim.elastic import elastic_fit
+from fitsim.hold import Loop
+from fitsim.picture import write_picture
+from fitsim.stripdrawing import strip_figure
+from fitsim.unrolled import stress_axes
+
+BASE_RADIUS_mm, PITCH_mm, ROOT_rad = 27.8, 6.35, math.radians(100)
+
+
+def pressed(root: str = "100 deg", **change: str) -> BowlFit:
+    """Press an invented bowl of two turns and a half, its root 100 degrees from the grain unless told."""
+    board = {"wood": "cherry", "thickness": "19.05 mm", "across": "95 mm", "moisture": "8 %"}
+    cut = {"tilt": "5 deg", "kerf": "0.64 mm", "pitch": "6.35 mm", "base": "55.6 mm", "root": root}
+    use = {"finish": "none", "friction": "0.4", "press": "100 N"}
+    tables = {"board": {**board, **change}, "cut": cut, "use": use}
+    bowl = fitsim.make_bowl({"name": "Tansy dish", **tables})
+    springy = elastic_fit(bowl, nodes_per_turn=18)
+    return replace(fitsim.fit(bowl, rigid=True), elastic=springy, rests_on="elastic strip")
+
+
+@pytest.fixture(scope="module")
+def answer() -> BowlFit:
+    """Press the bowl once; it holds."""
+    return pressed()
+
+
+@pytest.fixture(scope="module")
+def page(answer: BowlFit) -> Figure:
+    """Draw it in millimetres."""
+    return strip_figure(answer, units="mm")
+
+
+@pytest.fixture(scope="module")
+def through() -> BowlFit:
+    """Press a thin board, seat drop 7.3 mm in 6.2 mm of wood: it falls through."""
+    return pressed(thickness="6.2 mm")
+
+
+def sprung(answer: BowlFit, rise_mm: float, **change: Any) -> BowlFit:
+    """The same bowl as if it sprang back to a rise, or could not be followed (nan)."""
+    loop, springy = answer.elastic.loop, answer.elastic
+    cut = Loop(*(getattr(loop, k)[:-1] for k in
+                 ("press_N", "rise_mm", "work_Nmm", "strain_Nmm", "friction_Nmm")), 0.0)  # fmt: skip
+    unheld = {"holds": False, "rise_at_rest_mm": rise_mm, "press_needed_N": math.inf, "reach_N": 400.0,
+              "collapse_N": 0.0, "stress_at_rest": None, "loop": cut, **change}  # fmt: skip
+    return replace(answer, elastic=replace(springy, **unheld))
+
+
+def axes_of(figure: Figure, label: str) -> Axes:
+    """Find one drawing of the page by its label."""
+    return next(axes for axes in figure.axes if axes.get_label() == label)
+
+
+def texts_of(figure: Figure) -> list[Text]:
+    """Collect every word and number of the page, axes' ticks included."""
+    texts = list(figure.texts)
+    for axes in figure.axes:
+        texts += axes.texts
+        if not axes.axison:
+            continue
+        for axis in (axes.xaxis, axes.yaxis):
+            low, high = sorted(axis.get_view_interval())
+            slack = 1e-6 * (high - low)
+            pairs = zip(axis.get_ticklocs(), axis.get_ticklabels(), strict=True)
+            texts += [axis.label, *(t for p, t in pairs if low - slack <= p <= high + slack)]
+    return [text for text in texts if text.get_text().strip()]
+
+
+def words_of(figure: Figure) -> list[str]:
+    """Collect the words of every label."""
+    return [text.get_text() for text in texts_of(figure)]
+
+
+def mark_of(figure: Figure, label: str, gid: str) -> tuple[float, float]:
+    """Place of a mark on one drawing."""
+    line = next(line for line in axes_of(figure, label).lines if line.get_gid() == gid)
+    return float(np.asarray(line.get_xdata())[-1]), float(np.asarray(line.get_ydata())[-1])
+
+
+# --- structure and words --------------------------------------------------------------------------
+
+
+def test_the_page_has_its_drawings_and_names_its_units(page: Figure) -> None:
+    """Stress, grain, bowl from above, scale and press stand on the page, each axis with its unit."""
+    assert {"stress", "grain", "above", "tones", "loop"} <= {str(a.get_label()) for a in page.axes}
+    assert axes_of(page, "stress").get_ylabel() == "share of mean strength"
+    assert axes_of(page, "grain").get_xlabel().endswith("from the root (mm)")
+    assert axes_of(page, "tones").get_ylabel() == "stress, share of mean strength"
+    assert axes_of(page, "loop").get_xlabel().endswith("(mm)")
+    assert axes_of(page, "loop").get_ylabel() == "press (N)"
+    for words in ("Tansy dish", "turn 1", "turn 2", "turn 3", "root", "nail", "worst place", "grain",
+                  "press available 100 N", "rolling shear", "tension across the grain"):  # fmt: skip
+        assert words in words_of(page)
+    assert any("knots, checks" in w and "means with scatter" in w for w in words_of(page))
+
+
+def test_inches_bring_inches_and_pounds(answer: BowlFit) -> None:
+    """In inches lengths read in inches and presses carry pounds: 100 N / 4.448 = 22 lbf."""
+    words = words_of(strip_figure(answer, units="in"))
+    assert "press available 100 N (22 lbf)" in words
+    assert any(w.endswith("from the root (in)") for w in words)
+    rest = next(w for w in words if w.startswith("rise at rest"))
+    assert rest.endswith(" in")
+
+
+@pytest.mark.parametrize("case", ["locks in", "through in", "lost mm", "far in"])
+def test_no_words_touch_or_leave_the_page(case: str, answer: BowlFit, through: BowlFit) -> None:
+    """Words are at least 8 points high, on the page, and clear of each other."""
+    drawn = {
+        "locks": answer,
+        "through": through,
+        "lost": sprung(answer, math.nan),
+        "far": sprung(answer, 0.0, press_needed_N=310.0),
+    }[case.split()[0]]
+    drawn = replace(drawn, bowl=replace(drawn.bowl, name="Dish for the " + "very " * 60 + "late class"))
+    figure = strip_figure(drawn, units=case.split()[1])
+    canvas: Any = FigureCanvasAgg(figure)
+    canvas.draw()
+    texts = texts_of(figure)
+    assert min(float(t.get_fontsize()) for t in texts) >= 8
+    boxes = [(t.get_text(), Text.get_window_extent(t, canvas.get_renderer())) for t in texts]
+    for words, box in boxes:
+        assert 0 < box.x0 < box.x1 < figure.bbox.width, words
+        assert 0 < box.y0 < box.y1 < figure.bbox.height, words
+    for (words, box), (others, other) in itertools.combinations(boxes, 2):
+        assert not box.overlaps(other), f"{words} / {others}"
+
+
+# --- places ---------------------------------------------------------------------------------------
+
+
+def test_root_nail_and_worst_place_lie_on_the_spiral(answer: BowlFit, page: Figure) -> None:
+    """Marks lie on r = R_b + p (a / 2 pi + 1/2), the strip's middle, at the angle they stand for."""
+    stress = answer.elastic.opening.stress
+    at_nail = answer.elastic.opening.springy.strip.position_mm[-1, :2]
+    swept = {"root": 0.0, "worst place": float(stress.clock_rad[stress.worst.section]) - ROOT_rad}
+    for word, angle in swept.items():
+        radius = BASE_RADIUS_mm + PITCH_mm * (angle / (2 * math.pi) + 0.5)
+        place = radius * np.array([math.cos(ROOT_rad + angle), math.sin(ROOT_rad + angle)])
+        assert mark_of(page, "above", word) == pytest.approx(tuple(place), abs=0.02)
+    assert mark_of(page, "above", "nail") == pytest.approx(tuple(at_nail))
+    assert 0 < swept["worst place"] < 4 * math.pi
+
+
+def test_a_worst_place_at_the_root_shares_its_mark(answer: BowlFit) -> None:
+    """Where the wood is worst off at the root itself, one mark carries both words."""
+    opening = answer.elastic.opening
+    stress = replace(opening.stress, worst=replace(opening.stress.worst, section=0))
+    moved = replace(answer, elastic=replace(answer.elastic, opening=replace(opening, stress=stress)))
+    words = words_of(strip_figure(moved, units="mm"))
+    assert "root,\nworst place" in words
+    assert not {"root", "worst place"} & set(words)
+
+
+def test_the_arrow_points_at_the_highest_stress_at_its_length_along_the_spiral(
+    answer: BowlFit, page: Figure
+) -> None:
+    """The arrow ends on the thick line's peak, as far along as the spiral's arc to that angle is long."""
+    stress = answer.elastic.opening.stress
+    arrow = next(t for t in axes_of(page, "stress").texts if isinstance(t, Annotation))
+    angle = np.linspace(0, float(stress.clock_rad[stress.worst.section]) - ROOT_rad, 2001)
+    radius = BASE_RADIUS_mm + PITCH_mm * (angle / (2 * math.pi) + 0.5)
+    length = float(np.trapezoid(np.hypot(radius, PITCH_mm / (2 * math.pi)), angle))
+    assert arrow.xy[0] == pytest.approx(length, rel=2e-3)
+    assert arrow.xy[1] == pytest.approx(max(np.asarray(axes_of(page, "stress").lines[0].get_ydata())))
+    for words in (f"turn {stress.worst.turn},", stress.worst.cause, "deg from the grain", "3.9 MPa"):
+        assert words in arrow.get_text()
+
+
+def test_the_grain_lies_as_the_strip_crosses_it(answer: BowlFit, page: Figure) -> None:
+    """Strip laid to the right, the grain lies at minus the tangent's angle, root + a + 90 deg."""
+    lines = next(c for c in axes_of(page, "grain").collections if isinstance(c, LineCollection))
+    end = float(answer.elastic.opening.stress.arc_mm[-1])
+    scale = axes_of(page, "grain").get_xlim()[1] / end
+    angle = np.linspace(0, 6 * math.pi, 6001)
+    radius = BASE_RADIUS_mm + PITCH_mm * (angle / (2 * math.pi) + 0.5)
+    length = np.concatenate([[0.0], np.cumsum((radius[1:] + radius[:-1]) / 2 * np.diff(angle))])
+    seen = 0
+    for segment in lines.get_segments():
+        (x0, y0), (x1, y1) = segment
+        a = float(np.interp((x0 + x1) / 2 / scale, length, angle))
+        off = math.atan2(y1 - y0, x1 - x0) + ROOT_rad + a + math.pi / 2
+        # The strip of constant width ends after two turns less half a pitch; there it narrows inward.
+        if a < 8.0:
+            assert abs(math.remainder(off, math.pi)) < 0.08
+            seen += 1
+    assert seen > 100
+
+
+def test_pressing_ends_at_the_press_available_and_letting_go_at_rest(answer: BowlFit, page: Figure) -> None:
+    """The loop climbs to the press available and comes down to press 0 at the rise at rest."""
+    assert mark_of(page, "loop", "pressing")[1] == pytest.approx(100.0)
+    rise, press = mark_of(page, "loop", "letting go")
+    assert press == 0
+    assert rise == pytest.approx(answer.elastic.rise_at_rest_mm)
+    assert mark_of(page, "loop", "rise at rest") == pytest.approx((rise, 0.0))
+
+
+# --- tones ----------------------------------------------------------------------------------------
+
+
+def test_the_scale_darkens_all_the_way(page: Figure) -> None:
+    """Relative luminance (Rec. 709 weights) falls from each tone to the next, far enough to tell."""
+    bars = [p for p in axes_of(page, "tones").patches if hasattr(p, "get_width")]
+    light = []
+    for bar in bars:
+        linear = [c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4 for c in
+                  to_rgb(bar.get_facecolor()[:3])]  # fmt: skip
+        light.append(116 * float(np.dot([0.2126, 0.7152, 0.0722], linear)) ** (1 / 3) - 16)
+    assert len(light) >= 4
+    assert min(-np.diff(light)) > 5  # in steps of CIE lightness; 1 is about the least a trained eye sees
+
+
+def test_the_worst_element_is_the_darkest(answer: BowlFit, page: Figure) -> None:
+    """The element at the worst place carries the darkest tone of all elements."""
+    collection = axes_of(page, "above").collections[0]
+    tones = np.asarray(collection.get_facecolor())[:, :3].sum(axis=1)
+    assert tones[answer.elastic.opening.stress.worst.section // 2] == tones.min()
+    assert tones.max() > tones.min()
+
+
+# --- bowls that do not stand ----------------------------------------------------------------------
+
+
+def test_a_bowl_that_falls_through_says_so_and_gives_no_rise(through: BowlFit) -> None:
+    """Where a turn falls through its press is marked, and no rise at rest is given."""
+    words = words_of(strip_figure(through, units="mm"))
+    assert any(w.startswith("falls through\nat ") for w in words)
+    assert any("no press holds it" in w for w in words)
+    assert not any(w.startswith("rise at rest") for w in words)
+
+
+@pytest.mark.parametrize(
+    ("rise_mm", "expected"),
+    [(3.25, "springs back\nto 3.2 mm"), (-1e-14, "springs back\nflat"), (math.nan, "springs back;")],
+)
+def test_a_bowl_that_springs_back_says_how_far(answer: BowlFit, rise_mm: float, expected: str) -> None:
+    """Sprung back, the page gives the rise left, flat or not known, and the presses tried."""
+    back = sprung(answer, rise_mm)
+    words = words_of(strip_figure(back, units="mm"))
+    assert any(w.startswith(expected) for w in words)
+    assert "no press up to 400 N holds it" in words
+
+
+def test_a_turn_that_touches_nothing_does_not_stop_the_drawing(answer: BowlFit, page: Figure) -> None:
+    """A turn without hold changes nothing on the page."""
+    opening = answer.elastic.opening
+    used = np.where(np.arange(len(opening.hold_used)) == 1, np.nan, opening.hold_used)
+    odd = replace(answer, elastic=replace(answer.elastic, opening=replace(opening, hold_used=used)))
+    assert words_of(strip_figure(odd, units="mm")) == words_of(page)
+
+
+def test_without_an_elastic_strip_there_is_nothing_to_draw(answer: BowlFit) -> None:
+    """The closed form alone is answered in one line."""
+    with pytest.raises(OutsideModelError, match="only the closed form") as caught:
+        strip_figure(replace(answer, elastic=None), units="mm")
+    assert "\n" not in str(caught.value)
+
+
+def test_stress_axes_serve_a_study(answer: BowlFit) -> None:
+    """On plain axes the thick line alone is drawn where no strengths are given; jumps stay."""
+    axes = Figure().add_subplot()
+    stress = answer.elastic.opening.stress
+    stress_axes(axes, stress)
+    assert np.array_equal(np.asarray(axes.lines[0].get_ydata()), stress.ratio)
+    assert [t.get_text() for t in axes.texts if t.get_text() != "turn"] == ["all together"]
+
+
+# --- files ----------------------------------------------------------------------------------------
+
+
+def test_the_same_answer_gives_the_same_bytes(tmp_path: Path, answer: BowlFit) -> None:
+    """Two drawings of one answer are the same file."""
+    paths = [tmp_path / f"{k}.svg" for k in range(2)]
+    for path in paths:
+        write_picture(strip_figure(answer, units="in"), path, replace=False)
+    assert paths[0].read_bytes() == paths[1].read_bytes()
+
+
+BOWL = '[board]\nthickness = "19 mm"\nacross = "95 mm"\n[cut]\ntilt = "5 deg"\n'
+
+
+def run(*words: str) -> tuple[int, str]:
+    """Run one command in this process; its status and what it said on standard error."""
+    result = CliRunner().invoke(cli.main, list(words))
+    return result.exit_code, result.stderr
+
+
+def test_strip_picture_on_the_command_line(
+    tmp_path: Path, answer: BowlFit, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The option may be repeated and writes every file."""
+    monkeypatch.setattr(cli, "fit", lambda bowl, *, rigid: answer)
+    (tmp_path / "b.toml").write_text(BOWL, "utf8")
+    files = [tmp_path / "a.svg", tmp_path / "a.png"]
+    status, said = run("fit", str(tmp_path / "b.toml"), "--json", "--strip-picture", str(files[0]),
+                       "--strip-picture", str(files[1]))  # fmt: skip
+    assert (status, said.count("drawn: ")) == (0, 2)
+    assert ">worst place<" in files[0].read_text("utf8")
+    with Image.open(files[1]) as image:
+        assert image.size == (2338, 1653)  # 297 x 210 mm at 200 dots an inch
+
+
+def test_strip_picture_is_refused_without_the_strip(
+    tmp_path: Path, answer: BowlFit, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """With --rigid, over a file, or where nothing was pressed: one line, status 2, nothing written."""
+    (tmp_path / "b.toml").write_text(BOWL, "utf8")
+    bowl, target, other = (str(tmp_path / n) for n in ("b.toml", "a.svg", "b.svg"))
+    unpressed = replace(answer, elastic=None)
+    monkeypatch.setattr(cli, "fit", lambda bowl, *, rigid: unpressed)
+    assert "--rigid leaves out" in run("fit", bowl, "--strip-picture", target, "--rigid")[1]
+    for words in (("--strip-picture", target, "--rigid"), ("--strip-picture", target),
+                  ("--strip-picture", target, "--picture", other),
+                  ("--strip-picture", bowl)):  # fmt: skip
+        status, said = run("fit", bowl, *words)
+        assert (status, len(said.splitlines())) == (2, 1), said
+    assert [p.name for p in tmp_path.iterdir()] == ["b.toml"]
+    assert bowl_figure(unpressed, units="mm") is not None
