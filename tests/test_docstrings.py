@@ -78,7 +78,7 @@ WITHOUT_UNIT = {
         "nu_xy", "along_grain", "across", "thickness", "tangent", "normal",
     },
     "chances and scatter": {
-        "chance", "split_chance", "shear_along_cov", "rolling_shear_cov", "tension_across_cov",
+        "chance", "split_chance", "gentle_chance", "shear_along_cov", "rolling_shear_cov", "tension_across_cov",
         "bending_cov",
     },
     "counts, indices and seeds": {
