@@ -23,7 +23,7 @@ from fitsim.taper import collapse_over_press, hold_used
 from fitsim.verdict import DecidingNumbers, Verdict
 from fitsim.wood import variability
 
-__all__ = ["WOOD_VALUES_USED", "BowlFit", "RigidFit", "deciding_numbers", "fit", "rigid_fit"]
+__all__ = ["WOOD_VALUES_USED", "BowlFit", "RigidFit", "deciding_numbers", "fit", "rigid_fit", "rigid_rise_mm"]
 
 END_WIDTH_SHARE = 0.5
 """The free end is trimmed where the strip is this share of the pitch wide: our default."""
@@ -191,6 +191,24 @@ def deciding_numbers(bowl: Bowl) -> DecidingNumbers:
     return _numbers(seats, _holds(bowl, seats), split)
 
 
+def rigid_rise_mm(bowl: Bowl) -> float:
+    """Rise with all seats bound, the seats kept from :func:`deciding_numbers`.
+
+    Parameters
+    ----------
+    bowl : Bowl
+        The bowl.
+
+    Returns
+    -------
+    float
+        Sum of the turns' drops, each by the share of a revolution it covers; no check that they bind
+        within the thickness. [mm]
+    """
+    seats, _ = _seats_and_split(_without_friction(bowl))
+    return float(np.sum(seats.seat_drop_mm * seats.share))
+
+
 def _without_friction(bowl: Bowl) -> Bowl:
     return replace(bowl, use=replace(bowl.use, friction=0.0), assumptions=(), uncertain=())
 
@@ -339,10 +357,7 @@ def _worst_split(bowl: Bowl, rigid: RigidFit, verdict: Verdict) -> SplitEstimate
 
 def _rise_range_mm(bowl: Bowl) -> tuple[float, float]:
     """Rise at the ends of the ranges; the seats are already known from the verdict."""
-    rises = []
-    for corner in corners(bowl):
-        seats, _ = _seats_and_split(_without_friction(corner))
-        rises.append(float(np.sum(seats.seat_drop_mm * seats.share)))
+    rises = [rigid_rise_mm(corner) for corner in corners(bowl)]
     return min(rises), max(rises)
 
 
