@@ -23,7 +23,15 @@ from fitsim.taper import collapse_over_press, hold_used
 from fitsim.verdict import DecidingNumbers, Verdict
 from fitsim.wood import variability
 
-__all__ = ["WOOD_VALUES_USED", "BowlFit", "RigidFit", "deciding_numbers", "fit", "rigid_fit", "rigid_rise_mm"]
+__all__ = [
+    "WOOD_VALUES_USED",
+    "BowlFit",
+    "RigidFit",
+    "deciding_numbers",
+    "fit",
+    "rigid_fit",
+    "rigid_rise_mm",
+]
 
 END_WIDTH_SHARE = 0.5
 """The free end is trimmed where the strip is this share of the pitch wide: our default."""

@@ -197,8 +197,9 @@ def _lattice(points: int, *, springy: bool) -> tuple[int, int]:
 def _sample(cell: Cell, limits: Limits) -> Sample:
     state = MAP_STATES.index(cell.state)
     if cell.numbers is None:
-        return Sample(state, (math.nan,) * len(MAP_STATES))
-    return Sample(state, (math.nan, math.nan, *_margins(cell.numbers, limits), math.inf))
+        solved = -1.0 if cell.state == NOT_SOLVED else math.nan
+        return Sample(state, (-1.0 if math.isnan(solved) else 1.0, solved, *(math.nan,) * 4))
+    return Sample(state, (1.0, 1.0, *_margins(cell.numbers, limits)))
 
 
 def _margins(found: DecidingNumbers, limits: Limits) -> tuple[float, float, float, float]:
@@ -209,7 +210,7 @@ def _margins(found: DecidingNumbers, limits: Limits) -> tuple[float, float, floa
 
     return (
         found.slot_left_mm - limits.slot_left_mm,
-        found.overlap - limits.overlap,
+        (found.overlap - limits.overlap) or 1e-300,  # exactly on its limit it still bears
         limits.hold_used - found.hold_used,
         odds(limits.split_chance) - odds(found.split_chance),
     )
@@ -353,9 +354,7 @@ def map_as_csv(found: BowlMap) -> str:
     writer = csv.writer(text, lineterminator="\n")
     across, up = found.across.column, found.up.column
     numbers = ("slot_left_mm", "overlap", "hold_used", "split_chance")
-    writer.writerow(
-        ("kind", "line", across, up, "state", "beyond", *numbers, "rise_rigid_mm", "reason")
-    )
+    writer.writerow(("kind", "line", across, up, "state", "beyond", *numbers, "rise_rigid_mm", "reason"))
     for (u, v), cell in zip(found.regions.place_share.tolist(), found.cells, strict=True):
         place = (float(found.across.at(Fraction(u))), float(found.up.at(Fraction(v))))
         four = [None if cell.numbers is None else getattr(cell.numbers, name) for name in numbers]

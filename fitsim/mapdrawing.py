@@ -8,10 +8,19 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from fitsim.arrays import Array
+from fitsim.arrays import Array, BoolArray, IntArray
 from fitsim.map import MAP_STATES, BowlMap, share_on, value_on
 from fitsim.quantities import show_length, show_number
-from fitsim.sheet import EDGE_mm, PAGE_HEIGHT_mm, PAGE_WIDTH_mm, house_style, page_axes, wrapped, write_on
+from fitsim.sheet import (
+    EDGE_mm,
+    PAGE_HEIGHT_mm,
+    PAGE_WIDTH_mm,
+    house_style,
+    page_axes,
+    width_mm_of,
+    wrapped,
+    write_on,
+)
 from fitsim.varied import NOT_SOLVED, OUTSIDE_THE_MODEL, Varied
 from fitsim.verdict import FALLS_THROUGH, LOCKS, SPLIT_RISK, SPRINGS_BACK, WILL_NOT_OPEN
 
@@ -33,7 +42,6 @@ LOOKS = {  # tone, hatch and its ink: in grey the tones still differ, and the ha
 PLOT_mm = (34.0, 40.0, 166.0, 132.0)
 SIDE_mm = 212.0
 """Where the column of words beside the plot begins."""
-RISE_LINES = 6
 
 
 def map_figure(found: BowlMap, *, units: str) -> "Figure":
@@ -58,22 +66,23 @@ def map_figure(found: BowlMap, *, units: str) -> "Figure":
         axes = page_axes(figure, "map", PLOT_mm)
         _scales(axes, found)
         _regions(axes, found)
-        rise = _rise_lines(axes, found, units)
         _own_bowl(axes, found)
-        aside = _names(axes, found)
+        free = _names(axes, found)
+        rise = _rise_lines(axes, found, free, units)
         _heading(figure, found)
-        _side(figure, found, aside, rise=rise, units=units)
+        _side(figure, found, rise=rise, units=units)
         _foot(figure, found)
     return figure
 
 
 def _scales(axes: "Axes", found: BowlMap) -> None:
-    axes.set(xlim=(0, 1), ylim=(0, 1))
-    for axis, quantity in ((axes.xaxis, found.across), (axes.yaxis, found.up)):
-        from matplotlib.ticker import MaxNLocator
+    from matplotlib.ticker import MaxNLocator
 
+    axes.set(xlim=(0, 1), ylim=(0, 1))
+    round_ticks = MaxNLocator(9, steps=[1, 2, 2.5, 5, 10])
+    for axis, quantity in ((axes.xaxis, found.across), (axes.yaxis, found.up)):
         low, high = value_on(quantity, 0.0), value_on(quantity, 1.0)
-        ticks = [t for t in MaxNLocator(8).tick_values(low, high) if low - 1e-9 <= t <= high + 1e-9]
+        ticks = [t for t in round_ticks.tick_values(low, high) if low - 1e-9 <= t <= high + 1e-9]
         axis.set_ticks([share_on(quantity, t) for t in ticks], [show_number(round(t, 9)) for t in ticks])
         axis.set_label_text(_axis_words(quantity), fontsize=10.5)
     axes.tick_params(labelsize=9.5, length=3.5)
@@ -102,10 +111,8 @@ def _regions(axes: "Axes", found: BowlMap) -> None:
         axes.plot(*boundary.line_share.T, color="black", lw=1.4, solid_capstyle="round", zorder=4)
 
 
-def _rise_lines(axes: "Axes", found: BowlMap, units: str) -> bool:
+def _rise_lines(axes: "Axes", found: BowlMap, free: BoolArray, units: str) -> bool:
     """Lines of equal rise under the regions that bind nothing; False where it does not change."""
-    from matplotlib.ticker import MaxNLocator
-
     one = 25.4 if units == "in" else 1.0
     states = found.regions.state_at
     binds = np.isin(states, [MAP_STATES.index(state) for state in (LOCKS, SPLIT_RISK, SPRINGS_BACK)])
@@ -113,14 +120,14 @@ def _rise_lines(axes: "Axes", found: BowlMap, units: str) -> bool:
     seen = rise[binds & np.isfinite(rise)]
     if seen.size == 0 or float(np.ptp(seen)) < 0.02 * float(seen.max()):
         return False
-    levels = _rise_levels(seen, MaxNLocator)
+    levels = _rise_levels(seen, units)
     share = np.linspace(0, 1, found.regions.steps + 1)
     with np.errstate(invalid="ignore"):
         lines = axes.contour(
             share, share, np.ma.masked_invalid(rise), levels=levels, colors="#4a4a4a",
             linewidths=0.8, linestyles=[(0, (5, 3))], zorder=2,
         )  # fmt: skip
-    bad = ~binds
+    bad = ~(binds & free)
     box = {"facecolor": "white", "edgecolor": "none", "pad": 1.0, "alpha": 0.85}
     for level, paths in zip(lines.levels, lines.allsegs, strict=True):
         place = _on_line(paths, bad)
@@ -130,18 +137,30 @@ def _rise_lines(axes: "Axes", found: BowlMap, units: str) -> bool:
     return True
 
 
-def _rise_levels(seen: Array, locator: Any) -> Array:
-    """Round values of rise; closer together at the low end where the rise runs away at the other."""
+def _rise_levels(seen: Array, units: str) -> Array:
+    """Values of rise that a rule shows, about even steps apart as ratios where rise runs far."""
     low, high = float(seen.min()), float(seen.max())
-    if high < 3 * low:
-        levels = locator(RISE_LINES).tick_values(low, high)
-    else:
-        decades = range(math.floor(math.log10(low)), math.ceil(math.log10(high)) + 1)
-        levels = np.array([m * 10.0**d for d in decades for m in (1, 1.5, 2, 3, 4, 6, 8)])
-    return np.asarray([level for level in levels if low < level < high], dtype=np.float64)
+    mm = [m * ten for ten in (0.1, 1, 10, 100) for m in (1, 1.5, 2, 3, 4, 6, 8)]
+    inch = [0.125, 0.25, 0.375, 0.5, 0.75, 1, 1.5, 2, 3, 4, 6, 8, 12, 16, 24]
+    levels = [level for level in (inch if units == "in" else mm) if low < level < high]
+    if len(levels) < 3:  # rise hardly changes: even steps
+        step = (
+            max(1 / 16, 2.0 ** round(math.log2((high - low) / 5)))
+            if units == "in"
+            else _round_step(low, high)
+        )
+        levels = [k * step for k in range(math.ceil(low / step), math.floor(high / step) + 1)]
+    return np.array(levels)
 
 
-def _on_line(paths: list[Any], bad: Array) -> tuple[float, float] | None:
+def _round_step(low: float, high: float) -> float:
+    """A fifth of a span, rounded to 1, 2 or 5 times a power of ten."""
+    rough = (high - low) / 5
+    ten = 10.0 ** math.floor(math.log10(rough))
+    return ten * min((1, 2, 5, 10), key=lambda m: abs(m - rough / ten))
+
+
+def _on_line(paths: list[Any], bad: BoolArray) -> tuple[float, float] | None:
     """Place for a line's own word: its corner farthest inside the regions that show it."""
     steps = len(bad) - 1
     best, far = None, 0.04
@@ -168,53 +187,119 @@ def _own_bowl(axes: "Axes", found: BowlMap) -> None:
         axes.plot(xs, ys, color="black", lw=1.6, marker="|" if ys[0] == ys[1] else "_", ms=7, zorder=6)
     axes.plot(x, y, marker="o", ms=11, mfc="white", mec="black", mew=1.6, zorder=7)
     axes.plot(x, y, marker="P", ms=6, mfc="black", mec="black", mew=0, zorder=8)
-    above_it = y < 0.9
+    right_of_it = x < 0.8
     axes.annotate(
-        "your bowl", (x, y), (0, 10 if above_it else -10), textcoords="offset points", size=9.5,
-        weight="bold", ha="center", va="bottom" if above_it else "top", zorder=8,
+        "your bowl", (x, y), (10 if right_of_it else -10, 0), textcoords="offset points", size=9.5,
+        weight="bold", ha="left" if right_of_it else "right", va="center", zorder=8,
         bbox={"facecolor": "white", "edgecolor": "none", "pad": 1.2},
     )  # fmt: skip
 
 
-def _names(axes: "Axes", found: BowlMap) -> list[str]:
-    """Write every region's name in it where there is room; return those that found none."""
-    aside = []
-    taken: list[tuple[float, float]] = []
+def _names(axes: "Axes", found: BowlMap) -> BoolArray:
+    """Write every region's name in it, level or upright; where there is no room, beside it with an arrow.
+
+    What stays free for other words is returned, shape of the lattice.
+    """
+    free = np.ones_like(found.regions.state_at, dtype=bool)
     if found.own_across is not None and found.own_up is not None:
-        x, y = share_on(found.across, found.own_across[1]), share_on(found.up, found.own_up[1])
-        taken += [(x, y), (x, y + 0.04)]
-    for index in np.unique(found.regions.state_at).tolist():
-        name = MAP_STATES[index]
-        place = _room_for(name, found.regions.state_at == index, taken)
-        if place is None:
-            aside.append(name)
-            continue
-        taken.append(place)
-        axes.text(
-            *place, name.upper(), size=11, weight="bold", ha="center", va="center", zorder=5,
-            bbox={"facecolor": "white", "edgecolor": "black", "lw": 0.6, "pad": 2.5},
-        )  # fmt: skip
-    return aside
+        (left, x, right), (low, y, high) = (
+            [share_on(axis, value) for value in at]
+            for axis, at in ((found.across, found.own_across), (found.up, found.own_up))
+        )
+        _occupy(free, (x + 11 / PLOT_mm[2], y), (18 / PLOT_mm[2], 5 / PLOT_mm[3]))
+        _occupy(free, ((left + right) / 2, y), ((right - left) / 2, 3 / PLOT_mm[3]))
+        _occupy(free, (x, (low + high) / 2), (3 / PLOT_mm[2], (high - low) / 2))
+    for index in sorted(
+        np.unique(found.regions.state_at).tolist(), key=lambda i: -int(np.sum(found.regions.state_at == i))
+    ):
+        inside = found.regions.state_at == index
+        word = MAP_STATES[index].upper()
+        level = ((width_mm_of(word, 11, "bold") + 6) / 2 / PLOT_mm[2], 5 / PLOT_mm[3])
+        upright = (5 / PLOT_mm[2], (width_mm_of(word, 11, "bold") + 6) / 2 / PLOT_mm[3])
+        for half, turned in ((level, 0), (upright, 90)):
+            place = _room(inside & free, half)
+            if place is not None:
+                _name(axes, word, place, rotation=turned)
+                _occupy(free, place, half)
+                break
+        else:
+            _name_aside(axes, word, inside, free, level)
+    return free
 
 
-def _room_for(name: str, inside: Array, taken: list[tuple[float, float]]) -> tuple[float, float] | None:
-    """Middle of the roomiest place for a word of its size, in shares of the plot, or None."""
+def _name(axes: "Axes", word: str, place: tuple[float, float], **style: Any) -> None:
+    box = {"facecolor": "white", "edgecolor": "black", "lw": 0.6, "pad": 2.5}
+    size: Any = {"size": 11, "weight": "bold", "ha": "center", "va": "center"}
+    axes.text(place[0], place[1], word, zorder=5, bbox=box, **size, **style)
+
+
+def _name_aside(
+    axes: "Axes", word: str, inside: BoolArray, free: BoolArray, half: tuple[float, float]
+) -> None:
+    """A thin region's name stands where there is room, and an arrow leads to its widest place."""
     steps = len(inside) - 1
-    half_wide = (1.55 * len(name) + 4) / PLOT_mm[2]
-    half_high = 4.5 / PLOT_mm[3]
-    best, most = None, 1.0
-    outside = np.argwhere(~inside) / steps
-    for row, column in np.argwhere(inside)[:: max(1, inside.sum() // 3000)].tolist():
-        x, y = column / steps, row / steps
-        edge = min(x / half_wide, (1 - x) / half_wide, y / half_high, (1 - y) / half_high)
-        words = [max(abs(x - a) / (2 * half_wide), abs(y - b) / (2.2 * half_high)) for a, b in taken]
-        room = min(edge, *words, math.inf)
-        if room > most and outside.size:
-            across, up = np.abs(outside[:, 1] - x) / half_wide, np.abs(outside[:, 0] - y) / half_high
-            room = min(room, float(np.maximum(across, up).min()))
-        if room > most:
-            best, most = (x, y), room
-    return best
+    rows, columns = np.nonzero(inside)
+    middle = (float(np.median(columns)) / steps, float(np.median(rows)) / steps)
+    nearest = int(np.argmin(np.hypot(columns / steps - middle[0], rows / steps - middle[1])))
+    target = (columns[nearest] / steps, rows[nearest] / steps)
+    place = _room(free & ~_near(inside, half), half, near=target)
+    if place is None:
+        return
+    axes.annotate("", target, place, zorder=4.5, arrowprops={
+        "arrowstyle": "-|>", "lw": 1.2, "color": "black", "shrinkA": 0, "shrinkB": 0})  # fmt: skip
+    _name(axes, word, place)
+    _occupy(free, place, half)
+
+
+def _near(inside: BoolArray, half: tuple[float, float]) -> BoolArray:
+    """Lattice places from which a box would touch a region."""
+    return np.asarray(_box_sum(inside, half) > 0)
+
+
+def _occupy(free: BoolArray, place: tuple[float, float], half: tuple[float, float]) -> None:
+    steps = len(free) - 1
+    (left, right), (low, high) = (
+        (max(math.floor((p - h) * steps), 0), max(math.ceil((p + h) * steps) + 1, 0))
+        for p, h in zip(place, half, strict=True)
+    )
+    free[low:high, left:right] = False
+
+
+def _box_sum(marked: BoolArray, half: tuple[float, float]) -> IntArray:
+    """How many marked places lie in a box about every lattice place."""
+    steps = len(marked) - 1
+    over, up = (math.ceil(h * steps) for h in half)
+    padded = np.pad(marked.astype(np.int64), ((up + 1, up), (over + 1, over)))
+    total = padded.cumsum(axis=0).cumsum(axis=1)
+    high, wide = 2 * up + 1, 2 * over + 1
+    return np.asarray(
+        total[high:, wide:] - total[:-high, wide:] - total[high:, :-wide] + total[:-high, :-wide]
+    )
+
+
+def _room(
+    inside: BoolArray, half: tuple[float, float], near: tuple[float, float] | None = None
+) -> tuple[float, float] | None:
+    """Place for a box wholly inside: the one with most room about it, or the nearest to a place."""
+    steps = len(inside) - 1
+    over, up = (math.ceil(h * steps) for h in half)
+    fits = _box_sum(inside, half) == (2 * over + 1) * (2 * up + 1)  # beyond the plot nothing is inside
+    if not fits.any():
+        return None
+    rows, columns = np.nonzero(fits)
+    if near is not None:
+        best = int(np.argmin(np.hypot(columns / steps - near[0], rows / steps - near[1])))
+        return columns[best] / steps, rows[best] / steps
+    depth = np.zeros(inside.shape, dtype=np.int64)
+    grown = half
+    while fits.any() and grown[0] < 0.5 and grown[1] < 0.5:
+        depth[fits] += 1
+        grown = (grown[0] + 1 / steps, grown[1] + 1 / steps)
+        over, up = (math.ceil(h * steps) for h in grown)
+        fits = _box_sum(inside, grown) == (2 * over + 1) * (2 * up + 1)
+    rows, columns = np.nonzero(depth == depth.max())
+    best = len(rows) // 2
+    return columns[best] / steps, rows[best] / steps
 
 
 def _heading(figure: "Figure", found: BowlMap) -> None:
@@ -229,14 +314,13 @@ def _heading(figure: "Figure", found: BowlMap) -> None:
     write_on(figure, EDGE_mm, top - 7 * len(lines) - 0.5, second, 10, va="center")
 
 
-def _side(figure: "Figure", found: BowlMap, aside: list[str], *, rise: bool, units: str) -> None:
+def _side(figure: "Figure", found: BowlMap, *, rise: bool, units: str) -> None:
     """Beside the plot: a swatch of every region with what decides it, and how to read the lines."""
     y = PLOT_mm[1] + PLOT_mm[3] - 3
     for index in np.unique(found.regions.state_at).tolist():
         state = MAP_STATES[index]
         _swatch(figure, state, y)
-        word = state + (" (too small to name on the map)" if state in aside else "")
-        y = _words(figure, SIDE_mm + 17, y, word, 9.5, weight="bold")
+        y = _words(figure, SIDE_mm + 17, y, state, 9.5, weight="bold")
         y = _words(figure, SIDE_mm + 17, y, _decided_by(found, state, units), 8.5) - 3
     if rise:
         y = _words(figure, SIDE_mm, y - 1, "Dashed lines: rise of the rim with all seats bound.", 8.5) - 1
@@ -277,12 +361,15 @@ def _decided_by(found: BowlMap, state: str, units: str) -> str:
     def limit(key: str, shown: str) -> str:
         return "the limit" if f"limits.{key}" in varied else shown
 
+    overlap = limit("overlap", f"{limits.overlap:.0%}")
+    hold = limit("hold_used", f"{limits.hold_used:.0%}")
+    split = limit("split_chance", f"{limits.split_chance:.0%}")
     slot = limit("slot_left", show_length(limits.slot_left_mm, units=units, fine=True))
     return {
         WILL_NOT_OPEN: f"slot left when flat is not above {slot}",
-        FALLS_THROUGH: f"less than {limit('overlap', f'{limits.overlap:.0%}')} of the thickness still bears",
-        SPRINGS_BACK: f"holding takes {limit('hold_used', f'{limits.hold_used:.0%}')} of the friction or more",
-        SPLIT_RISK: f"{limit('split_chance', f'{limits.split_chance:.0%}')} or more would split on opening",
+        FALLS_THROUGH: f"less than {overlap} of the thickness still bears",
+        SPRINGS_BACK: f"holding takes {hold} of the friction or more",
+        SPLIT_RISK: f"{split} or more would split on opening",
         LOCKS: "none of these",
         OUTSIDE_THE_MODEL: "cannot be cut, or the formulas do not serve",
         NOT_SOLVED: "the solver did not arrive",

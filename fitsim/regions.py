@@ -1,8 +1,9 @@
 """Where one state ends and the next begins, on a square, with few solves.
 
 A coarse lattice is worked out first; only cells whose corners (or points found on their sides) disagree
-are halved, again and again. The finest mixed cells are cut into two triangles, and on each of their sides
-the place where the earlier state's own margin passes zero is found, so that boundaries are no staircases.
+are halved, again and again. The finest mixed cells are halved into triangles, and those cut along the lines
+where the margin of one state after another is zero; on the triangles' sides these zeros are found by
+solves, so that boundaries are no staircases.
 Nothing is known here of bowls: a field gives a state and margins at a place. A region narrower than a
 coarse cell can be missed.
 """
@@ -31,10 +32,10 @@ class Sample:
     Attributes
     ----------
     state : int
-        Index of the state, in order of precedence.
+        Index of the state, in order of precedence: the first whose margin is not positive.
     margins : tuple[float, ...]
-        For each state its own margin, positive where it does not happen, nan where unknown; of any
-        unit, they are only compared with zero and with themselves. [-]
+        For each state but the last its own margin, positive where it does not happen, nan where unknown
+        (only after a state that happens); of any unit, compared with zero and with themselves. [-]
     """
 
     state: int
@@ -108,11 +109,11 @@ def find_regions(field: Field, *, coarse: int, levels: int, sharpen: int) -> Reg
     Regions
         Outlines, boundaries, and every place worked out.
     """
-    mesh = _Mesh(field, coarse * 2**levels)
+    mesh = _Mesh(field, coarse * 2**levels, sharpen)
     mesh.refine(2**levels)
     edges = _Edges()
     for cell in mesh.cells:
-        for state, corners in _pieces(mesh, cell, sharpen):
+        for state, corners in _pieces(mesh, cell):
             edges.add(state, corners)
     # Rows upward, then across: the order of a table a reader expects.
     places = sorted(mesh.samples, key=lambda place: (place[1], place[0]))
@@ -131,12 +132,12 @@ def find_regions(field: Field, *, coarse: int, levels: int, sharpen: int) -> Reg
 class _Mesh:
     """Square cells of unequal size over one lattice."""
 
-    def __init__(self, field: Field, steps: int) -> None:
-        self.field, self.steps, self.solves = field, steps, 0
+    def __init__(self, field: Field, steps: int, sharpen: int) -> None:
+        self.field, self.steps, self.sharpen, self.solves = field, steps, sharpen, 0
         self.samples: dict[Vertex, Sample] = {}
         self.cells: set[tuple[int, int, int]] = set()
         self.at: dict[Hashable, tuple[float, float]] = {}
-        self.crossings: dict[Hashable, float] = {}
+        self.zeros: dict[Hashable, _Corner] = {}
 
     def ask(self, u: float, v: float) -> Sample:
         self.solves += 1
@@ -183,96 +184,156 @@ class _Mesh:
         states.setflags(write=False)
         return states
 
-    def crossing(self, first: Vertex, second: Vertex, sharpen: int) -> tuple[Hashable, tuple[float, ...]]:
-        """Where the state changes between two places, and the margins there."""
-        key = ("crossing", *sorted((first, second)))
-        ends = sorted((first, second), key=lambda vertex: self.samples[vertex].state)
-        inner, outer = (self.samples[vertex] for vertex in ends)
-        if key not in self.crossings:
-            share = self._root(ends, inner, outer, sharpen)
-            self.crossings[key] = share
-            (a, b), (c, d) = (self.at[vertex] for vertex in ends)
+    def crossing(self, state: int, line: Hashable, first: "_Corner", second: "_Corner") -> "_Corner":
+        """Where a state's margin is zero on a line between two corners, found once for every line."""
+        key: Hashable = ("zero", state, line)
+        if key not in self.zeros:
+            ends = self.ends_of(line) or (first, second)
+            inner, outer = sorted(ends, key=lambda end: end.margins[state] > 0)
+            share = _zero_between((0.0, inner.margins[state]), (1.0, outer.margins[state]))
+            self.zeros[key] = _Corner(key, _part(inner.margins, outer.margins, share))
+            if self.ends_of(line):
+                share = self.sharpened(state, inner, outer, share)
+            (a, b), (c, d) = self.at[inner.key], self.at[outer.key]
             self.at[key] = (a + share * (c - a), b + share * (d - b))
-        share = self.crossings[key]
-        return key, tuple(p + share * (q - p) for p, q in zip(inner.margins, outer.margins, strict=True))
+        return self.zeros[key]
 
-    def _root(self, ends: list[Vertex], inner: Sample, outer: Sample, sharpen: int) -> float:
-        """Share of the way from inside the earlier state to where its margin is zero."""
-        state = inner.state
-        (a, b), (c, d) = (self.at[vertex] for vertex in ends)
+    def ends_of(self, line: Hashable) -> "tuple[_Corner, _Corner] | None":
+        """Both ends of a side or diagonal of a cell; None for a line inside a triangle."""
+        if not (isinstance(line, frozenset) and line <= self.samples.keys()):
+            return None
+        first, second = sorted(line)
+        return _Corner(first, self.samples[first].margins), _Corner(second, self.samples[second].margins)
+
+    def sharpened(self, state: int, inner: "_Corner", outer: "_Corner", guess: float) -> float:
+        """Share of the way from inside a state to where its margin truly is zero."""
+        (a, b), (c, d) = self.at[inner.key], self.at[outer.key]
         low, high = (0.0, inner.margins[state]), (1.0, outer.margins[state])
-        guess = _zero_between(low, high)
-        for _ in range(sharpen):
-            found = self.ask(a + guess * (c - a), b + guess * (d - b))
-            happens = found.state == state or not found.margins[state] > 0
-            if happens:
-                low = (guess, found.margins[state])
-            else:
-                high = (guess, found.margins[state])
+        for _ in range(self.sharpen):
+            found = self.ask(a + guess * (c - a), b + guess * (d - b)).margins[state]
+            if found > 0:
+                high = (guess, found)
+            elif found <= 0:
+                low = (guess, found)
+            else:  # unknown here: an earlier state lies between
+                break
             last, guess = guess, _zero_between(low, high)
             if abs(guess - last) < CLOSE:
                 break
-        return min(max(guess, 1e-6), 1 - 1e-6)
+        return guess
+
+
+@dataclass(frozen=True)
+class _Corner:
+    """A corner of a piece: its name, and the margins there (between lattice places, interpolated)."""
+
+    key: Hashable
+    margins: tuple[float, ...]
+
+
+def _part(first: tuple[float, ...], second: tuple[float, ...], share: float) -> tuple[float, ...]:
+    """Margins a share of the way between two places; where one is no number the other stands for it."""
+
+    def between(p: float, q: float) -> float:
+        return q if not math.isfinite(p) else p if not math.isfinite(q) else p + share * (q - p)
+
+    return tuple(between(p, q) for p, q in zip(first, second, strict=True))
 
 
 def _zero_between(low: tuple[float, float], high: tuple[float, float]) -> float:
     """Zero of the straight line through two points, or their middle where there is no such line."""
     (a, below), (b, above) = low, high
-    if math.isfinite(below) and math.isfinite(above) and below <= 0 < above:
-        return a + (b - a) * -below / (above - below)
+    if math.isfinite(below) and math.isfinite(above) and above > below:
+        return min(max(a + (b - a) * -below / (above - below), a), b)
     return (a + b) / 2
 
 
-def _pieces(
-    mesh: _Mesh, cell: tuple[int, int, int], sharpen: int
-) -> Iterator[tuple[int, list[Hashable]]]:
+def _pieces(mesh: _Mesh, cell: tuple[int, int, int]) -> Iterator[tuple[int, list[Hashable]]]:
     """Polygons of one state each that make up a cell, counter-clockwise."""
     around = mesh.around(cell)
     if not mesh.mixed(cell):
         yield mesh.samples[around[0]].state, list(around)
         return
     a, b, c, d = around  # a mixed cell is of the finest size: nothing lies between its corners
-    for triangle in ((a, b, c), (a, c, d)):
-        yield from _of_triangle(mesh, triangle, sharpen)
+    yield from _of_triangle(mesh, (a, b, c))
+    yield from _of_triangle(mesh, (a, c, d))
 
 
-def _of_triangle(
-    mesh: _Mesh, triangle: tuple[Vertex, Vertex, Vertex], sharpen: int
-) -> Iterator[tuple[int, list[Hashable]]]:
-    states = [mesh.samples[vertex].state for vertex in triangle]
-    if len(set(states)) == 1:
-        yield states[0], list(triangle)
-        return
-    if len(set(states)) == 2:
-        lone = next(k for k in range(3) if states.count(states[k]) == 1)
-        a, b, c = (triangle[(lone + k) % 3] for k in range(3))
-        (p, _), (q, _) = mesh.crossing(a, b, sharpen), mesh.crossing(a, c, sharpen)
-        yield states[lone], [a, p, q]
-        yield states[(lone + 1) % 3], [p, b, c, q]
-        return
-    first = states.index(min(states))
-    a, b, c = (triangle[(first + k) % 3] for k in range(3))
-    (p, at_p), (q, at_q) = mesh.crossing(a, b, sharpen), mesh.crossing(a, c, sharpen)
-    r, _ = mesh.crossing(b, c, sharpen)
-    middle = ("meeting", *triangle)
-    mesh.at[middle] = _meeting(mesh, (p, at_p), (q, at_q), min(mesh.samples[b].state, mesh.samples[c].state))
-    yield mesh.samples[a].state, [a, p, middle, q]
-    yield mesh.samples[b].state, [p, b, r, middle]
-    yield mesh.samples[c].state, [q, middle, r, c]
+Polygon = list[tuple[_Corner, Hashable]]
+"""Corners in order, each with the line that leads from it to the next."""
 
 
-def _meeting(
-    mesh: _Mesh,
-    first: tuple[Hashable, tuple[float, ...]],
-    second: tuple[Hashable, tuple[float, ...]],
-    state: int,
-) -> tuple[float, float]:
-    """Where three states meet: on the first one's boundary, where the second one's margin is zero."""
-    (p, at_p), (q, at_q) = first, second
-    ends = sorted(((0.0, at_p[state]), (1.0, at_q[state])), key=lambda end: end[1])
-    share = min(max(_zero_between(ends[0], ends[1]), 1e-6), 1 - 1e-6)
-    (a, b), (c, d) = mesh.at[p], mesh.at[q]
-    return a + share * (c - a), b + share * (d - b)
+def _of_triangle(mesh: _Mesh, triangle: tuple[Vertex, ...]) -> list[tuple[int, list[Hashable]]]:
+    """Cut a triangle by one state's zero line after another, in order of precedence.
+
+    So a sliver of a third state between two corners is kept, and where three states meet is where one
+    zero line ends on another.
+    """
+    corners = [_Corner(vertex, mesh.samples[vertex].margins) for vertex in triangle]
+    left: Polygon = [
+        (corner, frozenset((corner.key, after.key)))
+        for corner, after in zip(corners, [*corners[1:], corners[0]], strict=True)
+    ]
+    states = len(corners[0].margins)
+    pieces: list[tuple[int, Polygon]] = []
+    for state in range(states):
+        happens, left = _cut(mesh, left, state, triangle)
+        pieces.append((state, happens))
+    pieces.append((states, left))
+    return [
+        (state, [corner.key for corner, _ in _with_meetings(polygon, pieces)])
+        for state, polygon in pieces
+        if len(polygon) > 2
+    ]
+
+
+def _cut(
+    mesh: _Mesh, polygon: Polygon, state: int, triangle: tuple[Vertex, ...]
+) -> tuple[Polygon, Polygon]:
+    """Part of a convex polygon where a state happens, and the rest."""
+    inside = [not corner.margins[state] > 0 for corner, _ in polygon]
+    if not any(inside) or all(inside):
+        return (polygon, []) if any(inside) else ([], polygon)
+    cut: Hashable = ("cut", state, triangle)
+    parts: tuple[Polygon, Polygon] = ([], [])
+    for k, (corner, line) in enumerate(polygon):
+        after = (k + 1) % len(polygon)
+        mine, other = (parts[0], parts[1]) if inside[k] else (parts[1], parts[0])
+        mine.append((corner, line))
+        if inside[k] != inside[after]:
+            zero = mesh.crossing(state, line, corner, polygon[after][0])
+            mine.append((zero, cut))
+            other.append((zero, line))
+    return parts
+
+
+def _with_meetings(polygon: Polygon, pieces: list[tuple[int, Polygon]]) -> Polygon:
+    """Add to a piece's cut sides the corners that later cuts have put on them from the other side."""
+    whole: Polygon = []
+    for k, (corner, line) in enumerate(polygon):
+        whole.append((corner, line))
+        if isinstance(line, tuple):
+            after = polygon[(k + 1) % len(polygon)][0]
+            path = _along(line, corner, after, pieces)
+            whole += [(other, line) for other in path]
+    return whole
+
+
+def _along(
+    line: Hashable, first: _Corner, last: _Corner, pieces: list[tuple[int, Polygon]]
+) -> list[_Corner]:
+    """Corners between two on one line, as the pieces on its other side run from the last to the first."""
+    before = {}
+    for _, polygon in pieces:
+        for k, (corner, side) in enumerate(polygon):
+            if side == line:
+                before[polygon[(k + 1) % len(polygon)][0].key] = corner
+    found: list[_Corner] = []
+    at = before.get(first.key)
+    while at is not None and at.key != last.key and len(found) <= len(pieces):
+        found.append(at)
+        at = before.get(at.key)
+    return found if at is not None else []
 
 
 class _Edges:

@@ -21,6 +21,9 @@ __all__ = ["SCHEMA", "Store", "header_of", "join_stores", "open_store", "rows_as
 SCHEMA = "1"
 """Of the store; another number is another arrangement of its tables."""
 
+FOLLOWING = ("varied", "rows", "samples")
+"""Keys of the header that follow from others."""
+
 WAIT_s = 60.0
 """How long one run waits for another that is writing to the same file."""
 
@@ -88,7 +91,9 @@ def _connect(path: str) -> sqlite3.Connection:
 
 
 @contextmanager
-def open_store(path: str | Path | None, header: Mapping[str, str], columns: Sequence[str]) -> Iterator[Store]:
+def open_store(
+    path: str | Path | None, header: Mapping[str, str], columns: Sequence[str]
+) -> Iterator[Store]:
     """Open a store for one question, making it if there is none.
 
     Parameters
@@ -141,7 +146,8 @@ def _header(connection: sqlite3.Connection, where: str) -> dict[str, str]:
 
 
 def _same_question(where: str, held: dict[str, str], asked: dict[str, str]) -> None:
-    for key in sorted({*held, *asked}):
+    # What follows from other keys comes last, so that the key that was changed is named.
+    for key in sorted({*held, *asked}, key=lambda k: (k in FOLLOWING, k)):
         if held.get(key) != asked.get(key):
             value, expected = held.get(key, "not in the store"), asked.get(key, "nothing")
             remedy = "the store answers another question: ask it as before, or choose another name"
@@ -181,7 +187,7 @@ def _read(path: str | Path) -> tuple[dict[str, str], tuple[str, ...]]:
     return header, columns
 
 
-def join_stores(paths: Sequence[str | Path], target: str | Path) -> tuple[int, int]:
+def join_stores(paths: Sequence[str | Path], target: str | Path) -> tuple[int, int, tuple[str, ...]]:
     """Put the stores of the parts of one sweep together into one.
 
     Parameters
@@ -193,8 +199,8 @@ def join_stores(paths: Sequence[str | Path], target: str | Path) -> tuple[int, i
 
     Returns
     -------
-    tuple[int, int]
-        Rows in the joined store, and rows of the whole sweep.
+    tuple[int, int, tuple[str, ...]]
+        Rows in the joined store, rows of the whole sweep, and the columns.
 
     Raises
     ------
@@ -211,7 +217,7 @@ def join_stores(paths: Sequence[str | Path], target: str | Path) -> tuple[int, i
                 rows = part.rows()
             joined.add(rows)
         _agree(joined, read)
-        return len(joined.done()), int(header["rows"])
+        return len(joined.done()), int(header["rows"]), columns
 
 
 def _agree(joined: Store, read: Sequence[tuple[dict[str, str], tuple[str, ...], str]]) -> None:

@@ -250,7 +250,9 @@ def header_for(question: Question, part: tuple[int, int] = (1, 1)) -> dict[str, 
         "varied": ", ".join(quantity.column for quantity in question.quantities),
         "rows": str(question.rows),
         "seed": str(question.seed),
-        "samples": "grid" if question.drawn is None else hashlib.sha256(question.drawn).hexdigest()[:16],
+        "samples": "grid"
+        if question.drawn is None
+        else hashlib.sha256(question.drawn.tobytes()).hexdigest()[:16],
         "ranges": "at both ends" if question.ranges else "at the middle",
         "model": f"{question.numbers.__module__}.{question.numbers.__qualname__}",
         "part": f"{part[0]}/{part[1]}",
@@ -258,7 +260,9 @@ def header_for(question: Question, part: tuple[int, int] = (1, 1)) -> dict[str, 
     for quantity in question.quantities:
         ends = [quantity.written(end) for end in quantity.ends or quantity.items]
         grid = quantity.size(GRID_COUNT) if question.drawn is None else "samples"
-        header[f"varied {quantity.key}"] = f"{'..'.join(ends) if quantity.ends else ', '.join(ends)}: {grid}"
+        header[f"varied {quantity.key}"] = (
+            f"{'..'.join(ends) if quantity.ends else ', '.join(ends)}: {grid}"
+        )
     for table, keys in question.tables.items():
         for key, value in keys.items() if isinstance(keys, Mapping) else [("", keys)]:
             name = f"{table}.{key}" if key else table

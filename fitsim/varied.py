@@ -425,6 +425,12 @@ _PLACES: dict[str, Callable[[Bowl], Sequence[float | None]]] = {
     "limits.hold_used": lambda b: (b.limits.hold_used,),
     "limits.split_chance": lambda b: (b.limits.split_chance,),
 }
+
+
+def _places(bowl: Bowl, key: str) -> Sequence[float | None]:
+    return _PLACES[key](bowl) if key in _PLACES else ()
+
+
 _RANGED = {"cut.kerf": "cut.kerf_mm", "use.friction": "use.friction", "use.film": "use.film_mm"}
 
 
@@ -444,7 +450,7 @@ def value_in_bowl(bowl: Bowl, varied: Varied) -> tuple[float, float, float] | No
         Low end, middle and high end of its range, or of its turns; None where it has no number. [unit]
     """
     kind = KINDS[varied.key]
-    values = [v for v in _PLACES.get(varied.key, lambda _: ())(bowl) if v is not None]
+    values = [v for v in _places(bowl, varied.key) if v is not None]
     if not values or kind is None:
         return None
     size = float(kind.units[varied.unit])
