@@ -8,7 +8,7 @@ bowl, ranges at their middle (or every number at its unfavourable end, when aske
 import csv
 import io
 import math
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from typing import Any
@@ -22,6 +22,7 @@ from fitsim.errors import InputError, Problem
 from fitsim.fit import deciding_numbers
 from fitsim.regions import Regions, Sample, find_regions
 from fitsim.varied import (
+    KINDS,
     NOT_SOLVED,
     OUTSIDE_THE_MODEL,
     Cell,
@@ -29,12 +30,21 @@ from fitsim.varied import (
     Varied,
     bowl_with,
     numbers_at_worst,
-    value_in_bowl,
     work_out,
 )
 from fitsim.verdict import STATES, DecidingNumbers
 
-__all__ = ["MAP_STATES", "BowlMap", "Window", "bowl_map", "map_as_csv", "windows"]
+__all__ = [
+    "MAP_STATES",
+    "BowlMap",
+    "Window",
+    "bowl_map",
+    "map_as_csv",
+    "share_on",
+    "value_in_bowl",
+    "value_on",
+    "windows",
+]
 
 MAP_STATES = (OUTSIDE_THE_MODEL, NOT_SOLVED, *STATES)
 """What a place on a map can be, in order of precedence."""
@@ -258,6 +268,65 @@ def _between(steps: int, coarse: int, order: int) -> Array:
             others = [other for other in used if other != k]
             weights[fine, k] = math.prod((place - other) / (k - other) for other in others)
     return weights
+
+
+_PLACES: dict[str, Callable[[Bowl], Sequence[float | None]]] = {
+    "board.thickness": lambda b: (b.board.thickness_mm,),
+    "board.across": lambda b: (b.board.across_mm,),
+    "board.moisture": lambda b: (b.board.moisture_percent,),
+    "board.grain": lambda b: (math.degrees(b.board.ring_angle_rad),),
+    "cut.tilt": lambda b: [math.degrees(tilt) for tilt in b.cut.tilt_rad],
+    "cut.kerf": lambda b: b.cut.kerf_mm,
+    "cut.pitch": lambda b: (b.cut.pitch_mm,),
+    "cut.turns": lambda b: ((b.board.across_mm / 2 - b.cut.base_radius_mm) / b.cut.pitch_mm,),
+    "cut.base": lambda b: (2 * b.cut.base_radius_mm,),
+    "cut.blade": lambda b: (b.cut.blade_width_mm,),
+    "cut.root": lambda b: (math.degrees(b.cut.root_rad),),
+    "cut.feed": lambda b: (b.cut.feed_mm_per_min,),
+    "use.press": lambda b: (b.use.press_N,),
+    "use.friction": lambda b: (b.use.friction,),
+    "use.film": lambda b: (b.use.film_mm,),
+    "use.base_moisture": lambda b: (b.use.base_moisture_percent,),
+    "use.turn_moisture": lambda b: b.use.turn_moisture_percent,
+    "limits.slot_left": lambda b: (b.limits.slot_left_mm,),
+    "limits.overlap": lambda b: (b.limits.overlap,),
+    "limits.hold_used": lambda b: (b.limits.hold_used,),
+    "limits.split_chance": lambda b: (b.limits.split_chance,),
+}
+
+
+def _places(bowl: Bowl, key: str) -> Sequence[float | None]:
+    return _PLACES[key](bowl) if key in _PLACES else ()
+
+
+_RANGED = {"cut.kerf": "cut.kerf_mm", "use.friction": "use.friction", "use.film": "use.film_mm"}
+
+
+def value_in_bowl(bowl: Bowl, varied: Varied) -> tuple[float, float, float] | None:
+    """Where a bowl itself lies on a varied quantity.
+
+    Parameters
+    ----------
+    bowl : Bowl
+        The bowl.
+    varied : Varied
+        The quantity.
+
+    Returns
+    -------
+    tuple[float, float, float] or None
+        Low end, middle and high end of its range, or of its turns; None where it has no number. [unit]
+    """
+    kind = KINDS[varied.key]
+    values = [v for v in _places(bowl, varied.key) if v is not None]
+    if not values or kind is None:
+        return None
+    size = float(kind.units[varied.unit])
+    low, middle, high = min(values), sum(values) / len(values), max(values)
+    for known in bowl.uncertain:
+        if known.path == _RANGED.get(varied.key):
+            low, high = known.low, known.high
+    return low / size, middle / size, high / size
 
 
 def share_on(axis: Varied, value: float) -> float:

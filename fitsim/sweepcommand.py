@@ -210,7 +210,8 @@ def _window_in_words(window: Window) -> str:
         return f"{show_number(value)} {axis.unit}".strip()
 
     axis = window.quantity
-    low = f"{window.below} below {at(window.low, axis)}" if window.below else ""
-    high = f"{window.above} above {at(window.high, axis)}" if window.above else ""
-    ends = "; ".join(end for end in (low, high) if end) or "no other state on this map"
-    return f"  {axis.name}: {ends}"
+    below = f"{window.below} below {at(window.low, axis)}"
+    above = f"{window.above} above {at(window.high, axis)}"
+    low = below if window.below else f"no other state down to {at(window.low, axis)}"
+    high = above if window.above else f"no other state up to {at(window.high, axis)}"
+    return f"  {axis.name}: {low}; {high}"

@@ -36,6 +36,7 @@ from fitsim.verdict import DecidingNumbers, judge
 from fitsim.wood import find_wood
 
 __all__ = [
+    "KINDS",
     "NOT_SOLVED",
     "OUTSIDE_THE_MODEL",
     "Cell",
@@ -45,7 +46,6 @@ __all__ = [
     "numbers_at_worst",
     "numbers_called",
     "read_varied",
-    "value_in_bowl",
     "work_out",
 ]
 
@@ -400,62 +400,3 @@ def numbers_called(*, springy: bool) -> Numbers:
         expected = "a version with deciding numbers of the elastic strip"
         raise InputError(Problem("", "--elastic", "", expected, "leave it out for the closed form"))
     return found
-
-
-_PLACES: dict[str, Callable[[Bowl], Sequence[float | None]]] = {
-    "board.thickness": lambda b: (b.board.thickness_mm,),
-    "board.across": lambda b: (b.board.across_mm,),
-    "board.moisture": lambda b: (b.board.moisture_percent,),
-    "board.grain": lambda b: (math.degrees(b.board.ring_angle_rad),),
-    "cut.tilt": lambda b: [math.degrees(tilt) for tilt in b.cut.tilt_rad],
-    "cut.kerf": lambda b: b.cut.kerf_mm,
-    "cut.pitch": lambda b: (b.cut.pitch_mm,),
-    "cut.turns": lambda b: ((b.board.across_mm / 2 - b.cut.base_radius_mm) / b.cut.pitch_mm,),
-    "cut.base": lambda b: (2 * b.cut.base_radius_mm,),
-    "cut.blade": lambda b: (b.cut.blade_width_mm,),
-    "cut.root": lambda b: (math.degrees(b.cut.root_rad),),
-    "cut.feed": lambda b: (b.cut.feed_mm_per_min,),
-    "use.press": lambda b: (b.use.press_N,),
-    "use.friction": lambda b: (b.use.friction,),
-    "use.film": lambda b: (b.use.film_mm,),
-    "use.base_moisture": lambda b: (b.use.base_moisture_percent,),
-    "use.turn_moisture": lambda b: b.use.turn_moisture_percent,
-    "limits.slot_left": lambda b: (b.limits.slot_left_mm,),
-    "limits.overlap": lambda b: (b.limits.overlap,),
-    "limits.hold_used": lambda b: (b.limits.hold_used,),
-    "limits.split_chance": lambda b: (b.limits.split_chance,),
-}
-
-
-def _places(bowl: Bowl, key: str) -> Sequence[float | None]:
-    return _PLACES[key](bowl) if key in _PLACES else ()
-
-
-_RANGED = {"cut.kerf": "cut.kerf_mm", "use.friction": "use.friction", "use.film": "use.film_mm"}
-
-
-def value_in_bowl(bowl: Bowl, varied: Varied) -> tuple[float, float, float] | None:
-    """Where a bowl itself lies on a varied quantity.
-
-    Parameters
-    ----------
-    bowl : Bowl
-        The bowl.
-    varied : Varied
-        The quantity.
-
-    Returns
-    -------
-    tuple[float, float, float] or None
-        Low end, middle and high end of its range, or of its turns; None where it has no number. [unit]
-    """
-    kind = KINDS[varied.key]
-    values = [v for v in _places(bowl, varied.key) if v is not None]
-    if not values or kind is None:
-        return None
-    size = float(kind.units[varied.unit])
-    low, middle, high = min(values), sum(values) / len(values), max(values)
-    for known in bowl.uncertain:
-        if known.path == _RANGED.get(varied.key):
-            low, high = known.low, known.high
-    return low / size, middle / size, high / size

@@ -101,6 +101,13 @@ WITHOUT_UNIT = {
         "columns", "cuts", "groups", "held", "inner", "least_overlap", "links", "load_share", "node",
         "outer", "pivots", "place", "point", "rows", "seated", "state", "sweeps",
     },
+    "quantities that are varied, whose unit is a field of theirs or of the axis they lie on": {
+        "ends", "items", "own_across", "own_up",
+    },
+    "rows, states and cells of sweeps and maps, counted or as indices; places as shares": {
+        "beyond", "count", "drawn", "line_share", "margins", "outlines", "place_share", "rows", "solves",
+        "state_at", "states", "wanted",
+    },
     "stress over twist, in MPa mm as the class says": {"tall_face", "flat_face"},
 }  # fmt: skip
 """Numeric fields that carry no unit in their names, by the reason."""
