@@ -74,6 +74,7 @@ CHAIN = (
     "assume",
     "varied",
     "regions",
+    "carried",
     "map",
     "section",
     "trial",

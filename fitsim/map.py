@@ -18,6 +18,7 @@ import numpy as np
 from fitsim.arrays import Array
 from fitsim.assume import make_bowl
 from fitsim.bowl import Bowl, Limits
+from fitsim.carried import carried
 from fitsim.errors import InputError, Problem
 from fitsim.fit import deciding_numbers
 from fitsim.regions import Regions, Sample, find_regions
@@ -238,36 +239,14 @@ def _something_can_be_cut(
 
 
 def _rise_everywhere(regions: Regions, cells: tuple[Cell, ...], coarse: int) -> Array:
-    """Rise on the whole lattice from the coarse one: its logarithm is smooth, so cubics carry it."""
-    steps = regions.steps
-    rises = {
-        (u, v): cell.rise_rigid_mm
-        for (u, v), cell in zip(regions.place_share.tolist(), cells, strict=True)
-        if cell.rise_rigid_mm is not None and cell.rise_rigid_mm > 0
+    """Rise on the whole lattice, from the places worked out."""
+    places = np.rint(regions.place_share * regions.steps).astype(np.int64).tolist()
+    known = {
+        (i, j): cell.rise_rigid_mm
+        for (i, j), cell in zip(places, cells, strict=True)
+        if cell.rise_rigid_mm is not None
     }
-    first = (np.arange(coarse + 1) * (steps // coarse) / steps).tolist()
-    grid = np.array([[math.log(rises.get((u, v), math.nan)) for u in first] for v in first])
-    known = np.isfinite(grid)
-    order = 3 if known.all() and coarse >= 3 else 1
-    weights = _between(steps, coarse, order)
-    rise: Array = np.exp(weights @ np.where(known, grid, 0.0) @ weights.T)
-    lost = weights @ (~known).astype(np.float64) @ weights.T
-    rise = np.where(np.abs(lost) > 1e-12, np.nan, rise)  # beside an unknown corner nothing is said
-    rise.setflags(write=False)
-    return rise
-
-
-def _between(steps: int, coarse: int, order: int) -> Array:
-    """Weights that carry coarse + 1 even values to steps + 1, by polynomials through the nearest."""
-    weights = np.zeros((steps + 1, coarse + 1))
-    for fine in range(steps + 1):
-        place = fine * coarse / steps
-        start = min(max(math.floor(place) - (order - 1) // 2, 0), coarse - order)
-        used = range(start, start + order + 1)
-        for k in used:
-            others = [other for other in used if other != k]
-            weights[fine, k] = math.prod((place - other) / (k - other) for other in others)
-    return weights
+    return carried(regions, known, coarse=coarse)
 
 
 _PLACES: dict[str, Callable[[Bowl], Sequence[float | None]]] = {

@@ -127,11 +127,11 @@ def _rise_lines(axes: "Axes", found: BowlMap, free: BoolArray, units: str) -> bo
             share, share, np.ma.masked_invalid(rise), levels=levels, colors="#4a4a4a",
             linewidths=0.8, linestyles=[(0, (5, 3))], zorder=2,
         )  # fmt: skip
-    bad = ~(binds & free)
     box = {"facecolor": "white", "edgecolor": "none", "pad": 1.0, "alpha": 0.85}
     for level, paths in zip(lines.levels, lines.allsegs, strict=True):
-        place = _on_line(paths, bad)
+        place = _on_line(paths, ~(binds & free))
         if place is not None:
+            _occupy(free, place, (8 / PLOT_mm[2], 3 / PLOT_mm[3]))
             word = show_length(float(level) * one, units=units) if units == "in" else f"{level:g} mm"
             axes.text(*place, word, size=8, ha="center", va="center", bbox=box, zorder=2.5)
     return True
@@ -163,14 +163,17 @@ def _round_step(low: float, high: float) -> float:
 def _on_line(paths: list[Any], bad: BoolArray) -> tuple[float, float] | None:
     """Place for a line's own word: its corner farthest inside the regions that show it."""
     steps = len(bad) - 1
-    best, far = None, 0.04
+    best, far = None, 0.0
     blocked = np.argwhere(bad) / steps
+    wide, high = 9 / PLOT_mm[2], 4 / PLOT_mm[3]  # half of a word and of its height, with some air
     for path in paths:
         for x, y in path.tolist():
-            edge = min(x, 1 - x, y, 1 - y)
-            near = float(np.hypot(blocked[:, 1] - x, blocked[:, 0] - y).min()) if blocked.size else 1.0
-            if min(edge, near) > far:
-                best, far = (x, y), min(edge, near)
+            clear = min(x / wide, (1 - x) / wide, y / high, (1 - y) / high) - 1
+            if blocked.size:
+                away = np.maximum(np.abs(blocked[:, 1] - x) / wide, np.abs(blocked[:, 0] - y) / high)
+                clear = min(clear, float(away.min()) - 1)
+            if clear > far:
+                best, far = (x, y), clear
     return best
 
 
@@ -214,8 +217,8 @@ def _names(axes: "Axes", found: BowlMap) -> BoolArray:
     ):
         inside = found.regions.state_at == index
         word = MAP_STATES[index].upper()
-        level = ((width_mm_of(word, 11, "bold") + 6) / 2 / PLOT_mm[2], 5 / PLOT_mm[3])
-        upright = (5 / PLOT_mm[2], (width_mm_of(word, 11, "bold") + 6) / 2 / PLOT_mm[3])
+        level = ((width_mm_of(word, 11, "bold") + 6) / 2 / PLOT_mm[2], 3.4 / PLOT_mm[3])
+        upright = (3.4 / PLOT_mm[2], (width_mm_of(word, 11, "bold") + 6) / 2 / PLOT_mm[3])
         for half, turned in ((level, 0), (upright, 90)):
             place = _room(inside & free, half)
             if place is not None:
@@ -242,18 +245,13 @@ def _name_aside(
     middle = (float(np.median(columns)) / steps, float(np.median(rows)) / steps)
     nearest = int(np.argmin(np.hypot(columns / steps - middle[0], rows / steps - middle[1])))
     target = (columns[nearest] / steps, rows[nearest] / steps)
-    place = _room(free & ~_near(inside, half), half, near=target)
+    place = _room(free, half, near=target, clear_of=inside)
     if place is None:
         return
     axes.annotate("", target, place, zorder=4.5, arrowprops={
         "arrowstyle": "-|>", "lw": 1.2, "color": "black", "shrinkA": 0, "shrinkB": 0})  # fmt: skip
     _name(axes, word, place)
     _occupy(free, place, half)
-
-
-def _near(inside: BoolArray, half: tuple[float, float]) -> BoolArray:
-    """Lattice places from which a box would touch a region."""
-    return np.asarray(_box_sum(inside, half) > 0)
 
 
 def _occupy(free: BoolArray, place: tuple[float, float], half: tuple[float, float]) -> None:
@@ -278,12 +276,17 @@ def _box_sum(marked: BoolArray, half: tuple[float, float]) -> IntArray:
 
 
 def _room(
-    inside: BoolArray, half: tuple[float, float], near: tuple[float, float] | None = None
+    inside: BoolArray,
+    half: tuple[float, float],
+    near: tuple[float, float] | None = None,
+    clear_of: BoolArray | None = None,
 ) -> tuple[float, float] | None:
     """Place for a box wholly inside: the one with most room about it, or the nearest to a place."""
     steps = len(inside) - 1
     over, up = (math.ceil(h * steps) for h in half)
     fits = _box_sum(inside, half) == (2 * over + 1) * (2 * up + 1)  # beyond the plot nothing is inside
+    if clear_of is not None:
+        fits &= _box_sum(clear_of, half) == 0
     if not fits.any():
         return None
     rows, columns = np.nonzero(fits)
@@ -365,8 +368,9 @@ def _decided_by(found: BowlMap, state: str, units: str) -> str:
     hold = limit("hold_used", f"{limits.hold_used:.0%}")
     split = limit("split_chance", f"{limits.split_chance:.0%}")
     slot = limit("slot_left", show_length(limits.slot_left_mm, units=units, fine=True))
+    shut = slot != "the limit" and limits.slot_left_mm == 0
     return {
-        WILL_NOT_OPEN: f"slot left when flat is not above {slot}",
+        WILL_NOT_OPEN: "no slot is left when flat" if shut else f"slot left when flat is not above {slot}",
         FALLS_THROUGH: f"less than {overlap} of the thickness still bears",
         SPRINGS_BACK: f"holding takes {hold} of the friction or more",
         SPLIT_RISK: f"{split} or more would split on opening",

@@ -72,6 +72,8 @@ class Regions:
         Finest cells along a side.
     place_share : numpy.ndarray
         Lattice places worked out, shape (m, 2), from 0 to 1 across and up. [-]
+    cells : numpy.ndarray
+        Lower left corner and size of every cell, counted in finest cells, shape (k, 3). [-]
     state_at : numpy.ndarray
         State at every lattice place, first index up, shape (steps + 1, steps + 1). [-]
     outlines : tuple[tuple[int, tuple[numpy.ndarray, ...]], ...]
@@ -84,6 +86,7 @@ class Regions:
 
     steps: int
     place_share: Array
+    cells: IntArray
     state_at: IntArray
     outlines: tuple[tuple[int, tuple[Array, ...]], ...]
     boundaries: tuple[Boundary, ...]
@@ -119,9 +122,12 @@ def find_regions(field: Field, *, coarse: int, levels: int, sharpen: int) -> Reg
     places = sorted(mesh.samples, key=lambda place: (place[1], place[0]))
     share = np.array(places, dtype=np.float64) / mesh.steps
     share.setflags(write=False)
+    cells: IntArray = np.array(sorted(mesh.cells), dtype=np.int64)
+    cells.setflags(write=False)
     return Regions(
         steps=mesh.steps,
         place_share=share,
+        cells=cells,
         state_at=mesh.state_at(),
         outlines=edges.outlines(mesh.at),
         boundaries=edges.boundaries(mesh.at),
@@ -281,7 +287,7 @@ def _of_triangle(mesh: _Mesh, triangle: tuple[Vertex, ...]) -> list[tuple[int, l
         pieces.append((state, happens))
     pieces.append((states, left))
     return [
-        (state, [corner.key for corner, _ in _with_meetings(polygon, pieces)])
+        (state, [corner.key for corner, _ in _with_meetings(state, polygon, pieces)])
         for state, polygon in pieces
         if len(polygon) > 2
     ]
@@ -307,33 +313,31 @@ def _cut(
     return parts
 
 
-def _with_meetings(polygon: Polygon, pieces: list[tuple[int, Polygon]]) -> Polygon:
-    """Add to a piece's cut sides the corners that later cuts have put on them from the other side."""
+def _with_meetings(state: int, polygon: Polygon, pieces: list[tuple[int, Polygon]]) -> Polygon:
+    """Add to a piece's cut side the corners that later cuts have put on it from the other side."""
     whole: Polygon = []
     for k, (corner, line) in enumerate(polygon):
         whole.append((corner, line))
-        if isinstance(line, tuple):
+        if isinstance(line, tuple) and line[1] == state:
             after = polygon[(k + 1) % len(polygon)][0]
-            path = _along(line, corner, after, pieces)
-            whole += [(other, line) for other in path]
+            later = [other for index, other in pieces if index > state]
+            whole += [(other, line) for other in _along(line, corner, after, later)]
     return whole
 
 
-def _along(
-    line: Hashable, first: _Corner, last: _Corner, pieces: list[tuple[int, Polygon]]
-) -> list[_Corner]:
+def _along(line: Hashable, first: _Corner, last: _Corner, beyond: list[Polygon]) -> list[_Corner]:
     """Corners between two on one line, as the pieces on its other side run from the last to the first."""
     before = {}
-    for _, polygon in pieces:
+    for polygon in beyond:
         for k, (corner, side) in enumerate(polygon):
             if side == line:
                 before[polygon[(k + 1) % len(polygon)][0].key] = corner
     found: list[_Corner] = []
     at = before.get(first.key)
-    while at is not None and at.key != last.key and len(found) <= len(pieces):
+    while at is not None and at.key != last.key:
         found.append(at)
         at = before.get(at.key)
-    return found if at is not None else []
+    return found
 
 
 class _Edges:

@@ -105,8 +105,8 @@ WITHOUT_UNIT = {
         "ends", "items", "own_across", "own_up",
     },
     "rows, states and cells of sweeps and maps, counted or as indices; places as shares": {
-        "beyond", "count", "drawn", "line_share", "margins", "outlines", "place_share", "rows", "solves",
-        "state_at", "states", "wanted",
+        "beyond", "cells", "count", "drawn", "line_share", "margins", "outlines", "place_share", "rows",
+        "solves", "state_at", "states", "wanted",
     },
     "stress over twist, in MPa mm as the class says": {"tall_face", "flat_face"},
 }  # fmt: skip

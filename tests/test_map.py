@@ -41,6 +41,11 @@ def area(outline: Array) -> float:
     return float(np.sum(x[:-1] * y[1:] - x[1:] * y[:-1]) / 2)
 
 
+def length(line: Array) -> float:
+    """Length of a line."""
+    return float(np.sum(np.hypot(*np.diff(line, axis=0).T)))
+
+
 def areas(found: Regions) -> dict[int, float]:
     """Area of every region."""
     return {state: sum(area(line) for line in lines) for state, lines in found.outlines}
@@ -96,6 +101,9 @@ def test_regions_cover_the_square_once(planes: list[tuple[float, float, float]])
     got = areas(found)
     assert sum(got.values()) == pytest.approx(1, abs=1e-9)
     assert all(value > -1e-12 for value in got.values())
+    # Every side of an outline is a boundary (seen from both sides) or lies on the square's own edge.
+    outlines = sum(length(line) for _, lines in found.outlines for line in lines)
+    assert outlines == pytest.approx(4 + 2 * sum(length(b.line_share) for b in found.boundaries), abs=1e-9)
     for u, v in found.place_share.tolist():
         column, row = round(u * found.steps), round(v * found.steps)
         assert found.state_at[row, column] == field(u, v).state

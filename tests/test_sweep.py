@@ -19,6 +19,7 @@ from typing import Any
 
 import pytest
 from click.testing import CliRunner
+from elastic_numbers_stub import elastic_numbers
 from sweep_bowls import TABLES, asked, slow_numbers
 
 from fitsim.bowl import Bowl
@@ -430,6 +431,19 @@ def test_elastic_numbers_are_found_by_name(tmp_path: Path, monkeypatch: pytest.M
     result = command("sweep", "tilt=3..5:2", "--elastic", "--csv", str(out))
     assert result.exit_code == 0, result.stderr
     assert [row["hold_used"] for row in csv.DictReader(StringIO(out.read_text("utf8")))] == ["1.25", "1.25"]
+
+
+def test_the_elastic_strip_can_be_swept(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Rows of the elastic strip are bowls pressed open; one that falls through says so and has no state."""
+    monkeypatch.setattr("fitsim.elastic.elastic_numbers", elastic_numbers, raising=False)
+    file, out = tmp_path / "f.toml", tmp_path / "t.csv"
+    file.write_text(BOWL_FILE.replace("6.5 mm", "14 mm"), "utf8")
+    result = command("sweep", str(file), "tilt=1.5,5.5", "--elastic", "--csv", str(out))
+    assert result.exit_code == 0, result.stderr
+    fell, rests = csv.DictReader(StringIO(out.read_text("utf8")))
+    assert fell["state"] == "outside the model"
+    assert "falls through" in fell["reason"]
+    assert float(rests["overlap"]) == pytest.approx(1 - 7.3034 / 18, abs=0.1)  # near the rigid seat
 
 
 def stand_in(bowl: Bowl) -> DecidingNumbers:
