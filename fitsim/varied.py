@@ -10,7 +10,7 @@ import difflib
 import math
 import re
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from fractions import Fraction
 from typing import Any
 
@@ -343,7 +343,7 @@ def work_out(
     """
     try:
         bowl = bowl_with(tables, texts)
-        found = numbers(bowl)
+        found = _numbered(numbers(bowl))
         worst = verdict_over_ranges(bowl, found, numbers).state if ranges else ""
     except (InputError, OutsideModelError) as error:
         return Cell(OUTSIDE_THE_MODEL, "", None, None, "; ".join(str(error).splitlines()))
@@ -352,6 +352,15 @@ def work_out(
     rise = rigid_rise_mm(bowl)
     state = judge(found, bowl.limits)
     return Cell(state, worst, found, rise if math.isfinite(rise) else None, reason="")
+
+
+def _numbered(found: DecidingNumbers) -> DecidingNumbers:
+    """Bar what is no number from deciding a state: compared with a limit it would look like a failure."""
+    lost = [field.name for field in fields(found) if math.isnan(getattr(found, field.name))]
+    if lost:
+        message = f"no number came out for {' and '.join(lost)}"
+        raise NoConvergenceError(message)
+    return found
 
 
 def numbers_at_worst(numbers: Numbers) -> Numbers:

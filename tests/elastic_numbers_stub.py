@@ -1,5 +1,7 @@
 """Deciding numbers of the elastic strip as far as tests of sweeps and maps need them."""
 
+import numpy as np
+
 from fitsim.bowl import Bowl
 from fitsim.elastic import elastic_answer
 from fitsim.fit import rigid_fit
@@ -13,6 +15,6 @@ def elastic_numbers(bowl: Bowl) -> DecidingNumbers:
     return DecidingNumbers(
         slot_left_mm=rigid.numbers.slot_left_mm,
         overlap=1 - float(springy.drop_mm.max()) / bowl.board.thickness_mm,
-        hold_used=float(springy.hold_used.max()),
+        hold_used=float(np.nanmax(springy.hold_used)),  # nan: a turn that touches nothing
         split_chance=rigid.numbers.split_chance,
     )

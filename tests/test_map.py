@@ -204,6 +204,14 @@ def test_own_state_reaches_to_the_boundaries() -> None:
     assert kerf.high == pytest.approx(18 * 0.85 * math.sin(math.radians(5.5)), abs=1e-3)
 
 
+def test_the_nearest_boundary_ends_a_window() -> None:
+    """Where two states lie beyond one another the window ends at the first: split risk before falling."""
+    _, kerf = windows(fennel("tilt=3..9", "kerf=0.5..1.7 mm", points=12))
+    falls = 18 * 0.85 * math.sin(math.radians(5.5))
+    assert kerf.above == "split risk"
+    assert 0.7 < kerf.high < falls - 0.05
+
+
 def test_worst_map_is_the_verdict_everywhere() -> None:
     """With ranges at their unfavourable ends every place has the state of the bowl's own verdict."""
     found = fennel("tilt=4..16", "kerf=0.5..1.3 mm", points=5, at_worst=True)

@@ -12,6 +12,7 @@ import time
 from collections.abc import Iterator
 from concurrent.futures import Executor, ProcessPoolExecutor, ThreadPoolExecutor
 from contextlib import contextmanager
+from dataclasses import replace
 from fractions import Fraction
 from io import StringIO
 from pathlib import Path
@@ -85,8 +86,9 @@ def test_cells_without_an_answer_are_rows() -> None:
     rows = table(asked("pitch=0.5,6.5,60 mm", numbers=awkward_numbers))
     assert [row[2] for row in rows] == ["outside the model", "locks", "outside the model"]
     assert "a pitch wider than the slot" in rows[0][-1]
-    rows = table(asked("press=10,20,30", numbers=awkward_numbers))
-    assert [row[2] for row in rows] == ["outside the model", "not solved", "locks"]
+    rows = table(asked("press=10,20,25,30", numbers=awkward_numbers))
+    assert [row[2] for row in rows] == ["outside the model", "not solved", "not solved", "locks"]
+    assert rows[2][-1] == "no number came out for hold_used"
     assert rows[0][-1] == "too soft"
     assert rows[1][-1] == "no balance"
     assert rows[0][3:8] == (None,) * 5
@@ -98,7 +100,8 @@ def awkward_numbers(bowl: Bowl) -> DecidingNumbers:
         raise OutsideModelError("too soft")
     if bowl.use.press_N == 20:
         raise NoConvergenceError("no balance")
-    return deciding_numbers(bowl)
+    found = deciding_numbers(bowl)
+    return replace(found, hold_used=math.nan) if bowl.use.press_N == 25 else found
 
 
 SAMPLED = ("tilt=2..14", "friction=0.15..0.6", "wood=cherry,walnut,white oak", "kerf=0.02..0.05 in")
@@ -226,6 +229,9 @@ def test_a_batch_is_whole_or_not_there(tmp_path: Path) -> None:
         with pytest.raises(InputError, match="expected a store"):
             store.add([(0, *[None] * 8), (1, None)])
         assert store.done() == set()
+        for state in ("locks", "falls through"):  # a row that is there already stays as it is
+            store.add([(2, 6.0, state, *[None] * 6)])
+        assert store.rows() == [(2, 6.0, "locks", *[None] * 6)]
 
 
 SLOW = """
@@ -433,17 +439,36 @@ def test_elastic_numbers_are_found_by_name(tmp_path: Path, monkeypatch: pytest.M
     assert [row["hold_used"] for row in csv.DictReader(StringIO(out.read_text("utf8")))] == ["1.25", "1.25"]
 
 
+WALNUT = """
+[board]
+wood = "black walnut"
+thickness = "17 mm"
+across = "118 mm"
+moisture = "9 %"
+[cut]
+tilt = "6 deg"
+kerf = "0.7 mm"
+pitch = "7 mm"
+base = "52 mm"
+[use]
+finish = "none"
+friction = "0.4"
+press = "100 N"
+"""
+
+
 def test_the_elastic_strip_can_be_swept(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """Rows of the elastic strip are bowls pressed open; one that falls through says so and has no state."""
     monkeypatch.setattr("fitsim.elastic.elastic_numbers", elastic_numbers, raising=False)
     file, out = tmp_path / "f.toml", tmp_path / "t.csv"
-    file.write_text(BOWL_FILE.replace("6.5 mm", "14 mm"), "utf8")
-    result = command("sweep", str(file), "tilt=1.5,5.5", "--elastic", "--csv", str(out))
+    file.write_text(WALNUT, "utf8")
+    result = command("sweep", str(file), "tilt=1.5,6", "--elastic", "--csv", str(out))
     assert result.exit_code == 0, result.stderr
     fell, rests = csv.DictReader(StringIO(out.read_text("utf8")))
     assert fell["state"] == "outside the model"
     assert "falls through" in fell["reason"]
-    assert float(rests["overlap"]) == pytest.approx(1 - 7.3034 / 18, abs=0.1)  # near the rigid seat
+    rigid = 1 - 0.7 / math.sin(math.radians(6)) / 17
+    assert float(rests["overlap"]) == pytest.approx(rigid, abs=0.1)
 
 
 def stand_in(bowl: Bowl) -> DecidingNumbers:
