@@ -326,7 +326,9 @@ def _side(figure: "Figure", found: BowlMap, *, rise: bool, units: str) -> None:
         y = _words(figure, SIDE_mm + 17, y, state, 9.5, weight="bold")
         y = _words(figure, SIDE_mm + 17, y, _decided_by(found, state, units), 8.5) - 3
     if rise:
-        y = _words(figure, SIDE_mm, y - 1, "Dashed lines: rise of the rim with all seats bound.", 8.5) - 1
+        middle = ", every range at its middle" if found.at_worst else ""
+        words = f"Dashed lines: rise of the rim with all seats bound{middle}."
+        y = _words(figure, SIDE_mm, y - 1, words, 8.5) - 1
     y = _words(figure, SIDE_mm, y, _own_words(found), 8.5) - 1
     if not found.at_worst:
         ranges = [
