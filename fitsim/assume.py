@@ -23,9 +23,10 @@ from fitsim.possible import (
 )
 from fitsim.quantities import show_number
 from fitsim.strength import small_piece_factor
+from fitsim.tables import packaged_text
 from fitsim.wood import Sourced, Wood, find_wood, variability
 
-__all__ = ["make_bowl", "read_bowl"]
+__all__ = ["demo_tables", "make_bowl", "read_bowl"]
 
 RANGED_PROPERTIES = {
     "G_RT_MPa": ("rolling shear stiffness", "MPa"),
@@ -76,6 +77,19 @@ def read_bowl(path: str | Path) -> Bowl:
         One line for every problem.
     """
     return make_bowl(tables_of_file(path), where=str(path))
+
+
+def demo_tables() -> dict[str, Any]:
+    """Tables of the built-in demonstration bowl, an invented one.
+
+    Returns
+    -------
+    dict
+        As in a bowl file.
+    """
+    import tomllib
+
+    return tomllib.loads(packaged_text("demo.toml"))
 
 
 def make_bowl(tables: Mapping[str, Any], *, where: str = "") -> Bowl:

@@ -1,4 +1,4 @@
-"""The command line: ``fitsim fit``, ``new``, ``testcut``, ``woods``, ``schema``.
+"""The command line: ``fitsim fit``, ``sweep``, ``map``, ``testcut``, ``new``, ``woods``, ``schema``.
 
 Commands only read, call and print; every number comes from :mod:`fitsim.fit`. Bad input ends with
 one line for each problem on standard error and exit status 2.
@@ -17,7 +17,7 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 import click
 
 from fitsim.answer import VERSION, answer_text, schema_text
-from fitsim.assume import make_bowl, read_bowl
+from fitsim.assume import demo_tables, make_bowl, read_bowl
 from fitsim.bowl import Bowl
 from fitsim.errors import FitsimError, InputError, Problem
 from fitsim.files import MOVING_ENDINGS, PICTURE_ENDINGS, check_target, write_whole
@@ -191,10 +191,7 @@ def demo_bowl() -> Bowl:
     Bowl
         The bowl.
     """
-    import tomllib
-
-    text = packaged_text("demo.toml")
-    return make_bowl(tomllib.loads(text), where="demonstration bowl")
+    return make_bowl(demo_tables(), where="demonstration bowl")
 
 
 def _terminal_width() -> int:
@@ -236,6 +233,57 @@ def _draw_strip(answer: BowlFit, pictures: tuple[Path, ...], *, units: str, repl
     for path in pictures:
         write_picture(figure, path, replace=replace)
         click.echo(f"drawn: {path}", err=True)
+
+
+@main.command("sweep")
+@click.argument("words", nargs=-1, required=True, metavar="FILE QUANTITY...")
+@click.option(
+    "--store", type=click.Path(path_type=Path), metavar="FILE",
+    help="Keep the rows in FILE; the same command goes on where it was stopped.",
+)  # fmt: skip
+@click.option(
+    "--csv", "table", type=click.Path(path_type=Path), help="Write the table, units in its heading."
+)
+@click.option(
+    "--samples", type=click.IntRange(1), help="Spread this many samples over the ranges: no grid."
+)
+@click.option("--seed", type=click.IntRange(0), default=1, show_default=True, help="Of the samples.")
+@click.option("--ranges", is_flag=True, help="Judge the unfavourable end of every other range as well.")
+@click.option("--elastic", "springy", is_flag=True, help="Use the elastic strip (seconds a row).")
+@click.option("--processes", type=click.IntRange(1, 256), default=1, show_default=True)
+@click.option("--part", default="1/1", metavar="K/N", help="Only part K of N, each in a store of its own.")
+@click.option("--join", is_flag=True, help="Put the given stores of the parts together into --store.")
+@click.option("--replace", is_flag=True, help="Allow the table to overwrite a file.")
+def sweep_command(words: tuple[str, ...], join: bool, **options: Any) -> None:
+    """Work out many bowls: FILE with every QUANTITY varied, each over a range or a list.
+
+    For example: fitsim sweep bowl.toml tilt=2..14:25 wood=cherry,walnut --csv table.csv
+    """
+    from fitsim import sweepcommand
+
+    told = sweepcommand.join(words, **options) if join else sweepcommand.sweep(words, **options)
+    click.echo(told)
+
+
+@main.command("map")
+@click.argument("file", required=False, type=click.Path(path_type=Path))
+@click.option("--across", required=True, metavar="KEY=LOW..HIGH", help="For example tilt=2..14.")
+@click.option("--up", required=True, metavar="KEY=LOW..HIGH", help="For example kerf=0.4..1.6 mm.")
+@click.option(
+    "--picture", "pictures", multiple=True, type=click.Path(path_type=Path), metavar="FILE",
+    help="Draw the map into FILE (.svg, .png or .pdf); may be repeated.",
+)  # fmt: skip
+@click.option("--csv", "table", type=click.Path(path_type=Path), help="Write places and boundaries.")
+@click.option("--points", type=click.IntRange(4, 400), help="Fineness of the boundaries: 100, elastic 24.")
+@click.option("--ranges", is_flag=True, help="Take every number at the unfavourable end of its ranges.")
+@click.option("--elastic", "springy", is_flag=True, help="Use the elastic strip (seconds a place).")
+@click.option("--units", type=click.Choice(["in", "mm"]), help="For the rise. Default: as in the file.")
+@click.option("--replace", is_flag=True, help="Allow pictures and the table to overwrite files.")
+def map_command(file: Path | None, **options: Any) -> None:
+    """Show at which values of two quantities the bowl in FILE locks, and what goes wrong beyond."""
+    from fitsim import sweepcommand
+
+    click.echo(sweepcommand.map_over(file, **options))
 
 
 @main.command("new")

@@ -302,9 +302,15 @@ def _free_end(
     inner = slot.radius_mm[ends] + slot.slot_mm[last] / 2
     start, growth = low, float(inner[1] - inner[0]) / (high - low)
 
+    round_edge = across_mm / 2 if outline == "round" else None  # the same on every halving
+    first = float(inner[0])
+
     def spare(angle: float) -> float:
-        edge = edge_radius_mm(np.array([angle]), across_mm=across_mm, outline=outline, entry_rad=entry)
-        return float(edge[0] - inner[0]) - growth * (angle - start) - end_width_mm
+        if round_edge is None:
+            there = np.array([angle])
+            edges = edge_radius_mm(there, across_mm=across_mm, outline=outline, entry_rad=entry)
+        edge = float(edges[0]) if round_edge is None else round_edge
+        return edge - first - growth * (angle - start) - end_width_mm
 
     if spare(low) < 0:  # the strip is already too thin where the outer slot ends
         return low

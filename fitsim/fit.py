@@ -16,7 +16,7 @@ from fitsim.errors import NoConvergenceError, OutsideModelError
 from fitsim.moisture import PRINTED_RANGE_PERCENT
 from fitsim.nail import NailAdvice, nail_advice
 from fitsim.ranges import corners, verdict_at_likely_corners, verdict_over_ranges
-from fitsim.rigid import RigidFit, deciding_numbers, rigid_fit, rigid_seats
+from fitsim.rigid import RigidFit, deciding_numbers, rigid_fit, rigid_rise_mm
 from fitsim.split import SplitEstimate
 from fitsim.stress import StripStress
 from fitsim.taper import collapse_over_press
@@ -215,10 +215,7 @@ def _worst_split(bowl: Bowl, rigid: RigidFit, verdict: Verdict) -> SplitEstimate
 
 def _rise_range_mm(bowl: Bowl) -> tuple[float, float]:
     """Rise at the ends of the ranges; the seats are already known from the verdict."""
-    rises = []
-    for corner in corners(bowl):
-        seats = rigid_seats(corner)
-        rises.append(float(np.sum(seats.seat_drop_mm * seats.share)))
+    rises = [rigid_rise_mm(corner) for corner in corners(bowl)]
     return min(rises), max(rises)
 
 

@@ -132,6 +132,8 @@ def _problem(text: str, dimension: Dimension, remedy: str) -> InputError:
 
 def _plain(text: str) -> str:
     """Spell vulgar fractions and typographic signs with plain characters."""
+    if text.isascii():  # nothing to spell, and a sweep reads thousands of quantities
+        return text.strip()
     for sign, plain in _VULGAR.items():
         text = re.sub(rf"(?<=\d)\s*{sign}", f" {plain}", text).replace(sign, plain)
     return text.replace("⁄", "/").replace("−", "-").replace("\u00a0", " ").strip()

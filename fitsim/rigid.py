@@ -17,7 +17,7 @@ from fitsim.strength import grain_strength
 from fitsim.taper import hold_used
 from fitsim.verdict import DecidingNumbers
 
-__all__ = ["RigidFit", "deciding_numbers", "rigid_fit", "rigid_seats"]
+__all__ = ["RigidFit", "deciding_numbers", "rigid_fit", "rigid_rise_mm"]
 
 END_WIDTH_SHARE = 0.5
 """The free end is trimmed where the strip is this share of the pitch wide: our default."""
@@ -111,8 +111,8 @@ def deciding_numbers(bowl: Bowl) -> DecidingNumbers:
     return _numbers(seats, _holds(bowl, seats), split)
 
 
-def rigid_seats(bowl: Bowl) -> TurnSeats:
-    """The seats alone, kept from earlier trials with the same geometry.
+def rigid_rise_mm(bowl: Bowl) -> float:
+    """Rise with all seats bound, the seats kept from :func:`deciding_numbers`.
 
     Parameters
     ----------
@@ -121,10 +121,12 @@ def rigid_seats(bowl: Bowl) -> TurnSeats:
 
     Returns
     -------
-    TurnSeats
-        As :func:`rigid_fit` has them.
+    float
+        Sum of the turns' drops, each by the share of a revolution it covers; no check that they bind
+        within the thickness. [mm]
     """
-    return _seats_and_split(_without_friction(bowl))[0]
+    seats, _ = _seats_and_split(_without_friction(bowl))
+    return float(np.sum(seats.seat_drop_mm * seats.share))
 
 
 def _without_friction(bowl: Bowl) -> Bowl:

@@ -47,12 +47,20 @@ def main(rounds: int = 11) -> dict[str, float]:
     with tempfile.TemporaryDirectory() as folder:
         picture = str(Path(folder) / "demo.svg")
         fit = [python, "-m", "fitsim", "fit"]
+        map_ = [python, "-m", "fitsim", "map", "--across", "tilt=2..14", "--up", "kerf=0.4..1.6"]
+        table = str(Path(folder) / "table.csv")
+        sweep = [python, "-m", "fitsim", "sweep", "tilt=2..14:25", "kerf=0.4..1.6:40"]
+        sweep += ["--csv", table, "--replace"]
         commands = {
             "bare numpy": [python, "-c", "import numpy"],
             "json, closed form": [*fit, "--json"],
             "text": fit,
             "demonstration with picture": [*fit, "--picture", picture, "--replace"],
             "demonstration with rigid-body check": [*fit, "--check"],
+            "map, 100 x 100": [*map_, "--points", "100"],
+            "map with picture": [*map_, "--picture", str(Path(folder) / "map.svg"), "--replace"],
+            "sweep, 1000 rows": sweep,
+            "sweep, 1000 rows, 2 processes": [*sweep, "--processes", "2"],
         }
         times: dict[str, list[float]] = {name: [] for name in commands}
         for counted in [False] + [True] * rounds:

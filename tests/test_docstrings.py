@@ -78,8 +78,8 @@ WITHOUT_UNIT = {
         "nu_xy", "along_grain", "across", "thickness", "tangent", "normal",
     },
     "chances and scatter": {
-        "chance", "split_chance", "gentle_chance", "shear_along_cov", "rolling_shear_cov", "tension_across_cov",
-        "bending_cov",
+        "chance", "split_chance", "gentle_chance", "shear_along_cov", "rolling_shear_cov",
+        "tension_across_cov", "bending_cov",
     },
     "counts, indices and seeds": {
         "turn", "turns", "points_per_turn", "record_every", "steps", "below", "above", "rings",
@@ -103,6 +103,13 @@ WITHOUT_UNIT = {
     },
     "what test cuts say: counts, a correlation, a test, and readings whose unit is another field": {
         "chi_square", "correlation", "expected", "freedom", "gauges", "seen", "slots",
+    },
+    "quantities that are varied, whose unit is a field of theirs or of the axis they lie on": {
+        "ends", "items", "own_across", "own_up",
+    },
+    "rows, states and cells of sweeps and maps, counted or as indices; places as shares": {
+        "beyond", "cells", "count", "drawn", "line_share", "margins", "outlines", "place_share", "rows",
+        "solves", "state_at", "states", "wanted",
     },
     "stress over twist, in MPa mm as the class says": {"tall_face", "flat_face"},
 }  # fmt: skip

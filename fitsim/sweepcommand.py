@@ -1,0 +1,217 @@
+"""What ``fitsim sweep`` and ``fitsim map`` do with what was typed, and what they say at the end."""
+
+import re
+import sys
+from pathlib import Path
+from typing import Any
+
+from fitsim.assume import demo_tables
+from fitsim.bowlfile import tables_of_file
+from fitsim.errors import InputError, Problem
+from fitsim.files import PICTURE_ENDINGS, check_target, write_whole
+from fitsim.map import BowlMap, Window, bowl_map, map_as_csv, windows
+from fitsim.mapdrawing import map_figure
+from fitsim.picture import write_picture
+from fitsim.progress import ProgressLine
+from fitsim.quantities import show_number
+from fitsim.store import Store, header_of, join_stores, open_store, rows_as_csv
+from fitsim.sweep import ROWS_PER_TASK, Question, Swept, ask, run_sweep, worker_pool
+from fitsim.varied import Varied, numbers_called, read_varied
+
+__all__ = ["join", "map_over", "sweep"]
+
+SPRINGY_POINTS, CLOSED_POINTS = 24, 100
+
+
+def _part(text: str) -> tuple[int, int]:
+    found = re.fullmatch(r"\s*(\d{1,6})\s*/\s*(\d{1,6})\s*", text)
+    if not found or not 1 <= int(found[1]) <= int(found[2]):
+        expected = "part K of N, K from 1 to N"
+        raise InputError(Problem("", "--part", repr(text), expected, "write it like 3/8"))
+    return int(found[1]), int(found[2])
+
+
+def _question(words: tuple[str, ...], options: dict[str, Any]) -> Question:
+    files = [word for word in words if "=" not in word]
+    if len(files) > 1 or words[0] not in [*files[:1], *words[: not files]]:
+        expected = "one bowl file before the quantities"
+        raise InputError(
+            Problem("", "sweep", " ".join(files), expected, "write quantities like tilt=2..14")
+        )
+    varied = [read_varied(word) for word in words if "=" in word]
+    if not varied:
+        expected = "a quantity to vary"
+        raise InputError(Problem("", "sweep", "", expected, "add one like tilt=2..14:25"))
+    return ask(
+        tables_of_file(files[0]) if files else demo_tables(),
+        varied,
+        samples=options["samples"] or 0,
+        seed=options["seed"],
+        ranges=options["ranges"],
+        numbers=numbers_called(springy=options["springy"]),
+    )
+
+
+def sweep(words: tuple[str, ...], **options: Any) -> str:
+    """Run a sweep as it was typed.
+
+    Parameters
+    ----------
+    words : tuple[str, ...]
+        The bowl file and the quantities.
+    **options
+        store, table, samples, seed, ranges, springy, processes, part and replace, as on the command line.
+
+    Returns
+    -------
+    str
+        What to say at the end.
+
+    Raises
+    ------
+    InputError
+        One line for every problem.
+    """
+    question = _question(words, options)
+    part, table, store = _part(options["part"]), options["table"], options["store"]
+    if table is not None:
+        check_target(table, replace=options["replace"], endings=(".csv",))
+    if store is None and table is None:
+        expected = "a place for the rows"
+        remedy = "add --csv table.csv, or --store rows.sqlite to go on after a stop"
+        raise InputError(Problem("", "sweep", "", expected, remedy))
+
+    def finish(rows: Store) -> None:
+        if table is not None:
+            rows_as_csv(rows, table, replace=options["replace"])
+
+    processes = options["processes"]
+    pool = worker_pool(processes) if processes > 1 else None
+    try:
+        swept = run_sweep(
+            question, store, executor=pool, part=part, finish=finish, progress=ProgressLine("rows"),
+            rows_per_task=1 if options["springy"] else ROWS_PER_TASK,
+        )  # fmt: skip
+    except KeyboardInterrupt:
+        kept = f"rows so far are kept in {store}; the same command goes on" if store else "no rows are kept"
+        print(f"\nstopped: {kept}", file=sys.stderr)
+        raise SystemExit(130) from None
+    finally:
+        if pool is not None:
+            pool.shutdown(wait=False, cancel_futures=True)
+    return _told(swept, [str(path) for path in (store, table) if path is not None])
+
+
+def _told(swept: Swept, places: list[str]) -> str:
+    widest = max((len(state) for state, _ in swept.states), default=0)
+    lines = [f"{swept.rows} of {swept.wanted} rows in {' and '.join(places)}"]
+    lines += [
+        f"  {state:<{widest}}  {count:>8}  {count / swept.rows:6.1%}" for state, count in swept.states
+    ]
+    return "\n".join(lines)
+
+
+def join(words: tuple[str, ...], **options: Any) -> str:
+    """Put the stores of the parts of a sweep together.
+
+    Parameters
+    ----------
+    words : tuple[str, ...]
+        The stores.
+    **options
+        store, table and replace, as on the command line.
+
+    Returns
+    -------
+    str
+        What to say at the end.
+
+    Raises
+    ------
+    InputError
+        If no target is named, or the stores do not belong together.
+    """
+    store, table = options["store"], options["table"]
+    if store is None:
+        remedy = "add --store whole.sqlite"
+        raise InputError(Problem("", "--store", "", "a store to join the parts into", remedy))
+    if table is not None:
+        check_target(table, replace=options["replace"], endings=(".csv",))
+    have, wanted, columns = join_stores(words, store)
+    if table is not None:
+        with open_store(store, header_of(store), columns) as whole:
+            rows_as_csv(whole, table, replace=options["replace"])
+    missing = (
+        "" if have == wanted else f"; {wanted - have} are missing, sweep into {store} to work them out"
+    )
+    return f"{have} of {wanted} rows in {store}{missing}"
+
+
+def map_over(file: Path | None, **options: Any) -> str:
+    """Work out a map as it was typed, and draw it.
+
+    Parameters
+    ----------
+    file : pathlib.Path or None
+        The bowl file; None: the demonstration bowl.
+    **options
+        across, up, pictures, table, points, ranges, springy, units and replace, as on the command line.
+
+    Returns
+    -------
+    str
+        What to say at the end: how far the bowl's own state reaches along both axes.
+
+    Raises
+    ------
+    InputError
+        One line for every problem.
+    """
+    across, up = read_varied(options["across"]), read_varied(options["up"])
+    pictures, table, replace = options["pictures"], options["table"], options["replace"]
+    for picture in pictures:
+        check_target(picture, replace=replace, endings=PICTURE_ENDINGS)
+    if table is not None:
+        check_target(table, replace=replace, endings=(".csv",))
+    springy = options["springy"]
+    found = bowl_map(
+        demo_tables() if file is None else tables_of_file(file),
+        across=across,
+        up=up,
+        points=options["points"] or (SPRINGY_POINTS if springy else CLOSED_POINTS),
+        numbers=numbers_called(springy=springy),
+        at_worst=options["ranges"],
+        springy=springy,
+        where="" if file is None else str(file),
+    )
+    if table is not None:
+        write_whole(table, map_as_csv(found).encode("utf8"), replace=replace)
+    if pictures:
+        figure = map_figure(found, units=options["units"] or found.bowl.units)
+        for picture in pictures:
+            write_picture(figure, picture, replace=replace)
+    return _map_in_words(found)
+
+
+def _map_in_words(found: BowlMap) -> str:
+    lines = [
+        f"{found.bowl.name}: {found.own.state}" + (" at the worst of its ranges" if found.at_worst else "")
+    ]
+    seen = windows(found)
+    lines += [_window_in_words(window) for window in seen]
+    if not seen:
+        lines.append("  the bowl itself lies off this map")
+    lines.append(f"  ({found.regions.solves} bowls worked out)")
+    return "\n".join(lines)
+
+
+def _window_in_words(window: Window) -> str:
+    def at(value: float, axis: Varied) -> str:
+        return f"{show_number(value)} {axis.unit}".strip()
+
+    axis = window.quantity
+    below = f"{window.below} below {at(window.low, axis)}"
+    above = f"{window.above} above {at(window.high, axis)}"
+    low = below if window.below else f"no other state down to {at(window.low, axis)}"
+    high = above if window.above else f"no other state up to {at(window.high, axis)}"
+    return f"  {axis.name}: {low}; {high}"
