@@ -8,6 +8,7 @@ import json
 import math
 from typing import Any
 
+from fitsim.changes import TriedChange
 from fitsim.fit import WOOD_VALUES_USED, BowlFit
 from fitsim.tables import packaged_text
 from fitsim.verdict import SPLIT_RISK
@@ -18,6 +19,7 @@ __all__ = [
     "VERSION",
     "answer_object",
     "answer_text",
+    "changes_object",
     "schema_text",
 ]
 
@@ -240,6 +242,33 @@ def _for_the_saw(answer: BowlFit) -> dict[str, Any]:
             "full_depth_share": nail.full_depth_share,
         },
     }
+
+
+def changes_object(tried: tuple[TriedChange, ...]) -> list[dict[str, Any]]:
+    """Lay changes out for the answer's key ``changes``.
+
+    Parameters
+    ----------
+    tried : tuple[TriedChange, ...]
+        From :func:`fitsim.changes.try_changes`.
+
+    Returns
+    -------
+    list of dict
+        One for each change.
+    """
+    return [
+        {
+            "change": t.name,
+            "state": t.state,
+            "overlap": None if t.numbers is None else _number(t.numbers.overlap),
+            "hold_used": None if t.numbers is None else _number(t.numbers.hold_used),
+            "split_chance": None if t.numbers is None else _number(t.numbers.split_chance),
+            "rise_rigid_mm": _number(t.rise_mm),
+            "trouble": t.trouble,
+        }
+        for t in tried
+    ]
 
 
 def answer_text(answer: BowlFit, extra: dict[str, Any] | None = None, *, units: str | None = None) -> str:

@@ -16,7 +16,7 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 import click
 
-from fitsim.answer import VERSION, answer_text, schema_text
+from fitsim.answer import VERSION, answer_text, changes_object, schema_text
 from fitsim.assume import demo_tables, make_bowl, read_bowl
 from fitsim.bowl import Bowl
 from fitsim.errors import FitsimError, InputError, Problem
@@ -27,6 +27,7 @@ from fitsim.tables import packaged_text
 from fitsim.wood import find_wood, woods
 
 if TYPE_CHECKING:
+    from fitsim.changes import TriedChange
     from fitsim.witness import RigidBodyCheck
 
 __all__ = ["demo_bowl", "main", "saw_option"]
@@ -106,6 +107,10 @@ def saw_option(command: Callable[..., Any]) -> Callable[..., Any]:
     "--rigid", is_flag=True,
     help="Closed form only: no pressing of the springy strip (a hundredth of the time).",
 )  # fmt: skip
+@click.option(
+    "--changes", is_flag=True,
+    help="Try another root, pitch, tilt and press on the elastic strip (some presses more).",
+)  # fmt: skip
 @click.option("--replace", is_flag=True, help="Allow pictures to overwrite files.")
 def fit_command(
     file: Path | None,
@@ -116,6 +121,7 @@ def fit_command(
     moving_picture: Path | None,
     check: bool,
     rigid: bool,
+    changes: bool,
     replace: bool,
     saw: Saw | None,
 ) -> None:
@@ -124,30 +130,23 @@ def fit_command(
     if saw is not None:
         bowl = with_saw(bowl, saw)
     shown = units or bowl.units
-    if rigid and strip_pictures:
-        expected, remedy = "the elastic strip, which --rigid leaves out", "leave out one of the two"
-        raise InputError(Problem("", "--strip-picture", "", expected, remedy))
+    _refuse_with_rigid(rigid, {"--strip-picture": bool(strip_pictures), "--changes": changes})
     for picture in (*pictures, *strip_pictures):
         check_target(picture, replace=replace, endings=PICTURE_ENDINGS)
     if moving_picture is not None:
         check_target(moving_picture, replace=replace, endings=MOVING_ENDINGS)
-    answer = fit(bowl, rigid=rigid, tell=_tell if sys.stderr.isatty() else None)
+    tell = _tell if sys.stderr.isatty() else None
+    answer = fit(bowl, rigid=rigid, tell=tell)
     _draw_strip(answer, strip_pictures, units=shown, replace=replace)
-    checked: RigidBodyCheck | None = None
-    extra: dict[str, Any] = {}
-    if answer.rigid.numbers.slot_left_mm <= 0 and (check or moving_picture is not None):
-        click.echo("A slot is closed when flat: the rigid-body check has nothing to press.", err=True)
-        extra = {"rigid_body_check": None}
-    elif check or moving_picture is not None:
-        from fitsim.witness import check_object, rigid_body_check
+    checked, extra = _checked(
+        answer, check or moving_picture is not None, record=moving_picture is not None
+    )
+    tried: tuple[TriedChange, ...] = ()
+    if changes:
+        from fitsim.changes import try_changes
 
-        checked = rigid_body_check(
-            answer.rigid,
-            friction=least_friction(bowl),
-            press_N=bowl.use.press_N,
-            record=moving_picture is not None,
-        )
-        extra = {"rigid_body_check": check_object(checked)}
+        tried = try_changes(answer, tell=tell)
+        extra["changes"] = changes_object(tried)
     _draw(answer, pictures, moving_picture, checked, units=shown, replace=replace)
     if as_json:
         click.echo(answer_text(answer, extra, units=shown))
@@ -156,9 +155,35 @@ def fit_command(
 
     width = min(max(_terminal_width(), 60), 110)
     tty = sys.stdout.isatty()
-    click.echo(fit_report(answer, units=shown, check=checked, width=width, color=tty), nl=False)
+    text = fit_report(answer, units=shown, check=checked, tried=tried, width=width, color=tty)
+    click.echo(text, nl=False)
     if file is None:
         click.echo("This was the demonstration bowl. For your own: fitsim new bowl.toml")
+
+
+def _refuse_with_rigid(rigid: bool, options: dict[str, bool]) -> None:
+    for option, given in options.items():
+        if rigid and given:
+            expected = "the elastic strip, which --rigid leaves out"
+            raise InputError(Problem("", option, "", expected, "leave out one of the two"))
+
+
+def _checked(
+    answer: BowlFit, wanted: bool, *, record: bool
+) -> tuple["RigidBodyCheck | None", dict[str, Any]]:
+    """The rigid-body check if it was asked for and there is something to press."""
+    if not wanted:
+        return None, {}
+    if answer.rigid.numbers.slot_left_mm <= 0:
+        click.echo("A slot is closed when flat: the rigid-body check has nothing to press.", err=True)
+        return None, {"rigid_body_check": None}
+    from fitsim.witness import check_object, rigid_body_check
+
+    bowl = answer.bowl
+    checked = rigid_body_check(
+        answer.rigid, friction=least_friction(bowl), press_N=bowl.use.press_N, record=record
+    )
+    return checked, {"rigid_body_check": check_object(checked)}
 
 
 def _tell(line: str) -> None:

@@ -378,8 +378,10 @@ def press_needed_N(
 ) -> float:
     """Least press after which the bowl holds when let go.
 
-    The states of one press are let go in turn, and the crossing of the largest hold used with 1
-    is read off between the last that slips and the first that holds. Infinite if none holds.
+    A bowl holds with every turn seated that is seated under the greatest press: a few turns that hold
+    by themselves while the others hang free are no bowl yet. States of one press are let go, halving
+    the stretch between one that slips and one that holds; the crossing of the largest hold used with 1
+    is read off between the last two. Infinite if the last state does not hold.
 
     Parameters
     ----------
@@ -397,18 +399,28 @@ def press_needed_N(
 
     """
     states = press(bowl, most_N) if path is None else path
-    last_press, last_used = 0.0, np.inf
-    for state in states[1:]:
-        used = hold_used(bowl, _stuck(bowl, state, 0.0))
-        # A tail that nothing presses home has no say; a bowl with nothing seated does not hold.
-        worst = float(np.nanmax(used)) if np.isfinite(used).any() else np.inf
-        if worst < 1:
-            if not np.isfinite(last_used):
-                return state.press_N
-            part = (last_used - 1) / (last_used - worst)
-            return last_press + part * (state.press_N - last_press)
-        last_press, last_used = state.press_N, worst
-    return float("inf")
+    seated = np.isfinite(hold_used(bowl, states[-1]))
+
+    def worst(index: int) -> float:
+        used = hold_used(bowl, _stuck(bowl, states[index], 0.0))
+        # A turn that the greatest press seats and this one does not: nothing holds it yet.
+        return float(np.where(np.isfinite(used), used, np.inf)[seated].max(initial=0.0))
+
+    slips, holds = 0, len(states) - 1
+    before, after = np.inf, worst(holds) if seated.any() else np.inf
+    if not after < 1:
+        return float("inf")
+    while holds - slips > 1:
+        middle = (slips + holds) // 2
+        found = worst(middle)
+        if found < 1:
+            holds, after = middle, found
+        else:
+            slips, before = middle, found
+    if not np.isfinite(before):
+        return states[holds].press_N
+    part = (before - 1) / (before - after)
+    return states[slips].press_N + part * (states[holds].press_N - states[slips].press_N)
 
 
 def force_rise_loop(bowl: ElasticBowl, path: tuple[PressState, ...]) -> Loop:

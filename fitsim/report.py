@@ -4,9 +4,10 @@ import io
 import math
 from typing import TYPE_CHECKING
 
-from fitsim.elastic import ElasticFit
+from fitsim.changes import TriedChange
 from fitsim.fit import WOOD_VALUES_USED, BowlFit
-from fitsim.quantities import show_force, show_length, show_number
+from fitsim.pressreport import changes_table, elastic_cells, plain_table, press_table, rise_rows
+from fitsim.quantities import show_length, show_number
 from fitsim.verdict import Margin
 from fitsim.witness import RigidBodyCheck
 from fitsim.wood import PROPERTIES, Wood
@@ -38,16 +39,6 @@ def _console(width: int, *, color: bool) -> tuple["Console", io.StringIO]:
     return console, stream
 
 
-def _table(*columns: str) -> "Table":
-    from rich import box
-    from rich.table import Table
-
-    table = Table(box=box.SIMPLE_HEAD, pad_edge=False, show_edge=False)
-    for i, column in enumerate(columns):
-        table.add_column(column, justify="left" if i == 0 else "right", overflow="fold")
-    return table
-
-
 def verdict_line(answer: BowlFit) -> str:
     """The verdict in capitals, both ends if they differ.
 
@@ -73,6 +64,7 @@ def fit_report(
     *,
     units: str,
     check: RigidBodyCheck | None = None,
+    tried: tuple[TriedChange, ...] = (),
     width: int = WIDTH,
     color: bool = False,
 ) -> str:
@@ -86,6 +78,8 @@ def fit_report(
         "in" or "mm".
     check : RigidBodyCheck or None
         The rigid-body check, if it was run.
+    tried : tuple[TriedChange, ...]
+        Changes, if they were tried.
     width : int
         Columns of the terminal.
     color : bool
@@ -110,7 +104,8 @@ def fit_report(
         _bowl_table(answer, units),
         _margin_table(answer, units),
         _turn_table(answer, units, check),
-        *([] if answer.elastic is None else [_press_table(answer, answer.elastic, units)]),
+        *([] if answer.elastic is None else [press_table(answer, answer.elastic, units)]),
+        *([changes_table(tried, units)] if tried else []),
     ):
         console.print(table)
         console.print()
@@ -134,7 +129,7 @@ def fit_report(
 
 def _bowl_table(answer: BowlFit, units: str) -> "Table":
     shape, bowl = answer.rigid.shape, answer.bowl
-    table = _table("The bowl", "")
+    table = plain_table("The bowl", "")
     table.add_row("wood", bowl.board.wood.name)
     cut, strip = answer.rigid.slot.turns, answer.rigid.strip.turns
     table.add_row("turns of the cut", f"{cut:.2f}, the strip {strip:.2f} to the nail")
@@ -144,7 +139,7 @@ def _bowl_table(answer: BowlFit, units: str) -> "Table":
         return table
     closed = "" if answer.elastic is None else ", closed form"
     if answer.elastic is not None:
-        _rise_rows(table, answer.elastic, units)
+        rise_rows(table, answer.elastic, units)
     ends = (shape.rise_least_mm, shape.rise_greatest_mm)
     least, greatest = (show_length(v, units=units) for v in ends)
     table.add_row(f"rise of the rim{closed}", show_length(shape.rise_mm, units=units))
@@ -161,40 +156,6 @@ def _bowl_table(answer: BowlFit, units: str) -> "Table":
     table.add_row("base, on the table", show_length(shape.base_diameter_mm, units=units))
     table.add_row("volume inside, to the stepped rim", _volume(shape.capacity_ml, units))
     return table
-
-
-def _rise_rows(table: "Table", found: ElasticFit, units: str) -> None:
-    rim = found.opening.rim
-    low, high = (show_length(v, units=units) for v in (rim.least_mm, rim.greatest_mm))
-    table.add_row("rise of the rim, pressed", show_length(rim.mean_mm, units=units))
-    table.add_row("low to high side of the rim, pressed", f"{low} to {high}")
-    rest = found.rise_at_rest_mm
-    table.add_row(
-        "rise of the rim, let go", show_length(rest, units=units) if math.isfinite(rest) else "not followed"
-    )
-
-
-def _press_table(answer: BowlFit, found: ElasticFit, units: str) -> "Table":
-    table = _table("Pressing, in the middle of the ranges", "")
-    table.add_row("press available", show_force(answer.bowl.use.press_N, units=units))
-    needed = show_force(found.press_needed_N, units=units) if math.isfinite(found.press_needed_N) else ""
-    table.add_row(
-        "press it needs to hold", needed or f"more than {show_force(found.reach_N, units=units)}, if any"
-    )
-    if found.holds:
-        table.add_row("push from below that frees it", show_force(found.collapse_N, units=units))
-    table.add_row("greatest force on the nail", show_force(found.nail_N, units=units))
-    table.add_row("chance of splitting, press available", _chance(found.opening.stress.chance))
-    if math.isfinite(found.gentle_chance):
-        table.add_row("chance of splitting, least press that holds", _chance(found.gentle_chance))
-    if found.stress_at_rest is not None:
-        standing = found.stress_at_rest.worst.ratio
-        table.add_row("stress while it stands open, of strength", f"{standing:.0%}")
-    return table
-
-
-def _chance(value: float) -> str:
-    return f"{value:.2g}" if value < 0.01 else f"{value:.2f}"
 
 
 def _volume(capacity_ml: float, units: str) -> str:
@@ -220,7 +181,7 @@ _LIMIT_WORDS = {
 
 
 def _margin_table(answer: BowlFit, units: str) -> "Table":
-    table = _table("How far from", "decided by", "now", "worst to best", "must be", "")
+    table = plain_table("How far from", "decided by", "now", "worst to best", "must be", "")
     for m in answer.verdict.margins:
         worst, best = (_share(m, v, units) for v in (m.worst, m.best))
         failed = not _clear(m, m.worst)
@@ -248,7 +209,7 @@ def _turn_table(answer: BowlFit, units: str, check: RigidBodyCheck | None) -> "T
     heads = ["Turn, innermost first", "seat drop", "overlap", "hold used"]
     if found is not None:
         heads = ["Turn, innermost first", "closed-form drop", "drop pressed", "overlap", "hold used"]
-    table = _table(*heads, *(["drop in the rigid-body check"] if check else []))
+    table = plain_table(*heads, *(["drop in the rigid-body check"] if check else []))
     seats = answer.rigid.seats
     rows: list[tuple[int, int, list[str]]] = []
     for j in range(len(seats.share)):
@@ -258,7 +219,7 @@ def _turn_table(answer: BowlFit, units: str, check: RigidBodyCheck | None) -> "T
             *(
                 [f"{overlap:.2f}" if overlap > 0 else "none", f"{answer.rigid.hold_used[j]:.2f}"]
                 if found is None
-                else _elastic_cells(found, j, units)
+                else elastic_cells(found, j, units)
             ),
             *([_checked_drop(check, j, units)] if check else []),
         ]
@@ -273,19 +234,6 @@ def _turn_table(answer: BowlFit, units: str, check: RigidBodyCheck | None) -> "T
             name += f" (the last {tail:.2f} of a turn)"
         table.add_row(name, *cells)
     return table
-
-
-def _elastic_cells(found: ElasticFit, turn: int, units: str) -> list[str]:
-    """Drop, overlap and hold of one turn; a tail too short for the elements is left blank."""
-    turns, used = found.opening.turns, found.opening.hold_used
-    if turn >= len(used):
-        return ["", "", ""]
-    overlap, hold = float(turns.least_overlap[turn]), float(used[turn])
-    return [
-        show_length(float(turns.drop_mm[turn]), units=units, fine=True),
-        f"{overlap:.2f}" if overlap > 0 else "none",
-        f"{hold:.2f}" if math.isfinite(hold) else "not seated",
-    ]
 
 
 def _checked_drop(check: RigidBodyCheck, turn: int, units: str) -> str:
@@ -329,7 +277,7 @@ def _check_sentences(check: RigidBodyCheck, units: str) -> str:
 
 def _saw_table(answer: BowlFit, units: str) -> "Table":
     bowl, nail = answer.bowl, answer.nail
-    table = _table("For the saw", "")
+    table = plain_table("For the saw", "")
     tilts = sorted({round(math.degrees(t), 2) for t in bowl.cut.scale_tilt_rad})
     table.add_row("tilt of the table", ", ".join(f"{t:g} deg" for t in tilts))
     if bowl.cut.scale_offset_rad:
@@ -360,7 +308,7 @@ def _saw_table(answer: BowlFit, units: str) -> "Table":
 def _print_assumed(console: "Console", answer: BowlFit) -> None:
     if not answer.bowl.assumptions:
         return
-    table = _table("Assumed: not given, or not measured", "taken as", "known as", "from")
+    table = plain_table("Assumed: not given, or not measured", "taken as", "known as", "from")
     for column in table.columns[1:]:
         column.justify = "left"
     for a in answer.bowl.assumptions:
@@ -373,7 +321,7 @@ def _print_assumed(console: "Console", answer: BowlFit) -> None:
 
 def _wood_table(answer: BowlFit) -> "Table":
     wood = answer.bowl.board.wood
-    table = _table(f"{wood.name}, at 12 % moisture", "value", "known as", "from")
+    table = plain_table(f"{wood.name}, at 12 % moisture", "value", "known as", "from")
     table.columns[2].justify = table.columns[3].justify = "left"
     for name in WOOD_VALUES_USED:
         number = getattr(wood, name)
@@ -398,7 +346,7 @@ def woods_report(woods: tuple[Wood, ...], *, width: int = WIDTH) -> str:
         A table.
     """
     console, stream = _console(width, color=False)
-    table = _table("Wood", "density kg/m3", "stiff MPa", "shear MPa", "swells across", "estimated")
+    table = plain_table("Wood", "density kg/m3", "stiff MPa", "shear MPa", "swells across", "estimated")
     for wood in woods:
         table.add_row(
             wood.name,
@@ -430,7 +378,7 @@ def wood_report(wood: Wood, *, width: int = 110) -> str:
     """
     console, stream = _console(width, color=False)
     console.print(f"{wood.name} ({wood.botanical}), {wood.group}, at 12 % moisture")
-    table = _table("Property", "value", "range", "mark", "source")
+    table = plain_table("Property", "value", "range", "mark", "source")
     table.columns[4].justify = "left"
     for name in PROPERTIES:
         number = getattr(wood, name)

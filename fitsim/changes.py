@@ -1,0 +1,156 @@
+"""What a change would do: root turned on the board, pitch, tilt, press, each tried on the elastic strip.
+
+Every change is tried where the ranges make splitting likeliest, the end to plan for, and stands beside the
+bowl as it is there.
+"""
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+
+from fitsim.bowl import Bowl, with_input
+from fitsim.elastic import elastic_numbers
+from fitsim.errors import NoConvergenceError, OutsideModelError
+from fitsim.fit import BowlFit
+from fitsim.rigid import rigid_rise_mm
+from fitsim.verdict import DecidingNumbers, judge
+
+__all__ = ["Change", "TriedChange", "changes_of", "try_changes"]
+
+PITCH_STEP = 0.15
+TILT_STEP_DEG = 1.0
+PRESS_SPARE = 1.1
+"""A press a little above the least that holds."""
+
+
+@dataclass(frozen=True)
+class Change:
+    """One change to a bowl.
+
+    Attributes
+    ----------
+    name : str
+        In a maker's words.
+    bowl : Bowl
+        The bowl with the change made.
+    """
+
+    name: str
+    bowl: Bowl
+
+
+@dataclass(frozen=True)
+class TriedChange:
+    """A change and what came of it.
+
+    Attributes
+    ----------
+    name : str
+        In a maker's words; the first one tried is "as it is".
+    state : str or None
+        State by these numbers; None where it could not be worked out.
+    numbers : DecidingNumbers or None
+        From one opening of the elastic strip.
+    rise_mm : float
+        Closed-form rise, all seats bound. [mm]
+    trouble : str
+        Why there are no numbers, "" where there are.
+    """
+
+    name: str
+    state: str | None
+    numbers: DecidingNumbers | None
+    rise_mm: float
+    trouble: str
+
+
+def changes_of(bowl: Bowl, *, press_needed_N: float) -> tuple[Change, ...]:
+    """The changes worth trying on a bowl.
+
+    Parameters
+    ----------
+    bowl : Bowl
+        The bowl.
+    press_needed_N : float
+        Least press that holds; infinite or nan leaves that change out. [N]
+
+    Returns
+    -------
+    tuple[Change, ...]
+        Root at three places of the grain, pitch and tilt both ways, a gentler press.
+    """
+    cut, use = bowl.cut, bowl.use
+    roots = (
+        (90.0, "root where the strip runs along the grain"),
+        (45.0, "root half way between"),
+        (0.0, "root where the strip crosses the grain"),
+    )
+    now = abs(math.degrees(math.atan(math.tan(cut.root_rad))))
+    found = [
+        Change(name, replace(bowl, cut=replace(cut, root_rad=math.radians(deg))))
+        for deg, name in roots
+        if abs(deg - now) > 1.0
+    ]
+    for sign, word in ((-1, "narrower"), (1, "wider")):
+        pitch = cut.pitch_mm * (1 + sign * PITCH_STEP)
+        found.append(
+            Change(f"pitch {PITCH_STEP:.0%} {word}", replace(bowl, cut=replace(cut, pitch_mm=pitch)))
+        )
+    for sign, word in ((-1, "less"), (1, "more")):
+        tilt = tuple(t + sign * math.radians(TILT_STEP_DEG) for t in cut.tilt_rad)
+        if min(tilt) > 0:
+            changed = replace(bowl, cut=replace(cut, tilt_rad=tilt))
+            found.append(Change(f"tilt {TILT_STEP_DEG:g} deg {word}", changed))
+    gentle = PRESS_SPARE * press_needed_N
+    if gentle < use.press_N:
+        changed = replace(bowl, use=replace(use, press_N=gentle))
+        found.append(Change("pressed only as hard as it takes", changed))
+    return tuple(found)
+
+
+def try_changes(answer: BowlFit, *, tell: Callable[[str], None] | None = None) -> tuple[TriedChange, ...]:
+    """Try the changes on the elastic strip, the bowl as it is first.
+
+    Parameters
+    ----------
+    answer : BowlFit
+        The fit, with its elastic strip.
+    tell : callable, optional
+        Called with a line of words before every trial.
+
+    Returns
+    -------
+    tuple[TriedChange, ...]
+        One for each change.
+
+    Raises
+    ------
+    OutsideModelError
+        If the answer rests on the closed form alone.
+    """
+    if answer.elastic is None:
+        message = "changes are tried on the elastic strip, and this answer rests on the closed form alone"
+        raise OutsideModelError(message)
+    bowl = answer.bowl
+    for path, value in answer.verdict.worst_split_at:
+        bowl = with_input(bowl, path, value)
+    bowl = replace(bowl, uncertain=())
+    changes = (
+        Change("as it is", bowl),
+        *changes_of(bowl, press_needed_N=answer.elastic.press_needed_N),
+    )
+    tried = []
+    for change in changes:
+        if tell is not None:
+            tell(f"trying: {change.name}")
+        tried.append(_tried(change))
+    return tuple(tried)
+
+
+def _tried(change: Change) -> TriedChange:
+    try:
+        numbers = elastic_numbers(change.bowl)
+        rise = rigid_rise_mm(change.bowl)
+    except (NoConvergenceError, OutsideModelError) as trouble:
+        return TriedChange(change.name, None, None, math.nan, str(trouble))
+    return TriedChange(change.name, judge(numbers, change.bowl.limits), numbers, rise, "")
