@@ -96,6 +96,19 @@ def answer_object(answer: BowlFit, *, units: str | None = None) -> dict[str, Any
         ],
         "first_estimates": model_sentence(answer),
         "outside_model": list(OUTSIDE_MODEL),
+        "left_out": [
+            {
+                "effect": row.name,
+                "status": row.status,
+                "size": row.size,
+                "moves": row.moves,
+                "value": _number(row.value),
+                "unit": row.unit,
+                "mark": row.mark,
+                "source": row.source,
+            }
+            for row in answer.left_out
+        ],
         "notes": list(answer.notes),
         "cautions": list(CAUTIONS),
     }

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from fitsim.beyond import LeftOut, left_out
 from fitsim.blade import LeastRadius, cutting_time_min, least_radius, room_to_turn_mm
 from fitsim.bowl import Bowl, with_input
 from fitsim.cut import cut_length_mm
@@ -89,6 +90,8 @@ class BowlFit:
         Stress along the elastic strip where the ranges make splitting likeliest.
     rise_range_mm : tuple[float, float]
         Least and greatest mean rise over the ends of the ranges, all seats bound. [mm]
+    left_out : tuple[LeftOut, ...]
+        Effects beyond the model, each with a size for this bowl.
     notes : tuple[str, ...]
         Remarks that go with the numbers, in a maker's words.
     """
@@ -106,6 +109,7 @@ class BowlFit:
     worst_split: SplitEstimate
     worst_stress: StripStress | None
     rise_range_mm: tuple[float, float]
+    left_out: tuple[LeftOut, ...]
     notes: tuple[str, ...]
 
 
@@ -134,9 +138,9 @@ def fit(bowl: Bowl, *, rigid: bool = False, tell: Callable[[str], None] | None =
     closed = rigid_fit(bowl)
     verdict = verdict_over_ranges(bowl, closed.numbers, deciding_numbers)
     worst_split = _worst_split(bowl, closed, verdict)
-    springy, left_out = None, ""
+    springy, unused = None, ""
     if not rigid:
-        springy, verdict, left_out = _pressed_open(bowl, closed, verdict, tell)
+        springy, verdict, unused = _pressed_open(bowl, closed, verdict, tell)
     length = cut_length_mm(closed.slot)
     blade = bowl.cut.blade_width_mm
     tail = np.searchsorted(closed.slot.angle_rad, closed.strip.angle_rad[-1])
@@ -163,7 +167,12 @@ def fit(bowl: Bowl, *, rigid: bool = False, tell: Callable[[str], None] | None =
         worst_split=worst_split,
         worst_stress=None if springy is None else _worst_stress(bowl, verdict),
         rise_range_mm=_rise_range_mm(bowl),
-        notes=_notes(bowl, closed) + ((left_out,) if left_out else ()),
+        left_out=left_out(
+            bowl,
+            strip_width_mm=float(closed.strip.width_mm[0]),
+            first_radius_mm=float(closed.strip.radius_mm[0]),
+        ),
+        notes=_notes(bowl, closed) + ((unused,) if unused else ()),
     )
 
 

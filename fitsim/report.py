@@ -119,6 +119,10 @@ def fit_report(
     console.print(_wood_table(answer))
     console.print()
     console.print("The model does not see: " + "; ".join(OUTSIDE_MODEL) + ".")
+    console.print("Beyond the model, sized for this bowl (estimates unless said otherwise):")
+    for row in answer.left_out:
+        known = "" if row.mark == "estimated" else f" ({row.mark})"
+        console.print(f"- {row.name}: {row.size}{known}.")
     console.print()
     console.print("At the saw: " + " ".join(CAUTIONS))
     console.print()

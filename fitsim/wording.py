@@ -38,9 +38,7 @@ CAUTIONS = (
 
 OUTSIDE_MODEL = (
     "knots, checks, wild grain and grain that dives out of the board",
-    "kerf that wanders along the cut and a tilt scale that is off",
-    "rounded edges, roughness, sawdust left in the slot, and wear",
-    "creep and set of a bowl left open for months",
+    "kerf that wanders along the cut",
 )
 
 FIRST_ESTIMATES = (
