@@ -232,7 +232,7 @@ def _strip_wood(
         psi_rad=frozen(psi),
         ring_angle_rad=bowl.board.ring_angle_rad,
         G_sz_MPa=frozen(stiff.G_sz_MPa),
-        G_sn_MPa=frozen(stiff.G_sn_MPa),
+        G_sn_MPa=frozen(stiff.G_twist_MPa),
         clock_rad=frozen(angle + bowl.cut.root_rad),
     )
 
@@ -265,7 +265,7 @@ def _section(bowl: Bowl, position: Array, width: Array, thickness: float, tilt: 
         thickness_mm=np.full_like(width, thickness),
         width_mm=width,
         G_sz_MPa=stiff.G_sz_MPa,
-        G_sn_MPa=stiff.G_sn_MPa,
+        G_sn_MPa=stiff.G_twist_MPa,
     )
     return straight_section(
         width_mm=width,
@@ -275,6 +275,7 @@ def _section(bowl: Bowl, position: Array, width: Array, thickness: float, tilt: 
         G_sz_MPa=stiff.G_sz_MPa,
         G_sn_MPa=stiff.G_sn_MPa,
         D_Nmm2=D,
+        roll=stiff.roll,
     )
 
 

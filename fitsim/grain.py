@@ -67,11 +67,18 @@ class StripStiffness:
 
     ``E_s_MPa`` stretches the strip along its tangent s; ``G_sz_MPa`` shears the tall faces
     (s with the thickness z), ``G_sn_MPa`` the flat faces (s with the in-plane normal n).
+
+    Off the grain, stretch along s shears s with n: bent out of its plane the strip twists. The twist
+    per bend is ``roll`` (no unit, 0 along and across the grain), and ``G_twist_MPa`` stands for
+    ``G_sn_MPa`` in the twist of a strip that is held from bending (S. G. Lekhnitskii, generalised
+    torsion; from memory, no page seen).
     """
 
     E_s_MPa: Array
     G_sz_MPa: Array
     G_sn_MPa: Array
+    G_twist_MPa: Array
+    roll: Array
 
 
 def board_stiffness(wood: Orthotropic, *, ring_angle_rad: float) -> BoardStiffness:
@@ -125,6 +132,8 @@ def strip_stiffness(board: BoardStiffness, *, psi_rad: Array) -> StripStiffness:
     1/E_s  = c^4/E_x + s^4/E_y + c^2 s^2 (1/G_xy - 2 nu_xy/E_x)
     1/G_sz = c^2/G_xz + s^2/G_yz
     1/G_sn = 4 c^2 s^2 (1/E_x + 1/E_y + 2 nu_xy/E_x) + (c^2 - s^2)^2/G_xy
+    1/G_twist = 1/G_sn - S_16^2 E_s,  roll = -S_16 E_s/2, with
+    S_16 = 2 c^3 s (1/E_x + nu_xy/E_x) - 2 c s^3 (1/E_y + nu_xy/E_x) - c s (c^2 - s^2)/G_xy
 
     Parameters
     ----------
@@ -154,8 +163,14 @@ def strip_stiffness(board: BoardStiffness, *, psi_rad: Array) -> StripStiffness:
         4 * cc * ss * (1 / board.E_x_MPa + 1 / board.E_y_MPa + 2 * board.nu_xy / board.E_x_MPa)
         + (cc - ss) ** 2 / board.G_xy_MPa
     )
+    S_11, S_22 = 1 / board.E_x_MPa, 1 / board.E_y_MPa
+    S_12, S_66 = -board.nu_xy / board.E_x_MPa, 1 / board.G_xy_MPa
+    tilted = np.cos(psi_rad) * np.sin(psi_rad)
+    S_16 = tilted * (2 * cc * (S_11 - S_12) - 2 * ss * (S_22 - S_12) - (cc - ss) * S_66)
     return StripStiffness(
         E_s_MPa=1 / one_over_E_s,
         G_sz_MPa=1 / (cc / board.G_xz_MPa + ss / board.G_yz_MPa),
         G_sn_MPa=1 / one_over_G_sn,
+        G_twist_MPa=1 / (one_over_G_sn - S_16**2 / one_over_E_s),
+        roll=-S_16 / (2 * one_over_E_s),
     )

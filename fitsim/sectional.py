@@ -23,7 +23,9 @@ class Section:
     EA_N, GA_n_N, GA_b_N : numpy.ndarray
         Stretch, shear in the plane of the board, shear through the thickness. [N]
     D_Nmm2 : numpy.ndarray
-        Torsion. [N mm^2]
+        Torsion with bending held. [N mm^2]
+    roll : numpy.ndarray
+        Twist that goes with a bend about n, over that bend: wood off its grain; 0 for none. [-]
     EI_n_Nmm2, EI_b_Nmm2, EI_nb_Nmm2 : numpy.ndarray
         Bending about n (out of the plane of the board), about b (in it), and the product term
         E times the integral of n z over the section, which a leaning parallelogram has. [N mm^2]
@@ -34,6 +36,7 @@ class Section:
     GA_n_N: Array
     GA_b_N: Array
     D_Nmm2: Array
+    roll: Array
     EI_n_Nmm2: Array
     EI_b_Nmm2: Array
     EI_nb_Nmm2: Array
@@ -48,6 +51,7 @@ def straight_section(
     G_sz_MPa: Array,
     G_sn_MPa: Array,
     D_Nmm2: Array,
+    roll: Array | None = None,
     shear_factor: float = 5 / 6,
 ) -> Section:
     """Stiffness of parallelogram sections: width w in the plane, thickness T, sides leaning.
@@ -64,7 +68,9 @@ def straight_section(
         Young's modulus along the strip, shear moduli of the tall and of the flat faces, shape (e,).
         [MPa]
     D_Nmm2 : numpy.ndarray
-        Torsion stiffness, shape (e,). [N mm^2]
+        Torsion stiffness with bending held, shape (e,). [N mm^2]
+    roll : numpy.ndarray, optional
+        Twist over bend of off-axis wood, shape (e,); none left out. [-]
     shear_factor : float
         Share of the area that carries transverse shear; 5/6 for a rectangle (Timoshenko, from
         memory). [-]
@@ -90,6 +96,7 @@ def straight_section(
         GA_n_N=read_only(shear_factor * np.asarray(G_sn_MPa) * w * T),
         GA_b_N=read_only(shear_factor * np.asarray(G_sz_MPa) * w * T),
         D_Nmm2=read_only(np.broadcast_to(D_Nmm2, w.shape)),
+        roll=read_only(np.broadcast_to(0.0 if roll is None else roll, w.shape)),
         EI_n_Nmm2=read_only(E * I_n),
         EI_b_Nmm2=read_only(E * (T * w**3 / 12 + lean**2 * I_n)),
         EI_nb_Nmm2=read_only(E * lean * I_n),

@@ -107,7 +107,10 @@ def _section_flexibility(section: Section, length_mm: Array) -> Array:
     F[:, 2, 2] = L / section.GA_b_N + L**3 / 12 * c_nn
     F[:, 0, 2] = F[:, 2, 0] = -(L**3) / 12 * c_nb
     F[:, 3, 3] = L * c_nn
-    F[:, 4, 4] = L / section.D_Nmm2
+    # Off its grain the wood twists as it bends about n: energy shared, so the block stays symmetric.
+    F[:, 4, 4] = L * (1 / section.D_Nmm2 + section.roll**2 * c_nn)
+    F[:, 3, 4] = F[:, 4, 3] = L * section.roll * c_nn
+    F[:, 4, 5] = F[:, 5, 4] = L * section.roll * c_nb
     F[:, 5, 5] = L * c_bb
     F[:, 3, 5] = F[:, 5, 3] = L * c_nb
     return F

@@ -42,6 +42,7 @@ def strip_and_base(
     kerf_mm=0.64,
     thickness_mm=19.05,
     lean=True,
+    coupled=True,
 ):
     """Return strip, base line (positions, frames), slot and width."""
     slot = kerf_mm / np.cos(tilt_rad)
@@ -60,7 +61,7 @@ def strip_and_base(
     E = grain.strip_stiffness(grain.board_stiffness(wood, ring_angle_rad=0.0), psi_rad=psi)
     W = np.full(n - 1, width)
     D = torsion.torsion_stiffness_Nmm2(
-        thickness_mm=thickness_mm, width_mm=W, G_sz_MPa=E.G_sz_MPa, G_sn_MPa=E.G_sn_MPa
+        thickness_mm=thickness_mm, width_mm=W, G_sz_MPa=E.G_sz_MPa, G_sn_MPa=E.G_twist_MPa
     )
     section = st.straight_section(
         width_mm=W,
@@ -70,6 +71,7 @@ def strip_and_base(
         G_sz_MPa=E.G_sz_MPa,
         G_sn_MPa=E.G_sn_MPa,
         D_Nmm2=D,
+        roll=E.roll if coupled else None,
     )
     strip = st.make_strip(position_mm=x[per_turn:], frame=frame[per_turn:], section=section)
     return strip, x[:per_turn], frame[:per_turn], slot, width

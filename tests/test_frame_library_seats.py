@@ -217,7 +217,7 @@ def _drops(strip, seats, frame, moved):
 def test_frame_library_with_one_sided_springs_gives_the_same_press():
     """A pressed two-turn bowl has the library's motion, drops, seat forces, open seats and nail force."""
     per_turn, press_N = 14, 60.0
-    b = bowl(turns=2, per_turn=per_turn, lean=False, large=False, start_rad=0.3)
+    b = bowl(turns=2, per_turn=per_turn, lean=False, large=False, start_rad=0.3, coupled=False)
     strip, rigidity = _plain(b.strip)
     b = replace(b, strip=strip)
     state = pr.press(b, press_N)[-1]

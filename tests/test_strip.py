@@ -131,22 +131,23 @@ def test_flexibility_and_stiffness_paths_agree():
     assert u[1:] == pytest.approx(v[:, :3], rel=1e-6, abs=1e-6 * np.abs(u).max())
 
 
-def test_free_two_turn_strip_within_six_percent_of_a_solid_model():
-    """The two-turn strip under 1 N lies above the 2.49 mm of a solid model, within 6 percent.
+@pytest.mark.parametrize("per_turn", [36, 96])
+def test_free_two_turn_strip_within_five_percent_of_a_solid_model(per_turn):
+    """The two-turn strip under 1 N lies above the 2.49 mm of a solid model, within 5 percent.
 
-    Trial of the project's design notes; without shear and lean, 36 a turn.
+    Trial of the project's design notes; a second solid model by finite elements gave 2.491 mm.
     """
-    strip, *_ = strip_and_base(turns=2, per_turn=36, lean=False)
+    strip, *_ = strip_and_base(turns=2, per_turn=per_turn)
     force = np.zeros_like(strip.position_mm)
     force[-1, 2] = 1.0
     rise = st.bend_under(strip, force_N=force).position_mm[-1, 2]
-    assert 2.49 < rise < 2.49 * 1.06
+    assert 2.49 < rise < 2.49 * 1.05
 
 
 def test_frame_library_gives_the_same_strip():
     """A general-purpose frame library bends the same polygon the same way (no shear, no lean)."""
     frame_lib = pytest.importorskip("Pynite")
-    strip, *_ = strip_and_base(turns=1.25, per_turn=20, lean=False)
+    strip, *_ = strip_and_base(turns=1.25, per_turn=20, lean=False, coupled=False)
     x, shape = strip.position_mm, st.deformed_shape(strip, np.zeros((len(strip.arc_mm), 6)))
     model = frame_lib.FEModel3D()
     L = np.linalg.norm(np.diff(x, axis=0), axis=1)
