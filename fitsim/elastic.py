@@ -175,29 +175,25 @@ def elastic_bowl(bowl: Bowl, rigid: RigidFit, *, nodes_per_turn: int = NODES_PER
     ElasticBowl
         Ready for :func:`fitsim.press.press`.
 
-    Raises
-    ------
-    OutsideModelError
-        If the tilt is not the same along the whole cut, or the bevel is reversed.
     """
     return _laid_out(bowl, rigid, nodes_per_turn)[0]
 
 
 def _laid_out(bowl: Bowl, rigid: RigidFit, nodes_per_turn: int) -> tuple[ElasticBowl, StripWood]:
-    tilts = rigid.slot.tilt_rad
-    if float(np.ptp(tilts)) > 0 or float(tilts[0]) <= 0:
-        message = "the elastic strip needs one tilt along the whole cut, leaning outward"
-        raise OutsideModelError(message)
     step = TURN_RAD / nodes_per_turn
     count = int(np.floor(float(rigid.strip.angle_rad[-1]) / step + 1e-9)) + 1
     angle: Array = step * np.arange(count, dtype=np.float64)
     slot = np.interp(angle, rigid.faces.angle_rad, rigid.faces.slot_mm)
+    tilt = np.interp(angle, rigid.slot.angle_rad, rigid.slot.tilt_rad)
+    outside = np.interp(angle + TURN_RAD, rigid.slot.angle_rad, rigid.slot.tilt_rad)
+    # Between slots of two tilts the strip leans by their mean; that it tapers too is left out.
+    lean: Array = (np.tan(tilt) + np.tan(outside)) / 2
     width = np.interp(angle, rigid.strip.angle_rad, rigid.strip.width_mm)
     position = _line_mm(bowl, rigid, angle, nodes_per_turn)
     base, own = position[:nodes_per_turn], position[nodes_per_turn:]
     frame = frames_in_plane(position)
     thickness = float(np.mean(rigid.faces.outer_thickness_mm))
-    section = _section(bowl, own, (width[1:] + width[:-1]) / 2, thickness, float(tilts[0]))
+    section = _section(bowl, own, (width[1:] + width[:-1]) / 2, thickness, (lean[1:] + lean[:-1]) / 2)
     strip = make_strip(position_mm=own, frame=frame[nodes_per_turn:], section=section)
     seats = make_seats(
         strip=strip,
@@ -205,7 +201,7 @@ def _laid_out(bowl: Bowl, rigid: RigidFit, nodes_per_turn: int) -> tuple[Elastic
         base_frame=frame[:nodes_per_turn],
         width_mm=np.concatenate([np.full(nodes_per_turn, width[0]), width]),
         slot_mm=slot[1:],
-        tilt_rad=float(tilts[0]),
+        tilt_rad=tilt[1:],
         thickness_mm=thickness,
     )
     springy = ElasticBowl(
@@ -216,11 +212,11 @@ def _laid_out(bowl: Bowl, rigid: RigidFit, nodes_per_turn: int) -> tuple[Elastic
         rim_load(strip, first_node=count - 1 - nodes_per_turn),
         (np.arange(1, count) - 1) // nodes_per_turn + 1,
     )
-    return springy, _strip_wood(bowl, strip, width, angle, thickness, float(np.tan(tilts[0])))
+    return springy, _strip_wood(bowl, strip, width, angle, thickness, lean)
 
 
 def _strip_wood(
-    bowl: Bowl, strip: ElasticStrip, width: Array, angle: Array, thickness: float, lean: float
+    bowl: Bowl, strip: ElasticStrip, width: Array, angle: Array, thickness: float, lean: Array
 ) -> StripWood:
     tangent = strip.frame[:, :, 1]
     psi = np.arctan2(tangent[:, 1], tangent[:, 0])
@@ -228,7 +224,7 @@ def _strip_wood(
     return StripWood(
         width_mm=frozen(width),
         thickness_mm=thickness,
-        lean=lean,
+        lean=frozen(lean),
         psi_rad=frozen(psi),
         ring_angle_rad=bowl.board.ring_angle_rad,
         G_sz_MPa=frozen(stiff.G_sz_MPa),
@@ -258,7 +254,7 @@ def _line_mm(bowl: Bowl, rigid: RigidFit, angle: Array, nodes_per_turn: int) -> 
     return np.stack([radius * np.cos(polar), radius * np.sin(polar), np.zeros_like(polar)], axis=1)
 
 
-def _section(bowl: Bowl, position: Array, width: Array, thickness: float, tilt: float) -> Section:
+def _section(bowl: Bowl, position: Array, width: Array, thickness: float, lean: Array) -> Section:
     chord = np.diff(position, axis=0)
     stiff = _stiffness(bowl, np.arctan2(chord[:, 1], chord[:, 0]))
     D = torsion_stiffness_Nmm2(
@@ -270,7 +266,7 @@ def _section(bowl: Bowl, position: Array, width: Array, thickness: float, tilt: 
     return straight_section(
         width_mm=width,
         thickness_mm=thickness,
-        lean=float(np.tan(tilt)),
+        lean=lean,
         E_s_MPa=stiff.E_s_MPa,
         G_sz_MPa=stiff.G_sz_MPa,
         G_sn_MPa=stiff.G_sn_MPa,
@@ -308,7 +304,7 @@ def open_bowl(bowl: Bowl, *, nodes_per_turn: int = NODES_PER_TURN) -> Opening:
     NoConvergenceError
         If a load step finds no balance, however small.
     OutsideModelError
-        If a slot is shut when flat, or the cut has more than one tilt.
+        If a slot is shut when flat.
     """
     rigid = rigid_fit(bowl)
     if rigid.numbers.slot_left_mm <= 0:

@@ -44,8 +44,10 @@ class Seats:
         Half the strip's width in the plane at base nodes and nodes, (m + n,). [mm]
     slot_mm : numpy.ndarray
         Width of the slot inside each node but the root, in the plane, (n - 1,). [mm]
-    tilt_rad, thickness_mm : float
-        Tilt of the faces, thickness of the board. [rad, mm]
+    tilt_rad : numpy.ndarray
+        Tilt of the slot inside each node but the root, (n - 1,). [rad]
+    thickness_mm : float
+        Thickness of the board. [mm]
     place : numpy.ndarray
         Place the node faces at rest, counted in nodes from the first base node, (n - 1,). [-]
     offset_mm : numpy.ndarray
@@ -57,7 +59,7 @@ class Seats:
     base_arc_mm: Array
     half_width_mm: Array
     slot_mm: Array
-    tilt_rad: float
+    tilt_rad: Array
     thickness_mm: float
     place: Array
     offset_mm: Array
@@ -153,7 +155,7 @@ def meet(seats: Seats, strip: ElasticStrip, shape: Shape, *, place: Array) -> Me
     place = _face_places(place, x, R[:, :, 1], line)
     at, _slope, Ri = _on_line(place, *line)
     half_o, half_i = _faces(seats, place)
-    c, s, T = np.cos(seats.tilt_rad), np.sin(seats.tilt_rad), seats.thickness_mm
+    c, s, T = np.cos(seats.tilt_rad)[:, None], np.sin(seats.tilt_rad)[:, None], seats.thickness_mm
     n_o, b_o, n_i, b_i = R[:, :, 0], R[:, :, 2], Ri[:, :, 0], Ri[:, :, 2]
     face_o, face_i = x - half_o * n_o, at + half_i * n_i
     low = face_o - T / 2 * (b_o + s / c * n_o)
@@ -219,7 +221,7 @@ def meet_at_rest(seats: Seats, strip: ElasticStrip, *, drop_mm: Array) -> Meetin
     at, _slope, Ri = _on_line(place, *line)
     x, R = strip.position_mm[1:], strip.frame[1:]
     half_o, half_i = _faces(seats, place)
-    c, s = np.cos(seats.tilt_rad), np.sin(seats.tilt_rad)
+    c, s = np.cos(seats.tilt_rad)[:, None], np.sin(seats.tilt_rad)[:, None]
     n, t, b = (0.5 * (Ri[:, :, i] + R[:, :, i]) for i in range(3))
     middle = 0.5 * (x - half_o * R[:, :, 0] + at + half_i * Ri[:, :, 0])
     reach = 0.5 * np.clip(seats.thickness_mm - np.abs(drop_mm), 0, None)[:, None]
@@ -229,7 +231,7 @@ def meet_at_rest(seats: Seats, strip: ElasticStrip, *, drop_mm: Array) -> Meetin
     points = _points(seats, place, where, np.repeat(axes[:, None], 2, axis=1))
     return Meeting(
         points=points,
-        gap_mm=np.repeat(seats.slot_mm * c, 2),
+        gap_mm=np.repeat(seats.slot_mm * c[:, 0], 2),
         slid_mm=np.zeros((2 * len(place), 2)),
         place=place,
         drop_mm=np.zeros(len(place)),
@@ -270,7 +272,7 @@ def make_seats(
     base_frame: Array,
     width_mm: Array,
     slot_mm: Array,
-    tilt_rad: float,
+    tilt_rad: Array | float,
     thickness_mm: float,
 ) -> Seats:
     """Find what every node faces and fix the gap at rest to the slot.
@@ -286,8 +288,10 @@ def make_seats(
         Width in the plane at base nodes and nodes, (m + n,). [mm]
     slot_mm : numpy.ndarray
         Width of the slot in the plane, inside each node but the root, (n - 1,). [mm]
-    tilt_rad, thickness_mm : float
-        Tilt, board's thickness. [rad, mm]
+    tilt_rad : numpy.ndarray or float
+        Tilt of the slot inside each node but the root, (n - 1,), or one for all. [rad]
+    thickness_mm : float
+        Board's thickness. [mm]
 
     Returns
     -------
@@ -316,14 +320,14 @@ def make_seats(
         base_arc_mm=chord / np.sinc(turn / (2 * np.pi)),
         half_width_mm=np.asarray(width_mm) / 2,
         slot_mm=np.asarray(slot_mm, dtype=np.float64),
-        tilt_rad=tilt_rad,
+        tilt_rad=np.broadcast_to(np.asarray(tilt_rad, dtype=np.float64), place.shape),
         thickness_mm=thickness_mm,
         place=place,
         offset_mm=np.zeros((len(place), 2)),
     )
     rest = Shape(strip.position_mm, strip.frame, strip.position_mm, strip.frame)
     seen = meet(draft, strip, rest, place=place)
-    want = draft.slot_mm[:, None] * np.cos(tilt_rad)
+    want = draft.slot_mm[:, None] * np.cos(draft.tilt_rad)[:, None]
     return Seats(**{**draft.__dict__, "place": seen.place, "offset_mm": want - seen.gap_mm.reshape(-1, 2)})
 
 

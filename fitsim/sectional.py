@@ -46,7 +46,7 @@ def straight_section(
     *,
     width_mm: Array,
     thickness_mm: float,
-    lean: float,
+    lean: Array | float,
     E_s_MPa: Array,
     G_sz_MPa: Array,
     G_sn_MPa: Array,
@@ -62,7 +62,7 @@ def straight_section(
         Width at the middle of each element, shape (e,). [mm]
     thickness_mm : float
         Thickness of the board. [mm]
-    lean : float
+    lean : numpy.ndarray or float
         Shift of the section's sides per millimetre of height, tan(tilt); 0 for a rectangle. [-]
     E_s_MPa, G_sz_MPa, G_sn_MPa : numpy.ndarray
         Young's modulus along the strip, shear moduli of the tall and of the flat faces, shape (e,).

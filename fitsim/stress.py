@@ -41,8 +41,8 @@ class StripWood:
         Width in the plane of the board. [mm]
     thickness_mm : float
         Thickness. [mm]
-    lean : float
-        Shift of the section's sides per millimetre of height, tan(tilt). [-]
+    lean : numpy.ndarray
+        Shift of the section's middle per millimetre of height, tan(tilt). [-]
     psi_rad : numpy.ndarray
         Angle from the grain to the strip's tangent, board flat. [rad]
     ring_angle_rad : float
@@ -55,7 +55,7 @@ class StripWood:
 
     width_mm: Array
     thickness_mm: float
-    lean: float
+    lean: Array
     psi_rad: Array
     ring_angle_rad: float
     G_sz_MPa: Array
@@ -190,8 +190,9 @@ def section_forces(strip: ElasticStrip, shape: Shape, deformation: Array) -> Sec
 def _bending_MPa(forces: SectionForces, wood: StripWood, n_mm: Array, z_mm: Array) -> Array:
     """Stress along the strip at places (n, z) of leaning sections, (k, m). [MPa]"""
     w, T = wood.width_mm[forces.node], wood.thickness_mm
+    lean = wood.lean[forces.node]
     I_n = w * T**3 / 12
-    I_b, I_nb = T * w**3 / 12 + wood.lean**2 * I_n, wood.lean * I_n
+    I_b, I_nb = T * w**3 / 12 + lean**2 * I_n, lean * I_n
     determinant = I_n * I_b - I_nb**2
     about_n = (I_b * forces.bend_n_Nmm + I_nb * forces.bend_b_Nmm) / determinant
     about_b = (I_n * forces.bend_b_Nmm + I_nb * forces.bend_n_Nmm) / determinant
@@ -225,7 +226,7 @@ def _place_stresses(
         at = per_twist[min(abs(share), 0.5)]
         out, up = (share, side) if face == "flat" else (side, share)
         z = np.full_like(w, up * T / 2)
-        sigma[i] = _bending_MPa(forces, wood, out * w / 2 + wood.lean * z, z)
+        sigma[i] = _bending_MPa(forces, wood, out * w / 2 + wood.lean[node] * z, z)
         # Shear of a transverse force falls from 3/2 of the mean at the middle to nothing at the edge.
         if face == "tall":
             sheared = 1.5 * forces.shear_b_N / area * (1 - share**2)

@@ -104,7 +104,7 @@ def _turned_stiffness(psi_rad: float) -> np.ndarray:
 
 @pytest.mark.parametrize("psi_deg", [30.0, -55.0])
 def test_a_bar_off_its_grain_rolls_as_the_solid_does(psi_deg):
-    """Sense and size of the roll, and the rise, agree with a solid bar, its end face held, within 5 and 3 percent."""
+    """Sense and size of roll and rise agree with a solid bar, its end face held, within 5 and 3 percent."""
     roll, rise = _bar(np.radians(psi_deg))
     solid_roll, solid_rise = _solid(np.radians(psi_deg))
     assert roll == pytest.approx(solid_roll, rel=0.05)

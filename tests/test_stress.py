@@ -37,7 +37,9 @@ def test_sections_balance_the_load_beyond_them() -> None:
 def test_bending_stress_carries_its_own_moments() -> None:
     """Integrated over the leaning section, the stress gives back stretch and both moments."""
     w, T, lean = 6.3, 17.0, 0.17
-    wood = StripWood(np.array([w]), T, lean, *(np.zeros(1),), 0.0, *(np.ones(1),) * 2, np.zeros(1))
+    wood = StripWood(
+        np.array([w]), T, np.array([lean]), *(np.zeros(1),), 0.0, *(np.ones(1),) * 2, np.zeros(1)
+    )
     forces = SectionForces(np.array([0]), *(np.array([v]) for v in (0.0, 21.0, 0.0, 340.0, 0.0, -95.0)))
     count = 400
     z, e = ((np.arange(count) + 0.5) / count - 0.5 for _ in range(2))
@@ -112,7 +114,7 @@ def _wood(pressed: st.ElasticStrip, T: float, tilt: float, kerf: float, pitch: f
     return StripWood(
         width_mm=np.full(count, pitch - kerf / np.cos(tilt)),
         thickness_mm=T,
-        lean=float(np.tan(tilt)),
+        lean=np.full(count, np.tan(tilt)),
         psi_rad=np.arctan2(tangent[:, 1], tangent[:, 0]),
         ring_angle_rad=0.0,
         G_sz_MPa=np.full(count, 500.0),
