@@ -149,7 +149,7 @@ def test_likely_corners_find_the_verdict_of_all_corners() -> None:
         bowl, middle, cheap=deciding_numbers, dear=counted, dear_after=STRENGTH_PATHS
     )
     every = verdict_over_ranges(bowl, middle, elastic_numbers)
-    assert len(set(presses)) <= 4
+    assert len(set(presses)) <= 5
     assert (few.state, few.state_at_best) == (every.state, every.state_at_best)
     for mine, all_of_them in zip(few.margins, every.margins, strict=True):
         assert mine.worst == pytest.approx(all_of_them.worst, rel=0.02, abs=1e-3)
