@@ -229,6 +229,7 @@ def _strip_wood(
         ring_angle_rad=bowl.board.ring_angle_rad,
         G_sz_MPa=frozen(stiff.G_sz_MPa),
         G_sn_MPa=frozen(stiff.G_twist_MPa),
+        roll=frozen(stiff.roll),
         clock_rad=frozen(angle + bowl.cut.root_rad),
     )
 
