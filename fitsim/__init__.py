@@ -62,6 +62,7 @@ CHAIN = (
     "contact",
     "meeting",
     "pressed",
+    "balance",
     "press",
     "hold",
     "bowl",
