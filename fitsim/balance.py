@@ -168,16 +168,26 @@ class _Mixer:
         self.depth = depth
         self.tried: list[Array] = []
         self.missed: list[Array] = []
+        self.last: Array | None = None
 
-    def forget(self, wanted: Array) -> Array:
-        """Drop what is remembered; try what came out."""
-        self.tried, self.missed = [], []
-        return wanted
+    def restart(self, tried: Array, wanted: Array, stuck: bool) -> Array:
+        """Drop what is remembered and follow what came out.
+
+        When stuck, go twice as far along a steady drift (a strip about to snap over), half as far
+        when it swings to and fro.
+        """
+        miss = wanted - tried
+        along = 0.0 if self.last is None else float(np.vdot(miss, self.last))
+        along /= 1.0 if self.last is None else float(np.linalg.norm(miss) * np.linalg.norm(self.last)) + 1e-300
+        self.tried, self.missed, self.last = [], [], miss
+        part = 2.0 if along > 0.5 else 0.5 if along < 0 else 1.0
+        return np.asarray(tried + (part if stuck else 1.0) * miss)
 
     def next(self, tried: Array, wanted: Array) -> Array:
         """Deformations to try next, from those tried and those they led to."""
         weight = np.array([1.0, 1.0, 1.0, 50.0, 50.0, 50.0])  # rotations count at a radius of 50 mm
-        miss = ((wanted - tried) * weight).ravel()
+        self.last = wanted - tried
+        miss = (self.last * weight).ravel()
         if self.missed and np.linalg.norm(miss) > 2 * np.linalg.norm(self.missed[-1]):
             self.tried, self.missed = [], []
         self.tried, self.missed = self.tried[-self.depth :], self.missed[-self.depth :]
@@ -227,6 +237,10 @@ class _Progress:
         self.moved.append(moved_mm)
         self.unsettled = 0 if settled else self.unsettled + 1
 
+    def stuck(self, moved_mm: float) -> bool:
+        """Whether a movement is hardly less than those of the two rounds before."""
+        return len(self.moved) > 2 and moved_mm > 0.8 * min(self.moved[-2:])
+
     def friction_share(self) -> float:
         """How well the next round is to meet the friction law. [-]"""
         last = self.moved[-1] if self.moved else np.inf
@@ -239,7 +253,7 @@ class _Progress:
     def hopeless(self) -> bool:
         """Whether contact finds no states twice running, or the shape does not come to rest."""
         last = self.moved[-1]
-        stalls = len(self.moved) > 8 and last > 0.5 * min(self.moved[-6:-3])
+        stalls = len(self.moved) > 20 and min(self.moved[-10:]) > 0.5 * min(self.moved[:-10])
         return not np.isfinite(last) or last > 1e4 or self.unsettled > 1 or stalls
 
 
@@ -325,7 +339,7 @@ def balance(
         share = progress.friction_share()
         contact = _settle_contact(bowl, eqs, goal, contact, before.contact.force_N, mu, progress)
         sweeps += contact.sweeps
-        now, moved = _follow(bowl, eqs, contact, now, mixer)
+        now, moved = _follow(bowl, eqs, contact, now, mixer, progress)
         progress.add(moved, contact.converged)
         done = progress.settled(share)
         if done or progress.hopeless() or _too_long(limits, before, now, contact):
@@ -353,7 +367,12 @@ class _Form:
 
 
 def _follow(
-    bowl: ElasticBowl, eqs: _Written, contact: ContactState, now: _Form, mixer: _Mixer
+    bowl: ElasticBowl,
+    eqs: _Written,
+    contact: ContactState,
+    now: _Form,
+    mixer: _Mixer,
+    progress: _Progress,
 ) -> tuple[_Form, float]:
     """The next shape under the forces found, and how far it moves. [mm]"""
     wrench = contact.load_N * eqs.unit + eqs.body.carried(contact.force_N)
@@ -361,8 +380,11 @@ def _follow(
     wanted = np.einsum("eij,ej->ei", bowl.strip.flexibility, local)
     if bowl.large:
         moved = _movement(eqs.here, eqs.to_local, wanted - now.deformation)
-        # Forces of unsettled contact say nothing about how the shape answers: start the mixing anew.
-        eps = mixer.next(now.deformation, wanted) if contact.converged else mixer.forget(wanted)
+        # Mixing takes the answer of the shape for smooth. Where contact has not settled, or the shape
+        # does not come nearer to rest, it is not: forget the rounds before.
+        eps, stuck = now.deformation, progress.stuck(moved)
+        again = stuck or not contact.converged
+        eps = mixer.restart(eps, wanted, stuck) if again else mixer.next(eps, wanted)
         return _Form(deformed_shape(bowl.strip, eps), eps, eqs.place, eqs.drop_mm), moved
     twist = node_twist(eqs.here, wanted)
     u = twist[:, :3] + np.cross(twist[:, 3:], eqs.here.position_mm)
