@@ -287,7 +287,6 @@ def _settle_contact(
         drive=drive,
         load_N=None if first else start.load_N,
         stride=2,
-        sparing=10 if first else 2,
     )
     return found if goal.press_N is None else replace(found, load_N=goal.press_N)
 

@@ -119,7 +119,6 @@ class _Law:
     stiff: Array
     drive: Drive | None
     stride: int
-    sparing: int
 
     def motion(self, force: Array, load_N: float) -> Array:
         """Motion (p, 3) of the points under forces and load. [mm]"""
@@ -270,16 +269,15 @@ def _next(
     """What the next system assumes: contact and friction changed at once.
 
     The first system keeps the states it was given: forces and gaps before it belong to another
-    load. After forty sweeps one point at a time opens or touches (K. G. Murty's rule).
+    load. Of neighbours along a seat that want to touch only the deepest does.
     """
     gate, closed = _gates(law, state, force, motion)
-    gate = gate & (~closed | _deepest(motion[:, 0], law.stride if sweep < law.sparing else 0))
+    depth = np.where(gate & closed, motion[:, 0], np.inf)
+    gate = gate & (~closed | _deepest(depth, law.stride))
     assumed = _friction(law, state, direction, force, motion)
     if sweep == 0:
         keeps = gate | (assumed[0] != state) | (state != SLIDING)
         return (state, np.where(keeps[:, None], direction, assumed[1]), np.where(keeps, np.inf, assumed[2]))
-    if sweep > 40 and gate.any():
-        gate = np.arange(len(gate)) == np.flatnonzero(gate)[-1]
     return _touch(law, gate, closed, rub, assumed, force, motion)
 
 
@@ -300,7 +298,6 @@ def solve_contact(
     drive: Drive | None = None,
     load_N: float | None = None,
     stride: int = 0,
-    sparing: int = 0,
 ) -> ContactState:
     """Find forces and states that satisfy contact and friction for one load step.
 
@@ -335,10 +332,11 @@ def solve_contact(
     load_N : float, optional
         Load that belongs to the forces of ``start``: given, those forces are those of the last
         search for the same load step, and the states are renewed before the first sweep. [N]
-    stride, sparing : int
-        Points that many apart are neighbours along a seat; in the first ``sparing`` sweeps, of
-        neighbours that want to touch only the deepest does. Bevels that overlap over a length bear
-        in few places: closing the whole length at once would have to open most of it again.
+    stride : int
+        Points that many apart are neighbours along a seat, and of neighbours that want to touch
+        only the deepest does in one sweep; 0: every point for itself. Bevels that overlap over a
+        length bear in few places: closing the whole length at once would have to open most of it
+        again, and can go in circles.
 
     Returns
     -------
@@ -361,7 +359,6 @@ def solve_contact(
         1 / (own + give_mm_per_N),
         drive,
         stride,
-        sparing,
     )
     state, direction, force = start.state, start.direction, start.force_N
     first, load = (0, 0.0) if load_N is None else (1, load_N)
