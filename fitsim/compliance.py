@@ -15,6 +15,7 @@ by turn. No wood and no rings here.
 """
 
 from dataclasses import dataclass, fields
+from itertools import pairwise
 from typing import Protocol
 
 import numpy as np
@@ -134,15 +135,6 @@ class _Unknowns:
         """The unknowns picked by an index."""
         return _Unknowns(*(getattr(self, f.name)[index] for f in fields(self)))
 
-    def padded(self) -> "_Unknowns":
-        """The same with one more unknown, of which nothing knows."""
-        return _Unknowns(
-            *(
-                np.concatenate([x, np.zeros((1, *x.shape[1:]))])
-                for x in (getattr(self, f.name) for f in fields(self))
-            )
-        )
-
 
 @dataclass(frozen=True, eq=False)
 class ChainFactors:
@@ -239,17 +231,16 @@ class ChainCompliance:
 
         every = self._unknowns(mix)
         order = np.lexsort((every.l, every.k))
-        if np.any(np.diff(every.l[order]) < 0):
-            return self._factorise_plain(mix, give)
-        ends = np.searchsorted(every.k[order], self.cuts, side="left")
-        place = _blocks(order, np.unique(np.concatenate([[0], ends, [len(order)]])))
-        own, back, ahead = self._assembled(every, place, give)
-        size = np.count_nonzero(place < len(give), axis=1)
-        back = [B[:i, :j] for B, i, j in zip(back, size[1:], size[:-1], strict=True)]
-        groups = [row[:n] for row, n in zip(place, size, strict=True)]
-        factors = ChainFactors(groups, [], [], back, [])
-        for b, n in enumerate(size):
-            D = own[b, :n, :n]
+        every, give = every.part(order), give[order]
+        if np.any(np.diff(every.l) < 0):
+            return self._factorise_plain(mix, give[np.argsort(order)])
+        ends = _merged(np.searchsorted(every.k, self.cuts, side="left"), len(order))
+        own, back, ahead = self._assembled(every, ends)
+        factors = ChainFactors([order[a:z] for a, z in pairwise(ends)], [], [], back, [])
+        for b, D in enumerate(own):
+            # Blocks are transposed so that LAPACK finds its columns in one piece.
+            D.reshape(-1)[:: len(D) + 1] += give[ends[b] : ends[b + 1]]
+            D = D.T
             if b:
                 D = D - back[b - 1] @ factors.links[b - 1]
             factor, pivot, fault = dgetrf(D, overwrite_a=True)
@@ -258,33 +249,33 @@ class ChainCompliance:
             factors.lu.append(factor)
             factors.pivots.append(pivot)
             if b + 1 < len(own):
-                factors.links.append(dgetrs(factor, pivot, ahead[b, :n, : size[b + 1]])[0])
+                factors.links.append(dgetrs(factor, pivot, ahead[b], overwrite_b=True)[0])
         return factors
 
-    def _assembled(self, every: _Unknowns, place: IntArray, give: Array) -> tuple[Array, Array, Array]:
-        """Blocks on the diagonal (b, m, m), of the stretch before and of the next, (b - 1, m, m).
-
-        Written transposed, [block, column, row], and handed out the other way round: LAPACK wants
-        columns in one piece.
-        """
-        u, m = every.padded().part(place), place.shape[1]
-        r_far, r_near = np.swapaxes(u.row_far, 1, 2), np.swapaxes(u.row_near, 1, 2)
-        # Where the column comes before the row (j <= i) the row is the far one.
-        own = np.where(np.tri(m, dtype=bool).T, u.column_near @ r_far, u.column_far @ r_near)
-        back = u.column_near[:-1] @ r_far[1:]
-        ahead = u.column_far[1:] @ r_near[:-1]
-        back *= u.l[1:, None, :] < u.k[:-1, :, None]
-        ahead *= u.l[1:, :, None] < u.k[:-1, None, :]
-        own.reshape(len(own), -1)[:, :: m + 1] += np.append(give, 1.0)[place]
-        at = np.empty((len(every.l) + 1, 2), dtype=np.int64)
-        at[place] = np.stack(np.indices(place.shape), axis=2)
-        row, column = _near_pairs(np.floor(every.l))
-        extra = self._shared(every, every, row, column)
-        (b, i), (c, j) = at[row].T, at[column].T
-        for part, step in ((own, 0), (back, -1), (ahead, 1)):
-            here = c - b == step
-            part[np.minimum(b, c)[here], j[here], i[here]] -= extra[here]
-        return np.swapaxes(own, 1, 2), np.swapaxes(back, 1, 2), np.swapaxes(ahead, 1, 2)
+    def _assembled(self, u: _Unknowns, ends: IntArray) -> tuple[list[Array], list[Array], list[Array]]:
+        """Blocks of ordered unknowns: transposed on the diagonal, of the stretch before, of the next."""
+        pairs = _near_pairs(np.floor(u.l))
+        extra = self._shared(u, u, *pairs)
+        own: list[Array] = []
+        back: list[Array] = []
+        ahead: list[Array] = []
+        last = slice(0, 0)
+        for a, z in pairwise(ends):
+            here = slice(a, z)
+            # Where the column comes before the row (j <= i) the row is the far one.
+            D = u.column_far[here] @ u.row_near[here].T
+            np.copyto(D, u.column_near[here] @ u.row_far[here].T, where=np.tri(z - a, dtype=bool).T)
+            if u.l[z - 1] >= u.k[a]:
+                meets = u.l[None, here] < u.k[here, None]
+                D[~(meets & meets.T)] = 0.0
+            own.append(D)
+            if last.stop:
+                meets = u.l[None, here] < u.k[last, None]
+                back.append(np.where(meets, u.column_near[last] @ u.row_far[here].T, 0.0).T)
+                ahead.append(np.where(meets, u.row_near[last] @ u.column_far[here].T, 0.0))
+            last = here
+        _take_off(own, back, ahead, ends, pairs, extra)
+        return own, back, ahead
 
     def _factorise_plain(self, mix: Mix, give: Array) -> ChainFactors:
         """The same without order: one block."""
@@ -362,12 +353,33 @@ def chain_compliance(points: Points, flexibility: Array) -> ChainCompliance:
     )
 
 
-def _blocks(order: IntArray, ends: IntArray) -> IntArray:
-    """Unknowns of each stretch of an ordered list, one row a stretch, filled up with one past the last."""
-    size = np.diff(ends)
-    column = np.arange(size.max())
-    inside = column < size[:, None]
-    return np.where(inside, order[np.where(inside, ends[:-1, None] + column, 0)], len(order))
+def _merged(cuts: IntArray, count: int, least: int = 48) -> IntArray:
+    """Ends of blocks: cuts between ordered unknowns, those that would leave little left out."""
+    ends = [0]
+    for cut in cuts.tolist():
+        if cut - ends[-1] >= least and count - cut >= least:
+            ends.append(cut)
+    return np.array([*ends, count], dtype=np.int64)
+
+
+def _take_off(
+    own: list[Array],
+    back: list[Array],
+    ahead: list[Array],
+    ends: IntArray,
+    pairs: tuple[IntArray, IntArray],
+    extra: Array,
+) -> None:
+    """Take off what pairs of ordered unknowns, row and column, have too much in their blocks."""
+    i, j = pairs
+    block = np.searchsorted(ends, i, side="right") - 1
+    away = np.searchsorted(ends, j, side="right") - 1 - block
+    for b in range(len(own)):
+        for step, part in ((0, own[b].T), (-1, back[b - 1] if b else None), (1, ahead[b : b + 1])):
+            here = np.flatnonzero((block == b) & (away == step))
+            if len(here):
+                target = part[0] if step == 1 else part
+                target[i[here] - ends[b], j[here] - ends[b + step]] -= extra[here]
 
 
 def _near_pairs(cell: Array) -> tuple[IntArray, IntArray]:

@@ -193,12 +193,13 @@ def _ahead(
     step = here.press_N - last.press_N
     further = here.press_N * (growth - 1) * shorter
     more = here.deformation - last.deformation
-    if rise > before and part * step < min(further, 0.7 * (press_N - here.press_N)):
+    stiffer = len(path) > 2 and step * mean_rise_mm(bowl, path[1]) > 4 * path[1].press_N * (rise - before)
+    if rise > before and not stiffer and part * step < min(further, 0.7 * (press_N - here.press_N)):
         return Goal(rise_mm=rise + part * (rise - before)), here.deformation + part * more
     further = min(further, press_N - here.press_N)
     # The seated strip stiffens: it goes on about as the logarithm of the press.
     went = np.log(here.press_N / last.press_N) if last.press_N > 0 else 1.0
-    on = min(0.7 * np.log1p(further / here.press_N) / went, 1.0)
+    on = min(0.3 * np.log1p(further / here.press_N) / went, 1.0)
     return Goal(press_N=here.press_N + further), here.deformation + on * more
 
 
