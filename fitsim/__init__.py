@@ -66,6 +66,7 @@ CHAIN = (
     "contact",
     "meeting",
     "pressed",
+    "balance",
     "press",
     "hold",
     "stress",
