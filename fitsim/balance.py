@@ -21,7 +21,15 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from fitsim.arrays import Array, BoolArray, IntArray
-from fitsim.contact import OPEN, ChainCompliance, ContactState, Drive, Points, chain_compliance, solve_contact
+from fitsim.contact import (
+    OPEN,
+    ChainCompliance,
+    ContactState,
+    Drive,
+    Points,
+    chain_compliance,
+    solve_contact,
+)
 from fitsim.meeting import Meeting, drop_at_rest, meet, meet_at_rest, nail_points
 from fitsim.pressed import ElasticBowl, PressState
 from fitsim.strip import (
@@ -178,7 +186,9 @@ class _Mixer:
         """
         miss = wanted - tried
         along = 0.0 if self.last is None else float(np.vdot(miss, self.last))
-        along /= 1.0 if self.last is None else float(np.linalg.norm(miss) * np.linalg.norm(self.last)) + 1e-300
+        along /= (
+            1.0 if self.last is None else float(np.linalg.norm(miss) * np.linalg.norm(self.last)) + 1e-300
+        )
         self.tried, self.missed, self.last = [], [], miss
         part = 2.0 if along > 0.5 else 0.5 if along < 0 else 1.0
         return np.asarray(tried + (part if stuck else 1.0) * miss)
@@ -346,9 +356,7 @@ def balance(
     return _finished(bowl, before, now, contact, eqs.points, sweeps, progress, done)
 
 
-def _too_long(
-    limits: Limits | None, before: PressState, now: "_Form", contact: ContactState
-) -> bool:
+def _too_long(limits: Limits | None, before: PressState, now: "_Form", contact: ContactState) -> bool:
     if limits is None:
         return False
     jump = float(np.abs(now.drop_mm - before.drop_mm).max())

@@ -117,7 +117,7 @@ def press(
     press_N: float,
     *,
     first_N: float = 2.0,
-    growth: float = 3.0,
+    growth: float = 2.0,
     most_drop_mm: float = 4.0,
     least_step: float = 1e-3,
 ) -> tuple[PressState, ...]:
@@ -186,7 +186,9 @@ def _ahead(
     """
     here = path[-1]
     if len(path) == 1:
-        return Goal(press_N=min(first_N * shorter, press_N, _first_press_N(bowl, most_drop_mm * shorter))), None
+        return Goal(
+            press_N=min(first_N * shorter, press_N, _first_press_N(bowl, most_drop_mm * shorter))
+        ), None
     last = path[-2]
     rise, before = mean_rise_mm(bowl, here), mean_rise_mm(bowl, last)
     part = shorter * most_drop_mm / 1.5 / float(np.abs(here.drop_mm - last.drop_mm).max())
