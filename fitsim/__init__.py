@@ -62,6 +62,7 @@ CHAIN = (
     "contact",
     "meeting",
     "pressed",
+    "readings",
     "balance",
     "press",
     "hold",

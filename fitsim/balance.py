@@ -21,7 +21,15 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from fitsim.arrays import Array, BoolArray, IntArray
-from fitsim.contact import OPEN, ChainCompliance, ContactState, Drive, Points, chain_compliance, solve_contact
+from fitsim.contact import (
+    OPEN,
+    ChainCompliance,
+    ContactState,
+    Drive,
+    Points,
+    chain_compliance,
+    solve_contact,
+)
 from fitsim.meeting import Meeting, drop_at_rest, meet, meet_at_rest, nail_points
 from fitsim.pressed import ElasticBowl, PressState
 from fitsim.strip import (
@@ -176,12 +184,12 @@ class _Mixer:
         When stuck, go twice as far along a steady drift (a strip about to snap over), half as far
         when it swings to and fro.
         """
-        miss = wanted - tried
-        along = 0.0 if self.last is None else float(np.vdot(miss, self.last))
-        along /= 1.0 if self.last is None else float(np.linalg.norm(miss) * np.linalg.norm(self.last)) + 1e-300
+        miss, along = wanted - tried, 0.0
+        if self.last is not None:
+            along = float(np.vdot(miss, self.last))
         self.tried, self.missed, self.last = [], [], miss
-        part = 2.0 if along > 0.5 else 0.5 if along < 0 else 1.0
-        return np.asarray(tried + (part if stuck else 1.0) * miss)
+        part = 1.0 if not stuck else 2.0 if along > 0 else 0.5
+        return np.asarray(tried + part * miss)
 
     def next(self, tried: Array, wanted: Array) -> Array:
         """Deformations to try next, from those tried and those they led to."""
@@ -346,9 +354,7 @@ def balance(
     return _finished(bowl, before, now, contact, eqs.points, sweeps, progress, done)
 
 
-def _too_long(
-    limits: Limits | None, before: PressState, now: "_Form", contact: ContactState
-) -> bool:
+def _too_long(limits: Limits | None, before: PressState, now: "_Form", contact: ContactState) -> bool:
     if limits is None:
         return False
     jump = float(np.abs(now.drop_mm - before.drop_mm).max())
