@@ -66,6 +66,7 @@ CHAIN = (
     "contact",
     "meeting",
     "pressed",
+    "readings",
     "balance",
     "press",
     "hold",

@@ -184,14 +184,12 @@ class _Mixer:
         When stuck, go twice as far along a steady drift (a strip about to snap over), half as far
         when it swings to and fro.
         """
-        miss = wanted - tried
-        along = 0.0 if self.last is None else float(np.vdot(miss, self.last))
-        along /= (
-            1.0 if self.last is None else float(np.linalg.norm(miss) * np.linalg.norm(self.last)) + 1e-300
-        )
+        miss, along = wanted - tried, 0.0
+        if self.last is not None:
+            along = float(np.vdot(miss, self.last))
         self.tried, self.missed, self.last = [], [], miss
-        part = 2.0 if along > 0.5 else 0.5 if along < 0 else 1.0
-        return np.asarray(tried + (part if stuck else 1.0) * miss)
+        part = 1.0 if not stuck else 2.0 if along > 0 else 0.5
+        return np.asarray(tried + part * miss)
 
     def next(self, tried: Array, wanted: Array) -> Array:
         """Deformations to try next, from those tried and those they led to."""

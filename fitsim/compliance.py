@@ -86,7 +86,10 @@ class Compliance(Protocol):
         ...
 
     def solve(self, mix: Mix, give: Array, motion_mm: Array) -> Array:
-        """Forces along mixes whose motion plus ``give`` times force is as wanted, (u,) or (u, several). [N]"""
+        """Forces along mixes whose motion plus ``give`` times force is as wanted. [N]
+
+        Wanted motions and forces are (u,), or (u, several) for several right-hand sides at once.
+        """
         ...
 
 
@@ -175,7 +178,7 @@ class ChainCompliance:
 
     ``flexibility`` (e, 6, 6) are the elements' about the origin; ``at_outer`` and ``at_inner``
     (p, 3, 6) the twists unit forces at a point would give its two ends if nothing were taken off
-    at the other; ``ends`` (p, 3, 18) sets these beside the wrenches: outer, wrench, inner; ``cuts`` part the nodes into stretches of which only neighbours know of each
+    at the other; ``cuts`` part the nodes into stretches of which only neighbours know of each
     other.
     """
 
@@ -183,12 +186,11 @@ class ChainCompliance:
     flexibility: Array
     at_outer: Array
     at_inner: Array
-    ends: Array
     cuts: IntArray
 
     def _unknowns(self, mix: Mix) -> _Unknowns:
         p, i = self.points, mix.point
-        each = self.ends[i]
+        each = np.concatenate([self.at_outer[i], p.wrench[i], self.at_inner[i]], axis=2)
         r, c = (mix.rows[:, None, :] @ each)[:, 0], (mix.columns[:, None, :] @ each)[:, 0]
         return _Unknowns(
             row_near=np.hstack([r[:, :6], -r[:, 6:12]]),
@@ -306,7 +308,7 @@ class ChainCompliance:
         weight = np.concatenate([np.ones(len(held)), -(1 - p.share) * held, -p.share * held])
         size = (weight.reshape(3, -1, 1) * total).reshape(-1, 6)
         nodal = np.stack([np.bincount(node, size[:, i], count) for i in range(6)], axis=1)
-        return np.cumsum(nodal[:0:-1], axis=0)[::-1]
+        return np.asarray(np.cumsum(nodal[:0:-1], axis=0, dtype=np.float64)[::-1])
 
     def motion(self, added_twist: Array) -> Array:
         """Motion (p, 3) at the points when the elements add twists (e, 6) about the origin."""
@@ -342,13 +344,11 @@ def chain_compliance(points: Points, flexibility: Array) -> ChainCompliance:
     held = points.inner >= 0
     at = np.where(held, points.inner, 0)
     inner = running[at] + (points.share * held)[:, None, None] * flexibility[at]
-    at_outer, at_inner = points.wrench @ running[points.outer], points.wrench @ inner
     return ChainCompliance(
         points=points,
         flexibility=flexibility,
-        at_outer=at_outer,
-        at_inner=at_inner,
-        ends=np.concatenate([at_outer, points.wrench, at_inner], axis=2),
+        at_outer=points.wrench @ running[points.outer],
+        at_inner=points.wrench @ inner,
         cuts=_cuts(points, len(flexibility)),
     )
 
@@ -373,13 +373,17 @@ def _take_off(
     """Take off what pairs of ordered unknowns, row and column, have too much in their blocks."""
     i, j = pairs
     block = np.searchsorted(ends, i, side="right") - 1
-    away = np.searchsorted(ends, j, side="right") - 1 - block
-    for b in range(len(own)):
-        for step, part in ((0, own[b].T), (-1, back[b - 1] if b else None), (1, ahead[b : b + 1])):
-            here = np.flatnonzero((block == b) & (away == step))
-            if len(here):
-                target = part[0] if step == 1 else part
-                target[i[here] - ends[b], j[here] - ends[b + step]] -= extra[here]
+    other = np.searchsorted(ends, j, side="right") - 1
+
+    def take(part: Array, b: int, c: int) -> None:
+        here = np.flatnonzero((block == b) & (other == c))
+        part[i[here] - ends[b], j[here] - ends[c]] -= extra[here]
+
+    for b, D in enumerate(own):
+        take(D.T, b, b)
+    for b in range(len(back)):
+        take(back[b], b + 1, b)
+        take(ahead[b], b, b + 1)
 
 
 def _near_pairs(cell: Array) -> tuple[IntArray, IntArray]:

@@ -208,8 +208,8 @@ def _pressed_open(
     missing = ""
     if on_strip.ends_missing:
         missing = (
-            f"At {on_strip.ends_missing} of the ends of the ranges the elastic strip found no balance: they "
-            "are left out of the verdict, which may be better or worse there."
+            f"At {on_strip.ends_missing} of the ends of the ranges the elastic strip found no balance: "
+            "they are left out of the verdict, which may be better or worse there."
         )
     return springy, on_strip, missing
 

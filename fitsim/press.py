@@ -186,12 +186,12 @@ def _ahead(
     """
     here = path[-1]
     if len(path) == 1:
-        return Goal(
-            press_N=min(first_N * shorter, press_N, _first_press_N(bowl, most_drop_mm * shorter))
-        ), None
+        first = min(first_N * shorter, _first_press_N(bowl, most_drop_mm * shorter))
+        return Goal(press_N=min(first, press_N)), None
     last = path[-2]
     rise, before = mean_rise_mm(bowl, here), mean_rise_mm(bowl, last)
-    part = shorter * most_drop_mm / 1.5 / float(np.abs(here.drop_mm - last.drop_mm).max())
+    jump = float(np.abs(here.drop_mm - last.drop_mm).max())
+    part = shorter * most_drop_mm / (1.5 * jump + 1e-6 * most_drop_mm)
     step = here.press_N - last.press_N
     further = here.press_N * (growth - 1) * shorter
     more = here.deformation - last.deformation
