@@ -52,7 +52,7 @@ __all__ = ["ElasticFit", "Opening", "elastic_bowl", "elastic_fit", "elastic_numb
 NODES_PER_TURN = 36
 """Elements in a revolution; 24, 36 and 48 give the same rim to 0.2 percent on a three-turn bowl."""
 
-COARSER = (1.0, 5 / 6, 2 / 3)
+COARSER = (1.0, 2 / 3)
 """Shares of the elements tried in turn where no balance is found: other nodes meet other places."""
 
 STRENGTH_PATHS = tuple(
