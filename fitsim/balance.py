@@ -31,7 +31,7 @@ from fitsim.contact import (
     solve_contact,
 )
 from fitsim.meeting import Meeting, drop_at_rest, meet, meet_at_rest, nail_points
-from fitsim.pressed import ElasticBowl, PressState
+from fitsim.pressed import ElasticBowl, PressState, mean_rise_mm
 from fitsim.strip import (
     Shape,
     carried_wrench,
@@ -270,12 +270,16 @@ def _settle_contact(
     eqs: _Written,
     goal: Goal,
     start: ContactState,
-    grip_N: Array,
+    before: PressState,
     mu: Array,
     progress: _Progress,
 ) -> ContactState:
     """Forces and states in the present shape."""
     drive, free = None, eqs.free
+    # Lowered, the turns slide the other way: what newly touches is first taken to rub against that.
+    lowers = goal.press_N is not None and goal.press_N < before.press_N
+    if goal.rise_mm is not None:
+        lowers = goal.rise_mm < mean_rise_mm(bowl, before)
     if goal.rise_mm is not None:
         drive = Drive(eqs.lifts, eqs.lift_mm, goal.rise_mm - eqs.lifted_mm)
     elif goal.press_N is not None:
@@ -286,7 +290,8 @@ def _settle_contact(
         free_mm=free,
         friction=mu,
         start=replace(start, state=np.where(eqs.fallen, OPEN, start.state)),
-        grip_N=grip_N,
+        grip_N=before.contact.force_N,
+        rub=(1.0, 0.0) if lowers else (-1.0, 0.0),
         tied=eqs.tied,
         give_mm_per_N=bowl.give_mm_per_N,
         tolerance_N=1e-5,
@@ -344,7 +349,7 @@ def balance(
     for _ in range(most_iterations):
         eqs = _write(bowl, before, now)
         share = progress.friction_share()
-        contact = _settle_contact(bowl, eqs, goal, contact, before.contact.force_N, mu, progress)
+        contact = _settle_contact(bowl, eqs, goal, contact, before, mu, progress)
         sweeps += contact.sweeps
         now, moved = _follow(bowl, eqs, contact, now, mixer, progress)
         progress.add(moved, contact.converged)
