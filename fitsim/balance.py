@@ -172,7 +172,7 @@ def _write(bowl: ElasticBowl, before: PressState, now: "_Form") -> _Written:
 class _Mixer:
     """Anderson mixing of the element deformations over the last few rounds."""
 
-    def __init__(self, depth: int = 4) -> None:
+    def __init__(self, depth: int = 10) -> None:
         self.depth = depth
         self.tried: list[Array] = []
         self.missed: list[Array] = []
@@ -246,8 +246,8 @@ class _Progress:
         self.unsettled = 0 if settled else self.unsettled + 1
 
     def stuck(self, moved_mm: float) -> bool:
-        """Whether a movement is hardly less than those of the two rounds before."""
-        return len(self.moved) > 2 and moved_mm > 0.8 * min(self.moved[-2:])
+        """Whether a movement is hardly less than those of the five rounds before."""
+        return len(self.moved) > 5 and moved_mm > 0.8 * min(self.moved[-5:])
 
     def friction_share(self) -> float:
         """How well the next round is to meet the friction law. [-]"""
