@@ -31,7 +31,7 @@ from fitsim.contact import (
     solve_contact,
 )
 from fitsim.meeting import Meeting, drop_at_rest, meet, meet_at_rest, nail_points
-from fitsim.pressed import ElasticBowl, PressState
+from fitsim.pressed import ElasticBowl, PressState, mean_rise_mm
 from fitsim.strip import (
     Shape,
     carried_wrench,
@@ -172,7 +172,7 @@ def _write(bowl: ElasticBowl, before: PressState, now: "_Form") -> _Written:
 class _Mixer:
     """Anderson mixing of the element deformations over the last few rounds."""
 
-    def __init__(self, depth: int = 4) -> None:
+    def __init__(self, depth: int = 10) -> None:
         self.depth = depth
         self.tried: list[Array] = []
         self.missed: list[Array] = []
@@ -246,8 +246,8 @@ class _Progress:
         self.unsettled = 0 if settled else self.unsettled + 1
 
     def stuck(self, moved_mm: float) -> bool:
-        """Whether a movement is hardly less than those of the two rounds before."""
-        return len(self.moved) > 2 and moved_mm > 0.8 * min(self.moved[-2:])
+        """Whether a movement is hardly less than those of the five rounds before."""
+        return len(self.moved) > 5 and moved_mm > 0.8 * min(self.moved[-5:])
 
     def friction_share(self) -> float:
         """How well the next round is to meet the friction law. [-]"""
@@ -270,12 +270,16 @@ def _settle_contact(
     eqs: _Written,
     goal: Goal,
     start: ContactState,
-    grip_N: Array,
+    before: PressState,
     mu: Array,
     progress: _Progress,
 ) -> ContactState:
     """Forces and states in the present shape."""
     drive, free = None, eqs.free
+    # Lowered, the turns slide the other way: what newly touches is first taken to rub against that.
+    lowers = goal.press_N is not None and goal.press_N < before.press_N
+    if goal.rise_mm is not None:
+        lowers = goal.rise_mm < mean_rise_mm(bowl, before)
     if goal.rise_mm is not None:
         drive = Drive(eqs.lifts, eqs.lift_mm, goal.rise_mm - eqs.lifted_mm)
     elif goal.press_N is not None:
@@ -286,7 +290,8 @@ def _settle_contact(
         free_mm=free,
         friction=mu,
         start=replace(start, state=np.where(eqs.fallen, OPEN, start.state)),
-        grip_N=grip_N,
+        grip_N=before.contact.force_N,
+        rub=(1.0, 0.0) if lowers else (-1.0, 0.0),
         tied=eqs.tied,
         give_mm_per_N=bowl.give_mm_per_N,
         tolerance_N=1e-5,
@@ -344,7 +349,7 @@ def balance(
     for _ in range(most_iterations):
         eqs = _write(bowl, before, now)
         share = progress.friction_share()
-        contact = _settle_contact(bowl, eqs, goal, contact, before.contact.force_N, mu, progress)
+        contact = _settle_contact(bowl, eqs, goal, contact, before, mu, progress)
         sweeps += contact.sweeps
         now, moved = _follow(bowl, eqs, contact, now, mixer, progress)
         progress.add(moved, contact.converged)

@@ -234,14 +234,14 @@ def _touch(
 ) -> _Assumed:
     """Open and close the points that want it; one that newly touches is taken to slide.
 
-    Its friction is against its sliding so far if that went up the slope, else along ``rub``: a
-    point started downhill can jam (self-locking) and send the search astray.
+    Its friction is against its sliding so far if that went the way of ``rub``, else along it: a
+    point started the other way can jam (self-locking) and send the search astray.
     """
     state, direction, drag = assumed
     fresh = gate & closed
     slip = _slip(law, force, motion)
     back = -slip / np.maximum(np.linalg.norm(slip, axis=1), 1e-12)[:, None]
-    aim = np.where(back[:, :1] < 0, back, rub)
+    aim = np.where(back[:, :1] * rub[0] > 0, back, rub)
     return (
         np.where(gate, np.where(closed, SLIDING, OPEN), state),
         np.where(fresh[:, None], aim, direction),

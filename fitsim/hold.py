@@ -197,22 +197,27 @@ def _slip_back(bowl: ElasticBowl, pressed: PressState, steps: int) -> PressState
     A bowl that slips back may have no balance without a press before it is nearly flat: the way there
     is followed by the rise, with the press it would take as an unknown, until that press is zero.
     """
-    here, shorter = pressed, 1.0
+    settled = balance(bowl, pressed, Goal(press_N=0.0), state=_released(pressed), limits=_AT_ONCE)
+    here, shorter = pressed, 0.25
     lower = mean_rise_mm(bowl, pressed) / steps
-    while shorter > 1e-3:
-        settled = balance(bowl, here, Goal(press_N=0.0), state=_released(here), limits=_AT_ONCE)
-        if settled.converged:
-            return settled
-        rise = max(mean_rise_mm(bowl, here) - lower * shorter, 0.0)
-        for state in (_released(here), here.contact.state):
-            new = balance(bowl, here, Goal(rise_mm=rise), state=state)
-            if new.converged:
-                break
-        if new.converged and new.press_N > 0:
+    while not settled.converged and shorter > 1e-3:
+        new = _lowered(bowl, here, max(mean_rise_mm(bowl, here) - lower * shorter, 0.0))
+        beyond = new.converged and new.press_N <= 0
+        if new.converged and not beyond:
             here, shorter = new, min(1.0, 2 * shorter)
-        else:  # not settled, or beyond the balance without press: nearer
+        else:
             shorter /= 2
+        if beyond or np.abs(here.drop_mm).max() < _AT_ONCE.drop_mm:
+            settled = balance(bowl, here, Goal(press_N=0.0), limits=_AT_ONCE)
+    if settled.converged:
+        return settled
     raise NoConvergenceError(f"let_go: no balance found below {here.press_N:.3g} N")
+
+
+def _lowered(bowl: ElasticBowl, here: PressState, rise_mm: float) -> PressState:
+    """Lower the rim: touching points first go on as they did, then are all taken to stick."""
+    new = balance(bowl, here, Goal(rise_mm=rise_mm))
+    return new if new.converged else balance(bowl, here, Goal(rise_mm=rise_mm), state=_released(here))
 
 
 def _released(state: PressState) -> IntArray:
