@@ -371,15 +371,24 @@ def _only_forces(bowl: Bowl) -> Bowl:
     return replace(bowl, name="", board=board, assumptions=(), uncertain=(), notes=(), units="mm")
 
 
-@lru_cache(maxsize=32)
 def _pressed(bowl: Bowl, nodes_per_turn: int) -> _Pressed:
-    """Press and let go; where the balance is not found, on a somewhat coarser strip."""
-    for share in COARSER[:-1]:
+    """Press and let go, kept for reuse; a press without a balance is not tried twice."""
+    found = _pressed_or_not(bowl, nodes_per_turn)
+    if isinstance(found, str):
+        raise NoConvergenceError(found)
+    return found
+
+
+@lru_cache(maxsize=32)
+def _pressed_or_not(bowl: Bowl, nodes_per_turn: int) -> _Pressed | str:
+    """Where no balance is found a somewhat coarser strip is tried, then the trouble is returned."""
+    trouble = ""
+    for share in COARSER:
         try:
             return _pressed_at(bowl, round(share * nodes_per_turn))
-        except NoConvergenceError:
-            continue
-    return _pressed_at(bowl, round(COARSER[-1] * nodes_per_turn))
+        except NoConvergenceError as error:
+            trouble = trouble or str(error)
+    return trouble
 
 
 def _pressed_at(bowl: Bowl, nodes_per_turn: int) -> _Pressed:

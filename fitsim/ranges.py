@@ -38,6 +38,7 @@ class _Tried:
         self.bowl, self.middle, self.numbers = bowl, middle, numbers
         self.by_corner: dict[_Corner, DecidingNumbers] = {}
         self.missing: set[_Corner] = set()
+        self.dear: Callable[[_Corner], bool] = lambda corner: False
 
     def at(self, corner: _Corner) -> DecidingNumbers:
         """Numbers at a corner."""
@@ -46,8 +47,8 @@ class _Tried:
         return self.by_corner[corner]
 
     def look_at(self, corner: _Corner) -> DecidingNumbers | None:
-        """Numbers at a corner, or None and a mark where no balance is found."""
-        if corner in self.missing:
+        """Numbers at a corner, or None where they cost too much or, with a mark, find no balance."""
+        if corner in self.missing or (corner not in self.by_corner and self.dear(corner)):
             return None
         try:
             return self.at(corner)
@@ -170,6 +171,8 @@ def verdict_at_likely_corners(
     for corner in every:
         if tuple(corner[i] for i in costly) in ends:
             tried.look_at(corner)
+    # What the state depends on is told from these corners: no further press for it.
+    tried.dear = lambda corner: tuple(corner[i] for i in costly) not in ends
     return tried.verdict()
 
 
