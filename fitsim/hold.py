@@ -154,7 +154,7 @@ def let_go(bowl: ElasticBowl, pressed: PressState, *, steps: int = 8) -> LetGo:
     stuck, used = stuck_rest(bowl, pressed)
     touching = np.isfinite(hold_used(bowl, pressed))
     holds = bool(touching.any() and np.all(used[touching] < 1))
-    rest = stuck if holds else _slip_back(bowl, pressed, steps)
+    rest = stuck if holds else _slip_back(bowl, pressed, stuck, steps)
     lost = rim_height(bowl, pressed).mean_mm - rim_height(bowl, rest).mean_mm
     return LetGo(rest=rest, hold_used=used, holds=holds, rise_lost_mm=lost)
 
@@ -191,16 +191,21 @@ def _used_from(bowl: ElasticBowl, before: PressState, stuck: PressState) -> Arra
     return np.where(touched & ~np.isfinite(used), np.inf, used)
 
 
-def _slip_back(bowl: ElasticBowl, pressed: PressState, steps: int) -> PressState:
+def _slip_back(bowl: ElasticBowl, pressed: PressState, stuck: PressState, steps: int) -> PressState:
     """Lower the rim until no press is left on it.
 
     A bowl that slips back may have no balance without a press before it is nearly flat: the way there
     is followed by the rise, with the press it would take as an unknown, until that press is zero.
     """
-    settled = balance(bowl, pressed, Goal(press_N=0.0), state=_released(pressed), limits=_AT_ONCE)
-    here, shorter = pressed, 0.25
+    settled = balance(
+        bowl, pressed, Goal(press_N=0.0), state=_released(pressed), limits=_AT_ONCE, most_iterations=10
+    )
+    # The way begins with the spring of the stuck bowl: a longer first step could leap over a balance.
     lower = mean_rise_mm(bowl, pressed) / steps
-    while not settled.converged and shorter > 1e-3:
+    spring = mean_rise_mm(bowl, pressed) - mean_rise_mm(bowl, stuck)
+    first = min(0.25, max(0.5 * spring / lower, 1e-3))
+    here, shorter = pressed, first
+    while not settled.converged and shorter > first / 50:
         new = _lowered(bowl, here, max(mean_rise_mm(bowl, here) - lower * shorter, 0.0))
         beyond = new.converged and new.press_N <= 0
         if new.converged and not beyond:

@@ -93,3 +93,15 @@ def test_collapse_push_lies_where_hold_used_passes_one(pressed):
     below, above = (ho.hold_used(b, ho._stuck(b, rest, -q)) for q in (push - 3.0, push + 3.0))
     assert np.nanmax(below) < 1
     assert np.nanmax(above) > 1 or np.isnan(above).any()
+
+
+def test_slipping_back_by_rise_ends_where_small_load_steps_end():
+    """Taking the press away bit by bit, without following the rise, comes to the same rest."""
+    b = bowl(turns=3.3, per_turn=18, friction=0.3)
+    pressed = pr.press(b, 60.0)[-1]
+    here = pressed
+    for left in range(23, -1, -1):
+        here = pr.load(b, here, 60.0 * left / 24)
+        assert here.converged
+    rest = ho.let_go(b, pressed).rest
+    assert ho.rim_height(b, rest).mean_mm == pytest.approx(ho.rim_height(b, here).mean_mm, abs=0.05)
