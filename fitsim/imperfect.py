@@ -22,7 +22,7 @@ from fitsim.arrays import Array, IntArray
 from fitsim.bowl import Bowl, Scatter, with_input
 from fitsim.cut import TURN_RAD, spiral_slot, strip_between_slots
 from fitsim.errors import OutsideModelError
-from fitsim.fit import END_WIDTH_SHARE
+from fitsim.rigid import END_WIDTH_SHARE
 from fitsim.wood import variability
 
 __all__ = ["Imperfections", "bowls_sawn", "imperfections", "least_round_turns", "wander", "wave_weights"]
@@ -222,6 +222,8 @@ def bowls_sawn(
     from scipy.special import ndtri
 
     meant, scatter = imperfect.bowl, imperfect.scatter
+    if tilt_rad is not None:  # first, so that a range of the scale's error moves the tilt from here
+        meant = with_input(meant, "cut.tilt_rad", tilt_rad)
     ranges = len(meant.uncertain)
     normal = ndtri(np.clip(points[:, ranges:], 2.0**-40, 1 - 2.0**-40))
     least = scatter.kerf_mm * least_round_turns(
@@ -238,7 +240,6 @@ def bowls_sawn(
             _sawn(
                 bowl,
                 narrower_mm=narrower,
-                tilt_rad=tilt_rad,
                 tilt_error_rad=scatter.tilt_rad * tilt,
                 thicker_mm=scatter.thickness_mm * thick,
                 stiffer=max(1 + imperfect.stiffness_share * stiff, LEAST_SHARE),
@@ -251,7 +252,6 @@ def _sawn(
     bowl: Bowl,
     *,
     narrower_mm: list[float],
-    tilt_rad: float | None,
     tilt_error_rad: float,
     thicker_mm: float,
     stiffer: float,
@@ -262,7 +262,6 @@ def _sawn(
     # Beyond the free end the slot bounds no turn: there the kerf is what was meant.
     errors = (narrower_mm + [0.0] * turns)[:turns]
     kerf = tuple(max(k + e, LEAST_SHARE * k) for k, e in zip(kerfs, errors, strict=True))
-    tilts = cut.tilt_rad if tilt_rad is None else (tilt_rad,)
     numbers = {n: getattr(board.wood, n) for n in ELASTIC_CONSTANTS}
     wood = replace(
         board.wood, **{n: replace(number, value=stiffer * number.value) for n, number in numbers.items()}
@@ -271,7 +270,7 @@ def _sawn(
     return replace(
         bowl,
         board=replace(board, thickness_mm=thickness, wood=wood),
-        cut=replace(cut, kerf_mm=kerf, tilt_rad=tuple(t + tilt_error_rad for t in tilts)),
+        cut=replace(cut, kerf_mm=kerf, tilt_rad=tuple(t + tilt_error_rad for t in cut.tilt_rad)),
         assumptions=(),
         uncertain=(),
     )

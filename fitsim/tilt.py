@@ -5,7 +5,8 @@ differences are steadier than the chances themselves; the chance at the best til
 afresh on other bowls, because the best of several noisy chances flatters.
 """
 
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -26,6 +27,7 @@ from fitsim.tiltrange import (
 )
 
 __all__ = [
+    "ELASTIC_SOLVES",
     "ELASTIC_TOLERANCE_RAD",
     "TARGET_SE",
     "TiltAnswer",
@@ -34,15 +36,16 @@ __all__ = [
     "tilt_answer",
 ]
 
-TARGET_SE = 0.01
-ELASTIC_TARGET_SE = 0.03
+TARGET_SE, ELASTIC_TARGET_SE = 0.01, 0.03
 """Standard errors aimed at: one bowl in a hundred, and three where each costly sample takes seconds."""
 
 ELASTIC_TOLERANCE_RAD = float(np.radians(0.05))
 CURVE_TILTS = 17
 CURVE_SAMPLES = 64
-FINE_TILTS, FINE_SAMPLES = 5, 256
-MOST_ELASTIC_SAMPLES = 64
+FINE_TILTS, FINE_SAMPLES = 5, 128
+ELASTIC_SOLVES = 36
+"""Springy solves in all: a third of them for the chance, the rest for the two ends."""
+
 WITHOUT_RANGE_RAD = float(np.radians(15.0))
 
 
@@ -91,6 +94,8 @@ class TiltAnswer:
         How far cuts were taken to stray.
     springy : bool
         Whether a springy model was at hand.
+    enough : bool
+        Whether the springy solves allowed were enough to find both ends as closely as asked.
     seed : int
         Of the samples.
     """
@@ -106,6 +111,7 @@ class TiltAnswer:
     changes: tuple[Change, ...]
     scatter: Scatter
     springy: bool
+    enough: bool
     seed: int
 
 
@@ -150,9 +156,11 @@ def tilt_answer(
     numbers: Numbers,
     *,
     elastic: Numbers | None = None,
+    elastic_solves: int = ELASTIC_SOLVES,
     seed: int = 0,
-    target_se: float | None = None,
+    most_samples: int = 4096,
     curve_samples: int = CURVE_SAMPLES,
+    tell: Callable[[str], None] | None = None,
 ) -> TiltAnswer:
     """Work out the safe range of tilts, the best tilt, and the chance of locking there.
 
@@ -164,12 +172,16 @@ def tilt_answer(
         The closed form: deciding numbers of a bowl with every input at one value.
     elastic : callable or None
         The springy model, some seconds a bowl; None: the closed form alone.
+    elastic_solves : int
+        How often the springy model may be worked out.
     seed : int
         Of the samples.
-    target_se : float or None
-        Standard error of the chance to reach; 0.01, or 0.03 with the springy model. [-]
+    most_samples : int
+        Bowls at the best tilt at most; fewer where the standard error is reached before.
     curve_samples : int
         Bowls at each tilt of the curve, at least 128.
+    tell : callable or None
+        Told in a few words what is being worked on.
 
     Returns
     -------
@@ -181,29 +193,28 @@ def tilt_answer(
     OutsideModelError
         If too many inputs are ranges, or the kerf wanders over too short a length.
     """
+    say = tell or (lambda _line: None)
+    say("the ends of the range")
     ranges = tilt_ranges(bowl, numbers)
-    span, solves = (ranges.safe[0] if ranges.safe else None), 0
+    span, solves, enough = (ranges.safe[0] if ranges.safe else None), 0, True
+    for_chance = elastic_solves // 3
     if span is not None and elastic is not None:
-        span, solves = refined_span(bowl, span, numbers, elastic, tolerance_rad=ELASTIC_TOLERANCE_RAD)
-    imperfect = imperfections(bowl)
+        say(f"the ends on the springy strip, up to {elastic_solves - for_chance} openings")
+        span, solves, enough = refined_span(
+            bowl, span, numbers, elastic,
+            tolerance_rad=ELASTIC_TOLERANCE_RAD, most_solves=elastic_solves - for_chance,
+        )  # fmt: skip
+    imperfect = imperfections(bowl, scatter=_scatter_left(bowl))
+    say("chances along the tilt")
     tilts = _curve_tilts_rad(bowl, ranges)
     curve = chances_along_tilt(imperfect, numbers, tilts, samples=curve_samples, seed=seed)
     best = _best_tilt_rad(imperfect, numbers, curve, seed=seed)
-    cheap = sawn_outcome(imperfect, numbers, tilt_rad=best)
-    aim = target_se or (TARGET_SE if elastic is None else ELASTIC_TARGET_SE)
-    fresh = seed + 1_000_003  # other bowls than those that chose the tilt
-    if elastic is None:
-        alone = sampled_chances(cheap, imperfect.dimensions, seed=fresh, target_se=aim)
-        at_best = alone
-    else:
-        at_best, alone = corrected_chances(
-            cheap,
-            sawn_outcome(imperfect, elastic, tilt_rad=best),
-            imperfect.dimensions,
-            seed=fresh,
-            target_se=aim,
-            most_costly=MOST_ELASTIC_SAMPLES,
-        )
+    say("the chance at the best tilt")
+    at_best, alone = _at_tilt(
+        imperfect, numbers, elastic, best, seed=seed, most_samples=most_samples, most_costly=for_chance
+    )
+    if not ranges.safe:
+        say("what would open a range")
     return TiltAnswer(
         bowl=bowl,
         ranges=ranges,
@@ -214,9 +225,47 @@ def tilt_answer(
         at_best=at_best,
         at_best_cheap=alone,
         changes=() if ranges.safe else changes_that_open(bowl, numbers),
-        scatter=bowl.scatter,
+        scatter=imperfect.scatter,
         springy=elastic is not None,
+        enough=enough,
         seed=seed,
+    )
+
+
+def _scatter_left(bowl: Bowl) -> Scatter:
+    """The bowl's scatter; a saw file's range of the scale's error holds the setting error already."""
+    if any(u.path == "cut.scale_offset_rad" for u in bowl.uncertain):
+        kept = tuple(a for a in bowl.scatter.assumptions if a.key != "scatter.tilt")
+        return replace(bowl.scatter, tilt_rad=0.0, assumptions=kept)
+    return bowl.scatter
+
+
+def _at_tilt(
+    imperfect: Imperfections,
+    numbers: Numbers,
+    elastic: Numbers | None,
+    tilt_rad: float,
+    *,
+    seed: int,
+    most_samples: int,
+    most_costly: int,
+) -> tuple[Chances, Chances]:
+    """Chances at one tilt by the best model at hand, and by the closed form alone."""
+    cheap = sawn_outcome(imperfect, numbers, tilt_rad=tilt_rad)
+    fresh = seed + 1_000_003  # other bowls than those that chose the tilt
+    if elastic is None or most_costly < 1:
+        alone = sampled_chances(
+            cheap, imperfect.dimensions, seed=fresh, target_se=TARGET_SE, most_samples=most_samples
+        )
+        return alone, alone
+    return corrected_chances(
+        cheap,
+        sawn_outcome(imperfect, elastic, tilt_rad=tilt_rad),
+        imperfect.dimensions,
+        seed=fresh,
+        target_se=ELASTIC_TARGET_SE,
+        most_samples=most_samples,
+        most_costly=most_costly,
     )
 
 
@@ -232,9 +281,7 @@ def _curve_tilts_rad(bowl: Bowl, ranges: TiltRanges) -> Array:
     return np.linspace(max(0.5 * low, least), min(1.15 * high, most), CURVE_TILTS)
 
 
-def _best_tilt_rad(
-    imperfect: Imperfections, numbers: Numbers, curve: TiltCurve, *, seed: int
-) -> float:
+def _best_tilt_rad(imperfect: Imperfections, numbers: Numbers, curve: TiltCurve, *, seed: int) -> float:
     """Middle of the tilts whose chance of locking cannot be told from the best one's."""
     tilt, step = curve.tilt_rad, float(curve.tilt_rad[1] - curve.tilt_rad[0])
     middle = _middle_of_best(curve)

@@ -17,7 +17,7 @@ from fitsim.bowl import Bowl, with_input
 from fitsim.chance import LARGE_MARGIN, lock_margin
 from fitsim.errors import NoConvergenceError, OutsideModelError
 from fitsim.ranges import MOST_RANGES, corners
-from fitsim.verdict import STATES, DecidingNumbers
+from fitsim.verdict import DecidingNumbers
 
 __all__ = [
     "CLOSED_FORM",
@@ -37,6 +37,9 @@ Numbers = Callable[[Bowl], DecidingNumbers]
 Margin = tuple[float, str]
 
 CLOSED_FORM, SPRINGY = "closed form", "elastic strip"
+NO_ANSWER = "no answer"
+"""Named as the limit where the springy model did not converge."""
+
 THE_CUT = "the cut itself"
 """Named as the limit where the scan ends before any state does: the base would come to a point."""
 
@@ -289,8 +292,14 @@ def _end(margin: Callable[[float], Margin], inside: float, outside: float) -> Ti
 
 
 def refined_span(
-    bowl: Bowl, span: TiltSpan, cheap: Numbers, costly: Numbers, *, tolerance_rad: float
-) -> tuple[TiltSpan | None, int]:
+    bowl: Bowl,
+    span: TiltSpan,
+    cheap: Numbers,
+    costly: Numbers,
+    *,
+    tolerance_rad: float,
+    most_solves: int = 1000,
+) -> tuple[TiltSpan | None, int, bool]:
     """Ends of a span by the costly model, looked for from the cheap model's ends.
 
     From each end the costly model is tried inward until it locks, or outward until it does not, and
@@ -307,64 +316,110 @@ def refined_span(
         Work out the deciding numbers of a bowl with every input at one value.
     tolerance_rad : float
         How closely to find the ends. [rad]
+    most_solves : int
+        How often the costly model may be worked out, half for each end. An end not found as closely
+        by then is given where the bowl still locked, with the tolerance it is known to.
 
     Returns
     -------
-    tuple[TiltSpan or None, int]
-        The span, None if the costly model locks nowhere on the tilts tried; and how often the costly
-        model was worked out. Without convergence a bowl counts as not locking.
+    tuple[TiltSpan or None, int, bool]
+        The span, None if the costly model locked nowhere on the tilts tried; how often the costly
+        model was worked out; and whether that was often enough for both ends. Without convergence a bowl counts as not locking.
     """
-    judge = _Judge(bowl, cheap)
-    known: dict[float, Margin] = {}
-    asked = 0
-
-    def margin(tilt_rad: float) -> Margin:
-        nonlocal asked
-        if tilt_rad not in known:
-            known[tilt_rad] = (LARGE_MARGIN, "")
-            for corner in judge.worst_bowls(tilt_rad):
-                asked += 1
-                seen = _numbers_or_none(costly, corner)
-                here = (-LARGE_MARGIN, STATES[1]) if seen is None else lock_margin(seen, bowl.limits)
-                known[tilt_rad] = min(known[tilt_rad], here)
-                if here[0] <= 0:
-                    break
-        return known[tilt_rad]
-
-    low = _costly_end(margin, span.low.tilt_rad, span.high.tilt_rad, bowl, tolerance_rad)
+    margin = _CostlyMargin(_Judge(bowl, cheap), costly)
+    margin.most = most_solves // 2
+    low, enough_low = _costly_end(margin, span.low, span.high.tilt_rad, bowl, tolerance_rad)
     if low is None:
-        return None, asked
-    high = _costly_end(margin, span.high.tilt_rad, low.tilt_rad, bowl, tolerance_rad)
-    return (None if high is None else TiltSpan(low, high)), asked
+        return None, margin.asked, enough_low
+    margin.most = most_solves
+    high, enough_high = _costly_end(margin, span.high, low.tilt_rad, bowl, tolerance_rad)
+    found = None if high is None else TiltSpan(low, high)
+    return found, margin.asked, enough_low and enough_high
+
+
+class _NoSolvesLeft(Exception):
+    """The costly model may not be asked again."""
+
+
+class _CostlyMargin:
+    """The costly model's margin at the corners where the cheap one is worst, each tilt asked once."""
+
+    def __init__(self, judge: _Judge, costly: Numbers) -> None:
+        self.judge, self.costly = judge, costly
+        self.known: dict[float, Margin] = {}
+        self.asked, self.most = 0, 0
+
+    def __call__(self, tilt_rad: float) -> Margin:
+        if tilt_rad not in self.known:
+            limits, worst = self.judge.bowl.limits, (LARGE_MARGIN, "")
+            for corner in self.judge.worst_bowls(tilt_rad):
+                if self.asked >= self.most:
+                    raise _NoSolvesLeft
+                self.asked += 1
+                seen = _numbers_or_none(self.costly, corner)
+                worst = min(
+                    worst, (-LARGE_MARGIN, NO_ANSWER) if seen is None else lock_margin(seen, limits)
+                )
+                if worst[0] <= 0:
+                    break
+            self.known[tilt_rad] = worst
+        return self.known[tilt_rad]
 
 
 def _costly_end(
-    margin: Callable[[float], Margin], start: float, other: float, bowl: Bowl, tolerance: float
-) -> TiltEnd | None:
-    """End near ``start`` of the span that reaches towards ``other``."""
-    inside = outside = None
-    if margin(start)[0] > 0:
-        inside, step = start, math.copysign(math.radians(0.25), start - other)
-        edges = (LEAST_TILT_RAD, greatest_tilt_rad(bowl))
-        while outside is None:
-            tilt = min(max(inside + step, edges[0]), edges[1])
-            if tilt == inside:
-                return TiltEnd(tilt, THE_CUT, SPRINGY, 0.0)
-            if margin(tilt)[0] > 0:
-                inside, step = tilt, 2 * step
-            else:
-                outside = tilt
-    else:
-        outside = start
-        for share in (0.1, 0.2, 0.35, 0.5, 0.65, 0.8, 0.9, 1.0):
-            tilt = start + share * (other - start)
-            if margin(tilt)[0] > 0:
-                inside = tilt
-                break
-            outside = tilt
-        if inside is None:
-            return None
-    while abs(inside - outside) > tolerance:
-        middle = (inside + outside) / 2
-        inside, outside = (middle, outside) if margin(middle)[0] > 0 else (inside, middle)
-    return TiltEnd(inside, margin(outside)[1], SPRINGY, tolerance)
+    margin: _CostlyMargin, start: TiltEnd, other: float, bowl: Bowl, tolerance: float
+) -> tuple[TiltEnd | None, bool]:
+    """End near ``start`` of the span that reaches towards ``other``, and whether solves sufficed."""
+    edges = (LEAST_TILT_RAD, greatest_tilt_rad(bowl))
+    tried = _Bracket()
+    try:
+        _bracket(margin, tried, start.tilt_rad, other, edges)
+        while tried.inside is not None and tried.outside is not None and tried.width > tolerance:
+            tried.note((tried.inside + tried.outside) / 2, margin)
+        enough = True
+    except _NoSolvesLeft:
+        enough = False
+    if tried.inside is None:
+        return None, enough
+    if tried.outside is None:
+        # Either the edge of what is looked at, or solves ran out before a tilt that fails was met.
+        limit, reach = (THE_CUT, 0.0) if enough else (start.limit, math.inf)
+        return TiltEnd(tried.inside, limit, SPRINGY, reach), enough
+    return TiltEnd(tried.inside, margin.known[tried.outside][1], SPRINGY, tried.width), enough
+
+
+class _Bracket:
+    """A tilt that locks and one beyond it that does not, closing in on an end."""
+
+    def __init__(self) -> None:
+        self.inside: float | None = None
+        self.outside: float | None = None
+
+    @property
+    def width(self) -> float:
+        return math.inf if self.inside is None or self.outside is None else abs(self.inside - self.outside)
+
+    def note(self, tilt: float, margin: _CostlyMargin) -> bool:
+        """Try a tilt; True if it locks."""
+        locks = margin(tilt)[0] > 0
+        if locks:
+            self.inside = tilt
+        else:
+            self.outside = tilt
+        return locks
+
+
+def _bracket(
+    margin: _CostlyMargin, tried: _Bracket, start: float, other: float, edges: tuple[float, float]
+) -> None:
+    """From ``start`` outward until it fails if it locks there, else inward until it locks."""
+    if not tried.note(start, margin):
+        for share in (0.15, 0.3, 0.5, 0.65, 0.8, 0.9, 1.0):
+            if tried.note(start + share * (other - start), margin):
+                return
+        return
+    tilt, step = start, math.copysign(math.radians(0.25), start - other)
+    while (following := min(max(tilt + step, edges[0]), edges[1])) != tilt:
+        tilt, step = following, 2 * step
+        if not tried.note(tilt, margin):
+            return
