@@ -112,10 +112,12 @@ CHAIN = (
     "unrolled",
     "stripdrawing",
     "mapdrawing",
+    "tiltdrawing",
     "picture",
     "pressreport",
     "report",
     "sawreport",
+    "tiltreport",
     "sweepcommand",
     "cli",
 )

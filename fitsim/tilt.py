@@ -41,7 +41,7 @@ TARGET_SE, ELASTIC_TARGET_SE = 0.01, 0.03
 
 ELASTIC_TOLERANCE_RAD = float(np.radians(0.05))
 CURVE_TILTS = 17
-CURVE_SAMPLES = 64
+CURVE_SAMPLES = 128
 FINE_TILTS, FINE_SAMPLES = 5, 128
 ELASTIC_SOLVES = 36
 """Springy solves in all: a third of them for the chance, the rest for the two ends."""
@@ -196,14 +196,9 @@ def tilt_answer(
     say = tell or (lambda _line: None)
     say("the ends of the range")
     ranges = tilt_ranges(bowl, numbers)
-    span, solves, enough = (ranges.safe[0] if ranges.safe else None), 0, True
     for_chance = elastic_solves // 3
-    if span is not None and elastic is not None:
-        say(f"the ends on the springy strip, up to {elastic_solves - for_chance} openings")
-        span, solves, enough = refined_span(
-            bowl, span, numbers, elastic,
-            tolerance_rad=ELASTIC_TOLERANCE_RAD, most_solves=elastic_solves - for_chance,
-        )  # fmt: skip
+    say("the ends on the springy strip" if elastic else "the ends")
+    span, solves, enough = _ends(bowl, ranges, numbers, elastic, elastic_solves - for_chance)
     imperfect = imperfections(bowl, scatter=_scatter_left(bowl))
     say("chances along the tilt")
     tilts = _curve_tilts_rad(bowl, ranges)
@@ -229,6 +224,22 @@ def tilt_answer(
         springy=elastic is not None,
         enough=enough,
         seed=seed,
+    )
+
+
+def _ends(
+    bowl: Bowl, ranges: TiltRanges, numbers: Numbers, elastic: Numbers | None, most_solves: int
+) -> tuple[TiltSpan | None, int, bool]:
+    """The widest span by the best model at hand, the springy solves it took, whether they sufficed."""
+    if not ranges.safe or elastic is None or most_solves < 2:
+        return (ranges.safe[0] if ranges.safe else None), 0, True
+    return refined_span(
+        bowl,
+        ranges.safe[0],
+        numbers,
+        elastic,
+        tolerance_rad=ELASTIC_TOLERANCE_RAD,
+        most_solves=most_solves,
     )
 
 

@@ -324,7 +324,8 @@ def refined_span(
     -------
     tuple[TiltSpan or None, int, bool]
         The span, None if the costly model locked nowhere on the tilts tried; how often the costly
-        model was worked out; and whether that was often enough for both ends. Without convergence a bowl counts as not locking.
+        model was worked out; and whether that was often enough for both ends.
+        Without convergence a bowl counts as not locking.
     """
     margin = _CostlyMargin(_Judge(bowl, cheap), costly)
     margin.most = most_solves // 2
@@ -337,7 +338,7 @@ def refined_span(
     return found, margin.asked, enough_low and enough_high
 
 
-class _NoSolvesLeft(Exception):
+class _NoSolvesLeftError(Exception):
     """The costly model may not be asked again."""
 
 
@@ -354,7 +355,7 @@ class _CostlyMargin:
             limits, worst = self.judge.bowl.limits, (LARGE_MARGIN, "")
             for corner in self.judge.worst_bowls(tilt_rad):
                 if self.asked >= self.most:
-                    raise _NoSolvesLeft
+                    raise _NoSolvesLeftError
                 self.asked += 1
                 seen = _numbers_or_none(self.costly, corner)
                 worst = min(
@@ -377,7 +378,7 @@ def _costly_end(
         while tried.inside is not None and tried.outside is not None and tried.width > tolerance:
             tried.note((tried.inside + tried.outside) / 2, margin)
         enough = True
-    except _NoSolvesLeft:
+    except _NoSolvesLeftError:
         enough = False
     if tried.inside is None:
         return None, enough
