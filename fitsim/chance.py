@@ -33,6 +33,7 @@ __all__ = [
     "Samples",
     "corrected_chances",
     "lock_margin",
+    "plain_chances",
     "sampled_chances",
     "sawn_outcome",
     "state_shares",
@@ -143,6 +144,33 @@ def sampled_chances(
     """
     chances, _, _ = _pool(outcome, dimensions, seed=seed, target_se=target_se, most_samples=most_samples)
     return chances
+
+
+def plain_chances(outcome: Outcome, dimensions: int, *, seed: int, samples: int) -> Array:
+    """Chances by one model from so many points, without an error: for curves, where many lie side by side.
+
+    Parameters
+    ----------
+    outcome : callable
+        Gives the :class:`Samples` of points of shape (n, dimensions).
+    dimensions : int
+        Columns of the cube.
+    seed : int
+        The same seed gives the same points.
+    samples : int
+        How many, a multiple of 16.
+
+    Returns
+    -------
+    numpy.ndarray
+        Chance of each outcome, those without an answer left out, shape (outcomes,). [-]
+    """
+    share = outcome(_Points(dimensions, seed).more(samples // REPLICATES)).share
+    good = np.isfinite(share).all(axis=1)
+    if not good.any():
+        message = "every bowl sawn lies outside the model; no chance can be given"
+        raise OutsideModelError(message)
+    return np.asarray(share[good].mean(axis=0))
 
 
 def _pool(

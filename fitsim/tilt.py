@@ -12,7 +12,14 @@ import numpy as np
 
 from fitsim.arrays import Array
 from fitsim.bowl import Bowl, Scatter
-from fitsim.chance import REPLICATES, Chances, corrected_chances, sampled_chances, sawn_outcome
+from fitsim.chance import (
+    REPLICATES,
+    Chances,
+    corrected_chances,
+    plain_chances,
+    sampled_chances,
+    sawn_outcome,
+)
 from fitsim.cut import frozen
 from fitsim.imperfect import Imperfections, imperfections
 from fitsim.opening import Change, changes_that_open
@@ -42,7 +49,7 @@ TARGET_SE, ELASTIC_TARGET_SE = 0.01, 0.03
 ELASTIC_TOLERANCE_RAD = float(np.radians(0.05))
 CURVE_TILTS = 17
 CURVE_SAMPLES = 128
-FINE_TILTS, FINE_SAMPLES = 5, 128
+FINE_TILTS = 5
 ELASTIC_SOLVES = 36
 """Springy solves in all: a third of them for the chance, the rest for the two ends."""
 
@@ -129,7 +136,7 @@ def chances_along_tilt(
     tilts_rad : numpy.ndarray
         Tilts, shape (n,). [rad]
     samples : int
-        Bowls at each tilt.
+        Bowls at each tilt, a multiple of 16.
     seed : int
         Of the samples.
 
@@ -139,13 +146,12 @@ def chances_along_tilt(
         One row of chances a tilt.
     """
     rows = [
-        sampled_chances(
+        plain_chances(
             sawn_outcome(imperfect, numbers, tilt_rad=float(tilt)),
             imperfect.dimensions,
             seed=seed,
-            target_se=0.0,
-            most_samples=samples,
-        ).chance
+            samples=samples,
+        )
         for tilt in tilts_rad
     ]
     return TiltCurve(frozen(tilts_rad), frozen(np.array(rows)), samples)
@@ -179,7 +185,7 @@ def tilt_answer(
     most_samples : int
         Bowls at the best tilt at most; fewer where the standard error is reached before.
     curve_samples : int
-        Bowls at each tilt of the curve, at least 128.
+        Bowls at each tilt of the curve, a multiple of 16.
     tell : callable or None
         Told in a few words what is being worked on.
 
@@ -298,7 +304,7 @@ def _best_tilt_rad(imperfect: Imperfections, numbers: Numbers, curve: TiltCurve,
     middle = _middle_of_best(curve)
     fine = np.clip(middle + step * np.linspace(-1, 1, FINE_TILTS), float(tilt[0]), float(tilt[-1]))
     return _middle_of_best(
-        chances_along_tilt(imperfect, numbers, fine, samples=FINE_SAMPLES, seed=seed + 1)
+        chances_along_tilt(imperfect, numbers, fine, samples=curve.samples, seed=seed + 1)
     )
 
 

@@ -68,6 +68,7 @@ def tilt_told(
         elastic_solves=options["elastic_solves"],
         seed=options["seed"],
         most_samples=options["samples"],
+        curve_samples=16 * max(1, min(8, options["samples"] // 512)),
         tell=tell,
     )
     for picture in options["pictures"]:

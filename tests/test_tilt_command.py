@@ -90,12 +90,6 @@ def test_report_says_what_a_maker_needs(bowl: Path, tmp_path: Path) -> None:
         assert wanted in drawn
 
 
-def test_same_seed_same_answer(bowl: Path, told: dict) -> None:
-    """The same seed prints the same object, byte for byte."""
-    again = run("tilt", bowl, "--rigid", "--json", "--samples", "256")
-    assert json.loads(again.stdout) == told
-
-
 def test_no_range_gives_nulls_and_changes(tmp_path: Path) -> None:
     """Where no tilt locks the ends are null and the changes say what would open a range."""
     path = tmp_path / "thin.toml"
