@@ -5,6 +5,7 @@ change is then found by halving. Changes are ranked by their size relative to wh
 wood by how much its density differs, since woods of like density are alike in most else.
 """
 
+import math
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 
@@ -19,6 +20,9 @@ __all__ = ["CHANGES", "Change", "changes_that_open", "opens_somewhere"]
 
 STEPS = 10
 CHANGE_TOLERANCE = 0.005
+FAR_BEYOND = 1.25
+"""A drop or a slope this many times its limit is not looked at: film and swelling change far less."""
+
 BETWEEN = 6
 """Tilts tried between neighbours of the scan's best one."""
 
@@ -76,7 +80,7 @@ def opens_somewhere(bowl: Bowl, numbers: Numbers) -> bool:
     bool
         True if a tilt of the scan, or one between the best of the scan and its neighbours, locks.
     """
-    tilts = scan_tilts_rad(greatest_tilt_rad(bowl))
+    tilts = _hopeful_tilts_rad(bowl)
     order = list(range(2 ** len(bowl.uncertain)))
     best, at = -float("inf"), 0
     for i, tilt in enumerate(tilts):
@@ -88,6 +92,19 @@ def opens_somewhere(bowl: Bowl, numbers: Numbers) -> bool:
     low, high = tilts[max(at - 1, 0)], tilts[min(at + 1, len(tilts) - 1)]
     between = [low + (high - low) * j / (BETWEEN + 1) for j in range(1, BETWEEN + 1)]
     return any(_floor(bowl, numbers, tilt, order, below=0.0) > 0 for tilt in between)
+
+
+def _hopeful_tilts_rad(bowl: Bowl) -> tuple[float, ...]:
+    """Tilts of the scan but those that fail in any model: far too deep a drop, far too steep a bevel."""
+    tilts = scan_tilts_rad(greatest_tilt_rad(bowl))
+    friction = min([bowl.use.friction, *(u.low for u in bowl.uncertain if u.path == "use.friction")])
+    steepest = math.atan(FAR_BEYOND * friction * bowl.limits.hold_used)
+    share = max(bowl.cut.kerf_mm) / (FAR_BEYOND * bowl.board.thickness_mm)
+    flattest = math.asin(min(share, 1.0))
+    kept = [i for i, tilt in enumerate(tilts) if flattest <= tilt <= steepest]
+    if not kept:
+        return (flattest, max(flattest, steepest))
+    return tilts[max(kept[0] - 1, 0) : kept[-1] + 2]
 
 
 def _floor(bowl: Bowl, numbers: Numbers, tilt_rad: float, order: list[int], *, below: float) -> float:
