@@ -7,7 +7,10 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner, Result
 
+from fitsim import tiltreport
+from fitsim.bowl import Bowl
 from fitsim.cli import main
+from fitsim.verdict import DecidingNumbers
 
 BOWL = """
 name = "Medlar tray"
@@ -54,16 +57,30 @@ def bowl(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return path
 
 
-@pytest.fixture(scope="module")
-def told(bowl: Path) -> dict:
-    """The JSON answer of one run."""
+def written_out(seen: Bowl) -> DecidingNumbers:
+    """The closed form of an even cut without film or splitting: a hundredth of the time."""
+    tilt = seen.cut.tilt_rad[0]
+    drop = max(seen.cut.kerf_mm) / math.sin(tilt) if tilt > 0 else math.inf
+    overlap = 1 - drop / seen.board.thickness_mm
+    return DecidingNumbers(1.0, overlap, math.tan(tilt) / seen.use.friction, 0.0)
+
+
+@pytest.fixture
+def quick(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The command with the closed form written out here."""
+    monkeypatch.setattr(tiltreport, "deciding_numbers", written_out)
+
+
+@pytest.mark.usefixtures("quick")
+def test_json_has_range_limits_best_tilt_and_chance(bowl: Path) -> None:
+    """One object with the range in degrees, what limits each end, the best tilt, its chance and error."""
     result = run("tilt", bowl, "--rigid", "--json", "--samples", "256")
     assert result.exit_code == 0, result.stderr
-    return json.loads(result.stdout)
-
-
-def test_json_has_range_limits_best_tilt_and_chance(told: dict) -> None:
-    """One object with the range in degrees, what limits each end, the best tilt, its chance and error."""
+    told = json.loads(result.stdout)
+    again = run("tilt", bowl, "--rigid", "--json", "--samples", "256")
+    assert again.stdout == result.stdout
+    assert told["tilt_low_deg"] == pytest.approx(math.degrees(math.asin(0.7 / (19 * 0.85))), abs=1e-5)
+    assert told["low_limit"] == "falls through"
     assert told["tilt_high_deg"] == pytest.approx(math.degrees(math.atan(0.3)), abs=1e-5)
     assert told["high_limit"] == "springs back"
     assert told["tilt_low_deg"] < told["best_tilt_deg"] < told["tilt_high_deg"]
@@ -90,6 +107,7 @@ def test_report_says_what_a_maker_needs(bowl: Path, tmp_path: Path) -> None:
         assert wanted in drawn
 
 
+@pytest.mark.usefixtures("quick")
 def test_no_range_gives_nulls_and_changes(tmp_path: Path) -> None:
     """Where no tilt locks the ends are null and the changes say what would open a range."""
     path = tmp_path / "thin.toml"
@@ -103,6 +121,7 @@ def test_no_range_gives_nulls_and_changes(tmp_path: Path) -> None:
     assert thicker["after"] == pytest.approx(1.6 / 0.85 / math.sin(math.atan(0.3)), rel=0.01)
 
 
+@pytest.mark.usefixtures("quick")
 def test_with_a_saw_the_tilt_is_the_scales(bowl: Path, tmp_path: Path) -> None:
     """With a saw file the range is told as scale readings: the upper end lies its offset lower."""
     cuts, saw = tmp_path / "cuts.toml", tmp_path / "saw.toml"
