@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from fitsim.blade import kerf_from_blade_mm
-from fitsim.bowl import Assumption, Board, Bowl, Cut, Limits, Uncertain, Use
+from fitsim.bowl import Assumption, Board, Bowl, Cut, Limits, Scatter, Uncertain, Use
 from fitsim.bowlfile import BowlTables, Ends, read_tables, tables_of_file
 from fitsim.errors import InputError, Problem
 from fitsim.finish import Finish, finish_named
@@ -141,6 +141,7 @@ def make_bowl(tables: Mapping[str, Any], *, where: str = "") -> Bowl:
         assumptions=tuple(notes.assumptions),
         uncertain=tuple(notes.uncertain),
         units=_units(tables),
+        scatter=_cut_scatter(written),
     )
 
 
@@ -322,6 +323,44 @@ def _scatter(notes: _Notebook) -> None:
             shown = [f"{100 * v:.0f} %" for v in (number.value, number.low, number.high)]
             key = f"scatter of {name.replace('_', ' ')}"
             notes.assume(key, shown[0], number.mark, number.source, shown[1], shown[2])
+
+
+SCATTER_DEFAULTS = {
+    "kerf": (
+        "0.05 mm", "0.02 mm", "0.1 mm",
+        "hand feed; no published figure found: measure a test cut in ten places with a feeler gauge",
+    ),
+    "kerf_length": (
+        "30 mm", "10 mm", "100 mm",
+        "some tens of millimetres, a stroke of the hands; no published figure found",
+    ),
+    "tilt": (
+        "0.3 deg", "0.1 deg", "0.5 deg",
+        "reading the scale of a saw table; no published figure found; less with a bevel gauge",
+    ),
+    "thickness": (
+        "0.15 mm", "0.05 mm", "0.3 mm",
+        "planed by a workshop machine; no published figure found: measure with callipers",
+    ),
+}  # fmt: skip
+"""Value, low, high and why, of each standard deviation nobody gave; all are estimates."""
+
+
+def _cut_scatter(written: BowlTables) -> Scatter:
+    """How far the cut strays; its estimates stay apart, because only chances over many bowls use them."""
+    given, ours = written.scatter, Scatter()
+    assumed = tuple(
+        Assumption(f"scatter.{key}", value, low, high, "estimated", source)
+        for key, (value, low, high, source) in SCATTER_DEFAULTS.items()
+        if getattr(given, key) is None
+    )
+    return Scatter(
+        kerf_mm=ours.kerf_mm if given.kerf is None else float(given.kerf),
+        kerf_length_mm=ours.kerf_length_mm if given.kerf_length is None else float(given.kerf_length),
+        tilt_rad=ours.tilt_rad if given.tilt is None else math.radians(float(given.tilt)),
+        thickness_mm=ours.thickness_mm if given.thickness is None else float(given.thickness),
+        assumptions=assumed,
+    )
 
 
 def _limits(written: BowlTables, notes: _Notebook) -> Limits:

@@ -1,11 +1,12 @@
 """A bowl as numbers: the board, the cut, how it will be used, and what is only assumed about it."""
 
+import math
 from dataclasses import dataclass, fields, is_dataclass, replace
 from typing import Any, cast
 
 from fitsim.wood import Sourced, Wood
 
-__all__ = ["Assumption", "Board", "Bowl", "Cut", "Limits", "Uncertain", "Use", "with_input"]
+__all__ = ["Assumption", "Board", "Bowl", "Cut", "Limits", "Scatter", "Uncertain", "Use", "with_input"]
 
 
 @dataclass(frozen=True)
@@ -172,6 +173,31 @@ class Uncertain:
 
 
 @dataclass(frozen=True)
+class Scatter:
+    """How far a cut strays from what was meant; standard deviations, and estimates until measured.
+
+    Attributes
+    ----------
+    kerf_mm : float
+        Of the kerf as it wanders along the cut. [mm]
+    kerf_length_mm : float
+        Length along the cut over which the wandering kerf forgets itself. [mm]
+    tilt_rad : float
+        Of the table's setting, one error for a board. [rad]
+    thickness_mm : float
+        Of the board's thickness, one error for a board. [mm]
+    assumptions : tuple[Assumption, ...]
+        Those of the four that were not given.
+    """
+
+    kerf_mm: float = 0.05
+    kerf_length_mm: float = 30.0
+    tilt_rad: float = math.radians(0.3)
+    thickness_mm: float = 0.15
+    assumptions: tuple[Assumption, ...] = ()
+
+
+@dataclass(frozen=True)
 class Bowl:
     """Everything the model knows about one bowl.
 
@@ -189,6 +215,8 @@ class Bowl:
         "in" or "mm", as the maker writes.
     notes : tuple[str, ...]
         Remarks on where its numbers come from, shown with every answer.
+    scatter : Scatter
+        How far the cut strays; only chances over many bowls use it.
     """
 
     name: str
@@ -200,6 +228,7 @@ class Bowl:
     uncertain: tuple[Uncertain, ...]
     units: str
     notes: tuple[str, ...] = ()
+    scatter: Scatter = Scatter()
 
 
 def with_input(bowl: Bowl, path: str, value: float) -> Bowl:

@@ -32,6 +32,7 @@ __all__ = [
     "CutTable",
     "Ends",
     "LimitsTable",
+    "ScatterTable",
     "UseTable",
     "read_tables",
     "tables_of_file",
@@ -176,6 +177,16 @@ class LimitsTable:
 
 
 @dataclass(frozen=True)
+class ScatterTable:
+    """Standard deviations of the cut, as written; lengths in mm, angles in degrees; None: left out."""
+
+    kerf: Fraction | None = None
+    kerf_length: Fraction | None = None
+    tilt: Fraction | None = None
+    thickness: Fraction | None = None
+
+
+@dataclass(frozen=True)
 class BowlTables:
     """A whole bowl file as written."""
 
@@ -183,6 +194,7 @@ class BowlTables:
     cut: CutTable
     use: UseTable
     limits: LimitsTable
+    scatter: ScatterTable
     name: str
 
 
@@ -220,6 +232,12 @@ READERS: dict[str, dict[str, Reader]] = {
         "overlap": _one(RATIO),
         "hold_used": _one(RATIO),
         "split_chance": _one(RATIO),
+    },
+    "scatter": {
+        "kerf": _one(LENGTH),
+        "kerf_length": _one(LENGTH),
+        "tilt": _one(ANGLE),
+        "thickness": _one(LENGTH),
     },
 }
 """Reader of every key, by table."""
@@ -317,6 +335,7 @@ def read_tables(tables: Mapping[str, Any], *, where: str = "") -> BowlTables:
         cut=CutTable(**read["cut"]),
         use=UseTable(**read["use"]),
         limits=LimitsTable(**read["limits"]),
+        scatter=ScatterTable(**read["scatter"]),
         name=name,
     )
 

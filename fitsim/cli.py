@@ -1,4 +1,4 @@
-"""The command line: ``fitsim fit``, ``sweep``, ``map``, ``testcut``, ``new``, ``woods``, ``schema``.
+"""The command line: ``fitsim fit``, ``sweep``, ``map``, ``tilt``, ``testcut``, ``new`` and others.
 
 Commands only read, call and print; every number comes from :mod:`fitsim.fit`. Bad input ends with
 one line for each problem on standard error and exit status 2.
@@ -375,6 +375,36 @@ def testcut_command(
     click.echo(
         saw_report(estimate, units=units or cuts.units, scale_tilts_rad=tilts_rad, width=width), nl=False
     )
+
+
+@main.command("tilt")
+@click.argument("file", required=False, type=click.Path(path_type=Path))
+@saw_option
+@click.option("--json", "as_json", is_flag=True, help="Print one JSON object and nothing else.")
+@click.option("--units", type=click.Choice(["in", "mm"]), help="Default: as in the file.")
+@click.option("--rigid", is_flag=True, help="Closed form only: no pressing of the springy strip.")
+@click.option("--seed", type=click.IntRange(0), default=0, show_default=True, help="Of the samples.")
+@click.option(
+    "--samples", type=click.IntRange(256, 65536), default=4096, show_default=True,
+    help="Bowls at the best tilt at most, closed form.",
+)  # fmt: skip
+@click.option(
+    "--elastic-solves", type=click.IntRange(8, 4096), default=36, show_default=True,
+    help="How often the springy strip may be pressed, each some seconds.",
+)  # fmt: skip
+@click.option(
+    "--picture", "pictures", multiple=True, type=click.Path(path_type=Path), metavar="FILE",
+    help="Draw the chance of each state against the tilt into FILE; may be repeated.",
+)  # fmt: skip
+@click.option("--replace", is_flag=True, help="Allow pictures to overwrite files.")
+def tilt_command(file: Path | None, **options: Any) -> None:
+    """Say at which tilts the bowl in FILE locks, which is best, and how likely it locks there."""
+    from fitsim import tiltreport
+
+    tell = _tell if sys.stderr.isatty() else None
+    bowl = demo_bowl() if file is None else read_bowl(file)
+    width = min(max(_terminal_width(), 60), 110)
+    click.echo(tiltreport.tilt_told(bowl, tell=tell, width=width, **options), nl=False)
 
 
 @main.command("woods")

@@ -26,6 +26,9 @@ GREATEST_PRESS_N = 5000.0
 MOST_TURNS = 100
 LEAST_FOOT_MM = 2.0
 SHORTEST_STRIP_TURNS = 1.0
+KERF_LENGTH_RANGE_MM = (2.0, 10000.0)
+MOST_TILT_SCATTER_DEG = 5.0
+MOST_SCATTER_SHARE = 1 / 3
 
 
 def base_radius_mm(written: BowlTables) -> float:
@@ -93,6 +96,7 @@ def impossible_cuts(written: BowlTables, *, where: str) -> list[Problem]:
     _sizes(written, answers)
     _twice_or_half(written, answers)
     _angles_and_ratios(written, answers)
+    _scatter(written, answers)
     if not answers.problems:
         _base(written, answers)
     if not answers.problems:
@@ -162,6 +166,22 @@ def _angles_and_ratios(written: BowlTables, answers: _Answers) -> None:
     ):
         if share is not None:
             answers.within(key, share, (0.0, 1.0), "", "write it like 0.15")
+
+
+def _scatter(written: BowlTables, answers: _Answers) -> None:
+    scatter, remedy = written.scatter, "write a standard deviation, not a limit"
+    share = MOST_SCATTER_SHARE
+    sizes = (
+        ("scatter.kerf", scatter.kerf, share * _greatest_kerf_mm(written), "mm"),
+        ("scatter.tilt", scatter.tilt, MOST_TILT_SCATTER_DEG, "deg"),
+        ("scatter.thickness", scatter.thickness, share * float(written.board.thickness), "mm"),
+    )
+    for key, value, most, unit in sizes:
+        if value is not None:
+            answers.within(key, value, (0.0, most), unit, remedy)
+    if scatter.kerf_length is not None:
+        remedy = "write the length along the cut over which the kerf changes"
+        answers.within("scatter.kerf_length", scatter.kerf_length, KERF_LENGTH_RANGE_MM, "mm", remedy)
 
 
 def _base(written: BowlTables, answers: _Answers) -> None:

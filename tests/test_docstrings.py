@@ -112,6 +112,12 @@ WITHOUT_UNIT = {
         "beyond", "cells", "count", "drawn", "line_share", "margins", "outlines", "place_share", "rows",
         "solves", "state_at", "states", "wanted",
     },
+    "imperfect cuts and chances: shares, counts, indices; a margin is in the unit of its own limit": {
+        "stiffness_share", "wave_share", "points", "starts", "dimensions", "se", "samples",
+        "costly_samples", "failed", "elastic_solves", "size",
+    },
+    "what is and what would do, in the unit that is another field": {"before", "after"},
+    "the roll of off-grain wood as it bends, a ratio": {"roll"},
     "stress over twist, in MPa mm as the class says": {"tall_face", "flat_face"},
 }  # fmt: skip
 """Numeric fields that carry no unit in their names, by the reason."""
