@@ -330,9 +330,11 @@ def refined_span(
     margin = _CostlyMargin(_Judge(bowl, cheap), costly)
     margin.most = most_solves // 2
     low, enough_low = _costly_end(margin, span.low, span.high.tilt_rad, bowl, tolerance_rad)
+    margin.most = most_solves
+    if low is None and not enough_low:  # nothing locked yet: the other half may go on looking
+        low, enough_low = _costly_end(margin, span.low, span.high.tilt_rad, bowl, tolerance_rad)
     if low is None:
         return None, margin.asked, enough_low
-    margin.most = most_solves
     high, enough_high = _costly_end(margin, span.high, low.tilt_rad, bowl, tolerance_rad)
     found = None if high is None else TiltSpan(low, high)
     return found, margin.asked, enough_low and enough_high

@@ -210,9 +210,12 @@ def _range_sentence(answer: TiltAnswer) -> str:
     if not answer.ranges.safe:
         return "NO TILT locks at the unfavourable ends of what is known only as a range."
     closed = _plain_span(answer, answer.ranges.safe[0])
-    text = f"NO TILT was found at which the springy strip locks; the closed form would allow {closed}."
     if not answer.enough:
-        text += " The openings allowed ran out before all tilts were tried: raise --elastic-solves."
+        return (
+            "NOT DECIDED: the openings allowed ran out before a tilt was met at which the springy strip "
+            f"locks; the closed form would allow {closed}. Raise --elastic-solves."
+        )
+    text = f"NO TILT tried locks on the springy strip; the closed form would allow {closed}."
     return text + " What would open a range was not looked for on the springy strip."
 
 
@@ -230,10 +233,11 @@ def _hopeful_sentence(answer: TiltAnswer) -> str:
 
 def _best_sentence(answer: TiltAnswer) -> str:
     chances = answer.at_best
+    chosen = " (chosen by the closed form)" if answer.springy else ""
     text = (
-        f"Best tilt: {_on_scale_deg(answer, answer.best_tilt_rad):.1f} deg. Sawn again and again with the "
-        f"scatter below, {100 * float(chances.chance[-1]):.1f} bowls in 100 lock there (standard error "
-        f"{100 * float(chances.se[-1]):.1f})"
+        f"Best tilt: {_on_scale_deg(answer, answer.best_tilt_rad):.1f} deg{chosen}. Sawn again and again "
+        f"with the scatter below, {100 * float(chances.chance[-1]):.1f} bowls in 100 lock there "
+        f"(standard error {100 * float(chances.se[-1]):.1f})"
     )
     if chances.costly_samples:
         text += f"; the closed form alone says {100 * float(answer.at_best_cheap.chance[-1]):.1f}"
@@ -252,9 +256,7 @@ def _models_sentence(answer: TiltAnswer) -> str:
         f"{len(curve.tilt_rad)} tilts, closed form"
     )
     if not answer.springy:
-        return (
-            f"{text}. Without the springy strip, on which holding takes more friction: hopeful at the top."
-        )
+        return f"{text}. The springy strip, left out, asks for more friction and splits more: hopeful ends."
     text += (
         f"; {answer.elastic_solves} openings of the springy strip for the ends and "
         f"{chances.costly_samples} for the chance"

@@ -12,7 +12,7 @@ Answer (closed form, 60 N does not enter it): 6 mm locks from 7.89 to 11.31 deg,
 5.91; falling through limits below, springing back above (friction 0.2, its low end). Best tilts 10.1, 9.0
 and 9.4 deg; of 256 imperfect bowls there every one locks (standard error given as 0.004, one bowl in 256,
 because no more can be said from so many). The middle of a broad top is meant, not a sharp best. The
-springy strip was not asked: it takes more friction than the taper rule, so the upper end is hopeful.
+springy strip was not asked: it takes more friction and splits more, so both ends are hopeful.
 
 Run it with ``python studies/01_thin_board.py``; it takes about a minute.
 """

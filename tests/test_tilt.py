@@ -102,6 +102,23 @@ def test_the_springy_model_moves_the_ends() -> None:
     )
 
 
+def test_a_milder_springy_model_widens_the_span() -> None:
+    """Where the springy model needs less friction and drop, the ends move outward to its own."""
+    given, tolerance = bowl(), math.radians(0.05)
+    (span,) = tilt_ranges(given, hold_and_overlap).safe
+
+    def milder(seen: Bowl) -> DecidingNumbers:
+        plain = hold_and_overlap(seen)
+        return replace(plain, overlap=1 - 0.8 * (1 - plain.overlap), hold_used=0.97 * plain.hold_used)
+
+    found, _, enough = refined_span(given, span, hold_and_overlap, milder, tolerance_rad=tolerance)
+    assert found is not None
+    assert enough
+    low, high = math.asin(0.8 * 0.7 / (17 * 0.85)), math.atan(0.4 / 0.97)
+    assert low <= found.low.tilt_rad <= low + tolerance
+    assert high - tolerance <= found.high.tilt_rad <= high
+
+
 def test_too_few_springy_solves_are_owned_up_to() -> None:
     """With few solves the ends stay inside the true ones, their tolerance says how far off they may be."""
     given = bowl()
