@@ -207,7 +207,14 @@ def write_on(figure: "Figure", x_mm: float, y_mm: float, text: str, size: float,
     **style
         Passed to matplotlib.
     """
-    figure.text(x_mm / PAGE_WIDTH_mm, y_mm / PAGE_HEIGHT_mm, text, size=size, **style)
+    width_mm, height_mm = _page_size_mm(figure)
+    figure.text(x_mm / width_mm, y_mm / height_mm, text, size=size, **style)
+
+
+def _page_size_mm(figure: "Figure") -> tuple[float, float]:
+    """A figure is a page at true scale, whatever its paper."""
+    width_in, height_in = figure.get_size_inches()
+    return float(width_in) * 25.4, float(height_in) * 25.4
 
 
 def wood_sheet(figure: "Figure", label: str, page_mm: tuple[float, float, float, float], scale: float,
@@ -259,7 +266,7 @@ def page_axes(figure: "Figure", label: str, page_mm: tuple[float, float, float, 
         The axes.
     """
     left, bottom, width, height = page_mm
-    size = (PAGE_WIDTH_mm, PAGE_HEIGHT_mm)
+    size = _page_size_mm(figure)
     return figure.add_axes(
         (left / size[0], bottom / size[1], width / size[0], height / size[1]), label=label
     )
