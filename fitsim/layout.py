@@ -213,7 +213,9 @@ def line_to_follow(
         If the tilt changes from turn to turn: one pattern shows one setting of the table.
     """
     if np.ptp(slot.tilt_rad) > 1e-9:
-        message = "the tilt changes from turn to turn; a pattern shows one setting of the table: give one tilt"
+        message = (
+            "the tilt changes from turn to turn; a pattern shows one setting of the table: give one tilt"
+        )
         raise OutsideModelError(message)
     step = math.sqrt(8 * CHORD_ERROR_mm / float(slot.radius_mm[-1]))
     # Outer end first, the way the blade goes; the trimmed end is a point of its own.

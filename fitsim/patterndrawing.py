@@ -93,7 +93,8 @@ def pattern_words(answer: BowlFit, line: FollowLine, handling: Handling, *, unit
         f"on this face, {shift} {where} the one at mid-thickness (half the thickness times the tilt's tangent).",
     )
     legend = (
-        "solid: follow; dash-dot: fold, and lay on the board's own centre lines",
+        "solid: follow; dash-dot: fold, and lay on the board's own centre lines; dashed at the trimmed end: a "
+        "shorter way in, which leaves a blunt end",
         f"{_root_words(answer)}",
         _blade_words(answer, line, units),
     )
@@ -104,7 +105,9 @@ def _root_words(answer: BowlFit) -> str:
     away = abs(math.degrees(math.atan(math.tan(answer.bowl.cut.root_rad))))
     if away > 89:
         return "grain along the page; the stop lies where the strip runs with the grain, as it should"
-    return f"grain along the page; better turned by {90 - away:.0f} deg (GRAIN, dashed): stop square to grain"
+    return (
+        f"grain along the page; better turned by {90 - away:.0f} deg (GRAIN, dashed): stop square to grain"
+    )
 
 
 def _blade_words(answer: BowlFit, line: FollowLine, units: str) -> str:
@@ -180,13 +183,32 @@ def _header(
     y = height - MARGIN_mm - 4.2
     title = wrapped(words.name, room, 12, "bold")
     write_on(figure, MARGIN_mm, y, title[0] + ("..." if len(title) > 1 else ""), 12, weight="bold")
-    place = f"page {tile.number} of {pages} (row {tile.row}, column {tile.column})" if pages > 1 else "one page"
+    place = (
+        f"page {tile.number} of {pages} (row {tile.row}, column {tile.column})" if pages > 1 else "one page"
+    )
     copied = f"; copy {copy[0]} of {copy[1]}" if copy[1] > 1 else ""
     y -= 4.6
-    for text, weight in ((f"Pattern, {place}{copied}. {PRINT_TRUE}", "bold"), *((t, "normal") for t in words.lines)):
+    texts = [(f"Pattern, {place}{copied}. {PRINT_TRUE}", "bold"), *((t, "normal") for t in words.lines)]
+    if pages > 1:
+        texts.append((_seam_words(tiling, tile), "normal"))
+    for text, weight in texts:
         for row in wrapped(text, room, 7.5, weight):
             write_on(figure, MARGIN_mm, y, row, 7.5, weight=weight)
             y -= 3.3
+
+
+def _seam_words(tiling: Tiling, tile: Tile) -> str:
+    """Which edges to cut and what they meet."""
+    cuts = [f"the {edge} one and lay it over page {number}" for edge, number, there in (
+        ("left", tile.number - 1, tile.column > 1),
+        ("top", tile.number - tiling.columns, tile.row > 1),
+    ) if there]  # fmt: skip
+    tapes = [f"page {number} comes over the {edge} one" for edge, number, there in (
+        ("right", tile.number + 1, tile.column < tiling.columns),
+        ("bottom", tile.number + tiling.columns, tile.row < tiling.rows),
+    ) if there]  # fmt: skip
+    parts = ([f"cut {' and '.join(cuts)}"] if cuts else []) + tapes
+    return f"Dashed lines are seams: {'; '.join(parts)}; ring on ring, then tape."
 
 
 def _page_map(figure: "Figure", tiling: Tiling, tile: Tile) -> float:
@@ -253,16 +275,18 @@ class _Window:
         look = {"clip_on": True, "solid_joinstyle": "round", **style}
         self.sheet.line(tuple(points[:, 0]), tuple(points[:, 1]), **look)
 
-    def holds(self, point: Array, around_mm: float) -> bool:
-        """Whether a place lies inside with so much room around it."""
+    def holds(self, point: Array, along: Array, length_mm: float, height_mm: float) -> bool:
+        """Whether a box about a place, turned along a direction, lies inside."""
         x, y = float(point[0]) - self.left_mm, float(point[1]) - self.bottom_mm
-        return around_mm <= x <= self.width_mm - around_mm and around_mm <= y <= self.height_mm - around_mm
+        c, s = (abs(float(v)) for v in along)
+        half_x, half_y = (length_mm * c + height_mm * s) / 2, (length_mm * s + height_mm * c) / 2
+        return half_x <= x <= self.width_mm - half_x and half_y <= y <= self.height_mm - half_y
 
     def word(self, point: Array, text: str, size: float, along: Array) -> None:
         """Write along a direction, never upside down."""
         turn = math.degrees(math.atan2(float(along[1]), float(along[0])))
         turn = (turn + 90) % 180 - 90
-        if self.holds(point, width_mm_of(text, size) / 2 + 0.5):
+        if self.holds(point, along, width_mm_of(text, size) + 1, size * 0.45):
             self.sheet.text(
                 float(point[0]), float(point[1]), text, size=size, rotation=turn, color="0.2",
                 va="center_baseline", rotation_mode="anchor",
@@ -270,7 +294,7 @@ class _Window:
 
     def arrow(self, middle: Array, along: Array, length_mm: float) -> None:
         """A travel arrow about a place."""
-        if self.holds(middle, length_mm / 2 + 0.5):
+        if self.holds(middle, along, length_mm + 1, 3.0):
             tail, tip = middle - along * length_mm / 2, middle + along * length_mm / 2
             self.sheet.axes.annotate(
                 "", tuple(tip), tuple(tail),
@@ -293,7 +317,14 @@ def _board(window: _Window, line: FollowLine) -> None:
     if room < 9:
         return
     along = np.array([1.0, 0.0])
-    _grain(window, np.array([0.0, -min(0.45 * room, 12.0)]), along, "GRAIN", min(room * 0.75, 35.0), dashed=False)
+    _grain(
+        window,
+        np.array([0.0, -min(0.45 * room, 12.0)]),
+        along,
+        "GRAIN",
+        min(room * 0.75, 35.0),
+        dashed=False,
+    )
     away = math.cos(line.root_rad) ** 2
     if away > 1e-3:  # the root is not square to the grain: show how the grain had better run
         across = np.array([-math.sin(line.root_rad), math.cos(line.root_rad)])
@@ -306,7 +337,9 @@ def _grain(window: _Window, middle: Array, along: Array, word: str, half: float,
     window.line(ends, color=MARK, lw=0.9, ls=(0, (4, 3)) if dashed else "-")
     for end, way in ((ends[0], -along), (ends[1], along)):
         side = np.array([-way[1], way[0]])
-        window.line(np.array([end - 2.5 * way + 1.2 * side, end, end - 2.5 * way - 1.2 * side]), color=MARK, lw=0.9)
+        window.line(
+            np.array([end - 2.5 * way + 1.2 * side, end, end - 2.5 * way - 1.2 * side]), color=MARK, lw=0.9
+        )
     if word:
         window.word(middle - np.array([0.0, 2.4]), word, 8.0, along)
 
@@ -331,32 +364,44 @@ def _ends(window: _Window, line: FollowLine) -> None:
     inward = _inward(line.nail_travel, line)
     tick = np.array([line.nail_mm - 0.5 * pitch * inward, line.nail_mm])
     window.line(tick, color="black", lw=0.9)
+    if len(line.corners_mm) > 5:  # round: before the trimmed end the strip is a feather anyway
+        reach = math.sqrt(line.across_mm * pitch / 2)
+        ends = np.array([line.nail_mm, line.nail_mm - reach * line.nail_travel])
+        window.line(ends, color=MARK, lw=0.6, ls=(0, (4, 3)))
     _word_beside(window, line, line.nail_mm, "trim, nail", size, pitch)
     _word_beside(window, line, line.start_mm, "start", size, pitch)
-    middle = line.stop_mm + _inward(line.stop_travel, line) * 4.2
+    middle = line.stop_mm + _inward(line.stop_travel, line) * 4.8
     window.word(middle, "stop", min(8.0, float(line.radius_mm[-1]) * 0.9), line.stop_travel)
-    for share in (0.12, 0.4, 0.68):
-        index = _index_after(line, share / line.turns)
-        travel = line.position_mm[index + 1] - line.position_mm[index]
-        travel = travel / np.hypot(*travel)
+    _travel_arrows(window, line, pitch, clear_mm=width_mm_of("start", size) + 12)
+
+
+def _travel_arrows(window: _Window, line: FollowLine, pitch: float, *, clear_mm: float) -> None:
+    """Arrows in the strip along the first turn, clear of the word at its start."""
+    for turned in (0.0, 0.25, 0.65):
+        index = _index_beyond(line, line.start_mm, clear_mm + turned * math.tau * line.across_mm / 2)
+        travel = _travel_at(line, index)
         middle = line.position_mm[index] + _inward(travel, line) * pitch / 2
-        window.arrow(middle, travel, min(9.0, 0.5 * float(line.radius_mm[index])))
+        window.arrow(middle, travel, min(9.0, 0.4 * float(line.radius_mm[index])))
 
 
-def _index_after(line: FollowLine, share: float) -> int:
-    return round(share * (len(line.position_mm) - 2))
+def _index_beyond(line: FollowLine, place: Array, way_mm: float) -> int:
+    """Index of the point so far along the line after a place on it."""
+    near = int(np.argmin(np.hypot(*(line.position_mm - place).T)))
+    gone = np.cumsum(np.hypot(*np.diff(line.position_mm[near:], axis=0).T))
+    return min(near + int(np.searchsorted(gone, way_mm)), len(line.position_mm) - 2)
+
+
+def _travel_at(line: FollowLine, index: int) -> Array:
+    step = line.position_mm[index + 1] - line.position_mm[index]
+    return np.asarray(step / np.hypot(*step))
 
 
 def _word_beside(
     window: _Window, line: FollowLine, place: Array, word: str, size: float, pitch: float
 ) -> None:
     """Half a pitch inside the line, a little after a place on it."""
-    near = int(np.argmin(np.hypot(*(line.position_mm - place).T)))
-    gone = np.cumsum(np.hypot(*np.diff(line.position_mm[near:], axis=0).T))
-    after = near + int(np.searchsorted(gone, width_mm_of(word, size) / 2 + 4.5))
-    after = min(after, len(line.position_mm) - 2)
-    travel = line.position_mm[after + 1] - line.position_mm[after]
-    travel = travel / np.hypot(*travel)
+    after = _index_beyond(line, place, width_mm_of(word, size) / 2 + 4.5)
+    travel = _travel_at(line, after)
     window.word(line.position_mm[after] + _inward(travel, line) * pitch / 2, word, size, travel)
 
 
@@ -369,18 +414,16 @@ def _seams(window: _Window, tiling: Tiling, tile: Tile) -> None:
         for at, number in ((first - 2, tile.number - step), (first - 1, tile.number + step)):
             if not 0 <= at < len(seams):
                 continue
-            cut = number < tile.number  # the page after, right or below, is cut and laid over
             ends = np.array([low, high])
             ends[:, axis] = seams[at]
             window.line(ends, color=MARK, lw=0.5, ls=(0, (5, 3)))
             for share in (0.12, 0.5, 0.88):
                 _register(window, ends[0] + share * (ends[1] - ends[0]))
-            words = f"cut here, lay over page {number}" if cut else f"page {number}'s cut edge lies here"
-            along = np.eye(2)[1 - axis]
-            # Between two crosses, on the side that stays on this page.
-            stays = (1.0 if cut else -1.0) * (1.0 if axis == 0 else -1.0)
-            middle = ends[0] + 0.3 * (ends[1] - ends[0]) + np.eye(2)[axis] * stays * 2.2
-            window.word(middle, words, 6.5, along)
+            # The page after, right or below, is cut and laid over the page before.
+            word, along = ("cut" if number < tile.number else "tape"), np.eye(2)[1 - axis]
+            for share in (0.035, 0.965):
+                middle = ends[0] + share * (ends[1] - ends[0]) + np.eye(2)[axis] * 1.8
+                window.word(middle, word, 6.5, along)
 
 
 def _register(window: _Window, place: Array) -> None:

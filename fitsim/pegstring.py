@@ -188,7 +188,9 @@ def peg_string(
     peg = pitch_mm / math.pi - string_mm
     rho = pitch_mm / TURN_RAD
     if peg <= 0:
-        message = f"a string {string_mm:g} mm thick cannot draw a pitch of {pitch_mm:.1f} mm; take a thinner one"
+        message = (
+            f"a string {string_mm:g} mm thick cannot draw a pitch of {pitch_mm:.1f} mm; take a thinner one"
+        )
         raise OutsideModelError(message)
     if stop_radius_mm <= rho or start_radius_mm <= stop_radius_mm:
         message = "the cut stops on the peg itself: draw this spiral from the pattern"
