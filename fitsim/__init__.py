@@ -95,6 +95,8 @@ CHAIN = (
     "section",
     "layout",
     "pegstring",
+    "linefile",
+    "tablesetting",
     "trial",
     "bench",
     "settle",

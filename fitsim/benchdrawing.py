@@ -1,6 +1,7 @@
 """The bench sheet and the peg-and-string page, drawn: large words, two columns, one section.
 
-What is written comes from :mod:`fitsim.benchsheet` and :mod:`fitsim.pegstring`; here are only places on paper.
+What is written comes from :mod:`fitsim.benchsheet` and :mod:`fitsim.pegstring`; here are only places on
+paper.
 """
 
 import math
@@ -229,27 +230,34 @@ def peg_blocks(peg: PegString, *, units: str, counter_clockwise: bool) -> tuple[
 
     way = "counter-clockwise" if counter_clockwise else "clockwise"
     rows = tuple(
-        f"{p.peg_mm:g} mm ({p.peg_mm / 25.4:.3f} in): pitch {fine(p.pitch_mm)}, {p.turns:.2f} turns from start to stop"
+        f"{p.peg_mm:g} mm ({p.peg_mm / 25.4:.3f} in): pitch {fine(p.pitch_mm)}, {p.turns:.2f} "
+        f"turns from start to stop"
         for p in peg.at_hand
     )
     return (
         Block("Peg", (
             f"For a pitch of {fine(peg.pitch_mm)} with a string {fine(peg.string_mm)} thick: a round peg "
-            f"{peg.peg_mm:.2f} mm ({peg.peg_mm / 25.4:.3f} in) across. Peg and string together, times pi, make the pitch.",
-            f"Set it upright in the board's centre, at least {rule_length(peg.peg_height_mm, units=units, toward='up')} "
+            f"{peg.peg_mm:.2f} mm ({peg.peg_mm / 25.4:.3f} in) across. Peg and string "
+            f"together, times pi, make the pitch.",
+            f"Set it upright in the board's centre, at least "
+            f"{rule_length(peg.peg_height_mm, units=units, toward='up')} "
             "clear above the board: the string must lie in one layer, turn above turn.",
         )),
         Block("String", (
-            f"Tie it to the peg's foot so that {long(peg.start_string_mm)} is free, taut, from peg to pencil: the pencil "
+            f"Tie it to the peg's foot so that {long(peg.start_string_mm)} is free, taut, "
+            f"from peg to pencil: the pencil "
             f"then stands on the start, {long(peg.start_radius_mm)} from the centre.",
-            f"Walk the pencil {way}, string taut and level. {peg.wound_turns:.2f} turns of string wind onto the peg; stop "
+            f"Walk the pencil {way}, string taut and level. {peg.wound_turns:.2f} turns of "
+            f"string wind onto the peg; stop "
             f"{long(peg.stop_radius_mm)} from the centre, with {long(peg.stop_string_mm)} free.",
             "Use a line that does not stretch, and try the pitch on scrap over two turns first.",
         )),
         Block("Pegs at hand give", rows),
         Block("How good it is", (
-            f"The curve is an involute of a circle. It leaves the even spiral by {peg.departure_mm:.2g} mm at most "
-            f"(of a peg that thin; the pencil's own line is thicker). A tenth of a millimetre of peg or string moves the "
+            f"The curve is an involute of a circle. It leaves the even spiral by "
+            f"{peg.departure_mm:.2g} mm at most "
+            f"(of a peg that thin; the pencil's own line is thicker). A tenth of a millimetre "
+            f"of peg or string moves the "
             f"pitch by {fine(math.pi * 0.1)}.",
         )),
     )  # fmt: skip

@@ -1,11 +1,10 @@
 """What goes on the bench sheet, as plain data: short blocks of words, every number from the same fit.
 
-Nothing is drawn here. Besides collecting, this module works out at which settings of the table the closed
-form says that the bowl locks, so that a scale read to half a degree can be set on the safe side.
+Nothing is drawn here; :mod:`fitsim.benchdrawing` decides what goes where on the page.
 """
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from fractions import Fraction
 
 import numpy as np
@@ -17,23 +16,19 @@ from fitsim.finish import finish_named
 from fitsim.fit import BowlFit
 from fitsim.layout import Handling
 from fitsim.quantities import show_force, show_length
-from fitsim.ranges import verdict_over_ranges
-from fitsim.rigid import RigidFit, deciding_numbers, rigid_fit
+from fitsim.rigid import RigidFit, rigid_fit
 from fitsim.root import relief_hole
-from fitsim.verdict import LOCKS, WILL_NOT_OPEN, judge
+from fitsim.tablesetting import HALF_DEG, SETTINGS_TRIED_DEG, TableSetting, set_to, table_setting
+from fitsim.verdict import WILL_NOT_OPEN
 from fitsim.wording import CAUTIONS, OUTSIDE_MODEL, why
 
-__all__ = ["BenchSheet", "Block", "TableSetting", "bench_sheet", "rule_length", "table_setting"]
-
-HALF_DEG = 0.5
-SETTINGS_TRIED_DEG = tuple(HALF_DEG * k for k in range(2, 41))
-"""Settings of the scale that are tried: 1 to 20 deg by the half degree."""
+__all__ = ["BenchSheet", "Block", "bench_sheet", "rule_length"]
 
 AS_BEFORE_MM = 0.5
 """A change of drop too small to see at a rim: our choice. [mm]"""
 
 SEASON_POINTS = 2.0
-"""Moisture by which turns are tried drier and wetter than the base: an estimate of a season indoors, 1 to 4."""
+"""How much drier and wetter than the base the turns are tried: an estimate for a season indoors, 1 to 4."""
 
 
 @dataclass(frozen=True)
@@ -50,32 +45,6 @@ class Block:
 
     heading: str
     lines: tuple[str, ...]
-
-
-@dataclass(frozen=True)
-class TableSetting:
-    """Settings of the scale at which the closed form says that the bowl locks.
-
-    Attributes
-    ----------
-    scale_deg : float
-        What the bowl file asks for, as the scale reads. [deg]
-    nearest_deg : float
-        Nearest half degree at which it locks; nan if there is none. [deg]
-    low_deg, high_deg : float
-        Unbroken run of such half degrees about it; nan if there is none. [deg]
-    judged_at : str
-        "at the worst of the ranges", "in the middle of the ranges", or "" where no setting locks.
-    nearest_drop_mm : float
-        Drop of the first turn at the nearest half degree. [mm]
-    """
-
-    scale_deg: float
-    nearest_deg: float
-    low_deg: float
-    high_deg: float
-    judged_at: str
-    nearest_drop_mm: float
 
 
 @dataclass(frozen=True)
@@ -145,54 +114,6 @@ def rule_length(length_mm: float, *, units: str, toward: str = "near", parts: in
     return f"{whole} {rest} in" if whole and rest else f"{rest or whole} in"
 
 
-def _set_to(bowl: Bowl, scale_deg: float) -> Bowl:
-    tilt = math.radians(scale_deg) + bowl.cut.scale_offset_rad
-    return replace(bowl, cut=replace(bowl.cut, tilt_rad=(tilt,)))
-
-
-def _locks(bowl: Bowl, scale_deg: float, *, worst: bool) -> bool:
-    """Whether the bowl locks at a setting of the scale, in the middle or at the worst of its ranges."""
-    there = _set_to(bowl, scale_deg)
-    try:
-        middle = deciding_numbers(there)
-        if judge(middle, there.limits) != LOCKS:
-            return False  # what fails in the middle of the ranges fails at their worst
-        return not worst or verdict_over_ranges(there, middle, deciding_numbers).state == LOCKS
-    except OutsideModelError:
-        return False
-
-
-def table_setting(bowl: Bowl) -> TableSetting:
-    """Half degrees of the scale at which the bowl locks by the closed form, about what was asked for.
-
-    Parameters
-    ----------
-    bowl : Bowl
-        The bowl, with one tilt.
-
-    Returns
-    -------
-    TableSetting
-        Judged at the worst of the ranges if any setting locks there, else in their middle.
-    """
-    asked = math.degrees(bowl.cut.scale_tilt_rad[0])
-    by_nearness = sorted(SETTINGS_TRIED_DEG, key=lambda deg: abs(deg - asked))
-    for worst, judged in ((True, "at the worst of the ranges"), (False, "in the middle of the ranges")):
-        nearest = next((deg for deg in by_nearness if _locks(bowl, deg, worst=worst)), None)
-        if nearest is None:
-            continue
-        ends = []
-        for step in (-HALF_DEG, HALF_DEG):  # outward, as long as the run is unbroken
-            deg = nearest
-            while deg + step in SETTINGS_TRIED_DEG and _locks(bowl, deg + step, worst=worst):
-                deg += step
-            ends.append(deg)
-        drop = float(rigid_fit(_set_to(bowl, nearest)).seats.seat_drop_mm[0])
-        return TableSetting(asked, nearest, ends[0], ends[1], judged, drop)
-    nan = math.nan
-    return TableSetting(asked, nan, nan, nan, "", nan)
-
-
 def bench_sheet(answer: BowlFit, handling: Handling, *, units: str) -> BenchSheet:
     """Collect the bench sheet of one bowl.
 
@@ -245,7 +166,10 @@ def _board_block(answer: BowlFit, units: str) -> Block:
     board = answer.bowl.board
     across, thick = (rule_length(v, units=units) for v in (board.across_mm, board.thickness_mm))
     size = f"{board.wood.name}; {board.outline}, {across} across, {thick} thick"
-    rings = f"moisture {board.moisture_percent:g} % when sawn; rings {math.degrees(board.ring_angle_rad):.0f} deg to the face"
+    rings = (
+        f"moisture {board.moisture_percent:g} % when sawn; rings "
+        f"{math.degrees(board.ring_angle_rad):.0f} deg to the face"
+    )
     away = abs(math.degrees(math.atan(math.tan(answer.bowl.cut.root_rad))))
     turned = "as advised" if away > 89 else "90 deg is advised: there the strip runs with the grain"
     return Block("Board", (size, rings, f"root {away:.0f} deg from the grain ({turned})"))
@@ -302,8 +226,10 @@ def _saw_block(answer: BowlFit, handling: Handling, units: str) -> Block:
     return Block(
         "Sawing",
         (
-            f"Board's middle {side} of the blade, the {handling.middle} side; turn the board {way}. Never change sides.",
-            f"Cut {length}, about {answer.cutting_time_min:.0f} min at {cut.feed_mm_per_min:g} mm/min. Stop at the mark, "
+            f"Board's middle {side} of the blade, the {handling.middle} side; turn the board "
+            f"{way}. Never change sides.",
+            f"Cut {length}, about {answer.cutting_time_min:.0f} min at "
+            f"{cut.feed_mm_per_min:g} mm/min. Stop at the mark, "
             "switch off, wait until the blade stands.",
             hole.advice,
         ),
@@ -323,7 +249,8 @@ def _face_block(answer: BowlFit, handling: Handling, units: str) -> Block:
         "Which way up",
         (
             first,
-            f"To tell: there the base is wider, about {wide} against {narrow}. Pushed the other way nothing binds.",
+            f"To tell: there the base is wider, about {wide} against {narrow}. Pushed the "
+            f"other way nothing binds.",
         ),
     )
 
@@ -331,7 +258,8 @@ def _face_block(answer: BowlFit, handling: Handling, units: str) -> Block:
 def _nail_block(answer: BowlFit, units: str) -> Block:
     nail, strip = answer.nail, answer.rigid.strip
     where = (
-        f"Trim the free end at the mark, where the strip is {rule_length(float(strip.width_mm[-1]), units=units)} "
+        f"Trim the free end at the mark, where the strip is "
+        f"{rule_length(float(strip.width_mm[-1]), units=units)} "
         "wide; nail there from the edge inward, at mid-thickness."
     )
     if nail.length_mm <= 0:
@@ -342,7 +270,7 @@ def _nail_block(answer: BowlFit, units: str) -> Block:
     most = rule_length(nail.greatest_mm, units=units, toward="down", parts=64)
     cut = f" cut down to {most}" if nail.cut_down else ""
     size = (
-        f"Nail {show_length(nail.length_mm, units=units)} long{cut}, {nail.diameter_mm:g} mm thick "
+        f"Nail {nail.length_mm:g} mm long{cut}, {nail.diameter_mm:g} mm thick "
         f"(length {least} to {most}); pilot hole {nail.pilot_low_mm:.2g} to {nail.pilot_high_mm:.2g} mm."
     )
     return Block("Nail", (size, where))
@@ -355,7 +283,10 @@ def _press_block(answer: BowlFit, units: str) -> Block:
     if found is None:
         return Block("Press", (have, stop))
     if math.isfinite(found.press_needed_N):
-        need = f"By the springy strip it holds from {show_force(found.press_needed_N, units=units)}; no harder than it takes."
+        need = (
+            f"By the springy strip it holds from "
+            f"{show_force(found.press_needed_N, units=units)}; no harder than it takes."
+        )
     else:
         need = (
             f"By the springy strip no press up to {show_force(found.reach_N, units=units)} makes it hold."
@@ -377,7 +308,8 @@ def _right_block(answer: BowlFit, units: str) -> Block:
            for v in (shape.rise_least_mm, shape.rise_greatest_mm)]  # fmt: skip
     lines = [
         f"Each turn has sunk {drop} into its neighbour.",
-        f"Outside height, table to rim: {rule_length(shape.height_mm, units=units)} (mean; {rim[0]} to {rim[1]} "
+        f"Outside height, table to rim: {rule_length(shape.height_mm, units=units)} (mean; "
+        f"{rim[0]} to {rim[1]} "
         "round the rim, which climbs one drop a turn).",
     ]
     if answer.elastic is not None and math.isfinite(answer.elastic.rise_at_rest_mm):
@@ -394,20 +326,23 @@ def _wrong_block(answer: BowlFit, units: str) -> Block:
     """Three lines; sizes are differences of the model between this bowl and one changed a little."""
     bowl, drop = answer.bowl, float(answer.rigid.seats.seat_drop_mm[0])
     more_kerf = with_input(bowl, "cut.kerf_mm", bowl.cut.kerf_mm[0] + 0.1)
-    more_tilt = _set_to(bowl, math.degrees(bowl.cut.scale_tilt_rad[0]) + HALF_DEG)
+    more_tilt = set_to(bowl, math.degrees(bowl.cut.scale_tilt_rad[0]) + HALF_DEG)
     try:
         by_kerf, by_tilt = (abs(_drop_mm(b) - drop) for b in (more_kerf, more_tilt))
     except OutsideModelError:
         by_kerf = by_tilt = math.nan
-    kerf, tilt = (rule_length(v, units=units) if math.isfinite(v) else "much" for v in (by_kerf, by_tilt))
+    kerf, tilt = (show_length(v, units=units) if math.isfinite(v) else "much" for v in (by_kerf, by_tilt))
     step = show_length(0.1, units=units, fine=True)
     return Block(
         "If it is not",
         (
-            f"Sinks too deep: slot wider or tilt less than counted on. {step} of kerf is {kerf} of drop, half a "
+            f"Sinks too deep: slot wider or tilt less than counted on. {step} of kerf is "
+            f"{kerf} of drop, half a "
             f"degree {tilt}; tilt more next time.",
-            "Slides back: press harder within the limit above, wipe wax off the bevels, tilt less next time.",
-            "Creaks or binds before it is down: stop, let it back, clear the slots; a wider pitch or a gentler press.",
+            "Slides back: press harder within the limit above, wipe wax off the bevels, tilt "
+            "less next time.",
+            "Creaks or binds before it is down: stop, let it back, clear the slots; a wider "
+            "pitch or a gentler press.",
         ),
     )
 
@@ -447,7 +382,10 @@ def _season_block(answer: BowlFit, units: str) -> Block:
         except OutsideModelError:
             drops.append(math.nan)
     shown = [rule_length(v, units=units) if math.isfinite(v) else "not known" for v in drops]
-    sizes = f"Turns {SEASON_POINTS:g} points of moisture drier than the base: the first turn sinks {shown[0]}; wetter: {shown[1]}."
+    sizes = (
+        f"Turns {SEASON_POINTS:g} points of moisture drier than the base: the first turn sinks "
+        f"{shown[0]}; wetter: {shown[1]}."
+    )
     return Block(
         "Seasons", (sizes, "Recheck when heating starts and when it ends, and after damp weather.")
     )

@@ -1,4 +1,4 @@
-"""The command line: ``fitsim fit``, ``sheet``, ``sweep``, ``map``, ``testcut``, ``new``, ``woods``, ``schema``.
+"""The command line: ``fitsim fit``, ``sheet``, ``sweep``, ``map``, ``testcut``, ``new`` and so on.
 
 Commands only read, call and print; every number comes from :mod:`fitsim.fit`. Bad input ends with
 one line for each problem on standard error and exit status 2.
@@ -311,19 +311,6 @@ def map_command(file: Path | None, **options: Any) -> None:
     click.echo(sweepcommand.map_over(file, **options))
 
 
-def _string_mm(_ctx: click.Context, _option: click.Parameter, text: str | None) -> float:
-    from fitsim.pegstring import STRING_mm
-    from fitsim.quantities import LENGTH, read_quantity
-
-    if text is None:
-        return STRING_mm
-    length = float(read_quantity(text, LENGTH))
-    if not 0.05 <= length <= 10:
-        expected = "a thickness from 0.05 to 10 mm"
-        raise InputError(Problem("", "--string", text, expected, "measure the string with callipers"))
-    return length
-
-
 @main.command("sheet")
 @click.argument("file", required=False, type=click.Path(path_type=Path))
 @saw_option
@@ -347,7 +334,7 @@ def _string_mm(_ctx: click.Context, _option: click.Parameter, text: str | None) 
     help="Side of the table that goes down, seen by the sawyer.",
 )  # fmt: skip
 @click.option(
-    "--string", "string_mm", callback=_string_mm, metavar="LENGTH",
+    "--string", metavar="LENGTH",
     help='Thickness of the string for peg and string, like "0.8 mm". Default: 0.5 mm.',
 )  # fmt: skip
 @click.option("--rigid", is_flag=True, help="Closed form only: no pressing of the springy strip.")

@@ -1,16 +1,18 @@
 """The line to follow on the board, and how it is spread over pages; nothing is drawn here.
 
-Board coordinates: x along the grain, y across it, seen from above on the saw table, 0, 0 the board's centre.
+Board coordinates: x along the grain, y across it, seen from above on the saw table, 0, 0 the board's
+centre.
 
-Which face is up, and which way round. The slot's radius at height z above mid-thickness is r_c + z tan(tilt):
-the face where the base is wider is the face to push on afterwards, the inside of the bowl. Tilting the table
-turns the upright blade, seen from the board, by the same angle the other way: above the table the blade leans
-towards the raised side. If the board's middle lies on the lowered side of the blade, the cut's upper edge is
-farther from the middle than its lower edge: the wide face is up, and the line on it lies T/2 tan(tilt) outside
-the line at mid-thickness. If it lies on the raised side, the wide face is underneath and the line lies as far
-inside. The board is fed away from the sawyer, so the blade moves over it towards the sawyer: with the middle on
-the right it travels counter-clockwise round the board, with the middle on the left clockwise. The mirrored cut
-makes the mirrored bowl, whose numbers are the same.
+Which face is up, and which way round. The slot's radius at height z above mid-thickness is r_c + z
+tan(tilt): the face where the base is wider is the face to push on afterwards, the inside of the bowl.
+Tilting the table turns the upright blade, seen from the board, by the same angle the other way: above
+the table the blade leans towards the raised side. If the board's middle lies on the lowered side of the
+blade, the cut's upper edge is farther from the middle than its lower edge: the wide face is up, and the
+line on it lies T/2 tan(tilt) outside the line at mid-thickness. If it lies on the raised side, the wide
+face is underneath and the line lies as far inside. The board is fed away from the sawyer, so the blade
+moves over it towards the sawyer: with the middle on the right it travels counter-clockwise round the
+board, with the middle on the left clockwise. The mirrored cut makes the mirrored bowl, whose numbers
+are the same.
 """
 
 import math
@@ -119,8 +121,8 @@ class FollowLine:
     lead_in_mm : numpy.ndarray
         Straight run-up, shape (2, 2), ending on the first point of the line. [mm]
     start_mm, stop_mm, nail_mm : numpy.ndarray
-        Where the line crosses the board's edge, where the cut ends, and the slot beside the trimmed free end,
-        shape (2,). [mm]
+        Where the line crosses the board's edge, where the cut ends, and the slot beside the trimmed
+        free end, shape (2,). [mm]
     start_travel, stop_travel, nail_travel : numpy.ndarray
         Unit directions of travel there, shape (2,).
     outside_mm : float
@@ -200,7 +202,7 @@ def line_to_follow(
     handling : Handling
         How the board lies on the table.
     height_share : float
-        Height of the line above mid-thickness over T/2: 1 the upper face, 0 mid-thickness, -1 the lower face.
+        Height of the line above mid-thickness over T/2: 1 upper face, 0 mid-thickness, -1 lower face.
 
     Returns
     -------

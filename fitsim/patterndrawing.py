@@ -12,7 +12,7 @@ import numpy as np
 
 from fitsim.arrays import Array
 from fitsim.fit import BowlFit
-from fitsim.layout import FOOTER_mm, HEADER_mm, MARGIN_mm, FollowLine, Handling, Tile, Tiling
+from fitsim.layout import FollowLine, FOOTER_mm, Handling, HEADER_mm, MARGIN_mm, Tile, Tiling
 from fitsim.quantities import show_length
 from fitsim.sheet import Sheet, house_style, width_mm_of, wood_sheet, wrapped, write_on
 
@@ -23,7 +23,6 @@ __all__ = [
     "CHECK_BAR_mm",
     "CHECK_SQUARE_mm",
     "PatternWords",
-    "line_svg",
     "pattern_figures",
     "pattern_words",
 ]
@@ -87,13 +86,17 @@ def pattern_words(answer: BowlFit, line: FollowLine, handling: Handling, *, unit
     tilt = math.degrees(answer.bowl.cut.scale_tilt_rad[0])
     shift = show_length(abs(line.outside_mm), units=units, fine=True)
     lines = (
-        f"Glue on the face that lies up on the saw; {afterwards}. Keep the middle of the board on the {side} "
+        f"Glue on the face that lies up on the saw; {afterwards}. Keep the middle of the "
+        f"board on the {side} "
         f"of the blade, the {handling.middle} side of the table, tilted {tilt:.3g} deg.",
-        f"The blade travels {way} round the board: turn the board {other}. The line is the middle of the slot "
-        f"on this face, {shift} {where} the one at mid-thickness (half the thickness times the tilt's tangent).",
+        f"The blade travels {way} round the board: turn the board {other}. The line is the "
+        f"middle of the slot "
+        f"on this face, {shift} {where} the one at mid-thickness (half the thickness times "
+        f"the tilt's tangent).",
     )
     legend = (
-        "solid: follow; dash-dot: fold, and lay on the board's own centre lines; dashed at the trimmed end: a "
+        "solid: follow; dash-dot: fold, and lay on the board's own centre lines; dashed at "
+        "the trimmed end: a "
         "shorter way in, which leaves a blunt end",
         f"{_root_words(answer)}",
         _blade_words(answer, line, units),
@@ -432,43 +435,3 @@ def _register(window: _Window, place: Array) -> None:
     window.line(ring, color=MARK, lw=0.5)
     for way in np.eye(2):
         window.line(np.array([place - 5 * way, place + 5 * way]), color=MARK, lw=0.5)
-
-
-def line_svg(line: FollowLine, name: str) -> str:
-    """The line alone for other machines: SVG, one unit one millimetre.
-
-    Parameters
-    ----------
-    line : FollowLine
-        The line.
-    name : str
-        The bowl's, as the drawing's title.
-
-    Returns
-    -------
-    str
-        SVG 1.1: the cut from its lead-in to the stop as one path, the board's outline and its centre. y points
-        down on the page, as SVG has it, so the drawing looks as the board does from above on the saw.
-    """
-    from xml.sax.saxutils import escape
-
-    path = np.concatenate([line.lead_in_mm[:1], line.position_mm])
-    points = np.concatenate([path, line.corners_mm])
-    low, high = points.min(axis=0) - 5, points.max(axis=0) + 5
-    wide, tall = (float(v) for v in high - low)
-
-    def places(curve: Array) -> str:
-        return " ".join(f"{x - low[0]:.3f},{high[1] - y:.3f}" for x, y in curve)
-
-    x, y = float(-low[0]), float(high[1])
-    return (
-        '<?xml version="1.0" encoding="UTF-8"?>\n'
-        f'<svg xmlns="http://www.w3.org/2000/svg" version="1.1" width="{wide:.3f}mm" height="{tall:.3f}mm" '
-        f'viewBox="0 0 {wide:.3f} {tall:.3f}">\n'
-        f"<title>{escape(name)}</title>\n"
-        f'<polyline id="board" fill="none" stroke="#999" stroke-width="0.1" points="{places(line.corners_mm)}"/>\n'
-        f'<path id="centre" fill="none" stroke="#999" stroke-width="0.1" '
-        f'd="M{x - 3:.3f},{y:.3f}h6M{x:.3f},{y - 3:.3f}v6"/>\n'
-        f'<polyline id="cut" fill="none" stroke="black" stroke-width="0.1" points="{places(path)}"/>\n'
-        "</svg>\n"
-    )

@@ -136,7 +136,7 @@ def involute_mm(*, working_mm: float, start_radius_mm: float, stop_radius_mm: fl
 
 
 def departure_mm(*, pitch_mm: float, start_radius_mm: float, stop_radius_mm: float) -> float:
-    """Greatest distance along a radius between the involute and the even spiral of the same pitch and start.
+    """Greatest distance along a radius between involute and even spiral of the same pitch and start.
 
     Parameters
     ----------

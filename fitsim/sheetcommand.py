@@ -13,8 +13,10 @@ from fitsim.errors import InputError, OutsideModelError, Problem
 from fitsim.files import check_target, write_whole
 from fitsim.fit import BowlFit, fit
 from fitsim.layout import PAPERS, FollowLine, Handling, Paper, Tiling, line_to_follow, tile_board
-from fitsim.patterndrawing import line_svg, pattern_figures, pattern_words
-from fitsim.pegstring import PegString, peg_string
+from fitsim.linefile import line_svg
+from fitsim.patterndrawing import pattern_figures, pattern_words
+from fitsim.pegstring import PegString, STRING_mm, peg_string
+from fitsim.quantities import LENGTH, read_quantity
 from fitsim.sheet import house_style
 
 if TYPE_CHECKING:
@@ -43,8 +45,8 @@ class SheetRequest:
         Copies of the pattern.
     handling : Handling
         How the board lies on the table.
-    string_mm : float
-        Thickness of the string. [mm]
+    string : str or None
+        Thickness of the string as typed, or None.
     rigid, replace : bool
         Closed form only; files may be overwritten.
     """
@@ -54,7 +56,7 @@ class SheetRequest:
     paper: str
     copies: int
     handling: Handling
-    string_mm: float
+    string: str | None
     rigid: bool
     replace: bool
 
@@ -117,6 +119,7 @@ def write_sheets(
         If the bowl has no single pattern.
     """
     _check_files(asked)
+    string_mm = _string_mm(asked.string)
     paper = PAPERS[asked.paper]
     closed = fit(bowl, rigid=True)
     line = follow_line_of(closed, asked.handling)
@@ -127,10 +130,11 @@ def write_sheets(
         raise InputError(
             Problem("", "--copies", str(asked.copies), expected, "print the file again instead")
         )
-    peg, remarks = _peg(bowl, line, asked.string_mm, wanted=len(tiling.tiles) > 1)
+    peg, remarks = _peg(bowl, line, string_mm, wanted=len(tiling.tiles) > 1)
     if not drawn:
         remarks.append(
-            f"no pattern: it would take {len(tiling.tiles)} pages of {paper.name}; use larger paper, or draw "
+            f"no pattern: it would take {len(tiling.tiles)} pages of {paper.name}; use larger "
+            f"paper, or draw "
             "the line with peg and string"
         )
     answer = closed if asked.rigid else fit(bowl, tell=tell)
@@ -147,6 +151,16 @@ def _check_files(asked: SheetRequest) -> None:
     check_target(asked.out, replace=asked.replace, endings=(".pdf",))
     if asked.line is not None:
         check_target(asked.line, replace=asked.replace, endings=(".svg",))
+
+
+def _string_mm(text: str | None) -> float:
+    if text is None:
+        return STRING_mm
+    length = float(read_quantity(text, LENGTH))
+    if not 0.05 <= length <= 10:
+        expected = "a thickness from 0.05 to 10 mm"
+        raise InputError(Problem("", "--string", text, expected, "measure the string with callipers"))
+    return length
 
 
 def _peg(
@@ -193,9 +207,12 @@ def _pdf(figures: "list[Figure]") -> bytes:
     import matplotlib
     from matplotlib.backends.backend_pdf import PdfPages
 
-    pages = io.BytesIO()
-    with house_style(), matplotlib.rc_context({"path.simplify": False}):
-        with PdfPages(pages, metadata={"CreationDate": None, "Title": "fitsim sheet"}) as pdf:
-            for figure in figures:
-                pdf.savefig(figure)
-    return pages.getvalue()
+    file, about = io.BytesIO(), {"CreationDate": None, "Title": "fitsim sheet"}
+    with (
+        house_style(),
+        matplotlib.rc_context({"path.simplify": False}),
+        PdfPages(file, metadata=about) as pages,
+    ):
+        for figure in figures:
+            pages.savefig(figure)
+    return file.getvalue()
