@@ -150,9 +150,9 @@ def _section(figure: "Figure", sheet: BenchSheet, answer: BowlFit,
     corners = np.concatenate([piece.outline_mm for piece in pieces])
     low, high = corners.min(axis=0), corners.max(axis=0)
     left, bottom, width, height = box_mm
-    scale = min((width - 64) / float(high[0] - low[0]), (height - 14) / float(high[1] - low[1]), 1.0)
+    scale = min((width - 84) / float(high[0] - low[0]), (height - 14) / float(high[1] - low[1]), 1.0)
     middle = float(low[0] + high[0]) / 2
-    origin = (left + width / 2 - middle * scale, bottom + 9 - float(low[1]) * scale)
+    origin = (left + width / 2 - 12 - middle * scale, bottom + 9 - float(low[1]) * scale)
     drawn = wood_sheet(figure, "section", box_mm, scale, origin)
     drawn.pieces(pieces)
     mm = 1 / scale

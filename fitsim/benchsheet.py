@@ -19,7 +19,7 @@ from fitsim.quantities import show_force, show_length
 from fitsim.rigid import RigidFit, rigid_fit
 from fitsim.root import relief_hole
 from fitsim.tablesetting import HALF_DEG, SETTINGS_TRIED_DEG, TableSetting, set_to, table_setting
-from fitsim.verdict import WILL_NOT_OPEN
+from fitsim.verdict import LOCKS, WILL_NOT_OPEN
 from fitsim.wording import CAUTIONS, OUTSIDE_MODEL, why
 
 __all__ = ["BenchSheet", "Block", "bench_sheet", "rule_length"]
@@ -154,7 +154,11 @@ def bench_sheet(answer: BowlFit, handling: Handling, *, units: str) -> BenchShee
         name=answer.bowl.name,
         state=answer.verdict.state,
         why=why(answer, units=units),
-        setting=f"Set the table to {setting.scale_deg:.3g} deg on the scale",
+        setting=(
+            f"Set the table to {setting.scale_deg:.3g} deg on the scale"
+            if answer.verdict.state_in_middle == LOCKS
+            else f"Do not saw yet: {answer.verdict.state_in_middle}"
+        ),
         blocks=blocks,
         cautions=CAUTIONS,
         section_title=title,
@@ -181,7 +185,10 @@ def _table_block(setting: TableSetting, units: str) -> Block:
             "Table", ("No half degree from 1 to 20 locks, by the closed form: do not saw this bowl yet.",)
         )
     drop = rule_length(setting.nearest_drop_mm, units=units)
-    near = f"Nearest safe half degree: {setting.nearest_deg:g} deg (there a turn sinks {drop})."
+    near = (
+        f"The file asks for {setting.scale_deg:.3g} deg. Nearest safe half degree: "
+        f"{setting.nearest_deg:g} deg (there a turn sinks {drop})."
+    )
     run = (
         f"Locks from {setting.low_deg:g} to {setting.high_deg:g} deg, closed form {setting.judged_at}, "
         f"tried by the half degree up to {SETTINGS_TRIED_DEG[-1]:g}."

@@ -34,7 +34,8 @@ LINE_pt = 0.7
 
 MARK, FAINT = "0.42", "0.62"
 REGISTER_mm = 2.5
-PRINT_TRUE = "PRINT AT 100 %, never fitted to the page; check the bar and the square with a rule."
+HEADER_pt = 7.2
+PRINT_TRUE = "PRINT AT 100 %, never fitted to the page; check bar and square with a rule."
 
 
 @dataclass(frozen=True)
@@ -86,19 +87,14 @@ def pattern_words(answer: BowlFit, line: FollowLine, handling: Handling, *, unit
     tilt = math.degrees(answer.bowl.cut.scale_tilt_rad[0])
     shift = show_length(abs(line.outside_mm), units=units, fine=True)
     lines = (
-        f"Glue on the face that lies up on the saw; {afterwards}. Keep the middle of the "
-        f"board on the {side} "
-        f"of the blade, the {handling.middle} side of the table, tilted {tilt:.3g} deg.",
-        f"The blade travels {way} round the board: turn the board {other}. The line is the "
-        f"middle of the slot "
-        f"on this face, {shift} {where} the one at mid-thickness (half the thickness times "
-        f"the tilt's tangent).",
+        f"Glue on the face that lies up on the saw; {afterwards}. Keep the middle of the board on the "
+        f"{side} of the blade, the {handling.middle} side of the table, tilted {tilt:.3g} deg.",
+        f"The blade travels {way} round the board: turn the board {other}. The line is the middle of the "
+        f"slot on this face, {shift} {where} mid-thickness (T/2 times the tilt's tangent).",
     )
     legend = (
-        "solid: follow; dash-dot: fold, and lay on the board's own centre lines; dashed at "
-        "the trimmed end: a "
-        "shorter way in, which leaves a blunt end",
-        f"{_root_words(answer)}",
+        "solid: follow; dash-dot: fold; dashed from the trimmed end: a shorter way in",
+        _root_words(answer),
         _blade_words(answer, line, units),
     )
     return PatternWords(answer.bowl.name, lines, legend)
@@ -107,7 +103,7 @@ def pattern_words(answer: BowlFit, line: FollowLine, handling: Handling, *, unit
 def _root_words(answer: BowlFit) -> str:
     away = abs(math.degrees(math.atan(math.tan(answer.bowl.cut.root_rad))))
     if away > 89:
-        return "grain along the page; the stop lies where the strip runs with the grain, as it should"
+        return "grain along the page; at the stop the strip runs with it, as advised"
     return (
         f"grain along the page; better turned by {90 - away:.0f} deg (GRAIN, dashed): stop square to grain"
     )
@@ -195,9 +191,9 @@ def _header(
     if pages > 1:
         texts.append((_seam_words(tiling, tile), "normal"))
     for text, weight in texts:
-        for row in wrapped(text, room, 7.5, weight):
-            write_on(figure, MARGIN_mm, y, row, 7.5, weight=weight)
-            y -= 3.3
+        for row in wrapped(text, room, HEADER_pt, weight):
+            write_on(figure, MARGIN_mm, y, row, HEADER_pt, weight=weight)
+            y -= 3.1
 
 
 def _seam_words(tiling: Tiling, tile: Tile) -> str:
@@ -356,11 +352,9 @@ def _inward(travel: Array, line: FollowLine) -> Array:
 def _ends(window: _Window, line: FollowLine) -> None:
     """Start, travel, trimmed end and stop; words stand in the strip beside the line."""
     pitch = (float(line.radius_mm[0]) - float(line.radius_mm[-1])) / line.turns
-    size = min(max(0.45 * pitch / 0.3528, 3.5), 8.0)
-    for place, travel, reach in (
-        (line.start_mm, line.start_travel, 2.5),
-        (line.stop_mm, line.stop_travel, 2.5),
-    ):
+    size = min(max(0.6 * pitch / 0.3528, 4.0), 8.0)
+    reach, least = min(2.5, 0.35 * pitch), float(line.radius_mm[-1])
+    for place, travel in ((line.start_mm, line.start_travel), (line.stop_mm, line.stop_travel)):
         inward = _inward(travel, line)
         ends = np.array([place - reach * inward, place + reach * inward])
         window.line(ends, color="black", lw=1.2)
@@ -373,8 +367,8 @@ def _ends(window: _Window, line: FollowLine) -> None:
         window.line(ends, color=MARK, lw=0.6, ls=(0, (4, 3)))
     _word_beside(window, line, line.nail_mm, "trim, nail", size, pitch)
     _word_beside(window, line, line.start_mm, "start", size, pitch)
-    middle = line.stop_mm + _inward(line.stop_travel, line) * 4.8
-    window.word(middle, "stop", min(8.0, float(line.radius_mm[-1]) * 0.9), line.stop_travel)
+    middle = line.stop_mm + _inward(line.stop_travel, line) * min(4.8, 0.42 * least)
+    window.word(middle, "stop", min(8.0, 0.8 * least), line.stop_travel)
     _travel_arrows(window, line, pitch, clear_mm=width_mm_of("start", size) + 12)
 
 
@@ -424,8 +418,9 @@ def _seams(window: _Window, tiling: Tiling, tile: Tile) -> None:
                 _register(window, ends[0] + share * (ends[1] - ends[0]))
             # The page after, right or below, is cut and laid over the page before.
             word, along = ("cut" if number < tile.number else "tape"), np.eye(2)[1 - axis]
-            for share in (0.035, 0.965):
-                middle = ends[0] + share * (ends[1] - ends[0]) + np.eye(2)[axis] * 1.8
+            for end in ends:  # clear of the crossing with another seam and of the first ring
+                inside = np.sign(ends.mean(axis=0) - end) * along
+                middle = end + 12.0 * inside + np.eye(2)[axis] * 1.8
                 window.word(middle, word, 6.5, along)
 
 

@@ -8,6 +8,7 @@ import warnings
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
 from fitsim.section import SectionPiece
@@ -33,7 +34,7 @@ __all__ = [
 ]  # fmt: skip
 
 PAGE_WIDTH_mm, PAGE_HEIGHT_mm, EDGE_mm = 297.0, 210.0, 12.0
-POINT_mm, FINER = 25.4 / 72, 20
+POINT_mm = 25.4 / 72
 BASE_TONE, TURN_TONE, NEXT_TONE, GRAIN_TONE = "#d8b173", "#f4e6c8", "#e6cd9a", "#8c7048"
 STYLE: Any = {
     "font.family": "DejaVu Sans",
@@ -134,6 +135,7 @@ class Sheet:
         self.line((first[0], second[0]), (first[1], second[1]))
 
 
+@lru_cache(maxsize=4096)
 def width_mm_of(text: str, size_pt: float, weight: str = "normal") -> float:
     """Width of one printed line of text.
 
@@ -152,13 +154,13 @@ def width_mm_of(text: str, size_pt: float, weight: str = "normal") -> float:
         Width. [mm]
     """
     from matplotlib.font_manager import FontProperties, findfont, get_font
+    from matplotlib.ft2font import LoadFlags
 
     font = get_font(findfont(FontProperties(family="DejaVu Sans", weight=weight)))
-    # At 72 dots an inch a dot is a point; the font counts in 1/64. Letters are fitted to whole dots, so
-    # they are measured much larger than printed: small print came out up to a tenth too narrow.
-    font.set_size(FINER * size_pt, 72)
-    font.set_text(text)
-    return float(font.get_width_height()[0]) / 64 / FINER * POINT_mm
+    font.set_size(size_pt, 72)  # at 72 dots an inch a dot is a point; the font counts in 1/64
+    # Hinting fits letters to whole dots; print does not, and small lines came out up to a tenth wider.
+    font.set_text(text, flags=LoadFlags.NO_HINTING)
+    return float(font.get_width_height()[0]) / 64 * POINT_mm
 
 
 def wrapped(text: str, width_mm: float, size_pt: float, weight: str = "normal") -> list[str]:
