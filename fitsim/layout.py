@@ -169,12 +169,16 @@ def _outline_mm(across_mm: float, outline: str, entry_rad: float) -> Array:
     return np.column_stack([edge * np.cos(angle), edge * np.sin(angle)])
 
 
-def _edge_crossing(position: Array, polar: Array, across_mm: float, outline: str) -> int:
-    """Index of the first point, coming from outside, that lies on the board; 0 if all of them do."""
-    entry = float(polar[0])
-    edge = edge_radius_mm(polar, across_mm=across_mm, outline=outline, entry_rad=entry)
-    on_board = np.hypot(*position.T) <= edge + 1e-9
-    return int(np.argmax(on_board))
+def _edge_crossing(position: Array, across_mm: float, outline: str, entry_rad: float) -> tuple[int, Array]:
+    """Index of the first point, coming from outside, that lies on the board, and where the edge is crossed."""
+    polar = np.arctan2(position[:, 1], position[:, 0])
+    edge = edge_radius_mm(polar, across_mm=across_mm, outline=outline, entry_rad=entry_rad)
+    beyond = np.hypot(*position.T) - edge
+    first = int(np.argmax(beyond <= 1e-9))
+    if first == 0:
+        return 0, position[0]
+    share = beyond[first - 1] / (beyond[first - 1] - beyond[first])
+    return first, position[first - 1] + share * (position[first] - position[first - 1])
 
 
 def line_to_follow(
@@ -237,14 +241,14 @@ def line_to_follow(
     up = 1.0 if handling.wide_face_up else -1.0
     shift = up * height_share * thickness_mm / 2 * float(slot.slope[0])
     position = radius[:, None] * outward + shift * normal
-    enters = _edge_crossing(position, polar, across_mm, outline)
+    enters, start = _edge_crossing(position, across_mm, outline, float(polar[0]))
     run_up = np.array([position[0] - LEAD_IN_mm * travel[0], position[0]])
     nail = int(np.argmin(np.abs(angle - end)))
     return FollowLine(
         position_mm=frozen(position),
         radius_mm=frozen(np.hypot(*position.T)),
         lead_in_mm=frozen(run_up),
-        start_mm=frozen(position[enters]),
+        start_mm=frozen(start),
         stop_mm=frozen(position[-1]),
         nail_mm=frozen(position[nail]),
         start_travel=frozen(travel[enters]),

@@ -104,9 +104,7 @@ def _root_words(answer: BowlFit) -> str:
     away = abs(math.degrees(math.atan(math.tan(answer.bowl.cut.root_rad))))
     if away > 89:
         return "grain along the page; at the stop the strip runs with it, as advised"
-    return (
-        f"grain along the page; better turned by {90 - away:.0f} deg (GRAIN, dashed): stop square to grain"
-    )
+    return f"grain along the page; better turned by {90 - away:.0f} deg, to the dashed arrow"
 
 
 def _blade_words(answer: BowlFit, line: FollowLine, units: str) -> str:

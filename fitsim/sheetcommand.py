@@ -22,7 +22,14 @@ from fitsim.sheet import house_style
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-__all__ = ["MOST_PATTERN_PAGES", "MOST_PDF_PAGES", "SheetRequest", "follow_line_of", "write_sheets"]
+__all__ = [
+    "MOST_PATTERN_PAGES",
+    "MOST_PDF_PAGES",
+    "SheetRequest",
+    "follow_line_of",
+    "pdf_of",
+    "write_sheets",
+]
 
 MOST_PATTERN_PAGES = 30
 """A pattern of more pages is left to peg and string: the errors of taping add up. Our choice."""
@@ -139,7 +146,7 @@ def write_sheets(
         )
     answer = closed if asked.rigid else fit(bowl, tell=tell)
     figures = _figures(answer, line, tiling if drawn else None, peg, asked, units)
-    write_whole(asked.out, _pdf(figures), replace=asked.replace)
+    write_whole(asked.out, pdf_of(figures), replace=asked.replace)
     told = [f"written: {asked.out} ({len(figures)} page{'s' if len(figures) != 1 else ''})"]
     if asked.line is not None:
         write_whole(asked.line, line_svg(line, bowl.name).encode("utf8"), replace=asked.replace)
@@ -202,8 +209,19 @@ def _figures(
     return figures
 
 
-def _pdf(figures: "list[Figure]") -> bytes:
-    """All pages as one PDF: the paper's own size, fonts embedded, every point kept."""
+def pdf_of(figures: "list[Figure]") -> bytes:
+    """All pages as one PDF: the paper's own size, fonts embedded, every point kept.
+
+    Parameters
+    ----------
+    figures : list of matplotlib.figure.Figure
+        The pages.
+
+    Returns
+    -------
+    bytes
+        The file; the same figures give the same bytes.
+    """
     import matplotlib
     from matplotlib.backends.backend_pdf import PdfPages
 
