@@ -154,16 +154,19 @@ def bench_sheet(answer: BowlFit, handling: Handling, *, units: str) -> BenchShee
         name=answer.bowl.name,
         state=answer.verdict.state,
         why=why(answer, units=units),
-        setting=(
-            f"Set the table to {setting.scale_deg:.3g} deg on the scale"
-            if answer.verdict.state_in_middle == LOCKS
-            else f"Do not saw yet: {answer.verdict.state_in_middle}"
-        ),
+        setting=_large_words(answer, setting),
         blocks=blocks,
         cautions=CAUTIONS,
         section_title=title,
         height_label=label,
     )
+
+
+def _large_words(answer: BowlFit, setting: TableSetting) -> str:
+    if answer.verdict.state_in_middle != LOCKS:
+        return f"Do not saw yet: {answer.verdict.state_in_middle}"
+    doubt = "" if answer.verdict.state == LOCKS else f", at worst {answer.verdict.state}"
+    return f"Set the table to {setting.scale_deg:.3g} deg{doubt}"
 
 
 def _board_block(answer: BowlFit, units: str) -> Block:

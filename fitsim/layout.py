@@ -170,7 +170,7 @@ def _outline_mm(across_mm: float, outline: str, entry_rad: float) -> Array:
 
 
 def _edge_crossing(position: Array, across_mm: float, outline: str, entry_rad: float) -> tuple[int, Array]:
-    """Index of the first point, coming from outside, that lies on the board, and where the edge is crossed."""
+    """Index of the first point on the board, coming from outside, and where the edge is crossed."""
     polar = np.arctan2(position[:, 1], position[:, 0])
     edge = edge_radius_mm(polar, across_mm=across_mm, outline=outline, entry_rad=entry_rad)
     beyond = np.hypot(*position.T) - edge

@@ -7,6 +7,7 @@ minutes over so many settings.
 
 import math
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 from fitsim.bowl import Bowl
 from fitsim.errors import OutsideModelError
@@ -78,6 +79,7 @@ def _locks(bowl: Bowl, scale_deg: float, *, worst: bool) -> bool:
         return False
 
 
+@lru_cache(maxsize=4)
 def table_setting(bowl: Bowl) -> TableSetting:
     """Half degrees of the scale at which the bowl locks by the closed form, about what was asked for.
 

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from fitsim.arrays import Array
 from fitsim.cut import SlotCurve, Strip, cut_length_mm, spiral_slot, strip_between_slots
 from fitsim.errors import OutsideModelError
-from fitsim.layout import MARGIN_mm, OVERLAP_mm, PAPERS, FollowLine, Handling, line_to_follow, tile_board
+from fitsim.layout import PAPERS, FollowLine, Handling, MARGIN_mm, OVERLAP_mm, line_to_follow, tile_board
 
 THICKNESS, TILT, PITCH, BASE, OUTER = 17.0, math.radians(6.5), 7.3, 31.0, 104.5
 HANDLINGS = [Handling(middle, lowered) for middle in ("lowered", "raised") for lowered in ("right", "left")]
@@ -114,7 +114,7 @@ def test_way_round_the_board(handling: Handling) -> None:
 
 
 def test_root_and_nail_stay_where_the_file_has_them() -> None:
-    """The stop's angle from the grain is the file's, mirrored or not; the nail lies half a pitch inside the edge."""
+    """The stop's angle from the grain is the file's, mirrored or not; half a pitch is left at the nail."""
     for handling in HANDLINGS:
         found = line(handling, 0.0)
         polar = math.atan2(float(found.stop_mm[1]), float(found.stop_mm[0]))
@@ -124,7 +124,7 @@ def test_root_and_nail_stay_where_the_file_has_them() -> None:
 
 
 def test_start_is_where_the_line_crosses_the_edge() -> None:
-    """The start lies on the edge of a round and of a square board, or where the line begins inside it."""
+    """The start lies on the edge of a round and a square board, or where the line begins inside it."""
     over = line(HANDLINGS[0])  # wide face up: the line's outer end lies off the board
     assert np.hypot(*over.start_mm) == pytest.approx(OUTER, abs=0.01)
     inside = line(HANDLINGS[2])
@@ -149,7 +149,7 @@ def test_tilt_that_changes_is_refused() -> None:
 
 @given(outer=st.floats(20, 500), paper=st.sampled_from(sorted(PAPERS)), square=st.booleans())
 def test_pages_hold_the_whole_board(outer: float, paper: str, square: bool) -> None:
-    """Every point of board and line lies in a page's window, neighbours share the overlap, no margin is used."""
+    """Every point of board and line lies in a window; neighbours share the overlap; no margin is used."""
     found = line(
         outer=outer, base=outer * 0.35, pitch=outer * 0.15, outline="square" if square else "round"
     )
@@ -162,7 +162,7 @@ def test_pages_hold_the_whole_board(outer: float, paper: str, square: bool) -> N
     seen = np.zeros(len(points), bool)
     for tile in tiling.tiles:
         low = np.array([tile.left_mm, tile.bottom_mm])
-        seen |= np.all((points >= low) & (points <= low + (width, height)), axis=1)
+        seen |= np.all((points >= low) & (points <= low + np.array([width, height])), axis=1)
     assert seen.all()
     lefts = sorted({tile.left_mm for tile in tiling.tiles})
     assert np.allclose(np.diff(lefts), width - OVERLAP_mm)

@@ -1,21 +1,19 @@
 """The printed pattern measured on its image at 300 dots an inch, and its words in their places."""
 
 import math
-from pathlib import Path
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 import pytest
-from click.testing import CliRunner
 
 from fitsim.arrays import Array
 from fitsim.assume import make_bowl
 from fitsim.bowl import Bowl
-from fitsim.fit import BowlFit, fit
-from fitsim.layout import MARGIN_mm, PAPERS, FollowLine, Handling, Tiling, tile_board
+from fitsim.fit import fit
+from fitsim.layout import PAPERS, FollowLine, Handling, Tiling, tile_board
 from fitsim.patterndrawing import pattern_figures, pattern_words
 from fitsim.sheetcommand import follow_line_of, pdf_of
-from fitsim.wood import woods
 
 pdfium = pytest.importorskip("pypdfium2", reason="pages are measured with pypdfium2, of the test extra")
 
@@ -40,8 +38,8 @@ def bowl(**changed: Any) -> Bowl:
 def even_spiral_mm(turns_in: Array) -> Array:
     """Points of the line by its definition, so many turns in from the outer end, mirrored to nothing.
 
-    The middle of the board lies left of the blade, so from above the line runs clockwise inward, and its root
-    lies at the file's 64 deg; on the upper face it lies T/2 tan(tilt) inside mid-thickness, square to itself.
+    The middle of the board lies left of the blade, so from above the line runs clockwise inward, and its
+    root lies at the file's 64 deg; on the upper face it lies T/2 tan(tilt) inside, square to itself.
     """
     turns = (252 - 131) / 2 / 19 - turns_in  # from the root outward
     polar = math.radians(64) + 2 * math.pi * turns
@@ -51,14 +49,6 @@ def even_spiral_mm(turns_in: Array) -> Array:
     around = np.stack([-np.sin(polar), np.cos(polar)], axis=-1)
     normal = (outward - growth[..., None] * around) / np.sqrt(1 + growth**2)[..., None]
     return radius[..., None] * outward - 21 / 2 * math.tan(math.radians(7)) * normal
-
-
-def drawn(answer: BowlFit, paper: str) -> tuple[FollowLine, Tiling, Any]:
-    """Line, pages and the PDF of one pattern."""
-    line = follow_line_of(answer, HANDLING)
-    tiling = tile_board(line, PAPERS[paper])
-    figures = pattern_figures(line, tiling, pattern_words(answer, line, HANDLING, units="mm"), copies=1)
-    return line, tiling, pdfium.PdfDocument(pdf_of(figures))
 
 
 def darkness(page: Any) -> Array:
@@ -81,41 +71,49 @@ def profile_middle_mm(dark: Array, place_mm: Array, normal: Array, reach_mm: flo
     return float((weight * steps).sum() / weight.sum()) if weight.sum() > 2 else math.nan
 
 
-@pytest.fixture(scope="module")
-def answer() -> BowlFit:
-    """The closed form of the test bowl."""
-    return fit(bowl(), rigid=True)
+@dataclass(frozen=True, eq=False)
+class Printed:
+    """One pattern printed: its line, its pages, and the pages as dots."""
+
+    line: FollowLine
+    tiling: Tiling
+    sizes_pt: tuple[tuple[float, float], ...]
+    dark: tuple[Array, ...]
 
 
-@pytest.mark.parametrize("paper", ["a4", "letter"])
-def test_printed_line_across_the_pages(answer: BowlFit, paper: str) -> None:
+@pytest.fixture(scope="module", params=["a4", "letter"])
+def printed(request: pytest.FixtureRequest) -> Printed:
+    """The pattern of the test bowl on one paper."""
+    answer = fit(bowl(), rigid=True)
+    line = follow_line_of(answer, HANDLING)
+    tiling = tile_board(line, PAPERS[request.param])
+    figures = pattern_figures(line, tiling, pattern_words(answer, line, HANDLING, units="mm"), copies=1)
+    pages = list(pdfium.PdfDocument(pdf_of(figures)))
+    return Printed(line, tiling, tuple(p.get_size() for p in pages), tuple(darkness(p) for p in pages))
+
+
+def test_printed_line_across_the_pages(printed: Printed) -> None:
     """The printed line lies within 0.15 mm of the spiral's definition on every page, across the joins."""
-    line, tiling, document = drawn(answer, paper)
-    assert len(document) == len(tiling.tiles) > 1
+    tiling = printed.tiling
+    assert len(printed.dark) == len(tiling.tiles) > 1
     left, bottom, width, height = tiling.window_mm
     turns_in = np.linspace(0.05, (252 - 131) / 2 / 19 - 0.02, 300)
     wanted = even_spiral_mm(turns_in)
     ahead = even_spiral_mm(turns_in + 1e-6) - wanted
     normals = np.stack([-ahead[:, 1], ahead[:, 0]], axis=1) / np.hypot(*ahead.T)[:, None]
-    met = np.zeros(len(wanted), int)
-    worst = 0.0
-    for tile, page in zip(tiling.tiles, document, strict=True):
-        assert page.get_size() == pytest.approx([v / 25.4 * 72 for v in tiling.page_mm], abs=1e-3)
-        dark = darkness(page)
-        corner = np.array([tile.left_mm, tile.bottom_mm])
+    met, worst = np.zeros(len(wanted), int), 0.0
+    for tile, dark, size in zip(tiling.tiles, printed.dark, printed.sizes_pt, strict=True):
+        assert size == pytest.approx([v / 25.4 * 72 for v in tiling.page_mm], abs=1e-3)
         for k, (place, normal) in enumerate(zip(wanted, normals, strict=True)):
-            there = place - corner
-            if not (np.all(there > 1.5) and np.all(there < np.array([width, height]) - 1.5)):
+            there = place - (tile.left_mm, tile.bottom_mm)
+            inside = np.all(there > 1.5) and np.all(there < np.array([width, height]) - 1.5)
+            if not inside or near_a_mark(place, printed.line, tiling):
                 continue
-            if near_a_mark(place, line, tiling):
-                continue
-            off = profile_middle_mm(dark, there + (left, bottom), normal, 0.7)
+            off = profile_middle_mm(dark, there + (left, bottom), normal, 0.7)  # noqa: RUF005 - a sum
             assert not math.isnan(off), f"no line at {place}"
-            worst = max(worst, abs(off))
-            met[k] += 1
-    joined = int((met > 1).sum())
+            worst, met[k] = max(worst, abs(off)), met[k] + 1
     assert worst < 0.15
-    assert joined > 5  # the same points on both pages of a join
+    assert (met > 1).sum() > 5  # the same points on both pages of a join
     assert (met > 0).mean() > 0.8
 
 
@@ -145,11 +143,9 @@ def ring_places(tiling: Tiling, axis: int) -> list[float]:
     return [at + share * size for at in low for share in (0.12, 0.5, 0.88)]
 
 
-@pytest.mark.parametrize("paper", ["a4", "letter"])
-def test_printed_check_square_and_bars(answer: BowlFit, paper: str) -> None:
+def test_printed_check_square_and_bars(printed: Printed) -> None:
     """The printed square measures 20 mm both ways and the bars 100 mm and 4 in, within 0.1 mm."""
-    _, _, document = drawn(answer, paper)
-    dark = darkness(document[0])
+    dark = printed.dark[0]
 
     def edges_mm(lane: Array, least_mm: float) -> tuple[float, float]:
         """Middles of the first and last dark stroke along a lane of dots."""
@@ -178,57 +174,3 @@ def test_printed_check_square_and_bars(answer: BowlFit, paper: str) -> None:
         lane = dark[dots(level) : dots(level + 0.3), : dots(118)].mean(axis=0)
         low, high = edges_mm(lane, 5)
         assert high - low == pytest.approx(length, abs=0.1)
-
-
-def boxes_mm(page: Any) -> list[tuple[float, float, float, float]]:
-    """Boxes of the printed runs of text: left, bottom, right, top."""
-    text = page.get_textpage()
-    return [tuple(v / 72 * 25.4 for v in text.get_rect(k)) for k in range(text.count_rects())]  # type: ignore[misc]
-
-
-LONGEST = max((wood.name for wood in woods()), key=len)
-LONG_NAME = "A tray for the long table under the window, the second of three, and the widest of them all"
-
-
-@pytest.mark.parametrize(
-    ("board", "cut"),
-    [
-        ({"across": "40 mm", "thickness": "6 mm"}, {"base": "15 mm", "pitch": "3 mm", "tilt": "9 deg"}),
-        ({"across": "620 mm", "thickness": "28 mm"}, {"base": "230 mm", "pitch": "14 mm"}),
-        ({"outline": "square"}, {}),
-    ],
-    ids=["smallest", "largest", "square"],
-)
-def test_words_keep_to_the_page_and_apart(
-    tmp_path: Path, board: dict[str, str], cut: dict[str, str]
-) -> None:
-    """With the longest wood name no word enters the margin, and on the bench sheet no two lines touch."""
-    from fitsim.cli import main
-
-    shape = {"wood": LONGEST, "thickness": "21 mm", "across": "252 mm", **board}
-    sawn = {"tilt": "7 deg", "kerf": "0.8 mm", "pitch": "19 mm", "base": "131 mm", **cut}
-    lines = [f'name = "{LONG_NAME}"', "[board]", *(f'{k} = "{v}"' for k, v in shape.items()), "[cut]"]
-    path, out = tmp_path / "bowl.toml", tmp_path / "out.pdf"
-    path.write_text("\n".join([*lines, *(f'{k} = "{v}"' for k, v in sawn.items())]), "utf8")
-    result = CliRunner().invoke(main, ["sheet", str(path), "-o", str(out), "--rigid", "--paper", "a3"])
-    assert result.exit_code == 0, result.output
-    document = pdfium.PdfDocument(out)
-    for number, page in enumerate(document):
-        width, height = (v / 72 * 25.4 for v in page.get_size())
-        found = boxes_mm(page)
-        for left, bottom, right, top in found:
-            assert min(left, bottom) >= MARGIN_mm - 0.3
-            assert right <= width - MARGIN_mm + 0.3
-            assert top <= height - MARGIN_mm + 0.3
-        if number == 0:
-            assert LONGEST in page.get_textpage().get_text_bounded()
-            assert_apart(found)
-
-
-def assert_apart(found: list[tuple[float, float, float, float]]) -> None:
-    """No two boxes share more than a hair."""
-    for k, (left, bottom, right, top) in enumerate(found):
-        for other in found[k + 1 :]:
-            wide = min(right, other[2]) - max(left, other[0])
-            high = min(top, other[3]) - max(bottom, other[1])
-            assert not (wide > 0.3 and high > 0.3), (found[k], other)

@@ -13,7 +13,7 @@ from fitsim.pegstring import departure_mm, involute_mm, peg_string, pitch_of_peg
 
 @given(working=st.floats(1.5, 9.0), stop=st.floats(20, 60), turns=st.floats(2.2, 6.0))
 def test_neighbouring_turns_of_the_generated_curve(working: float, stop: float, turns: float) -> None:
-    """From a place on the curve the next turn inside is pi times the working diameter away, square to it."""
+    """The next turn inside is pi times the working diameter away, square to the curve."""
     start = stop + turns * math.pi * working
     curve = involute_mm(working_mm=working, start_radius_mm=start, stop_radius_mm=stop, points=12001)
     for index in (0, 900):
@@ -24,7 +24,7 @@ def test_neighbouring_turns_of_the_generated_curve(working: float, stop: float, 
 
 
 def test_string_is_taut_and_touches_the_peg() -> None:
-    """Straight on along the curve's normal the string touches the peg's circle: distance rho from the axis."""
+    """Along the curve's normal the string touches the peg's circle, rho from the axis."""
     curve = involute_mm(working_mm=6.4, start_radius_mm=90, stop_radius_mm=40, points=200001)
     for index in (500, 90000, 170000):
         along = curve[index + 1] - curve[index - 1]
@@ -34,7 +34,7 @@ def test_string_is_taut_and_touches_the_peg() -> None:
 
 
 def test_departure_from_the_even_spiral() -> None:
-    """The departure is rho^2/2 (1/r_stop - 1/r_start), the first term of the series for a thin peg."""
+    """The departure is rho^2/2 (1/r_stop - 1/r_start), the first term for a thin peg."""
     rho = 22.0 / (2 * math.pi)
     wanted = rho**2 / 2 * (1 / 80 - 1 / 300)
     assert departure_mm(pitch_mm=22.0, start_radius_mm=300, stop_radius_mm=80) == pytest.approx(

@@ -3,6 +3,7 @@
 import math
 import re
 import xml.etree.ElementTree as ET
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -11,12 +12,13 @@ from click.testing import CliRunner, Result
 
 from fitsim.assume import make_bowl
 from fitsim.benchsheet import BenchSheet, bench_sheet, rule_length
-from fitsim.bowl import Bowl
+from fitsim.bowl import Bowl, Limits
 from fitsim.cli import main
 from fitsim.fit import fit
-from fitsim.layout import Handling
+from fitsim.layout import Handling, MARGIN_mm
 from fitsim.rigid import rigid_fit
 from fitsim.tablesetting import set_to, table_setting
+from fitsim.wood import woods
 
 GOOD = """
 name = "Sorrel dish"
@@ -73,7 +75,7 @@ def block(sheet: BenchSheet, heading: str) -> str:
 
 
 def test_pdf_pages_fonts_and_line(tmp_path: Path) -> None:
-    """One bench page and two copies of a one-page pattern, fonts embedded; the SVG's line is the cut's length."""
+    """A bench page, two copies of a pattern, fonts embedded; the SVG's line is as long as the cut."""
     out, svg = tmp_path / "out.pdf", tmp_path / "line.svg"
     result = run(
         written(tmp_path), "-o", str(out), "--copies", "2", "--line", str(svg), "--paper", "letter"
@@ -98,7 +100,7 @@ def test_pdf_pages_fonts_and_line(tmp_path: Path) -> None:
 
 
 def test_nothing_is_overwritten(tmp_path: Path) -> None:
-    """A file in the way is kept and named in one line; --replace writes over it, with the same bytes twice."""
+    """A file in the way is kept and named in one line; --replace writes over it, the same bytes twice."""
     out = tmp_path / "out.pdf"
     out.write_bytes(b"mine")
     refused = run(written(tmp_path), "-o", str(out))
@@ -144,24 +146,54 @@ def test_refusals_are_one_line(tmp_path: Path, words: tuple[str, ...], said: str
     assert not out.exists()
 
 
+LONGEST = max((wood.name for wood in woods()), key=len)
+LONG_NAME = "A tray for the long table under the window, the second of three, and the widest of them all"
+
+
 @pytest.mark.parametrize(
-    ("across", "base", "pitch", "tilt", "pages"),
+    ("cut", "paper", "pages"),
     [
-        ("40 mm", "15 mm", "3 mm", "9 deg", 2),  # bench sheet and one pattern page
-        ("180 mm", "118 mm", "20 mm", "5 deg", 2),  # a strip of one turn
-        ("186 mm", "48 mm", "2.3 mm", "5 deg", 2),  # thirty turns
-        ("1900 mm", "700 mm", "20 mm", "5 deg", 2),  # too many pages: bench sheet, peg and string
+        ({"across": "40 mm", "base": "15 mm", "pitch": "3 mm", "tilt": "9 deg"}, "a4", 2),
+        ({"across": "180 mm", "base": "118 mm", "pitch": "20 mm"}, "a4", 2),  # a strip of one turn
+        ({"across": "186 mm", "base": "48 mm", "pitch": "2.3 mm"}, "letter", 2),  # thirty turns
+        ({"across": "620 mm", "base": "230 mm", "pitch": "14 mm"}, "a3", 8),  # six pages, bench, peg
+        ({"across": "1900 mm", "base": "700 mm", "pitch": "20 mm"}, "a4", 2),  # bench, peg and string
+        ({"across": "120 mm", "base": "50 mm", "outline": "square"}, "a4", 2),
     ],
-    ids=["toy", "one turn", "thirty turns", "huge"],
+    ids=["toy", "one turn", "thirty turns", "large", "huge", "square"],
 )
-def test_odd_boards(tmp_path: Path, across: str, base: str, pitch: str, tilt: str, pages: int) -> None:
-    """A toy, one turn, thirty turns and a board past taping all give the pages they should."""
-    out = tmp_path / "out.pdf"
-    path = written(tmp_path, across=across, base=base, pitch=pitch, tilt=tilt)
-    result = run(path, "-o", str(out), "--paper", "a4")
+def test_odd_boards(tmp_path: Path, cut: dict[str, str], paper: str, pages: int) -> None:
+    """Odd boards give the pages they should, no word in the margin, and no two lines of the bench sheet touch."""
+    pdfium = pytest.importorskip("pypdfium2", reason="pages are read with pypdfium2, of the test extra")
+    out, path = (
+        tmp_path / "out.pdf",
+        Path(written(tmp_path, **{k: v for k, v in cut.items() if k != "outline"})),
+    )
+    text = path.read_text("utf8").replace("Sorrel dish", LONG_NAME).replace("white oak", LONGEST)
+    path.write_text(text.replace("[cut]", f'outline = "{cut.get("outline", "round")}"\n[cut]'), "utf8")
+    result = run(str(path), "-o", str(out), "--paper", paper)
     assert result.exit_code == 0, result.output
-    assert len(re.findall(rb"/Type /Page\b", out.read_bytes())) == pages
-    assert ("no pattern" in result.output) == (across == "1900 mm")
+    document = pdfium.PdfDocument(out)
+    assert len(document) == pages
+    assert ("no pattern" in result.output) == (cut["across"] == "1900 mm")
+    assert LONGEST in document[0].get_textpage().get_text_bounded()
+    for number, page in enumerate(document):
+        width, height = (v / 72 * 25.4 for v in page.get_size())
+        words = page.get_textpage()
+        found = [[v / 72 * 25.4 for v in words.get_rect(k)] for k in range(words.count_rects())]
+        for left, bottom, right, top in found:
+            assert min(left, bottom, width - right, height - top) >= MARGIN_mm - 0.3
+        if number == 0:
+            assert_apart(found)
+
+
+def assert_apart(found: list[list[float]]) -> None:
+    """No two boxes share more than a hair."""
+    for k, (left, bottom, right, top) in enumerate(found):
+        for other in found[k + 1 :]:
+            wide = min(right, other[2]) - max(left, other[0])
+            high = min(top, other[3]) - max(bottom, other[1])
+            assert not (wide > 0.3 and high > 0.3), (found[k], other)
 
 
 def test_bench_sheet_numbers_by_hand() -> None:
@@ -186,12 +218,13 @@ def test_bench_sheet_tells_the_faces_apart() -> None:
 
 
 def test_safe_settings_are_the_closed_form_s() -> None:
-    """At the ends of the run it locks, by overlap and friction worked out by hand; half a degree beyond not."""
-    found = table_setting(bowl(tilt="5.8 deg"))
-    assert found.nearest_deg in (5.5, 6.0)
-    assert found.nearest_drop_mm == pytest.approx(0.7 / math.sin(math.radians(found.nearest_deg)), rel=1e-6)
-    # By hand: hold used tan(tilt)/0.4 < 1 up to 21.8 deg; overlap of 15 % from asin(0.7/(0.85 18)) = 2.6 deg.
-    assert 3.0 <= found.low_deg <= found.nearest_deg <= found.high_deg <= 20.0
+    """With splitting left out, the run's ends are the overlap's and the friction's limits, by hand."""
+    tried = replace(bowl(tilt="5.8 deg"), limits=Limits(split_chance=1.0))
+    found = table_setting(tried)
+    # Overlap of 15 % from asin(0.7/(0.85 x 18)) = 2.62 deg; tan(tilt) < 0.4 up to 21.8 deg, tried up to 20.
+    assert (found.low_deg, found.high_deg) == (3.0, 20.0)
+    assert found.nearest_deg == 6.0
+    assert found.nearest_drop_mm == pytest.approx(0.7 / math.sin(math.radians(6.0)), rel=1e-6)
     below = rigid_fit(set_to(bowl(), 2.5)).numbers
     assert below.overlap == pytest.approx(1 - 0.7 / math.sin(math.radians(2.5)) / 18, rel=1e-6)
 
