@@ -142,8 +142,8 @@ def test_tilt_that_changes_is_refused() -> None:
     uneven: Array = slot.tilt_rad + np.linspace(0, 0.02, slot.tilt_rad.size)
     with pytest.raises(OutsideModelError, match="one tilt"):
         line_to_follow(
-            replace(slot, tilt_rad=uneven), strip, thickness_mm=THICKNESS, across_mm=2 * OUTER, outline="round",
-            handling=HANDLINGS[0],
+            replace(slot, tilt_rad=uneven), strip, thickness_mm=THICKNESS, across_mm=2 * OUTER,
+            outline="round", handling=HANDLINGS[0],
         )  # fmt: skip
 
 
