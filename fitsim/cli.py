@@ -1,4 +1,4 @@
-"""The command line: ``fitsim fit``, ``sweep``, ``map``, ``tilt``, ``testcut``, ``new`` and others.
+"""The command line: ``fitsim fit``, ``sheet``, ``sweep``, ``map``, ``tilt``, ``testcut``, ``new`` and others.
 
 Commands only read, call and print; every number comes from :mod:`fitsim.fit`. Bad input ends with
 one line for each problem on standard error and exit status 2.
@@ -309,6 +309,58 @@ def map_command(file: Path | None, **options: Any) -> None:
     from fitsim import sweepcommand
 
     click.echo(sweepcommand.map_over(file, **options))
+
+
+@main.command("sheet")
+@click.argument("file", required=False, type=click.Path(path_type=Path))
+@saw_option
+@click.option("-o", "out", required=True, type=click.Path(path_type=Path), metavar="OUT.pdf")
+@click.option(
+    "--paper",
+    type=click.Choice(["a4", "letter", "a3", "tabloid"]),
+    help="Default: letter for inches, else a4.",
+)
+@click.option("--copies", type=click.IntRange(1, 50), default=1, show_default=True, help="Of the pattern.")
+@click.option(
+    "--line", type=click.Path(path_type=Path), metavar="OUT.svg",
+    help="Write the line alone as SVG in mm, for other machines.",
+)  # fmt: skip
+@click.option(
+    "--middle", type=click.Choice(["lowered", "raised"]), default="lowered", show_default=True,
+    help="Side of the blade, on the tilted table, where the board's middle lies.",
+)  # fmt: skip
+@click.option(
+    "--lowered", type=click.Choice(["right", "left"]), default="right", show_default=True,
+    help="Side of the table that goes down, seen by the sawyer.",
+)  # fmt: skip
+@click.option(
+    "--string", metavar="LENGTH",
+    help='Thickness of the string for peg and string, like "0.8 mm". Default: 0.5 mm.',
+)  # fmt: skip
+@click.option("--rigid", is_flag=True, help="Closed form only: no pressing of the springy strip.")
+@click.option("--units", type=click.Choice(["in", "mm"]), help="Default: as in the file.")
+@click.option("--replace", is_flag=True, help="Allow files to be overwritten.")
+def sheet_command(
+    file: Path | None,
+    saw: Saw | None,
+    paper: str | None,
+    middle: str,
+    lowered: str,
+    units: str | None,
+    **options: Any,
+) -> None:
+    """Print what goes to the saw: the true-scale pattern of the bowl in FILE and one bench sheet."""
+    from fitsim.layout import Handling
+    from fitsim.sheetcommand import SheetRequest, write_sheets
+
+    bowl = demo_bowl() if file is None else read_bowl(file)
+    if saw is not None:
+        bowl = with_saw(bowl, saw)
+    shown = units or bowl.units
+    paper = paper or ("letter" if shown == "in" else "a4")
+    asked = SheetRequest(paper=paper, handling=Handling(middle=middle, lowered=lowered), **options)
+    for told in write_sheets(bowl, asked, units=shown, tell=_tell if sys.stderr.isatty() else None):
+        click.echo(told)
 
 
 @main.command("new")

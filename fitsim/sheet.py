@@ -8,6 +8,7 @@ import warnings
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
 from fitsim.section import SectionPiece
@@ -134,6 +135,7 @@ class Sheet:
         self.line((first[0], second[0]), (first[1], second[1]))
 
 
+@lru_cache(maxsize=4096)
 def width_mm_of(text: str, size_pt: float, weight: str = "normal") -> float:
     """Width of one printed line of text.
 
@@ -152,10 +154,12 @@ def width_mm_of(text: str, size_pt: float, weight: str = "normal") -> float:
         Width. [mm]
     """
     from matplotlib.font_manager import FontProperties, findfont, get_font
+    from matplotlib.ft2font import LoadFlags
 
     font = get_font(findfont(FontProperties(family="DejaVu Sans", weight=weight)))
     font.set_size(size_pt, 72)  # at 72 dots an inch a dot is a point; the font counts in 1/64
-    font.set_text(text)
+    # Hinting fits letters to whole dots; print does not, and small lines came out up to a tenth wider.
+    font.set_text(text, flags=LoadFlags.NO_HINTING)
     return float(font.get_width_height()[0]) / 64 * POINT_mm
 
 
@@ -207,7 +211,14 @@ def write_on(figure: "Figure", x_mm: float, y_mm: float, text: str, size: float,
     **style
         Passed to matplotlib.
     """
-    figure.text(x_mm / PAGE_WIDTH_mm, y_mm / PAGE_HEIGHT_mm, text, size=size, **style)
+    width_mm, height_mm = _page_size_mm(figure)
+    figure.text(x_mm / width_mm, y_mm / height_mm, text, size=size, **style)
+
+
+def _page_size_mm(figure: "Figure") -> tuple[float, float]:
+    """A figure is a page at true scale, whatever its paper."""
+    width_in, height_in = figure.get_size_inches()
+    return float(width_in) * 25.4, float(height_in) * 25.4
 
 
 def wood_sheet(figure: "Figure", label: str, page_mm: tuple[float, float, float, float], scale: float,
@@ -259,7 +270,7 @@ def page_axes(figure: "Figure", label: str, page_mm: tuple[float, float, float, 
         The axes.
     """
     left, bottom, width, height = page_mm
-    size = (PAGE_WIDTH_mm, PAGE_HEIGHT_mm)
+    size = _page_size_mm(figure)
     return figure.add_axes(
         (left / size[0], bottom / size[1], width / size[0], height / size[1]), label=label
     )

@@ -1,0 +1,251 @@
+"""``fitsim sheet`` as a maker meets it, and the numbers of the bench sheet."""
+
+import math
+import re
+import xml.etree.ElementTree as ET
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+from click.testing import CliRunner, Result
+
+from fitsim.assume import make_bowl
+from fitsim.benchsheet import BenchSheet, bench_sheet, rule_length
+from fitsim.bowl import Bowl, Limits
+from fitsim.cli import main
+from fitsim.fit import fit
+from fitsim.layout import Handling, MARGIN_mm
+from fitsim.rigid import rigid_fit
+from fitsim.tablesetting import set_to, table_setting
+from fitsim.wood import woods
+
+GOOD = """
+name = "Sorrel dish"
+[board]
+wood = "white oak"
+thickness = "18 mm"
+across = "{across}"
+[cut]
+tilt = "{tilt}"
+kerf = "0.7 mm"
+pitch = "{pitch}"
+base = "{base}"
+[use]
+finish = "none"
+friction = "0.4"
+"""
+
+
+def written(
+    folder: Path,
+    *,
+    across: str = "150 mm",
+    base: str = "56 mm",
+    pitch: str = "6.5 mm",
+    tilt: str = "5.5 deg",
+) -> str:
+    """A bowl file."""
+    path = folder / "sorrel.toml"
+    path.write_text(GOOD.format(across=across, base=base, pitch=pitch, tilt=tilt), "utf8")
+    return str(path)
+
+
+def run(*words: str) -> Result:
+    """Run the command in this process, closed form only."""
+    return CliRunner().invoke(main, ["sheet", *words, "--rigid"])
+
+
+def bowl(**cut: str) -> Bowl:
+    """The same bowl as tables."""
+    return make_bowl(
+        {
+            "name": "Sorrel dish",
+            "board": {"wood": "white oak", "thickness": "18 mm", "across": "150 mm"},
+            "cut": {"tilt": "5.5 deg", "kerf": "0.7 mm", "pitch": "6.5 mm", "base": "56 mm", **cut},
+            "use": {"finish": "none", "friction": "0.4"},
+        },
+        where="test bowl",
+    )
+
+
+def block(sheet: BenchSheet, heading: str) -> str:
+    """All words under a heading."""
+    return " ".join(next(b.lines for b in sheet.blocks if b.heading == heading))
+
+
+def test_pdf_pages_fonts_and_line(tmp_path: Path) -> None:
+    """A bench page, two copies of a pattern, fonts embedded; the SVG's line is as long as the cut."""
+    out, svg = tmp_path / "out.pdf", tmp_path / "line.svg"
+    result = run(
+        written(tmp_path), "-o", str(out), "--copies", "2", "--line", str(svg), "--paper", "letter"
+    )
+    assert result.exit_code == 0, result.output
+    data = out.read_bytes()
+    assert len(re.findall(rb"/Type /Page\b", data)) == 3
+    assert b"/FontFile2" in data  # TrueType, embedded
+    assert b"/Type3" not in data
+    assert data.count(b"/MediaBox [ 0 0 612 792 ]") == 3  # Letter, 8 1/2 by 11 in of 72 points
+    root = ET.fromstring(svg.read_text("utf8"))
+    assert root.attrib["width"].endswith("mm")
+    assert root.attrib["viewBox"].split()[2] == root.attrib["width"][:-2]
+    cut = next(e for e in root if e.attrib.get("id") == "cut")
+    points = np.array([[float(v) for v in pair.split(",")] for pair in cut.attrib["points"].split()])
+    steps = np.hypot(*np.diff(points, axis=0).T)
+    outside = 9.0 * math.tan(
+        math.radians(5.5)
+    )  # the upper face's line is a parallel curve: longer by 2 pi N of it
+    wanted = math.pi * (75**2 - 28**2) / 6.5 + 2 * math.pi * (47 / 6.5) * outside
+    assert steps[1:].sum() == pytest.approx(wanted, rel=1e-3)  # without the run-up
+
+
+def test_nothing_is_overwritten(tmp_path: Path) -> None:
+    """A file in the way is kept and named in one line; --replace writes over it, the same bytes twice."""
+    out = tmp_path / "out.pdf"
+    out.write_bytes(b"mine")
+    refused = run(written(tmp_path), "-o", str(out))
+    assert refused.exit_code == 2
+    assert out.read_bytes() == b"mine"
+    assert refused.stderr.count("\n") == 1
+    assert "--replace" in refused.stderr
+    svg = tmp_path / "line.svg"
+    svg.write_text("mine", "utf8")
+    other = tmp_path / "other.pdf"
+    assert run(written(tmp_path), "-o", str(other), "--line", str(svg)).exit_code == 2
+    assert not other.exists()  # nothing half-done
+    assert run(written(tmp_path), "-o", str(out), "--replace").exit_code == 0
+    first = out.read_bytes()
+    assert run(written(tmp_path), "-o", str(out), "--replace").exit_code == 0
+    assert out.read_bytes() == first
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (("--string", "40 mm"), "--string"),
+        (("--string", "thin"), "thin"),
+        (("--copies", "50", "--across", "500 mm"), "--copies"),
+        (("--tilt", "5.5 deg"), "one tilt"),
+    ],
+)
+def test_refusals_are_one_line(tmp_path: Path, words: tuple[str, ...], said: str) -> None:
+    """What cannot be printed is refused in one line, exit status 2, and no file appears."""
+    out, options, path = tmp_path / "out.pdf", list(words), written(tmp_path)
+    if "--across" in options:
+        path, options = written(tmp_path, across="500 mm"), options[:2]
+    if "--tilt" in options:
+        path, options = written(tmp_path, pitch="20 mm"), []
+        text = (
+            Path(path).read_text("utf8").replace('tilt = "5.5 deg"', 'tilt = ["5 deg", "6 deg", "6 deg"]')
+        )
+        Path(path).write_text(text, "utf8")
+    result = run(path, "-o", str(out), *options)
+    assert result.exit_code == 2
+    assert result.stderr.count("\n") == 1
+    assert said in result.stderr
+    assert not out.exists()
+
+
+LONGEST = max((wood.name for wood in woods()), key=len)
+LONG_NAME = "A tray for the long table under the window, the second of three, and the widest of them all"
+
+
+@pytest.mark.parametrize(
+    ("cut", "paper", "pages"),
+    [
+        ({"across": "40 mm", "base": "15 mm", "pitch": "3 mm", "tilt": "9 deg"}, "a4", 2),
+        ({"across": "180 mm", "base": "118 mm", "pitch": "20 mm"}, "a4", 2),  # a strip of one turn
+        ({"across": "186 mm", "base": "48 mm", "pitch": "2.3 mm"}, "letter", 2),  # thirty turns
+        ({"across": "620 mm", "base": "230 mm", "pitch": "14 mm"}, "a3", 8),  # six pages, bench, peg
+        ({"across": "1900 mm", "base": "700 mm", "pitch": "20 mm"}, "a4", 2),  # bench, peg and string
+        ({"across": "120 mm", "base": "50 mm", "outline": "square"}, "a4", 2),
+    ],
+    ids=["toy", "one turn", "thirty turns", "large", "huge", "square"],
+)
+def test_odd_boards(tmp_path: Path, cut: dict[str, str], paper: str, pages: int) -> None:
+    """Odd boards give the pages they should; no word in a margin, no two lines of the bench sheet touch."""
+    pdfium = pytest.importorskip("pypdfium2", reason="pages are read with pypdfium2, of the test extra")
+    out, path = (
+        tmp_path / "out.pdf",
+        Path(written(tmp_path, **{k: v for k, v in cut.items() if k != "outline"})),
+    )
+    text = path.read_text("utf8").replace("Sorrel dish", LONG_NAME).replace("white oak", LONGEST)
+    path.write_text(text.replace("[cut]", f'outline = "{cut.get("outline", "round")}"\n[cut]'), "utf8")
+    result = run(str(path), "-o", str(out), "--paper", paper)
+    assert result.exit_code == 0, result.output
+    document = pdfium.PdfDocument(out)
+    assert len(document) == pages
+    assert ("no pattern" in result.output) == (cut["across"] == "1900 mm")
+    assert LONGEST in document[0].get_textpage().get_text_bounded()
+    for number, page in enumerate(document):
+        width, height = (v / 72 * 25.4 for v in page.get_size())
+        words = page.get_textpage()
+        found = [[v / 72 * 25.4 for v in words.get_rect(k)] for k in range(words.count_rects())]
+        for left, bottom, right, top in found:
+            assert min(left, bottom, width - right, height - top) >= MARGIN_mm - 0.3
+        if number == 0:
+            assert_apart(found)
+
+
+def assert_apart(found: list[list[float]]) -> None:
+    """No two boxes share more than a hair."""
+    for k, (left, bottom, right, top) in enumerate(found):
+        for other in found[k + 1 :]:
+            wide = min(right, other[2]) - max(left, other[0])
+            high = min(top, other[3]) - max(bottom, other[1])
+            assert not (wide > 0.3 and high > 0.3), (found[k], other)
+
+
+def test_bench_sheet_numbers_by_hand() -> None:
+    """Drop, cut length, faces and kerf's effect are what the closed form gives by hand."""
+    sheet = bench_sheet(fit(bowl(), rigid=True), Handling(), units="mm")
+    drop = 0.7 / math.sin(math.radians(5.5))  # 7.30 mm
+    assert f"sunk {rule_length(drop, units='mm')}" in block(sheet, "When it is right")
+    assert "Cut 2.34 m" in block(sheet, "Sawing")  # pi (75^2 - 28^2)/6.5 = 2340 mm
+    more = 0.1 / math.sin(math.radians(5.5))  # 1.04 mm
+    assert f"0.10 mm of kerf is {more:.1f} mm" in block(sheet, "If it is not")
+    less = 2 * 0.08 / math.sin(math.radians(5.5))  # varnish on both faces: 1.67 mm
+    assert f"sinks {less:.1f} mm less" in block(sheet, "Finish")
+    assert "manual" in sheet.cautions[-1]
+
+
+def test_bench_sheet_tells_the_faces_apart() -> None:
+    """On the lowered side the face up on the saw is the inside, on the raised side the face down."""
+    answer = fit(bowl(), rigid=True)
+    for middle, word in (("lowered", "UP"), ("raised", "DOWN")):
+        said = block(bench_sheet(answer, Handling(middle), units="in"), "Which way up")
+        assert f"lay {word} on the saw" in said
+
+
+def test_safe_settings_are_the_closed_form_s() -> None:
+    """With splitting left out, the run's ends are the overlap's and the friction's limits, by hand."""
+    tried = replace(bowl(tilt="5.8 deg"), limits=Limits(split_chance=1.01))
+    found = table_setting(tried)
+    # Overlap of 15 % from asin(0.7/(0.85 x 18)) = 2.62 deg; tan(tilt) < 0.4 up to 21.8 deg, tried up to 20.
+    assert (found.low_deg, found.high_deg) == (3.0, 20.0)
+    assert found.nearest_deg == 6.0
+    assert found.nearest_drop_mm == pytest.approx(0.7 / math.sin(math.radians(6.0)), rel=1e-6)
+    below = rigid_fit(set_to(bowl(), 2.5)).numbers
+    assert below.overlap == pytest.approx(1 - 0.7 / math.sin(math.radians(2.5)) / 18, rel=1e-6)
+
+
+def test_rule_lengths_round_to_the_safe_side() -> None:
+    """Down never says more than there is, up never less."""
+    for value in (3.1, 10.7, 25.4, 30.05):
+        for units, unit in (("in", 25.4 / 32), ("mm", 0.5)):
+            low, high = (
+                number(rule_length(value, units=units, toward=toward)) * (25.4 if units == "in" else 1)
+                for toward in ("down", "up")
+            )
+            assert low <= value + 1e-6
+            assert high >= value - 1e-6
+            assert high - low <= unit + 1e-6
+
+
+def number(text: str) -> float:
+    """Read a shown length back."""
+    whole = 0.0
+    for part in text.split()[:-1]:
+        top, _, under = part.partition("/")
+        whole += float(top) / float(under or 1)
+    return whole
