@@ -48,6 +48,8 @@ CHAIN = (
     "wood",
     "moisture",
     "finish",
+    "weather",
+    "indoor",
     "blade",
     "cut",
     "ring",
