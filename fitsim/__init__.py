@@ -50,6 +50,8 @@ CHAIN = (
     "finish",
     "weather",
     "indoor",
+    "lag",
+    "cupping",
     "blade",
     "cut",
     "ring",
