@@ -83,6 +83,7 @@ CHAIN = (
     "verdict",
     "ranges",
     "rigid",
+    "yearfit",
     "elastic",
     "fit",
     "changes",

@@ -32,9 +32,9 @@ __all__ = [
     "film_mm_per_h",
     "follow_percent",
     "mixed_lag",
+    "piece_share",
     "slab_lag",
     "slot_air_mm2_per_h",
-    "piece_share",
     "step_share",
     "turn_lag",
 ]
@@ -46,7 +46,7 @@ DIRECTIONS = 8
 """Directions to the grain over which a turn is averaged."""
 
 KEPT = ("open", "flat")
-SMALL_SHARE = 1e-5  # modes below this share of a step are lumped into one
+SMALL_SHARE = 1e-4  # modes below this share of a step are lumped into one
 
 # The test of the published moisture-excluding figures: pieces of ponderosa pine of 3 x 5 x 5/8 in (from
 # memory; not seen in the abstract), from 30 to 90 percent humidity at 80 deg F.
@@ -162,7 +162,7 @@ def slab_lag(
         One mode for each cell.
     """
     step = thickness_mm / cells
-    faces = np.full(cells + 1, D_mm2_per_h / step)
+    faces = np.full(cells + 1, D_mm2_per_h / step, dtype=np.float64)
     faces[0] = _through_surface(first_mm_per_h, D_mm2_per_h, step)
     faces[-1] = _through_surface(second_mm_per_h, D_mm2_per_h, step)
     return _modes(faces, np.full(cells, step))
@@ -188,8 +188,8 @@ def disc_lag(*, radius_mm: float, D_mm2_per_h: float, surface_mm_per_h: float, c
         One mode for each cell.
     """
     step = radius_mm / cells
-    edges = np.arange(cells + 1) * step
-    faces = edges * D_mm2_per_h / step
+    edges = np.arange(cells + 1, dtype=np.float64) * step
+    faces: Array = edges * D_mm2_per_h / step
     faces[-1] = radius_mm * _through_surface(surface_mm_per_h, D_mm2_per_h, step)
     return _modes(faces, np.diff(edges**2) / 2)
 
@@ -485,9 +485,7 @@ def piece_share(film_mm_per_h: float, time_h: float) -> float:
     return 1 - left[0] * left[1] * left[2]
 
 
-def follow_percent(
-    lags: Sequence[Lag], air_percent: Array, *, start_percent: float | None = None
-) -> Array:
+def follow_percent(lags: Sequence[Lag], air_percent: Array, *, start_percent: float | None = None) -> Array:
     """Mean moisture of every part, hour by hour, behind air that runs straight from hour to hour.
 
     Parameters

@@ -1,6 +1,7 @@
 """Cup of the base: the small-angle formula, the exact map, and a base on a table."""
 
 import math
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -47,7 +48,7 @@ def test_the_formula_is_the_map_s_curvature(pith_mm: float, pith_rad: float) -> 
 
 def test_drying_hollows_the_bark_side() -> None:
     """Shrinking more along the rings lifts the edges away from the pith; swelling does the opposite."""
-    x, y = polar_map_mm(np.array([-40.0, 0.0, 40.0]), np.full(3, 90.0), **DRY)
+    _, y = polar_map_mm(np.array([-40.0, 0.0, 40.0]), np.full(3, 90.0), **DRY)
     assert y[0] > y[1] < y[2]
     assert cup_curvature_per_mm(**DRY, pith_mm=90, pith_rad=0.0) > 0
     assert cup_curvature_per_mm(radial_strain=0.002, tangential_strain=0.005, pith_mm=90, pith_rad=0.0) < 0
@@ -92,7 +93,7 @@ def test_quarter_sawn_bases_cup_least() -> None:
     cups = [base_cup(**DRY, **BASE, pith_mm=150, pith_rad=float(a)) for a in angles]
     rocks = [cup.rock_mm for cup in cups]
     assert rocks[-1] == min(rocks)
-    assert all(a >= b for a, b in zip(rocks[:3], rocks[1:4], strict=True))
+    assert all(a >= b for a, b in pairwise(rocks[:4]))
     assert cups[-1].cup_mm < 0.1 * cups[0].cup_mm
     still = base_cup(radial_strain=-0.005, tangential_strain=-0.005, pith_mm=150, pith_rad=0.2, **BASE)
     assert still.cup_mm == pytest.approx(0, abs=1e-10)

@@ -51,9 +51,13 @@ def crank_disc(radius_mm: float, D: float, surface: float, time_h: np.ndarray) -
 
 @pytest.mark.parametrize(("D", "surface"), [(0.36, 0.17), (0.36, 4.0), (1.9, 0.05)])
 def test_slab_and_disc_follow_the_exact_series(D: float, surface: float) -> None:
-    """A step on slab and disc agrees with Crank's series within 0.001 of the step."""
+    """A step on slab and disc agrees with Crank's series within 0.001 of the step.
+
+    Two hours after a step through hardly any film the wide disc needs more cells than the 40 kept.
+    """
     slab = slab_lag(thickness_mm=6.5, D_mm2_per_h=D, first_mm_per_h=surface, second_mm_per_h=surface)
-    disc = disc_lag(radius_mm=23.0, D_mm2_per_h=D, surface_mm_per_h=surface)
+    cells = 120 if surface > 1 else 40
+    disc = disc_lag(radius_mm=23.0, D_mm2_per_h=D, surface_mm_per_h=surface, cells=cells)
     np.testing.assert_allclose(step_share(slab, TIMES), crank_slab(3.25, D, surface, TIMES), atol=1e-3)
     np.testing.assert_allclose(step_share(disc, TIMES), crank_disc(23.0, D, surface, TIMES), atol=1e-3)
 
@@ -91,9 +95,8 @@ def test_what_enters_is_what_is_gained() -> None:
     inward = [1 / (step / (2 * D) + 1 / s) for s in surfaces]
     moisture, entered, dt = np.zeros(cells), 0.0, 0.005
     for _ in range(4000):
-        flow = np.concatenate(
-            [[inward[0] * (1 - moisture[0])], -np.diff(moisture) * D / step, [-inward[1] * (1 - moisture[-1])]]
-        )
+        ends = (inward[0] * (1 - moisture[0]), -inward[1] * (1 - moisture[-1]))
+        flow = np.concatenate([ends[:1], -np.diff(moisture) * D / step, ends[1:]])
         moisture = moisture - np.diff(flow) / step * dt
         entered += (flow[0] - flow[-1]) * dt
     assert entered == pytest.approx(moisture.sum() * step, rel=1e-10)
@@ -145,9 +148,7 @@ def test_halving_the_cells_moves_a_year_by_less_than_a_tenth() -> None:
     assert np.abs(coarse_fine[1] - coarse_fine[0]).max() < 0.1
 
 
-@pytest.mark.parametrize(
-    ("end", "day1", "day14"), [("value", 83, 23), ("low", 90, 46), ("high", 80, 15)]
-)
+@pytest.mark.parametrize(("end", "day1", "day14"), [("value", 83, 23), ("low", 90, 46), ("high", 80, 15)])
 def test_films_solved_at_seven_days_foretell_fourteen(end: str, day1: float, day14: float) -> None:
     """Urethane, polyurethane and spar varnish, 2 coats: 14 days within 4 points, 1 day within 12.
 
@@ -160,7 +161,9 @@ def test_films_solved_at_seven_days_foretell_fourteen(end: str, day1: float, day
         assert kept_out == pytest.approx(published, abs=within)
 
 
-def shares_after(hours: float, *, film: float = np.inf, kept: str = "open", end: str = "value") -> list[float]:
+def shares_after(
+    hours: float, *, film: float = np.inf, kept: str = "open", end: str = "value"
+) -> list[float]:
     """Rim, inner turn and base of a bowl of 18 mm board and 7.2 mm strip, share of a step."""
     wood = diffusion_of("hardwood", moisture_percent=9.0, film_mm_per_h=film, end=end)
     air = slot_air_mm2_per_h(slot_mm=0.7, width_mm=7.2, specific_gravity=0.5, moisture_percent=9.0)
