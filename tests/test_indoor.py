@@ -1,5 +1,8 @@
 """Room air against a psychrometric library by another author, and what it means for wood."""
 
+import importlib.util
+from pathlib import Path
+
 import numpy as np
 import psychrolib
 import pytest
@@ -11,7 +14,7 @@ from fitsim.indoor import (
     moisture_in_air_percent,
     saturation_pressure_kPa,
 )
-from fitsim.weather import HourlyAir, monthly_weather
+from fitsim.weather import MONTH_DAYS, HourlyAir, monthly_weather, read_epw
 
 psychrolib.SetUnitSystem(psychrolib.SI)
 
@@ -102,3 +105,50 @@ def test_a_cold_winter_makes_the_driest_rooms() -> None:
     moisture = moisture_in_air_percent(indoor_air(year, heated_to_C=20.0))
     assert moisture.argmin() // 24 < 59
     assert moisture.max() - moisture.min() > 5
+
+
+def test_a_heated_house_in_sweden() -> None:
+    """Published: heated Swedish houses 2 to 6 percent in winter, 7 to 12 in summer, 7.5 over the year.
+
+    TraGuiden, a fact sheet that quotes FPL-GTR-282, equation 4-5 (read). Monthly means of a town on
+    the east coast, 1991 to 2020: from memory.
+    """
+    year = monthly_weather(
+        temperature_C=[-1, -1.1, 1.3, 6, 11.1, 15.6, 18.6, 17.7, 13.2, 8, 4.2, 1.2],
+        humidity_percent=[85, 82, 76, 69, 63, 66, 69, 73, 78, 82, 86, 87],
+    )
+    moisture = moisture_in_air_percent(indoor_air(year, heated_to_C=20.0))
+    months = np.repeat(np.arange(12), [24 * many for many in MONTH_DAYS])
+    mean = [moisture[months == m].mean() for m in range(12)]
+    assert all(2 <= mean[m] <= 6 for m in (11, 0, 1))
+    assert all(7 <= mean[m] <= 12 for m in (5, 6, 7))
+    assert moisture.mean() == pytest.approx(7.5, abs=0.5)
+
+
+def test_a_real_year_outdoors_and_in() -> None:
+    """Outdoors in Amsterdam (IWEC) many hours are too damp for the equation; in a heated room few are."""
+    spec = importlib.util.find_spec("pvlib")
+    if spec is None or not spec.submodule_search_locations:
+        pytest.skip("pvlib is not installed")
+    year = read_epw(Path(spec.submodule_search_locations[0]) / "data" / "NLD_Amsterdam062400_IWEC.epw")
+    with pytest.raises(OutsideModelError, match=r"AMSTERDAM, NLD: humidity .* first on 1 January"):
+        moisture_in_air_percent(year)
+    room = indoor_air(year, heated_to_C=20.0, dehumidifier_percent=85.0)
+    moisture = moisture_in_air_percent(room)
+    months = np.repeat(np.arange(12), [24 * many for many in MONTH_DAYS])
+    mean = np.array([moisture[months == m].mean() for m in range(12)])
+    assert mean.argmin() in (11, 0, 1, 2)
+    assert mean.argmax() in (6, 7, 8)
+    theirs = [
+        psychrolib.GetRelHumFromHumRatio(
+            max(20.0, year.temperature_C[h]),
+            psychrolib.GetHumRatioFromRelHum(
+                year.temperature_C[h], year.humidity_percent[h] / 100, 1000 * year.pressure_kPa[h]
+            ),
+            1000 * year.pressure_kPa[h],
+        )
+        for h in range(0, 8760, 97)
+        if year.temperature_C[h] > 0.5
+    ]
+    ours = [room.humidity_percent[h] for h in range(0, 8760, 97) if year.temperature_C[h] > 0.5]
+    np.testing.assert_allclose(ours, np.minimum(85, 100 * np.array(theirs)), rtol=5e-3)
