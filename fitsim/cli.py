@@ -1,4 +1,4 @@
-"""The command line: ``fitsim fit``, ``sheet``, ``sweep``, ``map``, ``tilt``, ``testcut``, ``new`` and others.
+"""The command line: ``fitsim fit``, ``sheet``, ``sweep``, ``map``, ``tilt``, ``testcut``, ``new``....
 
 Commands only read, call and print; every number comes from :mod:`fitsim.fit`. Bad input ends with
 one line for each problem on standard error and exit status 2.

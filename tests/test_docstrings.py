@@ -85,6 +85,7 @@ WITHOUT_UNIT = {
         "turn", "turns", "points_per_turn", "record_every", "steps", "below", "above", "rings",
         "iterations", "seating_limit", "step_limit", "seed", "fell_through", "fell_out",
     },
+    "weeks of a year, counted": {"driest_week", "wettest_week"},
     "shares and ratios of the rigid-body check and of drawings": {
         "seating_friction", "shake_g", "scale", "middle",
     },

@@ -1,0 +1,106 @@
+"""A bowl through a year: common sense about houses, and laws of the fit."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from fitsim.assume import make_bowl
+from fitsim.bowl import Bowl
+from fitsim.indoor import indoor_air, moisture_in_air_percent
+from fitsim.rigid import rigid_fit
+from fitsim.weather import monthly_weather
+from fitsim.yearfit import YearFit, bowl_lags, year_fit
+
+# Invented monthly means, January first: a town with cold winters inland, and a mild humid coast.
+COLD = {
+    "temperature_C": [-10, -8, -2, 6, 13, 19, 22, 20, 15, 8, 0, -7],
+    "humidity_percent": [78, 76, 72, 66, 65, 68, 70, 73, 75, 74, 79, 81],
+}
+COAST = {
+    "temperature_C": [8, 7.5, 8.5, 10, 12, 14, 15.5, 15.5, 14.5, 12.5, 10, 8.5],
+    "humidity_percent": [85, 83, 81, 79, 79, 81, 82, 82, 83, 84, 85, 86],
+}
+
+
+def room(means: dict[str, list[float]], heated_to_C: float = 20.0) -> np.ndarray:
+    """Moisture of wood in the air of a heated house there."""
+    return moisture_in_air_percent(indoor_air(monthly_weather(**means), heated_to_C=heated_to_C))
+
+
+@pytest.fixture(scope="module")
+def bowl() -> Bowl:
+    """An invented cherry bowl, bare."""
+    board = {"wood": "cherry", "thickness": "18.3 mm", "across": "243 mm", "moisture": "8 %"}
+    cut = {"tilt": "5.2 deg", "kerf": "0.72 mm", "pitch": "7.7 mm", "base": "93 mm"}
+    return make_bowl({"board": board, "cut": cut, "use": {"finish": "none"}})
+
+
+@pytest.fixture(scope="module")
+def cold(bowl: Bowl) -> YearFit:
+    """The bowl, open, in a heated house with cold winters."""
+    return year_fit(bowl, room(COLD))
+
+
+def test_a_cold_winter_dries_the_rim(cold: YearFit) -> None:
+    """The driest week lies in winter and the rim swings by at least 3 points."""
+    assert cold.start_h[cold.driest_week] / 24 < 80
+    assert np.ptp(cold.rim_moisture_percent) >= 3
+    assert np.ptp(cold.base_moisture_percent) < np.ptp(cold.rim_moisture_percent)
+    assert 150 < cold.start_h[cold.wettest_week] / 24 < 260
+
+
+def test_a_mild_coast_swings_less_than_half(bowl: Bowl, cold: YearFit) -> None:
+    """On a mild humid coast the rim's yearly swing is less than half of the cold town's."""
+    coast = year_fit(bowl, room(COAST, heated_to_C=18.0))
+    assert np.ptp(coast.rim_moisture_percent) < np.ptp(cold.rim_moisture_percent) / 2
+
+
+def test_the_base_lags_behind_the_rim(cold: YearFit) -> None:
+    """In spring, getting damper, the base is drier than the rim; in autumn it is the damper one."""
+    difference = cold.rim_moisture_percent - cold.base_moisture_percent
+    assert difference[16:22].mean() > 0.05
+    assert difference[40:46].mean() < -0.05
+
+
+def test_even_moisture_leaves_no_play(bowl: Bowl) -> None:
+    """In air that never changes every part settles there: affine, so no play, and level as when cut."""
+    still = year_fit(bowl, np.full(8760, 10.5))
+    np.testing.assert_allclose(still.turn_moisture_percent, 10.5, atol=1e-9)
+    np.testing.assert_allclose(still.play_mm, 0, atol=1e-6)
+    cut = rigid_fit(bowl).shape
+    assert cut is not None
+    grown = 1 + 2.5 * bowl.board.wood.swell_R_per_point.value
+    level = (cut.rise_greatest_mm - cut.rise_least_mm) * grown
+    np.testing.assert_allclose(still.rim_out_of_level_mm, level, rtol=1e-4)
+
+
+def test_play_and_rocking_through_the_year(bowl: Bowl, cold: YearFit) -> None:
+    """Play follows the difference of first turn and base; rocking follows the base's change of moisture."""
+    apart = np.abs(cold.turn_moisture_percent[:, 0] - cold.base_moisture_percent)
+    assert np.corrcoef(apart, cold.play_mm)[0, 1] > 0.9
+    off = np.abs(cold.base_moisture_percent - 8)
+    # Cherry C_T - C_R = 0.00248 - 0.00126 (Wood Handbook, Table 13-5), pith at 150 mm; base and rim
+    # stand 46 and 110 mm or so from the middle. The formula's next order is (46/150)^2.
+    np.testing.assert_allclose(cold.base_rock_mm, 2 * 0.00122 * off / 150 * 46 * 113, rtol=0.12, atol=0.01)
+    quarter = replace(bowl, board=replace(bowl.board, ring_angle_rad=np.pi / 2))
+    assert year_fit(quarter, room(COLD)).base_rock_mm.max() < 0.2 * cold.base_rock_mm.max()
+
+
+def test_finish_and_flat_storage_slow_the_parts(bowl: Bowl) -> None:
+    """Varnish delays every part, and so does lying flat; one lag for the base and for each turn."""
+    bare = bowl_lags(bowl, moisture_percent=8.0)
+    varnished = bowl_lags(replace(bowl, use=replace(bowl.use, finish="varnish")), moisture_percent=8.0)
+    flat = bowl_lags(bowl, moisture_percent=8.0, kept="flat")
+    assert len(bare) == 1 + len(rigid_fit(bowl).seats.share)
+    for slower in (varnished, flat):
+        for a, b in zip(slower, bare, strict=True):
+            assert np.sum(a.share / a.rate_per_h) > np.sum(b.share / b.rate_per_h)
+
+
+def test_a_move_starts_where_the_bowl_came_from(bowl: Bowl) -> None:
+    """From 12 percent into a dry room the rim is nearly there in the second week, the base not yet."""
+    moved = year_fit(bowl, np.full(1008, 6.0), start_percent=12.0)
+    assert len(moved.start_h) == 6
+    assert moved.rim_moisture_percent[1] < 6.5
+    assert moved.base_moisture_percent[1] > moved.rim_moisture_percent[1] + 0.3
