@@ -55,6 +55,9 @@ NODES_PER_TURN = 36
 COARSER = (1.0, 2 / 3)
 """Shares of the elements tried in turn where no balance is found: other nodes meet other places."""
 
+LEAST_STEP = 1 / 64
+"""A press that needs shorter steps than this share of the usual ones is given up: it rarely arrives."""
+
 STRENGTH_PATHS = tuple(
     f"board.wood.{name}"
     for name in ("shear_along_MPa", "rolling_shear_MPa", "tension_across_MPa", "bending_strength_MPa")
@@ -393,7 +396,7 @@ def _pressed_or_not(bowl: Bowl, nodes_per_turn: int) -> _Pressed | str:
 
 def _pressed_at(bowl: Bowl, nodes_per_turn: int) -> _Pressed:
     springy, wood = _laid_out(bowl, rigid_fit(bowl), nodes_per_turn)
-    path = press(springy, bowl.use.press_N)
+    path = press(springy, bowl.use.press_N, least_step=LEAST_STEP)
     if path[-1].fell_through:
         return _Pressed(springy, wood, path, None, np.full(int(springy.turn.max()), np.nan))
     return _Pressed(springy, wood, path, *stuck_rest(springy, path[-1]))
