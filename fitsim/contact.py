@@ -355,7 +355,6 @@ def solve_contact(
 
     """
     welded = np.isinf(friction)
-    own = body.own()
     law = _Law(
         body,
         free_mm,
@@ -366,21 +365,20 @@ def solve_contact(
         give_mm_per_N,
         tolerance_N,
         tolerance_mm,
-        1 / (own + give_mm_per_N),
+        1 / (body.own() + give_mm_per_N),
         drive,
         stride,
     )
     state, direction, force = start.state, start.direction, start.force_N
-    first, load = (0, 0.0) if load_N is None else (1, load_N)
-    motion, loose, converged = law.motion(force, load), state != TIED, False
+    first, load, loose = int(load_N is not None), load_N or 0.0, state != TIED
+    motion = law.motion(force, load)
     for sweep in range(most_sweeps):
         state, direction, drag = _next(law, state, direction, force, motion, np.array(rub), first + sweep)
         force, load = _force_for(law, state, direction, drag)
         motion = law.motion(force, load)
         breach = _breach(law, state, force, motion)
-        capacity = float(law.mu @ np.maximum(force[:, 0], 0.0)) + tolerance_N
-        settled = float(breach[loose].sum()) < friction_share * capacity
-        converged = settled and not _gates(law, state, force, motion)[0].any()
+        bound = friction_share * (float(law.mu @ np.maximum(force[:, 0], 0.0)) + tolerance_N)
+        converged = float(breach[loose].sum()) < bound and not _gates(law, state, force, motion)[0].any()
         if converged:
             break
     gap = _off_mm(law, state, force, motion)[loose]
