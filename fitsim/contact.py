@@ -165,12 +165,16 @@ def _force_for(law: _Law, state: IntArray, direction: Array, drag: Array) -> tup
         [np.zeros(len(slide)), np.full(len(swing) + 3 * len(stick), law.give), np.zeros(len(tie))]
     )
     want = np.einsum("ua,ua->u", rows, held[:, None] * law.grip[point] - law.free[point])
-    mix = Mix(point, rows, columns)
+    return _driven(law, Mix(point, rows, columns), give, want)
+
+
+def _driven(law: _Law, mix: Mix, give: Array, want: Array) -> tuple[Array, float]:
+    """Forces (p, 3) of a system of unknowns, and the load that moves its own place as wanted."""
     if law.drive is None:
         return _spread(law, mix, law.body.solve(mix, give, want)), 0.0
     # One more right-hand side: what a unit load asks of the points. The load's own place answers
     # to the forces as the points answer to the load (J. C. Maxwell's reciprocity).
-    unit = -np.einsum("ua,ua->u", rows, law.drive.motion_mm[point])
+    unit = -np.einsum("ua,ua->u", mix.rows, law.drive.motion_mm[mix.point])
     both = law.body.solve(mix, give, np.stack([want, unit], axis=1))
     plain, each = _spread(law, mix, both[:, 0]), _spread(law, mix, both[:, 1])
     lifted = law.drive.wanted_mm - float(np.vdot(law.drive.motion_mm, plain))
@@ -281,6 +285,12 @@ def _next(
     return _touch(law, gate, closed, rub, assumed, force, motion)
 
 
+def _off_mm(law: _Law, state: IntArray, force: Array, motion: Array) -> Array:
+    """Overlap of open points, gap of touching ones less their give, (p,). [mm]"""
+    gap = motion[:, 0] + law.give * force[:, 0]
+    return np.asarray(np.where(state == OPEN, np.maximum(-motion[:, 0], 0.0), np.abs(gap)))
+
+
 def solve_contact(
     body: Compliance,
     *,
@@ -345,7 +355,6 @@ def solve_contact(
 
     """
     welded = np.isinf(friction)
-    own = body.own()
     law = _Law(
         body,
         free_mm,
@@ -356,32 +365,29 @@ def solve_contact(
         give_mm_per_N,
         tolerance_N,
         tolerance_mm,
-        1 / (own + give_mm_per_N),
+        1 / (body.own() + give_mm_per_N),
         drive,
         stride,
     )
     state, direction, force = start.state, start.direction, start.force_N
-    first, load = (0, 0.0) if load_N is None else (1, load_N)
-    motion, loose, converged = law.motion(force, load), state != TIED, False
+    first, load, loose = int(load_N is not None), load_N or 0.0, state != TIED
+    motion = law.motion(force, load)
     for sweep in range(most_sweeps):
-        assumed = _next(law, state, direction, force, motion, np.array(rub), first + sweep)
-        state, direction, drag = assumed
+        state, direction, drag = _next(law, state, direction, force, motion, np.array(rub), first + sweep)
         force, load = _force_for(law, state, direction, drag)
         motion = law.motion(force, load)
         breach = _breach(law, state, force, motion)
-        capacity = float(law.mu @ np.maximum(force[:, 0], 0.0)) + tolerance_N
-        settled = float(breach[loose].sum()) < friction_share * capacity
-        converged = settled and not _gates(law, state, force, motion)[0].any()
+        bound = friction_share * (float(law.mu @ np.maximum(force[:, 0], 0.0)) + tolerance_N)
+        converged = float(breach[loose].sum()) < bound and not _gates(law, state, force, motion)[0].any()
         if converged:
             break
-    gap = motion[:, 0] + give_mm_per_N * force[:, 0]
-    off = np.where(state == OPEN, np.maximum(-motion[:, 0], 0.0), np.abs(gap))[loose]
+    gap = _off_mm(law, state, force, motion)[loose]
     return ContactState(
         force_N=force,
         motion_mm=motion,
         state=state,
         direction=direction,
-        residual_gap_mm=float(off.max(initial=0.0)),
+        residual_gap_mm=float(gap.max(initial=0.0)),
         residual_force_N=float(np.maximum(-force[loose, 0], 0.0).max(initial=0.0)),
         residual_friction_N=float(breach[loose].max(initial=0.0)),
         sweeps=sweep + 1,
