@@ -51,6 +51,7 @@ CHAIN = (
     "weather",
     "indoor",
     "lag",
+    "diffusion",
     "cupping",
     "blade",
     "cut",

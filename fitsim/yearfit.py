@@ -8,15 +8,14 @@ from fitsim.arrays import Array, read_only
 from fitsim.bowl import Bowl
 from fitsim.cupping import base_cup
 from fitsim.cut import turn_indices
-from fitsim.lag import (
-    Lag,
+from fitsim.diffusion import (
     base_lag,
     diffusion_of,
     film_mm_per_h,
-    follow_percent,
     slot_air_mm2_per_h,
     turn_lag,
 )
+from fitsim.lag import Lag, follow_percent
 from fitsim.rigid import RigidFit, rigid_fit
 
 __all__ = ["PITH_MM", "WEEK_H", "YearFit", "bowl_lags", "year_fit"]

@@ -65,6 +65,15 @@ def test_cup_and_rocking_of_a_flat_sawn_base(pith_mm: float) -> None:
     assert cup.rock_mm == pytest.approx(curvature * 46 * 118, rel=2 * near + 0.02)
 
 
+@pytest.mark.parametrize("pith_rad", [0.4, -0.7, 1.0])
+def test_rocking_with_the_pith_to_one_side(pith_rad: float) -> None:
+    """From afar, cup and rocking of a base with leaning rings follow the formula, to either side."""
+    cup = base_cup(**DRY, **BASE, pith_mm=2000, pith_rad=pith_rad)
+    curvature = 2 * (0.0074 - 0.0038) * math.cos(pith_rad) ** 3 / 2000
+    assert cup.cup_mm == pytest.approx(curvature * 46**2 / 2, rel=0.03)
+    assert cup.rock_mm == pytest.approx(curvature * 46 * 118, rel=0.03)
+
+
 def test_a_hollow_base_rolls_as_far_as_a_bulging_one() -> None:
     """A shallow cylinder bulging down and one hollow below, put on a table numerically, tip alike."""
     curvature, radius = 6e-5, 46.0

@@ -47,6 +47,8 @@ def test_a_cold_winter_dries_the_rim(cold: YearFit) -> None:
     assert cold.start_h[cold.driest_week] / 24 < 80
     assert np.ptp(cold.rim_moisture_percent) >= 3
     assert np.ptp(cold.base_moisture_percent) < np.ptp(cold.rim_moisture_percent)
+    assert cold.driest_week == cold.rim_moisture_percent.argmin()
+    assert cold.wettest_week == cold.rim_moisture_percent.argmax()
     assert 150 < cold.start_h[cold.wettest_week] / 24 < 260
 
 
@@ -85,6 +87,19 @@ def test_play_and_rocking_through_the_year(bowl: Bowl, cold: YearFit) -> None:
     np.testing.assert_allclose(cold.base_rock_mm, 2 * 0.00122 * off / 150 * 46 * 113, rtol=0.12, atol=0.01)
     quarter = replace(bowl, board=replace(bowl.board, ring_angle_rad=np.pi / 2))
     assert year_fit(quarter, room(COLD)).base_rock_mm.max() < 0.2 * cold.base_rock_mm.max()
+
+
+def test_a_week_is_the_fit_of_a_bowl_at_that_moisture(bowl: Bowl, cold: YearFit) -> None:
+    """Base and turns of a week, written into the bowl by hand, leave the same slot and level."""
+    week = 17
+    turns = tuple(cold.turn_moisture_percent[week])
+    base = float(cold.base_moisture_percent[week])
+    use = replace(bowl.use, base_moisture_percent=base, turn_moisture_percent=turns)
+    fit = rigid_fit(replace(bowl, use=use))
+    assert fit.shape is not None
+    assert cold.slot_left_mm[week] == pytest.approx(fit.seats.slot_left_mm.min(), rel=1e-12)
+    level = fit.shape.rise_greatest_mm - fit.shape.rise_least_mm
+    assert cold.rim_out_of_level_mm[week] == pytest.approx(level, rel=1e-12)
 
 
 def test_finish_and_flat_storage_slow_the_parts(bowl: Bowl) -> None:
