@@ -39,7 +39,7 @@ def made_bowl(**use: str) -> Bowl:
 
 
 def by_hand(bowl: Bowl) -> DecidingNumbers:
-    """Slot k/cos(tilt), drop k/sin(tilt), hold tan(tilt)/mu by the least kerf of each turn; no splitting."""
+    """Slot k/cos(tilt), drop k/sin(tilt), hold tan(tilt)/mu by the least kerf a turn; no splitting."""
     (tilt,), kerfs = bowl.cut.tilt_rad, bowl.cut.kerf_mm[:7]
     return DecidingNumbers(
         slot_left_mm=min(kerfs) / math.cos(tilt),
