@@ -66,6 +66,8 @@ CHAIN = (
     "contact",
     "meeting",
     "pressed",
+    "readings",
+    "balance",
     "press",
     "hold",
     "stress",

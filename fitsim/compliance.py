@@ -86,7 +86,10 @@ class Compliance(Protocol):
         ...
 
     def solve(self, mix: Mix, give: Array, motion_mm: Array) -> Array:
-        """Forces (u,) along mixes whose motion plus ``give`` times force is as wanted. [N]"""
+        """Forces along mixes whose motion plus ``give`` times force is as wanted. [N]
+
+        Wanted motions and forces are (u,), or (u, several) for several right-hand sides at once.
+        """
         ...
 
 
@@ -131,7 +134,7 @@ class _Unknowns:
     k: Array
     l: Array  # noqa: E741 (the letter of the formula)
 
-    def part(self, index: "slice | IntArray") -> "_Unknowns":
+    def part(self, index: IntArray) -> "_Unknowns":
         """The unknowns picked by an index."""
         return _Unknowns(*(getattr(self, f.name)[index] for f in fields(self)))
 
@@ -142,7 +145,7 @@ class ChainFactors:
 
     ``groups`` index the unknowns of each stretch; ``lu`` and ``pivots`` are the factors of its
     block less what the stretch before makes of it, ``back`` its coupling to the stretch before,
-    ``links`` what it hands on to the next.
+    from the second on, ``links`` what it hands on to the next.
     """
 
     groups: list[IntArray]
@@ -152,16 +155,16 @@ class ChainFactors:
     links: list[Array]
 
     def solve(self, motion_mm: Array) -> Array:
-        """Forces (u,) for wanted motions (u,). [N]"""
+        """Forces for wanted motions, both (u,) or (u, several). [N]"""
         from scipy.linalg.lapack import dgetrs
 
         right: list[Array] = []
         for b, group in enumerate(self.groups):
             known = motion_mm[group]
             if b:
-                known = known - self.back[b] @ right[b - 1]
+                known = known - self.back[b - 1] @ right[b - 1]
             right.append(dgetrs(self.lu[b], self.pivots[b], known)[0])
-        answer = np.empty(len(motion_mm))
+        answer = np.empty_like(motion_mm)
         for b in range(len(self.groups) - 1, -1, -1):
             if b + 1 < len(self.groups):
                 right[b] = right[b] - self.links[b] @ right[b + 1]
@@ -187,9 +190,8 @@ class ChainCompliance:
 
     def _unknowns(self, mix: Mix) -> _Unknowns:
         p, i = self.points, mix.point
-        rows, columns = mix.rows[:, None, :], mix.columns[:, None, :]
         each = np.concatenate([self.at_outer[i], p.wrench[i], self.at_inner[i]], axis=2)
-        r, c = (rows @ each)[:, 0], (columns @ each)[:, 0]
+        r, c = (mix.rows[:, None, :] @ each)[:, 0], (mix.columns[:, None, :] @ each)[:, 0]
         return _Unknowns(
             row_near=np.hstack([r[:, :6], -r[:, 6:12]]),
             column_far=c[:, 6:],
@@ -231,71 +233,60 @@ class ChainCompliance:
 
         every = self._unknowns(mix)
         order = np.lexsort((every.l, every.k))
-        every = every.part(order)
+        every, give = every.part(order), give[order]
         if np.any(np.diff(every.l) < 0):
-            return self._factorise_plain(mix, give)
-        ends = np.searchsorted(every.k, self.cuts, side="left")
-        ends = np.unique(np.concatenate([[0], ends, [len(order)]]))
-        ends = ends.astype(np.int64)
-        pairs = _near_pairs(np.floor(every.l))
-        surplus = self._shared(every, every, *pairs)
-        lu: list[Array] = []
-        pivots: list[IntArray] = []
-        links: list[Array] = []
-        back = [np.empty((0, 0))]
-        for b in range(len(ends) - 1):
-            panel, own, last = self._panel(every, ends, b, pairs, surplus)
-            D = panel[own:last].T
-            D[np.diag_indices_from(D)] += give[order[ends[b] : ends[b + 1]]]
+            return self._factorise_plain(mix, give[np.argsort(order)])
+        ends = _merged(np.searchsorted(every.k, self.cuts, side="left"), len(order))
+        own, back, ahead = self._assembled(every, ends)
+        factors = ChainFactors([order[a:z] for a, z in pairwise(ends)], [], [], back, [])
+        for b, D in enumerate(own):
+            # Blocks are transposed so that LAPACK finds its columns in one piece.
+            D.reshape(-1)[:: len(D) + 1] += give[ends[b] : ends[b + 1]]
+            D = D.T
             if b:
-                back.append(panel[:own].T)
-                D -= back[b] @ links[b - 1]
+                D = D - back[b - 1] @ factors.links[b - 1]
             factor, pivot, fault = dgetrf(D, overwrite_a=True)
             if fault:
                 raise np.linalg.LinAlgError("contact: singular system")
-            lu.append(factor)
-            pivots.append(pivot)
-            if b + 2 < len(ends):
-                links.append(dgetrs(factor, pivot, panel[last:].T, overwrite_b=True)[0])
-        return ChainFactors([order[a:z] for a, z in pairwise(ends)], lu, pivots, back, links)
+            factors.lu.append(factor)
+            factors.pivots.append(pivot)
+            if b + 1 < len(own):
+                factors.links.append(dgetrs(factor, pivot, ahead[b], overwrite_b=True)[0])
+        return factors
 
-    def _panel(
-        self,
-        u: _Unknowns,
-        ends: IntArray,
-        b: int,
-        pairs: tuple[IntArray, IntArray],
-        surplus: Array,
-    ) -> tuple[Array, int, int]:
-        """Columns of the stretch before, its own and the next over its rows, transposed."""
-        first, start, end = ends[max(b - 1, 0)], ends[b], ends[b + 1]
-        stop = ends[min(b + 2, len(ends) - 1)]
-        own, last = int(start - first), int(end - first)
-        panel = np.empty((stop - first, end - start))
-        rows = slice(start, end)
-        np.matmul(u.column_near[first:end], u.row_far[rows].T, out=panel[:last])
-        ahead = u.column_far[start:stop] @ u.row_near[rows].T
-        panel[last:] = ahead[end - start :]
-        # Transposed: where the column comes before the row (j < i) the row is the far one.
-        before = np.tri(end - start, dtype=bool).T  # [j, i]: j <= i
-        np.copyto(panel[own:last], ahead[: end - start], where=~before)
-        panel[:own] *= u.l[None, rows] < u.k[first:start, None]
-        panel[last:] *= u.l[end:stop, None] < u.k[None, rows]
-        i, j = pairs
-        low, high = np.searchsorted(i, [start, end])
-        i, j, extra = i[low:high], j[low:high], surplus[low:high]
-        inside = (j >= first) & (j < stop)
-        panel[j[inside] - first, i[inside] - start] -= extra[inside]
-        return panel, own, last
+    def _assembled(self, u: _Unknowns, ends: IntArray) -> tuple[list[Array], list[Array], list[Array]]:
+        """Blocks of ordered unknowns: transposed on the diagonal, of the stretch before, of the next."""
+        pairs = _near_pairs(np.floor(u.l))
+        extra = self._shared(u, u, *pairs)
+        own: list[Array] = []
+        back: list[Array] = []
+        ahead: list[Array] = []
+        last = slice(0, 0)
+        for a, z in pairwise(ends):
+            here = slice(a, z)
+            # Where the column comes before the row (j <= i) the row is the far one.
+            D = u.column_far[here] @ u.row_near[here].T
+            np.copyto(D, u.column_near[here] @ u.row_far[here].T, where=np.tri(z - a, dtype=bool).T)
+            if u.l[z - 1] >= u.k[a]:
+                meets = u.l[None, here] < u.k[here, None]
+                D[~(meets & meets.T)] = 0.0
+            own.append(D)
+            if last.stop:
+                meets = u.l[None, here] < u.k[last, None]
+                back.append(np.where(meets, u.column_near[last] @ u.row_far[here].T, 0.0).T)
+                ahead.append(np.where(meets, u.row_near[last] @ u.column_far[here].T, 0.0))
+            last = here
+        _take_off(own, back, ahead, ends, pairs, extra)
+        return own, back, ahead
 
     def _factorise_plain(self, mix: Mix, give: Array) -> ChainFactors:
         """The same without order: one block."""
         from scipy.linalg.lapack import dgetrf
 
         G = self.block(mix.point, mix.rows, mix.point, mix.columns)
-        G[np.diag_indices_from(G)] += give
+        G.reshape(-1)[:: len(G) + 1] += give
         factor, pivot, _ = dgetrf(G)
-        return ChainFactors([np.arange(len(give))], [factor], [pivot], [np.empty((0, 0))], [])
+        return ChainFactors([np.arange(len(give))], [factor], [pivot], [], [])
 
     def solve(self, mix: Mix, give: Array, motion_mm: Array) -> Array:
         """See `Compliance.solve`."""
@@ -311,13 +302,13 @@ class ChainCompliance:
         """Wrench (e, 6) the elements carry under forces (p, 3) at the points."""
         p = self.points
         total = np.einsum("pa,pai->pi", force_N, p.wrench)
-        nodal = np.zeros((len(self.flexibility) + 1, 6))
-        np.add.at(nodal, p.outer, total)
-        held = p.inner >= 0
-        at, share, part = p.inner[held], p.share[held][:, None], total[held]
-        np.add.at(nodal, at, -(1 - share) * part)
-        np.add.at(nodal, at + 1, -share * part)
-        return np.cumsum(nodal[:0:-1], axis=0)[::-1]
+        count = len(self.flexibility) + 1
+        node = np.concatenate([p.outer, np.maximum(p.inner, 0), np.maximum(p.inner, -1) + 1])
+        held = np.where(p.inner >= 0, 1.0, 0.0)
+        weight = np.concatenate([np.ones(len(held)), -(1 - p.share) * held, -p.share * held])
+        size = (weight.reshape(3, -1, 1) * total).reshape(-1, 6)
+        nodal = np.stack([np.bincount(node, size[:, i], count) for i in range(6)], axis=1)
+        return np.asarray(np.cumsum(nodal[:0:-1], axis=0, dtype=np.float64)[::-1])
 
     def motion(self, added_twist: Array) -> Array:
         """Motion (p, 3) at the points when the elements add twists (e, 6) about the origin."""
@@ -362,13 +353,48 @@ def chain_compliance(points: Points, flexibility: Array) -> ChainCompliance:
     )
 
 
+def _merged(cuts: IntArray, count: int, least: int = 48) -> IntArray:
+    """Ends of blocks: cuts between ordered unknowns, those that would leave little left out."""
+    ends = [0]
+    for cut in cuts.tolist():
+        if cut - ends[-1] >= least and count - cut >= least:
+            ends.append(cut)
+    return np.array([*ends, count], dtype=np.int64)
+
+
+def _take_off(
+    own: list[Array],
+    back: list[Array],
+    ahead: list[Array],
+    ends: IntArray,
+    pairs: tuple[IntArray, IntArray],
+    extra: Array,
+) -> None:
+    """Take off what pairs of ordered unknowns, row and column, have too much in their blocks."""
+    i, j = pairs
+    block = np.searchsorted(ends, i, side="right") - 1
+    other = np.searchsorted(ends, j, side="right") - 1
+
+    def take(part: Array, b: int, c: int) -> None:
+        here = np.flatnonzero((block == b) & (other == c))
+        part[i[here] - ends[b], j[here] - ends[c]] -= extra[here]
+
+    for b, D in enumerate(own):
+        take(D.T, b, b)
+    for b in range(len(back)):
+        take(back[b], b + 1, b)
+        take(ahead[b], b, b + 1)
+
+
 def _near_pairs(cell: Array) -> tuple[IntArray, IntArray]:
-    """Pairs of places in an ascending list that fall into one cell, cells below 0 left out."""
-    first = np.searchsorted(cell, cell, side="left")
-    count = np.where(cell < 0, 0, np.searchsorted(cell, cell, side="right") - first)
+    """Pairs of places that fall into one cell, cells below 0 left out."""
+    order = np.argsort(cell, kind="stable")
+    ranked = cell[order]
+    first = np.searchsorted(ranked, ranked, side="left")
+    count = np.where(ranked < 0, 0, np.searchsorted(ranked, ranked, side="right") - first)
     i = np.repeat(np.arange(len(cell)), count)
     begin = np.cumsum(count) - count
-    return i, np.arange(len(i)) - begin[i] + first[i]
+    return order[i], order[np.arange(len(i)) - begin[i] + first[i]]
 
 
 def _cuts(points: Points, last: int) -> IntArray:

@@ -33,6 +33,7 @@ __all__ = [
     "Compliance",
     "ContactState",
     "DenseCompliance",
+    "Drive",
     "Mix",
     "Points",
     "chain_compliance",
@@ -65,6 +66,8 @@ class ContactState:
         Linear systems solved.
     converged : bool
         Whether nobody wants to open or touch and the friction law holds to its tolerance.
+    load_N : float
+        Load found by a drive, else 0. [N]
 
     """
 
@@ -77,6 +80,27 @@ class ContactState:
     residual_friction_N: float
     sweeps: int
     converged: bool
+    load_N: float = 0.0
+
+
+@dataclass(frozen=True, eq=False)
+class Drive:
+    """A load whose size is found with the contact: it is to move its own place by a wanted amount.
+
+    Attributes
+    ----------
+    motion_mm : numpy.ndarray
+        Motion of the points for each newton of load, shape (p, 3). [mm/N]
+    own_mm : float
+        Motion of the load's own place for each newton of load. [mm/N]
+    wanted_mm : float
+        Motion wanted there beyond that without the load and without contact. [mm]
+
+    """
+
+    motion_mm: Array
+    own_mm: float
+    wanted_mm: float
 
 
 @dataclass(frozen=True, eq=False)
@@ -93,10 +117,17 @@ class _Law:
     tol_N: float
     tol_mm: float
     stiff: Array
+    drive: Drive | None
+    stride: int
+
+    def motion(self, force: Array, load_N: float) -> Array:
+        """Motion (p, 3) of the points under forces and load. [mm]"""
+        moved = self.free + self.body.apply(force)
+        return moved if self.drive is None else moved + load_N * self.drive.motion_mm
 
 
-def _force_for(law: _Law, state: IntArray, direction: Array, drag: Array) -> Array:
-    """Forces (p, 3) that fit assumed states, from one linear system.
+def _force_for(law: _Law, state: IntArray, direction: Array, drag: Array) -> tuple[Array, float]:
+    """Forces (p, 3) that fit assumed states, and the load, from one linear system.
 
     A sliding point has two unknowns: its normal force, which carries friction mu N with it, and a
     force across the friction, which turns its direction: ``drag`` times it is the sliding across.
@@ -119,9 +150,9 @@ def _force_for(law: _Law, state: IntArray, direction: Array, drag: Array) -> Arr
     columns = rows.copy()
     columns[: len(slide), 1:] = law.mu[slide, None] * direction[slide]
     point = np.concatenate([slide, swing, np.repeat(stick, 3), tie]).astype(np.int64)
-    force = np.zeros_like(law.free)
     if len(point) == 0:
-        return force
+        drive = law.drive
+        return np.zeros_like(law.free), 0.0 if drive is None else drive.wanted_mm / drive.own_mm
     give = np.concatenate(
         [
             np.full(len(slide), law.give),
@@ -134,8 +165,24 @@ def _force_for(law: _Law, state: IntArray, direction: Array, drag: Array) -> Arr
         [np.zeros(len(slide)), np.full(len(swing) + 3 * len(stick), law.give), np.zeros(len(tie))]
     )
     want = np.einsum("ua,ua->u", rows, held[:, None] * law.grip[point] - law.free[point])
-    unknown = law.body.solve(Mix(point, rows, columns), give, want)
-    np.add.at(force, point, unknown[:, None] * columns)
+    mix = Mix(point, rows, columns)
+    if law.drive is None:
+        return _spread(law, mix, law.body.solve(mix, give, want)), 0.0
+    # One more right-hand side: what a unit load asks of the points. The load's own place answers
+    # to the forces as the points answer to the load (J. C. Maxwell's reciprocity).
+    unit = -np.einsum("ua,ua->u", rows, law.drive.motion_mm[point])
+    both = law.body.solve(mix, give, np.stack([want, unit], axis=1))
+    plain, each = _spread(law, mix, both[:, 0]), _spread(law, mix, both[:, 1])
+    lifted = law.drive.wanted_mm - float(np.vdot(law.drive.motion_mm, plain))
+    load = lifted / (law.drive.own_mm + float(np.vdot(law.drive.motion_mm, each)))
+    return plain + load * each, load
+
+
+def _spread(law: _Law, mix: Mix, unknown: Array) -> Array:
+    """Forces (p, 3) at the points from the unknowns (u,)."""
+    force, each, count = np.empty_like(law.free), unknown[:, None] * mix.columns, len(law.free)
+    for axis in range(3):
+        force[:, axis] = np.bincount(mix.point, each[:, axis], count)
     return force
 
 
@@ -187,19 +234,27 @@ def _touch(
 ) -> _Assumed:
     """Open and close the points that want it; one that newly touches is taken to slide.
 
-    Its friction is against its sliding so far if that went up the slope, else along ``rub``: a
-    point started downhill can jam (self-locking) and send the search astray.
+    Its friction is against its sliding so far if that went the way of ``rub``, else along it: a
+    point started the other way can jam (self-locking) and send the search astray.
     """
     state, direction, drag = assumed
     fresh = gate & closed
     slip = _slip(law, force, motion)
     back = -slip / np.maximum(np.linalg.norm(slip, axis=1), 1e-12)[:, None]
-    aim = np.where(back[:, :1] < 0, back, rub)
+    aim = np.where(back[:, :1] * rub[0] > 0, back, rub)
     return (
         np.where(gate, np.where(closed, SLIDING, OPEN), state),
         np.where(fresh[:, None], aim, direction),
         np.where(fresh, np.inf, drag),
     )
+
+
+def _deepest(gap: Array, stride: int) -> BoolArray:
+    """Which points lie no higher than their neighbours along the seat, (p,)."""
+    if stride == 0:
+        return np.ones(len(gap), dtype=bool)
+    padded = np.concatenate([np.full(stride, np.inf), gap, np.full(stride, np.inf)])
+    return (gap <= padded[: -2 * stride]) & (gap <= padded[2 * stride :])
 
 
 def _next(
@@ -214,15 +269,15 @@ def _next(
     """What the next system assumes: contact and friction changed at once.
 
     The first system keeps the states it was given: forces and gaps before it belong to another
-    load. After forty sweeps one point at a time opens or touches (K. G. Murty's rule).
+    load. Of neighbours along a seat that want to touch only the deepest does.
     """
     gate, closed = _gates(law, state, force, motion)
+    depth = np.where(gate & closed, motion[:, 0], np.inf)
+    gate = gate & (~closed | _deepest(depth, law.stride))
     assumed = _friction(law, state, direction, force, motion)
     if sweep == 0:
         keeps = gate | (assumed[0] != state) | (state != SLIDING)
         return (state, np.where(keeps[:, None], direction, assumed[1]), np.where(keeps, np.inf, assumed[2]))
-    if sweep > 40 and gate.any():
-        gate = np.arange(len(gate)) == np.flatnonzero(gate)[-1]
     return _touch(law, gate, closed, rub, assumed, force, motion)
 
 
@@ -240,6 +295,9 @@ def solve_contact(
     tolerance_mm: float = 1e-9,
     friction_share: float = 1e-6,
     most_sweeps: int = 100,
+    drive: Drive | None = None,
+    load_N: float | None = None,
+    stride: int = 0,
 ) -> ContactState:
     """Find forces and states that satisfy contact and friction for one load step.
 
@@ -269,6 +327,16 @@ def solve_contact(
         Breach of the friction law, summed over the points, over the friction they could carry. [-]
     most_sweeps : int
         Sweeps before the search gives up.
+    drive : Drive, optional
+        A load whose size is to be found with the contact.
+    load_N : float, optional
+        Load that belongs to the forces of ``start``: given, those forces are those of the last
+        search for the same load step, and the states are renewed before the first sweep. [N]
+    stride : int
+        Points that many apart are neighbours along a seat, and of neighbours that want to touch
+        only the deepest does in one sweep; 0: every point for itself. Bevels that overlap over a
+        length bear in few places: closing the whole length at once would have to open most of it
+        again, and can go in circles.
 
     Returns
     -------
@@ -277,6 +345,7 @@ def solve_contact(
 
     """
     welded = np.isinf(friction)
+    own = body.own()
     law = _Law(
         body,
         free_mm,
@@ -287,14 +356,18 @@ def solve_contact(
         give_mm_per_N,
         tolerance_N,
         tolerance_mm,
-        1 / (body.own() + give_mm_per_N),
+        1 / (own + give_mm_per_N),
+        drive,
+        stride,
     )
     state, direction, force = start.state, start.direction, start.force_N
-    motion, loose, converged = free_mm + body.apply(force), state != TIED, False
+    first, load = (0, 0.0) if load_N is None else (1, load_N)
+    motion, loose, converged = law.motion(force, load), state != TIED, False
     for sweep in range(most_sweeps):
-        state, direction, drag = _next(law, state, direction, force, motion, np.array(rub), sweep)
-        force = _force_for(law, state, direction, drag)
-        motion = free_mm + body.apply(force)
+        assumed = _next(law, state, direction, force, motion, np.array(rub), first + sweep)
+        state, direction, drag = assumed
+        force, load = _force_for(law, state, direction, drag)
+        motion = law.motion(force, load)
         breach = _breach(law, state, force, motion)
         capacity = float(law.mu @ np.maximum(force[:, 0], 0.0)) + tolerance_N
         settled = float(breach[loose].sum()) < friction_share * capacity
@@ -313,4 +386,5 @@ def solve_contact(
         residual_friction_N=float(breach[loose].max(initial=0.0)),
         sweeps=sweep + 1,
         converged=converged,
+        load_N=load,
     )

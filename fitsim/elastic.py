@@ -22,7 +22,6 @@ from fitsim.hold import (
     TurnForces,
     collapse_press_N,
     force_rise_loop,
-    hold_used,
     let_go,
     nail_force_N,
     press_needed_N,
@@ -53,6 +52,9 @@ __all__ = ["ElasticFit", "Opening", "elastic_bowl", "elastic_fit", "elastic_numb
 NODES_PER_TURN = 36
 """Elements in a revolution; 24, 36 and 48 give the same rim to 0.2 percent on a three-turn bowl."""
 
+COARSER = (1.0, 2 / 3)
+"""Shares of the elements tried in turn where no balance is found: other nodes meet other places."""
+
 STRENGTH_PATHS = tuple(
     f"board.wood.{name}"
     for name in ("shear_along_MPa", "rolling_shear_MPa", "tension_across_MPa", "bending_strength_MPa")
@@ -76,7 +78,8 @@ class Opening:
     rest : PressState or None
         The press taken away with every touching point stuck; None where a turn fell through.
     hold_used : numpy.ndarray
-        By turn, innermost first; nan where nothing touches, shape (turns,). [-]
+        By turn, innermost first; nan where nothing touches, infinite where a seated turn lets go of its
+        neighbour, shape (turns,). [-]
     rim : RimHeight
         Under the press.
     turns : TurnForces
@@ -156,6 +159,7 @@ class _Pressed:
     wood: StripWood
     path: tuple[PressState, ...]
     rest: PressState | None
+    hold_used: Array
 
 
 def elastic_bowl(bowl: Bowl, rigid: RigidFit, *, nodes_per_turn: int = NODES_PER_TURN) -> ElasticBowl:
@@ -229,6 +233,7 @@ def _strip_wood(
         ring_angle_rad=bowl.board.ring_angle_rad,
         G_sz_MPa=frozen(stiff.G_sz_MPa),
         G_sn_MPa=frozen(stiff.G_twist_MPa),
+        roll=frozen(stiff.roll),
         clock_rad=frozen(angle + bowl.cut.root_rad),
     )
 
@@ -311,9 +316,7 @@ def open_bowl(bowl: Bowl, *, nodes_per_turn: int = NODES_PER_TURN) -> Opening:
         raise OutsideModelError("a slot is shut when flat: the bowl will not open")
     done = _pressed(_only_forces(bowl), nodes_per_turn)
     last = done.path[-1]
-    used = np.full(int(done.springy.turn.max()), np.nan)
-    if done.rest is not None:
-        used = hold_used(done.springy, done.rest)
+    used = done.hold_used
     strength = grain_strength(bowl.board.wood, bowl.use.turn_moisture_percent[0])
     # The first state is the flat board: no stress there.
     ways = [strip_stress(done.springy, state, done.wood, strength) for state in done.path[1:]]
@@ -322,7 +325,7 @@ def open_bowl(bowl: Bowl, *, nodes_per_turn: int = NODES_PER_TURN) -> Opening:
     numbers = DecidingNumbers(
         slot_left_mm=rigid.numbers.slot_left_mm,
         overlap=float(1 - drops.max() / done.springy.seats.thickness_mm),
-        hold_used=float(np.nanmax(used)) if np.isfinite(used).any() else float("inf"),
+        hold_used=float(np.nanmax(used)) if not np.all(np.isnan(used)) else float("inf"),
         split_chance=stress.chance,
     )
     return Opening(
@@ -370,10 +373,21 @@ def _only_forces(bowl: Bowl) -> Bowl:
 
 @lru_cache(maxsize=32)
 def _pressed(bowl: Bowl, nodes_per_turn: int) -> _Pressed:
+    """Press and let go; where the balance is not found, on a somewhat coarser strip."""
+    for share in COARSER[:-1]:
+        try:
+            return _pressed_at(bowl, round(share * nodes_per_turn))
+        except NoConvergenceError:
+            continue
+    return _pressed_at(bowl, round(COARSER[-1] * nodes_per_turn))
+
+
+def _pressed_at(bowl: Bowl, nodes_per_turn: int) -> _Pressed:
     springy, wood = _laid_out(bowl, rigid_fit(bowl), nodes_per_turn)
     path = press(springy, bowl.use.press_N)
-    rest = None if path[-1].fell_through else stuck_rest(springy, path[-1])
-    return _Pressed(springy, wood, path, rest)
+    if path[-1].fell_through:
+        return _Pressed(springy, wood, path, None, np.full(int(springy.turn.max()), np.nan))
+    return _Pressed(springy, wood, path, *stuck_rest(springy, path[-1]))
 
 
 def elastic_fit(bowl: Bowl, *, nodes_per_turn: int = NODES_PER_TURN) -> ElasticFit:

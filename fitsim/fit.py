@@ -205,7 +205,13 @@ def _pressed_open(
     except (NoConvergenceError, OutsideModelError) as trouble:
         reason = f"The elastic strip was not used ({trouble}): the verdict rests on the closed form alone."
         return None, verdict, reason
-    return springy, on_strip, ""
+    missing = ""
+    if on_strip.ends_missing:
+        missing = (
+            f"At {on_strip.ends_missing} of the ends of the ranges the elastic strip found no balance: "
+            "they are left out of the verdict, which may be better or worse there."
+        )
+    return springy, on_strip, missing
 
 
 def _worst_stress(bowl: Bowl, verdict: Verdict) -> StripStress:

@@ -6,16 +6,26 @@ turn the bowl holds; above 1 it slips back. For a hard press it tends to tan(til
 self-holding taper. What a slipping bowl comes to is found by letting go in steps with friction.
 """
 
+from collections.abc import Callable
 from dataclasses import dataclass
-from itertools import pairwise
 
 import numpy as np
 
-from fitsim.arrays import Array, IntArray
+from fitsim.arrays import Array, BoolArray, IntArray
+from fitsim.balance import Goal, Limits, balance
 from fitsim.contact import OPEN, STICKING, TIED
 from fitsim.errors import NoConvergenceError
 from fitsim.press import load, press
-from fitsim.pressed import ElasticBowl, PressState, strain_energy_Nmm
+from fitsim.pressed import ElasticBowl, PressState, mean_rise_mm
+from fitsim.readings import (
+    Loop,
+    RimHeight,
+    TurnForces,
+    force_rise_loop,
+    nail_force_N,
+    rim_height,
+    turn_forces,
+)
 
 __all__ = [
     "LetGo",
@@ -35,49 +45,8 @@ __all__ = [
 ]
 
 
+_AT_ONCE = Limits(drop_mm=4.0)  # a jump further than that is followed step by step
 _STUCK = np.inf  # a coefficient at which no touching point slides
-
-
-@dataclass(frozen=True, eq=False)
-class RimHeight:
-    """Rise of the nodes the press is spread over, usually the last revolution.
-
-    Attributes
-    ----------
-    height_mm : numpy.ndarray
-        At each of these nodes, from the inside out. [mm]
-    mean_mm, least_mm, greatest_mm, out_of_level_mm : float
-        Mean weighted as the press is spread; least; greatest; greatest less least. [mm]
-    """
-
-    height_mm: Array
-    mean_mm: float
-    least_mm: float
-    greatest_mm: float
-    out_of_level_mm: float
-
-
-@dataclass(frozen=True, eq=False)
-class TurnForces:
-    """Sums over the seats of each turn, arrays of shape (turns,).
-
-    Attributes
-    ----------
-    normal_N, friction_N : numpy.ndarray
-        Sums of the sizes of the forces. [N]
-    seated : numpy.ndarray
-        Share of a turn's seats with force on at least one end of the overlap. [-]
-    drop_mm : numpy.ndarray
-        Mean drop. [mm]
-    least_overlap : numpy.ndarray
-        Least overlap as a share of the thickness. [-]
-    """
-
-    normal_N: Array
-    friction_N: Array
-    seated: Array
-    drop_mm: Array
-    least_overlap: Array
 
 
 @dataclass(frozen=True, eq=False)
@@ -89,7 +58,8 @@ class LetGo:
     rest : PressState
         Where the bowl comes to rest.
     hold_used : numpy.ndarray
-        By turn, all points stuck; nan where nothing touches, shape (turns,). [-]
+        By turn, all points stuck; nan where nothing touches, infinite where a turn that touched
+        under the press lets go of its neighbour altogether, shape (turns,). [-]
     holds : bool
         Whether hold used is below 1 on every turn that touches, and some turn touches.
     rise_lost_mm : float
@@ -101,103 +71,6 @@ class LetGo:
     hold_used: Array
     holds: bool
     rise_lost_mm: float
-
-
-@dataclass(frozen=True, eq=False)
-class Loop:
-    """Press against rise along a path of states, and where the work went.
-
-    Attributes
-    ----------
-    press_N, rise_mm : numpy.ndarray
-        Press, and rise weighted as the press is spread, shape (states,). [N, mm]
-    work_Nmm, strain_Nmm, friction_Nmm : numpy.ndarray
-        Work of the press, stored, lost in friction, shape (states,). [N mm]
-    unaccounted_Nmm : float
-        Work less stored less lost at the end; shrinks with the load step. [N mm]
-    """
-
-    press_N: Array
-    rise_mm: Array
-    work_Nmm: Array
-    strain_Nmm: Array
-    friction_Nmm: Array
-    unaccounted_Nmm: float
-
-
-def rim_height(bowl: ElasticBowl, state: PressState) -> RimHeight:
-    """Rise of the nodes the press is spread over.
-
-    Parameters
-    ----------
-    bowl : ElasticBowl
-        The bowl.
-    state : PressState
-        Its state.
-
-    Returns
-    -------
-    RimHeight
-        Mean, extremes, and each of these nodes. [mm]
-    """
-    rim = bowl.load_share > 0
-    z = state.shape.position_mm[rim, 2] - bowl.strip.position_mm[rim, 2]
-    weight = bowl.load_share[rim] / bowl.load_share[rim].sum()
-    low, high = float(z.min()), float(z.max())
-    return RimHeight(
-        height_mm=z, mean_mm=float(weight @ z), least_mm=low, greatest_mm=high, out_of_level_mm=high - low
-    )
-
-
-def turn_forces(bowl: ElasticBowl, state: PressState) -> TurnForces:
-    """Sums of the forces at the seats, turn by turn.
-
-    Parameters
-    ----------
-    bowl : ElasticBowl
-        The bowl.
-    state : PressState
-        Its state.
-
-    Returns
-    -------
-    TurnForces
-        By turn.
-    """
-    f = state.contact.force_N[: 2 * len(bowl.turn)].reshape(-1, 2, 3)
-    turns = int(bowl.turn.max())
-    N, t = np.maximum(f[:, :, 0], 0.0), np.linalg.norm(f[:, :, 1:], axis=2)
-    index = bowl.turn - 1
-    count = np.bincount(index, minlength=turns)
-    seated = (N > 1e-9).any(axis=1).astype(np.float64)
-    overlap = 1 - state.drop_mm / bowl.seats.thickness_mm
-    least = np.full(turns, np.inf)
-    np.minimum.at(least, index, overlap)
-    return TurnForces(
-        normal_N=np.asarray(np.bincount(index, N.sum(axis=1), turns), dtype=np.float64),
-        friction_N=np.asarray(np.bincount(index, t.sum(axis=1), turns), dtype=np.float64),
-        seated=np.bincount(index, seated, turns) / count,
-        drop_mm=np.bincount(index, state.drop_mm, turns) / count,
-        least_overlap=least,
-    )
-
-
-def nail_force_N(bowl: ElasticBowl, state: PressState) -> Array:
-    """Force on each nail along its three axes, shape (nails, 3). [N]
-
-    Parameters
-    ----------
-    bowl : ElasticBowl
-        The bowl.
-    state : PressState
-        Its state.
-
-    Returns
-    -------
-    numpy.ndarray
-        Shape (nails, 3). [N]
-    """
-    return state.contact.force_N[2 * len(bowl.turn) :: 2].copy()
 
 
 def _stuck(bowl: ElasticBowl, state: PressState, press_N: float) -> PressState:
@@ -265,7 +138,7 @@ def let_go(bowl: ElasticBowl, pressed: PressState, *, steps: int = 8) -> LetGo:
     bowl, pressed : ElasticBowl, PressState
         The bowl and its state under the press.
     steps : int
-        Load steps if the bowl slips back.
+        Steps in which its whole rise is lowered if the bowl slips back.
 
     Returns
     -------
@@ -278,38 +151,16 @@ def let_go(bowl: ElasticBowl, pressed: PressState, *, steps: int = 8) -> LetGo:
         If no balance is found.
 
     """
-    stuck = stuck_rest(bowl, pressed)
-    used = hold_used(bowl, stuck)
-    touching = np.isfinite(used)
+    stuck, used = stuck_rest(bowl, pressed)
+    touching = np.isfinite(hold_used(bowl, pressed))
     holds = bool(touching.any() and np.all(used[touching] < 1))
     rest = stuck if holds else _slip_back(bowl, pressed, steps)
     lost = rim_height(bowl, pressed).mean_mm - rim_height(bowl, rest).mean_mm
     return LetGo(rest=rest, hold_used=used, holds=holds, rise_lost_mm=lost)
 
 
-def _slip_back(bowl: ElasticBowl, pressed: PressState, steps: int) -> PressState:
-    """Let go in load steps with friction; a step that does not settle is halved."""
-    here, step = pressed, pressed.press_N / steps
-    while here.press_N > 1e-12:
-        goal = max(here.press_N - step, 0.0)
-        new = load(bowl, here, goal, state=_released(here))
-        if new.converged:
-            here, step = new, 1.5 * step
-        elif step < 1e-3 * pressed.press_N:
-            raise NoConvergenceError(f"let_go: no balance found below {here.press_N:.3g} N")
-        else:
-            step /= 2
-    return here
-
-
-def _released(state: PressState) -> IntArray:
-    """Turning back, every touching point is first taken to stick."""
-    moving = state.contact.state == 1
-    return np.where(moving, STICKING, state.contact.state)
-
-
-def stuck_rest(bowl: ElasticBowl, pressed: PressState) -> PressState:
-    """The press taken away with every touching point stuck; where hold used is below 1 it is the rest.
+def stuck_rest(bowl: ElasticBowl, pressed: PressState) -> tuple[PressState, Array]:
+    """The press taken away with every touching point stuck; below a hold used of 1 it is the rest.
 
     Parameters
     ----------
@@ -318,8 +169,10 @@ def stuck_rest(bowl: ElasticBowl, pressed: PressState) -> PressState:
 
     Returns
     -------
-    PressState
+    rest : PressState
         At press zero.
+    hold_used : numpy.ndarray
+        By turn, as :class:`LetGo` has it, shape (turns,). [-]
 
     Raises
     ------
@@ -329,7 +182,48 @@ def stuck_rest(bowl: ElasticBowl, pressed: PressState) -> PressState:
     stuck = _stuck(bowl, pressed, 0.0)
     if not stuck.converged:
         raise NoConvergenceError("let_go: no balance found with every point stuck")
-    return stuck
+    return stuck, _used_from(bowl, pressed, stuck)
+
+
+def _used_from(bowl: ElasticBowl, before: PressState, stuck: PressState) -> Array:
+    """Hold used by turn; infinite where a turn that touched before has let go of its neighbour."""
+    used, touched = hold_used(bowl, stuck), np.isfinite(hold_used(bowl, before))
+    return np.where(touched & ~np.isfinite(used), np.inf, used)
+
+
+def _slip_back(bowl: ElasticBowl, pressed: PressState, steps: int) -> PressState:
+    """Lower the rim until no press is left on it.
+
+    A bowl that slips back may have no balance without a press before it is nearly flat: the way there
+    is followed by the rise, with the press it would take as an unknown, until that press is zero.
+    """
+    settled = balance(bowl, pressed, Goal(press_N=0.0), state=_released(pressed), limits=_AT_ONCE)
+    here, shorter = pressed, 0.25
+    lower = mean_rise_mm(bowl, pressed) / steps
+    while not settled.converged and shorter > 1e-3:
+        new = _lowered(bowl, here, max(mean_rise_mm(bowl, here) - lower * shorter, 0.0))
+        beyond = new.converged and new.press_N <= 0
+        if new.converged and not beyond:
+            here, shorter = new, min(1.0, 2 * shorter)
+        else:
+            shorter /= 2
+        if beyond or np.abs(here.drop_mm).max() < _AT_ONCE.drop_mm:
+            settled = balance(bowl, here, Goal(press_N=0.0), limits=_AT_ONCE)
+    if settled.converged:
+        return settled
+    raise NoConvergenceError(f"let_go: no balance found below {here.press_N:.3g} N")
+
+
+def _lowered(bowl: ElasticBowl, here: PressState, rise_mm: float) -> PressState:
+    """Lower the rim: touching points first go on as they did, then are all taken to stick."""
+    new = balance(bowl, here, Goal(rise_mm=rise_mm))
+    return new if new.converged else balance(bowl, here, Goal(rise_mm=rise_mm), state=_released(here))
+
+
+def _released(state: PressState) -> IntArray:
+    """Turning back, every touching point is first taken to stick."""
+    moving = state.contact.state == 1
+    return np.where(moving, STICKING, state.contact.state)
 
 
 def collapse_press_N(
@@ -338,7 +232,7 @@ def collapse_press_N(
     """Push on the base from below at which the first turn slips back, as a positive force.
 
     Every touching point is stuck and the rim is pushed down harder until hold used reaches 1 on
-    some turn.
+    some turn, or a turn lets go of its neighbour altogether; found by false position.
 
     Parameters
     ----------
@@ -355,22 +249,51 @@ def collapse_press_N(
         Push; infinite if no turn slips at ``reach_N``. [N]
 
     """
-    low, high = 0.0, reach_N
-    if not _slips(bowl, rest, high):
+    low, high = (0.0, _worst(bowl, rest, rest)), (reach_N, _worst_pushed(bowl, rest, reach_N))
+    if high[1] < 1:
         return float("inf")
-    while high - low > tolerance * reach_N:
-        middle = 0.5 * (low + high)
-        low, high = (low, middle) if _slips(bowl, rest, middle) else (middle, high)
-    return 0.5 * (low + high)
+    side = 0
+    while high[0] - low[0] > tolerance * reach_N:
+        push = _crossing(low, high, side)
+        there = (push, _worst_pushed(bowl, rest, push))
+        if there[1] < 1:
+            low, side = there, min(side, 0) - 1
+        else:
+            high, side = there, max(side, 0) + 1
+    return _crossing(low, high, 0)
 
 
-def _slips(bowl: ElasticBowl, rest: PressState, push_N: float) -> bool:
-    stuck = _stuck(bowl, rest, -push_N)
-    used = hold_used(bowl, stuck)
-    touched = np.isfinite(hold_used(bowl, rest))
-    if not stuck.converged or np.any(touched & ~np.isfinite(used)):
-        return True  # a turn lets go of its neighbour altogether
-    return bool(np.any(used[touched] >= 1)) or not touched.any()
+def _crossing(low: tuple[float, float], high: tuple[float, float], side: int) -> float:
+    """Press at which hold used crosses 1 between (press, hold used) on either side of it.
+
+    On the straight line between the two; in the middle where one end has let go altogether, or where
+    the same end has moved twice running, so that the bracket closes from both sides.
+    """
+    a, b = low[1] - 1, high[1] - 1
+    straight = np.isfinite(a) and np.isfinite(b) and abs(side) < 2
+    part = a / (a - b) if straight else 0.5
+    return low[0] + min(max(part, 0.02), 0.98) * (high[0] - low[0])
+
+
+def _worst(
+    bowl: ElasticBowl, before: PressState, stuck: PressState, seated: BoolArray | None = None
+) -> float:
+    """Largest hold used when a state has gone to another with every point stuck.
+
+    Infinite where a turn that ought to be seated is not.
+    """
+    if not stuck.converged:
+        return float("inf")
+    used = _used_from(bowl, before, stuck)
+    touched = np.isfinite(hold_used(bowl, before))
+    if seated is not None and np.any(seated & ~touched):
+        return float("inf")
+    # A tail that nothing presses home has no say; a bowl with nothing seated does not hold.
+    return float(used[touched].max()) if touched.any() else float("inf")
+
+
+def _worst_pushed(bowl: ElasticBowl, rest: PressState, push_N: float) -> float:
+    return _worst(bowl, rest, _stuck(bowl, rest, -push_N))
 
 
 def press_needed_N(
@@ -380,8 +303,8 @@ def press_needed_N(
 
     A bowl holds with every turn seated that is seated under the greatest press: a few turns that hold
     by themselves while the others hang free are no bowl yet. States of one press are let go, halving
-    the stretch between one that slips and one that holds; the crossing of the largest hold used with 1
-    is read off between the last two. Infinite if the last state does not hold.
+    the path, and the crossing of the largest hold used with 1 is read off between the last that slips
+    and the first that holds. Infinite if the last slips.
 
     Parameters
     ----------
@@ -399,62 +322,46 @@ def press_needed_N(
 
     """
     states = press(bowl, most_N) if path is None else path
-    seated = np.isfinite(hold_used(bowl, states[-1]))
+    low, high = 0, len(states) - 1
+    seated = np.isfinite(hold_used(bowl, states[high]))
 
-    def worst(index: int) -> float:
-        used = hold_used(bowl, _stuck(bowl, states[index], 0.0))
-        # A turn that the greatest press seats and this one does not: nothing holds it yet.
-        return float(np.where(np.isfinite(used), used, np.inf)[seated].max(initial=0.0))
+    def let_go_at(state: PressState) -> float:
+        return _worst(bowl, state, _stuck(bowl, state, 0.0), seated)
 
-    slips, holds = 0, len(states) - 1
-    before, after = np.inf, worst(holds) if seated.any() else np.inf
-    if not after < 1:
+    worst = {low: np.inf, high: let_go_at(states[high])}
+    if worst[high] >= 1:
         return float("inf")
-    while holds - slips > 1:
-        middle = (slips + holds) // 2
-        found = worst(middle)
-        if found < 1:
-            holds, after = middle, found
-        else:
-            slips, before = middle, found
-    if not np.isfinite(before):
-        return states[holds].press_N
-    part = (before - 1) / (before - after)
-    return states[slips].press_N + part * (states[holds].press_N - states[slips].press_N)
+    while high - low > 1:
+        middle = (low + high) // 2
+        worst[middle] = let_go_at(states[middle])
+        low, high = (low, middle) if worst[middle] < 1 else (middle, high)
+    return _needed_between(bowl, states[low], worst[low], (states[high].press_N, worst[high]), let_go_at)
 
 
-def force_rise_loop(bowl: ElasticBowl, path: tuple[PressState, ...]) -> Loop:
-    """Press, rise and energy along a path of states that starts flat.
+def _needed_between(
+    bowl: ElasticBowl,
+    slips: PressState,
+    used: float,
+    holds: tuple[float, float],
+    let_go_at: Callable[[PressState], float],
+) -> float:
+    """Press needed between a state that slips and a press that holds, with the hold used of each.
 
-    The work of the press is summed by the trapezoid rule; friction work is the friction force at
-    the end of a step against the sliding in the step.
-
-    Parameters
-    ----------
-    bowl : ElasticBowl
-        The bowl.
-    path : tuple of PressState
-        States, flat first.
-
-    Returns
-    -------
-    Loop
-        Press, rise and work.
+    Hold used falls about as a power of the press; where the state that slips lets go altogether,
+    presses between are tried first.
     """
-    F = np.array([s.press_N for s in path])
-    rise = np.array([bowl.load_share @ (s.shape.position_mm - bowl.strip.position_mm)[:, 2] for s in path])
-    work = np.concatenate([[0.0], np.cumsum(0.5 * (F[1:] + F[:-1]) * np.diff(rise))])
-    strain = np.array([strain_energy_Nmm(bowl, s) for s in path])
-    lost = [0.0]
-    for before, after in pairwise(path):
-        slid = after.slid_mm - before.slid_mm
-        force = after.contact.force_N[: len(slid), 1:]
-        lost.append(lost[-1] - float(np.sum(force * slid)))
-    return Loop(
-        press_N=F,
-        rise_mm=rise,
-        work_Nmm=work,
-        strain_Nmm=strain,
-        friction_Nmm=np.array(lost),
-        unaccounted_Nmm=float(work[-1] - strain[-1] - lost[-1]),
-    )
+    for _ in range(4):
+        if np.isfinite(used):
+            break
+        there = load(bowl, slips, float(np.sqrt(max(slips.press_N, 0.05 * holds[0]) * holds[0])))
+        if not there.converged:
+            break
+        worst = let_go_at(there)
+        if worst < 1:
+            holds = (there.press_N, worst)
+        else:
+            slips, used = there, worst
+    if not np.isfinite(used) or slips.press_N <= 0:
+        return holds[0]
+    part = np.log(used) / (np.log(used) - np.log(holds[1]))
+    return float(slips.press_N * (holds[0] / slips.press_N) ** part)

@@ -12,7 +12,7 @@ from fitsim.contact import ContactState, Points
 from fitsim.meeting import Nail, Seats
 from fitsim.strip import ElasticStrip, Shape
 
-__all__ = ["ElasticBowl", "PressState", "rim_load", "strain_energy_Nmm"]
+__all__ = ["ElasticBowl", "PressState", "mean_rise_mm", "rim_load", "strain_energy_Nmm"]
 
 
 @dataclass(frozen=True, eq=False)
@@ -113,6 +113,24 @@ def rim_load(strip: ElasticStrip, *, first_node: int) -> Array:
     share[first_node:-1] += arc / 2
     share[first_node + 1 :] += arc / 2
     return np.asarray(share / share.sum())
+
+
+def mean_rise_mm(bowl: ElasticBowl, state: PressState) -> float:
+    """Rise weighted as the press is spread. [mm]
+
+    Parameters
+    ----------
+    bowl : ElasticBowl
+        The bowl.
+    state : PressState
+        Its state.
+
+    Returns
+    -------
+    float
+        Rise. [mm]
+    """
+    return float(bowl.load_share @ (state.shape.position_mm - bowl.strip.position_mm)[:, 2])
 
 
 def strain_energy_Nmm(bowl: ElasticBowl, state: PressState) -> float:

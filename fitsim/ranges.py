@@ -11,7 +11,7 @@ from functools import partial
 from itertools import product
 
 from fitsim.bowl import Bowl, Uncertain, with_input
-from fitsim.errors import OutsideModelError
+from fitsim.errors import NoConvergenceError, OutsideModelError
 from fitsim.verdict import STATES, DecidingNumbers, Dependence, Verdict, happens, judge, margins
 
 __all__ = ["MOST_RANGES", "corners", "verdict_at_likely_corners", "verdict_over_ranges"]
@@ -37,12 +37,23 @@ class _Tried:
     ) -> None:
         self.bowl, self.middle, self.numbers = bowl, middle, numbers
         self.by_corner: dict[_Corner, DecidingNumbers] = {}
+        self.missing: set[_Corner] = set()
 
     def at(self, corner: _Corner) -> DecidingNumbers:
         """Numbers at a corner."""
         if corner not in self.by_corner:
             self.by_corner[corner] = self.numbers(_at_corner(self.bowl, corner))
         return self.by_corner[corner]
+
+    def look_at(self, corner: _Corner) -> DecidingNumbers | None:
+        """Numbers at a corner, or None and a mark where no balance is found."""
+        if corner in self.missing:
+            return None
+        try:
+            return self.at(corner)
+        except NoConvergenceError:
+            self.missing.add(corner)
+            return None
 
     def extreme(self, *, worst: bool) -> DecidingNumbers:
         """Each number at its own worst (or best) corner, or in the middle if that is beyond."""
@@ -66,6 +77,7 @@ class _Tried:
             margins=margins(self.middle, worst, best, bowl.limits),
             depends_on=_dependence(bowl, self, state) if state != at_best else (),
             worst_split_at=_worst_split_at(bowl, self),
+            ends_missing=len(self.missing),
         )
 
 
@@ -157,7 +169,7 @@ def verdict_at_likely_corners(
     tried = _Tried(bowl, middle, dear)
     for corner in every:
         if tuple(corner[i] for i in costly) in ends:
-            tried.at(corner)
+            tried.look_at(corner)
     return tried.verdict()
 
 
@@ -207,13 +219,13 @@ def _dependence(bowl: Bowl, tried: _Tried, state: str) -> tuple[Dependence, ...]
     corner = max(happening or tried.by_corner, key=badness)
 
     def judged(i: int, u: Uncertain) -> Dependence:
-        low, high = (
-            judge(tried.at((*corner[:i], end, *corner[i + 1 :])), bowl.limits) for end in (False, True)
-        )
+        ends = [tried.look_at((*corner[:i], end, *corner[i + 1 :])) for end in (False, True)]
+        low, high = (state if n is None else judge(n, bowl.limits) for n in ends)
         return Dependence(u.name, u.unit, u.low, u.high, low, high)
 
     def moves(i: int) -> bool:
-        return badness((*corner[:i], not corner[i], *corner[i + 1 :])) != badness(corner)
+        other = tried.look_at((*corner[:i], not corner[i], *corner[i + 1 :]))
+        return other is not None and getattr(other, name) != getattr(tried.at(corner), name)
 
     every = [(i, judged(i, u)) for i, u in enumerate(bowl.uncertain)]
     alone = tuple(d for _, d in every if d.state_at_low != d.state_at_high)

@@ -48,7 +48,9 @@ class StripWood:
     ring_angle_rad : float
         Growth rings against the face of the board. [rad]
     G_sz_MPa, G_sn_MPa : numpy.ndarray
-        Shear moduli of the tall and of the flat faces. [MPa]
+        Shear moduli of the tall and of the flat faces, in twist with bending held. [MPa]
+    roll : numpy.ndarray
+        Twist over bend of wood off its grain, see :mod:`fitsim.grain`. [-]
     clock_rad : numpy.ndarray
         Direction from the centre, from the grain, counted on from turn to turn. [rad]
     """
@@ -60,6 +62,7 @@ class StripWood:
     ring_angle_rad: float
     G_sz_MPa: Array
     G_sn_MPa: Array
+    roll: Array
     clock_rad: Array
 
 
@@ -188,14 +191,16 @@ def section_forces(strip: ElasticStrip, shape: Shape, deformation: Array) -> Sec
 
 
 def _bending_MPa(forces: SectionForces, wood: StripWood, n_mm: Array, z_mm: Array) -> Array:
-    """Stress along the strip at places (n, z) of leaning sections, (k, m). [MPa]"""
+    """Stress along the strip, linear over leaning sections, at places (n, z), (m,). [MPa]"""
     w, T = wood.width_mm[forces.node], wood.thickness_mm
     lean = wood.lean[forces.node]
     I_n = w * T**3 / 12
     I_b, I_nb = T * w**3 / 12 + lean**2 * I_n, lean * I_n
     determinant = I_n * I_b - I_nb**2
-    about_n = (I_b * forces.bend_n_Nmm + I_nb * forces.bend_b_Nmm) / determinant
-    about_b = (I_n * forces.bend_b_Nmm + I_nb * forces.bend_n_Nmm) / determinant
+    # Off its grain a twisted strip bends; the stress that goes with the twist itself is added where it is.
+    bend_n = forces.bend_n_Nmm + wood.roll[forces.node] * forces.twist_Nmm
+    about_n = (I_b * bend_n + I_nb * forces.bend_b_Nmm) / determinant
+    about_b = (I_n * forces.bend_b_Nmm + I_nb * bend_n) / determinant
     return np.asarray(forces.stretch_N / (w * T) - about_n * z_mm + about_b * n_mm)
 
 
@@ -233,7 +238,9 @@ def _place_stresses(
             tau_sz[i] = -side * twist_rad_per_mm * at.tall_face + sheared
         elif face == "flat":
             sheared = 1.5 * forces.shear_n_N / area * (1 - share**2)
-            tau_sn[i] = side * twist_rad_per_mm * at.flat_face + sheared
+            twisted = side * twist_rad_per_mm * at.flat_face
+            tau_sn[i] = twisted + sheared
+            sigma[i] += 2 * wood.roll[node] * twisted  # stretch that off-axis wood pairs with this shear
     return sigma, tau_sn, tau_sz
 
 

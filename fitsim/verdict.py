@@ -119,6 +119,8 @@ class Verdict:
         Inputs whose range changes the state; empty when it is certain.
     worst_split_at : tuple[tuple[str, float], ...]
         Place in the bowl and value of every ranged input where splitting is likeliest.
+    ends_missing : int
+        Ends of the ranges that were to be tried and found no balance; nothing of them is in the rest.
     """
 
     state: str
@@ -127,6 +129,7 @@ class Verdict:
     margins: tuple[Margin, ...]
     depends_on: tuple[Dependence, ...]
     worst_split_at: tuple[tuple[str, float], ...]
+    ends_missing: int = 0
 
 
 def happens(state: str, numbers: DecidingNumbers, limits: Limits) -> bool:

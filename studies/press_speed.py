@@ -1,17 +1,29 @@
 """How fast is a press, and how much faster is a sweep than the plain way?
 
-Question: time of a press of 6 turns, 36 points a turn; time of one active-set sweep against a
-sparse LU of the whole saddle-point system with the same unknowns; how both grow with turns and
-points a turn; peak memory.
-Method: every ratio from one run, one BLAS thread, least of several repeats; the sweeps are timed on
-the board at rest with the lower end of every seat closed, two unknowns a point.
-Answer: printed; nothing is pinned.
+Question: time of a press of 6 turns, 36 points a turn, with friction, and of letting go; time of one
+contact sweep against a sparse LU of the whole saddle-point system with the same unknowns; how press and
+sweep grow with turns (3 to 30) and points a turn (24 to 144); peak memory at 30 turns.
+
+Method: every ratio from one run, one BLAS thread, least of several repeats, seconds of processor time. The
+sweeps are timed on the board at rest with the lower end of every seat closed, two unknowns a point. The
+presses are pressed to 30 N. Exponents are fitted through all points of a line (least squares of the
+logarithms). The memory is the highest of the whole process, read after the largest bowl.
+
+Answer: printed; nothing is pinned. With a file name the growth is drawn as well, both axes logarithmic.
+
+Run it with ``python studies/press_speed.py [picture.svg]``; some minutes; ``--short``: seconds.
 """
 
+import os
+
+os.environ["OPENBLAS_NUM_THREADS"] = "1"
+
+import argparse
 import resource
 import sys
 import time
-from dataclasses import replace
+from collections.abc import Callable
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
@@ -20,13 +32,34 @@ sys.path.insert(0, str(Path(__file__).parents[1] / "tests"))
 from elastic_bowls import bowl
 
 from fitsim import contact as ct
+from fitsim import hold as ho
 from fitsim import press as pr
 from fitsim import stiffness as sf
 from fitsim import strip as st
+from fitsim.errors import NoConvergenceError
 
 
-def plain_sweep_s(b, state):
-    """Seconds for one sparse LU of [[K, C^T], [C, -give]] with the sliding points closed."""
+@dataclass(frozen=True)
+class Growth:
+    """Seconds along one line of bowls: what grows, its values, and what was timed by name."""
+
+    name: str
+    count: tuple[int, ...]
+    seconds: dict[str, tuple[float, ...]]
+
+
+def seconds_of(work: Callable[[], object], repeat: int) -> float:
+    """Return the least processor time of several runs."""
+    best = np.inf
+    for _ in range(repeat):
+        begin = time.process_time()
+        work()
+        best = min(best, time.process_time() - begin)
+    return float(best)
+
+
+def plain_sweep(b: pr.ElasticBowl, state: pr.PressState) -> Callable[[], object]:
+    """One sparse LU of [[K, C^T], [C, -give]] with the closed points, as a job to time."""
     from scipy import sparse
     from scipy.sparse.linalg import splu
 
@@ -34,8 +67,7 @@ def plain_sweep_s(b, state):
     closed = np.flatnonzero(state.contact.state != ct.OPEN)
     banded = sf.banded_stiffness(b.strip)
     n = banded.shape[1]
-    diagonals = [banded[k, : n - k] for k in range(12)]
-    half = sparse.diags(diagonals, [-k for k in range(12)], shape=(n, n))
+    half = sparse.diags([banded[k, : n - k] for k in range(12)], [-k for k in range(12)], shape=(n, n))
     K = half + sparse.tril(half, -1).T
     rows, columns, values = [], [], []
     for r, i in enumerate(np.repeat(closed, 2)):
@@ -50,30 +82,27 @@ def plain_sweep_s(b, state):
     C = sparse.csc_matrix((values, (rows, columns)), shape=(2 * len(closed), n))
     system = sparse.bmat([[K, C.T], [C, -1e-4 * sparse.eye(2 * len(closed))]], format="csc")
     right = np.ones(system.shape[0])
-    begin = time.perf_counter()
-    splu(system).solve(right)
-    return time.perf_counter() - begin
+    return lambda: splu(system).solve(right)
 
 
-def our_sweep_s(b, state, repeat=5):
-    """Seconds for one sweep of ours with the same points closed, two unknowns a point."""
+def our_sweep(b: pr.ElasticBowl, state: pr.PressState) -> Callable[[], object]:
+    """One sweep of ours with the same points closed, two unknowns a point, as a job to time."""
     flexibility, _ = st.element_flexibility(b.strip, state.shape)
     closed = np.flatnonzero(state.contact.state != ct.OPEN)
     rows = np.concatenate([np.tile([1.0, 0, 0], (len(closed), 1)), np.tile([0, 0, 1.0], (len(closed), 1))])
     point = np.concatenate([closed, closed])
     mix, give, want = ct.Mix(point, rows, rows), np.full(len(point), 1e-4), np.ones(len(point))
-    best = np.inf
-    for _ in range(repeat):
-        begin = time.perf_counter()
+
+    def sweep() -> object:
         body = ct.chain_compliance(state.points, flexibility)
         force = np.zeros_like(state.contact.force_N)
         np.add.at(force, point, body.solve(mix, give, want)[:, None] * rows)
-        body.apply(force)
-        best = min(best, time.perf_counter() - begin)
-    return best
+        return body.apply(force)
+
+    return sweep
 
 
-def closed_at_rest(turns, per_turn):
+def closed_at_rest(turns: int, per_turn: int) -> tuple[pr.ElasticBowl, pr.PressState]:
     """Return a bowl at rest with the lower end of every seat taken as closed."""
     b = bowl(turns=turns, per_turn=per_turn, friction=0.4, nail="none")
     state = pr.flat(b)
@@ -81,48 +110,98 @@ def closed_at_rest(turns, per_turn):
     return b, replace(state, contact=replace(state.contact, state=closed))
 
 
-def growth(cases):
-    """Print plain and our seconds a sweep over the cases, and the exponents between first and last."""
-    rows = []
+def exponent(count: tuple[int, ...], seconds: tuple[float, ...]) -> float:
+    """Power of the count with which the seconds grow, fitted through all that were found."""
+    found = np.isfinite(seconds)
+    if found.sum() < 2:
+        return float("nan")
+    return float(np.polyfit(np.log(np.array(count)[found]), np.log(np.array(seconds)[found]), 1)[0])
+
+
+def press_seconds(turns: int, per_turn: int, press_N: float = 30.0) -> float:
+    """Seconds for a press with friction; nan, and a word, if no balance was found."""
+    b = bowl(turns=turns, per_turn=per_turn, friction=0.4)
+    try:
+        return seconds_of(lambda: pr.press(b, press_N), 1)
+    except NoConvergenceError as error:
+        print(f"turns {turns} points {per_turn}: {error}", flush=True)
+        return float("nan")
+
+
+def growth(name: str, cases: list[tuple[int, int]]) -> Growth:
+    """Time both sweeps and the press over the cases (turns, points a turn)."""
+    plain, ours, whole = [], [], []
     for turns, per_turn in cases:
         b, state = closed_at_rest(turns, per_turn)
-        plain = min(plain_sweep_s(b, state) for _ in range(2))
-        rows.append((turns * per_turn, plain, our_sweep_s(b, state, 3)))
+        plain.append(seconds_of(plain_sweep(b, state), 2))
+        ours.append(seconds_of(our_sweep(b, state), 3))
+        whole.append(press_seconds(turns, per_turn))
         print(
-            f"turns {turns} points {per_turn}: plain {plain * 1e3:.1f} ms, ours "
-            f"{rows[-1][2] * 1e3:.1f} ms, ratio {plain / rows[-1][2]:.2f}, "
+            f"turns {turns} points {per_turn}: plain sweep {plain[-1] * 1e3:.1f} ms, ours "
+            f"{ours[-1] * 1e3:.1f} ms, ratio {plain[-1] / ours[-1]:.2f}, press {whole[-1]:.2f} s, "
             f"peak {resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024:.0f} MB",
             flush=True,
         )
-    first, last = np.log(rows[0]), np.log(rows[-1])
-    step = (last - first)[1:] / (last - first)[0]
-    print(f"exponents: plain {step[0]:.2f}, ours {step[1]:.2f}", flush=True)
+    count = tuple(case[0] if name == "turns" else case[1] for case in cases)
+    timed = {"plain sweep": tuple(plain), "our sweep": tuple(ours), "whole press": tuple(whole)}
+    powers = ", ".join(f"{what} {exponent(count, seconds):.2f}" for what, seconds in timed.items())
+    print(f"exponents over {name}: {powers}", flush=True)
+    return Growth(name, count, timed)
 
 
-def main():
-    """Run the comparison."""
-    for large in (False, True):
-        for friction in (0.0, 0.4):
-            b = bowl(turns=6, per_turn=36, friction=friction, large=large)
-            best = np.inf
-            for _ in range(2):
-                begin = time.perf_counter()
-                path = pr.press(b, 60.0)
-                best = min(best, time.perf_counter() - begin)
-            print(
-                f"large={large} mu={friction}: press {best:.2f} s, sweeps kept "
-                f"{sum(s.sweeps for s in path)}",
-                flush=True,
+def draw(lines: list[Growth], target: Path) -> None:
+    """Draw the growth, both axes logarithmic, with the fitted exponents in the legend."""
+    from matplotlib.figure import Figure
+
+    figure = Figure(figsize=(9, 4.2), layout="constrained")
+    for axes, line in zip(figure.subplots(1, len(lines)), lines, strict=True):
+        for what, mark in (("plain sweep", "s--"), ("our sweep", "o-"), ("whole press", "^-")):
+            seconds = line.seconds[what]
+            axes.loglog(
+                line.count, seconds, mark, label=f"{what}: power {exponent(line.count, seconds):.1f}"
             )
-    plain = min(plain_sweep_s(b, path[-1]) for _ in range(3))
-    ours = our_sweep_s(b, path[-1])
+        axes.set_xlabel(line.name)
+        axes.set_xticks(line.count, [str(n) for n in line.count])
+        axes.minorticks_off()
+        axes.set_ylabel("seconds")
+        axes.legend()
+        axes.grid(alpha=0.3)
+    figure.savefig(target)
+
+
+def six_turns() -> None:
+    """Print the press of six turns, letting go, and the sweep in the pressed state."""
+    for large, friction in ((False, 0.0), (False, 0.4), (True, 0.0), (True, 0.4)):
+        b = bowl(turns=6, per_turn=36, friction=friction, large=large)
+        path = pr.press(b, 60.0)
+        whole = seconds_of(lambda b=b: pr.press(b, 60.0), 2)
+        print(
+            f"large={large} mu={friction}: press {whole:.2f} s in {len(path) - 1} steps, sweeps kept "
+            f"{sum(s.sweeps for s in path)}",
+            flush=True,
+        )
+    gone = seconds_of(lambda: ho.let_go(b, path[-1]), 2)
+    plain, ours = seconds_of(plain_sweep(b, path[-1]), 3), seconds_of(our_sweep(b, path[-1]), 5)
     print(
-        f"pressed: unknowns {2 * int((path[-1].contact.state != ct.OPEN).sum())}, plain "
-        f"{plain * 1e3:.1f} ms, ours {ours * 1e3:.1f} ms, ratio {plain / ours:.2f}",
+        f"let go {gone:.2f} s; pressed: unknowns {2 * int((path[-1].contact.state != ct.OPEN).sum())}, "
+        f"plain {plain * 1e3:.1f} ms, ours {ours * 1e3:.1f} ms, ratio {plain / ours:.2f}",
         flush=True,
     )
-    growth([(turns, 36) for turns in (3, 6, 12, 30)])
-    growth([(6, per_turn) for per_turn in (24, 36, 72, 144)])
+
+
+def main() -> None:
+    """Run the comparison."""
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawTextHelpFormatter)
+    parser.add_argument("picture", nargs="?", type=Path, help="draw the growth into this file")
+    parser.add_argument("--short", action="store_true", help="small bowls only")
+    asked = parser.parse_args()
+    if asked.picture is not None and asked.picture.exists():
+        parser.error(f"picture {asked.picture}: expected a new file; choose another name")
+    six_turns()
+    turns, per_turn = ((3, 6), (24, 36)) if asked.short else ((3, 6, 9, 12, 20, 30), (24, 36, 72, 144))
+    lines = [growth("turns", [(n, 36) for n in turns]), growth("points a turn", [(6, n) for n in per_turn])]
+    if asked.picture is not None:
+        draw(lines, asked.picture)
 
 
 if __name__ == "__main__":

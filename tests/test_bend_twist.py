@@ -1,5 +1,9 @@
 """Wood off its grain twists as it bends: the beam against a solid bar by finite elements."""
 
+import functools
+from dataclasses import dataclass
+from typing import Any
+
 import numpy as np
 import pytest
 from elastic_bowls import PINE_LIKE
@@ -43,8 +47,24 @@ def _bar(psi_rad: float) -> tuple[float, float]:
     return float(twist[3:] @ strip.frame[-1, :, 1]), float(rise)
 
 
-def _solid(psi_rad: float) -> tuple[float, float]:
-    """The same bar as a solid of triquadratic bricks, its axis x, the grain turned by -psi."""
+@dataclass(frozen=True, eq=False)
+class _Solid:
+    """The same bar as a solid, its axis x, one end face held; mean motions of the other one."""
+
+    basis: Any
+    C: np.ndarray
+    solve: Any
+    rise: np.ndarray
+    roll: np.ndarray
+
+
+def _strain(gradient):
+    s = gradient
+    return [s[0, 0], s[1, 1], s[2, 2], 2 * s[1, 2], 2 * s[0, 2], 2 * s[0, 1]]
+
+
+@functools.cache
+def _solid(psi_rad: float) -> _Solid:
     skfem = pytest.importorskip("skfem")
     from scipy.sparse.linalg import splu
     from skfem.helpers import sym_grad
@@ -52,7 +72,7 @@ def _solid(psi_rad: float) -> tuple[float, float]:
     mesh = skfem.MeshHex.init_tensor(
         np.linspace(0, LENGTH_MM, 25),
         np.linspace(-WIDTH_MM / 2, WIDTH_MM / 2, 3),
-        np.linspace(-THICKNESS_MM / 2, THICKNESS_MM / 2, 4),
+        np.linspace(-THICKNESS_MM / 2, THICKNESS_MM / 2, 5),
     )
     element = skfem.ElementVector(skfem.ElementHex2())
     basis = skfem.Basis(mesh, element, intorder=4)
@@ -60,10 +80,7 @@ def _solid(psi_rad: float) -> tuple[float, float]:
 
     @skfem.BilinearForm
     def energy(u, v, _):
-        def strain(s):
-            return [s[0, 0], s[1, 1], s[2, 2], 2 * s[1, 2], 2 * s[0, 2], 2 * s[0, 1]]
-
-        U, V = strain(sym_grad(u)), strain(sym_grad(v))
+        U, V = _strain(sym_grad(u)), _strain(sym_grad(v))
         return sum(C[i, j] * U[j] * V[i] for i in range(6) for j in range(6))
 
     stiff = energy.assemble(basis).tocsc()
@@ -71,14 +88,23 @@ def _solid(psi_rad: float) -> tuple[float, float]:
         mesh, element, facets=mesh.facets_satisfying(lambda x: x[0] > LENGTH_MM - 1e-9), intorder=4
     )
     area = WIDTH_MM * THICKNESS_MM
-    load = skfem.LinearForm(lambda v, _: v[2] / area).assemble(tip)
     polar = area * (WIDTH_MM**2 + THICKNESS_MM**2) / 12
-    # Mean rotation about x, counter-clockwise seen from the tip.
-    roll = skfem.LinearForm(lambda v, x: (x.x[1] * v[2] - x.x[2] * v[1]) / polar).assemble(tip)
     free = basis.complement_dofs(basis.get_dofs(lambda x: x[0] < 1e-9))
-    u = np.zeros(stiff.shape[0])
-    u[free] = splu(stiff[free][:, free]).solve(load[free])
-    return float(roll @ u), float(load @ u)
+    factors = splu(stiff[free][:, free])
+
+    def solve(load: np.ndarray) -> np.ndarray:
+        u = np.zeros(stiff.shape[0])
+        u[free] = factors.solve(load[free])
+        return u
+
+    return _Solid(
+        basis,
+        C,
+        solve,
+        skfem.LinearForm(lambda v, _: v[2] / area).assemble(tip),
+        # Mean rotation about x, counter-clockwise seen from the tip; as a load, a torque of 1 N mm.
+        skfem.LinearForm(lambda v, x: (x.x[1] * v[2] - x.x[2] * v[1]) / polar).assemble(tip),
+    )
 
 
 def _turned_stiffness(psi_rad: float) -> np.ndarray:
@@ -106,9 +132,33 @@ def _turned_stiffness(psi_rad: float) -> np.ndarray:
 def test_a_bar_off_its_grain_rolls_as_the_solid_does(psi_deg):
     """Sense and size of roll and rise agree with a solid bar, its end face held, within 5 and 3 percent."""
     roll, rise = _bar(np.radians(psi_deg))
-    solid_roll, solid_rise = _solid(np.radians(psi_deg))
-    assert roll == pytest.approx(solid_roll, rel=0.05)
-    assert rise == pytest.approx(solid_rise, rel=0.03)
+    solid = _solid(np.radians(psi_deg))
+    moved = solid.solve(solid.rise)
+    assert roll == pytest.approx(float(solid.roll @ moved), rel=0.05)
+    assert rise == pytest.approx(float(solid.rise @ moved), rel=0.03)
+
+
+@pytest.mark.parametrize("psi_deg", [30.0, -55.0])
+def test_twist_off_the_grain_brings_stretch_with_it(psi_deg):
+    """In a twisted solid the stress along the bar follows from its shear, on the top face and below it.
+
+    sigma = 2 roll tau_sn less the bending stress that the twist brings, z roll M_t/I.
+    """
+    from skfem.helpers import sym_grad
+
+    psi = np.radians(psi_deg)
+    solid = _solid(psi)
+    field = solid.basis.interpolate(solid.solve(1000.0 * solid.roll))
+    stress = np.einsum("ij,j...->i...", solid.C, np.array(_strain(sym_grad(field))))
+    x, y, z = np.asarray(solid.basis.global_coordinates())
+    middle = (np.abs(x - LENGTH_MM / 2) < 20) & (np.abs(y) < 1.0) & (np.abs(z) > 0.3 * THICKNESS_MM)
+    assert middle.sum() > 20
+    E = grain.strip_stiffness(grain.board_stiffness(PINE_LIKE, ring_angle_rad=0.0), psi_rad=np.array([psi]))
+    roll, I_n = float(E.roll[0]), WIDTH_MM * THICKNESS_MM**3 / 12
+    # The strip's normal n points to -y: its shear with s has the other sign.
+    wanted = 2 * roll * -stress[5] - roll * 1000.0 * z / I_n
+    scale = np.abs(wanted[middle]).max()
+    assert stress[0][middle] == pytest.approx(wanted[middle], abs=0.06 * scale)
 
 
 def test_along_and_across_the_grain_nothing_rolls():

@@ -163,6 +163,77 @@ def test_block_solve_equals_the_dense_one():
     )
 
 
+def test_a_drive_moves_its_own_place_as_wanted():
+    """The load found for a wanted motion, given as a load, moves its place there; work is mutual.
+
+    Points and the load's place are rows of one symmetric compliance: the motion at the load is taken
+    from the full matrix, not from the drive.
+    """
+    rng = np.random.default_rng(7)
+    A = rng.normal(size=(25, 19))
+    full = A.T @ A / 25 + 0.05 * np.eye(19)
+    matrix, unit, own = full[:18, :18].reshape(6, 3, 6, 3), full[:18, 18].reshape(6, 3), full[18, 18]
+    free = np.zeros((6, 3))
+    free[:, 0] = rng.normal(size=6)
+    driven = ct.solve_contact(
+        ct.DenseCompliance(matrix),
+        free_mm=free,
+        friction=np.full(6, 0.2),
+        start=_start(6),
+        grip_N=np.zeros((6, 3)),
+        tied=np.zeros((6, 3), dtype=bool),
+        give_mm_per_N=1e-9,
+        drive=ct.Drive(unit, own, 1.3),
+    )
+    given = _solve(matrix, free + driven.load_N * unit, 0.2)
+    forces = np.append(given.force_N.ravel(), driven.load_N)
+    assert driven.converged
+    assert given.converged
+    assert np.any(given.force_N[:, 0] > 0)
+    assert full[18] @ forces == pytest.approx(1.3, rel=1e-6)
+    assert driven.force_N == pytest.approx(given.force_N, abs=1e-6)
+
+
+def test_closing_the_deepest_first_finds_the_same_contact():
+    """Which points close in a sweep changes the way there, not the contact: a beam on a curved floor.
+
+    A simply supported beam pressed on a floor, neighbours along the beam; reference: non-negative
+    least squares on its compliance (closed form, any textbook of strength of materials).
+    """
+    from scipy.optimize import nnls
+
+    x = np.arange(1, 40) / 40
+    a, b = np.minimum.outer(x, x), np.maximum.outer(x, x)
+    G = a * (1 - b) * (2 * b - a**2 - b**2) / 6
+    gap = 0.004 * (x - 0.37) ** 2 - 2e-4
+    matrix = np.zeros((39, 3, 39, 3))
+    matrix[:, 0, :, 0] = G
+    for axis in (1, 2):
+        matrix[:, axis, :, axis] = np.eye(39)
+    free = np.zeros((39, 3))
+    free[:, 0] = gap
+    answers = [
+        ct.solve_contact(
+            ct.DenseCompliance(matrix),
+            free_mm=free,
+            friction=np.zeros(39),
+            start=_start(39),
+            grip_N=np.zeros((39, 3)),
+            tied=np.zeros((39, 3), dtype=bool),
+            give_mm_per_N=1e-9,
+            tolerance_mm=1e-12,
+            stride=stride,
+        )
+        for stride in (0, 1)
+    ]
+    L = np.linalg.cholesky(G + 1e-9 * np.eye(39))
+    reference, _ = nnls(L.T, -np.linalg.solve(L, gap))
+    for answer in answers:
+        assert answer.converged
+        assert answer.force_N[:, 0] == pytest.approx(reference, abs=1e-6)
+    assert 0 < np.count_nonzero(reference) < 39
+
+
 def test_says_when_it_gave_up():
     """A search cut short reports that it has not converged."""
     rng = np.random.default_rng(2)

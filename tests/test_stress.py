@@ -38,7 +38,7 @@ def test_bending_stress_carries_its_own_moments() -> None:
     """Integrated over the leaning section, the stress gives back stretch and both moments."""
     w, T, lean = 6.3, 17.0, 0.17
     wood = StripWood(
-        np.array([w]), T, np.array([lean]), *(np.zeros(1),), 0.0, *(np.ones(1),) * 2, np.zeros(1)
+        np.array([w]), T, np.array([lean]), np.zeros(1), 0.0, *(np.ones(1),) * 2, np.zeros(1), np.zeros(1)
     )
     forces = SectionForces(np.array([0]), *(np.array([v]) for v in (0.0, 21.0, 0.0, 340.0, 0.0, -95.0)))
     count = 400
@@ -119,6 +119,7 @@ def _wood(pressed: st.ElasticStrip, T: float, tilt: float, kerf: float, pitch: f
         ring_angle_rad=0.0,
         G_sz_MPa=np.full(count, 500.0),
         G_sn_MPa=np.full(count, 700.0),
+        roll=np.full(count, 0.2),
         clock_rad=np.unwrap(np.arctan2(x[:, 1], x[:, 0])),
     )
 
