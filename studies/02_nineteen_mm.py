@@ -24,13 +24,14 @@ Answer (elastic strip, kerf 0.7 mm, every range but friction at its middle), sta
     friction 0.2,   100 N: falls through, split risk 0.26, locks (hold 0.98), springs back (hold 1.37)
     friction 0.2,   200 N: falls through, split risk 0.95, split risk 0.52, springs back (hold 1.27)
 
-So the press moves the lower end most: pressed with 200 N instead of 100 the strip sinks deeper and splits
-likelier, and the lower end goes from between 5 and 7 deg to between 7 and 10 (friction 0.375). The taper rule
-puts the upper end at the friction angle (11.3 deg at 0.2, 20.6 at 0.375); the strip's spring brings it below
-10 deg at 0.2. Beside 3 to 10 deg: the closed form's lower end (3.35 to 4.59 at the unfavourable ends) is set by
-splitting, without which it is 2.1 to 3.2; its upper end of 10 deg would be a friction of 0.18. The strip locks at
-none of 3 and 5 deg: gentler presses, lighter ranges of strength and fewer bowls counted as split are what would
-have to be true for common practice's 3 deg, and this study does not settle which.
+So the press moves the lower end most: pressed with 200 N instead of 100 the strip sinks deeper and
+splits likelier, and the lower end goes from between 5 and 7 deg to between 7 and 10 (friction 0.375).
+The taper rule puts the upper end at the friction angle (11.3 deg at 0.2, 20.6 at 0.375); the strip's
+spring brings it below 10 deg at 0.2. Beside 3 to 10 deg: the closed form's lower end (3.35 to 4.59 at
+the unfavourable ends) is set by splitting, without which it is 2.1 to 3.0 (asin(k/(0.85 T))); its upper
+end of 10 deg would be a friction of 0.18. The strip locks at none of 3 and 5 deg: gentler presses,
+stronger wood and fewer bowls counted as split are what would have to be true for common practice's 3
+deg, and this study does not settle which.
 """
 
 import math
