@@ -330,7 +330,7 @@ def _corrected(
 
 
 def lock_margin(numbers: DecidingNumbers, limits: Limits) -> tuple[float, str]:
-    """Distance to the nearest limit, and the state beyond it.
+    """Distance to the nearest limit, and the state beyond it (or the first that happens).
 
     Parameters
     ----------
@@ -353,7 +353,8 @@ def lock_margin(numbers: DecidingNumbers, limits: Limits) -> tuple[float, str]:
     )
     held = [max(-LARGE_MARGIN, min(LARGE_MARGIN, d)) for d in distances]
     least = min(range(4), key=lambda i: held[i])
-    return held[least], STATES[least]
+    failing = [state for state in STATES[:-1] if happens(state, numbers, limits)]
+    return held[least], failing[0] if failing else STATES[least]
 
 
 def state_shares(numbers: DecidingNumbers, limits: Limits) -> tuple[float, ...]:

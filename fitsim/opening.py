@@ -12,7 +12,6 @@ from dataclasses import dataclass, replace
 from fitsim.bowl import Bowl, Uncertain, with_input
 from fitsim.chance import LARGE_MARGIN, lock_margin
 from fitsim.errors import OutsideModelError
-from fitsim.ranges import corners
 from fitsim.tiltrange import Numbers, greatest_tilt_rad, scan_tilts_rad
 from fitsim.wood import woods
 
@@ -23,8 +22,8 @@ CHANGE_TOLERANCE = 0.005
 FAR_BEYOND = 1.25
 """A drop or a slope this many times its limit is not looked at: film and swelling change far less."""
 
-BETWEEN = 6
-"""Tilts tried between neighbours of the scan's best one."""
+BETWEEN, ROUNDS = 5, 4
+"""Tilts tried between neighbours of the best one, and how often: to a hundredth of the scan's step."""
 
 
 @dataclass(frozen=True)
@@ -78,7 +77,7 @@ def opens_somewhere(bowl: Bowl, numbers: Numbers) -> bool:
     Returns
     -------
     bool
-        True if a tilt of the scan, or one between the best of the scan and its neighbours, locks.
+        True if a tilt of the scan, or the peak beside its best tilt, locks.
     """
     tilts = _hopeful_tilts_rad(bowl)
     order = list(range(2 ** len(bowl.uncertain)))
@@ -90,8 +89,22 @@ def opens_somewhere(bowl: Bowl, numbers: Numbers) -> bool:
         if margin > best:
             best, at = margin, i
     low, high = tilts[max(at - 1, 0)], tilts[min(at + 1, len(tilts) - 1)]
-    between = [low + (high - low) * j / (BETWEEN + 1) for j in range(1, BETWEEN + 1)]
-    return any(_floor(bowl, numbers, tilt, order, below=0.0) > 0 for tilt in between)
+    return _peak_opens(bowl, numbers, order, low, high)
+
+
+def _peak_opens(bowl: Bowl, numbers: Numbers, order: list[int], low: float, high: float) -> bool:
+    """Whether the peak between two tilts reaches the limit; closed in on round after round."""
+    for _ in range(ROUNDS):
+        step = (high - low) / (BETWEEN + 1)
+        best, at = -float("inf"), low
+        for j in range(1, BETWEEN + 1):
+            margin = _floor(bowl, numbers, low + j * step, order, below=best)
+            if margin > 0:
+                return True
+            if margin > best:
+                best, at = margin, low + j * step
+        low, high = at - step, at + step
+    return False
 
 
 def _hopeful_tilts_rad(bowl: Bowl) -> tuple[float, ...]:
@@ -112,11 +125,11 @@ def _floor(bowl: Bowl, numbers: Numbers, tilt_rad: float, order: list[int], *, b
 
     The corner that was worst comes first at the next tilt: it is mostly the worst again.
     """
-    every = corners(with_input(bowl, "cut.tilt_rad", tilt_rad))
+    tilted = with_input(bowl, "cut.tilt_rad", tilt_rad)
     worst = LARGE_MARGIN
     for place, corner in enumerate(order):
         try:
-            margin = lock_margin(numbers(every[corner]), bowl.limits)[0]
+            margin = lock_margin(numbers(_at_corner(tilted, corner)), bowl.limits)[0]
         except OutsideModelError:
             margin = -LARGE_MARGIN
         worst = min(worst, margin)
@@ -124,6 +137,13 @@ def _floor(bowl: Bowl, numbers: Numbers, tilt_rad: float, order: list[int], *, b
             order.insert(0, order.pop(place))
             break
     return worst
+
+
+def _at_corner(bowl: Bowl, corner: int) -> Bowl:
+    """One corner of the ranges, numbered by its high ends in binary."""
+    for i, u in enumerate(bowl.uncertain):
+        bowl = with_input(bowl, u.path, u.high if corner >> i & 1 else u.low)
+    return bowl
 
 
 def _thicker(bowl: Bowl, value: float) -> Bowl:

@@ -46,6 +46,8 @@ THE_CUT = "the cut itself"
 END_TOLERANCE_RAD = math.radians(1e-7)
 LEAST_TILT_RAD, MOST_TILT_RAD = math.radians(0.05), math.radians(45)
 LEAST_FOOT_MM = 2.0
+HALVINGS = 5
+"""How often the place is halved at which one failing state gives way to another."""
 
 
 @dataclass(frozen=True)
@@ -412,13 +414,31 @@ class _Bracket:
         return locks
 
 
+def _note_window(margin: _CostlyMargin, tried: _Bracket, tilt: float) -> bool:
+    """Try a tilt; where it fails in another state than the last, look between for one that locks."""
+    before = tried.outside
+    if tried.note(tilt, margin) or before is None:
+        return tried.inside is not None
+    near, far = before, tilt
+    for _ in range(HALVINGS):
+        if margin(far)[1] == margin(near)[1]:
+            break
+        middle = (near + far) / 2
+        value, state = margin(middle)
+        if value > 0:
+            tried.inside, tried.outside = middle, near
+            return True
+        near, far = (middle, far) if state == margin(near)[1] else (near, middle)
+    return False
+
+
 def _bracket(
     margin: _CostlyMargin, tried: _Bracket, start: float, other: float, edges: tuple[float, float]
 ) -> None:
     """From ``start`` outward until it fails if it locks there, else inward until it locks."""
     if not tried.note(start, margin):
         for share in (0.15, 0.3, 0.5, 0.65, 0.8, 0.9, 1.0):
-            if tried.note(start + share * (other - start), margin):
+            if _note_window(margin, tried, start + share * (other - start)):
                 return
         return
     tilt, step = start, math.copysign(math.radians(0.25), start - other)
