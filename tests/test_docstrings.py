@@ -81,6 +81,9 @@ WITHOUT_UNIT = {
         "chance", "split_chance", "gentle_chance", "shear_along_cov", "rolling_shear_cov",
         "tension_across_cov", "bending_cov",
     },
+    "counts and indices of printed pages, and unit directions of travel": {
+        "column", "row", "number", "copies", "wound_turns", "nail_travel", "start_travel", "stop_travel",
+    },
     "counts, indices and seeds": {
         "turn", "turns", "points_per_turn", "record_every", "steps", "below", "above", "rings",
         "iterations", "seating_limit", "step_limit", "seed", "fell_through", "fell_out",
