@@ -294,7 +294,8 @@ def _ranged_properties(wood: Wood, small_piece: float, notes: _Notebook) -> None
         f"{show_number(across.value)} MPa",
         "estimated",
         "the handbook's value, from pieces of some cubic inches; small pieces are stronger: upper end by "
-        "the size rule of J. D. Barrett, Wood and Fiber 6 (1974), carried beyond its data",
+        "the size rule of J. D. Barrett, Wood and Fiber 6 (1974), carried beyond its data. The "
+        "middle of the ranges means the handbook's value",
         f"{show_number(across.low)} MPa",
         f"{show_number(stronger)} MPa",
     )

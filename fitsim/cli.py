@@ -105,7 +105,7 @@ def saw_option(command: Callable[..., Any]) -> Callable[..., Any]:
 )  # fmt: skip
 @click.option(
     "--rigid", is_flag=True,
-    help="Closed form only: no pressing of the springy strip (a hundredth of the time).",
+    help="Closed form only: no pressing of the springy strip; quick.",
 )  # fmt: skip
 @click.option(
     "--changes", is_flag=True,

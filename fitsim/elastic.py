@@ -56,7 +56,7 @@ COARSER = (1.0, 2 / 3)
 """Shares of the elements tried in turn where no balance is found: other nodes meet other places."""
 
 LEAST_STEP = 1 / 64
-"""A press that needs shorter steps than this share of the usual ones is given up: it rarely arrives."""
+"""A press that needs shorter steps than this share of the usual ones is given up: our choice."""
 
 STRENGTH_PATHS = tuple(
     f"board.wood.{name}"
@@ -466,7 +466,7 @@ def _press_needed(bowl: Bowl, opening: Opening, holds: bool) -> tuple[float, tup
         return press_needed_N(opening.springy, most_N=most, path=opening.path), opening.path
     reach = PRESS_REACH * most
     try:
-        path = press(opening.springy, reach)
+        path = press(opening.springy, reach, least_step=LEAST_STEP)
     except NoConvergenceError:
         return float("inf"), opening.path
     if path[-1].fell_through:

@@ -121,7 +121,7 @@ def fit(bowl: Bowl, *, rigid: bool = False, tell: Callable[[str], None] | None =
     bowl : Bowl
         From :func:`fitsim.read_bowl` or :func:`fitsim.make_bowl`.
     rigid : bool
-        True to let the verdict rest on the closed form alone, in a hundredth of the time.
+        True to let the verdict rest on the closed form alone, which is quick.
     tell : callable, optional
         Called with a line of words before every press of the elastic strip.
 

@@ -337,7 +337,7 @@ def _side(figure: "Figure", found: BowlMap, *, rise: bool, units: str) -> None:
             if not (u.path.startswith(found.across.key) or u.path.startswith(found.up.key))
         ]
         if ranges:
-            words = f"Held at the middle of their ranges: {', '.join(ranges)}. The ends move the lines."
+            words = f"Held at the values taken for them: {', '.join(ranges)}. The ends move the lines."
             y = _words(figure, SIDE_mm, y, words, 8.5)
 
 

@@ -5,7 +5,8 @@ come, at sixteen places of the section (the middle and the quarter points of its
 corners): stretch and bending along the strip, the two torsion stresses, and the shear of the transverse
 forces (3/2 of force over area at the middle of a face). They are resolved to grain axes and held against
 strength. The strip's own curvature is not in the stress formulas: on the inner side of a turn of radius r
-they are about w/(3 r) too low. What the clamped root adds, and the slot's sharp end, see `root`.
+they are about w/(3 r) too low in bending (curved-beam theory, from memory). What the clamped root and the
+slot's sharp end add, see `root`.
 
 A chance for the whole strip takes every half turn as a piece of wood of its own: where strengths along a
 board go together, as they do, the true chance lies between that of the worst place and this one.
