@@ -133,6 +133,7 @@ CHAIN = (
     "report",
     "sawreport",
     "tiltreport",
+    "fitcommand",
     "sweepcommand",
     "sheetcommand",
     "cli",

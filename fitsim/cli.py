@@ -16,19 +16,17 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 import click
 
-from fitsim.answer import VERSION, answer_text, changes_object, schema_text
+from fitsim.answer import VERSION, schema_text
 from fitsim.assume import demo_tables, make_bowl, read_bowl
 from fitsim.bowl import Bowl
-from fitsim.errors import FitsimError, InputError, Problem
-from fitsim.files import MOVING_ENDINGS, PICTURE_ENDINGS, check_target, write_whole
-from fitsim.fit import BowlFit, fit
+from fitsim.errors import FitsimError
+from fitsim.files import check_target, write_whole
 from fitsim.saw import Saw, with_saw
 from fitsim.tables import packaged_text
 from fitsim.wood import find_wood, woods
 
 if TYPE_CHECKING:
-    from fitsim.changes import TriedChange
-    from fitsim.witness import RigidBodyCheck
+    pass
 
 __all__ = ["demo_bowl", "main", "saw_option"]
 
@@ -112,78 +110,20 @@ def saw_option(command: Callable[..., Any]) -> Callable[..., Any]:
     help="Try another root, pitch, tilt and press on the elastic strip (some presses more).",
 )  # fmt: skip
 @click.option("--replace", is_flag=True, help="Allow pictures to overwrite files.")
-def fit_command(
-    file: Path | None,
-    as_json: bool,
-    units: str | None,
-    pictures: tuple[Path, ...],
-    strip_pictures: tuple[Path, ...],
-    moving_picture: Path | None,
-    check: bool,
-    rigid: bool,
-    changes: bool,
-    replace: bool,
-    saw: Saw | None,
-) -> None:
+def fit_command(file: Path | None, saw: Saw | None, units: str | None, **options: Any) -> None:
     """Say whether the bowl in FILE locks. Without FILE, a demonstration bowl is used."""
+    from fitsim.fitcommand import FitRequest, answer_told
+
     bowl = demo_bowl() if file is None else read_bowl(file)
     if saw is not None:
         bowl = with_saw(bowl, saw)
-    shown = units or bowl.units
-    _refuse_with_rigid(rigid, {"--strip-picture": bool(strip_pictures), "--changes": changes})
-    for picture in (*pictures, *strip_pictures):
-        check_target(picture, replace=replace, endings=PICTURE_ENDINGS)
-    if moving_picture is not None:
-        check_target(moving_picture, replace=replace, endings=MOVING_ENDINGS)
-    tell = _tell if sys.stderr.isatty() else None
-    answer = fit(bowl, rigid=rigid, tell=tell)
-    _draw_strip(answer, strip_pictures, units=shown, replace=replace)
-    checked, extra = _checked(
-        answer, check or moving_picture is not None, record=moving_picture is not None
-    )
-    tried: tuple[TriedChange, ...] = ()
-    if changes:
-        from fitsim.changes import try_changes
-
-        tried = try_changes(answer, tell=tell)
-        extra["changes"] = changes_object(tried)
-    _draw(answer, pictures, moving_picture, checked, units=shown, replace=replace)
-    if as_json:
-        click.echo(answer_text(answer, extra, units=shown))
-        return
-    from fitsim.report import fit_report
-
-    width = min(max(_terminal_width(), 60), 110)
+    asked = FitRequest(units=units or bowl.units, **options)
     tty = sys.stdout.isatty()
-    text = fit_report(answer, units=shown, check=checked, tried=tried, width=width, color=tty)
-    click.echo(text, nl=False)
-    if file is None:
+    tell = _tell if sys.stderr.isatty() else None
+    told = answer_told(bowl, asked, width=_report_width(), color=tty, tell=tell, note=_note)
+    click.echo(told, nl=False)
+    if file is None and not asked.as_json:
         click.echo("This was the demonstration bowl. For your own: fitsim new bowl.toml")
-
-
-def _refuse_with_rigid(rigid: bool, options: dict[str, bool]) -> None:
-    for option, given in options.items():
-        if rigid and given:
-            expected = "the elastic strip, which --rigid leaves out"
-            raise InputError(Problem("", option, "", expected, "leave out one of the two"))
-
-
-def _checked(
-    answer: BowlFit, wanted: bool, *, record: bool
-) -> tuple["RigidBodyCheck | None", dict[str, Any]]:
-    """The rigid-body check if it was asked for and there is something to press."""
-    if not wanted:
-        return None, {}
-    if answer.rigid.numbers.slot_left_mm <= 0:
-        click.echo("A slot is closed when flat: the rigid-body check has nothing to press.", err=True)
-        return None, {"rigid_body_check": None}
-    from fitsim.witness import check_object, rigid_body_check
-
-    bowl = answer.bowl
-    checked = rigid_body_check(
-        answer.rigid, friction=least_friction(bowl), press_N=bowl.use.press_N, record=record
-    )
-    return checked, {"rigid_body_check": check_object(checked)}
 
 
 def _tell(line: str) -> None:
@@ -191,21 +131,8 @@ def _tell(line: str) -> None:
     click.echo(f"fitsim: {line} ...", err=True)
 
 
-def least_friction(bowl: Bowl) -> float:
-    """Friction at the low end of its range: what a bowl must hold with.
-
-    Parameters
-    ----------
-    bowl : Bowl
-        The bowl.
-
-    Returns
-    -------
-    float
-        Coefficient of friction. [-]
-    """
-    low = [u.low for u in bowl.uncertain if u.path == "use.friction"]
-    return low[0] if low else bowl.use.friction
+def _note(line: str) -> None:
+    click.echo(line, err=True)
 
 
 def demo_bowl() -> Bowl:
@@ -219,45 +146,10 @@ def demo_bowl() -> Bowl:
     return make_bowl(demo_tables(), where="demonstration bowl")
 
 
-def _terminal_width() -> int:
+def _report_width() -> int:
     import shutil
 
-    return shutil.get_terminal_size((88, 24)).columns
-
-
-def _draw(
-    answer: BowlFit,
-    pictures: tuple[Path, ...],
-    moving_picture: Path | None,
-    checked: "RigidBodyCheck | None",
-    *,
-    units: str,
-    replace: bool,
-) -> None:
-    if not pictures and moving_picture is None:
-        return
-    from fitsim.drawing import bowl_figure
-    from fitsim.picture import moving_picture as write_moving_picture
-    from fitsim.picture import write_picture
-
-    for path in pictures:
-        write_picture(bowl_figure(answer, units=units), path, replace=replace)
-        click.echo(f"drawn: {path}", err=True)
-    if moving_picture is not None and checked is not None:
-        write_moving_picture(checked.seats.frames, moving_picture, replace=replace, units=units)
-        click.echo(f"drawn: {moving_picture}", err=True)
-
-
-def _draw_strip(answer: BowlFit, pictures: tuple[Path, ...], *, units: str, replace: bool) -> None:
-    if not pictures:
-        return
-    from fitsim.picture import write_picture
-    from fitsim.stripdrawing import strip_figure
-
-    figure = strip_figure(answer, units=units)
-    for path in pictures:
-        write_picture(figure, path, replace=replace)
-        click.echo(f"drawn: {path}", err=True)
+    return min(max(shutil.get_terminal_size((88, 24)).columns, 60), 110)
 
 
 @main.command("sweep")
@@ -423,9 +315,9 @@ def testcut_command(
     if as_json:
         click.echo(saw_object_text(estimate, scale_tilts_rad=tilts_rad))
         return
-    width = min(max(_terminal_width(), 60), 110)
     click.echo(
-        saw_report(estimate, units=units or cuts.units, scale_tilts_rad=tilts_rad, width=width), nl=False
+        saw_report(estimate, units=units or cuts.units, scale_tilts_rad=tilts_rad, width=_report_width()),
+        nl=False,
     )
 
 
@@ -455,8 +347,7 @@ def tilt_command(file: Path | None, **options: Any) -> None:
 
     tell = _tell if sys.stderr.isatty() else None
     bowl = demo_bowl() if file is None else read_bowl(file)
-    width = min(max(_terminal_width(), 60), 110)
-    click.echo(tiltreport.tilt_told(bowl, tell=tell, width=width, **options), nl=False)
+    click.echo(tiltreport.tilt_told(bowl, tell=tell, width=_report_width(), **options), nl=False)
 
 
 @main.command("woods")
