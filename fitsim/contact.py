@@ -6,11 +6,12 @@ sliding or sticking. A sweep is one step of a semismooth Newton search on the la
 (P. Alart and A. Curnier, Comput. Methods Appl. Mech. Eng. 92 (1991)): contact, sticking and
 directions of friction all change at once, the turning of the direction being part of the system.
 Holding directions while contact is settled, or changing only the worst points, went in circles.
-Sources from memory,
-no page seen. No wood and no rings here.
+Where the sweeps themselves go in circles the points are first taken for softer (`SOFTEST`) and the
+solution followed as they harden (E. L. Allgower and K. Georg, *Numerical Continuation Methods*, 1990).
+Sources from memory, no page seen. No wood and no rings here.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -39,6 +40,9 @@ __all__ = [
     "chain_compliance",
     "solve_contact",
 ]
+
+SOFTEST, MOST_SOFTER = 1000.0, 12
+"""Times the give of a touching point, and most searches, by which one that goes in circles is led home."""
 
 _Assumed = tuple[IntArray, Array, Array]  # states, directions of friction, drags
 
@@ -336,7 +340,8 @@ def solve_contact(
     friction_share : float
         Breach of the friction law, summed over the points, over the friction they could carry. [-]
     most_sweeps : int
-        Sweeps before the search gives up.
+        Sweeps of one search. After half of them without an end the points are softened, which takes
+        up to twelve more searches.
     drive : Drive, optional
         A load whose size is to be found with the contact.
     load_N : float, optional
@@ -369,15 +374,51 @@ def solve_contact(
         drive,
         stride,
     )
+    begin = _Begin(start, load_N, np.array(rub))
+    found = _search(law, begin, friction_share, max(1, most_sweeps // 2))
+    if found.converged or law.give <= 0:
+        return found
+    # Hard points trade their forces without end. Softer ones do not, and from there it is not far.
+    sweeps, soft, ratio = found.sweeps, SOFTEST, 0.1
+    for _ in range(MOST_SOFTER):
+        times = max(soft * ratio, 1.0) if begin.softened else soft
+        softer = replace(law, give=times * law.give, stiff=1 / (body.own() + times * law.give))
+        share = friction_share if times == 1.0 else max(friction_share, 1e-2)
+        found = _search(softer, begin, share, most_sweeps)
+        sweeps += found.sweeps
+        if found.converged and times == 1.0:
+            break
+        if found.converged:
+            soft, begin = times, _Begin(found, found.load_N, begin.rub, True)
+        elif begin.softened:
+            ratio = ratio**0.5
+        else:
+            soft *= 10
+    return replace(found, sweeps=sweeps)
+
+
+@dataclass(frozen=True, eq=False)
+class _Begin:
+    """Where a search begins: states and forces, their load, and how friction is first taken to act."""
+
+    start: ContactState
+    load_N: float | None
+    rub: Array
+    softened: bool = False
+
+
+def _search(law: _Law, begin: _Begin, friction_share: float, most_sweeps: int) -> ContactState:
+    """Sweep until the law holds."""
+    start, load = begin.start, begin.load_N or 0.0
     state, direction, force = start.state, start.direction, start.force_N
-    first, load, loose = int(load_N is not None), load_N or 0.0, state != TIED
+    first, loose = int(begin.load_N is not None), state != TIED
     motion = law.motion(force, load)
     for sweep in range(most_sweeps):
-        state, direction, drag = _next(law, state, direction, force, motion, np.array(rub), first + sweep)
+        state, direction, drag = _next(law, state, direction, force, motion, begin.rub, first + sweep)
         force, load = _force_for(law, state, direction, drag)
         motion = law.motion(force, load)
         breach = _breach(law, state, force, motion)
-        bound = friction_share * (float(law.mu @ np.maximum(force[:, 0], 0.0)) + tolerance_N)
+        bound = friction_share * (float(law.mu @ np.maximum(force[:, 0], 0.0)) + law.tol_N)
         converged = float(breach[loose].sum()) < bound and not _gates(law, state, force, motion)[0].any()
         if converged:
             break
