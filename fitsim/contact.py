@@ -41,8 +41,9 @@ __all__ = [
     "solve_contact",
 ]
 
-SOFTEST, MOST_SOFTER = 1000.0, 12
-"""Times the give of a touching point, and most searches, by which one that goes in circles is led home."""
+SOFTEST, MOST_FAILURES = 1000.0, 3
+"""Times the give of a touching point from which a search that goes in circles is led home, and how often
+its steps towards the give may fail, each then half as long."""
 
 _Assumed = tuple[IntArray, Array, Array]  # states, directions of friction, drags
 
@@ -340,8 +341,8 @@ def solve_contact(
     friction_share : float
         Breach of the friction law, summed over the points, over the friction they could carry. [-]
     most_sweeps : int
-        Sweeps of one search. After half of them without an end the points are softened, which takes
-        up to twelve more searches.
+        Half of them make up the first search. If it finds no end the points are softened, for a few
+        more searches of two thirds each.
     drive : Drive, optional
         A load whose size is to be found with the contact.
     load_N : float, optional
@@ -379,21 +380,20 @@ def solve_contact(
     if found.converged or law.give <= 0:
         return found
     # Hard points trade their forces without end. Softer ones do not, and from there it is not far.
-    sweeps, soft, ratio = found.sweeps, SOFTEST, 0.1
-    for _ in range(MOST_SOFTER):
+    sweeps, soft, ratio, failures = found.sweeps, SOFTEST, 0.1, 0
+    while failures < MOST_FAILURES:
         times = max(soft * ratio, 1.0) if begin.softened else soft
         softer = replace(law, give=times * law.give, stiff=1 / (body.own() + times * law.give))
         share = friction_share if times == 1.0 else max(friction_share, 1e-2)
-        found = _search(softer, begin, share, most_sweeps)
+        found = _search(softer, begin, share, max(1, 2 * most_sweeps // 3))
         sweeps += found.sweeps
         if found.converged and times == 1.0:
             break
         if found.converged:
             soft, begin = times, _Begin(found, found.load_N, begin.rub, True)
-        elif begin.softened:
-            ratio = ratio**0.5
         else:
-            soft *= 10
+            failures += 1
+            soft, ratio = (soft, ratio**0.5) if begin.softened else (10 * soft, ratio)
     return replace(found, sweeps=sweeps)
 
 

@@ -5,8 +5,12 @@ is the same as pushing the base down with the rim held. While the strip is free 
 by the rise it is to make, later by the press (see `balance`).
 
 A seat whose drop reaches the thickness faces no wood any more and carries nothing: if that happens
-while the press acts the turn has fallen through.
+while the press acts the turn has fallen through. Beyond that there may be no balance at all: what one
+seat no longer carries tears out its neighbours. A path whose overlap is all but gone and which then
+finds no balance, in a shorter step either, has fallen through too.
 """
+
+from dataclasses import replace
 
 import numpy as np
 
@@ -19,6 +23,9 @@ from fitsim.pressed import ElasticBowl, PressState, mean_rise_mm, rim_load, stra
 from fitsim.strip import deformation_under, deformed_shape, force_wrench, node_twist
 
 __all__ = ["ElasticBowl", "PressState", "flat", "load", "press", "rim_load", "strain_energy_Nmm"]
+
+ALL_BUT_GONE = 0.02
+"""Overlap over thickness below which a press that finds no further balance has fallen through."""
 
 
 def flat(bowl: ElasticBowl) -> PressState:
@@ -139,12 +146,13 @@ def press(
     Returns
     -------
     tuple of PressState
-        From the flat board to the press, or to the state that fell through.
+        From the flat board to the press, or to the state that fell through: where no balance follows
+        it, that is the last balance.
 
     Raises
     ------
     NoConvergenceError
-        If the smallest step does not settle.
+        If the smallest step does not settle while there is overlap left.
 
     """
     path, shorter = [flat(bowl)], 1.0
@@ -163,6 +171,9 @@ def press(
             shorter = min(1.0, 2 * shorter)
             if new.fell_through:
                 break
+        elif shorter < 1 and here.drop_mm.max() > (1 - ALL_BUT_GONE) * bowl.seats.thickness_mm:
+            path.append(replace(here, fell_through=True))
+            break
         elif shorter <= least_step:
             raise NoConvergenceError(f"press: no balance found just above {here.press_N:.3g} N")
         else:
