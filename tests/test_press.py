@@ -102,3 +102,24 @@ def test_drop_of_a_free_turn_tends_to_the_rigid_seat():
         off.append(abs(ho.turn_forces(rigid, pr.press(rigid, 15.0)[-1]).drop_mm[2] / h - 1))
     assert off[1] < off[0] / 3
     assert off[2] < off[1] / 3
+
+
+@pytest.mark.parametrize(("turns", "friction"), [(12, 0.4), (7.3, 0.55)])
+def test_a_loose_strip_of_many_turns_is_followed_until_it_falls_through(turns, friction):
+    """With many turns touching at once every state on the way keeps the law of contact and friction.
+
+    An end that no nail holds opens, so that the seats run out of overlap: the path has to end there and
+    not for want of a balance. Searches that only sweep go in circles on the way.
+    """
+    b = bowl(turns=turns, per_turn=18, friction=friction, nail="none")
+    path = pr.press(b, 60.0, least_step=1 / 64)
+    seat = slice(0, 2 * len(b.turn))
+    for s in path[1:]:
+        N, t = s.contact.force_N[seat, 0], s.contact.force_N[seat, 1:]
+        assert s.converged
+        assert N.min() > -1e-4
+        assert s.contact.residual_gap_mm < 1e-6
+        assert np.all(np.linalg.norm(t, axis=1) <= friction * np.maximum(N, 0) + 1e-4)
+    assert path[-1].fell_through
+    assert path[-1].drop_mm.max() > 0.98 * b.seats.thickness_mm
+    assert (path[-1].contact.force_N[seat, 0] > 0).sum() > 20
