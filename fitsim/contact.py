@@ -41,9 +41,9 @@ __all__ = [
     "solve_contact",
 ]
 
-SOFTEST, MOST_FAILURES = 1000.0, 3
-"""Times the give of a touching point from which a search that goes in circles is led home, and how often
-its steps towards the give may fail, each then half as long."""
+SOFTEST, SOFTER, MOST_FAILURES, SOFT_SWEEPS = 1000.0, 10**-0.5, 3, 20
+"""How a search that goes in circles is led home: times the give of a touching point to begin with, and the
+ratio of its steps towards the give; how many steps may fail, each then half as long; sweeps of each."""
 
 _Assumed = tuple[IntArray, Array, Array]  # states, directions of friction, drags
 
@@ -73,6 +73,8 @@ class ContactState:
         Whether nobody wants to open or touch and the friction law holds to its tolerance.
     load_N : float
         Load found by a drive, else 0. [N]
+    softened : bool
+        Whether the points had to be softened on the way.
 
     """
 
@@ -86,6 +88,7 @@ class ContactState:
     sweeps: int
     converged: bool
     load_N: float = 0.0
+    softened: bool = False
 
 
 @dataclass(frozen=True, eq=False)
@@ -341,8 +344,8 @@ def solve_contact(
     friction_share : float
         Breach of the friction law, summed over the points, over the friction they could carry. [-]
     most_sweeps : int
-        Half of them make up the first search. If it finds no end the points are softened, for a few
-        more searches of two thirds each.
+        Most sweeps with the points as they are: half of these, an eighth where the search before for the
+        same load step had to soften them. Searches with softened points come on top.
     drive : Drive, optional
         A load whose size is to be found with the contact.
     load_N : float, optional
@@ -376,16 +379,17 @@ def solve_contact(
         stride,
     )
     begin = _Begin(start, load_N, np.array(rub))
-    found = _search(law, begin, friction_share, max(1, most_sweeps // 2))
+    plain = most_sweeps // 8 if load_N is not None and start.softened else most_sweeps // 2
+    found = _search(law, begin, friction_share, max(1, plain))
     if found.converged or law.give <= 0:
         return found
     # Hard points trade their forces without end. Softer ones do not, and from there it is not far.
-    sweeps, soft, ratio, failures = found.sweeps, SOFTEST, 0.1, 0
+    sweeps, soft, ratio, failures = found.sweeps, SOFTEST, SOFTER, 0
     while failures < MOST_FAILURES:
         times = max(soft * ratio, 1.0) if begin.softened else soft
         softer = replace(law, give=times * law.give, stiff=1 / (body.own() + times * law.give))
         share = friction_share if times == 1.0 else max(friction_share, 1e-2)
-        found = _search(softer, begin, share, max(1, 2 * most_sweeps // 3))
+        found = _search(softer, begin, share, SOFT_SWEEPS)
         sweeps += found.sweeps
         if found.converged and times == 1.0:
             break
@@ -394,7 +398,7 @@ def solve_contact(
         else:
             failures += 1
             soft, ratio = (soft, ratio**0.5) if begin.softened else (10 * soft, ratio)
-    return replace(found, sweeps=sweeps)
+    return replace(found, sweeps=sweeps, softened=True)
 
 
 @dataclass(frozen=True, eq=False)

@@ -127,6 +127,7 @@ def press(
     growth: float = 2.0,
     most_drop_mm: float = 4.0,
     least_step: float = 1e-3,
+    most_sweeps: int = 4000,
 ) -> tuple[PressState, ...]:
     """Press the flat board open, in load steps that grow while they go well.
 
@@ -142,6 +143,8 @@ def press(
         A step in which some seat drops further is done again, smaller. [mm]
     least_step : float
         Smallest step over the press.
+    most_sweeps : int
+        Linear systems solved on the whole way, failed steps counted, before giving up.
 
     Returns
     -------
@@ -152,16 +155,17 @@ def press(
     Raises
     ------
     NoConvergenceError
-        If the smallest step does not settle while there is overlap left.
+        If the smallest step does not settle while there is overlap left, or it takes too many sweeps.
 
     """
-    path, shorter = [flat(bowl)], 1.0
+    path, shorter, sweeps = [flat(bowl)], 1.0, 0
     while path[-1].press_N < press_N * (1 - 1e-12):
         here = path[-1]
         top = press_N if len(path) == 1 else min(press_N, here.press_N * growth)
         limits = Limits(most_drop_mm if shorter > least_step else np.inf, top)
         goal, guess = _ahead(bowl, path, press_N, shorter, first_N, growth, most_drop_mm)
         new = balance(bowl, here, goal, guess=guess, limits=limits)
+        sweeps += new.sweeps
         if new.press_N > top:
             part = (top - here.press_N) / (new.press_N - here.press_N)
             guess = here.deformation + part * (new.deformation - here.deformation)
@@ -174,7 +178,7 @@ def press(
         elif shorter < 1 and here.drop_mm.max() > (1 - ALL_BUT_GONE) * bowl.seats.thickness_mm:
             path.append(replace(here, fell_through=True))
             break
-        elif shorter <= least_step:
+        elif shorter <= least_step or sweeps > most_sweeps:
             raise NoConvergenceError(f"press: no balance found just above {here.press_N:.3g} N")
         else:
             shorter /= 2
