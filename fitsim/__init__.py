@@ -94,6 +94,7 @@ CHAIN = (
     "chance",
     "tiltrange",
     "opening",
+    "calibration",
     "tilt",
     "bowlfile",
     "possible",

@@ -12,6 +12,7 @@ import numpy as np
 
 from fitsim.arrays import Array
 from fitsim.bowl import Bowl, Scatter
+from fitsim.calibration import LEAST_PRESSES, Calibration, calibrated, calibration
 from fitsim.chance import (
     REPLICATES,
     Chances,
@@ -51,7 +52,7 @@ CURVE_TILTS = 17
 CURVE_SAMPLES = 128
 FINE_TILTS = 5
 ELASTIC_SOLVES = 36
-"""Springy solves in all: a third of them for the chance, the rest for the two ends."""
+"""Springy solves in all: a third each for the curve, for the chance, and for the two ends."""
 
 WITHOUT_RANGE_RAD = float(np.radians(15.0))
 
@@ -90,7 +91,9 @@ class TiltAnswer:
     elastic_solves : int
         How often the springy model was worked out for the ends of the span.
     curve : TiltCurve
-        Chances along the tilt, closed form.
+        Chances along the tilt: by the closed form, brought to the springy strip where that is at hand.
+    calibration : Calibration or None
+        What brought it there; None: the closed form as it is.
     best_tilt_rad : float
         Tilt with the best chance of locking. [rad]
     at_best, at_best_cheap : Chances
@@ -112,6 +115,7 @@ class TiltAnswer:
     span: TiltSpan | None
     elastic_solves: int
     curve: TiltCurve
+    calibration: Calibration | None
     best_tilt_rad: float
     at_best: Chances
     at_best_cheap: Chances
@@ -202,18 +206,20 @@ def tilt_answer(
     say = tell or (lambda _line: None)
     say("the ends of the range")
     ranges = tilt_ranges(bowl, numbers)
-    for_chance = elastic_solves // 3
-    say("the ends on the springy strip" if elastic else "the ends")
-    span, solves, enough = _ends(bowl, ranges, numbers, elastic, elastic_solves - for_chance)
+    third = elastic_solves // 3
     imperfect = imperfections(bowl, scatter=_scatter_left(bowl))
-    say("chances along the tilt")
     tilts = _curve_tilts_rad(bowl, ranges)
-    curve = chances_along_tilt(imperfect, numbers, tilts, samples=curve_samples, seed=seed)
-    best = _best_tilt_rad(imperfect, numbers, curve, seed=seed)
+    by = _calibration(imperfect, numbers, elastic, ranges, tilts, presses=third, seed=seed, say=say)
+    guide = numbers if by is None else calibrated(numbers, by)
+    say("the ends on the springy strip" if elastic else "the ends")
+    span, solves, enough = _ends(bowl, ranges, numbers, elastic, elastic_solves - 2 * third)
+    say("chances along the tilt")
+    curve = chances_along_tilt(imperfect, guide, tilts, samples=curve_samples, seed=seed)
+    best = _best_tilt_rad(imperfect, guide, curve, seed=seed)
     say("the chance at the best tilt")
-    at_best, alone = _at_tilt(
-        imperfect, numbers, elastic, best, seed=seed, most_samples=most_samples, most_costly=for_chance
-    )
+    draws = {"seed": seed, "most_samples": most_samples}
+    at_best = _at_tilt(imperfect, guide, elastic, best, most_costly=third, **draws)
+    alone = at_best if elastic is None else _at_tilt(imperfect, numbers, None, best, most_costly=0, **draws)
     if not ranges.safe:
         say("what would open a range")
     return TiltAnswer(
@@ -222,6 +228,7 @@ def tilt_answer(
         span=span,
         elastic_solves=solves,
         curve=curve,
+        calibration=by,
         best_tilt_rad=best,
         at_best=at_best,
         at_best_cheap=alone,
@@ -230,6 +237,35 @@ def tilt_answer(
         springy=elastic is not None,
         enough=enough,
         seed=seed,
+    )
+
+
+def _calibration(
+    imperfect: Imperfections,
+    numbers: Numbers,
+    elastic: Numbers | None,
+    ranges: TiltRanges,
+    tilts_rad: Array,
+    *,
+    presses: int,
+    seed: int,
+    say: Callable[[str], None],
+) -> Calibration | None:
+    """What the springy strip adds along the tilts at which the closed form has some hope."""
+    if elastic is None or presses < LEAST_PRESSES:
+        return None
+    low, high = float(tilts_rad[0]), float(tilts_rad[-1])
+    if ranges.safe:
+        low = max(low, 0.8 * min(s.low.tilt_rad for s in ranges.safe))
+        high = min(high, 1.1 * max(s.high.tilt_rad for s in ranges.safe))
+    return calibration(
+        imperfect,
+        numbers,
+        elastic,
+        tilts_rad=(low, high),
+        presses=presses,
+        seed=seed,
+        tell=lambda i: say(f"the springy strip along the tilt, {i} of {presses}"),
     )
 
 
@@ -259,23 +295,22 @@ def _scatter_left(bowl: Bowl) -> Scatter:
 
 def _at_tilt(
     imperfect: Imperfections,
-    numbers: Numbers,
+    guide: Numbers,
     elastic: Numbers | None,
     tilt_rad: float,
     *,
     seed: int,
     most_samples: int,
     most_costly: int,
-) -> tuple[Chances, Chances]:
-    """Chances at one tilt by the best model at hand, and by the closed form alone."""
-    cheap = sawn_outcome(imperfect, numbers, tilt_rad=tilt_rad)
+) -> Chances:
+    """Chances at one tilt by the best model at hand, many bowls judged by the guide."""
+    cheap = sawn_outcome(imperfect, guide, tilt_rad=tilt_rad)
     fresh = seed + 1_000_003  # other bowls than those that chose the tilt
     if elastic is None or most_costly < 1:
-        alone = sampled_chances(
+        return sampled_chances(
             cheap, imperfect.dimensions, seed=fresh, target_se=TARGET_SE, most_samples=most_samples
         )
-        return alone, alone
-    return corrected_chances(
+    found, _guided = corrected_chances(
         cheap,
         sawn_outcome(imperfect, elastic, tilt_rad=tilt_rad),
         imperfect.dimensions,
@@ -284,6 +319,7 @@ def _at_tilt(
         most_samples=most_samples,
         most_costly=most_costly,
     )
+    return found
 
 
 def _curve_tilts_rad(bowl: Bowl, ranges: TiltRanges) -> Array:

@@ -53,10 +53,11 @@ def tilt_figure(answer: TiltAnswer) -> "Figure":
         top = PAGE_HEIGHT_mm - EDGE_mm - 5
         for i, line in enumerate(wrapped(answer.bowl.name, PAGE_WIDTH_mm - 2 * EDGE_mm, 15, "bold")[:2]):
             write_on(figure, EDGE_mm, top - 7 * i, line, 15, weight="bold")
+        by = "" if answer.calibration is None else " brought to the springy strip"
         foot = (
-            f"Closed form, {answer.curve.samples} imperfect bowls at each of {len(answer.curve.tilt_rad)} "
-            "tilts, each splitting with its own chance; ranges taken evenly. The range marked holds at "
-            "the unfavourable end of everything known only as a range"
+            f"Closed form{by}, {answer.curve.samples} imperfect bowls at each of "
+            f"{len(answer.curve.tilt_rad)} tilts, each splitting with its own chance; ranges taken evenly. "
+            "The range marked holds at the unfavourable end of everything known only as a range"
             + (", on the springy strip." if answer.springy else ", by the closed form.")
         )
         for i, line in enumerate(wrapped(foot, PAGE_WIDTH_mm - 2 * EDGE_mm, 8.5)):

@@ -116,6 +116,7 @@ def tilt_object(answer: TiltAnswer) -> dict[str, Any]:
             "hopeful": [_span(answer, s) for s in answer.ranges.hopeful],
         },
         "elastic": answer.springy,
+        "elastic_along_tilt": 0 if answer.calibration is None else answer.calibration.presses,
         "low_tolerance_deg": None if span is None else _tolerance_deg(span.low),
         "high_tolerance_deg": None if span is None else _tolerance_deg(span.high),
         "samples": chances.samples,
@@ -215,7 +216,10 @@ def _range_sentence(answer: TiltAnswer) -> str:
             "NOT DECIDED: the openings allowed ran out before a tilt was met at which the springy strip "
             f"locks; the closed form would allow {closed}. Raise --elastic-solves."
         )
-    text = f"NO TILT tried locks on the springy strip; the closed form would allow {closed}."
+    text = (
+        "NO TILT tried locks on the springy strip with everything at its unfavourable end; the closed "
+        f"form would allow {closed}."
+    )
     return text + " What would open a range was not looked for on the springy strip."
 
 
@@ -233,7 +237,7 @@ def _hopeful_sentence(answer: TiltAnswer) -> str:
 
 def _best_sentence(answer: TiltAnswer) -> str:
     chances = answer.at_best
-    chosen = " (chosen by the closed form)" if answer.springy else ""
+    chosen = " (chosen by the closed form)" if answer.springy and answer.calibration is None else ""
     text = (
         f"Best tilt: {_on_scale_deg(answer, answer.best_tilt_rad):.1f} deg{chosen}. Sawn again and again "
         f"with the scatter below, {100 * float(chances.chance[-1]):.1f} bowls in 100 lock there "
@@ -257,6 +261,9 @@ def _models_sentence(answer: TiltAnswer) -> str:
     )
     if not answer.springy:
         return f"{text}. The springy strip, left out, asks for more friction and splits more: hopeful ends."
+    if answer.calibration is not None:
+        pressed = answer.calibration.presses - answer.calibration.failed
+        text += f" brought to the springy strip by {pressed} openings along the tilt"
     text += (
         f"; {answer.elastic_solves} openings of the springy strip for the ends and "
         f"{chances.costly_samples} for the chance"

@@ -118,7 +118,7 @@ WITHOUT_UNIT = {
     },
     "imperfect cuts and chances: shares, counts, indices; a margin is in the unit of its own limit": {
         "stiffness_share", "wave_share", "points", "starts", "dimensions", "se", "samples",
-        "costly_samples", "failed", "elastic_solves", "size",
+        "costly_samples", "failed", "presses", "added", "left", "half", "elastic_solves", "size",
     },
     "what is and what would do, in the unit that is another field": {"before", "after"},
     "the roll of off-grain wood as it bends, a ratio": {"roll"},
