@@ -4,7 +4,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from fitsim.arrays import Array, read_only
+from fitsim.arrays import Array, IntArray, read_only
 from fitsim.bowl import Bowl
 from fitsim.cupping import base_cup
 from fitsim.cut import turn_indices
@@ -18,9 +18,9 @@ from fitsim.diffusion import (
 from fitsim.lag import Lag, follow_percent
 from fitsim.rigid import RigidFit, rigid_fit
 
-__all__ = ["PITH_MM", "WEEK_H", "YearFit", "bowl_lags", "year_fit"]
+__all__ = ["DAY_H", "PITH_MM", "WEEK_H", "YearFit", "at_moistures", "bowl_lags", "pith_problem", "year_fit"]
 
-WEEK_H = 168
+DAY_H, WEEK_H = 24, 168
 PITH_MM = 150.0
 """Distance of the pith where nobody measured it: an estimate, 75 to 300 mm are usual."""
 
@@ -45,6 +45,12 @@ class YearFit:
         At most so far can the rim be tipped because seats bind at two places only. [mm]
     slot_left_mm : numpy.ndarray
         Least slot left when laid flat. [mm]
+    split_chance : numpy.ndarray
+        Chance that it splits when pressed open in that week, seats home. [-]
+    daily_moisture_percent : numpy.ndarray
+        Day by day, base first and then the turns, shape (days, 1 + turns). [percent]
+    fits : tuple[RigidFit, ...]
+        The closed form of every week.
     driest_week, wettest_week : int
         By the rim's moisture, counted from 0.
     model : str
@@ -59,6 +65,9 @@ class YearFit:
     rim_out_of_level_mm: Array
     play_mm: Array
     slot_left_mm: Array
+    split_chance: Array
+    daily_moisture_percent: Array
+    fits: tuple[RigidFit, ...]
     driest_week: int
     wettest_week: int
     model: str = "closed form"
@@ -160,10 +169,8 @@ def year_fit(
     middle = float(np.mean(air_percent))
     lags = bowl_lags(bowl, moisture_percent=middle, kept=kept, end=end)
     hourly = follow_percent(lags, air_percent, start_percent=start_percent)
-    starts = np.arange(len(air_percent) // WEEK_H) * WEEK_H
-    hours = np.diff(np.append(starts, len(air_percent)))
-    weekly = (np.add.reduceat(hourly, starts, axis=1) / hours).T
-    states = [_at_moisture(bowl, week) for week in weekly]
+    starts, weekly = _means(hourly, WEEK_H)
+    states = [at_moistures(bowl, week) for week in weekly]
     fits = [rigid_fit(state) for state in states]
     return YearFit(
         start_h=read_only(starts.astype(np.float64)),
@@ -174,22 +181,68 @@ def year_fit(
         rim_out_of_level_mm=_each([_out_of_level_mm(fit) for fit in fits]),
         play_mm=_each([_play_mm(fit) for fit in fits]),
         slot_left_mm=_each([float(fit.seats.slot_left_mm.min()) for fit in fits]),
+        split_chance=_each([fit.numbers.split_chance for fit in fits]),
+        daily_moisture_percent=read_only(_means(hourly, DAY_H)[1]),
+        fits=tuple(fits),
         driest_week=int(np.argmin(weekly[:, -1])),
         wettest_week=int(np.argmax(weekly[:, -1])),
     )
+
+
+def _means(hourly: Array, length_h: int) -> tuple[IntArray, Array]:
+    """First hours of whole spans and the means (spans, parts); hours left over go to the last."""
+    count = hourly.shape[1]
+    starts = np.arange(count // length_h) * length_h
+    hours = np.diff(np.append(starts, count))
+    return starts, np.asarray((np.add.reduceat(hourly, starts, axis=1) / hours).T)
 
 
 def _each(values: list[float]) -> Array:
     return read_only(np.array(values))
 
 
-def _at_moisture(bowl: Bowl, week: Array) -> Bowl:
+def at_moistures(bowl: Bowl, moisture_percent: Array) -> Bowl:
+    """The same bowl with base and turns at given moistures.
+
+    Parameters
+    ----------
+    bowl : Bowl
+        The bowl.
+    moisture_percent : numpy.ndarray
+        Of the base, then of every turn, innermost first, shape (1 + turns,). [percent]
+
+    Returns
+    -------
+    Bowl
+        A new bowl.
+    """
     use = replace(
         bowl.use,
-        base_moisture_percent=float(week[0]),
-        turn_moisture_percent=tuple(float(m) for m in week[1:]),
+        base_moisture_percent=float(moisture_percent[0]),
+        turn_moisture_percent=tuple(float(m) for m in moisture_percent[1:]),
     )
     return replace(bowl, use=use)
+
+
+def pith_problem(bowl: Bowl, pith_mm: float) -> str:
+    """Say what is wrong with a distance of the pith, or nothing.
+
+    Parameters
+    ----------
+    bowl : Bowl
+        The bowl.
+    pith_mm : float
+        Distance of the pith from the middle of the base's bottom face. [mm]
+
+    Returns
+    -------
+    str
+        What would be possible; empty if all is well.
+    """
+    # The base's lower face is wider than its middle by the bevel: less than its thickness.
+    foot = bowl.cut.base_radius_mm + bowl.board.thickness_mm
+    least = foot * abs(np.sin(bowl.board.ring_angle_rad))
+    return "" if pith_mm > least else f"more than {least:.0f} mm, so that the pith lies outside the base"
 
 
 def _rock_mm(bowl: Bowl, fit: RigidFit, pith_mm: float) -> float:

@@ -78,8 +78,8 @@ WITHOUT_UNIT = {
         "nu_xy", "along_grain", "across", "thickness", "tangent", "normal",
     },
     "chances and scatter": {
-        "chance", "split_chance", "gentle_chance", "shear_along_cov", "rolling_shear_cov",
-        "tension_across_cov", "bending_cov",
+        "chance", "split_chance", "day_split_chance", "gentle_chance", "shear_along_cov",
+        "rolling_shear_cov", "tension_across_cov", "bending_cov",
     },
     "counts and indices of printed pages, and unit directions of travel": {
         "column", "row", "number", "copies", "wound_turns", "nail_travel", "start_travel", "stop_travel",
@@ -88,14 +88,14 @@ WITHOUT_UNIT = {
         "turn", "turns", "points_per_turn", "record_every", "steps", "below", "above", "rings",
         "iterations", "seating_limit", "step_limit", "seed", "fell_through", "fell_out",
     },
-    "weeks of a year, counted": {"driest_week", "wettest_week"},
+    "weeks of a year, counted": {"driest_week", "wettest_week", "week"},
     "shares and ratios of the rigid-body check and of drawings": {
         "seating_friction", "shake_g", "scale", "middle",
     },
     "a shear strain, given as the angle it is": {"shear_yz"},
     "outlines as the class describes them": {"polygons"},
     "numbers whose unit is another field of the same class": {
-        "value", "limit", "margin", "worst", "best", "low", "high", "worst_split_at",
+        "value", "closed_form", "limit", "margin", "worst", "best", "low", "high", "worst_split_at",
     },
     "axes, frames, wrenches and flexibilities of the elastic strip, mixed units as the classes say": {
         "at_inner", "at_outer", "axes", "base_frame", "deformation", "direction", "flexibility", "frame",
