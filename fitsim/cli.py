@@ -475,6 +475,9 @@ def tilt_command(file: Path | None, **options: Any) -> None:
     "--opened", type=click.Choice(["afresh", "left open"]), default="afresh", show_default=True,
     help="Pressed open each time, or left standing open.",
 )  # fmt: skip
+@click.option(
+    "--since", "since_month", type=click.IntRange(1, 12), help="Month in which it was left open: 1-12."
+)
 @click.option("--rigid", is_flag=True, help="Closed form only: no pressing of the springy strip.")
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object and nothing else.")
 @click.option("--units", type=click.Choice(["in", "mm"]), help="Default: as in the file.")

@@ -5,27 +5,38 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from fitsim.arrays import Array, read_only
+from fitsim.advice import Advice, advise
 from fitsim.bowl import Assumption, Bowl
 from fitsim.errors import InputError, Problem
-from fitsim.indoor import MONTHS, day_of
+from fitsim.leftopen import (
+    LeftOpen,
+    PullTight,
+    Standing,
+    held_chance,
+    left_open,
+    pull_tight_events,
+    standing,
+)
 from fitsim.place import Place
 from fitsim.rigid import rigid_fit
+from fitsim.taper import collapse_over_press
 from fitsim.weather import MONTH_DAYS
-from fitsim.worstweeks import ElasticWeek, elastic_week
+from fitsim.weekseries import (
+    NUMBERS,
+    Series,
+    Worst,
+    afresh_series,
+    held_series,
+    peak,
+    worst_of,
+)
+from fitsim.worstweeks import ElasticWeek
 from fitsim.yearfit import DAY_H, PITH_MM, WEEK_H, YearFit, at_moistures, pith_problem, year_fit
 
-__all__ = ["NUMBERS", "Asked", "SeasonAnswer", "Worst", "seasons", "week_moistures"]
+__all__ = ["LEFT_OPEN", "Asked", "SeasonAnswer", "seasons"]
 
-NUMBERS = ("base_rock_mm", "rim_out_of_level_mm", "play_mm", "split_chance")
-"""The four numbers followed through the year, in the order they are told."""
-
-NEAR_WORST = 0.1
-"""A month belongs to the worst ones if some week in it comes within this share of the year's swing."""
-
-STEADY = 0.05
-"""A number that swings by less than this share of its greatest value has no worst months."""
-
+LEFT_OPEN = "left open"
+SINCE_DEFAULT = 6
 PITH_RANGE_MM = (75.0, 300.0)
 
 
@@ -41,38 +52,14 @@ class Asked:
         "afresh" (laid flat and pressed open each time) or "left open".
     rigid : bool
         Closed form only.
+    since_month : int or None
+        Month in whose middle a bowl left open was opened, 1 for January; None: June.
     """
 
     stored: str = "open"
     opened: str = "afresh"
     rigid: bool = False
-
-
-@dataclass(frozen=True)
-class Worst:
-    """One of the four numbers where it is worst.
-
-    Attributes
-    ----------
-    number : str
-        One of :data:`NUMBERS`.
-    week : int
-        The worst week: of those with an elastic fit where there are any, which hold the worst of the
-        closed form; counted from 0.
-    value, closed_form : float
-        The number by the model named, and by the closed form. [mm, or - for the chance]
-    model : str
-        "elastic", "closed form", or "closed form, exact map" for rocking, which no strip changes.
-    months : tuple[str, ...]
-        Months in which it comes near that.
-    """
-
-    number: str
-    week: int
-    value: float
-    closed_form: float
-    model: str
-    months: tuple[str, ...]
+    since_month: int | None = None
 
 
 @dataclass(frozen=True, eq=False)
@@ -87,6 +74,8 @@ class SeasonAnswer:
         Distance of the pith used. [mm]
     year : YearFit
         Week by week in the closed form.
+    series : Series
+        The four numbers.
     elastic : tuple[ElasticWeek, ...]
         Weeks with an elastic fit, in order of the year; empty for the closed form alone.
     worst : tuple[Worst, ...]
@@ -95,6 +84,14 @@ class SeasonAnswer:
         First hour of the day on which splitting is likeliest. [h]
     day_split_chance : float
         Closed form, on that day. [-]
+    left_open : LeftOpen
+        The bowl left open, closed form.
+    events : tuple[PullTight, ...]
+        Spells in which a turn of the bowl left open is pulled tight.
+    standing : Standing
+        What months of standing open take away.
+    advice : Advice
+        How dry to saw, how long to wait, what a finish helps.
     assumptions : tuple[Assumption, ...]
         What nobody said and only this answer uses.
     """
@@ -104,10 +101,15 @@ class SeasonAnswer:
     asked: Asked
     pith_mm: float
     year: YearFit
+    series: Series
     elastic: tuple[ElasticWeek, ...]
     worst: tuple[Worst, ...]
     worst_split_start_h: int
     day_split_chance: float
+    left_open: LeftOpen
+    events: tuple[PullTight, ...]
+    standing: Standing
+    advice: Advice
     assumptions: tuple[Assumption, ...]
 
 
@@ -145,103 +147,75 @@ def seasons(
         remedy = 'measure it, or write it like pith = "150 mm"'
         raise InputError(Problem("", "board.pith", f"{pith:g} mm", trouble, remedy))
     year = year_fit(bowl, place.air_percent, kept=asked.stored, pith_mm=pith)
-    peaks = {name: _peak(getattr(year, name)) for name in NUMBERS}
-    elastic = () if asked.rigid else _elastic(bowl, year, peaks, tell)
-    hour_h, chance = _worst_day(bowl, year, peaks["split_chance"])
+    opened = _opened_week(year, asked)
+    held = left_open(bowl, year, opened_week=opened)
+    if asked.opened == LEFT_OPEN:
+        elastic, series = held_series(bowl, year, held, rigid=asked.rigid, tell=tell)
+    else:
+        elastic, series = afresh_series(bowl, year, rigid=asked.rigid, tell=tell)
+    hour_h, chance = _worst_day(bowl, year, held, asked, peak(series.told["split_chance"]))
     return SeasonAnswer(
         bowl=bowl,
         place=place,
         asked=asked,
         pith_mm=pith,
         year=year,
+        series=series,
         elastic=elastic,
-        worst=tuple(_worst(name, peaks[name], year, elastic) for name in NUMBERS),
+        worst=tuple(worst_of(name, year, series) for name in NUMBERS),
         worst_split_start_h=hour_h,
         day_split_chance=chance,
-        assumptions=(*place.assumptions, *_assumed(bowl)),
+        left_open=held,
+        events=pull_tight_events(bowl, year, held),
+        standing=_standing(bowl, year, opened, elastic),
+        advice=advise(bowl, place.air_percent, year, kept=asked.stored, pith_mm=pith),
+        assumptions=(*place.assumptions, *_assumed(bowl, asked)),
     )
 
 
-def week_moistures(year: YearFit, week: int) -> Array:
-    """Moisture of base and turns in one week, as :func:`fitsim.yearfit.at_moistures` takes it.
-
-    Parameters
-    ----------
-    year : YearFit
-        The year.
-    week : int
-        Counted from 0.
-
-    Returns
-    -------
-    numpy.ndarray
-        Base first, shape (1 + turns,). [percent]
-    """
-    return read_only(np.append(year.base_moisture_percent[week], year.turn_moisture_percent[week]))
+def _opened_week(year: YearFit, asked: Asked) -> int:
+    month = (asked.since_month or SINCE_DEFAULT) - 1
+    middle = DAY_H * (sum(MONTH_DAYS[:month]) + MONTH_DAYS[month] / 2)
+    return min(int(middle // WEEK_H), len(year.start_h) - 1)
 
 
-def _peak(values: Array) -> int:
-    """Week of the greatest number; the first where nothing is a number."""
-    return 0 if np.all(np.isnan(values)) else int(np.nanargmax(values))
+def _standing(bowl: Bowl, year: YearFit, opened: int, elastic: tuple[ElasticWeek, ...]) -> Standing:
+    """Bounds from the elastic strip of the week of opening, else from the taper rule."""
+    shape = year.fits[opened].shape
+    rise = 0.0 if shape is None else shape.rise_mm
+    share = collapse_over_press(tilt_rad=bowl.cut.tilt_rad[0], friction=bowl.use.friction)
+    collapse = bowl.use.press_N * max(share, 0.0)
+    for found in elastic:
+        if found.week == opened and np.isfinite(found.rise_mm):
+            rise, collapse = found.rise_mm, found.collapse_N
+    return standing(collapse_N=collapse, rise_mm=rise)
 
 
-def _elastic(
-    bowl: Bowl, year: YearFit, peaks: dict[str, int], tell: Callable[[str], None] | None
-) -> tuple[ElasticWeek, ...]:
-    """Openings at the worst weeks; rocking is the base's own and needs none."""
-    weeks = sorted({week for name, week in peaks.items() if name != "base_rock_mm"})
-    found = []
-    for at, week in enumerate(weeks, 1):
-        if tell is not None:
-            day = day_of(int(year.start_h[week]), WEEK_H * 52)
-            tell(f"pressing the springy strip as it is in the week of {day} ({at} of {len(weeks)})")
-        found.append(elastic_week(at_moistures(bowl, week_moistures(year, week)), week))
-    return tuple(found)
-
-
-def _worst(name: str, week: int, year: YearFit, elastic: tuple[ElasticWeek, ...]) -> Worst:
-    """The worst week: of those with an elastic fit where there are any, else by the closed form."""
-    values: Array = getattr(year, name)
-    value, model = float(values[week]), "closed form"
-    if name == "base_rock_mm":
-        model = "closed form, exact map"
-    else:
-        fits = [e for e in elastic if np.isfinite(getattr(e, name))]
-        if fits:
-            fit = max(fits, key=lambda e: float(getattr(e, name)))
-            week, value, model = fit.week, float(getattr(fit, name)), "elastic"
-    return Worst(name, week, value, float(values[week]), model, _near_worst(values, year))
-
-
-def _near_worst(values: Array, year: YearFit) -> tuple[str, ...]:
-    """Months with a week near the worst; none where the number hardly moves through the year."""
-    low, high = np.nanmin(values), np.nanmax(values)
-    if not high - low > 1e-9 + STEADY * abs(high):
-        return ()
-    near = np.nan_to_num(values, nan=-np.inf) >= high - NEAR_WORST * (high - low)
-    middle = year.start_h[near] + WEEK_H / 2
-    ends = np.cumsum(MONTH_DAYS) * DAY_H
-    months = sorted({min(int(np.searchsorted(ends, hour, side="right")), 11) for hour in middle})
-    return tuple(MONTHS[m] for m in months)
-
-
-def _worst_day(bowl: Bowl, year: YearFit, week: int) -> tuple[int, float]:
+def _worst_day(bowl: Bowl, year: YearFit, held: LeftOpen, asked: Asked, week: int) -> tuple[int, float]:
     """Day on which splitting is likeliest, looked for in the worst week and the ones beside it."""
     first = int(year.start_h[week]) // DAY_H
     count = len(year.daily_moisture_percent)
     days = [day % count for day in range(first - 7, first + 14)] if count >= 21 else list(range(count))
-    chances = [
-        rigid_fit(at_moistures(bowl, year.daily_moisture_percent[day])).numbers.split_chance for day in days
-    ]
+    chances = []
+    for day in days:
+        then = at_moistures(bowl, year.daily_moisture_percent[day])
+        if asked.opened == LEFT_OPEN:
+            chances.append(held_chance(then, rigid_fit(then), held))
+        else:
+            chances.append(rigid_fit(then).numbers.split_chance)
     at = int(np.argmax(chances))
     return days[at] * DAY_H, float(chances[at])
 
 
-def _assumed(bowl: Bowl) -> tuple[Assumption, ...]:
-    if bowl.board.pith_mm is not None:
-        return ()
-    source = "distance of the pith from the base, for its cup; no measurement given, 75 to 300 mm are usual"
-    low, high = PITH_RANGE_MM
-    return (
-        Assumption("board.pith", f"{PITH_MM:g} mm", f"{low:g} mm", f"{high:g} mm", "estimated", source),
-    )
+def _assumed(bowl: Bowl, asked: Asked) -> tuple[Assumption, ...]:
+    assumed = []
+    if bowl.board.pith_mm is None:
+        source = "distance of the pith from the base, for its cup; not given, 75 to 300 mm are usual"
+        low, high = PITH_RANGE_MM
+        assumed.append(
+            Assumption("board.pith", f"{PITH_MM:g} mm", f"{low:g} mm", f"{high:g} mm", "estimated", source)
+        )
+    if asked.since_month is None:
+        source = "month in which a bowl left open was opened; not given (--since)"
+        assumed.append(Assumption("opened since", "June", "January", "December", "estimated", source))
+    return tuple(assumed)

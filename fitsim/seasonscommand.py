@@ -13,7 +13,8 @@ from fitsim.picture import write_picture
 from fitsim.place import ROOM_KEYS, read_place
 from fitsim.seasons import Asked, seasons
 from fitsim.seasonsdrawing import seasons_figure
-from fitsim.seasonsreport import seasons_object, seasons_report
+from fitsim.seasonsobject import seasons_object
+from fitsim.seasonsreport import seasons_report
 
 __all__ = ["seasons_told"]
 
@@ -32,8 +33,8 @@ def seasons_told(
     tell : callable or None
         Told in a few words what is being worked on.
     **options
-        weather, the keys of a room (indoor for its humidity), stored, opened, rigid, as_json, units,
-        pictures and replace, as on the command line.
+        weather, the keys of a room (indoor for its humidity), stored, opened, since_month, rigid,
+        as_json, units, pictures and replace, as on the command line.
 
     Returns
     -------
@@ -52,7 +53,8 @@ def seasons_told(
     bowl = make_bowl(tables, where=where)
     typed = {key: options.get({"humidity": "indoor"}.get(key, key)) for key in ROOM_KEYS}
     place = read_place(tables, where=where, weather=options["weather"], typed=typed)
-    asked = Asked(stored=options["stored"], opened=options["opened"], rigid=options["rigid"])
+    keys = ("stored", "opened", "rigid", "since_month")
+    asked = Asked(**{key: options[key] for key in keys})
     try:
         answer = seasons(bowl, place, asked, tell=tell)
     except InputError as error:

@@ -18,6 +18,7 @@ from fitsim.sheet import (
     write_on,
 )
 from fitsim.weather import MONTH_DAYS
+from fitsim.weekseries import ELASTIC, HELD
 from fitsim.yearfit import DAY_H, WEEK_H
 
 if TYPE_CHECKING:
@@ -111,7 +112,7 @@ def _numbers(plots: "list[Axes]", answer: SeasonAnswer, units: str) -> None:
     )
     middles = _middles(answer)
     for axes, (name, title, scale), worst in zip(plots, named, answer.worst, strict=True):
-        values: Array = getattr(answer.year, name) / scale
+        values: Array = answer.series.closed[name] / scale
         axes.plot(middles, values, color=INKS["one"], lw=1.3, gid=name)
         axes.set_title(title, loc="left", size=9.5, pad=3)
         marks = _dots(axes, answer, name, scale)
@@ -129,12 +130,14 @@ def _dots(axes: "Axes", answer: SeasonAnswer, name: str, scale: float) -> list[f
     """Elastic fits, where this number has any."""
     if name == "base_rock_mm":
         return []
-    middles = _middles(answer)
-    found = [(middles[e.week], getattr(e, name) / scale) for e in answer.elastic]
+    middles, series = _middles(answer), answer.series
+    weeks = [w for w, model in enumerate(series.models[name]) if model in (ELASTIC, HELD)]
+    found = [(middles[w], series.told[name][w] / scale) for w in weeks]
     found = [(x, y) for x, y in found if np.isfinite(y)]
     if found:
         xs, ys = zip(*found, strict=True)
-        style: dict[str, Any] = {"marker": "o", "ms": 5.5, "mfc": "white", "mec": "black", "ls": ""}
+        size = 5.5 if len(found) < 10 else 2.5
+        style: dict[str, Any] = {"marker": "o", "ms": size, "mfc": "white", "mec": "black", "ls": ""}
         axes.plot(xs, ys, **style, gid=f"elastic {name}", clip_on=False)
     return [y for _, y in found]
 

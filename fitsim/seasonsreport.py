@@ -1,29 +1,27 @@
-"""What ``fitsim seasons`` says: a bowl through the year, as sentences and tables and as one JSON object."""
+"""What ``fitsim seasons`` says: a bowl through the year, as sentences and tables."""
 
 import io
 import math
 import textwrap
-from dataclasses import asdict
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fitsim.answer import VERSION
 from fitsim.arrays import Array
-from fitsim.bowl import Bowl
 from fitsim.indoor import MONTHS, day_of
+from fitsim.leftopen import PullTight
 from fitsim.pressreport import plain_table
-from fitsim.quantities import show_length
-from fitsim.seasons import NUMBERS, SeasonAnswer, Worst
+from fitsim.quantities import show_force, show_length
+from fitsim.seasons import LEFT_OPEN, SeasonAnswer
 from fitsim.weather import MONTH_DAYS
-from fitsim.wording import CAUTIONS
-from fitsim.worstweeks import SMALL_PUSH_N, ElasticWeek
+from fitsim.weekseries import NUMBERS, Worst
+from fitsim.worstweeks import SMALL_PUSH_N
 from fitsim.yearfit import DAY_H, WEEK_H
 
 if TYPE_CHECKING:
     from rich.table import Table
 
-__all__ = ["NAMES", "month_and_day", "seasons_object", "seasons_report"]
+__all__ = ["NAMES", "seasons_report"]
 
 NAMES = {
     "base_rock_mm": "rocking of the base",
@@ -33,106 +31,7 @@ NAMES = {
 }
 """The four numbers in a maker's words."""
 
-
-def month_and_day(hour: float, hours: int) -> str:
-    """Date of an hour of the year, month and day as numbers.
-
-    Parameters
-    ----------
-    hour : float
-        Counted from 0 at the turn of the year. [h]
-    hours : int
-        Hours of the year: 8784 in a leap year.
-
-    Returns
-    -------
-    str
-        For example "02-12".
-
-    Examples
-    --------
-    >>> month_and_day(42 * 24 + 5, 8760)
-    '02-12'
-    """
-    day, month = day_of(int(hour), hours).split(" ")
-    return f"{MONTHS.index(month) + 1:02d}-{int(day):02d}"
-
-
-def _number(value: float) -> float | None:
-    return float(value) if math.isfinite(value) else None
-
-
-def seasons_object(answer: SeasonAnswer) -> dict[str, Any]:
-    """The answer as plain lists and dictionaries.
-
-    Parameters
-    ----------
-    answer : SeasonAnswer
-        The answer.
-
-    Returns
-    -------
-    dict
-        Lengths in mm, moisture in percent; null where there is no number.
-    """
-    year, hours = answer.year, len(answer.place.air_percent)
-    day = month_and_day(answer.worst_split_start_h, hours)
-    return {
-        "name": answer.bowl.name,
-        "program": f"fitsim {VERSION}",
-        "place": {"name": answer.place.name, "air": answer.place.kind, "notes": list(answer.place.notes)},
-        "stored": answer.asked.stored,
-        "opened": answer.asked.opened,
-        "weeks": [_week_object(answer, week) for week in range(len(year.start_h))],
-        "worst": {w.number: _worst_object(answer, w) for w in answer.worst},
-        "split_over_the_year": {
-            "chance": _number(_worst_of(answer, "split_chance").value),
-            "model": _worst_of(answer, "split_chance").model,
-            "worst_day": day,
-            "chance_that_day_closed_form": answer.day_split_chance,
-        },
-        "elastic": [_elastic_object(e) for e in answer.elastic],
-        "assumptions": [asdict(a) for a in (*answer.assumptions, *answer.bowl.assumptions)],
-        "cautions": list(CAUTIONS),
-    }
-
-
-def _worst_of(answer: SeasonAnswer, number: str) -> Worst:
-    return answer.worst[NUMBERS.index(number)]
-
-
-def _elastic_object(found: ElasticWeek) -> dict[str, Any]:
-    return {k: _number(v) if isinstance(v, float) else v for k, v in asdict(found).items()}
-
-
-def _week_object(answer: SeasonAnswer, week: int) -> dict[str, Any]:
-    """One week; its numbers are the elastic strip's where there is a fit, the closed form's elsewhere."""
-    year = answer.year
-    closed = {name: _number(getattr(year, name)[week]) for name in NUMBERS}
-    told, fits = dict(closed), [e for e in answer.elastic if e.week == week and not e.trouble]
-    for fit in fits:
-        for name in NUMBERS[1:]:
-            told[name] = _number(getattr(fit, name)) if math.isfinite(getattr(fit, name)) else closed[name]
-    return {
-        "start": month_and_day(year.start_h[week], len(answer.place.air_percent)),
-        "base_moisture_percent": float(year.base_moisture_percent[week]),
-        "rim_moisture_percent": float(year.rim_moisture_percent[week]),
-        **told,
-        "model": "elastic" if fits else "closed form",
-        "closed_form": closed,
-    }
-
-
-def _worst_object(answer: SeasonAnswer, worst: Worst) -> dict[str, Any]:
-    start_h = answer.year.start_h[worst.week]
-    return {
-        "start": month_and_day(start_h, len(answer.place.air_percent)),
-        "week": worst.week,
-        "value": _number(worst.value),
-        "model": worst.model,
-        "closed_form": _number(worst.closed_form),
-        "months": list(worst.months),
-    }
+EVENTS_SHOWN = 3
 
 
 def seasons_report(answer: SeasonAnswer, *, units: str, width: int = 88) -> str:
@@ -153,21 +52,27 @@ def seasons_report(answer: SeasonAnswer, *, units: str, width: int = 88) -> str:
         Ready to print.
     """
     lines = [f"{answer.bowl.name}, a year in: {answer.place.name}"]
-    for part in (_moisture_sentence(answer), _split_sentence(answer)):
+    for part in (_moisture_sentence(answer), _wobble_sentence(answer, units), _split_sentence(answer)):
         lines += textwrap.wrap(part, width)
     lines += ["", *_printed(_worst_table(answer, units), width), ""]
     lines += _printed(_month_table(answer, units), width)
-    lines += ["", *textwrap.wrap(_models_sentence(answer), width)]
-    for note in (*answer.place.notes, *answer.bowl.notes):
-        lines += textwrap.wrap(note, width)
-    lines += ["", "What was taken for granted:", *_assumed_lines(answer.bowl, answer, width)]
+    for title, parts in (
+        ("Advice", _advice_sentences(answer, units)),
+        (f"Left open since {_opened_month(answer)}", _left_open_sentences(answer, units)),
+        ("How it was worked out", [*_models_sentences(answer), *answer.place.notes, *answer.bowl.notes]),
+    ):
+        lines += ["", title]
+        for part in parts:
+            lines += textwrap.wrap(part, width, initial_indent="  ", subsequent_indent="  ")
+    lines += ["", *_printed(_finish_table(answer, units), width)]
+    lines += ["", "What was taken for granted:", *_assumed_lines(answer, width)]
     return "\n".join(lines) + "\n"
 
 
-def _assumed_lines(bowl: Bowl, answer: SeasonAnswer, width: int) -> list[str]:
+def _assumed_lines(answer: SeasonAnswer, width: int) -> list[str]:
     lines = []
     ours = ("board.moisture", "use.finish", "board.grain")
-    for a in (*answer.assumptions, *(a for a in bowl.assumptions if a.key in ours)):
+    for a in (*answer.assumptions, *(a for a in answer.bowl.assumptions if a.key in ours)):
         mark = "ESTIMATE" if a.mark == "estimated" else a.mark
         reach = f" ({a.low} to {a.high})" if a.low != a.high else ""
         text = f"{a.key} {a.value}{reach}, {mark}: {a.source}"
@@ -184,10 +89,18 @@ def _printed(table: "Table", width: int) -> list[str]:
     return [line.rstrip() for line in stream.getvalue().splitlines()]
 
 
+def _day(answer: SeasonAnswer, week: int) -> str:
+    return day_of(int(answer.year.start_h[week]), len(answer.place.air_percent))
+
+
+def _opened_month(answer: SeasonAnswer) -> str:
+    return _day(answer, answer.left_open.opened_week).split(" ")[1]
+
+
 def _moisture_sentence(answer: SeasonAnswer) -> str:
-    year, hours = answer.year, len(answer.place.air_percent)
+    year = answer.year
     rim, base = year.rim_moisture_percent, year.base_moisture_percent
-    dry, wet = (day_of(int(year.start_h[w]), hours) for w in (year.driest_week, year.wettest_week))
+    dry, wet = (_day(answer, w) for w in (year.driest_week, year.wettest_week))
     return (
         f"Sawn at {answer.bowl.board.moisture_percent:g} % and kept {answer.asked.stored}, the rim goes "
         f"from {rim.min():.1f} % (week of {dry}) to {rim.max():.1f} % (week of {wet}), the base from "
@@ -195,12 +108,27 @@ def _moisture_sentence(answer: SeasonAnswer) -> str:
     )
 
 
+def _wobble_sentence(answer: SeasonAnswer, units: str) -> str:
+    said = [
+        f"{NAMES[w.number]} {_shown(w.number, w.value, units)} in the week of {_day(answer, w.week)}"
+        for w in answer.worst
+        if w.number != "split_chance"
+    ]
+    return f"Wobble, each at its worst: {'; '.join(said)}."
+
+
 def _split_sentence(answer: SeasonAnswer) -> str:
-    worst = _worst_of(answer, "split_chance")
+    worst = answer.worst[NUMBERS.index("split_chance")]
     day = day_of(answer.worst_split_start_h, len(answer.place.air_percent))
+    why = (
+        "It stands all the year and its worst day decides."
+        if answer.asked.opened == LEFT_OPEN
+        else "The same wood is asked on every opening, so the year's chance is that of its worst day, not "
+        "a sum."
+    )
     return (
-        f"Splitting: over the year about {_chance(worst.value)} ({worst.model}); the worst day is {day}. "
-        "The same wood is asked on every opening, so the year's chance is that of its worst day, not a sum."
+        f"Splitting: over the year about {_chance(worst.value)} ({worst.model}); worst day {day}, by the "
+        f"closed form. {why}"
     )
 
 
@@ -219,24 +147,22 @@ def _shown(number: str, value: float, units: str) -> str:
 def _worst_table(answer: SeasonAnswer, units: str) -> "Table":
     table = plain_table("Worst", "week of", "value", "closed form", "by", "worst in")
     for w in answer.worst:
-        start = day_of(int(answer.year.start_h[w.week]), len(answer.place.air_percent))
-        months = _span(w.months)
         closed = "" if w.number == "base_rock_mm" else _shown(w.number, w.closed_form, units)
-        by = "exact map" if w.number == "base_rock_mm" else w.model
-        table.add_row(NAMES[w.number], start, _shown(w.number, w.value, units), closed, by, months)
+        value = _shown(w.number, w.value, units)
+        by = w.model.removeprefix("closed form, ").removesuffix(", pull by closed form")
+        table.add_row(NAMES[w.number], _day(answer, w.week), value, closed, by, _months(w))
     return table
 
 
-def _span(months: tuple[str, ...]) -> str:
+def _months(worst: Worst) -> str:
     """Runs of months, taken round the turn of the year: "Dec to Mar"."""
-    near = [month in months for month in MONTHS]
+    near = [month in worst.months for month in MONTHS]
     if not any(near):
         return "hardly moves"
     if all(near):
         return "all year"
-    starts = [m for m in range(12) if near[m] and not near[m - 1]]
     runs = []
-    for start in starts:
+    for start in (m for m in range(12) if near[m] and not near[m - 1]):
         end = start
         while near[(end + 1) % 12]:
             end += 1
@@ -245,7 +171,7 @@ def _span(months: tuple[str, ...]) -> str:
     return ", ".join(runs)
 
 
-def monthly(values: Array, start_h: Array) -> Array:
+def _monthly(values: Array, start_h: Array) -> Array:
     """Means over the weeks whose middle lies in each month, shape (12,); nan where there is none."""
     ends = np.cumsum(MONTH_DAYS) * DAY_H
     month = np.minimum(np.searchsorted(ends, start_h + WEEK_H / 2, side="right"), 11)
@@ -257,35 +183,106 @@ def _month_table(answer: SeasonAnswer, units: str) -> "Table":
     table = plain_table(
         "Month, closed form", "base", "rim", "rocking", "out of level", "play up to", "splits"
     )
-    columns = [monthly(getattr(year, name), year.start_h) for name in NUMBERS]
-    base = monthly(year.base_moisture_percent, year.start_h)
-    rim = monthly(year.rim_moisture_percent, year.start_h)
+    columns = [_monthly(answer.series.closed[name], year.start_h) for name in NUMBERS]
+    base = _monthly(year.base_moisture_percent, year.start_h)
+    rim = _monthly(year.rim_moisture_percent, year.start_h)
     for m, month in enumerate(MONTHS):
-        if not np.isfinite(base[m]):
-            continue
         cells = [_shown(name, column[m], units) for name, column in zip(NUMBERS, columns, strict=True)]
         table.add_row(month, f"{base[m]:.1f} %", f"{rim[m]:.1f} %", *cells)
     return table
 
 
-def _models_sentence(answer: SeasonAnswer) -> str:
+def _days(values: tuple[float, float, float]) -> str:
+    quick, likely, slow = (f"{v:.0f}" for v in values)
+    return f"{likely} days ({quick} to {slow})"
+
+
+def _advice_sentences(answer: SeasonAnswer, units: str) -> list[str]:
+    saw, rest = answer.advice.saw_at, answer.advice.rest
+    worst, now = (show_length(v, units=units, fine=True) for v in (saw.worst_mm, saw.worst_as_is_mm))
+    return [
+        f"Dry the board to {saw.moisture_percent:.1f} % before sawing (anything from {saw.low_percent:.1f} "
+        f"to {saw.high_percent:.1f} % is nearly as good): rocking and play together then stay within "
+        f"{worst}, sawn at {answer.bowl.board.moisture_percent:g} % they come to {now}.",
+        f"After a move of {rest.step_points:.1f} points, let the board lie {_days(rest.board_days)} before "
+        f"sawing, free to the air all round, and the bowl {_days(rest.bowl_days)}: all of it is then "
+        "within half a point. The days in brackets are the quick and the slow end of what is known of "
+        "diffusion.",
+        "What a finish does: the table below, moisture alone; fit has its film in the slot.",
+    ]
+
+
+def _finish_table(answer: SeasonAnswer, units: str) -> "Table":
+    table = plain_table("Finish", "rim swings", "base swings", "apart", "rocking", "play up to")
+    for f in answer.advice.finishes:
+        name = f.finish + (" (this bowl's)" if f.finish == answer.bowl.use.finish else "")
+        lengths = [show_length(v, units=units, fine=True) for v in (f.rock_mm, f.play_mm)]
+        points = [f"{v:.1f} pts" for v in (f.rim_swing_points, f.base_swing_points)]
+        table.add_row(name, *points, f"{f.apart_points:.2f} pts", *lengths)
+    return table
+
+
+def _left_open_sentences(answer: SeasonAnswer, units: str) -> list[str]:
+    held, stand = answer.left_open, answer.standing
+    said = [_event_sentence(answer, event) for event in answer.events[:EVENTS_SHOWN]]
+    if len(answer.events) > EVENTS_SHOWN:
+        said.append(f"{len(answer.events) - EVENTS_SHOWN} weaker spells more (--json lists them).")
+    if not answer.events:
+        said.append("No turn is pulled tight.")
+    loose = np.flatnonzero(held.loose.any(axis=1))
+    if len(loose):
+        turns = ", ".join(str(j + 1) for j in np.flatnonzero(held.loose.any(axis=0)))
+        said.append(
+            f"Comes loose: turn {turns} has room all round in {len(loose)} weeks, first in the week of "
+            f"{_day(answer, int(loose[0]))}; what it does then is not followed."
+        )
+    force = [show_force(v, units=units) for v in stand.collapse_N]
+    first, later = (
+        [show_length(v, units=units) for v in ends] for ends in (stand.set_rise_mm, stand.later_rise_mm)
+    )
+    said.append(
+        f"After months the push from below that frees it has fallen to {force[1]} ({force[0]} to "
+        f"{force[2]}), and taken down it stays {first[1]} high ({first[0]} to {first[2]}), later "
+        f"{later[1]} ({later[0]} to {later[2]}), unless pushed flat. Wood under load for a year bears "
+        f"{100 * stand.strength_left:.0f} % of its strength, about as much less as its stress has relaxed: "
+        f"neither is in the chance above. ESTIMATE: {stand.source}."
+    )
+    return said
+
+
+def _event_sentence(answer: SeasonAnswer, event: PullTight) -> str:
+    first, last, worst = (_day(answer, w) for w in (event.first_week, event.last_week, event.worst_week))
+    on = "the base" if event.turn == 1 else f"turn {event.turn - 1}"
+    return (
+        f"Pulled tight: turn {event.turn} on {on}, weeks of {first} to {last}; worst in the week of "
+        f"{worst}, {event.difference_points:.2f} points drier, {event.hoop_MPa:.1f} MPa along the turn, "
+        f"{100 * event.strength_share:.0f} % of the strength across the grain where it crosses the grain."
+    )
+
+
+def _models_sentences(answer: SeasonAnswer) -> list[str]:
     closed = (
-        "Every week is worked out in the closed form: level seats where each slot closes first; its rim "
-        "is a staircase, out of level by about one turn's drop, and its play is what the seats allow at "
-        "most."
+        "Every week has the closed form: rigid turns on level seats where each slot closes first. Its rim "
+        "is a staircase, out of level by about one turn's drop, its play is the most that the seats allow, "
+        "and it splits less than a springy strip."
     )
     if answer.asked.rigid:
-        return f"{closed} The elastic strip was left out."
+        return [f"{closed} The elastic strip was left out."]
     good = [e for e in answer.elastic if not e.trouble]
-    failed = [e for e in answer.elastic if e.trouble]
-    weeks = ", ".join(day_of(int(answer.year.start_h[e.week]), WEEK_H * 52) for e in good)
-    text = (
-        f"{closed} Elastic strip: only in the weeks of {weeks}, opened afresh; its play is the rim's "
-        f"travel under {SMALL_PUSH_N:g} N down and up with every touching point stuck."
-        if good
-        else f"{closed} No week has an elastic answer."
-    )
-    for e in failed:
-        day = day_of(int(answer.year.start_h[e.week]), WEEK_H * 52)
-        text += f" Week of {day}: no elastic answer ({e.trouble})."
-    return text
+    said = [closed]
+    if good:
+        weeks = ", ".join(_day(answer, e.week) for e in good)
+        said.append(
+            f"Elastic strip, pressed open from flat: weeks of {weeks}. Its play is the rim's travel under "
+            f"{SMALL_PUSH_N:g} N down and up with every touching point stuck."
+        )
+    if good and answer.asked.opened == LEFT_OPEN:
+        said.append(
+            "From then on the stress and level of that opening are kept, held by friction, and what each "
+            "week pulls tight is added by the closed form. How the touching places move and bend a turn in "
+            "between is not followed."
+        )
+    for e in answer.elastic:
+        if e.trouble:
+            said.append(f"Week of {_day(answer, e.week)}: no elastic answer ({e.trouble}).")
+    return said

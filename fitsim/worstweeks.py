@@ -7,14 +7,28 @@ import numpy as np
 from fitsim.arrays import Array
 from fitsim.bowl import Bowl
 from fitsim.contact import OPEN, STICKING, TIED
+from fitsim.cut import TURN_RAD, frozen
 from fitsim.elastic import Opening, open_bowl
 from fitsim.errors import NoConvergenceError, OutsideModelError
+from fitsim.grain import board_stiffness, strip_stiffness
 from fitsim.hold import collapse_press_N, rim_height
+from fitsim.moisture import wood_at_moisture
 from fitsim.press import PressState, load
 from fitsim.pressed import ElasticBowl
+from fitsim.rigid import rigid_fit
+from fitsim.strength import grain_strength
+from fitsim.stress import StripWood, strip_stress
 from fitsim.verdict import judge
+from fitsim.yearfit import YearFit, at_moistures, week_moistures
 
-__all__ = ["SMALL_PUSH_N", "ElasticWeek", "elastic_week", "play_under_push_mm"]
+__all__ = [
+    "SMALL_PUSH_N",
+    "ElasticWeek",
+    "elastic_week",
+    "play_under_push_mm",
+    "standing_chances",
+    "strip_wood",
+]
 
 SMALL_PUSH_N = 5.0
 """A finger on one side of the rim (our choice): far below what makes a seat slip."""
@@ -135,3 +149,78 @@ def _travel_mm(springy: ElasticBowl, rest: PressState, node: int, push_N: float)
         return float("nan")
     down, up = (float(end.shape.position_mm[node, 2]) for end in ends)
     return up - down
+
+
+def strip_wood(bowl: Bowl, springy: ElasticBowl) -> StripWood:
+    """Sections and wood at the nodes of a strip that was laid out for a bowl.
+
+    Parameters
+    ----------
+    bowl : Bowl
+        The bowl, at the moistures of the opening.
+    springy : ElasticBowl
+        Its strip.
+
+    Returns
+    -------
+    StripWood
+        For :func:`fitsim.stress.strip_stress`.
+    """
+    rigid = rigid_fit(bowl)
+    per_turn = int(np.sum(springy.turn == 1))
+    angle: Array = TURN_RAD / per_turn * np.arange(len(springy.strip.position_mm), dtype=np.float64)
+    inner = np.interp(angle, rigid.slot.angle_rad, rigid.slot.tilt_rad)
+    outer = np.interp(angle + TURN_RAD, rigid.slot.angle_rad, rigid.slot.tilt_rad)
+    tangent = springy.strip.frame[:, :, 1]
+    psi = np.arctan2(tangent[:, 1], tangent[:, 0])
+    wood = wood_at_moisture(bowl.board.wood, float(np.mean(bowl.use.turn_moisture_percent)))
+    board = board_stiffness(wood.orthotropic(), ring_angle_rad=bowl.board.ring_angle_rad)
+    stiff = strip_stiffness(board, psi_rad=psi)
+    return StripWood(
+        width_mm=frozen(np.interp(angle, rigid.strip.angle_rad, rigid.strip.width_mm)),
+        thickness_mm=springy.seats.thickness_mm,
+        lean=frozen((np.tan(inner) + np.tan(outer)) / 2),
+        psi_rad=frozen(psi),
+        ring_angle_rad=bowl.board.ring_angle_rad,
+        G_sz_MPa=frozen(stiff.G_sz_MPa),
+        G_sn_MPa=frozen(stiff.G_twist_MPa),
+        roll=frozen(stiff.roll),
+        clock_rad=frozen(angle + bowl.cut.root_rad),
+    )
+
+
+def standing_chances(bowl: Bowl, year: YearFit, opened_week: int, pulled_MPa: Array) -> Array:
+    """Chance of splitting, week by week, of a bowl opened once on the elastic strip and left so.
+
+    The stress at rest stays as it was, without relaxing; what the seasons pull is added to it.
+
+    Parameters
+    ----------
+    bowl : Bowl
+        The bowl.
+    year : YearFit
+        Its year.
+    opened_week : int
+        Week of opening, counted from 0.
+    pulled_MPa : numpy.ndarray
+        Tension along every turn, shape (weeks, turns). [MPa]
+
+    Returns
+    -------
+    numpy.ndarray
+        Chances, shape (weeks,); nan where the opening has no answer. [-]
+    """
+    then = at_moistures(bowl, week_moistures(year, opened_week))
+    try:
+        opening = open_bowl(then)
+    except (NoConvergenceError, OutsideModelError):
+        return np.full(len(pulled_MPa), np.nan)
+    if opening.rest is None:
+        return np.full(len(pulled_MPa), np.nan)
+    wood = strip_wood(then, opening.springy)
+    chances = []
+    for week, pulled in enumerate(pulled_MPa):
+        strength = grain_strength(bowl.board.wood, float(year.turn_moisture_percent[week, 0]))
+        found = strip_stress(opening.springy, opening.rest, wood, strength, pulled_MPa=pulled)
+        chances.append(found.chance)
+    return np.array(chances)

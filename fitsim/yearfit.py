@@ -18,7 +18,20 @@ from fitsim.diffusion import (
 from fitsim.lag import Lag, follow_percent
 from fitsim.rigid import RigidFit, rigid_fit
 
-__all__ = ["DAY_H", "PITH_MM", "WEEK_H", "YearFit", "at_moistures", "bowl_lags", "pith_problem", "year_fit"]
+__all__ = [
+    "DAY_H",
+    "PITH_MM",
+    "WEEK_H",
+    "YearFit",
+    "at_moistures",
+    "bowl_lags",
+    "pith_problem",
+    "play_mm",
+    "rock_mm",
+    "span_means",
+    "week_moistures",
+    "year_fit",
+]
 
 DAY_H, WEEK_H = 24, 168
 PITH_MM = 150.0
@@ -169,7 +182,7 @@ def year_fit(
     middle = float(np.mean(air_percent))
     lags = bowl_lags(bowl, moisture_percent=middle, kept=kept, end=end)
     hourly = follow_percent(lags, air_percent, start_percent=start_percent)
-    starts, weekly = _means(hourly, WEEK_H)
+    starts, weekly = span_means(hourly, WEEK_H)
     states = [at_moistures(bowl, week) for week in weekly]
     fits = [rigid_fit(state) for state in states]
     return YearFit(
@@ -177,20 +190,35 @@ def year_fit(
         base_moisture_percent=read_only(weekly[:, 0]),
         rim_moisture_percent=read_only(weekly[:, -1]),
         turn_moisture_percent=read_only(weekly[:, 1:]),
-        base_rock_mm=_each([_rock_mm(s, f, pith_mm) for s, f in zip(states, fits, strict=True)]),
+        base_rock_mm=_each(
+            [rock_mm(bowl, f, float(b), pith_mm) for f, b in zip(fits, weekly[:, 0], strict=True)]
+        ),
         rim_out_of_level_mm=_each([_out_of_level_mm(fit) for fit in fits]),
-        play_mm=_each([_play_mm(fit) for fit in fits]),
+        play_mm=_each([play_mm(fit) for fit in fits]),
         slot_left_mm=_each([float(fit.seats.slot_left_mm.min()) for fit in fits]),
         split_chance=_each([fit.numbers.split_chance for fit in fits]),
-        daily_moisture_percent=read_only(_means(hourly, DAY_H)[1]),
+        daily_moisture_percent=read_only(span_means(hourly, DAY_H)[1]),
         fits=tuple(fits),
         driest_week=int(np.argmin(weekly[:, -1])),
         wettest_week=int(np.argmax(weekly[:, -1])),
     )
 
 
-def _means(hourly: Array, length_h: int) -> tuple[IntArray, Array]:
-    """First hours of whole spans and the means (spans, parts); hours left over go to the last."""
+def span_means(hourly: Array, length_h: int) -> tuple[IntArray, Array]:
+    """Means over whole spans of hours; hours left over go to the last.
+
+    Parameters
+    ----------
+    hourly : numpy.ndarray
+        Values of every part hour by hour, shape (parts, hours).
+    length_h : int
+        Length of a span. [h]
+
+    Returns
+    -------
+    starts, means : numpy.ndarray
+        First hour of each span, shape (spans,), and the means, shape (spans, parts).
+    """
     count = hourly.shape[1]
     starts = np.arange(count // length_h) * length_h
     hours = np.diff(np.append(starts, count))
@@ -224,6 +252,24 @@ def at_moistures(bowl: Bowl, moisture_percent: Array) -> Bowl:
     return replace(bowl, use=use)
 
 
+def week_moistures(year: YearFit, week: int) -> Array:
+    """Moisture of base and turns in one week, as :func:`at_moistures` takes it.
+
+    Parameters
+    ----------
+    year : YearFit
+        The year.
+    week : int
+        Counted from 0.
+
+    Returns
+    -------
+    numpy.ndarray
+        Base first, shape (1 + turns,). [percent]
+    """
+    return read_only(np.append(year.base_moisture_percent[week], year.turn_moisture_percent[week]))
+
+
 def pith_problem(bowl: Bowl, pith_mm: float) -> str:
     """Say what is wrong with a distance of the pith, or nothing.
 
@@ -245,9 +291,27 @@ def pith_problem(bowl: Bowl, pith_mm: float) -> str:
     return "" if pith_mm > least else f"more than {least:.0f} mm, so that the pith lies outside the base"
 
 
-def _rock_mm(bowl: Bowl, fit: RigidFit, pith_mm: float) -> float:
+def rock_mm(bowl: Bowl, fit: RigidFit, base_moisture_percent: float, pith_mm: float) -> float:
+    """How far the rim goes down to one side by rolling the cupped base on a table.
+
+    Parameters
+    ----------
+    bowl : Bowl
+        The bowl, with the moisture it was sawn at.
+    fit : RigidFit
+        For the size of foot and rim.
+    base_moisture_percent : float
+        Moisture of the base now. [percent]
+    pith_mm : float
+        Distance of the pith. [mm]
+
+    Returns
+    -------
+    float
+        At the rim, to one side. [mm]
+    """
     wood, board = bowl.board.wood, bowl.board
-    change = bowl.use.base_moisture_percent - board.moisture_percent
+    change = base_moisture_percent - board.moisture_percent
     foot, rim = bowl.cut.base_radius_mm, board.across_mm / 2
     if fit.shape is not None:
         foot, rim = fit.shape.base_diameter_mm / 2, fit.shape.rim_diameter_mm / 2
@@ -268,8 +332,21 @@ def _out_of_level_mm(fit: RigidFit) -> float:
     return fit.shape.rise_greatest_mm - fit.shape.rise_least_mm
 
 
-def _play_mm(fit: RigidFit) -> float:
-    """Every seat that binds at two opposite places tips until it binds elsewhere; the rim adds it up."""
+def play_mm(fit: RigidFit) -> float:
+    """At most so far can the rim be tipped.
+
+    Every seat that binds at two opposite places tips until it binds elsewhere; the rim adds it up.
+
+    Parameters
+    ----------
+    fit : RigidFit
+        The bowl at one moment.
+
+    Returns
+    -------
+    float
+        At the rim. [mm]
+    """
     spare = fit.seats.greatest_drop_mm - fit.seats.seat_drop_mm
     turn = turn_indices(fit.strip.angle_rad)
     radius = [float(fit.strip.radius_mm[turn == j].mean()) for j in range(len(spare))]
