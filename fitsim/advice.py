@@ -37,7 +37,7 @@ NEAR_POINTS = 0.5
 NEARLY = 0.1
 """Moistures to saw at whose worst case is within this share of the least."""
 
-SOUGHT_PERCENT = (4.0, 16.0)
+SOUGHT_PERCENT, SOUGHT_STEPS = (4.0, 16.0), 24
 TOLERANCE_POINTS = 0.02
 LONGEST_DAYS = 1000.0
 ENDS = ("high", "value", "low")
@@ -55,7 +55,7 @@ class SawAt:
     low_percent, high_percent : float
         Between these the worst case is at most a tenth greater. [percent]
     worst_mm : float
-        The worst case there: rocking and play at the rim. [mm]
+        The worst case there: rocking and play at the rim, mostly of a bowl just moved. [mm]
     worst_as_is_mm : float
         The worst case at the moisture of the bowl file. [mm]
     """
@@ -97,11 +97,11 @@ class FinishHelp:
     rim_swing_points, base_swing_points : float
         Greatest less least weekly moisture. [percent]
     apart_points : float
-        Farthest that first turn and base are apart, weekly means. [percent]
+        Farthest that a turn and its inner neighbour are apart, weekly means. [percent]
     rock_mm : float
         Worst rocking. [mm]
     play_mm : float
-        Play, at most, in the week when they are farthest apart. [mm]
+        Play, at most, in the week when all of them together are farthest apart. [mm]
     """
 
     finish: str
@@ -179,11 +179,7 @@ def saw_at(bowl: Bowl, year: YearFit, lags: tuple[Lag, ...], *, pith_mm: float) 
     SawAt
         By golden section to :data:`TOLERANCE_POINTS`, and the ends by halving.
     """
-    left = _farthest_apart(lags)
-
-    def worst(moisture: float) -> float:
-        return _worst_case_mm(bowl, year, left, moisture, pith_mm)
-
+    worst = _worst_case(bowl, year, _farthest_apart(lags), pith_mm)
     low, high = SOUGHT_PERCENT
     golden = (np.sqrt(5) - 1) / 2
     inner = [high - golden * (high - low), low + golden * (high - low)]
@@ -195,7 +191,7 @@ def saw_at(bowl: Bowl, year: YearFit, lags: tuple[Lag, ...], *, pith_mm: float) 
         else:
             low, inner = inner[0], [inner[1], inner[0] + golden * (high - inner[0])]
             seen = [seen[1], worst(inner[1])]
-    best = (low + high) / 2
+    best = float(low + high) / 2
     least = worst(best)
     enough = (1 + NEARLY) * least
     return SawAt(
@@ -224,19 +220,38 @@ def _farthest_apart(lags: tuple[Lag, ...]) -> Array:
     return np.asarray(left[:, int(np.argmax(np.abs(left[0] - left[1])))])
 
 
-def _worst_case_mm(bowl: Bowl, year: YearFit, left: Array, moisture: float, pith_mm: float) -> float:
+def _worst_case(bowl: Bowl, year: YearFit, left: Array, pith_mm: float) -> Callable[[float], float]:
+    """The worst case for any moisture to saw at.
+
+    Rocking is all but in proportion to the base's change, and play to how far neighbours are apart, so
+    straight lines from half point to half point serve, bent where the change is none.
+    """
+    base, rooms = year.base_moisture_percent, [week_moistures(year, w) for w in _worst_rooms(year)]
+    reach = np.union1d(
+        np.linspace(base.min() - SOUGHT_PERCENT[1], base.max() - SOUGHT_PERCENT[0], 64), [0.0]
+    )
+    fit, sawn = year.fits[0], bowl.board.moisture_percent
+    rock = np.array([rock_mm(bowl, fit, float(sawn + change), pith_mm) for change in reach])
+    grid = np.union1d(np.linspace(*SOUGHT_PERCENT, SOUGHT_STEPS + 1), [room[0] for room in rooms])
+    moved = [[_moved_mm(bowl, room, left, float(m), pith_mm) for m in grid] for room in rooms]
+
+    def worst(moisture: float) -> float:
+        settled = year.play_mm + np.interp(base - moisture, reach, rock)
+        return float(max(settled.max(), *(np.interp(moisture, grid, row) for row in moved)))
+
+    return worst
+
+
+def _worst_rooms(year: YearFit) -> tuple[int, int]:
+    return year.driest_week, year.wettest_week
+
+
+def _moved_mm(bowl: Bowl, room: Array, left: Array, moisture: float, pith_mm: float) -> float:
+    """Sawn at some moisture and put at once into a room in which the parts settle as given."""
     sawn = replace(bowl, board=replace(bowl.board, moisture_percent=moisture))
-    settled = [
-        play + rock_mm(sawn, fit, base, pith_mm)
-        for play, fit, base in zip(year.play_mm, year.fits, year.base_moisture_percent, strict=True)
-    ]
-    moved = []
-    for week in (year.driest_week, year.wettest_week):
-        room = week_moistures(year, week)
-        state = at_moistures(sawn, room + (moisture - room) * left)
-        fit = rigid_fit(state)
-        moved.append(play_mm(fit) + rock_mm(sawn, fit, state.use.base_moisture_percent, pith_mm))
-    return float(max(*settled, *moved))
+    state = at_moistures(sawn, room + (moisture - room) * left)
+    fit = rigid_fit(state)
+    return play_mm(fit) + rock_mm(sawn, fit, state.use.base_moisture_percent, pith_mm)
 
 
 def rest_days(bowl: Bowl, air_percent: Array, year: YearFit, *, kept: str) -> Rest:
@@ -305,8 +320,8 @@ def _finishes(bowl: Bowl, air_percent: Array, *, kept: str, pith_mm: float) -> t
 
 
 def _help(bowl: Bowl, weekly: Array, pith_mm: float) -> FinishHelp:
-    apart = np.abs(weekly[:, 1] - weekly[:, 0])
-    fit = rigid_fit(at_moistures(bowl, weekly[int(np.argmax(apart))]))
+    apart = np.abs(np.diff(weekly, axis=1))
+    fit = rigid_fit(at_moistures(bowl, weekly[int(np.argmax(apart.sum(axis=1)))]))
     base = weekly[:, 0]
     ends = (float(base.min()), float(base.max()))
     return FinishHelp(

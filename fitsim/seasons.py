@@ -137,18 +137,19 @@ def seasons(
     Raises
     ------
     InputError
-        If the pith would lie within the base.
+        If the pith would lie within the base, or a bowl left open is to be stored flat.
     OutsideModelError
         If moisture leaves the formulas.
     """
     pith = PITH_MM if bowl.board.pith_mm is None else bowl.board.pith_mm
-    trouble = pith_problem(bowl, pith)
-    if trouble:
-        remedy = 'measure it, or write it like pith = "150 mm"'
-        raise InputError(Problem("", "board.pith", f"{pith:g} mm", trouble, remedy))
+    _refuse(bowl, asked, pith)
     year = year_fit(bowl, place.air_percent, kept=asked.stored, pith_mm=pith)
     opened = _opened_week(year, asked)
-    held = left_open(bowl, year, opened_week=opened)
+    # A bowl left open lies open, however others are kept between uses.
+    standing_year = year
+    if asked.stored != "open":
+        standing_year = year_fit(bowl, place.air_percent, kept="open", pith_mm=pith)
+    held = left_open(bowl, standing_year, opened_week=opened)
     if asked.opened == LEFT_OPEN:
         elastic, series = held_series(bowl, year, held, rigid=asked.rigid, tell=tell)
     else:
@@ -166,11 +167,21 @@ def seasons(
         worst_split_start_h=hour_h,
         day_split_chance=chance,
         left_open=held,
-        events=pull_tight_events(bowl, year, held),
+        events=pull_tight_events(bowl, standing_year, held),
         standing=_standing(bowl, year, opened, elastic),
         advice=advise(bowl, place.air_percent, year, kept=asked.stored, pith_mm=pith),
         assumptions=(*place.assumptions, *_assumed(bowl, asked)),
     )
+
+
+def _refuse(bowl: Bowl, asked: Asked, pith_mm: float) -> None:
+    if asked.opened == LEFT_OPEN and asked.stored != "open":
+        expected = "a bowl left open to be stored open"
+        raise InputError(Problem("", "--stored", asked.stored, expected, "leave out one of the two"))
+    trouble = pith_problem(bowl, pith_mm)
+    if trouble:
+        remedy = 'measure it, or write it like pith = "150 mm"'
+        raise InputError(Problem("", "board.pith", f"{pith_mm:g} mm", trouble, remedy))
 
 
 def _opened_week(year: YearFit, asked: Asked) -> int:

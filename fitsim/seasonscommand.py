@@ -72,5 +72,8 @@ def seasons_told(
 def _placed(error: InputError, where: str) -> InputError:
     """The same problems with the name of the file."""
     return InputError(
-        tuple(Problem(p.where or where, p.key, p.value, p.expected, p.remedy) for p in error.problems)
+        tuple(
+            p if p.key.startswith("--") else Problem(where, p.key, p.value, p.expected, p.remedy)
+            for p in error.problems
+        )
     )

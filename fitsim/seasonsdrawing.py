@@ -5,9 +5,9 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from fitsim.arrays import Array
-from fitsim.indoor import MONTHS
-from fitsim.quantities import INCH_MM
-from fitsim.seasons import SeasonAnswer
+from fitsim.indoor import MONTHS, day_of
+from fitsim.quantities import INCH_MM, show_length
+from fitsim.seasons import LEFT_OPEN, SeasonAnswer
 from fitsim.sheet import (
     EDGE_mm,
     PAGE_HEIGHT_mm,
@@ -30,7 +30,7 @@ __all__ = ["seasons_figure"]
 LEFT_mm, WIDTH_mm, GAP_mm = 28.0, 196.0, 5.5
 HEIGHTS_mm = (46.0, 24.0, 24.0, 24.0, 27.0)
 TOP_mm = 187.0
-SIDE_mm = 230.0
+SIDE_mm = 229.0
 INKS = {"base": "#6b3d18", "rim": "#2b5a60", "one": "#3b3256"}
 
 
@@ -63,7 +63,7 @@ def seasons_figure(answer: SeasonAnswer, *, units: str) -> "Figure":
             top -= height + GAP_mm
         _moisture(plots[0], answer)
         _numbers(plots[1:], answer, units)
-        _words(figure, answer)
+        _words(figure, answer, units)
     return figure
 
 
@@ -104,11 +104,12 @@ def _moisture(axes: "Axes", answer: SeasonAnswer) -> None:
 
 def _numbers(plots: "list[Axes]", answer: SeasonAnswer, units: str) -> None:
     unit, size = ("in", float(INCH_MM)) if units == "in" else ("mm", 1.0)
+    when = "while it stands open" if answer.asked.opened == LEFT_OPEN else "when pressed open"
     named = (
         ("base_rock_mm", f"rocking of the base on a table: the rim goes down to one side [{unit}]", size),
         ("rim_out_of_level_mm", f"rim out of level, greatest less least height [{unit}]", size),
         ("play_mm", f"play of the rim, at most [{unit}]", size),
-        ("split_chance", "chance of splitting when pressed open [bowls in 100]", 0.01),
+        ("split_chance", f"chance of splitting {when} [bowls in 100]", 0.01),
     )
     middles = _middles(answer)
     for axes, (name, title, scale), worst in zip(plots, named, answer.worst, strict=True):
@@ -119,11 +120,9 @@ def _numbers(plots: "list[Axes]", answer: SeasonAnswer, units: str) -> None:
         highest = float(np.nanmax([*values, *marks, 1e-9])) if np.isfinite(values).any() else 1.0
         axes.set_ylim(0, 1.18 * highest)
         axes.locator_params(axis="y", nbins=4)
-        week = worst.week
-        if np.isfinite(values[week]):
-            axes.plot(
-                [middles[week]], [values[week]], marker="v", ms=5, color="black", ls="", clip_on=False
-            )
+        if np.isfinite(worst.value):
+            place = ([middles[worst.week]], [worst.value / scale])
+            axes.plot(*place, marker="v", ms=5, color="black", ls="", clip_on=False, gid=f"worst {name}")
 
 
 def _dots(axes: "Axes", answer: SeasonAnswer, name: str, scale: float) -> list[float]:
@@ -142,22 +141,46 @@ def _dots(axes: "Axes", answer: SeasonAnswer, name: str, scale: float) -> list[f
     return [y for _, y in found]
 
 
-def _words(figure: "Figure", answer: SeasonAnswer) -> None:
+def _words(figure: "Figure", answer: SeasonAnswer, units: str) -> None:
     wide = PAGE_WIDTH_mm - 2 * EDGE_mm
-    title = f"{answer.bowl.name}: a year in {answer.place.name}"
+    title = f"{answer.bowl.name}: a year, {answer.place.name}"
     top = PAGE_HEIGHT_mm - EDGE_mm - 4
     for i, line in enumerate(wrapped(title, wide, 14, "bold")[:2]):
         write_on(figure, EDGE_mm, top - 6.5 * i, line, 14, weight="bold")
-    side = [
-        f"Kept {answer.asked.stored}; opened {answer.asked.opened}.",
-        "Lines: closed form, week by week.",
-        "Triangles: where each is worst by the model that serves it.",
-    ]
+    y = 180.0
+    for text, weight in _side(answer, units):
+        for line in wrapped(text, PAGE_WIDTH_mm - EDGE_mm - SIDE_mm, 8.5, weight):
+            write_on(figure, SIDE_mm, y, line, 8.5, weight=weight)
+            y -= 4.1
+        y -= 1.6
+
+
+def _side(answer: SeasonAnswer, units: str) -> list[tuple[str, str]]:
+    """The column of words: how to read the page, the worst weeks, advice."""
+    held, hours = answer.asked.opened == LEFT_OPEN, len(answer.place.air_percent)
+    since = day_of(int(answer.year.start_h[answer.left_open.opened_week]), hours)
+    how = f"left open since the week of {since}" if held else "pressed open afresh each time"
+    said = [(f"Kept {answer.asked.stored}, {how}.", "normal"), ("Lines: closed form.", "normal")]
     if answer.elastic:
-        side.append("Rings: the elastic strip in the weeks where something is worst.")
-    y = 176.0
-    for text in side:
-        for line in wrapped(text, PAGE_WIDTH_mm - EDGE_mm - SIDE_mm, 9):
-            write_on(figure, SIDE_mm, y, line, 9)
-            y -= 4.3
-        y -= 2.2
+        rings = "every week with the stress of one opening" if held else "in the weeks that are worst"
+        said.append((f"Rings: elastic strip, {rings}.", "normal"))
+    said += [("Triangles: the worst, by the model that serves it.", "normal"), ("Worst", "bold")]
+    for name, worst in zip(("rocking", "out of level", "play", "splitting"), answer.worst, strict=True):
+        value = f"{100 * worst.value:.1f} in 100"
+        if worst.number != "split_chance":
+            value = show_length(worst.value, units=units, fine=True)
+        if np.isfinite(worst.value):
+            day = day_of(int(answer.year.start_h[worst.week]), hours)
+            said.append((f"{name}: {value}, week of {day}", "normal"))
+    for event in answer.events[:1]:
+        day = day_of(int(answer.year.start_h[event.worst_week]), hours)
+        said.append((f"left open, turn {event.turn} is pulled tight, most in the week of {day}", "normal"))
+    saw, rest = answer.advice.saw_at, answer.advice.rest
+    return [
+        *said,
+        ("Advice", "bold"),
+        (f"Dry the board to {saw.moisture_percent:.1f} % before sawing.", "normal"),
+        (f"After a move of {rest.step_points:.1f} points let the board lie {rest.board_days[1]:.0f} days "
+         f"({rest.board_days[0]:.0f} to {rest.board_days[2]:.0f}), the bowl {rest.bowl_days[1]:.0f} "
+         f"({rest.bowl_days[0]:.0f} to {rest.bowl_days[2]:.0f}).", "normal"),
+    ]  # fmt: skip

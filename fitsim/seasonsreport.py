@@ -203,7 +203,8 @@ def _advice_sentences(answer: SeasonAnswer, units: str) -> list[str]:
     return [
         f"Dry the board to {saw.moisture_percent:.1f} % before sawing (anything from {saw.low_percent:.1f} "
         f"to {saw.high_percent:.1f} % is nearly as good): rocking and play together then stay within "
-        f"{worst}, sawn at {answer.bowl.board.moisture_percent:g} % they come to {now}.",
+        f"{worst}, just after a move in the worst week too; sawn at "
+        f"{answer.bowl.board.moisture_percent:g} % they come to {now}.",
         f"After a move of {rest.step_points:.1f} points, let the board lie {_days(rest.board_days)} before "
         f"sawing, free to the air all round, and the bowl {_days(rest.bowl_days)}: all of it is then "
         "within half a point. The days in brackets are the quick and the slow end of what is known of "
@@ -241,8 +242,8 @@ def _left_open_sentences(answer: SeasonAnswer, units: str) -> list[str]:
         [show_length(v, units=units) for v in ends] for ends in (stand.set_rise_mm, stand.later_rise_mm)
     )
     said.append(
-        f"After months the push from below that frees it has fallen to {force[1]} ({force[0]} to "
-        f"{force[2]}), and taken down it stays {first[1]} high ({first[0]} to {first[2]}), later "
+        f"After months the push from below that frees it has fallen to between {force[0]} and {force[2]}, "
+        f"likely {force[1]}. Taken down it stays {first[1]} high ({first[0]} to {first[2]}), later "
         f"{later[1]} ({later[0]} to {later[2]}), unless pushed flat. Wood under load for a year bears "
         f"{100 * stand.strength_left:.0f} % of its strength, about as much less as its stress has relaxed: "
         f"neither is in the chance above. ESTIMATE: {stand.source}."
@@ -252,10 +253,11 @@ def _left_open_sentences(answer: SeasonAnswer, units: str) -> list[str]:
 
 def _event_sentence(answer: SeasonAnswer, event: PullTight) -> str:
     first, last, worst = (_day(answer, w) for w in (event.first_week, event.last_week, event.worst_week))
+    span = f"week of {first}" if first == last else f"weeks of {first} to {last}"
     on = "the base" if event.turn == 1 else f"turn {event.turn - 1}"
     return (
-        f"Pulled tight: turn {event.turn} on {on}, weeks of {first} to {last}; worst in the week of "
-        f"{worst}, {event.difference_points:.2f} points drier, {event.hoop_MPa:.1f} MPa along the turn, "
+        f"Pulled tight: turn {event.turn} on {on}, {span}; worst in the week of {worst}, "
+        f"{event.difference_points:.2f} points drier, {event.hoop_MPa:.1f} MPa along the turn, "
         f"{100 * event.strength_share:.0f} % of the strength across the grain where it crosses the grain."
     )
 

@@ -126,12 +126,14 @@ def bowl_lags(
         )
     ]  # fmt: skip
     for j, width in enumerate(widths):
-        slot_air = slot_air_mm2_per_h(
-            slot_mm=max(float(fit.seats.slot_left_mm[j]), 0.0),
-            width_mm=width,
-            specific_gravity=board.wood.specific_gravity.value,
-            moisture_percent=moisture_percent,
-        )
+        slot_air = 0.0
+        if kept == "flat":
+            slot_air = slot_air_mm2_per_h(
+                slot_mm=max(float(fit.seats.slot_left_mm[j]), 0.0),
+                width_mm=width,
+                specific_gravity=board.wood.specific_gravity.value,
+                moisture_percent=moisture_percent,
+            )
         # The face inside a turn bears on its own seat, the one outside on the next turn's: nearly alike.
         lags.append(
             turn_lag(
