@@ -88,6 +88,7 @@ CHAIN = (
     "rigid",
     "yearfit",
     "leftopen",
+    "aftermove",
     "advice",
     "elastic",
     "fit",

@@ -36,11 +36,14 @@ from fitsim.yearfit import YearFit, at_moistures, week_moistures
 
 __all__ = [
     "EVENT_SHARE",
+    "HeldState",
     "LeftOpen",
     "PullTight",
     "Standing",
     "clearance_mm",
     "held_chance",
+    "held_shares",
+    "held_state",
     "left_open",
     "pull_tight_events",
     "standing",
@@ -177,16 +180,15 @@ def left_open(bowl: Bowl, year: YearFit, *, opened_week: int) -> LeftOpen:
         Closed form.
     """
     start = year.fits[opened_week]
-    held = np.minimum(start.seats.seat_drop_mm, bowl.board.thickness_mm)
-    share = held / _heights_mm(start)
+    share = held_shares(start, bowl)
     weeks = [
-        _held_state(at_moistures(bowl, week_moistures(year, week)), fit, share)
+        held_state(at_moistures(bowl, week_moistures(year, week)), fit, share)
         for week, fit in enumerate(year.fits)
     ]
     level = year.rim_out_of_level_mm[opened_week]
     return LeftOpen(
         opened_week=opened_week,
-        held_drop_mm=read_only(held),
+        held_drop_mm=read_only(share * _heights_mm(start)),
         held_share=read_only(share),
         hoop_MPa=read_only(np.array([state.hoop_MPa for state in weeks])),
         loose=np.array([state.loose for state in weeks]),
@@ -194,6 +196,25 @@ def left_open(bowl: Bowl, year: YearFit, *, opened_week: int) -> LeftOpen:
         play_mm=read_only(np.array([state.play_mm for state in weeks])),
         split_chance=read_only(np.array([state.split_chance for state in weeks])),
     )
+
+
+def held_shares(fit: RigidFit, bowl: Bowl) -> Array:
+    """Drops at which a bowl is opened, over the heights they are measured on; these shares stay.
+
+    Parameters
+    ----------
+    fit : RigidFit
+        The bowl when it is opened.
+    bowl : Bowl
+        For the thickness, which no drop exceeds.
+
+    Returns
+    -------
+    numpy.ndarray
+        Shape (turns,). [-]
+    """
+    held = np.minimum(fit.seats.seat_drop_mm, bowl.board.thickness_mm)
+    return np.asarray(held / _heights_mm(fit))
 
 
 def held_chance(bowl: Bowl, fit: RigidFit, held: LeftOpen) -> float:
@@ -213,12 +234,22 @@ def held_chance(bowl: Bowl, fit: RigidFit, held: LeftOpen) -> float:
     float
         Chance. [-]
     """
-    return _held_state(bowl, fit, held.held_share).split_chance
+    return held_state(bowl, fit, held.held_share).split_chance
 
 
 @dataclass(frozen=True, eq=False)
-class _HeldState:
-    """One moment of a bowl left open."""
+class HeldState:
+    """One moment of a bowl left open.
+
+    Attributes
+    ----------
+    hoop_MPa, loose : numpy.ndarray
+        As :class:`LeftOpen` has them, shape (turns,). [MPa, true or false]
+    play_mm : float
+        The rim can be tipped at most so far. [mm]
+    split_chance : float
+        Chance of splitting as it stands. [-]
+    """
 
     hoop_MPa: Array
     loose: BoolArray
@@ -232,8 +263,23 @@ def _heights_mm(fit: RigidFit) -> Array:
     return np.array([both[fit.faces.turn == j].mean() for j in range(len(fit.seats.share))])
 
 
-def _held_state(now: Bowl, fit: RigidFit, share: Array) -> _HeldState:
-    """Tension, what is loose, play and chance of splitting, at drops of these shares of the height."""
+def held_state(now: Bowl, fit: RigidFit, share: Array) -> HeldState:
+    """Tension, what is loose, play and chance of splitting at drops that friction has held.
+
+    Parameters
+    ----------
+    now : Bowl
+        The bowl at its present moistures.
+    fit : RigidFit
+        Its closed form.
+    share : numpy.ndarray
+        Drops over the height of the seat's two parts, from :func:`held_shares`, shape (turns,). [-]
+
+    Returns
+    -------
+    HeldState
+        The moment.
+    """
     turn = fit.faces.turn
     held = share * _heights_mm(fit)
     room = clearance_mm(fit.faces, held[turn])
@@ -245,7 +291,7 @@ def _held_state(now: Bowl, fit: RigidFit, share: Array) -> _HeldState:
     hoop = np.maximum(-mean_room / mean_radius, 0.0) / give
     squeezed = _squeeze_mm(now, fit, mean_radius, give)
     spare = np.maximum(fit.seats.greatest_drop_mm - held, 0.0)
-    return _HeldState(
+    return HeldState(
         hoop_MPa=hoop,
         loose=np.array([room[at].min() for at in each]) > squeezed,
         play_mm=float(np.sum(spare * mean_radius[-1] / mean_radius)),

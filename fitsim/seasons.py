@@ -6,6 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from fitsim.advice import Advice, advise
+from fitsim.aftermove import AfterMove, after_move
 from fitsim.bowl import Assumption, Bowl
 from fitsim.errors import InputError, Problem
 from fitsim.leftopen import (
@@ -31,7 +32,7 @@ from fitsim.weekseries import (
     worst_of,
 )
 from fitsim.worstweeks import ElasticWeek
-from fitsim.yearfit import DAY_H, PITH_MM, WEEK_H, YearFit, at_moistures, pith_problem, year_fit
+from fitsim.yearfit import DAY_H, PITH_MM, WEEK_H, YearFit, at_moistures, bowl_lags, pith_problem, year_fit
 
 __all__ = ["LEFT_OPEN", "Asked", "SeasonAnswer", "seasons"]
 
@@ -90,6 +91,8 @@ class SeasonAnswer:
         Spells in which a turn of the bowl left open is pulled tight.
     standing : Standing
         What months of standing open take away.
+    after_move : AfterMove
+        Hour by hour after coming from where it was sawn into the room of its worst week.
     advice : Advice
         How dry to saw, how long to wait, what a finish helps.
     assumptions : tuple[Assumption, ...]
@@ -109,6 +112,7 @@ class SeasonAnswer:
     left_open: LeftOpen
     events: tuple[PullTight, ...]
     standing: Standing
+    after_move: AfterMove
     advice: Advice
     assumptions: tuple[Assumption, ...]
 
@@ -169,6 +173,7 @@ def seasons(
         left_open=held,
         events=pull_tight_events(bowl, standing_year, held),
         standing=_standing(bowl, year, opened, elastic),
+        after_move=_moved(bowl, year, place, asked, pith),
         advice=advise(bowl, place.air_percent, year, kept=asked.stored, pith_mm=pith),
         assumptions=(*place.assumptions, *_assumed(bowl, asked)),
     )
@@ -188,6 +193,15 @@ def _opened_week(year: YearFit, asked: Asked) -> int:
     month = (asked.since_month or SINCE_DEFAULT) - 1
     middle = DAY_H * (sum(MONTH_DAYS[:month]) + MONTH_DAYS[month] / 2)
     return min(int(middle // WEEK_H), len(year.start_h) - 1)
+
+
+def _moved(bowl: Bowl, year: YearFit, place: Place, asked: Asked, pith_mm: float) -> AfterMove:
+    """From where it was sawn into the room of the week that is farthest from it."""
+    sawn, rim = bowl.board.moisture_percent, year.rim_moisture_percent
+    away = int(np.argmax(np.abs(rim - sawn)))
+    middle = float(np.mean(place.air_percent))
+    lags = bowl_lags(bowl, moisture_percent=middle, kept=asked.stored)
+    return after_move(bowl, lags, from_percent=sawn, to_percent=float(rim[away]), pith_mm=pith_mm)
 
 
 def _standing(bowl: Bowl, year: YearFit, opened: int, elastic: tuple[ElasticWeek, ...]) -> Standing:

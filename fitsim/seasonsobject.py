@@ -70,6 +70,7 @@ def seasons_object(answer: SeasonAnswer) -> dict[str, Any]:
         },
         "advice": _plain(asdict(answer.advice)),
         "left_open": _left_open(answer),
+        "after_move": _after_move(answer),
         "elastic": [_plain(asdict(e)) for e in answer.elastic],
         "assumptions": [asdict(a) for a in (*answer.assumptions, *answer.bowl.assumptions)],
         "cautions": list(CAUTIONS),
@@ -120,6 +121,21 @@ def _worst(answer: SeasonAnswer, worst: Worst) -> dict[str, Any]:
         "model": worst.model,
         "closed_form": _number(worst.closed_form),
         "months": list(worst.months),
+    }
+
+
+def _after_move(answer: SeasonAnswer) -> dict[str, Any]:
+    moved = answer.after_move
+    columns = ("base_moisture", "first_moisture", "rim_moisture")
+    return {
+        "from_percent": moved.from_percent,
+        "to_percent": moved.to_percent,
+        "times": [
+            {"time_h": float(hour)}
+            | {f"{name}_percent": float(getattr(moved, f"{name}_percent")[i]) for name in columns}
+            | {name: _number(getattr(moved, name)[i]) for name in ("base_rock_mm", "play_mm", "hoop_MPa")}
+            for i, hour in enumerate(moved.time_h)
+        ],
     }
 
 

@@ -65,6 +65,7 @@ def seasons_report(answer: SeasonAnswer, *, units: str, width: int = 88) -> str:
         for part in parts:
             lines += textwrap.wrap(part, width, initial_indent="  ", subsequent_indent="  ")
     lines += ["", *_printed(_finish_table(answer, units), width)]
+    lines += ["", *_printed(_move_table(answer, units), width)]
     lines += ["", "What was taken for granted:", *_assumed_lines(answer, width)]
     return "\n".join(lines) + "\n"
 
@@ -220,6 +221,21 @@ def _finish_table(answer: SeasonAnswer, units: str) -> "Table":
         lengths = [show_length(v, units=units, fine=True) for v in (f.rock_mm, f.play_mm)]
         points = [f"{v:.1f} pts" for v in (f.rim_swing_points, f.base_swing_points)]
         table.add_row(name, *points, f"{f.apart_points:.2f} pts", *lengths)
+    return table
+
+
+def _move_table(answer: SeasonAnswer, units: str) -> "Table":
+    moved = answer.after_move
+    way = f"Moved, {moved.from_percent:.1f} to {moved.to_percent:.1f} %"
+    table = plain_table(way, "base", "turn 1", "rim", "rocking", "play up to", "pull if open")
+    for i, hours in enumerate(moved.time_h):
+        days = f"{hours / DAY_H:.0f} day{'s' if hours > DAY_H else ''}"
+        shown = f"after {hours:.0f} h" if hours < DAY_H else f"after {days}"
+        parts = (moved.base_moisture_percent, moved.first_moisture_percent, moved.rim_moisture_percent)
+        lengths = [
+            show_length(float(v[i]), units=units, fine=True) for v in (moved.base_rock_mm, moved.play_mm)
+        ]
+        table.add_row(shown, *(f"{p[i]:.1f} %" for p in parts), *lengths, f"{moved.hoop_MPa[i]:.1f} MPa")
     return table
 
 

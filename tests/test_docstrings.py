@@ -73,7 +73,7 @@ def test_public_things_are_described(thing: Any) -> None:
 
 WITHOUT_UNIT = {
     "shares of a whole, strains, slopes and other pure ratios": {
-        "share", "overlap", "hold_used", "collapse_over_press", "full_depth_share", "ratio", "friction",
+        "held_share", "loose", "stress_left", "strength_left", "strength_share", "share", "overlap", "hold_used", "collapse_over_press", "full_depth_share", "ratio", "friction",
         "friction_low", "friction_high", "inner_slope", "outer_slope", "slope", "nu_LR", "nu_LT", "nu_RT",
         "nu_xy", "along_grain", "across", "thickness", "tangent", "normal",
     },
@@ -88,7 +88,10 @@ WITHOUT_UNIT = {
         "turn", "turns", "points_per_turn", "record_every", "steps", "below", "above", "rings",
         "iterations", "seating_limit", "step_limit", "seed", "fell_through", "fell_out",
     },
-    "weeks of a year, counted": {"driest_week", "wettest_week", "week"},
+    "weeks and months of a year, counted": {
+        "driest_week", "wettest_week", "week", "opened_week", "first_week", "last_week", "worst_week",
+        "since_month",
+    },
     "shares and ratios of the rigid-body check and of drawings": {
         "seating_friction", "shake_g", "scale", "middle",
     },

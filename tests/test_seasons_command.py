@@ -90,6 +90,43 @@ def test_the_elastic_strip_stands_behind_the_worst_weeks(bowl: Path) -> None:
         assert told["weeks"][week]["closed_form"]["play_mm"] >= 0
 
 
+def test_left_open_is_another_question(bowl: Path) -> None:
+    """Left open since March: one elastic opening in its middle, a chance that never falls below opening's."""
+    words = ("seasons", bowl, "--json", "--opened", "left open", "--since", "3")
+    told = json.loads(run(*words).stdout)
+    assert told["opened"] == "left open"
+    assert told["left_open"]["since"] == "03-12"
+    assert [told["weeks"][e["week"]]["start"] for e in told["elastic"]] == ["03-12"]
+    assert {w["models"]["split_chance"] for w in told["weeks"]} == {"elastic opening, pull by closed form"}
+    level = {w["rim_out_of_level_mm"] for w in told["weeks"]}
+    assert len(level) == 1
+    # It dries on its base from August on: the tightest week lies in autumn, and so does the worst split.
+    first = told["left_open"]["pulled_tight"][0]
+    assert first["turn"] == 1
+    assert "08" <= first["worst"][:2] <= "12"
+    assert first["difference_points"] > 0
+    assert told["worst"]["split_chance"]["start"] == first["worst"]
+    bounds = told["left_open"]["after_months"]
+    for key in ("collapse_N", "set_rise_mm", "later_rise_mm", "stress_left"):
+        assert bounds[key]["low"] < bounds[key]["likely"] < bounds[key]["high"]
+    rise = told["elastic"][0]["rise_mm"]
+    assert bounds["set_rise_mm"]["likely"] == pytest.approx(0.5 * rise)
+
+
+def test_advice_and_move_are_told(bowl: Path) -> None:
+    """Advice has a moisture inside its own range, days in order, every finish; the move ends where it goes."""
+    told = json.loads(run("seasons", bowl, "--rigid", "--json").stdout)
+    saw, rest = told["advice"]["saw_at"], told["advice"]["rest"]
+    assert saw["low_percent"] < saw["moisture_percent"] < saw["high_percent"]
+    assert saw["worst_mm"] <= saw["worst_as_is_mm"]
+    assert rest["board_days"] == sorted(rest["board_days"])
+    assert [f["finish"] for f in told["advice"]["finishes"]] == ["none", "oil", "wax", "varnish", "paint"]
+    moved = told["after_move"]
+    assert moved["from_percent"] == 7
+    assert moved["times"][-1]["rim_moisture_percent"] == pytest.approx(moved["to_percent"], abs=0.1)
+    assert [t["time_h"] for t in moved["times"]] == [1, 6, 24, 72, 168, 336, 672]
+
+
 def test_report_and_picture(bowl: Path, tmp_path: Path) -> None:
     """The report names place, swing, worst weeks, model and estimates; the picture shows all five plots."""
     picture = tmp_path / "year.svg"
@@ -165,6 +202,8 @@ def test_the_pith_s_distance_is_a_key(bowl: Path, tmp_path: Path) -> None:
         (("BARE", "--indoor", "30 to 60 %", "--driest-month", "13"), "1 to 12"),
         (("BOWL", "--picture", "x.doc"), "ending"),
         (("BOWL", "--stored", "wet"), "stored"),
+        (("BOWL", "--opened", "left open", "--stored", "flat"), "stored open"),
+        (("BOWL", "--since", "13"), "since"),
         (("BADROOM",), "room.heatd"),
         (("BADPITH",), "board.pith"),
         (("WETCOAST",), "dehumidifier"),
@@ -185,6 +224,6 @@ def test_bad_input_is_one_line_and_status_2(tmp_path: Path, words: tuple[str, ..
     result = run("seasons", *(tmp_path / f"{w}.toml" if w in files else w for w in words), "--rigid")
     assert result.exit_code == 2
     assert said in result.stderr
-    if "--stored" not in words:
+    if words[1:2] not in [("--stored",), ("--since",)]:  # those are refused before our code is reached
         assert len(result.stderr.strip().splitlines()) == 1
     assert result.stdout == ""

@@ -59,7 +59,7 @@ def test_the_strip_s_wood_is_the_one_it_was_pressed_with(bowl: Bowl, opening: Op
 
 
 def test_a_pull_adds_tension_along_its_turn_alone(bowl: Bowl, opening: Opening) -> None:
-    """Pulled turns have a greater stress along the strip where it crosses the grain, the others the same."""
+    """A pulled turn has more tension where it crosses the grain; the other turns stay as they are."""
     assert opening.rest is not None
     wood, strength = strip_wood(bowl, opening.springy), grain_strength(bowl.board.wood, 8.0)
     plain = strip_stress(opening.springy, opening.rest, wood, strength)
@@ -82,7 +82,7 @@ def test_a_small_push_moves_the_rim_in_proportion(opening: Opening) -> None:
 
 
 def test_a_week_is_one_opening(bowl: Bowl, opening: Opening) -> None:
-    """Chance, level and rise of a week are those of the opening at its moistures; it holds and can be freed."""
+    """Chance, level and rise of a week are those of the opening; it holds and can be freed."""
     found = elastic_week(at_moistures(bowl, np.array([8.0, 7.4, 7.3, 7.2])), 3)
     assert found.week == 3
     assert found.trouble == ""
