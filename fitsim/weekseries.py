@@ -233,7 +233,8 @@ def worst_of(name: str, year: YearFit, series: Series) -> Worst:
     closed, told, models = series.closed[name], series.told[name], series.models[name]
     springy = np.array([model in (ELASTIC, HELD) for model in models])
     seen = np.where(springy, told, np.nan) if springy.any() else told
-    week = peak(seen)
+    # Play by the strip is what sticks under a small push; when there is most room the closed form says.
+    week = peak(closed if name == "play_mm" else seen)
     by_month = told if all(model == HELD for model in models) else closed
     return Worst(
         name, week, float(told[week]), float(closed[week]), models[week], _near_worst(by_month, year)

@@ -12,7 +12,7 @@ import pytest
 import fitsim
 
 UNITS = ("mm", "mm2", "ml", "min", "s", "N", "Nmm2", "MPa", "rad", "deg", "percent", "points", "C", "F",
-         "Nmm",
+         "Nmm", "days",
          "point", "m3", "h", "px", "kPa", "bytes", "mW", "s2", "Hz", "kg", "pt")  # fmt: skip
 """Last word of a name that carries a unit: kerf_mm, feed_mm_per_min, swell_T_per_point."""
 
@@ -73,7 +73,8 @@ def test_public_things_are_described(thing: Any) -> None:
 
 WITHOUT_UNIT = {
     "shares of a whole, strains, slopes and other pure ratios": {
-        "held_share", "loose", "stress_left", "strength_left", "strength_share", "share", "overlap", "hold_used", "collapse_over_press", "full_depth_share", "ratio", "friction",
+        "held_share", "loose", "stress_left", "strength_left", "strength_share",
+        "share", "overlap", "hold_used", "collapse_over_press", "full_depth_share", "ratio", "friction",
         "friction_low", "friction_high", "inner_slope", "outer_slope", "slope", "nu_LR", "nu_LT", "nu_RT",
         "nu_xy", "along_grain", "across", "thickness", "tangent", "normal",
     },

@@ -91,7 +91,7 @@ def test_the_elastic_strip_stands_behind_the_worst_weeks(bowl: Path) -> None:
 
 
 def test_left_open_is_another_question(bowl: Path) -> None:
-    """Left open since March: one elastic opening in its middle, a chance that never falls below opening's."""
+    """Left open since March: one elastic opening in its middle, and the pull of every week on it."""
     words = ("seasons", bowl, "--json", "--opened", "left open", "--since", "3")
     told = json.loads(run(*words).stdout)
     assert told["opened"] == "left open"
@@ -114,7 +114,7 @@ def test_left_open_is_another_question(bowl: Path) -> None:
 
 
 def test_advice_and_move_are_told(bowl: Path) -> None:
-    """Advice has a moisture inside its own range, days in order, every finish; the move ends where it goes."""
+    """Advice has a moisture inside its range, days in order, every finish; the move ends."""
     told = json.loads(run("seasons", bowl, "--rigid", "--json").stdout)
     saw, rest = told["advice"]["saw_at"], told["advice"]["rest"]
     assert saw["low_percent"] < saw["moisture_percent"] < saw["high_percent"]
