@@ -100,6 +100,7 @@ CHAIN = (
     "tilt",
     "worstweeks",
     "weekseries",
+    "seasonends",
     "bowlfile",
     "possible",
     "assume",

@@ -29,7 +29,7 @@ from fitsim.yearfit import (
     week_moistures,
 )
 
-__all__ = ["NEAR_POINTS", "Advice", "FinishHelp", "Rest", "SawAt", "advise", "rest_days", "saw_at"]
+__all__ = ["NEAR_POINTS", "Advice", "Rest", "SawAt", "Swing", "advise", "rest_days", "saw_at"]
 
 NEAR_POINTS = 0.5
 """Rested: every part within this many points of where it settles (our choice)."""
@@ -87,13 +87,15 @@ class Rest:
 
 
 @dataclass(frozen=True)
-class FinishHelp:
-    """What one finish does to the moisture through the year; its film in the slot is not counted.
+class Swing:
+    """How moisture swings through the year with one finish, or at one end of what is known of diffusion.
+
+    A finish's film in the slot is not counted.
 
     Attributes
     ----------
-    finish : str
-        One of :data:`fitsim.finish.FINISHES`.
+    name : str
+        One of :data:`fitsim.finish.FINISHES`, or "slow end" or "quick end".
     rim_swing_points, base_swing_points : float
         Greatest less least weekly moisture. [percent]
     apart_points : float
@@ -104,7 +106,7 @@ class FinishHelp:
         Play, at most, in the week when all of them together are farthest apart. [mm]
     """
 
-    finish: str
+    name: str
     rim_swing_points: float
     base_swing_points: float
     apart_points: float
@@ -114,7 +116,7 @@ class FinishHelp:
 
 @dataclass(frozen=True)
 class Advice:
-    """All three.
+    """All of it.
 
     Attributes
     ----------
@@ -122,13 +124,16 @@ class Advice:
         How dry to saw.
     rest : Rest
         How long to wait.
-    finishes : tuple[FinishHelp, ...]
+    finishes : tuple[Swing, ...]
         Each finish, in the order of :data:`fitsim.finish.FINISHES`.
+    ends : tuple[Swing, ...]
+        The bowl as it is, at the slow and at the quick end of what is known of diffusion.
     """
 
     saw_at: SawAt
     rest: Rest
-    finishes: tuple[FinishHelp, ...]
+    finishes: tuple[Swing, ...]
+    ends: tuple[Swing, ...]
 
 
 def advise(bowl: Bowl, air_percent: Array, year: YearFit, *, kept: str, pith_mm: float) -> Advice:
@@ -157,6 +162,7 @@ def advise(bowl: Bowl, air_percent: Array, year: YearFit, *, kept: str, pith_mm:
         saw_at=saw_at(bowl, year, lags, pith_mm=pith_mm),
         rest=rest_days(bowl, air_percent, year, kept=kept),
         finishes=_finishes(bowl, air_percent, kept=kept, pith_mm=pith_mm),
+        ends=_ends(bowl, air_percent, kept=kept, pith_mm=pith_mm),
     )
 
 
@@ -302,7 +308,7 @@ def _settled_days(lags: tuple[Lag, ...], step_points: float) -> float:
     return enough
 
 
-def _finishes(bowl: Bowl, air_percent: Array, *, kept: str, pith_mm: float) -> tuple[FinishHelp, ...]:
+def _finishes(bowl: Bowl, air_percent: Array, *, kept: str, pith_mm: float) -> tuple[Swing, ...]:
     middle = float(np.mean(air_percent))
     # Finishes that let everything through are the same as none.
     films = {name: film_mm_per_h(name) for name in FINISHES}
@@ -310,22 +316,37 @@ def _finishes(bowl: Bowl, air_percent: Array, *, kept: str, pith_mm: float) -> t
     distinct = [name for name, film in films.items() if first_with[film] == name]
     bowls = {n: replace(bowl, use=replace(bowl.use, finish=n)) for n in distinct}
     lags = {n: bowl_lags(bowls[n], moisture_percent=middle, kept=kept) for n in distinct}
-    hourly = follow_percent([lag for n in distinct for lag in lags[n]], air_percent)
-    parts = len(lags[distinct[0]])
-    found = {}
-    for i, name in enumerate(distinct):
-        weekly = span_means(hourly[i * parts : (i + 1) * parts], WEEK_H)[1]
-        found[name] = _help(bowl, weekly, pith_mm)
-    return tuple(replace(found[first_with[films[name]]], finish=name) for name in FINISHES)
+    found = _swings(bowl, lags, air_percent, pith_mm)
+    return tuple(replace(found[first_with[films[name]]], name=name) for name in FINISHES)
 
 
-def _help(bowl: Bowl, weekly: Array, pith_mm: float) -> FinishHelp:
+def _ends(bowl: Bowl, air_percent: Array, *, kept: str, pith_mm: float) -> tuple[Swing, ...]:
+    middle = float(np.mean(air_percent))
+    named = {"slow end": "low", "quick end": "high"}
+    lags = {n: bowl_lags(bowl, moisture_percent=middle, kept=kept, end=e) for n, e in named.items()}
+    return tuple(_swings(bowl, lags, air_percent, pith_mm).values())
+
+
+def _swings(
+    bowl: Bowl, lags: dict[str, tuple[Lag, ...]], air_percent: Array, pith_mm: float
+) -> dict[str, Swing]:
+    """All of them in one sweep over the hours."""
+    hourly = follow_percent([lag for each in lags.values() for lag in each], air_percent)
+    found, first = {}, 0
+    for name, each in lags.items():
+        weekly = span_means(hourly[first : first + len(each)], WEEK_H)[1]
+        found[name] = replace(_swing(bowl, weekly, pith_mm), name=name)
+        first += len(each)
+    return found
+
+
+def _swing(bowl: Bowl, weekly: Array, pith_mm: float) -> Swing:
     apart = np.abs(np.diff(weekly, axis=1))
     fit = rigid_fit(at_moistures(bowl, weekly[int(np.argmax(apart.sum(axis=1)))]))
     base = weekly[:, 0]
     ends = (float(base.min()), float(base.max()))
-    return FinishHelp(
-        finish="",
+    return Swing(
+        name="",
         rim_swing_points=float(np.ptp(weekly[:, -1])),
         base_swing_points=float(np.ptp(base)),
         apart_points=float(apart.max()),

@@ -20,6 +20,7 @@ from fitsim.leftopen import (
 )
 from fitsim.place import Place
 from fitsim.rigid import rigid_fit
+from fitsim.seasonends import PITH_RANGE_MM, SeasonEnds, season_ends
 from fitsim.taper import collapse_over_press
 from fitsim.weather import MONTH_DAYS
 from fitsim.weekseries import (
@@ -32,13 +33,12 @@ from fitsim.weekseries import (
     worst_of,
 )
 from fitsim.worstweeks import ElasticWeek
-from fitsim.yearfit import DAY_H, PITH_MM, WEEK_H, YearFit, at_moistures, bowl_lags, pith_problem, year_fit
+from fitsim.yearfit import DAY_H, PITH_MM, WEEK_H, YearFit, at_moistures, bowl_lags, least_pith_mm, year_fit
 
 __all__ = ["LEFT_OPEN", "Asked", "SeasonAnswer", "seasons"]
 
 LEFT_OPEN = "left open"
 SINCE_DEFAULT = 6
-PITH_RANGE_MM = (75.0, 300.0)
 
 
 @dataclass(frozen=True)
@@ -81,6 +81,8 @@ class SeasonAnswer:
         Weeks with an elastic fit, in order of the year; empty for the closed form alone.
     worst : tuple[Worst, ...]
         In the order of :data:`NUMBERS`.
+    ends : SeasonEnds
+        Rocking and splitting over their ranges.
     worst_split_start_h : int
         First hour of the day on which splitting is likeliest. [h]
     day_split_chance : float
@@ -107,6 +109,7 @@ class SeasonAnswer:
     series: Series
     elastic: tuple[ElasticWeek, ...]
     worst: tuple[Worst, ...]
+    ends: SeasonEnds
     worst_split_start_h: int
     day_split_chance: float
     left_open: LeftOpen
@@ -158,6 +161,7 @@ def seasons(
         elastic, series = held_series(bowl, year, held, rigid=asked.rigid, tell=tell)
     else:
         elastic, series = afresh_series(bowl, year, rigid=asked.rigid, tell=tell)
+    worst = tuple(worst_of(name, year, series) for name in NUMBERS)
     hour_h, chance = _worst_day(bowl, year, held, asked, peak(series.told["split_chance"]))
     return SeasonAnswer(
         bowl=bowl,
@@ -167,7 +171,10 @@ def seasons(
         year=year,
         series=series,
         elastic=elastic,
-        worst=tuple(worst_of(name, year, series) for name in NUMBERS),
+        worst=worst,
+        ends=season_ends(
+            bowl, year, worst[0], worst[-1], held if asked.opened == LEFT_OPEN else None, pith_mm=pith
+        ),
         worst_split_start_h=hour_h,
         day_split_chance=chance,
         left_open=held,
@@ -183,10 +190,11 @@ def _refuse(bowl: Bowl, asked: Asked, pith_mm: float) -> None:
     if asked.opened == LEFT_OPEN and asked.stored != "open":
         expected = "a bowl left open to be stored open"
         raise InputError(Problem("", "--stored", asked.stored, expected, "leave out one of the two"))
-    trouble = pith_problem(bowl, pith_mm)
-    if trouble:
+    least = least_pith_mm(bowl)
+    if pith_mm <= least:
+        expected = f"more than {least:.0f} mm, so that the pith lies outside the base"
         remedy = 'measure it, or write it like pith = "150 mm"'
-        raise InputError(Problem("", "board.pith", f"{pith_mm:g} mm", trouble, remedy))
+        raise InputError(Problem("", "board.pith", f"{pith_mm:g} mm", expected, remedy))
 
 
 def _opened_week(year: YearFit, asked: Asked) -> int:

@@ -62,8 +62,11 @@ def seasons_object(answer: SeasonAnswer) -> dict[str, Any]:
         "opened": answer.asked.opened,
         "weeks": [_week(answer, week) for week in range(len(answer.year.start_h))],
         "worst": {w.number: _worst(answer, w) for w in answer.worst},
+        "base_rock_range_mm": list(answer.ends.rock_mm),
         "split_over_the_year": {
             "chance": _number(worst_split.value),
+            "chance_low": _number(answer.ends.split_chance[0]),
+            "chance_high": _number(answer.ends.split_chance[1]),
             "model": worst_split.model,
             "worst_day": month_and_day(answer.worst_split_start_h, len(answer.place.air_percent)),
             "chance_that_day_closed_form": answer.day_split_chance,

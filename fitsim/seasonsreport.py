@@ -14,7 +14,7 @@ from fitsim.pressreport import plain_table
 from fitsim.quantities import show_force, show_length
 from fitsim.seasons import LEFT_OPEN, SeasonAnswer
 from fitsim.weather import MONTH_DAYS
-from fitsim.weekseries import NUMBERS, Worst
+from fitsim.weekseries import ELASTIC, NUMBERS, Worst
 from fitsim.worstweeks import SMALL_PUSH_N
 from fitsim.yearfit import DAY_H, WEEK_H
 
@@ -110,17 +110,22 @@ def _moisture_sentence(answer: SeasonAnswer) -> str:
 
 
 def _wobble_sentence(answer: SeasonAnswer, units: str) -> str:
-    said = [
+    rock, level, play = (
         f"{NAMES[w.number]} {_shown(w.number, w.value, units)} in the week of {_day(answer, w.week)}"
-        for w in answer.worst
-        if w.number != "split_chance"
-    ]
-    return f"Wobble, each at its worst: {'; '.join(said)}."
+        for w in answer.worst[:3]
+    )
+    if answer.worst[2].model == ELASTIC:
+        most = _shown("play_mm", answer.worst[2].closed_form, units)
+        play += f" under a finger's push, up to {most} by the room in its seats"
+    low, high = (show_length(v, units=units, fine=True) for v in answer.ends.rock_mm)
+    pith = "" if low == high else f" The pith's distance not known, rocking may be {low} to {high}."
+    return f"Wobble, each at its worst: {rock}; {level}; {play}.{pith}"
 
 
 def _split_sentence(answer: SeasonAnswer) -> str:
     worst = answer.worst[NUMBERS.index("split_chance")]
     day = day_of(answer.worst_split_start_h, len(answer.place.air_percent))
+    strong, weak = answer.ends.split_chance
     why = (
         "It stands all the year and its worst day decides."
         if answer.asked.opened == LEFT_OPEN
@@ -128,8 +133,9 @@ def _split_sentence(answer: SeasonAnswer) -> str:
         "a sum."
     )
     return (
-        f"Splitting: over the year about {_chance(worst.value)} ({worst.model}); worst day {day}, by the "
-        f"closed form. {why}"
+        f"Splitting: over the year about {_chance(worst.value)} ({worst.model}), from {_chance(strong)} if "
+        f"so thin a strip is strong across the grain to {_chance(weak)} if it is weak; worst day {day}, by "
+        f"the closed form. {why}"
     )
 
 
@@ -210,14 +216,16 @@ def _advice_sentences(answer: SeasonAnswer, units: str) -> list[str]:
         f"sawing, free to the air all round, and the bowl {_days(rest.bowl_days)}: all of it is then "
         "within half a point. The days in brackets are the quick and the slow end of what is known of "
         "diffusion.",
-        "What a finish does: the table below, moisture alone; fit has its film in the slot.",
+        "What a finish does, and how much hangs on the speed of diffusion: the table below, moisture "
+        "alone; fit has the film in the slot.",
     ]
 
 
 def _finish_table(answer: SeasonAnswer, units: str) -> "Table":
     table = plain_table("Finish", "rim swings", "base swings", "apart", "rocking", "play up to")
-    for f in answer.advice.finishes:
-        name = f.finish + (" (this bowl's)" if f.finish == answer.bowl.use.finish else "")
+    for f in (*answer.advice.finishes, *answer.advice.ends):
+        name = f.name + (" (this bowl's)" if f.name == answer.bowl.use.finish else "")
+        name += " of diffusion" if f.name.endswith(" end") else ""
         lengths = [show_length(v, units=units, fine=True) for v in (f.rock_mm, f.play_mm)]
         points = [f"{v:.1f} pts" for v in (f.rim_swing_points, f.base_swing_points)]
         table.add_row(name, *points, f"{f.apart_points:.2f} pts", *lengths)

@@ -25,7 +25,7 @@ __all__ = [
     "YearFit",
     "at_moistures",
     "bowl_lags",
-    "pith_problem",
+    "least_pith_mm",
     "play_mm",
     "rock_mm",
     "span_means",
@@ -272,25 +272,22 @@ def week_moistures(year: YearFit, week: int) -> Array:
     return read_only(np.append(year.base_moisture_percent[week], year.turn_moisture_percent[week]))
 
 
-def pith_problem(bowl: Bowl, pith_mm: float) -> str:
-    """Say what is wrong with a distance of the pith, or nothing.
+def least_pith_mm(bowl: Bowl) -> float:
+    """Distance of the pith below which it would lie within the base.
 
     Parameters
     ----------
     bowl : Bowl
         The bowl.
-    pith_mm : float
-        Distance of the pith from the middle of the base's bottom face. [mm]
 
     Returns
     -------
-    str
-        What would be possible; empty if all is well.
+    float
+        From the middle of the base; 0 for a flat-sawn board. [mm]
     """
     # The base's lower face is wider than its middle by the bevel: less than its thickness.
     foot = bowl.cut.base_radius_mm + bowl.board.thickness_mm
-    least = foot * abs(np.sin(bowl.board.ring_angle_rad))
-    return "" if pith_mm > least else f"more than {least:.0f} mm, so that the pith lies outside the base"
+    return float(foot * abs(np.sin(bowl.board.ring_angle_rad)))
 
 
 def rock_mm(bowl: Bowl, fit: RigidFit, base_moisture_percent: float, pith_mm: float) -> float:

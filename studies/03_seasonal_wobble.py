@@ -76,7 +76,7 @@ def _told(name: str, answer: SeasonAnswer) -> None:
 
 def _summary(answer: SeasonAnswer, left: SeasonAnswer, quarter: SeasonAnswer) -> dict[str, float]:
     rim = answer.year.rim_moisture_percent
-    finishes = {f.finish: f for f in answer.advice.finishes}
+    finishes = {f.name: f for f in answer.advice.finishes}
     return {
         "rim_swing_points": float(np.ptp(rim)),
         "base_swing_points": float(np.ptp(answer.year.base_moisture_percent)),

@@ -112,7 +112,7 @@ def test_what_is_there_already_need_not_rest(bowl: Bowl) -> None:
 def test_films_slow_the_swing(bowl: Bowl, year: YearFit) -> None:
     """Every finish is told; bare wood agrees with the year, paint swings less than varnish than none."""
     found = advise(bowl, AIR, year, kept="open", pith_mm=150.0)
-    by_name = {f.finish: f for f in found.finishes}
+    by_name = {f.name: f for f in found.finishes}
     assert tuple(by_name) == FINISHES
     bare, varnish, paint = (by_name[n] for n in ("none", "varnish", "paint"))
     assert bare.rim_swing_points == pytest.approx(np.ptp(year.rim_moisture_percent), rel=1e-6)

@@ -1,5 +1,6 @@
 """``fitsim seasons`` as a maker meets it."""
 
+import importlib.util
 import json
 from pathlib import Path
 
@@ -113,6 +114,39 @@ def test_left_open_is_another_question(bowl: Path) -> None:
     assert bounds["set_rise_mm"]["likely"] == pytest.approx(0.5 * rise)
 
 
+def test_ranges_reach_the_answer(bowl: Path, tmp_path: Path) -> None:
+    """Strength's range brackets the chance; a pith twice as near rocks twice as far."""
+    path = tmp_path / "given.toml"
+    path.write_text(
+        (BOWL + WEATHER).replace('moisture = "7 %"', 'moisture = "7 %"\npith = "90 mm"'), "utf8"
+    )
+    guessed, given = (json.loads(run("seasons", p, "--rigid", "--json").stdout) for p in (bowl, path))
+    for told in (guessed, given):
+        split = told["split_over_the_year"]
+        assert split["chance_low"] < split["chance"] <= split["chance_high"]
+        assert split["chance"] == told["worst"]["split_chance"]["value"]
+    far, near = guessed["base_rock_range_mm"]
+    middle = guessed["worst"]["base_rock_mm"]["value"]
+    # Curvature is 2 (e_R - e_T)/r: 300, 150 and 75 mm; the next order is (38/75)^2.
+    assert far == pytest.approx(middle / 2, rel=0.05)
+    assert near == pytest.approx(2 * middle, rel=0.3)
+    assert given["base_rock_range_mm"] == [given["worst"]["base_rock_mm"]["value"]] * 2
+
+
+def test_a_year_of_a_real_weather_file(bowl: Path, tmp_path: Path) -> None:
+    """Amsterdam (IWEC): a heated room is driest in winter, dampest in summer; typed means are set aside."""
+    spec = importlib.util.find_spec("pvlib")
+    if spec is None or not spec.submodule_search_locations:
+        pytest.skip("pvlib is not installed")
+    epw = Path(spec.submodule_search_locations[0]) / "data" / "NLD_Amsterdam062400_IWEC.epw"
+    told = json.loads(run("seasons", bowl, "--weather", epw, "--rigid", "--json").stdout)
+    rim = [w["rim_moisture_percent"] for w in told["weeks"]]
+    assert told["weeks"][int(np.argmin(rim))]["start"][:2] in {"12", "01", "02"}
+    assert told["weeks"][int(np.argmax(rim))]["start"][:2] in {"07", "08", "09"}
+    assert told["place"]["name"] == "AMSTERDAM, NLD"
+    assert any("set aside" in note for note in told["place"]["notes"])
+
+
 def test_advice_and_move_are_told(bowl: Path) -> None:
     """Advice has a moisture inside its range, days in order, every finish; the move ends."""
     told = json.loads(run("seasons", bowl, "--rigid", "--json").stdout)
@@ -120,7 +154,7 @@ def test_advice_and_move_are_told(bowl: Path) -> None:
     assert saw["low_percent"] < saw["moisture_percent"] < saw["high_percent"]
     assert saw["worst_mm"] <= saw["worst_as_is_mm"]
     assert rest["board_days"] == sorted(rest["board_days"])
-    assert [f["finish"] for f in told["advice"]["finishes"]] == ["none", "oil", "wax", "varnish", "paint"]
+    assert [f["name"] for f in told["advice"]["finishes"]] == ["none", "oil", "wax", "varnish", "paint"]
     moved = told["after_move"]
     assert moved["from_percent"] == 7
     assert moved["times"][-1]["rim_moisture_percent"] == pytest.approx(moved["to_percent"], abs=0.1)
