@@ -17,6 +17,7 @@ from fitsim.yearfit import YearFit, at_moistures, bowl_lags, play_mm, rock_mm, y
 
 HOURS = np.arange(8760)
 # A lopsided made-up year: a long dry winter, a short damp summer.
+NEAR_PITH_MM = 55.0  # so near that rocking counts as much as play
 AIR = 6.2 + 6.0 * np.exp(-((((HOURS / 24 - 205 + 182) % 365 - 182) / 45.0) ** 2))
 
 
@@ -46,7 +47,7 @@ def test_in_air_that_never_changes_it_is_sawn_at_that_air(bowl: Bowl) -> None:
 def brute_worst_mm(bowl: Bowl, year: YearFit, moisture: float) -> float:
     """Rocking and play in every week of the year, and hour by hour after a move in both worst weeks."""
     sawn = replace(bowl, board=replace(bowl.board, moisture_percent=moisture))
-    own = year_fit(sawn, AIR)
+    own = year_fit(sawn, AIR, pith_mm=NEAR_PITH_MM)
     worst = float(np.max(own.base_rock_mm + own.play_mm))
     lags = bowl_lags(sawn, moisture_percent=float(AIR.mean()))
     for week in (year.driest_week, year.wettest_week):
@@ -54,17 +55,20 @@ def brute_worst_mm(bowl: Bowl, year: YearFit, moisture: float) -> float:
         moved = follow_percent(lags, np.full(400, air), start_percent=moisture)
         for hour in range(4, 400, 12):
             fit = rigid_fit(at_moistures(sawn, moved[:, hour]))
-            worst = max(worst, play_mm(fit) + rock_mm(sawn, fit, float(moved[0, hour]), 150.0))
+            worst = max(worst, play_mm(fit) + rock_mm(sawn, fit, float(moved[0, hour]), NEAR_PITH_MM))
     return worst
 
 
 def test_no_other_moisture_has_a_smaller_worst_case(bowl: Bowl, year: YearFit) -> None:
     """Worked out anew without straight lines, a point to either side is worse than the moisture advised."""
     lags = bowl_lags(bowl, moisture_percent=float(AIR.mean()))
-    found = saw_at(bowl, year, lags, pith_mm=150.0)
+    found = saw_at(bowl, year, lags, pith_mm=NEAR_PITH_MM)
     best = found.moisture_percent
     here = brute_worst_mm(bowl, year, best)
     assert here == pytest.approx(found.worst_mm, rel=0.1)
+    damp = replace(bowl, board=replace(bowl.board, moisture_percent=10.0))
+    as_is = saw_at(damp, year, lags, pith_mm=NEAR_PITH_MM).worst_as_is_mm
+    assert as_is == pytest.approx(brute_worst_mm(bowl, year, 10.0), rel=0.05)
     for other in (best - 1.2, best + 1.2):
         assert brute_worst_mm(bowl, year, other) > 1.05 * here
     assert found.low_percent < best < found.high_percent

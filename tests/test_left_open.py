@@ -104,6 +104,10 @@ def test_a_wet_turn_comes_loose_and_a_dry_base_lets_go(bowl: Bowl) -> None:
     assert held.loose[1].tolist() == [True] + [False] * (TURNS - 1)
     assert held.play_mm[1] > 1
     assert held.play_mm[0] < 0.02
+    # A little wetter it still touches where the strip crosses no grain: room on two sides is not loose.
+    _, touching = moved(bowl, 7.7, [8.0] * TURNS)
+    assert not touching.loose.any()
+    assert touching.play_mm[1] > 0.2
 
 
 def test_a_dry_turn_closes_its_slot_across_the_grain_and_not_along_it(bowl: Bowl) -> None:

@@ -56,6 +56,7 @@ def test_the_strip_s_wood_is_the_one_it_was_pressed_with(bowl: Bowl, opening: Op
     worst = max(seen, key=lambda s: s.chance)
     assert worst.chance == pytest.approx(opening.stress.chance, rel=1e-9)
     np.testing.assert_allclose(worst.ratio, opening.stress.ratio, rtol=1e-9)
+    np.testing.assert_allclose(worst.clock_rad, opening.stress.clock_rad, atol=1e-12)
 
 
 def test_a_pull_adds_tension_along_its_turn_alone(bowl: Bowl, opening: Opening) -> None:
