@@ -110,6 +110,7 @@ def _week(answer: SeasonAnswer, week: int) -> dict[str, Any]:
         "base_moisture_percent": float(year.base_moisture_percent[week]),
         "rim_moisture_percent": float(year.rim_moisture_percent[week]),
         **of(series.told),
+        "state": answer.states[week],
         "model": next((model for model in (ELASTIC, HELD) if model in models), CLOSED),
         "models": dict(zip(NUMBERS, models, strict=True)),
         "closed_form": of(series.closed),
