@@ -47,6 +47,7 @@ __all__ = [
     "left_open",
     "pull_tight_events",
     "standing",
+    "stands",
 ]
 
 EVENT_SHARE = 0.05
@@ -177,9 +178,11 @@ def left_open(bowl: Bowl, year: YearFit, *, opened_week: int) -> LeftOpen:
     Returns
     -------
     LeftOpen
-        Closed form.
+        Closed form; nan throughout for a bowl that then will not open or falls through.
     """
     start = year.fits[opened_week]
+    if not stands(start):
+        return _not_standing(opened_week, len(year.fits), len(start.seats.share))
     share = held_shares(start, bowl)
     weeks = [
         held_state(at_moistures(bowl, week_moistures(year, week)), fit, share)
@@ -195,6 +198,36 @@ def left_open(bowl: Bowl, year: YearFit, *, opened_week: int) -> LeftOpen:
         rim_out_of_level_mm=read_only(np.full(len(weeks), level)),
         play_mm=read_only(np.array([state.play_mm for state in weeks])),
         split_chance=read_only(np.array([state.split_chance for state in weeks])),
+    )
+
+
+def stands(fit: RigidFit) -> bool:
+    """Whether a bowl can stand open at all, held by friction or not.
+
+    Parameters
+    ----------
+    fit : RigidFit
+        The bowl when it is opened.
+
+    Returns
+    -------
+    bool
+        True if every slot is open when flat and every turn binds within the thickness.
+    """
+    return bool(fit.seats.slot_left_mm.min() > 0 and fit.seats.overlap.min() > 0)
+
+
+def _not_standing(opened_week: int, weeks: int, turns: int) -> LeftOpen:
+    nothing, by_turn = np.full(weeks, np.nan), np.full(turns, np.nan)
+    return LeftOpen(
+        opened_week=opened_week,
+        held_drop_mm=read_only(by_turn),
+        held_share=read_only(by_turn),
+        hoop_MPa=read_only(np.full((weeks, turns), np.nan)),
+        loose=np.zeros((weeks, turns), dtype=bool),
+        rim_out_of_level_mm=read_only(nothing),
+        play_mm=read_only(nothing),
+        split_chance=read_only(nothing),
     )
 
 
@@ -232,8 +265,10 @@ def held_chance(bowl: Bowl, fit: RigidFit, held: LeftOpen) -> float:
     Returns
     -------
     float
-        Chance. [-]
+        Chance; nan for a bowl that cannot stand open. [-]
     """
+    if np.any(np.isnan(held.held_share)):
+        return float("nan")
     return held_state(bowl, fit, held.held_share).split_chance
 
 

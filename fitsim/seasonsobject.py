@@ -69,7 +69,7 @@ def seasons_object(answer: SeasonAnswer) -> dict[str, Any]:
             "chance_high": _number(answer.ends.split_chance[1]),
             "model": worst_split.model,
             "worst_day": month_and_day(answer.worst_split_start_h, len(answer.place.air_percent)),
-            "chance_that_day_closed_form": answer.day_split_chance,
+            "chance_that_day_closed_form": _number(answer.day_split_chance),
         },
         "advice": _plain(asdict(answer.advice)),
         "left_open": _left_open(answer),

@@ -9,7 +9,7 @@ import numpy as np
 
 from fitsim.arrays import Array
 from fitsim.indoor import MONTHS, day_of
-from fitsim.leftopen import PullTight
+from fitsim.leftopen import PullTight, stands
 from fitsim.pressreport import plain_table
 from fitsim.quantities import show_force, show_length
 from fitsim.seasons import LEFT_OPEN, SeasonAnswer
@@ -275,12 +275,17 @@ def _move_table(answer: SeasonAnswer, units: str) -> "Table":
         lengths = [
             show_length(float(v[i]), units=units, fine=True) for v in (moved.base_rock_mm, moved.play_mm)
         ]
-        table.add_row(shown, *(f"{p[i]:.1f} %" for p in parts), *lengths, f"{moved.hoop_MPa[i]:.1f} MPa")
+        pull = f"{moved.hoop_MPa[i]:.1f} MPa" if math.isfinite(moved.hoop_MPa[i]) else "-"
+        table.add_row(shown, *(f"{p[i]:.1f} %" for p in parts), *lengths, pull)
     return table
 
 
 def _left_open_sentences(answer: SeasonAnswer, units: str) -> list[str]:
     held, stand = answer.left_open, answer.standing
+    if not stands(answer.year.fits[held.opened_week]):
+        return [
+            "It cannot be left open: in that week it will not open or falls through, by the closed form."
+        ]
     said = [_event_sentence(answer, event) for event in answer.events[:EVENTS_SHOWN]]
     if len(answer.events) > EVENTS_SHOWN:
         said.append(f"{len(answer.events) - EVENTS_SHOWN} weaker spells more (--json lists them).")

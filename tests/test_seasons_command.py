@@ -245,6 +245,7 @@ def test_a_bowl_that_never_locks_is_told_so(tmp_path: Path, changed: tuple[str, 
     result = run("seasons", path, "--rigid", "--opened", "left open", "--picture", picture)
     assert result.exit_code == 0, result.stderr
     assert f"{state} in 52 weeks" in " ".join(result.stdout.split())
+    assert "cannot be left open" in result.stdout
     assert picture.stat().st_size > 10_000
 
 
