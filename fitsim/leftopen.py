@@ -13,8 +13,6 @@ one and the same all the way round if it can slide along its seat. Where the str
 is tension across the grain. Too high, because the inner neighbour is taken as rigid and nothing relaxes;
 too low by the bending of a turn that bears in places only. A turn wetter than its neighbour comes loose;
 what a loose turn then does is not followed.
-
-Creep and set have figures only as bounds (``data/creep.csv``).
 """
 
 from dataclasses import dataclass, replace
@@ -22,7 +20,6 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from fitsim.arrays import Array, BoolArray, read_only
-from fitsim.beyond import duration_strength_share
 from fitsim.bowl import Bowl
 from fitsim.grain import board_stiffness, strip_stiffness
 from fitsim.moisture import wood_at_moisture
@@ -30,7 +27,6 @@ from fitsim.rigid import RigidFit
 from fitsim.ring import SlotFaces
 from fitsim.split import split_estimate
 from fitsim.strength import grain_strength
-from fitsim.tables import read_table
 from fitsim.taper import press_for_squeeze_N
 from fitsim.yearfit import YearFit, at_moistures, week_moistures
 
@@ -39,21 +35,17 @@ __all__ = [
     "HeldState",
     "LeftOpen",
     "PullTight",
-    "Standing",
     "clearance_mm",
     "held_chance",
     "held_shares",
     "held_state",
     "left_open",
     "pull_tight_events",
-    "standing",
     "stands",
 ]
 
 EVENT_SHARE = 0.05
 """A turn counts as pulled tight from this share of the strength across the grain upward (our choice)."""
-
-YEAR_S = 365.25 * 24 * 3600
 
 
 @dataclass(frozen=True, eq=False)
@@ -111,35 +103,6 @@ class PullTight:
     difference_points: float
     hoop_MPa: float
     strength_share: float
-
-
-@dataclass(frozen=True)
-class Standing:
-    """Bounds on what months of standing open do, each (low, likely, high).
-
-    Attributes
-    ----------
-    stress_left : tuple[float, float, float]
-        Share of the strip's spring and of its squeeze that is left. [-]
-    collapse_N : tuple[float, float, float]
-        Push from below that frees it. [N]
-    set_rise_mm : tuple[float, float, float]
-        How high the rim stays when it is taken down and nothing pushes it flat. [mm]
-    later_rise_mm : tuple[float, float, float]
-        The same after it has lain for as long. [mm]
-    strength_left : float
-        Strength under a load of a year over that of a test. [-]
-    mark, source : str
-        Of the bounds.
-    """
-
-    stress_left: tuple[float, float, float]
-    collapse_N: tuple[float, float, float]
-    set_rise_mm: tuple[float, float, float]
-    later_rise_mm: tuple[float, float, float]
-    strength_left: float
-    mark: str
-    source: str
 
 
 def clearance_mm(faces: SlotFaces, drop_mm: Array) -> Array:
@@ -421,43 +384,3 @@ def _spells(on: BoolArray) -> list[tuple[int, int]]:
             last += 1
         spells.append((first, last))
     return spells
-
-
-def standing(*, collapse_N: float, rise_mm: float) -> Standing:
-    """Bound what months of standing open take away.
-
-    Held at its shape the wood relaxes: of its stress a share s is left. The squeeze that friction needs
-    falls with it, so the push that frees the bowl does too; and freed, the strip springs back by s of its
-    way, the rest being creep, of which about half returns in time.
-
-    Parameters
-    ----------
-    collapse_N : float
-        Push that frees it just after opening. [N]
-    rise_mm : float
-        Rise of the rim. [mm]
-
-    Returns
-    -------
-    Standing
-        Low, likely and high ends.
-
-    Examples
-    --------
-    >>> standing(collapse_N=60.0, rise_mm=50.0).collapse_N
-    (9.0, 30.0, 42.0)
-    """
-    rows = {row["quantity"]: row for row in read_table("creep")}
-    left = tuple(float(rows["stress_left"][end]) for end in ("low", "value", "high"))
-    back = tuple(float(rows["creep_recovered"][end]) for end in ("low", "value", "high"))
-    sets = [(1 - s) * rise_mm for s in reversed(left)]
-    later = [s * (1 - b) for s, b in zip(sets, reversed(back), strict=True)]
-    return Standing(
-        stress_left=(left[0], left[1], left[2]),
-        collapse_N=(left[0] * collapse_N, left[1] * collapse_N, left[2] * collapse_N),
-        set_rise_mm=(sets[0], sets[1], sets[2]),
-        later_rise_mm=(later[0], later[1], later[2]),
-        strength_left=duration_strength_share(load_s=YEAR_S),
-        mark=rows["stress_left"]["mark"],
-        source=rows["stress_left"]["source"],
-    )

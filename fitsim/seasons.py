@@ -8,15 +8,14 @@ import numpy as np
 from fitsim.advice import Advice, advise
 from fitsim.aftermove import AfterMove, after_move
 from fitsim.bowl import Assumption, Bowl
+from fitsim.creep import Standing, standing
 from fitsim.errors import InputError, Problem
 from fitsim.leftopen import (
     LeftOpen,
     PullTight,
-    Standing,
     held_chance,
     left_open,
     pull_tight_events,
-    standing,
 )
 from fitsim.place import Place
 from fitsim.rigid import rigid_fit

@@ -152,6 +152,8 @@ def _wobble_sentence(answer: SeasonAnswer, units: str) -> str:
 def _split_sentence(answer: SeasonAnswer) -> str:
     worst = answer.worst[NUMBERS.index("split_chance")]
     day = day_of(answer.worst_split_start_h, len(answer.place.air_percent))
+    if not math.isfinite(worst.value):
+        return "Splitting: no answer, as the bowl cannot stand open."
     strong, weak = answer.ends.split_chance
     reach = (
         f", from {_chance(strong)} if so thin a strip is strong across the grain to {_chance(weak)} if it "
