@@ -9,7 +9,7 @@ import numpy as np
 
 from fitsim.arrays import Array
 from fitsim.indoor import MONTHS, day_of
-from fitsim.leftopen import PullTight, stands
+from fitsim.leftopen import PullTight
 from fitsim.pressreport import plain_table
 from fitsim.quantities import show_force, show_length
 from fitsim.seasons import LEFT_OPEN, SeasonAnswer
@@ -284,7 +284,7 @@ def _move_table(answer: SeasonAnswer, units: str) -> "Table":
 
 def _left_open_sentences(answer: SeasonAnswer, units: str) -> list[str]:
     held, stand = answer.left_open, answer.standing
-    if not stands(answer.year.fits[held.opened_week]):
+    if np.any(np.isnan(held.held_share)):
         return [
             "It cannot be left open: in that week it will not open or falls through, by the closed form."
         ]
