@@ -2,6 +2,8 @@
 
 import importlib.util
 import json
+from calendar import month_name
+from datetime import datetime, timedelta
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -71,6 +73,12 @@ def test_json_has_every_week_and_says_the_model(bowl: Path) -> None:
         assert weeks[worst["week"]]["start"] == worst["start"]
         assert worst["model"].startswith("closed form")
     assert {w["model"] for w in weeks} == {"closed form"}
+    rock = np.array([w["base_rock_mm"] for w in weeks])
+    near = np.flatnonzero(rock >= 0.9 * rock.max() + 0.1 * rock.min())
+    # 2023 is no leap year; the middle of a week lies three and a half days after its start.
+    middles = [datetime(2023, 1, 1) + timedelta(days=7 * int(w) + 3.5) for w in near]
+    months = sorted({m.month for m in middles})
+    assert told["worst"]["base_rock_mm"]["months"] == [month_name[m] for m in months]
     assert {w["state"] for w in weeks} == {"locks"}
     rim = np.array([w["rim_moisture_percent"] for w in weeks])
     base = np.array([w["base_moisture_percent"] for w in weeks])
