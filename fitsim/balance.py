@@ -30,7 +30,7 @@ from fitsim.contact import (
     chain_compliance,
     solve_contact,
 )
-from fitsim.meeting import Meeting, drop_at_rest, meet, meet_at_rest, nail_points
+from fitsim.meeting import Meeting, drop_at_rest, meet, meet_at_rest
 from fitsim.pressed import ElasticBowl, PressState, mean_rise_mm
 from fitsim.strip import (
     Shape,
@@ -40,6 +40,7 @@ from fitsim.strip import (
     force_wrench,
     node_twist,
 )
+from fitsim.tie import nail_points
 
 __all__ = ["Goal", "Limits", "balance", "joined", "meeting"]
 

@@ -333,7 +333,7 @@ def testcut_command(
     help="Bowls at the best tilt at most, closed form.",
 )  # fmt: skip
 @click.option(
-    "--elastic-solves", type=click.IntRange(8, 4096), default=36, show_default=True,
+    "--elastic-solves", type=click.IntRange(8, 4096), default=48, show_default=True,
     help="How often the springy strip may be pressed, each some seconds.",
 )  # fmt: skip
 @click.option(

@@ -12,21 +12,20 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from fitsim.arrays import Array, BoolArray
+from fitsim.arrays import Array
 from fitsim.contact import Points
 from fitsim.errors import OutsideModelError
 from fitsim.strip import ElasticStrip, Shape, force_wrench
 
 __all__ = [
     "Meeting",
-    "Nail",
     "Seats",
     "drop_at_rest",
-    "make_nail",
     "make_seats",
     "meet",
     "meet_at_rest",
-    "nail_points",
+    "on_line",
+    "strip_line",
 ]
 
 
@@ -90,8 +89,23 @@ class Meeting:
     drop_mm: Array
 
 
-def _on_line(place: Array, x: Array, R: Array, arc: Array) -> tuple[Array, Array, Array]:
-    """Points, slopes over arc length and axes (unit n and b) of a sampled line at places."""
+def on_line(place: Array, x: Array, R: Array, arc: Array) -> tuple[Array, Array, Array]:
+    """Points, slopes over arc length and axes of a sampled line at places between its nodes.
+
+    Parameters
+    ----------
+    place : numpy.ndarray
+        Places counted in nodes, shape (k,). [-]
+    x, R, arc : numpy.ndarray
+        Nodes (n, 3), their axes (n, 3, 3) and the lengths between them (n - 1,), as `strip_line` has
+        them. [mm, -, mm]
+
+    Returns
+    -------
+    tuple[numpy.ndarray, numpy.ndarray, numpy.ndarray]
+        Points (k, 3) of the cubic through nodes and directions [mm], slopes (k, 3) and axes
+        (k, 3, 3). [-]
+    """
     first = np.clip(place.astype(np.int64), 0, len(arc) - 1)
     u = (place - first)[:, None]
     L, a, z = arc[first, None], x[first], x[first + 1]
@@ -109,7 +123,7 @@ def _on_line(place: Array, x: Array, R: Array, arc: Array) -> tuple[Array, Array
 def _face_places(place: Array, x_o: Array, t_o: Array, line: tuple[Array, Array, Array]) -> Array:
     """Places of the line in the cross-sections of the outer nodes."""
     for _ in range(3):
-        at, slope, _R = _on_line(place, *line)
+        at, slope, _R = on_line(place, *line)
         first = np.clip(place.astype(np.int64), 0, len(line[2]) - 1)
         miss = np.einsum("ki,ki->k", at - x_o, t_o)
         place = place - miss / (np.einsum("ki,ki->k", slope, t_o) * line[2][first])
@@ -119,7 +133,21 @@ def _face_places(place: Array, x_o: Array, t_o: Array, line: tuple[Array, Array,
     return place
 
 
-def _line(seats: Seats, strip: ElasticStrip, x: Array, R: Array) -> tuple[Array, Array, Array]:
+def strip_line(seats: Seats, strip: ElasticStrip, x: Array, R: Array) -> tuple[Array, Array, Array]:
+    """The base's line and the strip's as one: nodes, axes and lengths between the nodes.
+
+    Parameters
+    ----------
+    seats, strip : Seats, ElasticStrip
+        Slots with the base's line, strip at rest.
+    x, R : numpy.ndarray
+        Where the strip's nodes are now and their axes, (n, 3) and (n, 3, 3). [mm, -]
+
+    Returns
+    -------
+    tuple[numpy.ndarray, numpy.ndarray, numpy.ndarray]
+        Shapes (m + n, 3), (m + n, 3, 3) and (m + n - 1,). [mm, -, mm]
+    """
     return (
         np.concatenate([seats.base_mm, x]),
         np.concatenate([seats.base_frame, R]),
@@ -151,9 +179,9 @@ def meet(seats: Seats, strip: ElasticStrip, shape: Shape, *, place: Array) -> Me
         Points in pairs, lower end first.
     """
     x, R = shape.position_mm[1:], shape.frame[1:]
-    line = _line(seats, strip, shape.position_mm, shape.frame)
+    line = strip_line(seats, strip, shape.position_mm, shape.frame)
     place = _face_places(place, x, R[:, :, 1], line)
-    at, _slope, Ri = _on_line(place, *line)
+    at, _slope, Ri = on_line(place, *line)
     half_o, half_i = _faces(seats, place)
     c, s, T = np.cos(seats.tilt_rad)[:, None], np.sin(seats.tilt_rad)[:, None], seats.thickness_mm
     n_o, b_o, n_i, b_i = R[:, :, 0], R[:, :, 2], Ri[:, :, 0], Ri[:, :, 2]
@@ -217,8 +245,8 @@ def meet_at_rest(seats: Seats, strip: ElasticStrip, *, drop_mm: Array) -> Meetin
         As at rest: drops zero, only the points moved to the ends of the overlap.
     """
     place = seats.place
-    line = _line(seats, strip, strip.position_mm, strip.frame)
-    at, _slope, Ri = _on_line(place, *line)
+    line = strip_line(seats, strip, strip.position_mm, strip.frame)
+    at, _slope, Ri = on_line(place, *line)
     x, R = strip.position_mm[1:], strip.frame[1:]
     half_o, half_i = _faces(seats, place)
     c, s = np.cos(seats.tilt_rad)[:, None], np.sin(seats.tilt_rad)[:, None]
@@ -329,125 +357,3 @@ def make_seats(
     seen = meet(draft, strip, rest, place=place)
     want = draft.slot_mm[:, None] * np.cos(draft.tilt_rad)[:, None]
     return Seats(**{**draft.__dict__, "place": seen.place, "offset_mm": want - seen.gap_mm.reshape(-1, 2)})
-
-
-@dataclass(frozen=True, eq=False)
-class Nail:
-    """A tie between a node and the turn inside it, in the middle of the slot's bevel.
-
-    Attributes
-    ----------
-    node, place : int, float
-        Node it passes through, and what it enters (base nodes and nodes counted together).
-    outer_arm_mm, inner_arm_mm : numpy.ndarray
-        Middle of the bevel seen from node and place, each in its own axes, shape (3,). [mm]
-    rest_turn : numpy.ndarray
-        Axes of the node seen in those of the place when driven, shape (3, 3). [-]
-    axes : numpy.ndarray
-        Rows: n, t, b of the place when driven, or x, y, z if upright, shape (3, 3). [-]
-    held : numpy.ndarray
-        Whether each component along `axes` is tied: shifts, then rotations, shape (6,).
-    offset_mm : numpy.ndarray
-        Added to the misfit of the shifts, zero as driven, shape (3,). [mm]
-    """
-
-    node: int
-    place: float
-    outer_arm_mm: Array
-    inner_arm_mm: Array
-    rest_turn: Array
-    axes: Array
-    held: BoolArray
-    offset_mm: Array
-
-
-def make_nail(
-    seats: Seats,
-    strip: ElasticStrip,
-    shape: Shape,
-    *,
-    node: int,
-    place: float,
-    held: BoolArray,
-    upright: bool = False,
-) -> Nail:
-    """Drive a nail in the present shape: it keeps what it finds.
-
-    Parameters
-    ----------
-    seats, strip, shape : Seats, ElasticStrip, Shape
-        Slots, strip at rest, and where it is now.
-    node, place : int, float
-        Node it is driven through, and what into (base nodes and nodes counted together).
-    held : numpy.ndarray
-        Components tied, three shifts and three rotations, shape (6,).
-    upright : bool
-        True to count the components along x, y, z and not along n, t, b of the place.
-
-    Returns
-    -------
-    Nail
-        Its misfit is zero in this shape.
-    """
-    line = _line(seats, strip, shape.position_mm, shape.frame)
-    at, _slope, Ri = (a[0] for a in _on_line(np.array([place]), *line))
-    x, R = shape.position_mm[node], shape.frame[node]
-    base = len(seats.base_mm)
-    half_i = np.interp(place, np.arange(len(seats.half_width_mm)), seats.half_width_mm)
-    face_o = x - seats.half_width_mm[base + node] * R[:, 0]
-    where = 0.5 * (face_o + at + half_i * Ri[:, 0])
-    axes = np.eye(3) if upright else Ri.T
-    return Nail(
-        node=node,
-        place=place,
-        outer_arm_mm=R.T @ (where - x),
-        inner_arm_mm=Ri.T @ (where - at),
-        rest_turn=Ri.T @ R,
-        axes=axes,
-        held=np.asarray(held, dtype=bool),
-        offset_mm=np.zeros(3),
-    )
-
-
-def nail_points(
-    seats: Seats, strip: ElasticStrip, shape: Shape, nails: tuple[Nail, ...]
-) -> tuple[Points, Array, BoolArray]:
-    """Points, misfits (p, 3) and tied components (p, 3) of nails: shifts, then rotations.
-
-    Parameters
-    ----------
-    seats, strip, shape : Seats, ElasticStrip, Shape
-        Slots, strip at rest, and where it is now.
-    nails : tuple of Nail
-        The nails.
-
-    Returns
-    -------
-    tuple[Points, numpy.ndarray, numpy.ndarray]
-        Two points a nail, misfits [mm, rad] and tied components, both of shape (p, 3).
-    """
-    wrench, misfit, tied, outer, inner, share = [], [], [], [], [], []
-    line = _line(seats, strip, shape.position_mm, shape.frame)
-    for nail in nails:
-        at, _slope, Ri = (a[0] for a in _on_line(np.array([nail.place]), *line))
-        x, R = shape.position_mm[nail.node], shape.frame[nail.node]
-        p_o, p_i = x + R @ nail.outer_arm_mm, at + Ri @ nail.inner_arm_mm
-        turn = Ri @ nail.rest_turn @ R.T
-        lag = -0.5 * np.array([turn[2, 1] - turn[1, 2], turn[0, 2] - turn[2, 0], turn[1, 0] - turn[0, 1]])
-        wrench += [
-            force_wrench(np.broadcast_to(0.5 * (p_o + p_i), (3, 3)), nail.axes),
-            np.concatenate([np.zeros((3, 3)), nail.axes], axis=1),
-        ]
-        misfit += [nail.axes @ (p_o - p_i) + nail.offset_mm, nail.axes @ lag]
-        tied += [nail.held[:3], nail.held[3:]]
-        seat = nail.place - len(seats.base_mm)
-        outer += [nail.node] * 2
-        inner += [int(np.floor(seat))] * 2
-        share += [seat - np.floor(seat)] * 2
-    points = Points(
-        wrench=np.array(wrench).reshape(-1, 3, 6),
-        outer=np.array(outer, dtype=np.int64),
-        inner=np.array(inner, dtype=np.int64),
-        share=np.array(share, dtype=np.float64),
-    )
-    return points, np.array(misfit).reshape(-1, 3), np.array(tied, dtype=bool).reshape(-1, 3)

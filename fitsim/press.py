@@ -18,9 +18,10 @@ from fitsim.arrays import Array, IntArray
 from fitsim.balance import Goal, Limits, balance, joined, meeting
 from fitsim.contact import OPEN, TIED, ContactState
 from fitsim.errors import NoConvergenceError
-from fitsim.meeting import drop_at_rest, nail_points
+from fitsim.meeting import drop_at_rest
 from fitsim.pressed import ElasticBowl, PressState, mean_rise_mm, rim_load, strain_energy_Nmm
 from fitsim.strip import deformation_under, deformed_shape, force_wrench, node_twist
+from fitsim.tie import nail_points
 
 __all__ = ["ElasticBowl", "PressState", "flat", "load", "press", "rim_load", "strain_energy_Nmm"]
 

@@ -9,8 +9,9 @@ import numpy as np
 
 from fitsim.arrays import Array, IntArray
 from fitsim.contact import ContactState, Points
-from fitsim.meeting import Nail, Seats
+from fitsim.meeting import Seats
 from fitsim.strip import ElasticStrip, Shape
+from fitsim.tie import Nail
 
 __all__ = ["ElasticBowl", "PressState", "mean_rise_mm", "rim_load", "strain_energy_Nmm"]
 

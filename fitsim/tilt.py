@@ -51,8 +51,8 @@ ELASTIC_TOLERANCE_RAD = float(np.radians(0.05))
 CURVE_TILTS = 17
 CURVE_SAMPLES = 128
 FINE_TILTS = 5
-ELASTIC_SOLVES = 36
-"""Springy solves in all: a third each for the curve, for the chance, and for the two ends."""
+ELASTIC_SOLVES = 48
+"""Springy solves in all: a quarter for the curve, a third for the chance, the rest for the two ends."""
 
 WITHOUT_RANGE_RAD = float(np.radians(15.0))
 
@@ -206,19 +206,19 @@ def tilt_answer(
     say = tell or (lambda _line: None)
     say("the ends of the range")
     ranges = tilt_ranges(bowl, numbers)
-    third = elastic_solves // 3
+    along, for_chance = elastic_solves // 4, elastic_solves // 3
     imperfect = imperfections(bowl, scatter=_scatter_left(bowl))
     tilts = _curve_tilts_rad(bowl, ranges)
-    by = _calibration(imperfect, numbers, elastic, ranges, tilts, presses=third, seed=seed, say=say)
+    by = _calibration(imperfect, numbers, elastic, ranges, tilts, presses=along, seed=seed, say=say)
     guide = numbers if by is None else calibrated(numbers, by)
     say("the ends on the springy strip" if elastic else "the ends")
-    span, solves, enough = _ends(bowl, ranges, numbers, elastic, elastic_solves - 2 * third)
+    span, solves, enough = _ends(bowl, ranges, numbers, elastic, elastic_solves - along - for_chance)
     say("chances along the tilt")
     curve = chances_along_tilt(imperfect, guide, tilts, samples=curve_samples, seed=seed)
     best = _best_tilt_rad(imperfect, guide, curve, seed=seed)
     say("the chance at the best tilt")
     draws = {"seed": seed, "most_samples": most_samples}
-    at_best = _at_tilt(imperfect, guide, elastic, best, most_costly=third, **draws)
+    at_best = _at_tilt(imperfect, guide, elastic, best, most_costly=for_chance, **draws)
     alone = at_best if elastic is None else _at_tilt(imperfect, numbers, None, best, most_costly=0, **draws)
     if not ranges.safe:
         say("what would open a range")

@@ -17,7 +17,8 @@ Run it with ``python studies/elastic_press.py``; it takes some seconds.
 """
 
 import fitsim
-from fitsim.elastic import NODES_PER_TURN, elastic_fit
+from fitsim.beam import NODES_PER_TURN
+from fitsim.elastic import elastic_fit
 
 BOWL = {
     "board": {"wood": "cherry", "thickness": "19.05 mm", "across": "127 mm", "moisture": "8 %"},

@@ -6,6 +6,7 @@ from fitsim import grain, torsion
 from fitsim import meeting as se
 from fitsim import press as pr
 from fitsim import strip as st
+from fitsim.tie import make_nail
 
 PINE_LIKE = grain.Orthotropic(
     11300.0,
@@ -109,7 +110,7 @@ def bowl(
         ()
         if nail == "none"
         else (
-            se.make_nail(
+            make_nail(
                 seats,
                 strip,
                 flat,

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 import fitsim
-from fitsim.elastic import elastic_bowl
+from fitsim.beam import elastic_bowl
 from fitsim.meeting import meet
 from fitsim.rigid import rigid_fit
 from fitsim.strip import bend_under, deformed_shape

@@ -7,9 +7,9 @@ import pytest
 from elastic_bowls import bowl
 
 from fitsim import hold as ho
-from fitsim import meeting as se
 from fitsim import press as pr
 from fitsim import strip as st
+from fitsim.tie import make_nail, nail_points
 
 PER_TURN, PRESS_N = 14, 18.0
 SHIFTS, HEIGHT, STAPLE = [1, 1, 1, 0, 0, 0], [0, 0, 1, 0, 0, 0], [1] * 6
@@ -17,7 +17,7 @@ SHIFTS, HEIGHT, STAPLE = [1, 1, 1, 0, 0, 0], [0, 0, 1, 0, 0, 0], [1] * 6
 
 def _nail(b, shape, place, held, *, node=-1, upright=False, offset_mm=(0.0, 0.0, 0.0)):
     node = range(len(b.strip.position_mm))[node]
-    nail = se.make_nail(
+    nail = make_nail(
         b.seats,
         b.strip,
         shape,
@@ -77,7 +77,7 @@ def _rise(path, press_N, b):
 def test_a_nail_keeps_exactly_what_it_ties(bowls, paths, name):
     """Tied components stay where the nail found them, to a ten-thousandth; free ones move."""
     b, state = bowls[name], paths[name][-1]
-    _points, misfit, _tied = se.nail_points(b.seats, b.strip, state.shape, b.nails)
+    _points, misfit, _tied = nail_points(b.seats, b.strip, state.shape, b.nails)
     held = {"height": HEIGHT, "normal": SHIFTS, "staple": STAPLE, "two turns": SHIFTS * 2}[name]
     tied = np.array(held, dtype=bool).reshape(-1, 3)
     assert np.abs(misfit[tied]).max() < 1e-4

@@ -14,6 +14,7 @@ from fitsim import hold as ho
 from fitsim import meeting as se
 from fitsim import press as pr
 from fitsim import strip as st
+from fitsim.tie import make_nail
 
 UNEVEN = {"turns": 2.4, "per_turn": 14, "friction": 0.3, "start_rad": 0.4}
 
@@ -215,7 +216,7 @@ def _uneven_curve(*, kerf_mm, per_turn=16, turns=3):
     )
     flat = st.deformed_shape(strip, np.zeros((n - 1, 6)))
     held = np.array([True, True, True, False, False, False])
-    nail = se.make_nail(seats, strip, flat, node=n - 1, place=float(seats.place[-1]), held=held)
+    nail = make_nail(seats, strip, flat, node=n - 1, place=float(seats.place[-1]), held=held)
     load = pr.rim_load(strip, first_node=n - 1 - per_turn)
     return pr.ElasticBowl(strip, seats, (nail,), 0.3, load, (np.arange(1, n) - 1) // per_turn + 1)
 
