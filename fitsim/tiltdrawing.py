@@ -101,7 +101,9 @@ def _marks(axes: "Axes", answer: TiltAnswer) -> None:
         axes.text(
             0.5,
             1.04,
-            "no tilt locks at every end of the ranges",
+            "no tilt locks at every end of the ranges"
+            if answer.enough
+            else "safe range not decided: more openings needed",
             transform=axes.transAxes,
             ha="center",
             size=9,
