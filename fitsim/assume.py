@@ -233,18 +233,22 @@ def _finish(written: BowlTables, wood: Wood, notes: _Notebook) -> Finish:
     return finish_named(written.use.finish or "none", wood_group=wood.group)
 
 
+def _film_mm(written: BowlTables, finish: Finish, notes: _Notebook) -> float:
+    given = written.use.film
+    if given is not None:
+        return notes.range("film", "mm", float(given[0]), float(given[1]), "use.film_mm")
+    film = notes.range("film", "mm", finish.film_low_mm, finish.film_high_mm, "use.film_mm")
+    if finish.film_high_mm > 0:
+        notes.assume(
+            "use.film", f"{film:g} mm", finish.film_mark, finish.film_source,
+            f"{finish.film_low_mm:g} mm", f"{finish.film_high_mm:g} mm",
+        )  # fmt: skip
+    return film
+
+
 def _use(written: BowlTables, finish: Finish, board: Board, notes: _Notebook) -> Use:
     given = written.use
-    if given.film is not None:
-        low, high = (float(v) for v in given.film)
-        film = notes.range("film", "mm", low, high, "use.film_mm")
-    else:
-        film = notes.range("film", "mm", finish.film_low_mm, finish.film_high_mm, "use.film_mm")
-        if finish.film_high_mm > 0:
-            notes.assume(
-                "use.film", f"{film:g} mm", finish.film_mark, finish.film_source,
-                f"{finish.film_low_mm:g} mm", f"{finish.film_high_mm:g} mm",
-            )  # fmt: skip
+    film = _film_mm(written, finish, notes)
     if given.friction is not None:
         ends = (float(given.friction[0]), float(given.friction[1]))
     else:

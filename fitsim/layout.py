@@ -181,6 +181,13 @@ def _edge_crossing(position: Array, across_mm: float, outline: str, entry_rad: f
     return first, position[first - 1] + share * (position[first] - position[first - 1])
 
 
+def _fine_angles_rad(slot: SlotCurve, end_rad: float) -> Array:
+    """Outer end first, the way the blade goes; the trimmed end is a point of its own."""
+    step = math.sqrt(8 * CHORD_ERROR_mm / float(slot.radius_mm[-1]))
+    count = math.ceil(float(slot.angle_rad[-1]) / step) + 1
+    return np.asarray(np.union1d(np.linspace(0, float(slot.angle_rad[-1]), count), [end_rad])[::-1])
+
+
 def line_to_follow(
     slot: SlotCurve,
     strip: Strip,
@@ -223,11 +230,8 @@ def line_to_follow(
             "the tilt changes from turn to turn; a pattern shows one setting of the table: give one tilt"
         )
         raise OutsideModelError(message)
-    step = math.sqrt(8 * CHORD_ERROR_mm / float(slot.radius_mm[-1]))
-    # Outer end first, the way the blade goes; the trimmed end is a point of its own.
-    count = math.ceil(float(slot.angle_rad[-1]) / step) + 1
     end = float(strip.angle_rad[-1])
-    angle = np.union1d(np.linspace(0, float(slot.angle_rad[-1]), count), [end])[::-1]
+    angle = _fine_angles_rad(slot, end)
     radius = np.interp(angle, slot.angle_rad, slot.radius_mm)
     growth = np.gradient(radius, angle) / radius
     hand = -1.0 if handling.middle_right else 1.0  # from the root outward, seen from above on the saw

@@ -21,6 +21,7 @@ from fitsim.pressed import ElasticBowl, PressState
 from fitsim.strength import (
     CAUSES,
     GrainStrength,
+    GrainStress,
     chance_below,
     grain_stress,
     ratio_and_margin,
@@ -304,17 +305,22 @@ def strip_stress(
         clock_rad=wood.clock_rad[node],
         psi_rad=wood.psi_rad[node],
         twist_rad_per_mm=twist,
-        greatest_MPa=np.stack(
-            [
-                resolved.shear_along_MPa.max(axis=0),
-                resolved.rolling_shear_MPa.max(axis=0),
-                resolved.tension_across_MPa.max(axis=0),
-                np.abs(resolved.along_MPa).max(axis=0),
-            ]
-        ),
+        greatest_MPa=_greatest_MPa(resolved),
         ratio=ratio.max(axis=0),
         chance=_chance(margin.max(axis=0), wood.clock_rad[node]),
         worst=_worst(shares, ratio, margin, turn, wood.clock_rad[node], strength),
+    )
+
+
+def _greatest_MPa(resolved: GrainStress) -> Array:
+    """Greatest of the places of a section: shear along, rolling, tension across, bending, (4, k)."""
+    return np.stack(
+        [
+            resolved.shear_along_MPa.max(axis=0),
+            resolved.rolling_shear_MPa.max(axis=0),
+            resolved.tension_across_MPa.max(axis=0),
+            np.abs(resolved.along_MPa).max(axis=0),
+        ]
     )
 
 
