@@ -135,6 +135,13 @@ CHAIN = (
     "tiltreport",
     "sweepcommand",
     "sheetcommand",
+    "pagestate",
+    "pagedrawing",
+    "pageanswer",
+    "pagejobs",
+    "pagework",
+    "pageserver",
+    "pagecommand",
     "cli",
 )
 """Modules in reading order; each may import only modules before it (a test checks it)."""

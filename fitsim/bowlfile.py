@@ -27,6 +27,8 @@ from fitsim.quantities import (
 )
 
 __all__ = [
+    "LARGEST_FILE_BYTES",
+    "READERS",
     "BoardTable",
     "BowlTables",
     "CutTable",
@@ -35,6 +37,7 @@ __all__ = [
     "ScatterTable",
     "UseTable",
     "read_tables",
+    "tables_of_bytes",
     "tables_of_file",
 ]
 
@@ -375,6 +378,31 @@ def tables_of_file(
         reason = (error.strerror or "unreadable").lower()
         expected = f"a {kind} that can be read ({reason})"
         raise InputError(Problem(where, "file", "", expected, "check the name")) from None
+    return tables_of_bytes(raw, where=where, kind=kind)
+
+
+def tables_of_bytes(raw: bytes, *, where: str, kind: str = "bowl file") -> dict[str, Any]:
+    """Load the TOML of a file already at hand.
+
+    Parameters
+    ----------
+    raw : bytes
+        The file's contents.
+    where : str
+        Its name, for the error messages.
+    kind : str
+        What the file is, for the error messages.
+
+    Returns
+    -------
+    dict
+        Its tables.
+
+    Raises
+    ------
+    InputError
+        If it is too large or not TOML, in one line.
+    """
     if len(raw) > LARGEST_FILE_BYTES:
         expected = f"a {kind}, at most {LARGEST_FILE_BYTES // 1000} kB"
         size = f"{len(raw) // 1000} kB"

@@ -1,4 +1,4 @@
-"""The command line: ``fitsim fit``, ``sheet``, ``sweep``, ``map``, ``tilt``, ``testcut``, ``new``...
+"""The command line: ``fitsim fit``, ``sheet``, ``sweep``, ``map``, ``tilt``, ``testcut``, ``page``...
 
 Commands only read, call and print; every number comes from :mod:`fitsim.fit`. Bad input ends with
 one line for each problem on standard error and exit status 2.
@@ -457,6 +457,27 @@ def tilt_command(file: Path | None, **options: Any) -> None:
     bowl = demo_bowl() if file is None else read_bowl(file)
     width = min(max(_terminal_width(), 60), 110)
     click.echo(tiltreport.tilt_told(bowl, tell=tell, width=width, **options), nl=False)
+
+
+@main.command("page")
+@click.argument("file", required=False, type=click.Path(path_type=Path))
+@click.option(
+    "--port", type=click.IntRange(1024, 65535), default=7250, show_default=True, help="Of this machine."
+)
+@click.option(
+    "--workshop", is_flag=True,
+    help="Let the other machines and phones of this network in: no password, see the warning.",
+)  # fmt: skip
+@click.option("--browser/--no-browser", default=True, help="Open the page in the browser.")
+def page_command(file: Path | None, **options: Any) -> None:
+    """Serve a page on this machine for the bowl in FILE: controls, section, verdict, sheets."""
+    try:
+        from fitsim import pagecommand
+    except ModuleNotFoundError as missing:
+        expected = f"the extra packages of the page ({missing.name} is missing)"
+        remedy = "install them with: python -m pip install 'fitsim[page]'"
+        raise InputError(Problem("", "page", "", expected, remedy)) from None
+    pagecommand.serve_page(file, say=lambda line: click.echo(line, err=True), **options)
 
 
 @main.command("woods")
