@@ -136,7 +136,7 @@ def sheets_object(state: PageState, tell: Tell) -> dict[str, Any]:
     drawn = drawn_sheets(bowl, sheet_request(state), units=state.page.get("units", bowl.units), tell=tell)
     return {
         "pdf": base64.b64encode(drawn.pdf).decode("ascii"),
-        "pages": drawn.pages,
+        "pages": drawn.count,
         "remarks": list(drawn.remarks),
     }
 

@@ -161,14 +161,17 @@ def _download(data: bytes, name: str, kind: str) -> Response:
     )
 
 
+class _TooLargeError(Exception):
+    """An upload is longer than any file of ours."""
+
+
 async def _uploaded(request: Request) -> bytes:
     """The body, read no further than a file may be long."""
     body = b""
     async for piece in request.stream():
         body += piece
         if len(body) > LARGEST_FILE_BYTES:
-            expected = f"at most {LARGEST_FILE_BYTES // 1000} kB"
-            raise InputError(Problem("", "file", "", expected, "check that it is the right file"))
+            raise _TooLargeError
     return body
 
 
@@ -205,6 +208,11 @@ def _wrong_input(request: Request, error: Exception) -> Response:
     problems = error.problems if isinstance(error, InputError) else ()
     told: Mapping[str, Any] = problems_object(problems) if problems else {"failed": str(error)}
     return JSONResponse(told, status_code=422)
+
+
+def _too_large(request: Request, error: Exception) -> Response:
+    expected = f"at most {LARGEST_FILE_BYTES // 1000} kB"
+    return _refusal(413, "file", "", expected, "check that it is the right file")
 
 
 def _not_there(request: Request, error: Exception) -> Response:
@@ -248,7 +256,12 @@ def page_app(*, hosts: tuple[str, ...], start: Mapping[str, Any]) -> ASGIApp:
         *(Route(f"/{kind}", _bound_slow(kind, workers)) for kind in JOBS),
         Route("/open/{kind}", _open, methods=["POST"]),
     ]
-    handlers: dict[Any, Any] = {FitsimError: _wrong_input, 404: _not_there, 405: _not_so}
+    handlers: dict[Any, Any] = {
+        FitsimError: _wrong_input,
+        _TooLargeError: _too_large,
+        404: _not_there,
+        405: _not_so,
+    }
     app = Starlette(routes=routes, exception_handlers=handlers, lifespan=lifespan)
     app.router.redirect_slashes = False
     return _Guard(app, hosts=tuple(host.lower() for host in hosts))

@@ -16,7 +16,7 @@ from fitsim.assume import make_bowl
 from fitsim.bowl import Bowl
 from fitsim.bowlfile import READERS, tables_of_bytes
 from fitsim.errors import InputError, Problem
-from fitsim.quantities import LENGTH, read_quantity, read_range, write_exactly
+from fitsim.quantities import LENGTH, read_range, write_exactly
 from fitsim.saw import with_saw
 from fitsim.sawfile import make_saw
 from fitsim.varied import KINDS
@@ -40,6 +40,8 @@ Pairs = tuple[tuple[str, str], ...]
 """Keys and values of an address, in order."""
 
 LONGEST_ADDRESS, MOST_PAIRS = 12_000, 300
+SHORT_DECIMAL = 10_000
+"""A length is written in other units where that takes no more than four decimals, or a mark of a rule."""
 
 PAGE_WORDS: dict[str, tuple[str, ...] | None] = {
     "units": ("in", "mm"),
@@ -51,6 +53,7 @@ PAGE_WORDS: dict[str, tuple[str, ...] | None] = {
     "across": None,
     "up": None,
     "rigid": ("yes",),
+    "slow": ("asked",),
 }
 """What belongs to the page and not to the bowl file, with the words allowed; None: read elsewhere."""
 
@@ -346,11 +349,8 @@ def _length_in(text: str, units: str) -> str:
     written = []
     for end in dict.fromkeys((low, high)):
         number = end / LENGTH.units[units]
-        shown = write_exactly(end, units, LENGTH)
         marks = number.denominator <= 64 and number.denominator & (number.denominator - 1) == 0
-        if not marks and ("/" in shown or len(shown) > 11):
+        if not marks and (number * SHORT_DECIMAL).denominator != 1:
             return text
-        if read_quantity(shown, LENGTH) != end:
-            return text
-        written.append(shown)
+        written.append(write_exactly(end, units, LENGTH))
     return " to ".join(written)

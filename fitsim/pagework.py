@@ -128,6 +128,7 @@ class Workers:
             finally:
                 if worker is not None:
                     worker.end()
+                    self._idle.append(_Worker())  # starts while nobody waits for it
 
 
 async def _news(worker: _Worker) -> dict[str, Any]:

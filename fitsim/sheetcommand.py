@@ -130,7 +130,7 @@ def write_sheets(
     _check_files(asked)
     drawn = drawn_sheets(bowl, asked, units=units, tell=tell)
     write_whole(asked.out, drawn.pdf, replace=asked.replace)
-    told = [f"written: {asked.out} ({drawn.pages} page{'s' if drawn.pages != 1 else ''})"]
+    told = [f"written: {asked.out} ({drawn.count} page{'s' if drawn.count != 1 else ''})"]
     if asked.line is not None:
         write_whole(asked.line, drawn.line.encode("utf8"), replace=asked.replace)
         told.append(f"written: {asked.line} (the line on the upper face, in mm)")
@@ -145,8 +145,8 @@ class DrawnSheets:
     ----------
     pdf : bytes
         Bench sheet, pattern pages, and peg and string where the board is larger than a page.
-    pages : int
-        Of the PDF.
+    count : int
+        Pages of the PDF.
     line : str
         The line alone, as SVG in mm.
     remarks : tuple[str, ...]
@@ -154,7 +154,7 @@ class DrawnSheets:
     """
 
     pdf: bytes
-    pages: int
+    count: int
     line: str
     remarks: tuple[str, ...]
 

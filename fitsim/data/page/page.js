@@ -112,7 +112,8 @@ function query(extra = []) {
 
 function pageWords() {
   return Object.keys(PAGE).map((word) => [word, one(`#${word}`).value.trim()])
-    .filter(([word, value]) => value && value !== PAGE[word]);
+    .filter(([word, value]) => value && value !== PAGE[word])
+    .concat(one("#by-itself").checked ? [] : [["slow", "asked"]]);
 }
 
 function show(list) { // put keys and values into the fields
@@ -121,6 +122,7 @@ function show(list) { // put keys and values into the fields
   if (left.has("units")) units = left.get("units")[0] === "mm" ? "mm" : "in";
   else units = /m$/.test((left.get("board.thickness") || [""])[0].trim()) ? "mm" : "in";
   left.delete("units");
+  one("#by-itself").checked = !left.delete("slow");
   for (const word of Object.keys(PAGE)) {
     const control = one(`#${word}`);
     const value = left.get(word)?.[0] ?? (word === "paper" ? (units === "in" ? "letter" : "a4") : PAGE[word]);
@@ -160,6 +162,7 @@ let asking = false, again = false, resting = 0, shownFor = "";
 
 function changed() {
   clearTimeout(resting);
+  if (tiltsOf() !== tiltsFor) fields.get("cut.tilt").box.classList.add("old");
   resting = setTimeout(rested, REST_MS);
   jobs.get("pressed").stop();
   redraw();
@@ -209,7 +212,9 @@ function showClosed(found, asked) {
 
 function showVerdict(found) {
   const verdict = one("#verdict");
-  verdict.textContent = found.line;
+  const [states, depends = ""] = found.line.split(": ");
+  verdict.textContent = states;
+  one("#depends").textContent = depends;
   const fails = found.state !== "locks";
   verdict.dataset.state = !fails ? "locks" : / or LOCKS/.test(found.line) ? "may fail" : "failing";
   one("#why").textContent = found.why;
@@ -272,6 +277,7 @@ function showProblems({ problems = [], failed }) {
   one("#problems").textContent = elsewhere.join("\n");
   const verdict = one("#verdict");
   verdict.textContent = "No answer: see the marked field";
+  one("#depends").textContent = "";
   verdict.dataset.state = "failing";
   one("#rests-on").textContent = "The drawing is of the last bowl that could be read.";
 }
@@ -285,9 +291,13 @@ function rested() {
   const wrong = all("[aria-invalid=true]").length;
   say(wrong ? all(".wrong").map((p) => p.textContent).filter(Boolean).join(" ") : `${one("#verdict").textContent}. Rise ${one("#rise").textContent}.`);
   if (document.body.classList.contains("unread")) return;
+  if (!one("#by-itself").checked) { jobs.get("pressed").busy(false); return; }
   jobs.get("pressed").start();
-  const others = pairs().filter(([key]) => key !== "cut.tilt" && key !== "units" && key !== "name").join("&");
-  if (others !== tiltsFor) { tiltsFor = others; findTilts(); }
+  if (tiltsOf() !== tiltsFor) { tiltsFor = tiltsOf(); findTilts(); } else fields.get("cut.tilt").box.classList.remove("old");
+}
+
+function tiltsOf() { // what the safe tilts hang on
+  return pairs().filter(([key]) => !["cut.tilt", "units", "name"].includes(key)).join("&");
 }
 
 function say(text) { one("#said").textContent = text; }
@@ -352,6 +362,7 @@ const jobs = new Map();
 function makeJobs() {
   const box = (kind) => one(`.work[data-job=${kind}]`);
   jobs.set("pressed", new Job(box("pressed"), () => [], showPressed));
+  one("#by-itself").addEventListener("change", rested);
   jobs.set("sheets", new Job(box("sheets"), () => [...pageWords(), ["paper", one("#paper").value]].filter(([w], i, l) => l.findIndex(([v]) => v === w) === i), takeSheets));
   jobs.set("map", new Job(box("map"), () => pageWords().filter(([w]) => w === "across" || w === "up"), showMap));
 }
@@ -390,6 +401,7 @@ function findTilts() {
   tiltsControl = new AbortController();
   const { box, spans, slider } = fields.get("cut.tilt");
   box.classList.add("old");
+  if (!one("#tilts").textContent) one("#tilts").textContent = "Looking for the tilts at which it locks.";
   ask("tilts", query(), tiltsControl.signal, () => {}, (found) => {
     box.classList.remove("old");
     const words = one("#tilts");
@@ -424,7 +436,7 @@ async function openFile(kind, file) {
     say(told.textContent);
     return;
   }
-  if (kind === "bowl") show([...found.pairs, ...carried.filter(([key]) => key.startsWith("saw."))]);
+  if (kind === "bowl") show([...found.pairs, ...carried.filter(([key]) => key.startsWith("saw.")), ...pageWords()]);
   else carried = [...carried.filter(([key]) => !key.startsWith("saw.")), ...found.pairs];
   showSaw();
   changed();
