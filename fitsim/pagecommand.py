@@ -1,6 +1,7 @@
 """What ``fitsim page`` does: serve the page on this machine and open it in the browser."""
 
 import contextlib
+import os
 import socket
 import webbrowser
 from collections.abc import Callable, Mapping
@@ -103,10 +104,13 @@ def serve_page(
 
 def _bound_socket(host: str, port: int) -> socket.socket:
     """A socket bound before anything is said, so that a taken port is answered at once."""
-    bound = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
-    bound.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+    # Named as TCP, because only then replies go out without waiting for the other side's nod (some 40 ms).
+    bound = socket.socket(socket.AF_INET, socket.SOCK_STREAM, socket.IPPROTO_TCP)
+    if os.name == "posix":  # elsewhere this option would let two pages share one port
+        bound.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
     try:
         bound.bind((host, port))
+        bound.listen(128)  # who comes before the server is ready waits, and is not refused
     except OSError as error:
         bound.close()
         expected = f"a port that is free ({(error.strerror or 'refused').lower()})"

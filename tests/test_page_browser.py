@@ -114,7 +114,7 @@ def test_moving_the_tilt_changes_verdict_and_drawing(page: Any, base: str) -> No
     steep = {**SMALL, "cut": {**SMALL["cut"], "tilt": "1.5 deg"}}
     answer = fitsim.fit(make_bowl(steep), rigid=True)
     assert answer.verdict.state == "falls through"
-    assert "falls through" in page.inner_text("#drawing desc") or "falls through" in page.inner_html(
+    assert "falls through" in page.text_content("#drawing desc") or "falls through" in page.inner_html(
         "#drawing"
     )
 

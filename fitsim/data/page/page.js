@@ -110,9 +110,11 @@ function query(extra = []) {
   return [...pairs(), ...extra].map(([k, v]) => `${encodeURIComponent(k)}=${encodeURIComponent(v)}`).join("&");
 }
 
+function usual(word) { return word === "paper" ? (units === "in" ? "letter" : "a4") : PAGE[word]; }
+
 function pageWords() {
   return Object.keys(PAGE).map((word) => [word, one(`#${word}`).value.trim()])
-    .filter(([word, value]) => value && value !== PAGE[word])
+    .filter(([word, value]) => value && value !== usual(word))
     .concat(one("#by-itself").checked ? [] : [["slow", "asked"]]);
 }
 
@@ -125,7 +127,7 @@ function show(list) { // put keys and values into the fields
   one("#by-itself").checked = !left.delete("slow");
   for (const word of Object.keys(PAGE)) {
     const control = one(`#${word}`);
-    const value = left.get(word)?.[0] ?? (word === "paper" ? (units === "in" ? "letter" : "a4") : PAGE[word]);
+    const value = left.get(word)?.[0] ?? usual(word);
     control.value = value;
     left.delete(word);
   }
@@ -363,7 +365,7 @@ function makeJobs() {
   const box = (kind) => one(`.work[data-job=${kind}]`);
   jobs.set("pressed", new Job(box("pressed"), () => [], showPressed));
   one("#by-itself").addEventListener("change", rested);
-  jobs.set("sheets", new Job(box("sheets"), () => [...pageWords(), ["paper", one("#paper").value]].filter(([w], i, l) => l.findIndex(([v]) => v === w) === i), takeSheets));
+  jobs.set("sheets", new Job(box("sheets"), () => ["paper", "copies", "middle", "lowered"].map((word) => [word, one(`#${word}`).value.trim()]), takeSheets));
   jobs.set("map", new Job(box("map"), () => pageWords().filter(([w]) => w === "across" || w === "up"), showMap));
 }
 
