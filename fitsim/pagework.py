@@ -6,6 +6,7 @@ objects, first what is being worked on, last the answer or what was wrong.
 
 import asyncio
 import multiprocessing
+import multiprocessing.process
 from collections.abc import AsyncIterator, Sequence
 from contextlib import suppress
 from multiprocessing.connection import Connection
@@ -84,6 +85,12 @@ class Workers:
         self._most = most
         self._free = asyncio.Semaphore(most)
         self._idle: list[_Worker] = []
+        self._busy: list[_Worker] = []
+
+    @property
+    def busy(self) -> tuple[multiprocessing.process.BaseProcess, ...]:
+        """Processes at work."""
+        return tuple(worker.process for worker in self._busy)
 
     def warm(self) -> None:
         """Start the processes, so that the first questions do not wait for them."""
@@ -115,20 +122,22 @@ class Workers:
             yield WAITING
         async with self._free:
             worker = self._idle.pop() if self._idle else await asyncio.to_thread(_Worker)
-            done = False
+            self._busy.append(worker)
+            kept = False
             try:
                 worker.pipe.send((kind, tuple(pairs)))
-                while not done:
-                    news = await _news(worker)
-                    done = "told" not in news
-                    if done and "failed" not in news:
-                        self._idle.append(worker)
-                        worker = None  # type: ignore[assignment]
+                news = await _news(worker)
+                while "told" in news:
                     yield news
+                    news = await _news(worker)
+                kept = news is not LOST
             finally:
-                if worker is not None:
+                self._busy.remove(worker)
+                if not kept:
                     worker.end()
-                    self._idle.append(_Worker())  # starts while nobody waits for it
+                    worker = _Worker()  # starts while nobody waits for it
+                self._idle.append(worker)
+            yield news
 
 
 async def _news(worker: _Worker) -> dict[str, Any]:
@@ -138,5 +147,5 @@ async def _news(worker: _Worker) -> dict[str, Any]:
             pass
         news: dict[str, Any] = worker.pipe.recv()
     except (EOFError, OSError):
-        return dict(LOST)
+        return LOST
     return news

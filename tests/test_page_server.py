@@ -88,7 +88,7 @@ def test_the_drawing_has_the_outlines_of_the_section(client: TestClient) -> None
         ("cut.tilt", "6", "give the number its unit"),
         ("board.wood", "chery", "did you mean"),
         ("cut.titl", "6 deg", "did you mean 'tilt'?"),
-        ("use.finish", "gilt", "write one of those"),
+        ("use.finish", "XXL", "write one of those"),
         ("cut.pitch", "1 ft", "cut.pitch"),
         ("units", "furlong", "in or mm"),
         ("wide_px", "wide", "a width from"),
