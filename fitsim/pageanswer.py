@@ -78,7 +78,6 @@ def closed_object(state: PageState) -> dict[str, Any]:
     return {
         **_verdict_object(answer, units),
         "drawing": section_svg(answer, units=units, wide_px=wide),
-        "rise": _rise_words(answer, units),
         "bowl": rows_of(bowl_table(answer, units)),
         "saw": rows_of(saw_table(answer, units)),
         "assumed": _assumed(bowl),
@@ -123,6 +122,8 @@ def _verdict_object(answer: BowlFit, units: str) -> dict[str, Any]:
             f"To find out {d.name}: {SETTLE_IT[d.name]}." for d in verdict.depends_on if d.name in SETTLE_IT
         ],
         "rests_on": answer.rests_on,
+        "rise_of": "Rise" if answer.elastic is None else "Rise, let go",
+        "rise": _rise_words(answer, units),
         "margins": [_margin(answer, rank, units) for rank in range(len(verdict.margins))],
         "notes": list(answer.notes),
     }
@@ -149,6 +150,9 @@ def _margin(answer: BowlFit, rank: int, units: str) -> dict[str, Any]:
 
 def _rise_words(answer: BowlFit, units: str) -> str:
     shape = answer.rigid.shape
+    if answer.elastic is not None:
+        at_rest = answer.elastic.rise_at_rest_mm
+        return show_length(at_rest, units=units) if math.isfinite(at_rest) else "none"
     if shape is None or answer.rigid.numbers.slot_left_mm <= answer.bowl.limits.slot_left_mm:
         return "none"
     return show_length(shape.rise_mm, units=units)

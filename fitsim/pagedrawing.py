@@ -156,11 +156,11 @@ def _draw_flat(screen: _Screen, answer: BowlFit, pieces: Pieces, units: str, *, 
     screen.wood(pieces)
     shape = answer.rigid.shape
     width = float(base[1, 0] - base[0, 0]) if shape is None else shape.base_diameter_mm
-    across = f"flat: board {show_length(board.across_mm, units=units)} across"
-    across += f", {show_length(board.thickness_mm, units=units)} thick"
+    across = show_length(board.across_mm, units=units)
     if narrow:
-        screen.level(-half, half, lower + ROW_px, lower + 3, across.replace("board ", ""))
+        screen.level(-half, half, lower + ROW_px, lower + 3, f"flat: {across} across")
         return
+    across = f"flat: board {across} across, {show_length(board.thickness_mm, units=units)} thick"
     base_words = f"base {show_length(width, units=units)}"
     screen.level(float(base[0, 0]), float(base[1, 0]), lower + ROW_px, lower + 3, base_words)
     screen.level(-half, half, lower + 2.1 * ROW_px, lower + 3, across)

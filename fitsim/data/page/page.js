@@ -199,7 +199,6 @@ function showClosed(found, asked) {
   for (const field of fields.values()) { field.wrong.textContent = ""; field.input.removeAttribute("aria-invalid"); }
   one("#problems").hidden = true;
   one("#drawing").replaceChildren(drawingOf(found.drawing));
-  one("#rise").textContent = found.rise;
   showVerdict(found);
   rows("#bowl-table", found.bowl);
   rows("#saw-table", found.saw);
@@ -219,6 +218,8 @@ function showVerdict(found) {
   one("#depends").textContent = depends;
   const fails = found.state !== "locks";
   verdict.dataset.state = !fails ? "locks" : / or LOCKS/.test(found.line) ? "may fail" : "failing";
+  one("#rise-of").textContent = found.rise_of;
+  one("#rise").textContent = found.rise;
   one("#why").textContent = found.why;
   one("#rests-on").textContent = found.rests_on === "elastic strip"
     ? "This verdict rests on the springy strip, pressed open."
@@ -278,10 +279,10 @@ function showProblems({ problems = [], failed }) {
   one("#problems").hidden = !elsewhere.length;
   one("#problems").textContent = elsewhere.join("\n");
   const verdict = one("#verdict");
-  verdict.textContent = "No answer: see the marked field";
+  verdict.textContent = "No answer yet";
   one("#depends").textContent = "";
   verdict.dataset.state = "failing";
-  one("#rests-on").textContent = "The drawing is of the last bowl that could be read.";
+  one("#rests-on").textContent = "One field cannot be read, see there; the drawing is of the last bowl that could.";
 }
 
 // ---------------------------------------------------------------- when the controls rest
@@ -291,7 +292,7 @@ let tiltsFor = "";
 function rested() {
   remember();
   const wrong = all("[aria-invalid=true]").length;
-  say(wrong ? all(".wrong").map((p) => p.textContent).filter(Boolean).join(" ") : `${one("#verdict").textContent}. Rise ${one("#rise").textContent}.`);
+  say(wrong ? all(".wrong").map((p) => p.textContent).filter(Boolean).join(" ") : `${one("#verdict").textContent}. ${one("#rise-of").textContent} ${one("#rise").textContent}.`);
   if (document.body.classList.contains("unread")) return;
   if (!one("#by-itself").checked) { jobs.get("pressed").busy(false); return; }
   jobs.get("pressed").start();
