@@ -74,7 +74,7 @@ def closed_object(state: PageState) -> dict[str, Any]:
     """
     bowl = bowl_of(state)
     units, wide = _units(state, bowl), _wide_px(state)
-    answer = fit(bowl, rigid=True)
+    answer = fit(bowl, rigid=True, beyond=False)
     return {
         **_verdict_object(answer, units),
         "drawing": section_svg(answer, units=units, wide_px=wide),

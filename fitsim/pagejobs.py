@@ -31,7 +31,7 @@ MAP_ACROSS, MAP_UP = "tilt=2..14", "kerf=0.4..1.6 mm"
 
 
 def _pressed(state: PageState, tell: Tell) -> dict[str, Any]:
-    return pressed_object(state, fit(bowl_of(state), tell=tell))
+    return pressed_object(state, fit(bowl_of(state), beyond=False, tell=tell))
 
 
 def _tilts(state: PageState, tell: Tell) -> dict[str, Any]:

@@ -2,9 +2,10 @@
 
 import asyncio
 import socket
+import sys
 import urllib.error
 import urllib.request
-from collections.abc import AsyncIterator
+from collections.abc import AsyncIterator, Iterator
 from pathlib import Path
 from typing import Any
 
@@ -12,6 +13,7 @@ import pytest
 from click.testing import CliRunner
 from page_browser import free_port, served
 
+import fitsim
 from fitsim.assume import demo_tables
 from fitsim.cli import main
 from fitsim.pagecommand import WORKSHOP_WARNING, own_addresses
@@ -72,6 +74,40 @@ def test_other_machines_get_in_only_when_asked_for(workshop: bool) -> None:
         said = process.communicate(timeout=20)[1]
     assert got_in is workshop
     assert (WORKSHOP_WARNING in said) is workshop
+
+
+def test_without_its_extra_packages_the_page_says_how_to_get_them(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A missing package is answered with the line that installs it; other commands do not need it."""
+    monkeypatch.setitem(sys.modules, "uvicorn", None)
+    monkeypatch.delitem(sys.modules, "fitsim.pagecommand")
+    monkeypatch.delattr(fitsim, "pagecommand")
+    run = CliRunner().invoke(main, ["page", "--no-browser"])
+    assert run.exit_code == 2
+    assert "pip install 'fitsim[page]'" in run.stderr
+
+
+@pytest.mark.parametrize(
+    "raw",
+    [b"GARBAGE\r\n\r\n", b"GET /now HTTP/1.1\r\n\r\n", b"GET / HTTP/1.1\r\nHost: a\r\nHost: b\r\n\r\n",
+     b"GET / HTTP/1.1\r\nHost: x\r\nX: " + b"a" * 100_000 + b"\r\n\r\n",
+     b"POST /open/bowl HTTP/1.1\r\nHost: x\r\nContent-Length: many\r\n\r\n"],
+)  # fmt: skip
+def test_what_is_no_request_is_refused(page_address: str, raw: bytes) -> None:
+    """Bytes that are no well-formed request, or name no host, get a 4xx and the server goes on."""
+    port = int(page_address.rpartition(":")[2])
+    with socket.create_connection(("127.0.0.1", port), timeout=10) as link:
+        link.sendall(raw)
+        reply = link.recv(4000)
+    assert reply.startswith(b"HTTP/1.1 4")
+    with urllib.request.urlopen(f"{page_address}/words", timeout=10) as words:
+        assert words.status == 200
+
+
+@pytest.fixture(scope="module")
+def page_address() -> Iterator[str]:
+    """A page served for these tests."""
+    with served() as (base, _):
+        yield base
 
 
 async def _gather(news: AsyncIterator[dict[str, Any]]) -> list[dict[str, Any]]:
