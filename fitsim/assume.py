@@ -175,6 +175,7 @@ def _board(written: BowlTables, wood: Wood, notes: _Notebook) -> Board:
         outline=given.outline or "round",
         moisture_percent=MOISTURE_DEFAULT_PERCENT if moisture is None else float(moisture),
         ring_angle_rad=math.radians(given.grain or 0),
+        pith_mm=None if given.pith is None else float(given.pith),
     )
 
 

@@ -25,6 +25,8 @@ class Board:
         Moisture content when cut. [percent]
     ring_angle_rad : float
         Growth rings against the face, 0 flat-sawn, pi/2 quarter-sawn. [rad]
+    pith_mm : float or None
+        Distance of the pith from the middle of the base; None when not given. [mm]
     """
 
     wood: Wood
@@ -33,6 +35,7 @@ class Board:
     outline: str
     moisture_percent: float
     ring_angle_rad: float
+    pith_mm: float | None = None
 
 
 @dataclass(frozen=True)

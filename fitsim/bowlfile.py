@@ -28,6 +28,7 @@ from fitsim.quantities import (
 
 __all__ = [
     "LARGEST_FILE_BYTES",
+    "PLACE_TABLES",
     "READERS",
     "BoardTable",
     "BowlTables",
@@ -42,6 +43,9 @@ __all__ = [
 ]
 
 LARGEST_FILE_BYTES = 100_000
+
+PLACE_TABLES = ("room", "weather")
+"""Tables that say where the bowl is kept; only :mod:`fitsim.place` reads them."""
 
 
 class Ends(NamedTuple):
@@ -136,6 +140,7 @@ class BoardTable:
     outline: str | None = None
     moisture: Fraction | None = None
     grain: Fraction | None = None
+    pith: Fraction | None = None
 
 
 @dataclass(frozen=True)
@@ -209,6 +214,7 @@ READERS: dict[str, dict[str, Reader]] = {
         "outline": _word("round", "square"),
         "moisture": _one(MOISTURE),
         "grain": _grain,
+        "pith": _one(LENGTH),
     },
     "cut": {
         "tilt": _each(ANGLE),
@@ -257,7 +263,7 @@ _NEEDED = {
 def _unknown_key(where: str, path: tuple[str, ...], value: object) -> Problem:
     """Answer a key nobody knows: near spelling, or a known key in the wrong table."""
     *table, name = path
-    known = list(READERS[table[0]]) if table else [*READERS, "name"]
+    known = list(READERS[table[0]]) if table else [*READERS, *PLACE_TABLES, "name"]
     key = ".".join(path)
     shown = repr(value)[:40]
     close = difflib.get_close_matches(name, known, n=1, cutoff=0.6)
@@ -324,7 +330,7 @@ def read_tables(tables: Mapping[str, Any], *, where: str = "") -> BowlTables:
         read[table], found = _read_table(where, table, tables.get(table, {}))
         problems += found
     for key in tables:
-        if key not in READERS and key != "name":
+        if key not in READERS and key not in (*PLACE_TABLES, "name"):
             problems.append(_unknown_key(where, (key,), tables[key]))
     name = "Bowl"
     try:

@@ -459,6 +459,42 @@ def tilt_command(file: Path | None, **options: Any) -> None:
     click.echo(tiltreport.tilt_told(bowl, tell=tell, width=width, **options), nl=False)
 
 
+@main.command("seasons")
+@click.argument("file", required=False, type=click.Path(path_type=Path))
+@click.option("--weather", type=click.Path(path_type=Path), metavar="FILE.epw", help="A year of weather.")
+@click.option(
+    "--indoor", metavar="RANGE", help='Instead of weather: how dry and damp a room gets, "30 to 60 %".'
+)
+@click.option("--heated", metavar="T", help='Heated to, "20 C" or "68 F". Default: 20 C.')
+@click.option("--cooled", metavar="T", help="Cooled to. Default: not cooled.")
+@click.option("--humidifier", metavar="H", help='Humidity is kept above, "35 %".')
+@click.option("--dehumidifier", metavar="H", help="Humidity is kept below.")
+@click.option("--driest-month", metavar="1-12", help="Of the --indoor range. Default: 1, January.")
+@click.option("--stored", type=click.Choice(["open", "flat"]), default="open", show_default=True)
+@click.option(
+    "--opened", type=click.Choice(["afresh", "left open"]), default="afresh", show_default=True,
+    help="Pressed open each time, or left standing open.",
+)  # fmt: skip
+@click.option(
+    "--since", "since_month", type=click.IntRange(1, 12), help="Month in which it was left open: 1-12."
+)
+@click.option("--rigid", is_flag=True, help="Closed form only: no pressing of the springy strip.")
+@click.option("--json", "as_json", is_flag=True, help="Print one JSON object and nothing else.")
+@click.option("--units", type=click.Choice(["in", "mm"]), help="Default: as in the file.")
+@click.option(
+    "--picture", "pictures", multiple=True, type=click.Path(path_type=Path), metavar="FILE",
+    help="Draw the year into FILE (.svg, .png or .pdf); may be repeated.",
+)  # fmt: skip
+@click.option("--replace", is_flag=True, help="Allow pictures to overwrite files.")
+def seasons_command(file: Path | None, **options: Any) -> None:
+    """Follow the bowl in FILE through a year where it is kept: wobble and splitting, week by week."""
+    from fitsim import seasonscommand
+
+    tell = _tell if sys.stderr.isatty() else None
+    width = min(max(_terminal_width(), 60), 110)
+    click.echo(seasonscommand.seasons_told(file, tell=tell, width=width, **options), nl=False)
+
+
 @main.command("page")
 @click.argument("file", required=False, type=click.Path(path_type=Path))
 @click.option(

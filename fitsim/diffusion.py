@@ -5,7 +5,7 @@ with source, mark and range.
 """
 
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 
 import numpy as np
 
@@ -99,6 +99,7 @@ def _number(quantity: str, group: str, end: str) -> float:
     return float(row[end])
 
 
+@lru_cache(maxsize=512)  # the turns of an even spiral are alike
 def turn_lag(
     diffusion: Diffusion,
     *,

@@ -23,6 +23,8 @@ from fitsim.weather import MONTH_DAYS, HourlyAir
 
 __all__ = [
     "MAGNUS_RANGE_C",
+    "MONTHS",
+    "day_of",
     "humidity_for_moisture_percent",
     "indoor_air",
     "moisture_in_air_percent",
@@ -148,7 +150,7 @@ def moisture_in_air_percent(air: HourlyAir) -> Array:
             worst = values[outside][np.argmax(np.abs(values[outside] - (least + most) / 2))]
             raise OutsideModelError(
                 f"{air.place}: {name} is outside {least:.1f} to {most:.1f} {unit} in {int(outside.sum())} "
-                f"hours, first on {_day_of(first, len(values))}, at worst {worst:.1f}: the sorption "
+                f"hours, first on {day_of(first, len(values))}, at worst {worst:.1f}: the sorption "
                 "equation does not serve there; heat the room or give a dehumidifier limit"
             )
     return equilibrium_moisture_percent(
@@ -156,7 +158,26 @@ def moisture_in_air_percent(air: HourlyAir) -> Array:
     )
 
 
-def _day_of(hour: int, hours: int) -> str:
+def day_of(hour: int, hours: int) -> str:
+    """Day and month of an hour of the year.
+
+    Parameters
+    ----------
+    hour : int
+        Counted from 0 at the turn of the year.
+    hours : int
+        Hours of the year: 8784 in a leap year.
+
+    Returns
+    -------
+    str
+        For example "12 February".
+
+    Examples
+    --------
+    >>> day_of(42 * 24 + 5, 8760)
+    '12 February'
+    """
     day = hour // 24
     days = list(MONTH_DAYS)
     days[1] += hours == 8784

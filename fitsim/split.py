@@ -102,6 +102,7 @@ def split_estimate(
     ring_angle_rad: float,
     stiffness: BoardStiffness,
     strength: GrainStrength,
+    pulled_MPa: Array | None = None,
 ) -> SplitEstimate:
     """Worst place of the strip and the chance that it splits there on opening.
 
@@ -121,6 +122,8 @@ def split_estimate(
         Elastic constants in board axes, at the board's moisture.
     strength : GrainStrength
         Strengths at the board's moisture.
+    pulled_MPa : numpy.ndarray or None
+        Tension along the strip besides the twist, one value for each turn, shape (turns,). [MPa]
 
     Returns
     -------
@@ -142,9 +145,10 @@ def split_estimate(
     twist = twist_per_length(strip, seats, torsion_stiffness_Nmm2(**section), thickness_mm=thickness_mm)
     stress = stress_per_twist(**section)
     tall, flat = stress.tall_face * twist, stress.flat_face * twist
+    pulled = np.zeros(m) if pulled_MPa is None else pulled_MPa[turn_indices(strip.angle_rad)]
     # Either face of a pair, where the same twist shears the other way.
     resolved = grain_stress(
-        sigma_s_MPa=np.zeros((4, m)),
+        sigma_s_MPa=np.tile(pulled, (4, 1)),
         tau_sn_MPa=np.stack([0 * tall, 0 * tall, flat, -flat]),
         tau_sz_MPa=np.stack([tall, -tall, 0 * flat, 0 * flat]),
         psi_rad=psi,

@@ -246,7 +246,12 @@ def _place_stresses(
 
 
 def strip_stress(
-    bowl: ElasticBowl, state: PressState, wood: StripWood, strength: GrainStrength
+    bowl: ElasticBowl,
+    state: PressState,
+    wood: StripWood,
+    strength: GrainStrength,
+    *,
+    pulled_MPa: Array | None = None,
 ) -> StripStress:
     """Stress and chance of splitting along the strip in one state.
 
@@ -260,6 +265,8 @@ def strip_stress(
         Sections and wood at the bowl's nodes.
     strength : GrainStrength
         Mean strengths and their scatter.
+    pulled_MPa : numpy.ndarray or None
+        Tension along the strip that is in no state, one value for each turn, shape (turns,). [MPa]
 
     Returns
     -------
@@ -276,6 +283,11 @@ def strip_stress(
     )
     twist = forces.twist_Nmm / D
     sigma, tau_sn, tau_sz = _place_stresses(forces, wood, twist)
+    turn = np.concatenate([[1], bowl.turn])[np.maximum(node, 1)]
+    # A section at the joint of two turns belongs to the turn its element is in.
+    turn[::2] = turn[1::2]
+    if pulled_MPa is not None:
+        sigma = sigma + pulled_MPa[turn - 1]
     resolved = grain_stress(
         sigma_s_MPa=sigma,
         tau_sn_MPa=tau_sn,
@@ -286,9 +298,6 @@ def strip_stress(
     shares = strength_shares(resolved, strength)
     ratio, margin = ratio_and_margin(shares, strength)
     arc = np.concatenate([[0.0], np.cumsum(bowl.strip.arc_mm)])[node]
-    turn = np.concatenate([[1], bowl.turn])[np.maximum(node, 1)]
-    # A section at the joint of two turns belongs to the turn its element is in.
-    turn[::2] = turn[1::2]
     return StripStress(
         arc_mm=arc,
         turn=turn,

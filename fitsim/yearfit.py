@@ -4,7 +4,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from fitsim.arrays import Array, read_only
+from fitsim.arrays import Array, IntArray, read_only
 from fitsim.bowl import Bowl
 from fitsim.cupping import base_cup
 from fitsim.cut import turn_indices
@@ -18,9 +18,22 @@ from fitsim.diffusion import (
 from fitsim.lag import Lag, follow_percent
 from fitsim.rigid import RigidFit, rigid_fit
 
-__all__ = ["PITH_MM", "WEEK_H", "YearFit", "bowl_lags", "year_fit"]
+__all__ = [
+    "DAY_H",
+    "PITH_MM",
+    "WEEK_H",
+    "YearFit",
+    "at_moistures",
+    "bowl_lags",
+    "least_pith_mm",
+    "play_mm",
+    "rock_mm",
+    "span_means",
+    "week_moistures",
+    "year_fit",
+]
 
-WEEK_H = 168
+DAY_H, WEEK_H = 24, 168
 PITH_MM = 150.0
 """Distance of the pith where nobody measured it: an estimate, 75 to 300 mm are usual."""
 
@@ -45,6 +58,12 @@ class YearFit:
         At most so far can the rim be tipped because seats bind at two places only. [mm]
     slot_left_mm : numpy.ndarray
         Least slot left when laid flat. [mm]
+    split_chance : numpy.ndarray
+        Chance that it splits when pressed open in that week, seats home. [-]
+    daily_moisture_percent : numpy.ndarray
+        Day by day, base first and then the turns, shape (days, 1 + turns). [percent]
+    fits : tuple[RigidFit, ...]
+        The closed form of every week.
     driest_week, wettest_week : int
         By the rim's moisture, counted from 0.
     model : str
@@ -59,6 +78,9 @@ class YearFit:
     rim_out_of_level_mm: Array
     play_mm: Array
     slot_left_mm: Array
+    split_chance: Array
+    daily_moisture_percent: Array
+    fits: tuple[RigidFit, ...]
     driest_week: int
     wettest_week: int
     model: str = "closed form"
@@ -104,12 +126,14 @@ def bowl_lags(
         )
     ]  # fmt: skip
     for j, width in enumerate(widths):
-        slot_air = slot_air_mm2_per_h(
-            slot_mm=max(float(fit.seats.slot_left_mm[j]), 0.0),
-            width_mm=width,
-            specific_gravity=board.wood.specific_gravity.value,
-            moisture_percent=moisture_percent,
-        )
+        slot_air = 0.0
+        if kept == "flat":
+            slot_air = slot_air_mm2_per_h(
+                slot_mm=max(float(fit.seats.slot_left_mm[j]), 0.0),
+                width_mm=width,
+                specific_gravity=board.wood.specific_gravity.value,
+                moisture_percent=moisture_percent,
+            )
         # The face inside a turn bears on its own seat, the one outside on the next turn's: nearly alike.
         lags.append(
             turn_lag(
@@ -160,41 +184,133 @@ def year_fit(
     middle = float(np.mean(air_percent))
     lags = bowl_lags(bowl, moisture_percent=middle, kept=kept, end=end)
     hourly = follow_percent(lags, air_percent, start_percent=start_percent)
-    starts = np.arange(len(air_percent) // WEEK_H) * WEEK_H
-    hours = np.diff(np.append(starts, len(air_percent)))
-    weekly = (np.add.reduceat(hourly, starts, axis=1) / hours).T
-    states = [_at_moisture(bowl, week) for week in weekly]
+    starts, weekly = span_means(hourly, WEEK_H)
+    states = [at_moistures(bowl, week) for week in weekly]
     fits = [rigid_fit(state) for state in states]
     return YearFit(
         start_h=read_only(starts.astype(np.float64)),
         base_moisture_percent=read_only(weekly[:, 0]),
         rim_moisture_percent=read_only(weekly[:, -1]),
         turn_moisture_percent=read_only(weekly[:, 1:]),
-        base_rock_mm=_each([_rock_mm(s, f, pith_mm) for s, f in zip(states, fits, strict=True)]),
+        base_rock_mm=_each(
+            [rock_mm(bowl, f, float(b), pith_mm) for f, b in zip(fits, weekly[:, 0], strict=True)]
+        ),
         rim_out_of_level_mm=_each([_out_of_level_mm(fit) for fit in fits]),
-        play_mm=_each([_play_mm(fit) for fit in fits]),
+        play_mm=_each([play_mm(fit) for fit in fits]),
         slot_left_mm=_each([float(fit.seats.slot_left_mm.min()) for fit in fits]),
+        split_chance=_each([fit.numbers.split_chance for fit in fits]),
+        daily_moisture_percent=read_only(span_means(hourly, DAY_H)[1]),
+        fits=tuple(fits),
         driest_week=int(np.argmin(weekly[:, -1])),
         wettest_week=int(np.argmax(weekly[:, -1])),
     )
+
+
+def span_means(hourly: Array, length_h: int) -> tuple[IntArray, Array]:
+    """Means over whole spans of hours; hours left over go to the last.
+
+    Parameters
+    ----------
+    hourly : numpy.ndarray
+        Values of every part hour by hour, shape (parts, hours).
+    length_h : int
+        Length of a span. [h]
+
+    Returns
+    -------
+    starts, means : numpy.ndarray
+        First hour of each span, shape (spans,), and the means, shape (spans, parts).
+    """
+    count = hourly.shape[1]
+    starts = np.arange(count // length_h) * length_h
+    hours = np.diff(np.append(starts, count))
+    return starts, np.asarray((np.add.reduceat(hourly, starts, axis=1) / hours).T)
 
 
 def _each(values: list[float]) -> Array:
     return read_only(np.array(values))
 
 
-def _at_moisture(bowl: Bowl, week: Array) -> Bowl:
+def at_moistures(bowl: Bowl, moisture_percent: Array) -> Bowl:
+    """The same bowl with base and turns at given moistures.
+
+    Parameters
+    ----------
+    bowl : Bowl
+        The bowl.
+    moisture_percent : numpy.ndarray
+        Of the base, then of every turn, innermost first, shape (1 + turns,). [percent]
+
+    Returns
+    -------
+    Bowl
+        A new bowl.
+    """
     use = replace(
         bowl.use,
-        base_moisture_percent=float(week[0]),
-        turn_moisture_percent=tuple(float(m) for m in week[1:]),
+        base_moisture_percent=float(moisture_percent[0]),
+        turn_moisture_percent=tuple(float(m) for m in moisture_percent[1:]),
     )
     return replace(bowl, use=use)
 
 
-def _rock_mm(bowl: Bowl, fit: RigidFit, pith_mm: float) -> float:
+def week_moistures(year: YearFit, week: int) -> Array:
+    """Moisture of base and turns in one week, as :func:`at_moistures` takes it.
+
+    Parameters
+    ----------
+    year : YearFit
+        The year.
+    week : int
+        Counted from 0.
+
+    Returns
+    -------
+    numpy.ndarray
+        Base first, shape (1 + turns,). [percent]
+    """
+    return read_only(np.append(year.base_moisture_percent[week], year.turn_moisture_percent[week]))
+
+
+def least_pith_mm(bowl: Bowl) -> float:
+    """Distance of the pith below which it would lie within the base.
+
+    Parameters
+    ----------
+    bowl : Bowl
+        The bowl.
+
+    Returns
+    -------
+    float
+        From the middle of the base; 0 for a flat-sawn board. [mm]
+    """
+    # The base's lower face is wider than its middle by the bevel: less than its thickness.
+    foot = bowl.cut.base_radius_mm + bowl.board.thickness_mm
+    return float(foot * abs(np.sin(bowl.board.ring_angle_rad)))
+
+
+def rock_mm(bowl: Bowl, fit: RigidFit, base_moisture_percent: float, pith_mm: float) -> float:
+    """How far the rim goes down to one side by rolling the cupped base on a table.
+
+    Parameters
+    ----------
+    bowl : Bowl
+        The bowl, with the moisture it was sawn at.
+    fit : RigidFit
+        For the size of foot and rim.
+    base_moisture_percent : float
+        Moisture of the base now. [percent]
+    pith_mm : float
+        Distance of the pith. [mm]
+
+    Returns
+    -------
+    float
+        At the rim, to one side. [mm]
+    """
     wood, board = bowl.board.wood, bowl.board
-    change = bowl.use.base_moisture_percent - board.moisture_percent
+    change = base_moisture_percent - board.moisture_percent
     foot, rim = bowl.cut.base_radius_mm, board.across_mm / 2
     if fit.shape is not None:
         foot, rim = fit.shape.base_diameter_mm / 2, fit.shape.rim_diameter_mm / 2
@@ -215,8 +331,21 @@ def _out_of_level_mm(fit: RigidFit) -> float:
     return fit.shape.rise_greatest_mm - fit.shape.rise_least_mm
 
 
-def _play_mm(fit: RigidFit) -> float:
-    """Every seat that binds at two opposite places tips until it binds elsewhere; the rim adds it up."""
+def play_mm(fit: RigidFit) -> float:
+    """At most so far can the rim be tipped.
+
+    Every seat that binds at two opposite places tips until it binds elsewhere; the rim adds it up.
+
+    Parameters
+    ----------
+    fit : RigidFit
+        The bowl at one moment.
+
+    Returns
+    -------
+    float
+        At the rim. [mm]
+    """
     spare = fit.seats.greatest_drop_mm - fit.seats.seat_drop_mm
     turn = turn_indices(fit.strip.angle_rad)
     radius = [float(fit.strip.radius_mm[turn == j].mean()) for j in range(len(spare))]

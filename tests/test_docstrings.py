@@ -12,7 +12,7 @@ import pytest
 import fitsim
 
 UNITS = ("mm", "mm2", "ml", "min", "s", "N", "Nmm2", "MPa", "rad", "deg", "percent", "points", "C", "F",
-         "Nmm",
+         "Nmm", "days",
          "point", "m3", "h", "px", "kPa", "bytes", "mW", "s2", "Hz", "kg", "pt")  # fmt: skip
 """Last word of a name that carries a unit: kerf_mm, feed_mm_per_min, swell_T_per_point."""
 
@@ -73,13 +73,14 @@ def test_public_things_are_described(thing: Any) -> None:
 
 WITHOUT_UNIT = {
     "shares of a whole, strains, slopes and other pure ratios": {
+        "held_share", "loose", "stress_left", "strength_left", "strength_share",
         "share", "overlap", "hold_used", "collapse_over_press", "full_depth_share", "ratio", "friction",
         "friction_low", "friction_high", "inner_slope", "outer_slope", "slope", "nu_LR", "nu_LT", "nu_RT",
         "nu_xy", "along_grain", "across", "thickness", "tangent", "normal",
     },
     "chances and scatter": {
-        "chance", "split_chance", "gentle_chance", "shear_along_cov", "rolling_shear_cov",
-        "tension_across_cov", "bending_cov",
+        "chance", "split_chance", "day_split_chance", "gentle_chance", "shear_along_cov",
+        "rolling_shear_cov", "tension_across_cov", "bending_cov",
     },
     "counts and indices of printed pages, and unit directions of travel": {
         "column", "row", "number", "copies", "wound_turns", "nail_travel", "start_travel", "stop_travel",
@@ -88,14 +89,17 @@ WITHOUT_UNIT = {
         "turn", "turns", "points_per_turn", "record_every", "steps", "below", "above", "rings",
         "iterations", "seating_limit", "step_limit", "seed", "fell_through", "fell_out",
     },
-    "weeks of a year, counted": {"driest_week", "wettest_week"},
+    "weeks and months of a year, counted": {
+        "driest_week", "wettest_week", "week", "opened_week", "first_week", "last_week", "worst_week",
+        "since_month",
+    },
     "shares and ratios of the rigid-body check and of drawings": {
         "seating_friction", "shake_g", "scale", "middle",
     },
     "a shear strain, given as the angle it is": {"shear_yz"},
     "outlines as the class describes them": {"polygons"},
     "numbers whose unit is another field of the same class": {
-        "value", "limit", "margin", "worst", "best", "low", "high", "worst_split_at",
+        "value", "closed_form", "limit", "margin", "worst", "best", "low", "high", "worst_split_at",
     },
     "axes, frames, wrenches and flexibilities of the elastic strip, mixed units as the classes say": {
         "at_inner", "at_outer", "axes", "base_frame", "deformation", "direction", "flexibility", "frame",

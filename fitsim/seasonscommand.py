@@ -1,0 +1,79 @@
+"""What ``fitsim seasons`` does with what was typed."""
+
+import json
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+from fitsim.assume import demo_tables, make_bowl
+from fitsim.bowlfile import tables_of_file
+from fitsim.errors import InputError, OutsideModelError, Problem
+from fitsim.files import PICTURE_ENDINGS, check_target
+from fitsim.picture import write_picture
+from fitsim.place import ROOM_KEYS, read_place
+from fitsim.seasons import Asked, seasons
+from fitsim.seasonsdrawing import seasons_figure
+from fitsim.seasonsobject import seasons_object
+from fitsim.seasonsreport import seasons_report
+
+__all__ = ["seasons_told"]
+
+
+def seasons_told(
+    file: Path | None, *, width: int = 88, tell: Callable[[str], None] | None = None, **options: Any
+) -> str:
+    """Follow the bowl of a file through a year, as it was typed.
+
+    Parameters
+    ----------
+    file : pathlib.Path or None
+        The bowl file; None for the demonstration bowl.
+    width : int
+        Columns of the terminal.
+    tell : callable or None
+        Told in a few words what is being worked on.
+    **options
+        weather, the keys of a room (indoor for its humidity), stored, opened, since_month, rigid,
+        as_json, units, pictures and replace, as on the command line.
+
+    Returns
+    -------
+    str
+        What to print.
+
+    Raises
+    ------
+    InputError
+        One line for every problem.
+    """
+    for picture in options["pictures"]:
+        check_target(Path(picture), replace=options["replace"], endings=PICTURE_ENDINGS)
+    where = "demonstration bowl" if file is None else str(file)
+    tables = demo_tables() if file is None else tables_of_file(file)
+    bowl = make_bowl(tables, where=where)
+    typed = {key: options.get({"humidity": "indoor"}.get(key, key)) for key in ROOM_KEYS}
+    place = read_place(tables, where=where, weather=options["weather"], typed=typed)
+    keys = ("stored", "opened", "rigid", "since_month")
+    asked = Asked(**{key: options[key] for key in keys})
+    try:
+        answer = seasons(bowl, place, asked, tell=tell)
+    except InputError as error:
+        raise _placed(error, where) from None
+    except OutsideModelError as error:
+        raise OutsideModelError(f"{where}: {error}") from None
+    units = options["units"] or bowl.units
+    for picture in options["pictures"]:
+        write_picture(seasons_figure(answer, units=units), Path(picture), replace=options["replace"])
+    if options["as_json"]:
+        return json.dumps(seasons_object(answer), indent=2, allow_nan=False) + "\n"
+    return seasons_report(answer, units=units, width=width)
+
+
+def _placed(error: InputError, where: str) -> InputError:
+    """The same problems with the name of the file."""
+    return InputError(
+        tuple(
+            p if p.key.startswith("--") else Problem(where, p.key, p.value, p.expected, p.remedy)
+            for p in error.problems
+        )
+    )

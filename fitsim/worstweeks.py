@@ -1,0 +1,226 @@
+"""The elastic strip at the worst weeks of a year, between weeks that have only the closed form."""
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from fitsim.arrays import Array
+from fitsim.bowl import Bowl
+from fitsim.contact import OPEN, STICKING, TIED
+from fitsim.cut import TURN_RAD, frozen
+from fitsim.elastic import Opening, open_bowl
+from fitsim.errors import NoConvergenceError, OutsideModelError
+from fitsim.grain import board_stiffness, strip_stiffness
+from fitsim.hold import collapse_press_N, rim_height
+from fitsim.moisture import wood_at_moisture
+from fitsim.press import PressState, load
+from fitsim.pressed import ElasticBowl
+from fitsim.rigid import rigid_fit
+from fitsim.strength import grain_strength
+from fitsim.stress import StripWood, strip_stress
+from fitsim.verdict import judge
+from fitsim.yearfit import YearFit, at_moistures, week_moistures
+
+__all__ = [
+    "SMALL_PUSH_N",
+    "ElasticWeek",
+    "elastic_week",
+    "play_under_push_mm",
+    "standing_chances",
+    "strip_wood",
+]
+
+SMALL_PUSH_N = 5.0
+"""A finger on one side of the rim (our choice): far below what makes a seat slip."""
+
+SIDES = 4
+
+
+@dataclass(frozen=True)
+class ElasticWeek:
+    """One opening of the elastic strip at the moistures of one week.
+
+    Attributes
+    ----------
+    week : int
+        Counted from 0.
+    rim_out_of_level_mm : float
+        Greatest less least height of the rim, let go with every touching point stuck. [mm]
+    play_mm : float
+        Greatest travel of the rim between a small push down and one up, at four sides. [mm]
+    split_chance : float
+        Chance of splitting on opening. [-]
+    rise_mm : float
+        Mean rise of the rim at rest. [mm]
+    collapse_N : float
+        Push on the base from below at which the first turn slips back; 0 where it does not hold. [N]
+    state : str
+        One of :data:`fitsim.verdict.STATES`.
+    trouble : str
+        Why there is no answer, the numbers then being nan; empty if there is one.
+    """
+
+    week: int
+    rim_out_of_level_mm: float
+    play_mm: float
+    split_chance: float
+    rise_mm: float
+    collapse_N: float
+    state: str
+    trouble: str = ""
+
+
+def elastic_week(bowl: Bowl, week: int) -> ElasticWeek:
+    """Press a bowl open at the moistures it has, let go, and push its rim.
+
+    Parameters
+    ----------
+    bowl : Bowl
+        The bowl with the moistures of the week.
+    week : int
+        Its number, kept with the answer.
+
+    Returns
+    -------
+    ElasticWeek
+        With the reason in ``trouble`` where a slot is shut, a turn falls through or no balance is found.
+    """
+    nothing = float("nan")
+    try:
+        opening = open_bowl(bowl)
+    except (NoConvergenceError, OutsideModelError) as error:
+        return ElasticWeek(week, nothing, nothing, nothing, nothing, nothing, "", str(error))
+    state = judge(opening.numbers, bowl.limits)
+    chance = opening.numbers.split_chance
+    if opening.rest is None:
+        trouble = "a turn falls through"
+        return ElasticWeek(week, nothing, nothing, chance, nothing, 0.0, state, trouble)
+    rim = rim_height(opening.springy, opening.rest)
+    holds = opening.numbers.hold_used < 1
+    return ElasticWeek(
+        week=week,
+        rim_out_of_level_mm=rim.out_of_level_mm,
+        play_mm=play_under_push_mm(opening.springy, opening.rest, push_N=SMALL_PUSH_N),
+        split_chance=chance,
+        rise_mm=rim.mean_mm,
+        collapse_N=_collapse_N(bowl, opening) if holds else 0.0,
+        state=state,
+    )
+
+
+def _collapse_N(bowl: Bowl, opening: Opening) -> float:
+    if opening.rest is None:
+        return 0.0
+    return collapse_press_N(opening.springy, opening.rest, reach_N=2 * bowl.use.press_N)
+
+
+def play_under_push_mm(springy: ElasticBowl, rest: PressState, *, push_N: float) -> float:
+    """How far the rim travels at the pushed place between a push down and one up.
+
+    Touching points stick and open ones may close: a small push does not make a seat slip.
+
+    Parameters
+    ----------
+    springy : ElasticBowl
+        The strip.
+    rest : PressState
+        At rest.
+    push_N : float
+        The push, on one node of the rim. [N]
+
+    Returns
+    -------
+    float
+        The greatest of four sides; nan where a push finds no balance. [mm]
+    """
+    rim = np.flatnonzero(springy.load_share > 0)
+    places = rim[np.linspace(0, len(rim), SIDES, endpoint=False).astype(int)]
+    return max(_travel_mm(springy, rest, int(node), push_N) for node in places)
+
+
+def _travel_mm(springy: ElasticBowl, rest: PressState, node: int, push_N: float) -> float:
+    share: Array = np.zeros_like(springy.load_share)
+    share[node] = 1.0
+    pushed = replace(springy, load_share=share)
+    free = (rest.contact.state == OPEN) | (rest.contact.state == TIED)
+    held = np.where(free, rest.contact.state, STICKING)
+    ends = [load(pushed, rest, sign * push_N, friction=np.inf, state=held) for sign in (-1.0, 1.0)]
+    if not all(end.converged for end in ends):
+        return float("nan")
+    down, up = (float(end.shape.position_mm[node, 2]) for end in ends)
+    return up - down
+
+
+def strip_wood(bowl: Bowl, springy: ElasticBowl) -> StripWood:
+    """Sections and wood at the nodes of a strip that was laid out for a bowl.
+
+    Parameters
+    ----------
+    bowl : Bowl
+        The bowl, at the moistures of the opening.
+    springy : ElasticBowl
+        Its strip.
+
+    Returns
+    -------
+    StripWood
+        For :func:`fitsim.stress.strip_stress`.
+    """
+    rigid = rigid_fit(bowl)
+    per_turn = int(np.sum(springy.turn == 1))
+    angle: Array = TURN_RAD / per_turn * np.arange(len(springy.strip.position_mm), dtype=np.float64)
+    inner = np.interp(angle, rigid.slot.angle_rad, rigid.slot.tilt_rad)
+    outer = np.interp(angle + TURN_RAD, rigid.slot.angle_rad, rigid.slot.tilt_rad)
+    tangent = springy.strip.frame[:, :, 1]
+    psi = np.arctan2(tangent[:, 1], tangent[:, 0])
+    wood = wood_at_moisture(bowl.board.wood, float(np.mean(bowl.use.turn_moisture_percent)))
+    board = board_stiffness(wood.orthotropic(), ring_angle_rad=bowl.board.ring_angle_rad)
+    stiff = strip_stiffness(board, psi_rad=psi)
+    return StripWood(
+        width_mm=frozen(np.interp(angle, rigid.strip.angle_rad, rigid.strip.width_mm)),
+        thickness_mm=springy.seats.thickness_mm,
+        lean=frozen((np.tan(inner) + np.tan(outer)) / 2),
+        psi_rad=frozen(psi),
+        ring_angle_rad=bowl.board.ring_angle_rad,
+        G_sz_MPa=frozen(stiff.G_sz_MPa),
+        G_sn_MPa=frozen(stiff.G_twist_MPa),
+        roll=frozen(stiff.roll),
+        clock_rad=frozen(angle + bowl.cut.root_rad),
+    )
+
+
+def standing_chances(bowl: Bowl, year: YearFit, opened_week: int, pulled_MPa: Array) -> Array:
+    """Chance of splitting, week by week, of a bowl opened once on the elastic strip and left so.
+
+    The stress at rest stays as it was, without relaxing; what the seasons pull is added to it.
+
+    Parameters
+    ----------
+    bowl : Bowl
+        The bowl.
+    year : YearFit
+        Its year.
+    opened_week : int
+        Week of opening, counted from 0.
+    pulled_MPa : numpy.ndarray
+        Tension along every turn, shape (weeks, turns). [MPa]
+
+    Returns
+    -------
+    numpy.ndarray
+        Chances, shape (weeks,); nan where the opening has no answer. [-]
+    """
+    then = at_moistures(bowl, week_moistures(year, opened_week))
+    try:
+        opening = open_bowl(then)
+    except (NoConvergenceError, OutsideModelError):
+        return np.full(len(pulled_MPa), np.nan)
+    if opening.rest is None:
+        return np.full(len(pulled_MPa), np.nan)
+    wood = strip_wood(then, opening.springy)
+    chances = []
+    for week, pulled in enumerate(pulled_MPa):
+        strength = grain_strength(bowl.board.wood, float(year.turn_moisture_percent[week, 0]))
+        found = strip_stress(opening.springy, opening.rest, wood, strength, pulled_MPa=pulled)
+        chances.append(found.chance)
+    return np.array(chances)

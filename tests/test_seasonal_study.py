@@ -1,0 +1,24 @@
+"""The study of seasonal wobble runs, and says what common sense says."""
+
+import runpy
+from pathlib import Path
+
+import pytest
+
+STUDY = Path(__file__).parent.parent / "studies" / "03_seasonal_wobble.py"
+
+
+def test_seasonal_wobble_of_two_places(capsys: pytest.CaptureFixture[str]) -> None:
+    """Cold winters dry the rim by points in January or February; a mild coast swings less than half."""
+    found = runpy.run_path(str(STUDY), run_name="study")["main"]()
+    cold, coast = found["cold town"], found["mild coast"]
+    assert cold["driest_day"] < 60
+    assert cold["rim_swing_points"] >= 3
+    assert coast["rim_swing_points"] < cold["rim_swing_points"] / 2
+    for place in (cold, coast):
+        assert place["base_swing_points"] < place["rim_swing_points"]
+        assert place["quarter_sawn_rock_mm"] < 0.1 * place["rock_mm"]
+        assert place["paint_swing_share"] < 1
+    assert coast["hoop_MPa"] < cold["hoop_MPa"]
+    assert coast["saw_at_percent"] > cold["saw_at_percent"]
+    assert "pulled tight" in capsys.readouterr().out
