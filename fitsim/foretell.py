@@ -109,46 +109,54 @@ class Foretold:
 
 @dataclass(frozen=True, eq=False)
 class _Seats:
-    """Rigid seats of the drawn bowls, (n, turns), along and across the grain on the last axis."""
+    """Rigid seats of the drawn bowls, (n, turns): slots and drops where the slot's normal lies along and
+    across the grain, their means, and logarithms of slot and tangent over the anchor's."""
 
+    along_mm: Array
+    across_mm: Array
     slot_mm: Array
+    along_drop_mm: Array
+    across_drop_mm: Array
     drop_mm: Array
     tangent: Array
+    log_slot: Array
+    log_tangent: Array
 
 
-def _seats(plan: Plan, drawn: Drawn) -> _Seats:
-    wood, sawn = plan.bowl.board.wood, plan.bowl.board.moisture_percent
+def _seats(plan: Plan, drawn: Drawn, anchor: Anchor) -> _Seats:
+    wood = plan.bowl.board.wood
     ring = plan.bowl.board.ring_angle_rad
-    across = (
+    swells = (
         wood.swell_T_per_point.value * math.cos(ring) ** 2
         + wood.swell_R_per_point.value * math.sin(ring) ** 2
     )
-    swell = np.array([wood.swell_L_per_point.value, across])
     lag = TURN_FOLLOWS ** np.arange(plan.turns + 1)
-    moisture = drawn.rim_percent[:, None] + (drawn.base_percent - drawn.rim_percent)[:, None] * lag
-    strain = (moisture - sawn)[:, :, None] * swell
-    cosine = np.cos(drawn.tilt_rad)
-    less = (2 * drawn.film_mm[:, None]) / cosine + drawn.closed_mm[:, None]
-    meant = drawn.kerf_mm / cosine - less
-    slot = meant[:, :, None] + plan.radius_mm[:, None] * (strain[:, 1:] - strain[:, :-1])
-    tangent = np.tan(drawn.tilt_rad)
-    safe = np.maximum(tangent, 1e-4)[:, :, None]
+    # The turn's moisture less its inner neighbour's: only the difference moves a seat.
+    wetter = (drawn.base_percent - drawn.rim_percent)[:, None] * np.diff(lag) * plan.radius_mm
+    cosine, tangent = np.cos(drawn.tilt_rad), np.tan(drawn.tilt_rad)
+    meant = (drawn.kerf_mm - 2 * drawn.film_mm[:, None]) / cosine - drawn.closed_mm[:, None]
+    along = meant + wood.swell_L_per_point.value * wetter
+    across = meant + swells * wetter
     most = REACH * plan.bowl.board.thickness_mm
-    drop = np.where(tangent[:, :, None] > 0, np.clip(slot / safe, 0.0, most), most)
-    return _Seats(slot, drop, tangent)
+    safe = np.where(tangent > 0, np.maximum(tangent, 1e-4), 0.0)
+    slope = np.maximum(safe, 1e-9)
+    drops = [np.where(safe > 0, np.clip(slot / slope, 0.0, most), most) for slot in (along, across)]
+    slot = (along + across) / 2
+    log_slot = np.log(np.maximum(slot, 0.01) / anchor.slot_mm)
+    log_tangent = np.log(np.maximum(np.abs(tangent), 0.005) / math.tan(anchor.tilt_rad))
+    mean = (drops[0] + drops[1]) / 2
+    return _Seats(along, across, slot, drops[0], drops[1], mean, tangent, log_slot, log_tangent)
 
 
 def _power(kind: str, anchor: Anchor, drawn: Drawn, seats: _Seats) -> Array:
     """How far a springy share has moved from the anchor's, shape (n, turns)."""
     p = POWERS[kind]
-    slot = np.maximum(seats.slot_mm.mean(axis=2), 0.01) / anchor.slot_mm
-    tilt = np.maximum(np.abs(seats.tangent), 0.005) / math.tan(anchor.tilt_rad)
     whole = (
-        (drawn.press_N / anchor.press_N) ** p["press"]
-        * (drawn.friction / anchor.friction) ** p["friction"]
-        * (drawn.thickness_mm / anchor.thickness_mm) ** p["thickness"]
+        p["press"] * np.log(drawn.press_N / anchor.press_N)
+        + p["friction"] * np.log(drawn.friction / anchor.friction)
+        + p["thickness"] * np.log(drawn.thickness_mm / anchor.thickness_mm)
     )
-    return np.asarray(slot ** p["slot"] * tilt ** p["tilt"] * whole[:, None])
+    return np.exp(p["slot"] * seats.log_slot + p["tilt"] * seats.log_tangent + whole[:, None])
 
 
 def _normal_chance(margin: Array, sd: float) -> Array:
@@ -188,8 +196,8 @@ def foretell(
         One row a bowl.
     """
     error = error or ModelError()
-    seats = _seats(plan, drawn)
-    height = seats.drop_mm.mean(axis=2)
+    seats = _seats(plan, drawn, anchor)
+    height = seats.drop_mm
     depth = _power("depth", anchor, drawn, seats)
     fallen = _fallen(anchor, drawn, height, depth, error, least_overlap)
     state, falls_at = _states(anchor, drawn, seats, fallen, error)
@@ -206,7 +214,8 @@ def foretell(
         (mean_height * share).sum(axis=1) - lost * mean_height.mean(axis=1), 0
     )
     meant = anchor.rise_ratio * float(np.sum(share * plan.kerf_mm / np.sin(np.abs(plan.tilt_rad))))
-    most = np.minimum(seats.drop_mm, plan.bowl.board.thickness_mm)
+    most = plan.bowl.board.thickness_mm
+    rocks = np.minimum(seats.along_drop_mm, most) - np.minimum(seats.across_drop_mm, most)
     uneven = PINNED_UNEVEN * pinned * mean_height.mean(axis=1) + _wander_uneven(plan, drawn)
     splits = _splits(anchor, plan, drawn, seats, state)
     return Foretold(
@@ -215,7 +224,7 @@ def foretell(
         splits=splits,
         split_end=np.where(drawn.nail == 2, 0.95, 0.005),
         rise_share=rise / meant,
-        rocks_mm=np.asarray((most[:, :, 0] - most[:, :, 1]).sum(axis=1)),
+        rocks_mm=np.asarray(rocks.sum(axis=1)),
         uneven_mm=np.asarray(uneven),
         drops_mm=held,
         readings=_readings(plan, drawn, seats, held, rise),
@@ -245,7 +254,7 @@ def _fallen(
 def _states(
     anchor: Anchor, drawn: Drawn, seats: _Seats, fallen: Array, error: ModelError
 ) -> tuple[Array, Array]:
-    least = seats.slot_mm.min(axis=(1, 2))
+    least = np.minimum(seats.along_mm, seats.across_mm).min(axis=1)
     shut = _normal_chance(least, error.slot_mm)
     falls = fallen.max(axis=1)
     springs = _springs(anchor, drawn, seats, error)
@@ -290,7 +299,7 @@ def _wander_uneven(plan: Plan, drawn: Drawn) -> Array:
 
 def _readings(plan: Plan, drawn: Drawn, seats: _Seats, held: Array, rise: Array) -> dict[str, Array]:
     cosine = np.cos(drawn.tilt_rad)
-    gauge = np.maximum(seats.slot_mm.mean(axis=2) * cosine, 0.0)  # a shut slot takes no gauge
+    gauge = np.maximum(seats.slot_mm * cosine, 0.0)  # a shut slot takes no gauge
     return {
         "kerf": gauge[:, -1],
         "kerf_inner": gauge[:, 0],

@@ -123,8 +123,8 @@ WITHOUT_UNIT = {
     "what is and what would do, in the unit that is another field": {"before", "after"},
     "the roll of off-grain wood as it bends, a ratio": {"roll"},
     "failed bowls: shares, ratios, logarithms, counts, places in a list": {
-        "deepest", "drop_ratio", "rise_ratio", "spring", "stress_share", "nail", "short", "strength", "cause",
-        "falls_at", "rise_share", "split_end", "splits", "drop_share", "hold_log", "press_log",
+        "deepest", "drop_ratio", "rise_ratio", "spring", "stress_share", "nail", "short", "strength",
+        "cause", "falls_at", "rise_share", "split_end", "splits", "drop_share", "hold_log", "press_log",
         "strength_high", "strength_low",
     },
     "chances of explanations: likelihoods, weights, information": {
