@@ -18,6 +18,7 @@ from fitsim.causes import TIMES, Cause, CauseChange
 from fitsim.rigid import rigid_fit
 
 __all__ = [
+    "LOOKS",
     "NAIL_WORDS",
     "USUAL",
     "Drawn",
@@ -34,6 +35,13 @@ USUAL = 9
 
 NAIL_WORDS = ("through one turn", "missing or loose", "split the end", "through two turns")
 """States of the nail, in the order of :attr:`Drawn.nail`."""
+
+LOOKS = {
+    "nail": NAIL_WORDS,
+    "bevels": ("bare wood", "a film on them"),
+    "grain": ("along every turn", "runs out of a turn"),
+}
+"""What is looked at rather than measured, and the words it may be found in."""
 
 KERF_KNOWN_MM = 0.03
 PRESS_KNOWN_LOG = 0.2

@@ -4,6 +4,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fitsim.drawn import LOOKS
 from fitsim.foretell import HELD_STATES, Foretold
 from fitsim.odds import state_seen
 from fitsim.seen import NINETEEN_IN_20, measure_named
@@ -118,8 +119,8 @@ def _states(figure: "Figure", answer: WhyFailed, rows: int) -> None:
 
 
 def _shown_keys(answer: WhyFailed) -> list[str]:
-    keys = [m.key for m in answer.explanation.observed.measured if m.key != "nail"]
-    keys += [r.measure.key for r in answer.next_readings if r.measure.key != "nail"]
+    keys = [m.key for m in answer.explanation.observed.measured if m.key not in LOOKS]
+    keys += [r.measure.key for r in answer.next_readings if r.measure.key not in LOOKS]
     return list(dict.fromkeys(keys))[:MOST_READINGS]
 
 

@@ -11,7 +11,7 @@ from typing import Any
 from fitsim.answer import VERSION
 from fitsim.causechance import BestFit, CauseChance
 from fitsim.causes import Cause, causes
-from fitsim.drawn import NAIL_WORDS
+from fitsim.drawn import LOOKS
 from fitsim.explain import AS_PLANNED, NONE_OF_THESE
 from fitsim.mending import WANTED, Remedy, Setting
 from fitsim.nextreading import Band, NextReading
@@ -99,7 +99,7 @@ def _measured_words(reading: Measured, units: str) -> str:
     measure = measure_named(reading.key)
     name = reading.key.replace("_", " ")
     if not measure.unit:
-        return f"{name}: {NAIL_WORDS[int(reading.value)]}"
+        return f"{name}: {LOOKS[reading.key][int(reading.value)]}"
     fine = reading.key.startswith("kerf")
     half = show_reading(NINETEEN_IN_20 * reading.sd, measure.unit, units=units, fine=fine)
     return f"{name} {show_reading(reading.value, measure.unit, units=units, fine=fine)} +- {half}"
@@ -250,7 +250,7 @@ def _edge(value: float, reading: NextReading, units: str) -> str:
 def _band_words(band: Band, reading: NextReading, units: str) -> str:
     points = f"points to: {_words_of(band.cause)} ({100 * band.chance:.0f} %)"
     if not reading.measure.unit:
-        return f"{NAIL_WORDS[int(band.low or 0)]}: {points}"
+        return f"{LOOKS[reading.measure.key][int(band.low or 0)]}: {points}"
     if band.low is None and band.high is None:
         return f"whatever it reads: {points}"
     if band.low is None:
@@ -275,7 +275,7 @@ def _next(answer: WhyFailed, units: str, file: str, width: int) -> list[str]:
         lines += textwrap.wrap(
             _band_words(band, first, units), width, initial_indent="  - ", subsequent_indent="    "
         )
-    example = NAIL_WORDS[0] if not first.measure.unit else f"... {_unit_word(first, units)}"
+    example = LOOKS[first.measure.key][0] if not first.measure.unit else f"... {_unit_word(first, units)}"
     typed = shlex.quote(f"{first.measure.key}={example}").replace("'", '"')
     lines.append(f"  Then: fitsim explain {file} --measured {typed}")
     if others:

@@ -24,6 +24,9 @@ TURN_FOLLOWS = 0.4
 """How much of the base's lag each further turn keeps: an estimate."""
 
 REACH = 50.0
+FILM_SHOWS_MM = 0.03
+"""A film thicker than the plan's by this can be scraped off a bevel: an estimate."""
+
 NAIL_GONE_FALLS = 0.85
 """Of bowls whose free end is not held most fall through at the last turn; the rest spring back."""
 
@@ -59,8 +62,6 @@ class ModelError:
         Of a drop, over itself. [-]
     rise_share : float
         Of the rise, over itself. [-]
-    uneven_mm : float
-        Of how uneven the rim is, beside what the spiral builds in. [mm]
     """
 
     slot_mm: float = 0.04
@@ -68,7 +69,6 @@ class ModelError:
     hold_log: float = 0.25
     drop_share: float = 0.05
     rise_share: float = 0.05
-    uneven_mm: float = 1.5
 
 
 @dataclass(frozen=True, eq=False)
@@ -90,6 +90,8 @@ class Foretold:
     rocks_mm, uneven_mm : numpy.ndarray
         How much the turns bind lower along the grain than across it (negative: the other way), and how
         uneven the rim is beside what the spiral builds in, shape (n,). [mm]
+    tips_mm : numpy.ndarray
+        Standard deviation of both by the wander of the kerf, shape (n,). [mm]
     drops_mm : numpy.ndarray
         Mean drop round each turn, the thickness where it falls through, shape (n, turns). [mm]
     readings : dict[str, numpy.ndarray]
@@ -103,14 +105,18 @@ class Foretold:
     rise_share: Array
     rocks_mm: Array
     uneven_mm: Array
+    tips_mm: Array
     drops_mm: Array
     readings: dict[str, Array]
 
 
 @dataclass(frozen=True, eq=False)
 class _Seats:
-    """Rigid seats of the drawn bowls, (n, turns): slots and drops where the slot's normal lies along and
-    across the grain, their means, and logarithms of slot and tangent over the anchor's."""
+    """Rigid seats of the drawn bowls, arrays of shape (n, turns).
+
+    Slots and drops where the slot's normal lies along and across the grain, their means, and logarithms
+    of slot and tangent over the anchor's.
+    """
 
     along_mm: Array
     across_mm: Array
@@ -159,6 +165,10 @@ def _power(kind: str, anchor: Anchor, drawn: Drawn, seats: _Seats) -> Array:
     return np.exp(p["slot"] * seats.log_slot + p["tilt"] * seats.log_tangent + whole[:, None])
 
 
+WANDER_TIPS = 0.6
+"""A turn's drop on one side follows the kerf there by so much; the strip evens out the rest: an estimate."""
+
+
 def _normal_chance(margin: Array, sd: float) -> Array:
     """Chance that a margin known within so much lies below zero."""
     from scipy.special import ndtr
@@ -201,7 +211,7 @@ def foretell(
     depth = _power("depth", anchor, drawn, seats)
     fallen = _fallen(anchor, drawn, height, depth, error, least_overlap)
     state, falls_at = _states(anchor, drawn, seats, fallen, error)
-    drop = height * (anchor.drop_ratio + DEEPER * (depth - 1))
+    drop = height * (anchor.drop_ratio + DEEPER * anchor.springy * (depth - 1))
     pinned = drawn.nail == 3
     if plan.turns > 1:
         drop[pinned, -2] *= 1 - PINNED_DROP
@@ -216,7 +226,7 @@ def foretell(
     meant = anchor.rise_ratio * float(np.sum(share * plan.kerf_mm / np.sin(np.abs(plan.tilt_rad))))
     most = plan.bowl.board.thickness_mm
     rocks = np.minimum(seats.along_drop_mm, most) - np.minimum(seats.across_drop_mm, most)
-    uneven = PINNED_UNEVEN * pinned * mean_height.mean(axis=1) + _wander_uneven(plan, drawn)
+    uneven = PINNED_UNEVEN * pinned * mean_height.mean(axis=1)
     splits = _splits(anchor, plan, drawn, seats, state)
     return Foretold(
         state=state,
@@ -226,6 +236,7 @@ def foretell(
         rise_share=rise / meant,
         rocks_mm=np.asarray(rocks.sum(axis=1)),
         uneven_mm=np.asarray(uneven),
+        tips_mm=_wander_uneven(plan, drawn),
         drops_mm=held,
         readings=_readings(plan, drawn, seats, held, rise),
     )
@@ -291,10 +302,9 @@ def _splits(anchor: Anchor, plan: Plan, drawn: Drawn, seats: _Seats, state: Arra
 
 
 def _wander_uneven(plan: Plan, drawn: Drawn) -> Array:
-    """A wandering kerf tips each turn a little; beyond the usual wander it shows at the rim."""
-    beyond = np.sqrt(np.maximum(drawn.wander_mm**2 - plan.spread.wander_mm**2, 0.0))
+    """Standard deviation at the rim of what a wandering kerf tips each turn, one way or another."""
     tangent = math.tan(abs(float(np.mean(plan.tilt_rad))))
-    return np.asarray(beyond / tangent * math.sqrt(plan.turns))
+    return np.asarray(WANDER_TIPS * drawn.wander_mm / tangent * math.sqrt(plan.turns))
 
 
 def _readings(plan: Plan, drawn: Drawn, seats: _Seats, held: Array, rise: Array) -> dict[str, Array]:
@@ -316,4 +326,6 @@ def _readings(plan: Plan, drawn: Drawn, seats: _Seats, held: Array, rise: Array)
         "least_width": drawn.width_mm.min(axis=1),
         "base": 2 * (plan.bowl.cut.base_radius_mm + plan.bowl.cut.pitch_mm * drawn.short),
         "nail": drawn.nail.astype(np.float64),
+        "bevels": (drawn.film_mm > plan.bowl.use.film_mm + FILM_SHOWS_MM).astype(np.float64),
+        "grain": (drawn.strength.min(axis=1) < 0.9 * drawn.strength.max(axis=1)).astype(np.float64),
     }

@@ -11,10 +11,10 @@ import numpy as np
 
 from fitsim.arrays import Array
 from fitsim.causechance import CauseChance, Draws
-from fitsim.drawn import NAIL_WORDS, Plan
-from fitsim.explain import Explanation
+from fitsim.drawn import LOOKS, Plan
+from fitsim.explain import NONE_OF_THESE, Explanation
 from fitsim.foretell import ModelError
-from fitsim.odds import NAIL_READ_RIGHTLY, model_sd, normal_log_density, state_seen
+from fitsim.odds import look_chances, model_sd, normal_log_density, state_seen
 from fitsim.seen import MEASURES, NINETEEN_IN_20, Measure, measure_named
 
 __all__ = ["Band", "NextReading", "gains_of_readings", "information_gain", "next_readings"]
@@ -37,7 +37,7 @@ class Band:
     Attributes
     ----------
     low, high : float or None
-        From and to; None: open. For the nail the place of its word. [unit of the reading]
+        From and to; None: open. For a look the place of its word. [unit of the reading]
     cause : str
         The cause they point to.
     chance : float
@@ -165,8 +165,8 @@ def gains_of_readings(
     held = _held(chances, draws)
     gains = {}
     for key in _keys(explanation):
-        if key == "nail":
-            gains[key] = float(_entropy(held.chance) - np.sum(_nail_after(held) * 1.0))
+        if key in LOOKS:
+            gains[key] = float(_entropy(held.chance) - np.sum(_look_left(key, held)))
             continue
         middle = held.readings[key]
         _, sd = _normal_reading(key, middle, explanation.plan)
@@ -174,17 +174,14 @@ def gains_of_readings(
     return dict(sorted(gains.items(), key=lambda item: -item[1]))
 
 
-def _nail_table(held: _Held) -> Array:
-    """Chance of reading each word of the nail under each cause, shape (causes, words)."""
-    words = len(NAIL_WORDS)
-    share = np.stack([(held.readings["nail"] == k).mean(axis=1) for k in range(words)], axis=1)
-    wrong = (1 - NAIL_READ_RIGHTLY) / (words - 1)
-    return np.asarray(wrong + (NAIL_READ_RIGHTLY - wrong) * share)
+def _look_table(key: str, held: _Held) -> Array:
+    """Chance of finding each word under each cause, shape (causes, words)."""
+    return np.stack([look_chances(key, rows).mean(axis=0) for rows in held.readings[key]])
 
 
-def _nail_after(held: _Held) -> Array:
-    """Entropy left after each word, weighed by the chance of reading it, shape (words,)."""
-    joint = _nail_table(held) * held.chance[:, None]
+def _look_left(key: str, held: _Held) -> Array:
+    """Entropy left after each word, weighed by the chance of finding it, shape (words,)."""
+    joint = _look_table(key, held) * held.chance[:, None]
     each = joint.sum(axis=0)
     return np.asarray(each * _entropy((joint / each).T))
 
@@ -211,18 +208,18 @@ def next_readings(
     found = []
     for key, gain in list(gains_of_readings(explanation, chances, draws).items())[:most]:
         if gain >= LEAST_GAIN:
-            bands = _nail_bands(held) if key == "nail" else _bands(key, held, explanation.plan)
+            bands = _look_bands(key, held) if key in LOOKS else _bands(key, held, explanation.plan)
             found.append(NextReading(measure_named(key), gain, now, bands))
     return tuple(found)
 
 
-def _nail_bands(held: _Held) -> tuple[Band, ...]:
-    joint = _nail_table(held) * held.chance[:, None]
+def _look_bands(key: str, held: _Held) -> tuple[Band, ...]:
+    joint = _look_table(key, held) * held.chance[:, None]
     after = joint / joint.sum(axis=0)
     best = after.argmax(axis=0)
     return tuple(
         Band(float(k), float(k), held.names[int(best[k])], float(after[best[k], k]))
-        for k in range(len(NAIL_WORDS))
+        for k in range(len(LOOKS[key]))
     )
 
 
@@ -233,11 +230,13 @@ def _bands(key: str, held: _Held, plan: Plan) -> tuple[Band, ...]:
     weight = np.repeat(held.chance / middle.shape[1], middle.shape[1])
     order = np.argsort(middle.ravel())
     summed = np.cumsum(weight[order])
-    ends = middle.ravel()[order][np.searchsorted(summed, [0.005, 0.995])]
-    reach = 2 * float(np.median(sd))
+    ends = middle.ravel()[order][np.searchsorted(summed, [0.02, 0.98])]
+    reach = float(np.median(sd))
     grid = np.linspace(ends[0] - reach, ends[1] + reach, BAND_STEPS)
     after = _after(grid, middle, sd, held.chance)
-    leading = after.argmax(axis=1)
+    # A cause nobody listed cannot be looked for: the likeliest of the others is named, with its chance.
+    listed = np.array([name != NONE_OF_THESE for name in held.names])
+    leading = np.where(listed, after, -1.0).argmax(axis=1)
     starts = np.flatnonzero(np.diff(leading, prepend=-1))
     stops = np.append(starts[1:], len(grid))
     bands = []

@@ -11,7 +11,7 @@ import re
 import numpy as np
 
 from fitsim.arrays import Array
-from fitsim.drawn import NAIL_WORDS, Plan
+from fitsim.drawn import LOOKS, Plan
 from fitsim.foretell import HELD_STATES, Foretold, ModelError
 from fitsim.seen import Measured, Observed, Seen
 
@@ -19,6 +19,7 @@ __all__ = [
     "SEEN_WRONGLY",
     "asks_of_first",
     "drop_turn",
+    "look_chances",
     "match_terms",
     "model_sd",
     "normal_log_density",
@@ -32,7 +33,8 @@ SEEN_WRONGLY = 0.01
 OTHERWISE = 0.1
 """Share of the mistaken that name any one of the other things."""
 
-NAIL_READ_RIGHTLY = 0.95
+LOOKED_RIGHTLY = {"nail": 0.95, "bevels": 0.9, "grain": 0.8}
+"""Share of makers who look at it and find the right word: estimates."""
 
 SHALLOW, DEEP, RISE_SD = 0.85, 1.15, 0.05
 """A rise below or above these shares of the plan's is noticed as shallow or deep, within so much."""
@@ -45,10 +47,16 @@ OF_HELD = ("rocks", "rim not level", "came out shallow", "came out deep")
 """What can be noticed only on a bowl that holds."""
 
 
-def _beyond(value: Array, limit: float, sd: float) -> Array:
+def _beyond(value: Array, limit: float, sd: Array | float) -> Array:
     from scipy.special import ndtr
 
     return np.asarray(ndtr((value - limit) / sd))
+
+
+def _beyond_either(value: Array, limit: float, sd: Array, *, one_way: bool) -> Array:
+    """Chance of lying beyond a limit, or beyond it either way."""
+    up = _beyond(value, limit, sd)
+    return up if one_way else np.asarray(up + _beyond(-value, limit, sd))
 
 
 def _floored(chance: Array, otherwise: float) -> Array:
@@ -79,15 +87,14 @@ def state_seen(seen: tuple[Seen, ...]) -> str | None:
 def _noticed(what: str, foretold: Foretold, seen: Seen | None) -> Array:
     """Chance that this is noticed on each bowl, if it holds; at its place if one is given."""
     if what == "rocks":
-        size = np.abs(foretold.rocks_mm)
+        size, one_way = foretold.rocks_mm, False
         if seen is not None and seen.place is not None:
             sign = 1.0 if seen.place == "high along the grain" else -1.0
-            size = sign * foretold.rocks_mm
-        tipped = 0.5 * _beyond(foretold.uneven_mm, UNEVEN_MM, UNEVEN_SD_MM)
-        return np.asarray(1 - (1 - _beyond(size, ROCKS_MM, ROCKS_SD_MM)) * (1 - tipped))
+            size, one_way = sign * foretold.rocks_mm, True
+        return _beyond_either(size, ROCKS_MM, np.hypot(ROCKS_SD_MM, foretold.tips_mm), one_way=one_way)
     if what == "rim not level":
         size = foretold.uneven_mm + 0.7 * np.abs(foretold.rocks_mm)
-        return _beyond(size, UNEVEN_MM, UNEVEN_SD_MM)
+        return _beyond(size, UNEVEN_MM, np.hypot(UNEVEN_SD_MM, foretold.tips_mm))
     if what == "came out shallow":
         return _beyond(-foretold.rise_share, -SHALLOW, RISE_SD)
     return _beyond(foretold.rise_share, DEEP, RISE_SD)
@@ -189,11 +196,30 @@ def normal_log_density(off: Array, sd: Array) -> Array:
     return np.asarray(-0.5 * (off / sd) ** 2 - np.log(sd) - 0.5 * math.log(2 * math.pi))
 
 
+def look_chances(key: str, value: Array) -> Array:
+    """Chance of finding each word when looking at something.
+
+    Parameters
+    ----------
+    key : str
+        One of :data:`fitsim.drawn.LOOKS`.
+    value : numpy.ndarray
+        Places of the true words, shape (n,).
+
+    Returns
+    -------
+    numpy.ndarray
+        Shape (n, words), each row adding up to 1. [-]
+    """
+    words, right = len(LOOKS[key]), LOOKED_RIGHTLY[key]
+    true = value[:, None] == np.arange(words)
+    return np.where(true, right, (1 - right) / (words - 1))
+
+
 def _reading_term(reading: Measured, foretold: Foretold, plan: Plan, error: ModelError) -> Array:
     value = foretold.readings[reading.key]
-    if reading.key == "nail":
-        wrong = (1 - NAIL_READ_RIGHTLY) / (len(NAIL_WORDS) - 1)
-        return np.log(np.where(value == reading.value, NAIL_READ_RIGHTLY, wrong))
+    if reading.key in LOOKS:
+        return np.log(look_chances(reading.key, value)[:, int(reading.value)])
     if reading.key == "drop" and plan.turns > 1:  # said of every turn: the farthest counts
         drops = foretold.drops_mm.copy()
         # The innermost starts from the base's own level: it counts only where it has fallen.

@@ -18,7 +18,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
-from fitsim.drawn import NAIL_WORDS, Plan
+from fitsim.drawn import LOOKS, NAIL_WORDS, Plan
 from fitsim.errors import InputError, Problem
 from fitsim.keyed import signed
 from fitsim.quantities import ANGLE, FORCE, LENGTH, MOISTURE, Dimension, read_quantity
@@ -110,6 +110,8 @@ MEASURES = (
     Measure("least_width", "callipers across the strip where it is narrowest", "mm", 0.6),
     Measure("base", "rule across the base, slot to slot", "mm", 4.0),
     Measure("nail", f"look at the nail: {', '.join(NAIL_WORDS)}", "", 0.0),
+    Measure("bevels", f"scrape a bevel with a knife: {' or '.join(LOOKS['bevels'])}", "", 0.0),
+    Measure("grain", f"look where the grain goes, best at a crack: {' or '.join(LOOKS['grain'])}", "", 0.0),
 )
 """Everything that can be measured; ``drop_N`` stands for drop_1, drop_2 and so on."""
 
@@ -153,7 +155,7 @@ class Measured:
     key : str
         Key of the measure; drop_3 for the drop of turn 3.
     value, sd : float
-        Reading and its standard deviation; for the nail the place of its word, and 0. [unit of the key]
+        Reading and its standard deviation; for a look the place of its word, and 0. [unit of the key]
     """
 
     key: str
@@ -331,7 +333,7 @@ def _measured(key: str, text: object, plan: Plan) -> Measured:
         remedy = f"did you mean {near[0]!r}?" if near else "the list: fitsim explain --list"
         raise _wrong(text, f"one of the keys {', '.join(known)}", remedy) from None
     if not measure.unit:
-        return Measured(key, float(_nail_word(text)), 0.0)
+        return Measured(key, float(_word_found(key, text)), 0.0)
     shown, _, within = str(text).replace("±", "+-").partition("+-")
     dimension = DIMENSIONS[measure.unit]
     if within and measure.unit != "" and not re.search(r"[^\d\s.,/+-]", shown):
@@ -347,11 +349,11 @@ def _measured(key: str, text: object, plan: Plan) -> Measured:
     return Measured(key, value, half / NINETEEN_IN_20)
 
 
-def _nail_word(text: object) -> int:
+def _word_found(key: str, text: object) -> int:
     plain = " ".join(str(text).lower().split())
-    if plain in NAIL_WORDS:
-        return NAIL_WORDS.index(plain)
-    raise _wrong(text, f"one of {', '.join(NAIL_WORDS)}", "write one of those")
+    if plain in LOOKS[key]:
+        return LOOKS[key].index(plain)
+    raise _wrong(text, f"one of {', '.join(LOOKS[key])}", "write one of those")
 
 
 def _refuse_impossible(key: str, value: float, half: float, text: object, plan: Plan) -> None:

@@ -13,13 +13,22 @@ import sys
 from pathlib import Path
 from typing import Any
 
+import numpy as np
+
 sys.path.insert(0, str(Path(__file__).parent))
 from failed_bowls import failed_bowl, reference_of
+from failed_tables import tables_of
 
 import fitsim
+from fitsim.anchor import Anchor, anchor_of
+from fitsim.causechance import cause_chances, posterior_draws
 from fitsim.causes import causes
 from fitsim.drawn import Plan, plan_of
+from fitsim.explain import explain
+from fitsim.nextreading import LEAST_GAIN, gains_of_readings
+from fitsim.odds import LOOKED_RIGHTLY
 from fitsim.progress import ProgressLine
+from fitsim.seen import NINETEEN_IN_20, Measured, Observed, measure_named, read_observed
 
 TABLES = {
     "name": "Study bowl",
@@ -62,14 +71,77 @@ def make_cases(path: Path, count: int) -> None:
         progress(at + 1, len(wanted))
 
 
+def look_readings(cause: str, rng: np.random.Generator) -> dict[str, float]:
+    """What a maker finds who looks at bevels and grain: right as often as the packaged shares say."""
+    true = {"bevels": float(cause == "film in the slot"), "grain": float(cause == "grain runs out")}
+    return {k: v if rng.random() < LOOKED_RIGHTLY[k] else 1 - v for k, v in true.items()}
+
+
+def taken(key: str, value: float) -> Measured:
+    """A reading with the packaged uncertainty."""
+    measure = measure_named(key)
+    within = measure.within * value if key == "press" else measure.within
+    return Measured(key, value, within / NINETEEN_IN_20)
+
+
+def told(plan: Plan, anchor: Anchor, observed: Observed) -> tuple[dict[str, float], str, list[str]]:
+    """Chances by cause, the reading advised next ("" for none), and all that could be taken."""
+    explanation = explain(plan, observed, anchor=anchor)
+    chances = cause_chances(explanation)
+    draws = posterior_draws(explanation, chances)
+    gains = gains_of_readings(explanation, chances, draws)
+    best = next(iter(gains), "")
+    told_chances = {c.name: round(c.chance, 6) for c in chances if c.chance > 1e-5}
+    return told_chances, best if best and gains[best] >= LEAST_GAIN else "", list(gains)
+
+
+def explain_case(plan: Plan, anchor: Anchor, case: dict[str, Any]) -> dict[str, Any]:
+    """Explain one case as seen, then with up to three advised readings, and with a random one."""
+    rng = np.random.default_rng(np.random.SeedSequence([9, case["number"], case["index"]]))
+    readings = case["readings"] | look_readings(case["cause"], rng)
+    seen = read_observed({"seen": {"what": case["seen"]}}, plan).seen
+    chances, advised, possible = told(plan, anchor, Observed(seen))
+    steps, keys, measured = [chances], [], ()
+    at_random = str(rng.choice([key for key in possible if key in readings]))
+    luck = told(plan, anchor, Observed(seen, (taken(at_random, readings[at_random]),)))[0]
+    while len(keys) < 3 and advised in readings:
+        keys.append(advised)
+        measured = (*measured, taken(advised, readings[advised]))
+        chances, advised, _ = told(plan, anchor, Observed(seen, measured))
+        steps.append(chances)
+    return {"advised": keys, "steps": steps, "random": at_random, "after_random": luck}
+
+
+def explain_cases(cases: Path, path: Path) -> None:
+    """Explain every case that showed a failure; goes on where it was stopped."""
+    plan = study_plan()
+    anchor = anchor_of(plan)
+    done = {(row["number"], row["index"]) for row in stored(path)}
+    wanted = [case for case in stored(cases) if case["seen"]]
+    progress = ProgressLine("explained")
+    for at, case in enumerate(wanted):
+        if (case["number"], case["index"]) not in done:
+            row = {key: case[key] for key in ("number", "index", "cause", "seen", "tries")}
+            row |= explain_case(plan, anchor, case)
+            with path.open("a", encoding="utf8") as file:
+                file.write(json.dumps(row) + "\n")
+        progress(at + 1, len(wanted))
+
+
 def main() -> None:
     """Make the cases, explain them, and print the tables."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("folder", type=Path)
-    parser.add_argument("--cases", type=int, default=40)
+    parser.add_argument("--cases", type=int, default=40, help="of every cause")
+    parser.add_argument("--stage", choices=("make", "explain", "tell", "all"), default="all")
     asked = parser.parse_args()
     asked.folder.mkdir(exist_ok=True)
-    make_cases(asked.folder / "cases.jsonl", asked.cases)
+    cases, explained = asked.folder / "cases.jsonl", asked.folder / "explained.jsonl"
+    if asked.stage in ("make", "all"):
+        make_cases(cases, asked.cases)
+    if asked.stage in ("explain", "all"):
+        explain_cases(cases, explained)
+    print(tables_of(stored(cases), stored(explained)))
 
 
 if __name__ == "__main__":

@@ -1,9 +1,9 @@
 """Bowls that failed, by a finer and perturbed elastic model than the one that explains them.
 
 Used by ``studies/04_failed_bowl.py``. A case is drawn with one cause of the packaged table, its size from
-that table's own law, everything else wider than the explaining model's prior: friction, stiffness, strength,
-moisture and tilt; a kerf that wanders along the cut with a length of its own; another lag of the turns'
-moisture; another number of nodes. The springy strip is pressed open and let go, and what a maker could see
+that table's own law, everything else wider than the explaining model's prior: friction, stiffness,
+strength, moisture and tilt; a kerf that wanders along the cut with a length of its own; another lag of the
+turns' moisture; another number of nodes. The springy strip is pressed open and let go, and what a maker could see
 is read off it. A case that shows no failure is drawn again.
 """
 
@@ -60,7 +60,9 @@ def _bowl_of(plan: Plan, drawn: Drawn, rng: np.random.Generator) -> Bowl:
     """The first drawn row as a bowl of its own."""
     bowl, cut = plan.bowl, plan.bowl.cut
     short = float(drawn.short[0])
-    turns = math.ceil((bowl.board.across_mm / 2 - cut.base_radius_mm - short * cut.pitch_mm) / cut.pitch_mm - 1e-9)
+    turns = math.ceil(
+        (bowl.board.across_mm / 2 - cut.base_radius_mm - short * cut.pitch_mm) / cut.pitch_mm - 1e-9
+    )
 
     def each(values: Array) -> tuple[float, ...]:
         listed = values[0].tolist()
@@ -72,7 +74,9 @@ def _bowl_of(plan: Plan, drawn: Drawn, rng: np.random.Generator) -> Bowl:
     stiffer = max(1 + STIFFNESS_COV * rng.standard_normal(), 0.4)
     wood = bowl.board.wood
     names = ("E_L_MPa", "E_R_MPa", "E_T_MPa", "G_LR_MPa", "G_LT_MPa", "G_RT_MPa")
-    wood = replace(wood, **{n: replace(getattr(wood, n), value=stiffer * getattr(wood, n).value) for n in names})
+    wood = replace(
+        wood, **{n: replace(getattr(wood, n), value=stiffer * getattr(wood, n).value) for n in names}
+    )
     return replace(
         bowl,
         board=replace(bowl.board, thickness_mm=float(drawn.thickness_mm[0]), wood=wood),
@@ -82,7 +86,8 @@ def _bowl_of(plan: Plan, drawn: Drawn, rng: np.random.Generator) -> Bowl:
         ),
         use=replace(
             bowl.use, film_mm=float(drawn.film_mm[0]), friction=float(drawn.friction[0]),
-            press_N=float(drawn.press_N[0]), base_moisture_percent=base, turn_moisture_percent=turn_moisture,
+            press_N=float(drawn.press_N[0]), base_moisture_percent=base,
+            turn_moisture_percent=turn_moisture,
         ),
         assumptions=(), uncertain=(), notes=(),
     )  # fmt: skip
@@ -98,7 +103,9 @@ def _sawn(plan: Plan, drawn: Drawn, rigid: RigidFit, rng: np.random.Generator) -
     points = 2 * math.ceil(4 * period / length / 2)
     wave = wander(rng.standard_normal((1, 2 * len(share) - 1)), wave_share=share, points=points)[0]
     usual = plan.spread.wander_mm * rng.uniform(0.6, 2.0)
-    slot += math.hypot(usual, float(drawn.wander_mm[0])) * np.interp(arc, np.arange(points) * period / points, wave)
+    slot += math.hypot(usual, float(drawn.wander_mm[0])) * np.interp(
+        arc, np.arange(points) * period / points, wave
+    )
     clock = angle + plan.bowl.cut.root_rad
     slot -= float(drawn.closed_mm[0]) * (0.5 + np.sin(clock) ** 2)
     width = np.array(rigid.strip.width_mm)
