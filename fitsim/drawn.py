@@ -335,7 +335,8 @@ def _size(change: CauseChange, normal: Array, turns: int) -> Array:
     if change.law == "flag":
         return np.ones(len(normal))
     if change.law == "turn":
-        return (_place(normal, turns) + 1).astype(np.float64)
+        # From the base out to some turn, but not to the last: then it was so from the start.
+        return (_place(normal, max(turns - 1, 1)) + 1).astype(np.float64)
     if change.law == "either":
         from scipy.special import ndtri
 

@@ -78,10 +78,9 @@ def _named(told: CauseChance) -> str:
 
 def _words_of(name: str) -> str:
     known = {cause.name: cause.words for cause in causes()}
-    parts = name.split(" and ")
-    if all(part in known for part in parts):
-        return " and ".join(known[part] for part in parts)
-    return known.get(name, name)
+    return " or ".join(
+        " and ".join(known.get(part, part) for part in each.split(" and ")) for each in name.split(" or ")
+    )
 
 
 def _fit_words(fit: BestFit, units: str) -> str:
@@ -91,8 +90,10 @@ def _fit_words(fit: BestFit, units: str) -> str:
         return f"{fit.key} {fit.value:.0f}, give or take {fit.sd:.0f}"
     sd = show_reading(fit.sd, fit.unit, units=units, fine=fine)
     planned = show_reading(fit.planned, fit.unit, units=units, fine=fine)
+    if value == planned:
+        return f"{fit.key} about {value}, as planned"
     against = f", not {planned}" if fit.planned else ""
-    return f"{fit.key} more like {value}{against} (give or take {sd})"
+    return f"{fit.key} more like {value}{against}, give or take {sd}"
 
 
 def _measured_words(reading: Measured, units: str) -> str:
@@ -198,11 +199,16 @@ def _setting_words(setting: Setting, answer: WhyFailed, units: str) -> str:
         parts.append(f"the scale set to {math.degrees(setting.scale_tilt_rad):.1f} deg")
     if abs(setting.press_N / bowl.use.press_N - 1) > 1e-6:
         parts.append(f"pressed with {show_force(setting.press_N, units=units)}")
-    return " and ".join(parts) or "tilt and press as planned"
+    if setting.least_friction > 0:
+        angle = math.degrees(math.atan(setting.least_friction))
+        parts.append(
+            f"bevels roughened or chalked until an off-cut on another slides only at {angle:.0f} deg"
+        )
+    return ", ".join(parts) or "tilt and press as planned"
 
 
 def _out_of_100(setting: Setting) -> str:
-    return f"{100 * setting.chance:.0f} in 100 lock"
+    return f"{math.floor(100 * setting.chance)} in 100 would lock"
 
 
 def _remedy_sentences(told: ToldCause, remedy: Remedy, answer: WhyFailed, units: str) -> list[str]:
@@ -219,8 +225,7 @@ def _remedy_sentences(told: ToldCause, remedy: Remedy, answer: WhyFailed, units:
     best = max((s.chance for s in (remedy.cured, remedy.still_there) if s is not None), default=0.0)
     if best < WANTED:
         found.append(
-            f"No tilt or press alone reaches {100 * WANTED:.0f} in 100; "
-            f"most of the rest {_rest_words(remedy)}."
+            f"Nothing tried reaches {100 * WANTED:.0f} in 100; most of the rest {_rest_words(remedy)}."
         )
     return found
 
@@ -248,7 +253,7 @@ def _edge(value: float, reading: NextReading, units: str) -> str:
 
 
 def _band_words(band: Band, reading: NextReading, units: str) -> str:
-    points = f"points to: {_words_of(band.cause)} ({100 * band.chance:.0f} %)"
+    points = f"{_words_of(band.cause)} (then {100 * band.chance:.0f} %)"
     if not reading.measure.unit:
         return f"{LOOKS[reading.measure.key][int(band.low or 0)]}: {points}"
     if band.low is None and band.high is None:
@@ -270,7 +275,7 @@ def _next(answer: WhyFailed, units: str, file: str, width: int) -> list[str]:
     first, *others = answer.next_readings
     share = 100 * first.gain / max(first.open_nats, 1e-9)
     lines = ["", *textwrap.wrap(f"Measure next: {first.measure.what}.", width)]
-    lines.append(f"  (expected to settle {share:.0f} % of what is still open)")
+    lines.append(f"  (expected to settle {share:.0f} % of what is still open); readings to look for:")
     for band in _clear_bands(first.bands):
         lines += textwrap.wrap(
             _band_words(band, first, units), width, initial_indent="  - ", subsequent_indent="    "
@@ -323,7 +328,7 @@ def explain_list(*, width: int = 88, table: tuple[Cause, ...] | None = None) -> 
 
     def row(left: str, right: str) -> None:
         lines.extend(
-            textwrap.wrap(f"{left:<18} {right}", width, initial_indent="  ", subsequent_indent=" " * 21)
+            textwrap.wrap(f"{left:<24} {right}", width, initial_indent="  ", subsequent_indent=" " * 27)
         )
 
     for what, meaning in SEEN_WORDS.items():
@@ -352,6 +357,7 @@ def _setting_object(setting: Setting | None) -> dict[str, Any] | None:
     return {
         "scale_tilt_deg": math.degrees(setting.scale_tilt_rad),
         "press_N": setting.press_N,
+        "least_friction": setting.least_friction or None,
         "lock_chance": setting.chance,
         "reaches_95_percent": setting.enough,
         "most_others": setting.otherwise,

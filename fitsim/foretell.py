@@ -42,8 +42,8 @@ POWERS = {
 }
 """How the springy strip's share moves with slot, tangent of the tilt, press, friction and thickness."""
 
-DEEPER = 0.045
-"""Mean drop beyond the anchor's for each doubling of the depth that the press adds: same presses."""
+DEEPER = 0.12
+"""Mean drop and rise beyond the anchor's, a share, for each doubling of that depth: same presses."""
 
 
 @dataclass(frozen=True)
@@ -166,7 +166,7 @@ def _power(kind: str, anchor: Anchor, drawn: Drawn, seats: _Seats) -> Array:
 
 
 WANDER_TIPS = 0.6
-"""A turn's drop on one side follows the kerf there by so much; the strip evens out the rest: an estimate."""
+"""A turn's drop on one side follows the kerf there by so much, the rest evened out: an estimate."""
 
 
 def _normal_chance(margin: Array, sd: float) -> Array:
@@ -211,19 +211,20 @@ def foretell(
     depth = _power("depth", anchor, drawn, seats)
     fallen = _fallen(anchor, drawn, height, depth, error, least_overlap)
     state, falls_at = _states(anchor, drawn, seats, fallen, error)
-    drop = height * (anchor.drop_ratio + DEEPER * anchor.springy * (depth - 1))
+    deeper = DEEPER * anchor.springy * (depth - 1)
+    drop = height * (anchor.drop_ratio + deeper)
     pinned = drawn.nail == 3
     if plan.turns > 1:
         drop[pinned, -2] *= 1 - PINNED_DROP
     held = np.minimum(
         np.where(_loose(drawn)[:, None] & _last(plan), np.inf, drop), drawn.thickness_mm[:, None]
     )
-    share, mean_height = plan.share, np.minimum(height, drawn.thickness_mm[:, None])
+    mean_height = np.minimum(height * (1 + deeper), drawn.thickness_mm[:, None])
     lost = PINNED_RISE * pinned + drawn.short
     rise = anchor.rise_ratio * np.maximum(
-        (mean_height * share).sum(axis=1) - lost * mean_height.mean(axis=1), 0
+        (mean_height * plan.share).sum(axis=1) - lost * mean_height.mean(axis=1), 0
     )
-    meant = anchor.rise_ratio * float(np.sum(share * plan.kerf_mm / np.sin(np.abs(plan.tilt_rad))))
+    meant = anchor.rise_ratio * float(np.sum(plan.share * plan.kerf_mm / np.sin(np.abs(plan.tilt_rad))))
     most = plan.bowl.board.thickness_mm
     rocks = np.minimum(seats.along_drop_mm, most) - np.minimum(seats.across_drop_mm, most)
     uneven = PINNED_UNEVEN * pinned * mean_height.mean(axis=1)

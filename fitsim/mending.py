@@ -24,6 +24,9 @@ TILT_STEPS_DEG = tuple(0.5 * k for k in range(-6, 17))
 PRESS_SHARES = (1.0, 0.7, 0.5, 1.5)
 LEAST_TILT_RAD = math.radians(1.0)
 
+GRIPS = (0.0, 0.4)
+"""Friction the bevels are brought up to, by chalk or rosin or by leaving them from the saw; 0: as it is."""
+
 
 @dataclass(frozen=True)
 class Setting:
@@ -35,6 +38,8 @@ class Setting:
         What to set the table's scale to. [rad]
     press_N : float
         How hard to press. [N]
+    least_friction : float
+        Friction the bevels must have at least; 0: as it is. [-]
     chance : float
         Chance that the next bowl locks so. [-]
     otherwise : str
@@ -43,6 +48,7 @@ class Setting:
 
     scale_tilt_rad: float
     press_N: float
+    least_friction: float
     chance: float
     otherwise: str
 
@@ -115,7 +121,7 @@ def _next_bowls(explanation: Explanation, told: CauseChance, *, cured: bool) -> 
     return draw(plan, rows, kept)
 
 
-def _with_setting(drawn: Drawn, *, more_tilt_rad: Array, press_share: Array) -> Drawn:
+def _with_setting(drawn: Drawn, *, more_tilt_rad: Array, press_share: Array, grip: Array) -> Drawn:
     """Every bowl at every setting, one setting after another."""
     n, count = len(drawn.friction), len(more_tilt_rad)
     tiled = {
@@ -123,29 +129,31 @@ def _with_setting(drawn: Drawn, *, more_tilt_rad: Array, press_share: Array) -> 
         for name, value in vars(drawn).items()
     }
     tiled["tilt_rad"] = read_only(tiled["tilt_rad"] + np.repeat(more_tilt_rad, n)[:, None])
+    tiled["friction"] = read_only(np.maximum(tiled["friction"], np.repeat(grip, n)))
     tiled["press_N"] = read_only(tiled["press_N"] * np.repeat(press_share, n))
     return Drawn(**tiled)
 
 
-def _settings(explanation: Explanation, drawn: Drawn) -> list[Setting]:
+def _settings(explanation: Explanation, drawn: Drawn, grips: tuple[float, ...] = GRIPS) -> list[Setting]:
     """Chance at every setting, the plan's own first, then by how small the change is."""
     plan, cut = explanation.plan, explanation.plan.bowl.cut
     scale = float(np.mean(cut.scale_tilt_rad))
     pairs = [
-        (math.radians(deg), share)
+        (math.radians(deg), share, grip)
+        for grip in grips
         for share in PRESS_SHARES
         for deg in TILT_STEPS_DEG
         if scale + math.radians(deg) >= LEAST_TILT_RAD
     ]
-    pairs.sort(key=lambda p: abs(math.degrees(p[0])) + 4 * abs(math.log(p[1])))
-    more = np.array([p[0] for p in pairs])
-    share = np.array([p[1] for p in pairs])
-    bowls = _with_setting(drawn, more_tilt_rad=more, press_share=share)
+    # The smallest change first: half a degree counts as a tenth off the press, a grip as six degrees.
+    pairs.sort(key=lambda p: abs(math.degrees(p[0])) + 4 * abs(math.log(p[1])) + 6 * (p[2] > 0))
+    more, share, grip = (np.array(column) for column in zip(*pairs, strict=True))
+    bowls = _with_setting(drawn, more_tilt_rad=more, press_share=share, grip=grip)
     mean = outcome_chances(plan, explanation, bowls).reshape(len(pairs), -1, len(OUTCOMES)).mean(axis=1)
     press = plan.bowl.use.press_N
     return [
-        Setting(scale + tilt, press * part, float(c[-1]), OUTCOMES[int(c[:-1].argmax())])
-        for (tilt, part), c in zip(pairs, mean, strict=True)
+        Setting(scale + tilt, press * part, held, float(c[-1]), OUTCOMES[int(c[:-1].argmax())])
+        for (tilt, part, held), c in zip(pairs, mean, strict=True)
     ]
 
 
@@ -181,5 +189,5 @@ def remedy_for(explanation: Explanation, told: CauseChance) -> Remedy:
         cures=cures,
         as_planned=settings[0],
         cured=_least_change(settings),
-        still_there=None if still is None else _least_change(_settings(explanation, still)),
+        still_there=None if still is None else _least_change(_settings(explanation, still, (0.0,))),
     )

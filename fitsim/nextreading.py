@@ -6,6 +6,7 @@ likely: a made-up reading on each, and the chances it would leave.
 """
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
@@ -26,6 +27,10 @@ ROWS = 150
 """Rows of each cause a reading is held against."""
 
 BAND_STEPS = 80
+NEARLY = 0.7
+"""A cause this share as likely as the leading one is named beside it."""
+
+OR = " or "
 LEAST_GAIN = 0.02
 """A reading expected to tell less than this (nats) is not advised."""
 
@@ -39,9 +44,9 @@ class Band:
     low, high : float or None
         From and to; None: open. For a look the place of its word. [unit of the reading]
     cause : str
-        The cause they point to.
+        The cause they point to; two with "or" between them where both are about as likely.
     chance : float
-        Its chance then, in the middle of the band. [-]
+        Its chance then, mean over the band. [-]
     """
 
     low: float | None
@@ -234,16 +239,34 @@ def _bands(key: str, held: _Held, plan: Plan) -> tuple[Band, ...]:
     reach = float(np.median(sd))
     grid = np.linspace(ends[0] - reach, ends[1] + reach, BAND_STEPS)
     after = _after(grid, middle, sd, held.chance)
-    # A cause nobody listed cannot be looked for: the likeliest of the others is named, with its chance.
-    listed = np.array([name != NONE_OF_THESE for name in held.names])
-    leading = np.where(listed, after, -1.0).argmax(axis=1)
-    starts = np.flatnonzero(np.diff(leading, prepend=-1))
-    stops = np.append(starts[1:], len(grid))
+    labels = [_pointed_at(row, held.names) for row in after]
+    starts = _runs(labels, least=max(1, int(reach / (grid[1] - grid[0]) / 2)))
     bands = []
-    for start, stop in zip(starts.tolist(), stops.tolist(), strict=True):
-        cause = int(leading[start])
-        mean = float(after[start:stop, cause].mean())
+    for start, stop in pairwise([*starts, len(grid)]):
+        chosen = [held.names.index(name) for name in labels[start].split(OR)]
+        mean = float(after[start:stop, chosen].sum(axis=1).mean())
         low = None if start == 0 else float((grid[start - 1] + grid[start]) / 2)
         high = None if stop == len(grid) else float((grid[stop - 1] + grid[stop]) / 2)
-        bands.append(Band(low, high, held.names[cause], mean))
+        bands.append(Band(low, high, labels[start], mean))
     return tuple(bands)
+
+
+def _pointed_at(chance: Array, names: tuple[str, ...]) -> str:
+    """The likeliest cause of the list, with the next one where that is nearly as likely.
+
+    A cause nobody listed cannot be looked for, so none of these is passed over.
+    """
+    order = [int(i) for i in np.argsort(-chance) if names[int(i)] != NONE_OF_THESE][:2]
+    tied = len(order) > 1 and chance[order[1]] > NEARLY * chance[order[0]]
+    return OR.join(names[i] for i in sorted(order[: 2 if tied else 1]))
+
+
+def _runs(labels: list[str], *, least: int) -> list[int]:
+    """Starts of runs of one label; a run shorter than the least goes to the one before it."""
+    starts = [0]
+    for at in range(1, len(labels)):
+        if labels[at] != labels[starts[-1]]:
+            run = next((k for k in range(at, len(labels)) if labels[k] != labels[at]), len(labels))
+            if run - at >= least:
+                starts.append(at)
+    return starts

@@ -84,10 +84,14 @@ def taken(key: str, value: float) -> Measured:
     return Measured(key, value, within / NINETEEN_IN_20)
 
 
-def told(plan: Plan, anchor: Anchor, observed: Observed) -> tuple[dict[str, float], str, list[str]]:
+def told(
+    plan: Plan, anchor: Anchor, observed: Observed, *, advise: bool = True
+) -> tuple[dict[str, float], str, list[str]]:
     """Chances by cause, the reading advised next ("" for none), and all that could be taken."""
     explanation = explain(plan, observed, anchor=anchor)
     chances = cause_chances(explanation)
+    if not advise:
+        return {c.name: round(c.chance, 6) for c in chances if c.chance > 1e-5}, "", []
     draws = posterior_draws(explanation, chances)
     gains = gains_of_readings(explanation, chances, draws)
     best = next(iter(gains), "")
@@ -103,11 +107,12 @@ def explain_case(plan: Plan, anchor: Anchor, case: dict[str, Any]) -> dict[str, 
     chances, advised, possible = told(plan, anchor, Observed(seen))
     steps, keys, measured = [chances], [], ()
     at_random = str(rng.choice([key for key in possible if key in readings]))
-    luck = told(plan, anchor, Observed(seen, (taken(at_random, readings[at_random]),)))[0]
+    luck = told(plan, anchor, Observed(seen, (taken(at_random, readings[at_random]),)), advise=False)[0]
     while len(keys) < 3 and advised in readings:
         keys.append(advised)
         measured = (*measured, taken(advised, readings[advised]))
-        chances, advised, _ = told(plan, anchor, Observed(seen, measured))
+        more = len(keys) < 3
+        chances, advised, _ = told(plan, anchor, Observed(seen, measured), advise=more)
         steps.append(chances)
     return {"advised": keys, "steps": steps, "random": at_random, "after_random": luck}
 

@@ -3,8 +3,8 @@
 Used by ``studies/04_failed_bowl.py``. A case is drawn with one cause of the packaged table, its size from
 that table's own law, everything else wider than the explaining model's prior: friction, stiffness,
 strength, moisture and tilt; a kerf that wanders along the cut with a length of its own; another lag of the
-turns' moisture; another number of nodes. The springy strip is pressed open and let go, and what a maker could see
-is read off it. A case that shows no failure is drawn again.
+turns' moisture; another number of nodes. The springy strip is pressed open and let go, and what a maker
+could see is read off it. A case that shows no failure is drawn again.
 """
 
 import math
