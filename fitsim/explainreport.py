@@ -271,7 +271,8 @@ def _clear_bands(bands: Sequence[Band]) -> list[Band]:
 
 def _next(answer: WhyFailed, units: str, file: str, width: int) -> list[str]:
     if not answer.next_readings:
-        return ["", *textwrap.wrap("No further measurement in the list is expected to tell more.", width)]
+        told = "Nothing more to measure: no reading in the list is expected to change this."
+        return ["", *textwrap.wrap(told, width)]
     first, *others = answer.next_readings
     share = 100 * first.gain / max(first.open_nats, 1e-9)
     lines = ["", *textwrap.wrap(f"Measure next: {first.measure.what}.", width)]

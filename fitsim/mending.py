@@ -20,8 +20,8 @@ __all__ = ["Remedy", "Setting", "outcome_chances", "remedy_for"]
 
 WANTED = 0.95
 ROWS = 128
-TILT_STEPS_DEG = tuple(0.5 * k for k in range(-6, 17))
-PRESS_SHARES = (1.0, 0.7, 0.5, 1.5)
+TILT_STEPS_DEG = tuple(0.5 * k for k in range(-4, 13))
+PRESS_SHARES = (1.0, 0.7, 1.5)
 LEAST_TILT_RAD = math.radians(1.0)
 
 GRIPS = (0.0, 0.4)

@@ -31,7 +31,7 @@ NEARLY = 0.7
 """A cause this share as likely as the leading one is named beside it."""
 
 OR = " or "
-LEAST_GAIN = 0.02
+LEAST_GAIN = 0.1
 """A reading expected to tell less than this (nats) is not advised."""
 
 
@@ -136,12 +136,16 @@ class _Held:
 
 
 def _held(chances: tuple[CauseChance, ...], draws: Draws) -> _Held:
-    places = [int(p) for p in dict.fromkeys(draws.cause.tolist())]
+    every = [int(p) for p in dict.fromkeys(draws.cause.tolist())]
+    # A cause nobody listed cannot be looked for: the causes that can be are told apart.
+    kept = [k for k, p in enumerate(every) if chances[p].name != NONE_OF_THESE] or [0]
+    places = [every[k] for k in kept]
+    foretold = [draws.foretold[k] for k in kept]
     chance = np.array([chances[p].chance for p in places])
     names = tuple(chances[p].name for p in places)
-    step = max(len(next(iter(draws.foretold[0].readings.values()))) // ROWS, 1)
-    keys = draws.foretold[0].readings
-    readings = {key: np.stack([f.readings[key][::step] for f in draws.foretold]) for key in keys}
+    step = max(len(next(iter(foretold[0].readings.values()))) // ROWS, 1)
+    keys = foretold[0].readings
+    readings = {key: np.stack([f.readings[key][::step] for f in foretold]) for key in keys}
     return _Held(names, chance / chance.sum(), readings)
 
 
@@ -252,11 +256,8 @@ def _bands(key: str, held: _Held, plan: Plan) -> tuple[Band, ...]:
 
 
 def _pointed_at(chance: Array, names: tuple[str, ...]) -> str:
-    """The likeliest cause of the list, with the next one where that is nearly as likely.
-
-    A cause nobody listed cannot be looked for, so none of these is passed over.
-    """
-    order = [int(i) for i in np.argsort(-chance) if names[int(i)] != NONE_OF_THESE][:2]
+    """The likeliest cause, with the next one where that is nearly as likely."""
+    order = np.argsort(-chance)[:2].tolist()
     tied = len(order) > 1 and chance[order[1]] > NEARLY * chance[order[0]]
     return OR.join(names[i] for i in sorted(order[: 2 if tied else 1]))
 
