@@ -251,6 +251,9 @@ READERS: dict[str, dict[str, Reader]] = {
 }
 """Reader of every key, by table."""
 
+FAILED_BOWL = ("seen", "measured")
+"""Tables that only ``fitsim explain`` reads; see :mod:`fitsim.seen`."""
+
 _NEEDED = {
     "board": ("the [board] table", "add [board] with thickness and across"),
     "cut": ("the [cut] table", "add [cut] with tilt"),
@@ -330,7 +333,7 @@ def read_tables(tables: Mapping[str, Any], *, where: str = "") -> BowlTables:
         read[table], found = _read_table(where, table, tables.get(table, {}))
         problems += found
     for key in tables:
-        if key not in READERS and key not in (*PLACE_TABLES, "name"):
+        if key not in READERS and key not in (*PLACE_TABLES, *FAILED_BOWL, "name"):
             problems.append(_unknown_key(where, (key,), tables[key]))
     name = "Bowl"
     try:

@@ -495,6 +495,38 @@ def seasons_command(file: Path | None, **options: Any) -> None:
     click.echo(seasonscommand.seasons_told(file, tell=tell, width=width, **options), nl=False)
 
 
+@main.command("explain")
+@click.argument("file", required=False, type=click.Path(path_type=Path))
+@saw_option
+@click.option(
+    "--seen", multiple=True, metavar="WORDS",
+    help='What was seen, like "fell through at turn 3" (see --list); may be repeated.',
+)  # fmt: skip
+@click.option(
+    "--measured", multiple=True, metavar="KEY=VALUE",
+    help='What was measured, like kerf="0.65 +- 0.05 mm" (see --list); may be repeated.',
+)  # fmt: skip
+@click.option("--list", "as_list", is_flag=True, help="List the words, the keys and the causes.")
+@click.option(
+    "--causes", "causes_file", type=click.Path(path_type=Path), metavar="FILE.csv",
+    help="Take causes and their chances from a table of your own.",
+)  # fmt: skip
+@click.option("--json", "as_json", is_flag=True, help="Print one JSON object and nothing else.")
+@click.option("--units", type=click.Choice(["in", "mm"]), help="Default: as in the file.")
+@click.option(
+    "--picture", "pictures", multiple=True, type=click.Path(path_type=Path), metavar="FILE",
+    help="Draw expected against seen into FILE (.svg, .png or .pdf); may be repeated.",
+)  # fmt: skip
+@click.option("--seed", type=click.IntRange(0), default=0, show_default=True, help="Of the samples.")
+@click.option("--replace", is_flag=True, help="Allow pictures to overwrite files.")
+def explain_command(file: Path | None, **options: Any) -> None:
+    """Say why the bowl in FILE failed, what to change, and what to measure next."""
+    from fitsim import explaincommand
+
+    width = min(max(_terminal_width(), 60), 110)
+    click.echo(explaincommand.explain_told(file, width=width, **options), nl=False)
+
+
 @main.command("page")
 @click.argument("file", required=False, type=click.Path(path_type=Path))
 @click.option(
