@@ -165,6 +165,8 @@ CHAIN = (
     "pagestate",
     "pagedrawing",
     "pageanswer",
+    "pagefailed",
+    "pageyear",
     "pagejobs",
     "pagework",
     "pageserver",

@@ -5,7 +5,6 @@ be ended at once.
 """
 
 import base64
-import io
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -16,15 +15,14 @@ from fitsim.layout import Handling
 from fitsim.map import bowl_map
 from fitsim.mapdrawing import map_figure
 from fitsim.pageanswer import pressed_object, tilts_object
+from fitsim.pagefailed import failed_object
 from fitsim.pagestate import PageState, bowl_of
-from fitsim.sheet import house_style
+from fitsim.pageyear import Tell, svg_of, year_object
 from fitsim.sheetcommand import SheetRequest, drawn_sheets
 from fitsim.sweepcommand import map_in_words
 from fitsim.varied import read_varied
 
-__all__ = ["JOBS", "Tell", "map_object", "sheet_request", "sheets_object"]
-
-Tell = Callable[[str], None]
+__all__ = ["JOBS", "map_object", "sheet_request", "sheets_object"]
 
 MAP_POINTS = 64
 MAP_ACROSS, MAP_UP = "tilt=2..14", "kerf=0.4..1.6 mm"
@@ -71,11 +69,8 @@ def map_object(state: PageState, tell: Tell) -> dict[str, Any]:
     tell("working out the map")
     found = bowl_map(state.tables, across=across, up=up, points=MAP_POINTS)
     tell("drawing the map")
-    picture = io.BytesIO()
-    with house_style():
-        figure = map_figure(found, units=state.page.get("units", bowl.units))
-        figure.savefig(picture, format="svg", metadata={"Date": None})
-    return {"svg": picture.getvalue().decode("utf8"), "words": map_in_words(found)}
+    figure = map_figure(found, units=state.page.get("units", bowl.units))
+    return {"svg": svg_of(figure), "words": map_in_words(found)}
 
 
 def sheet_request(state: PageState) -> SheetRequest:
@@ -145,6 +140,8 @@ JOBS: dict[str, Callable[[PageState, Tell], dict[str, Any]]] = {
     "pressed": _pressed,
     "tilts": _tilts,
     "map": map_object,
+    "failed": failed_object,
+    "year": year_object,
     "sheets": sheets_object,
 }
 """Every slow question by the name of its address."""

@@ -25,6 +25,7 @@ from fitsim.finish import FINISHES
 from fitsim.fit import fit
 from fitsim.linefile import line_svg
 from fitsim.pageanswer import closed_object, problems_object
+from fitsim.pagefailed import words_object
 from fitsim.pagejobs import JOBS, sheet_request
 from fitsim.pagestate import (
     LONGEST_ADDRESS,
@@ -45,8 +46,11 @@ from fitsim.wood import woods
 
 __all__ = ["page_app"]
 
-FILES = {"page.css": "text/css", "page.js": "text/javascript"}
+FILES = {"page.css": "text/css", "page.js": "text/javascript", "more.js": "text/javascript"}
 FOLDER = Path(__file__).parent / "data" / "page"
+
+LARGEST_WEATHER_BYTES = 4_000_000
+"""A year of hourly weather takes about 1.6 MB."""
 
 SAFE_HEADERS = {
     "content-security-policy": (
@@ -134,7 +138,9 @@ def _file(request: Request, name: str) -> Response:
 
 def _words(request: Request) -> Response:
     """What the fields offer to choose from."""
-    return JSONResponse({"woods": [wood.name for wood in woods()], "finishes": list(FINISHES)})
+    return JSONResponse(
+        {"woods": [wood.name for wood in woods()], "finishes": list(FINISHES), **words_object()}
+    )
 
 
 def _units(request: Request) -> Response:
@@ -165,13 +171,13 @@ class _TooLargeError(Exception):
     """An upload is longer than any file of ours."""
 
 
-async def _uploaded(request: Request) -> bytes:
+async def _uploaded(request: Request, most_bytes: int) -> bytes:
     """The body, read no further than a file may be long."""
     body = b""
     async for piece in request.stream():
         body += piece
-        if len(body) > LARGEST_FILE_BYTES:
-            raise _TooLargeError
+        if len(body) > most_bytes:
+            raise _TooLargeError(most_bytes)
     return body
 
 
@@ -180,7 +186,7 @@ async def _open(request: Request) -> Response:
     kind = request.path_params["kind"]
     if kind not in ("bowl", "saw"):
         return _refusal(404, "address", repr(kind[:40]), "open/bowl or open/saw", "open the page anew")
-    raw = await _uploaded(request)
+    raw = await _uploaded(request, LARGEST_FILE_BYTES)
     where = f"the {kind} file"
     if kind == "saw":
         return JSONResponse({"pairs": opened_saw(raw, where=where), "problems": []})
@@ -192,9 +198,10 @@ async def _slow(request: Request, kind: str, workers: Workers) -> Response:
     """Stream a slow answer, one JSON object a line; who hangs up ends the work."""
     state, pairs = _state_of(request)
     bowl_of(state)
+    upload = await _uploaded(request, LARGEST_WEATHER_BYTES)
 
     async def lines() -> AsyncIterator[bytes]:
-        news = workers.ask(kind, pairs)
+        news = workers.ask(kind, pairs, upload=upload)
         try:
             async for part in news:
                 yield json.dumps(part, allow_nan=False).encode("utf8") + b"\n"
@@ -211,7 +218,7 @@ def _wrong_input(request: Request, error: Exception) -> Response:
 
 
 def _too_large(request: Request, error: Exception) -> Response:
-    expected = f"at most {LARGEST_FILE_BYTES // 1000} kB"
+    expected = f"at most {error.args[0] // 1000} kB"
     return _refusal(413, "file", "", expected, "check that it is the right file")
 
 
@@ -253,7 +260,7 @@ def page_app(*, hosts: tuple[str, ...], start: Mapping[str, Any]) -> ASGIApp:
         Route("/", _bound(_page, start=pairs_of_tables(start))),
         *(Route(f"/{name}", _bound(_file, name=name)) for name in FILES),
         *(Route(path, endpoint) for path, endpoint in plain.items()),
-        *(Route(f"/{kind}", _bound_slow(kind, workers)) for kind in JOBS),
+        *(Route(f"/{kind}", _bound_slow(kind, workers), methods=["GET", "POST"]) for kind in JOBS),
         Route("/open/{kind}", _open, methods=["POST"]),
     ]
     handlers: dict[Any, Any] = {

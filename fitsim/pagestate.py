@@ -54,6 +54,10 @@ PAGE_WORDS: dict[str, tuple[str, ...] | None] = {
     "up": None,
     "rigid": ("yes",),
     "slow": ("asked",),
+    "stored": ("open", "flat"),
+    "opened": ("afresh", "left open"),
+    "since": tuple(str(month) for month in range(1, 13)),
+    "strip": ("yes",),
 }
 """What belongs to the page and not to the bowl file, with the words allowed; None: read elsewhere."""
 
@@ -72,11 +76,14 @@ class PageState:
         As in a saw file; empty if there is none.
     page : dict[str, str]
         The page's own words, see :data:`PAGE_WORDS`.
+    upload : bytes
+        A file sent along, read for this one question only; empty if there is none.
     """
 
     tables: dict[str, Any]
     saw: dict[str, Any]
     page: dict[str, str]
+    upload: bytes = b""
 
 
 def read_address(query: bytes) -> Pairs:
@@ -142,7 +149,7 @@ def read_state(pairs: Sequence[tuple[str, str]]) -> PageState:
         else:
             part = tables.setdefault(table, {})
             if isinstance(part, dict):
-                _add(part, name, value)
+                _add(part, name, _mean(value) if table == "weather" else value)
     for needed in ("board", "cut"):
         tables.setdefault(needed, {})
     return PageState(tables, saw, page)
@@ -159,6 +166,11 @@ def _page_word(key: str, value: str) -> str:
 def _counted(key: str, value: str) -> object:
     """Counts of the saw file are bare numbers there."""
     return int(value) if key in _COUNTS and re.fullmatch(r"[0-9]{1,6}", value) else value
+
+
+def _mean(value: str) -> object:
+    """Monthly means of the weather are bare numbers in the bowl file."""
+    return float(value) if re.fullmatch(r"-?[0-9]{1,4}(\.[0-9]{0,9})?", value) else value
 
 
 def _add(table: dict[str, Any], name: str, value: object) -> None:
@@ -310,6 +322,8 @@ def bowl_text(tables: Mapping[str, Any]) -> str:
 def _toml(value: object) -> str:
     if isinstance(value, list):
         return f"[{', '.join(_toml(item) for item in value)}]"
+    if isinstance(value, float):
+        return f"{value:.9g}" if value != int(value) else str(int(value))
     # JSON's strings are TOML's basic strings, but for the one control sign that JSON lets stand.
     return json.dumps(str(value), ensure_ascii=False).replace("\x7f", "\\u007f")
 

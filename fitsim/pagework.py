@@ -9,6 +9,7 @@ import multiprocessing
 import multiprocessing.process
 from collections.abc import AsyncIterator, Sequence
 from contextlib import suppress
+from dataclasses import replace
 from multiprocessing.connection import Connection
 from typing import Any
 
@@ -27,7 +28,9 @@ WAITING = {"told": "waiting until another question is answered"}
 LOST = {"failed": "the calculation ended unexpectedly; try again, or change something"}
 
 
-def answer_of(kind: str, pairs: Sequence[tuple[str, str]], tell: Any) -> dict[str, Any]:
+def answer_of(
+    kind: str, pairs: Sequence[tuple[str, str]], tell: Any, *, upload: bytes = b""
+) -> dict[str, Any]:
     """Work out one slow question; every error of ours becomes part of the answer.
 
     Parameters
@@ -38,6 +41,8 @@ def answer_of(kind: str, pairs: Sequence[tuple[str, str]], tell: Any) -> dict[st
         Keys and values of an address.
     tell : callable
         Told in a few words what is being worked on.
+    upload : bytes
+        A file sent along.
 
     Returns
     -------
@@ -45,7 +50,7 @@ def answer_of(kind: str, pairs: Sequence[tuple[str, str]], tell: Any) -> dict[st
         "answer", "problems" or "failed".
     """
     try:
-        return {"answer": JOBS[kind](read_state(pairs), tell)}
+        return {"answer": JOBS[kind](replace(read_state(pairs), upload=upload), tell)}
     except InputError as error:
         return problems_object(error.problems)
     except FitsimError as error:
@@ -56,8 +61,8 @@ def _serve(pipe: Connection) -> None:
     """Answer questions until the other end is gone."""
     with suppress(EOFError, BrokenPipeError, ConnectionResetError, KeyboardInterrupt):
         while True:
-            kind, pairs = pipe.recv()
-            pipe.send(answer_of(kind, pairs, lambda line: pipe.send({"told": line})))
+            kind, pairs, upload = pipe.recv()
+            pipe.send(answer_of(kind, pairs, lambda line: pipe.send({"told": line}), upload=upload))
 
 
 class _Worker:
@@ -102,7 +107,9 @@ class Workers:
         while self._idle:
             self._idle.pop().end()
 
-    async def ask(self, kind: str, pairs: Sequence[tuple[str, str]]) -> AsyncIterator[dict[str, Any]]:
+    async def ask(
+        self, kind: str, pairs: Sequence[tuple[str, str]], *, upload: bytes = b""
+    ) -> AsyncIterator[dict[str, Any]]:
         """Ask one question.
 
         Parameters
@@ -111,6 +118,8 @@ class Workers:
             Key of :data:`fitsim.pagejobs.JOBS`.
         pairs : sequence of (str, str)
             Keys and values of an address.
+        upload : bytes
+            A file sent along.
 
         Yields
         ------
@@ -125,7 +134,7 @@ class Workers:
             self._busy.append(worker)
             kept = False
             try:
-                worker.pipe.send((kind, tuple(pairs)))
+                worker.pipe.send((kind, tuple(pairs), upload))
                 news = await _news(worker)
                 while "told" in news:
                     yield news

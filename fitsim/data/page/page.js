@@ -66,7 +66,13 @@ function makeField(box) {
     });
   }
   box.append(field.reads, field.wrong);
-  field.input.addEventListener("input", () => { giveWay(field); changed(); });
+  field.input.addEventListener("input", () => {
+    giveWay(field);
+    if (!box.dataset.key.startsWith("room.")) { changed(); return; }
+    field.wrong.textContent = ""; // the room matters to the year alone
+    field.input.removeAttribute("aria-invalid");
+    remember();
+  });
   fields.set(box.dataset.key, field);
 }
 
@@ -95,7 +101,8 @@ function placeSliders(places) {
 
 // ---------------------------------------------------------------- the address
 
-const PAGE = { paper: "", copies: "1", middle: "lowered", lowered: "right", across: "tilt=2..14", up: "kerf=0.4..1.6 mm" };
+const PAGE = { paper: "", copies: "1", middle: "lowered", lowered: "right", across: "tilt=2..14", up: "kerf=0.4..1.6 mm",
+  stored: "open", opened: "afresh", since: "" };
 
 function pairs() {
   const found = [];
@@ -115,7 +122,7 @@ function usual(word) { return word === "paper" ? (units === "in" ? "letter" : "a
 function pageWords() {
   return Object.keys(PAGE).map((word) => [word, one(`#${word}`).value.trim()])
     .filter(([word, value]) => value && value !== usual(word))
-    .concat(one("#by-itself").checked ? [] : [["slow", "asked"]]);
+    .concat(one("#by-itself").checked ? [] : [["slow", "asked"]], one("#strip").checked ? [["strip", "yes"]] : []);
 }
 
 function show(list) { // put keys and values into the fields
@@ -125,6 +132,7 @@ function show(list) { // put keys and values into the fields
   else units = /m$/.test((left.get("board.thickness") || [""])[0].trim()) ? "mm" : "in";
   left.delete("units");
   one("#by-itself").checked = !left.delete("slow");
+  one("#strip").checked = left.delete("strip");
   for (const word of Object.keys(PAGE)) {
     const control = one(`#${word}`);
     const value = left.get(word)?.[0] ?? usual(word);
@@ -140,6 +148,7 @@ function show(list) { // put keys and values into the fields
   carried = [...left].flatMap(([key, values]) => values.map((value) => [key, value]));
   one(`#units input[value=${units}]`).checked = true;
   showSaw();
+  showFindings();
   setSliders();
 }
 
@@ -265,10 +274,8 @@ function rows(css, found) {
   }));
 }
 
-function showProblems({ problems = [], failed }) {
-  document.body.classList.add("unread");
-  for (const field of fields.values()) { field.wrong.textContent = ""; field.input.removeAttribute("aria-invalid"); }
-  const elsewhere = failed ? [failed] : [];
+function markProblems(problems) { // each beside its field; gives back those that have none
+  const elsewhere = [];
   for (const { key, text } of problems) {
     const field = fields.get(key);
     if (!field) { elsewhere.push(text); continue; }
@@ -276,6 +283,13 @@ function showProblems({ problems = [], failed }) {
     field.input.setAttribute("aria-invalid", "true");
     field.box.closest("details")?.setAttribute("open", "");
   }
+  return elsewhere;
+}
+
+function showProblems({ problems = [], failed }) {
+  document.body.classList.add("unread");
+  for (const field of fields.values()) { field.wrong.textContent = ""; field.input.removeAttribute("aria-invalid"); }
+  const elsewhere = [...(failed ? [failed] : []), ...markProblems(problems)];
   one("#problems").hidden = !elsewhere.length;
   one("#problems").textContent = elsewhere.join("\n");
   const verdict = one("#verdict");
@@ -300,7 +314,7 @@ function rested() {
 }
 
 function tiltsOf() { // what the safe tilts hang on
-  return pairs().filter(([key]) => !["cut.tilt", "units", "name"].includes(key)).join("&");
+  return pairs().filter(([key]) => !["cut.tilt", "units", "name"].includes(key) && !/^(room|seen|measured)\./.test(key)).join("&");
 }
 
 function say(text) { one("#said").textContent = text; }
@@ -328,20 +342,21 @@ class Job {
     const control = (this.control = new AbortController());
     this.busy(true);
     const began = performance.now();
+    const body = this.kind === "year" ? weather : null;
     await ask(this.kind, query(this.extra()), control.signal, (line) => {
       this.tell(`${line[0].toUpperCase()}${line.slice(1)} (${Math.round((performance.now() - began) / 1000)} s)`);
     }, (found) => {
       this.control = null;
       this.busy(false);
       if (found.answer) { this.tell(""); this.done(found.answer, this); return; }
-      this.tell(found.failed || found.problems.map((p) => p.text).join("\n"));
-    });
+      this.tell(found.failed || markProblems(found.problems).join("\n") || "See the marked field.");
+    }, body);
   }
 }
 
-async function ask(kind, asked, signal, told, done) {
+async function ask(kind, asked, signal, told, done, body = null) {
   try {
-    const reply = await fetch(`/${kind}?${asked}`, { signal });
+    const reply = await fetch(`/${kind}?${asked}`, body ? { signal, body, method: "POST" } : { signal });
     if (!reply.ok) { done(await reply.json()); return; }
     const reader = reply.body.pipeThrough(new TextDecoderStream()).getReader();
     let rest = "";
@@ -473,18 +488,19 @@ async function changeUnits(to) {
 }
 
 async function begin() {
-  all(".field").forEach(makeField);
+  all(".field[data-key]").forEach(makeField);
   makeJobs();
   listenToFiles();
   const words = await (await fetch("/words")).json();
   one("#woods").replaceChildren(...words.woods.map((name) => new Option(name, name)));
+  makeMore(words);
   for (const name of words.finishes) one("#f-finish").add(new Option(name));
   const read = () => show([...new URLSearchParams(location.search)]);
   read();
   addEventListener("popstate", () => { read(); changed(); });
   one("#controls").addEventListener("submit", (event) => event.preventDefault());
   for (const radio of all("#units input")) radio.addEventListener("change", () => changeUnits(radio.value));
-  for (const word of Object.keys(PAGE)) one(`#${word}`).addEventListener("input", remember);
+  for (const word of [...Object.keys(PAGE), "strip"]) one(`#${word}`).addEventListener("input", remember);
   new ResizeObserver(redraw).observe(one("#drawing"));
   changed();
 }
