@@ -10,10 +10,12 @@ from urllib.parse import quote, urlencode
 import pypdfium2
 import pytest
 from page_browser import browser_path, served
+from test_weather import invented_rows, written
 
 import fitsim
 from fitsim.assume import demo_tables, make_bowl
 from fitsim.pagestate import pairs_of_tables
+from fitsim.weather import read_epw
 
 sync_api = pytest.importorskip(
     "playwright.sync_api", reason="playwright is not installed: pip install '.[test]'"
@@ -263,6 +265,47 @@ def test_the_map_is_drawn(page: Any, base: str) -> None:
     page.click("[data-job=map] .start")
     wait(page, "document.querySelector('#map img').naturalWidth > 0", timeout_s=60)
     assert "tilt:" in page.inner_text("#map figcaption")
+
+
+def test_the_year_with_a_dropped_in_weather_file(page: Any, base: str, tmp_path: Path) -> None:
+    """A weather file of this window is followed; a room that cannot be read is marked at its field."""
+    show(page, at(base))
+    put(page, "#f-heated", "20")
+    page.click("[data-job=year] .start")
+    page.wait_for_selector("#f-heated[aria-invalid=true]")
+    assert "room.heated" in page.inner_text("#f-heated-wrong")
+    put(page, "#f-heated", "20 C")
+    path = written(tmp_path, invented_rows())
+    page.set_input_files("#weather", path)
+    page.click("[data-job=year] .start")
+    wait(page, "document.querySelector('#year img')?.naturalWidth > 0", timeout_s=60)
+    assert page.inner_text("#year figcaption") == read_epw(path).place
+    assert "room.heated=20%20C" in page.evaluate("location.search")
+
+
+def test_the_failed_bowl_is_a_conversation(page: Any, base: str) -> None:
+    """What was seen leads to a question; its answer stands in the address and leads to the next."""
+    show(page, at(base))
+    page.select_option("#seen-what", "fell through")
+    put(page, "#seen-turn", "2")
+    page.click("#seen-add")
+    page.click("[data-job=failed] .start")
+    wait(page, "document.querySelector('#failed .ask')", timeout_s=60)
+    assert page.evaluate("document.activeElement === document.querySelector('#failed h3')")
+    asked = page.inner_text("#failed .ask label")
+    assert asked.startswith("Measure next: bevel gauge")
+    put(page, "#failed .ask input", "3.1")
+    page.keyboard.press("Enter")
+    wait(page, "document.querySelectorAll('#findings li').length === 2")
+    assert "measured.tilt=3.1%20deg" in page.evaluate("location.search")
+    wait(
+        page,
+        "q => !document.querySelector('#failed .ask label')?.textContent.startsWith(q)",
+        asked,
+        timeout_s=60,
+    )
+    page.click("#findings button >> nth=0")
+    assert "seen.what" not in page.evaluate("location.search")
 
 
 def test_killing_the_server_loses_nothing(browser: Any) -> None:

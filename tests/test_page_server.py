@@ -15,11 +15,17 @@ from starlette.testclient import TestClient
 import fitsim
 from fitsim.assume import demo_tables, make_bowl
 from fitsim.bowlfile import LARGEST_FILE_BYTES, READERS
+from fitsim.drawn import plan_of
 from fitsim.pagejobs import sheet_request
 from fitsim.pageserver import page_app
 from fitsim.pagestate import PAGE_WORDS, bowl_text, pairs_of_tables, read_state
 from fitsim.pagework import answer_of
+from fitsim.place import read_place
+from fitsim.seasons import Asked, seasons
+from fitsim.seasonsreport import seasons_report
 from fitsim.section import section_pieces
+from fitsim.seen import read_observed
+from fitsim.whyfailed import why_failed
 
 HOST = "127.0.0.1:7250"
 SMALL: dict[str, Any] = {
@@ -243,6 +249,47 @@ def test_the_map_is_drawn_and_told() -> None:
     found = answer_of("map", state, lambda _line: None)["answer"]
     assert ET.fromstring(found["svg"]).tag.endswith("svg")
     assert "tilt:" in found["words"]
+
+
+def test_the_year_takes_the_room_from_the_bowl_and_the_weather_from_a_file() -> None:
+    """The sentences are those of the command; a weather file that is none is answered by its line."""
+    room = [
+        *pairs_of_tables(SMALL),
+        ("room.humidity", "30 to 55 %"),
+        ("opened", "left open"),
+        ("since", "3"),
+    ]
+    found = answer_of("year", room, lambda _line: None)["answer"]
+    tables = {**SMALL, "room": {"humidity": "30 to 55 %"}}
+    asked = Asked(opened="left open", rigid=True, since_month=3)
+    answer = seasons(make_bowl(tables), read_place(tables, where="", typed={}), asked)
+    told = " ".join(seasons_report(answer, units="mm").split())
+    assert all(" ".join(text.split()) in told for text in found["sentences"])
+    assert found["lists"][1][0] == "Left open since March"
+    assert len(found["tables"][1]["rows"]) == 12
+    wrong = answer_of("year", pairs_of_tables(SMALL), lambda _line: None, upload=b"no weather\n")
+    assert "LOCATION" in wrong["problems"][0]["text"]
+    none = answer_of("year", pairs_of_tables(SMALL), lambda _line: None)
+    assert none["problems"][0]["key"] == "weather"
+
+
+def test_a_failed_bowl_is_explained_as_by_the_command() -> None:
+    """Causes, their chances and the next measurement are those of the command; nothing seen is told."""
+    seen = {**SMALL, "seen": {"what": ["fell through at turn 2"]}, "measured": {"kerf": "0.8 mm"}}
+    found = answer_of("failed", pairs_of_tables(seen), lambda _line: None)["answer"]
+    bowl = make_bowl(seen)
+    answer = why_failed(bowl, read_observed(seen, plan_of(bowl)))
+    assert [c["chance"].split()[0] for c in found["causes"]] == [
+        f"{100 * told.chance.chance:.0f}" for told in answer.told
+    ]
+    assert [n["key"] for n in found["next"]] == [f"measured.{n.measure.key}" for n in answer.next_readings]
+    assert found["seen"] == ["fell through at turn 2"]
+    wrong = answer_of(
+        "failed", pairs_of_tables({**SMALL, "seen": {"what": "exploded"}}), lambda _line: None
+    )
+    assert wrong["problems"][0]["key"] == "seen.what"
+    nothing = answer_of("failed", pairs_of_tables(SMALL), lambda _line: None)
+    assert "problems" in nothing
 
 
 def test_a_quantity_no_map_has_is_answered() -> None:

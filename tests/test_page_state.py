@@ -23,6 +23,7 @@ from fitsim.pagestate import (
     read_address,
     read_state,
 )
+from fitsim.place import read_place
 from fitsim.quantities import LENGTH, read_quantity, read_range, write_exactly
 from fitsim.saw import Saw
 from fitsim.sawfile import make_saw, saw_text
@@ -87,6 +88,22 @@ def test_a_file_with_problems_is_opened_and_its_problems_told() -> None:
     assert ("board.thickness", "18") in pairs
     assert {p.key for p in problems} == {"board.thickness", "cut.titl"}
     assert all(str(p).startswith("mine.toml: ") for p in problems)
+
+
+def test_tables_of_other_commands_go_through_the_page() -> None:
+    """Monthly means stay numbers, what was seen stays a list: opened and saved, they read the same."""
+    tables = {
+        **SHALLOW,
+        "room": {"heated": "20 C", "driest_month": 1},
+        "weather": {"temperature_C": [-2, -1, 3, 8, 13, 17.5, 19, 18, 14, 9, 3, -1],
+                    "humidity_percent": [86, 82, 76, 70, 69, 70, 71, 73, 77, 82, 86, 87]},
+        "seen": {"what": ["fell through at turn 2", "rocks"]},
+        "measured": {"kerf": "0.65 +- 0.05 mm"},
+    }  # fmt: skip
+    again = tomllib.loads(bowl_text(read_state(pairs_of_tables(tables)).tables))
+    for name in ("weather", "seen", "measured"):
+        assert again[name] == tables[name]
+    assert read_place(again, where="", typed={}).kind == "monthly means"
 
 
 def test_empty_values_are_left_out() -> None:
