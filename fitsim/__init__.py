@@ -87,6 +87,7 @@ CHAIN = (
     "ranges",
     "rigid",
     "yearfit",
+    "creep",
     "leftopen",
     "aftermove",
     "advice",

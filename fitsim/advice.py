@@ -37,7 +37,7 @@ NEAR_POINTS = 0.5
 NEARLY = 0.1
 """Moistures to saw at whose worst case is within this share of the least."""
 
-SOUGHT_PERCENT, SOUGHT_STEPS = (4.0, 16.0), 24
+SOUGHT_PERCENT, SOUGHT_STEPS = (4.0, 16.0), 12
 TOLERANCE_POINTS = 0.02
 LONGEST_DAYS = 1000.0
 ENDS = ("high", "value", "low")
@@ -230,7 +230,7 @@ def _worst_case(bowl: Bowl, year: YearFit, left: Array, pith_mm: float) -> Calla
     """The worst case for any moisture to saw at.
 
     Rocking is all but in proportion to the base's change, and play to how far neighbours are apart, so
-    straight lines from half point to half point serve, bent where the change is none.
+    straight lines from point to point serve, bent where the change is none.
     """
     base, rooms = year.base_moisture_percent, [week_moistures(year, w) for w in _worst_rooms(year)]
     reach = np.union1d(

@@ -11,7 +11,7 @@ import numpy as np
 from fitsim.arrays import Array, read_only
 from fitsim.bowl import Bowl
 from fitsim.lag import Lag, step_share
-from fitsim.leftopen import held_shares, held_state
+from fitsim.leftopen import held_shares, held_state, stands
 from fitsim.rigid import rigid_fit
 from fitsim.yearfit import at_moistures, play_mm, rock_mm
 
@@ -36,7 +36,7 @@ class AfterMove:
     base_rock_mm, play_mm : numpy.ndarray
         Rocking, and play at most when it is pressed open at that hour. [mm]
     hoop_MPa : numpy.ndarray
-        Tension along the tightest turn of a bowl moved standing open. [MPa]
+        Tension along the tightest turn of a bowl moved standing open; nan if it cannot stand. [MPa]
     """
 
     from_percent: float
@@ -73,14 +73,16 @@ def after_move(
     """
     left = np.array([1 - step_share(lag, np.array(AFTER_H)) for lag in lags])
     parts = to_percent + (from_percent - to_percent) * left
-    shares = held_shares(rigid_fit(at_moistures(bowl, np.full(len(lags), from_percent))), bowl)
+    before = rigid_fit(at_moistures(bowl, np.full(len(lags), from_percent)))
+    shares = held_shares(before, bowl) if stands(before) else None
     rocks, plays, hoops = [], [], []
     for now in parts.T:
         state = at_moistures(bowl, now)
         fit = rigid_fit(state)
         rocks.append(rock_mm(bowl, fit, float(now[0]), pith_mm))
         plays.append(play_mm(fit))
-        hoops.append(float(held_state(state, fit, shares).hoop_MPa.max()))
+        pull = np.nan if shares is None else held_state(state, fit, shares).hoop_MPa.max()
+        hoops.append(float(pull))
     return AfterMove(
         from_percent=from_percent,
         to_percent=to_percent,

@@ -13,8 +13,6 @@ one and the same all the way round if it can slide along its seat. Where the str
 is tension across the grain. Too high, because the inner neighbour is taken as rigid and nothing relaxes;
 too low by the bending of a turn that bears in places only. A turn wetter than its neighbour comes loose;
 what a loose turn then does is not followed.
-
-Creep and set have figures only as bounds (``data/creep.csv``).
 """
 
 from dataclasses import dataclass, replace
@@ -22,7 +20,6 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from fitsim.arrays import Array, BoolArray, read_only
-from fitsim.beyond import duration_strength_share
 from fitsim.bowl import Bowl
 from fitsim.grain import board_stiffness, strip_stiffness
 from fitsim.moisture import wood_at_moisture
@@ -30,7 +27,6 @@ from fitsim.rigid import RigidFit
 from fitsim.ring import SlotFaces
 from fitsim.split import split_estimate
 from fitsim.strength import grain_strength
-from fitsim.tables import read_table
 from fitsim.taper import press_for_squeeze_N
 from fitsim.yearfit import YearFit, at_moistures, week_moistures
 
@@ -39,20 +35,17 @@ __all__ = [
     "HeldState",
     "LeftOpen",
     "PullTight",
-    "Standing",
     "clearance_mm",
     "held_chance",
     "held_shares",
     "held_state",
     "left_open",
     "pull_tight_events",
-    "standing",
+    "stands",
 ]
 
 EVENT_SHARE = 0.05
 """A turn counts as pulled tight from this share of the strength across the grain upward (our choice)."""
-
-YEAR_S = 365.25 * 24 * 3600
 
 
 @dataclass(frozen=True, eq=False)
@@ -112,35 +105,6 @@ class PullTight:
     strength_share: float
 
 
-@dataclass(frozen=True)
-class Standing:
-    """Bounds on what months of standing open do, each (low, likely, high).
-
-    Attributes
-    ----------
-    stress_left : tuple[float, float, float]
-        Share of the strip's spring and of its squeeze that is left. [-]
-    collapse_N : tuple[float, float, float]
-        Push from below that frees it. [N]
-    set_rise_mm : tuple[float, float, float]
-        How high the rim stays when it is taken down and nothing pushes it flat. [mm]
-    later_rise_mm : tuple[float, float, float]
-        The same after it has lain for as long. [mm]
-    strength_left : float
-        Strength under a load of a year over that of a test. [-]
-    mark, source : str
-        Of the bounds.
-    """
-
-    stress_left: tuple[float, float, float]
-    collapse_N: tuple[float, float, float]
-    set_rise_mm: tuple[float, float, float]
-    later_rise_mm: tuple[float, float, float]
-    strength_left: float
-    mark: str
-    source: str
-
-
 def clearance_mm(faces: SlotFaces, drop_mm: Array) -> Array:
     """Least room between the two faces of the slot at given drops, in the plane of the board.
 
@@ -177,9 +141,11 @@ def left_open(bowl: Bowl, year: YearFit, *, opened_week: int) -> LeftOpen:
     Returns
     -------
     LeftOpen
-        Closed form.
+        Closed form; nan throughout for a bowl that then will not open or falls through.
     """
     start = year.fits[opened_week]
+    if not stands(start):
+        return _not_standing(opened_week, len(year.fits), len(start.seats.share))
     share = held_shares(start, bowl)
     weeks = [
         held_state(at_moistures(bowl, week_moistures(year, week)), fit, share)
@@ -195,6 +161,36 @@ def left_open(bowl: Bowl, year: YearFit, *, opened_week: int) -> LeftOpen:
         rim_out_of_level_mm=read_only(np.full(len(weeks), level)),
         play_mm=read_only(np.array([state.play_mm for state in weeks])),
         split_chance=read_only(np.array([state.split_chance for state in weeks])),
+    )
+
+
+def stands(fit: RigidFit) -> bool:
+    """Whether a bowl can stand open at all, held by friction or not.
+
+    Parameters
+    ----------
+    fit : RigidFit
+        The bowl when it is opened.
+
+    Returns
+    -------
+    bool
+        True if every slot is open when flat and every turn binds within the thickness.
+    """
+    return bool(fit.seats.slot_left_mm.min() > 0 and fit.seats.overlap.min() > 0)
+
+
+def _not_standing(opened_week: int, weeks: int, turns: int) -> LeftOpen:
+    nothing, by_turn = np.full(weeks, np.nan), np.full(turns, np.nan)
+    return LeftOpen(
+        opened_week=opened_week,
+        held_drop_mm=read_only(by_turn),
+        held_share=read_only(by_turn),
+        hoop_MPa=read_only(np.full((weeks, turns), np.nan)),
+        loose=np.zeros((weeks, turns), dtype=bool),
+        rim_out_of_level_mm=read_only(nothing),
+        play_mm=read_only(nothing),
+        split_chance=read_only(nothing),
     )
 
 
@@ -232,8 +228,10 @@ def held_chance(bowl: Bowl, fit: RigidFit, held: LeftOpen) -> float:
     Returns
     -------
     float
-        Chance. [-]
+        Chance; nan for a bowl that cannot stand open. [-]
     """
+    if np.any(np.isnan(held.held_share)):
+        return float("nan")
     return held_state(bowl, fit, held.held_share).split_chance
 
 
@@ -386,43 +384,3 @@ def _spells(on: BoolArray) -> list[tuple[int, int]]:
             last += 1
         spells.append((first, last))
     return spells
-
-
-def standing(*, collapse_N: float, rise_mm: float) -> Standing:
-    """Bound what months of standing open take away.
-
-    Held at its shape the wood relaxes: of its stress a share s is left. The squeeze that friction needs
-    falls with it, so the push that frees the bowl does too; and freed, the strip springs back by s of its
-    way, the rest being creep, of which about half returns in time.
-
-    Parameters
-    ----------
-    collapse_N : float
-        Push that frees it just after opening. [N]
-    rise_mm : float
-        Rise of the rim. [mm]
-
-    Returns
-    -------
-    Standing
-        Low, likely and high ends.
-
-    Examples
-    --------
-    >>> standing(collapse_N=60.0, rise_mm=50.0).collapse_N
-    (9.0, 30.0, 42.0)
-    """
-    rows = {row["quantity"]: row for row in read_table("creep")}
-    left = tuple(float(rows["stress_left"][end]) for end in ("low", "value", "high"))
-    back = tuple(float(rows["creep_recovered"][end]) for end in ("low", "value", "high"))
-    sets = [(1 - s) * rise_mm for s in reversed(left)]
-    later = [s * (1 - b) for s, b in zip(sets, reversed(back), strict=True)]
-    return Standing(
-        stress_left=(left[0], left[1], left[2]),
-        collapse_N=(left[0] * collapse_N, left[1] * collapse_N, left[2] * collapse_N),
-        set_rise_mm=(sets[0], sets[1], sets[2]),
-        later_rise_mm=(later[0], later[1], later[2]),
-        strength_left=duration_strength_share(load_s=YEAR_S),
-        mark=rows["stress_left"]["mark"],
-        source=rows["stress_left"]["source"],
-    )

@@ -125,6 +125,9 @@ def read_place(
         return _ranged(room)
     if room.humidity_percent is not None:
         notes.append("the room's humidity range was set aside for the weather")
+    if typed.get("driest_month") is not None:
+        expected = "an indoor range, whose driest month it says"
+        raise InputError(Problem("", "--driest-month", "", expected, "leave it out, or give --indoor"))
     return _housed(outdoor, str(kind), room, notes, where)
 
 

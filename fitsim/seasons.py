@@ -8,20 +8,20 @@ import numpy as np
 from fitsim.advice import Advice, advise
 from fitsim.aftermove import AfterMove, after_move
 from fitsim.bowl import Assumption, Bowl
+from fitsim.creep import Standing, standing
 from fitsim.errors import InputError, Problem
 from fitsim.leftopen import (
     LeftOpen,
     PullTight,
-    Standing,
     held_chance,
     left_open,
     pull_tight_events,
-    standing,
 )
 from fitsim.place import Place
 from fitsim.rigid import rigid_fit
 from fitsim.seasonends import PITH_RANGE_MM, SeasonEnds, season_ends
 from fitsim.taper import collapse_over_press
+from fitsim.verdict import judge
 from fitsim.weather import MONTH_DAYS
 from fitsim.weekseries import (
     NUMBERS,
@@ -77,6 +77,9 @@ class SeasonAnswer:
         Week by week in the closed form.
     series : Series
         The four numbers.
+    states : tuple[str, ...]
+        For every week one of :data:`fitsim.verdict.STATES`, if it is pressed open in that week: by the
+        elastic strip where it has the week, else by the closed form.
     elastic : tuple[ElasticWeek, ...]
         Weeks with an elastic fit, in order of the year; empty for the closed form alone.
     worst : tuple[Worst, ...]
@@ -107,6 +110,7 @@ class SeasonAnswer:
     pith_mm: float
     year: YearFit
     series: Series
+    states: tuple[str, ...]
     elastic: tuple[ElasticWeek, ...]
     worst: tuple[Worst, ...]
     ends: SeasonEnds
@@ -170,6 +174,7 @@ def seasons(
         pith_mm=pith,
         year=year,
         series=series,
+        states=_states(bowl, year, elastic),
         elastic=elastic,
         worst=worst,
         ends=season_ends(
@@ -201,6 +206,13 @@ def _opened_week(year: YearFit, asked: Asked) -> int:
     month = (asked.since_month or SINCE_DEFAULT) - 1
     middle = DAY_H * (sum(MONTH_DAYS[:month]) + MONTH_DAYS[month] / 2)
     return min(int(middle // WEEK_H), len(year.start_h) - 1)
+
+
+def _states(bowl: Bowl, year: YearFit, elastic: tuple[ElasticWeek, ...]) -> tuple[str, ...]:
+    states = [judge(fit.numbers, bowl.limits) for fit in year.fits]
+    for found in elastic:
+        states[found.week] = found.state or states[found.week]
+    return tuple(states)
 
 
 def _moved(bowl: Bowl, year: YearFit, place: Place, asked: Asked, pith_mm: float) -> AfterMove:

@@ -31,6 +31,8 @@ LEFT_mm, WIDTH_mm, GAP_mm = 28.0, 196.0, 5.5
 HEIGHTS_mm = (46.0, 24.0, 24.0, 24.0, 27.0)
 TOP_mm = 187.0
 SIDE_mm = 229.0
+LEAST_TOP = 0.01
+"""Top of a scale on which nothing happens; below it the numbers on the scale would run together."""
 INKS = {"base": "#6b3d18", "rim": "#2b5a60", "one": "#3b3256"}
 
 
@@ -117,9 +119,14 @@ def _numbers(plots: "list[Axes]", answer: SeasonAnswer, units: str) -> None:
         axes.plot(middles, values, color=INKS["one"], lw=1.3, gid=name)
         axes.set_title(title, loc="left", size=9.5, pad=3)
         marks = _dots(axes, answer, name, scale)
-        highest = float(np.nanmax([*values, *marks, 1e-9])) if np.isfinite(values).any() else 1.0
+        highest = float(np.nanmax([*values, *marks, LEAST_TOP]))
+        if not np.isfinite(values).any():
+            axes.text(
+                0.5, 0.5, "no number: turns do not bind", transform=axes.transAxes, ha="center", size=9
+            )
         axes.set_ylim(0, 1.18 * highest)
         axes.locator_params(axis="y", nbins=4)
+        axes.ticklabel_format(axis="y", style="plain", useOffset=False)
         if np.isfinite(worst.value):
             place = ([middles[worst.week]], [worst.value / scale])
             axes.plot(*place, marker="v", ms=5, color="black", ls="", clip_on=False, gid=f"worst {name}")

@@ -9,10 +9,11 @@ import numpy as np
 
 from fitsim.arrays import Array
 from fitsim.indoor import MONTHS, day_of
-from fitsim.leftopen import PullTight
+from fitsim.leftopen import PullTight, stands
 from fitsim.pressreport import plain_table
 from fitsim.quantities import show_force, show_length
 from fitsim.seasons import LEFT_OPEN, SeasonAnswer
+from fitsim.verdict import SPLIT_RISK, STATES
 from fitsim.weather import MONTH_DAYS
 from fitsim.weekseries import ELASTIC, NUMBERS, Worst
 from fitsim.worstweeks import SMALL_PUSH_N
@@ -52,7 +53,13 @@ def seasons_report(answer: SeasonAnswer, *, units: str, width: int = 88) -> str:
         Ready to print.
     """
     lines = [f"{answer.bowl.name}, a year in: {answer.place.name}"]
-    for part in (_moisture_sentence(answer), _wobble_sentence(answer, units), _split_sentence(answer)):
+    sentences = (
+        _state_sentence(answer),
+        _moisture_sentence(answer),
+        _wobble_sentence(answer, units),
+        _split_sentence(answer),
+    )
+    for part in sentences:
         lines += textwrap.wrap(part, width)
     lines += ["", *_printed(_worst_table(answer, units), width), ""]
     lines += _printed(_month_table(answer, units), width)
@@ -98,6 +105,24 @@ def _opened_month(answer: SeasonAnswer) -> str:
     return _day(answer, answer.left_open.opened_week).split(" ")[1]
 
 
+def _state_sentence(answer: SeasonAnswer) -> str:
+    """In how many weeks it is in which state, if pressed open then; the elastic weeks by themselves."""
+    springy = {e.week for e in answer.elastic if e.state}
+    closed = [state for week, state in enumerate(answer.states) if week not in springy]
+    said = [f"{state} in {closed.count(state)}" for state in STATES if state in closed]
+    text = f"Pressed open week by week it {_joined(said)} weeks, by the closed form"
+    if springy:
+        seen = [answer.states[week] for week in sorted(springy)]
+        counted = [f"{state} in {seen.count(state)}" for state in STATES if state in seen]
+        text += f"; on the springy strip, in the weeks below, it {_joined(counted)}"
+    return f"{text}."
+
+
+def _joined(parts: list[str]) -> str:
+    text = ", ".join(parts)
+    return text.replace(SPLIT_RISK, f"is a {SPLIT_RISK}")
+
+
 def _moisture_sentence(answer: SeasonAnswer) -> str:
     year = answer.year
     rim, base = year.rim_moisture_percent, year.base_moisture_percent
@@ -112,6 +137,8 @@ def _moisture_sentence(answer: SeasonAnswer) -> str:
 def _wobble_sentence(answer: SeasonAnswer, units: str) -> str:
     rock, level, play = (
         f"{NAMES[w.number]} {_shown(w.number, w.value, units)} in the week of {_day(answer, w.week)}"
+        if math.isfinite(w.value)
+        else f"{NAMES[w.number]} without a number, as turns do not bind"
         for w in answer.worst[:3]
     )
     if answer.worst[2].model == ELASTIC:
@@ -125,7 +152,15 @@ def _wobble_sentence(answer: SeasonAnswer, units: str) -> str:
 def _split_sentence(answer: SeasonAnswer) -> str:
     worst = answer.worst[NUMBERS.index("split_chance")]
     day = day_of(answer.worst_split_start_h, len(answer.place.air_percent))
+    if not math.isfinite(worst.value):
+        return "Splitting: no answer, as the bowl cannot stand open."
     strong, weak = answer.ends.split_chance
+    reach = (
+        f", from {_chance(strong)} if so thin a strip is strong across the grain to {_chance(weak)} if it "
+        "is weak"
+        if math.isfinite(strong + weak)
+        else ""
+    )
     why = (
         "It stands all the year and its worst day decides."
         if answer.asked.opened == LEFT_OPEN
@@ -133,9 +168,8 @@ def _split_sentence(answer: SeasonAnswer) -> str:
         "a sum."
     )
     return (
-        f"Splitting: over the year about {_chance(worst.value)} ({worst.model}), from {_chance(strong)} if "
-        f"so thin a strip is strong across the grain to {_chance(weak)} if it is weak; worst day {day}, by "
-        f"the closed form. {why}"
+        f"Splitting: over the year about {_chance(worst.value)} ({worst.model}){reach}; worst day {day}, "
+        f"by the closed form. {why}"
     )
 
 
@@ -243,12 +277,17 @@ def _move_table(answer: SeasonAnswer, units: str) -> "Table":
         lengths = [
             show_length(float(v[i]), units=units, fine=True) for v in (moved.base_rock_mm, moved.play_mm)
         ]
-        table.add_row(shown, *(f"{p[i]:.1f} %" for p in parts), *lengths, f"{moved.hoop_MPa[i]:.1f} MPa")
+        pull = f"{moved.hoop_MPa[i]:.1f} MPa" if math.isfinite(moved.hoop_MPa[i]) else "-"
+        table.add_row(shown, *(f"{p[i]:.1f} %" for p in parts), *lengths, pull)
     return table
 
 
 def _left_open_sentences(answer: SeasonAnswer, units: str) -> list[str]:
     held, stand = answer.left_open, answer.standing
+    if not stands(answer.year.fits[held.opened_week]):
+        return [
+            "It cannot be left open: in that week it will not open or falls through, by the closed form."
+        ]
     said = [_event_sentence(answer, event) for event in answer.events[:EVENTS_SHOWN]]
     if len(answer.events) > EVENTS_SHOWN:
         said.append(f"{len(answer.events) - EVENTS_SHOWN} weaker spells more (--json lists them).")

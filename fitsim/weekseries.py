@@ -243,6 +243,8 @@ def worst_of(name: str, year: YearFit, series: Series) -> Worst:
 
 def _near_worst(values: Array, year: YearFit) -> tuple[str, ...]:
     """Months with a week near the worst; none where the number hardly moves through the year."""
+    if np.all(np.isnan(values)):
+        return ()
     low, high = np.nanmin(values), np.nanmax(values)
     if not high - low > 1e-9 + STEADY * abs(high):
         return ()

@@ -32,6 +32,7 @@ import fitsim
 from fitsim.bowl import Bowl
 from fitsim.place import Place, read_place
 from fitsim.seasons import Asked, SeasonAnswer, seasons
+from fitsim.yearfit import year_fit
 
 TABLES = {
     "name": "Study bowl",
@@ -74,7 +75,10 @@ def _told(name: str, answer: SeasonAnswer) -> None:
     print(f"  saw at {saw.moisture_percent:.1f} % ({saw.low_percent:.1f} to {saw.high_percent:.1f})")
 
 
-def _summary(answer: SeasonAnswer, left: SeasonAnswer, quarter: SeasonAnswer) -> dict[str, float]:
+def _summary(answer: SeasonAnswer, left: SeasonAnswer) -> dict[str, float]:
+    bowl = answer.bowl
+    quarter = replace(bowl, board=replace(bowl.board, ring_angle_rad=np.pi / 2))
+    quarter_year = year_fit(quarter, answer.place.air_percent)
     rim = answer.year.rim_moisture_percent
     finishes = {f.name: f for f in answer.advice.finishes}
     return {
@@ -82,7 +86,7 @@ def _summary(answer: SeasonAnswer, left: SeasonAnswer, quarter: SeasonAnswer) ->
         "base_swing_points": float(np.ptp(answer.year.base_moisture_percent)),
         "driest_day": float(answer.year.start_h[answer.year.driest_week] / 24),
         "rock_mm": answer.worst[0].value,
-        "quarter_sawn_rock_mm": quarter.worst[0].value,
+        "quarter_sawn_rock_mm": float(quarter_year.base_rock_mm.max()),
         "play_mm": answer.worst[2].value,
         "hoop_MPa": float(left.left_open.hoop_MPa.max()),
         "saw_at_percent": answer.advice.saw_at.moisture_percent,
@@ -90,13 +94,17 @@ def _summary(answer: SeasonAnswer, left: SeasonAnswer, quarter: SeasonAnswer) ->
     }
 
 
-def main(places: tuple[str, ...] = tuple(PLACES), *, elastic: bool = False) -> dict[str, dict[str, float]]:
+def main(
+    places: tuple[str, ...] = tuple(PLACES), *, across: str = "241.3 mm", elastic: bool = False
+) -> dict[str, dict[str, float]]:
     """Print and return what each place does to the bowl.
 
     Parameters
     ----------
     places : tuple[str, ...]
         Names of :data:`PLACES`.
+    across : str
+        Diameter of the board; a smaller one has fewer turns.
     elastic : bool
         Press the springy strip at the worst weeks (some seconds each).
 
@@ -105,8 +113,7 @@ def main(places: tuple[str, ...] = tuple(PLACES), *, elastic: bool = False) -> d
     dict[str, dict[str, float]]
         Swings, worst numbers and advice, by place.
     """
-    bowl: Bowl = fitsim.make_bowl(TABLES)
-    quarter = replace(bowl, board=replace(bowl.board, ring_angle_rad=np.pi / 2))
+    bowl: Bowl = fitsim.make_bowl({**TABLES, "board": {**TABLES["board"], "across": across}})
     found = {}
     for name in places:
         place = _place(name)
@@ -118,7 +125,7 @@ def main(places: tuple[str, ...] = tuple(PLACES), *, elastic: bool = False) -> d
             weeks = f"weeks {event.first_week} to {event.last_week}"
             share = f"{event.hoop_MPa:.2f} MPa, {100 * event.strength_share:.0f} % of the strength"
             print(f"  pulled tight: turn {event.turn}, {weeks}, at most {share}")
-        found[name] = _summary(afresh, left, seasons(quarter, place, Asked(rigid=True)))
+        found[name] = _summary(afresh, left)
     return found
 
 

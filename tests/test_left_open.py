@@ -11,13 +11,13 @@ from hypothesis import strategies as st
 from fitsim.arrays import Array
 from fitsim.assume import make_bowl
 from fitsim.bowl import Bowl
+from fitsim.creep import standing
 from fitsim.leftopen import (
     EVENT_SHARE,
     LeftOpen,
     clearance_mm,
     left_open,
     pull_tight_events,
-    standing,
 )
 from fitsim.rigid import rigid_fit
 from fitsim.ring import SlotFaces

@@ -2,7 +2,9 @@
 
 import importlib.util
 import json
+from functools import cache
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -38,6 +40,14 @@ def run(*words: str | Path) -> Result:
     return CliRunner(env={"COLUMNS": "100"}).invoke(main, [str(word) for word in words])
 
 
+@cache
+def told_of(path: Path, *options: str) -> dict[str, Any]:
+    """The closed form's answer for one bowl file, worked out once."""
+    result = run("seasons", path, "--rigid", "--json", *options)
+    assert result.exit_code == 0, result.stderr
+    return json.loads(result.stdout)
+
+
 @pytest.fixture(scope="module")
 def bowl(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A good bowl file with the weather typed in."""
@@ -48,10 +58,8 @@ def bowl(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 def test_json_has_every_week_and_says_the_model(bowl: Path) -> None:
     """Fifty-two weeks with seven numbers each, dates in order, each with its model; the worst of each."""
-    result = run("seasons", bowl, "--rigid", "--json")
-    assert result.exit_code == 0, result.stderr
-    told = json.loads(result.stdout)
-    assert run("seasons", bowl, "--rigid", "--json").stdout == result.stdout
+    told = told_of(bowl)
+    assert json.loads(run("seasons", bowl, "--rigid", "--json").stdout) == told
     weeks = told["weeks"]
     assert len(weeks) == 52
     assert [w["start"] for w in weeks[:5]] == ["01-01", "01-08", "01-15", "01-22", "01-29"]
@@ -63,6 +71,7 @@ def test_json_has_every_week_and_says_the_model(bowl: Path) -> None:
         assert weeks[worst["week"]]["start"] == worst["start"]
         assert worst["model"].startswith("closed form")
     assert {w["model"] for w in weeks} == {"closed form"}
+    assert {w["state"] for w in weeks} == {"locks"}
     rim = np.array([w["rim_moisture_percent"] for w in weeks])
     base = np.array([w["base_moisture_percent"] for w in weeks])
     assert np.ptp(rim) > np.ptp(base) > 3
@@ -120,7 +129,7 @@ def test_ranges_reach_the_answer(bowl: Path, tmp_path: Path) -> None:
     path.write_text(
         (BOWL + WEATHER).replace('moisture = "7 %"', 'moisture = "7 %"\npith = "90 mm"'), "utf8"
     )
-    guessed, given = (json.loads(run("seasons", p, "--rigid", "--json").stdout) for p in (bowl, path))
+    guessed, given = (told_of(p) for p in (bowl, path))
     for told in (guessed, given):
         split = told["split_over_the_year"]
         assert split["chance_low"] < split["chance"] <= split["chance_high"]
@@ -149,7 +158,7 @@ def test_a_year_of_a_real_weather_file(bowl: Path, tmp_path: Path) -> None:
 
 def test_advice_and_move_are_told(bowl: Path) -> None:
     """Advice has a moisture inside its range, days in order, every finish; the move ends."""
-    told = json.loads(run("seasons", bowl, "--rigid", "--json").stdout)
+    told = told_of(bowl)
     saw, rest = told["advice"]["saw_at"], told["advice"]["rest"]
     assert saw["low_percent"] < saw["moisture_percent"] < saw["high_percent"]
     assert saw["worst_mm"] <= saw["worst_as_is_mm"]
@@ -185,9 +194,7 @@ def test_an_indoor_range_stands_in_for_weather(tmp_path: Path) -> None:
     """A room of 30 to 60 percent at 21 deg C takes wood between the sorption table's 6.2 and 11 percent."""
     path = tmp_path / "bowl.toml"
     path.write_text(BOWL, "utf8")
-    told = json.loads(
-        run("seasons", path, "--rigid", "--json", "--indoor", "30 to 60 %", "--heated", "70 F").stdout
-    )
+    told = told_of(path, "--indoor", "30 to 60 %", "--heated", "70 F")
     rim = [w["rim_moisture_percent"] for w in told["weeks"]]
     # Wood Handbook, Table 4-2, 70 deg F: 6.2 percent at 30, 11.0 percent at 60 percent humidity.
     assert min(rim) == pytest.approx(6.2, abs=0.15)
@@ -197,11 +204,11 @@ def test_an_indoor_range_stands_in_for_weather(tmp_path: Path) -> None:
 
 def test_room_limits_in_the_file_and_on_the_command_line(bowl: Path, tmp_path: Path) -> None:
     """A humidifier lifts the driest week, in the table [room] as on the command line."""
-    plain = json.loads(run("seasons", bowl, "--rigid", "--json").stdout)
-    lifted = json.loads(run("seasons", bowl, "--rigid", "--json", "--humidifier", "35 %").stdout)
+    plain = told_of(bowl)
+    lifted = told_of(bowl, "--humidifier", "35 %")
     path = tmp_path / "room.toml"
     path.write_text(BOWL + WEATHER + '[room]\nhumidifier = "35 %"\n', "utf8")
-    typed = json.loads(run("seasons", path, "--rigid", "--json").stdout)
+    typed = told_of(path)
     driest = [min(w["rim_moisture_percent"] for w in t["weeks"]) for t in (plain, lifted, typed)]
     assert driest[0] < 4
     # Wood Handbook, Table 4-2: 6.9 percent at 35 percent humidity and 70 deg F.
@@ -214,11 +221,32 @@ def test_the_pith_s_distance_is_a_key(bowl: Path, tmp_path: Path) -> None:
     path = tmp_path / "pith.toml"
     text = (BOWL + WEATHER).replace('moisture = "7 %"', 'moisture = "7 %"\npith = "300 mm"')
     path.write_text(text, "utf8")
-    near, far = (json.loads(run("seasons", p, "--rigid", "--json").stdout) for p in (bowl, path))
+    near, far = (told_of(p) for p in (bowl, path))
     rock = [t["worst"]["base_rock_mm"]["value"] for t in (near, far)]
     assert rock[0] == pytest.approx(2 * rock[1], rel=0.05)
     assert "board.pith" in {a["key"] for a in near["assumptions"]}
     assert "board.pith" not in {a["key"] for a in far["assumptions"]}
+
+
+@pytest.mark.parametrize(
+    ("changed", "state"),
+    [(("0.72 mm", "2.4 mm"), "falls through"), (("0.72 mm", "0.05 mm"), "will not open")],
+)
+def test_a_bowl_that_never_locks_is_told_so(tmp_path: Path, changed: tuple[str, str], state: str) -> None:
+    """What falls through or will not open has its state in every week, and no number for its level."""
+    path, picture = tmp_path / "bowl.toml", tmp_path / "year.png"
+    text = (BOWL + WEATHER).replace(*changed)
+    path.write_text(text.replace('finish = "none"', 'finish = "none"\nfilm = "0.03 mm"'), "utf8")
+    told = json.loads(run("seasons", path, "--json").stdout)
+    assert {w["state"] for w in told["weeks"]} == {state}
+    assert all(e["trouble"] for e in told["elastic"])
+    if state == "falls through":
+        assert {w["rim_out_of_level_mm"] for w in told["weeks"]} == {None}
+    result = run("seasons", path, "--rigid", "--opened", "left open", "--picture", picture)
+    assert result.exit_code == 0, result.stderr
+    assert f"{state} in 52 weeks" in " ".join(result.stdout.split())
+    assert "cannot be left open" in result.stdout
+    assert picture.stat().st_size > 10_000
 
 
 @pytest.mark.parametrize(
@@ -234,6 +262,7 @@ def test_the_pith_s_distance_is_a_key(bowl: Path, tmp_path: Path) -> None:
         (("BOWL", "--humidifier", "60 %", "--dehumidifier", "40 %"), "at most"),
         (("BOWL", "--cooled", "15 C"), "at most cooled"),
         (("BARE", "--indoor", "30 to 60 %", "--driest-month", "13"), "1 to 12"),
+        (("BOWL", "--driest-month", "2"), "--driest-month"),
         (("BOWL", "--picture", "x.doc"), "ending"),
         (("BOWL", "--stored", "wet"), "stored"),
         (("BOWL", "--opened", "left open", "--stored", "flat"), "stored open"),
