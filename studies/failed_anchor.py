@@ -1,7 +1,7 @@
 """How well one press carries a bowl's closed form to bowls unlike it: ``04_failed_bowl.py --stage anchor``.
 
-Another bowl than the one the powers were read off (walnut of 15 mm, tilt 6.5 deg, 80 N, 4.9 turns), drawn with
-its usual scatter and one cause each, foretold and pressed at 24 nodes a turn.
+Another bowl than the one the powers were read off (walnut of 15 mm, tilt 6.5 deg, 80 N), drawn with its
+usual scatter and one cause each, foretold and pressed at 24 nodes a turn.
 """
 
 from dataclasses import replace
@@ -24,8 +24,8 @@ TABLES = {
 }
 CAUSES = (
     None, None, "tilt off", "tilt off", "kerf wide", "kerf wide", "board thin", "friction low",
-    "film in the slot", "rim dry", "pressed too hard", "pressed too hard", "pressed too gently", "blade wide",
-    "nail too long", "tilt off",
+    "film in the slot", "rim dry", "pressed too hard", "pressed too hard", "pressed too gently",
+    "blade wide", "nail too long", "tilt off",
 )  # fmt: skip
 NODES = 24
 
