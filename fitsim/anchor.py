@@ -126,15 +126,22 @@ def _from_opening(bowl: Bowl, opening: Opening, turns: int) -> Anchor:
     rigid = rigid_fit(bowl)
     height = float(rigid.seats.seat_drop_mm[0])
     turn = springy.turn - 1
+    pressed = int(turn.max()) + 1
     drop = np.asarray(rest.drop_mm if rest is not None else opening.pressed.drop_mm)
-    mean = np.bincount(turn, drop, turns) / np.maximum(np.bincount(turn, minlength=turns), 1)
-    deepest = np.array([drop[turn == j].max(initial=height) for j in range(turns)])
+    mean = np.bincount(turn, drop, pressed) / np.bincount(turn, minlength=pressed)
+    deepest = np.array([drop[turn == j].max(initial=height) for j in range(pressed)])
     used = np.nan_to_num(opening.hold_used, nan=0.0, posinf=0.0)
+    spring = np.maximum(used * at["friction"] - math.tan(at["tilt_rad"]), 0.0)
+
+    def each(values: Array) -> Array:
+        # A last turn shorter than one element is no turn of the pressed strip: it goes with the one before.
+        return read_only(np.concatenate([values, np.repeat(values[-1:], turns - pressed)]))
+
     return Anchor(
-        drop_ratio=read_only(mean / height),
-        deepest=read_only(deepest / height - 1),
-        spring=read_only(np.maximum(used * at["friction"] - math.tan(at["tilt_rad"]), 0.0)),
-        stress_share=read_only(_shares(opening, turns)),
+        drop_ratio=each(mean / height),
+        deepest=each(deepest / height - 1),
+        spring=each(spring),
+        stress_share=each(_shares(opening, pressed)),
         rise_ratio=opening.rim.mean_mm / float(np.sum(rigid.seats.share * height)),
         springy=True,
         **at,

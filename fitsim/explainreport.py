@@ -78,7 +78,7 @@ def _named(told: CauseChance) -> str:
 
 def _words_of(name: str) -> str:
     known = {cause.name: cause.words for cause in causes()}
-    return " or ".join(
+    return ", or ".join(
         " and ".join(known.get(part, part) for part in each.split(" and ")) for each in name.split(" or ")
     )
 

@@ -24,6 +24,9 @@ TURN_FOLLOWS = 0.4
 """How much of the base's lag each further turn keeps: an estimate."""
 
 REACH = 50.0
+CLOSES_ALONG = 0.6
+"""Drying stresses lie across the grain: along it a slot closes by this share of its mean, an estimate."""
+
 FILM_SHOWS_MM = 0.03
 """A film thicker than the plan's by this can be scraped off a bevel: an estimate."""
 
@@ -140,9 +143,10 @@ def _seats(plan: Plan, drawn: Drawn, anchor: Anchor) -> _Seats:
     # The turn's moisture less its inner neighbour's: only the difference moves a seat.
     wetter = (drawn.base_percent - drawn.rim_percent)[:, None] * np.diff(lag) * plan.radius_mm
     cosine, tangent = np.cos(drawn.tilt_rad), np.tan(drawn.tilt_rad)
-    meant = (drawn.kerf_mm - 2 * drawn.film_mm[:, None]) / cosine - drawn.closed_mm[:, None]
-    along = meant + wood.swell_L_per_point.value * wetter
-    across = meant + swells * wetter
+    meant = (drawn.kerf_mm - 2 * drawn.film_mm[:, None]) / cosine
+    closed = drawn.closed_mm[:, None]
+    along = meant - CLOSES_ALONG * closed + wood.swell_L_per_point.value * wetter
+    across = meant - (2 - CLOSES_ALONG) * closed + swells * wetter
     most = REACH * plan.bowl.board.thickness_mm
     safe = np.where(tangent > 0, np.maximum(tangent, 1e-4), 0.0)
     slope = np.maximum(safe, 1e-9)

@@ -119,7 +119,7 @@ def _keys(explanation: Explanation) -> list[str]:
     """Readings not taken yet that can be taken on this bowl."""
     plan, done = explanation.plan, {m.key for m in explanation.observed.measured}
     keys = [m.key for m in MEASURES if m.key not in ("drop_N", "drop")]
-    if state_seen(explanation.observed.seen) == "held":
+    if state_seen(explanation.observed.seen) in ("held", "sprang back"):
         keys += [f"drop_{j}" for j in range(2, plan.turns + 1)]
     else:
         keys.remove("rise")

@@ -102,7 +102,12 @@ MEASURES = (
         "mm",
         1.0,
     ),
-    Measure("rise", "height of the rim above its flat position, mean of four places", "mm", 3.0),
+    Measure(
+        "rise",
+        "height of the rim above its flat position (hold the press on if it springs back), four places",
+        "mm",
+        3.0,
+    ),
     Measure("rim_moisture", "moisture meter on the outer turns", "percent", 2.0),
     Measure("base_moisture", "moisture meter on the base", "percent", 2.0),
     Measure("press", "bathroom scale under the bowl while you press", "N", 0.3),

@@ -16,6 +16,7 @@ from typing import Any
 import numpy as np
 
 sys.path.insert(0, str(Path(__file__).parent))
+from failed_anchor import anchor_table
 from failed_bowls import failed_bowl, reference_of
 from failed_tables import tables_of
 
@@ -138,8 +139,11 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("folder", type=Path)
     parser.add_argument("--cases", type=int, default=40, help="of every cause")
-    parser.add_argument("--stage", choices=("make", "explain", "tell", "all"), default="all")
+    parser.add_argument("--stage", choices=("anchor", "make", "explain", "tell", "all"), default="all")
     asked = parser.parse_args()
+    if asked.stage == "anchor":
+        print(anchor_table())
+        return
     asked.folder.mkdir(exist_ok=True)
     cases, explained = asked.folder / "cases.jsonl", asked.folder / "explained.jsonl"
     if asked.stage in ("make", "all"):

@@ -8,7 +8,10 @@ from typing import Any
 from fitsim.causes import causes
 from fitsim.explain import AS_PLANNED
 
-GROUPS: tuple[frozenset[str], ...] = ()
+GROUPS: tuple[frozenset[str], ...] = (
+    frozenset({"the plan itself", "wood weak"}),
+    frozenset({"kerf wide", "blade wide"}),
+)
 """Causes that no stated measurement tells apart; the reasons stand in the study's text."""
 
 BANDS = (0.0, 0.05, 0.2, 0.4, 0.6, 0.8, 1.0)
@@ -31,11 +34,31 @@ def grouped(chances: dict[str, float]) -> dict[str, float]:
     return dict(sorted(found.items(), key=lambda item: -item[1]))
 
 
-def rank_of(row: Row, step: int) -> int:
+def evened(chances: dict[str, float], weight: dict[str, float]) -> dict[str, float]:
+    """Chances were failed bowls of every cause equally common, as they are in the study; without the rest.
+
+    The chance of a cause is divided by how often its failed bowls would come along.
+    """
+    found: dict[str, float] = defaultdict(float)
+    for name, chance in chances.items():
+        parts = [part for part in name.split(" and ") if weight.get(part, 0.0) > 0]
+        for part in parts:
+            found[part] += chance / len(parts) / weight[part]
+    total = sum(found.values()) or 1.0
+    return {name: value / total for name, value in found.items()}
+
+
+def rank_of(row: Row, step: int, weight: dict[str, float] | None = None) -> int:
     """Rank of the true group after so many readings, 1 the first; 99 where it has no chance."""
-    chances = list(grouped(row["steps"][min(step, len(row["steps"]) - 1)]))
+    given = row["steps"][min(step, len(row["steps"]) - 1)]
+    chances = list(grouped(given if weight is None else evened(given, weight)))
     true = group_of(row["cause"])
     return chances.index(true) + 1 if true in chances else 99
+
+
+def failed(case: Row) -> bool:
+    """Whether a bowl failed: one that only came out deep is none of the failures the command is for."""
+    return bool(set(case["seen"]) - {"held", "came out deep"})
 
 
 def weights_of(cases: list[Row]) -> dict[str, float]:
@@ -43,24 +66,42 @@ def weights_of(cases: list[Row]) -> dict[str, float]:
     odds = {c.name: c.chance / (1 - c.chance) for c in causes()} | {AS_PLANNED: 1.0}
     tries: dict[str, list[int]] = defaultdict(list)
     for case in cases:
-        tries[case["cause"]].append((case["tries"], bool(case["seen"])))
+        tries[case["cause"]].append((case["tries"], failed(case)))
     share = {name: sum(s for _, s in t) / max(sum(n for n, _ in t), 1) for name, t in tries.items()}
     return {name: odds[name] * share.get(name, 0.0) for name in odds}
 
 
-def ranks_table(rows: list[Row]) -> list[str]:
+def _shares(
+    rows: list[Row], most: int, each: dict[str, float] | None, even: dict[str, float] | None
+) -> str:
+    """Share of rows ranked so high after 0 to 3 readings, each row weighed by its cause."""
+    count = Counter(row["cause"] for row in rows)
+    own = [1.0 if each is None else each[row["cause"]] / count[row["cause"]] for row in rows]
+    hits = [
+        sum(w for w, row in zip(own, rows, strict=True) if rank_of(row, k, even) <= most) / sum(own)
+        for k in range(4)
+    ]
+    return " ".join(f"{hit:5.2f}" for hit in hits)
+
+
+def ranks_table(rows: list[Row], weight: dict[str, float]) -> list[str]:
     """Share ranked first and among the first two, by cause and over all, after 0 to 3 readings."""
-    lines = [f"{'cause':<22}{'cases':>6}  first after 0, 1, 2, 3 readings   first two after 0, 1, 2, 3"]
+    lines = [f"{'cause':<34}{'cases':>6}   first after 0, 1, 2, 3    first two after 0, 1, 2, 3"]
     by_cause: dict[str, list[Row]] = defaultdict(list)
     for row in rows:
         by_cause[row["cause"]].append(row)
 
-    def shares(mine: list[Row], most: int) -> str:
-        return " ".join(f"{sum(rank_of(r, k) <= most for r in mine) / len(mine):5.2f}" for k in range(4))
+    def line(
+        name: str, mine: list[Row], each: dict[str, float] | None, even: dict[str, float] | None
+    ) -> None:
+        first, two = (_shares(mine, most, each, even) for most in (1, 2))
+        lines.append(f"{name:<34}{len(mine):>6}   {first}   {two}")
 
     for name, mine in by_cause.items():
-        lines.append(f"{name:<22}{len(mine):>6}  {shares(mine, 1)}              {shares(mine, 2)}")
-    lines.append(f"{'all':<22}{len(rows):>6}  {shares(rows, 1)}              {shares(rows, 2)}")
+        line(name, mine, None, None)
+    line("all, one as often as another", rows, None, None)
+    line("all, as often as they come along", rows, weight, None)
+    line("all, chances evened to the study", rows, None, weight)
     return lines
 
 
@@ -111,31 +152,44 @@ def _is_first(chances: dict[str, float], row: Row) -> bool:
     return next(iter(grouped(chances))) == group_of(row["cause"])
 
 
-def advice_table(rows: list[Row]) -> list[str]:
-    """The advised reading against a random one: chance and rank of the true cause after it."""
+def advice_table(rows: list[Row], weight: dict[str, float]) -> list[str]:
+    """The advised reading against a random one: the true cause's rank and the logarithm of its chance."""
     mine = [row for row in rows if len(row["steps"]) > 1]
-    if not mine:
-        return []
-    gains = [_log_chance(row["steps"][1], row) - _log_chance(row["after_random"], row) for row in mine]
-    mean = sum(gains) / len(gains)
-    se = math.sqrt(sum((g - mean) ** 2 for g in gains) / max(len(gains) - 1, 1) / len(gains))
-    advised = sum(_is_first(r["steps"][1], r) for r in mine)
-    at_random = sum(_is_first(r["after_random"], r) for r in mine)
-    before = sum(rank_of(r, 0) == 1 for r in mine)
-    n = len(mine)
-    return [
-        f"one reading more, {n} cases: true cause first {before / n:.2f} before, {advised / n:.2f} after "
-        f"the advised, {at_random / n:.2f} after a random one;",
-        f"logarithm of its chance higher by {mean:.2f} +- {se:.2f} than after a random one",
+    count = Counter(row["cause"] for row in mine)
+    lines = [
+        "one reading more: true cause first before, after the advised, after a random one; gain in logs"
     ]
+    for title, each in (("one as often as another", None), ("as often as they come along", weight)):
+        own = [1.0 if each is None else each[row["cause"]] / count[row["cause"]] for row in mine]
+        total = sum(own)
+        if not total:
+            continue
+
+        def mean(values: list[float], own: list[float] = own, total: float = total) -> float:
+            return sum(w * v for w, v in zip(own, values, strict=True)) / total
+
+        before = mean([float(_is_first(r["steps"][0], r)) for r in mine])
+        advised = mean([float(_is_first(r["steps"][1], r)) for r in mine])
+        at_random = mean([float(_is_first(r["after_random"], r)) for r in mine])
+        gains = [_log_chance(r["steps"][1], r) - _log_chance(r["after_random"], r) for r in mine]
+        gain = mean(gains)
+        se = math.sqrt(sum((w * (g - gain)) ** 2 for w, g in zip(own, gains, strict=True))) / total
+        lines.append(
+            f"  {title}: {before:.2f}, {advised:.2f}, {at_random:.2f}; {gain:.2f} +- {se:.2f} ({len(mine)} cases)"
+        )
+    return lines
 
 
 def tables_of(cases: list[Row], rows: list[Row]) -> str:
     """All tables as text."""
+    shown = sum(bool(case["seen"]) for case in cases)
+    rows = [row for row in rows if failed(row)]
     lines = [
-        f"{len(cases)} cases made, {sum(bool(c['seen']) for c in cases)} failed, {len(rows)} explained"
+        f"{len(cases)} cases made, {len(cases) - shown} showed nothing, "
+        f"{shown - sum(failed(c) for c in cases)} only came out deep; {len(rows)} failed bowls explained"
     ]
     if rows:
-        lines += ["", *ranks_table(rows), "", *confusion_table(rows)]
-        lines += ["", *reliability_table(rows, weights_of(cases)), "", *advice_table(rows)]
+        weight = weights_of(cases)
+        lines += ["", *ranks_table(rows, weight), "", *confusion_table(rows)]
+        lines += ["", *reliability_table(rows, weight), "", *advice_table(rows, weight)]
     return "\n".join(lines)

@@ -118,7 +118,7 @@ def test_bad_input_is_one_line_and_status_2(words: list[str], match: str) -> Non
 def test_a_table_of_ones_own(bowl: Path, tmp_path: Path) -> None:
     """A cause added by a row of one's own table is weighed like the others; a wrong row is answered."""
     heading = "cause,words,chance,quantity,law,middle,spread,next_time,mark,source,cure\n"
-    row = "planed twice,the board was planed twice,0.2,thickness_mm,less,8,0.1,undone,estimated,mine,measure\n"
+    row = "planed twice,it was planed twice,0.2,thickness_mm,less,8,0.1,undone,estimated,mine,measure\n"
     table = tmp_path / "mine.csv"
     table.write_text(heading + row, encoding="utf8")
     found = json.loads(run(bowl, "--json", "--measured", "thickness=9 mm", "--causes", table).stdout)
