@@ -136,8 +136,9 @@ def _file(request: Request, name: str) -> Response:
     return Response((FOLDER / name).read_bytes(), media_type=f"{FILES[name]}; charset=utf-8")
 
 
-def _words(request: Request) -> Response:
-    """What the fields offer to choose from."""
+def _words(request: Request, workers: Workers) -> Response:
+    """What the fields offer to choose from; a page has opened, and will ask slow questions soon."""
+    workers.warm()
     return JSONResponse(
         {"woods": [wood.name for wood in woods()], "finishes": list(FINISHES), **words_object()}
     )
@@ -249,16 +250,16 @@ def page_app(*, hosts: tuple[str, ...], start: Mapping[str, Any]) -> ASGIApp:
 
     @asynccontextmanager
     async def lifespan(_app: Starlette) -> AsyncIterator[None]:
-        workers.warm()
         yield
         workers.end()
 
     plain: dict[str, Callable[..., Response]] = {
-        "/now": _now, "/words": _words, "/units": _units, "/bowl.toml": _bowl_file, "/line.svg": _line,
+        "/now": _now, "/units": _units, "/bowl.toml": _bowl_file, "/line.svg": _line,
     }  # fmt: skip
     routes = [
         Route("/", _bound(_page, start=pairs_of_tables(start))),
         *(Route(f"/{name}", _bound(_file, name=name)) for name in FILES),
+        Route("/words", _bound(_words, workers=workers)),
         *(Route(path, endpoint) for path, endpoint in plain.items()),
         *(Route(f"/{kind}", _bound_slow(kind, workers), methods=["GET", "POST"]) for kind in JOBS),
         Route("/open/{kind}", _open, methods=["POST"]),

@@ -99,7 +99,7 @@ class Workers:
 
     def warm(self) -> None:
         """Start the processes, so that the first questions do not wait for them."""
-        while len(self._idle) < self._most:
+        while len(self._idle) + len(self._busy) < self._most:
             self._idle.append(_Worker())
 
     def end(self) -> None:

@@ -7,8 +7,8 @@ same run, one after the other, and the difference of the medians is quoted; besi
 itself was at work for both, which other work on the machine does not stretch by waiting. Where a browser is
 at hand the time from the slider's event to the new section in the document is taken there too. Memory:
 what the server holds after 200 and after all changes. The elastic answer is compared with single presses of
-the same bowl. Goals: the closed form adds at most 60 ms, the elastic answer at most 10 single solves, memory flat
-over 2,000 changes.
+the same bowl. Goals: the closed form adds at most 60 ms, the elastic answer at most 10 single presses,
+memory flat over 2,000 changes.
 
 Run it with ``python studies/page_speed.py`` (``--changes 300`` for a quick look).
 """

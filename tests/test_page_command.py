@@ -66,7 +66,7 @@ def test_other_machines_get_in_only_when_asked_for(workshop: bool) -> None:
     with served(*(["--workshop"] if workshop else [])) as (base, process):
         port = int(base.rpartition(":")[2])
         try:
-            with urllib.request.urlopen(f"http://{own_addresses()[0]}:{port}/words", timeout=5) as reply:
+            with urllib.request.urlopen(f"http://{own_addresses()[0]}:{port}/page.css", timeout=5) as reply:
                 got_in = reply.status == 200
         except urllib.error.URLError:
             got_in = False
@@ -99,7 +99,7 @@ def test_what_is_no_request_is_refused(page_address: str, raw: bytes) -> None:
         link.sendall(raw)
         reply = link.recv(4000)
     assert reply.startswith(b"HTTP/1.1 4")
-    with urllib.request.urlopen(f"{page_address}/words", timeout=10) as words:
+    with urllib.request.urlopen(f"{page_address}/page.css", timeout=10) as words:
         assert words.status == 200
 
 

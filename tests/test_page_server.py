@@ -159,7 +159,7 @@ def test_every_reply_keeps_the_browser_at_home(client: TestClient, path: str) ->
 
 def test_the_files_of_the_page_name_no_other_place(client: TestClient) -> None:
     """Page, style and script hold no address of another machine; the SVG name space is a name, no place."""
-    for path in (f"/?{address(SMALL)}", "/page.css", "/page.js"):
+    for path in (f"/?{address(SMALL)}", "/page.css", "/page.js", "/more.js"):
         text = client.get(path).text
         assert not re.findall(
             r"(?:https?:)?//[a-z0-9.-]+\.[a-z]{2,}", text.replace("http://www.w3.org/2000/svg", "")
@@ -327,7 +327,7 @@ values = st.sampled_from(
 ) | st.text(max_size=20)  # fmt: skip
 
 
-@settings(max_examples=150)
+@settings(max_examples=60)
 @given(
     st.lists(st.tuples(keys, values), max_size=8),
     st.sampled_from(PATHS),
