@@ -65,7 +65,8 @@ def page(browser: Any, base: str) -> Iterator[Any]:
     context = browser.new_context(viewport={"width": 1280, "height": 900}, accept_downloads=True)
     opened = context.new_page()
     opened.set_default_timeout(BARE_WAIT_ms)
-    opened.asked, opened.errors = [], []
+    opened.asked, opened.errors, opened.given_up = [], [], []
+    opened.on("requestfailed", lambda request: opened.given_up.append(request.url))
     opened.on("request", lambda request: opened.asked.append(request.url))
     opened.on("pageerror", lambda error: opened.errors.append(str(error)))
     yield opened
@@ -149,6 +150,8 @@ def test_a_slow_answer_can_be_stopped(page: Any, base: str) -> None:
     wait(page, "/Pressing/.test(document.querySelector('#pressed .told').textContent)")
     page.click("#pressed .stop")
     assert page.inner_text("#pressed .told") == "Stopped."
+    page.wait_for_timeout(200)
+    assert [url for url in page.given_up if url.startswith(f"{base}/pressed?")]
     assert page.evaluate("document.activeElement.className") == "start"
     assert not page.is_visible("#pressed progress")
 

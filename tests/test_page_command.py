@@ -1,13 +1,16 @@
 """What ``fitsim page`` binds to and says, and the workers behind its slow questions."""
 
 import asyncio
+import os
 import socket
 import sys
+import time
 import urllib.error
 import urllib.request
 from collections.abc import AsyncIterator, Iterator
 from pathlib import Path
 from typing import Any
+from urllib.parse import quote, urlencode
 
 import pytest
 from click.testing import CliRunner
@@ -130,6 +133,35 @@ def test_a_question_given_up_ends_its_process() -> None:
     alive, again = asyncio.run(give_up())
     assert not alive
     assert {p["key"] for p in again[-1]["problems"]} == {"board.thickness", "board.across", "cut.tilt"}
+
+
+def _children(process_id: int) -> set[str]:
+    """Process numbers of the worker processes, whichever thread started them."""
+    tasks = Path(f"/proc/{process_id}/task").iterdir()
+    every = {child for task in tasks for child in (task / "children").read_text("ascii").split()}
+    return {child for child in every if "spawn_main" in Path(f"/proc/{child}/cmdline").read_text()}
+
+
+@pytest.mark.skipif(
+    not Path(f"/proc/self/task/{os.getpid()}/children").exists(),
+    reason="this system does not list children",
+)
+def test_hanging_up_ends_the_process_at_work() -> None:
+    """When the asking window is gone its process is ended, and others wait for the next question."""
+    with served() as (base, process):
+        port = int(base.rpartition(":")[2])
+        with socket.create_connection(("127.0.0.1", port), timeout=60) as link:
+            address = urlencode(DEMO, quote_via=quote)
+            link.sendall(f"GET /pressed?{address} HTTP/1.1\r\nHost: 127.0.0.1:{port}\r\n\r\n".encode())
+            received = b""
+            while b"pressing the strip open" not in received:
+                received += link.recv(4000)
+            at_work = _children(process.pid)
+        assert at_work
+        until = time.monotonic() + 10
+        while at_work <= _children(process.pid):
+            assert time.monotonic() < until, "it went on working for nobody"
+            time.sleep(0.05)
 
 
 def test_more_questions_than_workers_wait_and_say_so() -> None:
