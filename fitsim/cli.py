@@ -469,6 +469,7 @@ def tilt_command(file: Path | None, **options: Any) -> None:
 @click.option("--cooled", metavar="T", help="Cooled to. Default: not cooled.")
 @click.option("--humidifier", metavar="H", help='Humidity is kept above, "35 %".')
 @click.option("--dehumidifier", metavar="H", help="Humidity is kept below.")
+@click.option("--added", metavar="V", help='Vapour people add to the room, "3 g/m3". Default: none.')
 @click.option("--driest-month", metavar="1-12", help="Of the --indoor range. Default: 1, January.")
 @click.option("--stored", type=click.Choice(["open", "flat"]), default="open", show_default=True)
 @click.option(

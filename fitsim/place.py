@@ -22,10 +22,14 @@ from fitsim.weather import HourlyAir, air_range, read_epw, weather_of_tables
 
 __all__ = ["ROOM_KEYS", "Place", "read_place"]
 
-ROOM_KEYS = ("heated", "cooled", "humidifier", "dehumidifier", "humidity", "driest_month")
+ROOM_KEYS = ("heated", "cooled", "humidifier", "dehumidifier", "added", "humidity", "driest_month")
 """Keys of the table ``[room]``, and options of the command line by the same names."""
 
 HEATED_DEFAULT_C = 20.0
+MOST_ADDED_G_PER_M3 = 10.0
+KPA_PER_G_PER_M3 = 461.5 * 293.15 / 1e6
+"""Ideal gas of water, 461.5 J/(kg K), in a room of 20 deg C."""
+
 DAMP_SHARE = 0.02
 """Share of the year that may be damper than the sorption equation serves and is taken at its end, with a
 note: a part needs hours to follow (our choice). More is refused."""
@@ -67,6 +71,7 @@ class _Room:
     cooled_C: float | None = None
     humidifier_percent: float | None = None
     dehumidifier_percent: float | None = None
+    added_kPa: float | None = None
     humidity_percent: tuple[float, float] | None = None
     driest_month: int | None = None
 
@@ -145,6 +150,16 @@ def _assumed_heat(room: _Room) -> tuple[Assumption, ...]:
     return (Assumption("room.heated", f"{HEATED_DEFAULT_C:g} C", "18 C", "22 C", "estimated", source),)
 
 
+def _assumed_vapour(room: _Room) -> tuple[Assumption, ...]:
+    if room.added_kPa is not None:
+        return ()
+    source = (
+        "vapour of people, cooking and washing above the air outdoors; dwellings have about 2 to 4 g/m3 in "
+        "winter, which makes the driest weeks damper (classes of EN ISO 13788, from memory)"
+    )
+    return (Assumption("room.added", "0 g/m3", "0 g/m3", "4 g/m3", "estimated", source),)
+
+
 def _ranged(room: _Room) -> Place:
     if room.humidity_percent is None:  # not reached: the caller has looked
         message = "no humidity range"
@@ -174,7 +189,7 @@ def _housed(outdoor: HourlyAir, kind: str, room: _Room, notes: list[str], where:
         raise InputError(Problem(where, "room", "", expected, "correct the limits of the room"))
     air = indoor_air(
         outdoor, heated_to_C=heated, cooled_to_C=room.cooled_C, humidifier_percent=dry,
-        dehumidifier_percent=damp,
+        dehumidifier_percent=damp, added_kPa=room.added_kPa or 0.0,
     )  # fmt: skip
     most = HUMIDITY_RANGE_PERCENT[1]
     over = int(np.sum(air.humidity_percent > most))
@@ -187,7 +202,7 @@ def _housed(outdoor: HourlyAir, kind: str, room: _Room, notes: list[str], where:
         room=air,
         air_percent=moisture_in_air_percent(air),
         notes=(*outdoor.notes, *notes),
-        assumptions=_assumed_heat(room),
+        assumptions=(*_assumed_heat(room), *_assumed_vapour(room)),
     )
 
 
@@ -230,6 +245,14 @@ def _temperature_C(text: object) -> float:
     return value
 
 
+def _added_kPa(text: object) -> float:
+    match = re.fullmatch(r"\s*(\d+(?:\.\d*)?)\s*g/m(?:3|³)\s*", str(text))
+    if not match or float(match[1]) > MOST_ADDED_G_PER_M3:
+        expected = f"vapour added to the room, 0 to {MOST_ADDED_G_PER_M3:g} g/m3"
+        raise InputError(Problem("", "", repr(text)[:30], expected, 'write it like "3 g/m3"'))
+    return float(match[1]) * KPA_PER_G_PER_M3
+
+
 def _checked_humidity(text: object, low: float, high: float) -> None:
     least, most = HUMIDITY_RANGE_PERCENT
     if not least < low <= high <= most:
@@ -261,6 +284,7 @@ _READERS: dict[str, tuple[str, Any]] = {
     "cooled": ("cooled_C", _temperature_C),
     "humidifier": ("humidifier_percent", _humidity),
     "dehumidifier": ("dehumidifier_percent", _humidity),
+    "added": ("added_kPa", _added_kPa),
     "humidity": ("humidity_percent", _humidity_range),
     "driest_month": ("driest_month", _month),
 }

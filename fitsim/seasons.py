@@ -6,7 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from fitsim.advice import Advice, advise
-from fitsim.aftermove import AfterMove, after_move
+from fitsim.aftermove import AfterMove, after_move, after_wash
 from fitsim.bowl import Assumption, Bowl
 from fitsim.creep import Standing, standing
 from fitsim.errors import InputError, Problem
@@ -98,6 +98,8 @@ class SeasonAnswer:
         What months of standing open take away.
     after_move : AfterMove
         Hour by hour after coming from where it was sawn into the room of its worst week.
+    after_wash : AfterMove
+        Hour by hour after a wash, in the air of the year's mean.
     advice : Advice
         How dry to saw, how long to wait, what a finish helps.
     assumptions : tuple[Assumption, ...]
@@ -120,6 +122,7 @@ class SeasonAnswer:
     events: tuple[PullTight, ...]
     standing: Standing
     after_move: AfterMove
+    after_wash: AfterMove
     advice: Advice
     assumptions: tuple[Assumption, ...]
 
@@ -186,6 +189,7 @@ def seasons(
         events=pull_tight_events(bowl, standing_year, held),
         standing=_standing(bowl, year, opened, elastic),
         after_move=_moved(bowl, year, place, asked, pith),
+        after_wash=_washed(bowl, place, pith),
         advice=advise(bowl, place.air_percent, year, kept=asked.stored, pith_mm=pith),
         assumptions=(*place.assumptions, *_assumed(bowl, asked)),
     )
@@ -222,6 +226,12 @@ def _moved(bowl: Bowl, year: YearFit, place: Place, asked: Asked, pith_mm: float
     middle = float(np.mean(place.air_percent))
     lags = bowl_lags(bowl, moisture_percent=middle, kept=asked.stored)
     return after_move(bowl, lags, from_percent=sawn, to_percent=float(rim[away]), pith_mm=pith_mm)
+
+
+def _washed(bowl: Bowl, place: Place, pith_mm: float) -> AfterMove:
+    middle = float(np.mean(place.air_percent))
+    lags = bowl_lags(bowl, moisture_percent=middle, kept="open")
+    return after_wash(bowl, lags, at_percent=middle, pith_mm=pith_mm)
 
 
 def _standing(bowl: Bowl, year: YearFit, opened: int, elastic: tuple[ElasticWeek, ...]) -> Standing:

@@ -6,6 +6,7 @@ from typing import Any
 
 import numpy as np
 
+from fitsim.aftermove import AfterMove
 from fitsim.answer import VERSION
 from fitsim.arrays import Array
 from fitsim.indoor import MONTHS, day_of
@@ -73,7 +74,8 @@ def seasons_object(answer: SeasonAnswer) -> dict[str, Any]:
         },
         "advice": _plain(asdict(answer.advice)),
         "left_open": _left_open(answer),
-        "after_move": _after_move(answer),
+        "after_move": _after(answer.after_move),
+        "after_wash": _after(answer.after_wash),
         "elastic": [_plain(asdict(e)) for e in answer.elastic],
         "assumptions": [asdict(a) for a in (*answer.assumptions, *answer.bowl.assumptions)],
         "cautions": list(CAUTIONS),
@@ -128,8 +130,7 @@ def _worst(answer: SeasonAnswer, worst: Worst) -> dict[str, Any]:
     }
 
 
-def _after_move(answer: SeasonAnswer) -> dict[str, Any]:
-    moved = answer.after_move
+def _after(moved: AfterMove) -> dict[str, Any]:
     columns = ("base_moisture", "first_moisture", "rim_moisture")
     return {
         "from_percent": moved.from_percent,

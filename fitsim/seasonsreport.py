@@ -7,12 +7,14 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fitsim.aftermove import AfterMove
 from fitsim.arrays import Array
 from fitsim.indoor import MONTHS, day_of
-from fitsim.leftopen import PullTight, stands
+from fitsim.leftopen import PullTight
 from fitsim.pressreport import plain_table
 from fitsim.quantities import show_force, show_length
 from fitsim.seasons import LEFT_OPEN, SeasonAnswer
+from fitsim.tables import read_table
 from fitsim.verdict import SPLIT_RISK, STATES
 from fitsim.weather import MONTH_DAYS
 from fitsim.weekseries import ELASTIC, NUMBERS, Worst
@@ -72,7 +74,11 @@ def seasons_report(answer: SeasonAnswer, *, units: str, width: int = 88) -> str:
         for part in parts:
             lines += textwrap.wrap(part, width, initial_indent="  ", subsequent_indent="  ")
     lines += ["", *_printed(_finish_table(answer, units), width)]
-    lines += ["", *_printed(_move_table(answer, units), width)]
+    moved, washed = answer.after_move, answer.after_wash
+    way = f"Moved, {moved.from_percent:.1f} to {moved.to_percent:.1f} %"
+    lines += ["", *_printed(_after_table(moved, way, units), width)]
+    lines += ["", *_printed(_after_table(washed, f"Washed at {washed.to_percent:.1f} %", units), width)]
+    lines += textwrap.wrap(_wash_sentence(), width, initial_indent="  ", subsequent_indent="  ")
     lines += ["", "What was taken for granted:", *_assumed_lines(answer, width)]
     return "\n".join(lines) + "\n"
 
@@ -266,13 +272,22 @@ def _finish_table(answer: SeasonAnswer, units: str) -> "Table":
     return table
 
 
-def _move_table(answer: SeasonAnswer, units: str) -> "Table":
-    moved = answer.after_move
-    way = f"Moved, {moved.from_percent:.1f} to {moved.to_percent:.1f} %"
+def _wash_sentence() -> str:
+    rows = {row["quantity"]: row for row in read_table("wash")}
+    water, wet = rows["absorption_across"], rows["wet_minutes"]
+    return (
+        f"ESTIMATE: bare wood wet for {wet['value']} min ({wet['low']} to {wet['high']}), taking up "
+        f"{water['value']} {water['unit']} across the grain ({water['low']} to {water['high']}, "
+        f"{water['mark']}); at most, as water in the skin leaves sooner."
+    )
+
+
+def _after_table(moved: AfterMove, way: str, units: str) -> "Table":
     table = plain_table(way, "base", "turn 1", "rim", "rocking", "play up to", "pull if open")
     for i, hours in enumerate(moved.time_h):
         days = f"{hours / DAY_H:.0f} day{'s' if hours > DAY_H else ''}"
         shown = f"after {hours:.0f} h" if hours < DAY_H else f"after {days}"
+        shown = shown if hours else "just after"
         parts = (moved.base_moisture_percent, moved.first_moisture_percent, moved.rim_moisture_percent)
         lengths = [
             show_length(float(v[i]), units=units, fine=True) for v in (moved.base_rock_mm, moved.play_mm)
@@ -284,7 +299,7 @@ def _move_table(answer: SeasonAnswer, units: str) -> "Table":
 
 def _left_open_sentences(answer: SeasonAnswer, units: str) -> list[str]:
     held, stand = answer.left_open, answer.standing
-    if not stands(answer.year.fits[held.opened_week]):
+    if np.any(np.isnan(held.held_share)):
         return [
             "It cannot be left open: in that week it will not open or falls through, by the closed form."
         ]
