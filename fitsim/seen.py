@@ -104,7 +104,7 @@ MEASURES = (
     ),
     Measure(
         "rise",
-        "height of the rim above its flat position (hold the press on if it springs back), four places",
+        "height of the rim above its flat position, while pressed if it springs back; four places",
         "mm",
         3.0,
     ),
