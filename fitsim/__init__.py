@@ -146,6 +146,7 @@ CHAIN = (
     "report",
     "sawreport",
     "tiltreport",
+    "explainobject",
     "explainreport",
     "explaincommand",
     "sweepcommand",
