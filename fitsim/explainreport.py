@@ -14,7 +14,7 @@ from fitsim.explainobject import cause_in_words
 from fitsim.mending import WANTED, Remedy, Setting
 from fitsim.nextreading import Band, NextReading
 from fitsim.quantities import show_force, show_length, show_number
-from fitsim.seen import MEASURES, NINETEEN_IN_20, PLACES, SEEN_WORDS, WHENS, Measured
+from fitsim.seen import MEASURES, NINETEEN_IN_20, PLACES, SEEN_WORDS, WHENS, Measured, measure_named
 from fitsim.whyfailed import ToldCause, WhyFailed
 from fitsim.wording import CAUTIONS
 
@@ -89,7 +89,7 @@ def _fit_words(fit: BestFit, units: str) -> str:
 
 
 def _measured_words(reading: Measured, units: str) -> str:
-    measure = measurecause_in_words(reading.key)
+    measure = measure_named(reading.key)
     name = reading.key.replace("_", " ")
     if not measure.unit:
         return f"{name}: {LOOKS[reading.key][int(reading.value)]}"
