@@ -159,6 +159,7 @@ CHAIN = (
     "seasonsobject",
     "seasonsreport",
     "seasonscommand",
+    "explainobject",
     "explainreport",
     "explaincommand",
     "sweepcommand",

@@ -199,11 +199,12 @@ def _usual_spread(bowl: Bowl) -> Spread:
     wood = bowl.board.wood.tension_across_MPa.value
     kerf = ends.get("cut.kerf_mm", (0.0, 0.0))
     film = ends.get("use.film_mm", (0.0, 0.0))
+    offset = ends.get("cut.scale_offset_rad", (0.0, 0.0))  # of a saw file
     friction = ends.get("use.friction", (0.9 * bowl.use.friction, 1.1 * bowl.use.friction))
     strength = ends.get("board.wood.tension_across_MPa", (wood, wood))
     even = math.sqrt(12.0)
     return Spread(
-        tilt_rad=bowl.scatter.tilt_rad,
+        tilt_rad=math.hypot(bowl.scatter.tilt_rad, (offset[1] - offset[0]) / even),
         kerf_mm=math.hypot(KERF_KNOWN_MM, (kerf[1] - kerf[0]) / even),
         wander_mm=bowl.scatter.kerf_mm,
         thickness_mm=bowl.scatter.thickness_mm,

@@ -10,7 +10,8 @@ from fitsim.causes import causes_of_file
 from fitsim.drawn import plan_of
 from fitsim.errors import InputError, Problem
 from fitsim.explaindrawing import explain_figure
-from fitsim.explainreport import explain_list, explain_report, explain_text
+from fitsim.explainobject import explain_text
+from fitsim.explainreport import explain_list, explain_report
 from fitsim.files import PICTURE_ENDINGS, check_target
 from fitsim.picture import write_picture
 from fitsim.saw import Saw, with_saw

@@ -1,18 +1,16 @@
 """What ``fitsim explain`` says: causes with their chances, what to do, what to measure next."""
 
 import io
-import json
 import math
 import shlex
 import textwrap
 from collections.abc import Sequence
-from typing import Any
 
-from fitsim.answer import VERSION
 from fitsim.causechance import BestFit, CauseChance
 from fitsim.causes import Cause, causes
 from fitsim.drawn import LOOKS
-from fitsim.explain import AS_PLANNED, NONE_OF_THESE
+from fitsim.explain import NONE_OF_THESE
+from fitsim.explainobject import cause_in_words
 from fitsim.mending import WANTED, Remedy, Setting
 from fitsim.nextreading import Band, NextReading
 from fitsim.quantities import show_force, show_length, show_number
@@ -20,7 +18,7 @@ from fitsim.seen import MEASURES, NINETEEN_IN_20, PLACES, SEEN_WORDS, WHENS, Mea
 from fitsim.whyfailed import ToldCause, WhyFailed
 from fitsim.wording import CAUTIONS
 
-__all__ = ["explain_list", "explain_object", "explain_report", "explain_text", "show_reading"]
+__all__ = ["explain_list", "explain_report", "show_reading"]
 
 FINE = (
     "kerf",
@@ -30,6 +28,9 @@ FINE = (
     "kerf at the innermost turn",
     "film on each face",
 )
+WORTH_CHANGING = 0.08
+"""Tilt and press are told to be changed only for so much more chance, unless it reaches what is wanted."""
+
 LEAST_BAND = 0.4
 """A stretch of readings whose leading cause is no likelier than this says nothing clear."""
 
@@ -65,15 +66,6 @@ def show_reading(value: float, unit: str, *, units: str, fine: bool = False) -> 
     if unit == "deg":
         return f"{value:.1f} deg"
     return f"{value:.0f} %" if unit == "percent" else show_number(float(f"{value:.2g}"))
-
-
-def _named(told: CauseChance) -> str:
-    """A cause in full words."""
-    if told.name == AS_PLANNED:
-        return "the plan itself, with the usual scatter of saw, wood and hand"
-    if told.name == NONE_OF_THESE:
-        return "none of these: something not in the list"
-    return "; and ".join(cause.words for cause in told.weighing.hypothesis.causes)
 
 
 def _words_of(name: str) -> str:
@@ -144,9 +136,9 @@ def _headline(answer: WhyFailed) -> str:
     if answer.explanation.conflict.contradictory:
         return "CONTRADICTORY: nothing in the list reproduces all of this at once."
     if first.chance >= 0.7:
-        return f"LIKELY: {_named(first)} ({_percent(first)})."
+        return f"LIKELY: {cause_in_words(first)} ({_percent(first)})."
     if first.chance >= 0.4:
-        return f"PERHAPS: {_named(first)} ({_percent(first)}); measure before you cut again."
+        return f"PERHAPS: {cause_in_words(first)} ({_percent(first)}); measure before you cut again."
     return "NOT DECIDED: several causes would show the same; measure before you cut again."
 
 
@@ -183,7 +175,7 @@ def _table(answer: WhyFailed, units: str, width: int) -> list[str]:
     for told in answer.told:
         mark = "" if told.chance.reliable else " ?"
         fits = "; ".join(_fit_words(fit, units) for fit in told.fits)
-        table.add_row(f"{_percent(told.chance)}{mark}", _named(told.chance), fits)
+        table.add_row(f"{_percent(told.chance)}{mark}", cause_in_words(told.chance), fits)
     rest = 1 - sum(told.chance.chance for told in answer.told)
     if rest > 0.005:
         table.add_row(f"{100 * rest:.0f} %", f"{len(answer.every) - len(answer.told)} others together", "")
@@ -217,7 +209,7 @@ def _remedy_sentences(told: ToldCause, remedy: Remedy, answer: WhyFailed, units:
     if remedy.as_planned is not None and remedy.cured is not None:
         found.append(f"{done} tilt and press as planned {_out_of_100(remedy.as_planned)}.")
         gain = remedy.cured.chance - remedy.as_planned.chance
-        if not remedy.as_planned.enough and (remedy.cured.enough or gain > 0.03):
+        if not remedy.as_planned.enough and (remedy.cured.enough or gain > WORTH_CHANGING):
             found.append(f"With {_setting_words(remedy.cured, answer, units)} {_out_of_100(remedy.cured)}.")
     if remedy.still_there is not None:
         words = _setting_words(remedy.still_there, answer, units)
@@ -242,7 +234,7 @@ def _remedies(answer: WhyFailed, units: str, width: int) -> list[str]:
             continue
         text = " ".join(_remedy_sentences(told, told.remedy, answer, units))
         lines += textwrap.wrap(
-            f"{_named(told.chance)}: {text}", width, initial_indent="  - ", subsequent_indent="    "
+            f"{cause_in_words(told.chance)}: {text}", width, initial_indent="  - ", subsequent_indent="    "
         )
     return lines
 
@@ -271,7 +263,7 @@ def _clear_bands(bands: Sequence[Band]) -> list[Band]:
 
 def _next(answer: WhyFailed, units: str, file: str, width: int) -> list[str]:
     if not answer.next_readings:
-        told = "Nothing more to measure: no reading in the list is expected to change this."
+        told = "Nothing more to measure: no other reading in the list is expected to tell much."
         return ["", *textwrap.wrap(told, width)]
     first, *others = answer.next_readings
     share = 100 * first.gain / max(first.open_nats, 1e-9)
@@ -350,98 +342,3 @@ def explain_list(*, width: int = 88, table: tuple[Cause, ...] | None = None) -> 
 
 def _within_unit(key: str, unit: str) -> str:
     return " of itself" if key == "press" else f" {unit}"
-
-
-def _setting_object(setting: Setting | None) -> dict[str, Any] | None:
-    if setting is None:
-        return None
-    return {
-        "scale_tilt_deg": math.degrees(setting.scale_tilt_rad),
-        "press_N": setting.press_N,
-        "least_friction": setting.least_friction or None,
-        "lock_chance": setting.chance,
-        "reaches_95_percent": setting.enough,
-        "most_others": setting.otherwise,
-    }
-
-
-def _cause_object(told: CauseChance, more: ToldCause | None) -> dict[str, Any]:
-    remedy = None if more is None else more.remedy
-    return {
-        "cause": told.name,
-        "words": _named(told),
-        "chance": told.chance,
-        "chance_se": told.se,
-        "effective_sample_size": told.weighing.weighed.size,
-        "reliable": told.reliable,
-        "best_fit": [] if more is None else [vars(fit) for fit in more.fits],
-        "remedy": None
-        if remedy is None
-        else {
-            "do": list(remedy.cures),
-            "as_planned": _setting_object(remedy.as_planned),
-            "least_change": _setting_object(remedy.cured),
-            "if_it_stays": _setting_object(remedy.still_there),
-        },
-    }
-
-
-def _reading_object(reading: NextReading) -> dict[str, Any]:
-    return {
-        "key": reading.measure.key,
-        "what": reading.measure.what,
-        "unit": reading.measure.unit,
-        "expected_gain_nats": reading.gain,
-        "open_nats": reading.open_nats,
-        "readings": [vars(band) for band in reading.bands],
-    }
-
-
-def explain_object(answer: WhyFailed) -> dict[str, Any]:
-    """The answer as plain lists and dictionaries.
-
-    Parameters
-    ----------
-    answer : WhyFailed
-        The answer.
-
-    Returns
-    -------
-    dict
-        Chances of all causes add up to 1; lengths in mm, angles in degrees.
-    """
-    e = answer.explanation
-    more = {told.chance.name: told for told in answer.told}
-    readings = [_reading_object(r) for r in answer.next_readings]
-    return {
-        "name": answer.bowl.name,
-        "program": f"fitsim {VERSION}",
-        "seen": [str(s) for s in e.observed.seen],
-        "measured": [vars(m) for m in e.observed.measured],
-        "causes": [_cause_object(told, more.get(told.name)) for told in answer.every],
-        "next_measurement": readings[0] if readings else None,
-        "other_measurements": readings[1:],
-        "contradictory": e.conflict.contradictory,
-        "conflict": e.conflict.size,
-        "goes_least_with_the_rest": e.conflict.odd_one,
-        "effective_sample_size": answer.told[0].chance.weighing.weighed.size,
-        "reliable": answer.reliable,
-        "springy_press": e.anchor.springy,
-        "seed": e.seed,
-    }
-
-
-def explain_text(answer: WhyFailed) -> str:
-    """The answer as JSON.
-
-    Parameters
-    ----------
-    answer : WhyFailed
-        The answer.
-
-    Returns
-    -------
-    str
-        One object.
-    """
-    return json.dumps(explain_object(answer), indent=2, allow_nan=False) + "\n"

@@ -15,6 +15,7 @@ from fitsim.causechance import CauseChance
 from fitsim.drawn import USUAL, Drawn, Plan, draw
 from fitsim.explain import Explanation
 from fitsim.foretell import HELD_STATES, foretell
+from fitsim.odds import noticed_chance
 
 __all__ = ["Remedy", "Setting", "outcome_chances", "remedy_for"]
 
@@ -80,7 +81,7 @@ class Remedy:
     still_there: Setting | None
 
 
-OUTCOMES = ("would not open", "fall through", "spring back", "split", "lock")
+OUTCOMES = ("would not open", "fall through", "spring back", "split", "rock or stand uneven", "lock")
 """What the next bowls may do; the columns of :func:`outcome_chances`."""
 
 
@@ -97,11 +98,17 @@ def outcome_chances(plan: Plan, explanation: Explanation, drawn: Drawn) -> Array
     Returns
     -------
     numpy.ndarray
-        Shape (n, 5), each row adding up to 1. [-]
+        Shape (n, 6), each row adding up to 1. [-]
     """
     now = foretell(plan, explanation.anchor, drawn, least_overlap=plan.bowl.limits.overlap)
     held, splits = now.state[:, HELD_STATES.index("held")], now.splits.max(axis=1)
-    return np.column_stack([now.state[:, :3], held * splits, held * (1 - splits)])
+    whole = held * (1 - splits)
+    level = np.ones(len(held))
+    for what in ("rocks", "rim not level"):
+        # A bowl brought because it rocks is mended only when it does not.
+        if what in {s.what for s in explanation.observed.seen}:
+            level *= 1 - noticed_chance(what, now)
+    return np.column_stack([now.state[:, :3], held * splits, whole * (1 - level), whole * level])
 
 
 def _next_bowls(explanation: Explanation, told: CauseChance, *, cured: bool) -> Drawn | None:

@@ -18,7 +18,7 @@ from fitsim.foretell import ModelError
 from fitsim.odds import look_chances, model_sd, normal_log_density, state_seen
 from fitsim.seen import MEASURES, NINETEEN_IN_20, Measure, measure_named
 
-__all__ = ["Band", "NextReading", "gains_of_readings", "information_gain", "next_readings"]
+__all__ = ["Band", "NextReading", "gains_of_readings", "information_gain", "next_readings", "worth_taking"]
 
 MADE_UP = 60
 """Made-up readings for each cause."""
@@ -31,8 +31,9 @@ NEARLY = 0.7
 """A cause this share as likely as the leading one is named beside it."""
 
 OR = " or "
-LEAST_GAIN = 0.1
-"""A reading expected to tell less than this (nats) is not advised."""
+LEAST_GAIN, LEAST_SHARE, LEAST_OPEN = 0.03, 0.05, 0.15
+"""A reading is advised if it is expected to tell this much (nats), and this share of what is open, and if
+so much is open at all: with less one cause is all but certain."""
 
 
 @dataclass(frozen=True)
@@ -195,6 +196,22 @@ def _look_left(key: str, held: _Held) -> Array:
     return np.asarray(each * _entropy((joint / each).T))
 
 
+def worth_taking(gain: float, open_nats: float) -> bool:
+    """Whether a reading is worth advising.
+
+    Parameters
+    ----------
+    gain, open_nats : float
+        Expected fall of the entropy of the cause, and that entropy. [nats]
+
+    Returns
+    -------
+    bool
+        True if it tells enough of what is still open.
+    """
+    return open_nats >= LEAST_OPEN and gain >= max(LEAST_GAIN, LEAST_SHARE * open_nats)
+
+
 def next_readings(
     explanation: Explanation, chances: tuple[CauseChance, ...], draws: Draws, *, most: int = 3
 ) -> tuple[NextReading, ...]:
@@ -216,7 +233,7 @@ def next_readings(
     now = float(_entropy(held.chance))
     found = []
     for key, gain in list(gains_of_readings(explanation, chances, draws).items())[:most]:
-        if gain >= LEAST_GAIN:
+        if worth_taking(gain, now):
             bands = _look_bands(key, held) if key in LOOKS else _bands(key, held, explanation.plan)
             found.append(NextReading(measure_named(key), gain, now, bands))
     return tuple(found)

@@ -23,6 +23,7 @@ __all__ = [
     "match_terms",
     "model_sd",
     "normal_log_density",
+    "noticed_chance",
     "seen_chance",
     "state_seen",
 ]
@@ -84,8 +85,23 @@ def state_seen(seen: tuple[Seen, ...]) -> str | None:
     return "held" if any(what in OF_HELD for what in named) else None
 
 
-def _noticed(what: str, foretold: Foretold, seen: Seen | None) -> Array:
-    """Chance that this is noticed on each bowl, if it holds; at its place if one is given."""
+def noticed_chance(what: str, foretold: Foretold, seen: Seen | None = None) -> Array:
+    """Chance that something is noticed on each bowl if it holds, at its place if one is given.
+
+    Parameters
+    ----------
+    what : str
+        "rocks", "rim not level", "came out shallow" or "came out deep".
+    foretold : Foretold
+        What is foretold of the bowls.
+    seen : Seen or None
+        What was seen, for its place.
+
+    Returns
+    -------
+    numpy.ndarray
+        Shape (n,). [-]
+    """
     if what == "rocks":
         size, one_way = foretold.rocks_mm, False
         if seen is not None and seen.place is not None:
@@ -147,7 +163,7 @@ def seen_chance(seen: tuple[Seen, ...], foretold: Foretold) -> dict[str, Array]:
     terms["split" if split else "no split"] = _floored(chance if split else 1 - chance, OTHERWISE * place)
     if state == "held":
         for what in OF_HELD:
-            chance = _noticed(what, foretold, by_what.get(what))
+            chance = noticed_chance(what, foretold, by_what.get(what))
             name = what if what in by_what else f"not: {what}"
             terms[name] = _floored(chance if what in by_what else 1 - chance, OTHERWISE)
     return terms

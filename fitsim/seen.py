@@ -104,7 +104,7 @@ MEASURES = (
     ),
     Measure(
         "rise",
-        "height of the rim above its flat position (hold the press on if it springs back), four places",
+        "rule: rim above its flat position, mean of four places (pressed, if it springs back)",
         "mm",
         3.0,
     ),

@@ -39,6 +39,10 @@ TABLES = {
 }
 
 
+MOISTURE = ("rim wet", "rim dry")
+"""Failures that come only after the bowl has stood in a room: there the maker says so."""
+
+
 def study_plan() -> Plan:
     """The bowl of the study."""
     return plan_of(fitsim.make_bowl(TABLES))
@@ -104,7 +108,8 @@ def explain_case(plan: Plan, anchor: Anchor, case: dict[str, Any]) -> dict[str, 
     """Explain one case as seen, then with up to three advised readings, and with a random one."""
     rng = np.random.default_rng(np.random.SeedSequence([9, case["number"], case["index"]]))
     readings = case["readings"] | look_readings(case["cause"], rng)
-    seen = read_observed({"seen": {"what": case["seen"]}}, plan).seen
+    when = ", after months" if case["cause"] in MOISTURE else ""
+    seen = read_observed({"seen": {"what": [s + when for s in case["seen"]]}}, plan).seen
     chances, advised, possible = told(plan, anchor, Observed(seen))
     steps, keys, measured = [chances], [], ()
     at_random = str(rng.choice([key for key in possible if key in readings]))

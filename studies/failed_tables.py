@@ -175,7 +175,8 @@ def advice_table(rows: list[Row], weight: dict[str, float]) -> list[str]:
         gain = mean(gains)
         se = math.sqrt(sum((w * (g - gain)) ** 2 for w, g in zip(own, gains, strict=True))) / total
         lines.append(
-            f"  {title}: {before:.2f}, {advised:.2f}, {at_random:.2f}; {gain:.2f} +- {se:.2f} ({len(mine)} cases)"
+            f"  {title}: {before:.2f}, {advised:.2f}, {at_random:.2f}; "
+            f"{gain:.2f} +- {se:.2f} ({len(mine)} cases)"
         )
     return lines
 

@@ -129,7 +129,7 @@ WITHOUT_UNIT = {
     "failed bowls: shares, ratios, logarithms, counts, places in a list": {
         "deepest", "drop_ratio", "rise_ratio", "spring", "stress_share", "nail", "short", "strength",
         "cause", "falls_at", "rise_share", "split_end", "splits", "drop_share", "hold_log", "press_log",
-        "strength_high", "strength_low",
+        "strength_high", "strength_low", "least_friction",
     },
     "chances of explanations: likelihoods, weights, information": {
         "prior", "gain", "open_nats", "log_evidence", "log_likelihood", "relative_se", "weight", "best_fit",

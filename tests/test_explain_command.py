@@ -29,6 +29,9 @@ what = ["fell through"]
 kerf = "0.70 +- 0.06 mm"
 """
 
+HEADING = "cause,words,chance,quantity,law,middle,spread,next_time,mark,source,cure\n"
+ROW = "planed twice,it was planed twice,0.2,thickness_mm,less,8,0.1,undone,estimated,mine,measure\n"
+
 
 @pytest.fixture
 def bowl(tmp_path: Path) -> Path:
@@ -59,13 +62,23 @@ def test_one_object_with_chances_fits_and_the_next_measurement(bowl: Path) -> No
     assert found["contradictory"] is False
 
 
-def test_the_file_and_the_options_add_up(bowl: Path) -> None:
+def test_the_file_and_the_options_add_up(bowl: Path, tmp_path: Path) -> None:
     """What is typed joins what stands in the file; a reading typed anew takes its place."""
-    seen = json.loads(
-        run(bowl, "--json", "--seen", "split near the root", "--measured", "kerf=1.6 mm").stdout
+    table = tmp_path / "one.csv"
+    table.write_text(HEADING + ROW, encoding="utf8")
+    words = (
+        bowl,
+        "--json",
+        "--causes",
+        table,
+        "--seen",
+        "split near the root",
+        "--measured",
+        "kerf=1.6 mm",
     )
-    assert seen["seen"] == ["fell through", "split, near the root"]
-    assert [m["value"] for m in seen["measured"]] == [1.6]
+    found = json.loads(run(*words).stdout)
+    assert found["seen"] == ["fell through", "split, near the root"]
+    assert [m["value"] for m in found["measured"]] == [1.6]
 
 
 def test_the_report_and_the_picture(bowl: Path, tmp_path: Path) -> None:
@@ -117,13 +130,11 @@ def test_bad_input_is_one_line_and_status_2(words: list[str], match: str) -> Non
 
 def test_a_table_of_ones_own(bowl: Path, tmp_path: Path) -> None:
     """A cause added by a row of one's own table is weighed like the others; a wrong row is answered."""
-    heading = "cause,words,chance,quantity,law,middle,spread,next_time,mark,source,cure\n"
-    row = "planed twice,it was planed twice,0.2,thickness_mm,less,8,0.1,undone,estimated,mine,measure\n"
     table = tmp_path / "mine.csv"
-    table.write_text(heading + row, encoding="utf8")
+    table.write_text(HEADING + ROW, encoding="utf8")
     found = json.loads(run(bowl, "--json", "--measured", "thickness=9 mm", "--causes", table).stdout)
     assert found["causes"][0]["cause"] == "planed twice"
-    table.write_text(heading + row.replace("thickness_mm", "thicknes"), encoding="utf8")
+    table.write_text(HEADING + ROW.replace("thickness_mm", "thicknes"), encoding="utf8")
     wrong = run(bowl, "--causes", table)
     assert wrong.exit_code == 2
     assert "planed twice.quantity = 'thicknes'" in wrong.stderr

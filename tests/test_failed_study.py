@@ -16,7 +16,7 @@ def row(cause: str, *steps: dict[str, float], seen: str = "fell through") -> dic
 
 
 def test_ranks_follow_the_chances_of_groups() -> None:
-    """A pair counts half for each cause; the plan and weak wood are one group; later steps may mend a rank."""
+    """A pair counts half for each cause; the plan and weak wood are one group; steps may mend a rank."""
     first = {"tilt off and nail missing": 0.5, "the plan itself": 0.2, "wood weak": 0.2, "rim dry": 0.1}
     assert next(iter(grouped(first))) == "the plan itself / wood weak"
     mended = row("rim dry", first, {"rim dry": 0.7, "tilt off": 0.3})

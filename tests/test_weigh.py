@@ -85,6 +85,13 @@ def test_nothing_that_fits_gives_no_weight() -> None:
     assert chance.tolist() == [0.0, 1.0]
 
 
+def test_a_likelihood_that_says_nothing_leaves_no_doubt() -> None:
+    """Where every row is as likely the evidence is that likelihood, without any error."""
+    found = weigh(lambda z: np.full(len(z), -2.5), 2, seed=(1,), samples=50)
+    assert found.log_evidence == pytest.approx(-2.5)
+    assert found.relative_se == 0.0
+
+
 def test_effective_size_counts_even_weights() -> None:
     """Even weights count in full, one alone counts once, none not at all."""
     assert effective_size(np.full(7, 0.2)) == pytest.approx(7)
