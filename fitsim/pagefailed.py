@@ -10,6 +10,7 @@ from typing import Any
 from fitsim import explainreport as told_by
 from fitsim.drawn import LOOKS, plan_of
 from fitsim.explain import NONE_OF_THESE
+from fitsim.explainobject import cause_in_words
 from fitsim.nextreading import NextReading
 from fitsim.pagestate import PageState, bowl_of
 from fitsim.seen import MEASURES, PLACES, SEEN_WORDS, WHENS, read_observed
@@ -70,7 +71,7 @@ def _causes(answer: WhyFailed, units: str) -> list[dict[str, Any]]:
     return [
         {
             "chance": told_by._percent(told.chance) + ("" if told.chance.reliable else " ?"),
-            "words": told_by._named(told.chance),
+            "words": cause_in_words(told.chance),
             "fits": "; ".join(told_by._fit_words(fit, units) for fit in told.fits),
             "remedy": ""
             if told.remedy is None or told.chance.name == NONE_OF_THESE

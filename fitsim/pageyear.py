@@ -83,24 +83,38 @@ def year_object(state: PageState, tell: Tell) -> dict[str, Any]:
         "svg": svg_of(seasons_figure(answer, units=units)),
         "place": place.name,
         "sentences": [
+            told_by._state_sentence(answer),
             told_by._moisture_sentence(answer),
             told_by._wobble_sentence(answer, units),
             told_by._split_sentence(answer),
         ],
         "lists": _lists(answer, units),
-        "tables": [
-            _table("Worst of the year", told_by._worst_table(answer, units)),
-            _table("Month by month", told_by._month_table(answer, units)),
-            _table("What a finish does", told_by._finish_table(answer, units)),
-            _table("After a move", told_by._move_table(answer, units)),
-        ],
+        "tables": _tables(answer, units),
     }
+
+
+def _tables(answer: SeasonAnswer, units: str) -> list[dict[str, Any]]:
+    moved, washed = answer.after_move, answer.after_wash
+    way = f"Moved, {moved.from_percent:.1f} to {moved.to_percent:.1f} %"
+    wet = f"Washed at {washed.to_percent:.1f} %"
+    return [
+        _table("Worst of the year", told_by._worst_table(answer, units)),
+        _table("Month by month", told_by._month_table(answer, units)),
+        _table("What a finish does", told_by._finish_table(answer, units)),
+        _table("After a move", told_by._after_table(moved, way, units)),
+        _table("After a wash", told_by._after_table(washed, wet, units)),
+    ]
 
 
 def _lists(answer: SeasonAnswer, units: str) -> list[list[Any]]:
     """Headings with the sentences under them."""
     left_open = f"Left open since {told_by._opened_month(answer)}"
-    notes = [*told_by._models_sentences(answer), *answer.place.notes, *answer.bowl.notes]
+    notes = [
+        *told_by._models_sentences(answer),
+        told_by._wash_sentence(),
+        *answer.place.notes,
+        *answer.bowl.notes,
+    ]
     return [
         ["Advice", list(told_by._advice_sentences(answer, units))],
         [left_open, list(told_by._left_open_sentences(answer, units))],

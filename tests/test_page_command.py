@@ -1,6 +1,7 @@
 """What ``fitsim page`` binds to and says, and the workers behind its slow questions."""
 
 import asyncio
+import importlib
 import os
 import socket
 import sys
@@ -111,6 +112,20 @@ def page_address() -> Iterator[str]:
     """A page served for these tests."""
     with served() as (base, _):
         yield base
+
+
+KEPT_WHOLE = {"read_table", "woods", "variability", "causes", "film_mm_per_h"}
+"""Remembered without limit, because they hang on packaged tables alone."""
+
+
+def test_nothing_remembered_grows_without_end() -> None:
+    """A server runs for days: what is remembered of bowls has a limit, so that memory stays flat."""
+    endless = set()
+    for name in fitsim.CHAIN:
+        for thing in vars(importlib.import_module(f"fitsim.{name}")).values():
+            if hasattr(thing, "cache_parameters") and thing.cache_parameters()["maxsize"] is None:
+                endless.add(thing.__name__)
+    assert endless <= KEPT_WHOLE
 
 
 async def _gather(news: AsyncIterator[dict[str, Any]]) -> list[dict[str, Any]]:
