@@ -27,7 +27,9 @@ from fitsim.quantities import (
 )
 
 __all__ = [
+    "LARGEST_FILE_BYTES",
     "PLACE_TABLES",
+    "READERS",
     "BoardTable",
     "BowlTables",
     "CutTable",
@@ -36,6 +38,7 @@ __all__ = [
     "ScatterTable",
     "UseTable",
     "read_tables",
+    "tables_of_bytes",
     "tables_of_file",
 ]
 
@@ -248,6 +251,9 @@ READERS: dict[str, dict[str, Reader]] = {
 }
 """Reader of every key, by table."""
 
+FAILED_BOWL = ("seen", "measured")
+"""Tables that only ``fitsim explain`` reads; see :mod:`fitsim.seen`."""
+
 _NEEDED = {
     "board": ("the [board] table", "add [board] with thickness and across"),
     "cut": ("the [cut] table", "add [cut] with tilt"),
@@ -327,7 +333,7 @@ def read_tables(tables: Mapping[str, Any], *, where: str = "") -> BowlTables:
         read[table], found = _read_table(where, table, tables.get(table, {}))
         problems += found
     for key in tables:
-        if key not in READERS and key not in (*PLACE_TABLES, "name"):
+        if key not in READERS and key not in (*PLACE_TABLES, *FAILED_BOWL, "name"):
             problems.append(_unknown_key(where, (key,), tables[key]))
     name = "Bowl"
     try:
@@ -381,6 +387,31 @@ def tables_of_file(
         reason = (error.strerror or "unreadable").lower()
         expected = f"a {kind} that can be read ({reason})"
         raise InputError(Problem(where, "file", "", expected, "check the name")) from None
+    return tables_of_bytes(raw, where=where, kind=kind)
+
+
+def tables_of_bytes(raw: bytes, *, where: str, kind: str = "bowl file") -> dict[str, Any]:
+    """Load the TOML of a file already at hand.
+
+    Parameters
+    ----------
+    raw : bytes
+        The file's contents.
+    where : str
+        Its name, for the error messages.
+    kind : str
+        What the file is, for the error messages.
+
+    Returns
+    -------
+    dict
+        Its tables.
+
+    Raises
+    ------
+    InputError
+        If it is too large or not TOML, in one line.
+    """
     if len(raw) > LARGEST_FILE_BYTES:
         expected = f"a {kind}, at most {LARGEST_FILE_BYTES // 1000} kB"
         size = f"{len(raw) // 1000} kB"

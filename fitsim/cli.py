@@ -1,4 +1,4 @@
-"""The command line: ``fitsim fit``, ``sheet``, ``sweep``, ``map``, ``tilt``, ``testcut``, ``new``...
+"""The command line: ``fitsim fit``, ``sheet``, ``sweep``, ``map``, ``tilt``, ``testcut``, ``page``...
 
 Commands only read, call and print; every number comes from :mod:`fitsim.fit`. Bad input ends with
 one line for each problem on standard error and exit status 2.
@@ -385,6 +385,59 @@ def seasons_command(file: Path | None, **options: Any) -> None:
     tell = _tell if sys.stderr.isatty() else None
     told = seasonscommand.seasons_told(file, tell=tell, width=_report_width(), **options)
     click.echo(told, nl=False)
+
+
+@main.command("explain")
+@click.argument("file", required=False, type=click.Path(path_type=Path))
+@saw_option
+@click.option(
+    "--seen", multiple=True, metavar="WORDS",
+    help='What was seen, like "fell through at turn 3" (see --list); may be repeated.',
+)  # fmt: skip
+@click.option(
+    "--measured", multiple=True, metavar="KEY=VALUE",
+    help='What was measured, like kerf="0.65 +- 0.05 mm" (see --list); may be repeated.',
+)  # fmt: skip
+@click.option("--list", "as_list", is_flag=True, help="List the words, the keys and the causes.")
+@click.option(
+    "--causes", "causes_file", type=click.Path(path_type=Path), metavar="FILE.csv",
+    help="Take causes and their chances from a table of your own.",
+)  # fmt: skip
+@click.option("--json", "as_json", is_flag=True, help="Print one JSON object and nothing else.")
+@click.option("--units", type=click.Choice(["in", "mm"]), help="Default: as in the file.")
+@click.option(
+    "--picture", "pictures", multiple=True, type=click.Path(path_type=Path), metavar="FILE",
+    help="Draw expected against seen into FILE (.svg, .png or .pdf); may be repeated.",
+)  # fmt: skip
+@click.option("--seed", type=click.IntRange(0), default=0, show_default=True, help="Of the samples.")
+@click.option("--replace", is_flag=True, help="Allow pictures to overwrite files.")
+def explain_command(file: Path | None, **options: Any) -> None:
+    """Say why the bowl in FILE failed, what to change, and what to measure next."""
+    from fitsim import explaincommand
+
+    width = min(max(_terminal_width(), 60), 110)
+    click.echo(explaincommand.explain_told(file, width=width, **options), nl=False)
+
+
+@main.command("page")
+@click.argument("file", required=False, type=click.Path(path_type=Path))
+@click.option(
+    "--port", type=click.IntRange(1024, 65535), default=7250, show_default=True, help="Of this machine."
+)
+@click.option(
+    "--workshop", is_flag=True,
+    help="Let the other machines and phones of this network in: no password, see the warning.",
+)  # fmt: skip
+@click.option("--browser/--no-browser", default=True, help="Open the page in the browser.")
+def page_command(file: Path | None, **options: Any) -> None:
+    """Serve a page on this machine for the bowl in FILE: controls, section, verdict, sheets."""
+    try:
+        from fitsim import pagecommand
+    except ModuleNotFoundError as missing:
+        expected = f"the extra packages of the page ({missing.name} is missing)"
+        remedy = "install them with: python -m pip install 'fitsim[page]'"
+        raise InputError(Problem("", "page", "", expected, remedy)) from None
+    pagecommand.serve_page(file, say=lambda line: click.echo(line, err=True), **options)
 
 
 @main.command("woods")

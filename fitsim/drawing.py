@@ -14,7 +14,7 @@ import numpy as np
 from fitsim.arrays import Array
 from fitsim.fit import BowlFit
 from fitsim.quantities import show_length
-from fitsim.section import SectionPiece, section_pieces
+from fitsim.section import SectionPiece, section_direction_rad, section_pieces
 from fitsim.sheet import (
     EDGE_mm,
     PAGE_HEIGHT_mm,
@@ -41,7 +41,7 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-__all__ = ["LimitShares", "bowl_figure", "limit_shares"]
+__all__ = ["LimitShares", "bowl_figure", "limit_shares", "margin_words"]
 
 Pieces = tuple[SectionPiece, ...]
 FOOTER = "rigid closed form; hold and split are first estimates; not seen: knots, checks, wild grain"
@@ -169,16 +169,8 @@ def _opens(answer: BowlFit) -> bool:
     return not happens(WILL_NOT_OPEN, answer.rigid.numbers, answer.bowl.limits)
 
 
-def _direction_rad(answer: BowlFit) -> float:
-    """Through the middles of a square board's sides; square to the root on a round one."""
-    if answer.bowl.board.outline == "round":
-        return math.pi / 2
-    direction = math.fmod(float(answer.rigid.slot.angle_rad[-1]) + math.pi / 2, math.pi)
-    return direction if 0.05 < direction < math.pi - 0.05 else math.pi / 2
-
-
 def _sections(figure: "Figure", answer: BowlFit, units: str, top_mm: float) -> float:
-    rigid, direction = answer.rigid, _direction_rad(answer)
+    rigid, direction = answer.rigid, section_direction_rad(answer.rigid, answer.bowl.board.outline)
     flat = section_pieces(rigid, opened=False, direction_rad=direction)
     pressed = section_pieces(rigid, opened=_opens(answer), direction_rad=direction)
     across, half_T = answer.bowl.board.across_mm, -float(flat[0].outline_mm[0, 1])
@@ -296,7 +288,7 @@ def _measure_open(sheet: Sheet, answer: BowlFit, units: str, pieces: Pieces,
 
 def _seat_enlarged(figure: "Figure", answer: BowlFit, units: str, page_scale: float) -> None:
     """One seat flat and bound, the one with the least overlap met on the right of the section."""
-    rigid, direction = answer.rigid, _direction_rad(answer)
+    rigid, direction = answer.rigid, section_direction_rad(answer.rigid, answer.bowl.board.outline)
     flat = section_pieces(rigid, opened=False, direction_rad=direction)
     turns = sum(p.side == "right" for p in flat)
     seat = int(np.argmin(rigid.seats.overlap[:turns]))
@@ -358,8 +350,21 @@ def _percent(share: float) -> str:
     return f"{100 * share:.0f} %" if share >= 0.1 else f"{100 * share:.2g} %"
 
 
-def _margin_words(margin: Margin, units: str) -> tuple[str, str]:
-    """Say a number with its limit, and its range or nothing."""
+def margin_words(margin: Margin, *, units: str) -> tuple[str, str]:
+    """Say a number with its limit, and its range or nothing.
+
+    Parameters
+    ----------
+    margin : Margin
+        From the verdict.
+    units : str
+        "in" or "mm".
+
+    Returns
+    -------
+    tuple[str, str]
+        For example ("overlap 58 %, at least 15 %", "worst 43 %, best 58 %").
+    """
 
     def show(number: float) -> str:
         if margin.unit:
@@ -393,7 +398,7 @@ def _margin_bars(figure: "Figure", answer: BowlFit, units: str) -> None:
         word = tuple(BARS)[failed]
         _bar(axes, -rank, limit_shares(margin, slot_cut_mm=slot_cut_mm), word)
         y = bottom + (3.5 - rank) * row
-        words, ends_words = _margin_words(margin, units)
+        words, ends_words = margin_words(margin, units=units)
         write_on(figure, left - 2, y, margin.state, 9.5, ha="right", va="center")
         x = left + width + 3
         write_on(figure, x, y + 1.2, word, 9, weight="bold" if failed else "normal", va="baseline")

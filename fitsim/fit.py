@@ -113,7 +113,13 @@ class BowlFit:
     notes: tuple[str, ...]
 
 
-def fit(bowl: Bowl, *, rigid: bool = False, tell: Callable[[str], None] | None = None) -> BowlFit:
+def fit(
+    bowl: Bowl,
+    *,
+    rigid: bool = False,
+    beyond: bool = True,
+    tell: Callable[[str], None] | None = None,
+) -> BowlFit:
     """Work out whether a bowl locks, and everything that goes with the answer.
 
     Parameters
@@ -122,6 +128,8 @@ def fit(bowl: Bowl, *, rigid: bool = False, tell: Callable[[str], None] | None =
         From :func:`fitsim.read_bowl` or :func:`fitsim.make_bowl`.
     rigid : bool
         True to let the verdict rest on the closed form alone, which is quick.
+    beyond : bool
+        False to leave the effects beyond the model unsized, where no one will read them.
     tell : callable, optional
         Called with a line of words before every press of the elastic strip.
 
@@ -167,12 +175,15 @@ def fit(bowl: Bowl, *, rigid: bool = False, tell: Callable[[str], None] | None =
         worst_split=worst_split,
         worst_stress=None if springy is None else _worst_stress(bowl, verdict),
         rise_range_mm=_rise_range_mm(bowl),
-        left_out=left_out(
-            bowl,
-            strip_width_mm=float(closed.strip.width_mm[0]),
-            first_radius_mm=float(closed.strip.radius_mm[0]),
-        ),
+        left_out=_left_out(bowl, closed) if beyond else (),
         notes=_notes(bowl, closed) + ((unused,) if unused else ()),
+    )
+
+
+def _left_out(bowl: Bowl, closed: RigidFit) -> tuple[LeftOut, ...]:
+    strip = closed.strip
+    return left_out(
+        bowl, strip_width_mm=float(strip.width_mm[0]), first_radius_mm=float(strip.radius_mm[0])
     )
 
 

@@ -6,7 +6,7 @@ Wood as an Engineering Material*, FPL-GTR-190 (2010) and FPL-GTR-282 (2021).
 """
 
 from dataclasses import dataclass, replace
-from functools import cache
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -280,7 +280,7 @@ def _adjusted(
     )
 
 
-@cache
+@lru_cache(maxsize=256)  # with every tilt the wood of so thin a strip is another
 def wood_at_moisture(wood: Wood, moisture_percent: float) -> Wood:
     """Return the wood as it is at another moisture content.
 

@@ -77,7 +77,11 @@ class _Room:
 
 
 def read_place(
-    tables: Mapping[str, Any], *, where: str, weather: Path | None = None, typed: Mapping[str, Any]
+    tables: Mapping[str, Any],
+    *,
+    where: str,
+    weather: Path | HourlyAir | None = None,
+    typed: Mapping[str, Any],
 ) -> Place:
     """Read the year of air in which a bowl is kept.
 
@@ -87,8 +91,8 @@ def read_place(
         Tables of the bowl file.
     where : str
         Its name, for messages.
-    weather : pathlib.Path or None
-        An EPW file; it stands in place of the table ``[weather]``.
+    weather : pathlib.Path, HourlyAir or None
+        An EPW file, or one already read; it stands in place of the table ``[weather]``.
     typed : Mapping
         Values of :data:`ROOM_KEYS` given on the command line; None where not given.
 
@@ -112,7 +116,8 @@ def read_place(
     notes: list[str] = []
     outdoor = kind = None
     if weather is not None:
-        outdoor, kind = read_epw(weather), "weather file"
+        outdoor = weather if isinstance(weather, HourlyAir) else read_epw(weather)
+        kind = "weather file"
         if "weather" in tables:
             notes.append("the table [weather] of the bowl file was set aside for the weather file")
     elif "weather" in tables and typed.get("humidity") is None:

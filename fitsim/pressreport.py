@@ -11,7 +11,7 @@ from fitsim.quantities import show_force, show_length
 if TYPE_CHECKING:
     from rich.table import Table
 
-__all__ = ["changes_table", "elastic_cells", "plain_table", "press_table", "rise_rows"]
+__all__ = ["changes_table", "elastic_cells", "plain_table", "press_table", "rise_rows", "rows_of"]
 
 
 def plain_table(*columns: str) -> "Table":
@@ -34,6 +34,22 @@ def plain_table(*columns: str) -> "Table":
     for i, column in enumerate(columns):
         table.add_column(column, justify="left" if i == 0 else "right", overflow="fold")
     return table
+
+
+def rows_of(table: "Table") -> list[list[str]]:
+    """The cells of a table as plain text, row by row, to show them elsewhere than on a terminal.
+
+    Parameters
+    ----------
+    table : rich.table.Table
+        The table.
+
+    Returns
+    -------
+    list[list[str]]
+        Rows, without the headings.
+    """
+    return [[str(cell) for cell in row] for row in zip(*(c.cells for c in table.columns), strict=True)]
 
 
 def rise_rows(table: "Table", found: ElasticFit, units: str) -> None:

@@ -26,6 +26,21 @@ _BETTER = dict(zip(_NAMES, (1.0, 1.0, -1.0, -1.0), strict=True))  # +1: more is 
 _Corner = tuple[bool, ...]
 
 
+class _Corners:
+    """Bowls at corners; corners that begin alike share their beginning, which saves most of the work."""
+
+    def __init__(self, bowl: Bowl) -> None:
+        self.uncertain = bowl.uncertain
+        self.known: dict[_Corner, Bowl] = {(): bowl}
+
+    def at(self, corner: _Corner) -> Bowl:
+        """The bowl at a corner, or at the beginning of one."""
+        if corner not in self.known:
+            u = self.uncertain[len(corner) - 1]
+            self.known[corner] = with_input(self.at(corner[:-1]), u.path, u.high if corner[-1] else u.low)
+        return self.known[corner]
+
+
 class _Tried:
     """Deciding numbers by corner, worked out when first asked for.
 
@@ -36,6 +51,7 @@ class _Tried:
         self, bowl: Bowl, middle: DecidingNumbers, numbers: Callable[[Bowl], DecidingNumbers]
     ) -> None:
         self.bowl, self.middle, self.numbers = bowl, middle, numbers
+        self.corners = _Corners(bowl)
         self.by_corner: dict[_Corner, DecidingNumbers] = {}
         self.missing: set[_Corner] = set()
         self.dear: Callable[[_Corner], bool] = lambda corner: False
@@ -43,7 +59,7 @@ class _Tried:
     def at(self, corner: _Corner) -> DecidingNumbers:
         """Numbers at a corner."""
         if corner not in self.by_corner:
-            self.by_corner[corner] = self.numbers(_at_corner(self.bowl, corner))
+            self.by_corner[corner] = self.numbers(self.corners.at(corner))
         return self.by_corner[corner]
 
     def look_at(self, corner: _Corner) -> DecidingNumbers | None:
@@ -155,7 +171,8 @@ def verdict_at_likely_corners(
         If there are more than :data:`MOST_RANGES` ranges.
     """
     every = _all_corners(bowl)
-    guess = {corner: cheap(_at_corner(bowl, corner)) for corner in every}
+    bowls = _Corners(bowl)
+    guess = {corner: cheap(bowls.at(corner)) for corner in every}
     costly = [i for i, u in enumerate(bowl.uncertain) if u.path not in dear_after]
 
     def badness(corner: _Corner, first: str) -> tuple[float, ...]:
@@ -198,13 +215,8 @@ def corners(bowl: Bowl) -> tuple[Bowl, ...]:
     tuple[Bowl, ...]
         2^k bowls for k ranges.
     """
-    return tuple(_at_corner(bowl, corner) for corner in product((False, True), repeat=len(bowl.uncertain)))
-
-
-def _at_corner(bowl: Bowl, corner: _Corner) -> Bowl:
-    for u, high in zip(bowl.uncertain, corner, strict=True):
-        bowl = with_input(bowl, u.path, u.high if high else u.low)
-    return bowl
+    bowls = _Corners(bowl)
+    return tuple(bowls.at(corner) for corner in product((False, True), repeat=len(bowl.uncertain)))
 
 
 def _dependence(bowl: Bowl, tried: _Tried, state: str) -> tuple[Dependence, ...]:

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from rich.console import Console
     from rich.table import Table
 
-__all__ = ["fit_report", "wood_report", "woods_report"]
+__all__ = ["bowl_table", "fit_report", "saw_table", "verdict_line", "wood_report", "woods_report"]
 
 WIDTH = 88
 
@@ -101,7 +101,7 @@ def fit_report(
         console.print(note)
     console.print()
     for table in (
-        _bowl_table(answer, units),
+        bowl_table(answer, units),
         _margin_table(answer, units),
         _turn_table(answer, units, check),
         *([] if answer.elastic is None else [press_table(answer, answer.elastic, units)]),
@@ -113,7 +113,7 @@ def fit_report(
         console.print(_check_sentences(check, units))
     console.print(model_sentence(answer))
     console.print()
-    console.print(_saw_table(answer, units))
+    console.print(saw_table(answer, units))
     console.print()
     _print_assumed(console, answer)
     console.print(_wood_table(answer))
@@ -131,7 +131,21 @@ def fit_report(
     return stream.getvalue()
 
 
-def _bowl_table(answer: BowlFit, units: str) -> "Table":
+def bowl_table(answer: BowlFit, units: str) -> "Table":
+    """Wood, turns, rise and the open bowl's measures.
+
+    Parameters
+    ----------
+    answer : BowlFit
+        The fit.
+    units : str
+        "in" or "mm".
+
+    Returns
+    -------
+    rich.table.Table
+        Two columns.
+    """
     shape, bowl = answer.rigid.shape, answer.bowl
     table = plain_table("The bowl", "")
     table.add_row("wood", bowl.board.wood.name)
@@ -279,7 +293,21 @@ def _check_sentences(check: RigidBodyCheck, units: str) -> str:
     return f"{text} Pressed with {h.press_N:.0f} N at friction {h.friction:.2g}, {', '.join(tried)}."
 
 
-def _saw_table(answer: BowlFit, units: str) -> "Table":
+def saw_table(answer: BowlFit, units: str) -> "Table":
+    """What to know before the cut: setting, length, blade, nail.
+
+    Parameters
+    ----------
+    answer : BowlFit
+        The fit.
+    units : str
+        "in" or "mm".
+
+    Returns
+    -------
+    rich.table.Table
+        Two columns.
+    """
     bowl, nail = answer.bowl, answer.nail
     table = plain_table("For the saw", "")
     tilts = sorted({round(math.degrees(t), 2) for t in bowl.cut.scale_tilt_rad})

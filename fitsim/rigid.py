@@ -76,8 +76,7 @@ def rigid_fit(bowl: Bowl) -> RigidFit:
         If the cut leaves no strip, or moisture lies outside the formulas.
     """
     slot, strip = _slot_and_strip(bowl.cut, bowl.board.across_mm, bowl.board.outline)
-    faces = _faces_now(bowl, slot, strip)
-    seats = turn_seats(faces)
+    faces, seats = _faces_and_seats(_faced(bowl))
     split = _split_now(bowl, slot, strip, seats)
     holds = _holds(bowl, seats)
     thickness = float(np.mean(faces.outer_thickness_mm))
@@ -136,7 +135,7 @@ def _without_friction(bowl: Bowl) -> Bowl:
 @lru_cache(maxsize=256)
 def _seats_and_split(bowl: Bowl) -> tuple[TurnSeats, SplitEstimate]:
     slot, strip = _slot_and_strip(bowl.cut, bowl.board.across_mm, bowl.board.outline)
-    seats = turn_seats(_faces_now(bowl, slot, strip))
+    _, seats = _faces_and_seats(_faced(bowl))
     return seats, _split_now(bowl, slot, strip, seats)
 
 
@@ -171,28 +170,66 @@ def _numbers(seats: TurnSeats, holds: tuple[float, ...], split: SplitEstimate) -
     )
 
 
-def _faces_now(bowl: Bowl, slot: SlotCurve, strip: Strip) -> SlotFaces:
-    board, use = bowl.board, bowl.use
-    turns = int(np.ceil(strip.turns - 1e-9))
-    now = use.turn_moisture_percent * (turns if len(use.turn_moisture_percent) == 1 else 1)
-    change = np.array([use.base_moisture_percent, *now]) - board.moisture_percent
-    wood = board.wood
-    strain = swelling_strain(
-        swell_L_per_point=wood.swell_L_per_point.value,
-        swell_R_per_point=wood.swell_R_per_point.value,
-        swell_T_per_point=wood.swell_T_per_point.value,
+@dataclass(frozen=True)
+class _Faced:
+    """What the faces of the slot hang on; strength and stiffness of the wood are no part of it."""
+
+    cut: Cut
+    across_mm: float
+    outline: str
+    thickness_mm: float
+    ring_angle_rad: float
+    moisture_percent: float
+    swell_per_point: tuple[float, float, float]
+    film_mm: float
+    base_moisture_percent: float
+    turn_moisture_percent: tuple[float, ...]
+
+
+def _faced(bowl: Bowl) -> _Faced:
+    board, use, wood = bowl.board, bowl.use, bowl.board.wood
+    return _Faced(
+        cut=bowl.cut,
+        across_mm=board.across_mm,
+        outline=board.outline,
+        thickness_mm=board.thickness_mm,
         ring_angle_rad=board.ring_angle_rad,
-        change_points=change,
+        moisture_percent=board.moisture_percent,
+        swell_per_point=(
+            wood.swell_L_per_point.value,
+            wood.swell_R_per_point.value,
+            wood.swell_T_per_point.value,
+        ),
+        film_mm=use.film_mm,
+        base_moisture_percent=use.base_moisture_percent,
+        turn_moisture_percent=use.turn_moisture_percent,
     )
-    return slot_faces(
+
+
+@lru_cache(maxsize=64)
+def _faces_and_seats(at: _Faced) -> tuple[SlotFaces, TurnSeats]:
+    """Faces and seats; of the corners of the ranges most differ in strength alone, so they are kept."""
+    slot, strip = _slot_and_strip(at.cut, at.across_mm, at.outline)
+    turns = int(np.ceil(strip.turns - 1e-9))
+    now = at.turn_moisture_percent * (turns if len(at.turn_moisture_percent) == 1 else 1)
+    swell_L, swell_R, swell_T = at.swell_per_point
+    strain = swelling_strain(
+        swell_L_per_point=swell_L,
+        swell_R_per_point=swell_R,
+        swell_T_per_point=swell_T,
+        ring_angle_rad=at.ring_angle_rad,
+        change_points=np.array([at.base_moisture_percent, *now]) - at.moisture_percent,
+    )
+    faces = slot_faces(
         slot,
         strip,
-        thickness_mm=board.thickness_mm,
-        film_mm=use.film_mm,
+        thickness_mm=at.thickness_mm,
+        film_mm=at.film_mm,
         along_strain=np.atleast_1d(strain.along_grain).tolist(),
         across_strain=np.atleast_1d(strain.across).tolist(),
         thickness_strain=np.atleast_1d(strain.thickness).tolist(),
     )
+    return faces, turn_seats(faces)
 
 
 def _split_now(bowl: Bowl, slot: SlotCurve, strip: Strip, seats: TurnSeats) -> SplitEstimate:

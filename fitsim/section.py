@@ -4,6 +4,7 @@ The section stands square to the board through its centre, in a direction counte
 strip is met once a turn on each side, half a turn apart, so the two sides differ by half a pitch.
 """
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -12,7 +13,7 @@ from fitsim.arrays import Array
 from fitsim.cut import TURN_RAD, frozen
 from fitsim.rigid import RigidFit
 
-__all__ = ["SectionPiece", "section_pieces"]
+__all__ = ["SectionPiece", "section_direction_rad", "section_pieces"]
 
 
 FALLEN_SHARE = 1.1
@@ -70,6 +71,27 @@ def section_pieces(
             outline = outline * (sign, 1.0) + (0.0, float(heights[turn]))
             pieces.append(SectionPiece(turn + 1, side, frozen(outline)))
     return tuple(pieces)
+
+
+def section_direction_rad(rigid: RigidFit, outline: str) -> float:
+    """Direction in which a drawn section stands.
+
+    Parameters
+    ----------
+    rigid : RigidFit
+        The rigid fit.
+    outline : str
+        "round" or "square".
+
+    Returns
+    -------
+    float
+        From the root: square to it on a round board, through the middles of a square one's sides. [rad]
+    """
+    if outline == "round":
+        return math.pi / 2
+    direction = math.fmod(float(rigid.slot.angle_rad[-1]) + math.pi / 2, math.pi)
+    return direction if 0.05 < direction < math.pi - 0.05 else math.pi / 2
 
 
 def _face(rigid: RigidFit, angle: float) -> tuple[float, float, float]:

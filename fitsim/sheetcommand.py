@@ -25,7 +25,9 @@ if TYPE_CHECKING:
 __all__ = [
     "MOST_PATTERN_PAGES",
     "MOST_PDF_PAGES",
+    "DrawnSheets",
     "SheetRequest",
+    "drawn_sheets",
     "follow_line_of",
     "pdf_of",
     "write_sheets",
@@ -126,6 +128,65 @@ def write_sheets(
         If the bowl has no single pattern.
     """
     _check_files(asked)
+    drawn = drawn_sheets(bowl, asked, units=units, tell=tell)
+    write_whole(asked.out, drawn.pdf, replace=asked.replace)
+    told = [f"written: {asked.out} ({drawn.count} page{'s' if drawn.count != 1 else ''})"]
+    if asked.line is not None:
+        write_whole(asked.line, drawn.line.encode("utf8"), replace=asked.replace)
+        told.append(f"written: {asked.line} (the line on the upper face, in mm)")
+    return (*told, *drawn.remarks)
+
+
+@dataclass(frozen=True)
+class DrawnSheets:
+    """What goes to the saw, drawn but not yet written anywhere.
+
+    Attributes
+    ----------
+    pdf : bytes
+        Bench sheet, pattern pages, and peg and string where the board is larger than a page.
+    count : int
+        Pages of the PDF.
+    line : str
+        The line alone, as SVG in mm.
+    remarks : tuple[str, ...]
+        What was left out and why.
+    """
+
+    pdf: bytes
+    count: int
+    line: str
+    remarks: tuple[str, ...]
+
+
+def drawn_sheets(
+    bowl: Bowl, asked: SheetRequest, *, units: str, tell: Callable[[str], None] | None = None
+) -> DrawnSheets:
+    """Work out one bowl and draw its pattern pages and bench sheet.
+
+    Parameters
+    ----------
+    bowl : Bowl
+        The bowl.
+    asked : SheetRequest
+        What was typed; its files are not touched.
+    units : str
+        "in" or "mm".
+    tell : callable, optional
+        Called with a line of words before every press of the elastic strip.
+
+    Returns
+    -------
+    DrawnSheets
+        The pages.
+
+    Raises
+    ------
+    InputError
+        If too many pages were asked for.
+    OutsideModelError
+        If the bowl has no single pattern.
+    """
     string_mm = _string_mm(asked.string)
     paper = PAPERS[asked.paper]
     closed = fit(bowl, rigid=True)
@@ -146,12 +207,7 @@ def write_sheets(
         )
     answer = closed if asked.rigid else fit(bowl, tell=tell)
     figures = _figures(answer, line, tiling if drawn else None, peg, asked, units)
-    write_whole(asked.out, pdf_of(figures), replace=asked.replace)
-    told = [f"written: {asked.out} ({len(figures)} page{'s' if len(figures) != 1 else ''})"]
-    if asked.line is not None:
-        write_whole(asked.line, line_svg(line, bowl.name).encode("utf8"), replace=asked.replace)
-        told.append(f"written: {asked.line} (the line on the upper face, in mm)")
-    return (*told, *remarks)
+    return DrawnSheets(pdf_of(figures), len(figures), line_svg(line, bowl.name), tuple(remarks))
 
 
 def _check_files(asked: SheetRequest) -> None:

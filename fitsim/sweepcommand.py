@@ -18,7 +18,7 @@ from fitsim.store import Store, header_of, join_stores, open_store, rows_as_csv
 from fitsim.sweep import ROWS_PER_TASK, Question, Swept, ask, run_sweep, worker_pool
 from fitsim.varied import Varied, numbers_called, read_varied
 
-__all__ = ["join", "map_over", "sweep"]
+__all__ = ["join", "map_in_words", "map_over", "sweep"]
 
 SPRINGY_POINTS, CLOSED_POINTS = 24, 100
 
@@ -190,10 +190,22 @@ def map_over(file: Path | None, **options: Any) -> str:
         figure = map_figure(found, units=options["units"] or found.bowl.units)
         for picture in pictures:
             write_picture(figure, picture, replace=replace)
-    return _map_in_words(found)
+    return map_in_words(found)
 
 
-def _map_in_words(found: BowlMap) -> str:
+def map_in_words(found: BowlMap) -> str:
+    """Say how far the bowl's own state reaches along both axes.
+
+    Parameters
+    ----------
+    found : BowlMap
+        The map.
+
+    Returns
+    -------
+    str
+        Some lines.
+    """
     lines = [
         f"{found.bowl.name}: {found.own.state}" + (" at the worst of its ranges" if found.at_worst else "")
     ]

@@ -21,6 +21,7 @@ __all__ = [
     "STANDARD_PRESSURE_KPA",
     "HourlyAir",
     "air_range",
+    "epw_air",
     "monthly_weather",
     "read_epw",
     "weather_of_tables",
@@ -112,7 +113,30 @@ def read_epw(path: Path | str) -> HourlyAir:
     """
     path = Path(path)
     where = str(path)
-    lines = _text_of(path, where).splitlines()
+    return epw_air(_bytes_of(path, where), where=where)
+
+
+def epw_air(raw: bytes, *, where: str) -> HourlyAir:
+    """One year of hourly weather from the contents of an EPW file.
+
+    Parameters
+    ----------
+    raw : bytes
+        The contents, text in UTF-8 or Latin-1.
+    where : str
+        The file's name, for messages.
+
+    Returns
+    -------
+    HourlyAir
+        8760 hours, or 8784 in a leap year, from the first of January.
+
+    Raises
+    ------
+    InputError
+        One line for each thing that is wrong, with the line of the file it stands on.
+    """
+    lines = _text_of(raw).splitlines()
     if not lines or not lines[0].upper().startswith("LOCATION,"):
         expected = "an EPW file, whose first line begins with LOCATION"
         raise InputError(Problem(where, "line 1", "", expected, "choose an EPW weather file"))
@@ -137,19 +161,22 @@ def read_epw(path: Path | str) -> HourlyAir:
     )
 
 
-def _text_of(path: Path, where: str) -> str:
+def _bytes_of(path: Path, where: str) -> bytes:
     try:
         if not path.is_file() or path.stat().st_size > GREATEST_FILE_BYTES:
             expected = f"a weather file of at most {GREATEST_FILE_BYTES // 1_000_000} MB"
             raise InputError(Problem(where, "file", "", expected, "check the name"))
-        data = path.read_bytes()
+        return path.read_bytes()
     except OSError as error:
         expected = f"a file that can be read ({(error.strerror or 'refused').lower()})"
         raise InputError(Problem(where, "file", "", expected, "check the name")) from None
+
+
+def _text_of(raw: bytes) -> str:
     try:
-        return data.decode("utf-8-sig")
+        return raw.decode("utf-8-sig")
     except UnicodeDecodeError:
-        return data.decode("latin-1")
+        return raw.decode("latin-1")
 
 
 def _check_header(header: list[str], where: str) -> None:

@@ -20,6 +20,7 @@ __all__ = [
     "FIRST_ESTIMATES",
     "ON_THE_STRIP",
     "OUTSIDE_MODEL",
+    "SETTLE_IT",
     "chance_in_words",
     "dependence_sentence",
     "model_sentence",

@@ -126,6 +126,15 @@ WITHOUT_UNIT = {
     },
     "what is and what would do, in the unit that is another field": {"before", "after"},
     "the roll of off-grain wood as it bends, a ratio": {"roll"},
+    "failed bowls: shares, ratios, logarithms, counts, places in a list": {
+        "deepest", "drop_ratio", "rise_ratio", "spring", "stress_share", "nail", "short", "strength",
+        "cause", "falls_at", "rise_share", "split_end", "splits", "drop_share", "hold_log", "press_log",
+        "strength_high", "strength_low", "least_friction",
+    },
+    "chances of explanations: likelihoods, weights, information": {
+        "prior", "gain", "open_nats", "log_evidence", "log_likelihood", "relative_se", "weight", "best_fit",
+    },
+    "what was read and what fits, in the unit that is another field": {"planned", "sd", "spread", "within"},
     "stress over twist, in MPa mm as the class says": {"tall_face", "flat_face"},
 }  # fmt: skip
 """Numeric fields that carry no unit in their names, by the reason."""

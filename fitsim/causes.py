@@ -1,0 +1,205 @@
+"""Why a bowl may have failed: every cause a change to the inputs, with its chance and its size.
+
+The list is ``fitsim/data/causes.csv``, one row for one change; a cause that changes two things has two
+rows of one name. A stranger adds a cause by a row: no code, as long as its quantity is one that
+:data:`QUANTITIES` names. Every chance and size there is an estimate unless its row says otherwise.
+"""
+
+import csv
+import math
+from dataclasses import dataclass
+from functools import cache
+from itertools import groupby
+from pathlib import Path
+
+from fitsim.errors import InputError, Problem
+from fitsim.tables import read_table
+
+__all__ = ["LAWS", "QUANTITIES", "Cause", "CauseChange", "causes", "causes_of_file", "causes_of_rows"]
+
+QUANTITIES = (
+    "tilt_deg", "kerf_mm", "kerf_wander_mm", "kerf_inner_mm", "thickness_mm", "reversed_to_turn",
+    "wrong_face", "nail_missing", "nail_split", "nail_pins_next", "turns_short", "thinned_share",
+    "friction_times", "film_mm", "rim_points", "slot_closed_mm", "grain_out_times", "press_times",
+    "strength_times",
+)  # fmt: skip
+"""What a cause may change; how each acts stands in :mod:`fitsim.drawn`."""
+
+TIMES = tuple(name for name in QUANTITIES if name.endswith("_times"))
+LAWS = ("more", "less", "either", "turn", "turn less", "flag")
+NEXT_TIME = ("stays", "undone")
+COLUMNS = (
+    "cause",
+    "words",
+    "chance",
+    "quantity",
+    "law",
+    "middle",
+    "spread",
+    "next_time",
+    "mark",
+    "source",
+    "cure",
+)
+
+
+@dataclass(frozen=True)
+class CauseChange:
+    """One change to the inputs.
+
+    Attributes
+    ----------
+    quantity : str
+        One of :data:`QUANTITIES`; its name carries the unit.
+    law : str
+        "more" and "less": a size of that sign, log-normal about the middle; "either": of either sign;
+        "turn": a turn picked evenly; "turn less": a size at a turn picked evenly; "flag": it is so.
+        What is multiplied (``_times``) is multiplied by the size itself.
+    middle, spread : float
+        Median of the size, in the quantity's unit, and standard deviation of its logarithm. [unit]
+    """
+
+    quantity: str
+    law: str
+    middle: float
+    spread: float
+
+
+@dataclass(frozen=True)
+class Cause:
+    """One cause.
+
+    Attributes
+    ----------
+    name, words : str
+        A short name, and what a maker reads.
+    chance : float
+        Chance that it acts on a bowl about which nothing is known. [-]
+    changes : tuple[CauseChange, ...]
+        What it changes.
+    stays : bool
+        Whether it would act on the next bowl too unless something is done about it.
+    mark, source : str
+        "published", "from memory" or "estimated", and where chance and size come from.
+    cure : str
+        What to do about it, an instruction.
+    """
+
+    name: str
+    words: str
+    chance: float
+    changes: tuple[CauseChange, ...]
+    stays: bool
+    mark: str
+    source: str
+    cure: str
+
+
+@cache
+def causes() -> tuple[Cause, ...]:
+    """The packaged causes.
+
+    Returns
+    -------
+    tuple[Cause, ...]
+        In the order of the table.
+    """
+    return causes_of_rows(read_table("causes"), where="causes.csv")
+
+
+def causes_of_file(path: Path) -> tuple[Cause, ...]:
+    """The causes of a table of one's own, with the columns of the packaged one.
+
+    Parameters
+    ----------
+    path : pathlib.Path
+        A CSV file.
+
+    Returns
+    -------
+    tuple[Cause, ...]
+        In the order of the table.
+
+    Raises
+    ------
+    InputError
+        One line for every problem.
+    """
+    try:
+        text = path.read_text(encoding="utf-8-sig")
+    except (OSError, UnicodeDecodeError):
+        expected = "a table of causes that can be read"
+        raise InputError(Problem(str(path), "file", "", expected, "check the name")) from None
+    return causes_of_rows(tuple(csv.DictReader(text.splitlines())), where=str(path))
+
+
+def causes_of_rows(rows: tuple[dict[str, str], ...], *, where: str) -> tuple[Cause, ...]:
+    """Causes of the rows of a table.
+
+    Parameters
+    ----------
+    rows : tuple[dict[str, str], ...]
+        Rows by column name; rows of one cause stand together.
+    where : str
+        File name for the error messages.
+
+    Returns
+    -------
+    tuple[Cause, ...]
+        In the order of the table.
+
+    Raises
+    ------
+    InputError
+        One line for every problem.
+    """
+    missing = [name for name in COLUMNS if not rows or rows[0].get(name) is None]
+    if missing:
+        expected = f"the columns {', '.join(COLUMNS)}"
+        raise InputError(Problem(where, "columns", "", expected, f"add {', '.join(missing)}"))
+    problems: list[Problem] = []
+    found = []
+    for name, group in groupby(rows, key=lambda row: row["cause"]):
+        mine = list(group)
+        changes = tuple(_change(where, row, problems) for row in mine)
+        row = mine[0]
+        chance = _number(where, row, "chance", problems)
+        if not 0 < chance < 1:
+            problems.append(_wrong(where, row, "chance", "a chance above 0 and below 1"))
+        if row["next_time"] not in NEXT_TIME:
+            problems.append(_wrong(where, row, "next_time", " or ".join(NEXT_TIME)))
+        stays = row["next_time"] == "stays"
+        found.append(
+            Cause(name, row["words"], chance, changes, stays, row["mark"], row["source"], row["cure"])
+        )
+    names = [cause.name for cause in found]
+    if len(set(names)) < len(names):
+        problems.append(Problem(where, "cause", "", "the rows of one cause together", "sort the rows"))
+    if problems:
+        raise InputError(tuple(problems))
+    return tuple(found)
+
+
+def _wrong(where: str, row: dict[str, str], column: str, expected: str) -> Problem:
+    return Problem(where, f"{row['cause']}.{column}", repr(row[column]), expected, "correct that cell")
+
+
+def _number(where: str, row: dict[str, str], column: str, problems: list[Problem]) -> float:
+    try:
+        value = float(row[column])
+    except (TypeError, ValueError):
+        value = math.nan
+    if not math.isfinite(value):
+        problems.append(_wrong(where, row, column, "a number"))
+    return value
+
+
+def _change(where: str, row: dict[str, str], problems: list[Problem]) -> CauseChange:
+    if row["quantity"] not in QUANTITIES:
+        problems.append(_wrong(where, row, "quantity", f"one of {', '.join(QUANTITIES)}"))
+    if row["law"] not in LAWS:
+        problems.append(_wrong(where, row, "law", f"one of {', '.join(LAWS)}"))
+    middle, spread = (_number(where, row, name, problems) for name in ("middle", "spread"))
+    if middle <= 0 or spread < 0:
+        problems.append(_wrong(where, row, "middle", "a middle above 0 and a spread of 0 or more"))
+    return CauseChange(row["quantity"], row["law"], middle, spread)

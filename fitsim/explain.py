@@ -1,0 +1,340 @@
+"""Why did this bowl fail? Every cause, and every two at once, weighed by what was seen and measured.
+
+Explanations exclude one another: the plan itself, one cause, two causes, none of these. The prior of a
+cause is its odds in the table, of two the product of both; of none, a share of its own. Each explanation
+is weighed by importance sampling (:mod:`fitsim.weigh`) on the closed form corrected at one press of the
+springy strip; those that matter are drawn again, nearer to what fits.
+"""
+
+from dataclasses import dataclass, replace
+from itertools import combinations
+
+import numpy as np
+
+from fitsim.anchor import Anchor, anchor_of
+from fitsim.arrays import Array, read_only
+from fitsim.causes import Cause, causes
+from fitsim.drawn import Drawn, Plan, broad_spread, dimensions, draw
+from fitsim.errors import InputError, Problem
+from fitsim.foretell import Foretold, ModelError, foretell
+from fitsim.odds import asks_of_first, match_terms
+from fitsim.seen import Observed
+from fitsim.weigh import Weighed, chances_of, weigh
+
+__all__ = [
+    "AS_PLANNED",
+    "NONE_OF_THESE",
+    "Conflict",
+    "Explanation",
+    "Hypothesis",
+    "Weighing",
+    "explain",
+    "foretold_at",
+    "hypotheses",
+]
+
+AS_PLANNED = "the plan itself"
+NONE_OF_THESE = "none of these"
+CHANCE_OF_NONE = 0.03
+"""Prior odds of a cause nobody listed against no cause at all: an estimate."""
+
+SAMPLES, PAIR_SAMPLES, MORE_SAMPLES = 1500, 128, 1000
+MORE_ROUNDS, MOST_REFINED = 2, 8
+WORTH_REFINING = 0.004
+RELIABLE_SIZE = 50.0
+RELIABLE_SE = 0.05
+"""A chance is called unreliable with fewer effective rows behind it, or a larger standard error."""
+
+CONFLICT_LIMIT = 6.6
+"""Twice the log likelihood lost by having to match everything at once: chi-square, 1 in 100, 1 freedom."""
+
+COMES_LATER = ("rim_points", "film_mm", "friction_times")
+"""Changes that may come after the first opening."""
+
+
+@dataclass(frozen=True)
+class Hypothesis:
+    """One explanation.
+
+    Attributes
+    ----------
+    causes : tuple[Cause, ...]
+        What acts: nothing, one or two.
+    prior : float
+        Its prior weight, on the scale on which no cause at all weighs 1. [-]
+    broad : bool
+        True for none of these: everything drawn far wider than usual.
+    """
+
+    causes: tuple[Cause, ...]
+    prior: float
+    broad: bool = False
+
+    @property
+    def name(self) -> str:
+        """In a maker's words."""
+        if self.broad:
+            return NONE_OF_THESE
+        return " and ".join(cause.name for cause in self.causes) or AS_PLANNED
+
+
+@dataclass(frozen=True, eq=False)
+class Weighing:
+    """One explanation with what came of it.
+
+    Attributes
+    ----------
+    hypothesis : Hypothesis
+        The explanation.
+    weighed : Weighed
+        Its rows.
+    chance, se : float
+        Its chance, and the standard error of the sampling alone. [-]
+    best_fit : float
+        Log likelihood of the row that matches best.
+    """
+
+    hypothesis: Hypothesis
+    weighed: Weighed
+    chance: float
+    se: float
+    best_fit: float
+
+    @property
+    def reliable(self) -> bool:
+        """Whether enough rows stand behind the chance."""
+        return self.se <= RELIABLE_SE and (self.chance < 0.01 or self.weighed.size >= RELIABLE_SIZE)
+
+
+@dataclass(frozen=True)
+class Conflict:
+    """How badly everything seen and measured goes together.
+
+    Attributes
+    ----------
+    size : float
+        Twice the log likelihood lost by the best bowl of any explanation against matching each thing
+        alone; see :data:`CONFLICT_LIMIT`.
+    odd_one : str
+        The thing without which most would be gained.
+    """
+
+    size: float
+    odd_one: str
+
+    @property
+    def contradictory(self) -> bool:
+        """Whether nothing in the list reproduces everything."""
+        return self.size > CONFLICT_LIMIT
+
+
+@dataclass(frozen=True, eq=False)
+class Explanation:
+    """The answer.
+
+    Attributes
+    ----------
+    plan : Plan
+        What was meant.
+    observed : Observed
+        What was seen and measured.
+    anchor : Anchor
+        The press everything was corrected by.
+    weighings : tuple[Weighing, ...]
+        Likeliest first; their chances add up to 1.
+    conflict : Conflict
+        Whether anything reproduces it all.
+    seed : int
+        Of the samples.
+    """
+
+    plan: Plan
+    observed: Observed
+    anchor: Anchor
+    weighings: tuple[Weighing, ...]
+    conflict: Conflict
+    seed: int
+
+
+def hypotheses(table: tuple[Cause, ...]) -> tuple[Hypothesis, ...]:
+    """Every explanation: the plan itself, each cause, every two of them, none of these.
+
+    Parameters
+    ----------
+    table : tuple[Cause, ...]
+        The causes.
+
+    Returns
+    -------
+    tuple[Hypothesis, ...]
+        With prior weights; two causes that change one and the same thing are left out.
+    """
+    odds = {cause.name: cause.chance / (1 - cause.chance) for cause in table}
+    single = [Hypothesis((c,), odds[c.name]) for c in table]
+    pairs = [
+        Hypothesis((a, b), odds[a.name] * odds[b.name]) for a, b in combinations(table, 2) if _apart(a, b)
+    ]
+    return (Hypothesis((), 1.0), *single, *pairs, Hypothesis((), CHANCE_OF_NONE, broad=True))
+
+
+def _kinds(cause: Cause) -> set[str]:
+    kinds = set()
+    for change in cause.changes:
+        nail = change.quantity.startswith("nail")
+        kinds.add("nail" if nail else change.quantity)
+        if change.quantity in ("reversed_to_turn", "wrong_face"):
+            kinds.add("bevel")
+    return kinds
+
+
+def _apart(a: Cause, b: Cause) -> bool:
+    return not _kinds(a) & _kinds(b)
+
+
+def foretold_at(
+    plan: Plan,
+    anchor: Anchor,
+    hypothesis: Hypothesis,
+    normals: Array,
+    *,
+    at_first: bool = True,
+    error: ModelError | None = None,
+) -> tuple[Drawn, Foretold, Foretold | None]:
+    """Draw and foretell an explanation's bowls.
+
+    Parameters
+    ----------
+    plan, anchor, hypothesis : Plan, Anchor, Hypothesis
+        What was meant, the press, what acts.
+    normals : numpy.ndarray
+        Rows of standard normal numbers.
+    at_first : bool
+        Whether the first opening is to be foretold as well.
+    error : ModelError or None
+        In place of the model's usual errors.
+
+    Returns
+    -------
+    tuple[Drawn, Foretold, Foretold or None]
+        The bowls, what is foretold of them now, and what for their first opening.
+    """
+    spread = broad_spread(plan.spread) if hypothesis.broad else None
+    drawn = draw(plan, normals, hypothesis.causes, spread=spread)
+    now = foretell(plan, anchor, drawn, error=error)
+    if not at_first:
+        return drawn, now, None
+    sawn = read_only(np.full(len(normals), plan.bowl.board.moisture_percent))
+    early = tuple(
+        replace(c, changes=tuple(x for x in c.changes if x.quantity not in COMES_LATER))
+        for c in hypothesis.causes
+    )
+    opened = draw(plan, normals, early, spread=spread)
+    fresh = replace(opened, base_percent=sawn, rim_percent=sawn)
+    return drawn, now, foretell(plan, anchor, fresh, error=error)
+
+
+class _Matcher:
+    """Log likelihood of one explanation's rows, remembering the best match of each thing seen."""
+
+    def __init__(self, plan: Plan, anchor: Anchor, hypothesis: Hypothesis, observed: Observed) -> None:
+        self.plan, self.anchor, self.hypothesis, self.observed = plan, anchor, hypothesis, observed
+        self.best: dict[str, float] = {}
+        self.best_of_all, self.best_without = -np.inf, dict[str, float]()
+
+    def __call__(self, normals: Array) -> Array:
+        asked = asks_of_first(self.observed)
+        _, now, first = foretold_at(self.plan, self.anchor, self.hypothesis, normals, at_first=asked)
+        terms = match_terms(self.observed, now, first, self.plan)
+        total: Array = np.sum(list(terms.values()), axis=0)
+        for name, term in terms.items():
+            self.best[name] = max(self.best.get(name, -np.inf), float(term.max()))
+            rest = float((total - term).max())
+            self.best_without[name] = max(self.best_without.get(name, -np.inf), rest)
+        self.best_of_all = max(self.best_of_all, float(total.max()))
+        return total
+
+
+def explain(
+    plan: Plan,
+    observed: Observed,
+    *,
+    table: tuple[Cause, ...] | None = None,
+    seed: int = 0,
+    anchor: Anchor | None = None,
+) -> Explanation:
+    """Weigh every explanation of what was seen and measured.
+
+    Parameters
+    ----------
+    plan : Plan
+        What was meant.
+    observed : Observed
+        What was seen and measured.
+    table : tuple[Cause, ...] or None
+        In place of the packaged causes.
+    seed : int
+        The same seed gives the same answer.
+    anchor : Anchor or None
+        In place of a press of the springy strip.
+
+    Returns
+    -------
+    Explanation
+        The answer.
+
+    Raises
+    ------
+    InputError
+        If nothing was seen or measured.
+    """
+    if not observed.seen and not observed.measured:
+        expected = "something that was seen or measured"
+        remedy = 'add --seen "fell through", or a table [seen]; the words: fitsim explain --list'
+        raise InputError(Problem("", "seen", "", expected, remedy))
+    anchor = anchor or anchor_of(plan)
+    every = hypotheses(causes() if table is None else table)
+    matchers = [_Matcher(plan, anchor, h, observed) for h in every]
+    wide = dimensions(plan)
+    weighed = [
+        weigh(m, wide, seed=(seed, i), samples=PAIR_SAMPLES if len(m.hypothesis.causes) == 2 else SAMPLES)
+        for i, m in enumerate(matchers)
+    ]
+    for i in _worth_more(every, weighed):
+        weighed[i] = weigh(matchers[i], wide, seed=(seed, i), samples=MORE_SAMPLES, rounds=MORE_ROUNDS)
+    chance, se = _chances(every, weighed)
+    order = np.argsort(-chance, kind="stable")
+    found = tuple(
+        Weighing(every[i], weighed[i], float(chance[i]), float(se[i]), matchers[i].best_of_all)
+        for i in order
+    )
+    return Explanation(plan, observed, anchor, found, _conflict(matchers), seed)
+
+
+def _chances(every: tuple[Hypothesis, ...], weighed: list[Weighed]) -> tuple[Array, Array]:
+    return chances_of(
+        np.array([w.log_evidence for w in weighed]),
+        np.array([w.relative_se for w in weighed]),
+        np.array([h.prior for h in every]),
+    )
+
+
+def _worth_more(every: tuple[Hypothesis, ...], weighed: list[Weighed]) -> list[int]:
+    """Explanations that matter and rest on few rows, the likeliest first."""
+    chance, _ = _chances(every, weighed)
+    few = [
+        i for i in np.argsort(-chance) if chance[i] > WORTH_REFINING and weighed[i].size < 4 * RELIABLE_SIZE
+    ]
+    return [int(i) for i in few[:MOST_REFINED]]
+
+
+def _conflict(matchers: list[_Matcher]) -> Conflict:
+    best: dict[str, float] = {}
+    without: dict[str, float] = {}
+    for m in matchers:
+        for name, value in m.best.items():
+            best[name] = max(best.get(name, -np.inf), value)
+            without[name] = max(without.get(name, -np.inf), m.best_without[name])
+    together = max(m.best_of_all for m in matchers)
+    size = 2 * (sum(best.values()) - together)
+    gains = {name: without[name] + best[name] - together for name in best}
+    return Conflict(float(size), max(gains, key=lambda name: gains[name]))

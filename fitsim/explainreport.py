@@ -1,0 +1,344 @@
+"""What ``fitsim explain`` says: causes with their chances, what to do, what to measure next."""
+
+import io
+import math
+import shlex
+import textwrap
+from collections.abc import Sequence
+
+from fitsim.causechance import BestFit, CauseChance
+from fitsim.causes import Cause, causes
+from fitsim.drawn import LOOKS
+from fitsim.explain import NONE_OF_THESE
+from fitsim.explainobject import cause_in_words
+from fitsim.mending import WANTED, Remedy, Setting
+from fitsim.nextreading import Band, NextReading
+from fitsim.quantities import show_force, show_length, show_number
+from fitsim.seen import MEASURES, NINETEEN_IN_20, PLACES, SEEN_WORDS, WHENS, Measured, measure_named
+from fitsim.whyfailed import ToldCause, WhyFailed
+from fitsim.wording import CAUTIONS
+
+__all__ = ["explain_list", "explain_report", "show_reading"]
+
+FINE = (
+    "kerf",
+    "film",
+    "slot closed by",
+    "wander of the kerf",
+    "kerf at the innermost turn",
+    "film on each face",
+)
+WORTH_CHANGING = 0.08
+"""Tilt and press are told to be changed only for so much more chance, unless it reaches what is wanted."""
+
+LEAST_BAND = 0.4
+"""A stretch of readings whose leading cause is no likelier than this says nothing clear."""
+
+
+def show_reading(value: float, unit: str, *, units: str, fine: bool = False) -> str:
+    """A reading in workshop units.
+
+    Parameters
+    ----------
+    value : float
+        The reading. [unit]
+    unit : str
+        "mm", "deg", "percent", "N", or "" for a ratio.
+    units : str
+        "in" or "mm".
+    fine : bool
+        True for kerfs and films.
+
+    Returns
+    -------
+    str
+        For example "0.65 mm", "4.5 deg", "8 %" or "100 N".
+
+    Examples
+    --------
+    >>> show_reading(4.53, "deg", units="in"), show_reading(0.655, "mm", units="mm", fine=True)
+    ('4.5 deg', '0.66 mm')
+    """
+    if unit == "mm":
+        return show_length(value, units=units, fine=fine)
+    if unit == "N":
+        return show_force(value, units=units)
+    if unit == "deg":
+        return f"{value:.1f} deg"
+    return f"{value:.0f} %" if unit == "percent" else show_number(float(f"{value:.2g}"))
+
+
+def _words_of(name: str) -> str:
+    known = {cause.name: cause.words for cause in causes()}
+    return ", or ".join(
+        " and ".join(known.get(part, part) for part in each.split(" and ")) for each in name.split(" or ")
+    )
+
+
+def _fit_words(fit: BestFit, units: str) -> str:
+    fine = fit.key in FINE
+    value = show_reading(fit.value, fit.unit, units=units, fine=fine)
+    if fit.key.startswith("bevel reversed"):
+        return f"{fit.key} {fit.value:.0f}, give or take {fit.sd:.0f}"
+    sd = show_reading(fit.sd, fit.unit, units=units, fine=fine)
+    planned = show_reading(fit.planned, fit.unit, units=units, fine=fine)
+    if value == planned:
+        return f"{fit.key} about {value}, as planned"
+    against = f", not {planned}" if fit.planned else ""
+    return f"{fit.key} more like {value}{against}, give or take {sd}"
+
+
+def _measured_words(reading: Measured, units: str) -> str:
+    measure = measure_named(reading.key)
+    name = reading.key.replace("_", " ")
+    if not measure.unit:
+        return f"{name}: {LOOKS[reading.key][int(reading.value)]}"
+    fine = reading.key.startswith("kerf")
+    half = show_reading(NINETEEN_IN_20 * reading.sd, measure.unit, units=units, fine=fine)
+    return f"{name} {show_reading(reading.value, measure.unit, units=units, fine=fine)} +- {half}"
+
+
+def explain_report(answer: WhyFailed, *, units: str, file: str = "FILE", width: int = 88) -> str:
+    """The answer as text.
+
+    Parameters
+    ----------
+    answer : WhyFailed
+        The answer.
+    units : str
+        "in" or "mm".
+    file : str
+        The bowl file, for the line to type next.
+    width : int
+        Columns of the terminal.
+
+    Returns
+    -------
+    str
+        Ready to print.
+    """
+    lines = [answer.bowl.name]
+    observed = answer.explanation.observed
+    seen = "; ".join(str(s) for s in observed.seen) or "nothing"
+    read = "; ".join(_measured_words(m, units) for m in observed.measured) or "nothing"
+    for part in (f"Seen: {seen}. Measured: {read}.", _headline(answer), *_warnings(answer)):
+        lines += textwrap.wrap(part, width)
+    lines += ["", *_table(answer, units, width)]
+    lines += _remedies(answer, units, width)
+    lines += _next(answer, units, file, width)
+    lines += ["", *textwrap.wrap(_footing(answer), width), ""]
+    lines += textwrap.wrap("At the saw: " + " ".join(CAUTIONS), width)
+    return "\n".join(lines) + "\n"
+
+
+def _headline(answer: WhyFailed) -> str:
+    first = answer.told[0].chance
+    if answer.explanation.conflict.contradictory:
+        return "CONTRADICTORY: nothing in the list reproduces all of this at once."
+    if first.chance >= 0.7:
+        return f"LIKELY: {cause_in_words(first)} ({_percent(first)})."
+    if first.chance >= 0.4:
+        return f"PERHAPS: {cause_in_words(first)} ({_percent(first)}); measure before you cut again."
+    return "NOT DECIDED: several causes would show the same; measure before you cut again."
+
+
+def _percent(told: CauseChance) -> str:
+    return f"{100 * told.chance:.0f} %"
+
+
+def _warnings(answer: WhyFailed) -> list[str]:
+    conflict, found = answer.explanation.conflict, []
+    if conflict.contradictory:
+        odd = conflict.odd_one.replace("_", " ")
+        found.append(
+            f"What goes least with the rest: {odd}. Look and measure again before you trust the list below."
+        )
+    if not answer.reliable:
+        found.append(
+            "Chances marked ? rest on too few samples to be relied on; another --seed may move them."
+        )
+    return found
+
+
+def _table(answer: WhyFailed, units: str, width: int) -> list[str]:
+    from rich import box
+    from rich.console import Console
+    from rich.table import Table
+
+    stream = io.StringIO()
+    console = Console(
+        file=stream, width=width, color_system=None, highlight=False, emoji=False, markup=False
+    )
+    table = Table(box=box.SIMPLE_HEAD, pad_edge=False, show_edge=False)
+    for heading in ("chance", "cause", "what fits best"):
+        table.add_column(heading, overflow="fold", no_wrap=heading == "chance")
+    for told in answer.told:
+        mark = "" if told.chance.reliable else " ?"
+        fits = "; ".join(_fit_words(fit, units) for fit in told.fits)
+        table.add_row(f"{_percent(told.chance)}{mark}", cause_in_words(told.chance), fits)
+    rest = 1 - sum(told.chance.chance for told in answer.told)
+    if rest > 0.005:
+        table.add_row(f"{100 * rest:.0f} %", f"{len(answer.every) - len(answer.told)} others together", "")
+    console.print(table)
+    return [line.rstrip() for line in stream.getvalue().rstrip("\n").splitlines()]
+
+
+def _setting_words(setting: Setting, answer: WhyFailed, units: str) -> str:
+    bowl = answer.bowl
+    planned = float(sum(bowl.cut.scale_tilt_rad) / len(bowl.cut.scale_tilt_rad))
+    parts = []
+    if abs(setting.scale_tilt_rad - planned) > 1e-6:
+        parts.append(f"the scale set to {math.degrees(setting.scale_tilt_rad):.1f} deg")
+    if abs(setting.press_N / bowl.use.press_N - 1) > 1e-6:
+        parts.append(f"pressed with {show_force(setting.press_N, units=units)}")
+    if setting.least_friction > 0:
+        angle = math.degrees(math.atan(setting.least_friction))
+        parts.append(
+            f"bevels roughened or chalked until an off-cut on another slides only at {angle:.0f} deg"
+        )
+    return ", ".join(parts) or "tilt and press as planned"
+
+
+def _out_of_100(setting: Setting) -> str:
+    return f"{math.floor(100 * setting.chance)} in 100 would lock"
+
+
+def _remedy_sentences(told: ToldCause, remedy: Remedy, answer: WhyFailed, units: str) -> list[str]:
+    found = [f"{cure[0].upper()}{cure[1:]}." for cure in remedy.cures]
+    done = "That done, with" if remedy.cures else "With"
+    if remedy.as_planned is not None and remedy.cured is not None:
+        found.append(f"{done} tilt and press as planned {_out_of_100(remedy.as_planned)}.")
+        gain = remedy.cured.chance - remedy.as_planned.chance
+        if not remedy.as_planned.enough and (remedy.cured.enough or gain > WORTH_CHANGING):
+            found.append(f"With {_setting_words(remedy.cured, answer, units)} {_out_of_100(remedy.cured)}.")
+    if remedy.still_there is not None:
+        words = _setting_words(remedy.still_there, answer, units)
+        found.append(f"If it stays as it is: with {words} {_out_of_100(remedy.still_there)}.")
+    best = max((s.chance for s in (remedy.cured, remedy.still_there) if s is not None), default=0.0)
+    if best < WANTED:
+        found.append(
+            f"Nothing tried reaches {100 * WANTED:.0f} in 100; most of the rest {_rest_words(remedy)}."
+        )
+    return found
+
+
+def _rest_words(remedy: Remedy) -> str:
+    best = remedy.cured or remedy.still_there
+    return "" if best is None else best.otherwise
+
+
+def _remedies(answer: WhyFailed, units: str, width: int) -> list[str]:
+    lines = ["", "What to do for the next one, by cause:"]
+    for told in answer.told:
+        if told.remedy is None or told.chance.name == NONE_OF_THESE:
+            continue
+        text = " ".join(_remedy_sentences(told, told.remedy, answer, units))
+        lines += textwrap.wrap(
+            f"{cause_in_words(told.chance)}: {text}", width, initial_indent="  - ", subsequent_indent="    "
+        )
+    return lines
+
+
+def _edge(value: float, reading: NextReading, units: str) -> str:
+    fine = reading.measure.key.startswith("kerf")
+    return show_reading(value, reading.measure.unit, units=units, fine=fine)
+
+
+def _band_words(band: Band, reading: NextReading, units: str) -> str:
+    points = f"{_words_of(band.cause)} (then {100 * band.chance:.0f} %)"
+    if not reading.measure.unit:
+        return f"{LOOKS[reading.measure.key][int(band.low or 0)]}: {points}"
+    if band.low is None and band.high is None:
+        return f"whatever it reads: {points}"
+    if band.low is None:
+        return f"under {_edge(band.high or 0.0, reading, units)}: {points}"
+    if band.high is None:
+        return f"over {_edge(band.low, reading, units)}: {points}"
+    return f"{_edge(band.low, reading, units)} to {_edge(band.high, reading, units)}: {points}"
+
+
+def _clear_bands(bands: Sequence[Band]) -> list[Band]:
+    return [b for b in bands if b.chance >= LEAST_BAND and b.cause != NONE_OF_THESE]
+
+
+def _next(answer: WhyFailed, units: str, file: str, width: int) -> list[str]:
+    if not answer.next_readings:
+        told = "Nothing more to measure: no other reading in the list is expected to tell much."
+        return ["", *textwrap.wrap(told, width)]
+    first, *others = answer.next_readings
+    share = 100 * first.gain / max(first.open_nats, 1e-9)
+    lines = ["", *textwrap.wrap(f"Measure next: {first.measure.what}.", width)]
+    lines.append(f"  (expected to settle {share:.0f} % of what is still open); readings to look for:")
+    for band in _clear_bands(first.bands):
+        lines += textwrap.wrap(
+            _band_words(band, first, units), width, initial_indent="  - ", subsequent_indent="    "
+        )
+    example = LOOKS[first.measure.key][0] if not first.measure.unit else f"... {_unit_word(first, units)}"
+    typed = shlex.quote(f"{first.measure.key}={example}").replace("'", '"')
+    lines.append(f"  Then: fitsim explain {file} --measured {typed}")
+    if others:
+        lines += textwrap.wrap(f"Next best: {'; '.join(o.measure.what for o in others)}.", width)
+    return lines
+
+
+def _unit_word(reading: NextReading, units: str) -> str:
+    unit = reading.measure.unit
+    return units if unit == "mm" else {"percent": "%"}.get(unit, unit)
+
+
+def _footing(answer: WhyFailed) -> str:
+    told = answer.told[0].chance
+    anchor = answer.explanation.anchor
+    pressed = (
+        "the closed form corrected at one press of the springy strip"
+        if anchor.springy
+        else "the closed form alone (the springy strip found no balance)"
+    )
+    return (
+        f"How it was worked out: every cause, and every two at once, tried on made-up bowls by {pressed}; "
+        f"the likeliest rests on {told.weighing.weighed.size:.0f} effective samples (standard error of "
+        f"its chance {100 * told.se:.1f} %). How common each cause is, how large, and how far the model is "
+        "off are ESTIMATES (--list shows them, --causes FILE takes your own)."
+    )
+
+
+def explain_list(*, width: int = 88, table: tuple[Cause, ...] | None = None) -> str:
+    """Words and keys that may be entered, and the causes with their chances.
+
+    Parameters
+    ----------
+    width : int
+        Columns of the terminal.
+    table : tuple[Cause, ...] or None
+        In place of the packaged causes.
+
+    Returns
+    -------
+    str
+        Ready to print.
+    """
+    lines = ["What may be seen (--seen, or what = [...] under [seen]):"]
+
+    def row(left: str, right: str) -> None:
+        lines.extend(
+            textwrap.wrap(f"{left:<24} {right}", width, initial_indent="  ", subsequent_indent=" " * 27)
+        )
+
+    for what, meaning in SEEN_WORDS.items():
+        row(what, meaning)
+    of = {what: [place for place, seen in PLACES.items() if seen == what] for what in ("split", "rocks")}
+    lines.append("  After fell through or split: at turn N (1 the innermost).")
+    lines += [f"  After {what}: {' or '.join(places)}." for what, places in of.items()]
+    lines.append(f"  After any: {' or '.join(WHENS)}. Example: split near the root, after months")
+    lines += ["", "What may be measured (--measured key=value, or under [measured]):"]
+    for measure in MEASURES:
+        own = f"; +- {measure.within:g}{_within_unit(measure.key, measure.unit)} unless you say"
+        row(measure.key, measure.what + (own if measure.unit else ""))
+    lines += ["", "Causes, chance before anything is seen (estimates; a row each in causes.csv):"]
+    for cause in causes() if table is None else table:
+        row(f"{cause.name} {100 * cause.chance:g} %", cause.words)
+    return "\n".join(lines) + "\n"
+
+
+def _within_unit(key: str, unit: str) -> str:
+    return " of itself" if key == "press" else f" {unit}"

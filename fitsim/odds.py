@@ -1,0 +1,326 @@
+"""How well foretold bowls match what was seen and measured, term by term.
+
+Seen states count by their foretold chance, with a floor: now and then a maker sees, or writes, another
+thing than what happened. What a maker would have noticed and did not write counts as not seen. Readings
+are normal about what is foretold, with the reading's own uncertainty and the model's beside it.
+"""
+
+import math
+import re
+
+import numpy as np
+
+from fitsim.arrays import Array
+from fitsim.drawn import LOOKS, Plan
+from fitsim.foretell import HELD_STATES, Foretold, ModelError
+from fitsim.seen import Measured, Observed, Seen
+
+__all__ = [
+    "SEEN_WRONGLY",
+    "asks_of_first",
+    "drop_turn",
+    "look_chances",
+    "match_terms",
+    "model_sd",
+    "normal_log_density",
+    "noticed_chance",
+    "seen_chance",
+    "state_seen",
+]
+
+SEEN_WRONGLY = 0.01
+"""Share of makers who see or write another thing than what happened: an estimate."""
+
+OTHERWISE = 0.1
+"""Share of the mistaken that name any one of the other things."""
+
+LOOKED_RIGHTLY = {"nail": 0.95, "bevels": 0.9, "grain": 0.8}
+"""Share of makers who look at it and find the right word: estimates."""
+
+SHALLOW, DEEP, RISE_SD = 0.85, 1.15, 0.05
+"""A rise below or above these shares of the plan's is noticed as shallow or deep, within so much."""
+
+ROCKS_MM, ROCKS_SD_MM = 1.5, 0.4
+UNEVEN_MM, UNEVEN_SD_MM = 4.0, 1.5
+"""From where on a bowl is said to rock, or its rim not to be level: estimates."""
+
+OF_HELD = ("rocks", "rim not level", "came out shallow", "came out deep")
+"""What can be noticed only on a bowl that holds."""
+
+
+def _beyond(value: Array, limit: float, sd: Array | float) -> Array:
+    from scipy.special import ndtr
+
+    return np.asarray(ndtr((value - limit) / sd))
+
+
+def _beyond_either(value: Array, limit: float, sd: Array, *, one_way: bool) -> Array:
+    """Chance of lying beyond a limit, or beyond it either way."""
+    up = _beyond(value, limit, sd)
+    return up if one_way else np.asarray(up + _beyond(-value, limit, sd))
+
+
+def _floored(chance: Array, otherwise: float) -> Array:
+    return np.asarray((1 - SEEN_WRONGLY) * chance + SEEN_WRONGLY * otherwise)
+
+
+def state_seen(seen: tuple[Seen, ...]) -> str | None:
+    """What the bowl as a whole is said to have done.
+
+    Parameters
+    ----------
+    seen : tuple[Seen, ...]
+        What was seen.
+
+    Returns
+    -------
+    str or None
+        One of :data:`fitsim.foretell.HELD_STATES`; a bowl that rocks or came out shallow holds; None
+        where only a split was seen, which may happen to any.
+    """
+    named = [s.what for s in seen]
+    for state in HELD_STATES:
+        if state in named:
+            return state
+    return "held" if any(what in OF_HELD for what in named) else None
+
+
+def noticed_chance(what: str, foretold: Foretold, seen: Seen | None = None) -> Array:
+    """Chance that something is noticed on each bowl if it holds, at its place if one is given.
+
+    Parameters
+    ----------
+    what : str
+        "rocks", "rim not level", "came out shallow" or "came out deep".
+    foretold : Foretold
+        What is foretold of the bowls.
+    seen : Seen or None
+        What was seen, for its place.
+
+    Returns
+    -------
+    numpy.ndarray
+        Shape (n,). [-]
+    """
+    if what == "rocks":
+        size, one_way = foretold.rocks_mm, False
+        if seen is not None and seen.place is not None:
+            sign = 1.0 if seen.place == "high along the grain" else -1.0
+            size, one_way = sign * foretold.rocks_mm, True
+        return _beyond_either(size, ROCKS_MM, np.hypot(ROCKS_SD_MM, foretold.tips_mm), one_way=one_way)
+    if what == "rim not level":
+        size = foretold.uneven_mm + 0.7 * np.abs(foretold.rocks_mm)
+        return _beyond(size, UNEVEN_MM, np.hypot(UNEVEN_SD_MM, foretold.tips_mm))
+    if what == "came out shallow":
+        return _beyond(-foretold.rise_share, -SHALLOW, RISE_SD)
+    return _beyond(foretold.rise_share, DEEP, RISE_SD)
+
+
+def _split_chance(foretold: Foretold, seen: Seen | None) -> Array:
+    splits = foretold.splits
+    # Turns of one strip are of one wood: the worst one decides, beside it only the free end.
+    whole = 1 - (1 - splits.max(axis=1)) * (1 - foretold.split_end)
+    if seen is None or (seen.turn is None and seen.place is None):
+        return np.asarray(whole)
+    if seen.place == "beside the nail":
+        return foretold.split_end
+    turn = 0 if seen.place == "near the root" else int(seen.turn or 1) - 1
+    share = splits[:, turn] / np.maximum(splits.sum(axis=1), 1e-12)
+    return np.asarray(splits.max(axis=1) * share)
+
+
+def seen_chance(seen: tuple[Seen, ...], foretold: Foretold) -> dict[str, Array]:
+    """Chance of everything seen, and of what would have been noticed and was not, on each bowl.
+
+    Parameters
+    ----------
+    seen : tuple[Seen, ...]
+        What was seen, all at one time.
+    foretold : Foretold
+        What is foretold for that time.
+
+    Returns
+    -------
+    dict[str, numpy.ndarray]
+        By what was seen, each of shape (n,); empty where nothing was. [-]
+    """
+    if not seen:
+        return {}
+    by_what = {s.what: s for s in seen}
+    terms: dict[str, Array] = {}
+    state = state_seen(seen)
+    if state is not None:
+        chance = foretold.state[:, HELD_STATES.index(state)]
+        fell = by_what.get("fell through")
+        otherwise = 1 / len(HELD_STATES)
+        if state == "fell through" and fell is not None and fell.turn:
+            chance = chance * foretold.falls_at[:, fell.turn - 1]
+            otherwise /= foretold.falls_at.shape[1]
+        terms[state] = _floored(chance, otherwise)
+    split = by_what.get("split")
+    chance = _split_chance(foretold, split)
+    place = 1.0 if split is None or (split.turn is None and split.place is None) else 0.3
+    terms["split" if split else "no split"] = _floored(chance if split else 1 - chance, OTHERWISE * place)
+    if state == "held":
+        for what in OF_HELD:
+            chance = noticed_chance(what, foretold, by_what.get(what))
+            name = what if what in by_what else f"not: {what}"
+            terms[name] = _floored(chance if what in by_what else 1 - chance, OTHERWISE)
+    return terms
+
+
+def model_sd(key: str, value: Array, plan: Plan, error: ModelError) -> Array:
+    """How far what is foretold for a reading may be off, one standard deviation.
+
+    Parameters
+    ----------
+    key : str
+        Key of the measure.
+    value : numpy.ndarray
+        What is foretold. [unit of the key]
+    plan : Plan
+        The plan: a slot is read at one place of a wandering kerf.
+    error : ModelError
+        The model's errors.
+
+    Returns
+    -------
+    numpy.ndarray
+        Same shape. [unit of the key]
+    """
+    if key.startswith("drop"):
+        return np.hypot(error.drop_share * value, 0.1)
+    if key == "rise":
+        return np.hypot(error.rise_share * value, 0.5)
+    size = {"kerf": plan.spread.wander_mm, "kerf_inner": plan.spread.wander_mm, "base": 1.0}.get(key, 0.0)
+    return np.full(np.shape(value), size)
+
+
+def normal_log_density(off: Array, sd: Array) -> Array:
+    """Logarithm of a normal density.
+
+    Parameters
+    ----------
+    off, sd : numpy.ndarray
+        Distance from the middle and standard deviation. [one unit]
+
+    Returns
+    -------
+    numpy.ndarray
+        Same shape.
+    """
+    return np.asarray(-0.5 * (off / sd) ** 2 - np.log(sd) - 0.5 * math.log(2 * math.pi))
+
+
+def look_chances(key: str, value: Array) -> Array:
+    """Chance of finding each word when looking at something.
+
+    Parameters
+    ----------
+    key : str
+        One of :data:`fitsim.drawn.LOOKS`.
+    value : numpy.ndarray
+        Places of the true words, shape (n,).
+
+    Returns
+    -------
+    numpy.ndarray
+        Shape (n, words), each row adding up to 1. [-]
+    """
+    words, right = len(LOOKS[key]), LOOKED_RIGHTLY[key]
+    true = value[:, None] == np.arange(words)
+    return np.where(true, right, (1 - right) / (words - 1))
+
+
+def _reading_term(reading: Measured, foretold: Foretold, plan: Plan, error: ModelError) -> Array:
+    value = foretold.readings[reading.key]
+    if reading.key in LOOKS:
+        return np.log(look_chances(reading.key, value)[:, int(reading.value)])
+    if reading.key == "drop" and plan.turns > 1:  # said of every turn: the farthest counts
+        drops = foretold.drops_mm.copy()
+        # The innermost starts from the base's own level: it counts only where it has fallen.
+        bound = drops[:, 0] < 0.98 * np.minimum(foretold.readings["thickness"], drops.max(axis=1))
+        drops[bound, 0] = drops[bound, 1]
+        farthest = np.argmax(np.abs(drops - reading.value), axis=1)
+        value = drops[np.arange(len(drops)), farthest]
+    sd = np.hypot(reading.sd, model_sd(reading.key, value, plan, error))
+    # A normal has no room for a slip of the rule; a wide, low one beside it does, as for the seen states.
+    near = normal_log_density(reading.value - value, sd)
+    far = normal_log_density(reading.value - value, 6 * sd)
+    return np.logaddexp(math.log(1 - SEEN_WRONGLY) + near, math.log(SEEN_WRONGLY) + far)
+
+
+def asks_of_first(observed: Observed) -> bool:
+    """Whether anything seen says something of the first opening.
+
+    Parameters
+    ----------
+    observed : Observed
+        What was seen and measured.
+
+    Returns
+    -------
+    bool
+        True if a time is given with anything.
+    """
+    return any(s.when is not None for s in observed.seen)
+
+
+def match_terms(
+    observed: Observed,
+    now: Foretold,
+    first: Foretold | None,
+    plan: Plan,
+    *,
+    error: ModelError | None = None,
+) -> dict[str, Array]:
+    """Log likelihood of each thing seen and measured, on each bowl.
+
+    Parameters
+    ----------
+    observed : Observed
+        What was seen and measured.
+    now, first : Foretold
+        What is foretold as the bowl is now, and for its first opening; None where nothing is said of
+        that (:func:`asks_of_first`).
+    plan : Plan
+        The plan.
+    error : ModelError or None
+        In place of the model's usual errors.
+
+    Returns
+    -------
+    dict[str, numpy.ndarray]
+        By what was seen or the key of the reading, each of shape (n,).
+    """
+    error = error or ModelError()
+    late = tuple(s for s in observed.seen if s.when != "first opening")
+    early = tuple(s for s in observed.seen if s.when == "first opening")
+    terms = seen_chance(late, now)
+    at_first = {} if first is None else seen_chance(early, first)
+    if first is not None and any(s.when == "after months" for s in late) and "held" not in at_first:
+        # It came only after months: at first there was nothing to see.
+        at_first.setdefault(
+            "held", _floored(first.state[:, HELD_STATES.index("held")], 1 / len(HELD_STATES))
+        )
+    logs = {name: np.log(chance) for name, chance in terms.items()}
+    logs |= {f"{name} at first": np.log(chance) for name, chance in at_first.items()}
+    logs |= {r.key: _reading_term(r, now, plan, error) for r in observed.measured}
+    return logs
+
+
+def drop_turn(key: str) -> int | None:
+    """Turn of a drop's key; None for any other key.
+
+    Parameters
+    ----------
+    key : str
+        Key of a measure.
+
+    Returns
+    -------
+    int or None
+        For drop_3: 3.
+    """
+    found = re.fullmatch(r"drop_(\d+)", key)
+    return int(found[1]) if found else None

@@ -1,0 +1,370 @@
+"""The page's address holds a whole bowl file, so that every state of the page can be kept as a bookmark.
+
+``board.thickness=3/4 in&cut.tilt=5 deg`` says what a bowl file says, key by key; a key written several
+times is a list with one value for each turn. ``saw.`` before a key is the saw file's. What is no key of
+either (``units``, ``paper``, ...) belongs to the page alone.
+"""
+
+import json
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+from urllib.parse import parse_qsl
+
+from fitsim.assume import make_bowl
+from fitsim.bowl import Bowl
+from fitsim.bowlfile import READERS, tables_of_bytes
+from fitsim.errors import InputError, Problem
+from fitsim.quantities import LENGTH, read_range, write_exactly
+from fitsim.saw import with_saw
+from fitsim.sawfile import make_saw
+from fitsim.varied import KINDS
+
+__all__ = [
+    "LONGEST_ADDRESS",
+    "PAGE_WORDS",
+    "PageState",
+    "Pairs",
+    "bowl_of",
+    "bowl_text",
+    "in_units",
+    "opened_bowl",
+    "opened_saw",
+    "pairs_of_tables",
+    "read_address",
+    "read_state",
+]
+
+Pairs = tuple[tuple[str, str], ...]
+"""Keys and values of an address, in order."""
+
+LONGEST_ADDRESS, MOST_PAIRS = 12_000, 300
+SHORT_DECIMAL = 10_000
+"""A length is written in other units where that takes no more than four decimals, or a mark of a rule."""
+
+PAGE_WORDS: dict[str, tuple[str, ...] | None] = {
+    "units": ("in", "mm"),
+    "wide_px": None,
+    "paper": ("a4", "letter", "a3", "tabloid"),
+    "copies": None,
+    "middle": ("lowered", "raised"),
+    "lowered": ("right", "left"),
+    "across": None,
+    "up": None,
+    "rigid": ("yes",),
+    "slow": ("asked",),
+    "stored": ("open", "flat"),
+    "opened": ("afresh", "left open"),
+    "since": tuple(str(month) for month in range(1, 13)),
+    "strip": ("yes",),
+}
+"""What belongs to the page and not to the bowl file, with the words allowed; None: read elsewhere."""
+
+_COUNTS = ("saw.rings", "saw.slots", "saw.bevels")
+
+
+@dataclass(frozen=True)
+class PageState:
+    """One state of the page.
+
+    Attributes
+    ----------
+    tables : dict
+        As in a bowl file, every value as text.
+    saw : dict
+        As in a saw file; empty if there is none.
+    page : dict[str, str]
+        The page's own words, see :data:`PAGE_WORDS`.
+    upload : bytes
+        A file sent along, read for this one question only; empty if there is none.
+    """
+
+    tables: dict[str, Any]
+    saw: dict[str, Any]
+    page: dict[str, str]
+    upload: bytes = b""
+
+
+def read_address(query: bytes) -> Pairs:
+    """Take the part of an address behind its question mark apart.
+
+    Parameters
+    ----------
+    query : bytes
+        As it came.
+
+    Returns
+    -------
+    Pairs
+        Keys and values; empty values are left out, as a deleted key is in a bowl file.
+
+    Raises
+    ------
+    InputError
+        If it is too long, or no text.
+    """
+    if len(query) > LONGEST_ADDRESS:
+        expected = f"at most {LONGEST_ADDRESS} characters"
+        raise InputError(Problem("", "address", f"{len(query)} characters", expected, "shorten it"))
+    try:
+        pairs = parse_qsl(
+            query.decode("ascii"), keep_blank_values=True, errors="strict", max_num_fields=MOST_PAIRS
+        )
+    except ValueError:  # not ASCII, not UTF-8 behind the percent signs, or too many
+        expected = f"at most {MOST_PAIRS} keys with their values, in UTF-8"
+        raise InputError(Problem("", "address", "", expected, "open the page anew")) from None
+    return tuple((key.strip(), value.strip()) for key, value in pairs if value.strip())
+
+
+def read_state(pairs: Sequence[tuple[str, str]]) -> PageState:
+    """Sort keys and values into the tables of the files and the page's own words.
+
+    Parameters
+    ----------
+    pairs : sequence of (str, str)
+        Keys and values.
+
+    Returns
+    -------
+    PageState
+        Nothing of it read yet but the page's own words.
+
+    Raises
+    ------
+    InputError
+        If one of the page's own words is none that it knows.
+    """
+    tables: dict[str, Any] = {}
+    saw: dict[str, Any] = {}
+    page: dict[str, str] = {}
+    for key, value in pairs:
+        table, dot, name = key.partition(".")
+        if key in PAGE_WORDS:
+            page[key] = _page_word(key, value)
+        elif table == "saw" and dot:
+            _add(saw if name in ("name", "date") else saw.setdefault("saw", {}), name, _counted(key, value))
+        elif not dot:
+            tables[key] = value
+        else:
+            part = tables.setdefault(table, {})
+            if isinstance(part, dict):
+                _add(part, name, _mean(value) if table == "weather" else value)
+    for needed in ("board", "cut"):
+        tables.setdefault(needed, {})
+    return PageState(tables, saw, page)
+
+
+def _page_word(key: str, value: str) -> str:
+    allowed = PAGE_WORDS[key]
+    if allowed is not None and value not in allowed:
+        listed = " or ".join(allowed)
+        raise InputError(Problem("", key, repr(value[:40]), listed, "write one of those"))
+    return value
+
+
+def _counted(key: str, value: str) -> object:
+    """Counts of the saw file are bare numbers there."""
+    return int(value) if key in _COUNTS and re.fullmatch(r"[0-9]{1,6}", value) else value
+
+
+def _mean(value: str) -> object:
+    """Monthly means of the weather are bare numbers in the bowl file."""
+    return float(value) if re.fullmatch(r"-?[0-9]{1,4}(\.[0-9]{0,9})?", value) else value
+
+
+def _add(table: dict[str, Any], name: str, value: object) -> None:
+    """A key that comes again makes a list, one value for each turn."""
+    if name not in table:
+        table[name] = value
+    elif isinstance(table[name], list):
+        table[name].append(value)
+    else:
+        table[name] = [table[name], value]
+
+
+def bowl_of(state: PageState) -> Bowl:
+    """The bowl of a state, sawn by its saw if there is one.
+
+    Parameters
+    ----------
+    state : PageState
+        The state.
+
+    Returns
+    -------
+    Bowl
+        The bowl.
+
+    Raises
+    ------
+    InputError
+        One line for every problem.
+    """
+    problems: list[Problem] = []
+    bowl = saw = None
+    try:
+        bowl = make_bowl(state.tables)
+    except InputError as error:
+        problems += error.problems
+    try:
+        saw = make_saw(state.saw) if state.saw else None
+    except InputError as error:
+        problems += error.problems
+    if bowl is None or problems:
+        raise InputError(tuple(problems))
+    return bowl if saw is None else with_saw(bowl, saw)
+
+
+def pairs_of_tables(tables: Mapping[str, Any], *, under: str = "") -> Pairs:
+    """Write the tables of a file as keys and values of an address.
+
+    Parameters
+    ----------
+    tables : Mapping
+        As TOML gives them; whatever is neither text nor number nor a list of them is left out.
+    under : str
+        Word before keys that stand in no table, such as "saw".
+
+    Returns
+    -------
+    Pairs
+        In the order of the file.
+    """
+    pairs: list[tuple[str, str]] = []
+    for table, given in tables.items():
+        if isinstance(given, Mapping):
+            for name, value in given.items():
+                values = value if isinstance(value, list) else [value]
+                pairs += [(f"{table}.{name}", str(v)) for v in values if isinstance(v, str | int | float)]
+        elif isinstance(given, str | int | float):
+            pairs.append((f"{under}.{table}" if under else table, str(given)))
+    return tuple(pairs)
+
+
+def opened_bowl(raw: bytes, *, where: str) -> tuple[Pairs, tuple[Problem, ...]]:
+    """What an opened bowl file says, and what is wrong with it.
+
+    Parameters
+    ----------
+    raw : bytes
+        The file's contents.
+    where : str
+        Its name, for the messages.
+
+    Returns
+    -------
+    tuple[Pairs, tuple[Problem, ...]]
+        Keys and values, also of a file with problems: they can be mended on the page.
+
+    Raises
+    ------
+    InputError
+        If it is no TOML at all.
+    """
+    tables = tables_of_bytes(raw, where=where)
+    try:
+        make_bowl(tables, where=where)
+    except InputError as error:
+        return pairs_of_tables(tables), error.problems
+    return pairs_of_tables(tables), ()
+
+
+def opened_saw(raw: bytes, *, where: str) -> Pairs:
+    """What an opened saw file says.
+
+    Parameters
+    ----------
+    raw : bytes
+        The file's contents.
+    where : str
+        Its name, for the messages.
+
+    Returns
+    -------
+    Pairs
+        Keys and values, each key with "saw." before it.
+
+    Raises
+    ------
+    InputError
+        One line for every problem.
+    """
+    tables = tables_of_bytes(raw, where=where, kind="saw file")
+    make_saw(tables, where=where)
+    return pairs_of_tables(tables, under="saw")
+
+
+def bowl_text(tables: Mapping[str, Any]) -> str:
+    """The bowl file of a state, which the commands read.
+
+    Parameters
+    ----------
+    tables : Mapping
+        Tables of the bowl file, every value as text.
+
+    Returns
+    -------
+    str
+        TOML; keys in the order of ``fitsim new``, those it does not know last.
+    """
+    lines = [f"name = {_toml(tables['name'])}"] if "name" in tables else []
+    for table in [*READERS, *(t for t in tables if t not in READERS)]:
+        part = tables.get(table)
+        if not isinstance(part, Mapping) or not part:
+            continue
+        known = list(READERS.get(table, {}))
+        ordered = sorted(part, key=lambda name: known.index(name) if name in known else len(known))
+        lines += ["", f"[{_toml_key(table)}]", *(f"{_toml_key(n)} = {_toml(part[n])}" for n in ordered)]
+    return "\n".join(lines).lstrip("\n") + "\n"
+
+
+def _toml(value: object) -> str:
+    if isinstance(value, list):
+        return f"[{', '.join(_toml(item) for item in value)}]"
+    if isinstance(value, float):
+        return f"{value:.9g}" if value != int(value) else str(int(value))
+    # JSON's strings are TOML's basic strings, but for the one control sign that JSON lets stand.
+    return json.dumps(str(value), ensure_ascii=False).replace("\x7f", "\\u007f")
+
+
+def _toml_key(name: str) -> str:
+    return name if re.fullmatch(r"[A-Za-z0-9_-]+", name) else _toml(name)
+
+
+def in_units(pairs: Sequence[tuple[str, str]], *, units: str) -> Pairs:
+    """Write every length in inches or in millimetres where that can be done exactly.
+
+    Parameters
+    ----------
+    pairs : sequence of (str, str)
+        Keys and values.
+    units : str
+        "in" or "mm".
+
+    Returns
+    -------
+    Pairs
+        The same bowl: what has no exact writing on a rule in these units, or cannot be read, stays as
+        it was written.
+    """
+    return tuple(
+        (key, _length_in(value, units) if KINDS.get(key) is LENGTH else value) for key, value in pairs
+    )
+
+
+def _length_in(text: str, units: str) -> str:
+    try:
+        low, high = read_range(text, LENGTH)
+    except InputError:
+        return text
+    if text.rstrip().endswith(units) and " to " not in text:
+        return text
+    written = []
+    for end in dict.fromkeys((low, high)):
+        number = end / LENGTH.units[units]
+        marks = number.denominator <= 64 and number.denominator & (number.denominator - 1) == 0
+        if not marks and (number * SHORT_DECIMAL).denominator != 1:
+            return text
+        written.append(write_exactly(end, units, LENGTH))
+    return " to ".join(written)

@@ -1,0 +1,162 @@
+"""Does ``fitsim explain`` name the cause of a failed bowl, and are its chances true?
+
+Question, method and answer: see the end of this text once the study has run.
+"""
+
+import os
+
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+
+import argparse
+import json
+import sys
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+sys.path.insert(0, str(Path(__file__).parent))
+from failed_anchor import anchor_table
+from failed_bowls import failed_bowl, reference_of
+from failed_tables import tables_of
+
+import fitsim
+from fitsim.anchor import Anchor, anchor_of
+from fitsim.causechance import cause_chances, posterior_draws
+from fitsim.causes import causes
+from fitsim.drawn import Plan, plan_of
+from fitsim.explain import explain
+from fitsim.nextreading import LEAST_GAIN, gains_of_readings
+from fitsim.odds import LOOKED_RIGHTLY
+from fitsim.progress import ProgressLine
+from fitsim.seen import NINETEEN_IN_20, Measured, Observed, measure_named, read_observed
+
+TABLES = {
+    "name": "Study bowl",
+    "board": {"wood": "cherry", "thickness": "19 mm", "across": "168 mm"},
+    "cut": {"tilt": "4.5 deg", "kerf": "0.7 mm", "pitch": "8 mm", "base": "89 mm"},
+    "use": {"finish": "oil", "press": "100 N"},
+}
+
+
+MOISTURE = ("rim wet", "rim dry")
+"""Failures that come only after the bowl has stood in a room: there the maker says so."""
+
+
+def study_plan() -> Plan:
+    """The bowl of the study."""
+    return plan_of(fitsim.make_bowl(TABLES))
+
+
+def stored(path: Path) -> list[dict[str, Any]]:
+    """Rows of a store of JSON lines; a line cut off by a stop is left out."""
+    rows = []
+    if path.exists():
+        for line in path.read_text(encoding="utf8").splitlines():
+            try:
+                rows.append(json.loads(line))
+            except ValueError:
+                continue
+    return rows
+
+
+def make_cases(path: Path, count: int) -> None:
+    """Make ``count`` failed bowls of every cause, one of each in turn; goes on where it was stopped."""
+    plan = study_plan()
+    reference = reference_of(plan)
+    every = (None, *causes())
+    done = {(row["number"], row["index"]) for row in stored(path)}
+    progress = ProgressLine("failed bowls")
+    wanted = [(index, number) for index in range(count) for number in range(len(every))]
+    for at, (index, number) in enumerate(wanted):
+        if (number, index) not in done:
+            row = failed_bowl(plan, every[number], reference, seed=(4, number, index))
+            with path.open("a", encoding="utf8") as file:
+                file.write(json.dumps({"number": number, "index": index, **row}) + "\n")
+        progress(at + 1, len(wanted))
+
+
+def look_readings(cause: str, rng: np.random.Generator) -> dict[str, float]:
+    """What a maker finds who looks at bevels and grain: right as often as the packaged shares say."""
+    true = {"bevels": float(cause == "film in the slot"), "grain": float(cause == "grain runs out")}
+    return {k: v if rng.random() < LOOKED_RIGHTLY[k] else 1 - v for k, v in true.items()}
+
+
+def taken(key: str, value: float) -> Measured:
+    """A reading with the packaged uncertainty."""
+    measure = measure_named(key)
+    within = measure.within * value if key == "press" else measure.within
+    return Measured(key, value, within / NINETEEN_IN_20)
+
+
+def told(
+    plan: Plan, anchor: Anchor, observed: Observed, *, advise: bool = True
+) -> tuple[dict[str, float], str, list[str]]:
+    """Chances by cause, the reading advised next ("" for none), and all that could be taken."""
+    explanation = explain(plan, observed, anchor=anchor)
+    chances = cause_chances(explanation)
+    if not advise:
+        return {c.name: round(c.chance, 6) for c in chances if c.chance > 1e-5}, "", []
+    draws = posterior_draws(explanation, chances)
+    gains = gains_of_readings(explanation, chances, draws)
+    best = next(iter(gains), "")
+    told_chances = {c.name: round(c.chance, 6) for c in chances if c.chance > 1e-5}
+    return told_chances, best if best and gains[best] >= LEAST_GAIN else "", list(gains)
+
+
+def explain_case(plan: Plan, anchor: Anchor, case: dict[str, Any]) -> dict[str, Any]:
+    """Explain one case as seen, then with up to three advised readings, and with a random one."""
+    rng = np.random.default_rng(np.random.SeedSequence([9, case["number"], case["index"]]))
+    readings = case["readings"] | look_readings(case["cause"], rng)
+    when = ", after months" if case["cause"] in MOISTURE else ""
+    seen = read_observed({"seen": {"what": [s + when for s in case["seen"]]}}, plan).seen
+    chances, advised, possible = told(plan, anchor, Observed(seen))
+    steps, keys, measured = [chances], [], ()
+    at_random = str(rng.choice([key for key in possible if key in readings]))
+    luck = told(plan, anchor, Observed(seen, (taken(at_random, readings[at_random]),)), advise=False)[0]
+    while len(keys) < 3 and advised in readings:
+        keys.append(advised)
+        measured = (*measured, taken(advised, readings[advised]))
+        more = len(keys) < 3
+        chances, advised, _ = told(plan, anchor, Observed(seen, measured), advise=more)
+        steps.append(chances)
+    return {"advised": keys, "steps": steps, "random": at_random, "after_random": luck}
+
+
+def explain_cases(cases: Path, path: Path) -> None:
+    """Explain every case that showed a failure; goes on where it was stopped."""
+    plan = study_plan()
+    anchor = anchor_of(plan)
+    done = {(row["number"], row["index"]) for row in stored(path)}
+    wanted = [case for case in stored(cases) if case["seen"]]
+    progress = ProgressLine("explained")
+    for at, case in enumerate(wanted):
+        if (case["number"], case["index"]) not in done:
+            row = {key: case[key] for key in ("number", "index", "cause", "seen", "tries")}
+            row |= explain_case(plan, anchor, case)
+            with path.open("a", encoding="utf8") as file:
+                file.write(json.dumps(row) + "\n")
+        progress(at + 1, len(wanted))
+
+
+def main() -> None:
+    """Make the cases, explain them, and print the tables."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("folder", type=Path)
+    parser.add_argument("--cases", type=int, default=40, help="of every cause")
+    parser.add_argument("--stage", choices=("anchor", "make", "explain", "tell", "all"), default="all")
+    asked = parser.parse_args()
+    if asked.stage == "anchor":
+        print(anchor_table())
+        return
+    asked.folder.mkdir(exist_ok=True)
+    cases, explained = asked.folder / "cases.jsonl", asked.folder / "explained.jsonl"
+    if asked.stage in ("make", "all"):
+        make_cases(cases, asked.cases)
+    if asked.stage in ("explain", "all"):
+        explain_cases(cases, explained)
+    print(tables_of(stored(cases), stored(explained)))
+
+
+if __name__ == "__main__":
+    main()

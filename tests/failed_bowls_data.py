@@ -1,0 +1,33 @@
+"""One bowl for the tests of failed bowls, with its closed-form anchor: no press, so the tests are quick."""
+
+from functools import cache
+from typing import Any
+
+from fitsim.anchor import Anchor, rigid_anchor
+from fitsim.assume import make_bowl
+from fitsim.drawn import Plan, plan_of
+from fitsim.seen import Observed, read_observed
+
+TABLES: dict[str, Any] = {
+    "name": "Test bowl",
+    "board": {"wood": "cherry", "thickness": "19 mm", "across": "150 mm"},
+    "cut": {"tilt": "5 deg", "kerf": "0.7 mm", "pitch": "8 mm", "base": "70 mm"},
+    "use": {"finish": "none", "press": "100 N", "friction": "0.4"},
+}
+
+
+@cache
+def plan() -> Plan:
+    """The plan: 4.1 turns."""
+    return plan_of(make_bowl(TABLES))
+
+
+@cache
+def anchor() -> Anchor:
+    """Rigid seats in place of a press."""
+    return rigid_anchor(plan().bowl, plan().turns)
+
+
+def observed(*seen: str, **measured: str) -> Observed:
+    """What was seen and measured on it."""
+    return read_observed({"seen": {"what": list(seen)}, "measured": measured}, plan())

@@ -1,0 +1,199 @@
+"""Explanations weighed: sums, ranks, contradictions, the next measurement and the remedy."""
+
+import math
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from failed_bowls_data import TABLES, anchor, observed, plan
+
+from fitsim.anchor import rigid_anchor
+from fitsim.assume import make_bowl
+from fitsim.causechance import CauseChance, cause_chances, posterior_draws
+from fitsim.causes import Cause, causes
+from fitsim.drawn import dimensions, draw, plan_of
+from fitsim.errors import InputError
+from fitsim.explain import NONE_OF_THESE, Explanation, explain, hypotheses
+from fitsim.foretell import foretell
+from fitsim.mending import remedy_for
+from fitsim.nextreading import gains_of_readings, information_gain, next_readings
+from fitsim.odds import SEEN_WRONGLY, match_terms
+from fitsim.seen import Observed, read_observed
+
+NAMED = {cause.name: cause for cause in causes()}
+FEW = tuple(
+    NAMED[name]
+    for name in (
+        "tilt off", "kerf wide", "sides changed", "wrong face", "nail missing", "nail too long",
+        "friction low", "pressed too gently", "slot closed up", "rim dry",
+    )
+)  # fmt: skip
+"""A short table, so that tests are quick; one test takes the whole."""
+
+TILT_OR_KERF = (NAMED["tilt off"], NAMED["kerf wide"])
+
+
+def explained(*seen: str, table: tuple[Cause, ...] | None = None, **measured: str) -> Explanation:
+    """An explanation without a press."""
+    return explain(plan(), observed(*seen, **measured), table=table or FEW, anchor=anchor())
+
+
+def test_chances_add_up_to_one() -> None:
+    """Chances of all explanations, none of these among them, add up to one, also cause by cause."""
+    found = explained("fell through", kerf="0.9 mm", table=causes())
+    assert math.isclose(sum(w.chance for w in found.weighings), 1.0)
+    told = cause_chances(found)
+    assert math.isclose(sum(t.chance for t in told), 1.0)
+    assert NONE_OF_THESE in [t.name for t in told]
+    assert all(t.chance >= 0 for t in told)
+
+
+@pytest.mark.parametrize(
+    ("seen", "measured", "cause"),
+    [
+        (["fell through"], {"tilt": "2.4 deg", "kerf": "0.7 mm", "thickness": "19 mm"}, "tilt off"),
+        (["fell through"], {"kerf": "1.5 mm", "kerf_inner": "1.5 mm", "tilt": "5 deg"}, "kerf wide"),
+        (["fell through"], {"tilt": "-5 deg", "tilt_inner": "-5 deg"}, "wrong face"),
+        (["fell through"], {"tilt": "5 deg", "tilt_inner": "-5 deg"}, "sides changed"),
+        (["fell through at turn 5"], {"nail": "missing or loose"}, "nail missing"),
+        (["sprang back"], {"slip_angle": "6 deg", "press": "100 N"}, "friction low"),
+        (["sprang back"], {"slip_angle": "20 deg", "press": "15 N"}, "pressed too gently"),
+        (["would not open"], {"kerf": "0.1 mm", "kerf_inner": "0.1 mm"}, "slot closed up"),
+        (["rocks, high along the grain, after months"], {"rim_moisture": "4.5 %"}, "rim dry"),
+        (["rim not level"], {"nail": "through two turns"}, "nail too long"),
+    ],
+)
+def test_a_clear_case_ranks_its_cause_first(seen: list[str], measured: dict[str, str], cause: str) -> None:
+    """Where a measurement shows a cause, that cause stands first."""
+    assert cause_chances(explained(*seen, **measured))[0].name == cause
+
+
+def test_nothing_seen_asks_for_something() -> None:
+    """Without anything seen or measured there is nothing to explain, and the answer says what to enter."""
+    with pytest.raises(InputError, match=r"--seen .fell through."):
+        explain(plan(), Observed(), anchor=anchor())
+
+
+def test_contradictory_input_is_named() -> None:
+    """Fell through, yet every turn sank by 3 mm: nothing reproduces both."""
+    assert explained("fell through", drop="3 mm").conflict.contradictory
+    assert not explained("fell through").conflict.contradictory
+    plain = explained("came out shallow", drop="3 mm")
+    assert not plain.conflict.contradictory
+
+
+def test_a_measurement_separates_tilt_from_kerf() -> None:
+    """It fell through, by tilt or by kerf: the gauge is advised, low readings mean tilt, high ones kerf."""
+    thin = make_bowl(TABLES | {"board": TABLES["board"] | {"thickness": "12 mm"}})
+    plan, rigid = plan_of(thin), rigid_anchor(thin, 5)
+
+    def told(**measured: str) -> tuple[Explanation, tuple[CauseChance, ...]]:
+        seen = read_observed({"seen": {"what": ["fell through"]}, "measured": measured}, plan)
+        found = explain(plan, seen, table=TILT_OR_KERF, anchor=rigid)
+        return found, cause_chances(found)
+
+    found, chances = told()
+    advice = next_readings(found, chances, posterior_draws(found, chances))
+    assert advice[0].measure.key in ("kerf", "kerf_inner", "tilt", "tilt_inner")
+    assert advice[0].gain > 0.3 * advice[0].open_nats
+    kerf = next(a for a in advice if a.measure.key.startswith("kerf"))
+    bands = [b for b in kerf.bands if b.cause in ("tilt off", "kerf wide")]
+    assert [b.cause for b in bands] == ["tilt off", "kerf wide"]
+    low, high = bands[0].high, bands[1].low
+    assert low is not None
+    assert high is not None
+    # At 5 deg a board of 12 mm needs a kerf of 12 sin(5 deg) = 1.05 mm to fall through by the kerf alone.
+    assert 0.7 < low <= high < 1.05
+    # Taking it settles the matter either way.
+    assert {c.name: c.chance for c in told(kerf="0.68 mm")[1]}["tilt off"] > 0.6
+    assert {c.name: c.chance for c in told(kerf="1.2 mm")[1]}["kerf wide"] > 0.6
+
+
+def test_what_is_known_is_not_asked_again() -> None:
+    """A reading that was taken is never advised again."""
+    found = explained("fell through", kerf="0.7 mm", nail="through one turn")
+    chances = cause_chances(found)
+    gains = gains_of_readings(found, chances, posterior_draws(found, chances))
+    assert not {"kerf", "nail"} & set(gains)
+    assert "tilt" in gains
+
+
+def test_information_of_a_toy_reading_is_exact() -> None:
+    """Two causes that foretell normal readings: the gain is the mutual information by quadrature."""
+    chance, middles, sd = np.array([0.3, 0.7]), np.array([-0.6, 1.1]), 0.8
+    grid = np.linspace(-6, 7, 4001)
+    density = np.exp(-0.5 * ((grid[:, None] - middles) / sd) ** 2) / (sd * math.sqrt(2 * math.pi)) * chance
+    after = density / density.sum(axis=1, keepdims=True)
+    left = np.trapezoid(-np.sum(density * np.log(np.maximum(after, 1e-300)), axis=1), grid)
+    exact = -float(np.sum(chance * np.log(chance))) - float(left)
+    middle = np.repeat(middles[:, None], 5, axis=1)
+    found = information_gain(middle, np.full_like(middle, sd), chance, made_up=6000, seed=2)
+    assert found == pytest.approx(exact, abs=0.01)
+
+
+def test_a_rarer_cause_is_less_likely() -> None:
+    """Chances follow the priors of the table: a cause made ten times rarer loses against the other."""
+    rare = (replace(TILT_OR_KERF[0], chance=TILT_OR_KERF[0].chance / 10), TILT_OR_KERF[1])
+
+    def odds(table: tuple[Cause, ...]) -> float:
+        by_name = {w.hypothesis.name: w.chance for w in explained("fell through", table=table).weighings}
+        return by_name["tilt off"] / by_name["kerf wide"]
+
+    a, b = TILT_OR_KERF[0].chance, rare[0].chance
+    assert odds(rare) / odds(TILT_OR_KERF) == pytest.approx(b / (1 - b) / (a / (1 - a)), rel=1e-6)
+
+
+def test_two_causes_of_one_thing_are_no_pair() -> None:
+    """Two presses, or two nails, cannot both have acted; tilt and kerf can."""
+    names = {h.name for h in hypotheses(causes())}
+    assert "tilt off and kerf wide" in names
+    assert "pressed too hard and pressed too gently" not in names
+    assert "nail missing and nail too long" not in names
+
+
+def test_what_was_not_noticed_counts() -> None:
+    """A maker who lists a fall and no split has seen that nothing split: splitting bowls weigh less."""
+    z = np.zeros((1, dimensions(plan())))
+    now = foretell(plan(), anchor(), draw(plan(), z, ()))
+    now = replace(now, splits=np.full_like(now.splits, 0.8), split_end=np.zeros(1))
+    terms = match_terms(observed("held"), now, None, plan())
+    assert float(np.exp(terms["no split"][0])) == pytest.approx(
+        (1 - SEEN_WRONGLY) * 0.2 + SEEN_WRONGLY * 0.1
+    )
+    assert float(np.exp(terms["held"][0])) == pytest.approx(
+        (1 - SEEN_WRONGLY) * float(now.state[0, 3]) + SEEN_WRONGLY / 4
+    )
+
+
+def test_after_months_points_to_moisture() -> None:
+    """What came only after months is likelier to be moisture than what came at once."""
+
+    def moisture(when: str) -> float:
+        told = {c.name: c.chance for c in cause_chances(explained(f"rocks, high along the grain, {when}"))}
+        return told.get("rim dry", 0.0)
+
+    assert moisture("after months") > 2 * moisture("first opening")
+
+
+def test_the_remedy_of_a_tilt_is_more_on_the_scale() -> None:
+    """A scale that reads too much is set higher; done away with, the plan's own setting locks better."""
+    found = explained("fell through", tilt="2.4 deg", kerf="0.7 mm")
+    told = cause_chances(found)[0]
+    remedy = remedy_for(found, told)
+    assert remedy.still_there is not None
+    assert remedy.as_planned is not None
+    planned = plan().bowl.cut.tilt_rad[0]
+    assert remedy.still_there.scale_tilt_rad > planned + math.radians(1)
+    assert remedy.still_there.chance > 0.7
+    assert remedy.as_planned.scale_tilt_rad == pytest.approx(planned)
+
+
+def test_the_same_seed_gives_the_same_chances() -> None:
+    """Chances depend on the seed and on nothing else, and another seed moves them by about their error."""
+    one, again = explained("fell through"), explained("fell through")
+    assert [w.chance for w in one.weighings] == [w.chance for w in again.weighings]
+    other = explain(plan(), observed("fell through"), table=FEW, anchor=anchor(), seed=9)
+    by_name = {w.hypothesis.name: w for w in other.weighings}
+    for w in one.weighings[:6]:
+        error = math.hypot(w.se, by_name[w.hypothesis.name].se)
+        assert abs(w.chance - by_name[w.hypothesis.name].chance) < 5 * error + 1e-3

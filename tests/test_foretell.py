@@ -1,0 +1,131 @@
+"""What is foretold of drawn bowls against the rigid fit of the same bowls and hand formulas."""
+
+import math
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from failed_bowls_data import anchor, plan
+
+from fitsim.causes import causes
+from fitsim.drawn import USUAL, Drawn, broad_spread, dimensions, draw
+from fitsim.foretell import ModelError, foretell
+from fitsim.rigid import rigid_fit
+
+SHARP = ModelError(slot_mm=1e-6, overlap=1e-6, hold_log=1e-6)
+CAUSES = {cause.name: cause for cause in causes()}
+
+
+def as_planned(count: int = 1) -> Drawn:
+    """The plan without any scatter, so many times."""
+    return draw(plan(), np.zeros((count, dimensions(plan()))), ())
+
+
+def changed(**values: object) -> Drawn:
+    """The plan with some of its numbers another."""
+    drawn = as_planned()
+    arrays = {name: np.asarray(v, dtype=getattr(drawn, name).dtype) for name, v in values.items()}
+    return replace(drawn, **arrays)
+
+
+def test_drops_are_those_of_the_rigid_fit() -> None:
+    """Kerf, tilt, film and moisture unequal from turn to turn: drops are the rigid fit's own."""
+    p = plan()
+    kerf = (0.55, 0.7, 0.83, 0.61, 0.74)
+    tilt = np.radians([5.5, 4.2, 6.3, 4.9, 5.1])
+    base, rim, follows = 9.0, 6.2, 0.4
+    turn = tuple(rim + (base - rim) * follows ** (j + 1) for j in range(p.turns))
+    bowl = replace(
+        p.bowl,
+        cut=replace(p.bowl.cut, kerf_mm=kerf, tilt_rad=tuple(tilt.tolist())),
+        use=replace(p.bowl.use, film_mm=0.03, base_moisture_percent=base, turn_moisture_percent=turn),
+    )
+    drawn = changed(
+        kerf_mm=[kerf[: p.turns]], tilt_rad=[tilt[: p.turns]], film_mm=[0.03], base_percent=[base],
+        rim_percent=[rim],
+    )  # fmt: skip
+    now = foretell(p, anchor(), drawn)
+    rigid = rigid_fit(bowl)
+    mean = rigid.seats.mean_drop_mm
+    # The last turn is not a whole one, so its mean over directions is not that of the two axes.
+    assert np.allclose(now.drops_mm[0, :-1], mean[:-1], rtol=0.01)
+    low = np.minimum(*(float(x) for x in (rigid.seats.seat_drop_mm[0], mean[0])))
+    assert low < mean[0] - 0.3  # the moisture does matter here
+    assert now.rocks_mm[0] > 0.5  # turns drier than the base: the slot closes across the grain
+
+
+def test_readings_follow_the_hand_formulas() -> None:
+    """Gauge, drop, slip angle and base are what the formulas of the physics page give."""
+    now = foretell(
+        plan(), anchor(), changed(kerf_mm=[[0.9] * plan().turns], film_mm=[0.05], friction=[0.3])
+    )
+    assert now.readings["kerf"][0] == pytest.approx(0.8)
+    tilt = math.radians(5)
+    assert now.readings["drop_2"][0] == pytest.approx(0.8 / math.cos(tilt) / math.tan(tilt))
+    assert now.readings["slip_angle"][0] == pytest.approx(math.degrees(math.atan(0.3)))
+    assert now.readings["base"][0] == pytest.approx(70.0)
+
+
+@pytest.mark.parametrize(
+    ("values", "state"),
+    [
+        ({"closed_mm": [0.75]}, 0),
+        ({"thickness_mm": [7.9]}, 1),
+        ({"friction": [0.08]}, 2),
+        ({"friction": [0.1]}, 3),
+    ],
+)
+def test_states_begin_where_physics_has_them(values: dict[str, list[float]], state: int) -> None:
+    """Slot closed, drop beyond the thickness (8.03 mm here), tan(tilt) beyond friction (0.0875)."""
+    now = foretell(plan(), anchor(), changed(**values), error=SHARP)
+    assert now.state[0, state] == pytest.approx(1.0, abs=1e-6)
+    assert now.state.sum(axis=1) == pytest.approx(1.0)
+
+
+def test_a_reversed_bevel_falls_at_the_reversed_turns() -> None:
+    """A board that changed sides falls at turns from the base out to where it changed, and nowhere else."""
+    z = np.zeros((1, dimensions(plan())))
+    z[0, USUAL + plan().turns] = -0.3  # the second of four or five turns
+    drawn = draw(plan(), z, (CAUSES["sides changed"],))
+    reversed_turns = drawn.tilt_rad[0] < 0
+    assert reversed_turns.tolist()[:2] == [True, True]
+    assert not reversed_turns[-1]
+    now = foretell(plan(), anchor(), drawn)
+    assert now.state[0, 1] > 0.99
+    assert now.falls_at[0, reversed_turns].sum() == pytest.approx(1.0, abs=1e-3)
+
+
+@pytest.mark.parametrize(
+    ("cause", "reading", "sign"),
+    [
+        ("kerf wide", "kerf", 1),
+        ("board thin", "thickness", -1),
+        ("friction low", "slip_angle", -1),
+        ("film in the slot", "kerf", -1),
+        ("rim wet", "rim_moisture", 1),
+        ("rim dry", "rim_moisture", -1),
+        ("slot closed up", "kerf_inner", -1),
+        ("cut wandered", "least_width", -1),
+        ("pressed too hard", "press", 1),
+        ("pressed too gently", "press", -1),
+        ("cut stopped early", "base", 1),
+        ("blade wide", "kerf_inner", 1),
+    ],
+)
+def test_each_cause_moves_its_own_reading(cause: str, reading: str, sign: int) -> None:
+    """Every cause moves the reading that shows it, the way its words say."""
+    z = np.random.default_rng(4).standard_normal((50, dimensions(plan())))
+    without = foretell(plan(), anchor(), draw(plan(), z, ()))
+    with_it = foretell(plan(), anchor(), draw(plan(), z, (CAUSES[cause],)))
+    change = sign * (with_it.readings[reading] - without.readings[reading])
+    assert np.all(change >= 0)
+    assert np.mean(change > 0) > 0.5
+
+
+def test_a_broad_spread_is_broader_everywhere() -> None:
+    """None of these is drawn wider than the usual scatter in every quantity."""
+    z = np.random.default_rng(5).standard_normal((400, dimensions(plan())))
+    usual = foretell(plan(), anchor(), draw(plan(), z, ())).readings
+    broad = foretell(plan(), anchor(), draw(plan(), z, (), spread=broad_spread(plan().spread))).readings
+    for key in ("kerf", "tilt", "thickness", "press", "slip_angle", "rim_moisture"):
+        assert broad[key].std() > 1.5 * usual[key].std()

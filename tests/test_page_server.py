@@ -1,0 +1,381 @@
+"""The page's server: who may ask, what comes back, and that nothing breaks it."""
+
+import json
+import re
+import xml.etree.ElementTree as ET
+from typing import Any
+from urllib.parse import quote, urlencode
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from starlette.testclient import TestClient
+
+import fitsim
+from fitsim.assume import demo_tables, make_bowl
+from fitsim.bowlfile import LARGEST_FILE_BYTES, READERS
+from fitsim.drawn import plan_of
+from fitsim.pagejobs import sheet_request
+from fitsim.pageserver import page_app
+from fitsim.pagestate import PAGE_WORDS, bowl_text, pairs_of_tables, read_state
+from fitsim.pagework import answer_of
+from fitsim.place import read_place
+from fitsim.seasons import Asked, seasons
+from fitsim.seasonsreport import seasons_report
+from fitsim.section import section_pieces
+from fitsim.seen import read_observed
+from fitsim.whyfailed import why_failed
+
+HOST = "127.0.0.1:7250"
+SMALL: dict[str, Any] = {
+    "name": "Two turns",
+    "board": {"thickness": "18 mm", "across": "110 mm"},
+    "cut": {"tilt": "6 deg", "kerf": "0.7 mm", "pitch": "12 mm", "base": "66 mm"},
+    "use": {"friction": "0.35", "press": "120 N", "film": "0 mm"},
+}
+"""Springs back on the strip; a press takes about a second."""
+
+
+def address(tables: dict[str, Any], **page: str) -> str:
+    """Keys and values of an address, the page's own words behind them."""
+    return urlencode([*pairs_of_tables(tables), *page.items()], quote_via=quote)
+
+
+@pytest.fixture(scope="module")
+def client() -> TestClient:
+    """A client of a page that only the loopback address may ask; its workers are not started."""
+    app = page_app(hosts=(HOST, "localhost:7250"), start=demo_tables())
+    return TestClient(app, base_url=f"http://{HOST}", follow_redirects=False)
+
+
+def test_the_page_opens_with_a_bowl_in_its_address(client: TestClient) -> None:
+    """Without a bowl in the address the page goes to the one it was started with."""
+    reply = client.get("/")
+    assert reply.status_code == 307
+    assert reply.headers["location"] == f"/?{address(demo_tables())}"
+    page = client.get(reply.headers["location"])
+    assert page.status_code == 200
+    assert page.headers["content-type"] == "text/html; charset=utf-8"
+
+
+def test_now_says_what_the_command_says(client: TestClient) -> None:
+    """State, reason and rise are those of the fit of the same bowl."""
+    found = client.get(f"/now?{address(SMALL, units='mm')}").json()
+    answer = fitsim.fit(make_bowl(SMALL), rigid=True)
+    assert found["state"] == answer.verdict.state
+    assert answer.rigid.shape is not None
+    assert found["rise"] == f"{answer.rigid.shape.rise_mm:.1f} mm"
+    assert [m["state"] for m in found["margins"]] == [m.state for m in answer.verdict.margins]
+
+
+def test_the_drawing_has_the_outlines_of_the_section(client: TestClient) -> None:
+    """Every piece of wood is drawn twice, flat and open, at one scale and true to proportion."""
+    drawn = ET.fromstring(client.get(f"/now?{address(SMALL, wide_px='720')}").json()["drawing"])
+    name = "{http://www.w3.org/2000/svg}polygon"
+    shapes = [
+        np.array([[float(v) for v in pair.split(",")] for pair in shape.attrib["points"].split()])
+        for shape in drawn.iter(name)
+    ]
+    rigid = fitsim.fit(make_bowl(SMALL), rigid=True).rigid
+    pieces = [*section_pieces(rigid, opened=True), *section_pieces(rigid, opened=False)]
+    assert len(shapes) == len(pieces) == 2 * len(section_pieces(rigid, opened=False))
+    scale = np.ptp(shapes[0][:, 0]) / np.ptp(pieces[0].outline_mm[:, 0])
+    for start in (0, len(pieces) // 2):  # each half hangs at a height of its own
+        shift = shapes[start][0] - pieces[start].outline_mm[0] * (scale, -scale)
+        for shape, piece in zip(shapes[start:], pieces[start : start + len(pieces) // 2], strict=False):
+            assert shape == pytest.approx(piece.outline_mm * (scale, -scale) + shift, abs=0.11)
+    assert float(drawn.attrib["width"]) == 720
+
+
+@pytest.mark.parametrize(
+    ("key", "value", "expected"),
+    [
+        ("cut.tilt", "6", "give the number its unit"),
+        ("board.wood", "chery", "did you mean"),
+        ("cut.titl", "6 deg", "did you mean 'tilt'?"),
+        ("use.finish", "XXL", "write one of those"),
+        ("cut.pitch", "1 ft", "cut.pitch"),
+        ("units", "furlong", "in or mm"),
+        ("wide_px", "wide", "a width from"),
+    ],
+)
+def test_a_bad_value_is_answered_with_its_key(
+    client: TestClient, key: str, value: str, expected: str
+) -> None:
+    """Each problem names its key and says what the command line says."""
+    pairs = [pair for pair in pairs_of_tables(demo_tables()) if pair[0] != key]
+    reply = client.get(f"/now?{urlencode([*pairs, (key, value)], quote_via=quote)}")
+    assert reply.status_code == 422
+    (problem,) = reply.json()["problems"]
+    assert problem["key"] == key
+    assert expected in problem["text"]
+
+
+def test_problems_are_the_command_lines_own_words(client: TestClient) -> None:
+    """The text beside a field is the line the command prints, file name apart."""
+    tables = {"board": {"thickness": "18", "across": "2 in"}, "cut": {"tilt": "-3 deg"}}
+    with pytest.raises(fitsim.InputError) as caught:
+        make_bowl(tables)
+    told = client.get(f"/now?{address(tables)}").json()["problems"]
+    assert [p["text"] for p in told] == str(caught.value).splitlines()
+
+
+@pytest.mark.parametrize(
+    "headers",
+    [
+        {"host": "bowl.example:7250"},
+        {"host": "127.0.0.1:7251"},
+        {"origin": "http://bowl.example"},
+        {"origin": "null"},
+        {"origin": "https://127.0.0.1:7250"},
+        {"sec-fetch-site": "cross-site"},
+        {"sec-fetch-site": "same-site"},
+    ],
+)
+def test_foreign_names_and_pages_are_refused(client: TestClient, headers: dict[str, str]) -> None:
+    """A foreign Host (a name bent to point here) and a foreign Origin get nothing but a refusal."""
+    reply = client.get(f"/now?{address(SMALL)}", headers=headers)
+    assert reply.status_code == 403
+    assert "problems" in reply.json()
+
+
+def test_its_own_origin_and_a_link_from_elsewhere_are_served(client: TestClient) -> None:
+    """The page's own requests pass, and a bookmark or link to the page itself opens it."""
+    own = {"origin": f"http://{HOST}", "sec-fetch-site": "same-origin"}
+    assert client.get(f"/now?{address(SMALL)}", headers=own).status_code == 200
+    assert client.get(f"/?{address(SMALL)}", headers={"sec-fetch-site": "cross-site"}).status_code == 200
+
+
+@pytest.mark.parametrize("path", ["/", "/now", "/page.js", "/nowhere", "/open/bowl", "/now/", "/../cli.py"])
+def test_every_reply_keeps_the_browser_at_home(client: TestClient, path: str) -> None:
+    """Every reply, a refusal too, forbids loading from elsewhere, framing, keeping; and sets no cookie."""
+    headers = client.get(path).headers
+    assert "default-src 'none'" in headers["content-security-policy"]
+    assert "frame-ancestors 'none'" in headers["content-security-policy"]
+    assert headers["cache-control"] == "no-store"
+    assert "set-cookie" not in headers
+
+
+def test_the_files_of_the_page_name_no_other_place(client: TestClient) -> None:
+    """Page, style and script hold no address of another machine; the SVG name space is a name, no place."""
+    for path in (f"/?{address(SMALL)}", "/page.css", "/page.js", "/more.js"):
+        text = client.get(path).text
+        assert not re.findall(
+            r"(?:https?:)?//[a-z0-9.-]+\.[a-z]{2,}", text.replace("http://www.w3.org/2000/svg", "")
+        )
+
+
+@pytest.mark.parametrize(
+    ("method", "path", "status"),
+    [("POST", "/now", 405), ("GET", "/open/bowl", 405), ("PUT", "/", 405), ("GET", "/nowhere", 404),
+     ("POST", "/open/else", 404), ("GET", "/now?a=%ff", 422), ("GET", "/pressed?cut.tilt=6", 422)],
+)  # fmt: skip
+def test_malformed_requests_get_a_clear_refusal(
+    client: TestClient, method: str, path: str, status: int
+) -> None:
+    """Wrong method, place or address: a 4xx that says what was expected."""
+    reply = client.request(method, path)
+    assert reply.status_code == status
+    assert "expected" in reply.json()["problems"][0]["text"]
+
+
+def test_a_long_address_is_refused(client: TestClient) -> None:
+    """An address beyond the limit is 414, before anything is read of it."""
+    assert client.get("/now?" + "a" * 12_001).status_code == 414
+
+
+def test_an_upload_has_a_limit(client: TestClient) -> None:
+    """A file one byte too long is refused, one that just fits is read."""
+    reply = client.post("/open/bowl", content=b"#" * (LARGEST_FILE_BYTES + 1))
+    assert reply.status_code == 413
+    assert "at most 100 kB" in reply.json()["problems"][0]["text"]
+    assert client.post("/open/bowl", content=b"#" * (LARGEST_FILE_BYTES - 1) + b"\n").status_code == 200
+
+
+def test_save_and_open_give_the_same_bowl(client: TestClient) -> None:
+    """The saved file, opened again, leads to the address it was saved from."""
+    saved = client.get(f"/bowl.toml?{address(SMALL, units='mm')}")
+    assert saved.headers["content-disposition"] == 'attachment; filename="bowl.toml"'
+    assert saved.text == bowl_text(read_state(pairs_of_tables(SMALL)).tables)
+    opened = client.post("/open/bowl", content=saved.content).json()
+    assert not opened["problems"]
+    assert {tuple(pair) for pair in opened["pairs"]} == set(pairs_of_tables(SMALL))
+
+
+def test_the_line_comes_as_svg_in_millimetres(client: TestClient) -> None:
+    """The line is the one the command writes, for the side asked for."""
+    reply = client.get(f"/line.svg?{address(SMALL, middle='raised')}")
+    assert reply.headers["content-type"] == "image/svg+xml"
+    assert ET.fromstring(reply.text).attrib["width"].endswith("mm")
+    other = client.get(f"/line.svg?{address(SMALL, middle='lowered')}")
+    assert reply.text != other.text
+
+
+def test_a_slow_question_streams_its_progress(client: TestClient) -> None:
+    """Progress comes line by line, the answer last, from a process of its own."""
+    reply = client.get(f"/pressed?{address(SMALL, units='mm')}")
+    lines = [json.loads(line) for line in reply.text.splitlines()]
+    assert [next(iter(line)) for line in lines] == ["told"] * (len(lines) - 1) + ["answer"]
+    answer = fitsim.fit(make_bowl(SMALL))
+    assert lines[-1]["answer"]["state"] == answer.verdict.state
+    assert lines[-1]["answer"]["rests_on"] == "elastic strip"
+    assert ["press available", "120 N"] in lines[-1]["answer"]["pressing"]
+
+
+def test_the_tilts_are_those_of_the_search() -> None:
+    """Safe tilts lie where the closed form locks just inside and not just outside, on the saw's scale."""
+    locking = {
+        **SMALL,
+        "cut": {**SMALL["cut"], "kerf": "0.7 mm"},
+        "use": {**SMALL["use"], "friction": "0.3"},
+    }
+    found = answer_of("tilts", pairs_of_tables(locking), lambda _line: None)["answer"]
+    assert found["safe"]
+    for low, high in found["safe"]:
+        for tilt, locks in (
+            (low - 0.01, False),
+            (low + 0.01, True),
+            (high - 0.01, True),
+            (high + 0.01, False),
+        ):
+            tables = {**locking, "cut": {**locking["cut"], "tilt": f"{tilt:.6f} deg"}}
+            assert (fitsim.fit(make_bowl(tables), rigid=True).verdict.state == "locks") is locks
+
+
+def test_the_map_is_drawn_and_told() -> None:
+    """The map comes as SVG with how far the bowl's own state reaches."""
+    state = [*pairs_of_tables(SMALL), ("across", "tilt=4..8"), ("up", "press=50..200")]
+    found = answer_of("map", state, lambda _line: None)["answer"]
+    assert ET.fromstring(found["svg"]).tag.endswith("svg")
+    assert "tilt:" in found["words"]
+
+
+def test_the_year_takes_the_room_from_the_bowl_and_the_weather_from_a_file() -> None:
+    """The sentences are those of the command; a weather file that is none is answered by its line."""
+    room = [
+        *pairs_of_tables(SMALL),
+        ("room.humidity", "30 to 55 %"),
+        ("opened", "left open"),
+        ("since", "3"),
+    ]
+    found = answer_of("year", room, lambda _line: None)["answer"]
+    tables = {**SMALL, "room": {"humidity": "30 to 55 %"}}
+    asked = Asked(opened="left open", rigid=True, since_month=3)
+    answer = seasons(make_bowl(tables), read_place(tables, where="", typed={}), asked)
+    told = " ".join(seasons_report(answer, units="mm").split())
+    assert all(" ".join(text.split()) in told for text in found["sentences"])
+    assert found["lists"][1][0] == "Left open since March"
+    assert len(found["tables"][1]["rows"]) == 12
+    wrong = answer_of("year", pairs_of_tables(SMALL), lambda _line: None, upload=b"no weather\n")
+    assert "LOCATION" in wrong["problems"][0]["text"]
+    none = answer_of("year", pairs_of_tables(SMALL), lambda _line: None)
+    assert none["problems"][0]["key"] == "weather"
+
+
+def test_a_failed_bowl_is_explained_as_by_the_command() -> None:
+    """Causes, their chances and the next measurement are those of the command; nothing seen is told."""
+    seen = {**SMALL, "seen": {"what": ["fell through at turn 2"]}, "measured": {"kerf": "0.8 mm"}}
+    found = answer_of("failed", pairs_of_tables(seen), lambda _line: None)["answer"]
+    bowl = make_bowl(seen)
+    answer = why_failed(bowl, read_observed(seen, plan_of(bowl)))
+    assert [c["chance"].split()[0] for c in found["causes"]] == [
+        f"{100 * told.chance.chance:.0f}" for told in answer.told
+    ]
+    assert [n["key"] for n in found["next"]] == [f"measured.{n.measure.key}" for n in answer.next_readings]
+    assert found["seen"] == ["fell through at turn 2"]
+    wrong = answer_of(
+        "failed", pairs_of_tables({**SMALL, "seen": {"what": "exploded"}}), lambda _line: None
+    )
+    assert wrong["problems"][0]["key"] == "seen.what"
+    nothing = answer_of("failed", pairs_of_tables(SMALL), lambda _line: None)
+    assert "problems" in nothing
+
+
+def test_a_quantity_no_map_has_is_answered() -> None:
+    """What the map cannot vary is a problem, no failure."""
+    found = answer_of("map", [*pairs_of_tables(SMALL), ("across", "colour=1..2")], lambda _line: None)
+    assert "a key of the bowl file" in found["problems"][0]["text"]
+
+
+def test_the_sheet_is_asked_for_as_on_the_command_line() -> None:
+    """Paper follows the units, sides and copies the page's words; too many copies are refused."""
+    asked = sheet_request(read_state([("units", "in"), ("copies", "3"), ("middle", "raised")]))
+    assert (asked.paper, asked.copies, asked.handling.middle, asked.handling.lowered) == (
+        "letter",
+        3,
+        "raised",
+        "right",
+    )
+    with pytest.raises(fitsim.InputError, match="a number from 1 to 50"):
+        sheet_request(read_state([("copies", "51")]))
+
+
+PATHS = ["/now", "/line.svg", "/bowl.toml", "/units", "/"]
+
+# Every key with values sensible, senseless and hostile.
+keys = st.sampled_from(
+    [f"{table}.{key}" for table in READERS for key in READERS[table]]
+    + [*PAGE_WORDS, "name", "saw.kerf", "a", ".", ""]
+)
+values = st.sampled_from(
+    ["", "5 deg", "0.7 mm", "3/4 in", "1/0 in", "9e999 mm", "-1", "nan", "inf deg", "1 to 2 mm",
+     "2 to 1 mm",
+     "0", "90 deg", "1e-300", "0.0001 mm", "1000000 N", "yes", "\x00", "\ud7ff", "../../etc",
+     "<svg onload=1>",
+     "1" * 60]
+) | st.text(max_size=20)  # fmt: skip
+
+
+@settings(max_examples=60)
+@given(
+    st.lists(st.tuples(keys, values), max_size=8),
+    st.sampled_from(PATHS),
+)
+def test_no_address_breaks_the_server(
+    client: TestClient, changed: list[tuple[str, str]], path: str
+) -> None:
+    """Whatever stands in an address, the reply is an answer or a 4xx without a traceback."""
+    given_keys = {key for key, _ in changed}
+    kept = [pair for pair in pairs_of_tables(SMALL) if pair[0] not in given_keys]
+    query = urlencode([*kept, *changed], quote_via=quote, errors="surrogatepass")
+    reply = client.get(f"{path}?{query}")
+    assert reply.status_code < 500
+    assert "Traceback" not in reply.text
+    if reply.headers["content-type"] == "application/json":
+        json.loads(reply.text, parse_constant=pytest.fail)  # no NaN, no Infinity
+
+
+@given(st.binary(max_size=200) | st.text(max_size=200).map(str.encode), st.sampled_from(["bowl", "saw"]))
+def test_no_file_breaks_the_server(client: TestClient, raw: bytes, kind: str) -> None:
+    """Whatever is opened, the reply is keys and values or a 4xx without a traceback."""
+    reply = client.post(f"/open/{kind}", content=raw)
+    assert reply.status_code < 500
+    assert "Traceback" not in reply.text
+
+
+plain = st.none() | st.booleans() | st.integers() | st.floats() | st.text(max_size=8)
+nested = st.recursive(
+    plain,
+    lambda inner: (
+        st.lists(inner, max_size=3)
+        | st.dictionaries(st.sampled_from(["tilt", "kerf", "wood", "x"]), inner, max_size=3)
+    ),
+    max_leaves=6,
+)
+
+
+@given(st.dictionaries(st.sampled_from(["board", "cut", "use", "name", "x"]), nested))
+def test_no_toml_breaks_the_server(client: TestClient, tables: dict[str, Any]) -> None:
+    """TOML with values of every kind in every place is opened or answered."""
+    lines = [f"{key} = {_inline(value)}" for key, value in tables.items() if value is not None]
+    reply = client.post("/open/bowl", content="\n".join(lines).encode("utf8", "replace"))
+    assert reply.status_code < 500
+
+
+def _inline(value: Any) -> str:
+    if isinstance(value, dict):
+        return "{" + ", ".join(f"{k} = {_inline(v)}" for k, v in value.items() if v is not None) + "}"
+    if isinstance(value, list):
+        return "[" + ", ".join(_inline(v) for v in value if v is not None) + "]"
+    return json.dumps(value) if isinstance(value, bool | str) else repr(value)

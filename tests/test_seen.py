@@ -1,0 +1,63 @@
+"""What a maker saw and measured, as it is written."""
+
+import pytest
+from failed_bowls_data import observed, plan
+
+from fitsim.errors import InputError
+from fitsim.seen import Seen, read_observed
+
+
+def test_words_turn_place_and_time_are_read() -> None:
+    """A thing seen may carry a turn, a place and a time, in the words a maker would use."""
+    found = observed(
+        "Fell through at turn 3", "split near the root, after months", "sprang back, first opening"
+    )
+    assert found.seen == (
+        Seen("fell through", turn=3),
+        Seen("split", place="near the root", when="after months"),
+        Seen("sprang back", when="first opening"),
+    )
+    assert [str(s) for s in found.seen][1] == "split, near the root, after months"
+    assert observed(*[str(s) for s in found.seen]).seen == found.seen
+
+
+def test_readings_carry_their_uncertainty() -> None:
+    """What follows +- holds 19 readings in 20; units are as anywhere; a tilt may lean the other way."""
+    found = {
+        m.key: m for m in observed(kerf="0.65 +- 0.05 mm", drop_2="1/4 in", tilt_inner="-4.5 deg").measured
+    }
+    assert found["kerf"].value == pytest.approx(0.65)
+    assert found["kerf"].sd == pytest.approx(0.05 / 1.96)
+    assert found["drop_2"].value == pytest.approx(6.35)
+    assert found["tilt_inner"].value == pytest.approx(-4.5)
+    assert {m.key: m.value for m in observed(nail="Through two turns").measured} == {"nail": 3.0}
+    assert observed(press="200 ± 20 N").measured[0].sd == pytest.approx(20 / 1.96)
+
+
+@pytest.mark.parametrize(
+    ("seen", "measured", "match"),
+    [
+        (["fel through"], {}, "did you mean 'fell through'"),
+        (["fell through at turn 9"], {}, "a turn from 1"),
+        (["sprang back at turn 2"], {}, "a turn only with"),
+        (["rocks near the root"], {}, "after 'rocks'"),
+        ([], {"kerf": "0 mm"}, "wider than 0"),
+        ([], {"kerf": "9 mm"}, "narrower than the pitch"),
+        ([], {"kerf": "0.7"}, "unit"),
+        ([], {"tilt": "50 deg"}, "from -45 to 45"),
+        ([], {"drop_2": "20 mm"}, "less than the board's thickness"),
+        ([], {"drop_17": "3 mm"}, "drop_1"),
+        ([], {"rim_moisture": "40 %"}, "up to 30 percent"),
+        ([], {"kerf": "0.7 +- 0 mm"}, "above zero"),
+        ([], {"kurf": "0.7 mm"}, "did you mean 'kerf'"),
+        ([], {"nail": "gone"}, "one of through one turn"),
+    ],
+)
+def test_what_cannot_be_is_answered_in_one_line(
+    seen: list[str], measured: dict[str, str], match: str
+) -> None:
+    """Unknown words and impossible values give one line that says what would have been understood."""
+    with pytest.raises(InputError, match=match) as caught:
+        read_observed({"seen": {"what": seen}, "measured": measured}, plan(), where="bowl.toml")
+    assert len(str(caught.value).splitlines()) == 1
+    assert str(caught.value).startswith("bowl.toml: ")
