@@ -6,7 +6,6 @@ are normal about what is foretold, with the reading's own uncertainty and the mo
 """
 
 import math
-import re
 
 import numpy as np
 
@@ -18,7 +17,6 @@ from fitsim.seen import Measured, Observed, Seen
 __all__ = [
     "SEEN_WRONGLY",
     "asks_of_first",
-    "drop_turn",
     "look_chances",
     "match_terms",
     "model_sd",
@@ -319,20 +317,3 @@ def match_terms(
     logs |= {f"{name} at first": np.log(chance) for name, chance in at_first.items()}
     logs |= {r.key: _reading_term(r, now, plan, error) for r in observed.measured}
     return logs
-
-
-def drop_turn(key: str) -> int | None:
-    """Turn of a drop's key; None for any other key.
-
-    Parameters
-    ----------
-    key : str
-        Key of a measure.
-
-    Returns
-    -------
-    int or None
-        For drop_3: 3.
-    """
-    found = re.fullmatch(r"drop_(\d+)", key)
-    return int(found[1]) if found else None

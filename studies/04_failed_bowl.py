@@ -12,7 +12,7 @@ said. A bowl that only came out deep did not fail and is left out. ``python stud
 FOLDER`` makes 40 cases a cause (about 7 s each), explains them (about 5 s each) and prints the tables; it
 goes on where it was stopped. ``--stage anchor`` sets one press beside presses of another bowl.
 
-Answer, with 143 failures, 4 to 8 a cause and not yet 40 (one machine's hour; 6 more showed nothing in 8
+Answer, with 143 failures, 4 to 8 a cause and not yet 40 (6 more showed nothing in 8
 draws, 16 only came out deep). True cause ranked first after 0, 1, 2, 3 readings, and among the first two
 after 3:
 
