@@ -166,6 +166,7 @@ CHAIN = (
     "explainobject",
     "explainreport",
     "explaincommand",
+    "testcutcommand",
     "sweepcommand",
     "sheetcommand",
     "pagestate",

@@ -19,8 +19,8 @@ import click
 from fitsim.answer import VERSION, schema_text
 from fitsim.assume import demo_tables, make_bowl, read_bowl
 from fitsim.bowl import Bowl
-from fitsim.errors import FitsimError
-from fitsim.files import check_target, write_whole
+from fitsim.errors import FitsimError, InputError, Problem
+from fitsim.files import write_whole
 from fitsim.saw import Saw, with_saw
 from fitsim.tables import packaged_text
 from fitsim.wood import find_wood, woods
@@ -285,40 +285,11 @@ def _tilts_rad(_ctx: click.Context, _option: click.Parameter, texts: tuple[str, 
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object and nothing else.")
 @click.option("--units", type=click.Choice(["in", "mm"]), help="Default: as in the file.")
 @click.option("--replace", is_flag=True, help="Allow a file to be overwritten.")
-def testcut_command(
-    file: Path,
-    new: bool,
-    keep: Path | None,
-    tilts_rad: tuple[float, ...],
-    as_json: bool,
-    units: str | None,
-    replace: bool,
-) -> None:
+def testcut_command(file: Path, **options: Any) -> None:
     """Learn a saw's true kerf and tilt from the scrap rings and slots measured in FILE."""
-    if new:
-        write_whole(file, packaged_text("starter_testcut.toml").encode("utf8"), replace=replace)
-        click.echo(f"Written: {file}. Change it, then: fitsim testcut {file}")
-        return
-    from fitsim.sawfile import saw_text
-    from fitsim.sawreport import saw_object_text, saw_report
-    from fitsim.scrapfile import read_cuts
-    from fitsim.testcut import estimate_saw, refuse_misfit
+    from fitsim import testcutcommand
 
-    if keep is not None:
-        check_target(keep, replace=replace and keep.resolve() != file.resolve())
-    cuts = read_cuts(file)
-    estimate = estimate_saw(cuts)
-    refuse_misfit(estimate, where=str(file))
-    if keep is not None:
-        write_whole(keep, saw_text(estimate.saw).encode("utf8"), replace=replace)
-        click.echo(f"Kept: {keep}. Use it with: fitsim fit FILE --saw {keep}", err=True)
-    if as_json:
-        click.echo(saw_object_text(estimate, scale_tilts_rad=tilts_rad))
-        return
-    click.echo(
-        saw_report(estimate, units=units or cuts.units, scale_tilts_rad=tilts_rad, width=_report_width()),
-        nl=False,
-    )
+    click.echo(testcutcommand.testcut_told(file, width=_report_width(), note=_note, **options), nl=False)
 
 
 @main.command("tilt")
@@ -415,8 +386,7 @@ def explain_command(file: Path | None, **options: Any) -> None:
     """Say why the bowl in FILE failed, what to change, and what to measure next."""
     from fitsim import explaincommand
 
-    width = min(max(_terminal_width(), 60), 110)
-    click.echo(explaincommand.explain_told(file, width=width, **options), nl=False)
+    click.echo(explaincommand.explain_told(file, width=_report_width(), **options), nl=False)
 
 
 @main.command("page")

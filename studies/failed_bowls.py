@@ -14,10 +14,11 @@ from typing import Any
 import numpy as np
 
 from fitsim.arrays import Array
+from fitsim.beam import laid_out
 from fitsim.bowl import Bowl
 from fitsim.causes import Cause
 from fitsim.drawn import NAIL_WORDS, USUAL, Drawn, Plan, Spread, dimensions, draw
-from fitsim.elastic import LEAST_STEP, _laid_out
+from fitsim.elastic import LEAST_STEP
 from fitsim.errors import NoConvergenceError, OutsideModelError
 from fitsim.hold import rim_height, stuck_rest
 from fitsim.imperfect import wander, wave_weights
@@ -172,7 +173,7 @@ def _run(bowl: Bowl, rigid: RigidFit, nail: int, nodes: int) -> _Run:
     if slot.min() <= 0:
         nothing = np.zeros(len(rigid.faces.share))
         return _Run(True, False, 0.0, nothing, 0, 0.0, 0.0, 0.0, nothing, gauge)
-    springy, wood = _laid_out(bowl, rigid, nodes)
+    springy, wood = laid_out(bowl, rigid, nodes)
     springy = _with_nails(springy, nail, nodes)
     path = press(springy, bowl.use.press_N, least_step=LEAST_STEP)
     last = path[-1]
