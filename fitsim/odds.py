@@ -6,7 +6,6 @@ are normal about what is foretold, with the reading's own uncertainty and the mo
 """
 
 import math
-import re
 
 import numpy as np
 
@@ -18,7 +17,6 @@ from fitsim.seen import Measured, Observed, Seen
 __all__ = [
     "SEEN_WRONGLY",
     "asks_of_first",
-    "drop_turn",
     "look_chances",
     "match_terms",
     "model_sd",
@@ -250,6 +248,21 @@ def _reading_term(reading: Measured, foretold: Foretold, plan: Plan, error: Mode
     return np.logaddexp(math.log(1 - SEEN_WRONGLY) + near, math.log(SEEN_WRONGLY) + far)
 
 
+def _only_later(now: dict[str, Array], first: dict[str, Array]) -> dict[str, Array]:
+    """Chances that things are as they are now and were not so at the first opening.
+
+    It is one bowl both times, with one wander and one strength: what its errors make it show now they made
+    it show at first. So the chance of showing only now is the rise of the chance, not a product.
+    """
+    least = SEEN_WRONGLY * OTHERWISE
+    return {
+        name: np.minimum(chance, first[name])
+        if name == "held" or name.startswith(("not: ", "no split"))
+        else np.maximum(chance - first[name], 0.0) + least
+        for name, chance in now.items()
+    }
+
+
 def asks_of_first(observed: Observed) -> bool:
     """Whether anything seen says something of the first opening.
 
@@ -298,29 +311,9 @@ def match_terms(
     early = tuple(s for s in observed.seen if s.when == "first opening")
     terms = seen_chance(late, now)
     at_first = {} if first is None else seen_chance(early, first)
-    if first is not None and any(s.when == "after months" for s in late) and "held" not in at_first:
-        # It came only after months: at first there was nothing to see.
-        at_first.setdefault(
-            "held", _floored(first.state[:, HELD_STATES.index("held")], 1 / len(HELD_STATES))
-        )
+    if first is not None and any(s.when == "after months" for s in late):
+        terms = _only_later(terms, seen_chance(late, first))
     logs = {name: np.log(chance) for name, chance in terms.items()}
     logs |= {f"{name} at first": np.log(chance) for name, chance in at_first.items()}
     logs |= {r.key: _reading_term(r, now, plan, error) for r in observed.measured}
     return logs
-
-
-def drop_turn(key: str) -> int | None:
-    """Turn of a drop's key; None for any other key.
-
-    Parameters
-    ----------
-    key : str
-        Key of a measure.
-
-    Returns
-    -------
-    int or None
-        For drop_3: 3.
-    """
-    found = re.fullmatch(r"drop_(\d+)", key)
-    return int(found[1]) if found else None

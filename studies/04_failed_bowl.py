@@ -1,6 +1,59 @@
-"""Does ``fitsim explain`` name the cause of a failed bowl, and are its chances true?
+"""Does ``fitsim explain`` name the cause of a failed bowl, are its chances true, is its advice worth it?
 
-Question, method and answer: see the end of this text once the study has run.
+Question: bowls fail by one known cause; explained from what a maker could see, and then from up to three
+readings that the program asks for, is the true cause named, and are things given 70 percent true 7 times
+in 10?
+
+Method: see ``failed_bowls.py`` for how a failure is made (a finer springy strip, 21 to 26 nodes a turn
+against 18, everything drawn wider than the explaining model believes, a kerf that wanders along the cut,
+another lag of moisture). A bowl that fails just the same without the cause is drawn again. Readings carry
+the packaged errors. Failures by moisture are said to have come after months; of the others no time is
+said. A bowl that only came out deep did not fail and is left out. ``python studies/04_failed_bowl.py
+FOLDER`` makes 40 cases a cause (about 7 s each), explains them (about 5 s each) and prints the tables; it
+goes on where it was stopped. ``--stage anchor`` sets one press beside presses of another bowl.
+
+Answer, with 143 failures, 4 to 8 a cause and not yet 40 (6 more showed nothing in 8
+draws, 16 only came out deep). True cause ranked first after 0, 1, 2, 3 readings, and among the first two
+after 3:
+
+    every cause as often as another          0.25 0.50 0.63 0.69   0.80
+    as often as they come along              0.69 0.74 0.79 0.81   0.93
+    the same chances, evened to the study    0.31 0.59 0.69 0.74   0.80
+
+(priors of the table times the share of draws that fail; "evened" divides the chances by just that). So
+with the table's own mix 70 and 90 in 100 are reached, with every cause equally common 69 and 80: not the
+90.
+
+Groups that no stated reading tells apart: the plan itself and wood too weak (nothing measures the
+strength of a strip); a kerf too wide and a blade too wide for the radius (the slot then narrows outward
+by about as much as a kerf wanders and a feeler gauge errs). Film and case-hardened stock both narrow the
+slot: only scraping a bevel tells them. "Wrong face" and a board on the other side of the blade from the
+very start are one and the same bowl.
+
+Never or hardly named (ranked first after three readings, of cases): cut wandered 0 of 5, slot closed up 0
+of 7, grain runs out 1 of 7, rim wet 1 of 5, rim dry 2 of 6, friction low 2 of 6. They mostly look like
+the usual scatter, so that "the plan itself" leads and the readings that would show them (width, moisture)
+are not asked for among the first three. Always named: wrong face, sides changed, nail missing, nail split
+the end, nail too long, film, pressed too hard. Chances, cases weighed as they come along (mean given,
+share true):
+
+    0.00 to 0.05   0.01   0.00 +- 0.00        0.40 to 0.60   0.47   0.42 +- 0.20
+    0.05 to 0.20   0.09   0.06 +- 0.04        0.60 to 0.80   0.72   0.89 +- 0.12
+    0.20 to 0.40   0.28   0.39 +- 0.18        0.80 to 1.00   0.87   0.94 +- 0.11
+
+within sampling error but for the band of 0.60 to 0.80, where it is somewhat too modest. One advised
+reading raises the logarithm of the true cause's chance by 0.36 +- 0.08 more than a random one (first in
+0.49 against 0.30; 0.23 before), weighed as causes come along by 0.24 +- 0.06 (0.74 against 0.66; 0.69
+before).
+
+The anchor: on a walnut bowl of 15 mm, 16 draws with and without a cause, drops of turns 2 and 3 within
+3.9 percent and the rise within 2.0 percent of the press, the state right each time. A bowl of three turns
+near falling through (overlap 0.3 by the closed form, 130 N) fell where 0.22 was given for it.
+
+Seen while making it and kept: the first table of causes had chances 2.5 times as large; they were cut
+before any case was explained. Slots that close across the grain first, the depth a press adds, what
+"after months" means, the two groups and leaving out bowls that only came out deep were settled after
+looking at the first cases, so this is no blind test.
 """
 
 import os

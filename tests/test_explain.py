@@ -166,13 +166,14 @@ def test_what_was_not_noticed_counts() -> None:
 
 
 def test_after_months_points_to_moisture() -> None:
-    """What came only after months is likelier to be moisture than what came at once."""
+    """What came only after months is likelier moisture, less likely the plan, than what came at once."""
 
-    def moisture(when: str) -> float:
-        told = {c.name: c.chance for c in cause_chances(explained(f"rocks, high along the grain, {when}"))}
-        return told.get("rim dry", 0.0)
+    def told(when: str) -> dict[str, float]:
+        return {c.name: c.chance for c in cause_chances(explained(f"rocks, high along the grain, {when}"))}
 
-    assert moisture("after months") > 2 * moisture("first opening")
+    later, at_once = told("after months"), told("first opening")
+    assert later["rim dry"] > 2 * at_once["rim dry"]
+    assert later["the plan itself"] < at_once["the plan itself"]
 
 
 def test_the_remedy_of_a_tilt_is_more_on_the_scale() -> None:
