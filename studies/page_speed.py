@@ -12,8 +12,8 @@ memory flat over 2,000 changes.
 
 Answer (two cores, other work on both): the closed form adds 39 ms to an empty round trip of 1.5 ms, the
 quickest twentieth 34 ms; 84 ms from slider to section in a browser; the elastic answer takes 6.5 single
-presses; 64.1 MB after 200 changes and 64.7 MB after 2,000. With five jobs on the two cores the same round trip took 141 ms, of
-which the server was at work for 58.
+presses; 64.1 MB after 200 changes and 64.7 MB after 2,000. With five jobs on the two cores the same round
+trip took 141 ms, of which the server was at work for 58.
 
 Run it with ``python studies/page_speed.py`` (``--changes 300`` for a quick look).
 """
