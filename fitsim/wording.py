@@ -238,21 +238,27 @@ def _press_sentence(found: ElasticFit, units: str) -> str:
     return f"In the middle of the ranges no press up to {reach} makes it hold."
 
 
+def _split_words(worst: DecidingNumbers, middle: DecidingNumbers) -> str:
+    """How many split where the ranges are worst, and how many in their middle if that is another number."""
+    most, likely = chance_in_words(worst.split_chance), chance_in_words(middle.split_chance)
+    return most if most == likely else f"{most} where the ranges are worst, {likely} in their middle,"
+
+
 def _why_splits(answer: BowlFit, worst: DecidingNumbers, units: str) -> str:
     if answer.elastic is None or answer.worst_stress is None:
         split = answer.worst_split
         clock = math.degrees(split.clock_rad)
         return (
             f"The bevels would hold, but opening twists turn {split.turn} so hard that "
-            f"{chance_in_words(worst.split_chance)} would split there ({split.cause}, "
+            f"{_split_words(worst, answer.rigid.numbers)} would split there ({split.cause}, "
             f"seen from the bowl's centre {clock:.0f} deg from the grain)."
         )
     place, found = answer.worst_stress.worst, answer.elastic
     clock = math.degrees(place.clock_rad)
     text = (
         f"Pressed with {show_force(answer.bowl.use.press_N, units=units)}, "
-        f"{chance_in_words(worst.split_chance)} would split, likeliest on turn {place.turn}, seen from "
-        f"the bowl's centre {clock:.0f} deg from the grain ({place.cause}: {place.stress_MPa:.2g} of "
+        f"{_split_words(worst, found.opening.numbers)} would split, likeliest on turn {place.turn}, "
+        f"seen from the bowl's centre {clock:.0f} deg from the grain ({place.cause}: {place.stress_MPa:.2g} of "
         f"{place.strength_MPa:.2g} MPa)."
     )
     chance = found.opening.stress.chance
