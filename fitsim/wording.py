@@ -258,8 +258,8 @@ def _why_splits(answer: BowlFit, worst: DecidingNumbers, units: str) -> str:
     text = (
         f"Pressed with {show_force(answer.bowl.use.press_N, units=units)}, "
         f"{_split_words(worst, found.opening.numbers)} would split, likeliest on turn {place.turn}, "
-        f"seen from the bowl's centre {clock:.0f} deg from the grain ({place.cause}: {place.stress_MPa:.2g} of "
-        f"{place.strength_MPa:.2g} MPa)."
+        f"seen from the bowl's centre {clock:.0f} deg from the grain "
+        f"({place.cause}: {place.stress_MPa:.2g} of {place.strength_MPa:.2g} MPa)."
     )
     chance = found.opening.stress.chance
     if found.holds and found.gentle_chance < 0.9 * chance:
