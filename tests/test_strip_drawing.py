@@ -312,7 +312,7 @@ def test_strip_picture_on_the_command_line(
     tmp_path: Path, answer: BowlFit, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """The option may be repeated and writes every file."""
-    monkeypatch.setattr(cli, "fit", lambda bowl, *, rigid, tell: answer)
+    monkeypatch.setattr(fitcommand, "fit", lambda bowl, *, rigid, tell: answer)
     (tmp_path / "b.toml").write_text(BOWL, "utf8")
     files = [tmp_path / "a.svg", tmp_path / "a.png"]
     status, said = run("fit", str(tmp_path / "b.toml"), "--json", "--strip-picture", str(files[0]),
@@ -330,7 +330,7 @@ def test_strip_picture_is_refused_without_the_strip(
     (tmp_path / "b.toml").write_text(BOWL, "utf8")
     bowl, target, other = (str(tmp_path / n) for n in ("b.toml", "a.svg", "b.svg"))
     unpressed = replace(answer, elastic=None)
-    monkeypatch.setattr(cli, "fit", lambda bowl, *, rigid, tell: unpressed)
+    monkeypatch.setattr(fitcommand, "fit", lambda bowl, *, rigid, tell: unpressed)
     assert "--rigid leaves out" in run("fit", bowl, "--strip-picture", target, "--rigid")[1]
     for words in (("--strip-picture", target, "--rigid"), ("--strip-picture", target),
                   ("--strip-picture", target, "--picture", other),
