@@ -18,7 +18,7 @@ from matplotlib.text import Annotation, Text
 from PIL import Image
 
 import fitsim
-from fitsim import BowlFit, OutsideModelError, cli
+from fitsim import BowlFit, OutsideModelError, cli, fitcommand
 from fitsim.drawing import bowl_figure
 from fitsim.elastic import elastic_fit
 from fitsim.hold import Loop
