@@ -109,6 +109,7 @@ def saw_option(command: Callable[..., Any]) -> Callable[..., Any]:
     "--changes", is_flag=True,
     help="Try another root, pitch, tilt and press on the elastic strip (some presses more).",
 )  # fmt: skip
+@click.option("--sources", is_flag=True, help="Say where every assumed value comes from.")
 @click.option("--replace", is_flag=True, help="Allow pictures to overwrite files.")
 def fit_command(file: Path | None, saw: Saw | None, units: str | None, **options: Any) -> None:
     """Say whether the bowl in FILE locks. Without FILE, a demonstration bowl is used."""

@@ -39,6 +39,8 @@ class FitRequest:
         Set the rigid-body check beside the closed form.
     rigid : bool
         Closed form only.
+    sources : bool
+        Say where every assumed value comes from.
     changes : bool
         Try other roots, pitches, tilts and presses.
     replace : bool
@@ -52,6 +54,7 @@ class FitRequest:
     moving_picture: Path | None = None
     check: bool = False
     rigid: bool = False
+    sources: bool = False
     changes: bool = False
     replace: bool = False
 
@@ -110,7 +113,13 @@ def answer_told(
         return answer_text(answer, extra, units=asked.units) + "\n"
     from fitsim.report import fit_report
 
-    return fit_report(answer, units=asked.units, check=checked, tried=tried, width=width, color=color)
+    shown: dict[str, Any] = {
+        "units": asked.units,
+        "check": checked,
+        "tried": tried,
+        "sources": asked.sources,
+    }
+    return fit_report(answer, **shown, width=width, color=color)
 
 
 def _refuse_with_rigid(asked: FitRequest) -> None:

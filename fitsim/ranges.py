@@ -54,6 +54,7 @@ class _Tried:
         self.corners = _Corners(bowl)
         self.by_corner: dict[_Corner, DecidingNumbers] = {}
         self.missing: set[_Corner] = set()
+        self.guess: dict[_Corner, DecidingNumbers] = {}
         self.dear: Callable[[_Corner], bool] = lambda corner: False
 
     def at(self, corner: _Corner) -> DecidingNumbers:
@@ -189,6 +190,7 @@ def verdict_at_likely_corners(
         if tuple(corner[i] for i in costly) in ends:
             tried.look_at(corner)
     # What the state depends on is told from these corners: no further press for it.
+    tried.guess = guess
     tried.dear = lambda corner: tuple(corner[i] for i in costly) not in ends
     return tried.verdict()
 
@@ -244,4 +246,26 @@ def _dependence(bowl: Bowl, tried: _Tried, state: str) -> tuple[Dependence, ...]
 
     every = [(i, judged(i, u)) for i, u in enumerate(bowl.uncertain)]
     alone = tuple(d for _, d in every if d.state_at_low != d.state_at_high)
-    return alone or tuple(d for i, d in every if moves(i))
+    together = alone or tuple(d for i, d in every if moves(i))
+    return together or tuple(d for i, d in every if i in _guessed(bowl, tried, corner, name))
+
+
+def _guessed(bowl: Bowl, tried: _Tried, corner: _Corner, name: str) -> set[int]:
+    """Inputs of which the cheap model says that they move a number, where the dear one was not asked.
+
+    Of these only the ones in which the corner differs from one in the best state, if there is such.
+    """
+    guess = tried.guess
+
+    def flipped(i: int) -> _Corner:
+        return (*corner[:i], not corner[i], *corner[i + 1 :])
+
+    moving = {i for i in range(len(corner)) if guess and _far(guess, corner, flipped(i), name)}
+    best = max(tried.by_corner, key=lambda c: STATES.index(judge(tried.by_corner[c], bowl.limits)))
+    apart = {i for i in range(len(corner)) if corner[i] != best[i]}
+    return (moving & apart) or moving or apart or set(range(len(corner)))
+
+
+def _far(guess: dict[_Corner, DecidingNumbers], one: _Corner, other: _Corner, name: str) -> bool:
+    a, b = (float(getattr(guess[c], name)) for c in (one, other))
+    return a != b and abs(a - b) > 0.02 * max(abs(a), abs(b))

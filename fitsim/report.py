@@ -40,7 +40,7 @@ def _console(width: int, *, color: bool) -> tuple["Console", io.StringIO]:
 
 
 def verdict_line(answer: BowlFit) -> str:
-    """The verdict in capitals, both ends if they differ.
+    """The verdict in capitals; both ends if they differ, and the middle if it is a third.
 
     Parameters
     ----------
@@ -56,7 +56,9 @@ def verdict_line(answer: BowlFit) -> str:
     if verdict.state == verdict.state_at_best:
         return verdict.state.upper()
     names = " and ".join(d.name for d in verdict.depends_on)
-    return f"{verdict.state.upper()}, or {verdict.state_at_best.upper()}: it depends on {names}"
+    middle = verdict.state_in_middle
+    between = "" if middle in (verdict.state, verdict.state_at_best) else f"{middle.upper()}, "
+    return f"{verdict.state.upper()}, {between}or {verdict.state_at_best.upper()}: it depends on {names}"
 
 
 def fit_report(
@@ -65,6 +67,7 @@ def fit_report(
     units: str,
     check: RigidBodyCheck | None = None,
     tried: tuple[TriedChange, ...] = (),
+    sources: bool = False,
     width: int = WIDTH,
     color: bool = False,
 ) -> str:
@@ -80,6 +83,8 @@ def fit_report(
         The rigid-body check, if it was run.
     tried : tuple[TriedChange, ...]
         Changes, if they were tried.
+    sources : bool
+        Say where every assumed value comes from, and list the wood's values too.
     width : int
         Columns of the terminal.
     color : bool
@@ -115,9 +120,7 @@ def fit_report(
     console.print()
     console.print(saw_table(answer, units))
     console.print()
-    _print_assumed(console, answer)
-    console.print(_wood_table(answer))
-    console.print()
+    _print_assumed(console, answer, sources=sources)
     console.print("The model does not see: " + "; ".join(OUTSIDE_MODEL) + ".")
     console.print("Beyond the model, sized for this bowl (estimates unless said otherwise):")
     for row in answer.left_out:
@@ -186,7 +189,9 @@ def _share(margin: Margin, value: float, units: str) -> str:
     if margin.unit == "mm":
         return show_length(value, units=units, fine=True)
     if not math.isfinite(value):
-        return "none" if value < 0 else "no friction"
+        return "none" if value < 0 else "lets go"
+    if margin.quantity == "overlap" and value <= 0:
+        return "none"
     return f"{value:.2g}" if 0 < value < 0.01 else f"{value:.2f}"
 
 
@@ -337,17 +342,25 @@ def saw_table(answer: BowlFit, units: str) -> "Table":
     return table
 
 
-def _print_assumed(console: "Console", answer: BowlFit) -> None:
-    if not answer.bowl.assumptions:
-        return
-    table = plain_table("Assumed: not given, or not measured", "taken as", "known as", "from")
+def _print_assumed(console: "Console", answer: BowlFit, *, sources: bool) -> None:
+    heads = ("Assumed: not given, or not measured", "taken as", "known as", *(("from",) if sources else ()))
+    table = plain_table(*heads)
     for column in table.columns[1:]:
         column.justify = "left"
     for a in answer.bowl.assumptions:
         ends = "" if a.low == a.high == a.value else f" ({a.low} to {a.high})"
         mark = "ESTIMATE" if a.mark == "estimated" else a.mark
-        table.add_row(a.key, a.value + ends, mark, a.source)
-    console.print(table)
+        table.add_row(a.key, a.value + ends, mark, *((a.source,) if sources else ()))
+    if answer.bowl.assumptions:
+        console.print(table)
+    if sources:
+        console.print()
+        console.print(_wood_table(answer))
+    else:
+        console.print(
+            "Where each value comes from: add --sources. All values of the wood: "
+            f'fitsim woods "{answer.bowl.board.wood.name}".'
+        )
     console.print()
 
 

@@ -13,7 +13,6 @@ from fitsim.map import BowlMap, Window, bowl_map, map_as_csv, windows
 from fitsim.mapdrawing import map_figure
 from fitsim.picture import write_picture
 from fitsim.progress import ProgressLine
-from fitsim.quantities import show_number
 from fitsim.store import Store, header_of, join_stores, open_store, rows_as_csv
 from fitsim.sweep import ROWS_PER_TASK, Question, Swept, ask, run_sweep, worker_pool
 from fitsim.varied import Varied, numbers_called, read_varied
@@ -206,9 +205,9 @@ def map_in_words(found: BowlMap) -> str:
     str
         Some lines.
     """
-    lines = [
-        f"{found.bowl.name}: {found.own.state}" + (" at the worst of its ranges" if found.at_worst else "")
-    ]
+    model = "springy strip" if found.springy else "closed form"
+    where = "the worst of its ranges" if found.at_worst else "the middle of its ranges"
+    lines = [f"{found.bowl.name}: {found.own.state} ({model}, {where})"]
     seen = windows(found)
     lines += [_window_in_words(window) for window in seen]
     if not seen:
@@ -219,7 +218,7 @@ def map_in_words(found: BowlMap) -> str:
 
 def _window_in_words(window: Window) -> str:
     def at(value: float, axis: Varied) -> str:
-        return f"{show_number(value)} {axis.unit}".strip()
+        return f"{value:.3g} {axis.unit}".strip()
 
     axis = window.quantity
     below = f"{window.below} below {at(window.low, axis)}"

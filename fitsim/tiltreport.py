@@ -167,7 +167,12 @@ def tilt_report(answer: TiltAnswer, *, units: str, width: int = 88) -> str:
     str
         Ready to print.
     """
-    parts = [_range_sentence(answer), _best_sentence(answer), _hopeful_sentence(answer)]
+    parts = [
+        *([] if answer.springy else [HOPEFUL]),
+        _range_sentence(answer),
+        _best_sentence(answer),
+        _hopeful_sentence(answer),
+    ]
     if not answer.ranges.safe:
         parts.append(_changes_sentence(answer.changes, units))
     lines = [answer.bowl.name]
@@ -197,12 +202,23 @@ def _end_words(answer: TiltAnswer, end: TiltEnd, side: str) -> str:
     return f"{side} {degrees:.2f} deg{close}: {_beyond(end.limit)}"
 
 
+HOPEFUL = "CLOSED FORM ONLY, which is hopeful: the springy strip asks for more friction and splits more."
+
+
+def _range_deg(answer: TiltAnswer, span: TiltSpan) -> tuple[str, str]:
+    """Ends to a tenth of a degree, rounded inward; finer where that would leave nothing between them."""
+    low, high = (_on_scale_deg(answer, end.tilt_rad) for end in (span.low, span.high))
+    inward = math.ceil(10 * low - 1e-6) / 10, math.floor(10 * high + 1e-6) / 10
+    digits, ends = (1, inward) if inward[0] < inward[1] else (2, (low, high))
+    return f"{ends[0]:.{digits}f}", f"{ends[1]:.{digits}f}"
+
+
 def _range_sentence(answer: TiltAnswer) -> str:
     span, scale = answer.span, "on the saw's scale " if answer.bowl.cut.scale_offset_rad else ""
     if span is not None:
-        low, high = (_on_scale_deg(answer, end.tilt_rad) for end in (span.low, span.high))
+        low, high = _range_deg(answer, span)
         text = (
-            f"LOCKS from {low:.2f} to {high:.2f} deg {scale}(everything known only as a range at its "
+            f"LOCKS from {low} to {high} deg {scale}(everything known only as a range at its "
             f"unfavourable end). {_end_words(answer, span.low, 'below')}; "
             f"{_end_words(answer, span.high, 'above')}."
         )
@@ -245,12 +261,24 @@ def _best_sentence(answer: TiltAnswer) -> str:
     )
     if chances.costly_samples:
         text += f"; the closed form alone says {100 * float(answer.at_best_cheap.chance[-1]):.1f}"
+    text += _outside_words(answer)
     others = [
         f"{state} {100 * float(c):.1f}"
         for state, c in zip(STATES[:-1], chances.chance[:-1], strict=True)
         if c > 0.0005
     ]
     return text + (f". The rest: {', '.join(others)}." if others else ".")
+
+
+def _outside_words(answer: TiltAnswer) -> str:
+    """Why the best tilt may lie outside the range."""
+    span, best = answer.span, answer.best_tilt_rad
+    if span is None or span.low.tilt_rad <= best <= span.high.tilt_rad:
+        return ""
+    return (
+        "; it lies outside the range above, where every range stands at its unfavourable end: here they "
+        "are taken evenly"
+    )
 
 
 def _models_sentence(answer: TiltAnswer) -> str:
@@ -260,7 +288,7 @@ def _models_sentence(answer: TiltAnswer) -> str:
         f"{len(curve.tilt_rad)} tilts, closed form"
     )
     if not answer.springy:
-        return f"{text}. The springy strip, left out, asks for more friction and splits more: hopeful ends."
+        return f"{text}. Before you saw, press the strip at that tilt: fitsim fit."
     if answer.calibration is not None:
         pressed = answer.calibration.presses - answer.calibration.failed
         text += f" brought to the springy strip by {pressed} openings along the tilt"

@@ -198,26 +198,46 @@ def _why_closed(answer: BowlFit, worst: DecidingNumbers, units: str) -> str:
 
 
 def _why_falls(answer: BowlFit, worst: DecidingNumbers, units: str) -> str:
-    """The closed form's reason serves both models: the bevels meet too deep."""
+    """Too deep: by the closed form before the bevels meet, on the strip before they bear."""
     board = answer.bowl.board.thickness_mm
     if not math.isfinite(worst.overlap):
         return "A bevel leans the wrong way: pushed down, its slot opens and the turn never binds."
     drop = (1 - worst.overlap) * board
     thickness, deep = (show_length(v, units=units) for v in (board, drop))
+    springy = answer.elastic is not None
     if worst.overlap <= 0:
+        if springy:
+            return (
+                f"Pressed open, a turn sinks past its neighbour at one place round the bowl before enough "
+                f"of the bevels bear: the board is only {thickness} thick."
+            )
         return (
             f"A turn would have to sink {deep} before its bevels meet, and the board is only "
             f"{thickness} thick: the turns drop straight through."
         )
-    return (
-        f"The bevels meet only after a drop of {deep}; {worst.overlap:.0%} of the thickness is left "
-        f"to bear, less than the {answer.bowl.limits.overlap:.0%} asked for."
-    )
+    left, asked = _told_apart(worst.overlap, answer.bowl.limits.overlap)
+    sunk = "Pressed open, a turn sinks" if springy else "The bevels meet only after a drop of"
+    return f"{sunk} {deep}; {left} of the thickness is left to bear, less than the {asked} asked for."
+
+
+def _told_apart(value: float, limit: float) -> tuple[str, str]:
+    """A share and its limit in percent, with as many digits as it takes to see which is less."""
+    for digits in range(4):
+        shown, asked = f"{value:.{digits}%}", f"{limit:.{digits}%}"
+        if shown != asked:
+            return shown, asked
+    return f"a hair under {limit:.0%}", f"{limit:.0%}"
 
 
 def _why_springs(answer: BowlFit, worst: DecidingNumbers, units: str) -> str:
     if math.isinf(worst.hold_used):
-        return "Without friction nothing holds a bevel: the turns slide back when you let go."
+        if answer.elastic is None:
+            return "Without friction nothing holds a bevel: the turns slide back when you let go."
+        press = show_force(answer.bowl.use.press_N, units=units)
+        return (
+            f"Pressed with {press} and let go, a turn that was seated springs clear of its neighbour. "
+            f"{_press_sentence(answer.elastic, units)}"
+        )
     if answer.elastic is not None:
         press = show_force(answer.bowl.use.press_N, units=units)
         return (

@@ -107,8 +107,8 @@ def test_report_shows_what_a_maker_needs(bowl: Path) -> None:
     for words in (
         "7.30 mm",
         "ESTIMATE",
-        "shear_along_MPa",
-        "Wood Handbook",
+        "add --sources",
+        "fitsim woods",
         "estimates",
         "does not see",
         "Unplug the saw",
@@ -116,6 +116,10 @@ def test_report_shows_what_a_maker_needs(bowl: Path) -> None:
     ):
         assert words in text
     assert "\x1b" not in text
+    assert "Wood Handbook FPL" not in text
+    full = run("fit", str(bowl), "--rigid", "--sources").stdout
+    assert "shear_along_MPa" in full
+    assert "Wood Handbook FPL" in full
 
 
 def test_units_follow_the_file_or_the_option(bowl: Path) -> None:

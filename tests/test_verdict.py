@@ -12,9 +12,11 @@ from strategies import Tables, ranged_bowls
 from fitsim.assume import make_bowl
 from fitsim.bowl import Bowl, Limits, Uncertain, with_input
 from fitsim.fit import fit
-from fitsim.ranges import verdict_over_ranges
+from fitsim.ranges import verdict_at_likely_corners, verdict_over_ranges
+from fitsim.report import verdict_line
 from fitsim.rigid import rigid_fit
-from fitsim.verdict import STATES, DecidingNumbers, judge, margins
+from fitsim.verdict import STATES, DecidingNumbers, Dependence, judge, margins
+from fitsim.wording import why
 
 SAFE = DecidingNumbers(slot_left_mm=0.6, overlap=0.5, hold_used=0.4, split_chance=0.01)
 LIMITS = Limits(slot_left_mm=0.05, overlap=0.2, hold_used=0.9, split_chance=0.125)
@@ -191,3 +193,54 @@ def test_a_range_of_no_width_changes_nothing(friction: float, film_mm: float) ->
     verdict = verdict_over_ranges(bowl, made_up(bowl), made_up)
     assert verdict.state == verdict.state_at_best == verdict.state_in_middle
     assert verdict.depends_on == ()
+
+
+def test_a_state_at_corners_not_pressed_is_still_laid_to_what_moves_it() -> None:
+    """Corners that differ in friction and stiffness both: friction is named, because it alone moves hold.
+
+    The dear model is asked at the corner worst for hold and splitting and at the one best for both only, so
+    that no corner tells friction from stiffness there; the cheap model does.
+    """
+    bowl = with_ranges(friction=(0.2, 0.5), film_mm=(0.0, 0.1))
+
+    def cheap(at: Bowl) -> DecidingNumbers:
+        # More film: less slot, less overlap, more splitting, no more hold used.
+        film = at.use.film_mm
+        return DecidingNumbers(0.7 - film, 0.5 - film, 0.1 / at.use.friction, 0.01 + 0.1 * film)
+
+    def dear(at: Bowl) -> DecidingNumbers:
+        return replace(cheap(at), hold_used=0.3 / at.use.friction)
+
+    found = verdict_at_likely_corners(bowl, dear(bowl), cheap=cheap, dear=dear)
+    assert (found.state, found.state_at_best) == ("springs back", "locks")
+    assert [d.name for d in found.depends_on] == ["friction"]
+
+
+def test_the_verdict_names_a_third_state_in_the_middle() -> None:
+    """Springs back at worst, a split risk in the middle, locks at best: all three are said."""
+    answer = fit(with_ranges(friction=(0.2, 0.5)), rigid=True)
+    three = replace(
+        answer.verdict,
+        state="springs back",
+        state_in_middle="split risk",
+        state_at_best="locks",
+        depends_on=(Dependence("friction", "", 0.2, 0.5, "springs back", "locks"),),
+    )
+    said = verdict_line(replace(answer, verdict=three))
+    assert said == "SPRINGS BACK, SPLIT RISK, or LOCKS: it depends on friction"
+    two = replace(three, state_in_middle="locks")
+    assert verdict_line(replace(answer, verdict=two)) == "SPRINGS BACK, or LOCKS: it depends on friction"
+
+
+@pytest.mark.parametrize(
+    ("value", "said"), [(0.149, "14.9%"), (0.1, "10%"), (0.1499996, "a hair under 15%")]
+)
+def test_a_share_just_below_its_limit_is_told_from_it(value: float, said: str) -> None:
+    """Less than asked for must read so: never the same number twice."""
+    answer = fit(with_ranges(friction=(0.3, 0.5)), rigid=True)
+    worst = replace(SAFE, overlap=value)
+    low = [replace(m, worst=getattr(worst, n)) for m, n in zip(answer.verdict.margins, NAMES, strict=True)]
+    limits = replace(answer.bowl.limits, overlap=0.15)
+    falls = replace(answer.verdict, state="falls through", margins=tuple(low))
+    sentence = why(replace(answer, verdict=falls, bowl=replace(answer.bowl, limits=limits)), units="mm")
+    assert f"{said} of the thickness is left to bear, less than the 15" in sentence
