@@ -98,8 +98,8 @@ def test_report_says_what_a_maker_needs(bowl: Path, tmp_path: Path) -> None:
     assert result.exit_code == 0, result.stderr
     text = " ".join(result.stdout.split())
     for wanted in (
-        "Medlar tray CLOSED FORM ONLY", "LOCKS from", "16.70 deg", "springs back", "Best tilt:", "standard error",
-        "imperfect bowls", "ESTIMATE", "scatter.kerf", "favourable end", "Unplug the saw",
+        "Medlar tray CLOSED FORM ONLY", "LOCKS from", "16.70 deg", "springs back", "Best tilt:",
+        "standard error", "imperfect bowls", "ESTIMATE", "scatter.kerf", "favourable end", "Unplug the saw",
     ):  # fmt: skip
         assert wanted in text
     drawn = picture.read_text("utf8")
