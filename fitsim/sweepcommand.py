@@ -98,12 +98,14 @@ def sweep(words: tuple[str, ...], **options: Any) -> str:
     finally:
         if pool is not None:
             pool.shutdown(wait=False, cancel_futures=True)
-    return _told(swept, [str(path) for path in (store, table) if path is not None])
+    model = "springy strip" if options["springy"] else "closed form"
+    places = [str(path) for path in (store, table) if path is not None]
+    return _told(swept, places, f" ({model}, the middle of every other range)")
 
 
-def _told(swept: Swept, places: list[str]) -> str:
+def _told(swept: Swept, places: list[str], how: str = "") -> str:
     widest = max((len(state) for state, _ in swept.states), default=0)
-    lines = [f"{swept.rows} of {swept.wanted} rows in {' and '.join(places)}"]
+    lines = [f"{swept.rows} of {swept.wanted} rows in {' and '.join(places)}{how}"]
     lines += [
         f"  {state:<{widest}}  {count:>8}  {count / swept.rows:6.1%}" for state, count in swept.states
     ]
