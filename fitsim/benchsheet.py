@@ -53,8 +53,10 @@ class BenchSheet:
 
     Attributes
     ----------
-    name, state : str
-        The bowl's name and the verdict's word.
+    name : str
+        The bowl's.
+    state : str
+        The verdict in capitals, the one to plan for first, that of the middle of the ranges beside it.
     why : str
         The verdict in a sentence or two.
     setting : str
@@ -134,7 +136,7 @@ def bench_sheet(answer: BowlFit, handling: Handling, *, units: str) -> BenchShee
     setting = table_setting(answer.bowl)
     blocks = (
         _board_block(answer, units),
-        _table_block(setting, units),
+        _table_block(answer, setting, units),
         _blade_block(answer, units),
         _saw_block(answer, handling, units),
         _face_block(answer, handling, units),
@@ -152,7 +154,7 @@ def bench_sheet(answer: BowlFit, handling: Handling, *, units: str) -> BenchShee
     title = "section, open: turns pressed home" if stands else "section, flat: nothing would stand up"
     return BenchSheet(
         name=answer.bowl.name,
-        state=answer.verdict.state,
+        state=_state_words(answer),
         why=why(answer, units=units),
         setting=_large_words(answer, setting),
         blocks=blocks,
@@ -162,11 +164,23 @@ def bench_sheet(answer: BowlFit, handling: Handling, *, units: str) -> BenchShee
     )
 
 
+def _state_words(answer: BowlFit) -> str:
+    """The state the sentence after it speaks of comes first."""
+    state, middle = answer.verdict.state.upper(), answer.verdict.state_in_middle.upper()
+    return state if state == middle else f"{state} at the worst of the ranges, {middle} in their middle"
+
+
 def _large_words(answer: BowlFit, setting: TableSetting) -> str:
+    """The setting, ordered only where the run in the table's block has it too."""
+    state, tilt = answer.verdict.state, f"{setting.scale_deg:.3g} deg"
     if answer.verdict.state_in_middle != LOCKS:
-        return f"Do not saw yet: {answer.verdict.state_in_middle}"
-    doubt = "" if answer.verdict.state == LOCKS else f", at worst {answer.verdict.state}"
-    return f"Set the table to {setting.scale_deg:.3g} deg{doubt}"
+        return f"Do not saw yet: {state}"
+    if state != LOCKS:
+        order = f"Set the table to {tilt}" if setting.asked_locks else f"Do not saw at {tilt} yet"
+        return f"{order}: at worst {state}"
+    if not setting.asked_locks:
+        return f"{tilt}: locks by the springy strip only"
+    return f"Set the table to {tilt}" + (" (closed form only)" if answer.elastic is None else "")
 
 
 def _board_block(answer: BowlFit, units: str) -> Block:
@@ -182,21 +196,28 @@ def _board_block(answer: BowlFit, units: str) -> Block:
     return Block("Board", (size, rings, f"root {away:.0f} deg from the grain ({turned})"))
 
 
-def _table_block(setting: TableSetting, units: str) -> Block:
+def _table_block(answer: BowlFit, setting: TableSetting, units: str) -> Block:
+    """What the closed form finds by the half degree; the springy strip has pressed the file's tilt at most."""
+    state, nearest = answer.verdict.state, setting.nearest_deg
     if not setting.judged_at:
-        return Block(
-            "Table", ("No half degree from 1 to 20 locks, by the closed form: do not saw this bowl yet.",)
-        )
+        tail = "" if state == LOCKS else ": do not saw this bowl yet"
+        return Block("Table", (f"No half degree from 1 to 20 locks by the closed form{tail}.",))
+    asked = f"The file asks for {setting.scale_deg:.3g} deg."
+    run = (
+        f"Locks from {setting.low_deg:.3g} to {setting.high_deg:.3g} deg by the closed form only, "
+        f"{setting.judged_at}, tried by the half degree up to {SETTINGS_TRIED_DEG[-1]:g}."
+    )
+    if math.isnan(nearest):
+        return Block("Table", (f"{asked} No half degree locks, by the closed form.", run))
     drop = rule_length(setting.nearest_drop_mm, units=units)
     near = (
-        f"The file asks for {setting.scale_deg:.3g} deg. Nearest safe half degree: "
-        f"{setting.nearest_deg:g} deg (there a turn sinks {drop})."
+        f"{asked} Nearest half degree that locks by the closed form only: {nearest:g} deg "
+        f"(there a turn sinks {drop})."
     )
-    run = (
-        f"Locks from {setting.low_deg:g} to {setting.high_deg:g} deg, closed form {setting.judged_at}, "
-        f"tried by the half degree up to {SETTINGS_TRIED_DEG[-1]:g}."
-    )
-    return Block("Table", (near, run))
+    strip = f"Before you saw at {nearest:g} deg, try it on the springy strip: fitsim fit, without --rigid."
+    if answer.elastic is not None and nearest == setting.scale_deg:
+        strip = f"The springy strip at {nearest:g} deg: {state}."
+    return Block("Table", (near, strip, run))
 
 
 def _blade_block(answer: BowlFit, units: str) -> Block:

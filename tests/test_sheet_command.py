@@ -229,6 +229,49 @@ def test_safe_settings_are_the_closed_form_s() -> None:
     assert below.overlap == pytest.approx(1 - 0.7 / math.sin(math.radians(2.5)) / 18, rel=1e-6)
 
 
+def test_the_run_begins_at_the_file_s_own_setting() -> None:
+    """2.7 deg lies above the overlap's 2.62 deg and below the first half degree: the run begins there."""
+    found = table_setting(replace(bowl(tilt="2.7 deg"), limits=Limits(split_chance=1.01)))
+    assert (found.low_deg, found.high_deg, found.nearest_deg) == (2.7, 20.0, 3.0)
+    assert found.asked_locks
+    under = table_setting(replace(bowl(tilt="2.6 deg"), limits=Limits(split_chance=1.01)))
+    assert (under.low_deg, under.nearest_deg, under.asked_locks) == (3.0, 3.0, False)
+
+
+@pytest.mark.parametrize("tilt", ["2.6 deg", "2.7 deg", "8 deg"])
+@pytest.mark.parametrize(
+    ("state", "middle"), [("locks", "locks"), ("springs back", "locks"), ("split risk", "springs back")]
+)
+def test_large_words_order_no_tilt_outside_the_run(tilt: str, state: str, middle: str) -> None:
+    """Whatever the strip says, the large words order only a tilt of the run that the table's block tells."""
+    closed = fit(replace(bowl(tilt=tilt), limits=Limits(split_chance=1.01)), rigid=True)
+    answer = replace(closed, verdict=replace(closed.verdict, state=state, state_in_middle=middle))
+    sheet = bench_sheet(answer, Handling(), units="mm")
+    low, high = re.findall(r"Locks from (\S+) to (\S+) deg", block(sheet, "Table"))[0]
+    ordered = re.findall(r"Set the table to (\S+) deg", sheet.setting)
+    assert bool(ordered) == (middle == "locks" and tilt != "2.6 deg")
+    assert all(float(low) <= float(deg) <= float(high) for deg in ordered)
+    if state != "locks":
+        assert state in sheet.setting
+
+
+@pytest.mark.parametrize("tilt", ["3.1 deg", "5.5 deg", "8 deg"])
+def test_the_closed_form_calls_no_setting_safe(tilt: str) -> None:
+    """What only the closed form has judged is said to be so, and the springy strip is to be asked."""
+    said = block(bench_sheet(fit(bowl(tilt=tilt), rigid=True), Handling(), units="mm"), "Table")
+    assert "safe" not in said
+    assert said.count("by the closed form only") == 2
+    assert "try it on the springy strip" in said
+
+
+def test_large_words_and_sentence_speak_of_one_case() -> None:
+    """Kerf 0.9 mm at 3.1 deg leaves 7.5 % to bear, 0.8 mm 17.8 %: both lines say falls through first."""
+    answer = fit(bowl(tilt="3.1 deg", kerf="0.7 to 0.9 mm"), rigid=True)
+    sheet = bench_sheet(answer, Handling(), units="mm")
+    assert sheet.setting == "Do not saw yet: falls through"
+    assert sheet.state == "FALLS THROUGH at the worst of the ranges, SPLIT RISK in their middle"
+
+
 def test_rule_lengths_round_to_the_safe_side() -> None:
     """Down never says more than there is, up never less."""
     for value in (3.1, 10.7, 25.4, 30.05):
