@@ -197,7 +197,7 @@ def _board_block(answer: BowlFit, units: str) -> Block:
 
 
 def _table_block(answer: BowlFit, setting: TableSetting, units: str) -> Block:
-    """What the closed form finds by the half degree; the springy strip has pressed the file's tilt at most."""
+    """What the closed form finds by the half degree; the strip was pressed at the file's tilt at most."""
     state, nearest = answer.verdict.state, setting.nearest_deg
     if not setting.judged_at:
         tail = "" if state == LOCKS else ": do not saw this bowl yet"

@@ -37,6 +37,10 @@ friction = "0.4"
 """
 
 
+LONGEST = max((wood.name for wood in woods()), key=len)
+LONG_NAME = "A tray for the long table under the window, the second of three, and the widest of them all"
+
+
 def written(
     folder: Path,
     *,
@@ -99,6 +103,35 @@ def test_pdf_pages_fonts_and_line(tmp_path: Path) -> None:
     assert steps[1:].sum() == pytest.approx(wanted, rel=1e-3)  # without the run-up
 
 
+@pytest.mark.parametrize(
+    ("tilt", "kerf", "told", "box"),
+    [
+        ("2 deg", "0.7 mm", "FALLS THROUGH. Do not saw yet.", "DO NOT SAW: falls through"),
+        # 0.78 mm leaves 1 - 0.78/sin(2.9 deg)/18 = 14 % to bear, 0.7 mm 23 %: under and over the 15 %.
+        ("2.9 deg", "0.7 to 0.78 mm", "Read the bench sheet before you saw.", "AT WORST falls through"),
+        ("8 deg", "0.7 mm", "Sorrel dish: LOCKS", ""),
+    ],
+)
+def test_every_pattern_page_carries_the_warning(
+    tmp_path: Path, tilt: str, kerf: str, told: str, box: str
+) -> None:
+    """What does not lock is told on the terminal and on every pattern page, however long the name."""
+    pdfium = pytest.importorskip("pypdfium2", reason="pages are read with pypdfium2, of the test extra")
+    path = Path(written(tmp_path, across="260 mm", base="150 mm", pitch="11 mm", tilt=tilt))
+    text = path.read_text("utf8").replace('"0.7 mm"', f'"{kerf}"')
+    path.write_text(text.replace("Sorrel dish", LONG_NAME) if box else text, "utf8")
+    out = tmp_path / "out.pdf"
+    result = run(str(path), "-o", str(out))
+    assert result.exit_code == 0, result.output
+    assert result.output.rstrip().endswith(told)
+    pages = [page.get_textpage().get_text_bounded() for page in pdfium.PdfDocument(out)]
+    patterns = [page for page in pages if "PRINT AT 100 %" in page]
+    assert len(patterns) > 1
+    for page in patterns:
+        assert box in page
+        assert bool(box) == ("DO NOT SAW" in page or "AT WORST" in page)
+
+
 def test_nothing_is_overwritten(tmp_path: Path) -> None:
     """A file in the way is kept and named in one line; --replace writes over it, the same bytes twice."""
     out = tmp_path / "out.pdf"
@@ -123,7 +156,8 @@ def test_nothing_is_overwritten(tmp_path: Path) -> None:
     ("words", "said"),
     [
         (("--string", "40 mm"), "--string"),
-        (("--string", "thin"), "thin"),
+        (("--string", "thin"), "--string = 'thin'"),
+        (("--string", "5"), "--string = '5'"),
         (("--copies", "50", "--across", "500 mm"), "--copies"),
         (("--tilt", "5.5 deg"), "one tilt"),
     ],
@@ -144,10 +178,6 @@ def test_refusals_are_one_line(tmp_path: Path, words: tuple[str, ...], said: str
     assert result.stderr.count("\n") == 1
     assert said in result.stderr
     assert not out.exists()
-
-
-LONGEST = max((wood.name for wood in woods()), key=len)
-LONG_NAME = "A tray for the long table under the window, the second of three, and the widest of them all"
 
 
 @pytest.mark.parametrize(
@@ -243,7 +273,7 @@ def test_the_run_begins_at_the_file_s_own_setting() -> None:
     ("state", "middle"), [("locks", "locks"), ("springs back", "locks"), ("split risk", "springs back")]
 )
 def test_large_words_order_no_tilt_outside_the_run(tilt: str, state: str, middle: str) -> None:
-    """Whatever the strip says, the large words order only a tilt of the run that the table's block tells."""
+    """Whatever the strip says, the large words order only a tilt of the run the table's block tells."""
     closed = fit(replace(bowl(tilt=tilt), limits=Limits(split_chance=1.01)), rigid=True)
     answer = replace(closed, verdict=replace(closed.verdict, state=state, state_in_middle=middle))
     sheet = bench_sheet(answer, Handling(), units="mm")
