@@ -17,7 +17,7 @@ from fitsim.fit import BowlFit
 from fitsim.layout import Handling
 from fitsim.quantities import show_force, show_length
 from fitsim.rigid import RigidFit, rigid_fit
-from fitsim.root import relief_hole
+from fitsim.root import ReliefHole, relief_hole
 from fitsim.tablesetting import HALF_DEG, SETTINGS_TRIED_DEG, TableSetting, set_to, table_setting
 from fitsim.verdict import LOCKS, WILL_NOT_OPEN
 from fitsim.wording import CAUTIONS, OUTSIDE_MODEL, why
@@ -244,11 +244,10 @@ def _blade_block(answer: BowlFit, units: str) -> Block:
 def _saw_block(answer: BowlFit, handling: Handling, units: str) -> Block:
     cut, side = answer.bowl.cut, "right" if handling.middle_right else "left"
     way = "clockwise" if handling.middle_right else "counter-clockwise"
-    length = (
-        f"{answer.cut_length_mm / 304.8:.1f} ft"
-        if units == "in"
-        else f"{answer.cut_length_mm / 1000:.2f} m"
-    )
+    length, feed = f"{answer.cut_length_mm / 1000:.2f} m", f"{cut.feed_mm_per_min:g} mm/min"
+    if units == "in":
+        length = f"{answer.cut_length_mm / 304.8:.1f} ft"
+        feed = f"{cut.feed_mm_per_min / 25.4:.3g} in/min"
     width = float(answer.rigid.strip.width_mm[0])
     hole = relief_hole(
         kerf_mm=cut.kerf_mm[0], tilt_rad=cut.tilt_rad[0], thickness_mm=answer.bowl.board.thickness_mm,
@@ -260,11 +259,19 @@ def _saw_block(answer: BowlFit, handling: Handling, units: str) -> Block:
             f"Board's middle {side} of the blade, the {handling.middle} side; turn the board "
             f"{way}. Never change sides.",
             f"Cut {length}, about {answer.cutting_time_min:.0f} min at "
-            f"{cut.feed_mm_per_min:g} mm/min. Stop at the mark, "
+            f"{feed}. Stop at the mark, "
             "switch off, wait until the blade stands.",
-            hole.advice,
+            _drill_words(hole, units),
         ),
     )
+
+
+def _drill_words(hole: ReliefHole, units: str) -> str:
+    """The advice in the maker's units: the next 64th up, because the hole must hold the slot."""
+    if units == "mm":
+        return hole.advice
+    drill, metric = rule_length(hole.diameter_mm, units=units, toward="up", parts=64), hole.diameter_mm
+    return hole.advice.replace(f"Drill {metric:g} mm", f"Drill {drill} ({metric:g} mm)")
 
 
 def _face_block(answer: BowlFit, handling: Handling, units: str) -> Block:
@@ -297,12 +304,17 @@ def _nail_block(answer: BowlFit, units: str) -> Block:
         return Block(
             "Nail", ("No stock nail fits without pinning two turns: bind the free end another way.", where)
         )
-    least = rule_length(nail.least_mm, units=units, toward="up", parts=64)
-    most = rule_length(nail.greatest_mm, units=units, toward="down", parts=64)
-    cut = f" cut down to {most}" if nail.cut_down else ""
+    # Rounded as fitsim fit rounds them: 1/128 in is less than half of what the point stays short.
+    least, most = (show_length(v, units=units) for v in (nail.least_mm, nail.greatest_mm))
+    cut = f", cut down to {most}" if nail.cut_down else ""
+    long, thick = f"{nail.length_mm:g} mm", f"{nail.diameter_mm:g} mm"
+    if units == "in":  # stock nails are tabled in mm
+        long = f"{show_length(nail.length_mm, units=units)} ({long})"
+        thick = f"{show_length(nail.diameter_mm, units=units, fine=True)} ({thick})"
+    holes = (show_length(v, units=units, fine=True) for v in (nail.pilot_low_mm, nail.pilot_high_mm))
     size = (
-        f"Nail {nail.length_mm:g} mm long{cut}, {nail.diameter_mm:g} mm thick "
-        f"(length {least} to {most}); pilot hole {nail.pilot_low_mm:.2g} to {nail.pilot_high_mm:.2g} mm."
+        f"Nail {long} long{cut}, {thick} thick (length {least} to {most}); "
+        f"pilot hole {' to '.join(dict.fromkeys(holes))}."
     )
     return Block("Nail", (size, where))
 
@@ -397,9 +409,9 @@ def _finish_block(answer: BowlFit, units: str) -> Block:
             else f"a turn sinks {show_length(less, units=units)} less"
         )
         lost = lost if left > 0 and math.isfinite(less) else "it will not open, or never binds"
-        lines.append(
-            f"{name.capitalize()}, {film.film_high_mm:g} mm on each face at most: slot left {slot}, {lost}."
-        )
+        high = film.film_high_mm
+        thick = f"{high / 25.4:.2g} in" if units == "in" else f"{high:g} mm"
+        lines.append(f"{name.capitalize()}, {thick} on each face at most: slot left {slot}, {lost}.")
     return Block("Finish", tuple(lines))
 
 

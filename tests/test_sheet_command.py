@@ -16,6 +16,7 @@ from fitsim.bowl import Bowl, Limits
 from fitsim.cli import main
 from fitsim.fit import fit
 from fitsim.layout import Handling, MARGIN_mm
+from fitsim.report import fit_report
 from fitsim.rigid import rigid_fit
 from fitsim.tablesetting import set_to, table_setting
 from fitsim.wood import woods
@@ -300,6 +301,36 @@ def test_large_words_and_sentence_speak_of_one_case() -> None:
     sheet = bench_sheet(answer, Handling(), units="mm")
     assert sheet.setting == "Do not saw yet: falls through"
     assert sheet.state == "FALLS THROUGH at the worst of the ranges, SPLIT RISK in their middle"
+
+
+def test_an_inch_sheet_is_in_inches() -> None:
+    """Nail, pilot hole, drill, film and feed by hand in inches, metric only beside a stock size."""
+    answer = fit(bowl(pitch="6.5 mm"), rigid=True)
+    sheet = bench_sheet(answer, Handling(), units="in")
+    nail, saw = block(sheet, "Nail"), block(sheet, "Sawing")
+    # No stock nail lies between 7 and 8.5 mm: the one of 10 mm (25/64 in), 1 mm thick (0.039 in), is cut.
+    assert "Nail 25/64 in (10 mm) long, cut down to" in nail
+    assert "0.039 in (1 mm) thick" in nail
+    assert "pilot hole 0.030 in to 0.035 in" in nail  # 0.75 and 0.9 of 1 mm
+    assert "at 7.87 in/min" in saw  # 200 mm/min
+    assert "Drill 1/8 in (3 mm)" in saw  # 3 mm are 7.6 64ths
+    finish = block(sheet, "Finish")
+    assert "Varnish, 0.0031 in on each face" in finish  # 0.08 mm
+    assert "Oil, 0.0002 in on each face" in finish  # 0.005 mm
+    assert not re.findall(r"mm(?!\))", nail + saw + finish)
+
+
+@pytest.mark.parametrize("units", ["in", "mm"])
+@pytest.mark.parametrize("pitch", ["5.5 mm", "6.5 mm", "9.3 mm"])
+def test_one_nail_length_on_sheet_and_in_the_answer(pitch: str, units: str) -> None:
+    """The nail's range on the bench sheet reads as in the answer of fit, and stays inside the neighbour."""
+    answer = fit(bowl(pitch=pitch), rigid=True)
+    said = block(bench_sheet(answer, Handling(), units=units), "Nail")
+    shown = re.findall(r"\(length (.*?) to (.*?)\)", said)[0]
+    told = " ".join(fit_report(answer, units=units, width=200).split())
+    assert f"nail for the free end, length {shown[0]} to {shown[1]}" in told
+    most_mm = number(shown[1]) * (25.4 if units == "in" else 1.0)
+    assert most_mm < answer.nail.greatest_mm + 0.25  # half of what the point stays short of the far face
 
 
 def test_rule_lengths_round_to_the_safe_side() -> None:
