@@ -124,9 +124,11 @@ def _head(figure: "Figure", sheet: BenchSheet, paper: Paper) -> float:
         write_on(figure, MARGIN_mm, y, row, 14, weight="bold")
         y -= 6
     y -= 2.5
-    write_on(figure, MARGIN_mm, y, sheet.setting, 17, weight="bold")
-    y -= 6
-    for row in wrapped(f"{sheet.state.upper()}. {sheet.why}", width, 8.5)[:5]:
+    for row in wrapped(sheet.setting, width, 17, "bold"):
+        write_on(figure, MARGIN_mm, y, row, 17, weight="bold")
+        y -= 6.5
+    y += 0.5
+    for row in wrapped(f"{sheet.state}. {sheet.why}", width, 8.5)[:7]:
         write_on(figure, MARGIN_mm, y, row, 8.5)
         y -= 3.8
     return y + 1.0

@@ -17,7 +17,7 @@ from fitsim.fit import BowlFit
 from fitsim.layout import Handling
 from fitsim.quantities import show_force, show_length
 from fitsim.rigid import RigidFit, rigid_fit
-from fitsim.root import relief_hole
+from fitsim.root import ReliefHole, relief_hole
 from fitsim.tablesetting import HALF_DEG, SETTINGS_TRIED_DEG, TableSetting, set_to, table_setting
 from fitsim.verdict import LOCKS, WILL_NOT_OPEN
 from fitsim.wording import CAUTIONS, OUTSIDE_MODEL, why
@@ -53,8 +53,10 @@ class BenchSheet:
 
     Attributes
     ----------
-    name, state : str
-        The bowl's name and the verdict's word.
+    name : str
+        The bowl's.
+    state : str
+        The verdict in capitals, the one to plan for first, that of the middle of the ranges beside it.
     why : str
         The verdict in a sentence or two.
     setting : str
@@ -134,7 +136,7 @@ def bench_sheet(answer: BowlFit, handling: Handling, *, units: str) -> BenchShee
     setting = table_setting(answer.bowl)
     blocks = (
         _board_block(answer, units),
-        _table_block(setting, units),
+        _table_block(answer, setting, units),
         _blade_block(answer, units),
         _saw_block(answer, handling, units),
         _face_block(answer, handling, units),
@@ -152,7 +154,7 @@ def bench_sheet(answer: BowlFit, handling: Handling, *, units: str) -> BenchShee
     title = "section, open: turns pressed home" if stands else "section, flat: nothing would stand up"
     return BenchSheet(
         name=answer.bowl.name,
-        state=answer.verdict.state,
+        state=_state_words(answer),
         why=why(answer, units=units),
         setting=_large_words(answer, setting),
         blocks=blocks,
@@ -162,11 +164,23 @@ def bench_sheet(answer: BowlFit, handling: Handling, *, units: str) -> BenchShee
     )
 
 
+def _state_words(answer: BowlFit) -> str:
+    """The state the sentence after it speaks of comes first."""
+    state, middle = answer.verdict.state.upper(), answer.verdict.state_in_middle.upper()
+    return state if state == middle else f"{state} at the worst of the ranges, {middle} in their middle"
+
+
 def _large_words(answer: BowlFit, setting: TableSetting) -> str:
+    """The setting, ordered only where the run in the table's block has it too."""
+    state, tilt = answer.verdict.state, f"{setting.scale_deg:.3g} deg"
     if answer.verdict.state_in_middle != LOCKS:
-        return f"Do not saw yet: {answer.verdict.state_in_middle}"
-    doubt = "" if answer.verdict.state == LOCKS else f", at worst {answer.verdict.state}"
-    return f"Set the table to {setting.scale_deg:.3g} deg{doubt}"
+        return f"Do not saw yet: {state}"
+    if state != LOCKS:
+        order = f"Set the table to {tilt}" if setting.asked_locks else f"Do not saw at {tilt} yet"
+        return f"{order}: at worst {state}"
+    if not setting.asked_locks:
+        return f"{tilt}: locks by the springy strip only"
+    return f"Set the table to {tilt}" + (" (closed form only)" if answer.elastic is None else "")
 
 
 def _board_block(answer: BowlFit, units: str) -> Block:
@@ -182,21 +196,28 @@ def _board_block(answer: BowlFit, units: str) -> Block:
     return Block("Board", (size, rings, f"root {away:.0f} deg from the grain ({turned})"))
 
 
-def _table_block(setting: TableSetting, units: str) -> Block:
+def _table_block(answer: BowlFit, setting: TableSetting, units: str) -> Block:
+    """What the closed form finds by the half degree; the strip was pressed at the file's tilt at most."""
+    state, nearest = answer.verdict.state, setting.nearest_deg
     if not setting.judged_at:
-        return Block(
-            "Table", ("No half degree from 1 to 20 locks, by the closed form: do not saw this bowl yet.",)
-        )
+        tail = "" if state == LOCKS else ": do not saw this bowl yet"
+        return Block("Table", (f"No half degree from 1 to 20 locks by the closed form{tail}.",))
+    asked = f"The file asks for {setting.scale_deg:.3g} deg."
+    run = (
+        f"Locks from {setting.low_deg:.3g} to {setting.high_deg:.3g} deg by the closed form only, "
+        f"{setting.judged_at}, tried by the half degree up to {SETTINGS_TRIED_DEG[-1]:g}."
+    )
+    if math.isnan(nearest):
+        return Block("Table", (f"{asked} No half degree locks, by the closed form.", run))
     drop = rule_length(setting.nearest_drop_mm, units=units)
     near = (
-        f"The file asks for {setting.scale_deg:.3g} deg. Nearest safe half degree: "
-        f"{setting.nearest_deg:g} deg (there a turn sinks {drop})."
+        f"{asked} Nearest half degree that locks by the closed form only: {nearest:g} deg "
+        f"(there a turn sinks {drop})."
     )
-    run = (
-        f"Locks from {setting.low_deg:g} to {setting.high_deg:g} deg, closed form {setting.judged_at}, "
-        f"tried by the half degree up to {SETTINGS_TRIED_DEG[-1]:g}."
-    )
-    return Block("Table", (near, run))
+    strip = f"Before you saw at {nearest:g} deg, try it on the springy strip: fitsim fit, without --rigid."
+    if answer.elastic is not None and nearest == setting.scale_deg:
+        strip = f"The springy strip at {nearest:g} deg: {state}."
+    return Block("Table", (near, strip, run))
 
 
 def _blade_block(answer: BowlFit, units: str) -> Block:
@@ -223,11 +244,10 @@ def _blade_block(answer: BowlFit, units: str) -> Block:
 def _saw_block(answer: BowlFit, handling: Handling, units: str) -> Block:
     cut, side = answer.bowl.cut, "right" if handling.middle_right else "left"
     way = "clockwise" if handling.middle_right else "counter-clockwise"
-    length = (
-        f"{answer.cut_length_mm / 304.8:.1f} ft"
-        if units == "in"
-        else f"{answer.cut_length_mm / 1000:.2f} m"
-    )
+    length, feed = f"{answer.cut_length_mm / 1000:.2f} m", f"{cut.feed_mm_per_min:g} mm/min"
+    if units == "in":
+        length = f"{answer.cut_length_mm / 304.8:.1f} ft"
+        feed = f"{cut.feed_mm_per_min / 25.4:.3g} in/min"
     width = float(answer.rigid.strip.width_mm[0])
     hole = relief_hole(
         kerf_mm=cut.kerf_mm[0], tilt_rad=cut.tilt_rad[0], thickness_mm=answer.bowl.board.thickness_mm,
@@ -239,11 +259,19 @@ def _saw_block(answer: BowlFit, handling: Handling, units: str) -> Block:
             f"Board's middle {side} of the blade, the {handling.middle} side; turn the board "
             f"{way}. Never change sides.",
             f"Cut {length}, about {answer.cutting_time_min:.0f} min at "
-            f"{cut.feed_mm_per_min:g} mm/min. Stop at the mark, "
+            f"{feed}. Stop at the mark, "
             "switch off, wait until the blade stands.",
-            hole.advice,
+            _drill_words(hole, units),
         ),
     )
+
+
+def _drill_words(hole: ReliefHole, units: str) -> str:
+    """The advice in the maker's units: the next 64th up, because the hole must hold the slot."""
+    if units == "mm":
+        return hole.advice
+    drill, metric = rule_length(hole.diameter_mm, units=units, toward="up", parts=64), hole.diameter_mm
+    return hole.advice.replace(f"Drill {metric:g} mm", f"Drill {drill} ({metric:g} mm)")
 
 
 def _face_block(answer: BowlFit, handling: Handling, units: str) -> Block:
@@ -276,12 +304,17 @@ def _nail_block(answer: BowlFit, units: str) -> Block:
         return Block(
             "Nail", ("No stock nail fits without pinning two turns: bind the free end another way.", where)
         )
-    least = rule_length(nail.least_mm, units=units, toward="up", parts=64)
-    most = rule_length(nail.greatest_mm, units=units, toward="down", parts=64)
-    cut = f" cut down to {most}" if nail.cut_down else ""
+    # Rounded as fitsim fit rounds them: 1/128 in is less than half of what the point stays short.
+    least, most = (show_length(v, units=units) for v in (nail.least_mm, nail.greatest_mm))
+    cut = f", cut down to {most}" if nail.cut_down else ""
+    long, thick = f"{nail.length_mm:g} mm", f"{nail.diameter_mm:g} mm"
+    if units == "in":  # stock nails are tabled in mm
+        long = f"{show_length(nail.length_mm, units=units)} ({long})"
+        thick = f"{show_length(nail.diameter_mm, units=units, fine=True)} ({thick})"
+    holes = (show_length(v, units=units, fine=True) for v in (nail.pilot_low_mm, nail.pilot_high_mm))
     size = (
-        f"Nail {nail.length_mm:g} mm long{cut}, {nail.diameter_mm:g} mm thick "
-        f"(length {least} to {most}); pilot hole {nail.pilot_low_mm:.2g} to {nail.pilot_high_mm:.2g} mm."
+        f"Nail {long} long{cut}, {thick} thick (length {least} to {most}); "
+        f"pilot hole {' to '.join(dict.fromkeys(holes))}."
     )
     return Block("Nail", (size, where))
 
@@ -376,9 +409,9 @@ def _finish_block(answer: BowlFit, units: str) -> Block:
             else f"a turn sinks {show_length(less, units=units)} less"
         )
         lost = lost if left > 0 and math.isfinite(less) else "it will not open, or never binds"
-        lines.append(
-            f"{name.capitalize()}, {film.film_high_mm:g} mm on each face at most: slot left {slot}, {lost}."
-        )
+        high = film.film_high_mm
+        thick = f"{high / 25.4:.2g} in" if units == "in" else f"{high:g} mm"
+        lines.append(f"{name.capitalize()}, {thick} on each face at most: slot left {slot}, {lost}.")
     return Block("Finish", tuple(lines))
 
 

@@ -14,7 +14,8 @@ from fitsim.arrays import Array
 from fitsim.fit import BowlFit
 from fitsim.layout import FollowLine, FOOTER_mm, Handling, HEADER_mm, MARGIN_mm, Tile, Tiling
 from fitsim.quantities import show_length
-from fitsim.sheet import Sheet, house_style, width_mm_of, wood_sheet, wrapped, write_on
+from fitsim.sheet import Sheet, house_style, width_mm_of, wood_sheet, wrapped, write_on, write_title
+from fitsim.verdict import LOCKS, Verdict
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -46,6 +47,8 @@ class PatternWords:
     ----------
     name : str
         The bowl's.
+    warning : str
+        What stands before the name in a dark box; "" where the bowl locks.
     lines : tuple[str, ...]
         Sentences under the title.
     legend : tuple[str, ...]
@@ -53,6 +56,7 @@ class PatternWords:
     """
 
     name: str
+    warning: str
     lines: tuple[str, ...]
     legend: tuple[str, ...]
 
@@ -97,7 +101,14 @@ def pattern_words(answer: BowlFit, line: FollowLine, handling: Handling, *, unit
         _root_words(answer),
         _blade_words(answer, line, units),
     )
-    return PatternWords(answer.bowl.name, lines, legend)
+    return PatternWords(answer.bowl.name, _warning(answer.verdict), lines, legend)
+
+
+def _warning(verdict: Verdict) -> str:
+    """A page lies on the saw alone, without the bench sheet: it says itself that it is not to be sawn."""
+    if verdict.state_in_middle != LOCKS:
+        return f"DO NOT SAW: {verdict.state}"
+    return "" if verdict.state == LOCKS else f"AT WORST {verdict.state}: read the bench sheet first"
 
 
 def _root_words(answer: BowlFit) -> str:
@@ -178,8 +189,7 @@ def _header(
     pages = tiling.rows * tiling.columns
     room = width - 2 * MARGIN_mm - (_page_map(figure, tiling, tile) if pages > 1 else 0)
     y = height - MARGIN_mm - 4.2
-    title = wrapped(words.name, room, 12, "bold")
-    write_on(figure, MARGIN_mm, y, title[0] + ("..." if len(title) > 1 else ""), 12, weight="bold")
+    write_title(figure, (MARGIN_mm, y), words.name, room, warning=words.warning)
     place = (
         f"page {tile.number} of {pages} (row {tile.row}, column {tile.column})" if pages > 1 else "one page"
     )

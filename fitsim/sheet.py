@@ -31,6 +31,7 @@ __all__ = [
     "wood_sheet",
     "wrapped",
     "write_on",
+    "write_title",
 ]  # fmt: skip
 
 PAGE_WIDTH_mm, PAGE_HEIGHT_mm, EDGE_mm = 297.0, 210.0, 12.0
@@ -213,6 +214,36 @@ def write_on(figure: "Figure", x_mm: float, y_mm: float, text: str, size: float,
     """
     width_mm, height_mm = _page_size_mm(figure)
     figure.text(x_mm / width_mm, y_mm / height_mm, text, size=size, **style)
+
+
+def write_title(
+    figure: "Figure", place_mm: tuple[float, float], title: str, room_mm: float, *, warning: str = ""
+) -> None:
+    """Write a warning in a dark box, then as much of a title as there is room for on the line.
+
+    Parameters
+    ----------
+    figure : matplotlib.figure.Figure
+        The page.
+    place_mm : tuple[float, float]
+        Where the line begins, counted from the page's lower left corner. [mm]
+    title : str
+        The title.
+    room_mm : float
+        Width there is. [mm]
+    warning : str
+        Never cut short; "" for none.
+    """
+    (x_mm, y_mm), size = place_mm, 12.0
+    if warning:
+        box = {"facecolor": "black", "edgecolor": "none", "pad": 2.0}
+        write_on(figure, x_mm + 1, y_mm, warning, size, weight="bold", color="white", bbox=box)
+        taken = width_mm_of(warning, size, "bold") + 5
+        x_mm, room_mm = x_mm + taken, room_mm - taken
+    rows = wrapped(title, room_mm, size, "bold")
+    if len(rows) > 1:
+        rows = [wrapped(title, room_mm - width_mm_of("...", size, "bold"), size, "bold")[0] + "..."]
+    write_on(figure, x_mm, y_mm, rows[0], size, weight="bold")
 
 
 def _page_size_mm(figure: "Figure") -> tuple[float, float]:

@@ -2,7 +2,7 @@
 
 import io
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -17,7 +17,9 @@ from fitsim.linefile import line_svg
 from fitsim.patterndrawing import pattern_figures, pattern_words
 from fitsim.pegstring import PegString, STRING_mm, peg_string
 from fitsim.quantities import LENGTH, read_quantity
+from fitsim.report import verdict_line
 from fitsim.sheet import house_style
+from fitsim.verdict import LOCKS
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -118,7 +120,7 @@ def write_sheets(
     Returns
     -------
     tuple[str, ...]
-        What was written, one line for each file, and remarks.
+        What was written, one line for each file, remarks, and the verdict last.
 
     Raises
     ------
@@ -134,7 +136,7 @@ def write_sheets(
     if asked.line is not None:
         write_whole(asked.line, drawn.line.encode("utf8"), replace=asked.replace)
         told.append(f"written: {asked.line} (the line on the upper face, in mm)")
-    return (*told, *drawn.remarks)
+    return (*told, *drawn.remarks, drawn.verdict)
 
 
 @dataclass(frozen=True)
@@ -151,12 +153,15 @@ class DrawnSheets:
         The line alone, as SVG in mm.
     remarks : tuple[str, ...]
         What was left out and why.
+    verdict : str
+        The bowl's name and its verdict in one line, with a warning unless it locks.
     """
 
     pdf: bytes
     count: int
     line: str
     remarks: tuple[str, ...]
+    verdict: str
 
 
 def drawn_sheets(
@@ -207,7 +212,15 @@ def drawn_sheets(
         )
     answer = closed if asked.rigid else fit(bowl, tell=tell)
     figures = _figures(answer, line, tiling if drawn else None, peg, asked, units)
-    return DrawnSheets(pdf_of(figures), len(figures), line_svg(line, bowl.name), tuple(remarks))
+    pdf, line_alone = pdf_of(figures), line_svg(line, bowl.name)
+    return DrawnSheets(pdf, len(figures), line_alone, tuple(remarks), _verdict_told(answer))
+
+
+def _verdict_told(answer: BowlFit) -> str:
+    told = f"{answer.bowl.name}: {verdict_line(answer)}"
+    if answer.verdict.state_in_middle != LOCKS:
+        return f"{told}. Do not saw yet."
+    return told if answer.verdict.state == LOCKS else f"{told}. Read the bench sheet before you saw."
 
 
 def _check_files(asked: SheetRequest) -> None:
@@ -219,7 +232,10 @@ def _check_files(asked: SheetRequest) -> None:
 def _string_mm(text: str | None) -> float:
     if text is None:
         return STRING_mm
-    length = float(read_quantity(text, LENGTH))
+    try:
+        length = float(read_quantity(text, LENGTH))
+    except InputError as trouble:
+        raise InputError(tuple(replace(p, key="--string") for p in trouble.problems)) from None
     if not 0.05 <= length <= 10:
         expected = "a thickness from 0.05 to 10 mm"
         raise InputError(Problem("", "--string", text, expected, "measure the string with callipers"))

@@ -33,11 +33,12 @@ class TableSetting:
     nearest_deg : float
         Nearest half degree at which it locks; nan if there is none. [deg]
     low_deg, high_deg : float
-        Unbroken run of such half degrees about it; nan if there is none. [deg]
+        Unbroken run of such settings, about what the file asks for if it locks there, else about the
+        nearest half degree: half degrees and the file's own setting; nan if there is none. [deg]
     judged_at : str
         "at the worst of the ranges", "in the middle of the ranges", or "" where no setting locks.
     nearest_drop_mm : float
-        Drop of the first turn at the nearest half degree. [mm]
+        Drop of the first turn at the nearest half degree; nan if there is none. [mm]
     """
 
     scale_deg: float
@@ -46,6 +47,11 @@ class TableSetting:
     high_deg: float
     judged_at: str
     nearest_drop_mm: float
+
+    @property
+    def asked_locks(self) -> bool:
+        """True if what the file asks for lies in the run."""
+        return self.low_deg <= self.scale_deg <= self.high_deg  # False where there is no run
 
 
 def set_to(bowl: Bowl, scale_deg: float) -> Bowl:
@@ -93,19 +99,32 @@ def table_setting(bowl: Bowl) -> TableSetting:
     TableSetting
         Judged at the worst of the ranges if any setting locks there, else in their middle.
     """
-    asked = math.degrees(bowl.cut.scale_tilt_rad[0])
+    asked = round(math.degrees(bowl.cut.scale_tilt_rad[0]), 9)  # 8 deg, not 8.000000000000002
     by_nearness = sorted(SETTINGS_TRIED_DEG, key=lambda deg: abs(deg - asked))
-    for worst, judged in ((True, "at the worst of the ranges"), (False, "in the middle of the ranges")):
-        nearest = next((deg for deg in by_nearness if _locks(bowl, deg, worst=worst)), None)
-        if nearest is None:
-            continue
-        ends = []
-        for step in (-HALF_DEG, HALF_DEG):  # outward, as long as the run is unbroken
-            deg = nearest
-            while deg + step in SETTINGS_TRIED_DEG and _locks(bowl, deg + step, worst=worst):
-                deg += step
-            ends.append(deg)
-        drop = float(rigid_fit(set_to(bowl, nearest)).seats.seat_drop_mm[0])
-        return TableSetting(asked, nearest, ends[0], ends[1], judged, drop)
     nan = math.nan
+    for worst, judged in ((True, "at the worst of the ranges"), (False, "in the middle of the ranges")):
+        nearest = next((deg for deg in by_nearness if _locks(bowl, deg, worst=worst)), nan)
+        start = asked if _locks(bowl, asked, worst=worst) else nearest
+        if math.isnan(start):
+            continue
+        low, high = _run(bowl, start, worst=worst)
+        drop = nan
+        if math.isfinite(nearest):
+            drop = float(rigid_fit(set_to(bowl, nearest)).seats.seat_drop_mm[0])
+        return TableSetting(asked, nearest, low, high, judged, drop)
     return TableSetting(asked, nan, nan, nan, "", nan)
+
+
+def _run(bowl: Bowl, start_deg: float, *, worst: bool) -> tuple[float, float]:
+    """Outward from a setting at which the bowl locks, by the half degree, as long as it does."""
+    ends = []
+    for way in (-1, 1):
+        end = start_deg
+        for deg in SETTINGS_TRIED_DEG[::way]:
+            if way * (deg - start_deg) <= 0:
+                continue
+            if not _locks(bowl, deg, worst=worst):
+                break
+            end = deg
+        ends.append(end)
+    return ends[0], ends[1]

@@ -16,6 +16,7 @@ from fitsim.bowl import Bowl, Limits
 from fitsim.cli import main
 from fitsim.fit import fit
 from fitsim.layout import Handling, MARGIN_mm
+from fitsim.report import fit_report
 from fitsim.rigid import rigid_fit
 from fitsim.tablesetting import set_to, table_setting
 from fitsim.wood import woods
@@ -35,6 +36,10 @@ base = "{base}"
 finish = "none"
 friction = "0.4"
 """
+
+
+LONGEST = max((wood.name for wood in woods()), key=len)
+LONG_NAME = "A tray for the long table under the window, the second of three, and the widest of them all"
 
 
 def written(
@@ -99,6 +104,35 @@ def test_pdf_pages_fonts_and_line(tmp_path: Path) -> None:
     assert steps[1:].sum() == pytest.approx(wanted, rel=1e-3)  # without the run-up
 
 
+@pytest.mark.parametrize(
+    ("tilt", "kerf", "told", "box"),
+    [
+        ("2 deg", "0.7 mm", "FALLS THROUGH. Do not saw yet.", "DO NOT SAW: falls through"),
+        # 0.78 mm leaves 1 - 0.78/sin(2.9 deg)/18 = 14 % to bear, 0.7 mm 23 %: under and over the 15 %.
+        ("2.9 deg", "0.7 to 0.78 mm", "Read the bench sheet before you saw.", "AT WORST falls through"),
+        ("8 deg", "0.7 mm", "Sorrel dish: LOCKS", ""),
+    ],
+)
+def test_every_pattern_page_carries_the_warning(
+    tmp_path: Path, tilt: str, kerf: str, told: str, box: str
+) -> None:
+    """What does not lock is told on the terminal and on every pattern page, however long the name."""
+    pdfium = pytest.importorskip("pypdfium2", reason="pages are read with pypdfium2, of the test extra")
+    path = Path(written(tmp_path, across="260 mm", base="150 mm", pitch="11 mm", tilt=tilt))
+    text = path.read_text("utf8").replace('"0.7 mm"', f'"{kerf}"')
+    path.write_text(text.replace("Sorrel dish", LONG_NAME) if box else text, "utf8")
+    out = tmp_path / "out.pdf"
+    result = run(str(path), "-o", str(out))
+    assert result.exit_code == 0, result.output
+    assert result.output.rstrip().endswith(told)
+    pages = [page.get_textpage().get_text_bounded() for page in pdfium.PdfDocument(out)]
+    patterns = [page for page in pages if "PRINT AT 100 %" in page]
+    assert len(patterns) > 1
+    for page in patterns:
+        assert box in page
+        assert bool(box) == ("DO NOT SAW" in page or "AT WORST" in page)
+
+
 def test_nothing_is_overwritten(tmp_path: Path) -> None:
     """A file in the way is kept and named in one line; --replace writes over it, the same bytes twice."""
     out = tmp_path / "out.pdf"
@@ -123,7 +157,8 @@ def test_nothing_is_overwritten(tmp_path: Path) -> None:
     ("words", "said"),
     [
         (("--string", "40 mm"), "--string"),
-        (("--string", "thin"), "thin"),
+        (("--string", "thin"), "--string = 'thin'"),
+        (("--string", "5"), "--string = '5'"),
         (("--copies", "50", "--across", "500 mm"), "--copies"),
         (("--tilt", "5.5 deg"), "one tilt"),
     ],
@@ -144,10 +179,6 @@ def test_refusals_are_one_line(tmp_path: Path, words: tuple[str, ...], said: str
     assert result.stderr.count("\n") == 1
     assert said in result.stderr
     assert not out.exists()
-
-
-LONGEST = max((wood.name for wood in woods()), key=len)
-LONG_NAME = "A tray for the long table under the window, the second of three, and the widest of them all"
 
 
 @pytest.mark.parametrize(
@@ -227,6 +258,79 @@ def test_safe_settings_are_the_closed_form_s() -> None:
     assert found.nearest_drop_mm == pytest.approx(0.7 / math.sin(math.radians(6.0)), rel=1e-6)
     below = rigid_fit(set_to(bowl(), 2.5)).numbers
     assert below.overlap == pytest.approx(1 - 0.7 / math.sin(math.radians(2.5)) / 18, rel=1e-6)
+
+
+def test_the_run_begins_at_the_file_s_own_setting() -> None:
+    """2.7 deg lies above the overlap's 2.62 deg and below the first half degree: the run begins there."""
+    found = table_setting(replace(bowl(tilt="2.7 deg"), limits=Limits(split_chance=1.01)))
+    assert (found.low_deg, found.high_deg, found.nearest_deg) == (2.7, 20.0, 3.0)
+    assert found.asked_locks
+    under = table_setting(replace(bowl(tilt="2.6 deg"), limits=Limits(split_chance=1.01)))
+    assert (under.low_deg, under.nearest_deg, under.asked_locks) == (3.0, 3.0, False)
+
+
+@pytest.mark.parametrize("tilt", ["2.6 deg", "2.7 deg", "8 deg"])
+@pytest.mark.parametrize(
+    ("state", "middle"), [("locks", "locks"), ("springs back", "locks"), ("split risk", "springs back")]
+)
+def test_large_words_order_no_tilt_outside_the_run(tilt: str, state: str, middle: str) -> None:
+    """Whatever the strip says, the large words order only a tilt of the run the table's block tells."""
+    closed = fit(replace(bowl(tilt=tilt), limits=Limits(split_chance=1.01)), rigid=True)
+    answer = replace(closed, verdict=replace(closed.verdict, state=state, state_in_middle=middle))
+    sheet = bench_sheet(answer, Handling(), units="mm")
+    low, high = re.findall(r"Locks from (\S+) to (\S+) deg", block(sheet, "Table"))[0]
+    ordered = re.findall(r"Set the table to (\S+) deg", sheet.setting)
+    assert bool(ordered) == (middle == "locks" and tilt != "2.6 deg")
+    assert all(float(low) <= float(deg) <= float(high) for deg in ordered)
+    if state != "locks":
+        assert state in sheet.setting
+
+
+@pytest.mark.parametrize("tilt", ["3.1 deg", "5.5 deg", "8 deg"])
+def test_the_closed_form_calls_no_setting_safe(tilt: str) -> None:
+    """What only the closed form has judged is said to be so, and the springy strip is to be asked."""
+    said = block(bench_sheet(fit(bowl(tilt=tilt), rigid=True), Handling(), units="mm"), "Table")
+    assert "safe" not in said
+    assert said.count("by the closed form only") == 2
+    assert "try it on the springy strip" in said
+
+
+def test_large_words_and_sentence_speak_of_one_case() -> None:
+    """Kerf 0.9 mm at 3.1 deg leaves 7.5 % to bear, 0.8 mm 17.8 %: both lines say falls through first."""
+    answer = fit(bowl(tilt="3.1 deg", kerf="0.7 to 0.9 mm"), rigid=True)
+    sheet = bench_sheet(answer, Handling(), units="mm")
+    assert sheet.setting == "Do not saw yet: falls through"
+    assert sheet.state == "FALLS THROUGH at the worst of the ranges, SPLIT RISK in their middle"
+
+
+def test_an_inch_sheet_is_in_inches() -> None:
+    """Nail, pilot hole, drill, film and feed by hand in inches, metric only beside a stock size."""
+    answer = fit(bowl(pitch="6.5 mm"), rigid=True)
+    sheet = bench_sheet(answer, Handling(), units="in")
+    nail, saw = block(sheet, "Nail"), block(sheet, "Sawing")
+    # No stock nail lies between 7 and 8.5 mm: the one of 10 mm (25/64 in), 1 mm thick (0.039 in), is cut.
+    assert "Nail 25/64 in (10 mm) long, cut down to" in nail
+    assert "0.039 in (1 mm) thick" in nail
+    assert "pilot hole 0.030 in to 0.035 in" in nail  # 0.75 and 0.9 of 1 mm
+    assert "at 7.87 in/min" in saw  # 200 mm/min
+    assert "Drill 1/8 in (3 mm)" in saw  # 3 mm are 7.6 64ths
+    finish = block(sheet, "Finish")
+    assert "Varnish, 0.0031 in on each face" in finish  # 0.08 mm
+    assert "Oil, 0.0002 in on each face" in finish  # 0.005 mm
+    assert not re.findall(r"mm(?!\))", nail + saw + finish)
+
+
+@pytest.mark.parametrize("units", ["in", "mm"])
+@pytest.mark.parametrize("pitch", ["5.5 mm", "6.5 mm", "9.3 mm"])
+def test_one_nail_length_on_sheet_and_in_the_answer(pitch: str, units: str) -> None:
+    """The nail's range on the bench sheet reads as in the answer of fit, and stays inside the neighbour."""
+    answer = fit(bowl(pitch=pitch), rigid=True)
+    said = block(bench_sheet(answer, Handling(), units=units), "Nail")
+    shown = re.findall(r"\(length (.*?) to (.*?)\)", said)[0]
+    told = " ".join(fit_report(answer, units=units, width=200).split())
+    assert f"nail for the free end, length {shown[0]} to {shown[1]}" in told
+    most_mm = number(shown[1]) * (25.4 if units == "in" else 1.0)
+    assert most_mm < answer.nail.greatest_mm + 0.25  # half of what the point stays short of the far face
 
 
 def test_rule_lengths_round_to_the_safe_side() -> None:
