@@ -31,7 +31,7 @@ KPA_PER_G_PER_M3 = 461.5 * 293.15 / 1e6
 """Ideal gas of water, 461.5 J/(kg K), in a room of 20 deg C."""
 
 OUTDOOR_KEYS = ("cooled", "humidifier", "dehumidifier", "added")
-"""What the house does to the air outdoors; an indoor range, which says the air itself, has no use for it."""
+"""What the house does to the air outdoors; an indoor range says the air itself and has no use for it."""
 
 DAMP_SHARE = 0.02
 """Share of the year that may be damper than the sorption equation serves and is taken at its end, with a
