@@ -124,8 +124,9 @@ def explain_report(answer: WhyFailed, *, units: str, file: str = "FILE", width: 
     for part in (f"Seen: {seen}. Measured: {read}.", _headline(answer), *_warnings(answer)):
         lines += textwrap.wrap(part, width)
     lines += ["", *_table(answer, units, width)]
-    lines += _remedies(answer, units, width)
-    lines += _next(answer, units, file, width)
+    if not answer.nothing_failed:
+        lines += _remedies(answer, units, width)
+        lines += _next(answer, units, file, width)
     lines += ["", *textwrap.wrap(_footing(answer), width), ""]
     lines += textwrap.wrap("At the saw: " + " ".join(CAUTIONS), width)
     return "\n".join(lines) + "\n"
@@ -135,10 +136,16 @@ def _headline(answer: WhyFailed) -> str:
     first = answer.told[0].chance
     if answer.explanation.conflict.contradictory:
         return "CONTRADICTORY: nothing in the list reproduces all of this at once."
-    if first.chance >= 0.7:
+    if answer.nothing_failed:
+        return (
+            "NOTHING FAILED: it opened and stays open, so there is nothing to mend. The list says what the "
+            "bowl may have been; if something else was wrong, say it too (fitsim explain --list)."
+        )
+    if first.chance >= 0.7 and first.reliable:
         return f"LIKELY: {cause_in_words(first)} ({_percent(first)})."
     if first.chance >= 0.4:
-        return f"PERHAPS: {cause_in_words(first)} ({_percent(first)}); measure before you cut again."
+        mark = "" if first.reliable else " ?"
+        return f"PERHAPS: {cause_in_words(first)} ({_percent(first)}{mark}); measure before you cut again."
     return "NOT DECIDED: several causes would show the same; measure before you cut again."
 
 

@@ -30,6 +30,9 @@ MOST_ADDED_G_PER_M3 = 10.0
 KPA_PER_G_PER_M3 = 461.5 * 293.15 / 1e6
 """Ideal gas of water, 461.5 J/(kg K), in a room of 20 deg C."""
 
+OUTDOOR_KEYS = ("cooled", "humidifier", "dehumidifier", "added")
+"""What the house does to the air outdoors; an indoor range says the air itself and has no use for it."""
+
 DAMP_SHARE = 0.02
 """Share of the year that may be damper than the sorption equation serves and is taken at its end, with a
 note: a part needs hours to follow (our choice). More is refused."""
@@ -126,8 +129,8 @@ def read_place(
         expected = "a year of air: weather outdoors, or how dry and how damp the room gets"
         remedy = 'give --weather FILE.epw, or --indoor "30 to 60 %", or write [weather] into the bowl file'
         raise InputError(Problem(where, "weather", "", expected, remedy))
-    if outdoor is None or typed.get("humidity") is not None:
-        return _ranged(room)
+    if outdoor is None:
+        return _ranged(room, _aside_for_range(tables.get("room", {}), typed))
     if room.humidity_percent is not None:
         notes.append("the room's humidity range was set aside for the weather")
     if typed.get("driest_month") is not None:
@@ -160,7 +163,19 @@ def _assumed_vapour(room: _Room) -> tuple[Assumption, ...]:
     return (Assumption("room.added", "0 g/m3", "0 g/m3", "4 g/m3", "estimated", source),)
 
 
-def _ranged(room: _Room) -> Place:
+def _aside_for_range(table: Mapping[str, Any], typed: Mapping[str, Any]) -> tuple[str, ...]:
+    """What an indoor range has no use for: refused where it was typed, said where it stands in the file."""
+    idle = [key for key in OUTDOOR_KEYS if typed.get(key) is not None]
+    if idle:
+        expected = "weather outdoors; an indoor range says already how dry and how damp the room gets"
+        remedy = "leave it out, or give --weather in place of the range"
+        problems = (Problem("", f"--{key}", repr(typed[key])[:30], expected, remedy) for key in idle)
+        raise InputError(tuple(problems))
+    written = ", ".join(key for key in OUTDOOR_KEYS if key in table)
+    return (f"{written} under [room] set aside: the indoor range says the air",) if written else ()
+
+
+def _ranged(room: _Room, notes: tuple[str, ...]) -> Place:
     if room.humidity_percent is None:  # not reached: the caller has looked
         message = "no humidity range"
         raise ValueError(message)
@@ -177,7 +192,7 @@ def _ranged(room: _Room) -> Place:
     if room.driest_month is None:
         source = "heated rooms of the northern half of the world are driest in winter"
         assumed.append(Assumption("room.driest_month", "1", "1", "2", "estimated", source))
-    return Place(air.place, "indoor range", air, moisture_in_air_percent(air), (), tuple(assumed))
+    return Place(air.place, "indoor range", air, moisture_in_air_percent(air), notes, tuple(assumed))
 
 
 def _housed(outdoor: HourlyAir, kind: str, room: _Room, notes: list[str], where: str) -> Place:

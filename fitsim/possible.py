@@ -158,7 +158,10 @@ def _angles_and_ratios(written: BowlTables, answers: _Answers) -> None:
             answers.within(key, moisture, MOISTURE_RANGE_PERCENT, "%", "dry the board first")
     for end in dict.fromkeys(use.friction or ()):
         answers.within("use.friction", end, (0.0, GREATEST_FRICTION), "", "write it like 0.35")
-    if use.press is not None:
+    if use.press == 0:
+        answers.add("use.press", "0 N", "a push: with none nothing sinks",
+                    'write what you push with, like "100 N", or leave the key out')  # fmt: skip
+    elif use.press is not None:
         answers.within("use.press", use.press, (0.0, GREATEST_PRESS_N), "N", "check the unit")
     for key, share in (
         ("limits.overlap", limits.overlap),

@@ -16,6 +16,7 @@ import math
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from itertools import combinations
 from typing import Any
 
 from fitsim.drawn import LOOKS, NAIL_WORDS, Plan
@@ -48,6 +49,32 @@ SEEN_WORDS = {
     "came out deep": "it holds, but higher than planned",
 }
 """What may be seen, with what it means."""
+
+ALSO_CALLED = {
+    "will not open": "would not open",
+    "falls through": "fell through",
+    "springs back": "sprang back",
+    "locks": "held",
+    "locked": "held",
+    "holds": "held",
+}
+"""Words of the verdicts, and others that mean one of :data:`SEEN_WORDS`."""
+
+LIKE = (
+    (r"br(?:oke|eak)|crack|snap|tore|torn", "split"),
+    (r"f[ae]ll|drop", "fell through"),
+    (r"spr[aiu]ng|flat again", "sprang back"),
+    (r"stuck|(?:no|n.)t open", "would not open"),
+)
+"""What a maker may have meant by words nobody knows."""
+
+NOT_WITH = {
+    "would not open": set(SEEN_WORDS) - {"would not open", "split"},
+    "fell through": {"sprang back", "held", "came out shallow", "came out deep"},
+    "sprang back": {"held", "came out shallow", "came out deep"},
+    "came out shallow": {"came out deep"},
+}
+"""What one bowl cannot do at one time."""
 
 PLACES = {
     "near the root": "split",
@@ -251,7 +278,8 @@ def read_observed(tables: Mapping[str, Any], plan: Plan, *, where: str = "") -> 
         One line for every problem.
     """
     problems: list[Problem] = []
-    seen = tuple(s for s in _seen_of(tables.get("seen", {}), plan, where, problems) if s is not None)
+    seen = tuple(_seen_of(tables.get("seen", {}), plan, where, problems))
+    problems += _impossible_pairs(seen, where)
     measured = []
     given = tables.get("measured", {})
     if not isinstance(given, Mapping):
@@ -275,13 +303,13 @@ def _wrong(value: object, expected: str, remedy: str) -> InputError:
     return InputError(Problem("", "", repr(value)[:60], expected, remedy))
 
 
-def _seen_of(given: object, plan: Plan, where: str, problems: list[Problem]) -> list[Seen | None]:
+def _seen_of(given: object, plan: Plan, where: str, problems: list[Problem]) -> list[Seen]:
     if not isinstance(given, Mapping) or set(given) - {"what"}:
         remedy = 'write [seen] and below it: what = ["fell through"]'
         problems.append(Problem(where, "seen", repr(given)[:40], "a table with the one key what", remedy))
         return []
     listed = given.get("what", [])
-    found: list[Seen | None] = []
+    found: list[Seen] = []
     for text in [listed] if isinstance(listed, str) else listed if isinstance(listed, list) else [listed]:
         try:
             found.append(_seen(text, plan))
@@ -290,14 +318,36 @@ def _seen_of(given: object, plan: Plan, where: str, problems: list[Problem]) -> 
     return found
 
 
+def _impossible_pairs(seen: tuple[Seen, ...], where: str) -> list[Problem]:
+    """Two things that one bowl cannot do at one time; what has no time is as it is now."""
+    found = []
+    for one, other in combinations(seen, 2):
+        at_once = (one.when == "first opening") == (other.when == "first opening")
+        if at_once and (
+            other.what in NOT_WITH.get(one.what, ()) or one.what in NOT_WITH.get(other.what, ())
+        ):
+            expected = "what one bowl can do at one time"
+            remedy = f'leave one out, or say which came first, like "{one.what}, first opening"'
+            both = f"'{one.what}' beside '{other.what}'"
+            found.append(Problem(where, "seen.what", both, expected, remedy))
+    return found
+
+
+def _meant(plain: str) -> str:
+    """What may have been meant by words nobody knows, as a remedy."""
+    near = [word for pattern, word in LIKE if re.search(pattern, plain)]
+    near += difflib.get_close_matches(plain, SEEN_WORDS, n=1, cutoff=0.4)
+    return f"did you mean {near[0]!r}?" if near else "the list: fitsim explain --list"
+
+
 def _seen(text: object, plan: Plan) -> Seen:
     """One thing seen: its words, then "at turn 3", a place and a time in any order."""
     plain = " ".join(str(text).lower().replace("_", " ").split())
+    called = next((word for word in ALSO_CALLED if re.match(rf"{word}\b", plain)), "")
+    plain = ALSO_CALLED.get(called, "") + plain[len(called) :]
     what = next((word for word in SEEN_WORDS if plain.startswith(word)), None)
     if not isinstance(text, str) or what is None:
-        near = difflib.get_close_matches(plain, SEEN_WORDS, n=1, cutoff=0.4)
-        remedy = f"did you mean {near[0]!r}?" if near else "the list: fitsim explain --list"
-        raise _wrong(text, f"one of {', '.join(SEEN_WORDS)}", remedy)
+        raise _wrong(text, f"one of {', '.join(SEEN_WORDS)}", _meant(plain))
     found = Seen(what)
     for part in re.split(
         r",|\band\b|(?=at turn)|(?=near the root)|(?=beside the nail)|(?=high a)", plain[len(what) :]
@@ -386,7 +436,8 @@ def _refuse_impossible(key: str, value: float, half: float, text: object, plan: 
         least, most = 1e-6, limit.get(key, 5 * board.thickness_mm)
         why = f"more than 0 and at most {most:g}"
     elif key == "rise":
-        least, most, why = 0.0, plan.turns * board.thickness_mm, "a rise from 0 to turns times thickness"
+        most = plan.turns * board.thickness_mm
+        least, why = 0.0, f"a rise from 0 to {most:g} mm, {plan.turns} turns times the board's thickness"
     elif key.endswith("moisture"):
         least, most, why = 1e-6, 30.0, "a moisture above 0 and up to 30 percent"
     if not least <= value <= most:

@@ -8,6 +8,7 @@ put in for the curve. A ring that fell through says that its drop was the thickn
 the chance of that.
 """
 
+import contextlib
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -98,9 +99,15 @@ def _descend(
     for _ in range(200):
         normal = slopes.T @ slopes
         damped = normal + np.diag(damping * np.diag(normal) + 1e-12)
-        tried = np.clip(at - np.linalg.solve(damped, slopes.T @ off), low, high)
+        down = slopes.T @ off
+        free = ((at > low) | (down < 0)) & ((at < high) | (down > 0))  # a limit pressed against holds still
+        step = np.zeros(2)
+        step[free] = np.linalg.solve(damped[np.ix_(free, free)], down[free])
+        tried = np.clip(at - step, low, high)
         new_off, new_slopes = misfits(tried)
         arrived = float(np.abs(tried - at).max()) < 1e-10  # mm and rad: far below any reading
+        # Readings far apart leave a large sum, whose rounding hides steps a little longer than that.
+        arrived |= abs(float(new_off @ new_off - off @ off)) <= 1e-14 * float(off @ off)
         if new_off @ new_off > off @ off:
             damping *= 8
             if arrived:
@@ -136,7 +143,10 @@ def _integrated(readings: tuple[Reading, ...], cuts: ScrapCuts, start: _Closest)
     node = np.linspace(-6, 6, 49)
     mean, covariance = np.array([start.kerf_mm, start.offset_rad]), start.covariance
     for _ in range(GRID_PASSES):
-        lower = np.linalg.cholesky(covariance)
+        try:
+            lower = np.linalg.cholesky(covariance)
+        except np.linalg.LinAlgError:  # the sum has shrunk to one point of the grid
+            break
         first, second = np.meshgrid(node, node, indexing="ij")
         kerf = mean[0] + lower[0, 0] * first
         offset = mean[1] + lower[1, 0] * first + lower[1, 1] * second
@@ -197,25 +207,28 @@ class SawEstimate:
     cuts: ScrapCuts
 
 
-def estimate_saw(cuts: ScrapCuts) -> SawEstimate:
+def estimate_saw(cuts: ScrapCuts, *, where: str = "") -> SawEstimate:
     """Work out kerf and tilt offset from test cuts.
 
     Parameters
     ----------
     cuts : ScrapCuts
         At least one ring that bound, or one slot.
+    where : str
+        File name for the error messages.
 
     Returns
     -------
     SawEstimate
-        The saw, and whether the readings agree; readings that do not are still summed up.
+        The saw, and whether the readings agree; readings that do not are still summed up where that can
+        be done.
 
     Raises
     ------
     InputError
-        If nothing tells the kerf.
+        If nothing tells the kerf, or the readings are too far apart to be summed up.
     NoConvergenceError
-        If the readings leave it too open to be summed up.
+        If the readings agree and leave it too open to be summed up.
     """
     starts = [
         *(slot.width_mm for slot in cuts.slots),
@@ -224,11 +237,22 @@ def estimate_saw(cuts: ScrapCuts) -> SawEstimate:
     if not starts:
         expected = "a ring that bound, or a slot by feeler gauge"
         remedy = "cut a ring at more tilt and measure its drop"
-        raise InputError(Problem("", "ring", "", expected, remedy))
+        raise InputError(Problem(where, "ring", "", expected, remedy))
     readings = readings_of(cuts)
     start_mm = float(np.mean(starts))
-    closest = _closest(readings, cuts.before, start_mm)
-    mean, covariance = _integrated(readings, cuts, closest)
+    try:
+        closest = _closest(readings, cuts.before, start_mm)
+    except NoConvergenceError:
+        names = ", ".join(r.label for r in readings)
+        expected = "readings that one kerf and one lean of the scale could give; no such pair was found"
+        remedy = "check their units, and measure again the one you trust least"
+        raise InputError(Problem(where, names, "", expected, remedy)) from None
+    misfit = _misfit(readings, cuts.before, closest, start_mm)
+    try:
+        mean, covariance = _integrated(readings, cuts, closest)
+    except NoConvergenceError as error:
+        _refuse(misfit, cuts, where)  # readings far apart leave no one hill to sum over
+        raise NoConvergenceError(f"{where}: {error}" if where else str(error)) from None
     sds = np.sqrt(np.diag(covariance))
     saw = Saw(
         name=cuts.name,
@@ -244,7 +268,7 @@ def estimate_saw(cuts: ScrapCuts) -> SawEstimate:
         gauges=len(cuts.gauges),
         date=cuts.date,
     )
-    return SawEstimate(saw, _misfit(readings, cuts.before, closest, start_mm), cuts)
+    return SawEstimate(saw, misfit, cuts)
 
 
 def _misfit(readings: tuple[Reading, ...], before: Before, closest: _Closest, start_mm: float) -> Misfit:
@@ -255,11 +279,10 @@ def _misfit(readings: tuple[Reading, ...], before: Before, closest: _Closest, st
     chance = float(gammaincc(freedom / 2, closest.chi_square / 2)) if freedom > 0 else 1.0
     if chance >= MISFIT_CHANCE:
         return Misfit(closest.chi_square, freedom, chance, (), math.nan)
-    without: dict[str, _Closest] = {"scale": _closest(readings, before, start_mm, scale=False)}
-    for i, r in enumerate(readings):
-        rest = (*readings[:i], *readings[i + 1 :])
-        if any(not other.at_least and other.unit == "mm" for other in rest):
-            without[r.label] = _closest(rest, before, start_mm)
+    without = _without_each(readings, before, start_mm)
+    if not without:
+        every = tuple(r.label for r in readings)
+        return Misfit(closest.chi_square, freedom, chance, every, math.nan)
     gain = {label: closest.chi_square - found.chi_square for label, found in without.items()}
     best = max(gain.values())
     doubtful = tuple(sorted((n for n, g in gain.items() if g > 0.85 * best), key=lambda n: -gain[n]))
@@ -267,6 +290,23 @@ def _misfit(readings: tuple[Reading, ...], before: Before, closest: _Closest, st
     found = without[doubtful[0]]
     expected = float(named[0].shown(found.kerf_mm, found.offset_rad)) if named else found.offset_rad
     return Misfit(closest.chi_square, freedom, chance, doubtful, expected)
+
+
+def _without_each(readings: tuple[Reading, ...], before: Before, start_mm: float) -> dict[str, _Closest]:
+    """Best kerf and offset without each reading, and without the belief about the scale.
+
+    Where what is left is still so far apart that the search does not arrive, nothing is mended by it.
+    """
+    tries = {"scale": (readings, False)}
+    for i, r in enumerate(readings):
+        rest = (*readings[:i], *readings[i + 1 :])
+        if any(not other.at_least and other.unit == "mm" for other in rest):
+            tries[r.label] = (rest, True)
+    found: dict[str, _Closest] = {}
+    for label, (rest, scale) in tries.items():
+        with contextlib.suppress(NoConvergenceError):
+            found[label] = _closest(rest, before, start_mm, scale=scale)
+    return found
 
 
 def refuse_misfit(estimate: SawEstimate, *, where: str = "") -> None:
@@ -284,14 +324,16 @@ def refuse_misfit(estimate: SawEstimate, *, where: str = "") -> None:
     InputError
         One line with the readings to look at again, if honest readings would rarely be so far apart.
     """
-    misfit = estimate.misfit
+    _refuse(estimate.misfit, estimate.cuts, where)
+
+
+def _refuse(misfit: Misfit, cuts: ScrapCuts, where: str) -> None:
     if not misfit.doubtful:
         return
     chance = f"1 in {1 / misfit.chance:,.0f}" if misfit.chance > 1e-6 else "less than 1 in a million"
     test = f"chi-square {misfit.chi_square:.1f} on {misfit.freedom}, chance {chance}"
-    before = estimate.cuts.before
     if "scale" in misfit.doubtful:
-        within = math.degrees(WITHIN_SDS * before.scale_sd_rad)
+        within = math.degrees(WITHIN_SDS * cuts.before.scale_sd_rad)
         expected = f"a scale within {within:.2g} deg, and readings that agree ({test})"
         rest = ", ".join(n for n in misfit.doubtful if n != "scale")
         remedy = (
@@ -308,7 +350,7 @@ def refuse_misfit(estimate: SawEstimate, *, where: str = "") -> None:
     shown = f"{math.degrees(misfit.expected):.2f} deg" if "bevel" in label else f"{misfit.expected:.2f} mm"
     expected = f"about {shown} by all the other readings ({test})"
     remedy = "measure it again, or leave it out if its faces were rough or it was not pressed home"
-    raise InputError(Problem(where, label, _as_read(estimate.cuts, label), expected, remedy))
+    raise InputError(Problem(where, label, _as_read(cuts, label), expected, remedy))
 
 
 def _as_read(cuts: ScrapCuts, label: str) -> str:

@@ -64,7 +64,7 @@ def testcut_told(
     if keep is not None:
         check_target(keep, replace=replace and keep.resolve() != file.resolve())
     cuts = read_cuts(file)
-    estimate = estimate_saw(cuts)
+    estimate = estimate_saw(cuts, where=str(file))
     refuse_misfit(estimate, where=str(file))
     if keep is not None:
         write_whole(keep, saw_text(estimate.saw).encode("utf8"), replace=replace)

@@ -71,11 +71,20 @@ class WhyFailed:
         """Whether every chance told rests on enough rows."""
         return all(told.chance.reliable for told in self.told)
 
+    @property
+    def nothing_failed(self) -> bool:
+        """Whether all that was seen is that the bowl held."""
+        return _nothing_failed(self.explanation.observed)
+
+
+def _nothing_failed(observed: Observed) -> bool:
+    return bool(observed.seen) and all(seen.what == "held" for seen in observed.seen)
+
 
 def why_failed(
     bowl: Bowl, observed: Observed, *, table: tuple[Cause, ...] | None = None, seed: int = 0
 ) -> WhyFailed:
-    """Explain a failed bowl.
+    """Explain a failed bowl; of one that only held, how it differs from the plan, and no remedy.
 
     Parameters
     ----------
@@ -101,6 +110,7 @@ def why_failed(
     explanation = explain(plan_of(bowl), observed, table=table, seed=seed)
     every = cause_chances(explanation)
     draws = posterior_draws(explanation, every)
+    remedies = 0 if _nothing_failed(observed) else MOST_REMEDIES
     told = [c for c in every if c.chance >= WORTH_TELLING][:MOST_TOLD] or list(every[:1])
     return WhyFailed(
         bowl=replace(bowl),
@@ -109,7 +119,7 @@ def why_failed(
         told=tuple(
             ToldCause(
                 chance, best_fits(explanation, chance),
-                remedy_for(explanation, chance) if i < MOST_REMEDIES else None,
+                remedy_for(explanation, chance) if i < remedies else None,
             )
             for i, chance in enumerate(told)
         ),

@@ -108,6 +108,7 @@ def test_ranges_reach_the_verdict() -> None:
         ("cut", "turns", 3, "either pitch or turns"),
         ("cut", "blade_set", "0.2 mm", "blade_body beside it"),
         ("use", "press", "9999 N", "0 to 5000 N"),
+        ("use", "press", "0 N", "use.press = 0 N: expected a push: with none nothing sinks; write what"),
         ("cut", "kerff", "0.7 mm", "expected a key this table has; did you mean 'kerf'?"),
         ("board", "tilt", "6 deg", "move it to stand under [cut]"),
         ("board", "outline", "oval", 'one of "round", "square"'),

@@ -2,12 +2,18 @@
 
 import json
 import time
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 from click.testing import CliRunner, Result
 
+from fitsim.assume import make_bowl
+from fitsim.bowlfile import tables_of_file
 from fitsim.cli import main
+from fitsim.explainreport import explain_report
+from fitsim.seen import Observed, Seen
+from fitsim.whyfailed import why_failed
 
 BOWL = """
 name = "Alder bowl, invented"
@@ -94,6 +100,32 @@ def test_the_report_and_the_picture(bowl: Path, tmp_path: Path) -> None:
     again = run(bowl, "--picture", picture)
     assert again.exit_code == 2
     assert "--replace" in again.stderr
+
+
+def test_a_bowl_that_held_has_nothing_to_mend(tmp_path: Path) -> None:
+    """Of a bowl that only held the answer is that nothing failed, in the report and the JSON alike."""
+    path = tmp_path / "good.toml"
+    path.write_text(BOWL.partition("[seen]")[0], encoding="utf8")
+    told = run(path, "--seen", "locks").stdout
+    assert "Seen: held." in told
+    assert "NOTHING FAILED: it opened and stays open" in told
+    assert "LIKELY" not in told
+    assert "for the next one" not in told
+    found = json.loads(run(path, "--seen", "held", "--measured", "rise=18 mm", "--json").stdout)
+    assert all(cause["remedy"] is None for cause in found["causes"])
+    assert "for the next one" in run(path, "--seen", "held", "--seen", "rocks").stdout
+
+
+def test_no_likely_on_too_few_samples(bowl: Path) -> None:
+    """The word LIKELY is never said of a chance that carries the mark of too few samples."""
+    answer = why_failed(make_bowl(tables_of_file(bowl)), Observed((Seen("sprang back"),)))
+    for chance, reliable, word in ((0.8, True, "LIKELY"), (0.8, False, "PERHAPS"), (0.5, False, "PERHAPS")):
+        first = replace(answer.told[0].chance, chance=chance, reliable=reliable)
+        told = (replace(answer.told[0], chance=first), *answer.told[1:])
+        report = explain_report(replace(answer, told=told), units="mm")
+        (line,) = (line for line in report.splitlines() if line.startswith(("LIKELY", "PERHAPS")))
+        assert line.startswith(word)
+        assert (f"{chance:.0%}".replace("%", " % ?") in " ".join(report.split()[:60])) is not reliable
 
 
 def test_the_list_names_words_keys_and_causes() -> None:

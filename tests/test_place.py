@@ -75,6 +75,27 @@ def test_bad_tables_are_answered_in_one_line(tables: dict[str, Any], said: str) 
     assert len(str(caught.value).splitlines()) == 1
 
 
+@pytest.mark.parametrize(
+    ("key", "value"),
+    [("humidifier", "45 %"), ("dehumidifier", "20 %"), ("added", "3 g/m3"), ("cooled", "25 C")],
+)
+@pytest.mark.parametrize(
+    ("tables", "ranged"),
+    [({"weather": weather(70.0)}, {"humidity": "40 to 55 %"}), ({"room": {"humidity": "30 to 60 %"}}, {})],
+)
+def test_an_indoor_range_has_no_use_for_what_the_house_does(
+    tables: dict[str, Any], ranged: dict[str, str], key: str, value: str
+) -> None:
+    """Beside a range, an option that works on outdoor air is refused; heated, its temperature, is not."""
+    with pytest.raises(InputError, match=f"--{key}.*weather outdoors.*leave it out"):
+        read_place(tables, where="b.toml", typed={**ranged, key: value})
+    warm = read_place(tables, where="b.toml", typed={**ranged, "heated": "23 C"})
+    assert warm.room.temperature_C.min() == 23
+    room = {**tables.get("room", {}), key: value}
+    (note,) = read_place({**tables, "room": room}, where="b.toml", typed=ranged).notes
+    assert note.startswith(f"{key} under [room] set aside")
+
+
 def test_a_weather_file_and_a_range_contradict_each_other() -> None:
     """Both at once are refused before either is read."""
     with pytest.raises(InputError, match="leave out --weather or --indoor"):

@@ -21,6 +21,21 @@ def test_words_turn_place_and_time_are_read() -> None:
     assert observed(*[str(s) for s in found.seen]).seen == found.seen
 
 
+def test_the_words_of_the_verdicts_are_taken() -> None:
+    """What ``fit`` says a bowl does may be said of what it did; things at two times contradict nothing."""
+    pairs = {
+        "will not open": "would not open",
+        "Falls through": "fell through",
+        "springs back": "sprang back",
+        "locks": "held",
+    }
+    for verdict, word in pairs.items():
+        assert observed(verdict).seen == (Seen(word),)
+    assert observed("falls through at turn 2").seen == (Seen("fell through", turn=2),)
+    assert len(observed("held, first opening", "fell through, after months", "split").seen) == 3
+    assert len(observed("fell through", "rim not level", "split").seen) == 3
+
+
 def test_readings_carry_their_uncertainty() -> None:
     """What follows +- holds 19 readings in 20; units are as anywhere; a tilt may lean the other way."""
     found = {
@@ -37,6 +52,13 @@ def test_readings_carry_their_uncertainty() -> None:
 @pytest.mark.parametrize(
     ("seen", "measured", "match"),
     [
+        (["it broke"], {}, "did you mean 'split'"),
+        (["a turn fell out"], {}, "did you mean 'fell through'"),
+        (["held", "fell through"], {}, "'held' beside 'fell through'.*leave one out"),
+        (["fell through", "would not open"], {}, "'fell through' beside 'would not open'"),
+        (["would not open", "rocks"], {}, "'would not open' beside 'rocks'"),
+        (["came out deep, after months", "sprang back"], {}, "'came out deep' beside 'sprang back'"),
+        (["came out deep", "came out shallow"], {}, "at one time"),
         (["fel through"], {}, "did you mean 'fell through'"),
         (["fell through at turn 9"], {}, "a turn from 1"),
         (["sprang back at turn 2"], {}, "a turn only with"),
@@ -47,6 +69,7 @@ def test_readings_carry_their_uncertainty() -> None:
         ([], {"tilt": "50 deg"}, "from -45 to 45"),
         ([], {"drop_2": "20 mm"}, "less than the board's thickness"),
         ([], {"drop_17": "3 mm"}, "drop_1"),
+        ([], {"rise": "9 in"}, "from 0 to 95 mm, 5 turns times the board's thickness"),
         ([], {"rim_moisture": "40 %"}, "up to 30 percent"),
         ([], {"kerf": "0.7 +- 0 mm"}, "above zero"),
         ([], {"kurf": "0.7 mm"}, "did you mean 'kerf'"),

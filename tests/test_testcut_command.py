@@ -155,6 +155,29 @@ def test_rings_that_contradict_are_refused_and_nothing_is_kept(cuts: Path, tmp_p
     assert not kept.exists()
 
 
+@pytest.mark.parametrize(
+    ("drops", "slot", "named"),
+    [
+        (("9 mm", "9 mm"), "0.3 mm", "ring 2 = 9.00 mm: expected about 2."),
+        (("18 mm", "17 mm"), "0.3 mm", "ring 1, ring 2, slot 1: expected readings that"),
+        (("5 mm", "15 mm"), "0.68 mm", "ring 2, ring 1: expected readings that agree; "),
+    ],
+)
+def test_readings_too_far_apart_to_be_summed_up_are_named(
+    cuts: Path, drops: tuple[str, str], slot: str, named: str
+) -> None:
+    """A drop that does not shrink with the tilt is refused with file and reading, however far off it is."""
+    text = CUTS.replace("9.1 mm", drops[0]).replace("4.2 mm", drops[1]).replace("0.68 mm", slot)
+    cuts.write_text(text, "utf8")
+    result = run("testcut", cuts)
+    assert (result.exit_code, result.stdout) == (2, "")
+    (line,) = result.stderr.splitlines()
+    # The other two alone: 9 mm at 4 deg is a kerf near 0.63 mm, and that sinks some 4 mm at 9 deg; a scale
+    # off by less than a degree cannot bring both to one depth.
+    assert line.startswith(f"fitsim: {cuts}: {named}")
+    assert "measure" in line.partition(";")[2]
+
+
 def test_bad_input_is_one_line_a_problem(cuts: Path) -> None:
     """Slips in the file or in an option end with status 2 and say what to write."""
     cuts.write_text(CUTS.replace("drop", "drp"), "utf8")
