@@ -266,7 +266,7 @@ _NEEDED = {
 def _unknown_key(where: str, path: tuple[str, ...], value: object) -> Problem:
     """Answer a key nobody knows: near spelling, or a known key in the wrong table."""
     *table, name = path
-    known = list(READERS[table[0]]) if table else [*READERS, *PLACE_TABLES, "name"]
+    known = list(READERS[table[0]]) if table else [*READERS, *PLACE_TABLES, *FAILED_BOWL, "name"]
     key = ".".join(path)
     shown = repr(value)[:40]
     close = difflib.get_close_matches(name, known, n=1, cutoff=0.6)
@@ -278,6 +278,20 @@ def _unknown_key(where: str, path: tuple[str, ...], value: object) -> Problem:
             return Problem(where, key, shown, "a key this table has", remedy)
     listed = ", ".join(known)
     return Problem(where, key, shown, f"one of the keys {listed}", "delete it or correct it")
+
+
+def _refuse_other_file(where: str, tables: Mapping[str, Any]) -> None:
+    """One line for a file of test cuts or a saw file, in place of one for each of its keys."""
+    if "cut" in tables:
+        return
+    saw = tables.get("saw")
+    if any(isinstance(tables.get(kind), list) for kind in ("ring", "slot", "bevel")):
+        kind, remedy = "file of test cuts", "use it with: fitsim testcut FILE"
+    elif isinstance(saw, Mapping) and "tilt_offset" in saw:
+        kind, remedy = "saw file", "give the bowl file first, and this one after --saw"
+    else:
+        return
+    raise InputError(Problem(where, "file", "", f"a bowl file; this is a {kind}", remedy))
 
 
 def _read_table(where: str, table: str, given: object) -> tuple[dict[str, Any], list[Problem]]:
@@ -323,6 +337,7 @@ def read_tables(tables: Mapping[str, Any], *, where: str = "") -> BowlTables:
     InputError
         With every problem found.
     """
+    _refuse_other_file(where, tables)
     read: dict[str, dict[str, Any]] = {}
     problems: list[Problem] = []
     for table in READERS:
@@ -425,6 +440,23 @@ def tables_of_bytes(raw: bytes, *, where: str, kind: str = "bowl file") -> dict[
         expected, remedy = "a TOML file", f"it is nested far too deep to be a {kind}"
         raise InputError(Problem(where, "file", "", expected, remedy)) from None
     except ValueError as error:  # TOMLDecodeError, and numbers too long to be read
-        expected = "a TOML file"
-        remedy = f'{str(error).lower()}; values stand in quotes, like tilt = "6 deg"'
-        raise InputError(Problem(where, "file", "", expected, remedy)) from None
+        said = str(error)
+        expected = f"a TOML file ({said[:1].lower()}{said[1:]})"
+        raise InputError(Problem(where, "file", "", expected, _toml_remedy(said, raw))) from None
+
+
+def _toml_remedy(said: str, raw: bytes) -> str:
+    """What to do about what the TOML reader says."""
+    said = said.lower()
+    if "declaration" in said:
+        return "close the name of the table with as many brackets as open it, like [board]"
+    if "overwrite" in said or "twice" in said:
+        return "a key or table stands there for the second time; delete one of the two"
+    if "string" in said or said.startswith(('expected "\'"', "expected '\"'")):
+        return "end the value with the quotes it began with, on the same line"
+    if "unclosed" in said:
+        return "close the list with ]"
+    if any(quote in raw.decode("utf-8-sig") for quote in "\N{LEFT DOUBLE QUOTATION MARK}"
+           "\N{RIGHT DOUBLE QUOTATION MARK}\N{DOUBLE LOW-9 QUOTATION MARK}"):  # fmt: skip
+        return 'write straight quotes, ", in place of the curly ones'
+    return 'values stand in quotes, like tilt = "6 deg"'

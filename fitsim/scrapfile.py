@@ -123,7 +123,7 @@ def make_cuts(tables: Mapping[str, Any], *, where: str = "") -> ScrapCuts:
     >>> make_cuts({"ring": [{"tilt": "5 deg", "drop": "7.4 mm"}]}).rings[0].drop_mm
     7.4
     """
-    _refuse_saw_file(tables, where)
+    _refuse_other_file(tables, where)
     file = KeyedFile(CUT_READERS, where, many=MANY)
     top = file.top(tables)
     board = file.table("board", "board", tables.get("board", {}))
@@ -132,9 +132,8 @@ def make_cuts(tables: Mapping[str, Any], *, where: str = "") -> ScrapCuts:
     for i, row in enumerate(rows["ring"], 1):
         _check_ring(file, f"ring {i}", row, board.get("thickness"))
     if not file.problems and not any("drop" in r for r in rows["ring"]) and not rows["slot"]:
-        file.add(
-            "ring", "", "a ring that bound, or a slot by feeler gauge", "add [[ring]] with tilt and drop"
-        )
+        remedy = "write your readings: [[ring]] with tilt and drop, or [[slot]] with width, and no # before"
+        file.add("ring", "", "a ring that bound, or a slot by feeler gauge", remedy)
     file.done()
     return ScrapCuts(
         rings=tuple(_ring(row, board.get("thickness")) for row in rows["ring"]),
@@ -153,8 +152,12 @@ def make_cuts(tables: Mapping[str, Any], *, where: str = "") -> ScrapCuts:
     )  # fmt: skip
 
 
-def _refuse_saw_file(tables: Mapping[str, Any], where: str) -> None:
+def _refuse_other_file(tables: Mapping[str, Any], where: str) -> None:
     saw = tables.get("saw")
+    if "cut" in tables and not any(kind in tables for kind in MANY):
+        expected = "a file of test cuts; this is a bowl file"
+        remedy = "use it with: fitsim fit FILE, or write test cuts with: fitsim testcut --new FILE"
+        raise InputError(Problem(where, "file", "", expected, remedy))
     if isinstance(saw, Mapping) and "tilt_offset" in saw:
         expected = "a file of test cuts; this is a saw file already"
         raise InputError(Problem(where, "file", "", expected, "use it with: fitsim fit FILE --saw"))

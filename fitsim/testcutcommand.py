@@ -1,14 +1,16 @@
 """What ``fitsim testcut`` does with what was typed: a file to start from, or what the cuts say."""
 
+import textwrap
 from collections.abc import Callable
 from pathlib import Path
 
 from fitsim.files import check_target, write_whole
 from fitsim.sawfile import saw_text
-from fitsim.sawreport import saw_object_text, saw_report
+from fitsim.sawreport import SCRAP_CAUTION, saw_object_text, saw_report
 from fitsim.scrapfile import read_cuts
 from fitsim.tables import packaged_text
 from fitsim.testcut import estimate_saw, refuse_misfit
+from fitsim.wording import CAUTIONS
 
 __all__ = ["testcut_told"]
 
@@ -60,7 +62,9 @@ def testcut_told(
     """
     if new:
         write_whole(file, packaged_text("starter_testcut.toml").encode("utf8"), replace=replace)
-        return f"Written: {file}. Change it, then: fitsim testcut {file}\n"
+        written = f"Written: {file}. Write your readings into it, then: fitsim testcut {file}"
+        cautions = textwrap.wrap("At the saw: " + " ".join((SCRAP_CAUTION, *CAUTIONS)), width)
+        return "\n".join([written, *cautions]) + "\n"
     if keep is not None:
         check_target(keep, replace=replace and keep.resolve() != file.resolve())
     cuts = read_cuts(file)

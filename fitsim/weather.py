@@ -163,9 +163,18 @@ def epw_air(raw: bytes, *, where: str) -> HourlyAir:
 
 def _bytes_of(path: Path, where: str) -> bytes:
     try:
-        if not path.is_file() or path.stat().st_size > GREATEST_FILE_BYTES:
-            expected = f"a weather file of at most {GREATEST_FILE_BYTES // 1_000_000} MB"
+        if not path.exists():
+            expected = "an EPW weather file, and there is none of that name"
             raise InputError(Problem(where, "file", "", expected, "check the name"))
+        if not path.is_file():
+            expected = "an EPW weather file; this is a folder" if path.is_dir() else "a plain file"
+            raise InputError(Problem(where, "file", "", expected, "write the name of a file, ending .epw"))
+        if path.stat().st_size > GREATEST_FILE_BYTES:
+            size = f"{path.stat().st_size / 1e6:.1f} MB"
+            expected = f"a weather file of at most {GREATEST_FILE_BYTES // 1_000_000} MB"
+            raise InputError(
+                Problem(where, "file", size, expected, "check that it is one year by the hour")
+            )
         return path.read_bytes()
     except OSError as error:
         expected = f"a file that can be read ({(error.strerror or 'refused').lower()})"

@@ -169,6 +169,19 @@ def test_contradictions_at_once() -> None:
     ("content", "expected"),
     [
         (b"[board]\nthickness = 18 mm\n", "values stand in quotes"),
+        (b"[board\nthickness = '18 mm'\n", "(expected ']' at the end of a table declaration"),
+        (b"[board\nthickness = '18 mm'\n", "; close the name of the table"),
+        (b"[cut]\ntilt = '6 deg'\ntilt = '7 deg'\n", "; a key or table stands there for the second time"),
+        (b"[cut]\n[board]\n[cut]\n", "; a key or table stands there for the second time"),
+        ("[cut]\ntilt = \u201c6 deg\u201d\n".encode(), "; write straight quotes"),
+        (b"[cut]\ntilt = '6 deg\n", "; end the value with the quotes it began with"),
+        (b"[cut]\ntilt = ['6 deg', '7 deg'\n", "; close the list"),
+        (
+            b"[[ring]]\ntilt = '6 deg'\ndrop = '7 mm'\n[board]\nthickness = '18 mm'\n",
+            "this is a file of test",
+        ),
+        (b"[saw]\nkerf = '1 mm'\ntilt_offset = '1 deg'\n", "this is a saw file"),
+        (b"[cut]\ntilt = '6 deg'\n[board]\nacross = '9 in'\nthickness = '1 in'\n[foo]\n", "seen, measured"),
         (b"\xff\xfe\x00", "UTF-8"),
         (b"#" * 200_000, "at most 100 kB"),
         (b"board = 3\n", "a table of keys"),
@@ -184,6 +197,8 @@ def test_files_that_are_no_bowl(tmp_path: Path, content: bytes, expected: str) -
     with pytest.raises(InputError, match=r"b\.toml") as caught:
         read_bowl(path)
     assert expected in str(caught.value)
+    if expected.startswith((";", "(", "this is")):
+        assert len(str(caught.value).splitlines()) == 1
 
 
 def test_missing_file_and_folder(tmp_path: Path) -> None:

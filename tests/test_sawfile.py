@@ -1,6 +1,8 @@
 """The file of test cuts and the saw file: what may be written, and what is answered when it cannot be."""
 
 import math
+import re
+import tomllib
 from dataclasses import fields
 from pathlib import Path
 from typing import Any
@@ -146,11 +148,19 @@ def test_every_problem_is_answered_at_once() -> None:
     assert [line.split()[1].rstrip(":") for line in lines] == ["saw.kerf", "ring", "slot"]
 
 
-def test_starter_is_good() -> None:
-    """The starter file reads, with the rings and the slot it shows."""
-    cuts = read_cuts(PACKAGE_DATA / "starter_testcut.toml")
-    assert [r.drop_mm for r in cuts.rings] == [10.9, 5.0]
+def test_starter_asks_for_readings_and_is_good_once_opened() -> None:
+    """Untouched, the starter asks for readings in one line; its commented lines, opened, all read."""
+    path = PACKAGE_DATA / "starter_testcut.toml"
+    (line,) = lines_for(make_cuts, tomllib.loads(path.read_text("utf8")))
+    assert "ring: expected a ring that bound, or a slot by feeler gauge; write your readings" in line
+    opened = "\n".join(
+        line.removeprefix("# ") if re.match(r"# (\[|[a-z_]+ = )", line) else line
+        for line in path.read_text("utf8").splitlines()
+    )
+    cuts = make_cuts(tomllib.loads(opened))
+    assert [r.drop_mm for r in cuts.rings] == [10.9, 5.0, None]
     assert [s.width_mm for s in cuts.slots] == [0.75]
+    assert len(cuts.gauges) == 1
 
 
 SAWS = st.builds(

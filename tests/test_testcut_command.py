@@ -65,15 +65,34 @@ def flat(text: str) -> str:
     return " ".join(text.split())
 
 
-def test_starter_is_written_once_and_answers(tmp_path: Path) -> None:
-    """The starter is written, gives an answer, and is not written over another file."""
+def test_starter_is_written_once_with_cautions_and_asks_for_readings(tmp_path: Path) -> None:
+    """The starter comes with cautions, takes no example for a reading, and spares another file."""
     path = tmp_path / "mine.toml"
-    assert run("testcut", "--new", path).exit_code == 0
-    assert run("testcut", path).exit_code == 0
+    told = run("testcut", "--new", path)
+    assert told.exit_code == 0
+    for text in (flat(told.stdout), flat(path.read_text("utf8").replace("\n# ", " "))):
+        for words in ("large enough to hold with both hands", "eye protection", "go suddenly"):
+            assert words in text
+    answer = run("testcut", path)
+    assert (answer.exit_code, answer.stdout) == (2, "")
+    (line,) = answer.stderr.splitlines()
+    assert "write your readings" in line
     path.write_text("mine", "utf8")
     result = run("testcut", "--new", path)
     assert (result.exit_code, path.read_text("utf8")) == (2, "mine")
     assert "--replace" in result.stderr
+
+
+def test_a_bowl_and_test_cuts_are_told_apart(cuts: Path, bowl: Path) -> None:
+    """One file in place of the other is one line that says which it is."""
+    for words, said in (
+        (("testcut", bowl), "this is a bowl file"),
+        (("fit", cuts), "this is a file of test cuts; use it with: fitsim testcut"),
+    ):
+        result = run(*words)
+        assert (result.exit_code, result.stdout) == (2, "")
+        (line,) = result.stderr.splitlines()
+        assert said in line
 
 
 def test_report_says_what_a_maker_needs(cuts: Path) -> None:

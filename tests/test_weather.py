@@ -182,12 +182,23 @@ def test_many_wrong_rows_are_shortened(tmp_path: Path) -> None:
     assert len(caught.value.problems) == 6
 
 
-@pytest.mark.parametrize("name", ["none.epw", ".", "empty.epw", "binary.epw"])
-def test_no_file_a_folder_and_rubbish_are_refused(tmp_path: Path, name: str) -> None:
+@pytest.mark.parametrize(
+    ("name", "said"),
+    [
+        ("none.epw", "there is none of that name"),
+        (".", "this is a folder"),
+        ("empty.epw", "begins with LOCATION"),
+        ("binary.epw", "begins with LOCATION"),
+        ("huge.epw", r"= 21\.0 MB: expected a weather file of at most 20 MB"),
+    ],
+)
+def test_no_file_a_folder_and_rubbish_are_refused(tmp_path: Path, name: str, said: str) -> None:
     """What is no text file of weather is refused in one line."""
     (tmp_path / "empty.epw").write_bytes(b"")
     (tmp_path / "binary.epw").write_bytes(bytes(range(256)) * 9)
-    with pytest.raises(InputError, match="expected a"):
+    with (tmp_path / "huge.epw").open("wb") as file:
+        file.truncate(21_000_000)
+    with pytest.raises(InputError, match=said):
         read_epw(tmp_path / name)
 
 
