@@ -43,6 +43,7 @@ CHAIN = (
     "arrays",
     "tables",
     "files",
+    "tomlfile",
     "quantities",
     "grain",
     "wood",

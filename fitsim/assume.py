@@ -12,7 +12,7 @@ from typing import Any
 
 from fitsim.blade import kerf_from_blade_mm
 from fitsim.bowl import Assumption, Board, Bowl, Cut, Limits, Scatter, Uncertain, Use
-from fitsim.bowlfile import BowlTables, Ends, read_tables, tables_of_file
+from fitsim.bowlfile import BowlTables, Ends, read_tables
 from fitsim.errors import InputError, Problem
 from fitsim.finish import Finish, finish_named
 from fitsim.possible import (
@@ -24,6 +24,7 @@ from fitsim.possible import (
 from fitsim.quantities import show_number
 from fitsim.strength import small_piece_factor
 from fitsim.tables import packaged_text
+from fitsim.tomlfile import tables_of_file
 from fitsim.wood import Sourced, Wood, find_wood, variability
 
 __all__ = ["demo_tables", "make_bowl", "read_bowl"]

@@ -5,7 +5,6 @@ from pathlib import Path
 from typing import Any
 
 from fitsim.assume import demo_tables, make_bowl
-from fitsim.bowlfile import tables_of_file
 from fitsim.causes import causes_of_file
 from fitsim.drawn import plan_of
 from fitsim.errors import InputError, Problem
@@ -16,6 +15,7 @@ from fitsim.files import PICTURE_ENDINGS, check_target
 from fitsim.picture import write_picture
 from fitsim.saw import Saw, with_saw
 from fitsim.seen import read_observed
+from fitsim.tomlfile import tables_of_file
 from fitsim.whyfailed import why_failed
 
 __all__ = ["explain_told"]

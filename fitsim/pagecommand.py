@@ -12,9 +12,9 @@ from typing import Any
 import uvicorn
 
 from fitsim.assume import demo_tables
-from fitsim.bowlfile import tables_of_file
 from fitsim.errors import InputError, Problem
 from fitsim.pageserver import page_app
+from fitsim.tomlfile import tables_of_file
 
 __all__ = ["PORT_DEFAULT", "WORKSHOP_WARNING", "own_addresses", "serve_page"]
 

@@ -19,7 +19,6 @@ from starlette.responses import JSONResponse, RedirectResponse, Response, Stream
 from starlette.routing import Route
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
-from fitsim.bowlfile import LARGEST_FILE_BYTES
 from fitsim.errors import FitsimError, InputError, Problem
 from fitsim.finish import FINISHES
 from fitsim.fit import fit
@@ -42,6 +41,7 @@ from fitsim.pagestate import (
 )
 from fitsim.pagework import Workers
 from fitsim.sheetcommand import follow_line_of
+from fitsim.tomlfile import LARGEST_FILE_BYTES
 from fitsim.wood import woods
 
 __all__ = ["page_app"]

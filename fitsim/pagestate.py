@@ -14,11 +14,12 @@ from urllib.parse import parse_qsl
 
 from fitsim.assume import make_bowl
 from fitsim.bowl import Bowl
-from fitsim.bowlfile import READERS, tables_of_bytes
+from fitsim.bowlfile import READERS
 from fitsim.errors import InputError, Problem
 from fitsim.quantities import LENGTH, read_range, write_exactly
 from fitsim.saw import with_saw
 from fitsim.sawfile import make_saw
+from fitsim.tomlfile import tables_of_bytes
 from fitsim.varied import KINDS
 
 __all__ = [

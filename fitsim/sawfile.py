@@ -8,11 +8,11 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
-from fitsim.bowlfile import tables_of_file
 from fitsim.errors import InputError, Problem
 from fitsim.keyed import KeyedFile, Reader, count, not_negative, positive, signed
 from fitsim.quantities import ANGLE, LENGTH, RATIO
 from fitsim.saw import Saw
+from fitsim.tomlfile import tables_of_file
 
 __all__ = ["make_saw", "read_saw", "saw_text"]
 

@@ -10,7 +10,6 @@ from pathlib import Path
 from typing import Any
 
 from fitsim.bowl import Assumption
-from fitsim.bowlfile import tables_of_file
 from fitsim.errors import InputError, Problem
 from fitsim.keyed import KeyedFile, Reader, not_negative, positive
 from fitsim.quantities import ANGLE, LENGTH, read_range
@@ -24,6 +23,7 @@ from fitsim.scrap import (
     ScrapCuts,
     SlotReading,
 )
+from fitsim.tomlfile import tables_of_file
 
 __all__ = ["make_cuts", "read_cuts", "tilt_of_option_rad"]
 

@@ -6,7 +6,6 @@ from pathlib import Path
 from typing import Any
 
 from fitsim.assume import demo_tables, make_bowl
-from fitsim.bowlfile import tables_of_file
 from fitsim.errors import InputError, OutsideModelError, Problem
 from fitsim.files import PICTURE_ENDINGS, check_target
 from fitsim.picture import write_picture
@@ -15,6 +14,7 @@ from fitsim.seasons import Asked, seasons
 from fitsim.seasonsdrawing import seasons_figure
 from fitsim.seasonsobject import seasons_object
 from fitsim.seasonsreport import seasons_report
+from fitsim.tomlfile import tables_of_file
 
 __all__ = ["seasons_told"]
 

@@ -6,7 +6,6 @@ from pathlib import Path
 from typing import Any
 
 from fitsim.assume import demo_tables
-from fitsim.bowlfile import tables_of_file
 from fitsim.errors import InputError, Problem
 from fitsim.files import PICTURE_ENDINGS, check_target, write_whole
 from fitsim.map import BowlMap, Window, bowl_map, map_as_csv, windows
@@ -15,6 +14,7 @@ from fitsim.picture import write_picture
 from fitsim.progress import ProgressLine
 from fitsim.store import Store, header_of, join_stores, open_store, rows_as_csv
 from fitsim.sweep import ROWS_PER_TASK, Question, Swept, ask, run_sweep, worker_pool
+from fitsim.tomlfile import tables_of_file
 from fitsim.varied import Varied, numbers_called, read_varied
 
 __all__ = ["join", "map_in_words", "map_over", "sweep"]

@@ -172,9 +172,7 @@ def _bytes_of(path: Path, where: str) -> bytes:
         if path.stat().st_size > GREATEST_FILE_BYTES:
             size = f"{path.stat().st_size / 1e6:.1f} MB"
             expected = f"a weather file of at most {GREATEST_FILE_BYTES // 1_000_000} MB"
-            raise InputError(
-                Problem(where, "file", size, expected, "check that it is one year by the hour")
-            )
+            raise InputError(Problem(where, "file", size, expected, "it should be one year by the hour"))
         return path.read_bytes()
     except OSError as error:
         expected = f"a file that can be read ({(error.strerror or 'refused').lower()})"

@@ -9,10 +9,10 @@ import pytest
 from click.testing import CliRunner, Result
 
 from fitsim.assume import make_bowl
-from fitsim.bowlfile import tables_of_file
 from fitsim.cli import main
 from fitsim.explainreport import explain_report
 from fitsim.seen import Observed, Seen
+from fitsim.tomlfile import tables_of_file
 from fitsim.whyfailed import why_failed
 
 BOWL = """

@@ -285,7 +285,7 @@ def test_the_command_tells_and_draws(tmp_path: Path) -> None:
     outputs = ["--picture", str(picture), "--csv", str(table)]
     result = CliRunner().invoke(main, [*words, *outputs])
     assert result.exit_code == 0, result.stderr
-    assert "springs back above 20.5" in result.stdout  # atan(0.375) is 20.56 deg
+    assert "springs back above 20.6" in result.stdout  # atan(0.375) is 20.56 deg
     assert "SPRINGS BACK" in picture.read_text("utf8")
     assert table.read_text("utf8").startswith("kind,line,cut.tilt_deg,cut.kerf_mm,")
     before = picture.read_bytes()

@@ -14,7 +14,7 @@ from starlette.testclient import TestClient
 
 import fitsim
 from fitsim.assume import demo_tables, make_bowl
-from fitsim.bowlfile import LARGEST_FILE_BYTES, READERS
+from fitsim.bowlfile import READERS
 from fitsim.drawn import plan_of
 from fitsim.pagejobs import sheet_request
 from fitsim.pageserver import page_app
@@ -25,6 +25,7 @@ from fitsim.seasons import Asked, seasons
 from fitsim.seasonsreport import seasons_report
 from fitsim.section import section_pieces
 from fitsim.seen import read_observed
+from fitsim.tomlfile import LARGEST_FILE_BYTES
 from fitsim.whyfailed import why_failed
 
 HOST = "127.0.0.1:7250"
