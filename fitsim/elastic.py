@@ -184,9 +184,11 @@ def open_bowl(bowl: Bowl, *, nodes_per_turn: int = NODES_PER_TURN) -> Opening:
     ways = [strip_stress(done.springy, state, done.wood, strength) for state in done.path[1:]]
     stress = max(ways, key=lambda s: s.chance)
     drops = (last if done.rest is None else done.rest).drop_mm
+    # Where no balance follows the last one a little overlap may be left in it: none holds.
+    overlap = float(1 - drops.max() / done.springy.seats.thickness_mm)
     numbers = DecidingNumbers(
         slot_left_mm=rigid.numbers.slot_left_mm,
-        overlap=float(1 - drops.max() / done.springy.seats.thickness_mm),
+        overlap=min(overlap, 0.0) if last.fell_through else overlap,
         hold_used=float(np.nanmax(used)) if not np.all(np.isnan(used)) else float("inf"),
         split_chance=stress.chance,
     )

@@ -171,6 +171,7 @@ def press(
             part = (top - here.press_N) / (new.press_N - here.press_N)
             guess = here.deformation + part * (new.deformation - here.deformation)
             new = balance(bowl, here, Goal(press_N=top), guess=guess, limits=limits)
+            sweeps += new.sweeps
         if new.converged:
             path.append(new)
             shorter = min(1.0, 2 * shorter)

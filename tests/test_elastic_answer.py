@@ -131,6 +131,20 @@ def test_strength_costs_no_press_and_moves_the_chance_alone() -> None:
     assert weak.numbers.hold_used == usual.numbers.hold_used
 
 
+def test_a_last_balance_with_a_little_overlap_left_has_fallen_through(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """A path that ended for want of overlap is judged so, whatever its last balance had left."""
+    held = open_bowl(fitsim.make_bowl(tables()))
+    assert held.numbers.overlap > 0.3
+    ended = (*held.path[:-1], replace(held.path[-1], fell_through=True))
+    monkeypatch.setattr("fitsim.elastic.press", lambda *_given, **_more: ended)
+    other = fitsim.make_bowl(tables(friction="0.41"))  # another bowl than the one kept for reuse
+    numbers = open_bowl(other).numbers
+    assert numbers.overlap == 0.0
+    assert judge(numbers, other.limits) == "falls through"
+
+
 def test_likely_corners_find_the_verdict_of_all_corners() -> None:
     """With friction, kerf and film as ranges, a few presses find the ends of all eight of them."""
     given = tables(friction="0.3 to 0.5")
