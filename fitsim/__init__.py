@@ -113,6 +113,7 @@ CHAIN = (
     "seasons",
     "keyed",
     "causes",
+    "spread",
     "drawn",
     "anchor",
     "foretell",

@@ -7,7 +7,7 @@ size and a place for the first cause and for the second.
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -16,6 +16,7 @@ from fitsim.arrays import Array, IntArray, read_only
 from fitsim.bowl import Bowl
 from fitsim.causes import TIMES, Cause, CauseChange
 from fitsim.rigid import rigid_fit
+from fitsim.spread import Spread, usual_spread
 
 __all__ = [
     "LOOKS",
@@ -23,15 +24,14 @@ __all__ = [
     "USUAL",
     "Drawn",
     "Plan",
-    "Spread",
-    "broad_spread",
     "dimensions",
     "draw",
     "plan_of",
+    "turn_follows_wander",
 ]
 
-USUAL = 9
-"""Columns of the usual scatter: tilt, kerf, thickness, friction, film, strength, press, rim, base."""
+USUAL = 10
+"""Columns of the usual scatter: tilt, kerf, thickness, friction, film, strength, press, rim, base, luck."""
 
 NAIL_WORDS = ("through one turn", "missing or loose", "split the end", "through two turns")
 """States of the nail, in the order of :attr:`Drawn.nail`."""
@@ -43,45 +43,9 @@ LOOKS = {
 }
 """What is looked at rather than measured, and the words it may be found in."""
 
-KERF_KNOWN_MM = 0.03
-PRESS_KNOWN_LOG = 0.2
-MOISTURE_KNOWN_POINTS = 0.4
-"""How well a maker knows the mean kerf, the press and the moisture written in the file: estimates."""
-
 LEAST_SHARE = 0.05
 THINNEST_SHARE = 0.15
 MOST_FRICTION = 1.2
-
-
-@dataclass(frozen=True)
-class Spread:
-    """How far bowls stray from the plan without any cause; standard deviations, friction by its ends.
-
-    Attributes
-    ----------
-    tilt_rad, kerf_mm, wander_mm, thickness_mm, film_mm : float
-        Of tilt, mean kerf, kerf from turn to turn, thickness and film. [rad, mm]
-    friction_low, friction_high : float
-        Friction is taken evenly between them. [-]
-    strength_low, strength_high : float
-        Strength over the middle of its range, evenly in its logarithm. [-]
-    press_log : float
-        Of the logarithm of the press. [-]
-    moisture_points : float
-        Of rim and base. [points]
-    """
-
-    tilt_rad: float
-    kerf_mm: float
-    wander_mm: float
-    thickness_mm: float
-    film_mm: float
-    friction_low: float
-    friction_high: float
-    strength_low: float
-    strength_high: float
-    press_log: float
-    moisture_points: float
 
 
 @dataclass(frozen=True, eq=False)
@@ -137,6 +101,8 @@ class Drawn:
         Place in :data:`NAIL_WORDS`.
     short : numpy.ndarray
         Turns not cut.
+    luck : numpy.ndarray
+        How far the model is off on this bowl's drops, in its own standard deviations. [-]
     """
 
     tilt_rad: Array
@@ -153,6 +119,7 @@ class Drawn:
     rim_percent: Array
     nail: IntArray
     short: Array
+    luck: Array
 
 
 def plan_of(bowl: Bowl) -> Plan:
@@ -190,60 +157,7 @@ def plan_of(bowl: Bowl) -> Plan:
         tilt_rad=mean(rigid.slot.tilt_rad[place]),
         kerf_mm=mean(rigid.slot.kerf_mm[place]),
         width_mm=mean(np.interp(angle, rigid.strip.angle_rad, rigid.strip.width_mm)),
-        spread=_usual_spread(bowl),
-    )
-
-
-def _usual_spread(bowl: Bowl) -> Spread:
-    ends = {u.path: (u.low, u.high) for u in bowl.uncertain}
-    wood = bowl.board.wood.tension_across_MPa.value
-    kerf = ends.get("cut.kerf_mm", (0.0, 0.0))
-    film = ends.get("use.film_mm", (0.0, 0.0))
-    offset = ends.get("cut.scale_offset_rad", (0.0, 0.0))  # of a saw file
-    friction = ends.get("use.friction", (0.9 * bowl.use.friction, 1.1 * bowl.use.friction))
-    strength = ends.get("board.wood.tension_across_MPa", (wood, wood))
-    even = math.sqrt(12.0)
-    return Spread(
-        tilt_rad=math.hypot(bowl.scatter.tilt_rad, (offset[1] - offset[0]) / even),
-        kerf_mm=math.hypot(KERF_KNOWN_MM, (kerf[1] - kerf[0]) / even),
-        wander_mm=bowl.scatter.kerf_mm,
-        thickness_mm=bowl.scatter.thickness_mm,
-        film_mm=(film[1] - film[0]) / even,
-        friction_low=friction[0],
-        friction_high=friction[1],
-        strength_low=strength[0] / wood,
-        strength_high=strength[1] / wood,
-        press_log=PRESS_KNOWN_LOG,
-        moisture_points=MOISTURE_KNOWN_POINTS,
-    )
-
-
-def broad_spread(spread: Spread) -> Spread:
-    """A spread so wide that it stands for causes nobody listed.
-
-    Parameters
-    ----------
-    spread : Spread
-        The usual one.
-
-    Returns
-    -------
-    Spread
-        Tilt by 2 deg, kerf and thickness by a good part of themselves, and so on: estimates.
-    """
-    return replace(
-        spread,
-        tilt_rad=math.radians(2.0),
-        kerf_mm=0.3,
-        wander_mm=0.15,
-        thickness_mm=2.0,
-        film_mm=0.05,
-        friction_low=0.05,
-        friction_high=0.7,
-        strength_low=0.4,
-        strength_high=2.5,
-        press_log=0.8,
-        moisture_points=3.0,
+        spread=usual_spread(bowl),
     )
 
 
@@ -263,7 +177,9 @@ def dimensions(plan: Plan) -> int:
     return USUAL + plan.turns + 4
 
 
-def draw(plan: Plan, normals: Array, causes: tuple[Cause, ...], *, spread: Spread | None = None) -> Drawn:
+def draw(
+    plan: Plan, normals: Array, causes: tuple[Cause | None, ...], *, spread: Spread | None = None
+) -> Drawn:
     """The bowls at rows of standard normal numbers, with the causes acting.
 
     Parameters
@@ -272,8 +188,8 @@ def draw(plan: Plan, normals: Array, causes: tuple[Cause, ...], *, spread: Sprea
         What was meant.
     normals : numpy.ndarray
         Shape (n, :func:`dimensions`).
-    causes : tuple[Cause, ...]
-        None, one or two.
+    causes : tuple[Cause or None, ...]
+        Up to two; None keeps the columns of one that is not to act.
     spread : Spread or None
         In place of the plan's own.
 
@@ -286,13 +202,30 @@ def draw(plan: Plan, normals: Array, causes: tuple[Cause, ...], *, spread: Sprea
     start = USUAL + plan.turns
     for i, cause in enumerate(causes):
         size, place = normals[:, start + 2 * i], _place(normals[:, start + 2 * i + 1], plan.turns)
-        for change in cause.changes:
+        for change in cause.changes if cause else ():
             ACTS[change.quantity](plan, rows, _size(change, size, plan.turns), place, normals)
     rows["kerf_mm"] = np.maximum(rows["kerf_mm"], LEAST_SHARE * plan.kerf_mm)
     rows["width_mm"] = np.maximum(rows["width_mm"], THINNEST_SHARE * plan.width_mm)
     rows["thickness_mm"] = np.maximum(rows["thickness_mm"], 0.25 * plan.bowl.board.thickness_mm)
     done: dict[str, Any] = {n: read_only(v) if v.dtype.kind == "f" else v for n, v in rows.items()}
     return Drawn(**done)
+
+
+def turn_follows_wander(plan: Plan) -> Array:
+    """Standard deviation of a turn's mean kerf over that of the kerf as it wanders along the cut.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+
+    Returns
+    -------
+    numpy.ndarray
+        For the covariance exp(-s^2/(2 l^2)) and turns that are long beside l, shape (turns,). [-]
+    """
+    length = plan.bowl.scatter.kerf_length_mm
+    return np.sqrt(np.minimum(length / (math.sqrt(2 * math.pi) * plan.radius_mm), 1.0))
 
 
 def _evenly(normal: Array) -> Array:
@@ -310,7 +243,8 @@ def _scattered(plan: Plan, z: Array, spread: Spread) -> dict[str, Any]:
     friction = spread.friction_low + _evenly(z[:, 3]) * (spread.friction_high - spread.friction_low)
     weak, strong = math.log(spread.strength_low), math.log(spread.strength_high)
     strength = np.exp(weak + _evenly(z[:, 5]) * (strong - weak))
-    kerf = plan.kerf_mm + spread.kerf_mm * z[:, 1:2] + spread.wander_mm * z[:, USUAL : USUAL + plan.turns]
+    wanders = turn_follows_wander(plan) * z[:, USUAL : USUAL + plan.turns]
+    kerf = plan.kerf_mm + spread.kerf_mm * z[:, 1:2] + spread.wander_mm * wanders
     return {
         "tilt_rad": plan.tilt_rad + spread.tilt_rad * z[:, 0:1],
         "kerf_mm": kerf,
@@ -328,6 +262,7 @@ def _scattered(plan: Plan, z: Array, spread: Spread) -> dict[str, Any]:
         ),
         "nail": np.zeros(n, dtype=np.int64),
         "short": np.zeros(n),
+        "luck": z[:, 9].copy(),
     }
 
 
@@ -377,7 +312,8 @@ def _nail(code: int) -> Act:
 
 
 def _wander(plan: Plan, rows: dict[str, Any], size: Array, _place: IntArray, z: Array) -> None:
-    rows["kerf_mm"] = rows["kerf_mm"] + size[:, None] * z[:, USUAL : USUAL + plan.turns]
+    wanders = turn_follows_wander(plan) * z[:, USUAL : USUAL + plan.turns]
+    rows["kerf_mm"] = rows["kerf_mm"] + size[:, None] * wanders
     rows["wander_mm"] = np.hypot(rows["wander_mm"], size)
 
 

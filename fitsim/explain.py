@@ -14,11 +14,12 @@ import numpy as np
 from fitsim.anchor import Anchor, anchor_of
 from fitsim.arrays import Array, read_only
 from fitsim.causes import Cause, causes
-from fitsim.drawn import Drawn, Plan, broad_spread, dimensions, draw
+from fitsim.drawn import Drawn, Plan, dimensions, draw
 from fitsim.errors import InputError, Problem
 from fitsim.foretell import Foretold, ModelError, foretell
 from fitsim.odds import asks_of_first, match_terms
 from fitsim.seen import Observed
+from fitsim.spread import broad_spread
 from fitsim.weigh import Weighed, chances_of, weigh
 
 __all__ = [
@@ -44,6 +45,9 @@ WORTH_REFINING = 0.004
 RELIABLE_SIZE = 50.0
 RELIABLE_SE = 0.05
 """A chance is called unreliable with fewer effective rows behind it, or a larger standard error."""
+
+IDLE = 0.03
+"""What a cause counts for that is there and changes nothing of what was seen."""
 
 CONFLICT_LIMIT = 6.6
 """Twice the log likelihood lost by having to match everything at once: chi-square, 1 in 100, 1 freedom."""
@@ -156,13 +160,17 @@ class Explanation:
     seed: int
 
 
-def hypotheses(table: tuple[Cause, ...]) -> tuple[Hypothesis, ...]:
+def hypotheses(
+    table: tuple[Cause, ...], *, planned: float = 1.0, none: float = CHANCE_OF_NONE
+) -> tuple[Hypothesis, ...]:
     """Every explanation: the plan itself, each cause, every two of them, none of these.
 
     Parameters
     ----------
     table : tuple[Cause, ...]
         The causes.
+    planned, none : float
+        Prior weights of no cause at all, and of one that nobody listed, on the scale of the causes' odds.
 
     Returns
     -------
@@ -174,7 +182,7 @@ def hypotheses(table: tuple[Cause, ...]) -> tuple[Hypothesis, ...]:
     pairs = [
         Hypothesis((a, b), odds[a.name] * odds[b.name]) for a, b in combinations(table, 2) if _apart(a, b)
     ]
-    return (Hypothesis((), 1.0), *single, *pairs, Hypothesis((), CHANCE_OF_NONE, broad=True))
+    return (Hypothesis((), planned), *single, *pairs, Hypothesis((), none, broad=True))
 
 
 def _kinds(cause: Cause) -> set[str]:
@@ -199,6 +207,7 @@ def foretold_at(
     *,
     at_first: bool = True,
     error: ModelError | None = None,
+    without: Cause | None = None,
 ) -> tuple[Drawn, Foretold, Foretold | None]:
     """Draw and foretell an explanation's bowls.
 
@@ -212,6 +221,8 @@ def foretold_at(
         Whether the first opening is to be foretold as well.
     error : ModelError or None
         In place of the model's usual errors.
+    without : Cause or None
+        One of the causes, which is not to act: the same bowls without it.
 
     Returns
     -------
@@ -219,14 +230,15 @@ def foretold_at(
         The bowls, what is foretold of them now, and what for their first opening.
     """
     spread = broad_spread(plan.spread) if hypothesis.broad else None
-    drawn = draw(plan, normals, hypothesis.causes, spread=spread)
+    acting = tuple(None if cause is without else cause for cause in hypothesis.causes)
+    drawn = draw(plan, normals, acting, spread=spread)
     now = foretell(plan, anchor, drawn, error=error)
     if not at_first:
         return drawn, now, None
     sawn = read_only(np.full(len(normals), plan.bowl.board.moisture_percent))
     early = tuple(
-        replace(c, changes=tuple(x for x in c.changes if x.quantity not in COMES_LATER))
-        for c in hypothesis.causes
+        c and replace(c, changes=tuple(x for x in c.changes if x.quantity not in COMES_LATER))
+        for c in acting
     )
     opened = draw(plan, normals, early, spread=spread)
     fresh = replace(opened, base_percent=sawn, rim_percent=sawn)
@@ -251,7 +263,25 @@ class _Matcher:
             rest = float((total - term).max())
             self.best_without[name] = max(self.best_without.get(name, -np.inf), rest)
         self.best_of_all = max(self.best_of_all, float(total.max()))
-        return total
+        return total + self._needed(normals, terms, asked)
+
+    def _needed(self, normals: Array, terms: dict[str, Array], asked: bool) -> Array:
+        """Logarithm of the share in which the bowl would have shown something else without a cause."""
+        acting = self.hypothesis.causes
+        if not acting or all(seen.what == "held" for seen in self.observed.seen):
+            return np.zeros(len(normals))
+        only_seen = replace(self.observed, measured=())
+        read = {reading.key for reading in self.observed.measured}
+        shows = np.sum([term for name, term in terms.items() if name not in read], axis=0)
+        ratio = np.zeros(len(normals))
+        for cause in acting:
+            _, now, first = foretold_at(
+                self.plan, self.anchor, self.hypothesis, normals, at_first=asked, without=cause
+            )
+            anyway = np.sum(list(match_terms(only_seen, now, first, self.plan).values()), axis=0)
+            # One bowl, one luck: what shows without the cause too shows with it.
+            ratio = np.maximum(ratio, np.exp(np.minimum(anyway - shows, 0.0)))
+        return np.asarray(np.log(IDLE + (1 - IDLE) * (1 - ratio)))
 
 
 def explain(
@@ -259,6 +289,8 @@ def explain(
     observed: Observed,
     *,
     table: tuple[Cause, ...] | None = None,
+    planned: float = 1.0,
+    none: float = CHANCE_OF_NONE,
     seed: int = 0,
     anchor: Anchor | None = None,
 ) -> Explanation:
@@ -272,6 +304,8 @@ def explain(
         What was seen and measured.
     table : tuple[Cause, ...] or None
         In place of the packaged causes.
+    planned, none : float
+        Prior weights as for :func:`hypotheses`.
     seed : int
         The same seed gives the same answer.
     anchor : Anchor or None
@@ -292,7 +326,7 @@ def explain(
         remedy = 'add --seen "fell through", or a table [seen]; the words: fitsim explain --list'
         raise InputError(Problem("", "seen", "", expected, remedy))
     anchor = anchor or anchor_of(plan)
-    every = hypotheses(causes() if table is None else table)
+    every = hypotheses(causes() if table is None else table, planned=planned, none=none)
     matchers = [_Matcher(plan, anchor, h, observed) for h in every]
     wide = dimensions(plan)
     weighed = [

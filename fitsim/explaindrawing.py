@@ -120,7 +120,8 @@ def _states(figure: "Figure", answer: WhyFailed, rows: int) -> None:
 
 def _shown_keys(answer: WhyFailed) -> list[str]:
     keys = [m.key for m in answer.explanation.observed.measured if m.key not in LOOKS]
-    keys += [r.measure.key for r in answer.next_readings if r.measure.key not in LOOKS]
+    asked = [m.key for r in answer.next_readings for m in (r.measure, *r.together)]
+    keys += [key for key in asked if key not in LOOKS]
     return list(dict.fromkeys(keys))[:MOST_READINGS]
 
 

@@ -73,6 +73,8 @@ def _reading_object(reading: NextReading) -> dict[str, Any]:
         "key": reading.measure.key,
         "what": reading.measure.what,
         "unit": reading.measure.unit,
+        "tool": reading.tool,
+        "together_with": [{"key": m.key, "what": m.what, "unit": m.unit} for m in reading.together],
         "expected_gain_nats": reading.gain,
         "open_nats": reading.open_nats,
         "readings": [vars(band) for band in reading.bands],

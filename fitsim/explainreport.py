@@ -14,7 +14,16 @@ from fitsim.explainobject import cause_in_words
 from fitsim.mending import WANTED, Remedy, Setting
 from fitsim.nextreading import Band, NextReading
 from fitsim.quantities import show_force, show_length, show_number
-from fitsim.seen import MEASURES, NINETEEN_IN_20, PLACES, SEEN_WORDS, WHENS, Measured, measure_named
+from fitsim.seen import (
+    MEASURES,
+    NINETEEN_IN_20,
+    PLACES,
+    SEEN_WORDS,
+    WHENS,
+    Measure,
+    Measured,
+    measure_named,
+)
 from fitsim.whyfailed import ToldCause, WhyFailed
 from fitsim.wording import CAUTIONS
 
@@ -274,22 +283,39 @@ def _next(answer: WhyFailed, units: str, file: str, width: int) -> list[str]:
         return ["", *textwrap.wrap(told, width)]
     first, *others = answer.next_readings
     share = 100 * first.gain / max(first.open_nats, 1e-9)
-    lines = ["", *textwrap.wrap(f"Measure next: {first.measure.what}.", width)]
-    lines.append(f"  (expected to settle {share:.0f} % of what is still open); readings to look for:")
+    alike = f", all with the {first.tool}" if first.together else ""
+    lines = ["", *textwrap.wrap(f"Measure next{alike}: {first.measure.what}.", width)]
+    if first.together:
+        more = "; ".join(measure.what for measure in first.together)
+        lines += textwrap.wrap(f"And: {more}.", width, initial_indent="  ", subsequent_indent="  ")
+    says = "what the first alone would say" if first.together else "readings to look for"
+    lines.append(f"  (expected to settle {share:.0f} % of what is still open); {says}:")
     for band in _clear_bands(first.bands):
         lines += textwrap.wrap(
             _band_words(band, first, units), width, initial_indent="  - ", subsequent_indent="    "
         )
-    example = LOOKS[first.measure.key][0] if not first.measure.unit else f"... {_unit_word(first, units)}"
-    typed = shlex.quote(f"{first.measure.key}={example}").replace("'", '"')
-    lines.append(f"  Then: fitsim explain {file} --measured {typed}")
+    typed = " ".join(_typed(measure, units) for measure in (first.measure, *first.together))
+    lines += textwrap.wrap(
+        f"Then: fitsim explain {file} {typed}", width, initial_indent="  ", subsequent_indent="    ",
+        break_on_hyphens=False, break_long_words=False,
+    )  # fmt: skip
     if others:
-        lines += textwrap.wrap(f"Next best: {'; '.join(o.measure.what for o in others)}.", width)
+        lines += textwrap.wrap(f"Next best: {'; '.join(_in_short(o) for o in others)}.", width)
     return lines
 
 
-def _unit_word(reading: NextReading, units: str) -> str:
-    unit = reading.measure.unit
+def _in_short(reading: NextReading) -> str:
+    more = f" (and what else the {reading.tool} reads)" if reading.together else ""
+    return reading.measure.what + more
+
+
+def _typed(measure: Measure, units: str) -> str:
+    example = LOOKS[measure.key][0] if not measure.unit else f"... {_unit_word(measure, units)}"
+    return "--measured " + shlex.quote(f"{measure.key}={example}").replace("'", '"')
+
+
+def _unit_word(measure: Measure, units: str) -> str:
+    unit = measure.unit
     return units if unit == "mm" else {"percent": "%"}.get(unit, unit)
 
 

@@ -13,9 +13,9 @@ import numpy as np
 
 from fitsim.anchor import STRENGTH_COV, Anchor
 from fitsim.arrays import Array, BoolArray
-from fitsim.drawn import Drawn, Plan
+from fitsim.drawn import Drawn, Plan, turn_follows_wander
 
-__all__ = ["HELD_STATES", "Foretold", "ModelError", "foretell"]
+__all__ = ["HELD_STATES", "Foretold", "ModelError", "RigidSeats", "foretell", "rigid_seats"]
 
 HELD_STATES = ("would not open", "fell through", "sprang back", "held")
 """What the bowl as a whole did, one of four; the columns of :attr:`Foretold.state`."""
@@ -30,6 +30,10 @@ CLOSES_ALONG = 0.6
 FILM_SHOWS_MM = 0.03
 """A film thicker than the plan's by this can be scraped off a bevel: an estimate."""
 
+LEAST_BELOW, LEAST_SD = 2.0, 0.5
+"""The narrowest place of a slot lies so many standard deviations of the kerf's wander below the narrowest
+turn's mean, give or take: the least of some 30 to 60 independent places, whose own turn is drawn."""
+
 NAIL_GONE_FALLS = 0.85
 """Of bowls whose free end is not held most fall through at the last turn; the rest spring back."""
 
@@ -39,14 +43,17 @@ is, all as shares of a seat drop, from a press of the springy strip (5.4 for 8.9
 for 5.1 mm where a seat drop is 8.0 mm)."""
 
 POWERS = {
-    "depth": {"slot": 0.6, "tilt": -0.6, "press": 0.4, "friction": -0.3, "thickness": -0.5},
-    "stress": {"slot": 0.8, "tilt": -0.5, "press": 0.45, "friction": -0.25, "thickness": -0.6},
-    "spring": {"slot": 0.3, "tilt": -0.1, "press": 0.0, "friction": 0.2, "thickness": 0.0},
+    "depth": {"slot": 0.43, "tilt": -1.2, "press": 0.68, "friction": -0.72, "thickness": -1.65},
+    "stress": {"slot": 0.66, "tilt": -0.8, "press": 0.37, "friction": -0.25, "thickness": -0.6},
+    "spring": {"slot": 0.72, "tilt": 0.0, "press": -0.70, "friction": 0.82, "thickness": 1.74},
 }
-"""How the springy strip's share moves with slot, tangent of the tilt, press, friction and thickness."""
+"""How the springy strip's share moves with slot, tangent of the tilt, press, friction and thickness, and
+:data:`TWO_SIDED` with how unlike the slot is along and across the grain, over its mean: fitted to 600
+presses of three bowls (``studies/failed_powers.py``)."""
 
-DEEPER = 0.12
-"""Mean drop and rise beyond the anchor's, a share, for each doubling of that depth: same presses."""
+TWO_SIDED = {"depth": -0.3, "stress": -0.25, "spring": 0.3}
+DEEPER = 0.117
+"""Mean drop beyond the anchor's, a share of the seat's, for each doubling of that depth: same presses."""
 
 
 @dataclass(frozen=True)
@@ -59,19 +66,28 @@ class ModelError:
         Of the slot left. [mm]
     overlap : float
         Of the least overlap. [-]
+    depth_log : float
+        Of the logarithm of how much deeper than its seat a turn sinks. [-]
     hold_log : float
         Of the logarithm of hold used. [-]
+    stress_log : float
+        Of the logarithm of the stress. [-]
+    all_drops : float
+        Of all drops of a bowl alike, and so of its rise, over themselves. [-]
     drop_share : float
-        Of a drop, over itself. [-]
+        Of one drop beside that, over itself. [-]
     rise_share : float
-        Of the rise, over itself. [-]
+        Of the rise beside that, over itself. [-]
     """
 
-    slot_mm: float = 0.04
-    overlap: float = 0.07
-    hold_log: float = 0.25
-    drop_share: float = 0.05
-    rise_share: float = 0.05
+    slot_mm: float = 0.02
+    overlap: float = 0.03
+    depth_log: float = 0.5
+    hold_log: float = 0.3
+    stress_log: float = 0.25
+    all_drops: float = 0.06
+    drop_share: float = 0.06
+    rise_share: float = 0.03
 
 
 @dataclass(frozen=True, eq=False)
@@ -93,12 +109,14 @@ class Foretold:
     rocks_mm, uneven_mm : numpy.ndarray
         How much the turns bind lower along the grain than across it (negative: the other way), and how
         uneven the rim is beside what the spiral builds in, shape (n,). [mm]
-    tips_mm : numpy.ndarray
+    rocks_sd_mm, tips_mm : numpy.ndarray
         Standard deviation of both by the wander of the kerf, shape (n,). [mm]
     drops_mm : numpy.ndarray
         Mean drop round each turn, the thickness where it falls through, shape (n, turns). [mm]
     readings : dict[str, numpy.ndarray]
         What to read, by key, each of shape (n,). [unit of the key]
+    slot_sd_mm : dict[str, numpy.ndarray]
+        Standard deviation of a feeler gauge's find from place to place, by key, each of shape (n,). [mm]
     """
 
     state: Array
@@ -108,22 +126,35 @@ class Foretold:
     rise_share: Array
     rocks_mm: Array
     uneven_mm: Array
+    rocks_sd_mm: Array
     tips_mm: Array
     drops_mm: Array
     readings: dict[str, Array]
+    slot_sd_mm: dict[str, Array]
 
 
 @dataclass(frozen=True, eq=False)
-class _Seats:
+class RigidSeats:
     """Rigid seats of the drawn bowls, arrays of shape (n, turns).
 
-    Slots and drops where the slot's normal lies along and across the grain, their means, and logarithms
-    of slot and tangent over the anchor's.
+    Attributes
+    ----------
+    along_mm, across_mm, slot_mm : numpy.ndarray
+        Slot where its normal lies along and across the grain, and their mean. [mm]
+    least_mm : numpy.ndarray
+        The narrowest place of the whole slot, shape (n,). [mm]
+    along_drop_mm, across_drop_mm, drop_mm : numpy.ndarray
+        Seat drops there, and their mean. [mm]
+    tangent : numpy.ndarray
+        Tangent of the tilt. [-]
+    log_slot, log_tangent : numpy.ndarray
+        Logarithms of slot and tangent over the anchor's. [-]
     """
 
     along_mm: Array
     across_mm: Array
     slot_mm: Array
+    least_mm: Array
     along_drop_mm: Array
     across_drop_mm: Array
     drop_mm: Array
@@ -132,7 +163,19 @@ class _Seats:
     log_tangent: Array
 
 
-def _seats(plan: Plan, drawn: Drawn, anchor: Anchor) -> _Seats:
+def rigid_seats(plan: Plan, drawn: Drawn, anchor: Anchor) -> RigidSeats:
+    """Where the drawn bowls would bind, were they rigid: slot over tangent.
+
+    Parameters
+    ----------
+    plan, drawn, anchor : Plan, Drawn, Anchor
+        What was meant, the bowls, and the press they are set beside.
+
+    Returns
+    -------
+    RigidSeats
+        One row a bowl.
+    """
     wood = plan.bowl.board.wood
     ring = plan.bowl.board.ring_angle_rad
     swells = (
@@ -155,18 +198,23 @@ def _seats(plan: Plan, drawn: Drawn, anchor: Anchor) -> _Seats:
     log_slot = np.log(np.maximum(slot, 0.01) / anchor.slot_mm)
     log_tangent = np.log(np.maximum(np.abs(tangent), 0.005) / math.tan(anchor.tilt_rad))
     mean = (drops[0] + drops[1]) / 2
-    return _Seats(along, across, slot, drops[0], drops[1], mean, tangent, log_slot, log_tangent)
+    least = np.minimum(along, across) - LEAST_BELOW * drawn.wander_mm[:, None]
+    return RigidSeats(
+        along, across, slot, least.min(axis=1), drops[0], drops[1], mean, tangent, log_slot, log_tangent
+    )
 
 
-def _power(kind: str, anchor: Anchor, drawn: Drawn, seats: _Seats) -> Array:
+def _power(kind: str, anchor: Anchor, drawn: Drawn, seats: RigidSeats) -> Array:
     """How far a springy share has moved from the anchor's, shape (n, turns)."""
     p = POWERS[kind]
+    uneven = np.abs(seats.along_mm - seats.across_mm) / np.maximum(seats.slot_mm, 0.01)
+    apart = TWO_SIDED[kind] * np.minimum(uneven, 2.0)
     whole = (
         p["press"] * np.log(drawn.press_N / anchor.press_N)
         + p["friction"] * np.log(drawn.friction / anchor.friction)
         + p["thickness"] * np.log(drawn.thickness_mm / anchor.thickness_mm)
     )
-    return np.exp(p["slot"] * seats.log_slot + p["tilt"] * seats.log_tangent + whole[:, None])
+    return np.exp(p["slot"] * seats.log_slot + p["tilt"] * seats.log_tangent + apart + whole[:, None])
 
 
 WANDER_TIPS = 0.6
@@ -210,13 +258,14 @@ def foretell(
         One row a bowl.
     """
     error = error or ModelError()
-    seats = _seats(plan, drawn, anchor)
+    seats = rigid_seats(plan, drawn, anchor)
     height = seats.drop_mm
     depth = _power("depth", anchor, drawn, seats)
     fallen = _fallen(anchor, drawn, height, depth, error, least_overlap)
     state, falls_at = _states(anchor, drawn, seats, fallen, error)
     deeper = DEEPER * anchor.springy * (depth - 1)
     drop = height * (anchor.drop_ratio + deeper)
+    drop *= np.exp(error.all_drops * drawn.luck)[:, None]
     pinned = drawn.nail == 3
     if plan.turns > 1:
         drop[pinned, -2] *= 1 - PINNED_DROP
@@ -228,11 +277,12 @@ def foretell(
     rise = anchor.rise_ratio * np.maximum(
         (mean_height * plan.share).sum(axis=1) - lost * mean_height.mean(axis=1), 0
     )
+    rise *= np.exp(error.all_drops * drawn.luck)
     meant = anchor.rise_ratio * float(np.sum(plan.share * plan.kerf_mm / np.sin(np.abs(plan.tilt_rad))))
     most = plan.bowl.board.thickness_mm
     rocks = np.minimum(seats.along_drop_mm, most) - np.minimum(seats.across_drop_mm, most)
     uneven = PINNED_UNEVEN * pinned * mean_height.mean(axis=1)
-    splits = _splits(anchor, plan, drawn, seats, state)
+    splits = _splits(anchor, plan, drawn, seats, state, error)
     return Foretold(
         state=state,
         falls_at=falls_at,
@@ -241,9 +291,11 @@ def foretell(
         rise_share=rise / meant,
         rocks_mm=np.asarray(rocks.sum(axis=1)),
         uneven_mm=np.asarray(uneven),
+        rocks_sd_mm=_wander_rocks(plan, drawn),
         tips_mm=_wander_uneven(plan, drawn),
         drops_mm=held,
         readings=_readings(plan, drawn, seats, held, rise),
+        slot_sd_mm=_slot_sd(plan, drawn, seats),
     )
 
 
@@ -260,18 +312,19 @@ def _fallen(
     anchor: Anchor, drawn: Drawn, height: Array, depth: Array, error: ModelError, least_overlap: float
 ) -> Array:
     """Chance that each turn sinks as deep as the board is thick at its deepest place."""
-    deepest = height * (1 + anchor.deepest * depth)
-    fallen = _normal_chance(1 - least_overlap - deepest / drawn.thickness_mm[:, None], error.overlap)
+    seat = height / drawn.thickness_mm[:, None]
+    more = seat * anchor.deepest * depth
+    sd = np.hypot(error.overlap, error.depth_log * more)
+    fallen = _normal_chance((1 - least_overlap - seat - more) / sd, 1.0)
     loose = _loose(drawn)
     fallen[loose, -1] = np.maximum(fallen[loose, -1], NAIL_GONE_FALLS)
     return fallen
 
 
 def _states(
-    anchor: Anchor, drawn: Drawn, seats: _Seats, fallen: Array, error: ModelError
+    anchor: Anchor, drawn: Drawn, seats: RigidSeats, fallen: Array, error: ModelError
 ) -> tuple[Array, Array]:
-    least = np.minimum(seats.along_mm, seats.across_mm).min(axis=1)
-    shut = _normal_chance(least, error.slot_mm)
+    shut = _normal_chance(seats.least_mm / np.hypot(error.slot_mm, LEAST_SD * drawn.wander_mm), 1.0)
     falls = fallen.max(axis=1)
     springs = _springs(anchor, drawn, seats, error)
     springs = np.where(_loose(drawn), np.maximum(springs, 0.8), springs)
@@ -288,22 +341,24 @@ def _states(
     return state, np.asarray(fallen / total)
 
 
-def _springs(anchor: Anchor, drawn: Drawn, seats: _Seats, error: ModelError) -> Array:
+def _springs(anchor: Anchor, drawn: Drawn, seats: RigidSeats, error: ModelError) -> Array:
     """Chance of springing back: the worst turn's tangent and spring against its friction."""
-    softer = 0.5 + 0.5 * (anchor.press_N / drawn.press_N) ** 1.2
-    spring = anchor.spring * _power("spring", anchor, drawn, seats) * softer[:, None]
+    spring = anchor.spring * _power("spring", anchor, drawn, seats)
     used = (np.maximum(seats.tangent, 0) + spring) / drawn.friction[:, None]
     return _normal_chance(-np.log(np.maximum(used.max(axis=1), 1e-6)), error.hold_log)
 
 
-def _splits(anchor: Anchor, plan: Plan, drawn: Drawn, seats: _Seats, state: Array) -> Array:
+def _splits(
+    anchor: Anchor, plan: Plan, drawn: Drawn, seats: RigidSeats, state: Array, error: ModelError
+) -> Array:
     """Chance that each turn splits; a bowl that gives way under a light press is hardly stressed."""
     from scipy.special import ndtr
 
     stress = anchor.stress_share * _power("stress", anchor, drawn, seats)
     stress = stress * (plan.width_mm / drawn.width_mm) ** 2 / drawn.strength
     pressed = 1 - 0.9 * (state[:, 0] + state[:, 1])
-    return np.asarray(ndtr((stress - 1) / STRENGTH_COV) * pressed[:, None])
+    off = (stress - 1) / np.hypot(STRENGTH_COV, error.stress_log * stress)
+    return np.asarray(ndtr(off) * pressed[:, None])
 
 
 def _wander_uneven(plan: Plan, drawn: Drawn) -> Array:
@@ -312,11 +367,33 @@ def _wander_uneven(plan: Plan, drawn: Drawn) -> Array:
     return np.asarray(WANDER_TIPS * drawn.wander_mm / tangent * math.sqrt(plan.turns))
 
 
-def _readings(plan: Plan, drawn: Drawn, seats: _Seats, held: Array, rise: Array) -> dict[str, Array]:
+def _wander_rocks(plan: Plan, drawn: Drawn) -> Array:
+    """Standard deviation of how far a wandering kerf seats the turns lower on two sides than between them.
+
+    That of four times the mean of kerf times cos(2 clock) round each turn, over the tangent: covariance
+    exp(-s^2/(2 l^2)) along turns that are long beside l.
+    """
+    length, way = plan.bowl.scatter.kerf_length_mm, 2 * math.pi * plan.radius_mm
+    each = 8 * math.sqrt(2 * math.pi) * length / way * np.exp(-((4 * math.pi * length / way) ** 2) / 2)
+    tangent = math.tan(abs(float(np.mean(plan.tilt_rad))))
+    return np.asarray(drawn.wander_mm * math.sqrt(float(np.sum(each))) / tangent)
+
+
+def _slot_sd(plan: Plan, drawn: Drawn, seats: RigidSeats) -> dict[str, Array]:
+    """How far one place of a turn's slot lies from its mean: what wanders round it, and its two sides."""
+    left = np.sqrt(1 - turn_follows_wander(plan) ** 2)
+    sides = np.abs(seats.along_mm - seats.across_mm) / 2 / math.sqrt(2)
+    each = np.hypot(left * drawn.wander_mm[:, None], sides)
+    least = np.hypot(LEAST_SD * drawn.wander_mm, 0.01)
+    return {"kerf": each[:, -1], "kerf_inner": each[:, 0], "kerf_least": least}
+
+
+def _readings(plan: Plan, drawn: Drawn, seats: RigidSeats, held: Array, rise: Array) -> dict[str, Array]:
     cosine = np.cos(drawn.tilt_rad)
     gauge = np.maximum(seats.slot_mm * cosine, 0.0)  # a shut slot takes no gauge
     return {
         "kerf": gauge[:, -1],
+        "kerf_least": np.maximum(seats.least_mm * cosine.mean(axis=1), 0.0),
         "kerf_inner": gauge[:, 0],
         "tilt": np.degrees(drawn.tilt_rad[:, -1]),
         "tilt_inner": np.degrees(drawn.tilt_rad[:, 0]),

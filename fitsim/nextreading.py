@@ -1,10 +1,12 @@
-"""The next measurement: the reading expected to separate the causes most, and what its readings mean.
+"""The next measurement: what is expected to separate the causes most, and what its readings mean.
 
-The gain of a reading is the expected fall of the entropy of the cause (D. V. Lindley, Annals of
+With a tool in hand a maker takes every reading it gives, so all of a tool's readings count as one
+measurement. The gain is the expected fall of the entropy of the cause (D. V. Lindley, Annals of
 Mathematical Statistics 27 (1956), from memory), worked out on bowls drawn from every cause that is still
-likely: a made-up reading on each, and the chances it would leave.
+likely: made-up readings on each, and the chances they would leave.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -12,19 +14,43 @@ import numpy as np
 
 from fitsim.arrays import Array
 from fitsim.causechance import CauseChance, Draws
-from fitsim.drawn import LOOKS, Plan
+from fitsim.drawn import LOOKS
 from fitsim.explain import NONE_OF_THESE, Explanation
-from fitsim.foretell import ModelError
-from fitsim.odds import look_chances, model_sd, normal_log_density, state_seen
+from fitsim.foretell import Foretold, ModelError
+from fitsim.odds import look_chances, model_sd, state_seen
 from fitsim.seen import MEASURES, NINETEEN_IN_20, Measure, measure_named
 
-__all__ = ["Band", "NextReading", "gains_of_readings", "information_gain", "next_readings", "worth_taking"]
+__all__ = [
+    "TOOLS",
+    "Band",
+    "NextReading",
+    "gains_of_readings",
+    "gains_of_tools",
+    "information_gain",
+    "next_readings",
+    "readings_of_tool",
+    "worth_taking",
+]
+
+TOOLS = {
+    "feeler gauge": ("kerf", "kerf_inner", "kerf_least"),
+    "bevel gauge": ("tilt", "tilt_inner"),
+    "rule": ("rise", "base", "drop"),
+    "callipers": ("thickness", "least_width"),
+    "moisture meter": ("rim_moisture", "base_moisture"),
+    "bathroom scale": ("press",),
+    "off-cuts": ("slip_angle",),
+    "eye on the nail": ("nail",),
+    "knife": ("bevels",),
+    "eye on the grain": ("grain",),
+}
+"""What each tool reads, all taken in one go; "drop" stands for the drop of every turn."""
 
 MADE_UP = 60
 """Made-up readings for each cause."""
 
-ROWS = 150
-"""Rows of each cause a reading is held against."""
+ROWS = 600
+"""Rows of each cause: readings are made up on one half and held against the other."""
 
 BAND_STEPS = 80
 NEARLY = 0.7
@@ -58,24 +84,31 @@ class Band:
 
 @dataclass(frozen=True)
 class NextReading:
-    """One further measurement.
+    """One further measurement: the most telling reading of a tool, and what else the tool reads.
 
     Attributes
     ----------
     measure : Measure
         What to do.
+    tool : str
+        One of :data:`TOOLS`.
     gain : float
-        Expected fall of the entropy of the cause, in nats; of that there is :attr:`open_nats`. [-]
+        Expected fall of the entropy of the cause by all readings of the tool, in nats; of that there is
+        :attr:`open_nats`. [-]
     open_nats : float
         Entropy of the cause now. [-]
     bands : tuple[Band, ...]
-        What its readings would mean, low readings first.
+        What this reading alone would mean, low readings first.
+    together : tuple[Measure, ...]
+        The tool's other readings, the most telling first.
     """
 
     measure: Measure
+    tool: str
     gain: float
     open_nats: float
     bands: tuple[Band, ...]
+    together: tuple[Measure, ...]
 
 
 def _entropy(chance: Array) -> Array:
@@ -83,12 +116,13 @@ def _entropy(chance: Array) -> Array:
 
 
 def information_gain(middle: Array, sd: Array, chance: Array, *, made_up: int, seed: int) -> float:
-    """Expected fall of the entropy of the cause from one normal reading.
+    """Expected fall of the entropy of the cause from normal readings taken together.
 
     Parameters
     ----------
     middle, sd : numpy.ndarray
-        What each of m rows of each of c causes foretells, shape (c, m). [one unit]
+        What each of m rows of each of c causes foretells, shape (c, m), or (k, c, m) for k readings taken
+        together. [one unit for each reading]
     chance : numpy.ndarray
         Chances of the causes, sum 1, shape (c,). [-]
     made_up : int
@@ -102,17 +136,28 @@ def information_gain(middle: Array, sd: Array, chance: Array, *, made_up: int, s
         In nats, not below 0 but for luck. [-]
     """
     draw = np.random.default_rng(np.random.SeedSequence([seed, 5]))
-    pick = draw.integers(0, middle.shape[1], size=(len(chance), made_up))
-    rows = np.take_along_axis(middle, pick, axis=1), np.take_along_axis(sd, pick, axis=1)
-    readings = rows[0] + rows[1] * draw.standard_normal(pick.shape)
-    after = _after(readings.ravel(), middle, sd, chance).reshape(len(chance), made_up, -1)
-    return float(_entropy(chance) - np.sum(chance * _entropy(after).mean(axis=1)))
+    middle, sd = (np.reshape(a, (-1, *a.shape[-2:])) for a in (middle, sd))
+    # Readings are made up on one half of the rows and held against the other: no row meets itself.
+    # Readings are made up on one half of the rows and held against the other: no row meets itself.
+    half = (middle.shape[2] + 1) // 2
+    pick = 2 * draw.integers(0, half, size=(len(chance), made_up))
+    rows = np.arange(len(chance))[:, None]
+    readings = middle[:, rows, pick] + sd[:, rows, pick] * draw.standard_normal((len(middle), *pick.shape))
+    against = slice(1, None, 2) if middle.shape[2] > 1 else slice(None)
+    after = _after(readings.reshape(len(middle), -1), middle[..., against], sd[..., against], chance)
+    left = _entropy(after.reshape(len(chance), made_up, -1)).mean(axis=1)
+    return float(_entropy(chance) - np.sum(chance * left))
 
 
 def _after(readings: Array, middle: Array, sd: Array, chance: Array) -> Array:
-    """Chances of the causes after each reading, shape (readings, causes)."""
-    density = np.exp(normal_log_density(readings[:, None, None] - middle, sd)).mean(axis=2)
-    worth = density * chance + 1e-300
+    """Chances of the causes after each reading of shape (k, readings); shape (readings, causes)."""
+    k, causes, rows = middle.shape
+    centre = middle.reshape(k, -1).mean(axis=1)
+    off, m, s = readings - centre[:, None], middle - centre[:, None, None], 1 / sd**2
+    # The sum of squares over the readings of one go, multiplied out: two products of matrices.
+    square = (off**2).T @ s.reshape(k, -1) - 2 * off.T @ (m * s).reshape(k, -1)
+    density = np.exp(-0.5 * (square + (m**2 * s - np.log(s)).sum(axis=0).ravel()))
+    worth = density.reshape(-1, causes, rows).mean(axis=2) * chance + 1e-300
     return np.asarray(worth / worth.sum(axis=1, keepdims=True))
 
 
@@ -134,6 +179,7 @@ class _Held:
     names: tuple[str, ...]
     chance: Array
     readings: dict[str, Array]
+    sd: dict[str, Array]
 
 
 def _held(chances: tuple[CauseChance, ...], draws: Draws) -> _Held:
@@ -147,14 +193,16 @@ def _held(chances: tuple[CauseChance, ...], draws: Draws) -> _Held:
     step = max(len(next(iter(foretold[0].readings.values()))) // ROWS, 1)
     keys = foretold[0].readings
     readings = {key: np.stack([f.readings[key][::step] for f in foretold]) for key in keys}
-    return _Held(names, chance / chance.sum(), readings)
+    sd = {k: np.stack([_reading_sd(k, f)[::step] for f in foretold]) for k in keys if k not in LOOKS}
+    return _Held(names, chance / chance.sum(), readings, sd)
 
 
-def _normal_reading(key: str, middle: Array, plan: Plan) -> tuple[Measure, Array]:
-    measure = measure_named(key)
-    within = measure.within * middle if key == "press" else measure.within
-    sd = np.hypot(within / NINETEEN_IN_20, model_sd(key, middle, plan, ModelError()))
-    return measure, np.maximum(sd, 1e-9)
+def _reading_sd(key: str, foretold: Foretold) -> Array:
+    """Standard deviation of a reading on each bowl, instrument and model together."""
+    middle = foretold.readings[key]
+    within = measure_named(key).within * (middle if key == "press" else 1.0)
+    sd = np.hypot(within / NINETEEN_IN_20, model_sd(key, middle, foretold, ModelError()))
+    return np.maximum(sd, 1e-9)
 
 
 def gains_of_readings(
@@ -178,10 +226,56 @@ def gains_of_readings(
         if key in LOOKS:
             gains[key] = float(_entropy(held.chance) - np.sum(_look_left(key, held)))
             continue
-        middle = held.readings[key]
-        _, sd = _normal_reading(key, middle, explanation.plan)
-        gains[key] = information_gain(middle, sd, held.chance, made_up=MADE_UP, seed=explanation.seed)
+        gains[key] = information_gain(
+            held.readings[key], held.sd[key], held.chance, made_up=MADE_UP, seed=explanation.seed
+        )
     return dict(sorted(gains.items(), key=lambda item: -item[1]))
+
+
+def readings_of_tool(tool: str, able: Sequence[str]) -> list[str]:
+    """The keys of a tool among those that can be read.
+
+    Parameters
+    ----------
+    tool : str
+        One of :data:`TOOLS`.
+    able : Sequence[str]
+        Keys that can be read.
+
+    Returns
+    -------
+    list[str]
+        In the order of ``able``.
+    """
+    return [key for key in able if (key.split("_")[0] if key.startswith("drop") else key) in TOOLS[tool]]
+
+
+def gains_of_tools(
+    explanation: Explanation, chances: tuple[CauseChance, ...], draws: Draws
+) -> dict[str, tuple[float, list[str]]]:
+    """Expected information of everything a tool reads, taken together.
+
+    Parameters
+    ----------
+    explanation, chances, draws : Explanation, tuple[CauseChance, ...], Draws
+        As for :func:`gains_of_readings`.
+
+    Returns
+    -------
+    dict[str, tuple[float, list[str]]]
+        By tool, largest first: nats, and the keys of its readings, the most telling first. [-]
+    """
+    held, alone = _held(chances, draws), gains_of_readings(explanation, chances, draws)
+    found = {}
+    for tool in TOOLS:
+        keys = readings_of_tool(tool, list(alone))
+        if len(keys) > 1:
+            middle, sd = (np.stack([of[key] for key in keys]) for of in (held.readings, held.sd))
+            gain = information_gain(middle, sd, held.chance, made_up=MADE_UP, seed=explanation.seed)
+            found[tool] = (gain, keys)
+        elif keys:
+            found[tool] = (alone[keys[0]], keys)
+    return dict(sorted(found.items(), key=lambda item: -item[1][0]))
 
 
 def _look_table(key: str, held: _Held) -> Array:
@@ -215,7 +309,7 @@ def worth_taking(gain: float, open_nats: float) -> bool:
 def next_readings(
     explanation: Explanation, chances: tuple[CauseChance, ...], draws: Draws, *, most: int = 3
 ) -> tuple[NextReading, ...]:
-    """The readings that separate the causes most, the best first.
+    """The measurements that separate the causes most, the best first.
 
     Parameters
     ----------
@@ -227,15 +321,16 @@ def next_readings(
     Returns
     -------
     tuple[NextReading, ...]
-        Empty where no reading is expected to tell anything.
+        One a tool; empty where no reading is expected to tell anything.
     """
     held = _held(chances, draws)
     now = float(_entropy(held.chance))
     found = []
-    for key, gain in list(gains_of_readings(explanation, chances, draws).items())[:most]:
+    for tool, (gain, keys) in list(gains_of_tools(explanation, chances, draws).items())[:most]:
         if worth_taking(gain, now):
-            bands = _look_bands(key, held) if key in LOOKS else _bands(key, held, explanation.plan)
-            found.append(NextReading(measure_named(key), gain, now, bands))
+            bands = _look_bands(keys[0], held) if keys[0] in LOOKS else _bands(keys[0], held)
+            first, *others = (measure_named(key) for key in keys)
+            found.append(NextReading(first, tool, gain, now, bands, tuple(others)))
     return tuple(found)
 
 
@@ -249,17 +344,17 @@ def _look_bands(key: str, held: _Held) -> tuple[Band, ...]:
     )
 
 
-def _bands(key: str, held: _Held, plan: Plan) -> tuple[Band, ...]:
+def _bands(key: str, held: _Held) -> tuple[Band, ...]:
     """Stretches of readings that point to one and the same cause."""
     middle = held.readings[key]
-    _, sd = _normal_reading(key, middle, plan)
+    sd = held.sd[key]
     weight = np.repeat(held.chance / middle.shape[1], middle.shape[1])
     order = np.argsort(middle.ravel())
     summed = np.cumsum(weight[order])
     ends = middle.ravel()[order][np.searchsorted(summed, [0.02, 0.98])]
     reach = float(np.median(sd))
     grid = np.linspace(ends[0] - reach, ends[1] + reach, BAND_STEPS)
-    after = _after(grid, middle, sd, held.chance)
+    after = _after(grid[None], middle[None], sd[None], held.chance)
     labels = [_pointed_at(row, held.names) for row in after]
     starts = _runs(labels, least=max(1, int(reach / (grid[1] - grid[0]) / 2)))
     bands = []

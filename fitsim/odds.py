@@ -38,9 +38,13 @@ LOOKED_RIGHTLY = {"nail": 0.95, "bevels": 0.9, "grain": 0.8}
 SHALLOW, DEEP, RISE_SD = 0.85, 1.15, 0.05
 """A rise below or above these shares of the plan's is noticed as shallow or deep, within so much."""
 
-ROCKS_MM, ROCKS_SD_MM = 1.5, 0.4
+ROCKS_MM, ROCKS_SD_MM = 3.0, 0.8
 UNEVEN_MM, UNEVEN_SD_MM = 4.0, 1.5
-"""From where on a bowl is said to rock, or its rim not to be level: estimates."""
+"""From where on a bowl is said to rock (how much lower the seats lie on two sides, summed over the turns),
+or its rim not to be level: estimates."""
+
+ROCKING_TIPS = 0.05
+"""Of that the rim shows so much: a springy turn bridges its low seats (study of the failed bowls)."""
 
 OF_HELD = ("rocks", "rim not level", "came out shallow", "came out deep")
 """What can be noticed only on a bowl that holds."""
@@ -105,9 +109,9 @@ def noticed_chance(what: str, foretold: Foretold, seen: Seen | None = None) -> A
         if seen is not None and seen.place is not None:
             sign = 1.0 if seen.place == "high along the grain" else -1.0
             size, one_way = sign * foretold.rocks_mm, True
-        return _beyond_either(size, ROCKS_MM, np.hypot(ROCKS_SD_MM, foretold.tips_mm), one_way=one_way)
+        return _beyond_either(size, ROCKS_MM, np.hypot(ROCKS_SD_MM, foretold.rocks_sd_mm), one_way=one_way)
     if what == "rim not level":
-        size = foretold.uneven_mm + 0.7 * np.abs(foretold.rocks_mm)
+        size = foretold.uneven_mm + ROCKING_TIPS * np.abs(foretold.rocks_mm)
         return _beyond(size, UNEVEN_MM, np.hypot(UNEVEN_SD_MM, foretold.tips_mm))
     if what == "came out shallow":
         return _beyond(-foretold.rise_share, -SHALLOW, RISE_SD)
@@ -167,7 +171,7 @@ def seen_chance(seen: tuple[Seen, ...], foretold: Foretold) -> dict[str, Array]:
     return terms
 
 
-def model_sd(key: str, value: Array, plan: Plan, error: ModelError) -> Array:
+def model_sd(key: str, value: Array, foretold: Foretold, error: ModelError) -> Array:
     """How far what is foretold for a reading may be off, one standard deviation.
 
     Parameters
@@ -176,8 +180,8 @@ def model_sd(key: str, value: Array, plan: Plan, error: ModelError) -> Array:
         Key of the measure.
     value : numpy.ndarray
         What is foretold. [unit of the key]
-    plan : Plan
-        The plan: a slot is read at one place of a wandering kerf.
+    foretold : Foretold
+        What is foretold besides: a slot is read at one place of a wandering kerf.
     error : ModelError
         The model's errors.
 
@@ -190,8 +194,9 @@ def model_sd(key: str, value: Array, plan: Plan, error: ModelError) -> Array:
         return np.hypot(error.drop_share * value, 0.1)
     if key == "rise":
         return np.hypot(error.rise_share * value, 0.5)
-    size = {"kerf": plan.spread.wander_mm, "kerf_inner": plan.spread.wander_mm, "base": 1.0}.get(key, 0.0)
-    return np.full(np.shape(value), size)
+    if key in foretold.slot_sd_mm:
+        return foretold.slot_sd_mm[key]
+    return np.full(np.shape(value), 1.0 if key == "base" else 0.0)
 
 
 def normal_log_density(off: Array, sd: Array) -> Array:
@@ -241,7 +246,7 @@ def _reading_term(reading: Measured, foretold: Foretold, plan: Plan, error: Mode
         drops[bound, 0] = drops[bound, 1]
         farthest = np.argmax(np.abs(drops - reading.value), axis=1)
         value = drops[np.arange(len(drops)), farthest]
-    sd = np.hypot(reading.sd, model_sd(reading.key, value, plan, error))
+    sd = np.hypot(reading.sd, model_sd(reading.key, value, foretold, error))
     # A normal has no room for a slip of the rule; a wide, low one beside it does, as for the seen states.
     near = normal_log_density(reading.value - value, sd)
     far = normal_log_density(reading.value - value, 6 * sd)

@@ -13,7 +13,7 @@ from fitsim.explain import NONE_OF_THESE
 from fitsim.explainobject import cause_in_words
 from fitsim.nextreading import NextReading
 from fitsim.pagestate import PageState, bowl_of
-from fitsim.seen import MEASURES, PLACES, SEEN_WORDS, WHENS, read_observed
+from fitsim.seen import MEASURES, PLACES, SEEN_WORDS, WHENS, Measure, read_observed
 from fitsim.whyfailed import WhyFailed, why_failed
 
 __all__ = ["failed_object", "words_object"]
@@ -83,14 +83,23 @@ def _causes(answer: WhyFailed, units: str) -> list[dict[str, Any]]:
 
 def _reading(reading: NextReading, units: str) -> dict[str, Any]:
     """One measurement: what to do, how it is written, what its readings would mean."""
-    measure = reading.measure
+    first, *more = (_asked(measure, units) for measure in (reading.measure, *reading.together))
     return {
-        "key": f"measured.{measure.key}",
-        "what": measure.what,
-        "unit": told_by._unit_word(reading, units) if measure.unit else "",
-        "choices": [] if measure.unit else list(LOOKS[measure.key]),
+        **first,
+        "tool": reading.tool,
+        "together": more,
         "settles": f"{reading.gain / max(reading.open_nats, 1e-9):.0%}",
         "bands": [
             told_by._band_words(band, reading, units) for band in told_by._clear_bands(reading.bands)
         ],
+    }
+
+
+def _asked(measure: Measure, units: str) -> dict[str, Any]:
+    """One reading to ask for."""
+    return {
+        "key": f"measured.{measure.key}",
+        "what": measure.what,
+        "unit": told_by._unit_word(measure, units) if measure.unit else "",
+        "choices": [] if measure.unit else list(LOOKS[measure.key]),
     }

@@ -114,6 +114,7 @@ class Measure:
 MEASURES = (
     Measure("kerf", "feeler gauge in the outermost slot, square to its faces", "mm", 0.06),
     Measure("kerf_inner", "feeler gauge in the innermost slot", "mm", 0.06),
+    Measure("kerf_least", "feeler gauge at the narrowest place of the whole slot", "mm", 0.06),
     Measure("tilt", "bevel gauge on the outermost bevel (minus: it leans the other way)", "deg", 0.6),
     Measure("tilt_inner", "bevel gauge on the innermost bevel (minus: it leans the other way)", "deg", 0.8),
     Measure("thickness", "callipers on the board", "mm", 0.2),

@@ -63,6 +63,9 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 import argparse
 import json
 import sys
+from collections.abc import Callable
+from concurrent.futures import ProcessPoolExecutor, as_completed
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -70,16 +73,17 @@ import numpy as np
 
 sys.path.insert(0, str(Path(__file__).parent))
 from failed_anchor import anchor_table
-from failed_bowls import failed_bowl, reference_of
+from failed_bowls import Reference, failed_bowl, reference_of
+from failed_priors import Priors, even_priors
 from failed_tables import tables_of
 
 import fitsim
-from fitsim.anchor import Anchor, anchor_of
+from fitsim.anchor import anchor_of
 from fitsim.causechance import cause_chances, posterior_draws
 from fitsim.causes import causes
 from fitsim.drawn import Plan, plan_of
 from fitsim.explain import explain
-from fitsim.nextreading import LEAST_GAIN, gains_of_readings
+from fitsim.nextreading import LEAST_GAIN, gains_of_tools
 from fitsim.odds import LOOKED_RIGHTLY
 from fitsim.progress import ProgressLine
 from fitsim.seen import NINETEEN_IN_20, Measured, Observed, measure_named, read_observed
@@ -96,6 +100,7 @@ MOISTURE = ("rim wet", "rim dry")
 """Failures that come only after the bowl has stood in a room: there the maker says so."""
 
 
+@lru_cache(maxsize=1)
 def study_plan() -> Plan:
     """The bowl of the study."""
     return plan_of(fitsim.make_bowl(TABLES))
@@ -113,20 +118,38 @@ def stored(path: Path) -> list[dict[str, Any]]:
     return rows
 
 
-def make_cases(path: Path, count: int) -> None:
-    """Make ``count`` failed bowls of every cause, one of each in turn; goes on where it was stopped."""
-    plan = study_plan()
-    reference = reference_of(plan)
-    every = (None, *causes())
-    done = {(row["number"], row["index"]) for row in stored(path)}
-    progress = ProgressLine("failed bowls")
-    wanted = [(index, number) for index in range(count) for number in range(len(every))]
-    for at, (index, number) in enumerate(wanted):
-        if (number, index) not in done:
-            row = failed_bowl(plan, every[number], reference, seed=(4, number, index))
+@lru_cache(maxsize=1)
+def _reference() -> Reference:
+    return reference_of(study_plan())
+
+
+def _made(place: tuple[int, int]) -> dict[str, Any]:
+    """The failed bowl of one cause and one index."""
+    number, index = place
+    cause = (None, *causes())[number]
+    row = failed_bowl(study_plan(), cause, _reference(), seed=(4, number, index))
+    return {"number": number, "index": index, **row}
+
+
+def _stored_in_turn(
+    name: str, path: Path, work: Callable[[Any], dict[str, Any]], wanted: list[Any], processes: int
+) -> None:
+    """Do every job and store its row as soon as it is there, in whatever order they end."""
+    progress = ProgressLine(name)
+    if not wanted:
+        return
+    with ProcessPoolExecutor(processes) as pool:
+        for at, done in enumerate(as_completed([pool.submit(work, job) for job in wanted])):
             with path.open("a", encoding="utf8") as file:
-                file.write(json.dumps({"number": number, "index": index, **row}) + "\n")
-        progress(at + 1, len(wanted))
+                file.write(json.dumps(done.result()) + "\n")
+            progress(at + 1, len(wanted))
+
+
+def make_cases(path: Path, count: int, processes: int = 1) -> None:
+    """Make ``count`` failed bowls of every cause, one of each in turn; goes on where it was stopped."""
+    done = {(row["number"], row["index"]) for row in stored(path)}
+    every = [(number, index) for index in range(count) for number in range(len(causes()) + 1)]
+    _stored_in_turn("failed bowls", path, _made, [place for place in every if place not in done], processes)
 
 
 def look_readings(cause: str, rng: np.random.Generator) -> dict[str, float]:
@@ -142,54 +165,59 @@ def taken(key: str, value: float) -> Measured:
     return Measured(key, value, within / NINETEEN_IN_20)
 
 
-def told(
-    plan: Plan, anchor: Anchor, observed: Observed, *, advise: bool = True
-) -> tuple[dict[str, float], str, list[str]]:
-    """Chances by cause, the reading advised next ("" for none), and all that could be taken."""
-    explanation = explain(plan, observed, anchor=anchor)
+Told = tuple[dict[str, float], list[str], list[list[str]]]
+
+
+def told(plan: Plan, priors: Priors, observed: Observed, *, advise: bool = True) -> Told:
+    """Chances by cause, the readings advised next (none: nothing worth it), and all that could be taken."""
+    explanation = explain(
+        plan, observed, anchor=anchor_of(plan), table=priors.table, planned=priors.planned, none=priors.none
+    )
     chances = cause_chances(explanation)
+    by_cause = {c.name: round(c.chance, 6) for c in chances if c.chance > 1e-5}
     if not advise:
-        return {c.name: round(c.chance, 6) for c in chances if c.chance > 1e-5}, "", []
+        return by_cause, [], []
     draws = posterior_draws(explanation, chances)
-    gains = gains_of_readings(explanation, chances, draws)
-    best = next(iter(gains), "")
-    told_chances = {c.name: round(c.chance, 6) for c in chances if c.chance > 1e-5}
-    return told_chances, best if best and gains[best] >= LEAST_GAIN else "", list(gains)
+    gains = list(gains_of_tools(explanation, chances, draws).values())
+    worth = bool(gains) and gains[0][0] >= LEAST_GAIN
+    return by_cause, gains[0][1] if worth else [], [keys for _, keys in gains]
 
 
-def explain_case(plan: Plan, anchor: Anchor, case: dict[str, Any]) -> dict[str, Any]:
-    """Explain one case as seen, then with up to three advised readings, and with a random one."""
+def explain_case(plan: Plan, priors: Priors, case: dict[str, Any]) -> dict[str, Any]:
+    """Explain one case as seen, then with up to three advised measurements, and with a random one."""
     rng = np.random.default_rng(np.random.SeedSequence([9, case["number"], case["index"]]))
     readings = case["readings"] | look_readings(case["cause"], rng)
     when = ", after months" if case["cause"] in MOISTURE else ""
     seen = read_observed({"seen": {"what": [s + when for s in case["seen"]]}}, plan).seen
-    chances, advised, possible = told(plan, anchor, Observed(seen))
-    steps, keys, measured = [chances], [], ()
-    at_random = str(rng.choice([key for key in possible if key in readings]))
-    luck = told(plan, anchor, Observed(seen, (taken(at_random, readings[at_random]),)), advise=False)[0]
-    while len(keys) < 3 and advised in readings:
-        keys.append(advised)
-        measured = (*measured, taken(advised, readings[advised]))
-        more = len(keys) < 3
-        chances, advised, _ = told(plan, anchor, Observed(seen, measured), advise=more)
+
+    def read(keys: list[str]) -> tuple[Measured, ...]:
+        return tuple(taken(key, readings[key]) for key in keys if key in readings)
+
+    chances, advised, possible = told(plan, priors, Observed(seen))
+    steps, done = [chances], []
+    at_random = possible[int(rng.integers(len(possible)))]
+    luck = told(plan, priors, Observed(seen, read(at_random)), advise=False)[0]
+    while len(done) < 3 and read(advised):
+        done.append(advised)
+        measured = tuple(m for keys in done for m in read(keys))
+        chances, advised, _ = told(plan, priors, Observed(seen, measured), advise=len(done) < 3)
         steps.append(chances)
-    return {"advised": keys, "steps": steps, "random": at_random, "after_random": luck}
+    return {"advised": done, "steps": steps, "random": at_random, "after_random": luck}
 
 
-def explain_cases(cases: Path, path: Path) -> None:
+def _explained(job: tuple[Priors, dict[str, Any]]) -> dict[str, Any]:
+    priors, case = job
+    row = {key: case[key] for key in ("number", "index", "cause", "seen", "tries")}
+    return row | explain_case(study_plan(), priors, case)
+
+
+def explain_cases(cases: Path, path: Path, processes: int = 1) -> None:
     """Explain every case that showed a failure; goes on where it was stopped."""
-    plan = study_plan()
-    anchor = anchor_of(plan)
     done = {(row["number"], row["index"]) for row in stored(path)}
-    wanted = [case for case in stored(cases) if case["seen"]]
-    progress = ProgressLine("explained")
-    for at, case in enumerate(wanted):
-        if (case["number"], case["index"]) not in done:
-            row = {key: case[key] for key in ("number", "index", "cause", "seen", "tries")}
-            row |= explain_case(plan, anchor, case)
-            with path.open("a", encoding="utf8") as file:
-                file.write(json.dumps(row) + "\n")
-        progress(at + 1, len(wanted))
+    made = sorted(stored(cases), key=lambda case: (case["index"], case["number"]))
+    priors = even_priors(made)
+    wanted = [(priors, c) for c in made if c["seen"] and (c["number"], c["index"]) not in done]
+    _stored_in_turn("explained", path, _explained, wanted, processes)
 
 
 def main() -> None:
@@ -197,6 +225,7 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("folder", type=Path)
     parser.add_argument("--cases", type=int, default=40, help="of every cause")
+    parser.add_argument("--processes", type=int, default=1, help="jobs at once")
     parser.add_argument("--stage", choices=("anchor", "make", "explain", "tell", "all"), default="all")
     asked = parser.parse_args()
     if asked.stage == "anchor":
@@ -205,9 +234,9 @@ def main() -> None:
     asked.folder.mkdir(exist_ok=True)
     cases, explained = asked.folder / "cases.jsonl", asked.folder / "explained.jsonl"
     if asked.stage in ("make", "all"):
-        make_cases(cases, asked.cases)
+        make_cases(cases, asked.cases, asked.processes)
     if asked.stage in ("explain", "all"):
-        explain_cases(cases, explained)
+        explain_cases(cases, explained, asked.processes)
     print(tables_of(stored(cases), stored(explained)))
 
 

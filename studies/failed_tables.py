@@ -5,8 +5,8 @@ from collections import Counter, defaultdict
 from itertools import pairwise
 from typing import Any
 
-from fitsim.causes import causes
-from fitsim.explain import AS_PLANNED
+from failed_bowls import MOST_TRIES, failed
+from failed_priors import Priors, as_they_come_along, even_priors, weights_of
 
 GROUPS: tuple[frozenset[str], ...] = (
     frozenset({"the plan itself", "wood weak"}),
@@ -34,74 +34,56 @@ def grouped(chances: dict[str, float]) -> dict[str, float]:
     return dict(sorted(found.items(), key=lambda item: -item[1]))
 
 
-def evened(chances: dict[str, float], weight: dict[str, float]) -> dict[str, float]:
-    """Chances were failed bowls of every cause equally common, as they are in the study; without the rest.
-
-    The chance of a cause is divided by how often its failed bowls would come along.
-    """
-    found: dict[str, float] = defaultdict(float)
-    for name, chance in chances.items():
-        parts = [part for part in name.split(" and ") if weight.get(part, 0.0) > 0]
-        for part in parts:
-            found[part] += chance / len(parts) / weight[part]
-    total = sum(found.values()) or 1.0
-    return {name: value / total for name, value in found.items()}
+def told_with(rows: list[Row], priors: Priors) -> list[Row]:
+    """The same cases with the chances the packaged table would have given."""
+    return [
+        row
+        | {
+            "steps": [as_they_come_along(step, priors) for step in row["steps"]],
+            "after_random": as_they_come_along(row["after_random"], priors),
+        }
+        for row in rows
+    ]
 
 
-def rank_of(row: Row, step: int, weight: dict[str, float] | None = None) -> int:
-    """Rank of the true group after so many readings, 1 the first; 99 where it has no chance."""
-    given = row["steps"][min(step, len(row["steps"]) - 1)]
-    chances = list(grouped(given if weight is None else evened(given, weight)))
+def rank_of(row: Row, step: int) -> int:
+    """Rank of the true group after so many measurements, 1 the first; 99 where it has no chance."""
+    chances = list(grouped(row["steps"][min(step, len(row["steps"]) - 1)]))
     true = group_of(row["cause"])
     return chances.index(true) + 1 if true in chances else 99
 
 
-def failed(case: Row) -> bool:
-    """Whether a bowl failed: one that only came out deep is none of the failures the command is for."""
-    return bool(set(case["seen"]) - {"held", "came out deep"})
-
-
-def weights_of(cases: list[Row]) -> dict[str, float]:
-    """How often failed bowls of each cause come along: its odds times the share of draws that fail."""
-    odds = {c.name: c.chance / (1 - c.chance) for c in causes()} | {AS_PLANNED: 1.0}
-    tries: dict[str, list[int]] = defaultdict(list)
-    for case in cases:
-        tries[case["cause"]].append((case["tries"], failed(case)))
-    share = {name: sum(s for _, s in t) / max(sum(n for n, _ in t), 1) for name, t in tries.items()}
-    return {name: odds[name] * share.get(name, 0.0) for name in odds}
-
-
-def _shares(
-    rows: list[Row], most: int, each: dict[str, float] | None, even: dict[str, float] | None
-) -> str:
-    """Share of rows ranked so high after 0 to 3 readings, each row weighed by its cause."""
-    count = Counter(row["cause"] for row in rows)
-    own = [1.0 if each is None else each[row["cause"]] / count[row["cause"]] for row in rows]
+def _shares(rows: list[Row], most: int, each: dict[str, float] | None) -> str:
+    """Share of rows ranked so high after 0 to 3 measurements, each row weighed by its cause."""
+    own = row_weights(rows, each)
     hits = [
-        sum(w for w, row in zip(own, rows, strict=True) if rank_of(row, k, even) <= most) / sum(own)
+        sum(w for w, row in zip(own, rows, strict=True) if rank_of(row, k) <= most) / sum(own)
         for k in range(4)
     ]
     return " ".join(f"{hit:5.2f}" for hit in hits)
 
 
-def ranks_table(rows: list[Row], weight: dict[str, float]) -> list[str]:
-    """Share ranked first and among the first two, by cause and over all, after 0 to 3 readings."""
+def row_weights(rows: list[Row], each: dict[str, float] | None) -> list[float]:
+    """Weight of every row, the rows of one cause together as much as the cause; None: all alike."""
+    count = Counter(row["cause"] for row in rows)
+    return [1.0 if each is None else each[row["cause"]] / count[row["cause"]] for row in rows]
+
+
+def ranks_table(rows: list[Row], along: list[Row], weight: dict[str, float]) -> list[str]:
+    """Share ranked first and among the first two, by cause and over all, after 0 to 3 measurements."""
     lines = [f"{'cause':<34}{'cases':>6}   first after 0, 1, 2, 3    first two after 0, 1, 2, 3"]
     by_cause: dict[str, list[Row]] = defaultdict(list)
     for row in rows:
         by_cause[row["cause"]].append(row)
 
-    def line(
-        name: str, mine: list[Row], each: dict[str, float] | None, even: dict[str, float] | None
-    ) -> None:
-        first, two = (_shares(mine, most, each, even) for most in (1, 2))
+    def line(name: str, mine: list[Row], each: dict[str, float] | None) -> None:
+        first, two = (_shares(mine, most, each) for most in (1, 2))
         lines.append(f"{name:<34}{len(mine):>6}   {first}   {two}")
 
     for name, mine in by_cause.items():
-        line(name, mine, None, None)
-    line("all, one as often as another", rows, None, None)
-    line("all, as often as they come along", rows, weight, None)
-    line("all, chances evened to the study", rows, None, weight)
+        line(name, mine, None)
+    line("all, one as often as another", rows, None)
+    line("all, as often as they come along", along, weight)
     return lines
 
 
@@ -118,15 +100,14 @@ def confusion_table(rows: list[Row], step: int = 3) -> list[str]:
     return lines
 
 
-def reliability_table(rows: list[Row], weight: dict[str, float]) -> list[str]:
-    """Chance given against share true, over all steps; cases weighed by how often they would come along."""
+def reliability_table(rows: list[Row], each: dict[str, float] | None) -> list[str]:
+    """Chance given against share true, over all steps; cases alike, or weighed by their causes."""
     lines = ["chance given   mean given   share true (+- error)   statements"]
-    count = Counter(row["cause"] for row in rows)
+    weights = row_weights(rows, each)
     for low, high in pairwise(BANDS):
         given = true = total = square = 0.0
         number = 0
-        for row in rows:
-            own = weight[row["cause"]] / count[row["cause"]]
+        for own, row in zip(weights, rows, strict=True):
             for step in row["steps"]:
                 for name, chance in grouped(step).items():
                     if low <= chance < high or (high == 1.0 and chance == 1.0):
@@ -152,15 +133,17 @@ def _is_first(chances: dict[str, float], row: Row) -> bool:
     return next(iter(grouped(chances))) == group_of(row["cause"])
 
 
-def advice_table(rows: list[Row], weight: dict[str, float]) -> list[str]:
-    """The advised reading against a random one: the true cause's rank and the logarithm of its chance."""
-    mine = [row for row in rows if len(row["steps"]) > 1]
-    count = Counter(row["cause"] for row in mine)
+def advice_table(rows: list[Row], along: list[Row], weight: dict[str, float]) -> list[str]:
+    """The advised measurement against a random one: the true cause's rank, the logarithm of its chance."""
     lines = [
-        "one reading more: true cause first before, after the advised, after a random one; gain in logs"
+        "one measurement more: true cause first before, after the advised, after a random; gain in logs"
     ]
-    for title, each in (("one as often as another", None), ("as often as they come along", weight)):
-        own = [1.0 if each is None else each[row["cause"]] / count[row["cause"]] for row in mine]
+    for title, rows_of, each in (
+        ("one as often as another", rows, None),
+        ("as often as they come along", along, weight),
+    ):
+        mine = [row for row in rows_of if len(row["steps"]) > 1]
+        own = row_weights(mine, each)
         total = sum(own)
         if not total:
             continue
@@ -183,14 +166,17 @@ def advice_table(rows: list[Row], weight: dict[str, float]) -> list[str]:
 
 def tables_of(cases: list[Row], rows: list[Row]) -> str:
     """All tables as text."""
-    shown = sum(bool(case["seen"]) for case in cases)
-    rows = [row for row in rows if failed(row)]
+    shown = sum(failed(case["seen"]) for case in cases)
+    rows = [row for row in rows if failed(row["seen"])]
     lines = [
-        f"{len(cases)} cases made, {len(cases) - shown} showed nothing, "
-        f"{shown - sum(failed(c) for c in cases)} only came out deep; {len(rows)} failed bowls explained"
+        f"{len(cases)} cases made, {len(cases) - shown} showed no failure in {MOST_TRIES} draws; "
+        f"{len(rows)} failed bowls explained"
     ]
     if rows:
-        weight = weights_of(cases)
-        lines += ["", *ranks_table(rows, weight), "", *confusion_table(rows)]
-        lines += ["", *reliability_table(rows, weight), "", *advice_table(rows, weight)]
+        weight, priors = weights_of(cases), even_priors(cases)
+        along = told_with(rows, priors)
+        lines += ["", *ranks_table(rows, along, weight), "", *confusion_table(rows)]
+        lines += ["", "one as often as another:", *reliability_table(rows, None)]
+        lines += ["", "as often as they come along:", *reliability_table(along, weight)]
+        lines += ["", *advice_table(rows, along, weight)]
     return "\n".join(lines)

@@ -129,6 +129,7 @@ WITHOUT_UNIT = {
     "failed bowls: shares, ratios, logarithms, counts, places in a list": {
         "deepest", "drop_ratio", "rise_ratio", "spring", "stress_share", "nail", "short", "strength",
         "cause", "falls_at", "rise_share", "split_end", "splits", "drop_share", "hold_log", "press_log",
+        "depth_log", "stress_log", "all_drops", "luck", "log_slot", "log_tangent",
         "strength_high", "strength_low", "least_friction",
     },
     "chances of explanations: likelihoods, weights, information": {

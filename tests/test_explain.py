@@ -13,12 +13,18 @@ from fitsim.causechance import CauseChance, cause_chances, posterior_draws
 from fitsim.causes import Cause, causes
 from fitsim.drawn import dimensions, draw, plan_of
 from fitsim.errors import InputError
-from fitsim.explain import NONE_OF_THESE, Explanation, explain, hypotheses
+from fitsim.explain import AS_PLANNED, IDLE, NONE_OF_THESE, Explanation, explain, hypotheses
 from fitsim.foretell import foretell
 from fitsim.mending import remedy_for
-from fitsim.nextreading import gains_of_readings, information_gain, next_readings
+from fitsim.nextreading import (
+    TOOLS,
+    gains_of_readings,
+    information_gain,
+    next_readings,
+    readings_of_tool,
+)
 from fitsim.odds import SEEN_WRONGLY, match_terms
-from fitsim.seen import Observed, read_observed
+from fitsim.seen import MEASURES, Observed, read_observed
 
 NAMED = {cause.name: cause for cause in causes()}
 FEW = tuple(
@@ -94,9 +100,10 @@ def test_a_measurement_separates_tilt_from_kerf() -> None:
 
     found, chances = told()
     advice = next_readings(found, chances, posterior_draws(found, chances))
-    assert advice[0].measure.key in ("kerf", "kerf_inner", "tilt", "tilt_inner")
+    assert advice[0].tool in ("feeler gauge", "bevel gauge")
     assert advice[0].gain > 0.3 * advice[0].open_nats
-    kerf = next(a for a in advice if a.measure.key.startswith("kerf"))
+    kerf = next(a for a in advice if a.tool == "feeler gauge")
+    assert {m.key for m in (kerf.measure, *kerf.together)} == {"kerf", "kerf_inner", "kerf_least"}
     bands = [b for b in kerf.bands if b.cause in ("tilt off", "kerf wide")]
     assert [b.cause for b in bands] == ["tilt off", "kerf wide"]
     low, high = bands[0].high, bands[1].low
@@ -129,6 +136,73 @@ def test_information_of_a_toy_reading_is_exact() -> None:
     middle = np.repeat(middles[:, None], 5, axis=1)
     found = information_gain(middle, np.full_like(middle, sd), chance, made_up=6000, seed=2)
     assert found == pytest.approx(exact, abs=0.01)
+
+
+def test_information_of_readings_taken_together_is_exact() -> None:
+    """Two readings of one tool: the gain is that of the pair by quadrature, more than of either alone."""
+    chance, sd = np.array([0.2, 0.5, 0.3]), np.array([0.8, 0.5])
+    middles = np.array([[-0.6, 1.1, 0.2], [0.4, 0.3, -0.9]])
+    grid = np.linspace(-5, 6, 401)
+    each = [
+        np.exp(-0.5 * ((grid[:, None] - middles[k]) / sd[k]) ** 2) / (sd[k] * math.sqrt(2 * math.pi))
+        for k in range(2)
+    ]
+    density = each[0][:, None] * each[1][None] * chance
+    after = density / density.sum(axis=2, keepdims=True)
+    left = np.sum(-density * np.log(np.maximum(after, 1e-300))) * (grid[1] - grid[0]) ** 2
+    exact = -float(np.sum(chance * np.log(chance))) - float(left)
+    middle = np.repeat(middles[:, :, None], 6, axis=2)
+    spread = np.broadcast_to(sd[:, None, None], middle.shape)
+    found = information_gain(middle, spread, chance, made_up=6000, seed=3)
+    assert found == pytest.approx(exact, abs=0.012)
+    assert all(
+        found > information_gain(middle[k], spread[k], chance, made_up=6000, seed=3) + 0.1 for k in range(2)
+    )
+
+
+def test_a_reading_that_varies_more_than_causes_differ_tells_nothing() -> None:
+    """Rows scattered alike under both causes: held against other rows than their own, next to no gain."""
+    scatter = np.random.default_rng(5).standard_normal((3, 2, 600))
+    chance = np.array([0.5, 0.5])
+    assert information_gain(scatter, np.full_like(scatter, 0.5), chance, made_up=400, seed=1) < 0.05
+
+
+def test_every_measure_belongs_to_one_tool() -> None:
+    """Every reading is taken with one tool; a tool offers the drop of every turn."""
+    keys = [key for keys in TOOLS.values() for key in keys]
+    assert sorted(keys) == sorted(m.key for m in MEASURES if m.key != "drop_N")
+    assert readings_of_tool("rule", ["drop_3", "kerf", "rise", "drop_2"]) == ["drop_3", "rise", "drop_2"]
+
+
+def test_a_cause_that_changes_nothing_seen_hardly_counts() -> None:
+    """A film so thin that every bowl does the same without it: its odds count by the share for idle causes.
+
+    The film shows in no reading either, so that its evidence is that of the plan itself.
+    """
+    film = NAMED["film in the slot"]
+    idle = replace(film, changes=(replace(film.changes[0], middle=1e-9),))
+    by_name = {w.hypothesis.name: w for w in explained("sprang back", table=(idle,)).weighings}
+    share = by_name[film.name].chance / by_name[AS_PLANNED].chance
+    assert share == pytest.approx(IDLE * film.chance / (1 - film.chance), rel=0.25)
+    shown = {w.hypothesis.name: w for w in explained("held", table=(idle,)).weighings}
+    # Nothing failed: then there is nothing it should have been needed for.
+    ratio = shown[film.name].chance / shown[AS_PLANNED].chance
+    assert ratio == pytest.approx(film.chance / (1 - film.chance), rel=0.25)
+
+
+def test_a_needed_cause_keeps_its_weight() -> None:
+    """A board pressed from the wrong face falls, and would not have: nothing is taken off its odds."""
+    flag = NAMED["wrong face"]
+    by_name = {w.hypothesis.name: w for w in explained("fell through", table=(flag,)).weighings}
+    odds = by_name[flag.name].chance / by_name[AS_PLANNED].chance
+    z = np.random.default_rng(3).standard_normal((4000, dimensions(plan())))
+    falls = [
+        float(np.mean(foretell(plan(), anchor(), draw(plan(), z, acting)).state[:, 1]))
+        for acting in ((), (flag,))
+    ]
+    shown = [(1 - SEEN_WRONGLY) * fall + SEEN_WRONGLY / 4 for fall in falls]
+    expected = flag.chance / (1 - flag.chance) * (shown[1] - shown[0]) / shown[0]
+    assert odds == pytest.approx(expected, rel=0.25)
 
 
 def test_a_rarer_cause_is_less_likely() -> None:

@@ -6,7 +6,9 @@ from pathlib import Path
 import pytest
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "studies"))
-from failed_tables import evened, failed, grouped, rank_of, reliability_table, tables_of
+from failed_bowls import failed
+from failed_priors import as_they_come_along, even_priors, odds_of_table, weights_of
+from failed_tables import grouped, rank_of, reliability_table, tables_of
 
 
 def row(cause: str, *steps: dict[str, float], seen: str = "fell through") -> dict[str, object]:
@@ -25,13 +27,39 @@ def test_ranks_follow_the_chances_of_groups() -> None:
     assert rank_of(row("board thin", first), 0) == 99
 
 
-def test_evened_chances_forget_how_common_a_cause_is() -> None:
-    """Two causes whose chances stand as their commonness are equally likely once that is taken away."""
-    found = evened(
-        {"rim dry": 0.6, "tilt off": 0.3, "none of these": 0.1}, {"rim dry": 0.2, "tilt off": 0.1}
-    )
-    assert found["rim dry"] == pytest.approx(0.5)
+def cases_with(tries: dict[str, int]) -> list[dict[str, object]]:
+    """One failed case of every cause, each after so many draws, the others after two."""
+    return [
+        {"cause": name, "seen": ["fell through"], "tries": tries.get(name, 2)} for name in odds_of_table()
+    ]
+
+
+def test_evened_priors_make_failed_bowls_equally_common() -> None:
+    """Odds times the share of draws that fail is one and the same for every cause and for the plan."""
+    cases = cases_with({"rim dry": 5, "the plan itself": 8})
+    priors = even_priors(cases)
+    even = {c.name: c.chance / (1 - c.chance) for c in priors.table}
+    assert even["rim dry"] / 5 == pytest.approx(even["tilt off"] / 2)
+    assert priors.planned / 8 == pytest.approx(even["tilt off"] / 2)
+    weight = weights_of(cases)
+    assert weight["rim dry"] == pytest.approx(0.028 / 0.972 / 5)
+    assert weight["the plan itself"] == pytest.approx(1 / 8)
+
+
+def test_chances_go_back_to_the_table() -> None:
+    """Chances under evened priors, times the ratio of the odds, are those under the table's."""
+    priors = even_priors(cases_with({"rim dry": 5}))
+    even = {c.name: c.chance / (1 - c.chance) for c in priors.table}
+    odds = odds_of_table()
+    evidence = {"rim dry": 2.0, "tilt off": 1.0, "the plan itself": 0.5}
+    under = {n: e * (even.get(n) or priors.planned) for n, e in evidence.items()}
+    under["rim dry and tilt off"] = 3.0 * even["rim dry"] * even["tilt off"]
+    table = {n: e * odds[n] for n, e in evidence.items()}
+    table["rim dry and tilt off"] = 3.0 * odds["rim dry"] * odds["tilt off"]
+    found = as_they_come_along(under, priors)
     assert sum(found.values()) == pytest.approx(1.0)
+    for name, value in table.items():
+        assert found[name] == pytest.approx(value / sum(table.values()))
 
 
 def test_reliability_of_true_chances() -> None:
@@ -45,8 +73,8 @@ def test_reliability_of_true_chances() -> None:
 
 def test_a_bowl_that_only_came_out_deep_did_not_fail() -> None:
     """Deep alone is no failure, deep and split is; the tables count both."""
-    assert not failed({"seen": ["held", "came out deep"]})
-    assert failed({"seen": ["held", "split at turn 1", "came out deep"]})
+    assert not failed(["held", "came out deep"])
+    assert failed(["held", "split at turn 1", "came out deep"])
     cases = [row("rim dry", {"rim dry": 1.0}), row("rim dry", {"rim dry": 1.0}, seen="came out deep")]
     text = tables_of(cases, cases)
-    assert "1 only came out deep; 1 failed bowls explained" in text
+    assert "1 showed no failure in 10 draws; 1 failed bowls explained" in text

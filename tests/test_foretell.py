@@ -8,9 +8,10 @@ import pytest
 from failed_bowls_data import anchor, plan
 
 from fitsim.causes import causes
-from fitsim.drawn import USUAL, Drawn, broad_spread, dimensions, draw
+from fitsim.drawn import USUAL, Drawn, dimensions, draw
 from fitsim.foretell import ModelError, foretell
 from fitsim.rigid import rigid_fit
+from fitsim.spread import broad_spread
 
 SHARP = ModelError(slot_mm=1e-6, overlap=1e-6, hold_log=1e-6)
 CAUSES = {cause.name: cause for cause in causes()}

@@ -107,22 +107,28 @@ function showFailed(found) {
   headline.focus();
 }
 
+function askReading(reading, words) {
+  const label = element("label", `${words}${reading.what} `);
+  const input = reading.choices.length ? element("select") : element("input", "", { size: 12 });
+  if (reading.choices.length) input.append(...reading.choices.map((word) => new Option(word)));
+  label.append(input);
+  const row = element("div", "", { className: "row" });
+  row.append(label, element("span", reading.unit));
+  return { row, take: () => input.value.trim() && addMeasured(reading.key, input.value, reading.unit) };
+}
+
 function askNext([first, ...others]) {
   const box = element("form", "", { className: "ask", autocomplete: "off", noValidate: true });
   box.setAttribute("aria-label", "Measure next");
-  const label = element("label", `Measure next: ${first.what} `);
-  const input = first.choices.length ? element("select") : element("input", "", { size: 12 });
-  if (first.choices.length) input.append(...first.choices.map((word) => new Option(word)));
-  label.append(input);
-  const row = element("div", "", { className: "row" });
-  row.append(label, element("span", first.unit), element("button", "That is what it reads", { type: "submit" }));
-  box.append(row, element("p", `Expected to settle ${first.settles} of what is still open.`, { className: "quiet" }), listOf(first.bands, "plain quiet"));
+  const asked = [askReading(first, "Measure next: "), ...first.together.map((reading) => askReading(reading, "And: "))];
+  box.append(...asked.map((ask) => ask.row), element("button", "That is what it reads", { type: "submit" }));
+  if (first.together.length) box.append(element("p", `All with the ${first.tool}; leave empty what you cannot take.`, { className: "quiet" }));
+  box.append(element("p", `Expected to settle ${first.settles} of what is still open.${first.together.length ? " The first alone:" : ""}`, { className: "quiet" }),
+    listOf(first.bands, "plain quiet"));
   if (others.length) box.append(element("p", `Next best: ${others.map((other) => other.what).join("; ")}.`, { className: "quiet" }));
   box.addEventListener("submit", (event) => {
     event.preventDefault();
-    if (!input.value.trim()) return;
-    addMeasured(first.key, input.value, first.unit);
-    jobs.get("failed").start();
+    if (asked.map((ask) => ask.take()).some((taken) => taken !== "")) jobs.get("failed").start();
   });
   return box;
 }
