@@ -7,7 +7,7 @@ usual scatter and one cause each, foretold and pressed at 24 nodes a turn.
 from dataclasses import replace
 
 import numpy as np
-from failed_bowls import _bowl_of, _run
+from failed_bowls import bowl_of, run_of
 
 from fitsim.anchor import anchor_of
 from fitsim.assume import make_bowl
@@ -42,11 +42,12 @@ def anchor_table() -> str:
         z[:, USUAL : USUAL + plan.turns] = 0.0
         acting = () if name is None else (named[name],)
         drawn = draw(plan, z, acting, spread=replace(plan.spread, wander_mm=0.0))
+        drawn = replace(drawn, luck=np.zeros(1))
         now = foretell(plan, anchor, drawn)
-        bowl = _bowl_of(plan, drawn, np.random.default_rng(1))
+        bowl = bowl_of(plan, drawn, np.random.default_rng(1))
         bowl = replace(bowl, board=replace(bowl.board, wood=plan.bowl.board.wood))
         try:
-            run = _run(bowl, rigid_fit(bowl), int(drawn.nail[0]), NODES)
+            run = run_of(bowl, rigid_fit(bowl), int(drawn.nail[0]), NODES)
         except FitsimError as trouble:
             lines.append(f"{name}: no press ({trouble})")
             continue
