@@ -14,6 +14,9 @@ A step is given by the press to reach, or by the rise: then the press is one mor
 a load held by its own displacement, J. L. Batoz and G. Dhatt, Int. J. Numer. Methods Eng. 14 (1979),
 from memory). Before the turns seat a few newtons lift the rim by most of the bowl's height, and only the
 rise says how far to go.
+
+The strip may be given a drag of its own, so that it cannot go far in one step (the viscous solid of
+W. Thomson (Kelvin) and W. Voigt, from any textbook of materials): see `snap`.
 """
 
 from dataclasses import dataclass, replace
@@ -32,6 +35,7 @@ from fitsim.contact import (
 )
 from fitsim.meeting import Meeting, drop_at_rest, meet, meet_at_rest
 from fitsim.pressed import ElasticBowl, PressState, mean_rise_mm
+from fitsim.rounds import Mixer, Progress
 from fitsim.strip import (
     Shape,
     carried_wrench,
@@ -129,11 +133,12 @@ class _Written:
     drop_mm: Array
 
 
-def _write(bowl: ElasticBowl, before: PressState, now: "_Form") -> _Written:
+def _write(bowl: ElasticBowl, before: PressState, now: "_Form", drag: float) -> _Written:
     seen, here, drop_mm = meeting(bowl, now.shape, now.place, now.drop_mm)
     tie, misfit, held = nail_points(bowl.seats, bowl.strip, here, bowl.nails)
     points = joined(seen.points, tie)
     flexibility, to_local = element_flexibility(bowl.strip, here)
+    flexibility = flexibility / (1 + drag)
     body = chain_compliance(points, flexibility)
     lift = np.zeros((len(here.position_mm), 3))
     lift[:, 2] = bowl.load_share
@@ -144,7 +149,9 @@ def _write(bowl: ElasticBowl, before: PressState, now: "_Form") -> _Written:
     )
     lifted = 0.0
     if bowl.large:
-        back = np.einsum("eji,ej->ei", to_local, now.deformation)
+        # What the elements have beyond where the drag alone would hold them.
+        beyond = now.deformation - drag / (1 + drag) * before.deformation
+        back = np.einsum("eji,ej->ei", to_local, beyond)
         free -= body.motion(back)
         risen = (here.position_mm - bowl.strip.position_mm)[:, 2]
         lifted = float(bowl.load_share @ risen) - float(np.vdot(unit, back))
@@ -170,53 +177,6 @@ def _write(bowl: ElasticBowl, before: PressState, now: "_Form") -> _Written:
     )
 
 
-class _Mixer:
-    """Anderson mixing of the element deformations over the last few rounds."""
-
-    def __init__(self, depth: int = 10) -> None:
-        self.depth = depth
-        self.tried: list[Array] = []
-        self.missed: list[Array] = []
-        self.last: Array | None = None
-
-    def restart(self, tried: Array, wanted: Array, stuck: bool) -> Array:
-        """Drop what is remembered and follow what came out.
-
-        When stuck, go twice as far along a steady drift (a strip about to snap over), half as far
-        when it swings to and fro.
-        """
-        miss, along = wanted - tried, 0.0
-        if self.last is not None:
-            along = float(np.vdot(miss, self.last))
-        self.tried, self.missed, self.last = [], [], miss
-        part = 1.0 if not stuck else 2.0 if along > 0 else 0.5
-        return np.asarray(tried + part * miss)
-
-    def next(self, tried: Array, wanted: Array) -> Array:
-        """Deformations to try next, from those tried and those they led to."""
-        weight = np.array([1.0, 1.0, 1.0, 50.0, 50.0, 50.0])  # rotations count at a radius of 50 mm
-        self.last = wanted - tried
-        miss = (self.last * weight).ravel()
-        if self.missed and np.linalg.norm(miss) > 2 * np.linalg.norm(self.missed[-1]):
-            self.tried, self.missed = [], []
-        self.tried, self.missed = self.tried[-self.depth :], self.missed[-self.depth :]
-        self.tried.append(tried)
-        self.missed.append(miss)
-        if len(self.missed) == 1:
-            return wanted
-        d_miss = np.stack([miss - m for m in self.missed[:-1]], axis=1)
-        part, *_ = np.linalg.lstsq(d_miss, miss, rcond=1e-6)
-        back = sum(
-            c * (tried - t + (miss - m).reshape(tried.shape) / weight)
-            for c, t, m in zip(part, self.tried[:-1], self.missed[:-1], strict=True)
-        )
-        return np.asarray(wanted - back)
-
-
-_CLOSE = ((0.3, 1e-2), (0.01, 1e-4), (-1.0, 1e-6))
-"""Movement of the shape beyond which [mm], and how well the friction law is to be met then [-]."""
-
-
 @dataclass(frozen=True)
 class Limits:
     """When a load step is given up as too long, before it has settled.
@@ -233,39 +193,6 @@ class Limits:
     press_N: float = np.inf
 
 
-class _Progress:
-    """Whether a load step still gets anywhere: what has moved from round to round."""
-
-    def __init__(self, tolerance_mm: float) -> None:
-        self.tolerance_mm = tolerance_mm
-        self.moved: list[float] = []
-        self.unsettled = 0
-
-    def add(self, moved_mm: float, settled: bool) -> None:
-        """Note a round."""
-        self.moved.append(moved_mm)
-        self.unsettled = 0 if settled else self.unsettled + 1
-
-    def stuck(self, moved_mm: float) -> bool:
-        """Whether a movement is hardly less than those of the five rounds before."""
-        return len(self.moved) > 5 and moved_mm > 0.8 * min(self.moved[-5:])
-
-    def friction_share(self) -> float:
-        """How well the next round is to meet the friction law. [-]"""
-        last = self.moved[-1] if self.moved else np.inf
-        return next(share for limit, share in _CLOSE if last > limit)
-
-    def settled(self, share: float) -> bool:
-        """Whether shape and contact stand still."""
-        return self.moved[-1] < self.tolerance_mm and self.unsettled == 0 and share <= 1e-6
-
-    def hopeless(self) -> bool:
-        """Whether contact finds no states twice running, or the shape does not come to rest."""
-        last = self.moved[-1]
-        stalls = len(self.moved) > 20 and min(self.moved[-10:]) > 0.5 * min(self.moved[:-10])
-        return not np.isfinite(last) or last > 1e4 or self.unsettled > 1 or stalls
-
-
 def _settle_contact(
     bowl: ElasticBowl,
     eqs: _Written,
@@ -273,7 +200,7 @@ def _settle_contact(
     start: ContactState,
     before: PressState,
     mu: Array,
-    progress: _Progress,
+    progress: Progress,
 ) -> ContactState:
     """Forces and states in the present shape."""
     drive, free = None, eqs.free
@@ -316,6 +243,7 @@ def balance(
     limits: Limits | None = None,
     tolerance_mm: float = 1e-4,
     most_iterations: int = 40,
+    drag: float = 0.0,
 ) -> PressState:
     """Go from one state to another in a single load step.
 
@@ -333,6 +261,8 @@ def balance(
         When to give the step up as too long.
     tolerance_mm, most_iterations : float, int
         Movement of the shape at which it counts as settled [mm], and when to give up.
+    drag : float
+        Viscous stiffness of the elements in this step over their own; with large displacements. [-]
 
     Returns
     -------
@@ -346,13 +276,13 @@ def balance(
     now = _Form(before.shape, before.deformation, before.place, before.drop_mm)
     if guess is not None and bowl.large:
         now = replace(now, shape=deformed_shape(bowl.strip, guess), deformation=guess)
-    mixer, progress, sweeps, done = _Mixer(), _Progress(tolerance_mm), 0, False
+    mixer, progress, sweeps, done = Mixer(), Progress(tolerance_mm), 0, False
     for _ in range(most_iterations):
-        eqs = _write(bowl, before, now)
+        eqs = _write(bowl, before, now, drag)
         share = progress.friction_share()
         contact = _settle_contact(bowl, eqs, goal, contact, before, mu, progress)
         sweeps += contact.sweeps
-        now, moved = _follow(bowl, eqs, contact, now, mixer, progress)
+        now, moved = _follow(bowl, eqs, contact, now, mixer, progress, held=(drag, before.deformation))
         progress.add(moved, contact.converged)
         done = progress.settled(share)
         if done or progress.hopeless() or _too_long(limits, before, now, contact):
@@ -382,14 +312,18 @@ def _follow(
     eqs: _Written,
     contact: ContactState,
     now: _Form,
-    mixer: _Mixer,
-    progress: _Progress,
+    mixer: Mixer,
+    progress: Progress,
+    *,
+    held: tuple[float, Array],
 ) -> tuple[_Form, float]:
     """The next shape under the forces found, and how far it moves. [mm]"""
     wrench = contact.load_N * eqs.unit + eqs.body.carried(contact.force_N)
     local = np.einsum("eij,ej->ei", eqs.to_local, wrench)
     wanted = np.einsum("eij,ej->ei", bowl.strip.flexibility, local)
     if bowl.large:
+        drag, was = held
+        wanted = (wanted + drag * was) / (1 + drag)
         moved = _movement(eqs.here, eqs.to_local, wanted - now.deformation)
         # Mixing takes the answer of the shape for smooth. Where contact has not settled, or the shape
         # does not come nearer to rest, it is not: forget the rounds before.
@@ -419,7 +353,7 @@ def _finished(
     contact: ContactState,
     points: Points,
     sweeps: int,
-    progress: _Progress,
+    progress: Progress,
     done: bool,
 ) -> PressState:
     place, drop_mm = now.place, now.drop_mm

@@ -20,10 +20,14 @@ from fitsim.contact import OPEN, TIED, ContactState
 from fitsim.errors import NoConvergenceError
 from fitsim.meeting import drop_at_rest
 from fitsim.pressed import ElasticBowl, PressState, mean_rise_mm, rim_load, strain_energy_Nmm
+from fitsim.snap import snapped_over
 from fitsim.strip import deformation_under, deformed_shape, force_wrench, node_twist
 from fitsim.tie import nail_points
 
 __all__ = ["ElasticBowl", "PressState", "flat", "load", "press", "rim_load", "strain_energy_Nmm"]
+
+SNAPS_BELOW, SNAPS_SWEEPS = 1 / 8, 1000
+"""A step so short, or searched so long, that finds no balance is taken to snap over."""
 
 ALL_BUT_GONE = 0.02
 """Overlap over thickness below which a press that finds no further balance has fallen through."""
@@ -128,7 +132,7 @@ def press(
     growth: float = 2.0,
     most_drop_mm: float = 4.0,
     least_step: float = 1e-3,
-    most_sweeps: int = 4000,
+    most_sweeps: int = 20000,
 ) -> tuple[PressState, ...]:
     """Press the flat board open, in load steps that grow while they go well.
 
@@ -170,7 +174,8 @@ def press(
         if new.press_N > top:
             part = (top - here.press_N) / (new.press_N - here.press_N)
             guess = here.deformation + part * (new.deformation - here.deformation)
-            new = balance(bowl, here, Goal(press_N=top), guess=guess, limits=limits)
+            goal = Goal(press_N=top)
+            new = balance(bowl, here, goal, guess=guess, limits=limits)
             sweeps += new.sweeps
         if new.converged:
             path.append(new)
@@ -180,8 +185,19 @@ def press(
         elif shorter < 1 and here.drop_mm.max() > (1 - ALL_BUT_GONE) * bowl.seats.thickness_mm:
             path.append(replace(here, fell_through=True))
             break
-        elif shorter <= least_step or sweeps > most_sweeps:
+        elif sweeps > most_sweeps:
             raise NoConvergenceError(f"press: no balance found just above {here.press_N:.3g} N")
+        elif bowl.large and (shorter <= SNAPS_BELOW or new.sweeps > SNAPS_SWEEPS):
+            over = snapped_over(
+                bowl, here, goal, most_drop_mm=most_drop_mm, most_sweeps=most_sweeps - sweeps
+            )
+            sweeps += over.sweeps
+            if not over.state.converged:
+                raise NoConvergenceError(f"press: no balance found just above {here.press_N:.3g} N")
+            path.append(over.state)
+            shorter = min(1.0, 2 * shorter)
+            if over.state.fell_through:
+                break
         else:
             shorter /= 2
     return tuple(path)
