@@ -181,7 +181,8 @@ def press(
             path.append(replace(here, fell_through=True))
             break
         elif shorter <= least_step or sweeps > most_sweeps:
-            raise NoConvergenceError(f"press: no balance found just above {here.press_N:.3g} N")
+            message = f"press: no balance found just above {here.press_N:.3g} N"
+            raise NoConvergenceError(message, here.press_N)
         else:
             shorter /= 2
     return tuple(path)
