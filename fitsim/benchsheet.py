@@ -306,10 +306,11 @@ def _nail_block(answer: BowlFit, units: str) -> Block:
         )
     # Rounded as fitsim fit rounds them: 1/128 in is less than half of what the point stays short.
     least, most = (show_length(v, units=units) for v in (nail.least_mm, nail.greatest_mm))
-    cut = f", cut down to {most}" if nail.cut_down else ""
+    stock = show_length(nail.length_mm, units=units)
+    cut = f", cut down to {most}" if nail.cut_down and most != stock else ""
     long, thick = f"{nail.length_mm:g} mm", f"{nail.diameter_mm:g} mm"
     if units == "in":  # stock nails are tabled in mm
-        long = f"{show_length(nail.length_mm, units=units)} ({long})"
+        long = f"{stock} ({long})"
         thick = f"{show_length(nail.diameter_mm, units=units, fine=True)} ({thick})"
     holes = (show_length(v, units=units, fine=True) for v in (nail.pilot_low_mm, nail.pilot_high_mm))
     size = (

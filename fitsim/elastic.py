@@ -238,20 +238,28 @@ def _only_forces(bowl: Bowl) -> Bowl:
 def _pressed(bowl: Bowl, nodes_per_turn: int) -> _Pressed:
     """Press and let go, kept for reuse; a press without a balance is not tried twice."""
     found = _pressed_or_not(bowl, nodes_per_turn)
-    if isinstance(found, str):
-        raise NoConvergenceError(found)
+    if isinstance(found, _Unpressed):
+        raise NoConvergenceError(found.trouble, found.reached_N)
     return found
 
 
+@dataclass(frozen=True)
+class _Unpressed:
+    """Why no balance was found, and up to which press one was."""
+
+    trouble: str
+    reached_N: float
+
+
 @lru_cache(maxsize=32)
-def _pressed_or_not(bowl: Bowl, nodes_per_turn: int) -> _Pressed | str:
+def _pressed_or_not(bowl: Bowl, nodes_per_turn: int) -> _Pressed | _Unpressed:
     """Where no balance is found a somewhat coarser strip is tried, then the trouble is returned."""
-    trouble = ""
+    trouble = _Unpressed("", 0.0)
     for share in COARSER:
         try:
             return _pressed_at(bowl, round(share * nodes_per_turn))
         except NoConvergenceError as error:
-            trouble = trouble or str(error)
+            trouble = trouble if trouble.trouble else _Unpressed(str(error), error.reached_N)
     return trouble
 
 

@@ -60,4 +60,14 @@ class OutsideModelError(FitsimError, ValueError):
 
 
 class NoConvergenceError(FitsimError, RuntimeError):
-    """A solver did not reach its stated accuracy; its numbers must not be shown as a result."""
+    """A solver did not reach its stated accuracy; its numbers must not be shown as a result.
+
+    Attributes
+    ----------
+    reached_N : float
+        Press up to which a strip was followed, where one was pressed. [N]
+    """
+
+    def __init__(self, message: str, reached_N: float = 0.0) -> None:
+        super().__init__(message)
+        self.reached_N = reached_N

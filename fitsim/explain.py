@@ -49,6 +49,9 @@ RELIABLE_SE = 0.05
 IDLE = 0.03
 """What a cause counts for that is there and changes nothing of what was seen."""
 
+NEGLIGIBLE = 8.0
+"""A pair so far below the best explanation (logarithm) need not be looked at for idle causes."""
+
 CONFLICT_LIMIT = 6.6
 """Twice the log likelihood lost by having to match everything at once: chi-square, 1 in 100, 1 freedom."""
 
@@ -250,6 +253,7 @@ class _Matcher:
 
     def __init__(self, plan: Plan, anchor: Anchor, hypothesis: Hypothesis, observed: Observed) -> None:
         self.plan, self.anchor, self.hypothesis, self.observed = plan, anchor, hypothesis, observed
+        self.negligible_below = -np.inf
         self.best: dict[str, float] = {}
         self.best_of_all, self.best_without = -np.inf, dict[str, float]()
 
@@ -263,6 +267,9 @@ class _Matcher:
             rest = float((total - term).max())
             self.best_without[name] = max(self.best_without.get(name, -np.inf), rest)
         self.best_of_all = max(self.best_of_all, float(total.max()))
+        top = float(total.max())
+        if not np.isfinite(top) or top + np.log(np.mean(np.exp(total - top))) < self.negligible_below:
+            return total
         return total + self._needed(normals, terms, asked)
 
     def _needed(self, normals: Array, terms: dict[str, Array], asked: bool) -> Array:
@@ -329,10 +336,12 @@ def explain(
     every = hypotheses(causes() if table is None else table, planned=planned, none=none)
     matchers = [_Matcher(plan, anchor, h, observed) for h in every]
     wide = dimensions(plan)
-    weighed = [
-        weigh(m, wide, seed=(seed, i), samples=PAIR_SAMPLES if len(m.hypothesis.causes) == 2 else SAMPLES)
-        for i, m in enumerate(matchers)
-    ]
+    weighed, best = [], -np.inf
+    for i, m in enumerate(matchers):
+        pair, log_prior = len(m.hypothesis.causes) == 2, float(np.log(m.hypothesis.prior))
+        m.negligible_below = best - NEGLIGIBLE - log_prior if pair else -np.inf
+        weighed.append(weigh(m, wide, seed=(seed, i), samples=PAIR_SAMPLES if pair else SAMPLES))
+        best = max(best, weighed[-1].log_evidence + log_prior)
     for i in _worth_more(every, weighed):
         weighed[i] = weigh(matchers[i], wide, seed=(seed, i), samples=MORE_SAMPLES, rounds=MORE_ROUNDS)
     chance, se = _chances(every, weighed)

@@ -295,13 +295,18 @@ def _next(answer: WhyFailed, units: str, file: str, width: int) -> list[str]:
             _band_words(band, first, units), width, initial_indent="  - ", subsequent_indent="    "
         )
     typed = " ".join(_typed(measure, units) for measure in (first.measure, *first.together))
-    lines += textwrap.wrap(
+    wrapped = textwrap.wrap(
         f"Then: fitsim explain {file} {typed}", width, initial_indent="  ", subsequent_indent="    ",
         break_on_hyphens=False, break_long_words=False,
     )  # fmt: skip
+    lines += [line.replace(HELD_TOGETHER, " ") for line in wrapped]
     if others:
         lines += textwrap.wrap(f"Next best: {'; '.join(_in_short(o) for o in others)}.", width)
     return lines
+
+
+HELD_TOGETHER = "\u00a0"
+"""Stands for a blank at which a line is not to be broken."""
 
 
 def _in_short(reading: NextReading) -> str:
@@ -311,7 +316,8 @@ def _in_short(reading: NextReading) -> str:
 
 def _typed(measure: Measure, units: str) -> str:
     example = LOOKS[measure.key][0] if not measure.unit else f"... {_unit_word(measure, units)}"
-    return "--measured " + shlex.quote(f"{measure.key}={example}").replace("'", '"')
+    quoted = shlex.quote(f"{measure.key}={example}").replace("'", '"')
+    return f"--measured {quoted}".replace(" ", HELD_TOGETHER)
 
 
 def _unit_word(measure: Measure, units: str) -> str:

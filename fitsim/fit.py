@@ -4,7 +4,7 @@ This is the only module that puts the phenomena in order; every intermediate is 
 """
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -16,6 +16,7 @@ from fitsim.elastic import STRENGTH_PATHS, ElasticFit, elastic_fit, elastic_numb
 from fitsim.errors import NoConvergenceError, OutsideModelError
 from fitsim.moisture import PRINTED_RANGE_PERCENT
 from fitsim.nail import NailAdvice, nail_advice
+from fitsim.quantities import show_force, show_length
 from fitsim.ranges import corners, verdict_at_likely_corners, verdict_over_ranges
 from fitsim.rigid import RigidFit, deciding_numbers, rigid_fit, rigid_rise_mm
 from fitsim.split import SplitEstimate
@@ -49,6 +50,10 @@ WOOD_VALUES_USED = (
     "intersection_moisture_percent",
 )
 """Properties of the wood that reach an answer; every report shows them with their sources."""
+
+GENTLER, LEAST_PRESS_N = 0.9, 1.0
+"""Where the strip cannot be followed to the press asked for: share of the press it came to that is told, if
+that is worth a word."""
 
 UNEVEN_SEAT = 1.05
 """Greatest over least drop round a turn from which a note says that it rides on two sides: our choice."""
@@ -215,7 +220,7 @@ def _pressed_open(
         )
     except (NoConvergenceError, OutsideModelError) as trouble:
         reason = f"The elastic strip was not used ({trouble}): the verdict rests on the closed form alone."
-        return None, verdict, reason
+        return None, verdict, reason + _pressed_gently(bowl, getattr(trouble, "reached_N", 0.0))
     missing = ""
     if on_strip.ends_missing:
         missing = (
@@ -223,6 +228,28 @@ def _pressed_open(
             "they are left out of the verdict, which may be better or worse there."
         )
     return springy, on_strip, missing
+
+
+def _pressed_gently(bowl: Bowl, reached_N: float) -> str:
+    """What the strip does under as much press as it could be followed to, in words; empty if it cannot."""
+    press_N = GENTLER * reached_N
+    if press_N < LEAST_PRESS_N:
+        return ""
+    try:
+        opening = open_bowl(replace(bowl, use=replace(bowl.use, press_N=press_N)))
+    except (NoConvergenceError, OutsideModelError):
+        return ""
+    did = (
+        "falls through"
+        if opening.fell_through
+        else f"the rim rises {show_length(opening.rim.mean_mm, units=bowl.units)} and it "
+        f"{'holds' if opening.numbers.hold_used < 1 else 'springs back'} when let go, chance of splitting "
+        f"{opening.numbers.split_chance:.2f}"
+    )
+    force = show_force(press_N, units=bowl.units)
+    return (
+        f" Pressed with no more than {force} the strip can be followed, at the middle of the ranges: {did}."
+    )
 
 
 def _worst_stress(bowl: Bowl, verdict: Verdict) -> StripStress:

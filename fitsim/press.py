@@ -20,7 +20,7 @@ from fitsim.contact import OPEN, TIED, ContactState
 from fitsim.errors import NoConvergenceError
 from fitsim.meeting import drop_at_rest
 from fitsim.pressed import ElasticBowl, PressState, mean_rise_mm, rim_load, strain_energy_Nmm
-from fitsim.snap import snapped_over
+from fitsim.snap import Snap, snapped_over
 from fitsim.strip import deformation_under, deformed_shape, force_wrench, node_twist
 from fitsim.tie import nail_points
 
@@ -185,22 +185,32 @@ def press(
         elif shorter < 1 and here.drop_mm.max() > (1 - ALL_BUT_GONE) * bowl.seats.thickness_mm:
             path.append(replace(here, fell_through=True))
             break
-        elif sweeps > most_sweeps:
-            raise NoConvergenceError(f"press: no balance found just above {here.press_N:.3g} N")
-        elif bowl.large and (shorter <= SNAPS_BELOW or new.sweeps > SNAPS_SWEEPS):
-            over = snapped_over(
-                bowl, here, goal, most_drop_mm=most_drop_mm, most_sweeps=most_sweeps - sweeps
-            )
-            sweeps += over.sweeps
-            if not over.state.converged:
-                raise NoConvergenceError(f"press: no balance found just above {here.press_N:.3g} N")
+        elif shorter > least_step and sweeps < most_sweeps and not _snaps(bowl, shorter, new):
+            shorter /= 2
+        else:
+            over = _snapped(bowl, here, goal, most_drop_mm, most_sweeps - sweeps)
             path.append(over.state)
-            shorter = min(1.0, 2 * shorter)
+            sweeps, shorter = sweeps + over.sweeps, min(1.0, 2 * shorter)
             if over.state.fell_through:
                 break
-        else:
-            shorter /= 2
     return tuple(path)
+
+
+def _snaps(bowl: ElasticBowl, shorter: float, tried: PressState) -> bool:
+    """Whether a step without a balance is taken to snap over rather than to be too long."""
+    return bowl.large and (shorter <= SNAPS_BELOW or tried.sweeps > SNAPS_SWEEPS)
+
+
+def _snapped(
+    bowl: ElasticBowl, here: PressState, goal: Goal, most_drop_mm: float, most_sweeps: int
+) -> Snap:
+    """The balance a strip snaps over to; raises where none is found."""
+    if bowl.large and most_sweeps > 0:
+        over = snapped_over(bowl, here, goal, most_drop_mm=most_drop_mm, most_sweeps=most_sweeps)
+        if over.state.converged:
+            return over
+    message = f"press: no balance found just above {here.press_N:.3g} N"
+    raise NoConvergenceError(message, here.press_N)
 
 
 def _ahead(

@@ -333,7 +333,8 @@ def saw_table(answer: BowlFit, units: str) -> "Table":
         size = " x ".join(
             show_length(v, units=units, fine=True) for v in (nail.diameter_mm, nail.length_mm)
         )
-        cut = f", cut down to {lengths[1]}" if nail.cut_down else ""
+        stock = show_length(nail.length_mm, units=units)
+        cut = f", cut down to {lengths[1]}" if nail.cut_down and lengths[1] != stock else ""
         table.add_row("nearest stock nail", size + cut)
         holes = [show_length(v, units=units, fine=True) for v in (nail.pilot_low_mm, nail.pilot_high_mm)]
         table.add_row("pilot hole", " to ".join(dict.fromkeys(holes)))

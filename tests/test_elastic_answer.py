@@ -2,6 +2,7 @@
 
 import json
 import math
+import sys
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -217,3 +218,23 @@ def test_closed_slots_are_never_pressed() -> None:
     assert judge(elastic_numbers(bowl), bowl.limits) == "will not open"
     with pytest.raises(fitsim.OutsideModelError, match="will not open"):
         open_bowl(bowl)
+
+
+def test_where_the_strip_cannot_be_followed_a_gentler_press_is_told(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """No balance above 90 N: what comes of nine tenths of that stands beside the closed form's verdict."""
+    bowl = fitsim.make_bowl(tables())
+    gentle = open_bowl(replace(bowl, use=replace(bowl.use, press_N=81.0)))
+
+    def stuck(_bowl: fitsim.Bowl) -> None:
+        raise fitsim.NoConvergenceError("press: no balance found just above 90 N", 90.0)
+
+    monkeypatch.setattr(sys.modules["fitsim.fit"], "elastic_fit", stuck)
+    answer = fitsim.fit(bowl)
+    assert answer.elastic is None
+    assert answer.verdict.state == fitsim.fit(bowl, rigid=True).verdict.state
+    told = " ".join(answer.notes)
+    assert "no more than 81 N" in told
+    assert f"the rim rises {gentle.rim.mean_mm:.1f} mm and it holds" in told
+    assert f"chance of splitting {gentle.numbers.split_chance:.2f}" in told
