@@ -137,8 +137,8 @@ def _write(bowl: ElasticBowl, before: PressState, now: "_Form", drag: float) -> 
     seen, here, drop_mm = meeting(bowl, now.shape, now.place, now.drop_mm)
     tie, misfit, held = nail_points(bowl.seats, bowl.strip, here, bowl.nails)
     points = joined(seen.points, tie)
-    flexibility, to_local = element_flexibility(bowl.strip, here)
-    flexibility = flexibility / (1 + drag)
+    own, to_local = element_flexibility(bowl.strip, here)
+    flexibility = own / (1 + drag)
     body = chain_compliance(points, flexibility)
     lift = np.zeros((len(here.position_mm), 3))
     lift[:, 2] = bowl.load_share
@@ -149,8 +149,7 @@ def _write(bowl: ElasticBowl, before: PressState, now: "_Form", drag: float) -> 
     )
     lifted = 0.0
     if bowl.large:
-        # What the elements have beyond where the drag alone would hold them.
-        beyond = now.deformation - drag / (1 + drag) * before.deformation
+        beyond = now.deformation - drag / (1 + drag) * before.deformation  # where the drag alone holds it
         back = np.einsum("eji,ej->ei", to_local, beyond)
         free -= body.motion(back)
         risen = (here.position_mm - bowl.strip.position_mm)[:, 2]

@@ -7,7 +7,8 @@ by the rise it is to make, later by the press (see `balance`).
 A seat whose drop reaches the thickness faces no wood any more and carries nothing: if that happens
 while the press acts the turn has fallen through. Beyond that there may be no balance at all: what one
 seat no longer carries tears out its neighbours. A path whose overlap is all but gone and which then
-finds no balance, in a shorter step either, has fallen through too.
+finds no balance, in a shorter step either, has fallen through too. Where there is overlap left and no
+balance near by, the strip snaps over to another (`snap`).
 """
 
 from dataclasses import replace
@@ -132,7 +133,7 @@ def press(
     growth: float = 2.0,
     most_drop_mm: float = 4.0,
     least_step: float = 1e-3,
-    most_sweeps: int = 20000,
+    most_sweeps: int = 8000,
 ) -> tuple[PressState, ...]:
     """Press the flat board open, in load steps that grow while they go well.
 
@@ -160,7 +161,8 @@ def press(
     Raises
     ------
     NoConvergenceError
-        If the smallest step does not settle while there is overlap left, or it takes too many sweeps.
+        If there is overlap left and neither a step nor a strip that snaps over (:mod:`fitsim.snap`) comes
+        to rest, or it takes too many sweeps.
 
     """
     path, shorter, sweeps = [flat(bowl)], 1.0, 0

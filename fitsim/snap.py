@@ -8,7 +8,7 @@ strip slows down, and the last step has none: what is returned is a balance like
 (Stabilising by viscous forces is common practice where statics has no neighbouring solution.)
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -77,4 +77,5 @@ def snapped_over(
         here = new
         if moved < SLOW_mm:
             drag = EASED * drag if EASED * drag > LEAST_DRAG else 0.0
-    return Snap(new, steps, sweeps)
+    # A state on the way is a balance with the drag only.
+    return Snap(replace(new, converged=False), steps, sweeps)
