@@ -57,8 +57,8 @@ model's own errors come from presses of three other bowls (``failed_powers.py``)
 Seen while making it and kept: the first table of causes had chances 2.5 times as large; they were cut
 before any case was explained. Slots that close across the grain first, what "after months" means, the two
 groups, counting a cause only by what it changed and measuring tool by tool were settled after looking at
-cases of an earlier set, so this is no blind test; the cases told of here were made afterwards, and the
-first 57 of them were looked at while the feeler gauge's reading was written. In that earlier set "rocks"
+cases of an earlier set, so this is no blind test. The cases told of here were made afterwards; after the
+first 57 of them only the number of rows behind an expected gain was changed. In that earlier set "rocks"
 was read off the drops of a few nodes and was mostly chance; it is now what the seats leave to sink on two
 sides.
 """
