@@ -76,7 +76,6 @@ CHAIN = (
     "readings",
     "rounds",
     "balance",
-    "snap",
     "press",
     "hold",
     "stress",

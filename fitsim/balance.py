@@ -14,9 +14,6 @@ A step is given by the press to reach, or by the rise: then the press is one mor
 a load held by its own displacement, J. L. Batoz and G. Dhatt, Int. J. Numer. Methods Eng. 14 (1979),
 from memory). Before the turns seat a few newtons lift the rim by most of the bowl's height, and only the
 rise says how far to go.
-
-The strip may be given a drag of its own, so that it cannot go far in one step (the viscous solid of
-W. Thomson (Kelvin) and W. Voigt, from any textbook of materials): see `snap`.
 """
 
 from dataclasses import dataclass, replace
@@ -133,12 +130,11 @@ class _Written:
     drop_mm: Array
 
 
-def _write(bowl: ElasticBowl, before: PressState, now: "_Form", drag: float) -> _Written:
+def _write(bowl: ElasticBowl, before: PressState, now: "_Form") -> _Written:
     seen, here, drop_mm = meeting(bowl, now.shape, now.place, now.drop_mm)
     tie, misfit, held = nail_points(bowl.seats, bowl.strip, here, bowl.nails)
     points = joined(seen.points, tie)
-    own, to_local = element_flexibility(bowl.strip, here)
-    flexibility = own / (1 + drag)
+    flexibility, to_local = element_flexibility(bowl.strip, here)
     body = chain_compliance(points, flexibility)
     lift = np.zeros((len(here.position_mm), 3))
     lift[:, 2] = bowl.load_share
@@ -149,8 +145,7 @@ def _write(bowl: ElasticBowl, before: PressState, now: "_Form", drag: float) -> 
     )
     lifted = 0.0
     if bowl.large:
-        beyond = now.deformation - drag / (1 + drag) * before.deformation  # where the drag alone holds it
-        back = np.einsum("eji,ej->ei", to_local, beyond)
+        back = np.einsum("eji,ej->ei", to_local, now.deformation)
         free -= body.motion(back)
         risen = (here.position_mm - bowl.strip.position_mm)[:, 2]
         lifted = float(bowl.load_share @ risen) - float(np.vdot(unit, back))
@@ -242,7 +237,6 @@ def balance(
     limits: Limits | None = None,
     tolerance_mm: float = 1e-4,
     most_iterations: int = 40,
-    drag: float = 0.0,
 ) -> PressState:
     """Go from one state to another in a single load step.
 
@@ -260,8 +254,6 @@ def balance(
         When to give the step up as too long.
     tolerance_mm, most_iterations : float, int
         Movement of the shape at which it counts as settled [mm], and when to give up.
-    drag : float
-        Viscous stiffness of the elements in this step over their own; with large displacements. [-]
 
     Returns
     -------
@@ -277,11 +269,11 @@ def balance(
         now = replace(now, shape=deformed_shape(bowl.strip, guess), deformation=guess)
     mixer, progress, sweeps, done = Mixer(), Progress(tolerance_mm), 0, False
     for _ in range(most_iterations):
-        eqs = _write(bowl, before, now, drag)
+        eqs = _write(bowl, before, now)
         share = progress.friction_share()
         contact = _settle_contact(bowl, eqs, goal, contact, before, mu, progress)
         sweeps += contact.sweeps
-        now, moved = _follow(bowl, eqs, contact, now, mixer, progress, held=(drag, before.deformation))
+        now, moved = _follow(bowl, eqs, contact, now, mixer, progress)
         progress.add(moved, contact.converged)
         done = progress.settled(share)
         if done or progress.hopeless() or _too_long(limits, before, now, contact):
@@ -313,16 +305,12 @@ def _follow(
     now: _Form,
     mixer: Mixer,
     progress: Progress,
-    *,
-    held: tuple[float, Array],
 ) -> tuple[_Form, float]:
     """The next shape under the forces found, and how far it moves. [mm]"""
     wrench = contact.load_N * eqs.unit + eqs.body.carried(contact.force_N)
     local = np.einsum("eij,ej->ei", eqs.to_local, wrench)
     wanted = np.einsum("eij,ej->ei", bowl.strip.flexibility, local)
     if bowl.large:
-        drag, was = held
-        wanted = (wanted + drag * was) / (1 + drag)
         moved = _movement(eqs.here, eqs.to_local, wanted - now.deformation)
         # Mixing takes the answer of the shape for smooth. Where contact has not settled, or the shape
         # does not come nearer to rest, it is not: forget the rounds before.

@@ -51,6 +51,9 @@ POWERS = {
 :data:`TWO_SIDED` with how unlike the slot is along and across the grain, over its mean: fitted to 600
 presses of three bowls (``studies/failed_powers.py``)."""
 
+FITTED_FRICTION = (0.14, 0.6)
+"""Friction of those presses; beyond it the share is that at the nearer end."""
+
 TWO_SIDED = {"depth": -0.3, "stress": -0.25, "spring": 0.3}
 DEEPER = 0.117
 """Mean drop beyond the anchor's, a share of the seat's, for each doubling of that depth: same presses."""
@@ -209,9 +212,10 @@ def _power(kind: str, anchor: Anchor, drawn: Drawn, seats: RigidSeats) -> Array:
     p = POWERS[kind]
     uneven = np.abs(seats.along_mm - seats.across_mm) / np.maximum(seats.slot_mm, 0.01)
     apart = TWO_SIDED[kind] * np.minimum(uneven, 2.0)
+    friction = min(max(anchor.friction, FITTED_FRICTION[0]), FITTED_FRICTION[1])
     whole = (
         p["press"] * np.log(drawn.press_N / anchor.press_N)
-        + p["friction"] * np.log(drawn.friction / anchor.friction)
+        + p["friction"] * np.log(np.clip(drawn.friction, *FITTED_FRICTION) / friction)
         + p["thickness"] * np.log(drawn.thickness_mm / anchor.thickness_mm)
     )
     return np.exp(p["slot"] * seats.log_slot + p["tilt"] * seats.log_tangent + apart + whole[:, None])

@@ -7,8 +7,7 @@ by the rise it is to make, later by the press (see `balance`).
 A seat whose drop reaches the thickness faces no wood any more and carries nothing: if that happens
 while the press acts the turn has fallen through. Beyond that there may be no balance at all: what one
 seat no longer carries tears out its neighbours. A path whose overlap is all but gone and which then
-finds no balance, in a shorter step either, has fallen through too. Where there is overlap left and no
-balance near by, the strip snaps over to another (`snap`).
+finds no balance, in a shorter step either, has fallen through too.
 """
 
 from dataclasses import replace
@@ -21,14 +20,10 @@ from fitsim.contact import OPEN, TIED, ContactState
 from fitsim.errors import NoConvergenceError
 from fitsim.meeting import drop_at_rest
 from fitsim.pressed import ElasticBowl, PressState, mean_rise_mm, rim_load, strain_energy_Nmm
-from fitsim.snap import Snap, snapped_over
 from fitsim.strip import deformation_under, deformed_shape, force_wrench, node_twist
 from fitsim.tie import nail_points
 
 __all__ = ["ElasticBowl", "PressState", "flat", "load", "press", "rim_load", "strain_energy_Nmm"]
-
-SNAPS_BELOW, SNAPS_SWEEPS = 1 / 8, 1000
-"""A step so short, or searched so long, that finds no balance is taken to snap over."""
 
 ALL_BUT_GONE = 0.02
 """Overlap over thickness below which a press that finds no further balance has fallen through."""
@@ -133,7 +128,7 @@ def press(
     growth: float = 2.0,
     most_drop_mm: float = 4.0,
     least_step: float = 1e-3,
-    most_sweeps: int = 8000,
+    most_sweeps: int = 4000,
 ) -> tuple[PressState, ...]:
     """Press the flat board open, in load steps that grow while they go well.
 
@@ -161,8 +156,7 @@ def press(
     Raises
     ------
     NoConvergenceError
-        If there is overlap left and neither a step nor a strip that snaps over (:mod:`fitsim.snap`) comes
-        to rest, or it takes too many sweeps.
+        If the smallest step does not settle while there is overlap left, or it takes too many sweeps.
 
     """
     path, shorter, sweeps = [flat(bowl)], 1.0, 0
@@ -176,8 +170,7 @@ def press(
         if new.press_N > top:
             part = (top - here.press_N) / (new.press_N - here.press_N)
             guess = here.deformation + part * (new.deformation - here.deformation)
-            goal = Goal(press_N=top)
-            new = balance(bowl, here, goal, guess=guess, limits=limits)
+            new = balance(bowl, here, Goal(press_N=top), guess=guess, limits=limits)
             sweeps += new.sweeps
         if new.converged:
             path.append(new)
@@ -187,32 +180,12 @@ def press(
         elif shorter < 1 and here.drop_mm.max() > (1 - ALL_BUT_GONE) * bowl.seats.thickness_mm:
             path.append(replace(here, fell_through=True))
             break
-        elif shorter > least_step and sweeps < most_sweeps and not _snaps(bowl, shorter, new):
-            shorter /= 2
+        elif shorter <= least_step or sweeps > most_sweeps:
+            message = f"press: no balance found just above {here.press_N:.3g} N"
+            raise NoConvergenceError(message, here.press_N)
         else:
-            over = _snapped(bowl, here, goal, most_drop_mm, most_sweeps - sweeps)
-            path.append(over.state)
-            sweeps, shorter = sweeps + over.sweeps, min(1.0, 2 * shorter)
-            if over.state.fell_through:
-                break
+            shorter /= 2
     return tuple(path)
-
-
-def _snaps(bowl: ElasticBowl, shorter: float, tried: PressState) -> bool:
-    """Whether a step without a balance is taken to snap over rather than to be too long."""
-    return bowl.large and (shorter <= SNAPS_BELOW or tried.sweeps > SNAPS_SWEEPS)
-
-
-def _snapped(
-    bowl: ElasticBowl, here: PressState, goal: Goal, most_drop_mm: float, most_sweeps: int
-) -> Snap:
-    """The balance a strip snaps over to; raises where none is found."""
-    if bowl.large and most_sweeps > 0:
-        over = snapped_over(bowl, here, goal, most_drop_mm=most_drop_mm, most_sweeps=most_sweeps)
-        if over.state.converged:
-            return over
-    message = f"press: no balance found just above {here.press_N:.3g} N"
-    raise NoConvergenceError(message, here.press_N)
 
 
 def _ahead(
