@@ -27,6 +27,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
+from scipy.linalg import lapack
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "tests"))
 from elastic_bowls import bowl
@@ -169,15 +170,46 @@ def draw(lines: list[Growth], target: Path) -> None:
     figure.savefig(target)
 
 
+def lapack_seconds(work: Callable[[], object]) -> float:
+    """Return the processor time a job spends in factorising and solving dense blocks alone."""
+    kept = {name: getattr(lapack, name) for name in ("dgetrf", "dgetrs")}
+    spent = 0.0
+
+    def timed(name: str) -> Callable[..., object]:
+        def call(*given: object, **named: object) -> object:
+            nonlocal spent
+            begin = time.process_time()
+            found = kept[name](*given, **named)
+            spent += time.process_time() - begin
+            return found
+
+        return call
+
+    for name in kept:
+        setattr(lapack, name, timed(name))
+    try:
+        work()
+    finally:
+        for name, own in kept.items():
+            setattr(lapack, name, own)
+    return spent
+
+
 def six_turns() -> None:
-    """Print the press of six turns, letting go, and the sweep in the pressed state."""
+    """Print the press of six turns, letting go, and the sweep in the pressed state.
+
+    Also what is left of the press if all but LAPACK cost nothing, and if every round took one sweep only.
+    """
     for large, friction in ((False, 0.0), (False, 0.4), (True, 0.0), (True, 0.4)):
         b = bowl(turns=6, per_turn=36, friction=friction, large=large)
         path = pr.press(b, 60.0)
         whole = seconds_of(lambda b=b: pr.press(b, 60.0), 2)
+        sweeps, rounds = sum(s.sweeps for s in path), sum(s.iterations for s in path)
+        alone = lapack_seconds(lambda b=b: pr.press(b, 60.0))
         print(
-            f"large={large} mu={friction}: press {whole:.2f} s in {len(path) - 1} steps, sweeps kept "
-            f"{sum(s.sweeps for s in path)}",
+            f"large={large} mu={friction}: press {whole:.2f} s in {len(path) - 1} steps, {rounds} rounds, "
+            f"{sweeps} sweeps kept; LAPACK alone {alone:.2f} s, with one sweep a round "
+            f"{alone * rounds / sweeps:.2f} s",
             flush=True,
         )
     gone = seconds_of(lambda: ho.let_go(b, path[-1]), 2)
