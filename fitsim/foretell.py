@@ -48,8 +48,8 @@ POWERS = {
     "spring": {"slot": 0.72, "tilt": 0.0, "press": -0.70, "friction": 0.82, "thickness": 1.74},
 }
 """How the springy strip's share moves with slot, tangent of the tilt, press, friction and thickness, and
-:data:`TWO_SIDED` with how unlike the slot is along and across the grain, over its mean: fitted to 600
-presses of three bowls (``studies/failed_powers.py``)."""
+:data:`TWO_SIDED` with how unlike the slot is along and across the grain, over its mean: fitted to 590
+presses of three bowls; another 600 tell how well they are known (``studies/failed_powers.py``)."""
 
 FITTED_FRICTION = (0.14, 0.6)
 """Friction of those presses; beyond it the share is that at the nearer end."""
