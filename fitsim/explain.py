@@ -47,7 +47,8 @@ RELIABLE_SE = 0.05
 """A chance is called unreliable with fewer effective rows behind it, or a larger standard error."""
 
 IDLE = 0.03
-"""What a cause counts for that is there and changes nothing of what was seen."""
+"""What a cause counts for that is there and changes nothing of what was seen: our choice, above zero so
+that one that was measured is still told."""
 
 NEGLIGIBLE = 8.0
 """A pair so far below the best explanation (logarithm) need not be looked at for idle causes."""

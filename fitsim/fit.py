@@ -220,7 +220,10 @@ def _pressed_open(
         )
     except (NoConvergenceError, OutsideModelError) as trouble:
         reason = f"The elastic strip was not used ({trouble}): the verdict rests on the closed form alone."
-        return None, verdict, reason + _pressed_gently(bowl, getattr(trouble, "reached_N", 0.0))
+        reached_N = trouble.reached_N if isinstance(trouble, NoConvergenceError) else 0.0
+        if tell is not None and reached_N > 0:
+            tell("pressing the strip as far as it can be followed")
+        return None, verdict, reason + _pressed_gently(bowl, reached_N)
     missing = ""
     if on_strip.ends_missing:
         missing = (

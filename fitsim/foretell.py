@@ -32,7 +32,7 @@ FILM_SHOWS_MM = 0.03
 
 LEAST_BELOW, LEAST_SD = 2.0, 0.5
 """The narrowest place of a slot lies so many standard deviations of the kerf's wander below the narrowest
-turn's mean, give or take: the least of some 30 to 60 independent places, whose own turn is drawn."""
+turn's mean, give or take (1.8 and 0.47 on five turns, more on more: tests/test_kerf_wander_foretold.py)."""
 
 NAIL_GONE_FALLS = 0.85
 """Of bowls whose free end is not held most fall through at the last turn; the rest spring back."""

@@ -138,7 +138,6 @@ def information_gain(middle: Array, sd: Array, chance: Array, *, made_up: int, s
     draw = np.random.default_rng(np.random.SeedSequence([seed, 5]))
     middle, sd = (np.reshape(a, (-1, *a.shape[-2:])) for a in (middle, sd))
     # Readings are made up on one half of the rows and held against the other: no row meets itself.
-    # Readings are made up on one half of the rows and held against the other: no row meets itself.
     half = (middle.shape[2] + 1) // 2
     pick = 2 * draw.integers(0, half, size=(len(chance), made_up))
     rows = np.arange(len(chance))[:, None]
@@ -156,8 +155,10 @@ def _after(readings: Array, middle: Array, sd: Array, chance: Array) -> Array:
     off, m, s = readings - centre[:, None], middle - centre[:, None, None], 1 / sd**2
     # The sum of squares over the readings of one go, multiplied out: two products of matrices.
     square = (off**2).T @ s.reshape(k, -1) - 2 * off.T @ (m * s).reshape(k, -1)
-    density = np.exp(-0.5 * (square + (m**2 * s - np.log(s)).sum(axis=0).ravel()))
-    worth = density.reshape(-1, causes, rows).mean(axis=2) * chance + 1e-300
+    log_density = -0.5 * (square + (m**2 * s - np.log(s)).sum(axis=0).ravel())
+    # Over the best row: a reading far from every row still lies nearest to some cause.
+    density = np.exp(log_density - log_density.max(axis=1, keepdims=True))
+    worth = density.reshape(-1, causes, rows).mean(axis=2) * chance
     return np.asarray(worth / worth.sum(axis=1, keepdims=True))
 
 
@@ -220,7 +221,10 @@ def gains_of_readings(
     dict[str, float]
         By key, largest first, in nats. [-]
     """
-    held = _held(chances, draws)
+    return _gains_alone(explanation, _held(chances, draws))
+
+
+def _gains_alone(explanation: Explanation, held: _Held) -> dict[str, float]:
     gains = {}
     for key in _keys(explanation):
         if key in LOOKS:
@@ -265,8 +269,11 @@ def gains_of_tools(
     dict[str, tuple[float, list[str]]]
         By tool, largest first: nats, and the keys of its readings, the most telling first. [-]
     """
-    held, alone = _held(chances, draws), gains_of_readings(explanation, chances, draws)
-    found = {}
+    return _gains_together(explanation, _held(chances, draws))
+
+
+def _gains_together(explanation: Explanation, held: _Held) -> dict[str, tuple[float, list[str]]]:
+    found, alone = {}, _gains_alone(explanation, held)
     for tool in TOOLS:
         keys = readings_of_tool(tool, list(alone))
         if len(keys) > 1:
@@ -326,7 +333,7 @@ def next_readings(
     held = _held(chances, draws)
     now = float(_entropy(held.chance))
     found = []
-    for tool, (gain, keys) in list(gains_of_tools(explanation, chances, draws).items())[:most]:
+    for tool, (gain, keys) in list(_gains_together(explanation, held).items())[:most]:
         if worth_taking(gain, now):
             bands = _look_bands(keys[0], held) if keys[0] in LOOKS else _bands(keys[0], held)
             first, *others = (measure_named(key) for key in keys)

@@ -68,10 +68,7 @@ import os
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 import argparse
-import json
 import sys
-from collections.abc import Callable
-from concurrent.futures import ProcessPoolExecutor, as_completed
 from functools import lru_cache
 from pathlib import Path
 from typing import Any
@@ -82,6 +79,7 @@ sys.path.insert(0, str(Path(__file__).parent))
 from failed_anchor import anchor_table
 from failed_bowls import Reference, failed_bowl, reference_of
 from failed_priors import Priors, even_priors
+from failed_store import store_each, stored
 from failed_tables import tables_of
 
 import fitsim
@@ -92,7 +90,6 @@ from fitsim.drawn import Plan, plan_of
 from fitsim.explain import explain
 from fitsim.nextreading import LEAST_GAIN, gains_of_tools
 from fitsim.odds import LOOKED_RIGHTLY
-from fitsim.progress import ProgressLine
 from fitsim.seen import NINETEEN_IN_20, Measured, Observed, measure_named, read_observed
 
 TABLES = {
@@ -113,18 +110,6 @@ def study_plan() -> Plan:
     return plan_of(fitsim.make_bowl(TABLES))
 
 
-def stored(path: Path) -> list[dict[str, Any]]:
-    """Rows of a store of JSON lines; a line cut off by a stop is left out."""
-    rows = []
-    if path.exists():
-        for line in path.read_text(encoding="utf8").splitlines():
-            try:
-                rows.append(json.loads(line))
-            except ValueError:
-                continue
-    return rows
-
-
 @lru_cache(maxsize=1)
 def _reference() -> Reference:
     return reference_of(study_plan())
@@ -138,25 +123,11 @@ def _made(place: tuple[int, int]) -> dict[str, Any]:
     return {"number": number, "index": index, **row}
 
 
-def _stored_in_turn(
-    name: str, path: Path, work: Callable[[Any], dict[str, Any]], wanted: list[Any], processes: int
-) -> None:
-    """Do every job and store its row as soon as it is there, in whatever order they end."""
-    progress = ProgressLine(name)
-    if not wanted:
-        return
-    with ProcessPoolExecutor(processes) as pool:
-        for at, done in enumerate(as_completed([pool.submit(work, job) for job in wanted])):
-            with path.open("a", encoding="utf8") as file:
-                file.write(json.dumps(done.result()) + "\n")
-            progress(at + 1, len(wanted))
-
-
 def make_cases(path: Path, count: int, processes: int = 1) -> None:
     """Make ``count`` failed bowls of every cause, one of each in turn; goes on where it was stopped."""
     done = {(row["number"], row["index"]) for row in stored(path)}
     every = [(number, index) for index in range(count) for number in range(len(causes()) + 1)]
-    _stored_in_turn("failed bowls", path, _made, [place for place in every if place not in done], processes)
+    store_each("failed bowls", path, _made, [place for place in every if place not in done], processes)
 
 
 def look_readings(cause: str, rng: np.random.Generator) -> dict[str, float]:
@@ -224,7 +195,7 @@ def explain_cases(cases: Path, path: Path, processes: int = 1) -> None:
     made = sorted(stored(cases), key=lambda case: (case["index"], case["number"]))
     priors = even_priors(made)
     wanted = [(priors, c) for c in made if c["seen"] and (c["number"], c["index"]) not in done]
-    _stored_in_turn("explained", path, _explained, wanted, processes)
+    store_each("explained", path, _explained, wanted, processes)
 
 
 def main() -> None:

@@ -30,10 +30,8 @@ import os
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 import argparse
-import json
 import math
 import sys
-from concurrent.futures import ProcessPoolExecutor, as_completed
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from pathlib import Path
@@ -45,6 +43,7 @@ from scipy.stats import norm
 
 sys.path.insert(0, str(Path(__file__).parent))
 from failed_bowls import bowl_of, run_of, sawn
+from failed_store import store_each, stored
 
 import fitsim
 from fitsim.anchor import Anchor, anchor_of
@@ -52,7 +51,6 @@ from fitsim.arrays import Array
 from fitsim.drawn import USUAL, Drawn, Plan, dimensions, draw, plan_of
 from fitsim.errors import NoConvergenceError, OutsideModelError
 from fitsim.foretell import ModelError, foretell, rigid_seats
-from fitsim.progress import ProgressLine
 from fitsim.rigid import rigid_fit
 
 BOWLS = {
@@ -225,11 +223,6 @@ def fits_of(rows: list[dict[str, Any]]) -> dict[str, str]:
     }
 
 
-def stored(path: Path) -> list[dict[str, Any]]:
-    """Rows made so far."""
-    return [json.loads(line) for line in path.read_text("utf8").splitlines()] if path.exists() else []
-
-
 def main() -> None:
     """Press, and print the fits."""
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawTextHelpFormatter)
@@ -242,13 +235,7 @@ def main() -> None:
     done = {(row["name"], row["number"]) for row in stored(path)}
     every = [(name, number) for number in range(asked.presses) for name in BOWLS]
     jobs = [job for job in every if job not in done]
-    progress = ProgressLine("presses")
-    if jobs:
-        with ProcessPoolExecutor(asked.processes) as pool:
-            for at, row in enumerate(as_completed([pool.submit(pressed, job) for job in jobs])):
-                with path.open("a", encoding="utf8") as file:
-                    file.write(json.dumps(row.result()) + "\n")
-                progress(at + 1, len(jobs))
+    store_each("presses", path, pressed, jobs, asked.processes)
     for what, words in fits_of(stored(path)).items():
         print(f"{what}: {words}")
 

@@ -167,6 +167,15 @@ def test_a_reading_that_varies_more_than_causes_differ_tells_nothing() -> None:
     assert information_gain(scatter, np.full_like(scatter, 0.5), chance, made_up=400, seed=1) < 0.05
 
 
+def test_a_reading_far_from_every_row_still_points_to_the_nearest_cause() -> None:
+    """Rows so far apart that no density is left between them, causes farther: the gain is all there is."""
+    rows = 1e3 * np.random.default_rng(4).standard_normal((2, 3, 40))
+    rows += 1e6 * np.array([-1.0, 0.5, 2.0])[:, None]
+    chance = np.array([0.2, 0.5, 0.3])
+    gain = information_gain(rows, np.full_like(rows, 0.5), chance, made_up=50, seed=6)
+    assert gain == pytest.approx(-float(np.sum(chance * np.log(chance))), rel=1e-9)
+
+
 def test_every_measure_belongs_to_one_tool() -> None:
     """Every reading is taken with one tool; a tool offers the drop of every turn."""
     keys = [key for keys in TOOLS.values() for key in keys]
@@ -183,11 +192,11 @@ def test_a_cause_that_changes_nothing_seen_hardly_counts() -> None:
     idle = replace(film, changes=(replace(film.changes[0], middle=1e-9),))
     by_name = {w.hypothesis.name: w for w in explained("sprang back", table=(idle,)).weighings}
     share = by_name[film.name].chance / by_name[AS_PLANNED].chance
-    assert share == pytest.approx(IDLE * film.chance / (1 - film.chance), rel=0.25)
+    assert share == pytest.approx(IDLE * film.chance / (1 - film.chance), rel=0.02)
     shown = {w.hypothesis.name: w for w in explained("held", table=(idle,)).weighings}
     # Nothing failed: then there is nothing it should have been needed for.
     ratio = shown[film.name].chance / shown[AS_PLANNED].chance
-    assert ratio == pytest.approx(film.chance / (1 - film.chance), rel=0.25)
+    assert ratio == pytest.approx(film.chance / (1 - film.chance), rel=0.02)
 
 
 def test_a_needed_cause_keeps_its_weight() -> None:
@@ -202,7 +211,35 @@ def test_a_needed_cause_keeps_its_weight() -> None:
     ]
     shown = [(1 - SEEN_WRONGLY) * fall + SEEN_WRONGLY / 4 for fall in falls]
     expected = flag.chance / (1 - flag.chance) * (shown[1] - shown[0]) / shown[0]
-    assert odds == pytest.approx(expected, rel=0.25)
+    assert odds == pytest.approx(expected, rel=0.04)
+
+
+def test_a_cause_that_is_needed_now_and_then_counts_as_often() -> None:
+    """Bowls with one luck each, the scale a little off and not: those shallow only with it count.
+
+    Luck is drawn here and the bowls are counted; the program takes the difference of the chances.
+    """
+    off, rows = NAMED["tilt off"], 60_000
+    little = replace(off, changes=(replace(off.changes[0], middle=0.4),))
+    draws = np.random.default_rng(8)
+    z, luck = draws.standard_normal((rows, dimensions(plan()))), draws.random(rows)
+    seen = observed("came out shallow")
+
+    def chance(acting: tuple[Cause, ...]) -> np.ndarray:
+        now = foretell(plan(), anchor(), draw(plan(), z, acting))
+        return np.exp(np.sum(list(match_terms(seen, now, None, plan()).values()), axis=0))
+
+    anyway = chance(())
+    without, acts = luck < anyway, luck < chance((little,))
+    assert np.mean(acts & without) > 0.15 * np.mean(acts)  # it is idle often enough to tell
+    counted = np.mean(acts & ~without) + IDLE * np.mean(acts & without)
+    odds = []
+    for seed in range(6):  # one answer is good to 8 percent
+        found = explain(plan(), seen, table=(little,), anchor=anchor(), seed=seed).weighings
+        by_name = {w.hypothesis.name: w.chance for w in found}
+        odds.append(by_name[off.name] / by_name[AS_PLANNED])
+    expected = off.chance / (1 - off.chance) * counted / anyway.mean()
+    assert np.mean(odds) == pytest.approx(expected, rel=0.06)
 
 
 def test_a_rarer_cause_is_less_likely() -> None:

@@ -308,8 +308,9 @@ function rested() {
   const wrong = all("[aria-invalid=true]").length;
   say(wrong ? all(".wrong").map((p) => p.textContent).filter(Boolean).join(" ") : `${one("#verdict").textContent}. ${one("#rise-of").textContent} ${one("#rise").textContent}.`);
   if (document.body.classList.contains("unread")) return;
-  if (!one("#by-itself").checked) { jobs.get("pressed").busy(false); return; }
-  jobs.get("pressed").start();
+  const pressed = jobs.get("pressed");
+  if (!one("#by-itself").checked) { pressed.busy(pressed.control !== null); return; } // it may have been started by hand already
+  pressed.start();
   if (tiltsOf() !== tiltsFor) { tiltsFor = tiltsOf(); findTilts(); } else fields.get("cut.tilt").box.classList.remove("old");
 }
 
