@@ -84,7 +84,7 @@ PLACES = {
 }
 """Where, beside "at turn 3", and what it may be said of."""
 
-WHENS = ("first opening", "after months")
+AT_TURNS, WHENS = ("fell through", "split"), ("first opening", "after months")
 NINETEEN_IN_20 = 1.96
 
 
@@ -362,7 +362,7 @@ def _with_part(found: Seen, part: str, text: object, plan: Plan) -> Seen:
         return found
     turn = re.fullmatch(r"(?:at |in )?turn (\d+)", part)
     if turn:
-        if found.what not in ("fell through", "split"):
+        if found.what not in AT_TURNS:
             raise _wrong(text, "a turn only with fell through or split", "leave the turn out")
         if not 1 <= int(turn[1]) <= plan.turns:
             raise _wrong(
@@ -374,9 +374,10 @@ def _with_part(found: Seen, part: str, text: object, plan: Plan) -> Seen:
     when = part.removeprefix("at ").removeprefix("the ").removeprefix("on ")
     if when in WHENS:
         return replace(found, when=when)
+    turn_words = ["at turn N"] if found.what in AT_TURNS else []
     places = [place for place, of in PLACES.items() if of == found.what]
     raise _wrong(
-        text, f"after {found.what!r} nothing, at turn N, {', '.join([*places, *WHENS])}", "correct it"
+        text, f"after {found.what!r} nothing, {', '.join([*turn_words, *places, *WHENS])}", "correct it"
     )
 
 

@@ -84,3 +84,13 @@ def test_what_cannot_be_is_answered_in_one_line(
         read_observed({"seen": {"what": seen}, "measured": measured}, plan(), where="bowl.toml")
     assert len(str(caught.value).splitlines()) == 1
     assert str(caught.value).startswith("bowl.toml: ")
+
+
+def test_a_turn_is_offered_only_where_it_may_be_said() -> None:
+    """Words nobody knows are answered by those that may stand: a turn for a fall, none for a shut slot."""
+    with pytest.raises(InputError) as shut:
+        observed("would not open at all")
+    with pytest.raises(InputError) as fell:
+        observed("fell through at noon")
+    assert "nothing, first opening, after months" in str(shut.value)
+    assert "nothing, at turn N, first opening, after months" in str(fell.value)
