@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from fitsim.arrays import Array
-from fitsim.drawn import Drawn
+from fitsim.drawn import Drawn, draw
 from fitsim.explain import (
     AS_PLANNED,
     NONE_OF_THESE,
@@ -156,14 +156,14 @@ def posterior_draws(
     Draws
         ``rows`` for each cause.
     """
-    draw = np.random.default_rng(np.random.SeedSequence([explanation.seed, 77]))
+    luck = np.random.default_rng(np.random.SeedSequence([explanation.seed, 77]))
     drawn, foretold, places = [], [], []
     for i, told in enumerate(chances[:most]):
         weight = told.weighing.weighed.weight
         if not weight.any():
             continue
         # Evenly spaced along the summed weights: every row as often as its weight asks for.
-        at = (np.arange(rows) + draw.random()) / rows
+        at = (np.arange(rows) + luck.random()) / rows
         chosen = np.minimum(np.searchsorted(np.cumsum(weight), at), len(weight) - 1)
         bowls, now, _ = foretold_at(
             explanation.plan, explanation.anchor, told.weighing.hypothesis,
@@ -178,19 +178,21 @@ def posterior_draws(
 FITTED = {
     "tilt_deg": ("tilt", "deg", "tilt"),
     "kerf_mm": ("kerf", "mm", "kerf"),
+    "kerf_times": ("kerf", "mm", "kerf"),
     "kerf_wander_mm": ("wander of the kerf", "mm", ""),
     "kerf_inner_mm": ("kerf at the innermost turn", "mm", "kerf_inner"),
     "thickness_mm": ("thickness", "mm", "thickness"),
     "reversed_to_turn": ("bevel reversed from the base out to turn", "", ""),
+    "reversed_from_turn": ("bevel reversed from the rim in to turn", "", ""),
     "turns_short": ("turns not cut", "", ""),
     "thinned_share": ("least width of the strip", "mm", "least_width"),
     "friction_times": ("friction", "", ""),
     "film_mm": ("film on each face", "mm", ""),
     "rim_points": ("moisture of the rim", "percent", "rim_moisture"),
     "slot_closed_mm": ("slot closed by", "mm", ""),
-    "grain_out_times": ("strength at the worst turn, over the usual", "", ""),
+    "grain_out_times": ("share of the usual strength left at the worst turn", "", ""),
     "press_times": ("press", "N", "press"),
-    "strength_times": ("strength, over the usual", "", ""),
+    "strength_times": ("share of the usual strength left", "", ""),
 }
 """What to tell of each change: words, unit, and the reading that shows it."""
 
@@ -208,40 +210,45 @@ def best_fits(explanation: Explanation, told: CauseChance) -> tuple[BestFit, ...
     Returns
     -------
     tuple[BestFit, ...]
-        One for each quantity it changes; for the plan itself tilt and kerf, which scatter most.
+        One for each quantity it changes; for the plan itself tilt and kerf, which scatter most; for none
+        of these nothing, because nothing is known of what it was.
     """
     hypothesis, weight = told.weighing.hypothesis, told.weighing.weighed.weight
-    if not weight.any():
+    if not weight.any() or told.name == NONE_OF_THESE:
         return ()
     drawn, now, _ = foretold_at(
         explanation.plan, explanation.anchor, hypothesis, told.weighing.weighed.points, at_first=False
     )
+    # What a cause left of the strength: over that of the same wood without it.
+    left = drawn.strength / draw(explanation.plan, told.weighing.weighed.points, ()).strength
     names = [change.quantity for cause in hypothesis.causes for change in cause.changes]
-    if told.name in (AS_PLANNED, NONE_OF_THESE):
+    if told.name == AS_PLANNED:
         names = ["tilt_deg", "kerf_mm"]
     found = []
     for name in dict.fromkeys(n for n in names if n in FITTED):
         words, unit, _ = FITTED[name]
-        value = _value(name, drawn, now)
+        value = _value(name, drawn, now, left)
         mean = float(weight @ value)
         sd = math.sqrt(max(float(weight @ (value - mean) ** 2), 0.0))
         found.append(BestFit(words, unit, _planned(name, explanation), mean, sd))
     return tuple(found)
 
 
-def _value(name: str, drawn: Drawn, now: Foretold) -> Array:
+def _value(name: str, drawn: Drawn, now: Foretold, left: Array) -> Array:
     reading = FITTED[name][2]
     if reading:
         return now.readings[reading]
+    reversed_turns = np.asarray((drawn.tilt_rad < 0).sum(axis=1), dtype=np.float64)
     values: dict[str, Array] = {
         "kerf_wander_mm": drawn.wander_mm,
-        "reversed_to_turn": np.asarray((drawn.tilt_rad < 0).sum(axis=1), dtype=np.float64),
+        "reversed_to_turn": reversed_turns,
+        "reversed_from_turn": drawn.tilt_rad.shape[1] + 1 - reversed_turns,
         "turns_short": drawn.short,
         "friction_times": drawn.friction,
         "film_mm": drawn.film_mm,
         "slot_closed_mm": drawn.closed_mm,
-        "grain_out_times": drawn.strength.min(axis=1),
-        "strength_times": drawn.strength.mean(axis=1),
+        "grain_out_times": left.min(axis=1),
+        "strength_times": left.mean(axis=1),
     }
     return values[name]
 
@@ -252,6 +259,7 @@ def _planned(name: str, explanation: Explanation) -> float:
     return {
         "tilt_deg": math.degrees(float(plan.tilt_rad[-1])),
         "kerf_mm": float(plan.kerf_mm[-1]),
+        "kerf_times": float(plan.kerf_mm[-1]),
         "kerf_wander_mm": plan.spread.wander_mm,
         "kerf_inner_mm": float(plan.kerf_mm[0]),
         "thickness_mm": board.thickness_mm,

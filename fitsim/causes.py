@@ -18,8 +18,9 @@ from fitsim.tables import read_table
 __all__ = ["LAWS", "QUANTITIES", "Cause", "CauseChange", "causes", "causes_of_file", "causes_of_rows"]
 
 QUANTITIES = (
-    "tilt_deg", "kerf_mm", "kerf_wander_mm", "kerf_inner_mm", "thickness_mm", "reversed_to_turn",
-    "wrong_face", "nail_missing", "nail_split", "nail_pins_next", "turns_short", "thinned_share",
+    "tilt_deg", "kerf_mm", "kerf_times", "kerf_wander_mm", "kerf_inner_mm", "thickness_mm",
+    "reversed_to_turn", "reversed_from_turn", "wrong_face", "nail_missing", "nail_split",
+    "nail_pins_next", "turns_short", "thinned_share",
     "friction_times", "film_mm", "rim_points", "slot_closed_mm", "grain_out_times", "press_times",
     "strength_times",
 )  # fmt: skip

@@ -271,7 +271,7 @@ def _size(change: CauseChange, normal: Array, turns: int) -> Array:
     if change.law == "flag":
         return np.ones(len(normal))
     if change.law == "turn":
-        # From the base out to some turn, but not to the last: then it was so from the start.
+        # The turn on whose outer side something changes: not the last, or it was so from the start.
         return (_place(normal, max(turns - 1, 1)) + 1).astype(np.float64)
     if change.law == "either":
         from scipy.special import ndtri
@@ -322,9 +322,19 @@ def _kerf_inner(plan: Plan, rows: dict[str, Any], size: Array, _place: IntArray,
     rows["kerf_mm"] = rows["kerf_mm"] + size[:, None] * plan.radius_mm[0] / plan.radius_mm
 
 
-def _reversed(plan: Plan, rows: dict[str, Any], size: Array, _place: IntArray, _z: Array) -> None:
+def _reversed_to(plan: Plan, rows: dict[str, Any], size: Array, _place: IntArray, _z: Array) -> None:
+    """The bevel leans the other way from the base out to this turn, the last that was cut so."""
     inside = np.arange(1, plan.turns + 1) <= size[:, None]
     rows["tilt_rad"] = np.where(inside, -rows["tilt_rad"], rows["tilt_rad"])
+
+
+def _reversed_from(plan: Plan, rows: dict[str, Any], size: Array, _place: IntArray, _z: Array) -> None:
+    """The bevel leans the other way from the rim in to the turn outside this one, the first cut right.
+
+    The cut runs from the rim to the base, so this is a cut begun wrong and put right.
+    """
+    outside = np.arange(1, plan.turns + 1) > size[:, None]
+    rows["tilt_rad"] = np.where(outside, -rows["tilt_rad"], rows["tilt_rad"])
 
 
 def _wrong_face(_plan: Plan, rows: dict[str, Any], _size: Array, _place: IntArray, _z: Array) -> None:
@@ -350,10 +360,12 @@ def _short(plan: Plan, rows: dict[str, Any], size: Array, _place: IntArray, _z: 
 ACTS: dict[str, Act] = {
     "tilt_deg": _add("tilt_rad", math.pi / 180),
     "kerf_mm": _add("kerf_mm"),
+    "kerf_times": _multiply("kerf_mm"),
     "kerf_wander_mm": _wander,
     "kerf_inner_mm": _kerf_inner,
     "thickness_mm": _add("thickness_mm"),
-    "reversed_to_turn": _reversed,
+    "reversed_to_turn": _reversed_to,
+    "reversed_from_turn": _reversed_from,
     "wrong_face": _wrong_face,
     "nail_missing": _nail(1),
     "nail_split": _nail(2),

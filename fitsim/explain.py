@@ -189,13 +189,18 @@ def hypotheses(
     return (Hypothesis((), planned), *single, *pairs, Hypothesis((), none, broad=True))
 
 
+SAME_THING = {
+    "nail_missing": "nail", "nail_split": "nail", "nail_pins_next": "nail",
+    "reversed_to_turn": "bevel", "reversed_from_turn": "bevel", "wrong_face": "bevel",
+    "kerf_mm": "kerf", "kerf_times": "kerf",
+}  # fmt: skip
+"""Quantities that are one thing in several wordings: two causes of one thing are no pair."""
+
+
 def _kinds(cause: Cause) -> set[str]:
     kinds = set()
     for change in cause.changes:
-        nail = change.quantity.startswith("nail")
-        kinds.add("nail" if nail else change.quantity)
-        if change.quantity in ("reversed_to_turn", "wrong_face"):
-            kinds.add("bevel")
+        kinds.add(SAME_THING.get(change.quantity, change.quantity))
     return kinds
 
 

@@ -42,6 +42,7 @@ def _setting_object(setting: Setting | None) -> dict[str, Any] | None:
         "press_N": setting.press_N,
         "least_friction": setting.least_friction or None,
         "lock_chance": setting.chance,
+        "hold_chance": setting.holds,
         "reaches_95_percent": setting.enough,
         "most_others": setting.otherwise,
     }
@@ -64,6 +65,7 @@ def _cause_object(told: CauseChance, more: ToldCause | None) -> dict[str, Any]:
             "as_planned": _setting_object(remedy.as_planned),
             "least_change": _setting_object(remedy.cured),
             "if_it_stays": _setting_object(remedy.still_there),
+            "gentler_press": _setting_object(remedy.gentler),
         },
     }
 

@@ -89,6 +89,10 @@ def _fit_words(fit: BestFit, units: str) -> str:
     value = show_reading(fit.value, fit.unit, units=units, fine=fine)
     if fit.key.startswith("bevel reversed"):
         return f"{fit.key} {fit.value:.0f}, give or take {fit.sd:.0f}"
+    if not fit.unit:
+        places = 1 if fit.key == "turns not cut" else 2
+        against = f", not {fit.planned:.{places}f}" if fit.key == "friction" else ""
+        return f"{fit.key} {fit.value:.{places}f}{against}, give or take {fit.sd:.{places}f}"
     sd = show_reading(fit.sd, fit.unit, units=units, fine=fine)
     planned = show_reading(fit.planned, fit.unit, units=units, fine=fine)
     if value == planned:
@@ -159,7 +163,12 @@ def _headline(answer: WhyFailed) -> str:
 
 
 def _percent(told: CauseChance) -> str:
-    return f"{100 * told.chance:.0f} %"
+    return _percent_words(told.chance)
+
+
+def _percent_words(chance: float) -> str:
+    """A chance in percent; one that is all but certain is not said to be certain."""
+    return "over 99 %" if chance >= 0.995 else f"{100 * chance:.0f} %"
 
 
 def _warnings(answer: WhyFailed) -> list[str]:
@@ -206,41 +215,54 @@ def _setting_words(setting: Setting, answer: WhyFailed, units: str) -> str:
     if abs(setting.scale_tilt_rad - planned) > 1e-6:
         parts.append(f"the scale set to {math.degrees(setting.scale_tilt_rad):.1f} deg")
     if abs(setting.press_N / bowl.use.press_N - 1) > 1e-6:
-        parts.append(f"pressed with {show_force(setting.press_N, units=units)}")
+        how = "only" if setting.press_N < bowl.use.press_N else "as much as"
+        parts.append(f"a press of {how} {show_force(setting.press_N, units=units)}")
     if setting.least_friction > 0:
         angle = math.degrees(math.atan(setting.least_friction))
         parts.append(
             f"bevels roughened or chalked until an off-cut on another slides only at {angle:.0f} deg"
         )
-    return ", ".join(parts) or "tilt and press as planned"
+    return " and ".join([", ".join(parts[:-1]), parts[-1]] if parts[1:] else parts) or AS_IT_WAS
 
 
-def _out_of_100(setting: Setting) -> str:
-    return f"{math.floor(100 * setting.chance)} in 100 would lock"
+AS_IT_WAS = "tilt and press as planned"
+
+
+def _out_of_100(setting: Setting, answer: WhyFailed) -> str:
+    """The chance of a good bowl: what it was brought for, rocking or a wrong height, must not be there again."""
+    seen = {s.what for s in answer.explanation.observed.seen}
+    level = " and stand level" if seen & {"rocks", "rim not level"} else ""
+    height = " at the planned height" if seen & {"came out shallow", "came out deep"} else ""
+    return f"{math.floor(100 * setting.chance)} in 100 would lock{height}{level}"
 
 
 def _remedy_sentences(told: ToldCause, remedy: Remedy, answer: WhyFailed, units: str) -> list[str]:
     found = [f"{cure[0].upper()}{cure[1:]}." for cure in remedy.cures]
     done = "That done, with" if remedy.cures else "With"
     if remedy.as_planned is not None and remedy.cured is not None:
-        found.append(f"{done} tilt and press as planned {_out_of_100(remedy.as_planned)}.")
-        gain = remedy.cured.chance - remedy.as_planned.chance
-        if not remedy.as_planned.enough and (remedy.cured.enough or gain > WORTH_CHANGING):
-            found.append(f"With {_setting_words(remedy.cured, answer, units)} {_out_of_100(remedy.cured)}.")
+        found.append(f"{done} {AS_IT_WAS}, {_out_of_100(remedy.as_planned, answer)}.")
+        found += [
+            f"With {_setting_words(setting, answer, units)}, {_out_of_100(setting, answer)}."
+            for setting in _worth_saying(remedy.as_planned, remedy.gentler, remedy.cured)
+        ]
     if remedy.still_there is not None:
         words = _setting_words(remedy.still_there, answer, units)
-        found.append(f"If it stays as it is: with {words} {_out_of_100(remedy.still_there)}.")
-    best = max((s.chance for s in (remedy.cured, remedy.still_there) if s is not None), default=0.0)
-    if best < WANTED:
-        found.append(
-            f"Nothing tried reaches {100 * WANTED:.0f} in 100; most of the rest {_rest_words(remedy)}."
-        )
+        found.append(f"If it stays as it is: with {words}, {_out_of_100(remedy.still_there, answer)}.")
+    every = [s for s in (remedy.cured, remedy.still_there) if s is not None]
+    best = max(every, key=lambda s: s.chance, default=None)
+    if best is not None and not best.enough:
+        found.append(f"Nothing tried reaches {100 * WANTED:.0f} in 100; most of the rest {best.otherwise}.")
     return found
 
 
-def _rest_words(remedy: Remedy) -> str:
-    best = remedy.cured or remedy.still_there
-    return "" if best is None else best.otherwise
+def _worth_saying(planned: Setting, gentler: Setting | None, cured: Setting) -> list[Setting]:
+    """A gentler press, and the least change where it gains enough over what was said before it."""
+    said = [] if gentler is None else [gentler]
+    before = max([planned, *said], key=lambda s: s.chance)
+    gain = cured.chance - before.chance
+    if not before.enough and (cured.enough or gain > WORTH_CHANGING):
+        said.append(cured)
+    return said
 
 
 def _remedies(answer: WhyFailed, units: str, width: int) -> list[str]:
@@ -261,7 +283,7 @@ def _edge(value: float, reading: NextReading, units: str) -> str:
 
 
 def _band_words(band: Band, reading: NextReading, units: str) -> str:
-    points = f"{_words_of(band.cause)} (then {100 * band.chance:.0f} %)"
+    points = f"{_words_of(band.cause)} (then {_percent_words(band.chance)})"
     if not reading.measure.unit:
         return f"{LOOKS[reading.measure.key][int(band.low or 0)]}: {points}"
     if band.low is None and band.high is None:
@@ -283,10 +305,9 @@ def _next(answer: WhyFailed, units: str, file: str, width: int) -> list[str]:
         return ["", *textwrap.wrap(told, width)]
     first, *others = answer.next_readings
     share = 100 * first.gain / max(first.open_nats, 1e-9)
-    alike = f", all with the {first.tool}" if first.together else ""
-    lines = ["", *textwrap.wrap(f"Measure next{alike}: {first.measure.what}.", width)]
+    lines = ["", *textwrap.wrap(f"Measure next: {first.measure.what}.", width)]
     if first.together:
-        more = "; ".join(measure.what for measure in first.together)
+        more = "; ".join(_each_once(first.together))
         lines += textwrap.wrap(f"And: {more}.", width, initial_indent="  ", subsequent_indent="  ")
     says = "what the first alone would say" if first.together else "readings to look for"
     lines.append(f"  (expected to settle {share:.0f} % of what is still open); {says}:")
@@ -305,6 +326,21 @@ def _next(answer: WhyFailed, units: str, file: str, width: int) -> list[str]:
     return lines
 
 
+def _each_once(measures: Sequence[Measure]) -> list[str]:
+    """What to do for each reading, the drops of all turns in one phrase."""
+    turns = sorted(int(m.key.removeprefix("drop_")) for m in measures if m.key.startswith("drop_"))
+    found = [m.what for m in measures if not m.key.startswith("drop_")]
+    if len(turns) == 1:
+        found += [m.what for m in measures if m.key.startswith("drop_")]
+    elif turns:
+        *most, last = map(str, turns)
+        found.append(
+            "rule or depth gauge: how far the inner neighbour sank below turns "
+            f"{', '.join(most)} and {last}, mean of four places each"
+        )
+    return found
+
+
 HELD_TOGETHER = "\u00a0"
 """Stands for a blank at which a line is not to be broken."""
 
@@ -315,7 +351,7 @@ def _in_short(reading: NextReading) -> str:
 
 
 def _typed(measure: Measure, units: str) -> str:
-    example = LOOKS[measure.key][0] if not measure.unit else f"... {_unit_word(measure, units)}"
+    example = f"... {_unit_word(measure, units)}" if measure.unit else "..."
     quoted = shlex.quote(f"{measure.key}={example}").replace("'", '"')
     return f"--measured {quoted}".replace(" ", HELD_TOGETHER)
 

@@ -2,7 +2,9 @@
 
 The bowls that explain the failure are sawn again, with a new wander of the kerf: once with the cause done
 away with, once with it still there. For each the tilt on the scale, and the press, are changed as little as
-possible until enough of them lock; where nothing reaches that, the best found is given and said to be less.
+possible until enough of them lock; where nothing reaches that, the least change that comes close to the
+best found is given and said to be less. A bowl that split is also tried with nothing changed but a gentler
+press.
 """
 
 import math
@@ -22,8 +24,21 @@ __all__ = ["Remedy", "Setting", "outcome_chances", "remedy_for"]
 WANTED = 0.95
 ROWS = 128
 TILT_STEPS_DEG = tuple(0.5 * k for k in range(-4, 13))
-PRESS_SHARES = (1.0, 0.7, 1.5)
+MOST_PRESS = 1.2
+"""The file says how hard the maker can push; no remedy asks for more than so many times that, an estimate
+of how well anyone knows it, and none asks for a harder press where the bowl split."""
+
+PRESS_SHARES = (1.0, 0.85, 0.7, 0.55, 0.4, 0.3, MOST_PRESS)
 LEAST_TILT_RAD = math.radians(1.0)
+
+CLOSE = 0.02
+"""Where nothing reaches what is wanted, a smaller change is as good as the best within so much: our choice."""
+
+GENTLER_GAINS = 0.04
+"""A gentler press alone is offered for so much more chance, or where it reaches what is wanted: our choice."""
+
+STILL_HOLDS = 0.9
+"""It is offered only where so many bowls hold at it, or as many as planned within a hundredth: our choice."""
 
 GRIPS = (0.0, 0.4)
 """Friction the bevels are brought up to, by chalk or rosin or by leaving them from the saw; 0: as it is."""
@@ -43,6 +58,8 @@ class Setting:
         Friction the bevels must have at least; 0: as it is. [-]
     chance : float
         Chance that the next bowl locks so. [-]
+    holds : float
+        Chance that it opens, binds and stays open, split or not. [-]
     otherwise : str
         What most of the others do.
     """
@@ -51,6 +68,7 @@ class Setting:
     press_N: float
     least_friction: float
     chance: float
+    holds: float
     otherwise: str
 
     @property
@@ -73,15 +91,22 @@ class Remedy:
         The least change of tilt and press beside it; the same where no change is needed.
     still_there : Setting or None
         The least change where the cause stays; None where it would not act again.
+    gentler : Setting or None
+        For a bowl that split: the cause done away with, and nothing changed but a gentler press at which
+        the bowl still holds; None where that gains too little.
     """
 
     cures: tuple[str, ...]
     as_planned: Setting | None
     cured: Setting | None
     still_there: Setting | None
+    gentler: Setting | None = None
 
 
-OUTCOMES = ("would not open", "fall through", "spring back", "split", "rock or stand uneven", "lock")
+OUTCOMES = (
+    "would not open", "fall through", "spring back", "split", "rock or stand uneven",
+    "miss the planned height", "lock",
+)  # fmt: skip
 """What the next bowls may do; the columns of :func:`outcome_chances`."""
 
 
@@ -98,17 +123,23 @@ def outcome_chances(plan: Plan, explanation: Explanation, drawn: Drawn) -> Array
     Returns
     -------
     numpy.ndarray
-        Shape (n, 6), each row adding up to 1. [-]
+        Shape (n, 7), each row adding up to 1. [-]
     """
     now = foretell(plan, explanation.anchor, drawn, least_overlap=plan.bowl.limits.overlap)
     held, splits = now.state[:, HELD_STATES.index("held")], now.splits.max(axis=1)
     whole = held * (1 - splits)
-    level = np.ones(len(held))
-    for what in ("rocks", "rim not level"):
-        # A bowl brought because it rocks is mended only when it does not.
-        if what in {s.what for s in explanation.observed.seen}:
-            level *= 1 - noticed_chance(what, now)
-    return np.column_stack([now.state[:, :3], held * splits, whole * (1 - level), whole * level])
+
+    def without(names: tuple[str, ...]) -> Array:
+        # A bowl brought because it rocks is mended only when it does not, a shallow one when it is not.
+        chance = np.ones(len(held))
+        for what in names:
+            if what in {s.what for s in explanation.observed.seen}:
+                chance *= 1 - noticed_chance(what, now)
+        return chance
+
+    level = whole * without(("rocks", "rim not level"))
+    right = level * without(("came out shallow", "came out deep"))
+    return np.column_stack([now.state[:, :3], held * splits, whole - level, level - right, right])
 
 
 def _next_bowls(explanation: Explanation, told: CauseChance, *, cured: bool) -> Drawn | None:
@@ -145,28 +176,67 @@ def _settings(explanation: Explanation, drawn: Drawn, grips: tuple[float, ...] =
     """Chance at every setting, the plan's own first, then by how small the change is."""
     plan, cut = explanation.plan, explanation.plan.bowl.cut
     scale = float(np.mean(cut.scale_tilt_rad))
+    most = 1.0 if _split_in_use(explanation) else MOST_PRESS
     pairs = [
         (math.radians(deg), share, grip)
         for grip in grips
         for share in PRESS_SHARES
+        if share <= most
         for deg in TILT_STEPS_DEG
         if scale + math.radians(deg) >= LEAST_TILT_RAD
     ]
-    # The smallest change first: half a degree counts as a tenth off the press, a grip as six degrees.
-    pairs.sort(key=lambda p: abs(math.degrees(p[0])) + 4 * abs(math.log(p[1])) + 6 * (p[2] > 0))
+    pairs.sort(key=_change)
     more, share, grip = (np.array(column) for column in zip(*pairs, strict=True))
     bowls = _with_setting(drawn, more_tilt_rad=more, press_share=share, grip=grip)
     mean = outcome_chances(plan, explanation, bowls).reshape(len(pairs), -1, len(OUTCOMES)).mean(axis=1)
     press = plan.bowl.use.press_N
     return [
-        Setting(scale + tilt, press * part, held, float(c[-1]), OUTCOMES[int(c[:-1].argmax())])
+        Setting(
+            scale + tilt, press * part, held, float(c[-1]), float(1 - c[:3].sum()),
+            OUTCOMES[int(c[:-1].argmax())],
+        )
         for (tilt, part, held), c in zip(pairs, mean, strict=True)
-    ]
+    ]  # fmt: skip
+
+
+def _change(setting: tuple[float, float, float]) -> float:
+    """How large a change is, in degrees of tilt.
+
+    Pressing harder by a tenth counts as 0.4, gentler as half of that because it costs nothing, a grip as six.
+    """
+    tilt_rad, share, grip = setting
+    press = (4.0 if share > 1 else 2.0) * abs(math.log(share))
+    return abs(math.degrees(tilt_rad)) + press + 6 * (grip > 0)
 
 
 def _least_change(settings: list[Setting]) -> Setting:
-    best = max(settings, key=lambda s: s.chance)
-    return next((s for s in settings if s.enough), best)
+    best = max(s.chance for s in settings)
+    wanted = WANTED if best >= WANTED else best - CLOSE
+    return next(s for s in settings if s.chance >= wanted)
+
+
+def _gentler(settings: list[Setting]) -> Setting | None:
+    """The least change of the press alone that is worth it and still holds; the plan's own is first."""
+    planned = settings[0]
+    holds = min(STILL_HOLDS, planned.holds - 0.01)
+    only_press = [
+        s
+        for s in settings
+        if s.press_N < planned.press_N
+        and s.scale_tilt_rad == planned.scale_tilt_rad
+        and s.least_friction == 0
+        and s.holds >= holds
+    ]
+    if not only_press:
+        return None
+    best = _least_change(only_press)
+    worth = best.chance >= planned.chance + GENTLER_GAINS or (best.enough and not planned.enough)
+    return best if worth else None
+
+
+def _split_in_use(explanation: Explanation) -> bool:
+    """Whether it split where pressing less hard may help: beside the nail it is the nail's doing."""
+    return any(s.what == "split" and s.place != "beside the nail" for s in explanation.observed.seen)
 
 
 def remedy_for(explanation: Explanation, told: CauseChance) -> Remedy:
@@ -197,4 +267,5 @@ def remedy_for(explanation: Explanation, told: CauseChance) -> Remedy:
         as_planned=settings[0],
         cured=_least_change(settings),
         still_there=None if still is None else _least_change(_settings(explanation, still, (0.0,))),
+        gentler=_gentler(settings) if _split_in_use(explanation) else None,
     )
