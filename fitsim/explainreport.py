@@ -40,6 +40,9 @@ FINE = (
 WORTH_CHANGING = 0.08
 """Tilt and press are told to be changed only for so much more chance, unless it reaches what is wanted."""
 
+HOPELESS = 0.15
+"""A setting at which fewer than this share lock is no advice."""
+
 LEAST_BAND = 0.4
 """A stretch of readings whose leading cause is no likelier than this says nothing clear."""
 
@@ -215,8 +218,8 @@ def _setting_words(setting: Setting, answer: WhyFailed, units: str) -> str:
     if abs(setting.scale_tilt_rad - planned) > 1e-6:
         parts.append(f"the scale set to {math.degrees(setting.scale_tilt_rad):.1f} deg")
     if abs(setting.press_N / bowl.use.press_N - 1) > 1e-6:
-        how = "only" if setting.press_N < bowl.use.press_N else "as much as"
-        parts.append(f"a press of {how} {show_force(setting.press_N, units=units)}")
+        only = "only " if setting.press_N < bowl.use.press_N else ""
+        parts.append(f"a press of {only}{show_force(setting.press_N, units=units)}")
     if setting.least_friction > 0:
         angle = math.degrees(math.atan(setting.least_friction))
         parts.append(
@@ -229,11 +232,12 @@ AS_IT_WAS = "tilt and press as planned"
 
 
 def _out_of_100(setting: Setting, answer: WhyFailed) -> str:
-    """The chance of a good bowl: what it was brought for, rocking or a wrong height, must not be there again."""
+    """The chance of a good bowl: rocking or a wrong height that it was brought for is not there again."""
     seen = {s.what for s in answer.explanation.observed.seen}
     level = " and stand level" if seen & {"rocks", "rim not level"} else ""
     height = " at the planned height" if seen & {"came out shallow", "came out deep"} else ""
-    return f"{math.floor(100 * setting.chance)} in 100 would lock{height}{level}"
+    many = math.floor(100 * setting.chance)
+    return f"{f'{many} in 100' if many else 'hardly any'} would lock{height}{level}"
 
 
 def _remedy_sentences(told: ToldCause, remedy: Remedy, answer: WhyFailed, units: str) -> list[str]:
@@ -247,7 +251,11 @@ def _remedy_sentences(told: ToldCause, remedy: Remedy, answer: WhyFailed, units:
         ]
     if remedy.still_there is not None:
         words = _setting_words(remedy.still_there, answer, units)
-        found.append(f"If it stays as it is: with {words}, {_out_of_100(remedy.still_there, answer)}.")
+        found.append(
+            f"If it stays as it is: with {words}, {_out_of_100(remedy.still_there, answer)}."
+            if remedy.still_there.chance >= HOPELESS
+            else "If it stays as it is, no other tilt or press helps."
+        )
     every = [s for s in (remedy.cured, remedy.still_there) if s is not None]
     best = max(every, key=lambda s: s.chance, default=None)
     if best is not None and not best.enough:
@@ -346,7 +354,7 @@ HELD_TOGETHER = "\u00a0"
 
 
 def _in_short(reading: NextReading) -> str:
-    more = f" (and what else the {reading.tool} reads)" if reading.together else ""
+    more = " (and the tool's other readings)" if reading.together else ""
     return reading.measure.what + more
 
 

@@ -32,13 +32,13 @@ PRESS_SHARES = (1.0, 0.85, 0.7, 0.55, 0.4, 0.3, MOST_PRESS)
 LEAST_TILT_RAD = math.radians(1.0)
 
 CLOSE = 0.02
-"""Where nothing reaches what is wanted, a smaller change is as good as the best within so much: our choice."""
+"""Where nothing reaches what is wanted a change within so much of the best is as good: our choice."""
 
 GENTLER_GAINS = 0.04
-"""A gentler press alone is offered for so much more chance, or where it reaches what is wanted: our choice."""
+"""A gentler press alone is offered for so much more chance, or if it reaches what is wanted: our choice."""
 
 STILL_HOLDS = 0.9
-"""It is offered only where so many bowls hold at it, or as many as planned within a hundredth: our choice."""
+"""It is offered only where so many bowls hold, or as many as planned within a hundredth: our choice."""
 
 GRIPS = (0.0, 0.4)
 """Friction the bevels are brought up to, by chalk or rosin or by leaving them from the saw; 0: as it is."""
@@ -202,7 +202,7 @@ def _settings(explanation: Explanation, drawn: Drawn, grips: tuple[float, ...] =
 def _change(setting: tuple[float, float, float]) -> float:
     """How large a change is, in degrees of tilt.
 
-    Pressing harder by a tenth counts as 0.4, gentler as half of that because it costs nothing, a grip as six.
+    A press harder by a tenth counts as 0.4, a gentler one as half of that: it costs nothing. A grip is six.
     """
     tilt_rad, share, grip = setting
     press = (4.0 if share > 1 else 2.0) * abs(math.log(share))

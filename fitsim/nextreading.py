@@ -6,6 +6,7 @@ Mathematical Statistics 27 (1956), from memory), worked out on bowls drawn from 
 likely: made-up readings on each, and the chances they would leave.
 """
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
@@ -55,6 +56,9 @@ ROWS = 600
 BAND_STEPS = 80
 NEARLY = 0.7
 """A cause this share as likely as the leading one is named beside it."""
+
+LOOK_FIRST = 0.8
+"""A look costs nothing: it goes before a measurement of which it tells at least this share: our choice."""
 
 OR = " or "
 LEAST_GAIN, LEAST_SHARE, LEAST_OPEN = 0.03, 0.05, 0.15
@@ -267,13 +271,15 @@ def gains_of_tools(
     Returns
     -------
     dict[str, tuple[float, list[str]]]
-        By tool, largest first: nats, and the keys of its readings, the most telling first. [-]
+        By tool, the most worth taking first (:data:`LOOK_FIRST`): nats, and the keys of its readings, the
+        most telling first. [-]
     """
     return _gains_together(explanation, _held(chances, draws))
 
 
 def _gains_together(explanation: Explanation, held: _Held) -> dict[str, tuple[float, list[str]]]:
-    found, alone = {}, _gains_alone(explanation, held)
+    found: dict[str, tuple[float, list[str]]] = {}
+    alone = _gains_alone(explanation, held)
     for tool in TOOLS:
         keys = readings_of_tool(tool, list(alone))
         if len(keys) > 1:
@@ -282,7 +288,12 @@ def _gains_together(explanation: Explanation, held: _Held) -> dict[str, tuple[fl
             found[tool] = (gain, keys)
         elif keys:
             found[tool] = (alone[keys[0]], keys)
-    return dict(sorted(found.items(), key=lambda item: -item[1][0]))
+
+    def worth(tool: str) -> float:
+        gain, keys = found[tool]
+        return gain / LOOK_FIRST if all(key in LOOKS for key in keys) else gain
+
+    return {tool: found[tool] for tool in sorted(found, key=worth, reverse=True)}
 
 
 def _look_table(key: str, held: _Held) -> Array:
@@ -352,7 +363,7 @@ def _look_bands(key: str, held: _Held) -> tuple[Band, ...]:
 
 
 def _bands(key: str, held: _Held) -> tuple[Band, ...]:
-    """Stretches of readings that point to one and the same cause."""
+    """Stretches of readings that point to one cause, none inside shorter than a reading is uncertain."""
     middle = held.readings[key]
     sd = held.sd[key]
     weight = np.repeat(held.chance / middle.shape[1], middle.shape[1])
@@ -363,7 +374,7 @@ def _bands(key: str, held: _Held) -> tuple[Band, ...]:
     grid = np.linspace(ends[0] - reach, ends[1] + reach, BAND_STEPS)
     after = _after(grid[None], middle[None], sd[None], held.chance)
     labels = [_pointed_at(row, held.names) for row in after]
-    starts = _runs(labels, least=max(1, int(reach / (grid[1] - grid[0]) / 2)))
+    starts = _runs(labels, least=math.ceil(NINETEEN_IN_20 * reach / (grid[1] - grid[0])))
     bands = []
     for start, stop in pairwise([*starts, len(grid)]):
         chosen = [held.names.index(name) for name in labels[start].split(OR)]

@@ -46,6 +46,10 @@ or its rim not to be level: estimates."""
 ROCKING_TIPS = 0.05
 """Of that the rim shows so much: a springy turn bridges its low seats (study of the failed bowls)."""
 
+ONLY_RIM_NAMED = 0.3
+"""Of bowls whose free end has come loose and whose last turn has dropped so many makers name only the rim,
+not that a turn fell through: an estimate."""
+
 OF_HELD = ("rocks", "rim not level", "came out shallow", "came out deep")
 """What can be noticed only on a bowl that holds."""
 
@@ -131,6 +135,13 @@ def _split_chance(foretold: Foretold, seen: Seen | None) -> Array:
     return np.asarray(splits.max(axis=1) * share)
 
 
+def _hanging_end(foretold: Foretold) -> Array:
+    """Chance that nothing holds the free end and the last turn alone has dropped."""
+    loose = np.isin(foretold.readings["nail"], (1, 2))
+    fell = foretold.state[:, HELD_STATES.index("fell through")]
+    return np.asarray(loose * fell * foretold.falls_at[:, -1])
+
+
 def seen_chance(seen: tuple[Seen, ...], foretold: Foretold) -> dict[str, Array]:
     """Chance of everything seen, and of what would have been noticed and was not, on each bowl.
 
@@ -151,8 +162,10 @@ def seen_chance(seen: tuple[Seen, ...], foretold: Foretold) -> dict[str, Array]:
     by_what = {s.what: s for s in seen}
     terms: dict[str, Array] = {}
     state = state_seen(seen)
+    of_whole = set(by_what) & {*HELD_STATES, *OF_HELD}
+    hangs = ONLY_RIM_NAMED * _hanging_end(foretold) * (of_whole == {"rim not level"})
     if state is not None:
-        chance = foretold.state[:, HELD_STATES.index(state)]
+        chance = foretold.state[:, HELD_STATES.index(state)] + hangs
         fell = by_what.get("fell through")
         otherwise = 1 / len(HELD_STATES)
         if state == "fell through" and fell is not None and fell.turn:
@@ -166,6 +179,9 @@ def seen_chance(seen: tuple[Seen, ...], foretold: Foretold) -> dict[str, Array]:
     if state == "held":
         for what in OF_HELD:
             chance = noticed_chance(what, foretold, by_what.get(what))
+            if what == "rim not level":
+                held = foretold.state[:, HELD_STATES.index("held")]
+                chance = (held * chance + hangs) / np.maximum(held + hangs, 1e-300)
             name = what if what in by_what else f"not: {what}"
             terms[name] = _floored(chance if what in by_what else 1 - chance, OTHERWISE)
     return terms

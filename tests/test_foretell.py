@@ -96,10 +96,40 @@ def test_a_reversed_bevel_falls_at_the_reversed_turns() -> None:
     assert now.falls_at[0, reversed_turns].sum() == pytest.approx(1.0, abs=1e-3)
 
 
+def test_a_cut_begun_wrong_binds_where_it_was_put_right() -> None:
+    """Begun wrong it falls from the rim in to where it was put right; turns inside bind at k/sin(tilt)."""
+    z = np.zeros((1, dimensions(plan())))
+    z[0, USUAL + plan().turns] = -0.3  # the second of four or five turns is the last one cut right
+    drawn = draw(plan(), z, (CAUSES["begun wrong"],))
+    reversed_turns = drawn.tilt_rad[0] < 0
+    other = draw(plan(), z, (CAUSES["sides changed"],)).tilt_rad[0] < 0
+    assert reversed_turns.tolist()[:2] == [False, False]
+    assert np.array_equal(reversed_turns, ~other)
+    now = foretell(plan(), anchor(), drawn)
+    assert now.state[0, 1] > 0.99
+    assert now.falls_at[0, reversed_turns].sum() == pytest.approx(1.0, abs=1e-3)
+    assert now.readings["tilt"][0] == pytest.approx(-5)
+    assert now.readings["tilt_inner"][0] == pytest.approx(5)
+    assert now.drops_mm[0, :2] == pytest.approx(0.7 / math.sin(math.radians(5)))
+    assert now.drops_mm[0, reversed_turns] == pytest.approx(19.0)
+
+
+def test_a_narrow_kerf_is_a_share_of_the_one_planned() -> None:
+    """A blade that lost its set still cuts a slot: nine in ten cut 0.52 to 1.0 of the kerf, none shuts."""
+    z = np.random.default_rng(6).standard_normal((4000, dimensions(plan())))
+    without = draw(plan(), z, ()).kerf_mm
+    share = draw(plan(), z, (CAUSES["kerf narrow"],)).kerf_mm / without
+    assert np.ptp(share, axis=1) == pytest.approx(0.0, abs=1e-9)
+    # exp(-+1.645 * 0.2) about 0.72.
+    assert np.quantile(share[:, 0], [0.05, 0.95]) == pytest.approx([0.518, 1.0], abs=0.012)
+    assert foretell(plan(), anchor(), draw(plan(), z, (CAUSES["kerf narrow"],))).state[:, 0].mean() < 0.01
+
+
 @pytest.mark.parametrize(
     ("cause", "reading", "sign"),
     [
         ("kerf wide", "kerf", 1),
+        ("kerf narrow", "kerf", -1),
         ("board thin", "thickness", -1),
         ("friction low", "slip_angle", -1),
         ("film in the slot", "kerf", -1),
