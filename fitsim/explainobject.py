@@ -43,6 +43,7 @@ def _setting_object(setting: Setting | None) -> dict[str, Any] | None:
         "least_friction": setting.least_friction or None,
         "lock_chance": setting.chance,
         "hold_chance": setting.holds,
+        "height_over_planned": setting.height_share,
         "reaches_95_percent": setting.enough,
         "most_others": setting.otherwise,
     }

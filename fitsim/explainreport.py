@@ -5,6 +5,7 @@ import math
 import shlex
 import textwrap
 from collections.abc import Sequence
+from functools import partial
 
 from fitsim.causechance import BestFit, CauseChance
 from fitsim.causes import Cause, causes
@@ -40,11 +41,17 @@ FINE = (
 WORTH_CHANGING = 0.08
 """Tilt and press are told to be changed only for so much more chance, unless it reaches what is wanted."""
 
-HOPELESS = 0.15
-"""A setting at which fewer than this share lock is no advice."""
+WORTH_SAYING = 0.1
+"""A setting that changes the height by more than this share says so: our choice."""
+
+HOPELESS = 0.5
+"""A setting for a cause that stays at which fewer than this share lock is no advice: our choice."""
 
 LEAST_BAND = 0.4
 """A stretch of readings whose leading cause is no likelier than this says nothing clear."""
+
+
+_wrapped = partial(textwrap.wrap, break_on_hyphens=False)
 
 
 def show_reading(value: float, unit: str, *, units: str, fine: bool = False) -> str:
@@ -138,13 +145,13 @@ def explain_report(answer: WhyFailed, *, units: str, file: str = "FILE", width: 
     seen = "; ".join(str(s) for s in observed.seen) or "nothing"
     read = "; ".join(_measured_words(m, units) for m in observed.measured) or "nothing"
     for part in (f"Seen: {seen}. Measured: {read}.", _headline(answer), *_warnings(answer)):
-        lines += textwrap.wrap(part, width)
+        lines += _wrapped(part, width)
     lines += ["", *_table(answer, units, width)]
     if not answer.nothing_failed:
         lines += _remedies(answer, units, width)
         lines += _next(answer, units, file, width)
-    lines += ["", *textwrap.wrap(_footing(answer), width), ""]
-    lines += textwrap.wrap("At the saw: " + " ".join(CAUTIONS), width)
+    lines += ["", *_wrapped(_footing(answer), width), ""]
+    lines += _wrapped("At the saw: " + " ".join(CAUTIONS), width)
     return "\n".join(lines) + "\n"
 
 
@@ -216,7 +223,11 @@ def _setting_words(setting: Setting, answer: WhyFailed, units: str) -> str:
     planned = float(sum(bowl.cut.scale_tilt_rad) / len(bowl.cut.scale_tilt_rad))
     parts = []
     if abs(setting.scale_tilt_rad - planned) > 1e-6:
-        parts.append(f"the scale set to {math.degrees(setting.scale_tilt_rad):.1f} deg")
+        high = setting.height_share
+        height = (
+            f" (about {100 * high:.0f} % of the planned height)" if abs(high - 1) > WORTH_SAYING else ""
+        )
+        parts.append(f"the scale set to {math.degrees(setting.scale_tilt_rad):.1f} deg{height}")
     if abs(setting.press_N / bowl.use.press_N - 1) > 1e-6:
         only = "only " if setting.press_N < bowl.use.press_N else ""
         parts.append(f"a press of {only}{show_force(setting.press_N, units=units)}")
@@ -254,12 +265,15 @@ def _remedy_sentences(told: ToldCause, remedy: Remedy, answer: WhyFailed, units:
         found.append(
             f"If it stays as it is: with {words}, {_out_of_100(remedy.still_there, answer)}."
             if remedy.still_there.chance >= HOPELESS
-            else "If it stays as it is, no other tilt or press helps."
+            else "If it stays as it is, no tilt or press tried makes even half of them lock."
         )
     every = [s for s in (remedy.cured, remedy.still_there) if s is not None]
     best = max(every, key=lambda s: s.chance, default=None)
     if best is not None and not best.enough:
-        found.append(f"Nothing tried reaches {100 * WANTED:.0f} in 100; most of the rest {best.otherwise}.")
+        found.append(
+            f"No tilt, press or friction tried reaches {100 * WANTED:.0f} in 100; most of the rest "
+            f"{best.otherwise}."
+        )
     return found
 
 
@@ -279,7 +293,7 @@ def _remedies(answer: WhyFailed, units: str, width: int) -> list[str]:
         if told.remedy is None or told.chance.name == NONE_OF_THESE:
             continue
         text = " ".join(_remedy_sentences(told, told.remedy, answer, units))
-        lines += textwrap.wrap(
+        lines += _wrapped(
             f"{cause_in_words(told.chance)}: {text}", width, initial_indent="  - ", subsequent_indent="    "
         )
     return lines
@@ -310,27 +324,28 @@ def _clear_bands(bands: Sequence[Band]) -> list[Band]:
 def _next(answer: WhyFailed, units: str, file: str, width: int) -> list[str]:
     if not answer.next_readings:
         told = "Nothing more to measure: no other reading in the list is expected to tell much."
-        return ["", *textwrap.wrap(told, width)]
+        return ["", *_wrapped(told, width)]
     first, *others = answer.next_readings
     share = 100 * first.gain / max(first.open_nats, 1e-9)
-    lines = ["", *textwrap.wrap(f"Measure next: {first.measure.what}.", width)]
+    lines = ["", *_wrapped(f"Measure next: {first.measure.what}.", width)]
     if first.together:
         more = "; ".join(_each_once(first.together))
-        lines += textwrap.wrap(f"And: {more}.", width, initial_indent="  ", subsequent_indent="  ")
+        lines += _wrapped(f"And: {more}.", width, initial_indent="  ", subsequent_indent="  ")
     says = "what the first alone would say" if first.together else "readings to look for"
-    lines.append(f"  (expected to settle {share:.0f} % of what is still open); {says}:")
+    settles = "nearly all" if share >= 99 else f"{share:.0f} %"
+    lines.append(f"  (expected to settle {settles} of what is still open); {says}:")
     for band in _clear_bands(first.bands):
-        lines += textwrap.wrap(
+        lines += _wrapped(
             _band_words(band, first, units), width, initial_indent="  - ", subsequent_indent="    "
         )
     typed = " ".join(_typed(measure, units) for measure in (first.measure, *first.together))
-    wrapped = textwrap.wrap(
+    wrapped = _wrapped(
         f"Then: fitsim explain {file} {typed}", width, initial_indent="  ", subsequent_indent="    ",
-        break_on_hyphens=False, break_long_words=False,
+        break_long_words=False,
     )  # fmt: skip
     lines += [line.replace(HELD_TOGETHER, " ") for line in wrapped]
     if others:
-        lines += textwrap.wrap(f"Next best: {'; '.join(_in_short(o) for o in others)}.", width)
+        lines += _wrapped(f"Next best: {'; '.join(_in_short(o) for o in others)}.", width)
     return lines
 
 
@@ -404,7 +419,7 @@ def explain_list(*, width: int = 88, table: tuple[Cause, ...] | None = None) -> 
 
     def row(left: str, right: str) -> None:
         lines.extend(
-            textwrap.wrap(f"{left:<24} {right}", width, initial_indent="  ", subsequent_indent=" " * 27)
+            _wrapped(f"{left:<24} {right}", width, initial_indent="  ", subsequent_indent=" " * 27)
         )
 
     for what, meaning in SEEN_WORDS.items():

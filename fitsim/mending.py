@@ -14,9 +14,9 @@ import numpy as np
 
 from fitsim.arrays import Array, read_only
 from fitsim.causechance import CauseChance
-from fitsim.drawn import USUAL, Drawn, Plan, draw
+from fitsim.drawn import USUAL, Drawn, draw
 from fitsim.explain import Explanation
-from fitsim.foretell import HELD_STATES, foretell
+from fitsim.foretell import HELD_STATES, Foretold, foretell
 from fitsim.odds import noticed_chance
 
 __all__ = ["Remedy", "Setting", "outcome_chances", "remedy_for"]
@@ -60,6 +60,8 @@ class Setting:
         Chance that the next bowl locks so. [-]
     holds : float
         Chance that it opens, binds and stays open, split or not. [-]
+    height_share : float
+        Mean rise over the rise of the plan. [-]
     otherwise : str
         What most of the others do.
     """
@@ -69,6 +71,7 @@ class Setting:
     least_friction: float
     chance: float
     holds: float
+    height_share: float
     otherwise: str
 
     @property
@@ -110,35 +113,34 @@ OUTCOMES = (
 """What the next bowls may do; the columns of :func:`outcome_chances`."""
 
 
-def outcome_chances(plan: Plan, explanation: Explanation, drawn: Drawn) -> Array:
-    """Chance that each drawn bowl does each of :data:`OUTCOMES`.
+HEIGHTS = ("came out shallow", "came out deep")
+
+
+def outcome_chances(explanation: Explanation, now: Foretold) -> Array:
+    """Chance that each bowl does each of :data:`OUTCOMES`.
 
     Parameters
     ----------
-    plan, explanation : Plan, Explanation
-        What was meant, and the press everything is corrected by.
-    drawn : Drawn
-        The bowls.
+    explanation : Explanation
+        The explanation, for what the bowl was brought for.
+    now : Foretold
+        What is foretold of the bowls.
 
     Returns
     -------
     numpy.ndarray
         Shape (n, 7), each row adding up to 1. [-]
     """
-    now = foretell(plan, explanation.anchor, drawn, least_overlap=plan.bowl.limits.overlap)
     held, splits = now.state[:, HELD_STATES.index("held")], now.splits.max(axis=1)
     whole = held * (1 - splits)
 
-    def without(names: tuple[str, ...]) -> Array:
-        # A bowl brought because it rocks is mended only when it does not, a shallow one when it is not.
-        chance = np.ones(len(held))
-        for what in names:
-            if what in {s.what for s in explanation.observed.seen}:
-                chance *= 1 - noticed_chance(what, now)
-        return chance
-
-    level = whole * without(("rocks", "rim not level"))
-    right = level * without(("came out shallow", "came out deep"))
+    seen = {s.what for s in explanation.observed.seen}
+    # A bowl brought because it rocks is mended only when it does not; a shallow one when it is neither
+    # shallow nor deep.
+    uneven = [what for what in ("rocks", "rim not level") if what in seen]
+    wrong = HEIGHTS if seen & set(HEIGHTS) else ()
+    level = whole * np.prod([1 - noticed_chance(what, now) for what in uneven], axis=0)
+    right = level * np.prod([1 - noticed_chance(what, now) for what in wrong], axis=0)
     return np.column_stack([now.state[:, :3], held * splits, whole - level, level - right, right])
 
 
@@ -188,14 +190,16 @@ def _settings(explanation: Explanation, drawn: Drawn, grips: tuple[float, ...] =
     pairs.sort(key=_change)
     more, share, grip = (np.array(column) for column in zip(*pairs, strict=True))
     bowls = _with_setting(drawn, more_tilt_rad=more, press_share=share, grip=grip)
-    mean = outcome_chances(plan, explanation, bowls).reshape(len(pairs), -1, len(OUTCOMES)).mean(axis=1)
+    now = foretell(plan, explanation.anchor, bowls, least_overlap=plan.bowl.limits.overlap)
+    mean = outcome_chances(explanation, now).reshape(len(pairs), -1, len(OUTCOMES)).mean(axis=1)
+    height = now.rise_share.reshape(len(pairs), -1).mean(axis=1)
     press = plan.bowl.use.press_N
     return [
         Setting(
-            scale + tilt, press * part, held, float(c[-1]), float(1 - c[:3].sum()),
+            scale + tilt, press * part, held, float(c[-1]), float(1 - c[:3].sum()), float(high),
             OUTCOMES[int(c[:-1].argmax())],
         )
-        for (tilt, part, held), c in zip(pairs, mean, strict=True)
+        for (tilt, part, held), c, high in zip(pairs, mean, height, strict=True)
     ]  # fmt: skip
 
 

@@ -346,13 +346,13 @@ def test_the_remedy_of_a_tilt_is_more_on_the_scale() -> None:
     assert remedy.as_planned.scale_tilt_rad == pytest.approx(planned)
 
 
-def brittle(**use: str) -> tuple[Plan, Anchor]:
-    """A bowl in which the first turn carries nine tenths of its strength, with a press to hold it by."""
+def brittle(stress: float = 0.9, spring: float = 0.05, **use: str) -> tuple[Plan, Anchor]:
+    """A bowl whose first turn carries so much of its strength, and whose spring wants so much friction."""
     bowl = make_bowl(TABLES | {"use": TABLES["use"] | use})
     made = plan_of(bowl)
     rigid = rigid_anchor(bowl, made.turns)
-    share = np.array([0.9, 0.5, 0.4, 0.3, 0.2])[: made.turns]
-    return made, replace(rigid, stress_share=share, spring=np.full(made.turns, 0.05))
+    share = stress * np.array([1.0, 0.6, 0.4, 0.3, 0.2])[: made.turns]
+    return made, replace(rigid, stress_share=share, spring=np.full(made.turns, spring))
 
 
 def split_remedy(plan_: Plan, anchor_: Anchor, *seen: str) -> Remedy:
@@ -364,7 +364,7 @@ def split_remedy(plan_: Plan, anchor_: Anchor, *seen: str) -> Remedy:
 
 
 def test_a_bowl_that_split_is_pressed_less_hard() -> None:
-    """A gentler press alone is offered where it still holds; not if it springs back, nor without a split."""
+    """A gentler press alone is offered if it still holds; not if it springs back, nor without a split."""
     remedy = split_remedy(*brittle(), "split at turn 1")
     assert remedy.gentler is not None
     assert remedy.as_planned is not None
@@ -373,23 +373,25 @@ def test_a_bowl_that_split_is_pressed_less_hard() -> None:
     assert remedy.gentler.least_friction == 0
     assert remedy.gentler.chance > remedy.as_planned.chance + 0.04
     assert remedy.gentler.holds > 0.9
-    # Friction hardly above the tangent of 5 deg, 0.0875: less press and it goes flat again.
-    assert split_remedy(*brittle(friction="0.15"), "split at turn 1").gentler is None
+    # Nearly all split here, so that less press saves many; but spring and tangent, 0.045 and 0.0875, leave
+    # hardly any of the friction, and with less press it goes flat again.
+    assert split_remedy(*brittle(1.6, 0.045, friction="0.2"), "split at turn 1").gentler is None
     assert split_remedy(*brittle(), "held", "rim not level").gentler is None
     assert split_remedy(*brittle(), "split beside the nail").gentler is None
 
 
-@pytest.mark.parametrize(
-    ("seen", "measured", "most"),
-    [("sprang back", {"press": "15 N"}, 1.2), ("sprang back", {}, 1.2), ("split at turn 2", {}, 1.0)],
-)
-def test_no_remedy_asks_for_much_more_press(seen: str, measured: dict[str, str], most: float) -> None:
-    """No remedy asks for half as much press again as the file has; where it split for no more at all."""
-    found = explained(seen, table=causes(), **measured)
-    for told in cause_chances(found)[:6]:
-        remedy = remedy_for(found, told)
-        settings = (remedy.as_planned, remedy.cured, remedy.still_there, remedy.gentler)
-        assert all(s.press_N <= most * 100 + 1e-9 for s in settings if s is not None)
+@pytest.mark.parametrize(("seen", "most"), [("sprang back", 1.2), ("split at turn 2", 1.0)])
+def test_no_remedy_asks_for_much_more_press(seen: str, most: float) -> None:
+    """No remedy asks for half as much press again as the file has; where it split for no more at all.
+
+    A spring that takes 0.3 of the friction of 0.35, and the tangent of 5 deg the rest and more: half
+    as much press again would hold (0.3 x 1.5^-0.7 = 0.23), and is a smaller change than any other.
+    """
+    remedy = split_remedy(*brittle(0.3, 0.3, friction="0.35"), seen)
+    settings = [s for s in (remedy.as_planned, remedy.cured, remedy.gentler) if s is not None]
+    assert remedy.as_planned is not None
+    assert not remedy.as_planned.enough
+    assert max(s.press_N for s in settings) == pytest.approx(100 * most)
 
 
 def test_a_loose_end_lets_the_rim_hang() -> None:
@@ -407,7 +409,7 @@ def test_a_loose_end_lets_the_rim_hang() -> None:
 
 
 def test_bands_of_readings_are_as_wide_as_a_reading_is_uncertain() -> None:
-    """No stretch of readings between two others is narrower than what 19 readings in 20 stray."""
+    """No stretch of readings between two others is narrower than 19 readings in 20 stray."""
     found = explained("fell through", table=causes())
     chances = cause_chances(found)
     advice = next_readings(found, chances, posterior_draws(found, chances))

@@ -1,6 +1,7 @@
 """``fitsim explain`` from the command line: what it prints, and how it refuses."""
 
 import json
+import math
 from dataclasses import replace
 from pathlib import Path
 
@@ -9,8 +10,9 @@ from click.testing import CliRunner, Result
 
 from fitsim.assume import make_bowl
 from fitsim.cli import main
-from fitsim.explainreport import explain_report
-from fitsim.seen import Observed, Seen
+from fitsim.explainreport import _each_once, explain_report
+from fitsim.mending import Remedy, Setting
+from fitsim.seen import Observed, Seen, measure_named
 from fitsim.tomlfile import tables_of_file
 from fitsim.whyfailed import why_failed
 
@@ -123,6 +125,45 @@ def test_no_likely_on_too_few_samples(bowl: Path) -> None:
         (line,) = (line for line in report.splitlines() if line.startswith(("LIKELY", "PERHAPS")))
         assert line.startswith(word)
         assert (f"{chance:.0%}".replace("%", " % ?") in " ".join(report.split()[:60])) is not reliable
+
+
+def test_remedies_read_as_sentences(bowl: Path) -> None:
+    """Press, tilt and grip stand in one sentence with the height; a hopeless setting is not advised."""
+    answer = why_failed(make_bowl(tables_of_file(bowl)), Observed((Seen("split", turn=1),)))
+    planned = Setting(math.radians(5), 100.0, 0.0, 0.603, 0.93, 1.0, "split")
+    gentler = replace(planned, press_N=55.0, chance=0.712)
+    cured = Setting(math.radians(6.5), 70.0, 0.4, 0.861, 0.95, 0.77, "spring back")
+    hopeless = replace(planned, scale_tilt_rad=math.radians(9), chance=0.31)
+    remedy = Remedy(("use a stronger board",), planned, cured, hopeless, gentler)
+    told = (replace(answer.told[0], remedy=remedy),)
+    report = " ".join(explain_report(replace(answer, told=told), units="mm").split())
+    assert (
+        "Use a stronger board. That done, with tilt and press as planned, 60 in 100 would lock. "
+        "With a press of only 55 N, 71 in 100 would lock. With the scale set to 6.5 deg (about 77 % of "
+        "the planned height), a press of only 70 N and bevels roughened or chalked until an off-cut on "
+        "another slides only at 22 deg, 86 in 100 would lock. If it stays as it is, no tilt or press tried "
+        "makes even half of them lock. No tilt, press or friction tried reaches 95 in 100; most of the rest "
+        "spring back."
+    ) in report
+
+
+def test_what_is_all_but_certain_is_not_said_to_be_certain(bowl: Path) -> None:
+    """Both bevels of a cut begun wrong: it is named, and no chance is said to be 100 percent."""
+    told = run(bowl, "--measured", "tilt=-5 deg", "--measured", "tilt_inner=5 deg").stdout
+    line = "LIKELY: the cut began on the wrong side of the blade and was put right part-way (over 99 %)."
+    assert line in " ".join(told.split())
+    assert "100 %" not in told
+    assert "CONTRADICTORY" not in told
+    assert "bevel reversed from the rim in to" in " ".join(told.split())
+
+
+def test_drops_of_all_turns_are_asked_for_in_one_phrase() -> None:
+    """The readings of a rule name every turn once; words to be looked for are left to the reader."""
+    asked = ("drop_3", "rise", "drop_1", "drop_2")
+    words = _each_once([measure_named(key) for key in asked])
+    assert [part for part in words if "turns 1, 2 and 3" in part] == words[1:]
+    assert words[0] == measure_named("rise").what
+    assert "--measured nail=..." in run("--seen", "rim not level").stdout
 
 
 def test_the_list_names_words_keys_and_causes() -> None:
