@@ -42,8 +42,8 @@ def _setting_object(setting: Setting | None) -> dict[str, Any] | None:
         "press_N": setting.press_N,
         "least_friction": setting.least_friction or None,
         "lock_chance": setting.chance,
-        "hold_chance": setting.holds,
-        "height_over_planned": setting.height_share,
+        "hold_chance": setting.hold_chance,
+        "height_over_planned": setting.rise_share,
         "reaches_95_percent": setting.enough,
         "most_others": setting.otherwise,
     }

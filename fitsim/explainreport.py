@@ -223,7 +223,7 @@ def _setting_words(setting: Setting, answer: WhyFailed, units: str) -> str:
     planned = float(sum(bowl.cut.scale_tilt_rad) / len(bowl.cut.scale_tilt_rad))
     parts = []
     if abs(setting.scale_tilt_rad - planned) > 1e-6:
-        high = setting.height_share
+        high = setting.rise_share
         height = (
             f" (about {100 * high:.0f} % of the planned height)" if abs(high - 1) > WORTH_SAYING else ""
         )

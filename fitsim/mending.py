@@ -58,9 +58,9 @@ class Setting:
         Friction the bevels must have at least; 0: as it is. [-]
     chance : float
         Chance that the next bowl locks so. [-]
-    holds : float
+    hold_chance : float
         Chance that it opens, binds and stays open, split or not. [-]
-    height_share : float
+    rise_share : float
         Mean rise over the rise of the plan. [-]
     otherwise : str
         What most of the others do.
@@ -70,8 +70,8 @@ class Setting:
     press_N: float
     least_friction: float
     chance: float
-    holds: float
-    height_share: float
+    hold_chance: float
+    rise_share: float
     otherwise: str
 
     @property
@@ -222,14 +222,14 @@ def _least_change(settings: list[Setting]) -> Setting:
 def _gentler(settings: list[Setting]) -> Setting | None:
     """The least change of the press alone that is worth it and still holds; the plan's own is first."""
     planned = settings[0]
-    holds = min(STILL_HOLDS, planned.holds - 0.01)
+    holds = min(STILL_HOLDS, planned.hold_chance - 0.01)
     only_press = [
         s
         for s in settings
         if s.press_N < planned.press_N
         and s.scale_tilt_rad == planned.scale_tilt_rad
         and s.least_friction == 0
-        and s.holds >= holds
+        and s.hold_chance >= holds
     ]
     if not only_press:
         return None

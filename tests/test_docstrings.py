@@ -130,7 +130,7 @@ WITHOUT_UNIT = {
         "deepest", "drop_ratio", "rise_ratio", "spring", "stress_share", "nail", "short", "strength",
         "cause", "falls_at", "rise_share", "split_end", "splits", "drop_share", "hold_log", "press_log",
         "depth_log", "stress_log", "all_drops", "luck", "log_slot", "log_tangent",
-        "strength_high", "strength_low", "least_friction",
+        "strength_high", "strength_low", "least_friction", "hold_chance",
     },
     "chances of explanations: likelihoods, weights, information": {
         "prior", "gain", "open_nats", "log_evidence", "log_likelihood", "relative_se", "weight", "best_fit",

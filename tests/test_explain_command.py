@@ -142,8 +142,8 @@ def test_remedies_read_as_sentences(bowl: Path) -> None:
         "With a press of only 55 N, 71 in 100 would lock. With the scale set to 6.5 deg (about 77 % of "
         "the planned height), a press of only 70 N and bevels roughened or chalked until an off-cut on "
         "another slides only at 22 deg, 86 in 100 would lock. If it stays as it is, no tilt or press tried "
-        "makes even half of them lock. No tilt, press or friction tried reaches 95 in 100; most of the rest "
-        "spring back."
+        "makes even half of them lock. No tilt, press or friction tried reaches 95 in 100; most of the "
+        "rest spring back."
     ) in report
 
 
