@@ -23,7 +23,15 @@ from fitsim.explain import (
 )
 from fitsim.foretell import Foretold
 
-__all__ = ["BestFit", "CauseChance", "Draws", "best_fits", "cause_chances", "posterior_draws"]
+__all__ = [
+    "BestFit",
+    "CauseChance",
+    "Draws",
+    "best_fits",
+    "cause_chances",
+    "percent_words",
+    "posterior_draws",
+]
 
 BETTER_TOGETHER = math.log(3.0)
 """A pair stands by itself if it fits this much better than either alone (logarithm): our choice."""
@@ -88,6 +96,27 @@ class Draws:
     cause: Array
     drawn: tuple[Drawn, ...]
     foretold: tuple[Foretold, ...]
+
+
+def percent_words(chance: float) -> str:
+    """A chance in percent; one that is all but certain is not said to be certain.
+
+    Parameters
+    ----------
+    chance : float
+        The chance. [-]
+
+    Returns
+    -------
+    str
+        For example "93 %".
+
+    Examples
+    --------
+    >>> percent_words(0.9342), percent_words(0.9961)
+    ('93 %', 'over 99 %')
+    """
+    return "over 99 %" if chance >= 0.995 else f"{100 * chance:.0f} %"
 
 
 def cause_chances(explanation: Explanation) -> tuple[CauseChance, ...]:

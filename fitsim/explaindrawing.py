@@ -4,6 +4,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fitsim.causechance import percent_words
 from fitsim.drawn import LOOKS
 from fitsim.foretell import HELD_STATES, Foretold
 from fitsim.odds import state_seen
@@ -94,7 +95,7 @@ def _chances(figure: "Figure", answer: WhyFailed, rows: int) -> None:
     chance = [told.chance.chance for told in answer.told[:rows]]
     axes.barh(range(rows), chance, height=0.5, color="0.35")
     for i, c in enumerate(chance):
-        axes.text(c + 0.03, i, f"{100 * c:.0f} %", va="center", fontsize=9)
+        axes.text(c + 0.03, i, percent_words(c), va="center", fontsize=9)
     axes.set_xlim(0, 1.25)
     axes.set_xticks([0, 0.5, 1])
 

@@ -7,7 +7,7 @@ import textwrap
 from collections.abc import Sequence
 from functools import partial
 
-from fitsim.causechance import BestFit, CauseChance
+from fitsim.causechance import BestFit, CauseChance, percent_words
 from fitsim.causes import Cause, causes
 from fitsim.drawn import LOOKS
 from fitsim.explain import NONE_OF_THESE
@@ -168,17 +168,19 @@ def _headline(answer: WhyFailed) -> str:
         return f"LIKELY: {cause_in_words(first)} ({_percent(first)})."
     if first.chance >= 0.4:
         mark = "" if first.reliable else " ?"
-        return f"PERHAPS: {cause_in_words(first)} ({_percent(first)}{mark}); measure before you cut again."
-    return "NOT DECIDED: several causes would show the same; measure before you cut again."
+        return f"PERHAPS: {cause_in_words(first)} ({_percent(first)}{mark}); {_undecided(answer)}."
+    return f"NOT DECIDED: several causes would show the same; {_undecided(answer)}."
+
+
+def _undecided(answer: WhyFailed) -> str:
+    """What to do where the cause is open: measure, unless nothing in the list would tell more."""
+    if answer.next_readings:
+        return "measure before you cut again"
+    return "nothing else in the list of measurements would tell much more"
 
 
 def _percent(told: CauseChance) -> str:
-    return _percent_words(told.chance)
-
-
-def _percent_words(chance: float) -> str:
-    """A chance in percent; one that is all but certain is not said to be certain."""
-    return "over 99 %" if chance >= 0.995 else f"{100 * chance:.0f} %"
+    return percent_words(told.chance)
 
 
 def _warnings(answer: WhyFailed) -> list[str]:
@@ -288,7 +290,12 @@ def _worth_saying(planned: Setting, gentler: Setting | None, cured: Setting) -> 
 
 
 def _remedies(answer: WhyFailed, units: str, width: int) -> list[str]:
-    lines = ["", "What to do for the next one, by cause:"]
+    cut, use = answer.bowl.cut, answer.bowl.use
+    planned = math.degrees(sum(cut.scale_tilt_rad) / len(cut.scale_tilt_rad))
+    press = show_force(use.press_N, units=units)
+    planned_words = f"{planned:.1f} deg on the scale, pressed with {press}"
+    head = f"What to do for the next one, by cause (as planned: {planned_words}):"
+    lines = ["", *_wrapped(head, width)]
     for told in answer.told:
         if told.remedy is None or told.chance.name == NONE_OF_THESE:
             continue
@@ -305,7 +312,7 @@ def _edge(value: float, reading: NextReading, units: str) -> str:
 
 
 def _band_words(band: Band, reading: NextReading, units: str) -> str:
-    points = f"{_words_of(band.cause)} (then {_percent_words(band.chance)})"
+    points = f"{_words_of(band.cause)} (then {percent_words(band.chance)})"
     if not reading.measure.unit:
         return f"{LOOKS[reading.measure.key][int(band.low or 0)]}: {points}"
     if band.low is None and band.high is None:
@@ -323,7 +330,7 @@ def _clear_bands(bands: Sequence[Band]) -> list[Band]:
 
 def _next(answer: WhyFailed, units: str, file: str, width: int) -> list[str]:
     if not answer.next_readings:
-        told = "Nothing more to measure: no other reading in the list is expected to tell much."
+        told = "Nothing new to measure: no other reading in the list is expected to tell much."
         return ["", *_wrapped(told, width)]
     first, *others = answer.next_readings
     share = 100 * first.gain / max(first.open_nats, 1e-9)

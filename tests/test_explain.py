@@ -15,7 +15,8 @@ from fitsim.drawn import Plan, dimensions, draw, plan_of
 from fitsim.errors import InputError
 from fitsim.explain import AS_PLANNED, IDLE, NONE_OF_THESE, Explanation, explain, hypotheses
 from fitsim.foretell import foretell
-from fitsim.mending import Remedy, remedy_for
+from fitsim.mending import Remedy, Setting, remedy_for
+from fitsim.mending import _least_change as least_change
 from fitsim.nextreading import (
     TOOLS,
     gains_of_readings,
@@ -116,6 +117,30 @@ def test_the_remedy_of_a_narrow_kerf_is_less_tilt() -> None:
     assert remedy.still_there is not None
     wanted = math.asin(0.46 / 0.7 * math.sin(math.radians(5)))
     assert remedy.still_there.scale_tilt_rad == pytest.approx(wanted, abs=math.radians(0.6))
+    assert remedy.as_planned is not None
+    assert remedy.as_planned.rise_share == pytest.approx(1.0, abs=0.06)
+    share = math.sin(wanted) / math.sin(remedy.still_there.scale_tilt_rad)
+    assert remedy.still_there.rise_share == pytest.approx(share, abs=0.06)
+
+
+def test_the_place_where_the_bevel_turns_is_counted_from_its_own_side() -> None:
+    """Fell at turn 2 of 5: begun wrong, reversed from the rim in to 2; at 4: changed sides, out to 4."""
+    for name, turn in (("begun wrong", 2), ("sides changed", 4)):
+        found = explained(f"fell through at turn {turn}", table=(NAMED[name],))
+        (fit,) = best_fits(found, next(c for c in cause_chances(found) if c.name == name))
+        assert fit.value == pytest.approx(turn, abs=0.5)
+
+
+def test_the_least_change_is_told_that_comes_close_to_the_best() -> None:
+    """Of settings by the size of the change the first that is enough, or within 0.02 of the best."""
+
+    def listed(*chances: float) -> list[Setting]:
+        return [Setting(0.1 + 0.01 * i, 100.0, 0.0, c, 1.0, 1.0, "split") for i, c in enumerate(chances)]
+
+    enough = listed(0.6, 0.951, 0.93, 0.99)
+    assert least_change(enough) is enough[1]
+    close = listed(0.6, 0.79, 0.823, 0.84, 0.84)
+    assert least_change(close) is close[2]
 
 
 def test_nothing_seen_asks_for_something() -> None:

@@ -166,6 +166,18 @@ def test_drops_of_all_turns_are_asked_for_in_one_phrase() -> None:
     assert "--measured nail=..." in run("--seen", "rim not level").stdout
 
 
+def test_headline_and_advice_do_not_contradict(bowl: Path) -> None:
+    """Measure before you cut again is said where there is something to measure, and nowhere else."""
+    answer = why_failed(make_bowl(tables_of_file(bowl)), Observed((Seen("sprang back"),)))
+    for chance in (0.3, 0.5):
+        first = replace(answer.told[0].chance, chance=chance, reliable=True)
+        told = (replace(answer.told[0], chance=first), *answer.told[1:])
+        for readings in (answer.next_readings, ()):
+            said = explain_report(replace(answer, told=told, next_readings=readings), units="mm")
+            assert ("measure before you cut again" in " ".join(said.split())) == bool(readings)
+            assert ("Nothing new to measure" in said) != bool(readings)
+
+
 def test_the_list_names_words_keys_and_causes() -> None:
     """Every word, key and cause that may be used is listed."""
     listed = run("--list").stdout
