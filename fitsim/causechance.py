@@ -206,10 +206,10 @@ def posterior_draws(
 
 FITTED = {
     "tilt_deg": ("tilt", "deg", "tilt"),
-    "kerf_mm": ("kerf", "mm", "kerf"),
-    "kerf_times": ("kerf", "mm", "kerf"),
+    "kerf_mm": ("kerf", "mm", ""),
+    "kerf_times": ("kerf", "mm", ""),
     "kerf_wander_mm": ("wander of the kerf", "mm", ""),
-    "kerf_inner_mm": ("kerf at the innermost turn", "mm", "kerf_inner"),
+    "kerf_inner_mm": ("kerf at the innermost turn", "mm", ""),
     "thickness_mm": ("thickness", "mm", "thickness"),
     "reversed_to_turn": ("bevel reversed from the base out to turn", "", ""),
     "reversed_from_turn": ("bevel reversed from the rim in to turn", "", ""),
@@ -269,6 +269,9 @@ def _value(name: str, drawn: Drawn, now: Foretold, left: Array) -> Array:
         return now.readings[reading]
     reversed_turns = np.asarray((drawn.tilt_rad < 0).sum(axis=1), dtype=np.float64)
     values: dict[str, Array] = {
+        "kerf_mm": drawn.kerf_mm[:, -1],  # as it was sawn: a gauge reads less by the film
+        "kerf_times": drawn.kerf_mm[:, -1],
+        "kerf_inner_mm": drawn.kerf_mm[:, 0],
         "kerf_wander_mm": drawn.wander_mm,
         "reversed_to_turn": reversed_turns,
         "reversed_from_turn": drawn.tilt_rad.shape[1] + 1 - reversed_turns,

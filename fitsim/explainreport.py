@@ -164,6 +164,11 @@ def _headline(answer: WhyFailed) -> str:
             "NOTHING FAILED: it opened and stays open, so there is nothing to mend. The list says what the "
             "bowl may have been; if something else was wrong, say it too (fitsim explain --list)."
         )
+    if first.name == NONE_OF_THESE:
+        return (
+            "NOT DECIDED: nothing in the list fits well, so look for what is not in it; "
+            f"{_undecided(answer)}."
+        )
     if first.chance >= 0.7 and first.reliable:
         return f"LIKELY: {cause_in_words(first)} ({_percent(first)})."
     if first.chance >= 0.4:
@@ -315,8 +320,6 @@ def _band_words(band: Band, reading: NextReading, units: str) -> str:
     points = f"{_words_of(band.cause)} (then {percent_words(band.chance)})"
     if not reading.measure.unit:
         return f"{LOOKS[reading.measure.key][int(band.low or 0)]}: {points}"
-    if band.low is None and band.high is None:
-        return f"whatever it reads: {points}"
     if band.low is None:
         return f"under {_edge(band.high or 0.0, reading, units)}: {points}"
     if band.high is None:
@@ -325,6 +328,8 @@ def _band_words(band: Band, reading: NextReading, units: str) -> str:
 
 
 def _clear_bands(bands: Sequence[Band]) -> list[Band]:
+    if len(bands) == 1:
+        return []  # whatever it reads, the order stays
     return [b for b in bands if b.chance >= LEAST_BAND and b.cause != NONE_OF_THESE]
 
 
@@ -340,8 +345,13 @@ def _next(answer: WhyFailed, units: str, file: str, width: int) -> list[str]:
         lines += _wrapped(f"And: {more}.", width, initial_indent="  ", subsequent_indent="  ")
     says = "what the first alone would say" if first.together else "readings to look for"
     settles = "nearly all" if share >= 99 else f"{share:.0f} %"
-    lines.append(f"  (expected to settle {settles} of what is still open); {says}:")
-    for band in _clear_bands(first.bands):
+    bands = _clear_bands(first.bands)
+    tells = f"{says}:" if bands else "no one reading points to another cause by itself."
+    lines += _wrapped(
+        f"(expected to settle {settles} of what is still open); {tells}", width,
+        initial_indent="  ", subsequent_indent="  ",
+    )  # fmt: skip
+    for band in bands:
         lines += _wrapped(
             _band_words(band, first, units), width, initial_indent="  - ", subsequent_indent="    "
         )

@@ -28,7 +28,7 @@ CLOSES_ALONG = 0.6
 """Drying stresses lie across the grain: along it a slot closes by this share of its mean, an estimate."""
 
 FILM_SHOWS_MM = 0.03
-"""A film thicker than the plan's by this can be scraped off a bevel: an estimate."""
+"""A film thicker than this can be scraped off a bevel, planned or not: an estimate."""
 
 LEAST_BELOW, LEAST_SD = 2.0, 0.5
 """The narrowest place of a slot lies so many standard deviations of the kerf's wander below the narrowest
@@ -412,6 +412,6 @@ def _readings(plan: Plan, drawn: Drawn, seats: RigidSeats, held: Array, rise: Ar
         "least_width": drawn.width_mm.min(axis=1),
         "base": 2 * (plan.bowl.cut.base_radius_mm + plan.bowl.cut.pitch_mm * drawn.short),
         "nail": drawn.nail.astype(np.float64),
-        "bevels": (drawn.film_mm > plan.bowl.use.film_mm + FILM_SHOWS_MM).astype(np.float64),
+        "bevels": (drawn.film_mm > FILM_SHOWS_MM).astype(np.float64),
         "grain": (drawn.strength.min(axis=1) < 0.9 * drawn.strength.max(axis=1)).astype(np.float64),
     }

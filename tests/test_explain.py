@@ -131,6 +131,18 @@ def test_the_place_where_the_bevel_turns_is_counted_from_its_own_side() -> None:
         assert fit.value == pytest.approx(turn, abs=0.5)
 
 
+def test_the_kerf_is_told_as_it_was_sawn() -> None:
+    """Under a planned film of 0.065 mm on each face a gauge reads 0.13 mm less than the kerf told."""
+    bowl = make_bowl(TABLES | {"use": TABLES["use"] | {"film": "0.065 mm"}})
+    made = plan_of(bowl)
+    seen = read_observed({"seen": {"what": ["came out shallow"]}, "measured": {"kerf": "0.33 mm"}}, made)
+    table = (NAMED["kerf narrow"],)
+    found = explain(made, seen, table=table, anchor=rigid_anchor(bowl, made.turns))
+    (fit,) = best_fits(found, next(c for c in cause_chances(found) if c.name == "kerf narrow"))
+    assert fit.value == pytest.approx(0.33 + 2 * 0.065, abs=0.03)
+    assert fit.planned == pytest.approx(0.7)
+
+
 def test_the_least_change_is_told_that_comes_close_to_the_best() -> None:
     """Of settings by the size of the change the first that is enough, or within 0.02 of the best."""
 

@@ -10,6 +10,7 @@ from click.testing import CliRunner, Result
 
 from fitsim.assume import make_bowl
 from fitsim.cli import main
+from fitsim.explain import NONE_OF_THESE
 from fitsim.explainreport import _each_once, explain_report
 from fitsim.mending import Remedy, Setting
 from fitsim.seen import Observed, Seen, measure_named
@@ -176,6 +177,24 @@ def test_headline_and_advice_do_not_contradict(bowl: Path) -> None:
             said = explain_report(replace(answer, told=told, next_readings=readings), units="mm")
             assert ("measure before you cut again" in " ".join(said.split())) == bool(readings)
             assert ("Nothing new to measure" in said) != bool(readings)
+
+
+def test_none_of_these_is_no_cause_to_be_likely(bowl: Path) -> None:
+    """Where what nobody listed stands first nothing is said to be likely; the reader is told to look."""
+    answer = why_failed(make_bowl(tables_of_file(bowl)), Observed((Seen("sprang back"),)))
+    first = replace(answer.told[0].chance, name=NONE_OF_THESE, chance=0.75, reliable=True)
+    said = explain_report(replace(answer, told=(replace(answer.told[0], chance=first),)), units="mm")
+    assert "LIKELY" not in said
+    assert "NOT DECIDED: nothing in the list fits well" in said
+
+
+def test_a_reading_that_leaves_the_order_lists_no_stretch(bowl: Path) -> None:
+    """One stretch from end to end says nothing: it is not listed, and the reader is told so."""
+    answer = why_failed(make_bowl(tables_of_file(bowl)), Observed((Seen("fell through"),)))
+    first = next(r for r in answer.next_readings if r.measure.unit)
+    first = replace(first, bands=(replace(first.bands[0], low=None, high=None),))
+    said = " ".join(explain_report(replace(answer, next_readings=(first,)), units="mm").split())
+    assert "what is still open); no one reading points to another cause by itself. Then:" in said
 
 
 def test_the_list_names_words_keys_and_causes() -> None:

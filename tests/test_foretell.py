@@ -67,6 +67,19 @@ def test_readings_follow_the_hand_formulas() -> None:
     assert now.readings["base"][0] == pytest.approx(70.0)
 
 
+def test_a_film_shows_whether_it_was_planned_or_not() -> None:
+    """What a knife scrapes off a bevel of a varnished bowl is a film, and oil leaves none to scrape."""
+    for planned, laid, shows in (
+        (0.065, 0.065, 1),
+        (0.0025, 0.0025, 0),
+        (0.0025, 0.06, 1),
+        (0.065, 0.0, 0),
+    ):
+        use = replace(plan().bowl.use, film_mm=planned)
+        film = replace(plan(), bowl=replace(plan().bowl, use=use))
+        assert foretell(film, anchor(), changed(film_mm=[laid])).readings["bevels"][0] == shows
+
+
 @pytest.mark.parametrize(
     ("values", "state"),
     [

@@ -123,7 +123,7 @@ function askNext([first, ...others]) {
   const asked = [askReading(first, "Measure next: "), ...first.together.map((reading) => askReading(reading, "And: "))];
   box.append(...asked.map((ask) => ask.row), element("button", "That is what it reads", { type: "submit" }));
   if (first.together.length) box.append(element("p", `All with the ${first.tool}; leave empty what you cannot take.`, { className: "quiet" }));
-  box.append(element("p", `Expected to settle ${first.settles} of what is still open.${first.together.length ? " The first alone:" : ""}`, { className: "quiet" }),
+  box.append(element("p", `Expected to settle ${first.settles} of what is still open.${first.together.length && first.bands.length ? " The first alone:" : ""}`, { className: "quiet" }),
     listOf(first.bands, "plain quiet"));
   if (others.length) box.append(element("p", `Next best: ${others.map((other) => other.what).join("; ")}.`, { className: "quiet" }));
   box.addEventListener("submit", (event) => {
