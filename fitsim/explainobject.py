@@ -43,7 +43,7 @@ def _setting_object(setting: Setting | None) -> dict[str, Any] | None:
         "least_friction": setting.least_friction or None,
         "lock_chance": setting.chance,
         "hold_chance": setting.hold_chance,
-        "height_over_planned": setting.rise_share,
+        "rise_over_planned": setting.rise_share,
         "reaches_95_percent": setting.enough,
         "most_others": setting.otherwise,
     }
