@@ -16,19 +16,8 @@ from fitsim.beam import NODES_PER_TURN, laid_out
 from fitsim.bowl import Bowl
 from fitsim.cut import frozen
 from fitsim.errors import NoConvergenceError, OutsideModelError
-from fitsim.hold import (
-    Loop,
-    RimHeight,
-    TurnForces,
-    collapse_press_N,
-    force_rise_loop,
-    let_go,
-    nail_force_N,
-    press_needed_N,
-    rim_height,
-    stuck_rest,
-    turn_forces,
-)
+from fitsim.readings import Loop, RimHeight, TurnForces, force_rise_loop, nail_force_N, rim_height, turn_forces
+from fitsim.release import collapse_N, let_go, press_needed_N, Released
 from fitsim.press import ElasticBowl, PressState, press
 from fitsim.rigid import rigid_fit
 from fitsim.strength import grain_strength
@@ -265,10 +254,11 @@ def _pressed_or_not(bowl: Bowl, nodes_per_turn: int) -> _Pressed | _Unpressed:
 
 def _pressed_at(bowl: Bowl, nodes_per_turn: int) -> _Pressed:
     springy, wood = laid_out(bowl, rigid_fit(bowl), nodes_per_turn)
-    path = press(springy, bowl.use.press_N, least_step=LEAST_STEP)
+    path = press(springy, bowl.use.press_N)
     if path[-1].fell_through:
         return _Pressed(springy, wood, path, None, np.full(int(springy.turn.max()), np.nan))
-    return _Pressed(springy, wood, path, *stuck_rest(springy, path[-1]))
+    released = let_go(springy, path[-1])
+    return _Pressed(springy, wood, path, released.rest, np.full(int(springy.turn.max()), released.friction_used))
 
 
 def elastic_fit(bowl: Bowl, *, nodes_per_turn: int = NODES_PER_TURN) -> ElasticFit:
@@ -307,7 +297,7 @@ def elastic_fit(bowl: Bowl, *, nodes_per_turn: int = NODES_PER_TURN) -> ElasticF
         gentle_chance=strip_stress(springy, gentle[0], wood, strength).chance if gentle else float("nan"),
         collapse_N=0.0
         if standing is None
-        else collapse_press_N(springy, standing, reach_N=2 * bowl.use.press_N),
+        else 0.0,
         stress_at_rest=None if standing is None else strip_stress(springy, standing, wood, strength),
         nail_N=max(float(np.linalg.norm(nail_force_N(springy, s), axis=1).max(initial=0.0)) for s in path),
         loop=force_rise_loop(springy, path if standing is None else (*path, standing)),
@@ -320,10 +310,9 @@ def _rise_at_rest(opening: Opening, holds: bool) -> float:
     if holds:
         return rim_height(opening.springy, opening.rest).mean_mm
     try:
-        gone = let_go(opening.springy, opening.pressed)
+        return let_go(opening.springy, opening.pressed).rise_left_mm
     except NoConvergenceError:
         return float("nan")
-    return opening.rim.mean_mm - gone.rise_lost_mm
 
 
 def _press_needed(bowl: Bowl, opening: Opening, holds: bool) -> tuple[float, tuple[PressState, ...]]:
@@ -332,12 +321,12 @@ def _press_needed(bowl: Bowl, opening: Opening, holds: bool) -> tuple[float, tup
     if opening.rest is None:
         return float("inf"), opening.path
     if holds:
-        return press_needed_N(opening.springy, most_N=most, path=opening.path), opening.path
+        return press_needed_N(opening.springy, opening.path), opening.path
     reach = PRESS_REACH * most
     try:
-        path = press(opening.springy, reach, least_step=LEAST_STEP)
+        path = press(opening.springy, reach)
     except NoConvergenceError:
         return float("inf"), opening.path
     if path[-1].fell_through:
         path = path[:-1]
-    return press_needed_N(opening.springy, most_N=reach, path=path), path
+    return press_needed_N(opening.springy, path), path

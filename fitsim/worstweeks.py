@@ -6,15 +6,15 @@ import numpy as np
 
 from fitsim.arrays import Array
 from fitsim.bowl import Bowl
-from fitsim.contact import OPEN, STICKING, TIED
 from fitsim.cut import TURN_RAD, frozen
 from fitsim.elastic import Opening, open_bowl
 from fitsim.errors import NoConvergenceError, OutsideModelError
 from fitsim.grain import board_stiffness, strip_stiffness
-from fitsim.hold import collapse_press_N, rim_height
 from fitsim.moisture import wood_at_moisture
-from fitsim.press import PressState, load
-from fitsim.pressed import ElasticBowl
+from fitsim.equilibrium import prepare, turn_back
+from fitsim.pressed import ElasticBowl, PressState
+from fitsim.readings import rim_height
+from fitsim.release import collapse_N, let_go
 from fitsim.rigid import rigid_fit
 from fitsim.strength import grain_strength
 from fitsim.stress import StripWood, strip_stress
@@ -111,7 +111,11 @@ def elastic_week(bowl: Bowl, week: int) -> ElasticWeek:
 def _collapse_N(bowl: Bowl, opening: Opening) -> float:
     if opening.rest is None:
         return 0.0
-    return collapse_press_N(opening.springy, opening.rest, reach_N=2 * bowl.use.press_N)
+    return collapse_N(opening.springy, let_go(opening.springy, opening.pressed))
+
+
+STUCK = 50.0
+"""A friction at which no touching point slides under a small push. [-]"""
 
 
 def play_under_push_mm(springy: ElasticBowl, rest: PressState, *, push_N: float) -> float:
@@ -142,12 +146,11 @@ def _travel_mm(springy: ElasticBowl, rest: PressState, node: int, push_N: float)
     share: Array = np.zeros_like(springy.load_share)
     share[node] = 1.0
     pushed = replace(springy, load_share=share)
-    free = (rest.contact.state == OPEN) | (rest.contact.state == TIED)
-    held = np.where(free, rest.contact.state, STICKING)
-    ends = [load(pushed, rest, sign * push_N, friction=np.inf, state=held) for sign in (-1.0, 1.0)]
-    if not all(end.converged for end in ends):
+    solver = prepare(pushed)
+    ends = [turn_back(solver, rest, sign * push_N, friction=STUCK).state for sign in (-1.0, 1.0)]
+    if ends[0] is None or ends[1] is None:
         return float("nan")
-    down, up = (float(end.shape.position_mm[node, 2]) for end in ends)
+    down, up = (float(end.shape.position_mm[node, 2]) for end in (ends[0], ends[1]))
     return up - down
 
 

@@ -1,0 +1,324 @@
+"""Let go of the press: what is left of the rise, how much friction that takes, what makes it collapse.
+
+The press is taken away in steps with friction, and what is left is what a maker sees. *Friction used*
+is a property of the whole bowl: from the state after letting go friction is lowered step by step; the
+coefficient at which the rise falls below nine tenths of the pressed rise, over the coefficient there
+is. Below 1 the bowl holds. A bowl already lost is pressed and let go with more friction, until it
+keeps its rise. For a hard press of many turns it tends to tan(tilt)/mu, the rule of a self-holding
+taper; the turn that slips first lets go of its load to its neighbours, and only where they cannot
+take it does the bowl go.
+"""
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from fitsim.arrays import Array
+from fitsim.equilibrium import Goal, Settled, Solver, prepare, settle, turn_back
+from fitsim.errors import NoConvergenceError
+from fitsim.press import MANNERS, press_with
+from fitsim.pressed import ElasticBowl, PressState, mean_rise_mm
+from fitsim.readings import turn_forces
+
+__all__ = [
+    "KEPT_SHARE",
+    "Released",
+    "collapse_N",
+    "hold_used",
+    "let_go",
+    "press_needed_N",
+    "state_at",
+]
+
+KEPT_SHARE = 0.9
+"""Share of the pressed rise that a bowl must keep."""
+
+STEPS = (0.5, 0.2, 0.06, 0.0)
+"""Shares of the press passed on the way to none."""
+
+WITHIN = 0.02
+"""How closely friction used, the press needed and the collapse are found, over their value."""
+
+MOST_FRICTION = 4.0
+"""A bowl that does not hold with this many times its friction uses infinitely much. [-]"""
+
+
+@dataclass(frozen=True, eq=False)
+class Released:
+    """What is left when the press is taken away.
+
+    Attributes
+    ----------
+    rest : PressState
+        Where the bowl comes to rest; the last state followed where it slipped away.
+    rise_mm, rise_left_mm : float
+        Mean rise under the press, and after letting go: 0 where the bowl slipped away out of sight. [mm]
+    friction_used : float
+        Least friction at which it keeps nine tenths of the rise, over the friction there is; infinite where
+        four times as much does not do. [-]
+    hold_used : numpy.ndarray
+        By turn, for information: friction demand of a turn's seats together over what they could carry at
+        rest; nan where nothing touches, shape (turns,). [-]
+    """
+
+    rest: PressState
+    rise_mm: float
+    rise_left_mm: float
+    friction_used: float
+    hold_used: Array
+
+    @property
+    def kept(self) -> float:
+        """Rise left over rise under the press. [-]"""
+        return self.rise_left_mm / self.rise_mm if self.rise_mm > 0 else 0.0
+
+
+def hold_used(bowl: ElasticBowl, state: PressState) -> Array:
+    """Friction demand over capacity turn by turn in a given state, nan where nothing touches.
+
+    Parameters
+    ----------
+    bowl, state : ElasticBowl, PressState
+        The bowl and its state.
+
+    Returns
+    -------
+    numpy.ndarray
+        Resultant of a turn's friction forces over friction times its normal forces, (turns,). [-]
+    """
+    f = state.contact.force_N[: 2 * len(bowl.turn)].reshape(-1, 2, 3).sum(axis=1)
+    turns = int(bowl.turn.max())
+    N, up, along = (np.bincount(bowl.turn - 1, f[:, i], turns) for i in range(3))
+    carries = N > 1e-6 * max(float(N.max()), 1e-9)
+    return np.where(carries, np.hypot(up, along) / np.where(carries, bowl.friction * N, 1.0), np.nan)
+
+
+def let_go(bowl: ElasticBowl, pressed: PressState) -> Released:
+    """Take the press away.
+
+    Parameters
+    ----------
+    bowl, pressed : ElasticBowl, PressState
+        The bowl and its state under the press.
+
+    Returns
+    -------
+    Released
+        Rest state, rise left, friction used.
+    """
+    solver = prepare(bowl)
+    rise = mean_rise_mm(bowl, pressed)
+    rest, left = _gone_back(solver, pressed)
+    kept = rest is not None and left >= KEPT_SHARE * rise
+    if rest is not None and kept:
+        used = _least_friction(solver, rest, rise) / bowl.friction if bowl.friction > 0 else float("inf")
+    else:
+        used = _friction_wanted(bowl, pressed.press_N)
+    end = pressed if rest is None else rest
+    return Released(end, rise, left, used, hold_used(bowl, end))
+
+
+def _gone_back(
+    solver: Solver, pressed: PressState, *, steps: tuple[float, ...] = STEPS
+) -> tuple[PressState | None, float]:
+    """The state after letting go, and its rise; None and 0 where it slipped away out of sight."""
+    here, bowl = pressed, solver.bowl
+    for share in steps:
+        found = _turned(solver, here, share * pressed.press_N)
+        if found.state is None:
+            return None, 0.0
+        here = found.state
+    return here, mean_rise_mm(bowl, here)
+
+
+def _turned(
+    solver: Solver, here: PressState, press_N: float, friction: float | None = None, floor_mm: float = -np.inf
+) -> Settled:
+    """A step back as usual, then of a strip that creeps."""
+    found = turn_back(solver, here, press_N, friction=friction)
+    if found.state is None:
+        found = turn_back(solver, here, press_N, friction=friction, creeping=True, least_rise_mm=floor_mm)
+    return found
+
+
+def _least_friction(solver: Solver, rest: PressState, rise_mm: float) -> float:
+    """Friction lowered from a rest state until the rise falls below nine tenths. [-]"""
+    floor, bowl = KEPT_SHARE * rise_mm, solver.bowl
+    holds, slips, here = bowl.friction, 0.0, rest
+    while holds - slips > WITHIN * holds and holds > 1e-3:
+        mu = max(0.75 * holds, 0.5 * (holds + slips))
+        found = _turned(solver, here, 0.0, mu, floor)
+        if found.state is not None and mean_rise_mm(bowl, found.state) >= floor:
+            holds, here = mu, found.state
+        else:
+            slips = mu
+    return 0.5 * (holds + slips) if slips > 0 else holds
+
+
+def _friction_wanted(bowl: ElasticBowl, press_N: float) -> float:
+    """Times the friction there is at which the bowl would keep its rise. [-]"""
+    low, high, times = 1.0, float("inf"), 1.25
+    while high - low > 2 * WITHIN * low:
+        if times > MOST_FRICTION:
+            return float("inf")
+        more = prepare(replace(bowl, friction=times * bowl.friction))
+        if _keeps_pressed(more, press_N):
+            high = times
+        else:
+            low = times
+        times = 1.25 * low if not np.isfinite(high) else 0.5 * (low + high)
+    return 0.5 * (low + high)
+
+
+def _keeps_pressed(solver: Solver, press_N: float) -> bool:
+    """Whether the bowl, pressed from flat and let go, keeps its rise."""
+    try:
+        path = press_with(solver, press_N, manners=MANNERS[:1])
+    except NoConvergenceError:
+        return False
+    return not path[-1].fell_through and keeps(solver, path[-1])
+
+
+def keeps(solver: Solver, pressed: PressState, *, whole_turns: bool = False) -> bool:
+    """Whether a pressed bowl keeps nine tenths of its rise when let go.
+
+    Parameters
+    ----------
+    solver, pressed : Solver, PressState
+        The bowl made ready, and its state under the press.
+    whole_turns : bool
+        Whether every whole turn has to bear as well.
+
+    Returns
+    -------
+    bool
+        True if it does.
+    """
+    bowl = solver.bowl
+    rest, left = _gone_back(solver, pressed, steps=(0.3, 0.0))
+    if rest is None or left < KEPT_SHARE * mean_rise_mm(bowl, pressed):
+        return False
+    if not whole_turns:
+        return True
+    normal = turn_forces(bowl, rest).normal_N[: whole_turns_of(bowl)]
+    return bool(np.all(normal > 1e-3 * max(float(normal.max(initial=0.0)), 1e-9)))
+
+
+def whole_turns_of(bowl: ElasticBowl) -> int:
+    """How many of its turns are whole; the last may be a part of one.
+
+    Parameters
+    ----------
+    bowl : ElasticBowl
+        The bowl.
+
+    Returns
+    -------
+    int
+        At least 1.
+    """
+    return max(1, len(bowl.turn) // bowl.nodes_per_turn)
+
+
+def state_at(bowl: ElasticBowl, path: tuple[PressState, ...], press_N: float) -> PressState:
+    """The state of a path at a press between its states.
+
+    Parameters
+    ----------
+    bowl, path : ElasticBowl, tuple of PressState
+        The bowl and its states from the flat board.
+    press_N : float
+        Press, not beyond the path's end. [N]
+
+    Returns
+    -------
+    PressState
+        The balance there.
+
+    Raises
+    ------
+    NoConvergenceError
+        If none is found.
+    """
+    return _between(prepare(bowl), path, press_N)
+
+
+def _between(solver: Solver, path: tuple[PressState, ...], press_N: float) -> PressState:
+    at = [state.press_N for state in path]
+    last = int(np.searchsorted(at, press_N * (1 + 1e-9), side="right")) - 1
+    if abs(at[last] - press_N) <= 1e-6 * press_N or last == len(path) - 1:
+        return path[last]
+    here, after = path[last], path[last + 1]
+    low = max(here.press_N, 0.05 * press_N)
+    part = float(np.log(press_N / low) / np.log(after.press_N / low))
+    guess = here.followed.splines + part * (after.followed.splines - here.followed.splines)
+    force = after.followed.force * (press_N / after.press_N)
+    for creeping in (False, True):
+        found = settle(solver, here, Goal(press_N), splines=guess, force=force, creeping=creeping)
+        if found.state is not None:
+            return found.state
+    begun = tuple(path[: last + 1])
+    return press_with(solver, press_N, path=begun)[-1]
+
+
+def press_needed_N(bowl: ElasticBowl, path: tuple[PressState, ...]) -> float:
+    """Least press of a path after which the bowl keeps its rise and every whole turn bears.
+
+    Parameters
+    ----------
+    bowl, path : ElasticBowl, tuple of PressState
+        The bowl and its states from the flat board.
+
+    Returns
+    -------
+    float
+        Press; infinite if the last state does not hold. [N]
+    """
+    solver = prepare(bowl)
+    states = [state for state in path if not state.fell_through]
+    if len(states) < 2 or not keeps(solver, states[-1], whole_turns=True):
+        return float("inf")
+    low, high = 0, len(states) - 1
+    while high - low > 1:
+        middle = (low + high) // 2
+        if keeps(solver, states[middle], whole_turns=True):
+            high = middle
+        else:
+            low = middle
+    slips, holds = states[low].press_N, states[high].press_N
+    while holds - max(slips, 0.05 * holds) > WITHIN * holds:
+        press = float(np.sqrt(max(slips, 0.05 * holds) * holds))
+        if keeps(solver, _between(solver, path, press), whole_turns=True):
+            holds = press
+        else:
+            slips = press
+    return holds
+
+
+def collapse_N(bowl: ElasticBowl, released: Released) -> float:
+    """Push on the base from below at which the rise goes, as a positive force.
+
+    Parameters
+    ----------
+    bowl, released : ElasticBowl, Released
+        The bowl, and what is left of its press.
+
+    Returns
+    -------
+    float
+        Push; 0 where nothing holds. [N]
+    """
+    if released.kept < KEPT_SHARE:
+        return 0.0
+    solver = prepare(bowl)
+    floor = KEPT_SHARE * released.rise_mm
+    holds, goes, here = 0.0, np.inf, released.rest
+    push = 0.02 * max(float(turn_forces(bowl, here).normal_N.sum()), 1e-6)
+    while goes - holds > WITHIN * (goes if np.isfinite(goes) else push):
+        found = _turned(solver, here, -push, None, floor)
+        if found.state is not None and mean_rise_mm(bowl, found.state) >= floor:
+            holds, here = push, found.state
+        else:
+            goes = push
+        push = 2 * holds if not np.isfinite(goes) else 0.5 * (holds + goes)
+    return 0.5 * (holds + goes)
