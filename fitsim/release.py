@@ -36,6 +36,9 @@ KEPT_SHARE = 0.9
 STEPS = (0.5, 0.2, 0.06, 0.0)
 """Shares of the press passed on the way to none."""
 
+LEAST_STEP = 0.03
+"""A step back shorter than this share of the press that finds no balance means that there is none."""
+
 WITHIN = 0.02
 """How closely friction used, the press needed and the collapse are found, over their value."""
 
@@ -122,12 +125,15 @@ def _gone_back(
     solver: Solver, pressed: PressState, *, steps: tuple[float, ...] = STEPS
 ) -> tuple[PressState | None, float]:
     """The state after letting go, and its rise; None and 0 where it slipped away out of sight."""
-    here, bowl = pressed, solver.bowl
-    for share in steps:
-        found = _turned(solver, here, share * pressed.press_N)
-        if found.state is None:
+    here, bowl, at, ahead = pressed, solver.bowl, 1.0, list(steps)
+    while ahead:
+        found = _turned(solver, here, ahead[0] * pressed.press_N)
+        if found.state is not None:
+            here, at = found.state, ahead.pop(0)
+        elif at - ahead[0] > LEAST_STEP:
+            ahead.insert(0, 0.5 * (at + ahead[0]))
+        else:
             return None, 0.0
-        here = found.state
     return here, mean_rise_mm(bowl, here)
 
 
@@ -143,16 +149,15 @@ def _turned(
 
 def _least_friction(solver: Solver, rest: PressState, rise_mm: float) -> float:
     """Friction lowered from a rest state until the rise falls below nine tenths. [-]"""
-    floor, bowl = KEPT_SHARE * rise_mm, solver.bowl
-    holds, slips, here = bowl.friction, 0.0, rest
-    while holds - slips > WITHIN * holds and holds > 1e-3:
-        mu = max(0.75 * holds, 0.5 * (holds + slips))
-        found = _turned(solver, here, 0.0, mu, floor)
-        if found.state is not None and mean_rise_mm(bowl, found.state) >= floor:
-            holds, here = mu, found.state
+    floor, holds, here, part = KEPT_SHARE * rise_mm, solver.bowl.friction, rest, 0.75
+    # A step that fails is tried shorter from where the bowl holds: only where no short one holds does it slip.
+    while part < 1 - 0.5 * WITHIN and holds > 1e-3:
+        found = _turned(solver, here, 0.0, part * holds, floor)
+        if found.state is not None and mean_rise_mm(solver.bowl, found.state) >= floor:
+            holds, here = part * holds, found.state
         else:
-            slips = mu
-    return 0.5 * (holds + slips) if slips > 0 else holds
+            part = part**0.5
+    return holds
 
 
 def _friction_wanted(bowl: ElasticBowl, press_N: float) -> float:
@@ -312,13 +317,12 @@ def collapse_N(bowl: ElasticBowl, released: Released) -> float:
         return 0.0
     solver = prepare(bowl)
     floor = KEPT_SHARE * released.rise_mm
-    holds, goes, here = 0.0, np.inf, released.rest
-    push = 0.02 * max(float(turn_forces(bowl, here).normal_N.sum()), 1e-6)
-    while goes - holds > WITHIN * (goes if np.isfinite(goes) else push):
-        found = _turned(solver, here, -push, None, floor)
+    holds, here = 0.0, released.rest
+    step = 0.02 * max(float(turn_forces(bowl, here).normal_N.sum()), 1e-6)
+    while step > WITHIN * (holds + step):
+        found = _turned(solver, here, -(holds + step), None, floor)
         if found.state is not None and mean_rise_mm(bowl, found.state) >= floor:
-            holds, here = push, found.state
+            holds, here, step = holds + step, found.state, max(step, holds)
         else:
-            goes = push
-        push = 2 * holds if not np.isfinite(goes) else 0.5 * (holds + goes)
-    return 0.5 * (holds + goes)
+            step *= 0.4
+    return holds
