@@ -101,7 +101,7 @@ def outcome_chances(plan: Plan, explanation: Explanation, drawn: Drawn) -> Array
         Shape (n, 6), each row adding up to 1. [-]
     """
     now = foretell(plan, explanation.anchor, drawn, least_overlap=plan.bowl.limits.overlap)
-    held, splits = now.state[:, HELD_STATES.index("held")], now.splits.max(axis=1)
+    held, splits = now.state[:, HELD_STATES.index("held")], now.splits.sum(axis=1)
     whole = held * (1 - splits)
     level = np.ones(len(held))
     for what in ("rocks", "rim not level"):
