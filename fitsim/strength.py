@@ -599,7 +599,7 @@ def _named_ends(
 ) -> dict[str, tuple[GrainStrength, ...]]:
     """Both ends of every input of the weakest link, the others at their middles."""
     of, scatter = splitting(), variability()
-    side = of[_tangential(wood)]
+    side, roll = of[_tangential(wood)], wood.rolling_shear_MPa
     shapes = (of["shape"].low, of["shape"].high)
     ends = {
         "how strength falls with size": tuple(
@@ -616,6 +616,10 @@ def _named_ends(
         ),
         "which way the rings are pulled": tuple(
             replace(strength, tangential_share=v) for v in (side.low, side.high)
+        ),
+        "strength in rolling shear": tuple(
+            replace(strength, rolling_shear_MPa=strength.rolling_shear_MPa * end / roll.value)
+            for end in (roll.low, roll.high)
         ),
         "size effect of shear": (
             replace(strength, shear_reference_mm3=1000 * of["shear_volume_cm3"].value),

@@ -10,7 +10,8 @@ What the straight bar's formulas leave out at the peaks is added in one place, :
 root and the slot's sharp end add, see `root`.
 """
 
-from collections.abc import Callable
+import math
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -38,7 +39,21 @@ from fitsim.torsion import (
     torsion_stiffness_Nmm2,
 )
 
-__all__ = ["SectionForces", "StripStress", "StripWood", "WorstPlace", "section_forces", "strip_stress"]
+__all__ = [
+    "PEAKS",
+    "SectionForces",
+    "StripStress",
+    "StripStresses",
+    "StripWood",
+    "WorstPlace",
+    "limit_press_N",
+    "section_forces",
+    "strip_stress",
+]
+
+LEAST_GROWTH = 0.5
+"""Power of the press with which stress is carried on to harder presses, if it grew more slowly so far: it grows
+more steeply there (0.4 to 200 N, 0.6 from there to 300 N on the demonstration bowl), so this errs on the safe side."""
 
 PLACES = (7, 11)
 """Places over the width and through the thickness: twice as many move the chance by less than 1 percent."""
@@ -417,7 +432,7 @@ def _greatest_MPa(resolved: GrainStress, m: int) -> Array:
 
 def _size(stress: Array) -> Array:
     """Greatest size over the places of every section."""
-    return np.maximum(stress.max(axis=1), -stress.min(axis=1))
+    return np.asarray(np.maximum(stress.max(axis=1), -stress.min(axis=1)))
 
 
 def _near(clock: Array, section: int) -> BoolArray:
@@ -425,3 +440,35 @@ def _near(clock: Array, section: int) -> BoolArray:
     half = np.floor(clock / np.pi + 0.5)
     here = half[::2] == half[section - section % 2]
     return np.repeat(here, 2)
+
+
+def limit_press_N(presses_N: Sequence[float], splits: Sequence[SplitChance]) -> float:
+    """Press at which 1 bowl in 10 splits: between two states, or carried on beyond the last.
+
+    Beyond, stress grows as it did over the last doubling of the press, or with its root if that is more.
+
+    Parameters
+    ----------
+    presses_N : sequence of float
+        Presses of the states, rising. [N]
+    splits : sequence of SplitChance
+        Chances there.
+
+    Returns
+    -------
+    float
+        Approximate where it lies beyond the last state; nan where there is nothing to go by. [N]
+    """
+    limit = 0.1
+    beyond = next((i for i, s in enumerate(splits) if s.chance >= limit), None)
+    last = len(splits) - 1
+    if beyond is not None:
+        pair = (max(beyond - 1, 0), beyond)
+    else:
+        half = [i for i, press in enumerate(presses_N) if press <= 0.55 * presses_N[-1] and press > 0]
+        pair = (half[-1] if half else 0, last)
+    (p0, p1), (x0, x1) = ([presses_N[i] for i in pair], [splits[i].times_to(limit) for i in pair])
+    if pair[0] == pair[1] or not 0 < p0 < p1 or not x0 > x1 > 0 or not math.isfinite(x0):
+        return float(p1) if beyond is not None else math.nan
+    growth = math.log(x0 / x1) / math.log(p1 / p0)
+    return float(p1 * x1 ** (1 / (growth if beyond is not None else max(growth, LEAST_GROWTH))))
