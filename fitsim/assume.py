@@ -22,9 +22,9 @@ from fitsim.possible import (
     impossible_cuts,
 )
 from fitsim.quantities import show_number
+from fitsim.strength import RIFT
 from fitsim.tables import packaged_text
 from fitsim.tomlfile import tables_of_file
-from fitsim.strength import RIFT
 from fitsim.wood import Sourced, Wood, find_wood, splitting, variability
 
 __all__ = ["demo_tables", "make_bowl", "read_bowl"]
@@ -35,8 +35,8 @@ RANGED_PROPERTIES = {
 }
 """Properties of a wood whose range reaches the verdict, with their names in a maker's words.
 
-Strength across the grain has one only where the handbook names none, and a few off-cuts broken settle it. That of
-rolling shear is shown beside the chance: nothing at the bench settles it.
+Strength across the grain has one only where the handbook names none, and a few off-cuts broken settle it.
+That of rolling shear is shown beside the chance: nothing at the bench settles it.
 """
 
 PRESS_DEFAULT_N = 100.0
@@ -326,7 +326,7 @@ _WEAKEST_LINK = {
     "shear_shape": ("scatter of shear within a board, Weibull shape", ""),
     "shear_volume_cm3": ("size effect of shear: none; if there is one, volume of the test block", " cm3"),
 }
-"""What the chance of splitting hangs on beside a wood's own strengths, in a reader's words, and its unit."""
+"""What the chance of splitting hangs on beside a wood's own strengths, in a reader's words, with units."""
 
 
 def _weakest_link(wood: Wood, board: Board, notes: _Notebook) -> None:

@@ -6,9 +6,9 @@ way round, so the twist per length is M_t/D and gathers where the strip is soft:
 
     M_t = h / integral of (r^2/D) da,      kappa = M_t/D      (kappa = h/(2 pi r^2) for an even strip).
 
-The torsion stresses all over the section are resolved into grain axes, and the chance is that of the weakest
-link over the strip's volume, the same as of the elastic strip (:mod:`fitsim.strength`). Root restraint,
-contact, bending and the slot's end are not in it.
+The torsion stresses all over the section are resolved into grain axes, and the chance is that of the
+weakest link over the strip's volume, the same as of the elastic strip (:mod:`fitsim.strength`). Root
+restraint, contact, bending and the slot's end are not in it.
 """
 
 from dataclasses import dataclass

@@ -2,15 +2,15 @@
 
 Wood gives in four ways (:data:`MODES`), each with a draw of its own:
 
-- *splitting*: tension across the grain with the shears beside it, s = f sqrt((sigma/f)^2 + (tau_along/f_v)^2 +
-  (tau_roll/f_r)^2) with compression left out; bending along the grain leaves this sum (splitting is a mode of
-  its own: Mackenzie-Helnwein, Eberhardsteiner and Mang 2003, abstract). The quadratic sum is that of C. B. Norris
-  (1962, from memory). It counts over the stressed volume (:mod:`fitsim.weakestlink`).
-- *shear along the grain*, *rolling shear* and *breaking along the grain*: the place most stressed decides, without a
-  size effect.
+- *splitting*: tension across the grain with the shears beside it, s = f sqrt((sigma/f)^2 +
+  (tau_along/f_v)^2 + (tau_roll/f_r)^2) with compression left out; bending along the grain leaves this sum
+  (splitting is a mode of its own: Mackenzie-Helnwein, Eberhardsteiner and Mang 2003, abstract). The quadratic sum is that of
+  C. B. Norris (1962, from memory). It counts over the stressed volume (:mod:`fitsim.weakestlink`).
+- *shear along the grain*, *rolling shear* and *breaking along the grain*: the place most stressed decides,
+  without a size effect.
 
-The strength across the grain depends on which way the growth rings are pulled: the handbooks print the mean of
-tangential and radial.
+The strength across the grain depends on which way the growth rings are pulled: the handbooks print the mean
+of tangential and radial.
 """
 
 import math
@@ -70,8 +70,8 @@ class GrainStrength:
     Attributes
     ----------
     shear_along_MPa, rolling_shear_MPa, tension_across_MPa, bending_MPa : float
-        Shear parallel to the grain, shear rolling the fibres, tension across as the handbooks print it (the mean
-        of both ring directions), bending. [MPa]
+        Shear parallel to the grain, shear rolling the fibres, tension across as the handbooks print it (the
+        mean of both ring directions), bending. [MPa]
     shear_along_cov, rolling_shear_cov, tension_across_cov, bending_cov : float
         Standard deviation over mean, boards and places together. [-]
     tangential_share : float

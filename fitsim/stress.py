@@ -1,13 +1,13 @@
 """Stress along the pressed strip, resolved to the grain, and the chance that it splits.
 
-At both ends of every element the forces and moments of the section are known by statics. From them come, at places
-all over the section: stretch and bending along the strip (linear over the leaning section), the torsion
-stresses, and the shear of the transverse forces (parabolic). Half way along an element they are the mean of its
-ends, resolved to the grain there. The chance counts the whole strip once (:mod:`fitsim.strength`): Simpson's
-rule along every element, Gauss-Lobatto's over every section.
+At both ends of every element the forces and moments of the section are known by statics. From them come, at
+places all over the section: stretch and bending along the strip (linear over the leaning section), the
+torsion stresses, and the shear of the transverse forces (parabolic). Half way along an element they are the
+mean of its ends, resolved to the grain there. The chance counts the whole strip once
+(:mod:`fitsim.strength`): Simpson's rule along every element, Gauss-Lobatto's over every section.
 
-What the straight bar's formulas leave out at the peaks is added in one place, :data:`PEAKS`. What the clamped
-root and the slot's sharp end add, see `root`.
+What the straight bar's formulas leave out at the peaks is added in one place, :data:`PEAKS`. What the
+clamped root and the slot's sharp end add, see `root`.
 """
 
 import math
@@ -52,8 +52,8 @@ __all__ = [
 ]
 
 LEAST_GROWTH = 0.5
-"""Power of the press with which stress is carried on to harder presses, if it grew more slowly so far: it grows
-more steeply there (0.4 to 200 N, 0.6 from there to 300 N on the demonstration bowl), so this errs on the safe side."""
+"""Power of the press with which stress is carried on to harder presses, if it grew more slowly so far. It
+grows more steeply there (0.4 to 200 N, 0.6 from there to 300 N on one bowl): this errs on the safe side."""
 
 PLACES = (7, 11)
 """Places over the width and through the thickness: twice as many move the chance by less than 1 percent."""
@@ -268,7 +268,7 @@ class StripStresses:
 
 
 Peak = Callable[[SectionForces, StripWood, Array, SectionPlaces], StripStresses]
-"""From forces, wood, twist per length [rad/mm] and places: what comes on top of the straight bar's stresses."""
+"""From forces, wood, twist per length [rad/mm] and places: what comes on top of a straight bar's."""
 
 PEAKS: tuple[Peak, ...] = ()
 """Corrections that are added to the straight bar's stresses at every section's places."""
@@ -276,7 +276,7 @@ PEAKS: tuple[Peak, ...] = ()
 
 @lru_cache(maxsize=8)
 def _unit_twist(wood: StripWood, places: tuple[int, int]) -> tuple[Array, Array, Array]:
-    """Torsion stiffness, tau_sn and tau_sz for unit twist at every node's places; kept from state to state."""
+    """Torsion stiffness, tau_sn and tau_sz for unit twist at every node's places; kept for other states."""
     section = {
         "thickness_mm": np.full_like(wood.width_mm, wood.thickness_mm),
         "width_mm": wood.width_mm,

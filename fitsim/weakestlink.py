@@ -26,8 +26,8 @@ from fitsim.arrays import Array, ArrayLike, read_only
 from fitsim.errors import OutsideModelError
 
 __all__ = [
-    "between_boards",
     "beam_volume_mm3",
+    "between_boards",
     "chance_of_any",
     "chance_of_risk",
     "chances_of_risks",

@@ -50,9 +50,10 @@ FIRST_ESTIMATES = (
 
 ON_THE_STRIP = (
     "The verdict rests on the strip as one springy piece of clear wood, built in at the root, pressed open "
-    "on its bevels with friction and let go; a nail driven flat holds its end. The chance of "
-    "splitting is that of the weakest link over all the wood that is stressed, on the first opening. The root and the slot's sharp end add "
-    "stress of their own: a small hole drilled where the cut will end takes the sharpness away."
+    "on its bevels with friction and let go; a nail driven flat holds its end. The chance of splitting is "
+    "that of the weakest link over all the wood that is stressed, on the first opening. The root and the "
+    "slot's sharp end add stress of their own: a small hole drilled where the cut will end takes the "
+    "sharpness away."
 )
 
 SETTLE_IT = {
@@ -308,7 +309,8 @@ def _why_locks(answer: BowlFit, worst: DecidingNumbers, units: str) -> str:
     return (
         f"Pressed with {press} and let go the rim stands {rise} high; {worst.overlap:.0%} of the thickness "
         f"still bears, holding takes {worst.hold_used:.0%} of the friction, and "
-        f"{_split_words(worst, found.opening.numbers)} would split on opening. It holds from a press of {needed}."
+        f"{_split_words(worst, found.opening.numbers)} would split on opening. It holds from a press of "
+        f"{needed}."
         f"{_limit_sentence(found, units)}"
     )
 

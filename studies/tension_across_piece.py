@@ -6,10 +6,10 @@ the grain, 50 mm thick; a round notch of radius 12.7 mm in either end, its centr
 pull; wood of a middling hardwood, pulled tangentially. By symmetry a quarter is solved with quadratic
 triangles.
 
-Prints, for every Weibull shape m, the integral of (s/nominal)^m over the piece, once with the tension across
-alone and once with the shear along the grain beside it, on meshes ever finer, and how it moves with what is
-not known: where on the flank the grips bear, and the wood. ``python studies/tension_across_piece.py`` takes
-some seconds.
+Prints, for every Weibull shape m, the integral of (s/nominal)^m over the piece, once with the tension
+across alone and once with the shear along the grain beside it, on meshes ever finer, and how it moves with
+what is not known: where on the flank the grips bear, and the wood.
+``python studies/tension_across_piece.py`` takes some seconds.
 """
 
 import math

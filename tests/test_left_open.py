@@ -1,6 +1,5 @@
 """A bowl left standing open: laws of what friction holds, and the hoop formula written out."""
 
-import math
 from dataclasses import replace
 
 import numpy as np
@@ -161,7 +160,7 @@ def test_tension_makes_splitting_likelier(bowl: Bowl) -> None:
 
 
 def test_tension_alone_splits_as_tension_across_the_grain(bowl: Bowl) -> None:
-    """Without any drop splitting is the hoop's tension over the strength across, over the volume it pulls."""
+    """Without any drop splitting is the hoop's tension over strength across, by the volume pulled."""
     from fitsim.grain import board_stiffness
     from fitsim.split import split_estimate
     from fitsim.strength import grain_strength

@@ -107,7 +107,7 @@ def series_stress(G_sz: float, G_sn: float, width: float) -> tuple[float, np.nda
 
 
 def cell_by_cell(cut: dict[str, Any]) -> tuple[float, float, list[float]]:
-    """Risk of splitting, greatest rolling shear share, and swept angles where each is worst; plain formulas."""
+    """Risk of splitting, greatest rolling shear share, and the swept angles where each is worst."""
     _slot, strip = cut_and_strip(cut)
     drops = [k / math.sin(t) for k, t in zip(cut["kerf_mm"], cut["tilt_rad"], strict=True)]
     places = []

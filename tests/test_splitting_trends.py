@@ -31,7 +31,7 @@ def opened(press_N: float, **cut: str) -> Opening:
 
 
 def test_a_harder_press_splits_more_and_one_several_times_too_hard_is_a_danger() -> None:
-    """From 50 to 400 N the chance rises at every step; at four times an ordinary hand it is well over 1 in 10."""
+    """From 50 to 400 N the chance rises at every step; four times an ordinary hand is over 1 in 5."""
     chances = [opened(press).numbers.split_chance for press in (50.0, 100.0, 200.0, 400.0)]
     assert chances == sorted(chances)
     assert chances[0] < 0.01
@@ -49,7 +49,7 @@ def test_the_press_at_which_one_in_ten_splits_is_about_that() -> None:
 
 
 def test_a_smaller_base_splits_more() -> None:
-    """A smaller base twists its first turn harder: likelier to split, by the strip and by the closed form."""
+    """A smaller base twists its first turn harder: likelier to split, by both models."""
     bases = ("3 3/4 in", "3 in", "2 1/2 in")
     strip = [opened(100.0, base=base).numbers.split_chance for base in bases]
     assert strip == sorted(strip)
@@ -68,7 +68,7 @@ def test_more_tilt_splits_less() -> None:
 
 
 def test_a_press_without_stress_has_no_limit() -> None:
-    """One state alone tells nothing of harder presses; stress that grows as the press to 0.8 is followed."""
+    """One state tells nothing of harder presses; stress that grows as the press to 0.8 is followed."""
     one = opened(100.0).stress.split
     assert math.isnan(limit_press_N([100.0], [one]))
     powers = np.array([one.strength.shapes]).T

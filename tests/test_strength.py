@@ -85,7 +85,7 @@ def squares(sigma: float, sn: float, sz: float, psi: float, ring: float = 0.0) -
 
 @pytest.mark.parametrize("ring", [0.0, math.pi / 2, 0.4])
 def test_a_single_stress_at_its_strength_is_one(ring: float) -> None:
-    """Pulled straight across at the strength of its ring direction splitting is at 1, and so each mode alone."""
+    """Pulled across at the strength of its ring direction splitting is at 1, and so each mode alone."""
     share = 0.87 * math.cos(ring) ** 2 + 1.13 * math.sin(ring) ** 2
     share *= 1 - 0.25 * math.sin(2 * ring) ** 2
     across = 3.9 * share
@@ -168,7 +168,7 @@ def test_chances_by_turn_add_up_to_the_strip() -> None:
 
 
 def test_wet_wood_is_weaker_across_the_grain_and_the_ranges_stand_beside() -> None:
-    """The middle of every strength lies inside its range; the range beside the chance takes in the chance."""
+    """The middle of every number lies inside its range; so does the chance in the range beside it."""
     oak = find_wood("white oak")
     dry, usual, wet = (grain_strength(oak, m) for m in (6.0, 12.0, 20.0))
     assert dry.tension_across_MPa == pytest.approx(1.12 * usual.tension_across_MPa)

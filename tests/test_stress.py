@@ -160,7 +160,7 @@ def test_turning_the_grain_with_the_pattern_changes_nothing() -> None:
 
 
 def test_the_whole_strip_is_likelier_to_split_than_a_half_turn_of_it() -> None:
-    """Chance of the half turn about the worst place <= chance of the strip, and modes add as independent."""
+    """Chance of the half turn about the worst place <= that of the strip; modes add as independent."""
     b = bowl(turns=2, per_turn=18, friction=0.35)
     wood = _wood(b.strip, 19.05, np.radians(5), 0.64, 6.35)
     weak = GrainStrength(14.0, 5.0, 5.4, 40.0, 0.14, 0.14, 0.25, 0.16)

@@ -127,7 +127,7 @@ def test_stresses_so_many_times_as_hard_have_the_chance_asked_for() -> None:
 
 
 def test_the_test_piece_serves_its_shapes_only() -> None:
-    """Outside shapes 5 to 10 there is no volume; inside it grows with the shape, as its stress is uneven."""
+    """Outside shapes 5 to 10 there is no volume; inside it grows with the shape."""
     volumes = [reference_volume_mm3(m) for m in (5.0, 5.5, 6.0, 7.3, 8.0, 10.0)]
     assert volumes == sorted(volumes)
     # Between a plane-stress solution for tension alone and uniform tension after Barrett (1974).

@@ -292,8 +292,8 @@ def test_coefficients_of_variation_are_fractions_with_their_marks() -> None:
     assert (found["crushing_across"].value, found["shear_along"].value) == (0.28, 0.14)
     assert found["tension_across"].mark == "from memory"
     assert found["rolling_shear"].mark == "estimated"
-    # Aicher, Christian and Hirsch 2016: mean 5.6, 5 percent quantile 4.5 MPa, without the boards with pith: a
-    # low end; 1.645 is the 95 percent point of the normal distribution.
+    # Aicher, Christian and Hirsch 2016: mean 5.6, 5 percent quantile 4.5 MPa, without the boards with
+    # pith: a low end; 1.645 is the 95 percent point of the normal distribution.
     assert found["rolling_shear"].low == pytest.approx((5.6 - 4.5) / 1.645 / 5.6, abs=0.002)
     for name in ("rolling_shear", "tension_across"):
         assert found[name].low < found[name].value < found[name].high
