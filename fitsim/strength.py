@@ -4,8 +4,9 @@ Wood gives in four ways (:data:`MODES`), each with a draw of its own:
 
 - *splitting*: tension across the grain with the shears beside it, s = f sqrt((sigma/f)^2 +
   (tau_along/f_v)^2 + (tau_roll/f_r)^2) with compression left out; bending along the grain leaves this sum
-  (splitting is a mode of its own: Mackenzie-Helnwein, Eberhardsteiner and Mang 2003, abstract). The quadratic sum is that of
-  C. B. Norris (1962, from memory). It counts over the stressed volume (:mod:`fitsim.weakestlink`).
+  (splitting is a mode of its own: Mackenzie-Helnwein, Eberhardsteiner and Mang 2003, abstract). The
+  quadratic sum is that of C. B. Norris (1962, from memory). It counts over the stressed volume
+  (:mod:`fitsim.weakestlink`).
 - *shear along the grain*, *rolling shear* and *breaking along the grain*: the place most stressed decides,
   without a size effect.
 

@@ -11,8 +11,8 @@ import pytest
 
 import fitsim
 
-UNITS = ("mm", "mm2", "mm3", "MPa2", "ml", "min", "s", "N", "Nmm2", "MPa", "rad", "deg", "percent", "points", "C",
-         "F", "Nmm", "days",
+UNITS = ("mm", "mm2", "mm3", "MPa2", "ml", "min", "s", "N", "Nmm2", "MPa", "rad", "deg", "percent",
+         "points", "C", "F", "Nmm", "days",
          "point", "m3", "h", "px", "kPa", "bytes", "mW", "s2", "Hz", "kg", "pt")  # fmt: skip
 """Last word of a name that carries a unit: kerf_mm, feed_mm_per_min, swell_T_per_point."""
 
