@@ -63,8 +63,9 @@ SETTLE_IT = {
     "film": "measure a scrap with callipers before and after finishing, and halve the difference",
     "rolling shear stiffness": "no simple test; open a scrap ring of the same board first",
     "rolling shear strength": "no simple test; open a scrap ring of the same board first",
-    "strength across the grain": "bend a few off-cut strips cut across the grain till they break, and weigh "
-    "the load",
+    "strength across the grain": (
+        "bend a few off-cut strips, cut across the grain, till they break, and weigh the load"
+    ),
 }
 """How a maker can find out an input that decides the verdict."""
 
