@@ -89,7 +89,7 @@ def between_boards(total_cov: float, shape: float) -> float:
     Examples
     --------
     >>> [round(between_boards(0.25, m), 3) for m in (5, 6, 8, 10)]
-    [0.098, 0.155, 0.202, 0.218]
+    [0.098, 0.155, 0.199, 0.218]
     """
     return math.sqrt(max((1 + total_cov**2) / (1 + within_board_cov(shape) ** 2) - 1, 0.0))
 
@@ -114,7 +114,7 @@ def chance_of_risk(risk: float, *, shape: float, between: float) -> float:
     Examples
     --------
     >>> round(chance_of_risk(1.0, shape=6.0, between=0.0), 4)
-    0.4716
+    0.4714
     """
     return float(_exact(np.array([risk]), shape, between, 0.0)[0])
 
