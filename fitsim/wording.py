@@ -21,6 +21,7 @@ __all__ = [
     "ON_THE_STRIP",
     "OUTSIDE_MODEL",
     "SETTLE_IT",
+    "TEST_CAUTIONS",
     "chance_in_words",
     "dependence_sentence",
     "model_sentence",
@@ -36,6 +37,14 @@ CAUTIONS = (
     "Press with the flat of the hand, face to the side: a strip that splits lets go suddenly.",
     "The saw's own manual and your workshop's rules come first.",
 )
+
+TEST_CAUTIONS = (
+    "Saw off-cuts only while the piece is large enough to hold with both hands far from the blade; "
+    "guide thin strips with a mitre gauge or a sled, and pick them up when the blade stands still.",
+    "A strip breaks suddenly: eye protection, face to the side, feet clear, something soft under it.",
+    "Stay with the oven, no hotter than 103 C (217 F), and put nothing finished or glued into it.",
+)
+"""Beside the others wherever someone is sent to slide, break or dry off-cuts."""
 
 OUTSIDE_MODEL = (
     "knots, checks, wild grain and grain that dives out of the board",
@@ -56,13 +65,13 @@ ON_THE_STRIP = (
 )
 
 SETTLE_IT = {
-    "friction": "tilt one offcut on another until it slides; rise over level run is the friction",
+    "friction": "slide one off-cut on another and note the angle: fitsim testcut --new FILE",
     "scale error": "set the table with a bevel gauge, or saw another test ring at a much different tilt",
     "kerf": "saw a short slot and measure it with a feeler gauge",
     "film": "measure a scrap with callipers before and after finishing, and halve the difference",
     "rolling shear stiffness": "no simple test; open a scrap ring of the same board first",
     "rolling shear strength": "no simple test; open a scrap ring of the same board first",
-    "strength across the grain": "no simple test; open a scrap ring of the same board first",
+    "strength across the grain": "break strips cut across the grain: fitsim testcut --new FILE",
 }
 """How a maker can find out an input that decides the verdict."""
 
