@@ -353,11 +353,11 @@ def _with_strength(bowl: Bowl, strengths: Sequence[BoardStrength]) -> Bowl:
     both_ways = mean / ring_factor(board.ring_angle_rad)
     reach = 1 - RANGE_SDS * cov, 1 + RANGE_SDS * cov
     source = (
-        f"{_basis(found.name, found.date, (found.strips, 'strip'))}; strips broken across the grain, carried "
-        f"to the handbooks' volume and 12 % moisture; in place of {_strength_before(bowl)}"
+        f"{_basis(found.name, found.date, (found.strips, 'strip'))}; strips broken across the grain, "
+        f"carried to the handbooks' volume and 12 % moisture; in place of {_strength_before(bowl)}"
     )
     shown = [f"{v:.2f} MPa" for v in (mean, mean * reach[0], mean * reach[1])]
-    low, high = mean * reach[0], _in_small_volume(bowl, found.across)
+    low, high = min(mean * reach[0], both_ways), _in_small_volume(bowl, found.across)
     known = Uncertain("strength across the grain", "MPa", low, high, _ACROSS)
     number = replace(
         board.wood.tension_across_MPa,

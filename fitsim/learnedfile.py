@@ -232,9 +232,9 @@ def _refuse_other_file(tables: Mapping[str, Any], where: str) -> None:
     tests = ("ring", "slot", "bevel", "slide", "break", "oven", "meter")
     expected = ""
     if any(kind in tables for kind in tests):
-        expected = "a saw file, or another file of what was learned; this is a file of test cuts"
+        expected = "what tests have taught, such as a saw file; this is a file of test cuts"
     elif "cut" in tables:
-        expected = "a saw file, or another file of what was learned, not a bowl file"
+        expected = "what tests have taught, such as a saw file, not a bowl file"
     elif not any(kind in tables for kind in LEARNED_READERS):
         expected = f"one of the tables {', '.join(f'[{kind}]' for kind in LEARNED_READERS)}"
     if expected:

@@ -4,7 +4,7 @@ Also whether several readings of one number can all be right, by the chi-square 
 """
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from statistics import NormalDist
 
@@ -29,7 +29,7 @@ RANGE_ENDS = (0.05, 0.95)
 MISFIT_CHANCE = 0.01
 """Readings that honest ones would be as far apart as more rarely than this are refused: our choice."""
 
-_BLUR_NODES = 41
+_BLUR_STEPS, _BLUR_REACH = 161, 5.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -82,15 +82,15 @@ def density(value: Array, log_chance: Array) -> Density:
     return Density(read_only(np.array(value)), read_only(share / share.sum()))
 
 
-def blurred(log_chance: Callable[[Array], Array], value: Array, sd: float) -> Array:
+def blurred(log_chance: Array, value: Array, sd: float) -> Array:
     """Logarithm of a likelihood of value + error, the error normal and common to all readings.
 
     Parameters
     ----------
-    log_chance : callable
-        Logarithm of the likelihood at arrays of values.
+    log_chance : numpy.ndarray
+        (n,) logarithm of the likelihood at these values; between them straight. [-]
     value : numpy.ndarray
-        (n,) values. [unit of the number]
+        (n,) a fine, even grid; likelihoods have died away at its ends. [unit of the number]
     sd : float
         Standard deviation of the error; 0 leaves the likelihood as it is. [unit of the number]
 
@@ -100,13 +100,14 @@ def blurred(log_chance: Callable[[Array], Array], value: Array, sd: float) -> Ar
         (n,) logarithm of the mean over the error. [-]
     """
     if sd == 0:
-        return log_chance(value)
-    nodes, weights = np.polynomial.hermite_e.hermegauss(_BLUR_NODES)
-    terms = np.stack([log_chance(value + sd * node) for node in nodes])
+        return log_chance
+    # Even steps over its whole width: a likelihood may be narrow beside the error.
+    steps = np.linspace(-_BLUR_REACH, _BLUR_REACH, _BLUR_STEPS)
+    weights = np.exp(-0.5 * steps**2)
+    terms = np.stack([np.interp(value + sd * step, value, log_chance) for step in steps])
     highest = terms.max()
-    return np.asarray(
-        np.log(np.maximum(weights @ np.exp(terms - highest), 1e-300) / weights.sum()) + highest
-    )
+    mean = weights @ np.exp(terms - highest) / weights.sum()
+    return np.asarray(np.log(np.maximum(mean, 1e-300)) + highest)
 
 
 @dataclass(frozen=True)
