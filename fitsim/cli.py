@@ -162,6 +162,7 @@ def _report_width() -> int:
 
 @main.command("sweep")
 @click.argument("words", nargs=-1, required=True, metavar="FILE QUANTITY...")
+@learned_option
 @click.option(
     "--store", type=click.Path(path_type=Path), metavar="FILE",
     help="Keep the rows in FILE; the same command goes on where it was stopped.",
@@ -192,6 +193,7 @@ def sweep_command(words: tuple[str, ...], join: bool, **options: Any) -> None:
 
 @main.command("map")
 @click.argument("file", required=False, type=click.Path(path_type=Path))
+@learned_option
 @click.option("--across", required=True, metavar="KEY=LOW..HIGH", help="For example tilt=2..14.")
 @click.option("--up", required=True, metavar="KEY=LOW..HIGH", help="For example kerf=0.4..1.6 mm.")
 @click.option(

@@ -8,7 +8,7 @@ breaks a strip, moisture in percent.
 """
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from statistics import NormalDist
 
@@ -28,6 +28,7 @@ from fitsim.ovendry import MOISTURE_VARIES_SD_percent
 from fitsim.quantities import show_length
 from fitsim.scrap import BEFORE, GAUGE_SD_RAD, SLOT_SD_MM
 from fitsim.sliding import SLIDE_SD_RAD, STANDS_FOR_SD, VARIES_SD, slide_angle_rad
+from fitsim.verdict import Dependence
 
 __all__ = [
     "OpenInput",
@@ -36,6 +37,7 @@ __all__ = [
     "breaking_load_N",
     "deciding_friction",
     "most_telling_test",
+    "open_inputs",
 ]
 
 FRICTION, STRENGTH, MOISTURE, KERF, SCALE = (
@@ -184,6 +186,30 @@ def breaking_load_N(
     return mean_load_N(strip, mean_MPa=across_MPa, shape=LIKELIEST_SHAPE, moisture_percent=moisture_percent)
 
 
+def open_inputs(
+    depends_on: Sequence[Dependence], flips_at: Mapping[str, float] | None = None
+) -> tuple[OpenInput, ...]:
+    """What a verdict hangs on, as inputs that a test may settle.
+
+    Parameters
+    ----------
+    depends_on : sequence of Dependence
+        From the verdict.
+    flips_at : Mapping[str, float] or None
+        Value at which the state changes, by the input's name, in the unit of its range. [-, MPa, mm or rad]
+
+    Returns
+    -------
+    tuple[OpenInput, ...]
+        In the same order; nan where no flip is given.
+    """
+    known = flips_at or {}
+    return tuple(
+        OpenInput(d.name, d.low, d.high, known.get(d.name, math.nan), d.state_at_low, d.state_at_high)
+        for d in depends_on
+    )
+
+
 def most_telling_test(
     inputs: Sequence[OpenInput], *, moisture_percent: float, units: str = "mm"
 ) -> TellingTest | None:
@@ -207,7 +233,7 @@ def most_telling_test(
     Raises
     ------
     InputError
-        If a range is empty or of a sign that cannot be.
+        If a range is empty or out of order.
 
     Examples
     --------
@@ -262,10 +288,12 @@ def _entropy_bits(chance: float) -> float:
 def _test_of(one: OpenInput, *, moisture_percent: float, units: str) -> tuple[TellingTest, float]:
     """The test, and how many times narrower it makes its input."""
     logarithmic = one.name in (FRICTION, STRENGTH)
-    if not one.low < one.high or (logarithmic and one.low <= 0):
+    # A range from nothing has no logarithm; a fiftieth of its upper end is as good as nothing.
+    least = max(one.low, one.high / 50) if logarithmic else one.low
+    if not least < one.high:
         shown = f"{one.low:g} to {one.high:g}"
         raise InputError(Problem("", one.name, shown, "a range from low to high", "put it in order"))
-    low, high = _scaled(one.name, one.low), _scaled(one.name, one.high)
+    low, high = _scaled(one.name, least), _scaled(one.name, one.high)
     middle, sd = (low + high) / 2, (high - low) / 2 / _RANGE_SDS
     test_sd = _test_sd(one.name, middle)
     after_sd = sd * test_sd / math.hypot(sd, test_sd)

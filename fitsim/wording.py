@@ -2,6 +2,7 @@
 
 import math
 
+from fitsim.decidingtest import deciding_friction, most_telling_test, open_inputs
 from fitsim.elastic import ElasticFit
 from fitsim.fit import BowlFit
 from fitsim.quantities import show_force, show_length
@@ -22,6 +23,7 @@ __all__ = [
     "OUTSIDE_MODEL",
     "SETTLE_IT",
     "TEST_CAUTIONS",
+    "advised_test",
     "chance_in_words",
     "dependence_sentence",
     "model_sentence",
@@ -180,6 +182,36 @@ def why(answer: BowlFit, *, units: str) -> str:
     worst = DecidingNumbers(*(m.worst for m in verdict.margins))
     sentence = _SENTENCES[verdict.state](answer, worst, units)
     return f"{sentence} {dependence_sentence(verdict.depends_on, units=units)}".strip()
+
+
+def advised_test(answer: BowlFit, *, units: str) -> str:
+    """The test in the workshop that would narrow the answer most, and the reading that decides.
+
+    Parameters
+    ----------
+    answer : BowlFit
+        The fit.
+    units : str
+        "in" or "mm".
+
+    Returns
+    -------
+    str
+        One or two sentences; "" where the verdict hangs on nothing that a test settles.
+    """
+    verdict, bowl = answer.verdict, answer.bowl
+    hold = next(m for m in verdict.margins if m.state == SPRINGS_BACK)
+    used = hold.value / hold.limit if hold.limit > 0 else math.nan
+    flips = {"friction": deciding_friction(friction=bowl.use.friction, friction_used=used)}
+    # Friction decides something else than holding where neither of its ends springs back.
+    open_ends = tuple(
+        d
+        for d in verdict.depends_on
+        if d.name != "friction" or SPRINGS_BACK in (d.state_at_low, d.state_at_high)
+    )
+    inputs = open_inputs(open_ends, flips)
+    test = most_telling_test(inputs, moisture_percent=bowl.board.moisture_percent, units=units)
+    return "" if test is None else f"What would settle it best: {test.sentence}"
 
 
 def model_sentence(answer: BowlFit) -> str:

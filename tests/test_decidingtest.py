@@ -1,20 +1,26 @@
 """Which test would settle a verdict, and the reading that decides."""
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
 from scipy.stats import norm
 
 from fitsim.acrossgrain import StripSize
+from fitsim.assume import make_bowl
 from fitsim.decidingtest import (
     OpenInput,
     board_factor_at,
     breaking_load_N,
     deciding_friction,
     most_telling_test,
+    open_inputs,
 )
 from fitsim.errors import InputError
+from fitsim.fit import fit
+from fitsim.verdict import Dependence
+from fitsim.wording import advised_test
 
 FRICTION = OpenInput("friction", 0.2, 0.55, 0.344, "springs back", "locks")
 STRENGTH = OpenInput("strength across the grain", 2.4, 4.6, 3.1, "split risk", "locks")
@@ -155,10 +161,42 @@ def test_inputs_without_a_test_are_passed_over() -> None:
 
 
 def test_a_range_out_of_order_is_refused() -> None:
-    """A range must run from low to high, and friction lie above zero."""
-    for low, high in ((0.4, 0.3), (0.0, 0.3)):
+    """A range must run from low to high."""
+    for low, high in ((0.4, 0.3), (0.3, 0.3), (0.0, 0.0)):
         with pytest.raises(InputError, match="friction"):
             most_telling_test([OpenInput("friction", low, high, 0.2, "", "")], moisture_percent=8.0)
+
+
+def test_a_friction_from_nothing_upward_is_a_range_like_others() -> None:
+    """A bowl file may say friction 0 to 0.3; the test is still told with its angle."""
+    test = most_telling_test([replace(FRICTION, low=0.0, high=0.3, flips_at=0.2)], moisture_percent=8.0)
+    assert test is not None
+    assert test.reading == pytest.approx(math.degrees(math.atan(0.2)))
+
+
+def test_what_a_verdict_hangs_on_becomes_open_inputs() -> None:
+    """Each dependence keeps its ends and states; a flip that was not given is no number."""
+    depends = (
+        Dependence("friction", "", 0.2, 0.55, "springs back", "locks"),
+        Dependence("kerf", "mm", 0.6, 0.9, "locks", "falls through"),
+    )
+    friction, kerf = open_inputs(depends, {"friction": 0.344})
+    assert friction == FRICTION
+    assert (kerf.low, kerf.high, kerf.state_above) == (0.6, 0.9, "falls through")
+    assert math.isnan(kerf.flips_at)
+
+
+def test_fit_tells_the_angle_that_decides() -> None:
+    """A bevel of 14 degrees holds while off-cuts slide later than at 14 degrees, and the report says so."""
+    bowl = make_bowl(
+        {
+            "board": {"wood": "cherry", "thickness": "19 mm", "across": "240 mm"},
+            "cut": {"tilt": "14 deg", "kerf": "0.8 mm", "pitch": "8 mm", "base": "90 mm"},
+            "use": {"finish": "oil"},
+        }
+    )
+    told = advised_test(fit(bowl, rigid=True, beyond=False), units="mm")
+    assert "an off-cut that slides before 14.0 degrees: it springs back; later: it locks." in told
 
 
 def test_board_factor_at_a_chance_by_hand() -> None:

@@ -17,12 +17,16 @@ from fitsim.errors import InputError
 from fitsim.fit import fit
 from fitsim.learned import Learned, WorkshopTests, learn, with_learned
 from fitsim.learnedfile import joined, learned_text, make_learned
+from fitsim.map import bowl_map
 from fitsim.ovendry import BoardMoisture, MoistureTests, OvenPiece
 from fitsim.ranges import corners
+from fitsim.rigid import deciding_numbers
 from fitsim.saw import RANGE_SDS, Saw
 from fitsim.sawfile import saw_text
 from fitsim.scrapfile import make_tests
 from fitsim.sliding import Friction
+from fitsim.sweep import ask, header_for
+from fitsim.varied import read_varied, work_out
 
 CHERRY = "cherry, black"
 SAW = Saw(
@@ -296,3 +300,71 @@ def test_a_file_with_none_of_the_tables_says_which_there_are() -> None:
     """An empty file is one line that lists the tables."""
     with pytest.raises(InputError, match=r"\[saw\], \[friction\], \[strength\], \[moisture\]"):
         make_learned({"name": "x"})
+
+
+SWEPT: dict[str, Any] = {
+    "board": {"wood": "cherry", "thickness": "18 mm", "across": "230 mm"},
+    "cut": {"tilt": "5 deg", "kerf": "0.8 mm", "pitch": "8 mm", "base": "92 mm"},
+    "use": {"finish": "oil"},
+}
+
+
+def test_a_sweep_lays_it_on_every_row_by_that_rows_finish() -> None:
+    """Rows with the tested finish hold with the measured friction, others with their own finish's."""
+    learned = Learned(frictions=(OILED,))
+    oil, wax = (
+        work_out(SWEPT, {"use.finish": finish}, numbers=deciding_numbers, learned=learned)
+        for finish in ("oil", "wax")
+    )
+    assert oil.numbers
+    assert wax.numbers
+    assert oil.numbers.hold_used == pytest.approx(math.tan(math.radians(5)) / 0.37)
+    assert wax.numbers.hold_used == pytest.approx(math.tan(math.radians(5)) / 0.2)
+
+
+def test_a_store_is_pinned_to_what_was_learned() -> None:
+    """A number of it changed makes another question; without it a store's header is what it was."""
+    varied = [read_varied("tilt=4..8:3")]
+    plain, first = (header_for(ask(SWEPT, varied, learned=v)) for v in (None, Learned(frictions=(OILED,))))
+    other = header_for(ask(SWEPT, varied, learned=Learned(frictions=(replace(OILED, low=0.32),))))
+    assert "learned" not in plain
+    assert {k: v for k, v in first.items() if k != "learned"} == plain
+    assert first["learned"] != other["learned"]
+
+
+@pytest.mark.parametrize(
+    ("words", "learned"),
+    [
+        ("kerf=0.6..0.9 mm:3", Learned(SAW)),
+        ("friction=0.2..0.5:3", Learned(frictions=(OILED,))),
+        ("moisture=6..12 %:3", Learned(moistures=(DAMP,))),
+    ],
+)
+def test_what_was_measured_is_not_varied(words: str, learned: Learned) -> None:
+    """A sweep or a map over a measured quantity is refused by name; over another it is not."""
+    with pytest.raises(InputError, match="a quantity that --learned does not hold measured"):
+        ask(SWEPT, [read_varied(words)], learned=learned)
+    up = read_varied(words.removesuffix(":3"))
+    with pytest.raises(InputError, match="a quantity that --learned does not hold measured"):
+        bowl_map(
+            SWEPT,
+            across=read_varied("tilt=3..9"),
+            up=up,
+            learned=learned,
+        )
+    assert ask(SWEPT, [read_varied("tilt=4..8:3")], learned=learned).rows == 3
+
+
+def test_a_map_marks_the_bowl_by_the_scale() -> None:
+    """With a saw the tilt along a map is the scale's, and so is the bowl's own place on it."""
+    found = bowl_map(
+        SWEPT,
+        across=read_varied("tilt=3..9"),
+        up=read_varied("pitch=6..10 mm"),
+        points=12,
+        learned=Learned(SAW),
+    )
+    assert found.own_across == pytest.approx((5.0,) * 3)
+    drop = SAW.kerf_mm / math.sin(math.radians(5) + SAW.tilt_offset_rad)
+    assert found.own.numbers
+    assert found.own.numbers.overlap == pytest.approx(1 - drop / 18.0, abs=0.02)

@@ -151,7 +151,7 @@ def test_fit_takes_what_was_learned(tests: Path, bowl: Path, tmp_path: Path) -> 
     assumed = {a["key"]: a for a in answer["assumptions"]}
     for key in ("use.friction", "board.moisture", "strength across the grain of this board"):
         assert assumed[key]["mark"] == "measured"
-    hold = answer["margins"]["springs back"]
+    hold = answer["margins"]["springs_back"]
     expected = math.tan(math.radians(5)) / found.frictions[0].low
     assert hold["worst"] == pytest.approx(expected, rel=1e-3)
 
