@@ -248,7 +248,7 @@ def between_boards_cov(shape: float) -> float:
     Examples
     --------
     >>> [round(between_boards_cov(m), 3) for m in SHAPES]
-    [0.098, 0.155, 0.201, 0.219]
+    [0.098, 0.155, 0.199, 0.218]
     """
     return math.sqrt((1 + TOTAL_COV**2) / (1 + within_board_cov(shape) ** 2) - 1)
 

@@ -49,9 +49,12 @@ from fitsim.scrap import WITHIN_SDS
 
 __all__ = [
     "BREAK_DEFAULTS",
+    "RIFT_DEFAULT",
+    "RIFT_SD",
     "BoardStrength",
     "BreakTests",
     "BrokenStrip",
+    "RIFT_ANGLES_rad",
     "StrengthEstimate",
     "estimate_strength",
     "log_strength_likelihood",
@@ -85,6 +88,15 @@ BREAK_DEFAULTS = {
     ),
 }  # fmt: skip
 """What stands in for a key left out, by key of the file of tests; each holds 19 times in 20."""
+
+RIFT_ANGLES_rad = (math.radians(20.0), math.radians(70.0))
+RIFT_SD = 0.60 / WITHIN_SDS
+RIFT_DEFAULT = Assumption(
+    "strength.handbook_within", "60 %", "40 %", "80 %", "estimated",
+    "rift-sawn: with growth rings near 45 deg some woods are 40 to 60 percent weaker across the grain "
+    "than flat- or quarter-sawn, others not (Wood Handbook, chapter 5, Annual Ring Orientation)",
+)  # fmt: skip
+"""In place of the handbook's scatter on a board whose rings lie between those angles."""
 
 _KG_N = 9.80665
 LOAD_SD_N, SIZE_SD_mm = 0.2 * _KG_N / WITHIN_SDS, 0.2 / WITHIN_SDS

@@ -14,7 +14,14 @@ from typing import Any
 from fitsim.acrossgrain import StripSize
 from fitsim.bowl import Assumption
 from fitsim.bowlfile import READERS
-from fitsim.breaking import BREAK_DEFAULTS, BreakTests, BrokenStrip
+from fitsim.breaking import (
+    BREAK_DEFAULTS,
+    RIFT_DEFAULT,
+    RIFT_SD,
+    BreakTests,
+    BrokenStrip,
+    RIFT_ANGLES_rad,
+)
 from fitsim.errors import InputError, Problem
 from fitsim.finish import finish_named
 from fitsim.keyed import KeyedFile, Reader, not_negative, positive
@@ -411,8 +418,13 @@ def _strips(given: dict[str, dict[str, Any]], rows: _Rows, wood: Wood | None) ->
     notes = _left_out(BREAK_DEFAULTS, given, rows)
     if rows["oven"] or rows["meter"]:
         notes = tuple(a for a in notes if a.key != "strength.moisture_within")
+    rings = math.radians(given["board"].get("grain", 0))
+    rift = RIFT_ANGLES_rad[0] < rings < RIFT_ANGLES_rad[1]
+    if rift:
+        notes = tuple(RIFT_DEFAULT if a.key == RIFT_DEFAULT.key else a for a in notes)
     shares = {"common": "common_sd", "handbook_within": "handbook_sd"}
-    beliefs = {field: known[key] / 100 / WITHIN_SDS for key, field in shares.items() if key in known}
+    beliefs = {"handbook_sd": RIFT_SD} if rift else {}
+    beliefs |= {field: known[key] / 100 / WITHIN_SDS for key, field in shares.items() if key in known}
     if "moisture_within" in known:
         beliefs["moisture_sd_percent"] = known["moisture_within"] / WITHIN_SDS
     return BreakTests(
@@ -432,7 +444,7 @@ def _strips(given: dict[str, dict[str, Any]], rows: _Rows, wood: Wood | None) ->
         ),
         wood=wood.name,
         handbook_MPa=wood.tension_across_MPa.value,
-        ring_angle_rad=math.radians(given["board"].get("grain", 0)),
+        ring_angle_rad=rings,
         **beliefs,
     ), notes
 

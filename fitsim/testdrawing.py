@@ -117,8 +117,13 @@ def _break_lines(strip: StripSize, units: str) -> tuple[str, ...]:
         f"Lay one on two round supports {span} apart; cord or wide hook round its middle.",
         "Pull the scale down slowly, within some ten seconds, and remember the most it shows.",
         "Measure width and thickness where it broke.",
-        'One [[break]] each with load = "4.2 kg" and its sizes.',
+        f'One [[break]] each with load = "{_load(units)}" and its sizes.',
     )
+
+
+def _load(units: str) -> str:
+    """An example of what the scale may read."""
+    return "9.3 lb" if units == "in" else "4.2 kg"
 
 
 def _oven_lines() -> tuple[str, ...]:
@@ -212,7 +217,7 @@ def _break(sheet: Sheet, strip: StripSize, units: str) -> None:
     )
     _fill(sheet, _block(middle - 8, level - 27, 16, 19), "#e8e8e8")
     sheet.text(middle, level - 15, "scale", size=8)
-    sheet.text(middle, level - 20.5, "4.2 kg" if units == "mm" else "9.3 lb", size=8, weight="bold")
+    sheet.text(middle, level - 20.5, _load(units), size=8, weight="bold")
     sheet.arrow((middle, level - 27), (middle, level - 35), "-|>")
     sheet.text(middle + 3, level - 32.5, "pull slowly", size=8, ha="left")
     sheet.level((left, right), level + 10, (level + 6.5, level + 6.5), span)

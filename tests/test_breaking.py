@@ -81,6 +81,12 @@ def test_posterior_against_random_draws() -> None:
     assert across.at_shape(6.0)[1] == pytest.approx(sd / mean, rel=0.02)
 
 
+def test_reading_errors_of_a_strip_by_hand() -> None:
+    """A load to 2 N in 40, a width to 0.1 mm in 12.5 and a thickness to 0.1 in 5, squared: 6.5 percent."""
+    strip = BrokenStrip(40.0, StripSize(12.5, 5.0, 60.0), load_sd_N=2.0, size_sd_mm=0.1)
+    assert strip.log_sd == pytest.approx(math.sqrt(0.05**2 + 0.008**2 + 0.04**2))
+
+
 def test_before_any_strip_tells_the_board_is_the_belief() -> None:
     """A strip read hopelessly badly leaves mean f and scatter of boards and handbook together."""
     hopeless = replace(board_of(35.0), common_sd=3.0)

@@ -71,16 +71,18 @@ def test_inches_are_told_in_inches_and_pounds() -> None:
     assert f"{pounds:.1f} lb" in test.sentence
 
 
-def test_gain_against_plain_sampling() -> None:
+@pytest.mark.parametrize("ends", [(0.2, 0.55), (0.31, 0.40)])
+def test_gain_against_plain_sampling(ends: tuple[float, float]) -> None:
     """The uncertainty taken away is what made-up frictions and readings take away on the average."""
-    test = most_telling_test([FRICTION], moisture_percent=8.0)
+    one = replace(FRICTION, low=ends[0], high=ends[1])
+    test = most_telling_test([one], moisture_percent=8.0)
     assert test is not None
     rng = np.random.default_rng(6)
-    low, high, flip = (math.log(v) for v in (0.2, 0.55, 0.344))
+    low, high, flip = (math.log(v) for v in (*ends, 0.344))
     middle, sd = (low + high) / 2, (high - low) / 2 / norm.ppf(0.95)
     friction = math.exp(middle)
-    one = math.hypot(0.125, math.radians(0.75) * (1 + friction**2) / friction)
-    error = math.hypot(one / math.sqrt(6), 0.05)
+    each = math.hypot(0.125, math.radians(0.75) * (1 + friction**2) / friction)
+    error = math.hypot(each / math.sqrt(6), 0.05)
     seen = rng.normal(middle, sd, 200_000) + rng.normal(0, error, 200_000)
     after = sd * error / math.hypot(sd, error)
     mean = middle + (seen - middle) * sd**2 / (sd**2 + error**2)

@@ -11,6 +11,7 @@ import pytest
 import fitsim
 from fitsim.acrossgrain import StripSize
 from fitsim.errors import InputError
+from fitsim.learned import learn
 from fitsim.ovendry import MeterReading, OvenPiece
 from fitsim.scrapfile import make_cuts, make_tests
 from fitsim.sliding import Slide
@@ -112,6 +113,21 @@ def test_defaults_in_words_are_the_defaults_in_numbers() -> None:
         other.strips.common_sd,
         other.strips.handbook_sd,
     )
+
+
+def test_a_rift_sawn_board_may_be_half_as_strong() -> None:
+    """With rings near 45 degrees the handbook is believed within 60 percent, if the file is silent."""
+    board = {"wood": "cherry", "grain": "rift-sawn"}
+    tests = make_tests({"board": board, "break": [STRIP]})
+    assert tests.strips
+    assert tests.strips.handbook_sd == pytest.approx(0.3)
+    (told,) = [a for a in tests.assumptions if a.key == "strength.handbook_within"]
+    assert told.value == "60 %"
+    half = {**STRIP, "load": "2.1 kg"}
+    learn(make_tests({"board": board, "break": [half, half, half]}))  # and is not refused
+    own = make_tests({"board": board, "break": [STRIP], "strength": {"handbook_within": "30 %"}})
+    assert own.strips
+    assert own.strips.handbook_sd == pytest.approx(0.15)
 
 
 @pytest.mark.parametrize(
