@@ -103,8 +103,8 @@ def _draw(drawings: tuple[Path, ...], units: str, replace: bool, note: Callable[
     if not drawings:
         return
     from fitsim.picture import write_picture
-    from fitsim.testdrawing import tests_figure
+    from fitsim.testdrawing import off_cuts_figure
 
     for path in drawings:
-        write_picture(tests_figure(units=units), path, replace=replace)
+        write_picture(off_cuts_figure(units=units), path, replace=replace)
         note(f"drawn: {path}")

@@ -23,7 +23,7 @@ from fitsim.wording import TEST_CAUTIONS
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-__all__ = ["tests_figure"]
+__all__ = ["off_cuts_figure"]
 
 GAP_mm = 8.0
 COLUMN_mm = (PAGE_WIDTH_mm - 2 * EDGE_mm - 2 * GAP_mm) / 3
@@ -34,7 +34,7 @@ SIZE_pt, LEADING_mm = 8.5, 3.9
 Point = tuple[float, float]
 
 
-def tests_figure(*, units: str) -> "Figure":
+def off_cuts_figure(*, units: str) -> "Figure":
     """Draw the three tests on one page.
 
     Parameters

@@ -208,6 +208,8 @@ def advised_test(answer: BowlFit, *, units: str) -> str:
         d
         for d in verdict.depends_on
         if d.name != "friction" or SPRINGS_BACK in (d.state_at_low, d.state_at_high)
+        # What strips of this board have told already they would only tell again.
+        if d.name != "strength across the grain" or bowl.board.tested_across is None
     )
     inputs = open_inputs(open_ends, flips)
     test = most_telling_test(inputs, moisture_percent=bowl.board.moisture_percent, units=units)
