@@ -21,14 +21,14 @@ from fitsim.assume import demo_tables, make_bowl, read_bowl
 from fitsim.bowl import Bowl
 from fitsim.errors import FitsimError, InputError, Problem
 from fitsim.files import write_whole
-from fitsim.saw import Saw, with_saw
+from fitsim.learned import Learned, with_learned
 from fitsim.tables import packaged_text
 from fitsim.wood import find_wood, woods
 
 if TYPE_CHECKING:
     pass
 
-__all__ = ["demo_bowl", "main", "saw_option"]
+__all__ = ["demo_bowl", "learned_option", "main"]
 
 # Drawing, tables and the rigid-body engine are imported by the commands that use them: a cold start of
 # ``fit --json`` must not pay for them.
@@ -55,19 +55,24 @@ def main() -> None:
     """Will a one-cut ring bowl lock, and how deep will it be? Find out before the first cut."""
 
 
-def _saw_of_option(_ctx: click.Context, _option: click.Parameter, path: Path | None) -> Saw | None:
-    from fitsim.sawfile import read_saw
+def _learned_of_option(
+    _ctx: click.Context, _option: click.Parameter, paths: tuple[Path, ...]
+) -> Learned | None:
+    from fitsim.learnedfile import read_learned_files
 
-    return None if path is None else read_saw(path)
+    return read_learned_files(paths)
 
 
-def saw_option(command: Callable[..., Any]) -> Callable[..., Any]:
-    """Give a command the option ``--saw FILE``; it arrives as ``saw``, a Saw or None.
+def learned_option(command: Callable[..., Any]) -> Callable[..., Any]:
+    """Give a command the option ``--learned FILE``; it arrives as ``learned``, a Learned or None.
+
+    ``--saw`` is another name of it, for files that hold a saw.
 
     Parameters
     ----------
     command : callable
-        The command's function; it lays the saw on its bowl with :func:`fitsim.saw.with_saw`.
+        The command's function; it lays what was learned on its bowl with
+        :func:`fitsim.learned.with_learned`.
 
     Returns
     -------
@@ -75,14 +80,16 @@ def saw_option(command: Callable[..., Any]) -> Callable[..., Any]:
         The same with the option.
     """
     return click.option(
-        "--saw", type=click.Path(path_type=Path), metavar="FILE", callback=_saw_of_option,
-        help="Take kerf and true tilt from a saw file (see testcut); the bowl's tilt is the scale's.",
+        "--learned", "--saw", "learned", multiple=True, type=click.Path(path_type=Path), metavar="FILE",
+        callback=_learned_of_option,
+        help="Take what tests have taught (see testcut): kerf and true tilt of a saw, the bowl's tilt then "
+        "being the scale's; friction, strength, moisture. May be repeated.",
     )(command)  # fmt: skip
 
 
 @main.command("fit")
 @click.argument("file", required=False, type=click.Path(path_type=Path))
-@saw_option
+@learned_option
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object and nothing else.")
 @click.option("--units", type=click.Choice(["in", "mm"]), help="Default: as in the file.")
 @click.option(
@@ -111,13 +118,13 @@ def saw_option(command: Callable[..., Any]) -> Callable[..., Any]:
 )  # fmt: skip
 @click.option("--sources", is_flag=True, help="Say where every assumed value comes from.")
 @click.option("--replace", is_flag=True, help="Allow pictures to overwrite files.")
-def fit_command(file: Path | None, saw: Saw | None, units: str | None, **options: Any) -> None:
+def fit_command(file: Path | None, learned: Learned | None, units: str | None, **options: Any) -> None:
     """Say whether the bowl in FILE locks. Without FILE, a demonstration bowl is used."""
     from fitsim.fitcommand import FitRequest, answer_told
 
     bowl = demo_bowl() if file is None else read_bowl(file)
-    if saw is not None:
-        bowl = with_saw(bowl, saw)
+    if learned is not None:
+        bowl = with_learned(bowl, learned)
     asked = FitRequest(units=units or bowl.units, **options)
     tty = sys.stdout.isatty()
     tell = _tell if sys.stderr.isatty() else None
@@ -155,6 +162,7 @@ def _report_width() -> int:
 
 @main.command("sweep")
 @click.argument("words", nargs=-1, required=True, metavar="FILE QUANTITY...")
+@learned_option
 @click.option(
     "--store", type=click.Path(path_type=Path), metavar="FILE",
     help="Keep the rows in FILE; the same command goes on where it was stopped.",
@@ -185,6 +193,7 @@ def sweep_command(words: tuple[str, ...], join: bool, **options: Any) -> None:
 
 @main.command("map")
 @click.argument("file", required=False, type=click.Path(path_type=Path))
+@learned_option
 @click.option("--across", required=True, metavar="KEY=LOW..HIGH", help="For example tilt=2..14.")
 @click.option("--up", required=True, metavar="KEY=LOW..HIGH", help="For example kerf=0.4..1.6 mm.")
 @click.option(
@@ -206,7 +215,7 @@ def map_command(file: Path | None, **options: Any) -> None:
 
 @main.command("sheet")
 @click.argument("file", required=False, type=click.Path(path_type=Path))
-@saw_option
+@learned_option
 @click.option("-o", "out", required=True, type=click.Path(path_type=Path), metavar="OUT.pdf")
 @click.option(
     "--paper",
@@ -235,7 +244,7 @@ def map_command(file: Path | None, **options: Any) -> None:
 @click.option("--replace", is_flag=True, help="Allow files to be overwritten.")
 def sheet_command(
     file: Path | None,
-    saw: Saw | None,
+    learned: Learned | None,
     paper: str | None,
     middle: str,
     lowered: str,
@@ -247,8 +256,8 @@ def sheet_command(
     from fitsim.sheetcommand import SheetRequest, write_sheets
 
     bowl = demo_bowl() if file is None else read_bowl(file)
-    if saw is not None:
-        bowl = with_saw(bowl, saw)
+    if learned is not None:
+        bowl = with_learned(bowl, learned)
     shown = units or bowl.units
     paper = paper or ("letter" if shown == "in" else "a4")
     asked = SheetRequest(paper=paper, handling=Handling(middle=middle, lowered=lowered), **options)
@@ -273,11 +282,15 @@ def _tilts_rad(_ctx: click.Context, _option: click.Parameter, texts: tuple[str, 
 
 
 @main.command("testcut")
-@click.argument("file", type=click.Path(path_type=Path))
-@click.option("--new", is_flag=True, help="Write a commented file of test cuts to start from.")
+@click.argument("file", required=False, type=click.Path(path_type=Path))
+@click.option("--new", is_flag=True, help="Write a commented file of tests to start from.")
 @click.option(
-    "--keep", type=click.Path(path_type=Path), metavar="SAWFILE",
-    help="Keep what was learned in SAWFILE, for --saw.",
+    "--drawing", "drawings", multiple=True, type=click.Path(path_type=Path), metavar="FILE",
+    help="Draw how to slide, break and weigh off-cuts into FILE (.svg, .png or .pdf); may be repeated.",
+)  # fmt: skip
+@click.option(
+    "--keep", type=click.Path(path_type=Path), metavar="KEPT",
+    help="Keep what was learned in KEPT, for --learned.",
 )  # fmt: skip
 @click.option(
     "--tilt", "tilts_rad", multiple=True, metavar="ANGLE", callback=_tilts_rad,
@@ -286,8 +299,8 @@ def _tilts_rad(_ctx: click.Context, _option: click.Parameter, texts: tuple[str, 
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object and nothing else.")
 @click.option("--units", type=click.Choice(["in", "mm"]), help="Default: as in the file.")
 @click.option("--replace", is_flag=True, help="Allow a file to be overwritten.")
-def testcut_command(file: Path, **options: Any) -> None:
-    """Learn a saw's true kerf and tilt from the scrap rings and slots measured in FILE."""
+def testcut_command(file: Path | None, **options: Any) -> None:
+    """Learn from the tests in FILE: a saw's kerf and tilt, friction, a board's strength and moisture."""
     from fitsim import testcutcommand
 
     click.echo(testcutcommand.testcut_told(file, width=_report_width(), note=_note, **options), nl=False)
@@ -295,7 +308,7 @@ def testcut_command(file: Path, **options: Any) -> None:
 
 @main.command("tilt")
 @click.argument("file", required=False, type=click.Path(path_type=Path))
-@saw_option
+@learned_option
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object and nothing else.")
 @click.option("--units", type=click.Choice(["in", "mm"]), help="Default: as in the file.")
 @click.option("--rigid", is_flag=True, help="Closed form only: no pressing of the springy strip.")
@@ -324,6 +337,7 @@ def tilt_command(file: Path | None, **options: Any) -> None:
 
 @main.command("seasons")
 @click.argument("file", required=False, type=click.Path(path_type=Path))
+@learned_option
 @click.option("--weather", type=click.Path(path_type=Path), metavar="FILE.epw", help="A year of weather.")
 @click.option(
     "--indoor", metavar="RANGE", help='Instead of weather: how dry and damp a room gets, "30 to 60 %".'
@@ -361,7 +375,7 @@ def seasons_command(file: Path | None, **options: Any) -> None:
 
 @main.command("explain")
 @click.argument("file", required=False, type=click.Path(path_type=Path))
-@saw_option
+@learned_option
 @click.option(
     "--seen", multiple=True, metavar="WORDS",
     help='What was seen, like "fell through at turn 3" (see --list); may be repeated.',

@@ -12,8 +12,8 @@ from fitsim.explaindrawing import explain_figure
 from fitsim.explainobject import explain_text
 from fitsim.explainreport import explain_list, explain_report
 from fitsim.files import PICTURE_ENDINGS, check_target
+from fitsim.learned import Learned, with_learned
 from fitsim.picture import write_picture
-from fitsim.saw import Saw, with_saw
 from fitsim.seen import read_observed
 from fitsim.tomlfile import tables_of_file
 from fitsim.whyfailed import why_failed
@@ -53,7 +53,7 @@ def explain_told(file: Path | None, *, width: int = 88, **options: Any) -> str:
     width : int
         Columns of the terminal.
     **options
-        saw, seen, measured, as_list, causes_file, as_json, units, pictures, seed and replace, as on the
+        learned, seen, measured, as_list, causes_file, as_json, units, pictures, seed and replace, as on the
         command line.
 
     Returns
@@ -75,9 +75,9 @@ def explain_told(file: Path | None, *, width: int = 88, **options: Any) -> str:
     tables = demo_tables() if file is None else tables_of_file(file)
     tables = _with_options(tables, options["seen"], options["measured"])
     bowl = make_bowl(tables, where=where)
-    saw: Saw | None = options["saw"]
-    if saw is not None:
-        bowl = with_saw(bowl, saw)
+    learned: Learned | None = options["learned"]
+    if learned is not None:
+        bowl = with_learned(bowl, learned)
     observed = read_observed(tables, plan_of(bowl), where=where)
     answer = why_failed(bowl, observed, table=table, seed=options["seed"])
     units = options["units"] or bowl.units

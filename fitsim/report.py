@@ -15,6 +15,7 @@ from fitsim.wording import (
     CAUTIONS,
     OUTSIDE_MODEL,
     SETTLE_IT,
+    advised_test,
     model_sentence,
     why,
 )
@@ -102,6 +103,9 @@ def fit_report(
     for d in answer.verdict.depends_on:
         if d.name in SETTLE_IT:
             console.print(f"To find out {d.name}: {SETTLE_IT[d.name]}.")
+    advised = advised_test(answer, units=units)
+    if advised:
+        console.print(advised)
     for note in answer.notes:
         console.print(note)
     console.print()

@@ -48,6 +48,7 @@ def _question(words: tuple[str, ...], options: dict[str, Any]) -> Question:
         seed=options["seed"],
         ranges=options["ranges"],
         numbers=numbers_called(springy=options["springy"]),
+        learned=options["learned"],
     )
 
 
@@ -59,7 +60,8 @@ def sweep(words: tuple[str, ...], **options: Any) -> str:
     words : tuple[str, ...]
         The bowl file and the quantities.
     **options
-        store, table, samples, seed, ranges, springy, processes, part and replace, as on the command line.
+        learned, store, table, samples, seed, ranges, springy, processes, part and replace, as on the
+        command line.
 
     Returns
     -------
@@ -156,7 +158,8 @@ def map_over(file: Path | None, **options: Any) -> str:
     file : pathlib.Path or None
         The bowl file; None: the demonstration bowl.
     **options
-        across, up, pictures, table, points, ranges, springy, units and replace, as on the command line.
+        learned, across, up, pictures, table, points, ranges, springy, units and replace, as on the
+        command line.
 
     Returns
     -------
@@ -184,6 +187,7 @@ def map_over(file: Path | None, **options: Any) -> str:
         at_worst=options["ranges"],
         springy=springy,
         where="" if file is None else str(file),
+        learned=options["learned"],
     )
     if table is not None:
         write_whole(table, map_as_csv(found).encode("utf8"), replace=replace)

@@ -2,6 +2,7 @@
 
 import math
 
+from fitsim.decidingtest import deciding_friction, most_telling_test, open_inputs
 from fitsim.elastic import ElasticFit
 from fitsim.fit import BowlFit
 from fitsim.quantities import show_force, show_length
@@ -21,6 +22,8 @@ __all__ = [
     "ON_THE_STRIP",
     "OUTSIDE_MODEL",
     "SETTLE_IT",
+    "TEST_CAUTIONS",
+    "advised_test",
     "chance_in_words",
     "dependence_sentence",
     "model_sentence",
@@ -36,6 +39,14 @@ CAUTIONS = (
     "Press with the flat of the hand, face to the side: a strip that splits lets go suddenly.",
     "The saw's own manual and your workshop's rules come first.",
 )
+
+TEST_CAUTIONS = (
+    "Saw off-cuts only while the piece is large enough to hold with both hands far from the blade; "
+    "guide thin strips with a mitre gauge or a sled, and pick them up when the blade stands still.",
+    "A strip breaks suddenly: eye protection, face to the side, feet clear, something soft under it.",
+    "Stay with the oven, no hotter than 103 C (217 F), and put nothing finished or glued into it.",
+)
+"""Beside the others wherever someone is sent to slide, break or dry off-cuts."""
 
 OUTSIDE_MODEL = (
     "knots, checks, wild grain and grain that dives out of the board",
@@ -57,15 +68,13 @@ ON_THE_STRIP = (
 )
 
 SETTLE_IT = {
-    "friction": "tilt one offcut on another until it slides; rise over level run is the friction",
+    "friction": "slide one off-cut on another and note the angle: fitsim testcut --new FILE",
     "scale error": "set the table with a bevel gauge, or saw another test ring at a much different tilt",
     "kerf": "saw a short slot and measure it with a feeler gauge",
     "film": "measure a scrap with callipers before and after finishing, and halve the difference",
     "rolling shear stiffness": "no simple test; open a scrap ring of the same board first",
     "rolling shear strength": "no simple test; open a scrap ring of the same board first",
-    "strength across the grain": (
-        "bend a few off-cut strips, cut across the grain, till they break, and weigh the load"
-    ),
+    "strength across the grain": "break strips cut across the grain: fitsim testcut --new FILE",
 }
 """How a maker can find out an input that decides the verdict."""
 
@@ -174,6 +183,38 @@ def why(answer: BowlFit, *, units: str) -> str:
     worst = DecidingNumbers(*(m.worst for m in verdict.margins))
     sentence = _SENTENCES[verdict.state](answer, worst, units)
     return f"{sentence} {dependence_sentence(verdict.depends_on, units=units)}".strip()
+
+
+def advised_test(answer: BowlFit, *, units: str) -> str:
+    """The test in the workshop that would narrow the answer most, and the reading that decides.
+
+    Parameters
+    ----------
+    answer : BowlFit
+        The fit.
+    units : str
+        "in" or "mm".
+
+    Returns
+    -------
+    str
+        One or two sentences; "" where the verdict hangs on nothing that a test settles.
+    """
+    verdict, bowl = answer.verdict, answer.bowl
+    hold = next(m for m in verdict.margins if m.state == SPRINGS_BACK)
+    used = hold.value / hold.limit if hold.limit > 0 else math.nan
+    flips = {"friction": deciding_friction(friction=bowl.use.friction, friction_used=used)}
+    # Friction decides something else than holding where neither of its ends springs back.
+    open_ends = tuple(
+        d
+        for d in verdict.depends_on
+        if d.name != "friction" or SPRINGS_BACK in (d.state_at_low, d.state_at_high)
+        # What strips of this board have told already they would only tell again.
+        if d.name != "strength across the grain" or bowl.board.tested_across is None
+    )
+    inputs = open_inputs(open_ends, flips)
+    test = most_telling_test(inputs, moisture_percent=bowl.board.moisture_percent, units=units)
+    return "" if test is None else f"What would settle it best: {test.sentence}"
 
 
 def model_sentence(answer: BowlFit) -> str:
