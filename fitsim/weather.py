@@ -334,9 +334,9 @@ def monthly_weather(
 
     Examples
     --------
-    >>> year = monthly_weather(temperature_C=[0] * 6 + [12] * 6, humidity_percent=[80] * 12)
+    >>> year = monthly_weather(temperature_C=[3] * 6 + [12] * 6, humidity_percent=[80] * 12)
     >>> round(float(year.temperature_C[:744].mean()), 6)
-    0.0
+    3.0
     """
     if len(temperature_C) != 12 or len(humidity_percent) != 12:
         message = "twelve monthly means are needed of each"
@@ -388,9 +388,9 @@ def air_range(
 
     Examples
     --------
-    >>> room = air_range(temperature_C=20, driest_percent=30, wettest_percent=60, driest_month=2)
+    >>> room = air_range(temperature_C=20, driest_percent=30, wettest_percent=60, driest_month=3)
     >>> float(room.humidity_percent.min().round(3)), int(room.humidity_percent.argmin() // 24)
-    (30.0, 44)
+    (30.0, 74)
     """
     driest_h = 24 * (sum(MONTH_DAYS[: driest_month - 1]) + MONTH_DAYS[driest_month - 1] / 2)
     turn = 2 * np.pi * (np.arange(HOURS[0]) + 0.5 - driest_h) / HOURS[0]
