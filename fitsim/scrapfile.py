@@ -11,6 +11,7 @@ from typing import Any
 
 from fitsim.bowl import Assumption
 from fitsim.errors import InputError, Problem
+from fitsim.files import file_name
 from fitsim.keyed import KeyedFile, Reader, not_negative, positive
 from fitsim.quantities import ANGLE, LENGTH, read_range
 from fitsim.scrap import (
@@ -95,7 +96,7 @@ def read_cuts(path: str | Path) -> ScrapCuts:
         One line for every problem.
     """
     tables = tables_of_file(path, kind="file of test cuts", made_by="fitsim testcut --new FILE")
-    return make_cuts(tables, where=str(path))
+    return make_cuts(tables, where=file_name(path))
 
 
 def make_cuts(tables: Mapping[str, Any], *, where: str = "") -> ScrapCuts:

@@ -4,7 +4,7 @@ import textwrap
 from collections.abc import Callable
 from pathlib import Path
 
-from fitsim.files import check_target, write_whole
+from fitsim.files import check_target, file_name, write_whole
 from fitsim.sawfile import saw_text
 from fitsim.sawreport import SCRAP_CAUTION, saw_object_text, saw_report
 from fitsim.scrapfile import read_cuts
@@ -60,16 +60,17 @@ def testcut_told(
     InputError
         If the file is not right, or the cuts contradict each other.
     """
+    name = file_name(file)
     if new:
         write_whole(file, packaged_text("starter_testcut.toml").encode("utf8"), replace=replace)
-        written = f"Written: {file}. Write your readings into it, then: fitsim testcut {file}"
+        written = f"Written: {name}. Write your readings into it, then: fitsim testcut {name}"
         cautions = textwrap.wrap("At the saw: " + " ".join((SCRAP_CAUTION, *CAUTIONS)), width)
         return "\n".join([written, *cautions]) + "\n"
     if keep is not None:
         check_target(keep, replace=replace and keep.resolve() != file.resolve())
     cuts = read_cuts(file)
-    estimate = estimate_saw(cuts, where=str(file))
-    refuse_misfit(estimate, where=str(file))
+    estimate = estimate_saw(cuts, where=name)
+    refuse_misfit(estimate, where=name)
     if keep is not None:
         write_whole(keep, saw_text(estimate.saw).encode("utf8"), replace=replace)
         note(f"Kept: {keep}. Use it with: fitsim fit FILE --saw {keep}")
