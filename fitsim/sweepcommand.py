@@ -7,7 +7,7 @@ from typing import Any
 
 from fitsim.assume import demo_tables
 from fitsim.errors import InputError, Problem
-from fitsim.files import PICTURE_ENDINGS, check_target, file_name, write_whole
+from fitsim.files import PICTURE_ENDINGS, check_target, file_name, refuse_shared_names, write_whole
 from fitsim.map import BowlMap, Window, bowl_map, map_as_csv, windows
 from fitsim.mapdrawing import map_figure
 from fitsim.picture import write_picture
@@ -75,6 +75,7 @@ def sweep(words: tuple[str, ...], **options: Any) -> str:
     part, table, store = _part(options["part"]), options["table"], options["store"]
     if table is not None:
         check_target(table, replace=options["replace"], endings=(".csv",))
+    refuse_shared_names([path for path in (store, table) if path is not None])
     if store is None and table is None:
         expected = "a place for the rows"
         remedy = "add --csv table.csv, or --store rows.sqlite to go on after a stop"
@@ -138,6 +139,7 @@ def join(words: tuple[str, ...], **options: Any) -> str:
         raise InputError(Problem("", "--store", "", "a store to join the parts into", remedy))
     if table is not None:
         check_target(table, replace=options["replace"], endings=(".csv",))
+        refuse_shared_names([store, table], words)
     have, wanted, columns = join_stores(words, store)
     if table is not None:
         with open_store(store, header_of(store), columns) as whole:
