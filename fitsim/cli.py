@@ -37,6 +37,9 @@ __all__ = ["demo_bowl", "main", "saw_option"]
 READ_FILES = ("file", "words", "weather", "causes_file")
 """Parameters that name what is read; every other file that a command takes is written."""
 
+LONGEST_SLIP = 300
+"""Characters of what is said about a slip in the options themselves."""
+
 MOST_LINES = 40
 """Lines of what is wrong that are shown at once."""
 
@@ -59,8 +62,8 @@ class _Command(click.Command):
         return super().invoke(ctx)
 
 
-def _one_line(text: str) -> str:
-    return shortened(escaped(text), LONGEST_LINE)
+def _one_line(text: str, most: int = LONGEST_LINE) -> str:
+    return shortened(escaped(text), most)
 
 
 class _Commands(click.Group):
@@ -73,7 +76,7 @@ class _Commands(click.Group):
         try:
             return super().invoke(ctx)
         except click.UsageError as error:
-            error.message = _one_line(error.message)
+            error.message = _one_line(error.message, LONGEST_SLIP)  # the option's name comes before it
             raise
         except FitsimError as error:
             lines = str(error).splitlines()
@@ -90,7 +93,7 @@ class _Commands(click.Group):
         try:
             return super().make_context(info_name, args, *more, **extra)
         except click.UsageError as error:
-            error.message = _one_line(error.message)
+            error.message = _one_line(error.message, LONGEST_SLIP)  # the option's name comes before it
             raise
 
 
