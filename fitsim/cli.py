@@ -37,9 +37,6 @@ __all__ = ["demo_bowl", "main", "saw_option"]
 READ_FILES = ("file", "words", "weather", "causes_file")
 """Parameters that name what is read; every other file that a command takes is written."""
 
-LONGEST_SLIP = 300
-"""Characters of what is said about a slip in the options themselves."""
-
 MOST_LINES = 40
 """Lines of what is wrong that are shown at once."""
 
@@ -62,8 +59,8 @@ class _Command(click.Command):
         return super().invoke(ctx)
 
 
-def _one_line(text: str, most: int = LONGEST_LINE) -> str:
-    return shortened(escaped(text), most)
+def _one_line(text: str) -> str:
+    return shortened(escaped(text), LONGEST_LINE)
 
 
 class _Commands(click.Group):
@@ -75,9 +72,10 @@ class _Commands(click.Group):
         """Run a command; an error of ours becomes lines on standard error."""
         try:
             return super().invoke(ctx)
-        except click.UsageError as error:
-            error.message = _one_line(error.message, LONGEST_SLIP)  # the option's name comes before it
+        except click.exceptions.NoArgsIsHelpError:
             raise
+        except click.UsageError as error:
+            raise click.UsageError(_one_line(error.format_message()), error.ctx) from None
         except FitsimError as error:
             lines = str(error).splitlines()
             for line in lines[:MOST_LINES]:
@@ -92,9 +90,10 @@ class _Commands(click.Group):
         """Read the words before the command, as :meth:`invoke` reads those behind it."""
         try:
             return super().make_context(info_name, args, *more, **extra)
-        except click.UsageError as error:
-            error.message = _one_line(error.message, LONGEST_SLIP)  # the option's name comes before it
+        except click.exceptions.NoArgsIsHelpError:
             raise
+        except click.UsageError as error:
+            raise click.UsageError(_one_line(error.format_message()), error.ctx) from None
 
 
 @click.group(cls=_Commands, context_settings={"help_option_names": ["-h", "--help"]})

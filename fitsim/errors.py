@@ -3,11 +3,11 @@
 from dataclasses import dataclass
 
 __all__ = [
+    "LONGEST_LINE",
     "FitsimError",
     "InputError",
     "NoConvergenceError",
     "OutsideModelError",
-    "LONGEST_LINE",
     "Problem",
     "escaped",
     "shortened",

@@ -28,7 +28,7 @@ def _with_options(
     found = dict(tables)
     if seen:
         there = found.get("seen", {})
-        # What is no table, and what in it is no list, stays as it is: its reader says what is wrong with it.
+        # What is no table, and what in it is no list, stays as it is: its reader says what is wrong.
         if isinstance(there, Mapping):
             listed = there.get("what", [])
             every = [*(listed if isinstance(listed, list) else [listed]), *seen]
@@ -88,4 +88,6 @@ def explain_told(file: Path | None, *, width: int = 88, **options: Any) -> str:
         write_picture(explain_figure(answer, units=units), picture, replace=options["replace"])
     if options["as_json"]:
         return explain_text(answer)
-    return explain_report(answer, units=units, file="FILE" if file is None else escaped(str(file)), width=width)
+    return explain_report(
+        answer, units=units, file="FILE" if file is None else escaped(str(file)), width=width
+    )

@@ -119,7 +119,7 @@ def serve_page(
 
 
 class _Patient(H11Protocol):
-    """A connection that is closed when nothing is asked over it: uvicorn waits for ever for a first request."""
+    """A connection that is closed when nothing is asked over it, at its beginning too."""
 
     _idle_until: asyncio.TimerHandle | None = None
 

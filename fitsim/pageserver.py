@@ -1,7 +1,7 @@
 """The page's server: reads an address, calls, answers. It keeps nothing, and writes nothing anywhere.
 
 Only the machine it runs on may ask, under the names it was given, and only from its own page: a foreign
-page open in the same browser is refused, and so is a foreign name that points here. What one visitor can hold
+page open in the same browser is refused, and so is a foreign name that points here. What visitors can hold
 of its memory and time is limited: length and time of an upload, questions that wait, requests at once.
 """
 

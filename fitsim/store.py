@@ -2,8 +2,8 @@
 
 Rows are added in whole transactions with the classic rollback journal, so that a store killed at any
 moment reopens with every finished batch in it and nothing half-written. The header says what was asked;
-asking anything else of the same file is refused. Header and rows carry checksums, which are looked at whenever
-they are read: a store that a disk or a hand has changed is refused, not told.
+asking anything else of the same file is refused. Header and rows carry checksums, looked at whenever they
+are read: a store that a disk or a hand has changed is refused, not told.
 """
 
 import csv
@@ -225,7 +225,7 @@ def open_store(
 
 
 def _check_store(path: str | Path) -> None:
-    """Refuse what is no database before SQLite opens it: a very short file would be taken for an empty one."""
+    """Refuse what is no database before SQLite opens it, which takes a very short file for an empty one."""
     size = check_regular(path, kind="store")
     try:
         with Path(path).open("rb") as file:

@@ -93,7 +93,11 @@ def sweep(words: tuple[str, ...], **options: Any) -> str:
             rows_per_task=1 if options["springy"] else ROWS_PER_TASK,
         )  # fmt: skip
     except KeyboardInterrupt:
-        kept = f"rows so far are kept in {file_name(store)}; the same command goes on" if store else "no rows are kept"
+        kept = (
+            f"rows so far are kept in {file_name(store)}; the same command goes on"
+            if store
+            else "no rows are kept"
+        )
         print(f"\nstopped: {kept}", file=sys.stderr)
         raise SystemExit(130) from None
     finally:

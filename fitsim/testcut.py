@@ -285,7 +285,9 @@ def _refuse_unlike_a_saw(readings: tuple[Reading, ...], cuts: ScrapCuts, where: 
     before, off_sd = cuts.before, UNLIKE_SDS * cuts.before.scale_sd_rad
     kerf, offset = np.meshgrid([before.kerf_low_mm, before.kerf_high_mm], [-off_sd, 0.0, off_sd])
     for r in readings:
-        off = r.misfit(kerf, offset, r.sd(kerf, offset)) if r.unit == "mm" and not r.at_least else np.zeros(1)
+        off = (
+            r.misfit(kerf, offset, r.sd(kerf, offset)) if r.unit == "mm" and not r.at_least else np.zeros(1)
+        )
         if off.min() > UNLIKE_SDS or off.max() < -UNLIKE_SDS:
             _refuse_kerf(r.label, _as_read(cuts, r.label), cuts, where)
 
@@ -293,7 +295,9 @@ def _refuse_unlike_a_saw(readings: tuple[Reading, ...], cuts: ScrapCuts, where: 
 def _refuse_kerf(labels: str, shown: str, cuts: ScrapCuts, where: str) -> None:
     low, high = cuts.before.kerf_low_mm, cuts.before.kerf_high_mm
     expected = f"a kerf that a saw can cut, {low:g} mm to {high:g} mm (kerf_limits under [saw])"
-    remedy = "measure it again and check its unit; if the blade really is like that, write other kerf_limits"
+    remedy = (
+        "measure it again and check its unit; if the blade really is like that, write other kerf_limits"
+    )
     raise InputError(Problem(where, labels, shown, expected, remedy))
 
 

@@ -38,7 +38,7 @@ LONGEST_GAP_H = 48
 GREATEST_FILE_BYTES = 20_000_000
 MOST_PROBLEMS = 5
 MOST_LINES, MOST_CELLS = 20_000, 40
-"""Lines and cells that are taken apart at most; a year has 8792 lines, and the tenth cell is the last one read."""
+"""Lines and cells that are taken apart at most; a year has 8768 lines, and ten cells of each are read."""
 
 LONGEST_PLACE = 100
 """Characters of a place's name."""

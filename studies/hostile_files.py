@@ -2,8 +2,8 @@
 
     python studies/hostile_files.py 2000
 
-Every kind of file that the program reads is spoilt so often, always alike for the same number, and read as the
-program reads it; what breaks it is listed with the number that gives it again.
+Every kind of file that the program reads is spoilt so often, always alike for the same number, and read as
+the program reads it; what breaks it is listed with the number that gives it again.
 """
 
 import random
@@ -34,10 +34,8 @@ def main(tries: int = TRIES) -> int:
             counts[told] += 1
             if told not in ("taken", "refused"):
                 broke.append(f"{kind.name}, number {number}: {told}")
-        print(
-            f"{kind.name:36} {tries:>7} {counts['taken']:>7} {counts['refused']:>8} {longest:>13} {slowest:>11.2f}",
-            flush=True,
-        )
+        told = f"{kind.name:36} {tries:>7} {counts['taken']:>7} {counts['refused']:>8}"
+        print(f"{told} {longest:>13} {slowest:>11.2f}", flush=True)
     print("\n".join(broke) or "nothing broke it")
     return len(broke)
 

@@ -1,8 +1,8 @@
 """Files and words of every kind that the program reads, spoilt by the rules of their own grammar.
 
-Each kind has good examples and a way of reading them that is the program's own. :func:`spoilt` takes an example
-apart into lines and values and puts back what a slip of the pen, a broken disk or an ill-meaning stranger would
-leave there; :func:`outcome` says what came of it. The same seed spoils alike.
+Each kind has a good example and a way of reading it that is the program's own. It is taken apart into lines
+and values and gets back what a slip of the pen, a broken disk or an ill-meaning stranger would leave there;
+:func:`outcome` says what came of it. The same seed spoils alike.
 """
 
 import random
@@ -31,7 +31,7 @@ from fitsim.tables import packaged_text
 from fitsim.testcut import estimate_saw
 from fitsim.tomlfile import tables_of_file
 from fitsim.varied import read_varied
-from fitsim.weather import read_epw
+from fitsim.weather import MONTH_DAYS, read_epw
 
 SCRATCH = Path(tempfile.mkdtemp(prefix="fitsim-hostile-"))
 
@@ -58,7 +58,9 @@ overlap = "0.2"
 [scatter]
 tilt = "0.3 deg"
 """
-PLACE = BOWL + b"""[room]
+PLACE = (
+    BOWL
+    + b"""[room]
 heated = "20 C"
 humidifier = "30 %"
 added = "3 g/m3"
@@ -68,7 +70,10 @@ driest_month = 2
 temperature_C = [-10, -8, -2, 6, 13, 19, 22, 20, 15, 8, 0, -7]
 humidity_percent = [78, 76, 72, 66, 65, 68, 70, 73, 75, 74, 79, 81]
 """
-FAILED = BOWL + b"""[seen]
+)
+FAILED = (
+    BOWL
+    + b"""[seen]
 what = ["fell through at turn 3", "split near the root, after months"]
 [measured]
 kerf = "0.65 +- 0.05 mm"
@@ -78,6 +83,7 @@ rim_moisture = "9 +- 1 %"
 nail = "through one turn"
 press = "90 N"
 """
+)
 CUTS = b"""name = "Lean-to saw"
 date = "2024-11-30"
 [board]
@@ -125,33 +131,147 @@ ADDRESS = (
 )
 
 VALUES = [
-    "", '""', '"\\u0000"', '"\\u001b[31m"', '"a\\nb"', '"\\u202edeg 5"', "true", "[]", "[[]]", "{}", "{a = 1}",
-    "0", "-1", "1e400", "-inf", "nan", "1979-05-27", "07:32:00", "0x" + "f" * 5000, "9" * 5000,
-    "9" * 25, "9223372036854775808", "[" * 12 + "]" * 12, "[" * 2000 + "]" * 2000, '"' + "x" * 70_000 + '"',
-    '"' + "9" * 5000 + ' mm"', '"0 mm"', '"0 deg"', '"-5 deg"', '"1e3 mm"', '"1/0 in"', '"5/8 in in"', '"5 km"',
-    '"1 ft 2 in 3 mm"', '"\N{VULGAR FRACTION ONE HALF} in"', '"\N{ARABIC-INDIC DIGIT THREE} mm"', '"5 to 4 mm"',
-    '"0.5 to"', '" to "', '"0 to 0"', '"0.7 mm" # no', '["5 deg", 5]', '["5 deg", ["5 deg"]]', '"none"',
-    '"fell through at turn ' + "9" * 5000 + '"', '"fell through at turn 0"', '"split"', '"locks"', "5",
-    '"0.65 +- 0 mm"', '"0.65 +- mm"', '"+-"', '"0.65 +- 0.05 +- 0.1 mm"', '"through two turns"', '"1e-300"',
-    '"45 deg"', '"89.999 deg"', '"0.000001 mm"', '"9999 mm"', '"100 %"', '"0 %"', '"200"', '"\\\\"', "'''",
-    '[' + ", ".join(['"fell through"'] * 400) + "]", '[' + ", ".join(['"0.7 mm"'] * 4000) + "]",
-]  # fmt: skip
+    "",
+    '""',
+    '"\\u0000"',
+    '"\\u001b[31m"',
+    '"a\\nb"',
+    '"\\u202edeg 5"',
+    "true",
+    "[]",
+    "[[]]",
+    "{}",
+    "{a = 1}",
+    "0",
+    "-1",
+    "1e400",
+    "-inf",
+    "nan",
+    "1979-05-27",
+    "07:32:00",
+    "0x" + "f" * 5000,
+    "9" * 5000,
+    "9" * 25,
+    "9223372036854775808",
+    "[" * 12 + "]" * 12,
+    "[" * 2000 + "]" * 2000,
+    '"' + "x" * 70_000 + '"',
+    '"' + "9" * 5000 + ' mm"',
+    '"0 mm"',
+    '"0 deg"',
+    '"-5 deg"',
+    '"1e3 mm"',
+    '"1/0 in"',
+    '"5/8 in in"',
+    '"5 km"',
+    '"1 ft 2 in 3 mm"',
+    '"\N{VULGAR FRACTION ONE HALF} in"',
+    '"\N{ARABIC-INDIC DIGIT THREE} mm"',
+    '"5 to 4 mm"',
+    '"0.5 to"',
+    '" to "',
+    '"0 to 0"',
+    '"0.7 mm" # no',
+    '["5 deg", 5]',
+    '["5 deg", ["5 deg"]]',
+    '"none"',
+    '"fell through at turn ' + "9" * 5000 + '"',
+    '"fell through at turn 0"',
+    '"split"',
+    '"locks"',
+    "5",
+    '"0.65 +- 0 mm"',
+    '"0.65 +- mm"',
+    '"+-"',
+    '"0.65 +- 0.05 +- 0.1 mm"',
+    '"through two turns"',
+    '"1e-300"',
+    '"45 deg"',
+    '"89.999 deg"',
+    '"0.000001 mm"',
+    '"9999 mm"',
+    '"100 %"',
+    '"0 %"',
+    '"200"',
+    '"\\\\"',
+    "'''",
+    "[" + ", ".join(['"fell through"'] * 400) + "]",
+    "[" + ", ".join(['"0.7 mm"'] * 4000) + "]",
+]
 """What may stand behind the sign of equality in a file of TOML."""
 
 CELLS = [
-    "", " ", "0", "-1", "nan", "inf", "1e400", "9" * 5000, "x", "x" * 140_000, '"', '"open', "'", ",", ",,,,", "\0",
-    "\x1b[2J", "\N{RIGHT-TO-LEFT OVERRIDE}", "1,5", "1;5", "-0", "99.9", "999", "999999", "\N{MINUS SIGN}4", "1_0",
-    "stays", "flag", "wrong_face", "kerf_mm", "LOCATION", "\r", "\N{LINE SEPARATOR}",
-]  # fmt: skip
+    "",
+    " ",
+    "0",
+    "-1",
+    "nan",
+    "inf",
+    "1e400",
+    "9" * 5000,
+    "x",
+    "x" * 140_000,
+    '"',
+    '"open',
+    "'",
+    ",",
+    ",,,,",
+    "\0",
+    "\x1b[2J",
+    "\N{RIGHT-TO-LEFT OVERRIDE}",
+    "1,5",
+    "1;5",
+    "-0",
+    "99.9",
+    "999",
+    "999999",
+    "\N{MINUS SIGN}4",
+    "1_0",
+    "stays",
+    "flag",
+    "wrong_face",
+    "kerf_mm",
+    "LOCATION",
+    "\r",
+    "\N{LINE SEPARATOR}",
+]
 """What may stand in a cell of a table."""
 
 TEXTS = [
-    "..", "=", ":", ",", "tilt=", "=2..3", "tilt=2..3:" + "0" * 5000 + "4", "tilt=2..3:" + "9" * 5000, "wood=2..3",
-    "tilt=" + "9" * 5000 + "..3", "tilt=2..14..20", "kerf=1,1", "kerf=" + ",".join(str(i) for i in range(1, 3000)),
-    "\x1b[31m=2..3", "tilt=2 mm..3 mm", "tilt=nan..inf", "limits.overlap=0..1:3", "board.wood=", "tilt=-3..3",
-    "%", "%00", "%ff", "&", "&&=&", "cut.tilt", "saw.rings=" + "9" * 400, "since=13", "wide_px=9e9", "copies=0",
-    "weather.temperature_C=" + "9" * 300, ".=1", "a.b.c=1", "cut.kerf=0.7%20mm&cut.kerf=0.8%20mm",
-]  # fmt: skip
+    "..",
+    "=",
+    ":",
+    ",",
+    "tilt=",
+    "=2..3",
+    "tilt=2..3:" + "0" * 5000 + "4",
+    "tilt=2..3:" + "9" * 5000,
+    "wood=2..3",
+    "tilt=" + "9" * 5000 + "..3",
+    "tilt=2..14..20",
+    "kerf=1,1",
+    "kerf=" + ",".join(str(i) for i in range(1, 3000)),
+    "\x1b[31m=2..3",
+    "tilt=2 mm..3 mm",
+    "tilt=nan..inf",
+    "limits.overlap=0..1:3",
+    "board.wood=",
+    "tilt=-3..3",
+    "%",
+    "%00",
+    "%ff",
+    "&",
+    "&&=&",
+    "cut.tilt",
+    "saw.rings=" + "9" * 400,
+    "since=13",
+    "wide_px=9e9",
+    "copies=0",
+    "weather.temperature_C=" + "9" * 300,
+    ".=1",
+    "a.b.c=1",
+    "cut.kerf=0.7%20mm&cut.kerf=0.8%20mm",
+]
 """What may stand in the words of a sweep or in an address."""
 
 
@@ -177,7 +297,10 @@ def _lines(dice: random.Random, raw: bytes) -> bytes:
         elif how == 6:
             lines[at] = lines[at][: dice.randrange(len(lines[at]) + 1)]
         elif how == 7:
-            lines.insert(dice.randrange(len(lines)), dice.choice([lines[at], f'{key or "x"}q = "1"', "[", "]", "\\", '"q\\u001b" = 1']))
+            lines.insert(
+                dice.randrange(len(lines)),
+                dice.choice([lines[at], f'{key or "x"}q = "1"', "[", "]", "\\", '"q\\u001b" = 1']),
+            )
         elif how == 8:
             del lines[at]
         else:
@@ -222,7 +345,9 @@ def _bytes(dice: random.Random, raw: bytes) -> bytes:
         elif how == 3:
             spoilt[at:at] = spoilt[: dice.randrange(60)]
         else:
-            spoilt[at:at] = dice.choice([b"\x00", b"\xff\xfe", b"\xef\xbb\xbf", b"\r", b"\x1b[8m", b"\xc3", b"\n" * 500])
+            spoilt[at:at] = dice.choice(
+                [b"\x00", b"\xff\xfe", b"\xef\xbb\xbf", b"\r", b"\x1b[8m", b"\xc3", b"\n" * 500]
+            )
     return bytes(spoilt)
 
 
@@ -250,13 +375,21 @@ def _edited(dice: random.Random, raw: bytes) -> bytes:
     path = SCRATCH / "edited.sqlite"
     path.write_bytes(raw)
     edits = [
-        "DELETE FROM header WHERE key = '{key}'", "UPDATE header SET value = '{text}' WHERE key = '{key}'",
-        "UPDATE rows SET \"{column}\" = '{text}' WHERE row = {row}", "UPDATE rows SET row = {row} + 100 WHERE row = {row}",
-        "UPDATE rows SET \"{column}\" = NULL", "UPDATE rows SET \"{column}\" = x'00ff' WHERE row = {row}",
-        "DELETE FROM rows WHERE row = {row}", "ALTER TABLE rows RENAME COLUMN \"{column}\" TO q", "DROP TABLE rows",
-        "ALTER TABLE header RENAME TO heads", "CREATE VIEW v AS SELECT 1", "PRAGMA user_version = {row}",
-        "INSERT INTO header VALUES ('q', '{text}')", "UPDATE rows SET \"{column}\" = 9e999 WHERE row = {row}",
-    ]  # fmt: skip
+        "DELETE FROM header WHERE key = '{key}'",
+        "UPDATE header SET value = '{text}' WHERE key = '{key}'",
+        "UPDATE rows SET \"{column}\" = '{text}' WHERE row = {row}",
+        "UPDATE rows SET row = {row} + 100 WHERE row = {row}",
+        'UPDATE rows SET "{column}" = NULL',
+        "UPDATE rows SET \"{column}\" = x'00ff' WHERE row = {row}",
+        "DELETE FROM rows WHERE row = {row}",
+        'ALTER TABLE rows RENAME COLUMN "{column}" TO q',
+        "DROP TABLE rows",
+        "ALTER TABLE header RENAME TO heads",
+        "CREATE VIEW v AS SELECT 1",
+        "PRAGMA user_version = {row}",
+        "INSERT INTO header VALUES ('q', '{text}')",
+        'UPDATE rows SET "{column}" = 9e999 WHERE row = {row}',
+    ]
     keys = ["schema", "rows", "part", "columns", "checksum", "seed", "varied", "bowl name"]
     columns = ["state", "overlap", "reason", "checksum", "cut.tilt_deg"]
     with closing(sqlite3.connect(path)) as store:
@@ -276,8 +409,10 @@ def _weather() -> bytes:
     """An invented year, hour by hour."""
     lines = ["LOCATION,Sallow Bridge,-,XXX,invented,000000,50,10,1,200"]
     lines += [f"COMMENTS {i}," for i in range(1, 7)] + ["DATA PERIODS,1,1,Data,Sunday, 1/ 1,12/31"]
-    days = [(m, d) for m, many in enumerate((31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31), 1) for d in range(1, many + 1)]
-    lines += [f"2023,{m},{d},{h},0,?9,{m + h / 10:.1f},1.0,{50 + h},99000" for m, d in days for h in range(1, 25)]
+    days = [(m, d) for m, many in enumerate(MONTH_DAYS, 1) for d in range(1, many + 1)]
+    lines += [
+        f"2023,{m},{d},{h},0,?9,{m + h / 10:.1f},1.0,{50 + h},99000" for m, d in days for h in range(1, 25)
+    ]
     return "\n".join(lines).encode("ascii")
 
 
@@ -351,13 +486,14 @@ def kinds() -> tuple[Kind, ...]:
     found += [
         Kind(f"{name}, bytes", good, read, _bytes)
         for name, good, read, _ in shapes
-        if name in ("bowl file", "file of test cuts", "saw file", "table of causes", "weather file", "store")
+        if name
+        in ("bowl file", "file of test cuts", "saw file", "table of causes", "weather file", "store")
     ]
     return tuple(found)
 
 
 def outcome(kind: Kind, raw: bytes) -> tuple[str, int]:
-    """What came of reading: "taken", "refused", or what is wrong with the program; and the longest line said."""
+    """What came of reading: "taken", "refused", or what broke; and the longest line that was said."""
     path = SCRATCH / "spoilt.toml"
     path.write_bytes(raw)
     with warnings.catch_warnings():

@@ -1,4 +1,4 @@
-"""Files are read whole and within bounds or not at all, written whole or not at all, and never over another."""
+"""Files are read within bounds or not at all, written whole or not at all, and never over another."""
 
 import io
 import os
@@ -94,9 +94,7 @@ def test_only_plain_files_are_read(
 
 
 @pytest.mark.parametrize("name", WHOLE)
-def test_a_huge_file_is_never_opened(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, name: str
-) -> None:
+def test_a_huge_file_is_never_opened(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, name: str) -> None:
     """A file of some gigabytes is refused by its size, before it is opened."""
     path = tmp_path / "it"
     with path.open("wb") as file:
@@ -157,10 +155,16 @@ def test_standard_input_has_a_limit(monkeypatch: pytest.MonkeyPatch, name: str) 
     assert endless.taken < 20_100_000
 
 
-def test_a_store_and_an_output_are_no_standard_input(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_store_and_an_output_are_no_standard_input(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     """What must be a file says so where - is given for it."""
     monkeypatch.chdir(tmp_path)
-    for words in (["sweep", "tilt=2..9", "--store", "-"], ["new", "-"], ["testcut", "c.toml", "--keep", "-"]):
+    for words in (
+        ["sweep", "tilt=2..9", "--store", "-"],
+        ["new", "-"],
+        ["testcut", "c.toml", "--keep", "-"],
+    ):
         Path("c.toml").write_bytes(CUTS)
         refused(run(*words), "- is standard input")
 
@@ -171,8 +175,28 @@ OUTPUTS = {
     "sheet": ["sheet", "--rigid", "-o", "OUT.pdf"],
     "sheet, line": ["sheet", "--rigid", "-o", "other.pdf", "--line", "OUT.svg"],
     "sweep": ["sweep", "tilt=2..9:2", "--csv", "OUT.csv"],
-    "map": ["map", "--across", "tilt=2..14", "--up", "kerf=0.4..1", "--points", "4", "--picture", "OUT.svg"],
-    "map, table": ["map", "--across", "tilt=2..14", "--up", "kerf=0.4..1", "--points", "4", "--csv", "OUT.csv"],
+    "map": [
+        "map",
+        "--across",
+        "tilt=2..14",
+        "--up",
+        "kerf=0.4..1",
+        "--points",
+        "4",
+        "--picture",
+        "OUT.svg",
+    ],
+    "map, table": [
+        "map",
+        "--across",
+        "tilt=2..14",
+        "--up",
+        "kerf=0.4..1",
+        "--points",
+        "4",
+        "--csv",
+        "OUT.csv",
+    ],
     "tilt": ["tilt", "--rigid", "--picture", "OUT.svg"],
     "seasons": ["seasons", "--rigid", "--indoor", "30 to 60 %", "--picture", "OUT.svg"],
     "explain": ["explain", "--seen", "rocks", "--picture", "OUT.svg"],
@@ -213,9 +237,28 @@ SHARED = {
     "store and table": ["sweep", "tilt=2..9:2", "--store", "a.csv", "--csv", "a.csv"],
     "bowl and table": ["sweep", "b.toml", "tilt=2..9:2", "--csv", "b.toml", "--replace"],
     "bowl and table, linked": ["sweep", "b.toml", "tilt=2..9:2", "--csv", "linked.csv", "--replace"],
-    "causes and picture": ["explain", "--seen", "rocks", "--causes", "c.svg", "--picture", "c.svg", "--replace"],
+    "causes and picture": [
+        "explain",
+        "--seen",
+        "rocks",
+        "--causes",
+        "c.svg",
+        "--picture",
+        "c.svg",
+        "--replace",
+    ],
     "part and whole": ["sweep", "--join", "p.csv", "--store", "w.sqlite", "--csv", "p.csv", "--replace"],
-    "map and table": ["map", "--across", "tilt=2..9", "--up", "kerf=0.5..1", "--picture", "a.svg", "--csv", "a.svg"],
+    "map and table": [
+        "map",
+        "--across",
+        "tilt=2..9",
+        "--up",
+        "kerf=0.5..1",
+        "--picture",
+        "a.svg",
+        "--csv",
+        "a.svg",
+    ],
     "cuts and saw": ["testcut", "b.toml", "--keep", "b.toml", "--replace"],
 }
 
@@ -245,7 +288,7 @@ def test_names_that_differ_are_let_pass(tmp_path: Path) -> None:
 def test_a_full_disk_leaves_the_old_file(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, step: str
 ) -> None:
-    """If a step of writing fails the old file stands, no passing file is left, and a full disk is said to be full."""
+    """If a step of writing fails the old file stands, nothing else is left, and a full disk is named."""
     target = tmp_path / "kept.svg"
     target.write_text("mine")
 

@@ -419,7 +419,7 @@ def _loopback_has_more() -> bool:
 @pytest.mark.skipif(not _loopback_has_more(), reason="this system has no other loopback address")
 @pytest.mark.parametrize("workshop", [False, True])
 def test_who_gets_in_from_another_address(workshop: bool, tmp_path: Path) -> None:
-    """At another address somebody listens only for the workshop, lets in who knows the page's name, and tells.
+    """At another address somebody listens for the workshop only, lets in who knows its name, and tells.
 
     Nothing is written, whoever comes.
     """

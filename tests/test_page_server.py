@@ -89,7 +89,7 @@ def test_a_file_that_fits_no_address_opens_a_page_that_says_so(tables: dict[str,
 
 @pytest.mark.parametrize(("query", "status"), [("a=%ff", 422), ("a=1&" * 301, 422), ("a" * 12_001, 414)])
 def test_a_person_with_a_bad_address_reads_words(client: TestClient, query: str, status: int) -> None:
-    """The page's own address with something in it that cannot be read answers with a page, not with data."""
+    """The page's own address with something in it that cannot be read answers with words, not data."""
     page = client.get(f"/?{query}")
     assert page.status_code == status
     assert page.headers["content-type"] == "text/html; charset=utf-8"
@@ -149,7 +149,8 @@ def test_requests_at_once_are_limited(monkeypatch: pytest.MonkeyPatch) -> None:
         scope = {
             "type": "http", "asgi": {"version": "3.0"}, "http_version": "1.1", "method": "POST",
             "path": "/open/bowl", "raw_path": b"/open/bowl", "query_string": b"", "scheme": "http",
-            "root_path": "", "headers": [(b"host", HOST.encode())], "client": ("127.0.0.1", 5), "server": None,
+            "root_path": "", "headers": [(b"host", HOST.encode())], "client": ("127.0.0.1", 5),
+            "server": None,
         }  # fmt: skip
         body = asyncio.Event()
         waiting = [asyncio.create_task(one(dict(scope), body)) for _ in range(2)]

@@ -1,4 +1,4 @@
-"""A store tells what was written into it or refuses: whatever a disk, a hand or another program did to it."""
+"""A store tells what was written into it, or refuses, whatever a disk or another program did to it."""
 
 import random
 import sqlite3
@@ -37,8 +37,9 @@ def outcome(read: Callable[[], list[Row]]) -> list[Row] | None:
     try:
         return read()
     except InputError as error:
-        assert len(str(error).splitlines()) == 1
-        return None
+        lines = str(error).splitlines()
+    assert len(lines) == 1
+    return None
 
 
 def test_a_flipped_bit_never_gives_a_wrong_table(kept: Path, tmp_path: Path) -> None:
@@ -58,7 +59,7 @@ def test_a_flipped_bit_never_gives_a_wrong_table(kept: Path, tmp_path: Path) -> 
 
 
 def test_a_store_cut_short_is_refused(kept: Path, tmp_path: Path) -> None:
-    """A store cut off anywhere is refused by sweep and by --join, or is a new one if nothing is left of it."""
+    """A store cut off anywhere is refused by sweep and by --join; of nothing a new one is made."""
     whole, cut = kept.read_bytes(), tmp_path / "cut.sqlite"
     for length in (1, 15, 100, 511, 4096, 8192, len(whole) - 4096, len(whole) - 1):
         for read in (lambda: rows_of(cut), lambda: [join_stores([cut], tmp_path / "joined.sqlite")]):
@@ -105,7 +106,9 @@ def test_a_row_belongs_to_its_own_question(kept: Path, tmp_path: Path) -> None:
     run_sweep(asked("tilt=2..14:5", "kerf=0.5,0.9,1.2"), other)
     with closing(sqlite3.connect(kept)) as store:
         store.execute("ATTACH ? AS other", (str(other),))
-        store.executescript("DELETE FROM rows WHERE row = 2; INSERT INTO rows SELECT * FROM other.rows WHERE row = 2")
+        store.executescript(
+            "DELETE FROM rows WHERE row = 2; INSERT INTO rows SELECT * FROM other.rows WHERE row = 2"
+        )
     with pytest.raises(InputError, match="row = 2: expected the row as it was written"):
         rows_of(kept)
 
@@ -142,7 +145,9 @@ def test_the_store_is_no_table(tmp_path: Path, words: str) -> None:
     before = store.read_bytes()
     for name in (str(store), f"{tmp_path}/../{tmp_path.name}/s.csv"):
         option, *more = words.split()
-        result = CliRunner().invoke(main, ["sweep", "tilt=3..9:4", "--store", str(store), option, name, *more])
+        result = CliRunner().invoke(
+            main, ["sweep", "tilt=3..9:4", "--store", str(store), option, name, *more]
+        )
         assert result.exit_code == 2
         assert "a name of its own" in result.stderr
         assert store.read_bytes() == before
