@@ -4,6 +4,7 @@ import asyncio
 import importlib
 import os
 import socket
+import subprocess
 import sys
 import threading
 import time
@@ -264,48 +265,67 @@ def test_a_worker_that_dies_as_it_is_asked_is_replaced(monkeypatch: pytest.Monke
     assert "ended unexpectedly" in asyncio.run(ask())["failed"]
 
 
+class Beats:
+    """How often the loop came round."""
+
+    count = 0
+
+    @classmethod
+    async def go_on(cls) -> None:
+        """Count, for as long as the loop goes on."""
+        while True:
+            cls.count += 1
+            await asyncio.sleep(0.01)
+
+    @classmethod
+    def are_heard(cls, doing: str) -> None:
+        """Wait for the next ones; they never come if this very thread is the loop's."""
+        seen, until = cls.count, time.monotonic() + 30
+        while cls.count < seen + 2:
+            assert threading.current_thread() is not threading.main_thread(), (
+                f"the loop stood still: {doing}"
+            )
+            assert time.monotonic() < until, f"the loop stood still: {doing}"
+            time.sleep(0.01)
+
+
 def test_nothing_waits_while_a_process_starts(monkeypatch: pytest.MonkeyPatch) -> None:
-    """While a worker comes up and takes a long upload, the loop that asked goes on with everything else."""
-    ran_on = threading.Event()
+    """While a worker comes up, takes a long upload or is cleared away, the loop that asked goes on."""
+    done = []
 
     class Slow(_Worker):
         def __init__(self) -> None:
-            assert ran_on.wait(30), "the loop stood still while a process started"
+            Beats.are_heard("a process started")
             super().__init__()
+            done.append("started")
 
         def send(self, question: Any) -> bool:
-            assert ran_on.wait(30), "the loop stood still while a question was sent"
+            Beats.are_heard("a question was sent")
+            done.append("asked")
             return super().send(question)
 
         def clear(self) -> None:
-            assert ran_on.wait(30), "the loop stood still while a process was cleared away"
+            Beats.are_heard("a process was cleared away")
             super().clear()
+            done.append("cleared away")
 
     monkeypatch.setattr("fitsim.pagework._Worker", Slow)
 
     async def ask() -> dict[str, Any]:
+        beating = asyncio.create_task(Beats.go_on())
         workers = Workers(most=1)
-
-        async def others() -> None:
-            for _ in range(3):  # a start, then a kill with a start behind it
-                await asyncio.sleep(0.05)
-                ran_on.set()
-                await asyncio.sleep(0.05)
-
-        asked = asyncio.create_task(_gather(workers.ask("year", BAD, upload=b"#" * 4_000_000)))
-        await others()
-        last = (await asked)[-1]
-        ran_on.clear()
+        last = (await _gather(workers.ask("year", BAD, upload=b"#" * 4_000_000)))[-1]
         news = workers.ask("pressed", DEMO)
-        ran_on.set()
         await anext(news)
-        ran_on.clear()
         await news.aclose()
-        await others()
-        workers.end()
+        while done.count("cleared away") < 1 or done.count("started") < 2:
+            await asyncio.sleep(0.01)
+        await asyncio.to_thread(workers.end)
+        beating.cancel()
         return last
 
     assert "problems" in asyncio.run(ask())
+    assert sorted(done[:5]) == ["asked", "asked", "cleared away", "started", "started"]
 
 
 def test_who_reads_slowly_keeps_no_worker() -> None:
@@ -332,28 +352,43 @@ def test_the_line_has_an_end() -> None:
     workers.end()
 
 
-@pytest.mark.skipif(
-    not Path(f"/proc/self/task/{os.getpid()}/children").exists(),
-    reason="this system does not list children",
-)
-def test_workers_end_with_a_killed_server() -> None:
-    """When the server is killed outright its worker, in the middle of a press, ends too."""
-    with served() as (base, process):
-        port = int(base.rpartition(":")[2])
-        with socket.create_connection(("127.0.0.1", port), timeout=60) as link:
-            address = urlencode(DEMO, quote_via=quote)
-            link.sendall(f"GET /pressed?{address} HTTP/1.1\r\nHost: 127.0.0.1:{port}\r\n\r\n".encode())
-            received = b""
-            while b"pressing the strip open" not in received:
-                received += link.recv(4000)
-            at_work = _children(process.pid)
-            assert at_work
-            process.kill()
-            process.wait()
-        until = time.monotonic() + 10
-        while any(_runs(child) for child in at_work):
-            assert time.monotonic() < until, "it went on working for a server that is gone"
-            time.sleep(0.05)
+AT_WORK = """
+import time
+from fitsim import pagework
+
+def endless(state, tell):
+    tell("at work")
+    time.sleep(600)
+
+pagework.JOBS["map"] = endless  # here and, because it is imported there, in the worker
+
+if __name__ == "__main__":
+    worker = pagework._Worker()
+    worker.send(("map", (), b""))
+    while worker.look() is None:
+        pass
+    print(worker.process.pid, flush=True)
+    time.sleep(600)
+"""
+
+
+@pytest.mark.skipif(not Path("/proc/self/stat").exists(), reason="looks at processes under /proc")
+def test_workers_end_with_a_killed_server(tmp_path: Path) -> None:
+    """When the process that serves is killed outright its worker, in the middle of its work, ends too."""
+    script = tmp_path / "server.py"
+    script.write_text(AT_WORK, "utf8")
+    here = {**os.environ, "PYTHONPATH": str(Path(__file__).parent.parent)}
+    with subprocess.Popen(
+        [sys.executable, str(script)], env=here, stdout=subprocess.PIPE, text=True
+    ) as server:
+        assert server.stdout is not None
+        worker = server.stdout.readline().strip()
+        assert _runs(worker)
+        server.kill()
+    until = time.monotonic() + 20
+    while _runs(worker):
+        assert time.monotonic() < until, "it went on working for a server that is gone"
+        time.sleep(0.05)
 
 
 def _runs(process_id: str) -> bool:
