@@ -117,6 +117,15 @@ def _in_words(status: int, what: str, problems: tuple[Problem, ...], other: str 
     return Response(page, status_code=status, media_type="text/html; charset=utf-8")
 
 
+def _met_at(scope: Scope) -> tuple[str, ...]:
+    """The address at which this connection was taken: by it the page may be asked, on whichever network.
+
+    A machine has several, and cannot list them all; a foreign name that was bent to point here is none.
+    """
+    address, port = scope.get("server") or ("", None)
+    return (f"{address}:{port}", *([str(address)] if port == 80 else [])) if address else ()
+
+
 class _Guard:
     """Stands before everything: names, origins, lengths, and the headers of every reply."""
 
@@ -157,7 +166,7 @@ class _Guard:
         for name, value in scope["headers"]:
             headers.setdefault(name.decode("latin-1"), []).append(value.decode("latin-1"))
         names = [name.lower() for name in headers.get("host", [])]
-        if len(names) != 1 or names[0] not in self.hosts:
+        if len(names) != 1 or names[0] not in (*self.hosts, *_met_at(scope)):
             expected = f"one of {', '.join(self.hosts)}"
             return _refusal(
                 403, "Host", repr(", ".join(names)[:80]), expected, "open the page by its own address"

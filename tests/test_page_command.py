@@ -454,7 +454,7 @@ def _loopback_has_more() -> bool:
 @pytest.mark.skipif(not _loopback_has_more(), reason="this system has no other loopback address")
 @pytest.mark.parametrize("workshop", [False, True])
 def test_who_gets_in_from_another_address(workshop: bool, tmp_path: Path) -> None:
-    """At another address somebody listens for the workshop only, lets in who knows its name, and tells.
+    """At another address somebody listens for the workshop only, lets in who asks by it, and tells.
 
     Nothing is written, whoever comes.
     """
@@ -465,12 +465,13 @@ def test_who_gets_in_from_another_address(workshop: bool, tmp_path: Path) -> Non
         port = int(base.rpartition(":")[2])
         own = f"127.0.0.1:{port}"
         met = _reply_from(port, source="127.0.0.2", target="127.0.0.2", host=own)
-        foreign = _reply_from(port, source="127.0.0.2", target="127.0.0.2", host=f"127.0.0.2:{port}")
-        again = _reply_from(port, source="127.0.0.2", target="127.0.0.2", host=own)
+        foreign = _reply_from(port, source="127.0.0.2", target="127.0.0.2", host=f"bowl.example:{port}")
+        elsewhere = _reply_from(port, source="127.0.0.2", target="127.0.0.2", host=f"127.0.0.3:{port}")
+        again = _reply_from(port, source="127.0.0.2", target="127.0.0.2", host=f"127.0.0.2:{port}")
         process.terminate()
         said = process.communicate(timeout=20)[1]
     assert (met, again) == ((b"HTTP/1.1 200 OK",) * 2 if workshop else (b"", b""))
-    assert foreign == (b"HTTP/1.1 403 Forbidden" if workshop else b"")
+    assert (foreign, elsewhere) == ((b"HTTP/1.1 403 Forbidden",) * 2 if workshop else (b"", b""))
     assert said.count("Another machine came in: 127.0.0.2") == int(workshop)
     assert (WORKSHOP_WARNING in said) is workshop
     assert bowl.read_bytes() == before

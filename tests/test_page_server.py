@@ -125,7 +125,7 @@ def test_an_upload_that_never_ends_is_given_up(monkeypatch: pytest.MonkeyPatch) 
             await asyncio.Event().wait()
 
     with pytest.raises(_TooSlowError):
-        asyncio.run(_uploaded(Stalled(), 100))  # type: ignore[arg-type]
+        asyncio.run(asyncio.wait_for(_uploaded(Stalled(), 100), 20))  # type: ignore[arg-type]
 
 
 def test_requests_at_once_are_limited(monkeypatch: pytest.MonkeyPatch) -> None:
