@@ -25,7 +25,7 @@ __all__ = ["MOST_AT_ONCE", "MOST_WAITING", "Workers", "answer_of"]
 
 MOST_AT_ONCE = 2
 MOST_WAITING = 8
-"""Questions that may wait; one more is told to come back. A window asks three at a time."""
+"""Questions that may wait; one more is told to come back. A window asks two by itself."""
 
 LOOK_EVERY_s = 0.2
 """How often a waiting question looks whether it is still wanted."""

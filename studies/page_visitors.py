@@ -2,9 +2,9 @@
 
     sudo python studies/page_visitors.py
 
-Linux with ``ip netns`` and the right to use it. A namespace is a machine of its own as far as the network goes: it
-asks the page over a pair of virtual cards, with and without ``--workshop``, by the address, by a foreign name that
-points here, from a foreign page, and with a write. Nothing is left behind.
+Linux with ``ip netns`` and the right to use it. A namespace is a machine of its own as far as the network goes:
+it asks the page over a pair of virtual cards, with and without ``--workshop``, by the address, by a foreign name
+that points here, from a foreign page, and with a write. Nothing is left behind.
 """
 
 import os
@@ -34,11 +34,16 @@ def ip(*words: str) -> None:
     subprocess.run(["ip", *words], check=True)
 
 
-def asked(host: str, headers: dict[str, str], method: str = "GET", path: str = "/page.css", body: str = "") -> str:
+def asked(
+    host: str, headers: dict[str, str], method: str = "GET", path: str = "/page.css", body: str = ""
+) -> str:
     """What the visitor gets."""
     words = ["ip", "netns", "exec", SPACE, sys.executable, "-c", ASK.format(port=PORT)]
     done = subprocess.run(
-        [*words, repr((host, headers, method, path, body or None))], capture_output=True, text=True, check=False
+        [*words, repr((host, headers, method, path, body or None))],
+        capture_output=True,
+        text=True,
+        check=False,
     )
     return done.stdout.strip() or done.stderr.strip().splitlines()[-1]
 
@@ -54,14 +59,19 @@ def tried(workshop: bool) -> None:
             env={**os.environ, "OPENBLAS_NUM_THREADS": "1"},
         )  # fmt: skip
         try:
-            while subprocess.run(["curl", "-s", "-o", "/dev/null", f"http://127.0.0.1:{PORT}/"], check=False).returncode:
+            while subprocess.run(
+                ["curl", "-s", "-o", "/dev/null", f"http://127.0.0.1:{PORT}/"], check=False
+            ).returncode:
                 pass
             print(f"\n{'with' if workshop else 'without'} --workshop")
             print("  by the address it was told:   ", asked(HERE, {}))
             print("  the page itself:              ", asked(HERE, {}, path="/"))
             print("  by a foreign name:            ", asked(HERE, {"Host": f"bowl.example:{PORT}"}))
             print("  from a foreign page:          ", asked(HERE, {"Origin": "http://bowl.example"}))
-            print("  a file opened:                ", asked(HERE, {}, "POST", "/open/bowl", bowl.read_text("utf8")))
+            print(
+                "  a file opened:                ",
+                asked(HERE, {}, "POST", "/open/bowl", bowl.read_text("utf8")),
+            )
             print("  a file put:                   ", asked(HERE, {}, "PUT", "/bowl.toml", "x"))
             print("  a way out of the folder:      ", asked(HERE, {}, path="/../pyproject.toml"))
             print("  files in the bowl's folder:   ", sorted(path.name for path in Path(folder).iterdir()))

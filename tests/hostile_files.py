@@ -33,7 +33,8 @@ from fitsim.tomlfile import tables_of_file
 from fitsim.varied import read_varied
 from fitsim.weather import MONTH_DAYS, read_epw
 
-SCRATCH = Path(tempfile.mkdtemp(prefix="fitsim-hostile-"))
+_FOLDER = tempfile.TemporaryDirectory(prefix="fitsim-hostile-")  # gone when the tests are
+SCRATCH = Path(_FOLDER.name)
 
 BOWL = b"""name = "Rowan dish"
 [board]

@@ -11,7 +11,7 @@ from fitsim.cli import main
 
 KINDS = {kind.name: kind for kind in hostile_files.kinds()}
 FEW = {"weather file": 12, "weather file, bytes": 20, "store": 30}
-"""Tries of what takes longest to read; the others have sixty. The study of the same name tries more."""
+"""Tries of what takes longest to read; the others have sixty. The study of spoilt files tries more."""
 
 
 @pytest.mark.parametrize("name", KINDS)

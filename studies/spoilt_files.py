@@ -1,6 +1,6 @@
 """How the program takes files spoilt by the rules of their own grammar: a table of what was tried.
 
-    python studies/hostile_files.py 2000
+    python studies/spoilt_files.py 2000
 
 Every kind of file that the program reads is spoilt so often, always alike for the same number, and read as
 the program reads it; what breaks it is listed with the number that gives it again.
