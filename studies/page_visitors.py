@@ -2,9 +2,9 @@
 
     sudo python studies/page_visitors.py
 
-Linux with ``ip netns`` and the right to use it. A namespace is a machine of its own as far as the network goes:
-it asks the page over a pair of virtual cards, with and without ``--workshop``, by the address, by a foreign name
-that points here, from a foreign page, and with a write. Nothing is left behind.
+Linux with ``ip netns`` and the right to use it. A namespace is a machine of its own as far as the network
+goes: it asks the page over a pair of virtual cards, with and without ``--workshop``, by the address, by a
+foreign name that points here, from a foreign page, and with a write. Nothing is left behind.
 """
 
 import os
