@@ -5,6 +5,7 @@ and values and gets back what a slip of the pen, a broken disk or an ill-meaning
 :func:`outcome` says what came of it. The same seed spoils alike.
 """
 
+import atexit
 import random
 import sqlite3
 import tempfile
@@ -33,7 +34,8 @@ from fitsim.tomlfile import tables_of_file
 from fitsim.varied import read_varied
 from fitsim.weather import MONTH_DAYS, read_epw
 
-_FOLDER = tempfile.TemporaryDirectory(prefix="fitsim-hostile-")  # gone when the tests are
+_FOLDER = tempfile.TemporaryDirectory(prefix="fitsim-hostile-")
+atexit.register(_FOLDER.cleanup)
 SCRATCH = Path(_FOLDER.name)
 
 BOWL = b"""name = "Rowan dish"
