@@ -19,8 +19,8 @@ import click
 from fitsim.answer import VERSION, schema_text
 from fitsim.assume import demo_tables, make_bowl, read_bowl
 from fitsim.bowl import Bowl
-from fitsim.errors import FitsimError, InputError, Problem
-from fitsim.files import write_whole
+from fitsim.errors import LONGEST_LINE, FitsimError, InputError, Problem, escaped, shortened
+from fitsim.files import file_name, refuse_shared_names, write_whole
 from fitsim.learned import Learned, with_learned
 from fitsim.tables import packaged_text
 from fitsim.wood import find_wood, woods
@@ -34,19 +34,70 @@ __all__ = ["demo_bowl", "learned_option", "main"]
 # ``fit --json`` must not pay for them.
 
 
+READ_FILES = ("file", "words", "weather", "causes_file")
+"""Parameters that name what is read; every other file that a command takes is written."""
+
+LEARNED_FILES = "fitsim.learned_files"
+"""Where a command's context keeps the names behind ``--learned``, which are files already read."""
+
+MOST_LINES = 40
+"""Lines of what is wrong that are shown at once."""
+
+
+class _Command(click.Command):
+    """A command whose files are all different ones."""
+
+    def invoke(self, ctx: click.Context) -> Any:
+        """Run it, once no output has the name of another file of the same command."""
+        read: list[str | Path] = []
+        written: list[str | Path] = []
+        for param in self.params:
+            given = ctx.params.get(param.name or "")
+            every = given if isinstance(given, tuple) else (given,)
+            if param.name in READ_FILES:
+                read += [path for path in every if isinstance(path, Path | str) and "=" not in str(path)]
+            else:
+                written += [path for path in every if isinstance(path, Path)]
+        read += ctx.meta.get(LEARNED_FILES, ())
+        refuse_shared_names(written, read)
+        return super().invoke(ctx)
+
+
+def _one_line(text: str) -> str:
+    return shortened(escaped(text), LONGEST_LINE)
+
+
 class _Commands(click.Group):
-    """Turns our errors into one line each and exit status 2."""
+    """Turns our errors into one line each and exit status 2; nothing in them is obeyed by a terminal."""
+
+    command_class = _Command
 
     def invoke(self, ctx: click.Context) -> Any:
         """Run a command; an error of ours becomes lines on standard error."""
         try:
             return super().invoke(ctx)
+        except click.exceptions.NoArgsIsHelpError:
+            raise
+        except click.UsageError as error:
+            raise click.UsageError(_one_line(error.format_message()), error.ctx) from None
         except FitsimError as error:
-            for line in str(error).splitlines():
-                click.echo(f"fitsim: {line}", err=True)
+            lines = str(error).splitlines()
+            for line in lines[:MOST_LINES]:
+                click.echo(f"fitsim: {_one_line(line)}", err=True)
+            if len(lines) > MOST_LINES:
+                click.echo(f"fitsim: {len(lines) - MOST_LINES} more like these", err=True)
         except OSError as error:
             click.echo(f"fitsim: output: {(error.strerror or 'refused').lower()}", err=True)
         return ctx.exit(2)
+
+    def make_context(self, info_name: str | None, args: list[str], *more: Any, **extra: Any) -> Any:
+        """Read the words before the command, as :meth:`invoke` reads those behind it."""
+        try:
+            return super().make_context(info_name, args, *more, **extra)
+        except click.exceptions.NoArgsIsHelpError:
+            raise
+        except click.UsageError as error:
+            raise click.UsageError(_one_line(error.format_message()), error.ctx) from None
 
 
 @click.group(cls=_Commands, context_settings={"help_option_names": ["-h", "--help"]})
@@ -56,10 +107,11 @@ def main() -> None:
 
 
 def _learned_of_option(
-    _ctx: click.Context, _option: click.Parameter, paths: tuple[Path, ...]
+    ctx: click.Context, _option: click.Parameter, paths: tuple[Path, ...]
 ) -> Learned | None:
     from fitsim.learnedfile import read_learned_files
 
+    ctx.meta[LEARNED_FILES] = paths
     return read_learned_files(paths)
 
 
@@ -140,7 +192,7 @@ def _tell(line: str) -> None:
 
 
 def _note(line: str) -> None:
-    click.echo(line, err=True)
+    click.echo(escaped(line), err=True)
 
 
 def demo_bowl() -> Bowl:
@@ -272,7 +324,7 @@ def new_command(file: Path, replace: bool) -> None:
     """Write a commented bowl file to start from."""
     text = packaged_text("starter.toml")
     write_whole(file, text.encode("utf8"), replace=replace)
-    click.echo(f"Written: {file}. Change it, then: fitsim fit {file}")
+    click.echo(f"Written: {file_name(file)}. Change it, then: fitsim fit {file_name(file)}")
 
 
 def _tilts_rad(_ctx: click.Context, _option: click.Parameter, texts: tuple[str, ...]) -> tuple[float, ...]:

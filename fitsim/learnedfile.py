@@ -14,6 +14,7 @@ from fitsim.acrossgrain import SHAPES, BoardAcross
 from fitsim.bowlfile import READERS
 from fitsim.breaking import BoardStrength
 from fitsim.errors import InputError, Problem
+from fitsim.files import file_name
 from fitsim.keyed import KeyedFile, Reader, count, positive
 from fitsim.learned import Learned
 from fitsim.ovendry import BoardMoisture
@@ -127,7 +128,7 @@ def read_learned(path: str | Path) -> Learned:
     tables = tables_of_file(
         path, kind="file of what was learned", made_by="fitsim testcut FILE --keep PATH"
     )
-    return make_learned(tables, where=str(path))
+    return make_learned(tables, where=file_name(path))
 
 
 def read_learned_files(paths: Sequence[str | Path]) -> Learned | None:
@@ -148,7 +149,7 @@ def read_learned_files(paths: Sequence[str | Path]) -> Learned | None:
     InputError
         One line for every problem, and for two files that speak of the same thing.
     """
-    return joined([(str(path), read_learned(path)) for path in paths]) if paths else None
+    return joined([(file_name(path), read_learned(path)) for path in paths]) if paths else None
 
 
 def joined(parts: Sequence[tuple[str, Learned]]) -> Learned:

@@ -24,6 +24,7 @@ from fitsim.varied import KINDS
 
 __all__ = [
     "LONGEST_ADDRESS",
+    "MOST_PAIRS",
     "PAGE_WORDS",
     "PageState",
     "Pairs",

@@ -23,6 +23,7 @@ from fitsim.breaking import (
     RIFT_ANGLES_rad,
 )
 from fitsim.errors import InputError, Problem
+from fitsim.files import file_name
 from fitsim.finish import finish_named
 from fitsim.keyed import KeyedFile, Reader, not_negative, positive
 from fitsim.learned import WorkshopTests
@@ -164,7 +165,7 @@ def read_cuts(path: str | Path) -> ScrapCuts:
         One line for every problem.
     """
     tables = tables_of_file(path, kind="file of test cuts", made_by="fitsim testcut --new FILE")
-    return make_cuts(tables, where=str(path))
+    return make_cuts(tables, where=file_name(path))
 
 
 def make_cuts(tables: Mapping[str, Any], *, where: str = "") -> ScrapCuts:
@@ -219,7 +220,7 @@ def read_tests(path: str | Path) -> WorkshopTests:
         One line for every problem.
     """
     tables = tables_of_file(path, kind="file of test cuts", made_by="fitsim testcut --new FILE")
-    return make_tests(tables, where=str(path))
+    return make_tests(tables, where=file_name(path))
 
 
 def make_tests(tables: Mapping[str, Any], *, where: str = "") -> WorkshopTests:

@@ -7,7 +7,7 @@ from typing import Any
 
 from fitsim.assume import demo_tables, make_bowl
 from fitsim.errors import InputError, OutsideModelError, Problem
-from fitsim.files import PICTURE_ENDINGS, check_target
+from fitsim.files import PICTURE_ENDINGS, check_target, file_name
 from fitsim.learned import Learned, with_learned
 from fitsim.picture import write_picture
 from fitsim.place import ROOM_KEYS, read_place
@@ -49,7 +49,7 @@ def seasons_told(
     """
     for picture in options["pictures"]:
         check_target(Path(picture), replace=options["replace"], endings=PICTURE_ENDINGS)
-    where = "demonstration bowl" if file is None else str(file)
+    where = "demonstration bowl" if file is None else file_name(file)
     tables = demo_tables() if file is None else tables_of_file(file)
     bowl = make_bowl(tables, where=where)
     learned: Learned | None = options["learned"]

@@ -42,6 +42,7 @@ __all__ = [
     "Question",
     "Swept",
     "ask",
+    "end_with_parent",
     "header_for",
     "run_sweep",
     "setting",
@@ -444,11 +445,15 @@ def worker_pool(processes: int) -> Executor:
         A pool; shut it down when done.
     """
     fresh = multiprocessing.get_context("spawn")
-    return ProcessPoolExecutor(processes, mp_context=fresh, initializer=_end_with_parent)
+    return ProcessPoolExecutor(processes, mp_context=fresh, initializer=end_with_parent)
 
 
-def _end_with_parent() -> None:
-    """A pool whose parent was killed would otherwise wait for work for ever."""
+def end_with_parent() -> None:
+    """End this process when the one that started it is gone, however that ended and whatever is done here.
+
+    Called first of all in a process started by :mod:`multiprocessing`, which would otherwise work or wait
+    for ever.
+    """
     parent = multiprocessing.parent_process()
 
     def watch() -> None:

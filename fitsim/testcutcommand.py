@@ -5,7 +5,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 from fitsim.errors import InputError, Problem
-from fitsim.files import PICTURE_ENDINGS, check_target, write_whole
+from fitsim.files import PICTURE_ENDINGS, check_target, file_name, write_whole
 from fitsim.learned import learn
 from fitsim.learnedfile import learned_text
 from fitsim.learnedreport import learned_object_text, learned_report
@@ -83,12 +83,13 @@ def testcut_told(
     if new:
         write_whole(file, packaged_text("starter_testcut.toml").encode("utf8"), replace=replace)
         _draw(drawings, units or "mm", replace, note)
-        return f"Written: {file}. Write your readings into it, then: fitsim testcut {file}\n{said}"
+        name = file_name(file)
+        return f"Written: {name}. Write your readings into it, then: fitsim testcut {name}\n{said}"
     tests = read_tests(file)
     if tilts_rad and tests.cuts is None:
         expected = "a saw's rings or slots in the file, to predict a drop"
-        raise InputError(Problem(str(file), "--tilt", "", expected, "leave the option out"))
-    results = learn(tests, where=str(file))
+        raise InputError(Problem(file_name(file), "--tilt", "", expected, "leave the option out"))
+    results = learn(tests, where=file_name(file))
     if keep is not None:
         kept = learned_text(results.learned, name=tests.name, date=tests.date)
         write_whole(keep, kept.encode("utf8"), replace=replace)

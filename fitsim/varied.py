@@ -263,7 +263,7 @@ def _range(key: str, given: str) -> Varied:
     if low >= high:
         remedy = "write the smaller first" if low > high else f"write {key}={texts[0]} for one value"
         raise InputError(Problem("", key, repr(given), "a range from low to high", remedy))
-    if count and not re.fullmatch(r"\s*0*([2-9]|[1-9]\d{1,5})\s*", count):
+    if count and not re.fullmatch(r"\s*([2-9]|[1-9][0-9]{1,5})\s*", count):
         raise InputError(Problem("", key, repr(given), "2 to 999999 values", "write it like 2..14:25"))
     return Varied(key, unit, (low, high), int(count) if count else None, ())
 
