@@ -1,20 +1,29 @@
-r"""Strength across the grain of one board, carried from one piece of wood to another by their volumes.
+r"""Strength across the grain of one board: by ring direction, moisture and size of piece.
 
-Wood across its grain breaks at its weakest place, so small pieces bear more than large ones. With the
-Weibull shape m the mean stress at which a piece breaks goes with its effective volume V, the volume that
-would be as likely to break were all of it stressed as its worst place is:
+Wood across its grain breaks at its weakest place, so small pieces bear more than large ones
+(:mod:`fitsim.weakestlink`). The mean stress at which a piece breaks goes with the volume V that its own
+uneven stress stands for:
 
     mean(V) = f B (V_ref / V)^(1/m)
 
-f B is the mean at V_ref, the effective volume of the handbooks' test piece; f is the mean of many boards,
-B the factor of one board, mean 1. A strip b wide and h thick, loaded in the middle of a span L, is
-stressed by sigma = 3 F L/(2 b h^2), which falls to nothing along the span and through half the thickness,
-so that
+f B is the mean at V_ref, that of the handbooks' test piece; f is the mean of many boards pulled the way
+this one is, B the factor of one board, mean 1. A strip b wide and h thick, loaded in the middle of a span
+L, is stressed by sigma = 3 F L/(2 b h^2), which falls to nothing along the span and through half the
+thickness, so that V = b h L / (2 (m + 1)^2). Stress times (V/V_ref)^(1/m) is then a reading of f B, without
+further factors: the normalising Gamma(1 + 1/m) of both pieces is the same and drops out.
 
-    V = b h L / (2 (m + 1)^2)
+V_ref is the one of the bowl's own chance, with the shear beside the tension in the handbooks' notched
+piece (:func:`fitsim.weakestlink.reference_volume_mm3`), although a bending strip has no notch and hardly
+any shear (h/(2 L), a twentieth of the tension, and that where the tension is nothing). Two reasons. A
+bowl's risk, the integral of (s/(f B))^m dV/V_ref, knows the wood by (f B)^m V_ref alone: with the same
+V_ref in both a strip's break reaches it as (s/sigma)^m dV/V, and V_ref drops out. And the handbooks' f,
+which strips are held against, is a mean of pieces that broke with their notch's shear: in our measure of
+stress they are as likely to break as V_ref at f when that shear is counted. The volume for tension alone
+(25.8 cm3 for 28.4 at shape 5, 43.1 for 53.8 at 10) would make every strip speak for a board 2 percent
+stronger than it is.
 
-Stress times (V/V_ref)^(1/m) is then a reading of f B, without further factors: the normalising
-Gamma(1 + 1/m) of both pieces is the same and drops out.
+Shape, scatter, ring directions and moisture have their numbers and sources in ``splitting.csv`` and
+``variability.csv``, the same for strips and bowls.
 """
 
 import math
@@ -22,10 +31,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from fitsim.moisture import ADJUSTABLE_RANGE_PERCENT, tension_across_share
+from fitsim.weakestlink import beam_volume_mm3, between_boards, reference_volume_mm3
+from fitsim.wood import Sourced, splitting, variability
+
 __all__ = [
-    "GREATEST_SHAPE",
-    "LEAST_SHAPE",
-    "LIKELIEST_SHAPE",
     "SHAPES",
     "STANDARD_STRIP",
     "STANDARD_STRIP_INCH",
@@ -33,37 +43,22 @@ __all__ = [
     "StripSize",
     "across_at_moisture",
     "beam_stress_MPa",
-    "beam_volume_mm3",
-    "between_boards_cov",
+    "board_scatter",
+    "direction_share",
     "mean_load_N",
-    "reference_volume_mm3",
     "ring_factor",
     "standard_strip",
-    "within_board_cov",
+    "tangential_share",
+    "weibull_shape",
 ]
 
 SHAPES = (5.0, 6.0, 8.0, 10.0)
 """Weibull shapes for which what is learned is kept. [-]"""
 
-LEAST_SHAPE, LIKELIEST_SHAPE, GREATEST_SHAPE = 5.0, 6.0, 10.0
-"""Range of the shape and the value taken: 5 from J. D. Barrett, Wood and Fiber 6 (1974), blocks of
-Douglas-fir; the rest an estimate, since that size effect may owe much to ring curvature. [-]"""
 
-REFERENCE_VOLUMES_mm3 = (25_500.0, 27_000.0, 32_000.0, 41_000.0)
-"""Effective volume of the handbooks' piece for each of :data:`SHAPES`, from a plane-stress solution of its
-shape (shape from memory), at its nominal stress; between 25 and 75 cm3 all told. [mm^3]"""
-
-TOTAL_COV = 0.25
-"""Scatter of tension across the grain, piece to piece, as in ``variability.csv`` (from memory). [-]"""
-
-TANGENTIAL_FACTOR, RADIAL_FACTOR = 0.87, 1.13
-"""Handbook means average both ways of pulling: of 15 hardwoods, green, pieces pulled tangentially bore
-0.87 (0.74 to 0.98) of the mean of both (S. J. Record 1914, Table III, after Circular 213, read in a
-copy). [-]"""
-
-MOISTURE_TREND = ((6.0, 1.12), (12.0, 1.0), (20.0, 0.80))
-"""Tension across the grain by moisture content, against 12 percent; from memory, an estimate.
-[percent, -]"""
+def weibull_shape() -> Sourced:
+    """Weibull shape of strength across the grain: the one taken, and its ends. [-]"""
+    return splitting()["shape"]
 
 
 @dataclass(frozen=True)
@@ -79,6 +74,12 @@ class StripSize:
     width_mm: float
     thickness_mm: float
     span_mm: float
+
+    def volume_mm3(self, shape: float) -> float:
+        """Volume its stress stands for, see :func:`fitsim.weakestlink.beam_volume_mm3`. [mm^3]"""
+        return beam_volume_mm3(
+            width_mm=self.width_mm, depth_mm=self.thickness_mm, span_mm=self.span_mm, shape=shape
+        )
 
 
 STANDARD_STRIP = StripSize(width_mm=10.0, thickness_mm=6.0, span_mm=60.0)
@@ -112,16 +113,19 @@ class BoardAcross:
     ----------
     mean_MPa : tuple[float, ...]
         f B for each of :data:`SHAPES`: mean tension across the grain of this board, the way it was
-        broken, at 12 percent moisture and at the handbooks' effective volume for that shape. [MPa]
+        broken, at 12 percent moisture and at the handbooks' volume for that shape. [MPa]
     cov : tuple[float, ...]
         Its remaining coefficient of variation: it stands in place of the scatter between boards. [-]
     ring_angle_rad : float
         Growth rings against the face of the board that was tested. [rad]
+    usual_MPa : float
+        f: what the handbook makes of a board pulled that way, at 12 percent moisture. [MPa]
     """
 
     mean_MPa: tuple[float, ...]
     cov: tuple[float, ...]
     ring_angle_rad: float
+    usual_MPa: float
 
     def at_shape(self, shape: float) -> tuple[float, float]:
         """Mean [MPa] and coefficient of variation [-] for any shape, carried along its inverse."""
@@ -129,26 +133,9 @@ class BoardAcross:
         log_mean = np.interp(1 / shape, inverse, np.log(self.mean_MPa[::-1]))
         return float(np.exp(log_mean)), float(np.interp(1 / shape, inverse, self.cov[::-1]))
 
-
-def reference_volume_mm3(shape: float) -> float:
-    """Effective volume of the handbooks' test piece.
-
-    Parameters
-    ----------
-    shape : float
-        Weibull shape; beyond 5 to 10 the value at the end. [-]
-
-    Returns
-    -------
-    float
-        Volume, between the four shapes along the logarithm. [mm^3]
-
-    Examples
-    --------
-    >>> round(reference_volume_mm3(6.0)), round(reference_volume_mm3(7.0))
-    (27000, 29394)
-    """
-    return float(np.exp(np.interp(shape, SHAPES, np.log(REFERENCE_VOLUMES_mm3))))
+    def factor(self, shape: float) -> float:
+        """B at a shape: how strong this board is beside the usual one. [-]"""
+        return self.at_shape(shape)[0] / self.usual_MPa
 
 
 def beam_stress_MPa(strip: StripSize, load_N: float) -> float:
@@ -174,24 +161,6 @@ def beam_stress_MPa(strip: StripSize, load_N: float) -> float:
     return 3 * load_N * strip.span_mm / (2 * strip.width_mm * strip.thickness_mm**2)
 
 
-def beam_volume_mm3(strip: StripSize, shape: float) -> float:
-    """Effective volume of a strip loaded in the middle of its span, b h L/(2 (m + 1)^2).
-
-    Parameters
-    ----------
-    strip : StripSize
-        Its size.
-    shape : float
-        Weibull shape m. [-]
-
-    Returns
-    -------
-    float
-        Volume. [mm^3]
-    """
-    return strip.width_mm * strip.thickness_mm * strip.span_mm / (2 * (shape + 1) ** 2)
-
-
 def mean_load_N(strip: StripSize, *, mean_MPa: float, shape: float, moisture_percent: float) -> float:
     """Load at which such strips of a board break on the average.
 
@@ -211,13 +180,13 @@ def mean_load_N(strip: StripSize, *, mean_MPa: float, shape: float, moisture_per
     float
         Load. [N]
     """
-    size = (reference_volume_mm3(shape) / beam_volume_mm3(strip, shape)) ** (1 / shape)
+    size = (reference_volume_mm3(shape) / strip.volume_mm3(shape)) ** (1 / shape)
     stress = mean_MPa * size * across_at_moisture(moisture_percent)
     return float(stress / beam_stress_MPa(strip, 1.0))
 
 
-def within_board_cov(shape: float) -> float:
-    """Coefficient of variation of pieces of one board, from Gamma(1 + 2/m)/Gamma(1 + 1/m)^2 - 1.
+def board_scatter(shape: float) -> float:
+    """Coefficient of variation from board to board that leaves the total scatter as it is published.
 
     Parameters
     ----------
@@ -227,48 +196,77 @@ def within_board_cov(shape: float) -> float:
     Returns
     -------
     float
-        The root of that. [-]
-    """
-    return math.sqrt(math.gamma(1 + 2 / shape) / math.gamma(1 + 1 / shape) ** 2 - 1)
-
-
-def between_boards_cov(shape: float) -> float:
-    """Coefficient of variation from board to board that leaves the total scatter as it is held to be.
-
-    Parameters
-    ----------
-    shape : float
-        Weibull shape m. [-]
-
-    Returns
-    -------
-    float
-        s_B with (1 + s_B^2)(1 + v_m^2) = 1 + 0.25^2. [-]
+        See :func:`fitsim.weakestlink.between_boards`. [-]
 
     Examples
     --------
-    >>> [round(between_boards_cov(m), 3) for m in SHAPES]
+    >>> [round(board_scatter(m), 3) for m in SHAPES]
     [0.098, 0.155, 0.199, 0.218]
     """
-    return math.sqrt((1 + TOTAL_COV**2) / (1 + within_board_cov(shape) ** 2) - 1)
+    return between_boards(variability()["tension_across"].value, shape)
 
 
-def ring_factor(ring_angle_rad: float) -> float:
+def tangential_share(*, softwood: bool) -> Sourced:
+    """Strength across the grain pulled tangentially over the handbooks' mean of both ways.
+
+    Parameters
+    ----------
+    softwood : bool
+        Whether the wood is one.
+
+    Returns
+    -------
+    Sourced
+        Pulled radially it is 2 less this. [-]
+    """
+    return splitting()[f"tangential_share_{'softwood' if softwood else 'hardwood'}"]
+
+
+def direction_share(direction_rad: float, *, tangential: float, rift: float) -> float:
+    """Strength across the grain by the direction it is pulled in, over the handbooks' mean of both ways.
+
+    Parameters
+    ----------
+    direction_rad : float
+        From tangential towards radial: in the plane of a board the angle of the rings to its face, 0
+        flat-sawn, pi/2 quarter-sawn. [rad]
+    tangential, rift : float
+        That share pulled tangentially; what rings at 45 degrees leave of the mean of both ways. [-]
+
+    Returns
+    -------
+    float
+        Share. [-]
+    """
+    cc, ss = math.cos(direction_rad) ** 2, math.sin(direction_rad) ** 2
+    return (tangential * cc + (2 - tangential) * ss) * (1 - (1 - rift) * 4 * cc * ss)
+
+
+def ring_factor(ring_angle_rad: float, *, softwood: bool = False) -> float:
     """Strength across the grain in the plane of a board over the handbooks' mean of both ways.
 
     Parameters
     ----------
     ring_angle_rad : float
-        Growth rings against the face: 0 flat-sawn, pulled tangentially; pi/2 quarter-sawn. [rad]
+        Growth rings against the face. [rad]
+    softwood : bool
+        Whether the wood is one.
 
     Returns
     -------
     float
-        0.87 to 1.13; some woods are 40 to 60 percent lower about half way between (rift-sawn boards),
-        which is not in it. [-]
+        :func:`direction_share` with the values stated before their ranges. [-]
+
+    Examples
+    --------
+    >>> round(ring_factor(0.0), 3), round(ring_factor(math.pi / 2), 3), round(ring_factor(math.pi / 4), 3)
+    (0.87, 1.13, 0.75)
     """
-    radial = math.sin(ring_angle_rad) ** 2
-    return TANGENTIAL_FACTOR * (1 - radial) + RADIAL_FACTOR * radial
+    return direction_share(
+        ring_angle_rad,
+        tangential=tangential_share(softwood=softwood).value,
+        rift=splitting()["rift_share"].value,
+    )
 
 
 def across_at_moisture(moisture_percent: float) -> float:
@@ -277,19 +275,19 @@ def across_at_moisture(moisture_percent: float) -> float:
     Parameters
     ----------
     moisture_percent : float
-        Moisture content; the lines of :data:`MOISTURE_TREND` go on beyond their ends. [percent]
+        Moisture content; beyond the range that the trend serves it stays as at its end. [percent]
 
     Returns
     -------
     float
-        Ratio. [-]
+        Ratio, see :func:`fitsim.moisture.tension_across_share`. [-]
 
     Examples
     --------
-    >>> across_at_moisture(12.0), round(across_at_moisture(8.0), 3), round(across_at_moisture(16.0), 3)
-    (1.0, 1.08, 0.9)
+    >>> across_at_moisture(12.0), round(across_at_moisture(6.0), 3), round(across_at_moisture(20.0), 3)
+    (1.0, 1.12, 0.8)
     """
-    dry, tested, damp = MOISTURE_TREND
-    first, second = (dry, tested) if moisture_percent < tested[0] else (tested, damp)
-    slope = (second[1] - first[1]) / (second[0] - first[0])
-    return float(first[1] + slope * (moisture_percent - first[0]))
+    of = splitting()
+    inside = min(max(moisture_percent, ADJUSTABLE_RANGE_PERCENT[0]), ADJUSTABLE_RANGE_PERCENT[1])
+    shares = (of["tension_share_6_percent"].value, of["tension_share_20_percent"].value)
+    return float(tension_across_share(inside, at_6=shares[0], at_20=shares[1]))

@@ -15,23 +15,20 @@ shape it uses.
 
 import math
 from dataclasses import dataclass
+from statistics import NormalDist
 
 import numpy as np
 
 from fitsim.acrossgrain import (
-    GREATEST_SHAPE,
-    LEAST_SHAPE,
-    LIKELIEST_SHAPE,
     SHAPES,
     BoardAcross,
     StripSize,
     across_at_moisture,
     beam_stress_MPa,
-    beam_volume_mm3,
-    between_boards_cov,
+    board_scatter,
     mean_load_N,
-    reference_volume_mm3,
     ring_factor,
+    weibull_shape,
 )
 from fitsim.arrays import Array
 from fitsim.bowl import Assumption
@@ -46,6 +43,8 @@ from fitsim.posterior import (
     density,
 )
 from fitsim.scrap import WITHIN_SDS
+from fitsim.weakestlink import reference_volume_mm3
+from fitsim.wood import Wood
 
 __all__ = [
     "BREAK_DEFAULTS",
@@ -56,11 +55,13 @@ __all__ = [
     "BrokenStrip",
     "RIFT_ANGLES_rad",
     "StrengthEstimate",
+    "believed_range_MPa",
     "estimate_strength",
     "log_strength_likelihood",
     "refuse_strips",
     "strength_density",
     "strip_loads_N",
+    "untested",
 ]
 
 BREAK_DEFAULTS = {
@@ -96,7 +97,8 @@ RIFT_DEFAULT = Assumption(
     "rift-sawn: with growth rings near 45 deg some woods are 40 to 60 percent weaker across the grain "
     "than flat- or quarter-sawn, others not (Wood Handbook, chapter 5, Annual Ring Orientation)",
 )  # fmt: skip
-"""In place of the handbook's scatter on a board whose rings lie between those angles."""
+"""In place of the handbook's scatter on a board whose rings lie between those angles; beyond them the loss
+of rift wood, 10 percent at most with the share taken, is no more than other boards differ by."""
 
 _KG_N = 9.80665
 LOAD_SD_N, SIZE_SD_mm = 0.2 * _KG_N / WITHIN_SDS, 0.2 / WITHIN_SDS
@@ -158,6 +160,8 @@ class BreakTests:
         Of the strips. [percent]
     common_sd, handbook_sd : float
         Standard deviations of the logarithm: what all strips share, and the handbook's mean. [-]
+    softwood : bool
+        Whether the wood is one: softwoods differ less between their ring directions.
     """
 
     strips: tuple[BrokenStrip, ...]
@@ -168,6 +172,38 @@ class BreakTests:
     moisture_sd_percent: float = ASSUMED_MOISTURE_SD_percent
     common_sd: float = COMMON_SD
     handbook_sd: float = HANDBOOK_SD
+    softwood: bool = False
+
+    @property
+    def usual_MPa(self) -> float:
+        """What the handbook makes of a board pulled this way, at 12 percent moisture. [MPa]"""
+        return self.handbook_MPa * ring_factor(self.ring_angle_rad, softwood=self.softwood)
+
+
+def untested(wood: Wood, ring_angle_rad: float) -> BreakTests:
+    """What is believed of a board before any strip of it is broken.
+
+    Parameters
+    ----------
+    wood : Wood
+        Values at 12 percent moisture.
+    ring_angle_rad : float
+        Growth rings against the board's face. [rad]
+
+    Returns
+    -------
+    BreakTests
+        Without strips.
+    """
+    rift = RIFT_ANGLES_rad[0] < ring_angle_rad < RIFT_ANGLES_rad[1]
+    return BreakTests(
+        strips=(),
+        wood=wood.name,
+        handbook_MPa=wood.tension_across_MPa.value,
+        ring_angle_rad=ring_angle_rad,
+        handbook_sd=RIFT_SD if rift else HANDBOOK_SD,
+        softwood=wood.group == "softwood",
+    )
 
 
 @dataclass(frozen=True)
@@ -225,14 +261,32 @@ class StrengthEstimate:
 
 def _believed(tests: BreakTests, shape: float) -> tuple[float, float]:
     """Mean and standard deviation of log f B before any strip: B has mean 1, and f is a middle."""
-    boards = math.log(1 + between_boards_cov(shape) ** 2)
-    mean = math.log(tests.handbook_MPa * ring_factor(tests.ring_angle_rad)) - boards / 2
+    boards = math.log(1 + board_scatter(shape) ** 2)
+    mean = math.log(tests.usual_MPa) - boards / 2
     return mean, math.sqrt(boards + tests.handbook_sd**2)
+
+
+def believed_range_MPa(tests: BreakTests) -> tuple[float, float]:
+    """Where f B of a board lies before any strip of it is broken, at the shape taken.
+
+    Parameters
+    ----------
+    tests : BreakTests
+        What is believed beforehand; its strips are not looked at.
+
+    Returns
+    -------
+    tuple[float, float]
+        Nine times in ten between these. [MPa]
+    """
+    middle, sd = _believed(tests, weibull_shape().value)
+    reach = NormalDist().inv_cdf(RANGE_ENDS[1]) * sd
+    return math.exp(middle - reach), math.exp(middle + reach)
 
 
 def _reading(strip: BrokenStrip, tests: BreakTests, shape: float) -> float:
     """Logarithm of the stress at break, carried to 12 percent moisture and the handbooks' volume."""
-    size = math.log(beam_volume_mm3(strip.size, shape) / reference_volume_mm3(shape)) / shape
+    size = math.log(strip.size.volume_mm3(shape) / reference_volume_mm3(shape)) / shape
     return math.log(strip.stress_MPa / across_at_moisture(tests.moisture_percent)) + size
 
 
@@ -320,18 +374,18 @@ def estimate_strength(tests: BreakTests, *, name: str = "My tests", date: str = 
     _, densities, weight = _over_shapes(tests)
     mixed = _mixed(densities, weight)
     kept = [_lognormal(strength_density(tests, m)[0]) for m in SHAPES]
-    taken = SHAPES.index(LIKELIEST_SHAPE)
-    before = tests.handbook_MPa * ring_factor(tests.ring_angle_rad)
-    across = BoardAcross(tuple(m for m, _ in kept), tuple(c for _, c in kept), tests.ring_angle_rad)
-    sds = [math.hypot(_gumbel_sd(LEAST_SHAPE), s.log_sd) for s in tests.strips]
-    readings = [_reading(s, tests, LEAST_SHAPE) for s in tests.strips]
+    means, covs = tuple(m for m, _ in kept), tuple(c for _, c in kept)
+    across = BoardAcross(means, covs, tests.ring_angle_rad, tests.usual_MPa)
+    taken, least = weibull_shape().value, weibull_shape().low
+    sds = [math.hypot(_gumbel_sd(least), s.log_sd) for s in tests.strips]
+    readings = [_reading(s, tests, least) for s in tests.strips]
     return StrengthEstimate(
         strength=BoardStrength(name, date, tests.wood, across, len(tests.strips)),
-        before_MPa=before,
+        before_MPa=tests.usual_MPa,
         low_MPa=math.exp(mixed.quantile(RANGE_ENDS[0])),
         high_MPa=math.exp(mixed.quantile(RANGE_ENDS[1])),
-        board_factor=across.mean_MPa[taken] / before,
-        board_factor_cov=across.cov[taken],
+        board_factor=across.factor(taken),
+        board_factor_cov=across.at_shape(taken)[1],
         agreement=agreement(readings, sds),
         tests=tests,
     )
@@ -339,7 +393,8 @@ def estimate_strength(tests: BreakTests, *, name: str = "My tests", date: str = 
 
 def _over_shapes(tests: BreakTests) -> tuple[list[float], list[Density], Array]:
     """Shapes, what is believed at each, and the weight of each by how well it fits the strips."""
-    inverse = np.linspace(1 / LEAST_SHAPE, 1 / GREATEST_SHAPE, _SHAPE_STEPS)
+    taken = weibull_shape()
+    inverse = np.linspace(1 / taken.low, 1 / taken.high, _SHAPE_STEPS)
     shapes = [1 / float(v) for v in inverse]
     found = [strength_density(tests, m) for m in shapes]
     evidence = np.array([e for _, e in found])
@@ -415,7 +470,7 @@ def refuse_strips(estimate: StrengthEstimate, *, where: str = "") -> None:
             raise InputError(Problem(where, ", ".join(labels), "", expected, remedy))
         strip = tests.strips[found.doubtful[0]]
         by_others = strip.load_N * math.exp(
-            found.expected - _reading(strip, tests, LEAST_SHAPE)
+            found.expected - _reading(strip, tests, weibull_shape().low)
         )  # both at the same shape, so the volumes drop out
         expected = f"about {by_others / _KG_N:.1f} kg by all the other strips ({test})"
         remedy = "measure what is left of it again; leave it out if it had a knot or a check, or slipped"
@@ -441,8 +496,9 @@ def _refuse_far(estimate: StrengthEstimate, where: str) -> None:
     tests = estimate.tests
     if max(_far_off_chance(tests, shape) for shape in SHAPES) >= MISFIT_CHANCE / 10:
         return
-    believed, _ = _believed(tests, LIKELIEST_SHAPE)
-    readings = [_reading(s, tests, LIKELIEST_SHAPE) for s in tests.strips]
+    taken = weibull_shape().value
+    believed, _ = _believed(tests, taken)
+    readings = [_reading(s, tests, taken) for s in tests.strips]
     ratio = math.exp(sum(readings) / len(readings) - believed)
     said = f"{ratio:.1f} times as strong" if ratio > 1 else f"only {ratio:.2f} times as strong"
     expected = f"strips not far off the handbook's {tests.wood}, and they are {said}"

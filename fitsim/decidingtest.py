@@ -14,14 +14,7 @@ from statistics import NormalDist
 
 import numpy as np
 
-from fitsim.acrossgrain import (
-    LIKELIEST_SHAPE,
-    STANDARD_STRIP,
-    StripSize,
-    mean_load_N,
-    standard_strip,
-    within_board_cov,
-)
+from fitsim.acrossgrain import STANDARD_STRIP, StripSize, mean_load_N, standard_strip, weibull_shape
 from fitsim.breaking import COMMON_SD, BrokenStrip
 from fitsim.errors import InputError, Problem
 from fitsim.ovendry import MOISTURE_VARIES_SD_percent
@@ -29,8 +22,10 @@ from fitsim.quantities import show_length
 from fitsim.scrap import BEFORE, GAUGE_SD_RAD, SLOT_SD_MM
 from fitsim.sliding import SLIDE_SD_RAD, STANDS_FOR_SD, VARIES_SD, slide_angle_rad
 from fitsim.verdict import Dependence
+from fitsim.weakestlink import within_board_cov
 
 __all__ = [
+    "STRENGTH",
     "OpenInput",
     "TellingTest",
     "board_factor_at",
@@ -183,7 +178,8 @@ def breaking_load_N(
     float
         Load. [N]
     """
-    return mean_load_N(strip, mean_MPa=across_MPa, shape=LIKELIEST_SHAPE, moisture_percent=moisture_percent)
+    shape = weibull_shape().value
+    return mean_load_N(strip, mean_MPa=across_MPa, shape=shape, moisture_percent=moisture_percent)
 
 
 def open_inputs(
@@ -272,7 +268,7 @@ def _test_sd(name: str, middle: float) -> float:
     if name == STRENGTH:
         load = breaking_load_N(math.exp(middle), moisture_percent=12.0)
         reading = BrokenStrip(load, STANDARD_STRIP).log_sd
-        one = math.hypot(within_board_cov(LIKELIEST_SHAPE), reading)
+        one = math.hypot(within_board_cov(weibull_shape().value), reading)
         return math.hypot(one / math.sqrt(STRIPS), COMMON_SD)
     return {
         MOISTURE: MOISTURE_VARIES_SD_percent / math.sqrt(PIECES),

@@ -185,7 +185,7 @@ def open_bowl(bowl: Bowl, *, nodes_per_turn: int = NODES_PER_TURN) -> Opening:
     done = _pressed(_only_forces(bowl), nodes_per_turn)
     last = done.path[-1]
     used = done.hold_used
-    strength = grain_strength(bowl.board.wood, bowl.use.turn_moisture_percent[0])
+    strength = grain_strength(bowl.board.wood, bowl.use.turn_moisture_percent[0], bowl.board.tested_across)
     # The first state is the flat board: no stress there.
     ways = [strip_stress(done.springy, state, done.wood, strength) for state in done.path[1:]]
     stress = max(ways, key=lambda s: s.chance)
@@ -303,7 +303,7 @@ def elastic_fit(bowl: Bowl, *, nodes_per_turn: int = NODES_PER_TURN) -> ElasticF
     holds = rest is not None and opening.numbers.hold_used < 1
     needed, tried = _press_needed(bowl, opening, holds)
     standing, wood = rest if holds else None, _pressed(_only_forces(bowl), nodes_per_turn).wood
-    strength = grain_strength(bowl.board.wood, bowl.use.turn_moisture_percent[0])
+    strength = grain_strength(bowl.board.wood, bowl.use.turn_moisture_percent[0], bowl.board.tested_across)
     gentle = [state for state in tried if state.press_N >= needed][:1]
     return ElasticFit(
         opening=opening,
@@ -324,7 +324,7 @@ def elastic_fit(bowl: Bowl, *, nodes_per_turn: int = NODES_PER_TURN) -> ElasticF
 
 def _split_range(bowl: Bowl, opening: Opening, wood: StripWood) -> ChanceRange:
     """In the last state of the path, which is nearly always the one likeliest to split."""
-    strength = grain_strength(bowl.board.wood, bowl.use.turn_moisture_percent[0])
+    strength = grain_strength(bowl.board.wood, bowl.use.turn_moisture_percent[0], bowl.board.tested_across)
     return chance_over_ranges(
         lambda given: strip_stress(opening.springy, opening.pressed, wood, given).chance,
         strength,

@@ -9,13 +9,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from fitsim.acrossgrain import (
-    LIKELIEST_SHAPE,
-    SHAPES,
-    BoardAcross,
-    reference_volume_mm3,
-    ring_factor,
-)
+from fitsim.acrossgrain import ring_factor, weibull_shape
 from fitsim.bowl import Assumption, Bowl, Uncertain
 from fitsim.breaking import BoardStrength, BreakTests, StrengthEstimate, estimate_strength, refuse_strips
 from fitsim.errors import InputError, Problem
@@ -324,6 +318,12 @@ def _with_moisture(bowl: Bowl, moistures: Sequence[BoardMoisture]) -> Bowl:
 
 
 _ACROSS = "board.wood.tension_across_MPa"
+_SETTLED = (
+    "wood.tension_across_MPa",
+    "scatter of tension across",
+    "test piece of strength across the grain, volume it stands for",
+)
+"""Assumptions that strips of the board itself stand in place of, by their names in :mod:`fitsim.assume`."""
 
 
 def _with_strength(bowl: Bowl, strengths: Sequence[BoardStrength]) -> Bowl:
@@ -347,9 +347,10 @@ def _with_strength(bowl: Bowl, strengths: Sequence[BoardStrength]) -> Bowl:
         listed = ", ".join(sorted(tested))
         return _noted(bowl, f"strength across the grain is known for {listed}, not for {this}: left out.")
     found = fitting[0]
-    mean, cov = found.across.at_shape(LIKELIEST_SHAPE)
+    mean, cov = found.across.at_shape(weibull_shape().value)
     # The wood's own number is the handbooks' mean of both ways of pulling, at their piece's volume.
-    both_ways = mean / ring_factor(board.ring_angle_rad)
+    softwood = board.wood.group == "softwood"
+    both_ways = mean / ring_factor(found.across.ring_angle_rad, softwood=softwood)
     reach = 1 - RANGE_SDS * cov, 1 + RANGE_SDS * cov
     source = (
         f"{_basis(found.name, found.date, (found.strips, 'strip'))}; strips broken across the grain, "
@@ -370,11 +371,10 @@ def _with_strength(bowl: Bowl, strengths: Sequence[BoardStrength]) -> Bowl:
         uncertain=tuple(u for u in bowl.uncertain if u.path != _ACROSS),
     )
     told = _measured("strength across the grain of this board", shown, source)
-    return _told(bowl, told, "strength across the grain of so thin a strip", "wood.tension_across_MPa")
+    return _told(bowl, told, *_SETTLED)
 
 
 def _strength_before(bowl: Bowl) -> str:
     number = bowl.board.wood.tension_across_MPa
     whose = "an earlier test's" if number.mark == "measured" else "the handbook's"
     return f"{whose} {number.value:.2g} MPa, a mean of both ways of pulling"
-

@@ -37,7 +37,7 @@ LEARNED_READERS: dict[str, dict[str, Reader]] = {
     },
     "strength": {
         "wood": READERS["board"]["wood"], "grain": READERS["board"]["grain"],
-        **{key: positive(STRESS, "MPa", 200) for key in (*_MEANS, *_SDS)}, "strips": count,
+        **{key: positive(STRESS, "MPa", 200) for key in (*_MEANS, *_SDS, "usual")}, "strips": count,
     },
     "moisture": {
         "wood": READERS["board"]["wood"], "moisture": positive(MOISTURE, "%", 30),
@@ -95,7 +95,8 @@ def learned_text(learned: Learned, *, name: str, date: str = "") -> str:
                   *_wood_line(s.wood), f'grain = "{rings:.6f} deg"']  # fmt: skip
         for m, mean, cov in zip(SHAPES, s.across.mean_MPa, s.across.cov, strict=True):
             lines += [f'mean_at_{m:g} = "{mean:.6f} MPa"', f'sd_at_{m:g} = "{mean * cov:.6f} MPa"']
-        lines += [f"strips = {s.strips}"]
+        lines += [f'usual = "{s.across.usual_MPa:.6f} MPa"     # by the handbook, sawn this way',
+                  f"strips = {s.strips}"]  # fmt: skip
     for w in learned.moistures[:1]:
         lines += ["", "[moisture]", *_wood_line(w.wood), f'moisture = "{w.moisture_percent:.6f} %"',
                   f'sd = "{w.sd_percent:.6f} %"          # standard deviation of what is known',
@@ -293,7 +294,7 @@ def _strengths(
             file.add(
                 f"strength.{key}", f"{read[key]:g} MPa", "less than half its mean", "write the file anew"
             )
-    across = BoardAcross(means, covs, math.radians(read["grain"]))
+    across = BoardAcross(means, covs, math.radians(read["grain"]), read["usual"])
     return (BoardStrength(**name, wood=read["wood"], across=across, strips=read["strips"]),)
 
 

@@ -9,14 +9,7 @@ import textwrap
 from dataclasses import asdict
 from typing import Any
 
-from fitsim.acrossgrain import (
-    LIKELIEST_SHAPE,
-    SHAPES,
-    STANDARD_STRIP,
-    mean_load_N,
-    reference_volume_mm3,
-    standard_strip,
-)
+from fitsim.acrossgrain import SHAPES, STANDARD_STRIP, mean_load_N, standard_strip, weibull_shape
 from fitsim.answer import VERSION
 from fitsim.breaking import StrengthEstimate, strip_loads_N
 from fitsim.learned import TestResults
@@ -26,6 +19,7 @@ from fitsim.quantities import show_length
 from fitsim.saw import RANGE_SDS, RANGE_SHARE
 from fitsim.sawreport import SCRAP_CAUTION, saw_object, saw_report
 from fitsim.sliding import FrictionEstimate, slide_angle_rad
+from fitsim.weakestlink import reference_volume_mm3
 from fitsim.wording import CAUTIONS, TEST_CAUTIONS
 
 __all__ = ["learned_object", "learned_object_text", "learned_report"]
@@ -111,7 +105,7 @@ def _load_words(force_N: float, units: str) -> str:
 
 def _strength_sentences(estimate: StrengthEstimate, units: str) -> str:
     strength = estimate.strength
-    mean, cov = strength.across.at_shape(LIKELIEST_SHAPE)
+    mean, cov = strength.across.at_shape(weibull_shape().value)
     middle, low, high = (
         _load_words(v, units) for v in strip_loads_N(estimate.tests, standard_strip(units))
     )
@@ -122,7 +116,7 @@ def _strength_sentences(estimate: StrengthEstimate, units: str) -> str:
     against = "stronger" if estimate.board_factor >= 1 else "weaker"
     moisture = estimate.tests.moisture_percent
     usual = mean_load_N(
-        size, mean_MPa=estimate.before_MPa, shape=LIKELIEST_SHAPE, moisture_percent=moisture
+        size, mean_MPa=estimate.before_MPa, shape=weibull_shape().value, moisture_percent=moisture
     )
     strips = f"{strength.strips} strip{'s' if strength.strips > 1 else ''}"
     return (

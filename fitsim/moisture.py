@@ -375,7 +375,7 @@ def _tension_across(wood: Wood, moisture_percent: float) -> Sourced:
         value=given.value * share,
         low=given.low * min(wide),
         high=given.high * max(wide),
-        mark=max((given.mark, at_6.mark, "estimated"), key=MARKS.index),
+        mark="estimated",
         source=f"{given.source}; taken to {moisture_percent:g} percent moisture by 12 percent more at 6 "
         "and 20 percent less at 20 percent",
     )

@@ -20,7 +20,7 @@ from fitsim.breaking import (
     RIFT_SD,
     BreakTests,
     BrokenStrip,
-    RIFT_ANGLES_rad,
+    untested,
 )
 from fitsim.errors import InputError, Problem
 from fitsim.files import file_name
@@ -420,15 +420,15 @@ def _strips(given: dict[str, dict[str, Any]], rows: _Rows, wood: Wood | None) ->
     if rows["oven"] or rows["meter"]:
         notes = tuple(a for a in notes if a.key != "strength.moisture_within")
     rings = math.radians(given["board"].get("grain", 0))
-    rift = RIFT_ANGLES_rad[0] < rings < RIFT_ANGLES_rad[1]
-    if rift:
+    board = untested(wood, rings)
+    if board.handbook_sd == RIFT_SD:
         notes = tuple(RIFT_DEFAULT if a.key == RIFT_DEFAULT.key else a for a in notes)
     shares = {"common": "common_sd", "handbook_within": "handbook_sd"}
-    beliefs = {"handbook_sd": RIFT_SD} if rift else {}
-    beliefs |= {field: known[key] / 100 / WITHIN_SDS for key, field in shares.items() if key in known}
+    beliefs = {field: known[key] / 100 / WITHIN_SDS for key, field in shares.items() if key in known}
     if "moisture_within" in known:
         beliefs["moisture_sd_percent"] = known["moisture_within"] / WITHIN_SDS
-    return BreakTests(
+    return replace(
+        board,
         strips=tuple(
             BrokenStrip(
                 load_N=row["load"],
@@ -443,9 +443,6 @@ def _strips(given: dict[str, dict[str, Any]], rows: _Rows, wood: Wood | None) ->
             )
             for row in rows["break"]
         ),
-        wood=wood.name,
-        handbook_MPa=wood.tension_across_MPa.value,
-        ring_angle_rad=rings,
         **beliefs,
     ), notes
 

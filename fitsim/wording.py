@@ -2,7 +2,15 @@
 
 import math
 
-from fitsim.decidingtest import deciding_friction, most_telling_test, open_inputs
+from fitsim.breaking import believed_range_MPa, untested
+from fitsim.decidingtest import (
+    STRENGTH,
+    OpenInput,
+    board_factor_at,
+    deciding_friction,
+    most_telling_test,
+    open_inputs,
+)
 from fitsim.elastic import ElasticFit
 from fitsim.fit import BowlFit
 from fitsim.quantities import show_force, show_length
@@ -209,12 +217,28 @@ def advised_test(answer: BowlFit, *, units: str) -> str:
         d
         for d in verdict.depends_on
         if d.name != "friction" or SPRINGS_BACK in (d.state_at_low, d.state_at_high)
-        # What strips of this board have told already they would only tell again.
-        if d.name != "strength across the grain" or bowl.board.tested_across is None
+        if d.name != STRENGTH
     )
-    inputs = open_inputs(open_ends, flips)
+    inputs = (*open_inputs(open_ends, flips), *_open_strength(answer))
     test = most_telling_test(inputs, moisture_percent=bowl.board.moisture_percent, units=units)
     return "" if test is None else f"What would settle it best: {test.sentence}"
+
+
+def _open_strength(answer: BowlFit) -> tuple[OpenInput, ...]:
+    """Strength across the grain, where it decides between locking and a risk of splitting."""
+    board = answer.bowl.board
+    # What strips of this board have told already they would only tell again.
+    if board.tested_across is not None or answer.verdict.state not in (SPLIT_RISK, LOCKS):
+        return ()
+    split = answer.rigid.split.split if answer.elastic is None else answer.elastic.opening.stress.split
+    before = untested(board.wood, board.ring_angle_rad)
+    number = board.wood.tension_across_MPa
+    low, high = believed_range_MPa(before)
+    low, high = low * number.low / number.value, high * number.high / number.value
+    flips_at = board_factor_at(split.of_board, answer.bowl.limits.split_chance) * before.usual_MPa
+    if not low < flips_at < high:
+        return ()
+    return (OpenInput(STRENGTH, low, high, flips_at, SPLIT_RISK, LOCKS),)
 
 
 def model_sentence(answer: BowlFit) -> str:

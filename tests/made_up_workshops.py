@@ -18,7 +18,7 @@ from fitsim.scrap import GaugeReading, Ring, ScrapCuts, SlotReading
 from fitsim.sliding import Slide, SlideTests
 
 HANDBOOK_MPA, BELIEVED = 5.5, (0.2, 0.55)
-VOLUMES_mm3 = {5.0: 25_500.0, 6.0: 27_000.0, 8.0: 32_000.0, 10.0: 41_000.0}
+VOLUMES_mm3 = {5.0: 28_400.0, 6.0: 30_500.0, 8.0: 38_600.0, 10.0: 53_800.0}
 
 
 @dataclass(frozen=True)
@@ -50,8 +50,12 @@ def reference_mm3(shape: float) -> float:
 
 
 def weakening(moisture: float) -> float:
-    """Strength across the grain at a moisture: plus 12 percent at 6, minus 20 at 20, against 12."""
-    return 1 + (12 - moisture) * (0.12 / 6 if moisture < 12 else 0.20 / 8)
+    """Strength across the grain at a moisture: 1.12 at 6, 1 at 12, 0.80 at 20, by Lagrange's parabola."""
+    at, share = (6.0, 12.0, 20.0), (1.12, 1.0, 0.80)
+    return sum(
+        share[i] * math.prod((moisture - at[j]) / (at[i] - at[j]) for j in range(3) if j != i)
+        for i in range(3)
+    )
 
 
 def make_up(rng: np.random.Generator, *, turned_rad: float) -> Workshop:
@@ -61,6 +65,7 @@ def make_up(rng: np.random.Generator, *, turned_rad: float) -> Workshop:
     boards = math.log(1.0625 / within)
     board = rng.lognormal(-boards / 2, math.sqrt(boards))
     way = 0.87 * math.cos(turned_rad) ** 2 + 1.13 * math.sin(turned_rad) ** 2
+    way *= 1 - 0.25 * math.sin(2 * turned_rad) ** 2
     low, high = (math.log(v) for v in BELIEVED)
     return Workshop(
         kerf_mm=rng.uniform(0.5, 1.3),

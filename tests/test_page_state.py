@@ -199,7 +199,7 @@ def test_problems_of_bowl_and_saw_come_together() -> None:
 
 def test_what_tests_taught_goes_through_the_address() -> None:
     """Friction, strength and moisture opened on the page reach the bowl as from the file itself."""
-    across = BoardAcross((2.9, 3.1, 3.7, 4.2), (0.11, 0.10, 0.09, 0.08), 0.0)
+    across = BoardAcross((2.9, 3.1, 3.7, 4.2), (0.11, 0.10, 0.09, 0.08), 0.0, 3.4)
     learned = Learned(
         saw=SAW,
         frictions=(Friction("Shed", "", "oil", "cherry, black", 0.37, 0.33, 0.42, 6),),
