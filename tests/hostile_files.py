@@ -21,10 +21,12 @@ from fitsim.causes import causes_of_file
 from fitsim.drawn import plan_of
 from fitsim.errors import LONGEST_LINE, FitsimError, InputError
 from fitsim.explaincommand import _with_options
+from fitsim.learned import learn, with_learned
+from fitsim.learnedfile import read_learned
 from fitsim.pagestate import bowl_of, bowl_text, opened_bowl, opened_saw, read_address, read_state
 from fitsim.place import read_place
 from fitsim.sawfile import read_saw
-from fitsim.scrapfile import read_cuts
+from fitsim.scrapfile import read_cuts, read_tests
 from fitsim.seen import read_observed
 from fitsim.store import header_of, join_stores
 from fitsim.sweep import ask, run_sweep
@@ -121,6 +123,68 @@ rings = 2
 slots = 1
 bevels = 1
 """
+TESTS = b"""name = "Shed"
+date = "2024-11-30"
+[board]
+wood = "cherry"
+finish = "oil"
+grain = "flat-sawn"
+[friction]
+varies = "20 %"
+[strips]
+width = "3/8 in"
+span = "62 mm"
+[strength]
+common = "8 %"
+moisture_within = "3 %"
+[[slide]]
+angle = "21 deg"
+within = "1 deg"
+[[slide]]
+held = "25 deg"
+[[break]]
+load = "4.2 kg"
+thickness = "6.1 mm"
+[[break]]
+load = "8.4 lb"
+thickness = "1/4 in"
+within = "0.2 kg"
+[[oven]]
+wet = "41.3 g"
+dry = "38.0 g"
+[[meter]]
+reading = "9 %"
+"""
+KEPT = (
+    SAW
+    + b"""[friction]
+finish = "oil"
+wood = "cherry"
+friction = "0.37"
+low = "0.33"
+high = "0.42"
+slides = 6
+[strength]
+wood = "cherry"
+grain = "0 deg"
+mean_at_5 = "2.9 MPa"
+sd_at_5 = "0.3 MPa"
+mean_at_6 = "3.1 MPa"
+sd_at_6 = "0.3 MPa"
+mean_at_8 = "3.7 MPa"
+sd_at_8 = "0.3 MPa"
+mean_at_10 = "4.2 MPa"
+sd_at_10 = "0.3 MPa"
+usual = "3.4 MPa"
+strips = 5
+[moisture]
+wood = "cherry"
+moisture = "9 %"
+sd = "0.4 %"
+pieces = 2
+meters = 0
+"""
+)
 WORDS = b"""tilt=2..14:4
 kerf=0.4..1.6 mm:3
 cut.pitch=1/4..3/8 in:2
@@ -461,6 +525,12 @@ def _read_address(path: Path) -> object:
     return bowl_text(state.tables), bowl_of(state)
 
 
+def _read_learned(path: Path) -> object:
+    bowl = make_bowl(tables_of_example(BOWL))
+    learned = read_learned(path)
+    return learned, with_learned(bowl, learned)
+
+
 def _read_store(path: Path) -> object:
     target = SCRATCH / "joined.sqlite"
     target.unlink(missing_ok=True)
@@ -477,7 +547,9 @@ def kinds() -> tuple[Kind, ...]:
         ("room and weather of a bowl file", PLACE, _read_place, _lines),
         ("seen and measured of a bowl file", FAILED, _read_failed, _lines),
         ("file of test cuts", CUTS, lambda p: estimate_saw(read_cuts(p), where=str(p)), _lines),
+        ("file of tests", TESTS, lambda p: learn(read_tests(p), where=str(p)), _lines),
         ("saw file", SAW, read_saw, _lines),
+        ("file of what was learned", KEPT, _read_learned, _lines),
         ("saw file opened on the page", SAW, lambda p: opened_saw(p.read_bytes(), where="it"), _lines),
         ("table of causes", causes, causes_of_file, _cells),
         ("weather file", weather, read_epw, _cells),
@@ -490,7 +562,16 @@ def kinds() -> tuple[Kind, ...]:
         Kind(f"{name}, bytes", good, read, _bytes)
         for name, good, read, _ in shapes
         if name
-        in ("bowl file", "file of test cuts", "saw file", "table of causes", "weather file", "store")
+        in (
+            "bowl file",
+            "file of test cuts",
+            "file of tests",
+            "saw file",
+            "file of what was learned",
+            "table of causes",
+            "weather file",
+            "store",
+        )
     ]
     return tuple(found)
 

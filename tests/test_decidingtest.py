@@ -7,8 +7,9 @@ import numpy as np
 import pytest
 from scipy.stats import norm
 
-from fitsim.acrossgrain import StripSize
+from fitsim.acrossgrain import BoardAcross, StripSize
 from fitsim.assume import make_bowl
+from fitsim.breaking import BoardStrength
 from fitsim.decidingtest import (
     OpenInput,
     board_factor_at,
@@ -19,6 +20,7 @@ from fitsim.decidingtest import (
 )
 from fitsim.errors import InputError
 from fitsim.fit import fit
+from fitsim.learned import Learned, with_learned
 from fitsim.verdict import Dependence
 from fitsim.wording import advised_test
 
@@ -207,3 +209,30 @@ def test_board_factor_at_a_chance_by_hand() -> None:
     found = board_factor_at(lambda b: -math.expm1(-0.004 * b**-8.0), 0.1)
     assert found == pytest.approx((0.004 / -math.log(0.9)) ** (1 / 8), rel=1e-5)
     assert math.isnan(board_factor_at(lambda _b: 0.05, 0.1))
+
+
+def test_fit_tells_the_load_that_decides() -> None:
+    """A board whose strips break at the load told splits 1 time in 10, as the program has it."""
+    bowl = make_bowl(
+        {
+            "board": {"wood": "cherry", "thickness": "19 mm", "across": "240 mm"},
+            "cut": {"tilt": "5 deg", "kerf": "0.8 mm", "pitch": "12 mm", "base": "60 mm"},
+            "use": {"finish": "oil", "friction": "0.4"},
+        }
+    )
+    told = advised_test(fit(bowl, rigid=True, beyond=False), units="mm")
+    assert told.startswith("What would settle it best: Break test, 5 strips")
+    kilograms = float(told.split("that break below ")[1].split(" kg")[0])
+    # Back from the load: 3 F L/(2 b h^2), the volumes at shape 6, and 8 percent moisture.
+    stress = 3 * kilograms * 9.80665 * 60 / (2 * 10 * 36)
+    across = stress * (3600 / 98 / 30_500) ** (1 / 6) / (1 + 4 * 0.02 + 4 * 2 * 0.005 / 14)
+    chances = []
+    for factor in (0.97, 1.0, 1.03):
+        board = BoardAcross((across * factor,) * 4, (1e-4,) * 4, 0.0, 3.9 * 0.87)
+        known = BoardStrength("Strips", "", bowl.board.wood.name, board, 99)
+        tested = fit(with_learned(bowl, Learned(strengths=(known,))), rigid=True, beyond=False)
+        chances.append(tested.rigid.numbers.split_chance)
+        # What strips have told is not asked again.
+        assert "Break test" not in advised_test(tested, units="mm")
+    assert chances[0] > 0.1 > chances[2]
+    assert chances[1] == pytest.approx(0.1, rel=0.1)  # the load is told to a tenth of a kilogram

@@ -250,3 +250,14 @@ def test_a_tilt_is_asked_for_only_where_a_saw_was_measured(tests: Path) -> None:
     result = run("testcut", tests, "--tilt", "6 deg")
     assert (result.exit_code, result.stdout) == (2, "")
     assert "--tilt: expected a saw's rings or slots in the file" in result.stderr
+
+
+def test_a_file_behind_learned_is_not_written_over(tests: Path, bowl: Path, tmp_path: Path) -> None:
+    """An output of the same name as a file that was learned from is refused, and the file stays."""
+    kept = tmp_path / "kept.csv"
+    run("testcut", tests, "--keep", kept)
+    before = kept.read_bytes()
+    found = run("sweep", bowl, "tilt=4..6:2", "--learned", kept, "--csv", kept, "--replace")
+    assert found.exit_code == 2
+    assert "kept.csv" in found.stderr
+    assert kept.read_bytes() == before
