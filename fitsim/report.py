@@ -15,6 +15,7 @@ from fitsim.wording import (
     CAUTIONS,
     OUTSIDE_MODEL,
     SETTLE_IT,
+    advised_test,
     model_sentence,
     why,
 )
@@ -102,6 +103,9 @@ def fit_report(
     for d in answer.verdict.depends_on:
         if d.name in SETTLE_IT:
             console.print(f"To find out {d.name}: {SETTLE_IT[d.name]}.")
+    advised = advised_test(answer, units=units)
+    if advised:
+        console.print(advised)
     for note in answer.notes:
         console.print(note)
     console.print()
@@ -226,6 +230,11 @@ def _clear(margin: Margin, value: float) -> bool:
     return value >= margin.limit if margin.state == "falls through" else value < margin.limit
 
 
+def _used(share: float) -> str:
+    """Share of the friction that is used; with hardly any friction it would be a row of digits."""
+    return f"{share:.2f}" if share < 100 else "lets go"
+
+
 def _turn_table(answer: BowlFit, units: str, check: RigidBodyCheck | None) -> "Table":
     """One row a turn; neighbours that read alike share a row."""
     found = answer.elastic
@@ -240,7 +249,7 @@ def _turn_table(answer: BowlFit, units: str, check: RigidBodyCheck | None) -> "T
         cells = [
             show_length(drop, units=units, fine=True) if math.isfinite(drop) else "never binds",
             *(
-                [f"{overlap:.2f}" if overlap > 0 else "none", f"{answer.rigid.hold_used[j]:.2f}"]
+                [f"{overlap:.2f}" if overlap > 0 else "none", _used(float(answer.rigid.hold_used[j]))]
                 if found is None
                 else elastic_cells(found, j, units)
             ),

@@ -2,6 +2,15 @@
 
 import math
 
+from fitsim.breaking import believed_range_MPa, untested
+from fitsim.decidingtest import (
+    STRENGTH,
+    OpenInput,
+    board_factor_at,
+    deciding_friction,
+    most_telling_test,
+    open_inputs,
+)
 from fitsim.elastic import ElasticFit
 from fitsim.fit import BowlFit
 from fitsim.quantities import show_force, show_length
@@ -21,6 +30,8 @@ __all__ = [
     "ON_THE_STRIP",
     "OUTSIDE_MODEL",
     "SETTLE_IT",
+    "TEST_CAUTIONS",
+    "advised_test",
     "chance_in_words",
     "dependence_sentence",
     "model_sentence",
@@ -37,32 +48,41 @@ CAUTIONS = (
     "The saw's own manual and your workshop's rules come first.",
 )
 
+TEST_CAUTIONS = (
+    "Saw off-cuts only while the piece is large enough to hold with both hands far from the blade; "
+    "guide thin strips with a mitre gauge or a sled, and pick them up when the blade stands still.",
+    "A strip breaks suddenly: eye protection, face to the side, feet clear, something soft under it.",
+    "Stay with the oven, no hotter than 103 C (217 F), and put nothing finished or glued into it.",
+)
+"""Beside the others wherever someone is sent to slide, break or dry off-cuts."""
+
 OUTSIDE_MODEL = (
     "knots, checks, wild grain and grain that dives out of the board",
     "kerf that wanders along the cut",
 )
 
 FIRST_ESTIMATES = (
-    "Closed form: hold is the taper rule tan(tilt)/friction; splitting is the twist of the turns alone, at "
-    "the one place worst off (several places nearly as bad make it likelier). Both are first estimates: "
-    "the press, the strip's own spring, the root and the nail are not in them."
+    "Closed form: hold is the taper rule tan(tilt)/friction; splitting is that of the "
+    "weakest link under the twist of the turns alone. Both are first estimates: the press, the strip's own "
+    "spring, the root and the nail are not in them."
 )
 
 ON_THE_STRIP = (
     "The verdict rests on the strip as one springy piece of clear wood, built in at the root, pressed open "
-    "on its bevels with friction and let go; a nail driven flat holds its end. Strengths are means with "
-    "published scatter, every half turn a piece of wood of its own. The root and the slot's sharp end add "
-    "stress of their own: a small hole drilled where the cut will end takes the sharpness away."
+    "on its bevels with friction and let go; a nail driven flat holds its end. The chance of splitting is "
+    "that of the weakest link over all the wood that is stressed, on the first opening. The root and the "
+    "slot's sharp end add stress of their own: a small hole drilled where the cut will end takes the "
+    "sharpness away."
 )
 
 SETTLE_IT = {
-    "friction": "tilt one offcut on another until it slides; rise over level run is the friction",
+    "friction": "slide one off-cut on another and note the angle: fitsim testcut --new FILE",
     "scale error": "set the table with a bevel gauge, or saw another test ring at a much different tilt",
     "kerf": "saw a short slot and measure it with a feeler gauge",
     "film": "measure a scrap with callipers before and after finishing, and halve the difference",
     "rolling shear stiffness": "no simple test; open a scrap ring of the same board first",
     "rolling shear strength": "no simple test; open a scrap ring of the same board first",
-    "strength across the grain": "no simple test; open a scrap ring of the same board first",
+    "strength across the grain": "break strips cut across the grain: fitsim testcut --new FILE",
 }
 """How a maker can find out an input that decides the verdict."""
 
@@ -173,6 +193,54 @@ def why(answer: BowlFit, *, units: str) -> str:
     return f"{sentence} {dependence_sentence(verdict.depends_on, units=units)}".strip()
 
 
+def advised_test(answer: BowlFit, *, units: str) -> str:
+    """The test in the workshop that would narrow the answer most, and the reading that decides.
+
+    Parameters
+    ----------
+    answer : BowlFit
+        The fit.
+    units : str
+        "in" or "mm".
+
+    Returns
+    -------
+    str
+        One or two sentences; "" where the verdict hangs on nothing that a test settles.
+    """
+    verdict, bowl = answer.verdict, answer.bowl
+    hold = next(m for m in verdict.margins if m.state == SPRINGS_BACK)
+    used = hold.value / hold.limit if hold.limit > 0 else math.nan
+    flips = {"friction": deciding_friction(friction=bowl.use.friction, friction_used=used)}
+    # Friction decides something else than holding where neither of its ends springs back.
+    open_ends = tuple(
+        d
+        for d in verdict.depends_on
+        if d.name != "friction" or SPRINGS_BACK in (d.state_at_low, d.state_at_high)
+        if d.name != STRENGTH
+    )
+    inputs = (*open_inputs(open_ends, flips), *_open_strength(answer))
+    test = most_telling_test(inputs, moisture_percent=bowl.board.moisture_percent, units=units)
+    return "" if test is None else f"What would settle it best: {test.sentence}"
+
+
+def _open_strength(answer: BowlFit) -> tuple[OpenInput, ...]:
+    """Strength across the grain, where it decides between locking and a risk of splitting."""
+    board = answer.bowl.board
+    # What strips of this board have told already they would only tell again.
+    if board.tested_across is not None or answer.verdict.state not in (SPLIT_RISK, LOCKS):
+        return ()
+    split = answer.rigid.split.split if answer.elastic is None else answer.elastic.opening.stress.split
+    before = untested(board.wood, board.ring_angle_rad)
+    number = board.wood.tension_across_MPa
+    low, high = believed_range_MPa(before)
+    low, high = low * number.low / number.value, high * number.high / number.value
+    flips_at = board_factor_at(split.of_board, answer.bowl.limits.split_chance) * before.usual_MPa
+    if not low < flips_at < high:
+        return ()
+    return (OpenInput(STRENGTH, low, high, flips_at, SPLIT_RISK, LOCKS),)
+
+
 def model_sentence(answer: BowlFit) -> str:
     """Say what the verdict rests on.
 
@@ -259,9 +327,17 @@ def _press_sentence(found: ElasticFit, units: str) -> str:
 
 
 def _split_words(worst: DecidingNumbers, middle: DecidingNumbers) -> str:
-    """How many split where the ranges are worst, and how many in their middle if that is another number."""
+    """How many split in the middle of the ranges, and how many at their worst if that is another number."""
     most, likely = chance_in_words(worst.split_chance), chance_in_words(middle.split_chance)
-    return most if most == likely else f"{most} where the ranges are worst, {likely} in their middle,"
+    return most if most == likely else f"{likely} ({most} where the ranges are worst)"
+
+
+def _limit_sentence(found: ElasticFit, units: str) -> str:
+    """At which press 1 bowl in 10 splits, in the middle of the ranges; empty where that is not known."""
+    press_N = found.opening.split_press_N
+    if not math.isfinite(press_N):
+        return ""
+    return f" In the middle of the ranges 1 bowl in 10 splits at about {show_force(press_N, units=units)}."
 
 
 def _why_splits(answer: BowlFit, worst: DecidingNumbers, units: str) -> str:
@@ -269,17 +345,17 @@ def _why_splits(answer: BowlFit, worst: DecidingNumbers, units: str) -> str:
         split = answer.worst_split
         clock = math.degrees(split.clock_rad)
         return (
-            f"The bevels would hold, but opening twists turn {split.turn} so hard that "
-            f"{_split_words(worst, answer.rigid.numbers)} would split there ({split.cause}, "
-            f"seen from the bowl's centre {clock:.0f} deg from the grain)."
+            f"The bevels would hold, but opening twists the turns so hard that "
+            f"{_split_words(worst, answer.rigid.numbers)} would split, likeliest on turn {split.turn} "
+            f"({split.cause}, seen from the bowl's centre {clock:.0f} deg from the grain)."
         )
     place, found = answer.worst_stress.worst, answer.elastic
     clock = math.degrees(place.clock_rad)
     text = (
         f"Pressed with {show_force(answer.bowl.use.press_N, units=units)}, "
         f"{_split_words(worst, found.opening.numbers)} would split, likeliest on turn {place.turn}, "
-        f"seen from the bowl's centre {clock:.0f} deg from the grain "
-        f"({place.cause}: {place.stress_MPa:.2g} of {place.strength_MPa:.2g} MPa)."
+        f"seen from the bowl's centre {clock:.0f} deg from the grain ({place.cause})."
+        f"{_limit_sentence(found, units)}"
     )
     chance = found.opening.stress.chance
     if found.holds and found.gentle_chance < 0.9 * chance:
@@ -300,7 +376,9 @@ def _why_locks(answer: BowlFit, worst: DecidingNumbers, units: str) -> str:
     return (
         f"Pressed with {press} and let go the rim stands {rise} high; {worst.overlap:.0%} of the thickness "
         f"still bears, holding takes {worst.hold_used:.0%} of the friction, and "
-        f"{chance_in_words(worst.split_chance)} would split on opening. It holds from a press of {needed}."
+        f"{_split_words(worst, found.opening.numbers)} would split on opening. It holds from a press of "
+        f"{needed}."
+        f"{_limit_sentence(found, units)}"
     )
 
 

@@ -221,9 +221,11 @@ def standing_chances(bowl: Bowl, year: YearFit, opened_week: int, pulled_MPa: Ar
     if opening.rest is None:
         return np.full(len(pulled_MPa), np.nan)
     wood = strip_wood(then, opening.springy)
-    chances = []
+    chances, board = [], bowl.board
     for week, pulled in enumerate(pulled_MPa):
-        strength = grain_strength(bowl.board.wood, float(year.turn_moisture_percent[week, 0]))
+        strength = grain_strength(
+            board.wood, float(year.turn_moisture_percent[week, 0]), board.tested_across
+        )
         found = strip_stress(opening.springy, opening.rest, wood, strength, pulled_MPa=pulled)
         chances.append(found.chance)
     return np.array(chances)
