@@ -111,7 +111,10 @@ def let_go(bowl: ElasticBowl, pressed: PressState) -> Released:
     """
     solver = prepare(bowl)
     rise = mean_rise_mm(bowl, pressed)
-    rest, left = _gone_back(solver, pressed)
+    floor = KEPT_SHARE * rise
+    rest, left = _gone_back(solver, pressed, floor_mm=floor)
+    if rest is None:
+        rest, left = _gone_back(solver, pressed, steps=STEPS[-1:])
     kept = rest is not None and left >= KEPT_SHARE * rise
     if rest is not None and kept:
         used = _least_friction(solver, rest, rise) / bowl.friction if bowl.friction > 0 else float("inf")
@@ -122,15 +125,19 @@ def let_go(bowl: ElasticBowl, pressed: PressState) -> Released:
 
 
 def _gone_back(
-    solver: Solver, pressed: PressState, *, steps: tuple[float, ...] = STEPS
+    solver: Solver,
+    pressed: PressState,
+    *,
+    steps: tuple[float, ...] = STEPS,
+    floor_mm: float = -np.inf,
 ) -> tuple[PressState | None, float]:
     """The state after letting go, and its rise; None and 0 where it slipped away out of sight."""
     here, bowl, at, ahead = pressed, solver.bowl, 1.0, list(steps)
     while ahead:
-        found = _turned(solver, here, ahead[0] * pressed.press_N)
-        if found.state is not None:
+        found = _turned(solver, here, ahead[0] * pressed.press_N, None, floor_mm)
+        if found.state is not None and mean_rise_mm(bowl, found.state) >= floor_mm:
             here, at = found.state, ahead.pop(0)
-        elif at - ahead[0] > LEAST_STEP:
+        elif found.state is None and not found.fell and at - ahead[0] > LEAST_STEP:
             ahead.insert(0, 0.5 * (at + ahead[0]))
         else:
             return None, 0.0
@@ -156,7 +163,7 @@ def _least_friction(solver: Solver, rest: PressState, rise_mm: float) -> float:
         if found.state is not None and mean_rise_mm(solver.bowl, found.state) >= floor:
             holds, here = part * holds, found.state
         else:
-            part = part**0.5
+            part = part**0.5 if found.state is None and not found.fell else 0.5 * (1 + part)
     return holds
 
 
@@ -200,8 +207,9 @@ def keeps(solver: Solver, pressed: PressState, *, whole_turns: bool = False) -> 
         True if it does.
     """
     bowl = solver.bowl
-    rest, left = _gone_back(solver, pressed, steps=(0.3, 0.0))
-    if rest is None or left < KEPT_SHARE * mean_rise_mm(bowl, pressed):
+    floor = KEPT_SHARE * mean_rise_mm(bowl, pressed)
+    rest, _left = _gone_back(solver, pressed, steps=(0.3, 0.0), floor_mm=floor)
+    if rest is None:
         return False
     if not whole_turns:
         return True
