@@ -16,9 +16,17 @@ from fitsim.beam import NODES_PER_TURN, laid_out
 from fitsim.bowl import Bowl
 from fitsim.cut import frozen
 from fitsim.errors import NoConvergenceError, OutsideModelError
-from fitsim.readings import Loop, RimHeight, TurnForces, force_rise_loop, nail_force_N, rim_height, turn_forces
-from fitsim.release import collapse_N, let_go, press_needed_N, Released
 from fitsim.press import ElasticBowl, PressState, press
+from fitsim.readings import (
+    Loop,
+    RimHeight,
+    TurnForces,
+    force_rise_loop,
+    nail_force_N,
+    rim_height,
+    turn_forces,
+)
+from fitsim.release import let_go, press_needed_N
 from fitsim.rigid import rigid_fit
 from fitsim.strength import ChanceRange, chance_over_ranges, grain_strength
 from fitsim.stress import StripStress, StripWood, limit_press_N, strip_stress

@@ -8,10 +8,10 @@ from fitsim.arrays import Array
 from fitsim.bowl import Bowl
 from fitsim.cut import TURN_RAD, frozen
 from fitsim.elastic import Opening, open_bowl
+from fitsim.equilibrium import prepare, turn_back
 from fitsim.errors import NoConvergenceError, OutsideModelError
 from fitsim.grain import board_stiffness, strip_stiffness
 from fitsim.moisture import wood_at_moisture
-from fitsim.equilibrium import prepare, turn_back
 from fitsim.pressed import ElasticBowl, PressState
 from fitsim.readings import rim_height
 from fitsim.release import collapse_N, let_go
