@@ -61,6 +61,7 @@ CHAIN = (
     "shape",
     "taper",
     "torsion",
+    "weakestlink",
     "strength",
     "root",
     "split",

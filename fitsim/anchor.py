@@ -19,17 +19,13 @@ from fitsim.drawn import Plan
 from fitsim.elastic import Opening, open_bowl
 from fitsim.errors import NoConvergenceError, OutsideModelError
 from fitsim.rigid import rigid_fit
+from fitsim.strength import SplitChance
 
 __all__ = ["NODES_PER_TURN", "Anchor", "anchor_of", "rigid_anchor"]
 
 NODES_PER_TURN = 18
 ANCHOR_OVERLAP = 0.5
 """A plan with less overlap than this is pressed with a finer kerf: one that falls anchors nothing."""
-
-STRENGTH_COV = 0.25
-"""Scatter of strength the chance of splitting is turned back into a share with, see variability.csv."""
-
-LEAST_CHANCE = 1e-6
 
 
 @dataclass(frozen=True, eq=False)
@@ -44,8 +40,8 @@ class Anchor:
         How much deeper than its rigid seat drop each turn sinks at its deepest place, a share. [-]
     spring : numpy.ndarray
         Friction asked for by the strip's own spring, beside tan(tilt). [-]
-    stress_share : numpy.ndarray
-        Stress over strength at each turn's worst place. [-]
+    split : SplitChance
+        Chance of splitting by mode and turn, at the strengths of the wood there.
     rise_ratio : float
         Rise over the sum of the rigid drops. [-]
     slot_mm, tilt_rad, press_N, friction, thickness_mm : float
@@ -57,7 +53,7 @@ class Anchor:
     drop_ratio: Array
     deepest: Array
     spring: Array
-    stress_share: Array
+    split: SplitChance
     rise_ratio: float
     slot_mm: float
     tilt_rad: float
@@ -141,25 +137,19 @@ def _from_opening(bowl: Bowl, opening: Opening, turns: int) -> Anchor:
         drop_ratio=each(mean / height),
         deepest=each(deepest / height - 1),
         spring=each(spring),
-        stress_share=each(_shares(opening, pressed)),
+        split=_every_turn(opening.stress.split, turns),
         rise_ratio=opening.rim.mean_mm / float(np.sum(rigid.seats.share * height)),
         springy=True,
         **at,
     )
 
 
-def _share_of(chance: float) -> float:
-    """Stress over mean strength at which so many break, strength scattered normally."""
-    from scipy.special import ndtri
-
-    return 1 + STRENGTH_COV * float(ndtri(min(max(chance, LEAST_CHANCE), 1 - LEAST_CHANCE)))
-
-
-def _shares(opening: Opening, turns: int) -> Array:
-    """By turn, scaled so that the worst turn breaks as often as the whole strip."""
-    stress = opening.stress
-    ratio = np.array([stress.ratio[stress.turn == j + 1].max(initial=0.0) for j in range(turns)])
-    return np.asarray(ratio / max(float(ratio.max()), 1e-9) * _share_of(stress.chance))
+def _every_turn(split: SplitChance, turns: int) -> SplitChance:
+    """The same chance told of so many turns: a last turn too short to be one of its own adds nothing."""
+    risks = np.zeros((len(split.risks), turns))
+    known = min(turns, split.risks.shape[1])
+    risks[:, :known] = split.risks[:, :known]
+    return replace(split, risks=read_only(risks))
 
 
 def rigid_anchor(bowl: Bowl, turns: int) -> Anchor:
@@ -178,13 +168,11 @@ def rigid_anchor(bowl: Bowl, turns: int) -> Anchor:
         ``springy`` False.
     """
     rigid = rigid_fit(bowl)
-    radius = bowl.cut.base_radius_mm + bowl.cut.pitch_mm * (np.arange(turns) + 0.5)
-    share = max(_share_of(rigid.split.chance), 0.05)
     return Anchor(
         drop_ratio=read_only(np.ones(turns)),
         deepest=read_only(np.zeros(turns)),
         spring=read_only(np.zeros(turns)),
-        stress_share=read_only(share * (radius[0] / radius) ** 2),
+        split=_every_turn(rigid.split.split, turns),
         rise_ratio=1.0,
         springy=False,
         **_common(bowl),

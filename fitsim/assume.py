@@ -22,18 +22,22 @@ from fitsim.possible import (
     impossible_cuts,
 )
 from fitsim.quantities import show_number
-from fitsim.strength import small_piece_factor
+from fitsim.strength import RIFT
 from fitsim.tables import packaged_text
 from fitsim.tomlfile import tables_of_file
-from fitsim.wood import Sourced, Wood, find_wood, variability
+from fitsim.wood import Sourced, Wood, find_wood, splitting, variability
 
 __all__ = ["demo_tables", "make_bowl", "read_bowl"]
 
 RANGED_PROPERTIES = {
     "G_RT_MPa": ("rolling shear stiffness", "MPa"),
-    "rolling_shear_MPa": ("rolling shear strength", "MPa"),
+    "tension_across_MPa": ("strength across the grain", "MPa"),
 }
-"""Properties of a wood whose range reaches the verdict, with their names in a maker's words."""
+"""Properties of a wood whose range reaches the verdict, with their names in a maker's words.
+
+Strength across the grain has one only where the handbook names none, and a few off-cuts broken settle it.
+That of rolling shear is shown beside the chance: nothing at the bench settles it.
+"""
 
 PRESS_DEFAULT_N = 100.0
 FEED_DEFAULT_MM_PER_MIN = 200.0
@@ -131,8 +135,9 @@ def make_bowl(tables: Mapping[str, Any], *, where: str = "") -> Bowl:
     finish = _finish(written, wood, notes)
     cut = _cut(written, notes)
     use = _use(written, finish, board, notes)
-    _ranged_properties(wood, _small_piece(board, cut), notes)
+    _ranged_properties(wood, notes)
     _scatter(notes)
+    _weakest_link(wood, board, notes)
     return Bowl(
         name=written.name,
         board=board,
@@ -282,35 +287,14 @@ def _use(written: BowlTables, finish: Finish, board: Board, notes: _Notebook) ->
     )
 
 
-def _small_piece(board: Board, cut: Cut) -> float:
-    """How much stronger across the grain the innermost turn may be than the handbooks' pieces."""
-    width = cut.pitch_mm - max(cut.kerf_mm) / math.cos(max(cut.tilt_rad))
-    return small_piece_factor(
-        width_mm=max(width, 0.1), thickness_mm=board.thickness_mm, radius_mm=cut.base_radius_mm
-    )
-
-
-def _ranged_properties(wood: Wood, small_piece: float, notes: _Notebook) -> None:
+def _ranged_properties(wood: Wood, notes: _Notebook) -> None:
     """Put every property that is no published single value before the reader."""
-    across = wood.tension_across_MPa
-    stronger = across.high * small_piece
-    notes.range("strength across the grain", "MPa", across.low, stronger, "board.wood.tension_across_MPa")
-    notes.assume(
-        "strength across the grain of so thin a strip",
-        f"{show_number(across.value)} MPa",
-        "estimated",
-        "the handbook's value, from pieces of some cubic inches; small pieces are stronger: upper end by "
-        "the size rule of J. D. Barrett, Wood and Fiber 6 (1974), carried beyond its data. The "
-        "middle of the ranges means the handbook's value",
-        f"{show_number(across.low)} MPa",
-        f"{show_number(stronger)} MPa",
-    )
     for name in (
         "E_L_MPa",
         "G_LR_MPa",
         "G_LT_MPa",
         "shear_along_MPa",
-        "tension_across_MPa",
+        "rolling_shear_MPa",
         *RANGED_PROPERTIES,
     ):
         number: Sourced = getattr(wood, name)
@@ -330,6 +314,33 @@ def _scatter(notes: _Notebook) -> None:
             shown = [f"{100 * v:.0f} %" for v in (number.value, number.low, number.high)]
             key = f"scatter of {name.replace('_', ' ')}"
             notes.assume(key, shown[0], number.mark, number.source, shown[1], shown[2])
+
+
+_WEAKEST_LINK = {
+    "shape": ("size effect of strength across the grain, Weibull shape", ""),
+    "reference_volume_cm3": ("test piece of strength across the grain, volume it stands for", " cm3"),
+    "tangential_share": ("strength across the grain pulled tangentially, share of the handbook's", ""),
+    "rift_share": ("strength across the grain with rings at 45 deg, share of the handbook's", ""),
+    "tension_share_6_percent": ("strength across the grain at 6 % moisture, share of that at 12 %", ""),
+    "tension_share_20_percent": ("strength across the grain at 20 % moisture, share of that at 12 %", ""),
+    "shear_shape": ("scatter of shear within a board, Weibull shape", ""),
+    "shear_volume_cm3": ("size effect of shear: none; if there is one, volume of the test block", " cm3"),
+}
+"""What the chance of splitting hangs on beside a wood's own strengths, in a reader's words, with units."""
+
+
+def _weakest_link(wood: Wood, board: Board, notes: _Notebook) -> None:
+    """Put the inputs of the weakest link before the reader; their ranges are shown beside the chance."""
+    of = splitting()
+    side = "softwood" if wood.group == "softwood" else "hardwood"
+    turned = abs(math.sin(2 * board.ring_angle_rad)) > RIFT
+    dried = board.moisture_percent != 12
+    for key, (name, unit) in _WEAKEST_LINK.items():
+        if (key == "rift_share" and not turned) or (key.startswith("tension_share") and not dried):
+            continue
+        number = of[f"{key}_{side}" if key == "tangential_share" else key]
+        shown = [f"{show_number(v)}{unit}" for v in (number.value, number.low, number.high)]
+        notes.assume(name, shown[0], number.mark, number.source, shown[1], shown[2])
 
 
 SCATTER_DEFAULTS = {

@@ -31,8 +31,8 @@ from fitsim.hold import (
 )
 from fitsim.press import ElasticBowl, PressState, press
 from fitsim.rigid import rigid_fit
-from fitsim.strength import grain_strength
-from fitsim.stress import StripStress, StripWood, strip_stress
+from fitsim.strength import ChanceRange, chance_over_ranges, grain_strength
+from fitsim.stress import StripStress, StripWood, limit_press_N, strip_stress
 from fitsim.verdict import DecidingNumbers
 from fitsim.wood import Wood
 
@@ -75,6 +75,8 @@ class Opening:
         Under the press, by turn.
     stress : StripStress
         In the state of the path where splitting is likeliest.
+    split_press_N : float
+        Press at which 1 bowl in 10 splits, about; nan where the path does not tell. [N]
     numbers : DecidingNumbers
         What the verdict rests on.
     """
@@ -86,6 +88,7 @@ class Opening:
     rim: RimHeight
     turns: TurnForces
     stress: StripStress
+    split_press_N: float
     numbers: DecidingNumbers
 
     @property
@@ -122,6 +125,8 @@ class ElasticFit:
         Push on the base from below at which the first turn slips back; 0 where it does not hold. [N]
     stress_at_rest : StripStress or None
         While the bowl stands open; None where it does not hold.
+    split_range : ChanceRange
+        How far the chance of splitting moves with what no bowl file holds.
     nail_N : float
         Greatest force on the nail on the way. [N]
     loop : Loop
@@ -136,6 +141,7 @@ class ElasticFit:
     gentle_chance: float
     collapse_N: float
     stress_at_rest: StripStress | None
+    split_range: ChanceRange
     nail_N: float
     loop: Loop
 
@@ -200,6 +206,7 @@ def open_bowl(bowl: Bowl, *, nodes_per_turn: int = NODES_PER_TURN) -> Opening:
         rim=rim_height(done.springy, last),
         turns=turn_forces(done.springy, last),
         stress=stress,
+        split_press_N=limit_press_N([state.press_N for state in done.path[1:]], [s.split for s in ways]),
         numbers=numbers,
     )
 
@@ -309,8 +316,20 @@ def elastic_fit(bowl: Bowl, *, nodes_per_turn: int = NODES_PER_TURN) -> ElasticF
         if standing is None
         else collapse_press_N(springy, standing, reach_N=2 * bowl.use.press_N),
         stress_at_rest=None if standing is None else strip_stress(springy, standing, wood, strength),
+        split_range=_split_range(bowl, opening, wood),
         nail_N=max(float(np.linalg.norm(nail_force_N(springy, s), axis=1).max(initial=0.0)) for s in path),
         loop=force_rise_loop(springy, path if standing is None else (*path, standing)),
+    )
+
+
+def _split_range(bowl: Bowl, opening: Opening, wood: StripWood) -> ChanceRange:
+    """In the last state of the path, which is nearly always the one likeliest to split."""
+    strength = grain_strength(bowl.board.wood, bowl.use.turn_moisture_percent[0])
+    return chance_over_ranges(
+        lambda given: strip_stress(opening.springy, opening.pressed, wood, given).chance,
+        strength,
+        bowl.board.wood,
+        ring_angle_rad=bowl.board.ring_angle_rad,
     )
 
 

@@ -11,9 +11,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from fitsim.anchor import STRENGTH_COV, Anchor
+from fitsim.anchor import Anchor
 from fitsim.arrays import Array, BoolArray
 from fitsim.drawn import Drawn, Plan, turn_follows_wander
+from fitsim.strength import chances_by_turn
 
 __all__ = ["HELD_STATES", "Foretold", "ModelError", "RigidSeats", "foretell", "rigid_seats"]
 
@@ -104,7 +105,7 @@ class Foretold:
     falls_at : numpy.ndarray
         If it falls through: chance that this turn does, shape (n, turns). [-]
     splits : numpy.ndarray
-        Chance that it splits at each turn, shape (n, turns). [-]
+        Chance that it splits at each turn, adding up to that of the strip, shape (n, turns). [-]
     split_end : numpy.ndarray
         Chance that it has split beside the nail, shape (n,). [-]
     rise_share : numpy.ndarray
@@ -355,14 +356,12 @@ def _springs(anchor: Anchor, drawn: Drawn, seats: RigidSeats, error: ModelError)
 def _splits(
     anchor: Anchor, plan: Plan, drawn: Drawn, seats: RigidSeats, state: Array, error: ModelError
 ) -> Array:
-    """Chance that each turn splits; a bowl that gives way under a light press is hardly stressed."""
-    from scipy.special import ndtr
-
-    stress = anchor.stress_share * _power("stress", anchor, drawn, seats)
-    stress = stress * (plan.width_mm / drawn.width_mm) ** 2 / drawn.strength
+    """Chance that it splits at each turn; a bowl that gives way under a light press is hardly stressed."""
+    stress = _power("stress", anchor, drawn, seats) * (plan.width_mm / drawn.width_mm) ** 2 / drawn.strength
     pressed = 1 - 0.9 * (state[:, 0] + state[:, 1])
-    off = (stress - 1) / np.hypot(STRENGTH_COV, error.stress_log * stress)
-    return np.asarray(ndtr(off) * pressed[:, None])
+    split = anchor.split
+    chance = chances_by_turn(split.risks, split.strength, stress, error_log=error.stress_log)
+    return np.asarray(chance * pressed[:, None])
 
 
 def _wander_uneven(plan: Plan, drawn: Drawn) -> Array:

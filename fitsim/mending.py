@@ -131,7 +131,7 @@ def outcome_chances(explanation: Explanation, now: Foretold) -> Array:
     numpy.ndarray
         Shape (n, 7), each row adding up to 1. [-]
     """
-    held, splits = now.state[:, HELD_STATES.index("held")], now.splits.max(axis=1)
+    held, splits = now.state[:, HELD_STATES.index("held")], now.splits.sum(axis=1)
     whole = held * (1 - splits)
 
     seen = {s.what for s in explanation.observed.seen}

@@ -13,7 +13,7 @@ import numpy as np
 
 from fitsim.arrays import Array, ArrayLike
 from fitsim.errors import OutsideModelError
-from fitsim.wood import MARKS, Sourced, Wood
+from fitsim.wood import MARKS, Sourced, Wood, splitting
 
 __all__ = [
     "ADJUSTABLE_RANGE_PERCENT",
@@ -25,6 +25,7 @@ __all__ = [
     "equilibrium_moisture_percent",
     "normal_strain",
     "swelling_strain",
+    "tension_across_share",
     "wood_at_moisture",
 ]
 
@@ -286,9 +287,9 @@ def wood_at_moisture(wood: Wood, moisture_percent: float) -> Wood:
 
     The modulus ratio of bending is applied to all six moduli (for E_R, E_T and the shear moduli
     an estimate, and marked so), the bending ratio to bending strength, the shear ratio to shear
-    along the grain and, as an estimate, to rolling shear. Tension across the grain is left alone
-    because the rule does not serve it, crushing across the grain and Poisson's ratios for want
-    of a ratio.
+    along the grain and, as an estimate, to rolling shear. The rule does not serve tension across the
+    grain: see :func:`tension_across_share`. Crushing across the grain and Poisson's ratios are left
+    alone for want of a ratio.
 
     Parameters
     ----------
@@ -324,4 +325,57 @@ def wood_at_moisture(wood: Wood, moisture_percent: float) -> Wood:
         )
         for name, ratio, rule in steps
     }  # fmt: skip
+    changed["tension_across_MPa"] = _tension_across(wood, moisture_percent)
     return replace(wood, **changed)
+
+
+def tension_across_share(moisture_percent: ArrayLike, *, at_6: float, at_20: float) -> Array:
+    """Tension across the grain at a moisture content over that at 12 percent.
+
+    Parameters
+    ----------
+    moisture_percent : array_like
+        Moisture content, within :data:`ADJUSTABLE_RANGE_PERCENT`. [percent]
+    at_6, at_20 : float
+        The share at 6 and at 20 percent. [-]
+
+    Returns
+    -------
+    numpy.ndarray
+        The parabola through both and 1 at 12 percent. [-]
+
+    Raises
+    ------
+    OutsideModelError
+        If the moisture content lies outside the range.
+
+    Examples
+    --------
+    >>> tension_across_share([6.0, 12.0, 20.0], at_6=1.12, at_20=0.8).round(6).tolist()
+    [1.12, 1.0, 0.8]
+    """
+    M = np.asarray(moisture_percent, dtype=np.float64)
+    _check_inside(M, ADJUSTABLE_RANGE_PERCENT, "moisture content in percent")
+    below, above = (at_6 - 1) / -6, (at_20 - 1) / 8
+    bend = (above - below) / 14
+    return np.asarray(1 + (M - 12) * (below + bend * (M - 6)))
+
+
+def _tension_across(wood: Wood, moisture_percent: float) -> Sourced:
+    at_6, at_20 = (splitting()[f"tension_share_{m}_percent"] for m in (6, 20))
+    # Above the intersection moisture drying changes nothing, as with the other strengths.
+    now = min(moisture_percent, wood.intersection_moisture_percent.value)
+    ends = ("value", "low", "high") if moisture_percent < 12 else ("value", "high", "low")
+    share, *wide = (
+        float(tension_across_share(now, at_6=getattr(at_6, e), at_20=getattr(at_20, e)))
+        for e in ("value", ends[1], ends[2])
+    )
+    given = wood.tension_across_MPa
+    return Sourced(
+        value=given.value * share,
+        low=given.low * min(wide),
+        high=given.high * max(wide),
+        mark=max((given.mark, at_6.mark, "estimated"), key=MARKS.index),
+        source=f"{given.source}; taken to {moisture_percent:g} percent moisture by 12 percent more at 6 "
+        "and 20 percent less at 20 percent",
+    )

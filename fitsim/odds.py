@@ -124,15 +124,12 @@ def noticed_chance(what: str, foretold: Foretold, seen: Seen | None = None) -> A
 
 def _split_chance(foretold: Foretold, seen: Seen | None) -> Array:
     splits = foretold.splits
-    # Turns of one strip are of one wood: the worst one decides, beside it only the free end.
-    whole = 1 - (1 - splits.max(axis=1)) * (1 - foretold.split_end)
+    whole = 1 - (1 - splits.sum(axis=1)) * (1 - foretold.split_end)
     if seen is None or (seen.turn is None and seen.place is None):
         return np.asarray(whole)
     if seen.place == "beside the nail":
         return foretold.split_end
-    turn = 0 if seen.place == "near the root" else int(seen.turn or 1) - 1
-    share = splits[:, turn] / np.maximum(splits.sum(axis=1), 1e-12)
-    return np.asarray(splits.max(axis=1) * share)
+    return np.asarray(splits[:, 0 if seen.place == "near the root" else int(seen.turn or 1) - 1])
 
 
 def _hanging_end(foretold: Foretold) -> Array:

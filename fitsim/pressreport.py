@@ -101,6 +101,16 @@ def press_table(answer: BowlFit, found: ElasticFit, units: str) -> "Table":
         table.add_row("push from below that frees it", show_force(found.collapse_N, units=units))
     table.add_row("greatest force on the nail", show_force(found.nail_N, units=units))
     table.add_row("chance of splitting, press available", _chance(found.opening.stress.chance))
+    beside = found.split_range
+    table.add_row(
+        f"  by what is not known of the wood, most by {beside.decides}",
+        f"{_chance(beside.low)} to {_chance(beside.high)}",
+    )
+    if math.isfinite(found.opening.split_press_N):
+        table.add_row(
+            "press at which 1 bowl in 10 splits, about",
+            show_force(found.opening.split_press_N, units=units),
+        )
     if math.isfinite(found.gentle_chance):
         table.add_row("chance of splitting, least press that holds", _chance(found.gentle_chance))
     if found.stress_at_rest is not None:

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from fitsim.bowl import Bowl, with_input
-from fitsim.elastic import STRENGTH_PATHS, open_bowl
+from fitsim.elastic import open_bowl
 from fitsim.errors import NoConvergenceError, OutsideModelError
 from fitsim.leftopen import LeftOpen, held_chance
 from fitsim.rigid import rigid_fit
@@ -67,9 +67,9 @@ def season_ends(
 
 
 def _at_strength(bowl: Bowl, end: str) -> Bowl:
-    for u in bowl.uncertain:
-        if u.path in STRENGTH_PATHS:
-            bowl = with_input(bowl, u.path, float(getattr(u, end)))
+    for name in ("rolling_shear_MPa", "tension_across_MPa"):
+        number = getattr(bowl.board.wood, name)
+        bowl = with_input(bowl, f"board.wood.{name}", float(getattr(number, end)))
     return bowl
 
 

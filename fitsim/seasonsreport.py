@@ -162,8 +162,7 @@ def _split_sentence(answer: SeasonAnswer) -> str:
         return "Splitting: no answer, as the bowl cannot stand open."
     strong, weak = answer.ends.split_chance
     reach = (
-        f", from {_chance(strong)} if so thin a strip is strong across the grain to {_chance(weak)} if it "
-        "is weak"
+        f", from {_chance(strong)} if the wood is strong for its kind to {_chance(weak)} if it is weak"
         if math.isfinite(strong + weak)
         else ""
     )

@@ -6,60 +6,79 @@ way round, so the twist per length is M_t/D and gathers where the strip is soft:
 
     M_t = h / integral of (r^2/D) da,      kappa = M_t/D      (kappa = h/(2 pi r^2) for an even strip).
 
-The torsion stresses on both pairs of faces are resolved into grain axes and compared with strength
-by a quadratic interaction (C. B. Norris, 1962, from memory). Root restraint, contact, bending and
-the slot's end are not in it: the elastic strip has them.
+The torsion stresses all over the section are resolved into grain axes, and the chance is that of the
+weakest link over the strip's volume, the same as of the elastic strip (:mod:`fitsim.strength`). Root
+restraint, contact, bending and the slot's end are not in it.
 """
 
 from dataclasses import dataclass
 
 import numpy as np
 
-from fitsim.arrays import Array
+from fitsim.arrays import Array, IntArray
 from fitsim.cut import TURN_RAD, SlotCurve, Strip, turn_indices
 from fitsim.grain import BoardStiffness, strip_stiffness
 from fitsim.seat import TurnSeats
 from fitsim.strength import (
-    CAUSES,
+    MODES,
     GrainStrength,
-    chance_below,
+    GrainStress,
+    SplitChance,
+    aligned,
     grain_stress,
-    ratio_and_margin,
-    strength_shares,
+    mode_squares,
+    split_chance,
+    turn_risks,
+    worst_place,
 )
-from fitsim.torsion import stress_per_twist, torsion_stiffness_Nmm2
+from fitsim.torsion import section_places, section_stress_per_twist, torsion_stiffness_Nmm2
 
 __all__ = ["SplitEstimate", "split_estimate"]
 
+PLACES = (7, 9)
+"""Places over the width and through the thickness of a section."""
 
-@dataclass(frozen=True)
+EVERY = 2
+"""Of the sampled strip every other section is looked at: 36 a turn."""
+
+
+@dataclass(frozen=True, eq=False)
 class SplitEstimate:
-    """Where the strip is worst off and how likely it splits there.
+    """How likely the strip splits by its twist alone, and where it is worst off.
 
     Attributes
     ----------
-    chance : float
-        Chance that the wood at the worst place is weaker than the stress there. [-]
+    split : SplitChance
+        The chance by mode and by turn.
     ratio : float
-        Stress over mean strength, all directions combined. [-]
+        Stress over mean strength at the worst place, in the likeliest mode. [-]
     turn : int
         Turn of the worst place, 1 the innermost.
     clock_rad : float
         Direction of the worst place seen from the centre, from the grain, 0 to pi/2. [rad]
     cause : str
-        The direction that adds most: "rolling shear", "shear along the grain" or "tension across
-        the grain".
+        The direction that adds most, one of :data:`fitsim.strength.CAUSES`.
     stress_MPa, strength_MPa : float
         Stress and mean strength in that direction. [MPa]
     """
 
-    chance: float
+    split: SplitChance
     ratio: float
     turn: int
     clock_rad: float
     cause: str
     stress_MPa: float
     strength_MPa: float
+
+    @property
+    def chance(self) -> float:
+        """Chance that the strip gives somewhere, in any mode. [-]"""
+        return self.split.chance
+
+    @property
+    def times_to_limit(self) -> float:
+        """How many times as hard the stresses must be for a chance of 1 in 10. [-]"""
+        return self.split.times_to_limit
 
 
 def twist_per_length(strip: Strip, seats: TurnSeats, stiffness: Array, *, thickness_mm: float) -> Array:
@@ -104,7 +123,7 @@ def split_estimate(
     strength: GrainStrength,
     pulled_MPa: Array | None = None,
 ) -> SplitEstimate:
-    """Worst place of the strip and the chance that it splits there on opening.
+    """Chance that the strip splits on opening, and its worst place.
 
     Parameters
     ----------
@@ -143,33 +162,67 @@ def split_estimate(
         "G_sn_MPa": along.G_sn_MPa,
     }
     twist = twist_per_length(strip, seats, torsion_stiffness_Nmm2(**section), thickness_mm=thickness_mm)
-    stress = stress_per_twist(**section)
-    tall, flat = stress.tall_face * twist, stress.flat_face * twist
-    pulled = np.zeros(m) if pulled_MPa is None else pulled_MPa[turn_indices(strip.angle_rad)]
-    # Either face of a pair, where the same twist shears the other way.
+    # The end of a turn is seen as well, or a short last turn might fall between the sections.
+    pick = np.union1d(np.arange(0, m, EVERY), [m - 1])
+    unit = section_stress_per_twist(
+        **{name: values[pick] for name, values in section.items()}, across=PLACES[0], through=PLACES[1]
+    )
+    turn = np.asarray(turn_indices(strip.angle_rad[pick]))
+    pulled = np.zeros(len(pick)) if pulled_MPa is None else pulled_MPa[turn]
+    keep, share = _unlike_places(ring_angle_rad)
+    spun = twist[pick][:, None]
     resolved = grain_stress(
-        sigma_s_MPa=np.tile(pulled, (4, 1)),
-        tau_sn_MPa=np.stack([0 * tall, 0 * tall, flat, -flat]),
-        tau_sz_MPa=np.stack([tall, -tall, 0 * flat, 0 * flat]),
-        psi_rad=psi,
+        sigma_s_MPa=np.broadcast_to(pulled[:, None], (len(pick), len(share))),
+        tau_sn_MPa=unit.flat_face[:, keep] * spun,
+        tau_sz_MPa=-unit.tall_face[:, keep] * spun,
+        psi_rad=psi[pick][:, None],
         ring_angle_rad=ring_angle_rad,
     )
-    return _worst(strength_shares(resolved, strength), strip, psi, strength)
+    squares = mode_squares(resolved, strength)
+    area = (width[pick] * thickness_mm)[:, None] * share
+    angle = strip.angle_rad[pick]
+    bound = np.concatenate([angle[:1], (angle[1:] + angle[:-1]) / 2, angle[-1:]])
+    risks = turn_risks(
+        squares,
+        area_mm2=area,
+        length_mm=strip.radius_mm[pick] * np.diff(bound),
+        turn=turn,
+        turns=len(seats.share),
+        strength=strength,
+    )
+    return _worst(resolved, squares, area, split_chance(risks, strength), psi[pick], turn)
 
 
-def _worst(shares: Array, strip: Strip, psi: Array, strength: GrainStrength) -> SplitEstimate:
-    """Pick the worst place from squared shares of shape (directions, faces, m)."""
-    ratio, margin = ratio_and_margin(shares, strength)
-    face, place = np.unravel_index(int(np.argmax(margin)), margin.shape)
-    main = int(np.argmax(shares[:3, face, place]))
-    strong = (strength.shear_along_MPa, strength.rolling_shear_MPa, strength.tension_across_MPa)[main]
-    clock = psi[place] - np.pi / 2
+def _unlike_places(ring_angle_rad: float) -> tuple[IntArray, Array]:
+    """Places of a section that differ, and the share of its area each stands for.
+
+    With rings flat or upright the two halves of the width are alike: only the square of their shear counts.
+    """
+    at = section_places(*PLACES)
+    if not aligned(ring_angle_rad):
+        return np.arange(len(at.share)), at.share
+    keep = np.flatnonzero(at.out >= 0)
+    return keep, np.where(at.out[keep] > 0, 2.0, 1.0) * at.share[keep]
+
+
+def _worst(
+    stress: GrainStress,
+    squares: tuple[Array, ...],
+    area: Array,
+    split: SplitChance,
+    psi: Array,
+    turn: IntArray,
+) -> SplitEstimate:
+    """Pick the place that adds most to the likeliest mode."""
+    section, place, (cause, stress_MPa, strong_MPa) = worst_place(stress, squares, area, split)
+    square = squares[MODES.index(split.mode)]
+    clock = psi[section] - np.pi / 2
     return SplitEstimate(
-        chance=chance_below(float(margin[face, place])),
-        ratio=float(ratio[face, place]),
-        turn=int(turn_indices(strip.angle_rad[place])) + 1,
+        split=split,
+        ratio=float(np.sqrt(square[section, place])),
+        turn=int(turn[section]) + 1,
         clock_rad=float(abs(np.arctan(np.tan(clock)))),
-        cause=CAUSES[main],
-        stress_MPa=float(np.sqrt(shares[main, face, place]) * strong),
-        strength_MPa=strong,
+        cause=cause,
+        stress_MPa=stress_MPa,
+        strength_MPa=strong_MPa,
     )

@@ -1,59 +1,90 @@
-"""Will the wood hold? Stresses resolved into grain axes against strength, and the chance of splitting.
+"""Will the wood hold? Stresses resolved into grain axes, the ways wood gives, and the chance of each.
 
-The rule for several stresses at once is a quadratic interaction (C. B. Norris, 1962, from memory):
-the wood is at its mean strength where the sum of the squared shares below is 1. Compression across
-the grain crushes but does not split and is left out. A place's chance of splitting is the chance that
-a normally distributed strength is below the stress there, with the published scatter of each strength
-weighed by its part in the sum.
+Wood gives in four ways (:data:`MODES`), each with a draw of its own:
+
+- *splitting*: tension across the grain with the shears beside it, s = f sqrt((sigma/f)^2 +
+  (tau_along/f_v)^2 + (tau_roll/f_r)^2) with compression left out; bending along the grain leaves this sum
+  (splitting is a mode of its own: Mackenzie-Helnwein, Eberhardsteiner and Mang 2003, abstract). The
+  quadratic sum is that of C. B. Norris (1962, from memory). It counts over the stressed volume
+  (:mod:`fitsim.weakestlink`).
+- *shear along the grain*, *rolling shear* and *breaking along the grain*: the place most stressed decides,
+  without a size effect.
+
+The strength across the grain depends on which way the growth rings are pulled: the handbooks print the mean
+of tangential and radial.
 """
 
 import math
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import dataclass, fields, replace
+from functools import cached_property
 
 import numpy as np
 
-from fitsim.arrays import Array
+from fitsim.arrays import Array, ArrayLike, IntArray, read_only
 from fitsim.moisture import wood_at_moisture
-from fitsim.wood import Wood, variability
+from fitsim.weakestlink import (
+    between_boards,
+    chance_of_any,
+    chance_of_risk,
+    chances_of_risks,
+    reference_volume_mm3,
+    stress_scale,
+)
+from fitsim.wood import Wood, splitting, variability
 
 __all__ = [
     "CAUSES",
+    "MODES",
+    "ChanceRange",
     "GrainStrength",
     "GrainStress",
-    "chance_below",
+    "SplitChance",
+    "aligned",
+    "chance_over_ranges",
+    "chances_by_turn",
     "grain_strength",
     "grain_stress",
-    "ratio_and_margin",
-    "small_piece_factor",
-    "strength_shares",
+    "main_cause",
+    "mode_squares",
+    "split_chance",
+    "turn_risks",
+    "whole_risks",
+    "worst_place",
 ]
 
 CAUSES = ("shear along the grain", "rolling shear", "tension across the grain", "bending along the grain")
-"""The four ways wood can give, in the order of the rows of :func:`strength_shares`."""
+"""The four directions in which stress is held against strength."""
+
+MODES = ("splitting", "shear along the grain", "rolling shear", "breaking along the grain")
+"""The four ways wood gives, in the order of the rows of :func:`mode_squares`."""
 
 
-TESTED_VOLUME_MM3 = 16387.0
-"""One cubic inch, the unit volume of the size rule below. [mm^3]"""
-
-SIZE_EXPONENT = 0.20
-"""Tension across the grain falls with stressed volume to this power: from 460 psi at one cubic inch to
-about 100 psi at 2000 cubic inches, Douglas-fir (J. D. Barrett, Wood and Fiber 6 (1974), abstract). [-]"""
-
-STRESSED_SHARE = 0.01
-"""Part of a quarter turn that counts as fully stressed: torsion stress to the fifth power (1 over the size
-exponent), averaged over a section (about 0.03) and over a quarter turn (|sin 2 psi|^5, 0.34). [-]"""
+RIFT = 0.3
+"""A board is rift-sawn where twice its ring angle has a sine above this: 9 to 81 degrees. Our choice."""
 
 
 @dataclass(frozen=True)
 class GrainStrength:
-    """Mean strengths by direction and their coefficients of variation.
+    """Mean strengths by direction, how they scatter, and what the weakest link needs to know.
 
     Attributes
     ----------
     shear_along_MPa, rolling_shear_MPa, tension_across_MPa, bending_MPa : float
-        Shear parallel to the grain, shear rolling the fibres, tension across, bending. [MPa]
+        Shear parallel to the grain, shear rolling the fibres, tension across as the handbooks print it (the
+        mean of both ring directions), bending. [MPa]
     shear_along_cov, rolling_shear_cov, tension_across_cov, bending_cov : float
-        Standard deviation over mean. [-]
+        Standard deviation over mean, boards and places together. [-]
+    tangential_share : float
+        Strength across pulled tangentially over that mean; radially it is 2 less this. [-]
+    rift_share : float
+        Strength across at rings of 45 degrees over the mean of both directions. [-]
+    shape, shear_shape : float
+        Weibull shape of splitting, and of the other modes. [-]
+    reference_mm3 : float
+        Volume that stands for the test piece of tension across. [mm^3]
+    shear_reference_mm3 : float or None
+        That of both shears; None where no size effect is taken. [mm^3]
     """
 
     shear_along_MPa: float
@@ -64,6 +95,46 @@ class GrainStrength:
     rolling_shear_cov: float
     tension_across_cov: float
     bending_cov: float
+    tangential_share: float = 0.87
+    rift_share: float = 0.75
+    shape: float = 6.0
+    shear_shape: float = 10.0
+    reference_mm3: float = 30500.0
+    shear_reference_mm3: float | None = None
+
+    def across_MPa(self, direction_rad: float) -> float:
+        """Strength across the grain pulled at an angle from tangential towards radial. [MPa].
+
+        Parameters
+        ----------
+        direction_rad : float
+            0 tangential, pi/2 radial. [rad]
+
+        Returns
+        -------
+        float
+            The handbooks' value by ring direction, with the loss of rift wood between. [MPa]
+        """
+        cc, ss = math.cos(direction_rad) ** 2, math.sin(direction_rad) ** 2
+        ring = self.tangential_share * cc + (2 - self.tangential_share) * ss
+        return self.tension_across_MPa * ring * (1 - (1 - self.rift_share) * 4 * cc * ss)
+
+    @property
+    def shapes(self) -> tuple[float, ...]:
+        """Weibull shape of each of :data:`MODES`. [-]"""
+        return (self.shape, *(self.shear_shape,) * 3)
+
+    @property
+    def betweens(self) -> tuple[float, ...]:
+        """Scatter between boards of each of :data:`MODES`. [-]"""
+        covs = (self.tension_across_cov, self.shear_along_cov, self.rolling_shear_cov, self.bending_cov)
+        return tuple(between_boards(cov, m) for cov, m in zip(covs, self.shapes, strict=True))
+
+    @property
+    def volumes_mm3(self) -> tuple[float | None, ...]:
+        """Volume of the test piece of each of :data:`MODES`; None: its worst place decides. [mm^3]"""
+        shear = self.shear_reference_mm3
+        return (self.reference_mm3, shear, shear, None)
 
 
 @dataclass(frozen=True, eq=False)
@@ -74,23 +145,44 @@ class GrainStress:
     ----------
     along_MPa : numpy.ndarray
         Along the grain, tension positive. [MPa]
-    shear_along_MPa : numpy.ndarray
-        Shear on planes along the grain, both together. [MPa]
-    rolling_shear_MPa : numpy.ndarray
-        Shear that rolls the fibres over each other. [MPa]
-    tension_across_MPa : numpy.ndarray
-        Greatest tension across the grain: radial, tangential or straight across the board; 0 in
-        compression. [MPa]
+    shear_along_squared_MPa2 : numpy.ndarray
+        Shear on planes along the grain, both together, squared. [MPa^2]
+    rolling_MPa : numpy.ndarray
+        Shear that rolls the fibres over each other, either way. [MPa]
+    straight_MPa, tangential_MPa, radial_MPa : numpy.ndarray
+        Across the grain: straight across the board, and along and square to the growth rings; tension
+        positive. [MPa]
+    ring_angle_rad : float
+        Growth rings against the face of the board. [rad]
     """
 
     along_MPa: Array
-    shear_along_MPa: Array
-    rolling_shear_MPa: Array
-    tension_across_MPa: Array
+    shear_along_squared_MPa2: Array
+    rolling_MPa: Array
+    straight_MPa: Array
+    tangential_MPa: Array
+    radial_MPa: Array
+    ring_angle_rad: float
+
+    @property
+    def shear_along_MPa(self) -> Array:
+        """Shear on planes along the grain, both together. [MPa]"""
+        return np.sqrt(self.shear_along_squared_MPa2)
+
+    @property
+    def rolling_shear_MPa(self) -> Array:
+        """Shear that rolls the fibres over each other, its size. [MPa]"""
+        return np.abs(self.rolling_MPa)
+
+    @property
+    def tension_across_MPa(self) -> Array:
+        """Greatest tension across the grain in any of the three directions; 0 in compression. [MPa]"""
+        pull = np.maximum(np.maximum(self.tangential_MPa, self.radial_MPa), self.straight_MPa)
+        return np.asarray(np.maximum(pull, 0.0))
 
 
 def grain_strength(wood: Wood, moisture_percent: float) -> GrainStrength:
-    """Strengths of a wood at a moisture content, with the published scatter of clear wood.
+    """Strengths of a wood at a moisture content, with the scatter of clear wood.
 
     Parameters
     ----------
@@ -102,9 +194,9 @@ def grain_strength(wood: Wood, moisture_percent: float) -> GrainStrength:
     Returns
     -------
     GrainStrength
-        The moisture rule does not serve tension across the grain; that one stays as it is.
+        Every number the value stated before its range.
     """
-    now, scatter = wood_at_moisture(wood, moisture_percent), variability()
+    now, scatter, of = wood_at_moisture(wood, moisture_percent), variability(), splitting()
     return GrainStrength(
         shear_along_MPa=now.shear_along_MPa.value,
         rolling_shear_MPa=now.rolling_shear_MPa.value,
@@ -114,32 +206,16 @@ def grain_strength(wood: Wood, moisture_percent: float) -> GrainStrength:
         rolling_shear_cov=scatter["rolling_shear"].value,
         tension_across_cov=scatter["tension_across"].value,
         bending_cov=scatter["bending"].value,
+        tangential_share=of[_tangential(wood)].value,
+        rift_share=of["rift_share"].value,
+        shape=of["shape"].value,
+        shear_shape=of["shear_shape"].value,
+        reference_mm3=reference_volume_mm3(of["shape"].value),
     )
 
 
-def small_piece_factor(*, width_mm: float, thickness_mm: float, radius_mm: float) -> float:
-    """How much stronger across the grain a strip may be than the test pieces of the handbooks.
-
-    The published size rule carried down to the strip's little stressed volume, two decades below the
-    pieces it was drawn from: an upper end, not a value to count on.
-
-    Parameters
-    ----------
-    width_mm, thickness_mm, radius_mm : float
-        Width and thickness of the strip, radius of the turn. [mm]
-
-    Returns
-    -------
-    float
-        At least 1. [-]
-
-    Examples
-    --------
-    >>> round(small_piece_factor(width_mm=5.7, thickness_mm=19.05, radius_mm=28.0), 2)
-    3.21
-    """
-    volume = STRESSED_SHARE * width_mm * thickness_mm * radius_mm * math.pi / 2
-    return float(max(1.0, (TESTED_VOLUME_MM3 / volume) ** SIZE_EXPONENT))
+def _tangential(wood: Wood) -> str:
+    return f"tangential_share_{'softwood' if wood.group == 'softwood' else 'hardwood'}"
 
 
 def grain_stress(
@@ -153,7 +229,7 @@ def grain_stress(
         Along the strip (tension positive); shear of s with the outward normal n; shear of s with the
         thickness z; any one shape. [MPa]
     psi_rad : numpy.ndarray
-        Angle from the grain to the strip's tangent, the same shape. [rad]
+        Angle from the grain to the strip's tangent, a shape that broadcasts with them. [rad]
     ring_angle_rad : float
         Growth rings against the face of the board, 0 flat-sawn. [rad]
 
@@ -164,24 +240,64 @@ def grain_stress(
     """
     c, s = np.cos(psi_rad), np.sin(psi_rad)
     # Board axes: the tangent is (c, s), the outward normal of a counter-clockwise strip (s, -c).
-    along = sigma_s_MPa * c**2 + 2 * tau_sn_MPa * c * s
-    across = sigma_s_MPa * s**2 - 2 * tau_sn_MPa * c * s
-    shear_xy = sigma_s_MPa * c * s - tau_sn_MPa * (c**2 - s**2)
-    shear_xz, shear_yz = tau_sz_MPa * c, tau_sz_MPa * s
-    C, S = np.cos(ring_angle_rad), np.sin(ring_angle_rad)
-    tangential = C**2 * across - 2 * C * S * shear_yz
-    radial = S**2 * across + 2 * C * S * shear_yz
-    pull = np.maximum(np.maximum(tangential, radial), np.maximum(across, 0.0))
+    twice = (2 * c * s) * tau_sn_MPa
+    across = s**2 * sigma_s_MPa - twice
+    shear_xy = (c * s) * sigma_s_MPa - (c**2 - s**2) * tau_sn_MPa
+    shear_xy *= shear_xy
+    shear_xz = c * tau_sz_MPa
+    shear_xz *= shear_xz
+    shear_xz += shear_xy
+    shear_yz = s * tau_sz_MPa
+    C, S = math.cos(ring_angle_rad), math.sin(ring_angle_rad)
+    if aligned(ring_angle_rad):
+        # Rings flat or upright: nothing to turn.
+        turn = round(C**2 - S**2)
+        none = np.zeros(1)
+        rolling, parts = turn * shear_yz, (across, none) if turn > 0 else (none, across)
+    else:
+        turned = 2 * C * S * shear_yz
+        rolling = C * S * across + (C**2 - S**2) * shear_yz
+        parts = (C**2 * across - turned, S**2 * across + turned)
     return GrainStress(
-        along_MPa=np.asarray(along),
-        shear_along_MPa=np.asarray(np.hypot(shear_xy, shear_xz)),
-        rolling_shear_MPa=np.asarray(np.abs(C * S * across + (C**2 - S**2) * shear_yz)),
-        tension_across_MPa=np.asarray(pull),
+        along_MPa=np.asarray(c**2 * sigma_s_MPa + twice),
+        shear_along_squared_MPa2=np.asarray(shear_xz),
+        rolling_MPa=np.asarray(rolling),
+        straight_MPa=np.asarray(across),
+        tangential_MPa=np.broadcast_to(parts[0], np.shape(across)),
+        radial_MPa=np.broadcast_to(parts[1], np.shape(across)),
+        ring_angle_rad=ring_angle_rad,
     )
 
 
-def strength_shares(stress: GrainStress, strength: GrainStrength) -> Array:
-    """Squared stress over strength in the four directions of :data:`CAUSES`, shape (4, ...).
+def aligned(ring_angle_rad: float) -> bool:
+    """Whether growth rings lie flat or upright, so that tension pulls straight along or square to them.
+
+    Parameters
+    ----------
+    ring_angle_rad : float
+        Growth rings against the face of the board. [rad]
+
+    Returns
+    -------
+    bool
+        Within a billionth.
+    """
+    return abs(math.sin(2 * ring_angle_rad)) < 1e-9
+
+
+def _tension_share(stress: GrainStress, strength: GrainStrength) -> Array:
+    """Tension across over strength in the direction that comes worst off; 0 in compression."""
+    ring = stress.ring_angle_rad
+    share = np.maximum(stress.straight_MPa, 0.0) * (1 / strength.across_MPa(ring))
+    if not aligned(ring):
+        # Rings that lie neither flat nor upright: tension along or square to them is another direction.
+        share = np.maximum(share, stress.tangential_MPa / strength.across_MPa(0.0))
+        share = np.maximum(share, stress.radial_MPa / strength.across_MPa(math.pi / 2))
+    return np.asarray(share)
+
+
+def mode_squares(stress: GrainStress, strength: GrainStrength) -> tuple[Array, ...]:
+    """Squared stress over mean strength in each of :data:`MODES`.
 
     Parameters
     ----------
@@ -192,63 +308,361 @@ def strength_shares(stress: GrainStress, strength: GrainStrength) -> Array:
 
     Returns
     -------
-    numpy.ndarray
-        Their sum is 1 at mean strength, shape (4, ...). [-]
+    tuple of numpy.ndarray
+        Four arrays of that shape; 1 at mean strength. [-]
     """
-    tension = stress.tension_across_MPa / strength.tension_across_MPa
-    bending = stress.along_MPa / strength.bending_MPa
-    return np.stack(
-        [
-            (stress.shear_along_MPa / strength.shear_along_MPa) ** 2,
-            (stress.rolling_shear_MPa / strength.rolling_shear_MPa) ** 2,
-            tension**2,
-            # Norris: the cross term adds where the two have opposite signs; relief is not counted on.
-            bending**2 + np.maximum(-bending, 0.0) * tension,
-        ]
-    )
+    tension = _tension_share(stress, strength)
+    tension *= tension
+    along = stress.shear_along_squared_MPa2 * (1 / strength.shear_along_MPa**2)
+    roll = stress.rolling_MPa * (1 / strength.rolling_shear_MPa)
+    roll *= roll
+    tension += along
+    tension += roll
+    break_ = stress.along_MPa * (1 / strength.bending_MPa)
+    break_ *= break_
+    return tension, along, roll, break_
 
 
-def ratio_and_margin(shares: Array, strength: GrainStrength) -> tuple[Array, Array]:
-    """Stress over mean strength, and how many standard deviations of strength it lies above 1.
+def main_cause(stress: GrainStress, strength: GrainStrength, mode: str) -> tuple[str, float, float]:
+    """Direction most used at one place, with its stress and mean strength.
 
     Parameters
     ----------
-    shares : numpy.ndarray
-        From :func:`strength_shares`, shape (4, ...). [-]
+    stress : GrainStress
+        At one place: every array holds one number.
     strength : GrainStrength
-        For the scatter.
+        Mean strengths.
+    mode : str
+        One of :data:`MODES`; only splitting has several directions.
 
     Returns
     -------
-    ratio, margin : numpy.ndarray
-        Of the shape behind the first axis; margin is negative on the safe side. [-]
+    cause : str
+        One of :data:`CAUSES`.
+    stress_MPa, strength_MPa : float
+        There. [MPa]
     """
-    cov = np.array(
-        [
-            strength.shear_along_cov,
-            strength.rolling_shear_cov,
-            strength.tension_across_cov,
-            strength.bending_cov,
-        ]
+    f = strength
+    tension = float(_tension_share(stress, f).item())
+    straight = f.across_MPa(stress.ring_angle_rad)
+    found = (
+        (float(stress.shear_along_MPa.item()), f.shear_along_MPa),
+        (float(stress.rolling_shear_MPa.item()), f.rolling_shear_MPa),
+        (tension * straight, straight),
+        (abs(float(stress.along_MPa.item())), f.bending_MPa),
     )
-    square = shares.sum(axis=0)
-    ratio = np.sqrt(square)
-    weight = shares / np.maximum(square, 1e-300)
-    scatter = np.sqrt(np.einsum("d...,d->...", weight**2, cov**2))
-    return ratio, (ratio - 1) / np.maximum(scatter, 1e-9)
+    place = {MODES[1]: 0, MODES[2]: 1, MODES[3]: 3}.get(mode)
+    if place is None:
+        place = max(range(3), key=lambda i: found[i][0] / found[i][1])
+    return CAUSES[place], *found[place]
 
 
-def chance_below(margin: float) -> float:
-    """Chance that a normal strength lies below the stress, for a margin in standard deviations.
+def _power(square: Array, shape: float) -> Array:
+    """s^m from s^2; whole and half powers by multiplying, which is many times faster."""
+    half = shape / 2
+    if half != int(half):
+        return np.asarray(square**half)
+    found = square * square if half > 1 else square.copy()
+    for _ in range(int(half) - 2):
+        found *= square
+    return found
+
+
+def turn_risks(
+    squares: tuple[Array, ...],
+    *,
+    area_mm2: Array,
+    length_mm: Array,
+    turn: IntArray,
+    turns: int,
+    strength: GrainStrength,
+) -> Array:
+    """Risk of each mode on each turn of a strip, as :mod:`fitsim.weakestlink` has it.
 
     Parameters
     ----------
-    margin : float
-        From :func:`ratio_and_margin`. [-]
+    squares : tuple of numpy.ndarray
+        From :func:`mode_squares`, each of shape (sections, places).
+    area_mm2 : numpy.ndarray
+        Area each place of a section stands for, shape (sections, places). [mm^2]
+    length_mm : numpy.ndarray
+        Length of strip each section stands for, shape (sections,). [mm]
+    turn : numpy.ndarray
+        Turn of each section, from 0, shape (sections,).
+    turns : int
+        How many there are.
+    strength : GrainStrength
+        For the shapes and volumes.
 
     Returns
     -------
-    float
-        Chance. [-]
+    numpy.ndarray
+        Shape (4, turns): of a mode that counts by volume they add up, of the others the greatest is
+        that of the strip. [-]
     """
-    return 0.5 * math.erfc(-margin / math.sqrt(2))
+    risks = np.zeros((len(MODES), turns))
+    for i, (square, shape, volume) in enumerate(
+        zip(squares, strength.shapes, strength.volumes_mm3, strict=True)
+    ):
+        if volume is None:
+            np.maximum.at(risks[i], turn, square.max(axis=1) ** (shape / 2))
+        else:
+            each = np.einsum("sp,sp->s", _power(square, shape), area_mm2) * length_mm / volume
+            risks[i] = np.bincount(turn, each, turns)
+    return risks
+
+
+def worst_place(
+    stress: GrainStress, squares: tuple[Array, ...], area_mm2: Array, split: "SplitChance"
+) -> tuple[int, int, tuple[str, float, float]]:
+    """Where a strip gives likeliest: the section that adds most to its likeliest mode.
+
+    Parameters
+    ----------
+    stress : GrainStress
+        Arrays of shape (sections, places).
+    squares : tuple of numpy.ndarray
+        From :func:`mode_squares`, each of that shape. [-]
+    area_mm2 : numpy.ndarray
+        Area each place stands for, that shape. [mm^2]
+    split : SplitChance
+        Says which mode is the likeliest.
+
+    Returns
+    -------
+    section, place : int
+        Indices; the place is the one most stressed in that section.
+    cause : tuple[str, float, float]
+        From :func:`main_cause`.
+    """
+    mode = MODES.index(split.mode)
+    square = squares[mode]
+    if split.strength.volumes_mm3[mode] is None:
+        section = int(np.argmax(square.max(axis=1)))
+    else:
+        section = int(np.argmax((_power(square, split.strength.shapes[mode]) * area_mm2).sum(axis=1)))
+    place = int(np.argmax(square[section]))
+    one = {
+        f.name: np.asarray(getattr(stress, f.name)[section, place])
+        for f in fields(GrainStress)
+        if f.name != "ring_angle_rad"
+    }
+    there = GrainStress(**one, ring_angle_rad=stress.ring_angle_rad)
+    return section, place, main_cause(there, split.strength, split.mode)
+
+
+@dataclass(frozen=True, eq=False)
+class SplitChance:
+    """Chance that a strip gives on opening, by mode and turn.
+
+    Attributes
+    ----------
+    chance : float
+        That it gives in any mode. [-]
+    chances : tuple[float, ...]
+        In each of :data:`MODES`. [-]
+    risks : numpy.ndarray
+        From :func:`turn_risks`, shape (4, turns). [-]
+    strength : GrainStrength
+        What it was worked out with.
+    """
+
+    chance: float
+    chances: tuple[float, ...]
+    risks: Array
+    strength: GrainStrength
+
+    @property
+    def mode(self) -> str:
+        """The likeliest of :data:`MODES`."""
+        return MODES[int(np.argmax(self.chances))]
+
+    @cached_property
+    def times_to_limit(self) -> float:
+        """How many times as hard all stresses must be for a chance of 1 in 10. [-]"""
+        return self.times_to(0.1)
+
+    def times_to(self, chance: float) -> float:
+        """How many times as hard all stresses must be for a chance.
+
+        Parameters
+        ----------
+        chance : float
+            Between 0 and 1. [-]
+
+        Returns
+        -------
+        float
+            Below 1 where the chance is beyond it already. [-]
+        """
+        f = self.strength
+        return stress_scale(whole_risks(self.risks, f), shapes=f.shapes, betweens=f.betweens, chance=chance)
+
+
+def whole_risks(risks: Array, strength: GrainStrength) -> Array:
+    """Risk of each mode for the whole strip, from those of its turns.
+
+    Parameters
+    ----------
+    risks : numpy.ndarray
+        Shape (4, ..., turns). [-]
+    strength : GrainStrength
+        Says which modes count by volume.
+
+    Returns
+    -------
+    numpy.ndarray
+        Shape (4, ...). [-]
+    """
+    volumes = strength.volumes_mm3
+    return np.stack(
+        [r.max(axis=-1) if v is None else r.sum(axis=-1) for r, v in zip(risks, volumes, strict=True)]
+    )
+
+
+def split_chance(risks: Array, strength: GrainStrength) -> SplitChance:
+    """Chance that a strip gives, its whole length counted once.
+
+    Parameters
+    ----------
+    risks : numpy.ndarray
+        From :func:`turn_risks`, shape (4, turns). [-]
+    strength : GrainStrength
+        What they were worked out with.
+
+    Returns
+    -------
+    SplitChance
+        Modes are independent draws: 1 - product of (1 - P).
+    """
+    whole = whole_risks(risks, strength)
+    chances = tuple(
+        chance_of_risk(float(r), shape=m, between=b)
+        for r, m, b in zip(whole, strength.shapes, strength.betweens, strict=True)
+    )
+    return SplitChance(float(chance_of_any(chances)), chances, read_only(risks), strength)
+
+
+def chances_by_turn(
+    risks: Array, strength: GrainStrength, stress: ArrayLike, *, error_log: float = 0.0
+) -> Array:
+    """Chance that strips give and at which turn, stresses on each turn as many times those of one strip.
+
+    Parameters
+    ----------
+    risks : numpy.ndarray
+        Of that one strip, from :func:`turn_risks`, shape (4, turns). [-]
+    strength : GrainStrength
+        What they were worked out with.
+    stress : array_like
+        Stress over strength of each turn against that strip's, shape (n, turns). [-]
+    error_log : float
+        Standard deviation of the logarithm of an error in all stresses alike. [-]
+
+    Returns
+    -------
+    numpy.ndarray
+        Shape (n, turns): each row adds up to the chance that the strip gives. [-]
+    """
+    log = np.log(np.maximum(np.asarray(stress, dtype=np.float64), 1e-9))
+    chances, shares = [], []
+    for i, (shape, between) in enumerate(zip(strength.shapes, strength.betweens, strict=True)):
+        each = risks[i] * np.exp(np.minimum(shape * log, 200.0))
+        by_volume = strength.volumes_mm3[i] is not None
+        whole = each.sum(axis=1) if by_volume else each.max(axis=1)
+        chances.append(chances_of_risks(whole, shape=shape, between=between, error_log=error_log))
+        # Where the worst place decides, turns nearly as bad share with it.
+        shares.append(each / np.maximum(each.sum(axis=1, keepdims=True), 1e-300))
+    total = chance_of_any(np.stack(chances))
+    parts = sum(c[:, None] * s for c, s in zip(chances, shares, strict=True))
+    return np.asarray(total[:, None] * parts / np.maximum(parts.sum(axis=1, keepdims=True), 1e-300))
+
+
+@dataclass(frozen=True)
+class ChanceRange:
+    """How far the chance of splitting moves with what no bowl file holds.
+
+    Attributes
+    ----------
+    low, high : float
+        Least and greatest chance, one input after another at its ends. [-]
+    decides : str
+        The input that moves it most, in a maker's words.
+    """
+
+    low: float
+    high: float
+    decides: str
+
+
+def _named_ends(
+    strength: GrainStrength, wood: Wood, ring_angle_rad: float
+) -> dict[str, tuple[GrainStrength, ...]]:
+    """Both ends of every input of the weakest link, the others at their middles."""
+    of, scatter = splitting(), variability()
+    side, roll = of[_tangential(wood)], wood.rolling_shear_MPa
+    shapes = (of["shape"].low, of["shape"].high)
+    ends = {
+        "how strength falls with size": tuple(
+            replace(strength, shape=m, reference_mm3=strength.reference_mm3 * reference_volume_mm3(m)
+                    / reference_volume_mm3(strength.shape)) for m in shapes
+        ),
+        "the volume of the handbook's test piece": tuple(
+            replace(strength, reference_mm3=1000 * v)
+            for v in (of["reference_volume_cm3"].low, of["reference_volume_cm3"].high)
+        ),
+        "scatter of strength across the grain": tuple(
+            replace(strength, tension_across_cov=v)
+            for v in (scatter["tension_across"].low, scatter["tension_across"].high)
+        ),
+        "which way the rings are pulled": tuple(
+            replace(strength, tangential_share=v) for v in (side.low, side.high)
+        ),
+        "strength in rolling shear": tuple(
+            replace(strength, rolling_shear_MPa=strength.rolling_shear_MPa * end / roll.value)
+            for end in (roll.low, roll.high)
+        ),
+        "size effect of shear": (
+            replace(strength, shear_reference_mm3=1000 * of["shear_volume_cm3"].value),
+        ),
+    }  # fmt: skip
+    if abs(math.sin(2 * ring_angle_rad)) > RIFT:
+        ends["strength of rift wood"] = tuple(
+            replace(strength, rift_share=v) for v in (of["rift_share"].low, of["rift_share"].high)
+        )
+    return ends
+
+
+def chance_over_ranges(
+    find: Callable[[GrainStrength], float], strength: GrainStrength, wood: Wood, *, ring_angle_rad: float
+) -> ChanceRange:
+    """Range of a chance of splitting over the inputs of the weakest link, to be shown beside it.
+
+    Parameters
+    ----------
+    find : callable
+        The chance for given strengths. [-]
+    strength : GrainStrength
+        Everything at the value stated before its range.
+    wood : Wood
+        For the ring directions.
+    ring_angle_rad : float
+        Growth rings against the face of the board. [rad]
+
+    Returns
+    -------
+    ChanceRange
+        Each input goes to its ends by itself.
+    """
+    middle = find(strength)
+    by_input = {
+        name: [find(end) for end in ends]
+        for name, ends in _named_ends(strength, wood, ring_angle_rad).items()
+    }
+
+    def moves(name: str) -> float:
+        logs = [abs(math.log(max(v, 1e-12) / max(middle, 1e-12))) for v in by_input[name]]
+        return max(logs)
+
+    every = [middle, *(v for found in by_input.values() for v in found)]
+    return ChanceRange(min(every), max(every), max(by_input, key=moves))

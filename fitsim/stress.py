@@ -1,36 +1,62 @@
-"""Stress along the pressed strip, resolved to the grain, and where the wood gives first.
+"""Stress along the pressed strip, resolved to the grain, and the chance that it splits.
 
-At both ends of every element the forces and moments of the section are known by statics. From them
-come, at sixteen places of the section (the middle and the quarter points of its four faces, and its
-corners): stretch and bending along the strip, the two torsion stresses, and the shear of the transverse
-forces (3/2 of force over area at the middle of a face). They are resolved to grain axes and held against
-strength. The strip's own curvature is not in the stress formulas: on the inner side of a turn of radius r
-they are about w/(3 r) too low in bending (curved-beam theory, from memory). What the clamped root and the
-slot's sharp end add, see `root`.
+At both ends of every element the forces and moments of the section are known by statics. From them come, at
+places all over the section: stretch and bending along the strip (linear over the leaning section), the
+torsion stresses, and the shear of the transverse forces (parabolic). Half way along an element they are the
+mean of its ends, resolved to the grain there. The chance counts the whole strip once
+(:mod:`fitsim.strength`): Simpson's rule along every element, Gauss-Lobatto's over every section.
 
-A chance for the whole strip takes every half turn as a piece of wood of its own: where strengths along a
-board go together, as they do, the true chance lies between that of the worst place and this one.
+What the straight bar's formulas leave out at the peaks is added in one place, :data:`PEAKS`. What the
+clamped root and the slot's sharp end add, see `root`.
 """
 
+import math
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
-from fitsim.arrays import Array, IntArray
+from fitsim.arrays import Array, BoolArray, IntArray, read_only
 from fitsim.pressed import ElasticBowl, PressState
 from fitsim.strength import (
-    CAUSES,
+    MODES,
     GrainStrength,
     GrainStress,
-    chance_below,
+    SplitChance,
+    aligned,
     grain_stress,
-    ratio_and_margin,
-    strength_shares,
+    mode_squares,
+    split_chance,
+    turn_risks,
+    worst_place,
 )
 from fitsim.strip import ElasticStrip, Shape
-from fitsim.torsion import face_stress_per_twist, torsion_stiffness_Nmm2
+from fitsim.torsion import (
+    SectionPlaces,
+    section_places,
+    section_stress_per_twist,
+    torsion_stiffness_Nmm2,
+)
 
-__all__ = ["SectionForces", "StripStress", "StripWood", "WorstPlace", "section_forces", "strip_stress"]
+__all__ = [
+    "PEAKS",
+    "SectionForces",
+    "StripStress",
+    "StripStresses",
+    "StripWood",
+    "WorstPlace",
+    "limit_press_N",
+    "section_forces",
+    "strip_stress",
+]
+
+LEAST_GROWTH = 0.5
+"""Power of the press with which stress is carried on to harder presses, if it grew more slowly so far. It
+grows more steeply there (0.4 to 200 N, 0.6 from there to 300 N on one bowl): this errs on the safe side."""
+
+PLACES = (7, 11)
+"""Places over the width and through the thickness: twice as many move the chance by less than 1 percent."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -96,7 +122,7 @@ class SectionForces:
 
 @dataclass(frozen=True)
 class WorstPlace:
-    """The place of the strip likeliest to split.
+    """The place of the strip likeliest to give.
 
     Attributes
     ----------
@@ -106,19 +132,22 @@ class WorstPlace:
         Direction seen from the centre, from the grain, 0 to pi/2. [rad]
     section : int
         Index into the sections of :class:`StripStress`.
+    mode : str
+        How it gives there, the likeliest of :data:`fitsim.strength.MODES`.
     cause : str
         The strength most used, one of :data:`fitsim.strength.CAUSES`.
     stress_MPa, strength_MPa : float
         Stress and mean strength in that direction. [MPa]
     ratio : float
-        Stress over mean strength, all directions together. [-]
+        Stress over mean strength in that mode, its directions together. [-]
     chance : float
-        Chance that the wood splits there. [-]
+        Chance that the strip gives in the half turn about it. [-]
     """
 
     turn: int
     clock_rad: float
     section: int
+    mode: str
     cause: str
     stress_MPa: float
     strength_MPa: float
@@ -144,9 +173,10 @@ class StripStress:
         Greatest stress over the section in the four directions of :data:`fitsim.strength.CAUSES`,
         shape (4, m). [MPa]
     ratio : numpy.ndarray
-        Stress over mean strength at the worst place of each section, shape (m,). [-]
-    chance : float
-        Chance that the strip splits somewhere, every half turn a piece of wood of its own. [-]
+        Stress over mean strength at the worst place of each section, in the mode that comes worst off,
+        shape (m,). [-]
+    split : SplitChance
+        The chance by mode and by turn.
     worst : WorstPlace
         The likeliest place.
     """
@@ -158,8 +188,23 @@ class StripStress:
     twist_rad_per_mm: Array
     greatest_MPa: Array
     ratio: Array
-    chance: float
+    split: SplitChance
     worst: WorstPlace
+
+    @property
+    def chance(self) -> float:
+        """Chance that the strip gives somewhere, in any mode. [-]"""
+        return self.split.chance
+
+    @property
+    def chances(self) -> dict[str, float]:
+        """Chance by mode, names of :data:`fitsim.strength.MODES`. [-]"""
+        return dict(zip(MODES, self.split.chances, strict=True))
+
+    @property
+    def times_to_limit(self) -> float:
+        """How many times as hard the stresses must be for a chance of 1 in 10. [-]"""
+        return self.split.times_to_limit
 
 
 def section_forces(strip: ElasticStrip, shape: Shape, deformation: Array) -> SectionForces:
@@ -193,7 +238,7 @@ def section_forces(strip: ElasticStrip, shape: Shape, deformation: Array) -> Sec
 
 
 def _bending_MPa(forces: SectionForces, wood: StripWood, n_mm: Array, z_mm: Array) -> Array:
-    """Stress along the strip, linear over leaning sections, at places (n, z), (m,). [MPa]"""
+    """Stress along the strip, linear over leaning sections, at places (n, z), (m, places). [MPa]"""
     w, T = wood.width_mm[forces.node], wood.thickness_mm
     lean = wood.lean[forces.node]
     I_n = w * T**3 / 12
@@ -203,47 +248,70 @@ def _bending_MPa(forces: SectionForces, wood: StripWood, n_mm: Array, z_mm: Arra
     bend_n = forces.bend_n_Nmm + wood.roll[forces.node] * forces.twist_Nmm
     about_n = (I_b * bend_n + I_nb * forces.bend_b_Nmm) / determinant
     about_b = (I_n * forces.bend_b_Nmm + I_nb * bend_n) / determinant
-    return np.asarray(forces.stretch_N / (w * T) - about_n * z_mm + about_b * n_mm)
+    mean = forces.stretch_N / (w * T)
+    return np.asarray(mean[:, None] - about_n[:, None] * z_mm + about_b[:, None] * n_mm)
 
 
-_PLACES = (
-    *(("tall", side, share) for side in (-1.0, 1.0) for share in (-0.5, 0.0, 0.5)),
-    *(("flat", side, share) for side in (-1.0, 1.0) for share in (-0.5, 0.0, 0.5)),
-    *(("corner", side, share) for side in (-1.0, 1.0) for share in (-1.0, 1.0)),
-)
-"""Face, side and place on it (0 its middle, 1 its edge) of the sixteen places looked at."""
+@dataclass(frozen=True, eq=False)
+class StripStresses:
+    """Stresses in the strip's own axes at all places of many sections, arrays of shape (sections, places).
+
+    Attributes
+    ----------
+    sigma_s_MPa, tau_sn_MPa, tau_sz_MPa : numpy.ndarray
+        Along the strip (tension positive); shear with the outward normal; with the thickness. [MPa]
+    """
+
+    sigma_s_MPa: Array
+    tau_sn_MPa: Array
+    tau_sz_MPa: Array
 
 
-def _place_stresses(
-    forces: SectionForces, wood: StripWood, twist_rad_per_mm: Array
-) -> tuple[Array, Array, Array]:
-    """Stress along the strip and both shears at the places of every section, (16, m) each. [MPa]"""
-    node, T = forces.node, wood.thickness_mm
-    w = wood.width_mm[node]
+Peak = Callable[[SectionForces, StripWood, Array, SectionPlaces], StripStresses]
+"""From forces, wood, twist per length [rad/mm] and places: what comes on top of a straight bar's."""
+
+PEAKS: tuple[Peak, ...] = ()
+"""Corrections that are added to the straight bar's stresses at every section's places."""
+
+
+@lru_cache(maxsize=8)
+def _unit_twist(wood: StripWood, places: tuple[int, int]) -> tuple[Array, Array, Array]:
+    """Torsion stiffness, tau_sn and tau_sz for unit twist at every node's places; kept for other states."""
     section = {
-        "thickness_mm": np.full_like(w, T),
-        "width_mm": w,
-        "G_sz_MPa": wood.G_sz_MPa[node],
-        "G_sn_MPa": wood.G_sn_MPa[node],
+        "thickness_mm": np.full_like(wood.width_mm, wood.thickness_mm),
+        "width_mm": wood.width_mm,
+        "G_sz_MPa": wood.G_sz_MPa,
+        "G_sn_MPa": wood.G_sn_MPa,
     }
-    per_twist = {share: face_stress_per_twist(**section, share=share) for share in (0.0, 0.5)}
-    area = w * T
-    sigma, tau_sn, tau_sz = (np.zeros((len(_PLACES), len(w))) for _ in range(3))
-    for i, (face, side, share) in enumerate(_PLACES):
-        at = per_twist[min(abs(share), 0.5)]
-        out, up = (share, side) if face == "flat" else (side, share)
-        z = np.full_like(w, up * T / 2)
-        sigma[i] = _bending_MPa(forces, wood, out * w / 2 + wood.lean[node] * z, z)
-        # Shear of a transverse force falls from 3/2 of the mean at the middle to nothing at the edge.
-        if face == "tall":
-            sheared = 1.5 * forces.shear_b_N / area * (1 - share**2)
-            tau_sz[i] = -side * twist_rad_per_mm * at.tall_face + sheared
-        elif face == "flat":
-            sheared = 1.5 * forces.shear_n_N / area * (1 - share**2)
-            twisted = side * twist_rad_per_mm * at.flat_face
-            tau_sn[i] = twisted + sheared
-            sigma[i] += 2 * wood.roll[node] * twisted  # stretch that off-axis wood pairs with this shear
-    return sigma, tau_sn, tau_sz
+    unit = section_stress_per_twist(**section, across=places[0], through=places[1])
+    # The twist is that of statics: torque over stiffness, both of the node.
+    D = torsion_stiffness_Nmm2(**section)
+    return read_only(D), read_only(unit.flat_face), read_only(-unit.tall_face)
+
+
+def _stresses(
+    forces: SectionForces, wood: StripWood, places: tuple[int, int]
+) -> tuple[Array, StripStresses]:
+    """Twist per length, (m,) [rad/mm], and stresses at the places of every section, (m, places)."""
+    node, T, at = forces.node, wood.thickness_mm, section_places(*places)
+    D, unit_sn, unit_sz = _unit_twist(wood, places)
+    w = wood.width_mm[node]
+    twist = forces.twist_Nmm / D[node]
+    twisted_sn = unit_sn[node] * twist[:, None]
+    z = at.up * (T / 2)
+    n = at.out * (w / 2)[:, None] + wood.lean[node][:, None] * z
+    # Off its grain wood pairs a stretch with the shear of the flat faces.
+    sigma = _bending_MPa(forces, wood, n, z) + (2 * wood.roll[node])[:, None] * twisted_sn
+    # Shear of a transverse force falls from 3/2 of the mean at the middle to nothing at the edge.
+    per_area = 1.5 / (w * T)
+    tau_sn = twisted_sn + (per_area * forces.shear_n_N)[:, None] * (1 - at.out**2)
+    tau_sz = unit_sz[node] * twist[:, None] + (per_area * forces.shear_b_N)[:, None] * (1 - at.up**2)
+    for peak in PEAKS:
+        more = peak(forces, wood, twist, at)
+        sigma, tau_sn, tau_sz = (
+            sigma + more.sigma_s_MPa, tau_sn + more.tau_sn_MPa, tau_sz + more.tau_sz_MPa
+        )  # fmt: skip
+    return twist, StripStresses(sigma, tau_sn, tau_sz)
 
 
 def strip_stress(
@@ -253,6 +321,7 @@ def strip_stress(
     strength: GrainStrength,
     *,
     pulled_MPa: Array | None = None,
+    places: tuple[int, int] = PLACES,
 ) -> StripStress:
     """Stress and chance of splitting along the strip in one state.
 
@@ -265,9 +334,11 @@ def strip_stress(
     wood : StripWood
         Sections and wood at the bowl's nodes.
     strength : GrainStrength
-        Mean strengths and their scatter.
+        Mean strengths, their scatter, and what the weakest link needs.
     pulled_MPa : numpy.ndarray or None
         Tension along the strip that is in no state, one value for each turn, shape (turns,). [MPa]
+    places : tuple[int, int]
+        Places over the width and through the thickness of a section, both odd.
 
     Returns
     -------
@@ -276,81 +347,128 @@ def strip_stress(
     """
     forces = section_forces(bowl.strip, state.shape, state.deformation)
     node = forces.node
-    D = torsion_stiffness_Nmm2(
-        thickness_mm=np.full(len(node), wood.thickness_mm),
-        width_mm=wood.width_mm[node],
-        G_sz_MPa=wood.G_sz_MPa[node],
-        G_sn_MPa=wood.G_sn_MPa[node],
-    )
-    twist = forces.twist_Nmm / D
-    sigma, tau_sn, tau_sz = _place_stresses(forces, wood, twist)
+    twist, ends = _stresses(forces, wood, places)
     turn = np.concatenate([[1], bowl.turn])[np.maximum(node, 1)]
     # A section at the joint of two turns belongs to the turn its element is in.
     turn[::2] = turn[1::2]
+    sigma = ends.sigma_s_MPa
     if pulled_MPa is not None:
-        sigma = sigma + pulled_MPa[turn - 1]
+        sigma = sigma + pulled_MPa[turn - 1][:, None]
+    # The two ends of every element, then its middle.
+    every = [np.concatenate([v, (v[::2] + v[1::2]) / 2]) for v in (sigma, ends.tau_sn_MPa, ends.tau_sz_MPa)]
+    c, s = np.cos(wood.psi_rad[node]), np.sin(wood.psi_rad[node])
+    psi = np.concatenate([wood.psi_rad[node], np.arctan2(s[::2] + s[1::2], c[::2] + c[1::2])])
     resolved = grain_stress(
-        sigma_s_MPa=sigma,
-        tau_sn_MPa=tau_sn,
-        tau_sz_MPa=tau_sz,
-        psi_rad=wood.psi_rad[node],
+        sigma_s_MPa=every[0],
+        tau_sn_MPa=every[1],
+        tau_sz_MPa=every[2],
+        psi_rad=psi[:, None],
         ring_angle_rad=wood.ring_angle_rad,
     )
-    shares = strength_shares(resolved, strength)
-    ratio, margin = ratio_and_margin(shares, strength)
-    arc = np.concatenate([[0.0], np.cumsum(bowl.strip.arc_mm)])[node]
+    squares = mode_squares(resolved, strength)
+    w = wood.width_mm[node]
+    middle_w = (w[::2] + w[1::2]) / 2
+    area = np.concatenate([w, middle_w])[:, None] * wood.thickness_mm * section_places(*places).share
+    length = bowl.strip.arc_mm
+    weight = np.concatenate([np.repeat(length / 6, 2), length * (2 / 3)])
+    of_turn = np.concatenate([turn, turn[::2]]) - 1
+    clock = wood.clock_rad[node]
+    arc = np.concatenate([[0.0], np.cumsum(length)])[node]
+    turns = int(turn.max())
+    risks = turn_risks(
+        squares, area_mm2=area, length_mm=weight, turn=of_turn, turns=turns, strength=strength
+    )
+    split = split_chance(risks, strength)
+    m = len(node)
+    greatest = np.sqrt(np.stack([q[:m].max(axis=1) for q in squares]))
+    section, place, (cause, stress_MPa, strong_MPa) = worst_place(
+        resolved, tuple(q[:m] for q in squares), area[:m], split
+    )
+    here = _near(clock, section)
+    half = np.concatenate([here, here[::2]])
+    about = turn_risks(
+        tuple(q[half] for q in squares), area_mm2=area[half], length_mm=weight[half],
+        turn=np.zeros(int(half.sum()), dtype=np.int64), turns=1, strength=strength,
+    )  # fmt: skip
     return StripStress(
         arc_mm=arc,
         turn=turn,
-        clock_rad=wood.clock_rad[node],
+        clock_rad=clock,
         psi_rad=wood.psi_rad[node],
         twist_rad_per_mm=twist,
-        greatest_MPa=_greatest_MPa(resolved),
-        ratio=ratio.max(axis=0),
-        chance=_chance(margin.max(axis=0), wood.clock_rad[node]),
-        worst=_worst(shares, ratio, margin, turn, wood.clock_rad[node], strength),
+        greatest_MPa=_greatest_MPa(resolved, m),
+        ratio=greatest.max(axis=0),
+        split=split,
+        worst=WorstPlace(
+            turn=int(turn[section]),
+            clock_rad=float(abs(np.arctan(np.tan(clock[section])))),
+            section=section,
+            mode=split.mode,
+            cause=cause,
+            stress_MPa=stress_MPa,
+            strength_MPa=strong_MPa,
+            ratio=float(np.sqrt(squares[MODES.index(split.mode)][section, place])),
+            chance=split_chance(about, strength).chance,
+        ),
     )
 
 
-def _greatest_MPa(resolved: GrainStress) -> Array:
-    """Greatest of the places of a section: shear along, rolling, tension across, bending, (4, k)."""
+def _greatest_MPa(resolved: GrainStress, m: int) -> Array:
+    """Greatest of the places of the first m sections: shear along, rolling, tension across, bending."""
+    pull = resolved.straight_MPa[:m].max(axis=1)
+    if not aligned(resolved.ring_angle_rad):
+        for other in (resolved.tangential_MPa, resolved.radial_MPa):
+            pull = np.maximum(pull, other[:m].max(axis=1))
+    pull = np.maximum(pull, 0.0)
     return np.stack(
         [
-            resolved.shear_along_MPa.max(axis=0),
-            resolved.rolling_shear_MPa.max(axis=0),
-            resolved.tension_across_MPa.max(axis=0),
-            np.abs(resolved.along_MPa).max(axis=0),
+            np.sqrt(resolved.shear_along_squared_MPa2[:m].max(axis=1)),
+            _size(resolved.rolling_MPa[:m]),
+            pull,
+            _size(resolved.along_MPa[:m]),
         ]
     )
 
 
-def _chance(margin: Array, clock: Array) -> float:
-    """Chance that some half turn splits; halves are parted where the strip runs along the grain."""
+def _size(stress: Array) -> Array:
+    """Greatest size over the places of every section."""
+    return np.asarray(np.maximum(stress.max(axis=1), -stress.min(axis=1)))
+
+
+def _near(clock: Array, section: int) -> BoolArray:
+    """Sections of the same half turn; halves are parted where the strip runs along the grain."""
     half = np.floor(clock / np.pi + 0.5)
-    whole = 1.0
-    for piece in np.unique(half):
-        whole *= 1 - chance_below(float(margin[half == piece].max()))
-    return 1 - whole
+    here = half[::2] == half[section - section % 2]
+    return np.repeat(here, 2)
 
 
-def _worst(
-    shares: Array, ratio: Array, margin: Array, turn: IntArray, clock: Array, strength: GrainStrength
-) -> WorstPlace:
-    place, section = (int(v) for v in np.unravel_index(int(np.argmax(margin)), margin.shape))
-    main = int(np.argmax(shares[:, place, section]))
-    strong = (
-        strength.shear_along_MPa,
-        strength.rolling_shear_MPa,
-        strength.tension_across_MPa,
-        strength.bending_MPa,
-    )[main]
-    return WorstPlace(
-        turn=int(turn[section]),
-        clock_rad=float(abs(np.arctan(np.tan(clock[section])))),
-        section=section,
-        cause=CAUSES[main],
-        stress_MPa=float(np.sqrt(shares[main, place, section]) * strong),
-        strength_MPa=strong,
-        ratio=float(ratio[place, section]),
-        chance=chance_below(float(margin[place, section])),
-    )
+def limit_press_N(presses_N: Sequence[float], splits: Sequence[SplitChance]) -> float:
+    """Press at which 1 bowl in 10 splits: between two states, or carried on beyond the last.
+
+    Beyond, stress grows as it did over the last doubling of the press, or with its root if that is more.
+
+    Parameters
+    ----------
+    presses_N : sequence of float
+        Presses of the states, rising. [N]
+    splits : sequence of SplitChance
+        Chances there.
+
+    Returns
+    -------
+    float
+        Approximate where it lies beyond the last state; nan where there is nothing to go by. [N]
+    """
+    limit = 0.1
+    beyond = next((i for i, s in enumerate(splits) if s.chance >= limit), None)
+    last = len(splits) - 1
+    if beyond is not None:
+        pair = (max(beyond - 1, 0), beyond)
+    else:
+        half = [i for i, press in enumerate(presses_N) if press <= 0.55 * presses_N[-1] and press > 0]
+        pair = (half[-1] if half else 0, last)
+    (p0, p1), (x0, x1) = ([presses_N[i] for i in pair], [splits[i].times_to(limit) for i in pair])
+    if pair[0] == pair[1] or not 0 < p0 < p1 or not x0 > x1 > 0 or not math.isfinite(x0):
+        return float(p1) if beyond is not None else math.nan
+    growth = math.log(x0 / x1) / math.log(p1 / p0)
+    return float(p1 * x1 ** (1 / (growth if beyond is not None else max(growth, LEAST_GROWTH))))

@@ -13,6 +13,7 @@ from fitsim.quantities import INCH_MM
 from fitsim.sheet import BASE_TONE, TURN_TONE, page_axes, width_mm_of
 from fitsim.strength import CAUSES, GrainStrength
 from fitsim.stress import StripStress
+from fitsim.wording import chance_in_words
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -189,7 +190,7 @@ def mark_worst(axes: "Axes", stress: StripStress) -> None:
     x, y = float(stress.arc_mm[worst.section]), float(stress.ratio[worst.section])
     words = (
         f"turn {worst.turn}, seen from the centre {math.degrees(worst.clock_rad):.0f} deg from the grain: "
-        f"{worst.cause} {worst.stress_MPa:.1f} of {worst.strength_MPa:.1f} MPa"
+        f"{worst.cause}; here {chance_in_words(worst.chance)} would give"
     )
     width = (width_mm_of(words, 8.5) + 1) / _width_mm(axes) * end
     start = min(x + 0.03 * end, 1.2 * end - width)

@@ -30,6 +30,7 @@ __all__ = [
     "Wood",
     "find_wood",
     "read_woods",
+    "splitting",
     "variability",
     "woods",
 ]
@@ -41,6 +42,11 @@ _WOOD_COLUMNS = (
 _VARIABILITY_COLUMNS = ("property", "value", "low", "high", "mark", "source")
 _VARIABLE = ("shear_along", "rolling_shear", "tension_across", "bending", "crushing_across",
              "modulus")  # fmt: skip
+
+
+_SPLITTING = ("shape", "reference_volume_cm3", "tangential_share_hardwood", "tangential_share_softwood",
+              "rift_share", "tension_share_6_percent", "tension_share_20_percent", "shear_shape",
+              "shear_volume_cm3")  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -267,13 +273,31 @@ def variability() -> Mapping[str, Sourced]:
         "shear_along", "rolling_shear", "tension_across", "bending", "crushing_across" and
         "modulus". [-]
     """
-    where = "variability.csv"
+    return _table("variability.csv", _VARIABLE)
+
+
+@cache
+def splitting() -> Mapping[str, Sourced]:
+    """Return what the chance of splitting hangs on beside the strengths of a wood.
+
+    Returns
+    -------
+    Mapping[str, Sourced]
+        Read-only: Weibull shapes "shape" and "shear_shape" [-], volumes of test pieces
+        "reference_volume_cm3" and "shear_volume_cm3" [cm^3], shares of the printed strength across the
+        grain "tangential_share_hardwood", "tangential_share_softwood", "rift_share",
+        "tension_share_6_percent" and "tension_share_20_percent" [-].
+    """
+    return _table("splitting.csv", _SPLITTING)
+
+
+def _table(where: str, keys: tuple[str, ...]) -> Mapping[str, Sourced]:
     found = {
         row["property"]: _sourced(row, place)
         for place, row in _rows(packaged_text(where), _VARIABILITY_COLUMNS, where)
     }
-    if set(found) != set(_VARIABLE):
-        expected = ", ".join(_VARIABLE)
+    if set(found) != set(keys):
+        expected = ", ".join(keys)
         raise InputError(Problem(where, "property", ", ".join(found), expected, "correct them"))
     return MappingProxyType(found)
 

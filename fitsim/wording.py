@@ -43,16 +43,17 @@ OUTSIDE_MODEL = (
 )
 
 FIRST_ESTIMATES = (
-    "Closed form: hold is the taper rule tan(tilt)/friction; splitting is the twist of the turns alone, at "
-    "the one place worst off (several places nearly as bad make it likelier). Both are first estimates: "
-    "the press, the strip's own spring, the root and the nail are not in them."
+    "Closed form: hold is the taper rule tan(tilt)/friction; splitting is that of the "
+    "weakest link under the twist of the turns alone. Both are first estimates: the press, the strip's own "
+    "spring, the root and the nail are not in them."
 )
 
 ON_THE_STRIP = (
     "The verdict rests on the strip as one springy piece of clear wood, built in at the root, pressed open "
-    "on its bevels with friction and let go; a nail driven flat holds its end. Strengths are means with "
-    "published scatter, every half turn a piece of wood of its own. The root and the slot's sharp end add "
-    "stress of their own: a small hole drilled where the cut will end takes the sharpness away."
+    "on its bevels with friction and let go; a nail driven flat holds its end. The chance of splitting is "
+    "that of the weakest link over all the wood that is stressed, on the first opening. The root and the "
+    "slot's sharp end add stress of their own: a small hole drilled where the cut will end takes the "
+    "sharpness away."
 )
 
 SETTLE_IT = {
@@ -62,7 +63,9 @@ SETTLE_IT = {
     "film": "measure a scrap with callipers before and after finishing, and halve the difference",
     "rolling shear stiffness": "no simple test; open a scrap ring of the same board first",
     "rolling shear strength": "no simple test; open a scrap ring of the same board first",
-    "strength across the grain": "no simple test; open a scrap ring of the same board first",
+    "strength across the grain": (
+        "bend a few off-cut strips, cut across the grain, till they break, and weigh the load"
+    ),
 }
 """How a maker can find out an input that decides the verdict."""
 
@@ -259,9 +262,17 @@ def _press_sentence(found: ElasticFit, units: str) -> str:
 
 
 def _split_words(worst: DecidingNumbers, middle: DecidingNumbers) -> str:
-    """How many split where the ranges are worst, and how many in their middle if that is another number."""
+    """How many split in the middle of the ranges, and how many at their worst if that is another number."""
     most, likely = chance_in_words(worst.split_chance), chance_in_words(middle.split_chance)
-    return most if most == likely else f"{most} where the ranges are worst, {likely} in their middle,"
+    return most if most == likely else f"{likely} ({most} where the ranges are worst)"
+
+
+def _limit_sentence(found: ElasticFit, units: str) -> str:
+    """At which press 1 bowl in 10 splits, in the middle of the ranges; empty where that is not known."""
+    press_N = found.opening.split_press_N
+    if not math.isfinite(press_N):
+        return ""
+    return f" In the middle of the ranges 1 bowl in 10 splits at about {show_force(press_N, units=units)}."
 
 
 def _why_splits(answer: BowlFit, worst: DecidingNumbers, units: str) -> str:
@@ -269,17 +280,17 @@ def _why_splits(answer: BowlFit, worst: DecidingNumbers, units: str) -> str:
         split = answer.worst_split
         clock = math.degrees(split.clock_rad)
         return (
-            f"The bevels would hold, but opening twists turn {split.turn} so hard that "
-            f"{_split_words(worst, answer.rigid.numbers)} would split there ({split.cause}, "
-            f"seen from the bowl's centre {clock:.0f} deg from the grain)."
+            f"The bevels would hold, but opening twists the turns so hard that "
+            f"{_split_words(worst, answer.rigid.numbers)} would split, likeliest on turn {split.turn} "
+            f"({split.cause}, seen from the bowl's centre {clock:.0f} deg from the grain)."
         )
     place, found = answer.worst_stress.worst, answer.elastic
     clock = math.degrees(place.clock_rad)
     text = (
         f"Pressed with {show_force(answer.bowl.use.press_N, units=units)}, "
         f"{_split_words(worst, found.opening.numbers)} would split, likeliest on turn {place.turn}, "
-        f"seen from the bowl's centre {clock:.0f} deg from the grain "
-        f"({place.cause}: {place.stress_MPa:.2g} of {place.strength_MPa:.2g} MPa)."
+        f"seen from the bowl's centre {clock:.0f} deg from the grain ({place.cause})."
+        f"{_limit_sentence(found, units)}"
     )
     chance = found.opening.stress.chance
     if found.holds and found.gentle_chance < 0.9 * chance:
@@ -300,7 +311,9 @@ def _why_locks(answer: BowlFit, worst: DecidingNumbers, units: str) -> str:
     return (
         f"Pressed with {press} and let go the rim stands {rise} high; {worst.overlap:.0%} of the thickness "
         f"still bears, holding takes {worst.hold_used:.0%} of the friction, and "
-        f"{chance_in_words(worst.split_chance)} would split on opening. It holds from a press of {needed}."
+        f"{_split_words(worst, found.opening.numbers)} would split on opening. It holds from a press of "
+        f"{needed}."
+        f"{_limit_sentence(found, units)}"
     )
 
 

@@ -28,7 +28,7 @@ from fitsim.pressed import ElasticBowl
 from fitsim.rigid import RigidFit, rigid_fit
 from fitsim.seen import MEASURES
 from fitsim.spread import Spread
-from fitsim.strength import grain_strength
+from fitsim.strength import SplitChance, chances_by_turn, grain_strength
 from fitsim.stress import strip_stress
 from fitsim.strip import deformed_shape
 from fitsim.tie import make_nail
@@ -41,7 +41,6 @@ HIGHEST_SEAT = 3.0
 
 MOST_TRIES = 10
 STIFFNESS_COV = 0.22
-SPLIT_COV = 0.25
 NOTICED = {"rocks": (3.0, 0.8), "rim not level": (4.0, 1.5), "came out shallow": (0.85, 0.03)}
 
 
@@ -165,7 +164,7 @@ class Run:
     rise_mm: float
     out_of_level_mm: float
     two_sided: float
-    stress: Array
+    split: SplitChance | None
     gauge_mm: Array
     deepest_mm: float
 
@@ -194,7 +193,7 @@ def run_of(bowl: Bowl, rigid: RigidFit, nail: int, nodes: int) -> Run:
     gauge = slot * np.cos(np.interp(rigid.faces.angle_rad, rigid.slot.angle_rad, rigid.slot.tilt_rad))
     if slot.min() <= 0:
         nothing = np.zeros(len(rigid.faces.share))
-        return Run(True, False, 0.0, nothing, 0, 0.0, 0.0, 0.0, nothing, gauge, 0.0)
+        return Run(True, False, 0.0, nothing, 0, 0.0, 0.0, 0.0, None, gauge, 0.0)
     springy, wood = laid_out(bowl, rigid, nodes)
     springy = _with_nails(springy, nail, nodes)
     path = press(springy, bowl.use.press_N, least_step=LEAST_STEP)
@@ -206,18 +205,15 @@ def run_of(bowl: Bowl, rigid: RigidFit, nail: int, nodes: int) -> Run:
         hold = float(np.nanmax(used)) if not np.all(np.isnan(used)) else math.inf
     strength = grain_strength(bowl.board.wood, bowl.use.turn_moisture_percent[0])
     turns = int(springy.turn.max())
-    stress = np.zeros(turns)
-    for state in path[1:]:
-        found = strip_stress(springy, state, wood, strength)
-        each = [float(found.ratio[found.turn == j + 1].max(initial=0.0)) for j in range(turns)]
-        stress = np.maximum(stress, each)
+    splits = [strip_stress(springy, state, wood, strength).split for state in path[1:]]
+    split = max(splits, key=lambda s: s.chance)
     mean = np.array([drop[springy.turn == j + 1].mean() for j in range(turns)])
     clock = np.asarray(wood.clock_rad)[1:]
     seat = springy.seats.slot_mm / np.maximum(np.tan(np.abs(springy.seats.tilt_rad)), 0.02)
     rim = rim_height(springy, last)
     return Run(
         False, last.fell_through, hold, mean, int(springy.turn[int(drop.argmax())]), rim.mean_mm,
-        rim.out_of_level_mm, _two_sided(drop, seat, np.asarray(springy.turn), clock), stress, gauge,
+        rim.out_of_level_mm, _two_sided(drop, seat, np.asarray(springy.turn), clock), split, gauge,
         float(np.max(last.drop_mm)),
     )  # fmt: skip
 
@@ -230,12 +226,14 @@ def reference_of(plan: Plan) -> Reference:
 
 
 def _split_turn(run: Run, drawn: Drawn, rng: np.random.Generator) -> int:
-    """Turn that splits, 0 for none: strength scattered normally about its mean."""
-    strength = drawn.strength[0][: len(run.stress)]
-    over = run.stress / strength
-    worst = int(np.argmax(over))
-    limit = 1 + SPLIT_COV * rng.standard_normal()
-    return worst + 1 if over[worst] > limit else 0
+    """Turn that splits, 0 for none: the weakest link of the whole strip, the turn by its share."""
+    if run.split is None:
+        return 0
+    turns = run.split.risks.shape[1]
+    stress = 1 / drawn.strength[:1, :turns]
+    chances = chances_by_turn(run.split.risks, run.split.strength, stress)[0]
+    at = int(np.searchsorted(np.cumsum(chances), rng.random()))
+    return at + 1 if at < turns else 0
 
 
 def _seen_of(run: Run, drawn: Drawn, reference: Reference, rng: np.random.Generator) -> tuple[str, ...]:

@@ -111,7 +111,8 @@ def pressed(job: tuple[str, int]) -> dict[str, Any]:
     hold = min(run.hold, 99.0)
     return {
         **row, "shut": run.shut, "fell": run.fell, "hold": hold, "drops_mm": run.drops_mm.tolist(),
-        "deepest_mm": run.deepest_mm, "rise_mm": run.rise_mm, "stress": float(run.stress.max(initial=0.0)),
+        "deepest_mm": run.deepest_mm, "rise_mm": run.rise_mm,
+        "stress": 0.0 if run.split is None else 1 / run.split.times_to_limit,
     }  # fmt: skip
 
 

@@ -11,8 +11,8 @@ import pytest
 
 import fitsim
 
-UNITS = ("mm", "mm2", "ml", "min", "s", "N", "Nmm2", "MPa", "rad", "deg", "percent", "points", "C", "F",
-         "Nmm", "days",
+UNITS = ("mm", "mm2", "mm3", "MPa2", "ml", "min", "s", "N", "Nmm2", "MPa", "rad", "deg", "percent",
+         "points", "C", "F", "Nmm", "days",
          "point", "m3", "h", "px", "kPa", "bytes", "mW", "s2", "Hz", "kg", "pt")  # fmt: skip
 """Last word of a name that carries a unit: kerf_mm, feed_mm_per_min, swell_T_per_point."""
 
@@ -80,7 +80,10 @@ WITHOUT_UNIT = {
     },
     "chances and scatter": {
         "chance", "split_chance", "day_split_chance", "gentle_chance", "shear_along_cov",
-        "rolling_shear_cov", "tension_across_cov", "bending_cov",
+        "rolling_shear_cov", "tension_across_cov", "bending_cov", "chances", "risks",
+    },
+    "Weibull shapes, shares of a strength, and places of a section as shares": {
+        "shape", "shear_shape", "tangential_share", "rift_share", "out", "up",
     },
     "counts and indices of printed pages, and unit directions of travel": {
         "column", "row", "number", "copies", "wound_turns", "nail_travel", "start_travel", "stop_travel",
@@ -127,7 +130,7 @@ WITHOUT_UNIT = {
     "what is and what would do, in the unit that is another field": {"before", "after"},
     "the roll of off-grain wood as it bends, a ratio": {"roll"},
     "failed bowls: shares, ratios, logarithms, counts, places in a list": {
-        "deepest", "drop_ratio", "rise_ratio", "spring", "stress_share", "nail", "short", "strength",
+        "deepest", "drop_ratio", "rise_ratio", "spring", "nail", "short", "strength",
         "cause", "falls_at", "rise_share", "split_end", "splits", "drop_share", "hold_log", "press_log",
         "depth_log", "stress_log", "all_drops", "luck", "log_slot", "log_tangent",
         "strength_high", "strength_low", "least_friction", "hold_chance",

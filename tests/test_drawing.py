@@ -20,6 +20,7 @@ from PIL import Image
 
 import fitsim
 from fitsim import BowlFit
+from fitsim.bowl import Limits
 from fitsim.drawing import FOOTER, bowl_figure, limit_shares
 from fitsim.errors import InputError
 from fitsim.files import check_target
@@ -58,8 +59,8 @@ def drawn(case: str, units: str) -> Figure:
 
 @pytest.fixture(scope="module")
 def usual() -> BowlFit:
-    """Fit a bowl whose verdict differs between the ends of its ranges."""
-    return fitsim.fit(bowl(), rigid=True)
+    """Fit a bowl whose verdict differs between the ends of its ranges, its limit set between them."""
+    return fitsim.fit(replace(bowl(), limits=Limits(split_chance=0.003)), rigid=True)
 
 
 @pytest.fixture(scope="module")

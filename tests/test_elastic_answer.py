@@ -19,7 +19,6 @@ from fitsim.cli import main
 from fitsim.elastic import STRENGTH_PATHS, elastic_fit, elastic_numbers, open_bowl
 from fitsim.ranges import verdict_at_likely_corners, verdict_over_ranges
 from fitsim.rigid import deciding_numbers
-from fitsim.strength import SIZE_EXPONENT, small_piece_factor
 from fitsim.verdict import judge
 
 SMALL = """
@@ -195,16 +194,6 @@ def test_changes_leave_out_what_the_bowl_already_is() -> None:
     assert "root where the strip runs along the grain" not in names
     assert "pressed only as hard as it takes" not in names
     assert len(names) == 6
-
-
-def test_small_pieces_follow_the_published_size_rule() -> None:
-    """A strip of twice the volume is weaker by 2 to the power 0.2; a beam is no stronger than printed."""
-    one = small_piece_factor(width_mm=5.0, thickness_mm=16.0, radius_mm=30.0)
-    two = small_piece_factor(width_mm=10.0, thickness_mm=16.0, radius_mm=30.0)
-    assert one / two == pytest.approx(2**SIZE_EXPONENT)
-    # Barrett 1974: 460 psi at 1 cubic inch, about 100 psi at 2000.
-    assert pytest.approx(2000**SIZE_EXPONENT, rel=0.01) == 460 / 100
-    assert small_piece_factor(width_mm=500.0, thickness_mm=300.0, radius_mm=900.0) == 1.0
 
 
 def test_closed_slots_are_never_pressed() -> None:

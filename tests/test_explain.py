@@ -66,7 +66,7 @@ def test_chances_add_up_to_one() -> None:
         (["fell through"], {"tilt": "-5 deg", "tilt_inner": "5 deg"}, "begun wrong"),
         (["fell through at turn 5"], {"nail": "missing or loose"}, "nail missing"),
         (["sprang back"], {"slip_angle": "6 deg", "press": "100 N"}, "friction low"),
-        (["sprang back"], {"slip_angle": "20 deg", "press": "15 N"}, "pressed too gently"),
+        (["sprang back"], {"slip_angle": "20 deg", "press": "20 N"}, "pressed too gently"),
         (["would not open"], {"kerf": "0.1 mm", "kerf_inner": "0.1 mm"}, "slot closed up"),
         (["rocks, high along the grain, after months"], {"rim_moisture": "4.5 %"}, "rim dry"),
         (["rim not level"], {"nail": "through two turns"}, "nail too long"),
@@ -349,7 +349,7 @@ def test_what_was_not_noticed_counts() -> None:
     """A maker who lists a fall and no split has seen that nothing split: splitting bowls weigh less."""
     z = np.zeros((1, dimensions(plan())))
     now = foretell(plan(), anchor(), draw(plan(), z, ()))
-    now = replace(now, splits=np.full_like(now.splits, 0.8), split_end=np.zeros(1))
+    now = replace(now, splits=np.full_like(now.splits, 0.8 / now.splits.shape[1]), split_end=np.zeros(1))
     terms = match_terms(observed("held"), now, None, plan())
     assert float(np.exp(terms["no split"][0])) == pytest.approx(
         (1 - SEEN_WRONGLY) * 0.2 + SEEN_WRONGLY * 0.1

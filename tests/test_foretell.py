@@ -12,6 +12,7 @@ from fitsim.drawn import USUAL, Drawn, dimensions, draw
 from fitsim.foretell import ModelError, foretell
 from fitsim.rigid import rigid_fit
 from fitsim.spread import broad_spread
+from fitsim.strength import split_chance
 
 SHARP = ModelError(slot_mm=1e-6, overlap=1e-6, hold_log=1e-6)
 CAUSES = {cause.name: cause for cause in causes()}
@@ -173,3 +174,18 @@ def test_a_broad_spread_is_broader_everywhere() -> None:
     broad = foretell(plan(), anchor(), draw(plan(), z, (), spread=broad_spread(plan().spread))).readings
     for key in ("kerf", "tilt", "thickness", "press", "slip_angle", "rim_moisture"):
         assert broad[key].std() > 1.5 * usual[key].std()
+
+
+def test_the_plan_splits_as_often_as_the_model_that_anchors_it() -> None:
+    """Foretold where it was anchored the chance is the closed form's own; half as strong, its own too."""
+    sharp = replace(SHARP, stress_log=0.0)
+    first = rigid_fit(plan().bowl).split
+    usual = foretell(plan(), anchor(), as_planned(), error=sharp)
+    assert float(usual.splits.sum()) == pytest.approx(first.chance, rel=5e-3)
+    weak = foretell(plan(), anchor(), changed(strength=np.full((1, plan().turns), 0.5)), error=sharp)
+    f = first.split.strength
+    twice = split_chance(first.split.risks * 2.0 ** np.array([f.shapes]).T, f)
+    assert float(weak.splits.sum()) == pytest.approx(twice.chance, rel=5e-3)
+    # One weak turn is likeliest to be the one that splits, though the innermost is twisted most.
+    one = np.array([[1.0, 1.0, 0.3, 1.0, 1.0]])
+    assert int(np.argmax(foretell(plan(), anchor(), changed(strength=one), error=sharp).splits[0])) == 2

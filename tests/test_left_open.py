@@ -1,6 +1,5 @@
 """A bowl left standing open: laws of what friction holds, and the hoop formula written out."""
 
-import math
 from dataclasses import replace
 
 import numpy as np
@@ -161,7 +160,7 @@ def test_tension_makes_splitting_likelier(bowl: Bowl) -> None:
 
 
 def test_tension_alone_splits_as_tension_across_the_grain(bowl: Bowl) -> None:
-    """Without any drop the ratio is the hoop's tension over the strength across the grain."""
+    """Without any drop splitting is the hoop's tension over strength across, by the volume pulled."""
     from fitsim.grain import board_stiffness
     from fitsim.split import split_estimate
     from fitsim.strength import grain_strength
@@ -177,9 +176,16 @@ def test_tension_alone_splits_as_tension_across_the_grain(bowl: Bowl) -> None:
     )  # fmt: skip
     assert found.turn == 2
     assert found.cause == "tension across the grain"
-    assert found.ratio == pytest.approx(1.7 / strength.tension_across_MPa, rel=1e-3)
-    margin = (found.ratio - 1) / strength.tension_across_cov
-    assert found.chance == pytest.approx(0.5 * math.erfc(-margin / math.sqrt(2)), rel=1e-3)
+    # Across the grain the pull is 1.7 sin^2(psi), shear along it 1.7 sin(psi) cos(psi).
+    weak, shear = strength.across_MPa(0.0), strength.shear_along_MPa
+    assert found.ratio == pytest.approx(1.7 / weak, rel=1e-3)
+    s, c = np.sin(psi := np.linspace(0, np.pi, 20001)), np.cos(psi)
+    mean = np.trapezoid(((s**2 / weak) ** 2 + (s * c / shear) ** 2) ** 3, psi) / np.pi
+    turn = fit.faces.turn == 1
+    length = 2 * np.pi * float(fit.strip.radius_mm[turn].mean())
+    volume = length * bowl.board.thickness_mm * float(fit.strip.width_mm[turn].mean())
+    risk = 1.7**6 * float(mean) * volume / strength.reference_mm3
+    assert float(found.split.risks[0, 1]) == pytest.approx(risk, rel=0.03)
 
 
 def test_a_spell_runs_over_the_turn_of_the_year(bowl: Bowl) -> None:

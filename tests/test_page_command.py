@@ -114,7 +114,7 @@ def page_address() -> Iterator[str]:
         yield base
 
 
-KEPT_WHOLE = {"read_table", "woods", "variability", "causes", "film_mm_per_h"}
+KEPT_WHOLE = {"read_table", "woods", "variability", "splitting", "causes", "film_mm_per_h"}
 """Remembered without limit, because they hang on packaged tables alone."""
 
 

@@ -118,12 +118,13 @@ def test_left_open_is_another_question(bowl: Path) -> None:
     assert {w["models"]["split_chance"] for w in told["weeks"]} == {"elastic opening, pull by closed form"}
     level = {w["rim_out_of_level_mm"] for w in told["weeks"]}
     assert len(level) == 1
-    # It dries on its base from August on: the tightest week lies in autumn, and so does the worst split.
+    # It dries on its base from August on: the tightest week lies in autumn. Damp wood is weaker across its
+    # grain, so the worst split may come some weeks before, while it dries.
     first = told["left_open"]["pulled_tight"][0]
     assert first["turn"] == 1
     assert "08" <= first["worst"][:2] <= "12"
     assert first["difference_points"] > 0
-    assert told["worst"]["split_chance"]["start"] == first["worst"]
+    assert "08" <= told["worst"]["split_chance"]["start"][:2] <= first["worst"][:2]
     bounds = told["left_open"]["after_months"]
     for key in ("collapse_N", "set_rise_mm", "later_rise_mm", "stress_left"):
         assert bounds[key]["low"] < bounds[key]["likely"] < bounds[key]["high"]

@@ -1,6 +1,7 @@
-"""Stress resolved to the grain, and the rule that holds it against strength."""
+"""Stress resolved to the grain, the ways wood gives, and the chance of each."""
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -9,11 +10,17 @@ from hypothesis import strategies as st
 
 from fitsim.strength import (
     GrainStrength,
-    chance_below,
+    GrainStress,
+    chance_over_ranges,
+    chances_by_turn,
+    grain_strength,
     grain_stress,
-    ratio_and_margin,
-    strength_shares,
+    mode_squares,
+    split_chance,
+    turn_risks,
+    whole_risks,
 )
+from fitsim.wood import find_wood, splitting
 
 STRONG = GrainStrength(
     shear_along_MPa=11.7,
@@ -21,7 +28,7 @@ STRONG = GrainStrength(
     tension_across_MPa=3.9,
     bending_MPa=85.0,
     shear_along_cov=0.14,
-    rolling_shear_cov=0.13,
+    rolling_shear_cov=0.14,
     tension_across_cov=0.25,
     bending_cov=0.16,
 )
@@ -58,45 +65,128 @@ def test_resolved_stress_is_the_turned_tensor(
     assert got.along_MPa[0] == pytest.approx(wood[0, 0], abs=1e-9)
     assert got.shear_along_MPa[0] == pytest.approx(math.hypot(wood[0, 1], wood[0, 2]), abs=1e-9)
     assert got.rolling_shear_MPa[0] == pytest.approx(abs(wood[1, 2]), abs=1e-9)
-    pull = max(wood[1, 1], wood[2, 2], board[1, 1], 0)
-    assert got.tension_across_MPa[0] == pytest.approx(pull, abs=1e-9)
+    assert got.straight_MPa[0] == pytest.approx(board[1, 1], abs=1e-9)
+    assert got.tangential_MPa[0] == pytest.approx(wood[1, 1], abs=1e-9)
+    assert got.radial_MPa[0] == pytest.approx(wood[2, 2], abs=1e-9)
 
 
-def test_a_single_stress_at_its_strength_is_ratio_one() -> None:
-    """Each strength alone, reached exactly, gives ratio 1 and an even chance."""
-    zero = np.zeros(4)
-    sigma = np.array([0.0, 0.0, 3.9, 85.0])
-    psi = np.array([0.0, math.pi / 2, math.pi / 2, 0.0])
-    tau_sz = np.array([11.7, 3.4, 0.0, 0.0])
-    resolved = grain_stress(
-        sigma_s_MPa=sigma, tau_sn_MPa=zero, tau_sz_MPa=tau_sz, psi_rad=psi, ring_angle_rad=0.0
+def resolved(sigma: float, sn: float, sz: float, psi: float, ring: float) -> GrainStress:
+    """One stress resolved to the grain."""
+    one = [np.array([[v]]) for v in (sigma, sn, sz, psi)]
+    return grain_stress(
+        sigma_s_MPa=one[0], tau_sn_MPa=one[1], tau_sz_MPa=one[2], psi_rad=one[3], ring_angle_rad=ring
     )
-    ratio, margin = ratio_and_margin(strength_shares(resolved, STRONG), STRONG)
-    assert ratio == pytest.approx(np.ones(4))
-    assert [chance_below(float(m)) for m in margin] == pytest.approx([0.5] * 4)
 
 
-def test_scatter_of_one_strength_is_its_own_normal_distribution() -> None:
-    """Rolling shear alone at 80 percent of the mean: the chance of a normal with 13 percent scatter."""
-    resolved = grain_stress(
-        sigma_s_MPa=np.zeros(1),
-        tau_sn_MPa=np.zeros(1),
-        tau_sz_MPa=np.array([0.8 * 3.4]),
-        psi_rad=np.array([math.pi / 2]),
-        ring_angle_rad=0.0,
-    )
-    _, margin = ratio_and_margin(strength_shares(resolved, STRONG), STRONG)
-    exact = 0.5 * math.erfc((1 - 0.8) / 0.13 / math.sqrt(2))
-    assert chance_below(float(margin[0])) == pytest.approx(exact)
+def squares(sigma: float, sn: float, sz: float, psi: float, ring: float = 0.0) -> list[float]:
+    """Squared shares of the four modes."""
+    return [float(q.item()) for q in mode_squares(resolved(sigma, sn, sz, psi, ring), STRONG)]
+
+
+@pytest.mark.parametrize("ring", [0.0, math.pi / 2, 0.4])
+def test_a_single_stress_at_its_strength_is_one(ring: float) -> None:
+    """Pulled across at the strength of its ring direction splitting is at 1, and so each mode alone."""
+    share = 0.87 * math.cos(ring) ** 2 + 1.13 * math.sin(ring) ** 2
+    share *= 1 - 0.25 * math.sin(2 * ring) ** 2
+    across = 3.9 * share
+    found = squares(across, 0, 0, math.pi / 2, ring)
+    if ring in (0.0, math.pi / 2):
+        assert found == pytest.approx([1, 0, 0, 0], abs=1e-12)
+    else:
+        # Rift wood pulled across is sheared between its rings as well.
+        rolls = (across * math.sin(ring) * math.cos(ring) / 3.4) ** 2
+        assert found == pytest.approx([1 + rolls, 0, rolls, 0], abs=1e-12)
+    assert squares(0, 0, 11.7, 0.0) == pytest.approx([1, 1, 0, 0], abs=1e-12)
+    assert squares(0, 0, 3.4, math.pi / 2) == pytest.approx([1, 0, 1, 0], abs=1e-12)
+    assert squares(-85, 0, 0, 0.0) == pytest.approx([0, 0, 0, 1], abs=1e-12)
+
+
+def test_flat_sawn_wood_is_weaker_across_than_quarter_sawn() -> None:
+    """The handbook's value is the mean of both ring directions: 0.87 of it tangentially, 1.13 radially."""
+    assert STRONG.across_MPa(0.0) == pytest.approx(0.87 * 3.9)
+    assert STRONG.across_MPa(math.pi / 2) == pytest.approx(1.13 * 3.9)
+    assert (STRONG.across_MPa(0.0) + STRONG.across_MPa(math.pi / 2)) / 2 == pytest.approx(3.9)
+    assert STRONG.across_MPa(math.pi / 4) == pytest.approx(0.75 * 3.9)
+
+
+def test_bending_along_the_grain_does_not_add_to_splitting() -> None:
+    """Splitting is tension across with shear: stress along the grain, either way, leaves it as it is."""
+    psi = 0.0
+    plain, bent = squares(0, 1.0, 2.0, psi), squares(60.0, 1.0, 2.0, psi)
+    assert bent[0] == pytest.approx(plain[0])
+    assert bent[3] == pytest.approx((60 / 85) ** 2)
 
 
 def test_compression_across_the_grain_does_not_split() -> None:
     """A strip pressed together where it crosses the grain uses no strength against splitting."""
-    resolved = grain_stress(
-        sigma_s_MPa=np.array([-30.0]),
-        tau_sn_MPa=np.zeros(1),
-        tau_sz_MPa=np.zeros(1),
-        psi_rad=np.array([math.pi / 2]),
-        ring_angle_rad=0.0,
+    assert squares(-30.0, 0, 0, math.pi / 2)[0] == pytest.approx(0.0, abs=1e-20)
+
+
+def test_risks_are_the_integrals_of_a_gradient_and_the_greatest_place() -> None:
+    """A straight gradient 0 to s counts as 1/(m + 1) of its volume; a mode without size by its peak."""
+    count = 2000
+    share = (np.arange(count) + 0.5) / count
+    square = np.tile((0.8 * share) ** 2, (3, 1))
+    square[1] *= 4  # the second section is stressed twice as hard, and stands on a turn of its own
+    risks = turn_risks(
+        (square, square, square, square),
+        area_mm2=np.full((3, count), 90.0 / count),
+        length_mm=np.array([2.0, 5.0, 7.0]),
+        turn=np.array([0, 1, 0]),
+        turns=2,
+        strength=STRONG,
     )
-    assert float(strength_shares(resolved, STRONG).sum()) == pytest.approx(0.0, abs=1e-20)
+    even = 0.8**6 * 90 / 7 / STRONG.reference_mm3
+    assert risks[0] == pytest.approx([even * 9, even * 5 * 2**6], rel=1e-3)
+    assert risks[1] == pytest.approx([0.8**10, 1.6**10], rel=1e-2)
+    whole = whole_risks(risks, STRONG)
+    assert whole[0] == pytest.approx(risks[0].sum())
+    assert whole[2] == pytest.approx(risks[2].max())
+
+
+def test_the_strip_gives_if_any_mode_does() -> None:
+    """1 - product of (1 - P) over modes; the scale for 1 in 10, put into the risks, gives 1 in 10."""
+    risks = np.array([[0.004, 0.001], [0.01, 0.02], [0.0003, 0.0], [0.0, 0.0]])
+    found = split_chance(risks, STRONG)
+    assert found.chance == pytest.approx(1 - math.prod(1 - p for p in found.chances))
+    assert found.mode == "shear along the grain"
+    x = found.times_to_limit
+    harder = split_chance(risks * np.array([[x**6], [x**10], [x**10], [x**10]]), STRONG)
+    assert harder.chance == pytest.approx(0.1, rel=1e-3)
+
+
+def test_chances_by_turn_add_up_to_the_strip() -> None:
+    """At the strip's own stress the turns share its chance; one turn's stress x times has x^m its risk."""
+    risks = np.array([[0.004, 0.001], [1e-9, 2e-9], [0.0, 0.0], [0.0, 0.0]])
+    whole = split_chance(risks, STRONG)
+    even, harder = chances_by_turn(risks, STRONG, np.array([[1.0, 1.0], [1.0, 1.5]]))
+    assert even.sum() == pytest.approx(whole.chance, rel=2e-3)
+    assert even[0] / even[1] == pytest.approx(4.0, rel=1e-3)
+    assert harder[1] / harder[0] == pytest.approx(1.5**6 / 4, rel=1e-3)
+    moved = split_chance(risks * np.array([1.0, 1.5**6]), STRONG)
+    assert harder.sum() == pytest.approx(moved.chance, rel=2e-3)
+
+
+def test_wet_wood_is_weaker_across_the_grain_and_the_ranges_stand_beside() -> None:
+    """The middle of every number lies inside its range; so does the chance in the range beside it."""
+    oak = find_wood("white oak")
+    dry, usual, wet = (grain_strength(oak, m) for m in (6.0, 12.0, 20.0))
+    assert dry.tension_across_MPa == pytest.approx(1.12 * usual.tension_across_MPa)
+    assert wet.tension_across_MPa == pytest.approx(0.80 * usual.tension_across_MPa)
+    for number in splitting().values():
+        assert number.low < number.value < number.high
+    assert usual.rolling_shear_MPa == pytest.approx(0.37 * usual.shear_along_MPa, rel=1e-3)
+    stress = resolved(0, -3.1, 1.2, 0.7, 0.4)
+
+    def chance(strength: GrainStrength) -> float:
+        risks = turn_risks(
+            mode_squares(stress, strength), area_mm2=np.full((1, 1), 20.0), length_mm=np.array([3.0]),
+            turn=np.array([0]), turns=1, strength=strength,
+        )  # fmt: skip
+        return split_chance(risks, strength).chance
+
+    beside = chance_over_ranges(chance, usual, oak, ring_angle_rad=0.4)
+    assert beside.low < chance(usual) < beside.high
+    rift = [chance(replace(usual, rift_share=s)) for s in (0.4, 1.0)]
+    assert beside.low <= rift[1] < rift[0] <= beside.high
+    assert beside.decides

@@ -112,7 +112,7 @@ def test_the_page_has_its_drawings_and_names_its_units(page: Figure) -> None:
     assert axes_of(page, "loop").get_ylabel() == "press (N)"
     for words in ("Tansy dish", "turn 1", "turn 2", "turn 3", "root", "nail", "worst place", "grain",
                   "press available 100 N", "rolling shear", "tension across the grain"):  # fmt: skip
-        assert words in words_of(page)
+        assert words in {part for w in words_of(page) for part in (w, *w.split(",\n"))}
     assert any("knots, checks" in w and "means with scatter" in w for w in words_of(page))
 
 
@@ -156,12 +156,13 @@ def test_root_nail_and_worst_place_lie_on_the_spiral(answer: BowlFit, page: Figu
     stress = answer.elastic.opening.stress
     at_nail = answer.elastic.opening.springy.strip.position_mm[-1, :2]
     swept = {"root": 0.0, "worst place": float(stress.clock_rad[stress.worst.section]) - ROOT_rad}
+    shared = "root,\nworst place" if stress.worst.section == 0 else ""
     for word, angle in swept.items():
         radius = BASE_RADIUS_mm + PITCH_mm * (angle / (2 * math.pi) + 0.5)
         place = radius * np.array([math.cos(ROOT_rad + angle), math.sin(ROOT_rad + angle)])
-        assert mark_of(page, "above", word) == pytest.approx(tuple(place), abs=0.02)
+        assert mark_of(page, "above", shared or word) == pytest.approx(tuple(place), abs=0.02)
     assert mark_of(page, "above", "nail") == pytest.approx(tuple(at_nail))
-    assert 0 < swept["worst place"] < 4 * math.pi
+    assert 0 <= swept["worst place"] < 4 * math.pi
 
 
 def test_a_worst_place_at_the_root_shares_its_mark(answer: BowlFit) -> None:
@@ -174,18 +175,19 @@ def test_a_worst_place_at_the_root_shares_its_mark(answer: BowlFit) -> None:
     assert not {"root", "worst place"} & set(words)
 
 
-def test_the_arrow_points_at_the_highest_stress_at_its_length_along_the_spiral(
+def test_the_arrow_points_at_the_worst_place_at_its_length_along_the_spiral(
     answer: BowlFit, page: Figure
 ) -> None:
-    """The arrow ends on the thick line's peak, as far along as the spiral's arc to that angle is long."""
+    """The arrow ends on the thick line, as far along as the spiral's arc to that angle is long."""
     stress = answer.elastic.opening.stress
     arrow = next(t for t in axes_of(page, "stress").texts if isinstance(t, Annotation))
     angle = np.linspace(0, float(stress.clock_rad[stress.worst.section]) - ROOT_rad, 2001)
     radius = BASE_RADIUS_mm + PITCH_mm * (angle / (2 * math.pi) + 0.5)
     length = float(np.trapezoid(np.hypot(radius, PITCH_mm / (2 * math.pi)), angle))
-    assert arrow.xy[0] == pytest.approx(length, rel=2e-3)
-    assert arrow.xy[1] == pytest.approx(max(np.asarray(axes_of(page, "stress").lines[0].get_ydata())))
-    for words in (f"turn {stress.worst.turn},", stress.worst.cause, "deg from the grain", "3.9 MPa"):
+    assert arrow.xy[0] == pytest.approx(length, rel=2e-3, abs=1e-9)
+    drawn = np.asarray(axes_of(page, "stress").lines[0].get_ydata())
+    assert arrow.xy[1] == pytest.approx(drawn[stress.worst.section])
+    for words in (f"turn {stress.worst.turn},", stress.worst.cause, "deg from the grain", "1 bowl in"):
         assert words in arrow.get_text()
 
 

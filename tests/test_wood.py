@@ -275,6 +275,16 @@ def test_a_table_with_other_columns_is_refused() -> None:
         read_woods(table().replace("mark,source", "source,mark", 1), where="mine.csv")
 
 
+def test_rolling_shear_of_hardwoods_is_not_that_of_softwoods() -> None:
+    """European beech: 5.6 of 13.9 MPa (Aicher 2016) lies in the range of every hardwood; 0.18 does not."""
+    for wood in woods():
+        low, high = (v / wood.shear_along_MPa.value for v in
+                     (wood.rolling_shear_MPa.low, wood.rolling_shear_MPa.high))  # fmt: skip
+        assert low < wood.rolling_shear_MPa.value / wood.shear_along_MPa.value < high
+        assert (low < 5.6 / 13.9 < high) == (wood.group != "softwood")
+        assert (low < 0.19) == (wood.group == "softwood")
+
+
 def test_coefficients_of_variation_are_fractions_with_their_marks() -> None:
     """Wood Handbook, Table 5-6: 16, 22 and 28 percent; the uncertain ones are marked so."""
     found = variability()
@@ -282,8 +292,10 @@ def test_coefficients_of_variation_are_fractions_with_their_marks() -> None:
     assert (found["crushing_across"].value, found["shear_along"].value) == (0.28, 0.14)
     assert found["tension_across"].mark == "from memory"
     assert found["rolling_shear"].mark == "estimated"
-    # Aicher, Christian and Hirsch 2016: mean 5.6, 5 percent quantile 4.5 MPa; 1.645 is the
-    # 95 percent point of the normal distribution.
-    assert found["rolling_shear"].value == pytest.approx((5.6 - 4.5) / 1.645 / 5.6, abs=0.002)
+    # Aicher, Christian and Hirsch 2016: mean 5.6, 5 percent quantile 4.5 MPa, without the boards with
+    # pith: a low end; 1.645 is the 95 percent point of the normal distribution.
+    assert found["rolling_shear"].low == pytest.approx((5.6 - 4.5) / 1.645 / 5.6, abs=0.002)
+    for name in ("rolling_shear", "tension_across"):
+        assert found[name].low < found[name].value < found[name].high
     with pytest.raises(TypeError):
         found["bending"] = found["modulus"]  # type: ignore[index]

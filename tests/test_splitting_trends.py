@@ -1,0 +1,78 @@
+"""What makes a bowl split: the press, a small base, a small tilt; by the same definition in both models."""
+
+import math
+from dataclasses import replace
+from functools import cache
+
+import numpy as np
+import pytest
+
+import fitsim
+from fitsim.assume import demo_tables
+from fitsim.bowl import Bowl
+from fitsim.elastic import Opening, open_bowl
+from fitsim.rigid import rigid_fit
+from fitsim.stress import limit_press_N
+
+
+def demo(**cut: str) -> Bowl:
+    """The demonstration bowl with another cut, friction at one value."""
+    tables = demo_tables()
+    tables["cut"].update(cut)
+    tables["use"]["friction"] = "0.36"
+    return fitsim.make_bowl(tables)
+
+
+@cache
+def opened(press_N: float, **cut: str) -> Opening:
+    """Pressed open with so much."""
+    bowl = demo(**cut)
+    return open_bowl(replace(bowl, use=replace(bowl.use, press_N=press_N)), nodes_per_turn=18)
+
+
+def test_a_harder_press_splits_more_and_one_several_times_too_hard_is_a_danger() -> None:
+    """From 50 to 400 N the chance rises at every step; four times an ordinary hand is over 1 in 5."""
+    chances = [opened(press).numbers.split_chance for press in (50.0, 100.0, 200.0, 400.0)]
+    assert chances == sorted(chances)
+    assert chances[0] < 0.01
+    assert chances[-1] > 0.2
+
+
+def test_the_press_at_which_one_in_ten_splits_is_about_that() -> None:
+    """Carried on from a hand's press it errs on the safe side; between two states it is found again."""
+    harder = opened(400.0)
+    inside = harder.split_press_N
+    assert inside < 400
+    assert opened(inside).numbers.split_chance == pytest.approx(0.1, rel=0.3)
+    told = opened(100.0).split_press_N
+    assert 0.6 * inside < told < 1.1 * inside
+
+
+def test_a_smaller_base_splits_more() -> None:
+    """A smaller base twists its first turn harder: likelier to split, by both models."""
+    bases = ("3 3/4 in", "3 in", "2 1/2 in")
+    strip = [opened(100.0, base=base).numbers.split_chance for base in bases]
+    assert strip == sorted(strip)
+    closed = [rigid_fit(demo(base=base)).split.chance for base in bases]
+    assert closed == sorted(closed)
+    assert closed[-1] > 2 * closed[0]
+
+
+def test_more_tilt_splits_less() -> None:
+    """A shallower seat, k/sin(tilt), twists the turns less: 4, 5 and 7 degrees, in both models."""
+    tilts = ("4 deg", "5 deg", "7 deg")
+    strip = [opened(100.0, tilt=tilt).numbers.split_chance for tilt in tilts]
+    assert strip == sorted(strip, reverse=True)
+    closed = [rigid_fit(demo(tilt=tilt)).split.chance for tilt in tilts]
+    assert closed == sorted(closed, reverse=True)
+
+
+def test_a_press_without_stress_has_no_limit() -> None:
+    """One state tells nothing of harder presses; stress that grows as the press to 0.8 is followed."""
+    one = opened(100.0).stress.split
+    assert math.isnan(limit_press_N([100.0], [one]))
+    powers = np.array([one.strength.shapes]).T
+    softer = replace(one, risks=one.risks * 0.5 ** (0.8 * powers), chance=0.0001)
+    assert softer.times_to_limit == pytest.approx(2**0.8 * one.times_to_limit, rel=1e-4)
+    found = limit_press_N([50.0, 100.0], [softer, one])
+    assert found == pytest.approx(100 * one.times_to_limit ** (1 / 0.8), rel=1e-4)
