@@ -13,6 +13,7 @@ from fitsim.verdict import (
     WILL_NOT_OPEN,
     DecidingNumbers,
     Dependence,
+    Verdict,
 )
 
 __all__ = [
@@ -21,10 +22,14 @@ __all__ = [
     "ON_THE_STRIP",
     "OUTSIDE_MODEL",
     "SETTLE_IT",
+    "advised_test",
     "chance_in_words",
     "dependence_sentence",
+    "limit_sentence",
     "model_sentence",
+    "other_states",
     "show_input",
+    "verdict_line",
     "why",
 ]
 
@@ -58,6 +63,7 @@ ON_THE_STRIP = (
 
 SETTLE_IT = {
     "friction": "tilt one offcut on another until it slides; rise over level run is the friction",
+    "press": "push straight down on a bathroom scale with the flat of the hand",
     "scale error": "set the table with a bevel gauge, or saw another test ring at a much different tilt",
     "kerf": "saw a short slot and measure it with a feeler gauge",
     "film": "measure a scrap with callipers before and after finishing, and halve the difference",
@@ -68,6 +74,49 @@ SETTLE_IT = {
     ),
 }
 """How a maker can find out an input that decides the verdict."""
+
+
+def verdict_line(answer: BowlFit) -> str:
+    """The verdict in capitals; both ends if they differ, and the middle if it is a third.
+
+    Parameters
+    ----------
+    answer : BowlFit
+        The fit.
+
+    Returns
+    -------
+    str
+        For example "LOCKS" or "SPRINGS BACK, or LOCKS: it depends on friction".
+    """
+    verdict = answer.verdict
+    states, depends = _other_states(verdict)
+    return f"{verdict.state.upper()}{states.upper()}{depends}"
+
+
+def other_states(verdict: Verdict) -> str:
+    """What the bowl may be beside the state it is at the unfavourable ends, and on what that depends.
+
+    Parameters
+    ----------
+    verdict : Verdict
+        The verdict.
+
+    Returns
+    -------
+    str
+        Such as "or locks: it depends on friction"; "" where one state is certain.
+    """
+    return "".join(_other_states(verdict)).removeprefix(", ")
+
+
+def _other_states(verdict: Verdict) -> tuple[str, str]:
+    if verdict.state == verdict.state_at_best:
+        return "", ""
+    names = " and ".join(d.name for d in verdict.depends_on)
+    middle = verdict.state_in_middle
+    between = "" if middle in (verdict.state, verdict.state_at_best) else f", {middle}"
+    return f"{between}, or {verdict.state_at_best}", f": it depends on {names}" if names else ""
 
 
 def chance_in_words(chance: float) -> str:
@@ -151,6 +200,10 @@ def dependence_sentence(depends_on: tuple[Dependence, ...], *, units: str) -> st
     return " ".join(sentences)
 
 
+NEEDLESS = 1.5
+"""A press this many times what is asked is told to be needlessly hard: our choice."""
+
+
 def _verb(state: str) -> str:
     return {SPLIT_RISK: "risks a split"}.get(state, state)
 
@@ -171,9 +224,54 @@ def why(answer: BowlFit, *, units: str) -> str:
         In a maker's language.
     """
     verdict = answer.verdict
-    worst = DecidingNumbers(*(m.worst for m in verdict.margins))
-    sentence = _SENTENCES[verdict.state](answer, worst, units)
+    sentence = _SENTENCES[verdict.state](answer, verdict.worst, units)
     return f"{sentence} {dependence_sentence(verdict.depends_on, units=units)}".strip()
+
+
+def advised_test(answer: BowlFit, *, units: str) -> str:
+    """The one test at the bench that settles a verdict which hangs on a range, and its deciding reading.
+
+    Parameters
+    ----------
+    answer : BowlFit
+        The fit.
+    units : str
+        "in" or "mm".
+
+    Returns
+    -------
+    str
+        A sentence; "" where one state is certain or nothing at the bench would settle it.
+    """
+    tests = [d for d in answer.verdict.depends_on if d.name in SETTLE_IT]
+    if not tests:
+        return ""
+    known = [d for d in tests if math.isfinite(d.flips_at) and d.state_at_low != d.state_at_high]
+    one = min(known or tests, key=lambda d: list(SETTLE_IT).index(d.name))
+    how = f"To find out {one.name}: {SETTLE_IT[one.name]}"
+    if one not in known:
+        return f"{how}."
+    before, after = _READINGS.get(one.name, ("below {}", "above"))
+    reading = before.format(_reading(one, units))
+    low, high = _verb(one.state_at_low), _verb(one.state_at_high)
+    return f"{how}. What decides: {reading}, it {low}; {after}, it {high}."
+
+
+def _reading(d: Dependence, units: str) -> str:
+    """What a maker reads where the state changes."""
+    if d.name == "friction":
+        return f"{math.degrees(math.atan(d.flips_at)):.0f} degrees"
+    if d.name == "press":
+        return f"{d.flips_at / 9.80665:.0f} kg, {show_force(d.flips_at, units=units)}"
+    return show_input(d.flips_at, d.unit, units=units)
+
+
+_READINGS = {
+    "friction": ("if it slides before {}", "later"),
+    "press": ("under {}", "more"),
+    "kerf": ("a slot under {}", "wider"),
+}
+"""How a reading below the change is put, and one above."""
 
 
 def model_sentence(answer: BowlFit) -> str:
@@ -233,23 +331,62 @@ def _told_apart(value: float, limit: float) -> tuple[str, str]:
 
 
 def _why_springs(answer: BowlFit, worst: DecidingNumbers, units: str) -> str:
-    if math.isinf(worst.hold_used):
-        if answer.elastic is None:
+    found = answer.elastic
+    if found is None:
+        if math.isinf(worst.friction_used):
             return "Without friction nothing holds a bevel: the turns slide back when you let go."
-        press = show_force(answer.bowl.use.press_N, units=units)
         return (
-            f"Pressed with {press} and let go, a turn that was seated springs clear of its neighbour. "
-            f"{_press_sentence(answer.elastic, units)}"
+            f"The bevel is steeper than friction can hold: it needs {worst.friction_used:.2g} times the "
+            "friction there is, so the turns slide back when you let go."
         )
-    if answer.elastic is not None:
-        press = show_force(answer.bowl.use.press_N, units=units)
+    judged, limit = found.opening.judged, answer.bowl.limits.friction_used
+    pressed = show_force(found.opening.pressed.press_N, units=units)
+    there = show_force(answer.bowl.use.press_N, units=units)
+    if not math.isfinite(judged.asked_N):
+        reach = show_force(found.reach_N, units=units)
         return (
-            f"Pressed with {press} and let go, a turn asks for {worst.hold_used:.2g} times the friction "
-            f"there is and slides back. {_press_sentence(answer.elastic, units)}"
+            f"Pressed with {pressed} and let go it springs back, and no press up to {reach} makes it hold."
+        )
+    asked, needed = (show_force(v, units=units) for v in (judged.asked_N, judged.needed_N))
+    spare = answer.bowl.limits.press_spare
+    if judged.share > 1:
+        return (
+            f"It needs a press of {asked}, {spare:g} times the {needed} from which it holds"
+            f"{_at_asking_friction(answer)}, and there are {there}: with less it springs back."
+            f"{_milder_sentence(answer, units)}"
+        )
+    if worst.friction_used >= limit or found.opening.numbers.friction_used >= limit:
+        used = max(worst.friction_used, found.opening.numbers.friction_used)
+        times = f"{used:.2g} times" if math.isfinite(used) else "more than"
+        return (
+            f"Pressed with {pressed} and let go, it asks for {times} the friction there is where that is "
+            f"least, and slides back. {_press_sentence(found, units)}"
         )
     return (
-        f"The bevel is steeper than friction can hold: it needs {worst.hold_used:.2g} times the "
-        "friction there is, so the turns slide back when you let go."
+        f"It needs a press of {asked}, {spare:g} times the {needed} from which it holds; with less it "
+        "springs back."
+    )
+
+
+def _at_asking_friction(answer: BowlFit) -> str:
+    """Words for what makes the press so hard, where the middle of the friction would ask for less."""
+    found = answer.elastic
+    if found is None or not found.press_needed_N < 0.95 * found.opening.judged.needed_N:
+        return ""
+    return " where friction is least favourable"
+
+
+def _milder_sentence(answer: BowlFit, units: str) -> str:
+    """That a friction in the middle of its range would do with the press there is, where it would."""
+    found = answer.elastic
+    if found is None:
+        return ""
+    asked_N = answer.bowl.limits.press_spare * found.press_needed_N
+    if not asked_N <= answer.bowl.use.press_N:
+        return ""
+    return (
+        f" In the middle of the friction's range {show_force(asked_N, units=units)} would do: slide one "
+        "off-cut on another to know it better."
     )
 
 
@@ -264,57 +401,85 @@ def _press_sentence(found: ElasticFit, units: str) -> str:
 def _split_words(worst: DecidingNumbers, middle: DecidingNumbers) -> str:
     """How many split in the middle of the ranges, and how many at their worst if that is another number."""
     most, likely = chance_in_words(worst.split_chance), chance_in_words(middle.split_chance)
-    return most if most == likely else f"{likely} ({most} where the ranges are worst)"
+    return likely if most == likely else f"{likely} ({most} where the ranges are worst)"
 
 
-def _limit_sentence(found: ElasticFit, units: str) -> str:
-    """At which press 1 bowl in 10 splits, in the middle of the ranges; empty where that is not known."""
-    press_N = found.opening.split_press_N
+def limit_sentence(found: ElasticFit, *, units: str) -> str:
+    """Up to which press a bowl stays safe: at more than that 1 in 10 splits or more.
+
+    Parameters
+    ----------
+    found : ElasticFit
+        The elastic strip.
+    units : str
+        "in" or "mm".
+
+    Returns
+    -------
+    str
+        A sentence with a blank before it; "" where that is not known.
+    """
+    press_N = found.split_press_N
     if not math.isfinite(press_N):
         return ""
-    return f" In the middle of the ranges 1 bowl in 10 splits at about {show_force(press_N, units=units)}."
+    return f" At about {show_force(press_N, units=units)} it would be 1 in 10."
+
+
+def _needless_sentence(answer: BowlFit, units: str) -> str:
+    """That all the press there is would be too much, where it would."""
+    found = answer.elastic
+    if found is None or not math.isfinite(found.opening.judged.asked_N):
+        return ""
+    there, asked = answer.bowl.use.press_N, found.opening.judged.asked_N
+    if not there > NEEDLESS * asked or not math.isfinite(found.chance_at_press):
+        return ""
+    return (
+        f" Pressing with all of {show_force(there, units=units)} is needlessly hard: "
+        f"{chance_in_words(found.chance_at_press)} would split."
+    )
 
 
 def _why_splits(answer: BowlFit, worst: DecidingNumbers, units: str) -> str:
-    if answer.elastic is None or answer.worst_stress is None:
-        split = answer.worst_split
+    found = answer.elastic
+    if found is None:
+        split = answer.rigid.split
         clock = math.degrees(split.clock_rad)
         return (
             f"The bevels would hold, but opening twists the turns so hard that "
             f"{_split_words(worst, answer.rigid.numbers)} would split, likeliest on turn {split.turn} "
             f"({split.cause}, seen from the bowl's centre {clock:.0f} deg from the grain)."
         )
-    place, found = answer.worst_stress.worst, answer.elastic
+    place = found.opening.stress.worst
     clock = math.degrees(place.clock_rad)
-    text = (
-        f"Pressed with {show_force(answer.bowl.use.press_N, units=units)}, "
+    return (
+        f"Pressed with the {show_force(found.opening.pressed.press_N, units=units)} it takes, "
         f"{_split_words(worst, found.opening.numbers)} would split, likeliest on turn {place.turn}, "
         f"seen from the bowl's centre {clock:.0f} deg from the grain ({place.cause})."
-        f"{_limit_sentence(found, units)}"
+        f"{limit_sentence(found, units=units)}{_needless_sentence(answer, units)}"
     )
-    chance = found.opening.stress.chance
-    if found.holds and found.gentle_chance < 0.9 * chance:
-        text += (
-            f" Press no harder than it takes: in the middle of the ranges it holds from "
-            f"{show_force(found.press_needed_N, units=units)}, and there "
-            f"{chance_in_words(found.gentle_chance)} would split, not {chance_in_words(chance)}."
-        )
-    return text
 
 
 def _why_locks(answer: BowlFit, worst: DecidingNumbers, units: str) -> str:
     if answer.elastic is None:
         return _why_locks_rigid(answer, worst, units)
     found = answer.elastic
+    numbers = found.opening.numbers
     rise = show_length(found.rise_at_rest_mm, units=units)
-    press, needed = (show_force(v, units=units) for v in (answer.bowl.use.press_N, found.press_needed_N))
-    return (
-        f"Pressed with {press} and let go the rim stands {rise} high; {worst.overlap:.0%} of the thickness "
-        f"still bears, holding takes {worst.hold_used:.0%} of the friction, and "
-        f"{_split_words(worst, found.opening.numbers)} would split on opening. It holds from a press of "
-        f"{needed}."
-        f"{_limit_sentence(found, units)}"
+    pressed, needed = (
+        show_force(v, units=units) for v in (found.opening.pressed.press_N, found.opening.judged.needed_N)
     )
+    return (
+        f"Pressed with {pressed} and let go the rim stands {rise} high and keeps {numbers.kept:.0%} of its "
+        f"rise; {worst.overlap:.0%} of the thickness still bears and holding takes "
+        f"{worst.friction_used:.0%} of the friction. It holds from a press of {needed}"
+        f"{_at_asking_friction(answer)}. "
+        f"{_sentence_case(_split_words(worst, numbers))} would split on opening."
+        f"{limit_sentence(found, units=units)}{_needless_sentence(answer, units)}"
+    )
+
+
+def _sentence_case(words: str) -> str:
+    return words[:1].upper() + words[1:]
 
 
 def _why_locks_rigid(answer: BowlFit, worst: DecidingNumbers, units: str) -> str:
@@ -323,8 +488,8 @@ def _why_locks_rigid(answer: BowlFit, worst: DecidingNumbers, units: str) -> str
     drop = low if low == high else f"{low} to {high}"
     return (
         f"Each turn sinks {drop} and wedges with {worst.overlap:.0%} of the thickness still bearing; "
-        f"holding takes {worst.hold_used:.0%} of the friction, and {chance_in_words(worst.split_chance)} "
-        "would split on opening."
+        f"holding takes {worst.friction_used:.0%} of the friction, and "
+        f"{chance_in_words(worst.split_chance)} would split on opening."
     )
 
 

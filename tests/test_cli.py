@@ -95,7 +95,7 @@ def test_friction_enough_does_not_spring_back(tmp_path: Path) -> None:
     path.write_text(GOOD.format(tilt=25, friction="0.55"), "utf8")
     answer = answer_of(path)
     assert answer["verdict"] != "springs back"
-    assert answer["hold_used_rigid"][0] == pytest.approx(0.4663 / 0.55, abs=1e-3)  # type: ignore[index]
+    assert answer["friction_used_rigid"][0] == pytest.approx(0.4663 / 0.55, abs=1e-3)  # type: ignore[index]
 
 
 def test_report_shows_what_a_maker_needs(bowl: Path) -> None:

@@ -87,7 +87,7 @@ def test_keys_of_the_strip_agree_with_one_another(answers: tuple[dict[str, Any],
     assert a["rim_out_of_level_mm"] == pytest.approx(a["rise_greatest_mm"] - a["rise_least_mm"])
     assert 0 < a["press_needed_N"] < 60
     assert a["collapse_N"] > 0
-    worst = max(v for v in a["hold_used"] if v is not None)
+    worst = max(v for v in a["friction_used"] if v is not None)
     assert worst == pytest.approx(a["margins"]["springs_back"]["value"])
     assert worst > math.tan(math.radians(6)) / 0.42  # the strip's own spring comes on top of the taper
     assert a["split_chance"] == pytest.approx(a["margins"]["split_risk"]["value"])
@@ -128,7 +128,7 @@ def test_strength_costs_no_press_and_moves_the_chance_alone() -> None:
     usual = open_bowl(bowl)
     assert weak.path is usual.path
     assert weak.numbers.split_chance > usual.numbers.split_chance
-    assert weak.numbers.hold_used == usual.numbers.hold_used
+    assert weak.numbers.friction_used == usual.numbers.friction_used
 
 
 def test_a_last_balance_with_a_little_overlap_left_has_fallen_through(

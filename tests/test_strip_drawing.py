@@ -269,8 +269,8 @@ def test_a_bowl_that_springs_back_says_how_far(answer: BowlFit, rise_mm: float, 
 def test_a_turn_that_touches_nothing_does_not_stop_the_drawing(answer: BowlFit, page: Figure) -> None:
     """A turn without hold changes nothing on the page."""
     opening = answer.elastic.opening
-    used = np.where(np.arange(len(opening.hold_used)) == 1, np.nan, opening.hold_used)
-    odd = replace(answer, elastic=replace(answer.elastic, opening=replace(opening, hold_used=used)))
+    used = np.where(np.arange(len(opening.friction_by_turn)) == 1, np.nan, opening.friction_by_turn)
+    odd = replace(answer, elastic=replace(answer.elastic, opening=replace(opening, friction_used=used)))
     assert words_of(strip_figure(odd, units="mm")) == words_of(page)
 
 

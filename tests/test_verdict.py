@@ -18,11 +18,11 @@ from fitsim.rigid import rigid_fit
 from fitsim.verdict import STATES, DecidingNumbers, Dependence, judge, margins
 from fitsim.wording import why
 
-SAFE = DecidingNumbers(slot_left_mm=0.6, overlap=0.5, hold_used=0.4, split_chance=0.01)
-LIMITS = Limits(slot_left_mm=0.05, overlap=0.2, hold_used=0.9, split_chance=0.125)
-BAD = {"slot_left_mm": 0.01, "overlap": 0.1, "hold_used": 1.2, "split_chance": 0.5}
+SAFE = DecidingNumbers(slot_left_mm=0.6, overlap=0.5, friction_used=0.4, split_chance=0.01)
+LIMITS = Limits(slot_left_mm=0.05, overlap=0.2, friction_used=0.9, split_chance=0.125)
+BAD = {"slot_left_mm": 0.01, "overlap": 0.1, "friction_used": 1.2, "split_chance": 0.5}
 NAMES = tuple(field.name for field in fields(DecidingNumbers))
-BETTER = {"slot_left_mm": 1, "overlap": 1, "hold_used": -1, "split_chance": -1}
+BETTER = {"slot_left_mm": 1, "overlap": 1, "friction_used": -1, "split_chance": -1}
 
 
 def test_the_states_and_their_order() -> None:
@@ -35,7 +35,7 @@ def test_the_states_and_their_order() -> None:
     [
         ("slot_left_mm", "will not open", "will not open"),  # it opens with more than the limit
         ("overlap", "falls through", "locks"),  # at least the limit is asked
-        ("hold_used", "springs back", "springs back"),  # below the limit is asked
+        ("friction_used", "springs back", "springs back"),  # below the limit is asked
         ("split_chance", "split risk", "split risk"),  # below the limit is asked
     ],
 )
@@ -145,7 +145,7 @@ def with_ranges(**ranges: tuple[float, float]) -> Bowl:
 
 def made_up(bowl: Bowl) -> DecidingNumbers:
     """Deciding numbers of a made-up law: hold by friction, slot by film, press of no account."""
-    return replace(SAFE, hold_used=0.36 / bowl.use.friction, slot_left_mm=0.6 - 2 * bowl.use.film_mm)
+    return replace(SAFE, friction_used=0.36 / bowl.use.friction, slot_left_mm=0.6 - 2 * bowl.use.film_mm)
 
 
 @pytest.mark.parametrize(
@@ -178,7 +178,7 @@ def test_inputs_that_undo_a_state_only_together_are_both_named() -> None:
     """Two weak inputs, neither of which is enough: both are what the verdict depends on."""
 
     def either(bowl: Bowl) -> DecidingNumbers:
-        return replace(SAFE, hold_used=1.5 - bowl.use.friction - bowl.use.film_mm)
+        return replace(SAFE, friction_used=1.5 - bowl.use.friction - bowl.use.film_mm)
 
     bowl = with_ranges(friction=(0.1, 0.4), film_mm=(0.1, 0.4))
     verdict = verdict_over_ranges(bowl, either(bowl), either)
@@ -204,12 +204,12 @@ def test_a_state_at_corners_not_pressed_is_still_laid_to_what_moves_it() -> None
     bowl = with_ranges(friction=(0.2, 0.5), film_mm=(0.0, 0.1))
 
     def cheap(at: Bowl) -> DecidingNumbers:
-        # More film: less slot, less overlap, more splitting, no more hold used.
+        # More film: less slot, less overlap, more splitting, no more friction used.
         film = at.use.film_mm
         return DecidingNumbers(0.7 - film, 0.5 - film, 0.1 / at.use.friction, 0.01 + 0.1 * film)
 
     def dear(at: Bowl) -> DecidingNumbers:
-        return replace(cheap(at), hold_used=0.3 / at.use.friction)
+        return replace(cheap(at), friction_used=0.3 / at.use.friction)
 
     found = verdict_at_likely_corners(bowl, dear(bowl), cheap=cheap, dear=dear)
     assert (found.state, found.state_at_best) == ("springs back", "locks")
