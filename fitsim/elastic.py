@@ -79,6 +79,8 @@ class Opening:
         Under the press, by turn.
     stress : StripStress
         In the state of the path where splitting is likeliest.
+    split_press_N : float
+        Press at which 1 bowl in 10 splits, as far as this path tells; nan where it does not. [N]
     numbers : DecidingNumbers
         What the verdict rests on.
     """
@@ -91,6 +93,7 @@ class Opening:
     rim: RimHeight
     turns: TurnForces
     stress: StripStress
+    split_press_N: float
     numbers: DecidingNumbers
 
     @property
@@ -211,10 +214,9 @@ def open_bowl(bowl: Bowl, *, press_N: float | None = None, nodes_per_turn: int =
     path = (*(s for s in done.path if s.press_N < pressed.press_N), pressed)
     strength = grain_strength(bowl.board.wood, bowl.use.turn_moisture_percent[0])
     # The first state is the flat board: no stress there.
-    stress = max(
-        (strip_stress(done.springy, state, done.wood, strength) for state in path[1:] or path),
-        key=lambda s: s.chance,
-    )
+    walked = path[1:] or path
+    ways = [strip_stress(done.springy, state, done.wood, strength) for state in walked]
+    stress = max(ways, key=lambda s: s.chance)
     turns = int(done.springy.turn.max())
     numbers = DecidingNumbers(
         slot_left_mm=rigid.numbers.slot_left_mm,
@@ -233,6 +235,7 @@ def open_bowl(bowl: Bowl, *, press_N: float | None = None, nodes_per_turn: int =
         rim=rim_height(done.springy, pressed),
         turns=turn_forces(done.springy, pressed),
         stress=stress,
+        split_press_N=limit_press_N([state.press_N for state in walked], [way.split for way in ways]),
         numbers=numbers,
     )
 

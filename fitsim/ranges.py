@@ -205,7 +205,7 @@ def _flipped(corner: _Corner, i: int) -> _Corner:
 
 
 def _dependence(tried: _Tried, state: str) -> tuple[Dependence, ...]:
-    """Inputs that decide a state, judged from a corner where it happens.
+    """Inputs that decide a state, judged from the corner where it is worst.
 
     An input that undoes the state by itself is listed alone; if none does, every input that moves the
     deciding number is listed, because only several together undo it.
@@ -218,13 +218,7 @@ def _dependence(tried: _Tried, state: str) -> tuple[Dependence, ...]:
     happening = [c for c, n in tried.by_corner.items() if judge(n, limits) == state]
     if not happening:
         return ()  # only in the middle, which is no end of anything
-    # Where one input undoes the state, begin there: from a worse corner it might take two.
-    undone = [
-        c
-        for c in happening
-        if any(_state_at(tried, _flipped(c, i), state) != state for i in range(len(ranges)))
-    ]
-    corner = max(undone or happening, key=badness)
+    corner = max(happening, key=badness)
 
     def judged(i: int, u: Uncertain) -> Dependence:
         low, high = (_state_at(tried, (*corner[:i], end, *corner[i + 1 :]), state) for end in (False, True))

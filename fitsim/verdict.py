@@ -176,8 +176,8 @@ def happens(state: str, numbers: DecidingNumbers, limits: Limits) -> bool:
         WILL_NOT_OPEN: not numbers.slot_left_mm > limits.slot_left_mm,
         FALLS_THROUGH: not numbers.overlap >= limits.overlap,
         SPRINGS_BACK: not numbers.friction_used < limits.friction_used
-        or numbers.kept < KEPT_SHARE
-        or numbers.press_asked > 1,
+        or not numbers.kept >= KEPT_SHARE
+        or not numbers.press_asked <= 1,
         SPLIT_RISK: not numbers.split_chance < limits.split_chance,
     }[state]
 
@@ -229,7 +229,7 @@ def room(numbers: DecidingNumbers, limits: Limits) -> tuple[float, float, float,
     [0.7, 0.44, 0.2, 0.099]
     """
     springs = min(limits.friction_used - numbers.friction_used, 1 - numbers.press_asked)
-    if numbers.kept < KEPT_SHARE:
+    if not numbers.kept >= KEPT_SHARE:
         springs = min(springs, numbers.kept - KEPT_SHARE)
     return (
         numbers.slot_left_mm - limits.slot_left_mm,

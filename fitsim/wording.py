@@ -90,8 +90,10 @@ def verdict_line(answer: BowlFit) -> str:
         For example "LOCKS" or "SPRINGS BACK, or LOCKS: it depends on friction".
     """
     verdict = answer.verdict
-    states, depends = _other_states(verdict)
-    return f"{verdict.state.upper()}{states.upper()}{depends}"
+    between, best, depends = _other_states(verdict)
+    capitals = [verdict.state.upper(), *([between.upper()] if between else [])]
+    told = ", ".join(capitals)
+    return f"{told}, or {best.upper()}{depends}" if best else told
 
 
 def other_states(verdict: Verdict) -> str:
@@ -107,16 +109,18 @@ def other_states(verdict: Verdict) -> str:
     str
         Such as "or locks: it depends on friction"; "" where one state is certain.
     """
-    return "".join(_other_states(verdict)).removeprefix(", ")
+    between, best, depends = _other_states(verdict)
+    return f"{between}{', ' if between else ''}or {best}{depends}" if best else ""
 
 
-def _other_states(verdict: Verdict) -> tuple[str, str]:
+def _other_states(verdict: Verdict) -> tuple[str, str, str]:
+    """The state in the middle if it is a third, the one at best if it is another, what it depends on."""
     if verdict.state == verdict.state_at_best:
-        return "", ""
+        return "", "", ""
     names = " and ".join(d.name for d in verdict.depends_on)
     middle = verdict.state_in_middle
-    between = "" if middle in (verdict.state, verdict.state_at_best) else f", {middle}"
-    return f"{between}, or {verdict.state_at_best}", f": it depends on {names}" if names else ""
+    between = "" if middle in (verdict.state, verdict.state_at_best) else middle
+    return between, verdict.state_at_best, f": it depends on {names}" if names else ""
 
 
 def chance_in_words(chance: float) -> str:

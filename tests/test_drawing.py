@@ -117,7 +117,7 @@ def test_a_share_is_one_exactly_on_the_limit_and_more_beyond_it(
 ) -> None:
     """Each number's share follows its own definition below, on and above the limit."""
     value, worst, best = numbers
-    margin = Margin(state, "number", "", value, limit, 0.0, worst, best)
+    margin = Margin(state, "number", "", value, limit, 0.0, worst, best, False, False)
     shares = limit_shares(margin, slot_cut_mm=0.8)
     assert (shares.middle, shares.worst, shares.best) == pytest.approx(expected)
 
@@ -128,7 +128,7 @@ def test_shares_where_the_limit_leaves_nothing() -> None:
     assert limit_shares(never, slot_cut_mm=0.7).middle == math.inf
     assert limit_shares(falls(limit=0.0, value=0.3), slot_cut_mm=0.7).middle == 0.0
     assert limit_shares(falls(limit=0.0, value=0.0), slot_cut_mm=0.7).middle == 1.0
-    closed = Margin("will not open", "slot left", "mm", 0.4, 0.7, 0.0, 0.3, 0.5)
+    closed = Margin("will not open", "slot left", "mm", 0.4, 0.7, 0.0, 0.3, 0.5, True, True)
     assert limit_shares(closed, slot_cut_mm=0.7).best == math.inf
 
 
