@@ -426,7 +426,7 @@ def limit_sentence(found: ElasticFit, *, units: str) -> str:
     press_N = found.split_press_N
     if not math.isfinite(press_N):
         return ""
-    return f" At about {show_force(press_N, units=units)} it would be 1 in 10."
+    return f" It stays below 1 in 10 up to a press of about {show_force(press_N, units=units)}."
 
 
 def _needless_sentence(answer: BowlFit, units: str) -> str:

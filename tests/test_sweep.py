@@ -433,7 +433,10 @@ def test_elastic_numbers_are_found_by_name(tmp_path: Path, monkeypatch: pytest.M
     out = tmp_path / "t.csv"
     result = command("sweep", "tilt=3..5:2", "--elastic", "--csv", str(out))
     assert result.exit_code == 0, result.stderr
-    assert [row["friction_used"] for row in csv.DictReader(StringIO(out.read_text("utf8")))] == ["1.25", "1.25"]
+    assert [row["friction_used"] for row in csv.DictReader(StringIO(out.read_text("utf8")))] == [
+        "1.25",
+        "1.25",
+    ]
 
 
 WALNUT = """

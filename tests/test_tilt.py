@@ -109,7 +109,9 @@ def test_a_milder_springy_model_widens_the_span() -> None:
 
     def milder(seen: Bowl) -> DecidingNumbers:
         plain = hold_and_overlap(seen)
-        return replace(plain, overlap=1 - 0.8 * (1 - plain.overlap), friction_used=0.97 * plain.friction_used)
+        return replace(
+            plain, overlap=1 - 0.8 * (1 - plain.overlap), friction_used=0.97 * plain.friction_used
+        )
 
     found, _, enough = refined_span(given, span, hold_and_overlap, milder, tolerance_rad=tolerance)
     assert found is not None

@@ -87,9 +87,7 @@ def test_both_ends_against_all_corners(tables: Tables) -> None:
     bowl = make_bowl(tables)
     geometric = replace(  # the wood's own ranges move the chance of splitting alone
         bowl,
-        uncertain=tuple(
-            u for u in bowl.uncertain if not u.path.startswith(("board.wood", "use.press"))
-        ),
+        uncertain=tuple(u for u in bowl.uncertain if not u.path.startswith(("board.wood", "use.press"))),
     )
     verdict, every = fit(geometric, rigid=True).verdict, corners(geometric)
     assert len(every) == 8
@@ -218,7 +216,9 @@ def test_the_strength_at_which_one_in_eight_splits(power: float) -> None:
     """A weakest link's chance, 1 - exp(-(s/f)^m): the limit p is met at f = s (-log(1 - p))^(-1/m)."""
 
     def splits(bowl: Bowl) -> DecidingNumbers:
-        return replace(SAFE, split_chance=-math.expm1(-((3.0 / bowl.board.wood.tension_across_MPa.value) ** power)))
+        return replace(
+            SAFE, split_chance=-math.expm1(-((3.0 / bowl.board.wood.tension_across_MPa.value) ** power))
+        )
 
     bowl = replace(
         with_input(PLAIN, "board.wood.tension_across_MPa", 5.0),
