@@ -30,13 +30,12 @@ from fitsim.wood import Sourced, Wood, find_wood, splitting, variability
 __all__ = ["demo_tables", "make_bowl", "read_bowl"]
 
 RANGED_PROPERTIES = {
-    "G_RT_MPa": ("rolling shear stiffness", "MPa"),
     "tension_across_MPa": ("strength across the grain", "MPa"),
 }
 """Properties of a wood whose range reaches the verdict, with their names in a maker's words.
 
 Strength across the grain has one only where the handbook names none, and a few off-cuts broken settle it.
-That of rolling shear is shown beside the chance: nothing at the bench settles it.
+Stiffness and strength in rolling shear are shown beside the chance: nothing at the bench settles them.
 """
 
 FEED_DEFAULT_MM_PER_MIN = 200.0
@@ -293,6 +292,7 @@ def _ranged_properties(wood: Wood, notes: _Notebook) -> None:
         "E_L_MPa",
         "G_LR_MPa",
         "G_LT_MPa",
+        "G_RT_MPa",
         "shear_along_MPa",
         "rolling_shear_MPa",
         *RANGED_PROPERTIES,

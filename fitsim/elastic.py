@@ -401,12 +401,7 @@ def elastic_fit(bowl: Bowl, *, nodes_per_turn: int = NODES_PER_TURN) -> ElasticF
         stress_at_rest=None
         if standing is None
         else strip_stress(springy, standing.rest, done.wood, strength),
-        split_range=chance_over_ranges(
-            lambda given: strip_stress(springy, opening.pressed, done.wood, given).chance,
-            strength,
-            bowl.board.wood,
-            ring_angle_rad=bowl.board.ring_angle_rad,
-        ),
+        split_range=_beside(bowl, opening, done.wood, strength, nodes_per_turn),
         nail_N=max(float(np.linalg.norm(nail_force_N(springy, s), axis=1).max(initial=0.0)) for s in path),
         loop=force_rise_loop(springy, walked),
     )
@@ -416,6 +411,33 @@ def _rise_at_rest_mm(released: Released | None, springy: ElasticBowl) -> float:
     if released is None or not math.isfinite(released.rise_left_mm):
         return math.nan
     return rim_height(springy, released.rest).mean_mm
+
+
+def _beside(
+    bowl: Bowl, opening: Opening, wood: StripWood, strength: GrainStrength, nodes_per_turn: int
+) -> ChanceRange:
+    """The chance at the ends of what no bowl file holds: strengths, and stiffness in rolling shear.
+
+    A stiffer strip is pressed as hard as this one.
+    """
+    found = chance_over_ranges(
+        lambda given: strip_stress(opening.springy, opening.pressed, wood, given).chance,
+        strength,
+        bowl.board.wood,
+        ring_angle_rad=bowl.board.ring_angle_rad,
+    )
+    stiffness = bowl.board.wood.G_RT_MPa
+    chances = []
+    for end in sorted({stiffness.low, stiffness.high} - {stiffness.value}):
+        other = with_input(bowl, "board.wood.G_RT_MPa", end)
+        try:
+            there = open_bowl(other, press_N=opening.judged.press_N, nodes_per_turn=nodes_per_turn)
+        except NoConvergenceError:
+            continue
+        chances.append(there.stress.chance)
+    low, high = min([found.low, *chances]), max([found.high, *chances])
+    decides = found.decides if high == found.high else "stiffness in rolling shear"
+    return ChanceRange(low, high, decides)
 
 
 def _harder(bowl: Bowl, bare: Bowl, strength: GrainStrength, nodes_per_turn: int) -> tuple[float, float]:

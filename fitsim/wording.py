@@ -10,6 +10,7 @@ from fitsim.verdict import (
     LOCKS,
     SPLIT_RISK,
     SPRINGS_BACK,
+    STATES,
     WILL_NOT_OPEN,
     DecidingNumbers,
     Dependence,
@@ -67,8 +68,6 @@ SETTLE_IT = {
     "scale error": "set the table with a bevel gauge, or saw another test ring at a much different tilt",
     "kerf": "saw a short slot and measure it with a feeler gauge",
     "film": "measure a scrap with callipers before and after finishing, and halve the difference",
-    "rolling shear stiffness": "no simple test; open a scrap ring of the same board first",
-    "rolling shear strength": "no simple test; open a scrap ring of the same board first",
     "strength across the grain": (
         "bend a few off-cut strips, cut across the grain, till they break, and weigh the load"
     ),
@@ -402,10 +401,17 @@ def _press_sentence(found: ElasticFit, units: str) -> str:
     return f"In the middle of the ranges no press up to {reach} makes it hold."
 
 
-def _split_words(worst: DecidingNumbers, middle: DecidingNumbers) -> str:
-    """How many split in the middle of the ranges, and how many at their worst if that is another number."""
-    most, likely = chance_in_words(worst.split_chance), chance_in_words(middle.split_chance)
-    return likely if most == likely else f"{likely} ({most} where the ranges are worst)"
+def _split_words(answer: BowlFit, where: str = "") -> str:
+    """How many split in the middle of all ranges, and the reach of that beside it."""
+    margin, found = answer.verdict.margins[STATES.index(SPLIT_RISK)], answer.elastic
+    low, high = margin.best, margin.worst
+    if found is not None:
+        low, high = min(low, found.split_range.low), max(high, found.split_range.high)
+    likely, least, most = (chance_in_words(v) for v in (margin.value, low, high))
+    if likely == most:
+        return f"{likely} would split{where}"
+    reach = f"up to {most}" if likely == least else f"{least} to {most}"
+    return f"{likely} would split{where} ({reach} over all that is not known)"
 
 
 def limit_sentence(found: ElasticFit, *, units: str) -> str:
@@ -443,21 +449,21 @@ def _needless_sentence(answer: BowlFit, units: str) -> str:
     )
 
 
-def _why_splits(answer: BowlFit, worst: DecidingNumbers, units: str) -> str:
+def _why_splits(answer: BowlFit, _worst: DecidingNumbers, units: str) -> str:
     found = answer.elastic
     if found is None:
         split = answer.rigid.split
         clock = math.degrees(split.clock_rad)
         return (
             f"The bevels would hold, but opening twists the turns so hard that "
-            f"{_split_words(worst, answer.rigid.numbers)} would split, likeliest on turn {split.turn} "
+            f"{_split_words(answer)}, likeliest on turn {split.turn} "
             f"({split.cause}, seen from the bowl's centre {clock:.0f} deg from the grain)."
         )
     place = found.opening.stress.worst
     clock = math.degrees(place.clock_rad)
     return (
         f"Pressed with the {show_force(found.opening.pressed.press_N, units=units)} it takes, "
-        f"{_split_words(worst, found.opening.numbers)} would split, likeliest on turn {place.turn}, "
+        f"{_split_words(answer)}, likeliest on turn {place.turn}, "
         f"seen from the bowl's centre {clock:.0f} deg from the grain ({place.cause})."
         f"{limit_sentence(found, units=units)}{_needless_sentence(answer, units)}"
     )
@@ -477,7 +483,7 @@ def _why_locks(answer: BowlFit, worst: DecidingNumbers, units: str) -> str:
         f"rise; {worst.overlap:.0%} of the thickness still bears and holding takes "
         f"{worst.friction_used:.0%} of the friction. It holds from a press of {needed}"
         f"{_at_asking_friction(answer)}. "
-        f"{_sentence_case(_split_words(worst, numbers))} would split on opening."
+        f"{_sentence_case(_split_words(answer, ' on opening'))}."
         f"{limit_sentence(found, units=units)}{_needless_sentence(answer, units)}"
     )
 
@@ -492,8 +498,7 @@ def _why_locks_rigid(answer: BowlFit, worst: DecidingNumbers, units: str) -> str
     drop = low if low == high else f"{low} to {high}"
     return (
         f"Each turn sinks {drop} and wedges with {worst.overlap:.0%} of the thickness still bearing; "
-        f"holding takes {worst.friction_used:.0%} of the friction, and "
-        f"{chance_in_words(worst.split_chance)} would split on opening."
+        f"holding takes {worst.friction_used:.0%} of the friction, and {_split_words(answer, ' on opening')}."
     )
 
 

@@ -230,17 +230,18 @@ def test_closed_slot_gives_no_bowl_and_no_check(tmp_path: Path) -> None:
     assert "none: a turn will not open" in result.stdout
 
 
-def test_split_sentence_speaks_of_the_worst_corner(tmp_path: Path) -> None:
-    """Chance, cause and place in the sentence belong to one and the same corner of the ranges."""
+def test_split_sentence_speaks_of_the_value_taken_and_shows_its_reach(tmp_path: Path) -> None:
+    """A small base splits: chance, cause and place are those at the values taken, in one word."""
     path = tmp_path / "starter.toml"
     run("new", str(path))
-    text = path.read_text("utf8").replace('base = "2 3/4 in"', 'base = "1 1/2 in"')
+    text = path.read_text("utf8").replace('base = "3 1/4 in"', 'base = "1 in"')
     path.write_text(text, "utf8")
     answer = answer_of(path)
-    assert answer["verdict"] == "split risk"
-    depends = {d["input"] for d in answer["verdict_depends_on"]}  # type: ignore[attr-defined]
-    assert depends == {"rolling shear stiffness"}
-    assert "(rolling shear," in str(answer["why"])
+    assert answer["verdict_told"] == "SPLIT RISK"
+    assert answer["verdict_depends_on"] == []
+    assert answer["test_that_settles"] == ""
+    assert f"({answer['worst_place_rigid']['cause']}," in str(answer["why"])  # type: ignore[index]
+    assert answer["margins"]["split_risk"]["value"] == answer["split_chance_rigid"]  # type: ignore[index]
 
 
 def test_check_holds_with_the_least_friction(tmp_path: Path) -> None:
