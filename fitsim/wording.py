@@ -496,9 +496,10 @@ def _why_locks_rigid(answer: BowlFit, worst: DecidingNumbers, units: str) -> str
     drops = answer.rigid.seats.seat_drop_mm
     low, high = (show_length(float(v), units=units) for v in (drops.min(), drops.max()))
     drop = low if low == high else f"{low} to {high}"
+    splits = _split_words(answer, " on opening")
     return (
         f"Each turn sinks {drop} and wedges with {worst.overlap:.0%} of the thickness still bearing; "
-        f"holding takes {worst.friction_used:.0%} of the friction, and {_split_words(answer, ' on opening')}."
+        f"holding takes {worst.friction_used:.0%} of the friction, and {splits}."
     )
 
 
