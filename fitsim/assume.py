@@ -14,6 +14,7 @@ from fitsim.blade import kerf_from_blade_mm, kerf_of_blades
 from fitsim.bowl import Assumption, Board, Bowl, Cut, Limits, Scatter, Uncertain, Use
 from fitsim.bowlfile import BowlTables, Ends, read_tables
 from fitsim.errors import InputError, Problem
+from fitsim.files import file_name
 from fitsim.finish import Finish, finish_named
 from fitsim.handpress import ordinary_hand
 from fitsim.possible import (
@@ -79,7 +80,7 @@ def read_bowl(path: str | Path) -> Bowl:
     InputError
         One line for every problem.
     """
-    return make_bowl(tables_of_file(path), where=str(path))
+    return make_bowl(tables_of_file(path), where=file_name(path))
 
 
 def demo_tables() -> dict[str, Any]:

@@ -395,6 +395,8 @@ def _friction(case: _Case) -> tuple[str, float]:
     static, slope = case.bowl.use.friction, math.tan(case.tilt_rad)
     sliding = static * SLIDING_OVER_STATIC
     used = friction_used(slope=slope, friction=sliding)
+    if static < slope / 100:
+        return "with so little friction nothing holds to begin with, and sliding takes nothing away", used
     size = (
         f"once it slides, friction falls from {static:.2f} to {sliding:.2f}, and friction used from "
         f"{friction_used(slope=slope, friction=static):.2f} to {used:.2f}"

@@ -4,6 +4,7 @@ import math
 from dataclasses import dataclass, fields, is_dataclass, replace
 from typing import Any, cast
 
+from fitsim.acrossgrain import BoardAcross
 from fitsim.wood import Sourced, Wood
 
 __all__ = ["Assumption", "Board", "Bowl", "Cut", "Limits", "Scatter", "Uncertain", "Use", "with_input"]
@@ -27,6 +28,9 @@ class Board:
         Growth rings against the face, 0 flat-sawn, pi/2 quarter-sawn. [rad]
     pith_mm : float or None
         Distance of the pith from the middle of the base; None when not given. [mm]
+    tested_across : BoardAcross or None
+        Strength across the grain of this very board, where strips of it were broken; it stands in place
+        of the handbook's mean and of the scatter between boards.
     """
 
     wood: Wood
@@ -36,6 +40,7 @@ class Board:
     moisture_percent: float
     ring_angle_rad: float
     pith_mm: float | None = None
+    tested_across: BoardAcross | None = None
 
 
 @dataclass(frozen=True)

@@ -281,10 +281,14 @@ def _refuse_other_file(where: str, tables: Mapping[str, Any]) -> None:
     if "cut" in tables:
         return
     saw = tables.get("saw")
-    if any(isinstance(tables.get(kind), list) for kind in ("ring", "slot", "bevel")):
+    learned = {"friction": "slides", "strength": "strips", "moisture": "sd"}
+    tests = ("ring", "slot", "bevel", "slide", "break", "oven", "meter")
+    if any(isinstance(tables.get(kind), list) for kind in tests):
         kind, remedy = "file of test cuts", "use it with: fitsim testcut FILE"
     elif isinstance(saw, Mapping) and "tilt_offset" in saw:
         kind, remedy = "saw file", "give the bowl file first, and this one after --saw"
+    elif any(isinstance(t := tables.get(k), Mapping) and key in t for k, key in learned.items()):
+        kind, remedy = "file of what tests taught", "give the bowl file first, and this one after --learned"
     else:
         return
     raise InputError(Problem(where, "file", "", f"a bowl file; this is a {kind}", remedy))

@@ -6,13 +6,16 @@ rows of one name. A stranger adds a cause by a row: no code, as long as its quan
 """
 
 import csv
+import io
 import math
 from dataclasses import dataclass
 from functools import cache
 from itertools import groupby
 from pathlib import Path
+from typing import Any
 
-from fitsim.errors import InputError, Problem
+from fitsim.errors import InputError, Problem, escaped
+from fitsim.files import file_name, read_whole
 from fitsim.tables import read_table
 
 __all__ = ["LAWS", "QUANTITIES", "Cause", "CauseChange", "causes", "causes_of_file", "causes_of_rows"]
@@ -25,6 +28,13 @@ QUANTITIES = (
     "strength_times",
 )  # fmt: skip
 """What a cause may change; how each acts stands in :mod:`fitsim.drawn`."""
+
+LARGEST_TABLE_BYTES = 200_000
+"""The packaged table takes 5 kB."""
+
+LONGEST_CELL, MOST_CAUSES, MOST_PROBLEMS = 400, 200, 20
+MORE = "more cells"
+"""Where cells beyond the last column are kept."""
 
 TIMES = tuple(name for name in QUANTITIES if name.endswith("_times"))
 LAWS = ("more", "less", "either", "turn", "turn less", "flag")
@@ -114,7 +124,7 @@ def causes_of_file(path: Path) -> tuple[Cause, ...]:
     Parameters
     ----------
     path : pathlib.Path
-        A CSV file.
+        A CSV file; ``-`` is standard input.
 
     Returns
     -------
@@ -126,12 +136,39 @@ def causes_of_file(path: Path) -> tuple[Cause, ...]:
     InputError
         One line for every problem.
     """
+    where = file_name(path)
+    raw = read_whole(path, kind="table of causes", most_bytes=LARGEST_TABLE_BYTES)
     try:
-        text = path.read_text(encoding="utf-8-sig")
-    except (OSError, UnicodeDecodeError):
-        expected = "a table of causes that can be read"
-        raise InputError(Problem(str(path), "file", "", expected, "check the name")) from None
-    return causes_of_rows(tuple(csv.DictReader(text.splitlines())), where=str(path))
+        rows = tuple(csv.DictReader(io.StringIO(raw.decode("utf-8-sig")), restkey=MORE))
+    except UnicodeDecodeError:
+        expected = "plain text in UTF-8"
+        raise InputError(Problem(where, "file", "", expected, "save it again as UTF-8")) from None
+    except csv.Error as error:
+        expected = f"a table with commas between its cells ({error})"
+        raise InputError(Problem(where, "file", "", expected, "save it again as CSV")) from None
+    return causes_of_rows(_whole_rows(rows, where), where=where)
+
+
+def _whole_rows(rows: tuple[dict[str, Any], ...], where: str) -> tuple[dict[str, str], ...]:
+    """Rows with every cell there, none too long, and nothing in them that a terminal would obey."""
+    problems = []
+    for number, row in enumerate(rows, 1):
+        name = f"row {number}"
+        missing = [column for column, cell in row.items() if cell is None and column != MORE]
+        if missing:
+            expected = f"a cell for each column; {', '.join(map(str, missing))} missing"
+            problems.append(Problem(where, name, "", expected, "add what is missing, with its commas"))
+        if MORE in row:
+            expected, remedy = "no more cells than columns", "put a cell with a comma in it in quotes"
+            problems.append(Problem(where, name, f"{len(row[MORE])} more", expected, remedy))
+        problems += [
+            Problem(where, f"{name}.{column}", f"{len(cell)} characters",
+                    f"at most {LONGEST_CELL} characters", "shorten it")
+            for column, cell in row.items() if isinstance(cell, str) and len(cell) > LONGEST_CELL
+        ]  # fmt: skip
+    if problems:
+        raise InputError(tuple(problems[:MOST_PROBLEMS]))
+    return tuple({column: escaped(cell) for column, cell in row.items()} for row in rows)
 
 
 def causes_of_rows(rows: tuple[dict[str, str], ...], *, where: str) -> tuple[Cause, ...]:
@@ -173,6 +210,9 @@ def causes_of_rows(rows: tuple[dict[str, str], ...], *, where: str) -> tuple[Cau
         found.append(
             Cause(name, row["words"], chance, changes, stays, row["mark"], row["source"], row["cure"])
         )
+    if len(found) > MOST_CAUSES:
+        value, expected = f"{len(found)} causes", f"at most {MOST_CAUSES}"
+        problems.append(Problem(where, "cause", value, expected, "leave out those that do not matter"))
     names = [cause.name for cause in found]
     if len(set(names)) < len(names):
         problems.append(Problem(where, "cause", "", "the rows of one cause together", "sort the rows"))

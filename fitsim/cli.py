@@ -19,34 +19,85 @@ import click
 from fitsim.answer import VERSION, schema_text
 from fitsim.assume import demo_tables, make_bowl, read_bowl
 from fitsim.bowl import Bowl
-from fitsim.errors import FitsimError, InputError, Problem
-from fitsim.files import write_whole
-from fitsim.saw import Saw, with_saw
+from fitsim.errors import LONGEST_LINE, FitsimError, InputError, Problem, escaped, shortened
+from fitsim.files import file_name, refuse_shared_names, write_whole
+from fitsim.learned import Learned, with_learned
 from fitsim.tables import packaged_text
 from fitsim.wood import find_wood, woods
 
 if TYPE_CHECKING:
     pass
 
-__all__ = ["demo_bowl", "main", "saw_option"]
+__all__ = ["demo_bowl", "learned_option", "main"]
 
 # Drawing, tables and the rigid-body engine are imported by the commands that use them: a cold start of
 # ``fit --json`` must not pay for them.
 
 
+READ_FILES = ("file", "words", "weather", "causes_file")
+"""Parameters that name what is read; every other file that a command takes is written."""
+
+LEARNED_FILES = "fitsim.learned_files"
+"""Where a command's context keeps the names behind ``--learned``, which are files already read."""
+
+MOST_LINES = 40
+"""Lines of what is wrong that are shown at once."""
+
+
+class _Command(click.Command):
+    """A command whose files are all different ones."""
+
+    def invoke(self, ctx: click.Context) -> Any:
+        """Run it, once no output has the name of another file of the same command."""
+        read: list[str | Path] = []
+        written: list[str | Path] = []
+        for param in self.params:
+            given = ctx.params.get(param.name or "")
+            every = given if isinstance(given, tuple) else (given,)
+            if param.name in READ_FILES:
+                read += [path for path in every if isinstance(path, Path | str) and "=" not in str(path)]
+            else:
+                written += [path for path in every if isinstance(path, Path)]
+        read += ctx.meta.get(LEARNED_FILES, ())
+        refuse_shared_names(written, read)
+        return super().invoke(ctx)
+
+
+def _one_line(text: str) -> str:
+    return shortened(escaped(text), LONGEST_LINE)
+
+
 class _Commands(click.Group):
-    """Turns our errors into one line each and exit status 2."""
+    """Turns our errors into one line each and exit status 2; nothing in them is obeyed by a terminal."""
+
+    command_class = _Command
 
     def invoke(self, ctx: click.Context) -> Any:
         """Run a command; an error of ours becomes lines on standard error."""
         try:
             return super().invoke(ctx)
+        except click.exceptions.NoArgsIsHelpError:
+            raise
+        except click.UsageError as error:
+            raise click.UsageError(_one_line(error.format_message()), error.ctx) from None
         except FitsimError as error:
-            for line in str(error).splitlines():
-                click.echo(f"fitsim: {line}", err=True)
+            lines = str(error).splitlines()
+            for line in lines[:MOST_LINES]:
+                click.echo(f"fitsim: {_one_line(line)}", err=True)
+            if len(lines) > MOST_LINES:
+                click.echo(f"fitsim: {len(lines) - MOST_LINES} more like these", err=True)
         except OSError as error:
             click.echo(f"fitsim: output: {(error.strerror or 'refused').lower()}", err=True)
         return ctx.exit(2)
+
+    def make_context(self, info_name: str | None, args: list[str], *more: Any, **extra: Any) -> Any:
+        """Read the words before the command, as :meth:`invoke` reads those behind it."""
+        try:
+            return super().make_context(info_name, args, *more, **extra)
+        except click.exceptions.NoArgsIsHelpError:
+            raise
+        except click.UsageError as error:
+            raise click.UsageError(_one_line(error.format_message()), error.ctx) from None
 
 
 @click.group(cls=_Commands, context_settings={"help_option_names": ["-h", "--help"]})
@@ -55,19 +106,25 @@ def main() -> None:
     """Will a one-cut ring bowl lock, and how deep will it be? Find out before the first cut."""
 
 
-def _saw_of_option(_ctx: click.Context, _option: click.Parameter, path: Path | None) -> Saw | None:
-    from fitsim.sawfile import read_saw
+def _learned_of_option(
+    ctx: click.Context, _option: click.Parameter, paths: tuple[Path, ...]
+) -> Learned | None:
+    from fitsim.learnedfile import read_learned_files
 
-    return None if path is None else read_saw(path)
+    ctx.meta[LEARNED_FILES] = paths
+    return read_learned_files(paths)
 
 
-def saw_option(command: Callable[..., Any]) -> Callable[..., Any]:
-    """Give a command the option ``--saw FILE``; it arrives as ``saw``, a Saw or None.
+def learned_option(command: Callable[..., Any]) -> Callable[..., Any]:
+    """Give a command the option ``--learned FILE``; it arrives as ``learned``, a Learned or None.
+
+    ``--saw`` is another name of it, for files that hold a saw.
 
     Parameters
     ----------
     command : callable
-        The command's function; it lays the saw on its bowl with :func:`fitsim.saw.with_saw`.
+        The command's function; it lays what was learned on its bowl with
+        :func:`fitsim.learned.with_learned`.
 
     Returns
     -------
@@ -75,14 +132,16 @@ def saw_option(command: Callable[..., Any]) -> Callable[..., Any]:
         The same with the option.
     """
     return click.option(
-        "--saw", type=click.Path(path_type=Path), metavar="FILE", callback=_saw_of_option,
-        help="Take kerf and true tilt from a saw file (see testcut); the bowl's tilt is the scale's.",
+        "--learned", "--saw", "learned", multiple=True, type=click.Path(path_type=Path), metavar="FILE",
+        callback=_learned_of_option,
+        help="Take what tests have taught (see testcut): kerf and true tilt of a saw, the bowl's tilt then "
+        "being the scale's; friction, strength, moisture. May be repeated.",
     )(command)  # fmt: skip
 
 
 @main.command("fit")
 @click.argument("file", required=False, type=click.Path(path_type=Path))
-@saw_option
+@learned_option
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object and nothing else.")
 @click.option("--units", type=click.Choice(["in", "mm"]), help="Default: as in the file.")
 @click.option(
@@ -111,13 +170,13 @@ def saw_option(command: Callable[..., Any]) -> Callable[..., Any]:
 )  # fmt: skip
 @click.option("--sources", is_flag=True, help="Say where every assumed value comes from.")
 @click.option("--replace", is_flag=True, help="Allow pictures to overwrite files.")
-def fit_command(file: Path | None, saw: Saw | None, units: str | None, **options: Any) -> None:
+def fit_command(file: Path | None, learned: Learned | None, units: str | None, **options: Any) -> None:
     """Say whether the bowl in FILE locks. Without FILE, a demonstration bowl is used."""
     from fitsim.fitcommand import FitRequest, answer_told
 
     bowl = demo_bowl() if file is None else read_bowl(file)
-    if saw is not None:
-        bowl = with_saw(bowl, saw)
+    if learned is not None:
+        bowl = with_learned(bowl, learned)
     asked = FitRequest(units=units or bowl.units, **options)
     tty = sys.stdout.isatty()
     tell = _tell if sys.stderr.isatty() else None
@@ -133,7 +192,7 @@ def _tell(line: str) -> None:
 
 
 def _note(line: str) -> None:
-    click.echo(line, err=True)
+    click.echo(escaped(line), err=True)
 
 
 def demo_bowl() -> Bowl:
@@ -155,6 +214,7 @@ def _report_width() -> int:
 
 @main.command("sweep")
 @click.argument("words", nargs=-1, required=True, metavar="FILE QUANTITY...")
+@learned_option
 @click.option(
     "--store", type=click.Path(path_type=Path), metavar="FILE",
     help="Keep the rows in FILE; the same command goes on where it was stopped.",
@@ -185,6 +245,7 @@ def sweep_command(words: tuple[str, ...], join: bool, **options: Any) -> None:
 
 @main.command("map")
 @click.argument("file", required=False, type=click.Path(path_type=Path))
+@learned_option
 @click.option("--across", required=True, metavar="KEY=LOW..HIGH", help="For example tilt=2..14.")
 @click.option("--up", required=True, metavar="KEY=LOW..HIGH", help="For example kerf=0.4..1.6 mm.")
 @click.option(
@@ -206,7 +267,7 @@ def map_command(file: Path | None, **options: Any) -> None:
 
 @main.command("sheet")
 @click.argument("file", required=False, type=click.Path(path_type=Path))
-@saw_option
+@learned_option
 @click.option("-o", "out", required=True, type=click.Path(path_type=Path), metavar="OUT.pdf")
 @click.option(
     "--paper",
@@ -235,7 +296,7 @@ def map_command(file: Path | None, **options: Any) -> None:
 @click.option("--replace", is_flag=True, help="Allow files to be overwritten.")
 def sheet_command(
     file: Path | None,
-    saw: Saw | None,
+    learned: Learned | None,
     paper: str | None,
     middle: str,
     lowered: str,
@@ -247,8 +308,8 @@ def sheet_command(
     from fitsim.sheetcommand import SheetRequest, write_sheets
 
     bowl = demo_bowl() if file is None else read_bowl(file)
-    if saw is not None:
-        bowl = with_saw(bowl, saw)
+    if learned is not None:
+        bowl = with_learned(bowl, learned)
     shown = units or bowl.units
     paper = paper or ("letter" if shown == "in" else "a4")
     asked = SheetRequest(paper=paper, handling=Handling(middle=middle, lowered=lowered), **options)
@@ -263,7 +324,7 @@ def new_command(file: Path, replace: bool) -> None:
     """Write a commented bowl file to start from."""
     text = packaged_text("starter.toml")
     write_whole(file, text.encode("utf8"), replace=replace)
-    click.echo(f"Written: {file}. Change it, then: fitsim fit {file}")
+    click.echo(f"Written: {file_name(file)}. Change it, then: fitsim fit {file_name(file)}")
 
 
 def _tilts_rad(_ctx: click.Context, _option: click.Parameter, texts: tuple[str, ...]) -> tuple[float, ...]:
@@ -273,11 +334,15 @@ def _tilts_rad(_ctx: click.Context, _option: click.Parameter, texts: tuple[str, 
 
 
 @main.command("testcut")
-@click.argument("file", type=click.Path(path_type=Path))
-@click.option("--new", is_flag=True, help="Write a commented file of test cuts to start from.")
+@click.argument("file", required=False, type=click.Path(path_type=Path))
+@click.option("--new", is_flag=True, help="Write a commented file of tests to start from.")
 @click.option(
-    "--keep", type=click.Path(path_type=Path), metavar="SAWFILE",
-    help="Keep what was learned in SAWFILE, for --saw.",
+    "--drawing", "drawings", multiple=True, type=click.Path(path_type=Path), metavar="FILE",
+    help="Draw how to slide, break and weigh off-cuts into FILE (.svg, .png or .pdf); may be repeated.",
+)  # fmt: skip
+@click.option(
+    "--keep", type=click.Path(path_type=Path), metavar="KEPT",
+    help="Keep what was learned in KEPT, for --learned.",
 )  # fmt: skip
 @click.option(
     "--tilt", "tilts_rad", multiple=True, metavar="ANGLE", callback=_tilts_rad,
@@ -286,8 +351,8 @@ def _tilts_rad(_ctx: click.Context, _option: click.Parameter, texts: tuple[str, 
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object and nothing else.")
 @click.option("--units", type=click.Choice(["in", "mm"]), help="Default: as in the file.")
 @click.option("--replace", is_flag=True, help="Allow a file to be overwritten.")
-def testcut_command(file: Path, **options: Any) -> None:
-    """Learn a saw's true kerf and tilt from the scrap rings and slots measured in FILE."""
+def testcut_command(file: Path | None, **options: Any) -> None:
+    """Learn from the tests in FILE: a saw's kerf and tilt, friction, a board's strength and moisture."""
     from fitsim import testcutcommand
 
     click.echo(testcutcommand.testcut_told(file, width=_report_width(), note=_note, **options), nl=False)
@@ -295,7 +360,7 @@ def testcut_command(file: Path, **options: Any) -> None:
 
 @main.command("tilt")
 @click.argument("file", required=False, type=click.Path(path_type=Path))
-@saw_option
+@learned_option
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object and nothing else.")
 @click.option("--units", type=click.Choice(["in", "mm"]), help="Default: as in the file.")
 @click.option("--rigid", is_flag=True, help="Closed form only: no pressing of the springy strip.")
@@ -324,6 +389,7 @@ def tilt_command(file: Path | None, **options: Any) -> None:
 
 @main.command("seasons")
 @click.argument("file", required=False, type=click.Path(path_type=Path))
+@learned_option
 @click.option("--weather", type=click.Path(path_type=Path), metavar="FILE.epw", help="A year of weather.")
 @click.option(
     "--indoor", metavar="RANGE", help='Instead of weather: how dry and damp a room gets, "30 to 60 %".'
@@ -361,7 +427,7 @@ def seasons_command(file: Path | None, **options: Any) -> None:
 
 @main.command("explain")
 @click.argument("file", required=False, type=click.Path(path_type=Path))
-@saw_option
+@learned_option
 @click.option(
     "--seen", multiple=True, metavar="WORDS",
     help='What was seen, like "fell through at turn 3" (see --list); may be repeated.',

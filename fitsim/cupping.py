@@ -57,7 +57,8 @@ def cup_curvature_per_mm(
 
     Examples
     --------
-    >>> cup_curvature_per_mm(radial_strain=-0.004, tangential_strain=-0.008, pith_mm=100, pith_rad=0)
+    >>> cup = cup_curvature_per_mm(radial_strain=-0.004, tangential_strain=-0.008, pith_mm=100, pith_rad=0)
+    >>> round(cup, 9)
     8e-05
     """
     return float(2 * (radial_strain - tangential_strain) * np.cos(pith_rad) ** 3 / pith_mm)

@@ -40,9 +40,6 @@ __all__ = ["STRENGTH_PATHS", "ElasticFit", "Opening", "elastic_fit", "elastic_nu
 COARSER = (1.0, 2 / 3)
 """Shares of the elements tried in turn where no balance is found: other nodes meet other places."""
 
-LEAST_STEP = 1 / 64
-"""A press that needs shorter steps than this share of the usual ones is given up: our choice."""
-
 FIRST_REACH_N = 150.0
 """Most bowls hold at less than this; the others are pressed to :data:`fitsim.handpress.REACH_N`. [N]"""
 
@@ -212,7 +209,7 @@ def open_bowl(bowl: Bowl, *, press_N: float | None = None, nodes_per_turn: int =
     done = _pressed(bare, nodes_per_turn, asked.press_N)
     pressed, released = _at(bare, nodes_per_turn, asked.press_N)
     path = (*(s for s in done.path if s.press_N < pressed.press_N), pressed)
-    strength = grain_strength(bowl.board.wood, bowl.use.turn_moisture_percent[0])
+    strength = grain_strength(bowl.board.wood, bowl.use.turn_moisture_percent[0], bowl.board.tested_across)
     # The first state is the flat board: no stress there.
     walked = path[1:] or path
     ways = [strip_stress(done.springy, state, done.wood, strength) for state in walked]
@@ -347,7 +344,7 @@ def _pressed_or_not(bare: Bowl, nodes_per_turn: int, reach_N: float) -> _Pressed
 
 def _pressed_at(bare: Bowl, nodes_per_turn: int, reach_N: float) -> _Pressed:
     springy, wood = laid_out(bare, rigid_fit(bare), nodes_per_turn)
-    path = press(springy, reach_N, least_step=LEAST_STEP)
+    path = press(springy, reach_N)
     return _Pressed(springy, wood, path, press_needed_N(springy, path))
 
 
@@ -383,7 +380,7 @@ def elastic_fit(bowl: Bowl, *, nodes_per_turn: int = NODES_PER_TURN) -> ElasticF
     springy, path, released = opening.springy, opening.path, opening.released
     bare = _only_forces(bowl)
     done = _pressed(bare, nodes_per_turn, opening.judged.press_N)
-    strength = grain_strength(bowl.board.wood, bowl.use.turn_moisture_percent[0])
+    strength = grain_strength(bowl.board.wood, bowl.use.turn_moisture_percent[0], bowl.board.tested_across)
     kept = released is not None and released.kept >= KEPT_SHARE
     holds = kept and opening.numbers.friction_used < bowl.limits.friction_used
     standing = released if holds else None

@@ -3,12 +3,73 @@
 from dataclasses import dataclass
 
 __all__ = [
+    "LONGEST_LINE",
     "FitsimError",
     "InputError",
     "NoConvergenceError",
     "OutsideModelError",
     "Problem",
+    "escaped",
+    "shortened",
 ]
+
+LONGEST_LINE = 480
+"""Characters of one line that says what is wrong; a terminal puts the program's name before it."""
+
+LEAST_PART = 60
+"""No part of such a line is cut below this: five parts of it still fit."""
+
+
+def escaped(text: str) -> str:
+    r"""Show what a terminal would obey, or not show at all, as an escape.
+
+    Newlines, control characters, marks that turn the direction of writing and the stray bytes of a file's
+    name: all may stand in what a stranger wrote.
+
+    Parameters
+    ----------
+    text : str
+        Any text.
+
+    Returns
+    -------
+    str
+        One line that can be printed; text without such characters is given back as it is.
+
+    Examples
+    --------
+    >>> print(escaped("ti\tlt\x1b[31m"))
+    ti\tlt\x1b[31m
+    """
+    if text.isprintable():
+        return text
+    return "".join(c if c.isprintable() else c.encode("unicode_escape").decode("ascii") for c in text)
+
+
+def shortened(text: str, most: int) -> str:
+    """Take out the middle of a text that is too long.
+
+    Parameters
+    ----------
+    text : str
+        Any text.
+    most : int
+        Characters at most, ten or more.
+
+    Returns
+    -------
+    str
+        The text, or its beginning and its end.
+
+    Examples
+    --------
+    >>> shortened("a kerf, a tilt and a pitch", 16)
+    'a kerf, a...itch'
+    """
+    if len(text) <= most:
+        return text
+    end = (most - 3) // 3
+    return f"{text[: most - 3 - end]}...{text[len(text) - end :]}"
 
 
 class FitsimError(Exception):
@@ -40,10 +101,18 @@ class Problem:
     remedy: str
 
     def __str__(self) -> str:
-        """Return the problem as one line."""
-        place = f"{self.where}: {self.key}" if self.where else self.key
-        given = f" = {self.value}" if self.value else ""
-        return f"{place}{given}: expected {self.expected}; {self.remedy}"
+        """Return the problem as one line that can be printed, at most :data:`LONGEST_LINE` long."""
+        parts = [escaped(p) for p in (self.where, self.key, self.value, self.expected, self.remedy)]
+        while (over := len(_joined(*parts)) - LONGEST_LINE) > 0:
+            longest = max(range(len(parts)), key=lambda i: len(parts[i]))
+            parts[longest] = shortened(parts[longest], max(len(parts[longest]) - over, LEAST_PART))
+        return _joined(*parts)
+
+
+def _joined(where: str, key: str, value: str, expected: str, remedy: str) -> str:
+    place = f"{where}: {key}" if where else key
+    given = f" = {value}" if value else ""
+    return f"{place}{given}: expected {expected}; {remedy}"
 
 
 class InputError(FitsimError, ValueError):

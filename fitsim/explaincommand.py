@@ -7,13 +7,13 @@ from typing import Any
 from fitsim.assume import demo_tables, make_bowl
 from fitsim.causes import causes_of_file
 from fitsim.drawn import plan_of
-from fitsim.errors import InputError, Problem
+from fitsim.errors import InputError, Problem, escaped
 from fitsim.explaindrawing import explain_figure
 from fitsim.explainobject import explain_text
 from fitsim.explainreport import explain_list, explain_report
-from fitsim.files import PICTURE_ENDINGS, check_target
+from fitsim.files import PICTURE_ENDINGS, check_target, file_name
+from fitsim.learned import Learned, with_learned
 from fitsim.picture import write_picture
-from fitsim.saw import Saw, with_saw
 from fitsim.seen import read_observed
 from fitsim.tomlfile import tables_of_file
 from fitsim.whyfailed import why_failed
@@ -28,8 +28,11 @@ def _with_options(
     found = dict(tables)
     if seen:
         there = found.get("seen", {})
-        listed = there.get("what", []) if isinstance(there, Mapping) else []
-        found["seen"] = {"what": [*([listed] if isinstance(listed, str) else listed), *seen]}
+        # What is no table, and what in it is no list, stays as it is: its reader says what is wrong.
+        if isinstance(there, Mapping):
+            listed = there.get("what", [])
+            every = [*(listed if isinstance(listed, list) else [listed]), *seen]
+            found["seen"] = {**there, "what": every}
     readings: dict[str, str] = {}
     for text in measured:
         key, equals, value = (part.strip() for part in text.partition("="))
@@ -53,7 +56,7 @@ def explain_told(file: Path | None, *, width: int = 88, **options: Any) -> str:
     width : int
         Columns of the terminal.
     **options
-        saw, seen, measured, as_list, causes_file, as_json, units, pictures, seed and replace, as on the
+        learned, seen, measured, as_list, causes_file, as_json, units, pictures, seed and replace, as on the
         command line.
 
     Returns
@@ -71,13 +74,13 @@ def explain_told(file: Path | None, *, width: int = 88, **options: Any) -> str:
         return explain_list(width=width, table=table)
     for picture in options["pictures"]:
         check_target(Path(picture), replace=options["replace"], endings=PICTURE_ENDINGS)
-    where = "demonstration bowl" if file is None else str(file)
+    where = "demonstration bowl" if file is None else file_name(file)
     tables = demo_tables() if file is None else tables_of_file(file)
     tables = _with_options(tables, options["seen"], options["measured"])
     bowl = make_bowl(tables, where=where)
-    saw: Saw | None = options["saw"]
-    if saw is not None:
-        bowl = with_saw(bowl, saw)
+    learned: Learned | None = options["learned"]
+    if learned is not None:
+        bowl = with_learned(bowl, learned)
     observed = read_observed(tables, plan_of(bowl), where=where)
     answer = why_failed(bowl, observed, table=table, seed=options["seed"])
     units = options["units"] or bowl.units
@@ -85,4 +88,6 @@ def explain_told(file: Path | None, *, width: int = 88, **options: Any) -> str:
         write_picture(explain_figure(answer, units=units), picture, replace=options["replace"])
     if options["as_json"]:
         return explain_text(answer)
-    return explain_report(answer, units=units, file=str(file or "FILE"), width=width)
+    return explain_report(
+        answer, units=units, file="FILE" if file is None else escaped(str(file)), width=width
+    )

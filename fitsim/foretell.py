@@ -349,7 +349,8 @@ def _states(
 def _springs(anchor: Anchor, drawn: Drawn, seats: RigidSeats, error: ModelError) -> Array:
     """Chance of springing back: the worst turn's tangent and spring against its friction."""
     spring = anchor.spring * _power("spring", anchor, drawn, seats)
-    used = (np.maximum(seats.tangent, 0) + spring) / drawn.friction[:, None]
+    with np.errstate(divide="ignore", invalid="ignore"):  # without friction nothing holds: infinitely much
+        used = (np.maximum(seats.tangent, 0) + spring) / drawn.friction[:, None]
     return _normal_chance(-np.log(np.maximum(used.max(axis=1), 1e-6)), error.hold_log)
 
 

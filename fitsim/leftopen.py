@@ -326,7 +326,9 @@ def _chance(bowl: Bowl, fit: RigidFit, held: Array, hoop: Array) -> float:
         thickness_mm=bowl.board.thickness_mm,
         ring_angle_rad=bowl.board.ring_angle_rad,
         stiffness=board_stiffness(wood.orthotropic(), ring_angle_rad=bowl.board.ring_angle_rad),
-        strength=grain_strength(bowl.board.wood, bowl.use.turn_moisture_percent[0]),
+        strength=grain_strength(
+            bowl.board.wood, bowl.use.turn_moisture_percent[0], bowl.board.tested_across
+        ),
         pulled_MPa=hoop,
     ).chance
 

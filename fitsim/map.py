@@ -16,10 +16,10 @@ from typing import Any
 import numpy as np
 
 from fitsim.arrays import Array
-from fitsim.assume import make_bowl
 from fitsim.bowl import Bowl, Limits
 from fitsim.carried import carried
 from fitsim.errors import InputError, Problem
+from fitsim.learned import Learned
 from fitsim.regions import Regions, Sample, find_regions
 from fitsim.rigid import deciding_numbers
 from fitsim.varied import (
@@ -31,6 +31,7 @@ from fitsim.varied import (
     Varied,
     bowl_with,
     numbers_at_worst,
+    refuse_learned,
     work_out,
 )
 from fitsim.verdict import STATES, DecidingNumbers, room
@@ -125,6 +126,7 @@ def bowl_map(
     at_worst: bool = False,
     springy: bool = False,
     where: str = "",
+    learned: Learned | None = None,
 ) -> BowlMap:
     """Work out the map of one bowl.
 
@@ -144,6 +146,8 @@ def bowl_map(
         True if a solve takes seconds: the first lattice is coarser, and no solve is spent on sharpening.
     where : str
         File name for the error messages.
+    learned : Learned or None
+        What tests have taught, laid on every bowl; tilts are then what the saw's scale is set to.
 
     Returns
     -------
@@ -153,20 +157,21 @@ def bowl_map(
     Raises
     ------
     InputError
-        If the two are one quantity, one is not a range, or no bowl of the map could be cut.
+        If the two are one quantity, one was measured or is no range, or no bowl of the map could be cut.
     """
     _two_ranges(across, up)
+    refuse_learned([across.key, up.key], learned)
     used = numbers_at_worst(numbers) if at_worst else numbers
     known: dict[tuple[float, float], Cell] = {}
 
     def field(u: float, v: float) -> Sample:
         texts = {axis.key: axis.written(axis.at(Fraction(s))) for axis, s in ((across, u), (up, v))}
-        cell = known[u, v] = work_out(tables, texts, numbers=used)
+        cell = known[u, v] = work_out(tables, texts, numbers=used, learned=learned)
         # Limits hang on the place only where a limit itself is an axis.
         here = bowl_with(tables, texts) if limited and cell.numbers is not None else bowl
         return _sample(cell, here.limits)
 
-    bowl = make_bowl(tables, where=where)
+    bowl = bowl_with(tables, {}, where=where, learned=learned)
     limited = any(axis.key.startswith("limits.") for axis in (across, up))
     coarse, levels = _lattice(points, springy=springy)
     regions = find_regions(field, coarse=coarse, levels=levels, sharpen=0 if springy else SHARPEN_CLOSED)
@@ -179,7 +184,7 @@ def bowl_map(
         regions=regions,
         cells=cells,
         rise_rigid_mm=_rise_everywhere(regions, cells, coarse),
-        own=work_out(tables, {}, numbers=used),
+        own=work_out(tables, {}, numbers=used, learned=learned),
         own_across=value_in_bowl(bowl, across),
         own_up=value_in_bowl(bowl, up),
         at_worst=at_worst,
@@ -251,7 +256,7 @@ _PLACES: dict[str, Callable[[Bowl], Sequence[float | None]]] = {
     "board.across": lambda b: (b.board.across_mm,),
     "board.moisture": lambda b: (b.board.moisture_percent,),
     "board.grain": lambda b: (math.degrees(b.board.ring_angle_rad),),
-    "cut.tilt": lambda b: [math.degrees(tilt) for tilt in b.cut.tilt_rad],
+    "cut.tilt": lambda b: [math.degrees(tilt) for tilt in b.cut.scale_tilt_rad],
     "cut.kerf": lambda b: b.cut.kerf_mm,
     "cut.pitch": lambda b: (b.cut.pitch_mm,),
     "cut.turns": lambda b: ((b.board.across_mm / 2 - b.cut.base_radius_mm) / b.cut.pitch_mm,),

@@ -5,25 +5,25 @@ carried along as a fixed piece of strip one turn long. Two points a seat: the lo
 outer turn on the face of the inner one, and the upper edge of the inner turn on the face of the outer
 one; those are the two ends of the overlap at whatever drop the seat has. Between nodes the inner
 turn is a cubic through positions and directions, so that turns sliding along each other meet a
-smooth face and not a polygon.
+smooth face and not a polygon. Faces are taken to go on beyond their edges: a seat whose drop has
+passed the thickness still has a gap, and it is for the caller to say that no wood is left there.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from fitsim.arrays import Array
-from fitsim.contact import Points
+from fitsim.arrays import Array, IntArray
 from fitsim.errors import OutsideModelError
-from fitsim.strip import ElasticStrip, Shape, force_wrench
+from fitsim.rotation import cross
+from fitsim.strip import ElasticStrip
 
 __all__ = [
+    "Facing",
     "Meeting",
     "Seats",
-    "drop_at_rest",
     "make_seats",
     "meet",
-    "meet_at_rest",
     "on_line",
     "strip_line",
 ]
@@ -65,75 +65,70 @@ class Seats:
 
 
 @dataclass(frozen=True, eq=False)
-class Meeting:
-    """How the faces stand to each other; points run node by node, lower end first, 2 (n - 1).
+class Facing:
+    """Places on the line of base and strip, k of them.
 
     Attributes
     ----------
-    points : Points
-        Lines of force.
+    first : numpy.ndarray
+        Node of the strip before the place, negative on the base, (k,).
+    share : numpy.ndarray
+        Part of the element gone beyond that node, (k, 1). [-]
+    arc_mm : numpy.ndarray
+        Length of the element along the curve, (k, 1). [mm]
+    at_mm, slope : numpy.ndarray
+        Point of the cubic and its derivative over arc length, (k, 3). [mm, -]
+    frame : numpy.ndarray
+        Axes n, t, b as columns, (k, 3, 3). [-]
+    tangent_first, tangent_next : numpy.ndarray
+        Directions of the strip at the nodes before and after, (k, 3). [-]
+    """
+
+    first: IntArray
+    share: Array
+    arc_mm: Array
+    at_mm: Array
+    slope: Array
+    frame: Array
+    tangent_first: Array
+    tangent_next: Array
+
+
+@dataclass(frozen=True, eq=False)
+class Meeting:
+    """How the faces stand to each other at the n - 1 nodes but the root, two points each, lower end first.
+
+    Attributes
+    ----------
+    facing : Facing
+        What the nodes face, then any further places asked for.
+    axes : numpy.ndarray
+        Rows: normal, slope and strip direction at each point, (n - 1, 2, 3, 3). [-]
+    where_mm : numpy.ndarray
+        The points, (n - 1, 2, 3). [mm]
     gap_mm : numpy.ndarray
-        Free distance along the normal of the face, (2 (n - 1),). [mm]
-    slid_mm : numpy.ndarray
-        Coordinates whose change is the sliding of outer on inner, slope and strip, (.., 2). [mm]
+        Free distance along the normal of the face, (n - 1, 2). [mm]
+    slope_mm : numpy.ndarray
+        Coordinate up the slope whose change is the sliding of outer on inner, (n - 1, 2). [mm]
     place : numpy.ndarray
         Place on the inner turn, counted in nodes from the first base node, (n - 1,). [-]
     drop_mm : numpy.ndarray
         How far the inner side of each seat has sunk below the outer, (n - 1,). [mm]
     """
 
-    points: Points
+    facing: Facing
+    axes: Array
+    where_mm: Array
     gap_mm: Array
-    slid_mm: Array
+    slope_mm: Array
     place: Array
     drop_mm: Array
 
 
-def on_line(place: Array, x: Array, R: Array, arc: Array) -> tuple[Array, Array, Array]:
-    """Points, slopes over arc length and axes of a sampled line at places between its nodes.
-
-    Parameters
-    ----------
-    place : numpy.ndarray
-        Places counted in nodes, shape (k,). [-]
-    x, R, arc : numpy.ndarray
-        Nodes (n, 3), their axes (n, 3, 3) and the lengths between them (n - 1,), as `strip_line` has
-        them. [mm, -, mm]
-
-    Returns
-    -------
-    tuple[numpy.ndarray, numpy.ndarray, numpy.ndarray]
-        Points (k, 3) of the cubic through nodes and directions [mm], slopes (k, 3) and axes
-        (k, 3, 3). [-]
-    """
-    first = np.clip(place.astype(np.int64), 0, len(arc) - 1)
-    u = (place - first)[:, None]
-    L, a, z = arc[first, None], x[first], x[first + 1]
-    ta, tz = R[first, :, 1], R[first + 1, :, 1]
-    at = ((1 + 2 * u) * a + u * L * ta) * (1 - u) ** 2 + ((3 - 2 * u) * z - (1 - u) * L * tz) * u**2
-    slope = (6 * u * (1 - u) / L) * (z - a) + (1 - u) * (1 - 3 * u) * ta + u * (3 * u - 2) * tz
-    mixed = (1 - u)[:, :, None] * R[first] + u[:, :, None] * R[first + 1]
-    t = slope / np.sqrt(np.einsum("ki,ki->k", slope, slope))[:, None]
-    b = mixed[:, :, 2]
-    b = b - np.einsum("ki,ki->k", b, t)[:, None] * t
-    b /= np.sqrt(np.einsum("ki,ki->k", b, b))[:, None]
-    return at, slope, np.stack([np.cross(t, b), t, b], axis=2)
+_Line = tuple[Array, Array, Array]  # nodes, axes, lengths between the nodes
 
 
-def _face_places(place: Array, x_o: Array, t_o: Array, line: tuple[Array, Array, Array]) -> Array:
-    """Places of the line in the cross-sections of the outer nodes."""
-    for _ in range(3):
-        at, slope, _R = on_line(place, *line)
-        first = np.clip(place.astype(np.int64), 0, len(line[2]) - 1)
-        miss = np.einsum("ki,ki->k", at - x_o, t_o)
-        place = place - miss / (np.einsum("ki,ki->k", slope, t_o) * line[2][first])
-        place = np.clip(place, 0.0, len(line[2]) - 1e-9)
-        if np.abs(miss).max() < 1e-10:
-            break
-    return place
-
-
-def strip_line(seats: Seats, strip: ElasticStrip, x: Array, R: Array) -> tuple[Array, Array, Array]:
+def strip_line(seats: Seats, strip: ElasticStrip, x: Array, R: Array) -> _Line:
     """The base's line and the strip's as one: nodes, axes and lengths between the nodes.
 
     Parameters
@@ -155,142 +150,118 @@ def strip_line(seats: Seats, strip: ElasticStrip, x: Array, R: Array) -> tuple[A
     )
 
 
-def _faces(seats: Seats, place: Array) -> tuple[Array, Array]:
-    """Half widths of the outer node and of the inner place, columns (n - 1, 1). [mm]"""
-    count = np.arange(len(seats.half_width_mm))
-    base = len(seats.base_mm)
-    inner = np.interp(place, count, seats.half_width_mm)
-    return seats.half_width_mm[base + 1 :, None], inner[:, None]
+def on_line(place: Array, line: _Line, base: int = 0) -> Facing:
+    """Points, slopes over arc length and axes of a sampled line at places between its nodes.
+
+    The point is that of the cubic through the two nodes around it and their directions.
+
+    Parameters
+    ----------
+    place : numpy.ndarray
+        Places counted in nodes, shape (k,). [-]
+    line : tuple of numpy.ndarray
+        Nodes (n, 3), their axes (n, 3, 3) and the lengths between them (n - 1,). [mm, -, mm]
+    base : int
+        How many of the nodes belong to the base: `Facing.first` counts on from there.
+
+    Returns
+    -------
+    Facing
+        At the places.
+    """
+    x, R, arc = line
+    first, u, L, at, slope = _points_on(place, line)
+    t = slope / np.sqrt((slope * slope).sum(axis=1))[:, None]
+    b = (1 - u) * R[first, :, 2] + u * R[first + 1, :, 2]
+    b = b - (b * t).sum(axis=1)[:, None] * t
+    b /= np.sqrt((b * b).sum(axis=1))[:, None]
+    return Facing(
+        first=first - base,
+        share=u,
+        arc_mm=L,
+        at_mm=at,
+        slope=slope,
+        frame=np.stack([cross(t, b), t, b], axis=2),
+        tangent_first=R[first, :, 1],
+        tangent_next=R[first + 1, :, 1],
+    )
 
 
-def meet(seats: Seats, strip: ElasticStrip, shape: Shape, *, place: Array) -> Meeting:
+def _points_on(place: Array, line: _Line) -> tuple[IntArray, Array, Array, Array, Array]:
+    """Node before, share, length, point and slope at places of a line."""
+    x, R, arc = line
+    first = np.clip(place.astype(np.int64), 0, len(arc) - 1)
+    u, L = (place - first)[:, None], arc[first][:, None]
+    a, d = x[first], x[first + 1] - x[first]
+    ta, tz = R[first, :, 1], R[first + 1, :, 1]
+    v = 1 - u
+    uv = u * v
+    at = a + d * (u * u * (3 - 2 * u)) + L * uv * (v * ta - u * tz)
+    slope = (6 * uv / L) * d + v * (1 - 3 * u) * ta + u * (3 * u - 2) * tz
+    return first, u, L, at, slope
+
+
+def _face_places(place: Array, x_o: Array, t_o: Array, line: _Line, sweeps: int) -> Array:
+    """Places of the line in the cross-sections of the outer nodes."""
+    for _ in range(sweeps):
+        _first, _u, L, at, slope = _points_on(place, line)
+        miss = ((at - x_o) * t_o).sum(axis=1)
+        place = np.clip(place - miss / ((slope * t_o).sum(axis=1) * L[:, 0]), 0.0, len(line[2]) - 1e-9)
+    return place
+
+
+def meet(
+    seats: Seats, line: _Line, *, place: Array, also: Array | None = None, sweeps: int = 3
+) -> Meeting:
     """Gaps, sliding and lines of force in a deformed shape.
 
     Parameters
     ----------
-    seats, strip, shape : Seats, ElasticStrip, Shape
-        Slots, strip at rest, and where it is now.
+    seats : Seats
+        Slots.
+    line : tuple of numpy.ndarray
+        Where base and strip are, as :func:`strip_line` gives it.
     place : numpy.ndarray
         First guess of the places, for example those of the last shape, (n - 1,). [-]
+    also : numpy.ndarray, optional
+        Further places of the line that are wanted. [-]
+    sweeps : int
+        Newton steps to the place in a node's cross-section; one from that of a near shape.
 
     Returns
     -------
     Meeting
         Points in pairs, lower end first.
     """
-    x, R = shape.position_mm[1:], shape.frame[1:]
-    line = strip_line(seats, strip, shape.position_mm, shape.frame)
-    place = _face_places(place, x, R[:, :, 1], line)
-    at, _slope, Ri = on_line(place, *line)
-    half_o, half_i = _faces(seats, place)
+    base = len(seats.base_mm)
+    x, R = line[0][base + 1 :], line[1][base + 1 :]
+    place = _face_places(place, x, R[:, :, 1], line, sweeps)
+    facing = on_line(place if also is None else np.concatenate([place, also]), line, base)
+    k = len(place)
+    half = seats.half_width_mm
+    before = facing.first[:k] + base
+    half_i = (half[before] + (half[before + 1] - half[before]) * facing.share[:k, 0])[:, None]
+    half_o = half[base + 1 :, None]
     c, s, T = np.cos(seats.tilt_rad)[:, None], np.sin(seats.tilt_rad)[:, None], seats.thickness_mm
-    n_o, b_o, n_i, b_i = R[:, :, 0], R[:, :, 2], Ri[:, :, 0], Ri[:, :, 2]
-    face_o, face_i = x - half_o * n_o, at + half_i * n_i
-    low = face_o - T / 2 * (b_o + s / c * n_o)
-    high = face_i + T / 2 * (b_i + s / c * n_i)
-    N = np.stack([c * n_i - s * b_i, c * n_o - s * b_o], axis=1)
-    S = np.stack([s * n_i + c * b_i, s * n_o + c * b_o], axis=1)
-    A = np.stack([Ri[:, :, 1], R[:, :, 1]], axis=1)
-    apart = np.stack([low - face_i, face_o - high], axis=1)
-    where = np.stack([low, high], axis=1)
-    arc = np.concatenate([[0.0], np.cumsum(line[2])])
-    travelled = np.interp(place, np.arange(len(arc)), arc)
-    slid = np.stack([np.einsum("kei,kei->ke", S, apart), np.repeat(travelled[:, None], 2, 1)], 2)
-    gap = np.einsum("kei,kei->ke", N, apart) + seats.offset_mm
+    n_o, t_o, b_o = R[:, :, 0], R[:, :, 1], R[:, :, 2]
+    n_i, t_i, b_i = facing.frame[:k, :, 0], facing.frame[:k, :, 1], facing.frame[:k, :, 2]
+    face_o, face_i = x - half_o * n_o, facing.at_mm[:k] + half_i * n_i
+    where = np.stack([face_o - T / 2 * (b_o + s / c * n_o), face_i + T / 2 * (b_i + s / c * n_i)], axis=1)
+    apart = np.stack([where[:, 0] - face_i, face_o - where[:, 1]], axis=1)
+    axes = np.empty((k, 2, 3, 3))
+    axes[:, 0, 0], axes[:, 1, 0] = c * n_i - s * b_i, c * n_o - s * b_o
+    axes[:, 0, 1], axes[:, 1, 1] = s * n_i + c * b_i, s * n_o + c * b_o
+    axes[:, 0, 2], axes[:, 1, 2] = t_i, t_o
+    along = np.matmul(axes[:, :, :2], apart[..., None])[..., 0]
     return Meeting(
-        points=_points(seats, place, where, np.stack([N, S, A], axis=2)),
-        gap_mm=gap.reshape(-1),
-        slid_mm=slid.reshape(-1, 2),
+        facing=facing,
+        axes=axes,
+        where_mm=where,
+        gap_mm=along[:, :, 0] + seats.offset_mm,
+        slope_mm=along[:, :, 1],
         place=place,
         drop_mm=face_o[:, 2] - face_i[:, 2],
     )
-
-
-def _points(seats: Seats, place: Array, where: Array, axes: Array) -> Points:
-    wrench = force_wrench(np.broadcast_to(where[:, :, None, :], axes.shape), axes)
-    seat = place - len(seats.base_mm)
-    inner = np.floor(seat).astype(np.int64)
-    share = np.where(inner >= 0, seat - inner, 0.0)
-    # A place a rounding error short of a node is at that node.
-    on_next = share > 1 - 1e-9
-    inner, share = np.where(on_next, inner + 1, inner), np.where(on_next, 0.0, share)
-    # A turn that has run off the free end meets nothing there: it stays with the last element.
-    over = inner > len(seats.half_width_mm) - len(seats.base_mm) - 2
-    inner = np.where(over, len(seats.half_width_mm) - len(seats.base_mm) - 2, inner)
-    share = np.where(over, 1 - 1e-6, share)
-    return Points(
-        wrench=wrench.reshape(-1, 3, 6),
-        outer=np.repeat(np.arange(1, len(place) + 1), 2),
-        inner=np.repeat(np.maximum(inner, -1), 2),
-        share=np.repeat(np.where(share < 1e-9, 0.0, share), 2),
-    )
-
-
-def meet_at_rest(seats: Seats, strip: ElasticStrip, *, drop_mm: Array) -> Meeting:
-    """Points for small displacements: faces at rest, ends of the overlap at the drops given.
-
-    Both ends of a point are taken at one height, half the drop inside the faces' ends, so that the
-    pair of forces balances at rest; ``gap_mm`` is the slot along the normal, ``slid_mm`` is zero.
-
-    Parameters
-    ----------
-    seats, strip : Seats, ElasticStrip
-        Slots, strip at rest.
-    drop_mm : numpy.ndarray
-        Drops of the seats, shape (n - 1,). [mm]
-
-    Returns
-    -------
-    Meeting
-        As at rest: drops zero, only the points moved to the ends of the overlap.
-    """
-    place = seats.place
-    line = strip_line(seats, strip, strip.position_mm, strip.frame)
-    at, _slope, Ri = on_line(place, *line)
-    x, R = strip.position_mm[1:], strip.frame[1:]
-    half_o, half_i = _faces(seats, place)
-    c, s = np.cos(seats.tilt_rad)[:, None], np.sin(seats.tilt_rad)[:, None]
-    n, t, b = (0.5 * (Ri[:, :, i] + R[:, :, i]) for i in range(3))
-    middle = 0.5 * (x - half_o * R[:, :, 0] + at + half_i * Ri[:, :, 0])
-    reach = 0.5 * np.clip(seats.thickness_mm - np.abs(drop_mm), 0, None)[:, None]
-    along = b + s / c * n
-    where = np.stack([middle - reach * along, middle + reach * along], axis=1)
-    axes = np.stack([c * n - s * b, s * n + c * b, t], axis=1)
-    points = _points(seats, place, where, np.repeat(axes[:, None], 2, axis=1))
-    return Meeting(
-        points=points,
-        gap_mm=np.repeat(seats.slot_mm * c[:, 0], 2),
-        slid_mm=np.zeros((2 * len(place), 2)),
-        place=place,
-        drop_mm=np.zeros(len(place)),
-    )
-
-
-def drop_at_rest(seats: Seats, strip: ElasticStrip, twist: Array) -> Array:
-    """Drops (n - 1,) of the seats for small displacements given by twists (n, 6) of the nodes.
-
-    Parameters
-    ----------
-    seats, strip : Seats, ElasticStrip
-        Slots, strip at rest.
-    twist : numpy.ndarray
-        Shift and rotation about the origin of every node, shape (n, 6). [mm, rad]
-
-    Returns
-    -------
-    numpy.ndarray
-        How far the turn inside has sunk below each node, shape (n - 1,). [mm]
-    """
-    base, x, R = len(seats.base_mm), strip.position_mm[1:], strip.frame[1:]
-    face_o = x - seats.half_width_mm[base + 1 :, None] * R[:, :, 0]
-    face_i = face_o - seats.slot_mm[:, None] * R[:, :, 0]
-    seat = np.maximum(seats.place - base, 0.0)
-    first = np.minimum(np.floor(seat + 1e-9).astype(np.int64), len(twist) - 2)
-    share = np.maximum(seat - first, 0.0)[:, None]
-    inner = (1 - share) * twist[first] + share * twist[first + 1]
-    up_o = twist[1:, 2] + np.cross(twist[1:, 3:], face_o)[:, 2]
-    up_i = inner[:, 2] + np.cross(inner[:, 3:], face_i)[:, 2]
-    return np.asarray(up_o - up_i)
 
 
 def make_seats(
@@ -324,7 +295,7 @@ def make_seats(
     Returns
     -------
     Seats
-        Ready for `meet`.
+        Ready for :func:`meet`.
 
     Raises
     ------
@@ -353,7 +324,6 @@ def make_seats(
         place=place,
         offset_mm=np.zeros((len(place), 2)),
     )
-    rest = Shape(strip.position_mm, strip.frame, strip.position_mm, strip.frame)
-    seen = meet(draft, strip, rest, place=place)
+    seen = meet(draft, strip_line(draft, strip, strip.position_mm, strip.frame), place=place, sweeps=6)
     want = draft.slot_mm[:, None] * np.cos(draft.tilt_rad)[:, None]
-    return Seats(**{**draft.__dict__, "place": seen.place, "offset_mm": want - seen.gap_mm.reshape(-1, 2)})
+    return replace(draft, place=seen.place, offset_mm=want - seen.gap_mm)

@@ -1,5 +1,6 @@
 """What ``fitsim page`` does: serve the page on this machine and open it in the browser."""
 
+import asyncio
 import contextlib
 import os
 import socket
@@ -10,15 +11,23 @@ from threading import Timer
 from typing import Any
 
 import uvicorn
+from uvicorn.protocols.http.h11_impl import H11Protocol
 
 from fitsim.assume import demo_tables
 from fitsim.errors import InputError, Problem
+from fitsim.files import file_name
 from fitsim.pageserver import page_app
 from fitsim.tomlfile import tables_of_file
 
 __all__ = ["PORT_DEFAULT", "WORKSHOP_WARNING", "own_addresses", "serve_page"]
 
 PORT_DEFAULT = 7250
+LONGEST_SILENCE_s = 15.0
+"""A connection over which nothing is asked, or whose request never ends, is closed after this."""
+
+MOST_CONNECTIONS = 256
+"""Beyond these a request is answered with 503 before anything of it is read."""
+
 LOOPBACK = ("127.0.0.1", "localhost", "[::1]")
 WORKSHOP_WARNING = (
     "WARNING: every machine and phone on this network can now open the page and keep this machine busy. "
@@ -92,7 +101,14 @@ def serve_page(
         opening.start()
     hosts = tuple(f"{name}:{port}" for name in names) + (names if port == 80 else ())
     config = uvicorn.Config(
-        page_app(hosts=hosts, start=tables),
+        page_app(
+            hosts=hosts,
+            start=tables,
+            where="" if file is None else file_name(file),
+            visited=lambda machine: say(f"Another machine came in: {machine}"),
+        ),
+        http=_Patient,
+        limit_concurrency=MOST_CONNECTIONS,
         log_level="warning",
         access_log=False,
         server_header=False,
@@ -100,6 +116,44 @@ def serve_page(
         h11_max_incomplete_event_size=64_000,
     )
     uvicorn.Server(config).run(sockets=[bound])
+
+
+class _Patient(H11Protocol):
+    """A connection that is closed when nothing is asked over it, at its beginning too."""
+
+    _idle_until: asyncio.TimerHandle | None = None
+
+    def connection_made(self, transport: asyncio.Transport) -> None:  # type: ignore[override]
+        """Start the clock."""
+        super().connection_made(transport)
+        self._watch()
+
+    def data_received(self, data: bytes) -> None:
+        """Stop it while a whole request is in hand, however slowly it came."""
+        super().data_received(data)
+        self._watch()
+
+    def on_response_complete(self) -> None:
+        """Start it again."""
+        super().on_response_complete()
+        self._watch()
+
+    def connection_lost(self, exc: Exception | None) -> None:
+        """Stop it for good."""
+        super().connection_lost(exc)
+        self._stop()
+
+    def _watch(self) -> None:
+        at_work = self.cycle is not None and not self.cycle.response_complete
+        if at_work or self.transport.is_closing():
+            self._stop()
+        elif self._idle_until is None:
+            self._idle_until = self.loop.call_later(LONGEST_SILENCE_s, self.transport.close)
+
+    def _stop(self) -> None:
+        if self._idle_until is not None:
+            self._idle_until.cancel()
+            self._idle_until = None
 
 
 def _bound_socket(host: str, port: int) -> socket.socket:

@@ -1,9 +1,12 @@
 """The page's server: reads an address, calls, answers. It keeps nothing, and writes nothing anywhere.
 
 Only the machine it runs on may ask, under the names it was given, and only from its own page: a foreign
-page open in the same browser is refused, and so is a foreign name that points here.
+page open in the same browser is refused, and so is a foreign name that points here. What visitors can hold
+of its memory and time is limited: length and time of an upload, questions that wait, requests at once.
 """
 
+import asyncio
+import html
 import json
 from collections.abc import AsyncIterator, Callable, Mapping
 from contextlib import asynccontextmanager
@@ -19,6 +22,7 @@ from starlette.responses import JSONResponse, RedirectResponse, Response, Stream
 from starlette.routing import Route
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
+from fitsim.assume import demo_tables
 from fitsim.errors import FitsimError, InputError, Problem
 from fitsim.finish import FINISHES
 from fitsim.fit import fit
@@ -28,6 +32,7 @@ from fitsim.pagefailed import words_object
 from fitsim.pagejobs import JOBS, sheet_request
 from fitsim.pagestate import (
     LONGEST_ADDRESS,
+    MOST_PAIRS,
     PageState,
     Pairs,
     bowl_of,
@@ -52,6 +57,15 @@ FOLDER = Path(__file__).parent / "data" / "page"
 LARGEST_WEATHER_BYTES = 4_000_000
 """A year of hourly weather takes about 1.6 MB."""
 
+LONGEST_UPLOAD_s = 30.0
+"""A file that takes longer to arrive is given up: it may be meant to hold the line."""
+
+MOST_REQUESTS = 64
+"""Requests in hand at once; a window has six at most."""
+
+MOST_VISITORS = 50
+"""Other machines whose first visit is told; after that it is told no more."""
+
 SAFE_HEADERS = {
     "content-security-policy": (
         "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' blob: data:; "
@@ -71,11 +85,54 @@ def _refusal(status: int, key: str, value: str, expected: str, remedy: str) -> J
     return JSONResponse(problems_object((problem,)), status_code=status)
 
 
+def _busy(expected: str) -> JSONResponse:
+    return _refusal(503, "page", "", expected, "wait a moment and try again")
+
+
+SPEAKING_PAGE = """<!doctype html>
+<html lang="en">
+<head>
+<meta charset="utf-8">
+<meta name="viewport" content="width=device-width, initial-scale=1">
+<meta name="color-scheme" content="light dark">
+<title>One-cut ring bowl: not opened</title>
+<link rel="icon" href="data:,">
+<link rel="stylesheet" href="/page.css">
+</head>
+<body>
+<main>
+<h1>{what} cannot be shown</h1>
+<ul class="wrong">{problems}</ul>
+<p><a href="{other}">Open a bowl to start from</a></p>
+</main>
+</body>
+</html>
+"""
+
+
+def _in_words(status: int, what: str, problems: tuple[Problem, ...], other: str = "/") -> Response:
+    """A page for a person who opened an address that shows no bowl: what is wrong, and a way on."""
+    told = "".join(f"<li>{html.escape(str(problem))}</li>" for problem in problems)
+    page = SPEAKING_PAGE.format(what=html.escape(what), problems=told, other=html.escape(other))
+    return Response(page, status_code=status, media_type="text/html; charset=utf-8")
+
+
+def _met_at(scope: Scope) -> tuple[str, ...]:
+    """The address at which this connection was taken: by it the page may be asked, on whichever network.
+
+    A machine has several, and cannot list them all; a foreign name that was bent to point here is none.
+    """
+    address, port = scope.get("server") or ("", None)
+    return (f"{address}:{port}", *([str(address)] if port == 80 else [])) if address else ()
+
+
 class _Guard:
     """Stands before everything: names, origins, lengths, and the headers of every reply."""
 
-    def __init__(self, app: ASGIApp, *, hosts: tuple[str, ...]) -> None:
+    def __init__(self, app: ASGIApp, *, hosts: tuple[str, ...], visited: Callable[[str], None]) -> None:
         self.app, self.hosts = app, hosts
+        self._visited, self._visitors = visited, {"127.0.0.1", "::1"}
+        self._in_hand = 0
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         if scope["type"] != "http":
@@ -89,14 +146,27 @@ class _Guard:
             await send(message)
 
         refused = self._refused(scope)
-        await (refused or self.app)(scope, receive, send_safe)
+        if refused is None:
+            self._tell_visit(scope)
+        self._in_hand += 1
+        try:
+            await (refused or self.app)(scope, receive, send_safe)
+        finally:
+            self._in_hand -= 1
+
+    def _tell_visit(self, scope: Scope) -> None:
+        """Tell the owner of the page that another machine came in, once for each."""
+        address = str((scope.get("client") or ("",))[0])
+        if address and address not in self._visitors and len(self._visitors) < MOST_VISITORS:
+            self._visitors.add(address)
+            self._visited(address)
 
     def _refused(self, scope: Scope) -> Response | None:
         headers: dict[str, list[str]] = {}
         for name, value in scope["headers"]:
             headers.setdefault(name.decode("latin-1"), []).append(value.decode("latin-1"))
         names = [name.lower() for name in headers.get("host", [])]
-        if len(names) != 1 or names[0] not in self.hosts:
+        if len(names) != 1 or names[0] not in (*self.hosts, *_met_at(scope)):
             expected = f"one of {', '.join(self.hosts)}"
             return _refusal(
                 403, "Host", repr(", ".join(names)[:80]), expected, "open the page by its own address"
@@ -111,7 +181,11 @@ class _Guard:
             )
         if len(scope.get("query_string", b"")) > LONGEST_ADDRESS:
             expected = f"at most {LONGEST_ADDRESS} characters behind the question mark"
+            if scope["path"] == "/":
+                return _in_words(414, "This address", (Problem("", "address", "", expected, "shorten it"),))
             return _refusal(414, "address", "", expected, "shorten it")
+        if self._in_hand >= MOST_REQUESTS:
+            return _busy(f"at most {MOST_REQUESTS} requests at once")
         return None
 
 
@@ -124,11 +198,17 @@ def _now(request: Request) -> Response:
     return JSONResponse(closed_object(_state_of(request)[0]))
 
 
-def _page(request: Request, start: Pairs) -> Response:
+def _page(request: Request, start: str, wrong: tuple[Problem, ...]) -> Response:
     """The page itself; without a bowl in the address, the one it was started with."""
-    pairs = read_address(request.scope["query_string"])
+    try:
+        pairs = read_address(request.scope["query_string"])
+    except InputError as error:
+        return _in_words(422, "This address", error.problems)
+    if not pairs and wrong:
+        demo = urlencode(pairs_of_tables(demo_tables()), quote_via=quote)
+        return _in_words(200, "The bowl file", wrong, f"/?{demo}")
     if not pairs:
-        return RedirectResponse(f"/?{urlencode(start, quote_via=quote)}", status_code=307)
+        return RedirectResponse(f"/?{start}", status_code=307)
     return Response((FOLDER / "page.html").read_bytes(), media_type="text/html; charset=utf-8")
 
 
@@ -136,12 +216,19 @@ def _file(request: Request, name: str) -> Response:
     return Response((FOLDER / name).read_bytes(), media_type=f"{FILES[name]}; charset=utf-8")
 
 
-def _words(request: Request, workers: Workers) -> Response:
-    """What the fields offer to choose from; a page has opened, and will ask slow questions soon."""
-    workers.warm()
+def _words() -> Response:
+    """What the fields offer to choose from."""
     return JSONResponse(
         {"woods": [wood.name for wood in woods()], "finishes": list(FINISHES), **words_object()}
     )
+
+
+def _bound_words(workers: Workers) -> Callable[[Request], Any]:
+    async def endpoint(_request: Request) -> Response:
+        workers.warm()  # a page has opened, and will ask slow questions soon
+        return await run_in_threadpool(_words)
+
+    return endpoint
 
 
 def _units(request: Request) -> Response:
@@ -172,14 +259,22 @@ class _TooLargeError(Exception):
     """An upload is longer than any file of ours."""
 
 
+class _TooSlowError(Exception):
+    """An upload does not come to its end."""
+
+
 async def _uploaded(request: Request, most_bytes: int) -> bytes:
-    """The body, read no further than a file may be long."""
-    body = b""
-    async for piece in request.stream():
-        body += piece
-        if len(body) > most_bytes:
-            raise _TooLargeError(most_bytes)
-    return body
+    """The body, read no further than a file may be long, and no longer than one may take."""
+    body = bytearray()
+    try:
+        async with asyncio.timeout(LONGEST_UPLOAD_s):
+            async for piece in request.stream():
+                body += piece
+                if len(body) > most_bytes:
+                    raise _TooLargeError(most_bytes)
+    except TimeoutError:
+        raise _TooSlowError from None
+    return bytes(body)
 
 
 async def _open(request: Request) -> Response:
@@ -198,18 +293,40 @@ async def _open(request: Request) -> Response:
 async def _slow(request: Request, kind: str, workers: Workers) -> Response:
     """Stream a slow answer, one JSON object a line; who hangs up ends the work."""
     state, pairs = _state_of(request)
-    bowl_of(state)
-    upload = await _uploaded(request, LARGEST_WEATHER_BYTES)
+    await run_in_threadpool(bowl_of, state)
+    # A place in the line comes before the upload: what waits, and the bytes it holds, is limited.
+    if not workers.reserve():
+        return _busy("fewer questions waiting than there are now")
+    try:
+        upload = await _uploaded(request, LARGEST_WEATHER_BYTES)
+    except BaseException:
+        workers.release()
+        raise
+    news = workers.ask(kind, pairs, upload=upload)
+    del upload
 
     async def lines() -> AsyncIterator[bytes]:
-        news = workers.ask(kind, pairs, upload=upload)
         try:
             async for part in news:
                 yield json.dumps(part, allow_nan=False).encode("utf8") + b"\n"
         finally:
             await news.aclose()  # type: ignore[attr-defined]
 
-    return StreamingResponse(lines(), media_type="application/x-ndjson")
+    return _Streamed(lines(), workers.release)
+
+
+class _Streamed(StreamingResponse):
+    """Lines of JSON; when they have ended, or were given up before the first, something is told."""
+
+    def __init__(self, lines: AsyncIterator[bytes], ended: Callable[[], None]) -> None:
+        super().__init__(lines, media_type="application/x-ndjson")
+        self._ended = ended
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        try:
+            await super().__call__(scope, receive, send)
+        finally:
+            self._ended()
 
 
 def _wrong_input(request: Request, error: Exception) -> Response:
@@ -223,6 +340,11 @@ def _too_large(request: Request, error: Exception) -> Response:
     return _refusal(413, "file", "", expected, "check that it is the right file")
 
 
+def _too_slow(request: Request, error: Exception) -> Response:
+    expected = f"a file that arrives within {LONGEST_UPLOAD_s:.0f} s"
+    return _refusal(408, "file", "", expected, "send it again")
+
+
 def _not_there(request: Request, error: Exception) -> Response:
     return _refusal(404, "address", repr(request.url.path[:80]), "a part of the page", "open the page anew")
 
@@ -231,7 +353,32 @@ def _not_so(request: Request, error: Exception) -> Response:
     return _refusal(405, "method", request.method[:20], "GET, or POST to open a file", "open the page anew")
 
 
-def page_app(*, hosts: tuple[str, ...], start: Mapping[str, Any]) -> ASGIApp:
+def _unfit(pairs: Pairs, address: str, where: str) -> tuple[Problem, ...]:
+    """Why a bowl file does not fit into the page's address."""
+    remedy = "open a smaller one, or ask fitsim fit on the command line"
+    if not pairs:
+        remedy = "write a bowl file with: fitsim new FILE"
+        return (Problem(where, "file", "", "a bowl file with keys in it; this one has none", remedy),)
+    if len(pairs) > MOST_PAIRS:
+        expected = f"at most {MOST_PAIRS} keys and values, which is what the page's address holds"
+        return (Problem(where, "file", f"{len(pairs)} of them", expected, remedy),)
+    if len(address) > LONGEST_ADDRESS:
+        expected = f"at most {LONGEST_ADDRESS} characters, which is what the page's address holds"
+        return (Problem(where, "file", f"{len(address)} characters", expected, remedy),)
+    return ()
+
+
+def _unheard(_address: str) -> None:
+    """Nobody is told who came."""
+
+
+def page_app(
+    *,
+    hosts: tuple[str, ...],
+    start: Mapping[str, Any],
+    where: str = "",
+    visited: Callable[[str], None] = _unheard,
+) -> ASGIApp:
     """The page as an ASGI application.
 
     Parameters
@@ -239,7 +386,11 @@ def page_app(*, hosts: tuple[str, ...], start: Mapping[str, Any]) -> ASGIApp:
     hosts : tuple[str, ...]
         What may stand in the Host header, port included.
     start : Mapping
-        Tables of the bowl the page opens with.
+        Tables of the bowl the page opens with; if they do not fit into an address, the page says so.
+    where : str
+        Name of their file.
+    visited : callable
+        Told the address of every other machine at its first visit.
 
     Returns
     -------
@@ -247,6 +398,9 @@ def page_app(*, hosts: tuple[str, ...], start: Mapping[str, Any]) -> ASGIApp:
         Ready to be served.
     """
     workers = Workers()
+    pairs = pairs_of_tables(start)
+    address = urlencode(pairs, quote_via=quote)
+    opening = partial(_page, start=address, wrong=_unfit(pairs, address, where))
 
     @asynccontextmanager
     async def lifespan(_app: Starlette) -> AsyncIterator[None]:
@@ -257,9 +411,9 @@ def page_app(*, hosts: tuple[str, ...], start: Mapping[str, Any]) -> ASGIApp:
         "/now": _now, "/units": _units, "/bowl.toml": _bowl_file, "/line.svg": _line,
     }  # fmt: skip
     routes = [
-        Route("/", _bound(_page, start=pairs_of_tables(start))),
+        Route("/", _bound(opening)),
         *(Route(f"/{name}", _bound(_file, name=name)) for name in FILES),
-        Route("/words", _bound(_words, workers=workers)),
+        Route("/words", _bound_words(workers)),
         *(Route(path, endpoint) for path, endpoint in plain.items()),
         *(Route(f"/{kind}", _bound_slow(kind, workers), methods=["GET", "POST"]) for kind in JOBS),
         Route("/open/{kind}", _open, methods=["POST"]),
@@ -267,12 +421,13 @@ def page_app(*, hosts: tuple[str, ...], start: Mapping[str, Any]) -> ASGIApp:
     handlers: dict[Any, Any] = {
         FitsimError: _wrong_input,
         _TooLargeError: _too_large,
+        _TooSlowError: _too_slow,
         404: _not_there,
         405: _not_so,
     }
     app = Starlette(routes=routes, exception_handlers=handlers, lifespan=lifespan)
     app.router.redirect_slashes = False
-    return _Guard(app, hosts=tuple(host.lower() for host in hosts))
+    return _Guard(app, hosts=tuple(host.lower() for host in hosts), visited=visited)
 
 
 def _bound(endpoint: Callable[..., Response], **known: Any) -> Callable[[Request], Response]:

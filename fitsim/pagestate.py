@@ -16,14 +16,15 @@ from fitsim.assume import make_bowl
 from fitsim.bowl import Bowl
 from fitsim.bowlfile import READERS
 from fitsim.errors import InputError, Problem
+from fitsim.learned import with_learned
+from fitsim.learnedfile import make_learned
 from fitsim.quantities import LENGTH, read_range, write_exactly
-from fitsim.saw import with_saw
-from fitsim.sawfile import make_saw
 from fitsim.tomlfile import tables_of_bytes
 from fitsim.varied import KINDS
 
 __all__ = [
     "LONGEST_ADDRESS",
+    "MOST_PAIRS",
     "PAGE_WORDS",
     "PageState",
     "Pairs",
@@ -62,7 +63,13 @@ PAGE_WORDS: dict[str, tuple[str, ...] | None] = {
 }
 """What belongs to the page and not to the bowl file, with the words allowed; None: read elsewhere."""
 
-_COUNTS = ("saw.rings", "saw.slots", "saw.bevels")
+LEARNED_TABLES = ("friction", "strength", "moisture")
+"""Tables of a file of what was learned, beside its saw; a bowl file has none of these names."""
+
+_COUNTS = (
+    "saw.rings", "saw.slots", "saw.bevels", "friction.slides", "strength.strips", "moisture.pieces",
+    "moisture.meters",
+)  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -74,7 +81,7 @@ class PageState:
     tables : dict
         As in a bowl file, every value as text.
     saw : dict
-        As in a saw file; empty if there is none.
+        As in a file of what was learned, a saw file for one; empty if there is none.
     page : dict[str, str]
         The page's own words, see :data:`PAGE_WORDS`.
     upload : bytes
@@ -145,6 +152,8 @@ def read_state(pairs: Sequence[tuple[str, str]]) -> PageState:
             page[key] = _page_word(key, value)
         elif table == "saw" and dot:
             _add(saw if name in ("name", "date") else saw.setdefault("saw", {}), name, _counted(key, value))
+        elif table in LEARNED_TABLES and dot:
+            _add(saw.setdefault(table, {}), name, _counted(key, value))
         elif not dot:
             tables[key] = value
         else:
@@ -165,7 +174,7 @@ def _page_word(key: str, value: str) -> str:
 
 
 def _counted(key: str, value: str) -> object:
-    """Counts of the saw file are bare numbers there."""
+    """Counts of what was learned are bare numbers in its file."""
     return int(value) if key in _COUNTS and re.fullmatch(r"[0-9]{1,6}", value) else value
 
 
@@ -203,18 +212,18 @@ def bowl_of(state: PageState) -> Bowl:
         One line for every problem.
     """
     problems: list[Problem] = []
-    bowl = saw = None
+    bowl = learned = None
     try:
         bowl = make_bowl(state.tables)
     except InputError as error:
         problems += error.problems
     try:
-        saw = make_saw(state.saw) if state.saw else None
+        learned = make_learned(state.saw) if state.saw else None
     except InputError as error:
         problems += error.problems
     if bowl is None or problems:
         raise InputError(tuple(problems))
-    return bowl if saw is None else with_saw(bowl, saw)
+    return bowl if learned is None else with_learned(bowl, learned)
 
 
 def pairs_of_tables(tables: Mapping[str, Any], *, under: str = "") -> Pairs:
@@ -272,7 +281,7 @@ def opened_bowl(raw: bytes, *, where: str) -> tuple[Pairs, tuple[Problem, ...]]:
 
 
 def opened_saw(raw: bytes, *, where: str) -> Pairs:
-    """What an opened saw file says.
+    """What an opened file of what was learned says, a saw file for one.
 
     Parameters
     ----------
@@ -284,7 +293,7 @@ def opened_saw(raw: bytes, *, where: str) -> Pairs:
     Returns
     -------
     Pairs
-        Keys and values, each key with "saw." before it.
+        Keys and values; a key that stands in no table has "saw." before it.
 
     Raises
     ------
@@ -292,7 +301,7 @@ def opened_saw(raw: bytes, *, where: str) -> Pairs:
         One line for every problem.
     """
     tables = tables_of_bytes(raw, where=where, kind="saw file")
-    make_saw(tables, where=where)
+    make_learned(tables, where=where)
     return pairs_of_tables(tables, under="saw")
 
 

@@ -8,21 +8,30 @@ import asyncio
 import multiprocessing
 import multiprocessing.process
 from collections.abc import AsyncIterator, Sequence
+from concurrent.futures import Future, ThreadPoolExecutor
 from contextlib import suppress
 from dataclasses import replace
 from multiprocessing.connection import Connection
+from threading import Lock
 from typing import Any
 
 from fitsim.errors import FitsimError, InputError
 from fitsim.pageanswer import problems_object
 from fitsim.pagejobs import JOBS
 from fitsim.pagestate import read_state
+from fitsim.sweep import end_with_parent
 
-__all__ = ["MOST_AT_ONCE", "Workers", "answer_of"]
+__all__ = ["MOST_AT_ONCE", "MOST_WAITING", "Workers", "answer_of"]
 
 MOST_AT_ONCE = 2
+MOST_WAITING = 8
+"""Questions that may wait; one more is told to come back. A window asks two by itself."""
+
 LOOK_EVERY_s = 0.2
 """How often a waiting question looks whether it is still wanted."""
+
+MOST_TRIES = 3
+"""Processes that may be found dead before a question is told that it failed."""
 
 WAITING = {"told": "waiting until another question is answered"}
 LOST = {"failed": "the calculation ended unexpectedly; try again, or change something"}
@@ -59,6 +68,7 @@ def answer_of(
 
 def _serve(pipe: Connection) -> None:
     """Answer questions until the other end is gone."""
+    end_with_parent()
     with suppress(EOFError, BrokenPipeError, ConnectionResetError, KeyboardInterrupt):
         while True:
             kind, pairs, upload = pipe.recv()
@@ -66,7 +76,7 @@ def _serve(pipe: Connection) -> None:
 
 
 class _Worker:
-    """One process and the pipe to it."""
+    """One process and the pipe to it; the pipe is used by one thread at a time."""
 
     def __init__(self) -> None:
         # A fresh interpreter on every system: a copy of this one would hold its sockets and threads.
@@ -75,21 +85,50 @@ class _Worker:
         self.process = context.Process(target=_serve, args=(far,), daemon=True)
         self.process.start()
         far.close()
+        self._one_at_a_time = Lock()
 
-    def end(self) -> None:
-        """End it at once, in the middle of whatever it does."""
+    def send(self, question: tuple[str, tuple[tuple[str, str], ...], bytes]) -> bool:
+        """Ask; a long question is taken off only when the process is up, so never in the server's loop."""
+        with self._one_at_a_time:
+            try:
+                self.pipe.send(question)
+            except (OSError, ValueError):  # it died while nobody looked
+                return False
+        return True
+
+    def look(self) -> dict[str, Any] | None:
+        """The next object, or None if there is none yet."""
+        with self._one_at_a_time:
+            try:
+                news: dict[str, Any] | None = self.pipe.recv() if self.pipe.poll(LOOK_EVERY_s) else None
+            except (EOFError, OSError):
+                return LOST
+        return news
+
+    def kill(self) -> None:
+        """End it at once, in the middle of whatever it does; does not wait."""
         self.process.kill()
+
+    def clear(self) -> None:
+        """Wait until it is gone and close its pipe."""
         self.process.join(5)
-        self.pipe.close()
+        with self._one_at_a_time:
+            self.pipe.close()
 
 
 class Workers:
-    """At most a few questions at once; the processes are kept for the next question."""
+    """At most a few questions at once; the processes are kept for the next question.
 
-    def __init__(self, most: int = MOST_AT_ONCE) -> None:
+    Nothing here blocks the loop that calls it: processes are started, asked and cleared away in threads.
+    """
+
+    def __init__(self, most: int = MOST_AT_ONCE, waiting: int = MOST_WAITING) -> None:
         self._most = most
+        self._in_hand_at_most = most + waiting
+        self._in_hand = 0
         self._free = asyncio.Semaphore(most)
-        self._idle: list[_Worker] = []
+        self._threads = ThreadPoolExecutor(max_workers=3 * most, thread_name_prefix="workers")
+        self._spare: list[Future[_Worker]] = []
         self._busy: list[_Worker] = []
 
     @property
@@ -97,15 +136,36 @@ class Workers:
         """Processes at work."""
         return tuple(worker.process for worker in self._busy)
 
+    @property
+    def idle(self) -> tuple[multiprocessing.process.BaseProcess, ...]:
+        """Processes that wait for a question."""
+        started = (f for f in self._spare if f.done() and not f.exception())
+        return tuple(future.result().process for future in started)
+
+    def reserve(self) -> bool:
+        """Take a place in the line, before anything of a question is read; False if the line is full."""
+        if self._in_hand >= self._in_hand_at_most:
+            return False
+        self._in_hand += 1
+        return True
+
+    def release(self) -> None:
+        """Give the place in the line back."""
+        self._in_hand -= 1
+
     def warm(self) -> None:
         """Start the processes, so that the first questions do not wait for them."""
-        while len(self._idle) + len(self._busy) < self._most:
-            self._idle.append(_Worker())
+        while len(self._spare) + len(self._busy) < self._most:
+            self._spare.append(self._threads.submit(_Worker))
 
     def end(self) -> None:
         """End every idle process; those at work are ended by their questions."""
-        while self._idle:
-            self._idle.pop().end()
+        while self._spare:
+            with suppress(OSError):
+                worker = self._spare.pop().result()
+                worker.kill()
+                worker.clear()
+        self._threads.shutdown(wait=False)
 
     async def ask(
         self, kind: str, pairs: Sequence[tuple[str, str]], *, upload: bytes = b""
@@ -130,31 +190,65 @@ class Workers:
         if self._free.locked():
             yield WAITING
         async with self._free:
-            worker = self._idle.pop() if self._idle else await asyncio.to_thread(_Worker)
-            self._busy.append(worker)
-            kept = False
+            worker = await self._asked((kind, tuple(pairs), upload))
+            news = LOST
+            if worker is not None:
+                kept = False
+                try:
+                    news = await self._news(worker)
+                    while "told" in news:
+                        yield news
+                        news = await self._news(worker)
+                    kept = news is not LOST
+                finally:
+                    self._busy.remove(worker)
+                    if kept:
+                        self._put_back(worker)
+                    else:
+                        self._clear(worker)
+                        self.warm()  # another one starts while nobody waits for it
+        yield news  # whoever reads it slowly keeps no worker from the others
+
+    async def _asked(self, question: tuple[str, tuple[tuple[str, str], ...], bytes]) -> _Worker | None:
+        """A worker that took the question; one that died while it was idle is replaced."""
+        for _ in range(MOST_TRIES):
+            future = self._spare.pop() if self._spare else self._threads.submit(_Worker)
             try:
-                worker.pipe.send((kind, tuple(pairs), upload))
-                news = await _news(worker)
-                while "told" in news:
-                    yield news
-                    news = await _news(worker)
-                kept = news is not LOST
+                worker = await asyncio.shield(asyncio.wrap_future(future))
+            except asyncio.CancelledError:
+                self._spare.append(future)
+                raise
+            except OSError:  # the system has no room for another process
+                continue
+            self._busy.append(worker)
+            sent = False
+            try:
+                sent = worker.process.is_alive() and await self._in_thread(worker.send, question)
             finally:
-                self._busy.remove(worker)
-                if not kept:
-                    worker.end()
-                    worker = _Worker()  # starts while nobody waits for it
-                self._idle.append(worker)
-            yield news
+                if not sent:
+                    self._busy.remove(worker)
+                    self._clear(worker)
+            if sent:
+                return worker
+        return None
 
+    def _put_back(self, worker: _Worker) -> None:
+        future: Future[_Worker] = Future()
+        future.set_result(worker)
+        self._spare.append(future)
 
-async def _news(worker: _Worker) -> dict[str, Any]:
-    """The next object from a worker; between looks the question may be given up."""
-    try:
-        while not await asyncio.to_thread(worker.pipe.poll, LOOK_EVERY_s):
+    def _clear(self, worker: _Worker) -> None:
+        """End a process without waiting for it: what is given up is given up in the middle of the loop."""
+        worker.kill()
+        with suppress(RuntimeError):  # the server is ending, and its threads are gone
+            self._threads.submit(worker.clear)
+
+    async def _in_thread(self, work: Any, *given: Any) -> Any:
+        return await asyncio.get_running_loop().run_in_executor(self._threads, work, *given)
+
+    async def _news(self, worker: _Worker) -> dict[str, Any]:
+        """The next object from a worker; between looks the question may be given up."""
+        while (news := await self._in_thread(worker.look)) is None:
             pass
-        news: dict[str, Any] = worker.pipe.recv()
-    except (EOFError, OSError):
-        return LOST
-    return news
+        found: dict[str, Any] = news
+        return found

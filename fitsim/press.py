@@ -2,135 +2,64 @@
 
 The base is held and the press lifts the rim: an upward force spread over the last revolution, which
 is the same as pushing the base down with the rim held. While the strip is free a load step is given
-by the rise it is to make, later by the press (see `balance`).
+by the rise it is to make, later by the press, in factors; forces scaled with the press are the first guess.
 
-A seat whose drop reaches the thickness faces no wood any more and carries nothing: if that happens
-while the press acts the turn has fallen through. Beyond that there may be no balance at all: what one
-seat no longer carries tears out its neighbours. A path whose overlap is all but gone and which then
-finds no balance, in a shorter step either, has fallen through too.
+A seat whose drop reaches the thickness faces no wood any more: if that happens while the press acts the
+turn has fallen through, and the press at which it does is found between the steps. A strip that has no
+balance at a harder press creeps away from the last one; if its seats run out of wood on the way it has
+fallen through at that press.
 """
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from fitsim.arrays import Array, IntArray
-from fitsim.balance import Goal, Limits, balance, joined, meeting
-from fitsim.contact import OPEN, TIED, ContactState
+from fitsim.arrays import Array
+from fitsim.equilibrium import Goal, Settled, Solver, flat_state, prepare, settle, unit_press
 from fitsim.errors import NoConvergenceError
-from fitsim.meeting import drop_at_rest
 from fitsim.pressed import ElasticBowl, PressState, mean_rise_mm, rim_load, strain_energy_Nmm
-from fitsim.strip import deformation_under, deformed_shape, force_wrench, node_twist
-from fitsim.tie import nail_points
+from fitsim.stripsplines import SPLINES_PER_TURN
 
-__all__ = ["ElasticBowl", "PressState", "flat", "load", "press", "rim_load", "strain_energy_Nmm"]
-
-ALL_BUT_GONE = 0.02
-"""Overlap over thickness below which a press that finds no further balance has fallen through."""
+__all__ = ["ElasticBowl", "Manner", "PressState", "press", "press_with", "rim_load", "strain_energy_Nmm"]
 
 
-def flat(bowl: ElasticBowl) -> PressState:
-    """The flat board: nothing touches, no press.
+@dataclass(frozen=True)
+class Manner:
+    """How a press is stepped.
 
-    Parameters
+    Attributes
     ----------
-    bowl : ElasticBowl
-        The bowl.
-
-    Returns
-    -------
-    PressState
-        At press zero, every seat point open and every nail tied.
+    growth : float
+        Greatest factor from one press to the next. [-]
+    most_drop_mm : float
+        Change of a seat's drop aimed at in a step of the free strip. [mm]
+    least_step : float
+        Smallest share of a step that is tried.
+    most_iterations : int
+        Linear systems solved on the whole way before giving up.
+    found_within : float
+        Width over press to which falling through is found where the strip creeps away. [-]
     """
-    n = len(bowl.strip.position_mm)
-    eps = np.zeros((n - 1, 6))
-    shape = deformed_shape(bowl.strip, eps)
-    seen, here, _ = meeting(bowl, shape, bowl.seats.place, np.zeros(n - 1))
-    tie, _misfit, _tied = nail_points(bowl.seats, bowl.strip, here, bowl.nails)
-    count = 2 * (n - 1) + len(tie.outer)
-    state = np.where(np.arange(count) < 2 * (n - 1), OPEN, TIED)
-    nothing = np.zeros((count, 3))
-    contact = ContactState(
-        force_N=nothing,
-        motion_mm=nothing,
-        state=state,
-        direction=np.tile([-1.0, 0.0], (count, 1)),
-        residual_gap_mm=0.0,
-        residual_force_N=0.0,
-        residual_friction_N=0.0,
-        sweeps=0,
-        converged=True,
-    )
-    return PressState(
-        press_N=0.0,
-        shape=shape,
-        deformation=eps,
-        place=seen.place,
-        drop_mm=np.zeros(n - 1),
-        slid_mm=seen.slid_mm,
-        contact=contact,
-        points=joined(seen.points, tie),
-        sweeps=0,
-        iterations=0,
-        residual_mm=0.0,
-        converged=True,
-        fell_through=False,
-    )
+
+    growth: float = 3.5
+    most_drop_mm: float = 6.0
+    least_step: float = 1 / 64
+    most_iterations: int = 1200
+    found_within: float = 0.04
 
 
-def load(
-    bowl: ElasticBowl,
-    before: PressState,
-    press_N: float,
-    *,
-    friction: float | None = None,
-    state: IntArray | None = None,
-    tolerance_mm: float = 1e-4,
-    most_iterations: int = 40,
-) -> PressState:
-    """Go from one state to another press in a single load step.
-
-    Parameters
-    ----------
-    bowl, before : ElasticBowl, PressState
-        The bowl and where it is.
-    press_N : float
-        Press to reach; negative pushes the rim down. [N]
-    friction : float, optional
-        Coefficient in place of the bowl's, for example a large one to let every point stick. [-]
-    state : numpy.ndarray, optional
-        First guess of the states of the points in place of those before.
-    tolerance_mm, most_iterations : float, int
-        Movement of the shape at which it counts as settled [mm], and when to give up.
-
-    Returns
-    -------
-    PressState
-        ``converged`` False when the step did not settle: halve it.
-
-    """
-    return balance(
-        bowl,
-        before,
-        Goal(press_N=press_N),
-        friction=friction,
-        state=state,
-        tolerance_mm=tolerance_mm,
-        most_iterations=most_iterations,
-    )
+MANNERS = (Manner(), Manner(growth=2.0, most_drop_mm=3.0), Manner(growth=1.5, most_drop_mm=1.5, most_iterations=2500))
+"""How a press is stepped, then how it is tried again where a path breaks off."""
 
 
 def press(
     bowl: ElasticBowl,
     press_N: float,
     *,
-    first_N: float = 2.0,
-    growth: float = 2.0,
-    most_drop_mm: float = 4.0,
-    least_step: float = 1e-3,
-    most_sweeps: int = 4000,
+    manners: tuple[Manner, ...] = MANNERS,
+    splines_per_turn: int = SPLINES_PER_TURN,
 ) -> tuple[PressState, ...]:
-    """Press the flat board open, in load steps that grow while they go well.
+    """Press the flat board open.
 
     Parameters
     ----------
@@ -138,96 +67,213 @@ def press(
         The bowl.
     press_N : float
         Press to reach. [N]
-    first_N, growth : float
-        First load step [N] and by how much a step may grow over the one before.
-    most_drop_mm : float
-        A step in which some seat drops further is done again, smaller. [mm]
-    least_step : float
-        Smallest step over the press.
-    most_sweeps : int
-        Linear systems solved on the whole way, failed steps counted, before giving up.
+    manners : tuple of Manner
+        Ways of stepping, tried in turn until one arrives.
+    splines_per_turn : int
+        Splines in a revolution.
 
     Returns
     -------
     tuple of PressState
-        From the flat board to the press, or to the state that fell through: where no balance follows
-        it, that is the last balance.
+        From the flat board to the press, or to the state that fell through; where the strip crept away
+        from the last balance, that state with `fell_through` set.
 
     Raises
     ------
     NoConvergenceError
-        If the smallest step does not settle while there is overlap left, or it takes too many sweeps.
+        If the smallest step does not settle while there is overlap left; it says where the path stopped.
 
     """
-    path, shorter, sweeps = [flat(bowl)], 1.0, 0
-    while path[-1].press_N < press_N * (1 - 1e-12):
-        here = path[-1]
-        top = press_N if len(path) == 1 else min(press_N, here.press_N * growth)
-        limits = Limits(most_drop_mm if shorter > least_step else np.inf, top)
-        goal, guess = _ahead(bowl, path, press_N, shorter, first_N, growth, most_drop_mm)
-        new = balance(bowl, here, goal, guess=guess, limits=limits)
-        sweeps += new.sweeps
-        if new.press_N > top:
-            part = (top - here.press_N) / (new.press_N - here.press_N)
-            guess = here.deformation + part * (new.deformation - here.deformation)
-            new = balance(bowl, here, Goal(press_N=top), guess=guess, limits=limits)
-            sweeps += new.sweeps
-        if new.converged:
-            path.append(new)
-            shorter = min(1.0, 2 * shorter)
-            if new.fell_through:
-                break
-        elif shorter < 1 and here.drop_mm.max() > (1 - ALL_BUT_GONE) * bowl.seats.thickness_mm:
-            path.append(replace(here, fell_through=True))
-            break
-        elif shorter <= least_step or sweeps > most_sweeps:
-            message = f"press: no balance found just above {here.press_N:.3g} N"
-            raise NoConvergenceError(message, here.press_N)
-        else:
-            shorter /= 2
-    return tuple(path)
+    return press_with(prepare(bowl, splines_per_turn=splines_per_turn), press_N, manners=manners)
 
 
-def _ahead(
-    bowl: ElasticBowl,
-    path: list[PressState],
+def press_with(
+    solver: Solver,
     press_N: float,
-    shorter: float,
-    first_N: float,
-    growth: float,
-    most_drop_mm: float,
-) -> tuple[Goal, Array | None]:
-    """The next goal, and the deformation there if the strip goes on as in the last step.
+    *,
+    manners: tuple[Manner, ...] = MANNERS,
+    path: tuple[PressState, ...] | None = None,
+) -> tuple[PressState, ...]:
+    """Press a bowl that has been made ready, from the flat board or on from a path.
 
-    By rise while the strip stiffens little: as far as some seat drops by two thirds of the most.
-    By press afterwards, and for the first step.
+    Parameters
+    ----------
+    solver : Solver
+        The bowl made ready.
+    press_N : float
+        Press to reach. [N]
+    manners : tuple of Manner
+        Ways of stepping, tried in turn until one arrives.
+    path : tuple of PressState, optional
+        States from the flat board to go on from.
+
+    Returns
+    -------
+    tuple of PressState
+        As :func:`press`.
+
+    Raises
+    ------
+    NoConvergenceError
+        As :func:`press`.
     """
-    here = path[-1]
-    if len(path) == 1:
-        first = min(first_N * shorter, _first_press_N(bowl, most_drop_mm * shorter))
-        return Goal(press_N=min(first, press_N)), None
-    last = path[-2]
-    rise, before = mean_rise_mm(bowl, here), mean_rise_mm(bowl, last)
-    jump = float(np.abs(here.drop_mm - last.drop_mm).max())
-    part = shorter * most_drop_mm / (1.5 * jump + 1e-6 * most_drop_mm)
-    step = here.press_N - last.press_N
-    further = here.press_N * (growth - 1) * shorter
-    more = here.deformation - last.deformation
-    stiffer = len(path) > 2 and step * mean_rise_mm(bowl, path[1]) > 4 * path[1].press_N * (rise - before)
-    if rise > before and not stiffer and part * step < min(further, 0.7 * (press_N - here.press_N)):
-        return Goal(rise_mm=rise + part * (rise - before)), here.deformation + part * more
-    further = min(further, press_N - here.press_N)
-    # The seated strip stiffens: it goes on about as the logarithm of the press.
-    went = np.log(here.press_N / last.press_N) if last.press_N > 0 else 1.0
-    on = min(0.3 * np.log1p(further / here.press_N) / went, 1.0)
-    return Goal(press_N=here.press_N + further), here.deformation + on * more
+    reached = 0.0
+    for manner in manners:
+        way = _Way(solver, press_N, manner, [flat_state(solver)] if path is None else list(path))
+        if way.walk():
+            return tuple(way.path)
+        reached = max(reached, way.path[-1].press_N)
+    message = f"press: no balance found just above {reached:.3g} N"
+    raise NoConvergenceError(message, reached)
 
 
-def _first_press_N(bowl: ElasticBowl, most_drop_mm: float) -> float:
-    """Press at which some seat of the free strip drops by half the most, for small displacements. [N]"""
-    rest = deformed_shape(bowl.strip, np.zeros((len(bowl.strip.arc_mm), 6)))
-    lift = np.zeros_like(rest.position_mm)
-    lift[:, 2] = bowl.load_share
-    eps = deformation_under(bowl.strip, rest, force_wrench(rest.position_mm, lift))
-    drop = drop_at_rest(bowl.seats, bowl.strip, node_twist(rest, eps))
-    return most_drop_mm / 2 / float(np.abs(drop).max())
+class _Way:
+    """A path on its way to a press."""
+
+    def __init__(self, solver: Solver, press_N: float, manner: Manner, path: list[PressState]) -> None:
+        self.solver, self.bowl, self.press_N, self.manner = solver, solver.bowl, press_N, manner
+        self.path, self.spent = path, 0
+        self.part = 1.0  # share of a usual step
+        self.by_rise = 0  # steps that are to be given by the rise although the strip is stiff
+        self.too_high: float | None = None  # a rise that asks for far more than the press
+        self.gone_N = np.inf  # least press at which the strip crept away
+        self.unit, self.unit_drop, self.unit_rise = unit_press(solver, path[0])
+
+    def walk(self) -> bool:
+        """Whether the path reaches its end: the press, or falling through."""
+        while self.path[-1].press_N < self.press_N * (1 - 1e-9):
+            if self.spent > self.manner.most_iterations:
+                return False
+            goal, splines, force = self._ahead()
+            found = self._step(goal, splines, force)
+            new = found.state
+            if new is not None and new.fell_through:
+                self._fall_between(new, goal.rise_mm is not None)
+                return True
+            if new is not None:
+                self._accept(new)
+            elif found.fell and goal.rise_mm is None:
+                self.gone_N = goal.press_N
+            elif not self._shorter(goal):
+                return self.path[-1].fell_through
+            if self.gone_N < (1 + self.manner.found_within) * self.path[-1].press_N:
+                self.path[-1] = replace(self.path[-1], fell_through=True)
+                return True
+        return True
+
+    def _accept(self, new: PressState) -> None:
+        self.path.append(new)
+        self.part, self.by_rise, self.too_high = min(1.0, 2 * self.part), max(0, self.by_rise - 1), None
+
+    def _shorter(self, goal: Goal) -> bool:
+        """Take the next step shorter, or by rise; False where nothing is left to try."""
+        if goal.rise_mm is not None and self.too_high is not None and goal.rise_mm >= self.too_high:
+            return True
+        if goal.rise_mm is None and not self.by_rise and len(self.path) > 2 and not np.isfinite(self.gone_N):
+            self.by_rise = 2
+            return True
+        self.part /= 2
+        if self.part >= self.manner.least_step:
+            return True
+        if self.path[-1].drop_mm.max() > 0.9 * self.bowl.seats.thickness_mm:
+            self.path[-1] = replace(self.path[-1], fell_through=True)
+        return False
+
+    def _step(self, goal: Goal, splines: Array, force: Array) -> Settled:
+        """One step as usual, then of a strip that creeps."""
+        here = self.path[-1]
+        seated = goal.rise_mm is None and len(self.path) > 1
+        found = Settled(None, False, 0)
+        for creeping in (False, True):
+            found = settle(
+                self.solver, here, goal, splines=splines, force=force, seated=seated, creeping=creeping
+            )
+            self.spent += found.iterations
+            if found.state is not None or found.fell:
+                break
+        new = found.state
+        if new is None or goal.rise_mm is None:
+            far = new is not None and self._jump(new) > 2.5 * self.manner.most_drop_mm and not creeping
+            return Settled(None, False, 0) if far else found
+        if new.press_N <= 0:
+            return Settled(None, False, 0)
+        if new.press_N > self.press_N and new.press_N < 2.5 * self.press_N and new.press_N < 7 * here.press_N:
+            guess = here.followed.splines + 0.9 * (new.followed.splines - here.followed.splines)
+            lent = new.followed.force * (self.press_N / new.press_N)
+            found = settle(self.solver, here, Goal(self.press_N), splines=guess, force=lent)
+            self.spent += found.iterations
+            return found
+        if new.press_N > min(2 * self.manner.growth * here.press_N, self.press_N):
+            self.too_high = goal.rise_mm
+            return Settled(None, False, 0)
+        return found if self._jump(new) <= 2.5 * self.manner.most_drop_mm or creeping else Settled(None, False, 0)
+
+    def _jump(self, new: PressState) -> float:
+        return float(np.abs(new.drop_mm - self.path[-1].drop_mm).max())
+
+    def _ahead(self) -> tuple[Goal, Array, Array]:
+        """The next goal, and first guesses of splines and forces."""
+        here, manner = self.path[-1], self.manner
+        now, force = here.followed.splines, here.followed.force
+        if len(self.path) == 1:
+            press = min(self.press_N, manner.most_drop_mm * self.part / self.unit_drop)
+            return Goal(press, last=press >= self.press_N), now + press * self.unit, force
+        last = self.path[-2]
+        more = now - last.followed.splines
+        rise, step_N = mean_rise_mm(self.bowl, here), here.press_N - last.press_N
+        risen = rise - mean_rise_mm(self.bowl, last)
+        logged = np.log(here.press_N / last.press_N) if last.press_N > 0 else 9.0
+        jump = max(float(np.abs(here.drop_mm - last.drop_mm).max()), 1e-6)
+        stiff = len(self.path) > 2 and step_N * self.unit_rise > 1.6 * max(risen, 1e-9)
+        if (not stiff or self.by_rise) and not np.isfinite(self.gone_N) and risen > 0:
+            part = manner.most_drop_mm * self.part / jump
+            if stiff:
+                part = min(0.8 * self.part * np.log(manner.growth) / max(logged, 0.05), part)
+            else:
+                part = self._before_too_many_touch(part)
+            press = here.press_N + part * step_N if not stiff else here.press_N * manner.growth**0.8
+            if self.too_high is not None and rise + part * risen >= self.too_high:
+                part = 0.55 * (self.too_high - rise) / risen
+            if press < self.press_N:
+                return Goal(press, rise + part * risen, last=False), now + part * more, force
+        press = min(here.press_N * (1 + (manner.growth - 1) * self.part), self.press_N)
+        if press > 0.75 * self.press_N and self.part == 1:
+            press = self.press_N
+        if np.isfinite(self.gone_N):
+            press = min(press, float(np.sqrt(here.press_N * self.gone_N)))
+        times = press / here.press_N
+        # The seated strip stiffens: it goes on about as the logarithm of the press.
+        on = min(0.3 * np.log(times) / max(logged, 0.3), 0.5)
+        return Goal(press, last=press >= self.press_N), now + on * more, force * times
+
+    def _before_too_many_touch(self, part: float) -> float:
+        """A step of the free strip that does not close more than a third of its gaps at once."""
+        gap, before = self.path[-1].followed.gap_mm, self.path[-2].followed.gap_mm
+        most = max(0.35, float((gap < 0).mean()) + 0.2)
+        for _ in range(12):
+            if (gap + part * (gap - before) < 0).mean() <= most:
+                break
+            part *= 0.85
+        return part
+
+    def _fall_between(self, beyond: PressState, by_rise: bool) -> None:
+        """End the path where the greatest drop is the thickness, between its end and a state beyond."""
+        here, bowl = self.path[-1], self.bowl
+        T = bowl.seats.thickness_mm
+        low, high = here, beyond
+        for _ in range(4):
+            if high.drop_mm.max() <= 1.01 * T or low.drop_mm.max() >= 0.99 * T:
+                break
+            x = (T - low.drop_mm.max()) / (high.drop_mm.max() - low.drop_mm.max())
+            x = float(min(max(x, 0.05), 0.95))
+            press = low.press_N + x * (high.press_N - low.press_N)
+            rise = mean_rise_mm(bowl, low) + x * (mean_rise_mm(bowl, high) - mean_rise_mm(bowl, low))
+            guess = low.followed.splines + x * (high.followed.splines - low.followed.splines)
+            lent = here.followed.force if by_rise else high.followed.force * (press / high.press_N)
+            goal = Goal(press, rise if by_rise else None, last=False)
+            found = settle(self.solver, here, goal, splines=guess, force=lent, seated=not by_rise)
+            self.spent += found.iterations
+            if found.state is None:
+                break
+            low, high = (low, found.state) if found.state.fell_through else (found.state, high)
+        self.path.append(high)

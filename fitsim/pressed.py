@@ -1,6 +1,6 @@
 """What is pressed: a strip with its slots and nails, and its state under a press.
 
-Calculated by `press`, read by `hold`.
+Calculated by `press` and `release`, read by `readings` and `stress`.
 """
 
 from dataclasses import dataclass
@@ -8,17 +8,27 @@ from dataclasses import dataclass
 import numpy as np
 
 from fitsim.arrays import Array, IntArray
-from fitsim.contact import ContactState, Points
 from fitsim.meeting import Seats
 from fitsim.strip import ElasticStrip, Shape
 from fitsim.tie import Nail
 
-__all__ = ["ElasticBowl", "PressState", "mean_rise_mm", "rim_load", "strain_energy_Nmm"]
+__all__ = [
+    "ContactForces",
+    "ElasticBowl",
+    "Followed",
+    "PressState",
+    "mean_rise_mm",
+    "rim_load",
+    "strain_energy_Nmm",
+]
+
+GIVE_NODES_PER_TURN = 36
+"""Contact points a revolution that the give of a touching point is stated for."""
 
 
 @dataclass(frozen=True, eq=False)
 class ElasticBowl:
-    """A strip, its slots, its nails, how it is loaded and how it is calculated.
+    """A strip, its slots, its nails, and how it is loaded.
 
     Attributes
     ----------
@@ -33,9 +43,7 @@ class ElasticBowl:
     turn : numpy.ndarray
         Turn, from 1, of the seat inside every node but the root, shape (n - 1,).
     give_mm_per_N : float
-        Local give of a touching point. [mm/N]
-    large : bool
-        Large displacements.
+        Local give of a touching point where 36 of them share a revolution: an estimate. [mm/N]
 
     """
 
@@ -46,7 +54,63 @@ class ElasticBowl:
     load_share: Array
     turn: IntArray
     give_mm_per_N: float = 1e-4
-    large: bool = True
+
+    @property
+    def nodes_per_turn(self) -> int:
+        """Elements in a revolution."""
+        return int(np.count_nonzero(self.turn == 1))
+
+    @property
+    def point_give_mm_per_N(self) -> float:
+        """Local give of one of this strip's touching points. [mm/N]"""
+        return self.give_mm_per_N * self.nodes_per_turn / GIVE_NODES_PER_TURN
+
+
+@dataclass(frozen=True, eq=False)
+class ContactForces:
+    """Forces at the seats' points, lower end first, node by node; then two points a nail.
+
+    Attributes
+    ----------
+    force_N : numpy.ndarray
+        On the outer turn along normal, slope and strip; of a nail three forces [N], then three
+        moments [N mm], shape (p, 3).
+    residual_gap_mm : float
+        Largest gap of a touching point beside its give, or overlap of an open one, in the shape. [mm]
+    residual_force_N : float
+        Largest pull of a point: none, the law has none. [N]
+    residual_friction_N : float
+        Largest amount by which friction exceeds what it can be. [N]
+    """
+
+    force_N: Array
+    residual_gap_mm: float
+    residual_force_N: float
+    residual_friction_N: float
+
+
+@dataclass(frozen=True, eq=False)
+class Followed:
+    """What a state hands on to the next load step: the shape as splines, and the friction's memory.
+
+    Attributes
+    ----------
+    splines : numpy.ndarray
+        Rotation vectors and stretch, shape (splines, 4). [rad, -]
+    shear : numpy.ndarray
+        Shear of the elements in their axes n and b, the middle column unused, (e, 3). [mm]
+    force : numpy.ndarray
+        At every slot's two points, (slots, 2, 3). [N, N mm for a nail's moments]
+    gap_mm, slope_mm : numpy.ndarray
+        Normal gap at the seats' points, and the coordinate up the slope from which sliding is counted,
+        (n - 1, 2). [mm]
+    """
+
+    splines: Array
+    shear: Array
+    force: Array
+    gap_mm: Array
+    slope_mm: Array
 
 
 @dataclass(frozen=True, eq=False)
@@ -60,20 +124,22 @@ class PressState:
     shape : Shape
         Where the strip is.
     deformation : numpy.ndarray
-        Of the elements, local axes, shape (e, 6). [mm, rad]
-    place, drop_mm, slid_mm : numpy.ndarray
-        What every node faces, drops of the seats, (n - 1,); coordinates of the sliding of every
-        point, shape (2 (n - 1), 2). [-, mm, mm]
-    contact : ContactState
-        Seat points, lower end first, node by node; then two points a nail (shifts, rotations).
-    points : Points
-        Their lines of force.
-    sweeps, iterations : int
-        Linear systems solved and shapes tried in the last load step.
+        Of the elements under what they carry by statics, local axes, shape (e, 6). [mm, rad]
+    place, drop_mm : numpy.ndarray
+        What every node faces, counted in nodes, and drops of the seats, (n - 1,). [-, mm]
+    slid_mm : numpy.ndarray
+        Sliding of outer on inner along slope and strip at every seat point on the way here,
+        shape (2 (n - 1), 2). [mm]
+    lost_Nmm, given_Nmm : float
+        Work lost in friction and stored in the give of the points on the way here. [N mm]
+    contact : ContactForces
+        Forces at the points.
+    followed : Followed
+        What the next load step begins with.
+    iterations : int
+        Linear systems solved in the last load step.
     residual_mm : float
-        Largest movement of a node in the last iteration. [mm]
-    converged : bool
-        Whether shape and contact settled.
+        Difference of the gaps found and those of the shape, the largest. [mm]
     fell_through : bool
         Whether some seat's drop has reached the thickness.
 
@@ -85,12 +151,12 @@ class PressState:
     place: Array
     drop_mm: Array
     slid_mm: Array
-    contact: ContactState
-    points: Points
-    sweeps: int
+    lost_Nmm: float
+    given_Nmm: float
+    contact: ContactForces
+    followed: Followed
     iterations: int
     residual_mm: float
-    converged: bool
     fell_through: bool
 
 
@@ -135,7 +201,7 @@ def mean_rise_mm(bowl: ElasticBowl, state: PressState) -> float:
 
 
 def strain_energy_Nmm(bowl: ElasticBowl, state: PressState) -> float:
-    """Elastic energy of the strip and of the give at the touching points. [N mm]
+    """Elastic energy of the strip. [N mm]
 
     Parameters
     ----------
@@ -151,6 +217,4 @@ def strain_energy_Nmm(bowl: ElasticBowl, state: PressState) -> float:
     """
     stiffness = np.linalg.inv(bowl.strip.flexibility)
     eps = state.deformation
-    bent = 0.5 * float(np.einsum("ei,eij,ej->", eps, stiffness, eps))
-    seat = state.contact.force_N[: len(state.slid_mm), 0]
-    return bent + 0.5 * bowl.give_mm_per_N * float(seat @ seat)
+    return 0.5 * float(np.einsum("ei,eij,ej->", eps, stiffness, eps))

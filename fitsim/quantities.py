@@ -19,8 +19,12 @@ __all__ = [
     "FEED",
     "FORCE",
     "LENGTH",
+    "LOAD",
     "MOISTURE",
     "RATIO",
+    "SHARE",
+    "STRESS",
+    "WEIGHT",
     "Dimension",
     "read_quantity",
     "read_range",
@@ -113,6 +117,36 @@ FEED = Dimension(
     '"200 mm/min" or "8 in/min"',
 )
 RATIO = Dimension("a plain number", {"": Fraction(1)}, '"0.35"')
+LOAD = Dimension(
+    "a load as the scale reads it, with its unit",
+    {
+        **FORCE.units,
+        # A scale that hangs reads the weight that would pull as hard.
+        "kg": FORCE.units["kgf"],
+        "g": FORCE.units["kgf"] / 1000,
+        "lb": FORCE.units["lbf"],
+        "lbs": FORCE.units["lbf"],
+        "oz": FORCE.units["lbf"] / 16,
+    },
+    '"4.2 kg", "9.3 lb" or "41 N"',
+)
+WEIGHT = Dimension(
+    "a weight with its unit",
+    {
+        "g": Fraction(1),
+        "kg": Fraction(1000),
+        # Exact by definition of the pound.
+        "oz": Fraction(45359237, 10**5) / 16,
+        "lb": Fraction(45359237, 10**5),
+    },
+    '"41.3 g" or "1.46 oz"',
+)
+STRESS = Dimension(
+    "a strength with its unit",
+    {"MPa": Fraction(1), "N/mm2": Fraction(1), "psi": FORCE.units["lbf"] / INCH_MM**2},
+    '"3.4 MPa" or "490 psi"',
+)
+SHARE = Dimension("a share in percent", {"%": Fraction(1), "percent": Fraction(1)}, '"10 %"')
 
 _DIMENSIONS = (LENGTH, ANGLE, FORCE, MOISTURE, FEED)
 

@@ -4,7 +4,6 @@ Nothing is solved here.
 """
 
 from dataclasses import dataclass
-from itertools import pairwise
 
 import numpy as np
 
@@ -164,8 +163,8 @@ def nail_force_N(bowl: ElasticBowl, state: PressState) -> Array:
 def force_rise_loop(bowl: ElasticBowl, path: tuple[PressState, ...]) -> Loop:
     """Press, rise and energy along a path of states that starts flat.
 
-    The work of the press is summed by the trapezoid rule; friction work is the friction force at
-    the end of a step against the sliding in the step.
+    Every work is summed by the trapezoid rule over the load steps: that of the press, of friction
+    against the sliding, and of the normal forces on the give of the points, which counts as stored.
 
     Parameters
     ----------
@@ -183,16 +182,13 @@ def force_rise_loop(bowl: ElasticBowl, path: tuple[PressState, ...]) -> Loop:
     rise = np.array([bowl.load_share @ (s.shape.position_mm - bowl.strip.position_mm)[:, 2] for s in path])
     work = np.concatenate([[0.0], np.cumsum(0.5 * (F[1:] + F[:-1]) * np.diff(rise))])
     strain = np.array([strain_energy_Nmm(bowl, s) for s in path])
-    lost = [0.0]
-    for before, after in pairwise(path):
-        slid = after.slid_mm - before.slid_mm
-        force = after.contact.force_N[: len(slid), 1:]
-        lost.append(lost[-1] - float(np.sum(force * slid)))
+    strain += np.array([s.given_Nmm - path[0].given_Nmm for s in path])
+    lost = np.array([s.lost_Nmm - path[0].lost_Nmm for s in path])
     return Loop(
         press_N=F,
         rise_mm=rise,
         work_Nmm=work,
         strain_Nmm=strain,
-        friction_Nmm=np.array(lost),
+        friction_Nmm=lost,
         unaccounted_Nmm=float(work[-1] - strain[-1] - lost[-1]),
     )

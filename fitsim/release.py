@@ -1,51 +1,67 @@
-"""The press taken away: what is left of the rise, which press that takes, and what push undoes it.
+"""Let go of the press: what is left of the rise, how much friction that takes, what makes it collapse.
 
-A bowl *keeps its rise* if the rim, let go, stays at nine tenths of the height it was pressed to or more,
-and it *bears* if every whole turn is seated then. *Friction used* is the least friction at which the bowl
-keeps its rise over the friction there is: above 1 it springs back.
+The press is taken away in steps with friction, and what is left is what a maker sees. *Friction used*
+is a property of the whole bowl: from the state after letting go friction is lowered step by step; the
+coefficient at which the rise falls below nine tenths of the pressed rise, over the coefficient there
+is. Below 1 the bowl holds. A bowl already lost is pressed and let go with more friction, until it
+keeps its rise. For a hard press of many turns it tends to tan(tilt)/mu, the rule of a self-holding
+taper; the turn that slips first lets go of its load to its neighbours, and only where they cannot
+take it does the bowl go.
 """
 
-from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from fitsim import hold
-from fitsim.arrays import Array, BoolArray
+from fitsim.arrays import Array
+from fitsim.equilibrium import Goal, Settled, Solver, prepare, settle, turn_back
 from fitsim.errors import NoConvergenceError
-from fitsim.press import load
+from fitsim.press import MANNERS, press_with
 from fitsim.pressed import ElasticBowl, PressState, mean_rise_mm
+from fitsim.readings import turn_forces
 
-__all__ = ["KEPT_SHARE", "Released", "collapse_N", "let_go", "press_needed_N", "state_at"]
+__all__ = [
+    "KEPT_SHARE",
+    "Released",
+    "collapse_N",
+    "hold_used",
+    "let_go",
+    "press_needed_N",
+    "state_at",
+]
 
 KEPT_SHARE = 0.9
-"""A bowl that keeps less than this share of the rise it was pressed to has sprung back: our choice."""
+"""Share of the pressed rise that a bowl must keep."""
 
-COLLAPSE_REACH_N = 500.0
-"""Greatest push from below that is tried. [N]"""
+STEPS = (0.5, 0.2, 0.06, 0.0)
+"""Shares of the press passed on the way to none."""
 
-WHOLE_SHARE = 0.95
-"""A last turn with fewer places than this share of the first's is no whole turn."""
+LEAST_STEP = 0.03
+"""A step back shorter than this share of the press that finds no balance means that there is none."""
+
+WITHIN = 0.02
+"""How closely friction used, the press needed and the collapse are found, over their value."""
+
+MOST_FRICTION = 4.0
+"""A bowl that does not hold with this many times its friction uses infinitely much. [-]"""
 
 
 @dataclass(frozen=True, eq=False)
 class Released:
-    """The press taken away, step by step, with friction.
+    """What is left when the press is taken away.
 
     Attributes
     ----------
     rest : PressState
-        Where the bowl comes to rest.
-    rise_mm : float
-        Mean rise under the press. [mm]
-    rise_left_mm : float
-        Mean rise after letting go; nan where it could not be followed. [mm]
+        Where the bowl comes to rest; the last state followed where it slipped away.
+    rise_mm, rise_left_mm : float
+        Mean rise under the press, and after letting go: 0 where the bowl slipped away out of sight. [mm]
     friction_used : float
-        Least friction at which the rest keeps nine tenths of the pressed rise, over the friction there is;
-        above 1 the bowl springs back. [-]
+        Least friction at which it keeps nine tenths of the rise, over the friction there is; infinite where
+        four times as much does not do. [-]
     hold_used : numpy.ndarray
-        By turn, for information: friction demand over capacity at rest; nan where nothing touches,
-        infinite where a turn that bore lets go of its neighbour, shape (turns,). [-]
+        By turn, for information: friction demand of a turn's seats together over what they could carry at
+        rest; nan where nothing touches, shape (turns,). [-]
     """
 
     rest: PressState
@@ -56,28 +72,32 @@ class Released:
 
     @property
     def kept(self) -> float:
-        """Share of the pressed rise that is left; 0 where springing back could not be followed. [-]"""
-        if not np.isfinite(self.rise_left_mm) or self.rise_mm <= 0:
-            return 0.0
-        return float(self.rise_left_mm / self.rise_mm)
+        """Rise left over rise under the press. [-]"""
+        return self.rise_left_mm / self.rise_mm if self.rise_mm > 0 else 0.0
 
 
-def _whole_turns(bowl: ElasticBowl) -> BoolArray:
-    """Which turns are whole; the last may be a short tail."""
-    count = np.bincount(bowl.turn - 1)
-    return np.asarray(count >= WHOLE_SHARE * count[0])
+def hold_used(bowl: ElasticBowl, state: PressState) -> Array:
+    """Friction demand over capacity turn by turn in a given state, nan where nothing touches.
 
+    Parameters
+    ----------
+    bowl, state : ElasticBowl, PressState
+        The bowl and its state.
 
-def _worst(bowl: ElasticBowl, used: Array) -> float:
-    """Greatest demand over capacity of the whole turns; infinite where one of them does not bear."""
-    whole = used[_whole_turns(bowl)]
-    if whole.size == 0:
-        return float("inf")
-    return float(np.max(np.where(np.isnan(whole), np.inf, whole)))
+    Returns
+    -------
+    numpy.ndarray
+        Resultant of a turn's friction forces over friction times its normal forces, (turns,). [-]
+    """
+    f = state.contact.force_N[: 2 * len(bowl.turn)].reshape(-1, 2, 3).sum(axis=1)
+    turns = int(bowl.turn.max())
+    N, up, along = (np.bincount(bowl.turn - 1, f[:, i], turns) for i in range(3))
+    carries = N > 1e-6 * max(float(N.max()), 1e-9)
+    return np.where(carries, np.hypot(up, along) / np.where(carries, bowl.friction * N, 1.0), np.nan)
 
 
 def let_go(bowl: ElasticBowl, pressed: PressState) -> Released:
-    """Take the press away and see what is left of the rise.
+    """Take the press away.
 
     Parameters
     ----------
@@ -87,78 +107,130 @@ def let_go(bowl: ElasticBowl, pressed: PressState) -> Released:
     Returns
     -------
     Released
-        Rest, rise left, friction used.
-
-    Raises
-    ------
-    NoConvergenceError
-        If no balance is found without the press even with every touching point stuck.
+        Rest state, rise left, friction used.
     """
-    stuck, used = hold.stuck_rest(bowl, pressed)
-    worst, rise_mm = _worst(bowl, used), mean_rise_mm(bowl, pressed)
-    rest, left_mm = stuck, mean_rise_mm(bowl, stuck)
-    if worst >= 1:
-        try:
-            rest = hold.let_go(bowl, pressed).rest
-            left_mm = mean_rise_mm(bowl, rest)
-        except NoConvergenceError:
-            left_mm = float("nan")
-    return Released(rest=rest, rise_mm=rise_mm, rise_left_mm=left_mm, friction_used=worst, hold_used=used)
+    solver = prepare(bowl)
+    rise = mean_rise_mm(bowl, pressed)
+    floor = KEPT_SHARE * rise
+    rest, left = _gone_back(solver, pressed, floor_mm=floor)
+    if rest is None:
+        rest, left = _gone_back(solver, pressed, steps=STEPS[-1:])
+    kept = rest is not None and left >= KEPT_SHARE * rise
+    if rest is not None and kept:
+        used = _least_friction(solver, rest, rise) / bowl.friction if bowl.friction > 0 else float("inf")
+    else:
+        used = _friction_wanted(bowl, pressed.press_N)
+    end = pressed if rest is None else rest
+    return Released(end, rise, left, used, hold_used(bowl, end))
 
 
-def press_needed_N(bowl: ElasticBowl, path: tuple[PressState, ...]) -> float:
-    """Least press of a path after which the bowl keeps its rise and every whole turn bears.
+def _gone_back(
+    solver: Solver,
+    pressed: PressState,
+    *,
+    steps: tuple[float, ...] = STEPS,
+    floor_mm: float = -np.inf,
+) -> tuple[PressState | None, float]:
+    """The state after letting go, and its rise; None and 0 where it slipped away out of sight."""
+    here, bowl, at, ahead = pressed, solver.bowl, 1.0, list(steps)
+    while ahead:
+        found = _turned(solver, here, ahead[0] * pressed.press_N, None, floor_mm)
+        if found.state is not None and mean_rise_mm(bowl, found.state) >= floor_mm:
+            here, at = found.state, ahead.pop(0)
+        elif found.state is None and not found.fell and at - ahead[0] > LEAST_STEP:
+            ahead.insert(0, 0.5 * (at + ahead[0]))
+        else:
+            return None, 0.0
+    return here, mean_rise_mm(bowl, here)
+
+
+def _turned(
+    solver: Solver, here: PressState, press_N: float, friction: float | None = None, floor_mm: float = -np.inf
+) -> Settled:
+    """A step back as usual, then of a strip that creeps."""
+    found = turn_back(solver, here, press_N, friction=friction)
+    if found.state is None:
+        found = turn_back(solver, here, press_N, friction=friction, creeping=True, least_rise_mm=floor_mm)
+    return found
+
+
+def _least_friction(solver: Solver, rest: PressState, rise_mm: float) -> float:
+    """Friction lowered from a rest state until the rise falls below nine tenths. [-]"""
+    floor, holds, here, part = KEPT_SHARE * rise_mm, solver.bowl.friction, rest, 0.75
+    # A step that fails is tried shorter from where the bowl holds: only where no short one holds does it slip.
+    while part < 1 - 0.5 * WITHIN and holds > 1e-3:
+        found = _turned(solver, here, 0.0, part * holds, floor)
+        if found.state is not None and mean_rise_mm(solver.bowl, found.state) >= floor:
+            holds, here = part * holds, found.state
+        else:
+            part = part**0.5 if found.state is None and not found.fell else 0.5 * (1 + part)
+    return holds
+
+
+def _friction_wanted(bowl: ElasticBowl, press_N: float) -> float:
+    """Times the friction there is at which the bowl would keep its rise. [-]"""
+    low, high, times = 1.0, float("inf"), 1.25
+    while high - low > 2 * WITHIN * low:
+        if times > MOST_FRICTION:
+            return float("inf")
+        more = prepare(replace(bowl, friction=times * bowl.friction))
+        if _keeps_pressed(more, press_N):
+            high = times
+        else:
+            low = times
+        times = 1.25 * low if not np.isfinite(high) else 0.5 * (low + high)
+    return 0.5 * (low + high)
+
+
+def _keeps_pressed(solver: Solver, press_N: float) -> bool:
+    """Whether the bowl, pressed from flat and let go, keeps its rise."""
+    try:
+        path = press_with(solver, press_N, manners=MANNERS[:1])
+    except NoConvergenceError:
+        return False
+    return not path[-1].fell_through and keeps(solver, path[-1])
+
+
+def keeps(solver: Solver, pressed: PressState, *, whole_turns: bool = False) -> bool:
+    """Whether a pressed bowl keeps nine tenths of its rise when let go.
+
+    Parameters
+    ----------
+    solver, pressed : Solver, PressState
+        The bowl made ready, and its state under the press.
+    whole_turns : bool
+        Whether every whole turn has to bear as well.
+
+    Returns
+    -------
+    bool
+        True if it does.
+    """
+    bowl = solver.bowl
+    floor = KEPT_SHARE * mean_rise_mm(bowl, pressed)
+    rest, _left = _gone_back(solver, pressed, steps=(0.3, 0.0), floor_mm=floor)
+    if rest is None:
+        return False
+    if not whole_turns:
+        return True
+    normal = turn_forces(bowl, rest).normal_N[: whole_turns_of(bowl)]
+    return bool(np.all(normal > 1e-3 * max(float(normal.max(initial=0.0)), 1e-9)))
+
+
+def whole_turns_of(bowl: ElasticBowl) -> int:
+    """How many of its turns are whole; the last may be a part of one.
 
     Parameters
     ----------
     bowl : ElasticBowl
         The bowl.
-    path : tuple of PressState
-        From the flat board on, presses rising.
 
     Returns
     -------
-    float
-        Press; infinite if none of the path does. [N]
+    int
+        At least 1.
     """
-    states = path[1:-1] if path[-1].fell_through else path[1:]
-    if not states:
-        return float("inf")
-
-    def used_at(state: PressState) -> float:
-        try:
-            return _worst(bowl, hold.stuck_rest(bowl, state)[1])
-        except NoConvergenceError:
-            return float("inf")
-
-    low, high = -1, len(states) - 1
-    used = {high: used_at(states[high])}
-    if used[high] >= 1:
-        return float("inf")
-    while high - low > 1:
-        middle = (low + high) // 2
-        used[middle] = used_at(states[middle])
-        low, high = (low, middle) if used[middle] < 1 else (middle, high)
-    return _between(bowl, path, (states[low] if low >= 0 else path[0]), states[high], used_at)
-
-
-def _between(
-    bowl: ElasticBowl,
-    path: tuple[PressState, ...],
-    slips: PressState,
-    holds: PressState,
-    used_at: Callable[[PressState], float],
-) -> float:
-    """Press between one that slips and one that holds, the bracket halved in its logarithm."""
-    low = max(slips.press_N, 0.05 * holds.press_N)
-    high = holds.press_N
-    for _ in range(4):
-        try:
-            middle = state_at(bowl, path, float(np.sqrt(low * high)))
-        except NoConvergenceError:
-            break
-        low, high = (low, middle.press_N) if used_at(middle) < 1 else (middle.press_N, high)
-    return float(high)
+    return max(1, len(bowl.turn) // bowl.nodes_per_turn)
 
 
 def state_at(bowl: ElasticBowl, path: tuple[PressState, ...], press_N: float) -> PressState:
@@ -166,50 +238,99 @@ def state_at(bowl: ElasticBowl, path: tuple[PressState, ...], press_N: float) ->
 
     Parameters
     ----------
-    bowl : ElasticBowl
-        The bowl.
-    path : tuple of PressState
-        From the flat board on, presses rising.
+    bowl, path : ElasticBowl, tuple of PressState
+        The bowl and its states from the flat board.
     press_N : float
-        Press. [N]
+        Press, not beyond the path's end. [N]
 
     Returns
     -------
     PressState
-        At that press; the last of the path where it lies beyond.
+        The balance there.
 
     Raises
     ------
     NoConvergenceError
-        If no balance is found there.
+        If none is found.
     """
-    if press_N >= path[-1].press_N:
-        return path[-1]
-    before = max((s for s in path if s.press_N <= press_N), key=lambda s: s.press_N)
-    if before.press_N == press_N:
-        return before
-    found = load(bowl, before, press_N)
-    if not found.converged:
-        # Half way first: a shorter step is easier to follow.
-        half = load(bowl, before, (before.press_N + press_N) / 2)
-        found = load(bowl, half, press_N) if half.converged else found
-    if not found.converged:
-        message = f"no balance found at a press of {press_N:.3g} N"
-        raise NoConvergenceError(message, before.press_N)
-    return found
+    return _between(prepare(bowl), path, press_N)
 
 
-def collapse_N(bowl: ElasticBowl, released: Released) -> float:
-    """Push on the base from below at which the rise goes.
+def _between(solver: Solver, path: tuple[PressState, ...], press_N: float) -> PressState:
+    at = [state.press_N for state in path]
+    last = int(np.searchsorted(at, press_N * (1 + 1e-9), side="right")) - 1
+    if abs(at[last] - press_N) <= 1e-6 * press_N or last == len(path) - 1:
+        return path[last]
+    here, after = path[last], path[last + 1]
+    low = max(here.press_N, 0.05 * press_N)
+    part = float(np.log(press_N / low) / np.log(after.press_N / low))
+    guess = here.followed.splines + part * (after.followed.splines - here.followed.splines)
+    force = after.followed.force * (press_N / after.press_N)
+    for creeping in (False, True):
+        found = settle(solver, here, Goal(press_N), splines=guess, force=force, creeping=creeping)
+        if found.state is not None:
+            return found.state
+    begun = tuple(path[: last + 1])
+    return press_with(solver, press_N, path=begun)[-1]
+
+
+def press_needed_N(bowl: ElasticBowl, path: tuple[PressState, ...]) -> float:
+    """Least press of a path after which the bowl keeps its rise and every whole turn bears.
 
     Parameters
     ----------
-    bowl, released : ElasticBowl, Released
-        The bowl and its rest.
+    bowl, path : ElasticBowl, tuple of PressState
+        The bowl and its states from the flat board.
 
     Returns
     -------
     float
-        Push, as a positive force; infinite if none that was tried does. [N]
+        Press; infinite if the last state does not hold. [N]
     """
-    return hold.collapse_press_N(bowl, released.rest, reach_N=COLLAPSE_REACH_N)
+    solver = prepare(bowl)
+    states = [state for state in path if not state.fell_through]
+    if len(states) < 2 or not keeps(solver, states[-1], whole_turns=True):
+        return float("inf")
+    low, high = 0, len(states) - 1
+    while high - low > 1:
+        middle = (low + high) // 2
+        if keeps(solver, states[middle], whole_turns=True):
+            high = middle
+        else:
+            low = middle
+    slips, holds = states[low].press_N, states[high].press_N
+    while holds - max(slips, 0.05 * holds) > WITHIN * holds:
+        press = float(np.sqrt(max(slips, 0.05 * holds) * holds))
+        if keeps(solver, _between(solver, path, press), whole_turns=True):
+            holds = press
+        else:
+            slips = press
+    return holds
+
+
+def collapse_N(bowl: ElasticBowl, released: Released) -> float:
+    """Push on the base from below at which the rise goes, as a positive force.
+
+    Parameters
+    ----------
+    bowl, released : ElasticBowl, Released
+        The bowl, and what is left of its press.
+
+    Returns
+    -------
+    float
+        Push; 0 where nothing holds. [N]
+    """
+    if released.kept < KEPT_SHARE:
+        return 0.0
+    solver = prepare(bowl)
+    floor = KEPT_SHARE * released.rise_mm
+    holds, here = 0.0, released.rest
+    step = 0.02 * max(float(turn_forces(bowl, here).normal_N.sum()), 1e-6)
+    while step > WITHIN * (holds + step):
+        found = _turned(solver, here, -(holds + step), None, floor)
+        if found.state is not None and mean_rise_mm(bowl, found.state) >= floor:
+            holds, here, step = holds + step, found.state, max(step, holds)
+        else:
+            step *= 0.4
+    return holds

@@ -197,6 +197,11 @@ def _margin_table(answer: BowlFit, units: str) -> "Table":
     return table
 
 
+def _used(share: float) -> str:
+    """Share of the friction that is used; with hardly any friction it would be a row of digits."""
+    return f"{share:.2f}" if share < 100 else "lets go"
+
+
 def _turn_table(answer: BowlFit, units: str, check: RigidBodyCheck | None) -> "Table":
     """One row a turn; neighbours that read alike share a row."""
     found = answer.elastic
@@ -211,7 +216,7 @@ def _turn_table(answer: BowlFit, units: str, check: RigidBodyCheck | None) -> "T
         cells = [
             show_length(drop, units=units, fine=True) if math.isfinite(drop) else "never binds",
             *(
-                [f"{overlap:.2f}" if overlap > 0 else "none", f"{answer.rigid.friction_used[j]:.2f}"]
+                [f"{overlap:.2f}" if overlap > 0 else "none", _used(float(answer.rigid.friction_used[j]))]
                 if found is None
                 else elastic_cells(found, j, units)
             ),

@@ -243,5 +243,5 @@ def _split_now(bowl: Bowl, slot: SlotCurve, strip: Strip, seats: TurnSeats) -> S
         thickness_mm=board.thickness_mm,
         ring_angle_rad=board.ring_angle_rad,
         stiffness=board_stiffness(wood.orthotropic(), ring_angle_rad=board.ring_angle_rad),
-        strength=grain_strength(board.wood, bowl.use.turn_moisture_percent[0]),
+        strength=grain_strength(board.wood, bowl.use.turn_moisture_percent[0], board.tested_across),
     )

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from fitsim.errors import InputError, Problem
+from fitsim.files import file_name
 from fitsim.keyed import KeyedFile, Reader, count, not_negative, positive, signed
 from fitsim.quantities import ANGLE, LENGTH, RATIO
 from fitsim.saw import Saw
@@ -91,7 +92,7 @@ def read_saw(path: str | Path) -> Saw:
         One line for every problem.
     """
     tables = tables_of_file(path, kind="saw file", made_by="fitsim testcut FILE --keep SAWFILE")
-    return make_saw(tables, where=str(path))
+    return make_saw(tables, where=file_name(path))
 
 
 def make_saw(tables: Mapping[str, Any], *, where: str = "") -> Saw:

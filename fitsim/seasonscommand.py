@@ -7,7 +7,8 @@ from typing import Any
 
 from fitsim.assume import demo_tables, make_bowl
 from fitsim.errors import InputError, OutsideModelError, Problem
-from fitsim.files import PICTURE_ENDINGS, check_target
+from fitsim.files import PICTURE_ENDINGS, check_target, file_name
+from fitsim.learned import Learned, with_learned
 from fitsim.picture import write_picture
 from fitsim.place import ROOM_KEYS, read_place
 from fitsim.seasons import Asked, seasons
@@ -33,7 +34,7 @@ def seasons_told(
     tell : callable or None
         Told in a few words what is being worked on.
     **options
-        weather, the keys of a room (indoor for its humidity), stored, opened, since_month, rigid,
+        learned, weather, the keys of a room (indoor for its humidity), stored, opened, since_month, rigid,
         as_json, units, pictures and replace, as on the command line.
 
     Returns
@@ -48,9 +49,12 @@ def seasons_told(
     """
     for picture in options["pictures"]:
         check_target(Path(picture), replace=options["replace"], endings=PICTURE_ENDINGS)
-    where = "demonstration bowl" if file is None else str(file)
+    where = "demonstration bowl" if file is None else file_name(file)
     tables = demo_tables() if file is None else tables_of_file(file)
     bowl = make_bowl(tables, where=where)
+    learned: Learned | None = options["learned"]
+    if learned is not None:
+        bowl = with_learned(bowl, learned)
     typed = {key: options.get({"humidity": "indoor"}.get(key, key)) for key in ROOM_KEYS}
     place = read_place(tables, where=where, weather=options["weather"], typed=typed)
     keys = ("stored", "opened", "rigid", "since_month")

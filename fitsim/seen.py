@@ -85,6 +85,9 @@ PLACES = {
 """Where, beside "at turn 3", and what it may be said of."""
 
 AT_TURNS, WHENS = ("fell through", "split"), ("first opening", "after months")
+MOST_SEEN = 50
+"""Things seen on one bowl; every two are looked at together."""
+
 NINETEEN_IN_20 = 1.96
 
 
@@ -230,7 +233,7 @@ def measure_named(key: str) -> Measure:
     KeyError
         If there is none.
     """
-    found = re.fullmatch(r"drop_([1-9]\d?)", key)
+    found = re.fullmatch(r"drop_([1-9][0-9]?)", key)
     for measure in MEASURES:
         if measure.key == key and key != "drop_N":
             return measure
@@ -310,6 +313,10 @@ def _seen_of(given: object, plan: Plan, where: str, problems: list[Problem]) -> 
         problems.append(Problem(where, "seen", repr(given)[:40], "a table with the one key what", remedy))
         return []
     listed = given.get("what", [])
+    if isinstance(listed, list) and len(listed) > MOST_SEEN:
+        expected = f"at most {MOST_SEEN} things seen on one bowl"
+        problems.append(Problem(where, "seen.what", str(len(listed)), expected, "leave some out"))
+        return []
     found: list[Seen] = []
     for text in [listed] if isinstance(listed, str) else listed if isinstance(listed, list) else [listed]:
         try:
@@ -360,7 +367,7 @@ def _seen(text: object, plan: Plan) -> Seen:
 def _with_part(found: Seen, part: str, text: object, plan: Plan) -> Seen:
     if not part:
         return found
-    turn = re.fullmatch(r"(?:at |in )?turn (\d+)", part)
+    turn = re.fullmatch(r"(?:at |in )?turn ([0-9]{1,4})", part)
     if turn:
         if found.what not in AT_TURNS:
             raise _wrong(text, "a turn only with fell through or split", "leave the turn out")

@@ -10,7 +10,7 @@ from fitsim.benchdrawing import bench_figure, peg_figure
 from fitsim.benchsheet import bench_sheet
 from fitsim.bowl import Bowl
 from fitsim.errors import InputError, OutsideModelError, Problem
-from fitsim.files import check_target, write_whole
+from fitsim.files import check_target, file_name, write_whole
 from fitsim.fit import BowlFit, fit
 from fitsim.layout import PAPERS, FollowLine, Handling, Paper, Tiling, line_to_follow, tile_board
 from fitsim.linefile import line_svg
@@ -132,10 +132,10 @@ def write_sheets(
     _check_files(asked)
     drawn = drawn_sheets(bowl, asked, units=units, tell=tell)
     write_whole(asked.out, drawn.pdf, replace=asked.replace)
-    told = [f"written: {asked.out} ({drawn.count} page{'s' if drawn.count != 1 else ''})"]
+    told = [f"written: {file_name(asked.out)} ({drawn.count} page{'s' if drawn.count != 1 else ''})"]
     if asked.line is not None:
         write_whole(asked.line, drawn.line.encode("utf8"), replace=asked.replace)
-        told.append(f"written: {asked.line} (the line on the upper face, in mm)")
+        told.append(f"written: {file_name(asked.line)} (the line on the upper face, in mm)")
     return (*told, *drawn.remarks, drawn.verdict)
 
 

@@ -10,8 +10,12 @@ Wood gives in four ways (:data:`MODES`), each with a draw of its own:
 - *shear along the grain*, *rolling shear* and *breaking along the grain*: the place most stressed decides,
   without a size effect.
 
-The strength across the grain depends on which way the growth rings are pulled: the handbooks print the mean
-of tangential and radial.
+The strength across the grain depends on which way the growth rings are pulled: the handbooks print the
+mean of tangential and radial (:mod:`fitsim.acrossgrain`). Where strips of the board itself were broken,
+their f B and what they leave uncertain stand in place of the handbook's f and the scatter between boards,
+at whatever shape is used. B is common to all of splitting, as it is without a test: the shears beside the
+tension are held against strengths B times the handbook's. Shear as a mode of its own has a draw of its
+own, which no strip tells of.
 """
 
 import math
@@ -21,6 +25,12 @@ from functools import cached_property
 
 import numpy as np
 
+from fitsim.acrossgrain import (
+    BoardAcross,
+    direction_share,
+    ring_factor,
+    tangential_share,
+)
 from fitsim.arrays import Array, ArrayLike, IntArray, read_only
 from fitsim.moisture import wood_at_moisture
 from fitsim.weakestlink import (
@@ -72,7 +82,7 @@ class GrainStrength:
     ----------
     shear_along_MPa, rolling_shear_MPa, tension_across_MPa, bending_MPa : float
         Shear parallel to the grain, shear rolling the fibres, tension across as the handbooks print it (the
-        mean of both ring directions), bending. [MPa]
+        mean of both ring directions) or as strips of the board have it, bending. [MPa]
     shear_along_cov, rolling_shear_cov, tension_across_cov, bending_cov : float
         Standard deviation over mean, boards and places together. [-]
     tangential_share : float
@@ -85,6 +95,8 @@ class GrainStrength:
         Volume that stands for the test piece of tension across. [mm^3]
     shear_reference_mm3 : float or None
         That of both shears; None where no size effect is taken. [mm^3]
+    tested : BoardAcross or None
+        What strips of this board have told; ``tension_across_MPa`` is theirs then.
     """
 
     shear_along_MPa: float
@@ -101,6 +113,7 @@ class GrainStrength:
     shear_shape: float = 10.0
     reference_mm3: float = 30500.0
     shear_reference_mm3: float | None = None
+    tested: BoardAcross | None = None
 
     def across_MPa(self, direction_rad: float) -> float:
         """Strength across the grain pulled at an angle from tangential towards radial. [MPa].
@@ -115,9 +128,31 @@ class GrainStrength:
         float
             The handbooks' value by ring direction, with the loss of rift wood between. [MPa]
         """
-        cc, ss = math.cos(direction_rad) ** 2, math.sin(direction_rad) ** 2
-        ring = self.tangential_share * cc + (2 - self.tangential_share) * ss
-        return self.tension_across_MPa * ring * (1 - (1 - self.rift_share) * 4 * cc * ss)
+        share = direction_share(direction_rad, tangential=self.tangential_share, rift=self.rift_share)
+        return self.tension_across_MPa * share
+
+    @property
+    def board_factor(self) -> float:
+        """How strong this board is beside the usual one, by its own strips; 1 without them. [-]"""
+        return 1.0 if self.tested is None else self.tested.factor(self.shape)
+
+    def at_shape(self, shape: float) -> "GrainStrength":
+        """The same wood at another Weibull shape of splitting.
+
+        Parameters
+        ----------
+        shape : float
+            Weibull shape. [-]
+
+        Returns
+        -------
+        GrainStrength
+            With that shape's volume of the test piece, and that shape's f B of a tested board.
+        """
+        volume = self.reference_mm3 * reference_volume_mm3(shape) / reference_volume_mm3(self.shape)
+        other = replace(self, shape=shape, reference_mm3=volume)
+        told = other.board_factor / self.board_factor
+        return replace(other, tension_across_MPa=self.tension_across_MPa * told)
 
     @property
     def shapes(self) -> tuple[float, ...]:
@@ -128,7 +163,8 @@ class GrainStrength:
     def betweens(self) -> tuple[float, ...]:
         """Scatter between boards of each of :data:`MODES`. [-]"""
         covs = (self.tension_across_cov, self.shear_along_cov, self.rolling_shear_cov, self.bending_cov)
-        return tuple(between_boards(cov, m) for cov, m in zip(covs, self.shapes, strict=True))
+        first, *others = (between_boards(cov, m) for cov, m in zip(covs, self.shapes, strict=True))
+        return (first if self.tested is None else self.tested.at_shape(self.shape)[1], *others)
 
     @property
     def volumes_mm3(self) -> tuple[float | None, ...]:
@@ -181,7 +217,7 @@ class GrainStress:
         return np.asarray(np.maximum(pull, 0.0))
 
 
-def grain_strength(wood: Wood, moisture_percent: float) -> GrainStrength:
+def grain_strength(wood: Wood, moisture_percent: float, tested: BoardAcross | None = None) -> GrainStrength:
     """Strengths of a wood at a moisture content, with the scatter of clear wood.
 
     Parameters
@@ -190,6 +226,8 @@ def grain_strength(wood: Wood, moisture_percent: float) -> GrainStrength:
         Values at 12 percent.
     moisture_percent : float
         Moisture content. [percent]
+    tested : BoardAcross or None
+        Strength across the grain of this very board, where strips of it were broken. [MPa]
 
     Returns
     -------
@@ -197,25 +235,28 @@ def grain_strength(wood: Wood, moisture_percent: float) -> GrainStrength:
         Every number the value stated before its range.
     """
     now, scatter, of = wood_at_moisture(wood, moisture_percent), variability(), splitting()
+    softwood, shape = wood.group == "softwood", of["shape"].value
+    across = now.tension_across_MPa.value
+    if tested is not None:
+        straight, _ = tested.at_shape(shape)
+        both_ways = straight / ring_factor(tested.ring_angle_rad, softwood=softwood)
+        across = both_ways * now.tension_across_MPa.value / wood.tension_across_MPa.value
     return GrainStrength(
         shear_along_MPa=now.shear_along_MPa.value,
         rolling_shear_MPa=now.rolling_shear_MPa.value,
-        tension_across_MPa=now.tension_across_MPa.value,
+        tension_across_MPa=across,
         bending_MPa=now.bending_strength_MPa.value,
         shear_along_cov=scatter["shear_along"].value,
         rolling_shear_cov=scatter["rolling_shear"].value,
         tension_across_cov=scatter["tension_across"].value,
         bending_cov=scatter["bending"].value,
-        tangential_share=of[_tangential(wood)].value,
+        tangential_share=tangential_share(softwood=softwood).value,
         rift_share=of["rift_share"].value,
-        shape=of["shape"].value,
+        shape=shape,
         shear_shape=of["shear_shape"].value,
-        reference_mm3=reference_volume_mm3(of["shape"].value),
+        reference_mm3=reference_volume_mm3(shape),
+        tested=tested,
     )
-
-
-def _tangential(wood: Wood) -> str:
-    return f"tangential_share_{'softwood' if wood.group == 'softwood' else 'hardwood'}"
 
 
 def grain_stress(
@@ -313,11 +354,12 @@ def mode_squares(stress: GrainStress, strength: GrainStrength) -> tuple[Array, .
     """
     tension = _tension_share(stress, strength)
     tension *= tension
+    board = 1 / strength.board_factor**2
     along = stress.shear_along_squared_MPa2 * (1 / strength.shear_along_MPa**2)
     roll = stress.rolling_MPa * (1 / strength.rolling_shear_MPa)
     roll *= roll
-    tension += along
-    tension += roll
+    tension += along if board == 1 else along * board
+    tension += roll if board == 1 else roll * board
     break_ = stress.along_MPa * (1 / strength.bending_MPa)
     break_ *= break_
     return tension, along, roll, break_
@@ -345,9 +387,10 @@ def main_cause(stress: GrainStress, strength: GrainStrength, mode: str) -> tuple
     f = strength
     tension = float(_tension_share(stress, f).item())
     straight = f.across_MPa(stress.ring_angle_rad)
+    board = f.board_factor if mode == MODES[0] else 1.0
     found = (
-        (float(stress.shear_along_MPa.item()), f.shear_along_MPa),
-        (float(stress.rolling_shear_MPa.item()), f.rolling_shear_MPa),
+        (float(stress.shear_along_MPa.item()), f.shear_along_MPa * board),
+        (float(stress.rolling_shear_MPa.item()), f.rolling_shear_MPa * board),
         (tension * straight, straight),
         (abs(float(stress.along_MPa.item())), f.bending_MPa),
     )
@@ -477,6 +520,24 @@ class SplitChance:
         """The likeliest of :data:`MODES`."""
         return MODES[int(np.argmax(self.chances))]
 
+    def of_board(self, factor: float) -> float:
+        """The chance if it were known how strong this board is in splitting.
+
+        Parameters
+        ----------
+        factor : float
+            Strength of the board over that of ``strength``: the risk goes with its power -m. [-]
+
+        Returns
+        -------
+        float
+            Chance; the other modes keep their scatter between boards. [-]
+        """
+        f = self.strength
+        risk = float(whole_risks(self.risks, f)[0]) * factor**-f.shape
+        known = chance_of_risk(min(risk, 1e300), shape=f.shape, between=0.0)
+        return float(chance_of_any((known, *self.chances[1:])))
+
     @cached_property
     def times_to_limit(self) -> float:
         """How many times as hard all stresses must be for a chance of 1 in 10. [-]"""
@@ -595,18 +656,18 @@ class ChanceRange:
     decides: str
 
 
+_OPEN_AFTER_STRIPS = ("how strength falls with size", "strength in rolling shear", "size effect of shear")
+
+
 def _named_ends(
     strength: GrainStrength, wood: Wood, ring_angle_rad: float
 ) -> dict[str, tuple[GrainStrength, ...]]:
     """Both ends of every input of the weakest link, the others at their middles."""
     of, scatter = splitting(), variability()
-    side, roll = of[_tangential(wood)], wood.rolling_shear_MPa
+    side, roll = tangential_share(softwood=wood.group == "softwood"), wood.rolling_shear_MPa
     shapes = (of["shape"].low, of["shape"].high)
     ends = {
-        "how strength falls with size": tuple(
-            replace(strength, shape=m, reference_mm3=strength.reference_mm3 * reference_volume_mm3(m)
-                    / reference_volume_mm3(strength.shape)) for m in shapes
-        ),
+        "how strength falls with size": tuple(strength.at_shape(m) for m in shapes),
         "the volume of the handbook's test piece": tuple(
             replace(strength, reference_mm3=1000 * v)
             for v in (of["reference_volume_cm3"].low, of["reference_volume_cm3"].high)
@@ -630,6 +691,9 @@ def _named_ends(
         ends["strength of rift wood"] = tuple(
             replace(strength, rift_share=v) for v in (of["rift_share"].low, of["rift_share"].high)
         )
+    if strength.tested is not None:
+        # With strips of the board the test piece drops out; what they leave open is in their scatter.
+        return {name: each for name, each in ends.items() if name in _OPEN_AFTER_STRIPS}
     return ends
 
 

@@ -132,7 +132,8 @@ def _unrolled(figure: "Figure", answer: BowlFit, stress: StripStress, units: str
     note = f"when splitting is likeliest; {split}"
     write_on(figure, EDGE_mm + 64, top_mm - 4, note, 8.5)
     axes = page_axes(figure, "stress", (left, bottom, width, top_mm - 8 - bottom))
-    strength = grain_strength(answer.bowl.board.wood, answer.bowl.use.turn_moisture_percent[0])
+    board = answer.bowl.board
+    strength = grain_strength(board.wood, answer.bowl.use.turn_moisture_percent[0], board.tested_across)
     stress_axes(axes, stress, strength)
     mark_worst(axes, stress)
     grain_band(figure, stress, units, (left, bottom - 14, width, 8.5))

@@ -32,15 +32,17 @@ import numpy as np
 from fitsim.answer import VERSION
 from fitsim.arrays import IntArray
 from fitsim.errors import FitsimError, InputError, Problem
+from fitsim.learned import Learned
 from fitsim.rigid import deciding_numbers
 from fitsim.store import SCHEMA, Store, open_store
-from fitsim.varied import Cell, Numbers, Value, Varied, bowl_with, work_out
+from fitsim.varied import Cell, Numbers, Value, Varied, bowl_with, refuse_learned, work_out
 
 __all__ = [
     "GRID_COUNT",
     "Question",
     "Swept",
     "ask",
+    "end_with_parent",
     "header_for",
     "run_sweep",
     "setting",
@@ -79,6 +81,8 @@ class Question:
         Whether the unfavourable end of every range is judged as well.
     numbers : callable
         Works out the deciding numbers of a bowl.
+    learned : Learned or None
+        What tests have taught, laid on every bowl.
     """
 
     tables: Mapping[str, Any]
@@ -88,6 +92,7 @@ class Question:
     drawn: IntArray | None
     ranges: bool
     numbers: Numbers
+    learned: Learned | None = None
 
 
 @dataclass(frozen=True)
@@ -117,6 +122,7 @@ def ask(
     seed: int = 0,
     ranges: bool = False,
     numbers: Numbers = deciding_numbers,
+    learned: Learned | None = None,
 ) -> Question:
     """Put a question to many bowls.
 
@@ -134,6 +140,8 @@ def ask(
         True to judge the unfavourable end of every range as well.
     numbers : callable
         Works out the deciding numbers of a bowl; a function of a module if processes are to use it.
+    learned : Learned or None
+        What tests have taught, laid on every bowl.
 
     Returns
     -------
@@ -143,9 +151,10 @@ def ask(
     Raises
     ------
     InputError
-        If a quantity comes twice, there are too many rows, or no bowl of the sweep could be cut.
+        If a quantity comes twice or was measured, there are too many rows, or no bowl could be cut.
     """
     keys = [quantity.key for quantity in quantities]
+    refuse_learned(keys, learned)
     for key in keys:
         if keys.count(key) > 1:
             raise InputError(Problem("", key, "", "every quantity once", "leave one of the two out"))
@@ -158,7 +167,8 @@ def ask(
         expected = f"1 to {MOST_ROWS} rows"
         raise InputError(Problem("", "rows", str(rows if keys else 0), expected, "ask for fewer values"))
     drawn = _drawn(samples, len(keys), seed) if samples else None
-    asked = Question(tables, tuple(quantities), rows, seed if samples else 0, drawn, ranges, numbers)
+    seed = seed if samples else 0
+    asked = Question(tables, tuple(quantities), rows, seed, drawn, ranges, numbers, learned)
     _some_bowl_can_be_cut(asked)
     return asked
 
@@ -220,7 +230,7 @@ def _some_bowl_can_be_cut(question: Question) -> None:
     problem: InputError | None = None
     for row in tried:
         try:
-            bowl_with(question.tables, _texts(question, row))
+            bowl_with(question.tables, _texts(question, row), learned=question.learned)
         except InputError as error:
             problem = problem or error
         else:
@@ -263,6 +273,8 @@ def header_for(question: Question, part: tuple[int, int] = (1, 1)) -> dict[str, 
         header[f"varied {quantity.key}"] = (
             f"{'..'.join(ends) if quantity.ends else ', '.join(ends)}: {grid}"
         )
+    if question.learned is not None:  # all of it in one entry: a number of it changed changes the rows
+        header["learned"] = hashlib.sha256(repr(question.learned).encode("utf8")).hexdigest()[:16]
     for table, keys in question.tables.items():
         for key, value in keys.items() if isinstance(keys, Mapping) else [("", keys)]:
             name = f"{table}.{key}" if key else table
@@ -311,10 +323,14 @@ def _row(question: Question, row: int, cell: Cell) -> tuple[Any, ...]:
 
 
 def _work(
-    tables: Mapping[str, Any], texts: Sequence[Mapping[str, str]], numbers: Numbers, ranges: bool
+    tables: Mapping[str, Any],
+    texts: Sequence[Mapping[str, str]],
+    numbers: Numbers,
+    ranges: bool,
+    learned: Learned | None = None,
 ) -> list[Cell]:
     """One task: a module's function, so that any executor can send it."""
-    return [work_out(tables, each, numbers=numbers, ranges=ranges) for each in texts]
+    return [work_out(tables, each, numbers=numbers, ranges=ranges, learned=learned) for each in texts]
 
 
 def run_sweep(
@@ -391,7 +407,7 @@ def _tasks(
 
     def arguments(rows: list[int]) -> tuple[Any, ...]:
         texts = [_texts(question, row) for row in rows]
-        return question.tables, texts, question.numbers, question.ranges
+        return question.tables, texts, question.numbers, question.ranges, question.learned
 
     if executor is None:
         while rows := list(islice(left, rows_per_task)):
@@ -429,11 +445,15 @@ def worker_pool(processes: int) -> Executor:
         A pool; shut it down when done.
     """
     fresh = multiprocessing.get_context("spawn")
-    return ProcessPoolExecutor(processes, mp_context=fresh, initializer=_end_with_parent)
+    return ProcessPoolExecutor(processes, mp_context=fresh, initializer=end_with_parent)
 
 
-def _end_with_parent() -> None:
-    """A pool whose parent was killed would otherwise wait for work for ever."""
+def end_with_parent() -> None:
+    """End this process when the one that started it is gone, however that ended and whatever is done here.
+
+    Called first of all in a process started by :mod:`multiprocessing`, which would otherwise work or wait
+    for ever.
+    """
     parent = multiprocessing.parent_process()
 
     def watch() -> None:

@@ -7,7 +7,7 @@ from typing import Any
 
 from fitsim.assume import demo_tables
 from fitsim.errors import InputError, Problem
-from fitsim.files import PICTURE_ENDINGS, check_target, write_whole
+from fitsim.files import PICTURE_ENDINGS, check_target, file_name, refuse_shared_names, write_whole
 from fitsim.map import BowlMap, Window, bowl_map, map_as_csv, windows
 from fitsim.mapdrawing import map_figure
 from fitsim.picture import write_picture
@@ -48,6 +48,7 @@ def _question(words: tuple[str, ...], options: dict[str, Any]) -> Question:
         seed=options["seed"],
         ranges=options["ranges"],
         numbers=numbers_called(springy=options["springy"]),
+        learned=options["learned"],
     )
 
 
@@ -59,7 +60,8 @@ def sweep(words: tuple[str, ...], **options: Any) -> str:
     words : tuple[str, ...]
         The bowl file and the quantities.
     **options
-        store, table, samples, seed, ranges, springy, processes, part and replace, as on the command line.
+        learned, store, table, samples, seed, ranges, springy, processes, part and replace, as on the
+        command line.
 
     Returns
     -------
@@ -75,6 +77,7 @@ def sweep(words: tuple[str, ...], **options: Any) -> str:
     part, table, store = _part(options["part"]), options["table"], options["store"]
     if table is not None:
         check_target(table, replace=options["replace"], endings=(".csv",))
+    refuse_shared_names([path for path in (store, table) if path is not None])
     if store is None and table is None:
         expected = "a place for the rows"
         remedy = "add --csv table.csv, or --store rows.sqlite to go on after a stop"
@@ -92,14 +95,18 @@ def sweep(words: tuple[str, ...], **options: Any) -> str:
             rows_per_task=1 if options["springy"] else ROWS_PER_TASK,
         )  # fmt: skip
     except KeyboardInterrupt:
-        kept = f"rows so far are kept in {store}; the same command goes on" if store else "no rows are kept"
+        kept = (
+            f"rows so far are kept in {file_name(store)}; the same command goes on"
+            if store
+            else "no rows are kept"
+        )
         print(f"\nstopped: {kept}", file=sys.stderr)
         raise SystemExit(130) from None
     finally:
         if pool is not None:
             pool.shutdown(wait=False, cancel_futures=True)
     model = "springy strip" if options["springy"] else "closed form"
-    places = [str(path) for path in (store, table) if path is not None]
+    places = [file_name(path) for path in (store, table) if path is not None]
     return _told(swept, places, f" ({model}, the middle of every other range)")
 
 
@@ -138,14 +145,16 @@ def join(words: tuple[str, ...], **options: Any) -> str:
         raise InputError(Problem("", "--store", "", "a store to join the parts into", remedy))
     if table is not None:
         check_target(table, replace=options["replace"], endings=(".csv",))
+        refuse_shared_names([store, table], words)
     have, wanted, columns = join_stores(words, store)
     if table is not None:
         with open_store(store, header_of(store), columns) as whole:
             rows_as_csv(whole, table, replace=options["replace"])
+    place = file_name(store)
     missing = (
-        "" if have == wanted else f"; {wanted - have} are missing, sweep into {store} to work them out"
+        "" if have == wanted else f"; {wanted - have} are missing, sweep into {place} to work them out"
     )
-    return f"{have} of {wanted} rows in {store}{missing}"
+    return f"{have} of {wanted} rows in {place}{missing}"
 
 
 def map_over(file: Path | None, **options: Any) -> str:
@@ -156,7 +165,8 @@ def map_over(file: Path | None, **options: Any) -> str:
     file : pathlib.Path or None
         The bowl file; None: the demonstration bowl.
     **options
-        across, up, pictures, table, points, ranges, springy, units and replace, as on the command line.
+        learned, across, up, pictures, table, points, ranges, springy, units and replace, as on the
+        command line.
 
     Returns
     -------
@@ -184,6 +194,7 @@ def map_over(file: Path | None, **options: Any) -> str:
         at_worst=options["ranges"],
         springy=springy,
         where="" if file is None else str(file),
+        learned=options["learned"],
     )
     if table is not None:
         write_whole(table, map_as_csv(found).encode("utf8"), replace=replace)

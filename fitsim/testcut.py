@@ -36,6 +36,9 @@ MISFIT_CHANCE = 0.01
 GRID_PASSES = 20
 """How often the grid is laid anew before the readings count as too open; three or four do."""
 
+UNLIKE_SDS = 3.0
+"""A reading this many standard deviations beyond what any saw gives is named as such: our choice."""
+
 GREATEST_OFFSET_RAD = math.radians(20.0)
 """No table's scale is further off; beyond it the search for the best kerf and offset stops."""
 
@@ -151,6 +154,8 @@ def _integrated(readings: tuple[Reading, ...], cuts: ScrapCuts, start: _Closest)
         kerf = mean[0] + lower[0, 0] * first
         offset = mean[1] + lower[1, 0] * first + lower[1, 1] * second
         chance = _log_posterior(readings, cuts, kerf, offset)
+        if not np.isfinite(chance.max()):  # nothing of the grid is possible
+            break
         chance = np.exp(chance - chance.max())
         chance /= chance.sum()
         step = np.array([(chance * first).sum(), (chance * second).sum()])
@@ -239,6 +244,7 @@ def estimate_saw(cuts: ScrapCuts, *, where: str = "") -> SawEstimate:
         remedy = "cut a ring at more tilt and measure its drop"
         raise InputError(Problem(where, "ring", "", expected, remedy))
     readings = readings_of(cuts)
+    _refuse_unlike_a_saw(readings, cuts, where)
     start_mm = float(np.mean(starts))
     try:
         closest = _closest(readings, cuts.before, start_mm)
@@ -252,6 +258,9 @@ def estimate_saw(cuts: ScrapCuts, *, where: str = "") -> SawEstimate:
         mean, covariance = _integrated(readings, cuts, closest)
     except NoConvergenceError as error:
         _refuse(misfit, cuts, where)  # readings far apart leave no one hill to sum over
+        low, high = cuts.before.kerf_low_mm, cuts.before.kerf_high_mm
+        if not low < closest.kerf_mm < high:  # nor do those that lean on a limit
+            _refuse_kerf(", ".join(r.label for r in readings if r.unit == "mm"), "", cuts, where)
         raise NoConvergenceError(f"{where}: {error}" if where else str(error)) from None
     sds = np.sqrt(np.diag(covariance))
     saw = Saw(
@@ -269,6 +278,27 @@ def estimate_saw(cuts: ScrapCuts, *, where: str = "") -> SawEstimate:
         date=cuts.date,
     )
     return SawEstimate(saw, misfit, cuts)
+
+
+def _refuse_unlike_a_saw(readings: tuple[Reading, ...], cuts: ScrapCuts, where: str) -> None:
+    """Name a reading that no saw could give, whichever kerf it has and however far its scale is off."""
+    before, off_sd = cuts.before, UNLIKE_SDS * cuts.before.scale_sd_rad
+    kerf, offset = np.meshgrid([before.kerf_low_mm, before.kerf_high_mm], [-off_sd, 0.0, off_sd])
+    for r in readings:
+        off = (
+            r.misfit(kerf, offset, r.sd(kerf, offset)) if r.unit == "mm" and not r.at_least else np.zeros(1)
+        )
+        if off.min() > UNLIKE_SDS or off.max() < -UNLIKE_SDS:
+            _refuse_kerf(r.label, _as_read(cuts, r.label), cuts, where)
+
+
+def _refuse_kerf(labels: str, shown: str, cuts: ScrapCuts, where: str) -> None:
+    low, high = cuts.before.kerf_low_mm, cuts.before.kerf_high_mm
+    expected = f"a kerf that a saw can cut, {low:g} mm to {high:g} mm (kerf_limits under [saw])"
+    remedy = (
+        "measure it again and check its unit; if the blade really is like that, write other kerf_limits"
+    )
+    raise InputError(Problem(where, labels, shown, expected, remedy))
 
 
 def _misfit(readings: tuple[Reading, ...], before: Before, closest: _Closest, start_mm: float) -> Misfit:

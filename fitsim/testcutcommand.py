@@ -1,24 +1,27 @@
-"""What ``fitsim testcut`` does with what was typed: a file to start from, or what the cuts say."""
+"""What ``fitsim testcut`` does with what was typed: a file to start from, a drawing, or what tests say."""
 
 import textwrap
 from collections.abc import Callable
 from pathlib import Path
 
-from fitsim.files import check_target, write_whole
-from fitsim.sawfile import saw_text
-from fitsim.sawreport import SCRAP_CAUTION, saw_object_text, saw_report
-from fitsim.scrapfile import read_cuts
+from fitsim.errors import InputError, Problem
+from fitsim.files import PICTURE_ENDINGS, check_target, file_name, write_whole
+from fitsim.learned import learn
+from fitsim.learnedfile import learned_text
+from fitsim.learnedreport import learned_object_text, learned_report
+from fitsim.sawreport import SCRAP_CAUTION
+from fitsim.scrapfile import read_tests
 from fitsim.tables import packaged_text
-from fitsim.testcut import estimate_saw, refuse_misfit
-from fitsim.wording import CAUTIONS
+from fitsim.wording import CAUTIONS, TEST_CAUTIONS
 
 __all__ = ["testcut_told"]
 
 
 def testcut_told(
-    file: Path,
+    file: Path | None,
     *,
     new: bool,
+    drawings: tuple[Path, ...],
     keep: Path | None,
     tilts_rad: tuple[float, ...],
     as_json: bool,
@@ -27,14 +30,16 @@ def testcut_told(
     width: int,
     note: Callable[[str], None],
 ) -> str:
-    """Learn a saw from the test cuts in a file, or write a file to start from.
+    """Learn from the tests in a file, write a file to start from, or draw how to do the tests.
 
     Parameters
     ----------
-    file : Path
-        The test cuts.
+    file : Path or None
+        The tests; None where only a drawing is wanted.
     new : bool
         Write a commented file there.
+    drawings : tuple of Path
+        Files to draw the tests into.
     keep : Path or None
         Where to keep what was learned.
     tilts_rad : tuple of float
@@ -58,21 +63,49 @@ def testcut_told(
     Raises
     ------
     InputError
-        If the file is not right, or the cuts contradict each other.
+        If the file is not right, or readings contradict each other.
     """
+    for drawing in drawings:
+        check_target(drawing, replace=replace, endings=PICTURE_ENDINGS)
+    if file is None and (not drawings or new or keep is not None or as_json):
+        expected = "a file of tests"
+        remedy = "name it, or write one with: fitsim testcut --new FILE"
+        raise InputError(Problem("", "FILE", "", expected, remedy))
+    if new and file is not None:
+        check_target(file, replace=replace)
+    if keep is not None and file is not None:
+        check_target(keep, replace=replace and keep.resolve() != file.resolve())
+    cautions = " ".join((SCRAP_CAUTION, *TEST_CAUTIONS, *CAUTIONS))
+    said = "\n".join(textwrap.wrap(f"At the saw and the tests: {cautions}", width)) + "\n"
+    if file is None:
+        _draw(drawings, units or "mm", replace, note)
+        return said
     if new:
         write_whole(file, packaged_text("starter_testcut.toml").encode("utf8"), replace=replace)
-        written = f"Written: {file}. Write your readings into it, then: fitsim testcut {file}"
-        cautions = textwrap.wrap("At the saw: " + " ".join((SCRAP_CAUTION, *CAUTIONS)), width)
-        return "\n".join([written, *cautions]) + "\n"
+        _draw(drawings, units or "mm", replace, note)
+        name = file_name(file)
+        return f"Written: {name}. Write your readings into it, then: fitsim testcut {name}\n{said}"
+    tests = read_tests(file)
+    if tilts_rad and tests.cuts is None:
+        expected = "a saw's rings or slots in the file, to predict a drop"
+        raise InputError(Problem(file_name(file), "--tilt", "", expected, "leave the option out"))
+    results = learn(tests, where=file_name(file))
     if keep is not None:
-        check_target(keep, replace=replace and keep.resolve() != file.resolve())
-    cuts = read_cuts(file)
-    estimate = estimate_saw(cuts, where=str(file))
-    refuse_misfit(estimate, where=str(file))
-    if keep is not None:
-        write_whole(keep, saw_text(estimate.saw).encode("utf8"), replace=replace)
-        note(f"Kept: {keep}. Use it with: fitsim fit FILE --saw {keep}")
+        kept = learned_text(results.learned, name=tests.name, date=tests.date)
+        write_whole(keep, kept.encode("utf8"), replace=replace)
+        note(f"Kept: {keep}. Use it with: fitsim fit FILE --learned {keep}")
+    _draw(drawings, units or tests.units, replace, note)
     if as_json:
-        return saw_object_text(estimate, scale_tilts_rad=tilts_rad) + "\n"
-    return saw_report(estimate, units=units or cuts.units, scale_tilts_rad=tilts_rad, width=width)
+        return learned_object_text(results, scale_tilts_rad=tilts_rad) + "\n"
+    return learned_report(results, units=units or tests.units, scale_tilts_rad=tilts_rad, width=width)
+
+
+def _draw(drawings: tuple[Path, ...], units: str, replace: bool, note: Callable[[str], None]) -> None:
+    if not drawings:
+        return
+    from fitsim.picture import write_picture
+    from fitsim.testdrawing import off_cuts_figure
+
+    for path in drawings:
+        write_picture(off_cuts_figure(units=units), path, replace=replace)
+        note(f"drawn: {path}")

@@ -8,11 +8,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from fitsim.arrays import Array, BoolArray
-from fitsim.contact import Points
 from fitsim.meeting import Seats, on_line, strip_line
-from fitsim.strip import ElasticStrip, Shape, force_wrench
+from fitsim.strip import ElasticStrip, Shape
 
-__all__ = ["Nail", "make_nail", "nail_points"]
+__all__ = ["Nail", "make_nail", "nail_misfit"]
 
 
 @dataclass(frozen=True, eq=False)
@@ -73,8 +72,8 @@ def make_nail(
     Nail
         Its misfit is zero in this shape.
     """
-    line = strip_line(seats, strip, shape.position_mm, shape.frame)
-    at, _slope, Ri = (a[0] for a in on_line(np.array([place]), *line))
+    faced = on_line(np.array([place]), strip_line(seats, strip, shape.position_mm, shape.frame))
+    at, Ri = faced.at_mm[0], faced.frame[0]
     x, R = shape.position_mm[node], shape.frame[node]
     base = len(seats.base_mm)
     half_i = np.interp(place, np.arange(len(seats.half_width_mm)), seats.half_width_mm)
@@ -93,45 +92,26 @@ def make_nail(
     )
 
 
-def nail_points(
-    seats: Seats, strip: ElasticStrip, shape: Shape, nails: tuple[Nail, ...]
-) -> tuple[Points, Array, BoolArray]:
-    """Points, misfits (p, 3) and tied components (p, 3) of nails: shifts, then rotations.
+def nail_misfit(
+    nail: Nail, node: tuple[Array, Array], place: tuple[Array, Array]
+) -> tuple[Array, Array, Array]:
+    """How far a nail's two ends are apart, and where it is.
 
     Parameters
     ----------
-    seats, strip, shape : Seats, ElasticStrip, Shape
-        Slots, strip at rest, and where it is now.
-    nails : tuple of Nail
-        The nails.
+    nail : Nail
+        The nail.
+    node, place : tuple of numpy.ndarray
+        Position (3,) and axes (3, 3) of its node and of the place it enters. [mm, -]
 
     Returns
     -------
-    tuple[Points, numpy.ndarray, numpy.ndarray]
-        Two points a nail, misfits [mm, rad] and tied components, both of shape (p, 3).
+    tuple[numpy.ndarray, numpy.ndarray, numpy.ndarray]
+        Shifts along its axes (3,) [mm], turnings about them (3,) [rad], and the middle between its
+        ends (3,) [mm].
     """
-    wrench, misfit, tied, outer, inner, share = [], [], [], [], [], []
-    line = strip_line(seats, strip, shape.position_mm, shape.frame)
-    for nail in nails:
-        at, _slope, Ri = (a[0] for a in on_line(np.array([nail.place]), *line))
-        x, R = shape.position_mm[nail.node], shape.frame[nail.node]
-        p_o, p_i = x + R @ nail.outer_arm_mm, at + Ri @ nail.inner_arm_mm
-        turn = Ri @ nail.rest_turn @ R.T
-        lag = -0.5 * np.array([turn[2, 1] - turn[1, 2], turn[0, 2] - turn[2, 0], turn[1, 0] - turn[0, 1]])
-        wrench += [
-            force_wrench(np.broadcast_to(0.5 * (p_o + p_i), (3, 3)), nail.axes),
-            np.concatenate([np.zeros((3, 3)), nail.axes], axis=1),
-        ]
-        misfit += [nail.axes @ (p_o - p_i) + nail.offset_mm, nail.axes @ lag]
-        tied += [nail.held[:3], nail.held[3:]]
-        seat = nail.place - len(seats.base_mm)
-        outer += [nail.node] * 2
-        inner += [int(np.floor(seat))] * 2
-        share += [seat - np.floor(seat)] * 2
-    points = Points(
-        wrench=np.array(wrench).reshape(-1, 3, 6),
-        outer=np.array(outer, dtype=np.int64),
-        inner=np.array(inner, dtype=np.int64),
-        share=np.array(share, dtype=np.float64),
-    )
-    return points, np.array(misfit).reshape(-1, 3), np.array(tied, dtype=bool).reshape(-1, 3)
+    (x, R), (at, Ri) = node, place
+    p_o, p_i = x + R @ nail.outer_arm_mm, at + Ri @ nail.inner_arm_mm
+    turn = Ri @ nail.rest_turn @ R.T
+    lag = -0.5 * np.array([turn[2, 1] - turn[1, 2], turn[0, 2] - turn[2, 0], turn[1, 0] - turn[0, 1]])
+    return nail.axes @ (p_o - p_i) + nail.offset_mm, nail.axes @ lag, 0.5 * (p_o + p_i)

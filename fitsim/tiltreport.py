@@ -15,11 +15,11 @@ from fitsim.answer import VERSION
 from fitsim.bowl import Bowl
 from fitsim.elastic import elastic_numbers
 from fitsim.files import PICTURE_ENDINGS, check_target
+from fitsim.learned import Learned, with_learned
 from fitsim.opening import CHANGES, Change
 from fitsim.picture import write_picture
 from fitsim.quantities import show_length
 from fitsim.rigid import deciding_numbers
-from fitsim.saw import Saw, with_saw
 from fitsim.tilt import TiltAnswer, tilt_answer
 from fitsim.tiltdrawing import tilt_figure
 from fitsim.tiltrange import THE_CUT, TiltEnd, TiltSpan
@@ -43,7 +43,7 @@ def tilt_told(
     tell : callable or None
         Told in a few words what is being worked on.
     **options
-        saw, as_json, units, rigid, seed, samples, elastic_solves, pictures and replace, as on the
+        learned, as_json, units, rigid, seed, samples, elastic_solves, pictures and replace, as on the
         command line.
 
     Returns
@@ -56,11 +56,11 @@ def tilt_told(
     InputError
         One line for every problem.
     """
-    saw: Saw | None = options["saw"]
+    learned: Learned | None = options["learned"]
     for picture in options["pictures"]:
         check_target(Path(picture), replace=options["replace"], endings=PICTURE_ENDINGS)
-    if saw is not None:
-        bowl = with_saw(bowl, saw)
+    if learned is not None:
+        bowl = with_learned(bowl, learned)
     answer = tilt_answer(
         bowl,
         deciding_numbers,

@@ -5,10 +5,17 @@ from pathlib import Path
 from typing import Any
 
 from fitsim.errors import InputError, Problem
+from fitsim.files import file_name, read_whole, size_in_words
 
 __all__ = ["LARGEST_FILE_BYTES", "tables_of_bytes", "tables_of_file"]
 
 LARGEST_FILE_BYTES = 100_000
+
+DEEPEST = 6
+"""Lists and tables within one another; the files of this program need three."""
+
+LARGEST_WHOLE = 2**63
+"""TOML promises whole numbers of 64 bits; Python would read longer ones, and then refuse to print them."""
 
 
 def tables_of_file(
@@ -19,7 +26,7 @@ def tables_of_file(
     Parameters
     ----------
     path : str or pathlib.Path
-        The file.
+        The file; ``-`` is standard input.
     kind : str
         What the file is, for the error messages.
     made_by : str
@@ -35,18 +42,9 @@ def tables_of_file(
     InputError
         If it cannot be opened or is not TOML, in one line.
     """
-    where = str(path)
-    try:
-        raw = Path(path).read_bytes()
-    except FileNotFoundError:
-        remedy = f"check the name, or write one with: {made_by}"
-        expected = f"a {kind}, and there is none of that name"
-        raise InputError(Problem(where, "file", "", expected, remedy)) from None
-    except OSError as error:
-        reason = (error.strerror or "unreadable").lower()
-        expected = f"a {kind} that can be read ({reason})"
-        raise InputError(Problem(where, "file", "", expected, "check the name")) from None
-    return tables_of_bytes(raw, where=where, kind=kind)
+    remedy = f"check the name, or write one with: {made_by}"
+    raw = read_whole(path, kind=kind, most_bytes=LARGEST_FILE_BYTES, remedy=remedy)
+    return tables_of_bytes(raw, where=file_name(path), kind=kind)
 
 
 def tables_of_bytes(raw: bytes, *, where: str, kind: str = "bowl file") -> dict[str, Any]:
@@ -72,11 +70,12 @@ def tables_of_bytes(raw: bytes, *, where: str, kind: str = "bowl file") -> dict[
         If it is too large or not TOML, in one line.
     """
     if len(raw) > LARGEST_FILE_BYTES:
-        expected = f"a {kind}, at most {LARGEST_FILE_BYTES // 1000} kB"
-        size = f"{len(raw) // 1000} kB"
+        expected = f"a {kind} of at most {size_in_words(LARGEST_FILE_BYTES)}"
+        size = size_in_words(len(raw))
         raise InputError(Problem(where, "file", size, expected, "check that it is the right file"))
     try:
-        return tomllib.loads(raw.decode("utf-8-sig"))
+        tables = tomllib.loads(raw.decode("utf-8-sig"))
+        _check_values(tables)
     except UnicodeDecodeError:
         expected = "plain text in UTF-8"
         raise InputError(Problem(where, "file", "", expected, "save it again as UTF-8")) from None
@@ -87,6 +86,19 @@ def tables_of_bytes(raw: bytes, *, where: str, kind: str = "bowl file") -> dict[
         said = str(error)
         expected = f"a TOML file ({said[:1].lower()}{said[1:]})"
         raise InputError(Problem(where, "file", "", expected, _toml_remedy(said, raw))) from None
+    return tables
+
+
+def _check_values(value: object, depth: int = 0) -> None:
+    """Refuse what TOML's grammar lets through and no reader behind it could even print."""
+    if depth > DEEPEST:
+        raise RecursionError
+    if isinstance(value, dict | list):
+        for inner in value.values() if isinstance(value, dict) else value:
+            _check_values(inner, depth + 1)
+    elif isinstance(value, int) and abs(value) >= LARGEST_WHOLE:
+        message = "A whole number is longer than 19 digits"
+        raise ValueError(message)
 
 
 def _toml_remedy(said: str, raw: bytes) -> str:
@@ -98,6 +110,8 @@ def _toml_remedy(said: str, raw: bytes) -> str:
         return "a key or table stands there for the second time; delete one of the two"
     if "string" in said or said.startswith(('expected "\'"', "expected '\"'")):
         return "end the value with the quotes it began with, on the same line"
+    if "digits" in said:
+        return "write the number shorter"
     if "unclosed" in said:
         return "close the list with ]"
     if any(quote in raw.decode("utf-8-sig") for quote in "\N{LEFT DOUBLE QUOTATION MARK}"

@@ -19,6 +19,7 @@ from fitsim.assume import make_bowl
 from fitsim.bowl import Bowl
 from fitsim.bowlfile import READERS
 from fitsim.errors import InputError, NoConvergenceError, OutsideModelError, Problem
+from fitsim.learned import Learned, with_learned
 from fitsim.quantities import (
     ANGLE,
     FEED,
@@ -46,6 +47,7 @@ __all__ = [
     "numbers_at_worst",
     "numbers_called",
     "read_varied",
+    "refuse_learned",
     "work_out",
 ]
 
@@ -262,7 +264,7 @@ def _range(key: str, given: str) -> Varied:
     if low >= high:
         remedy = "write the smaller first" if low > high else f"write {key}={texts[0]} for one value"
         raise InputError(Problem("", key, repr(given), "a range from low to high", remedy))
-    if count and not re.fullmatch(r"\s*0*([2-9]|[1-9]\d{1,5})\s*", count):
+    if count and not re.fullmatch(r"\s*([2-9]|[1-9][0-9]{1,5})\s*", count):
         raise InputError(Problem("", key, repr(given), "2 to 999999 values", "write it like 2..14:25"))
     return Varied(key, unit, (low, high), int(count) if count else None, ())
 
@@ -284,7 +286,43 @@ def _different(key: str, items: Sequence[Value]) -> tuple[Value, ...]:
     return tuple(items)
 
 
-def bowl_with(tables: Mapping[str, Any], texts: Mapping[str, str], *, where: str = "") -> Bowl:
+def refuse_learned(keys: Sequence[str], learned: Learned | None) -> None:
+    """Refuse to vary what tests have measured: it would stay as it is.
+
+    Parameters
+    ----------
+    keys : sequence of str
+        Quantities that are varied, with their tables.
+    learned : Learned or None
+        What is laid on every bowl.
+
+    Raises
+    ------
+    InputError
+        One line for every such quantity.
+    """
+    if learned is None:
+        return
+    measured = {
+        "cut.kerf": learned.saw, "cut.blade_body": learned.saw, "cut.blade_set": learned.saw,
+        "use.friction": learned.frictions, "board.moisture": learned.moistures,
+    }  # fmt: skip
+    problems = [
+        Problem("", key, "", "a quantity that --learned does not hold measured", "leave one of the two out")
+        for key in keys
+        if measured.get(key)
+    ]
+    if problems:
+        raise InputError(tuple(problems))
+
+
+def bowl_with(
+    tables: Mapping[str, Any],
+    texts: Mapping[str, str],
+    *,
+    where: str = "",
+    learned: Learned | None = None,
+) -> Bowl:
     """Make the bowl of a bowl file with some of its keys written anew.
 
     Parameters
@@ -296,6 +334,8 @@ def bowl_with(tables: Mapping[str, Any], texts: Mapping[str, str], *, where: str
         in another way gives way: ``blade_body`` to ``kerf``, ``turns`` to ``pitch``.
     where : str
         File name for the error messages.
+    learned : Learned or None
+        What tests have taught, laid on the bowl.
 
     Returns
     -------
@@ -318,11 +358,17 @@ def bowl_with(tables: Mapping[str, Any], texts: Mapping[str, str], *, where: str
                 if f"{table}.{other}" not in texts:
                     part.pop(other, None)
             part[name] = text
-    return make_bowl(changed, where=where)
+    bowl = make_bowl(changed, where=where)
+    return bowl if learned is None else with_learned(bowl, learned)
 
 
 def work_out(
-    tables: Mapping[str, Any], texts: Mapping[str, str], *, numbers: Numbers, ranges: bool = False
+    tables: Mapping[str, Any],
+    texts: Mapping[str, str],
+    *,
+    numbers: Numbers,
+    ranges: bool = False,
+    learned: Learned | None = None,
 ) -> Cell:
     """Work out the answer at one choice of the varied quantities.
 
@@ -336,6 +382,8 @@ def work_out(
         Works out the deciding numbers of a bowl.
     ranges : bool
         True to judge the unfavourable end of every range as well.
+    learned : Learned or None
+        What tests have taught, laid on the bowl.
 
     Returns
     -------
@@ -343,7 +391,7 @@ def work_out(
         The answer; what cannot be cut, lies outside the model or was not solved says why instead.
     """
     try:
-        bowl = bowl_with(tables, texts)
+        bowl = bowl_with(tables, texts, learned=learned)
         found = _numbered(numbers(bowl))
         worst = verdict_over_ranges(bowl, found, numbers).state if ranges else ""
     except (InputError, OutsideModelError) as error:

@@ -13,7 +13,8 @@ from pathlib import Path
 import numpy as np
 
 from fitsim.arrays import Array, BoolArray, read_only
-from fitsim.errors import InputError, Problem
+from fitsim.errors import InputError, Problem, escaped, shortened
+from fitsim.files import file_name, read_whole
 
 __all__ = [
     "LONGEST_GAP_H",
@@ -36,6 +37,11 @@ LONGEST_GAP_H = 48
 
 GREATEST_FILE_BYTES = 20_000_000
 MOST_PROBLEMS = 5
+MOST_LINES, MOST_CELLS = 20_000, 40
+"""Lines and cells that are taken apart at most; a year has 8768 lines, and ten cells of each are read."""
+
+LONGEST_PLACE = 100
+"""Characters of a place's name."""
 
 
 @dataclass(frozen=True)
@@ -99,7 +105,7 @@ def read_epw(path: Path | str) -> HourlyAir:
     Parameters
     ----------
     path : pathlib.Path or str
-        The file, text in UTF-8 or Latin-1.
+        The file, text in UTF-8 or Latin-1; ``-`` is standard input.
 
     Returns
     -------
@@ -111,9 +117,8 @@ def read_epw(path: Path | str) -> HourlyAir:
     InputError
         One line for each thing that is wrong, with the line of the file it stands on.
     """
-    path = Path(path)
-    where = str(path)
-    return epw_air(_bytes_of(path, where), where=where)
+    raw = read_whole(path, kind="weather file", most_bytes=GREATEST_FILE_BYTES)
+    return epw_air(raw, where=file_name(path))
 
 
 def epw_air(raw: bytes, *, where: str) -> HourlyAir:
@@ -136,12 +141,17 @@ def epw_air(raw: bytes, *, where: str) -> HourlyAir:
     InputError
         One line for each thing that is wrong, with the line of the file it stands on.
     """
-    lines = _text_of(raw).splitlines()
-    if not lines or not lines[0].upper().startswith("LOCATION,"):
+    if max(raw.count(b"\n"), raw.count(b"\r")) > MOST_LINES:
+        expected = f"{HOURS[0]} hourly rows, or {HOURS[1]} with a leap day"
+        remedy = "choose a file of one whole year"
+        raise InputError(Problem(where, "length", f"over {MOST_LINES} lines", expected, remedy))
+    # At line ends alone: splitlines also splits at signs that a name in the header may hold.
+    lines = _text_of(raw).replace("\r\n", "\n").replace("\r", "\n").split("\n")
+    if not lines[0].upper().startswith("LOCATION,"):
         expected = "an EPW file, whose first line begins with LOCATION"
         raise InputError(Problem(where, "line 1", "", expected, "choose an EPW weather file"))
     rows = [
-        (number, line.split(","))
+        (number, line.split(",", MOST_CELLS))
         for number, line in enumerate(lines, 1)
         if number > HEADER_LINES and line.strip()
     ]
@@ -151,7 +161,8 @@ def epw_air(raw: bytes, *, where: str) -> HourlyAir:
     filled, notes = _filled(values, rows, where)
     if np.any(filled[1] > 100):
         notes.append(f"{int(np.sum(filled[1] > 100))} hours above 100 percent humidity taken as 100")
-    place = ", ".join(part.strip() for part in lines[0].split(",")[1:4] if part.strip(" -"))
+    named = (part.strip() for part in lines[0].split(",", 4)[1:4] if part.strip(" -"))
+    place = shortened(escaped(", ".join(named)), LONGEST_PLACE)
     return HourlyAir(
         place=place,
         temperature_C=filled[0],
@@ -159,24 +170,6 @@ def epw_air(raw: bytes, *, where: str) -> HourlyAir:
         pressure_kPa=filled[2] / 1000,
         notes=tuple(notes),
     )
-
-
-def _bytes_of(path: Path, where: str) -> bytes:
-    try:
-        if not path.exists():
-            expected = "an EPW weather file, and there is none of that name"
-            raise InputError(Problem(where, "file", "", expected, "check the name"))
-        if not path.is_file():
-            expected = "an EPW weather file; this is a folder" if path.is_dir() else "a plain file"
-            raise InputError(Problem(where, "file", "", expected, "write the name of a file, ending .epw"))
-        if path.stat().st_size > GREATEST_FILE_BYTES:
-            size = f"{path.stat().st_size / 1e6:.1f} MB"
-            expected = f"a weather file of at most {GREATEST_FILE_BYTES // 1_000_000} MB"
-            raise InputError(Problem(where, "file", size, expected, "it should be one year by the hour"))
-        return path.read_bytes()
-    except OSError as error:
-        expected = f"a file that can be read ({(error.strerror or 'refused').lower()})"
-        raise InputError(Problem(where, "file", "", expected, "check the name")) from None
 
 
 def _text_of(raw: bytes) -> str:
@@ -188,7 +181,7 @@ def _text_of(raw: bytes) -> str:
 
 def _check_header(header: list[str], where: str) -> None:
     """Eight lines, the last of which says how many rows an hour has."""
-    last = header[-1].split(",")
+    last = header[-1].split(",", MOST_CELLS)
     if len(header) < HEADER_LINES or last[0].strip().upper() != "DATA PERIODS":
         expected = "eight header lines, the last beginning with DATA PERIODS"
         raise InputError(Problem(where, f"line {len(header)}", "", expected, "get the whole file again"))
@@ -334,9 +327,9 @@ def monthly_weather(
 
     Examples
     --------
-    >>> year = monthly_weather(temperature_C=[0] * 6 + [12] * 6, humidity_percent=[80] * 12)
+    >>> year = monthly_weather(temperature_C=[3] * 6 + [12] * 6, humidity_percent=[80] * 12)
     >>> round(float(year.temperature_C[:744].mean()), 6)
-    0.0
+    3.0
     """
     if len(temperature_C) != 12 or len(humidity_percent) != 12:
         message = "twelve monthly means are needed of each"
@@ -388,9 +381,9 @@ def air_range(
 
     Examples
     --------
-    >>> room = air_range(temperature_C=20, driest_percent=30, wettest_percent=60, driest_month=2)
+    >>> room = air_range(temperature_C=20, driest_percent=30, wettest_percent=60, driest_month=3)
     >>> float(room.humidity_percent.min().round(3)), int(room.humidity_percent.argmin() // 24)
-    (30.0, 44)
+    (30.0, 74)
     """
     driest_h = 24 * (sum(MONTH_DAYS[: driest_month - 1]) + MONTH_DAYS[driest_month - 1] / 2)
     turn = 2 * np.pi * (np.arange(HOURS[0]) + 0.5 - driest_h) / HOURS[0]

@@ -2,6 +2,14 @@
 
 import math
 
+from fitsim.breaking import believed_range_MPa, untested
+from fitsim.decidingtest import (
+    STRENGTH,
+    OpenInput,
+    board_factor_at,
+    most_telling_test,
+    open_inputs,
+)
 from fitsim.elastic import ElasticFit
 from fitsim.fit import BowlFit
 from fitsim.quantities import show_force, show_length
@@ -23,6 +31,7 @@ __all__ = [
     "ON_THE_STRIP",
     "OUTSIDE_MODEL",
     "SETTLE_IT",
+    "TEST_CAUTIONS",
     "advised_test",
     "chance_in_words",
     "dependence_sentence",
@@ -42,6 +51,14 @@ CAUTIONS = (
     "Press with the flat of the hand, face to the side: a strip that splits lets go suddenly.",
     "The saw's own manual and your workshop's rules come first.",
 )
+
+TEST_CAUTIONS = (
+    "Saw off-cuts only while the piece is large enough to hold with both hands far from the blade; "
+    "guide thin strips with a mitre gauge or a sled, and pick them up when the blade stands still.",
+    "A strip breaks suddenly: eye protection, face to the side, feet clear, something soft under it.",
+    "Stay with the oven, no hotter than 103 C (217 F), and put nothing finished or glued into it.",
+)
+"""Beside the others wherever someone is sent to slide, break or dry off-cuts."""
 
 OUTSIDE_MODEL = (
     "knots, checks, wild grain and grain that dives out of the board",
@@ -63,14 +80,12 @@ ON_THE_STRIP = (
 )
 
 SETTLE_IT = {
-    "friction": "tilt one offcut on another until it slides; rise over level run is the friction",
+    "friction": "slide one off-cut on another and note the angle: fitsim testcut --new FILE",
     "press": "push straight down on a bathroom scale with the flat of the hand",
     "scale error": "set the table with a bevel gauge, or saw another test ring at a much different tilt",
     "kerf": "saw a short slot and measure it with a feeler gauge",
     "film": "measure a scrap with callipers before and after finishing, and halve the difference",
-    "strength across the grain": (
-        "bend a few off-cut strips, cut across the grain, till they break, and weigh the load"
-    ),
+    "strength across the grain": "break strips cut across the grain: fitsim testcut --new FILE",
 }
 """How a maker can find out an input that decides the verdict."""
 
@@ -232,7 +247,7 @@ def why(answer: BowlFit, *, units: str) -> str:
 
 
 def advised_test(answer: BowlFit, *, units: str) -> str:
-    """The one test at the bench that settles a verdict which hangs on a range, and its deciding reading.
+    """The test in the workshop that would narrow the answer most, and the reading that decides.
 
     Parameters
     ----------
@@ -244,37 +259,45 @@ def advised_test(answer: BowlFit, *, units: str) -> str:
     Returns
     -------
     str
-        A sentence; "" where one state is certain or nothing at the bench would settle it.
+        One or two sentences; "" where the verdict hangs on nothing that a test settles.
     """
-    tests = [d for d in answer.verdict.depends_on if d.name in SETTLE_IT]
-    if not tests:
-        return ""
-    known = [d for d in tests if math.isfinite(d.flips_at) and d.state_at_low != d.state_at_high]
-    one = min(known or tests, key=lambda d: list(SETTLE_IT).index(d.name))
-    how = f"To find out {one.name}: {SETTLE_IT[one.name]}"
-    if one not in known:
+    verdict, bowl = answer.verdict, answer.bowl
+    flips = {d.name: d.flips_at for d in verdict.depends_on}
+    open_ends = tuple(d for d in verdict.depends_on if d.name != STRENGTH)
+    inputs = (*open_inputs(open_ends, flips), *_open_strength(answer))
+    test = most_telling_test(inputs, moisture_percent=bowl.board.moisture_percent, units=units)
+    if test is not None:
+        return f"What would settle it best: {test.sentence}"
+    return next((_plain_test(d, units) for d in open_ends if d.name in SETTLE_IT), "")
+
+
+def _plain_test(d: Dependence, units: str) -> str:
+    """A test that no file of tests takes, and its deciding reading if that is known."""
+    how = f"To find out {d.name}: {SETTLE_IT[d.name]}"
+    if not math.isfinite(d.flips_at) or d.state_at_low == d.state_at_high:
         return f"{how}."
-    before, after = _READINGS.get(one.name, ("below {}", "above"))
-    reading = before.format(_reading(one, units))
-    low, high = _verb(one.state_at_low), _verb(one.state_at_high)
-    return f"{how}. What decides: {reading}, it {low}; {after}, it {high}."
-
-
-def _reading(d: Dependence, units: str) -> str:
-    """What a maker reads where the state changes."""
-    if d.name == "friction":
-        return f"{math.degrees(math.atan(d.flips_at)):.0f} degrees"
+    reading = show_input(d.flips_at, d.unit, units=units)
     if d.name == "press":
-        return f"{d.flips_at / 9.80665:.0f} kg, {show_force(d.flips_at, units=units)}"
-    return show_input(d.flips_at, d.unit, units=units)
+        reading = f"{d.flips_at / 9.80665:.0f} kg, {show_force(d.flips_at, units=units)}"
+    low, high = _verb(d.state_at_low), _verb(d.state_at_high)
+    return f"{how}. What decides: under {reading}, it {low}; more, it {high}."
 
 
-_READINGS = {
-    "friction": ("if it slides before {}", "later"),
-    "press": ("under {}", "more"),
-    "kerf": ("a slot under {}", "wider"),
-}
-"""How a reading below the change is put, and one above."""
+def _open_strength(answer: BowlFit) -> tuple[OpenInput, ...]:
+    """Strength across the grain, where it decides between locking and a risk of splitting."""
+    board = answer.bowl.board
+    # What strips of this board have told already they would only tell again.
+    if board.tested_across is not None or answer.verdict.state not in (SPLIT_RISK, LOCKS):
+        return ()
+    split = answer.rigid.split.split if answer.elastic is None else answer.elastic.opening.stress.split
+    before = untested(board.wood, board.ring_angle_rad)
+    number = board.wood.tension_across_MPa
+    low, high = believed_range_MPa(before)
+    low, high = low * number.low / number.value, high * number.high / number.value
+    flips_at = board_factor_at(split.of_board, answer.bowl.limits.split_chance) * before.usual_MPa
+    if not low < flips_at < high:
+        return ()
+    return (OpenInput(STRENGTH, low, high, flips_at, SPLIT_RISK, LOCKS),)
 
 
 def model_sentence(answer: BowlFit) -> str:

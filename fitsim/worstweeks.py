@@ -6,14 +6,13 @@ import numpy as np
 
 from fitsim.arrays import Array
 from fitsim.bowl import Bowl
-from fitsim.contact import OPEN, STICKING, TIED
 from fitsim.cut import TURN_RAD, frozen
 from fitsim.elastic import Opening, open_bowl
+from fitsim.equilibrium import prepare, turn_back
 from fitsim.errors import NoConvergenceError, OutsideModelError
 from fitsim.grain import board_stiffness, strip_stiffness
 from fitsim.moisture import wood_at_moisture
-from fitsim.press import PressState, load
-from fitsim.pressed import ElasticBowl
+from fitsim.pressed import ElasticBowl, PressState
 from fitsim.readings import rim_height
 from fitsim.release import collapse_N
 from fitsim.rigid import rigid_fit
@@ -113,6 +112,10 @@ def _collapse_N(opening: Opening) -> float:
     return 0.0 if opening.released is None else collapse_N(opening.springy, opening.released)
 
 
+STUCK = 50.0
+"""A friction at which no touching point slides under a small push. [-]"""
+
+
 def play_under_push_mm(springy: ElasticBowl, rest: PressState, *, push_N: float) -> float:
     """How far the rim travels at the pushed place between a push down and one up.
 
@@ -141,12 +144,11 @@ def _travel_mm(springy: ElasticBowl, rest: PressState, node: int, push_N: float)
     share: Array = np.zeros_like(springy.load_share)
     share[node] = 1.0
     pushed = replace(springy, load_share=share)
-    free = (rest.contact.state == OPEN) | (rest.contact.state == TIED)
-    held = np.where(free, rest.contact.state, STICKING)
-    ends = [load(pushed, rest, sign * push_N, friction=np.inf, state=held) for sign in (-1.0, 1.0)]
-    if not all(end.converged for end in ends):
+    solver = prepare(pushed)
+    ends = [turn_back(solver, rest, sign * push_N, friction=STUCK).state for sign in (-1.0, 1.0)]
+    if ends[0] is None or ends[1] is None:
         return float("nan")
-    down, up = (float(end.shape.position_mm[node, 2]) for end in ends)
+    down, up = (float(end.shape.position_mm[node, 2]) for end in (ends[0], ends[1]))
     return up - down
 
 
@@ -217,9 +219,11 @@ def standing_chances(bowl: Bowl, year: YearFit, opened_week: int, pulled_MPa: Ar
     if opening.rest is None:
         return np.full(len(pulled_MPa), np.nan)
     wood = strip_wood(then, opening.springy)
-    chances = []
+    chances, board = [], bowl.board
     for week, pulled in enumerate(pulled_MPa):
-        strength = grain_strength(bowl.board.wood, float(year.turn_moisture_percent[week, 0]))
+        strength = grain_strength(
+            board.wood, float(year.turn_moisture_percent[week, 0]), board.tested_across
+        )
         found = strip_stress(opening.springy, opening.rest, wood, strength, pulled_MPa=pulled)
         chances.append(found.chance)
     return np.array(chances)

@@ -203,7 +203,7 @@ def run_of(bowl: Bowl, rigid: RigidFit, nail: int, nodes: int) -> Run:
         rest, used = stuck_rest(springy, last)
         drop = np.asarray(rest.drop_mm)
         hold = float(np.nanmax(used)) if not np.all(np.isnan(used)) else math.inf
-    strength = grain_strength(bowl.board.wood, bowl.use.turn_moisture_percent[0])
+    strength = grain_strength(bowl.board.wood, bowl.use.turn_moisture_percent[0], bowl.board.tested_across)
     turns = int(springy.turn.max())
     splits = [strip_stress(springy, state, wood, strength).split for state in path[1:]]
     split = max(splits, key=lambda s: s.chance)

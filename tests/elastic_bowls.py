@@ -84,7 +84,6 @@ def bowl(
     per_turn=36,
     friction=0.0,
     nail="normal",
-    large=True,
     tilt_rad=FIVE_DEG_RAD,
     thickness_mm=19.05,
     give_mm_per_N=1e-4,
@@ -130,5 +129,4 @@ def bowl(
         pr.rim_load(strip, first_node=n - 1 - per_turn),
         turn,
         give_mm_per_N,
-        large,
     )

@@ -1,6 +1,7 @@
 """The command line as a maker meets it."""
 
 import json
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -228,6 +229,27 @@ def test_closed_slot_gives_no_bowl_and_no_check(tmp_path: Path) -> None:
     result = run("fit", str(path), "--rigid", "--check")
     assert "nothing to press" in result.stderr
     assert "none: a turn will not open" in result.stdout
+
+
+@pytest.mark.parametrize("friction", ["0", "0 to 0.4"])
+def test_no_friction_is_told_in_words(tmp_path: Path, friction: str) -> None:
+    """Without friction the answer says that the bowl lets go, and no endless number is shown anywhere."""
+    path = tmp_path / "b.toml"
+    path.write_text(GOOD.format(tilt=5.5, friction=friction), "utf8")
+    commands = (
+        ("fit", "--rigid"),
+        ("fit", "--rigid", "--units", "in"),
+        ("tilt", "--rigid"),
+        ("seasons", "--rigid", "--indoor", "30 to 60 %"),
+        ("explain", "--seen", "fell through"),
+    )
+    for words in commands:
+        result = run(words[0], str(path), *words[1:])
+        assert result.exit_code == 0, result.output
+        assert not re.search(r"\b(inf|nan|infinity)\b", result.output, re.IGNORECASE)
+    told = run("fit", str(path), "--rigid").stdout
+    assert "lets go" in told
+    assert "Infinity" not in run("fit", str(path), "--rigid", "--json").stdout
 
 
 def test_split_sentence_speaks_of_the_value_taken_and_shows_its_reach(tmp_path: Path) -> None:

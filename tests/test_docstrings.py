@@ -12,7 +12,7 @@ import pytest
 import fitsim
 
 UNITS = ("mm", "mm2", "mm3", "MPa2", "ml", "min", "s", "N", "Nmm2", "MPa", "rad", "deg", "percent",
-         "points", "C", "F", "Nmm", "days",
+         "points", "C", "F", "Nmm", "days", "g",
          "point", "m3", "h", "px", "kPa", "bytes", "mW", "s2", "Hz", "kg", "pt")  # fmt: skip
 """Last word of a name that carries a unit: kerf_mm, feed_mm_per_min, swell_T_per_point."""
 
@@ -140,6 +140,11 @@ WITHOUT_UNIT = {
         "prior", "gain", "open_nats", "log_evidence", "log_likelihood", "relative_se", "weight", "best_fit",
     },
     "what was read and what fits, in the unit that is another field": {"planned", "sd", "spread", "within"},
+    "what slides, broken strips and ovens say: frictions, factors, logarithms, counts, chances, bits": {
+        "believed_low", "believed_high", "varies_sd", "stands_for_sd", "friction", "slides", "strips",
+        "common_sd", "handbook_sd", "cov", "board_factor", "board_factor_cov", "pieces", "meters", "share",
+        "chance", "doubtful", "values", "reading", "gain_bits", "settles_chance", "flips_at",
+    },
     "stress over twist, in MPa mm as the class says": {"tall_face", "flat_face"},
 }  # fmt: skip
 """Numeric fields that carry no unit in their names, by the reason."""

@@ -26,6 +26,7 @@ from fitsim.nextreading import (
 )
 from fitsim.odds import SEEN_WRONGLY, match_terms
 from fitsim.seen import MEASURES, Observed, read_observed
+from fitsim.strength import split_chance
 
 NAMED = {cause.name: cause for cause in causes()}
 FEW = tuple(
@@ -66,7 +67,7 @@ def test_chances_add_up_to_one() -> None:
         (["fell through"], {"tilt": "-5 deg", "tilt_inner": "5 deg"}, "begun wrong"),
         (["fell through at turn 5"], {"nail": "missing or loose"}, "nail missing"),
         (["sprang back"], {"slip_angle": "6 deg", "press": "100 N"}, "friction low"),
-        (["sprang back"], {"slip_angle": "20 deg", "press": "20 N"}, "pressed too gently"),
+        (["sprang back"], {"slip_angle": "20 deg", "press": "20 N", "tilt": "5 deg"}, "pressed too gently"),
         (["would not open"], {"kerf": "0.1 mm", "kerf_inner": "0.1 mm"}, "slot closed up"),
         (["rocks, high along the grain, after months"], {"rim_moisture": "4.5 %"}, "rim dry"),
         (["rim not level"], {"nail": "through two turns"}, "nail too long"),
@@ -378,7 +379,7 @@ def test_the_remedy_of_a_tilt_is_more_on_the_scale() -> None:
     assert remedy.still_there is not None
     assert remedy.as_planned is not None
     planned = plan().bowl.cut.tilt_rad[0]
-    assert remedy.still_there.scale_tilt_rad > planned + math.radians(1)
+    assert remedy.still_there.scale_tilt_rad > planned + math.radians(0.75)
     assert remedy.still_there.chance > 0.7
     assert remedy.as_planned.scale_tilt_rad == pytest.approx(planned)
 
@@ -389,7 +390,11 @@ def brittle(stress: float = 0.9, spring: float = 0.05, **use: str) -> tuple[Plan
     made = plan_of(bowl)
     rigid = rigid_anchor(bowl, made.turns)
     share = stress * np.array([1.0, 0.6, 0.4, 0.3, 0.2])[: made.turns]
-    return made, replace(rigid, stress_share=share, spring=np.full(made.turns, spring))
+    # Over the volume of the test piece the risk of splitting is that share to the shape; no other mode.
+    risks = np.zeros_like(rigid.split.risks)
+    risks[0] = share**rigid.split.strength.shape
+    split = split_chance(risks, rigid.split.strength)
+    return made, replace(rigid, split=split, spring=np.full(made.turns, spring))
 
 
 def split_remedy(plan_: Plan, anchor_: Anchor, *seen: str) -> Remedy:

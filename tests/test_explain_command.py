@@ -218,7 +218,7 @@ def test_the_list_names_words_keys_and_causes() -> None:
         (["--measured", "kerf"], "a key and its value"),
         (["--measured", "kerf=-1 mm"], "negative"),
         (["--seen", "exploded"], "one of would not open"),
-        (["--causes", "nowhere.csv"], "can be read"),
+        (["--causes", "nowhere.csv"], "there is none of that name"),
     ],
 )
 def test_bad_input_is_one_line_and_status_2(words: list[str], match: str) -> None:

@@ -4,25 +4,30 @@ import asyncio
 import importlib
 import os
 import socket
+import subprocess
 import sys
+import threading
 import time
 import urllib.error
 import urllib.request
 from collections.abc import AsyncIterator, Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 from urllib.parse import quote, urlencode
 
 import pytest
+import uvicorn
 from click.testing import CliRunner
 from page_browser import free_port, served
 
 import fitsim
 from fitsim.assume import demo_tables
 from fitsim.cli import main
-from fitsim.pagecommand import WORKSHOP_WARNING, own_addresses
+from fitsim.pagecommand import WORKSHOP_WARNING, _Patient, own_addresses
+from fitsim.pageserver import page_app
 from fitsim.pagestate import pairs_of_tables
-from fitsim.pagework import Workers
+from fitsim.pagework import Workers, _Worker
 
 DEMO = pairs_of_tables(demo_tables())
 
@@ -211,3 +216,263 @@ def test_a_lost_process_is_told() -> None:
     last, after = asyncio.run(lose())
     assert "ended unexpectedly" in last["failed"]
     assert "problems" in after
+
+
+BAD = [("cut.tilt", "6")]
+"""A question that a worker answers as soon as it is up."""
+
+
+def test_a_worker_killed_while_idle_is_replaced() -> None:
+    """Processes that died while nobody asked are no failure of the next question."""
+
+    async def ask_again() -> dict[str, Any]:
+        workers = Workers(most=2)
+        await _gather(workers.ask("map", BAD))
+        workers.warm()
+        while len(workers.idle) < 2:
+            await asyncio.sleep(0.02)
+        for process in workers.idle:
+            process.kill()
+            process.join(10)
+        answer = (await _gather(workers.ask("map", BAD)))[-1]
+        workers.end()
+        return answer
+
+    assert "problems" in asyncio.run(ask_again())
+
+
+def test_a_worker_that_dies_as_it_is_asked_is_replaced(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A process whose end is only noticed when its pipe breaks is no failure either, but three are told."""
+
+    async def ask() -> dict[str, Any]:
+        workers = Workers(most=1)
+        answer = (await _gather(workers.ask("map", BAD)))[-1]
+        workers.end()
+        return answer
+
+    dying = iter([True, True, False])
+
+    class Dying(_Worker):
+        def send(self, question: Any) -> bool:
+            if next(dying):
+                self.kill()
+                self.process.join(10)
+            return super().send(question)
+
+    monkeypatch.setattr("fitsim.pagework._Worker", Dying)
+    assert "problems" in asyncio.run(ask())
+    dying = iter([True] * 3)
+    assert "ended unexpectedly" in asyncio.run(ask())["failed"]
+
+
+class Beats:
+    """How often the loop came round."""
+
+    count = 0
+
+    @classmethod
+    async def go_on(cls) -> None:
+        """Count, for as long as the loop goes on."""
+        while True:
+            cls.count += 1
+            await asyncio.sleep(0.01)
+
+    @classmethod
+    def are_heard(cls, doing: str) -> None:
+        """Wait for the next ones; they never come if this very thread is the loop's."""
+        seen, until = cls.count, time.monotonic() + 30
+        while cls.count < seen + 2:
+            assert threading.current_thread() is not threading.main_thread(), (
+                f"the loop stood still: {doing}"
+            )
+            assert time.monotonic() < until, f"the loop stood still: {doing}"
+            time.sleep(0.01)
+
+
+def test_nothing_waits_while_a_process_starts(monkeypatch: pytest.MonkeyPatch) -> None:
+    """While a worker comes up, takes a long upload or is cleared away, the loop that asked goes on."""
+    done = []
+
+    class Slow(_Worker):
+        def __init__(self) -> None:
+            Beats.are_heard("a process started")
+            super().__init__()
+            done.append("started")
+
+        def send(self, question: Any) -> bool:
+            Beats.are_heard("a question was sent")
+            done.append("asked")
+            return super().send(question)
+
+        def clear(self) -> None:
+            Beats.are_heard("a process was cleared away")
+            super().clear()
+            done.append("cleared away")
+
+    monkeypatch.setattr("fitsim.pagework._Worker", Slow)
+
+    async def ask() -> dict[str, Any]:
+        beating = asyncio.create_task(Beats.go_on())
+        workers = Workers(most=1)
+        last = (await _gather(workers.ask("year", BAD, upload=b"#" * 4_000_000)))[-1]
+        news = workers.ask("pressed", DEMO)
+        await anext(news)
+        await news.aclose()
+        while done.count("cleared away") < 1 or done.count("started") < 2:
+            await asyncio.sleep(0.01)
+        await asyncio.to_thread(workers.end)
+        beating.cancel()
+        return last
+
+    assert "problems" in asyncio.run(ask())
+    assert sorted(done[:5]) == ["asked", "asked", "cleared away", "started", "started"]
+
+
+def test_who_reads_slowly_keeps_no_worker() -> None:
+    """An answer that is not taken off does not keep the only worker from the next question."""
+
+    async def two() -> list[dict[str, Any]]:
+        workers = Workers(most=1)
+        slow = workers.ask("map", BAD)
+        assert "problems" in await anext(slow)  # and then nothing more is read
+        other = await _gather(workers.ask("map", BAD))
+        await slow.aclose()
+        workers.end()
+        return other
+
+    assert [next(iter(part)) for part in asyncio.run(two())] == ["problems"]
+
+
+def test_the_line_has_an_end() -> None:
+    """Places are as many as may work and wait; one given back is one to be had."""
+    workers = Workers(most=2, waiting=1)
+    assert [workers.reserve() for _ in range(4)] == [True, True, True, False]
+    workers.release()
+    assert [workers.reserve() for _ in range(2)] == [True, False]
+    workers.end()
+
+
+AT_WORK = """
+import time
+from fitsim import pagework
+
+def endless(state, tell):
+    tell("at work")
+    time.sleep(600)
+
+pagework.JOBS["map"] = endless  # here and, because it is imported there, in the worker
+
+if __name__ == "__main__":
+    worker = pagework._Worker()
+    worker.send(("map", (), b""))
+    while worker.look() is None:
+        pass
+    print(worker.process.pid, flush=True)
+    time.sleep(600)
+"""
+
+
+@pytest.mark.skipif(not Path("/proc/self/stat").exists(), reason="looks at processes under /proc")
+def test_workers_end_with_a_killed_server(tmp_path: Path) -> None:
+    """When the process that serves is killed outright its worker, in the middle of its work, ends too."""
+    script = tmp_path / "server.py"
+    script.write_text(AT_WORK, "utf8")
+    here = {**os.environ, "PYTHONPATH": str(Path(__file__).parent.parent)}
+    with subprocess.Popen(
+        [sys.executable, str(script)], env=here, stdout=subprocess.PIPE, text=True
+    ) as server:
+        assert server.stdout is not None
+        worker = server.stdout.readline().strip()
+        assert _runs(worker)
+        server.kill()
+    until = time.monotonic() + 20
+    while _runs(worker):
+        assert time.monotonic() < until, "it went on working for a server that is gone"
+        time.sleep(0.05)
+
+
+def _runs(process_id: str) -> bool:
+    """Whether a process is there and is no corpse that nobody buried."""
+    try:
+        state = Path(f"/proc/{process_id}/stat").read_text().rpartition(")")[2].split()[0]
+    except OSError:
+        return False
+    return state != "Z"
+
+
+@contextmanager
+def patient_server() -> Iterator[int]:
+    """A server in this process whose connections may be silent for a moment only: its port."""
+    app = page_app(hosts=("127.0.0.1",), start=demo_tables())
+    config = uvicorn.Config(app, http=_Patient, log_level="critical", lifespan="on")
+    server, port = uvicorn.Server(config), free_port()
+    config.host, config.port = "127.0.0.1", port
+    thread = threading.Thread(target=server.run, daemon=True)
+    thread.start()
+    while not server.started:
+        time.sleep(0.02)
+    yield port
+    server.should_exit = True
+    thread.join(20)
+
+
+@pytest.mark.parametrize(
+    "sent",
+    [b"", b"GET /page.css HTTP/1.1\r\nHost: 127.0.0.1\r\n", b"GET",
+     b"GET /page.css HTTP/1.1\r\nHost: 127.0.0.1\r\n\r\nGET /page.css HT",
+     b"GET /page.css HTTP/1.1\r\nHost: 127.0.0.1\r\nContent-Length: 99\r\n\r\n"],
+    ids=["nothing", "half a header", "a word", "half a second request", "no body"],
+)  # fmt: skip
+def test_a_silent_connection_is_closed(monkeypatch: pytest.MonkeyPatch, sent: bytes) -> None:
+    """A connection over which no whole request comes is closed by the server."""
+    monkeypatch.setattr("fitsim.pagecommand.LONGEST_SILENCE_s", 0.2)
+    with patient_server() as port, socket.create_connection(("127.0.0.1", port), timeout=20) as link:
+        link.sendall(sent)
+        while link.recv(65536):  # a timeout here is a connection that stays open
+            pass
+
+
+def _reply_from(port: int, *, source: str, target: str, host: str) -> bytes:
+    """First line of what the server says to one address at another; empty if nobody listens there."""
+    try:
+        with socket.create_connection((target, port), timeout=10, source_address=(source, 0)) as link:
+            link.sendall(f"GET /page.css HTTP/1.1\r\nHost: {host}\r\nConnection: close\r\n\r\n".encode())
+            return link.recv(4000).partition(b"\r\n")[0]
+    except ConnectionRefusedError:
+        return b""
+
+
+def _loopback_has_more() -> bool:
+    try:
+        with socket.socket() as probe:
+            probe.bind(("127.0.0.2", 0))
+    except OSError:
+        return False
+    return True
+
+
+@pytest.mark.skipif(not _loopback_has_more(), reason="this system has no other loopback address")
+@pytest.mark.parametrize("workshop", [False, True])
+def test_who_gets_in_from_another_address(workshop: bool, tmp_path: Path) -> None:
+    """At another address somebody listens for the workshop only, lets in who asks by it, and tells.
+
+    Nothing is written, whoever comes.
+    """
+    bowl = tmp_path / "bowl.toml"
+    bowl.write_text('[board]\nthickness = "17 mm"\nacross = "160 mm"\n[cut]\ntilt = "7 deg"\n', "utf8")
+    before = bowl.read_bytes()
+    with served(str(bowl), *(["--workshop"] if workshop else [])) as (base, process):
+        port = int(base.rpartition(":")[2])
+        own = f"127.0.0.1:{port}"
+        met = _reply_from(port, source="127.0.0.2", target="127.0.0.2", host=own)
+        foreign = _reply_from(port, source="127.0.0.2", target="127.0.0.2", host=f"bowl.example:{port}")
+        elsewhere = _reply_from(port, source="127.0.0.2", target="127.0.0.2", host=f"127.0.0.3:{port}")
+        again = _reply_from(port, source="127.0.0.2", target="127.0.0.2", host=f"127.0.0.2:{port}")
+        process.terminate()
+        said = process.communicate(timeout=20)[1]
+    assert (met, again) == ((b"HTTP/1.1 200 OK",) * 2 if workshop else (b"", b""))
+    assert (foreign, elsewhere) == ((b"HTTP/1.1 403 Forbidden",) * 2 if workshop else (b"", b""))
+    assert said.count("Another machine came in: 127.0.0.2") == int(workshop)
+    assert (WORKSHOP_WARNING in said) is workshop
+    assert bowl.read_bytes() == before
+    assert [path.name for path in tmp_path.iterdir()] == ["bowl.toml"]

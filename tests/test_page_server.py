@@ -1,8 +1,11 @@
 """The page's server: who may ask, what comes back, and that nothing breaks it."""
 
+import asyncio
+import html
 import json
 import re
 import xml.etree.ElementTree as ET
+from collections.abc import AsyncIterator, MutableMapping
 from typing import Any
 from urllib.parse import quote, urlencode
 
@@ -17,9 +20,9 @@ from fitsim.assume import demo_tables, make_bowl
 from fitsim.bowlfile import READERS
 from fitsim.drawn import plan_of
 from fitsim.pagejobs import sheet_request
-from fitsim.pageserver import page_app
+from fitsim.pageserver import _TooSlowError, _uploaded, page_app
 from fitsim.pagestate import PAGE_WORDS, bowl_text, pairs_of_tables, read_state
-from fitsim.pagework import answer_of
+from fitsim.pagework import MOST_AT_ONCE, MOST_WAITING, Workers, answer_of
 from fitsim.place import read_place
 from fitsim.seasons import Asked, seasons
 from fitsim.seasonsreport import seasons_report
@@ -58,6 +61,107 @@ def test_the_page_opens_with_a_bowl_in_its_address(client: TestClient) -> None:
     page = client.get(reply.headers["location"])
     assert page.status_code == 200
     assert page.headers["content-type"] == "text/html; charset=utf-8"
+
+
+UNFIT = {
+    "no key": ({}, "this one has none"),
+    "tables without keys": ({"board": {}, "cut": {"tilt": []}}, "this one has none"),
+    "too many keys": (
+        {**SMALL, "cut": {**SMALL["cut"], "kerf": ["0.7 mm"] * 300}}, "at most 300 keys and values",
+    ),
+    "too long": ({**SMALL, "name": "\N{SNOWMAN}" * 1400}, "at most 12000 characters"),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize(("tables", "said"), UNFIT.values(), ids=UNFIT)
+def test_a_file_that_fits_no_address_opens_a_page_that_says_so(tables: dict[str, Any], said: str) -> None:
+    """An empty or overlong start file opens a page in words, and its link opens a bowl to start from."""
+    app = page_app(hosts=(HOST,), start=tables, where="my <bowl>.toml")
+    client = TestClient(app, base_url=f"http://{HOST}", follow_redirects=False)
+    page = client.get("/")
+    assert page.status_code == 200
+    assert page.headers["content-type"] == "text/html; charset=utf-8"
+    assert said in page.text
+    assert "my &lt;bowl&gt;.toml" in page.text
+    (link,) = re.findall(r'<p><a href="([^"]+)">', page.text)
+    assert 'id="controls"' in client.get(html.unescape(link)).text
+
+
+@pytest.mark.parametrize(("query", "status"), [("a=%ff", 422), ("a=1&" * 301, 422), ("a" * 12_001, 414)])
+def test_a_person_with_a_bad_address_reads_words(client: TestClient, query: str, status: int) -> None:
+    """The page's own address with something in it that cannot be read answers with words, not data."""
+    page = client.get(f"/?{query}")
+    assert page.status_code == status
+    assert page.headers["content-type"] == "text/html; charset=utf-8"
+    assert "expected" in page.text
+
+
+def test_a_full_line_is_told_and_places_are_given_back(
+    client: TestClient, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What ends, well or not, gives its place back; with no place left nothing of an upload is read."""
+    for _ in range(MOST_AT_ONCE + MOST_WAITING + 2):
+        assert client.post(f"/year?{address(SMALL)}", content=b"#" * 4_000_001).status_code == 413
+    reply = client.get(f"/map?{address(SMALL, across='colour=1..2')}")
+    assert "a key of the bowl file" in json.loads(reply.text.splitlines()[-1])["problems"][0]["text"]
+    monkeypatch.setattr(Workers, "reserve", lambda self: False)
+
+    async def unread(*_: object) -> bytes:
+        raise AssertionError("an upload was read that nobody can answer")
+
+    monkeypatch.setattr("fitsim.pageserver._uploaded", unread)
+    reply = client.post(f"/year?{address(SMALL)}", content=b"#")
+    assert reply.status_code == 503
+    assert "try again" in reply.json()["problems"][0]["text"]
+
+
+def test_an_upload_that_never_ends_is_given_up(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A file that stops arriving is told so, and its bytes are let go."""
+    monkeypatch.setattr("fitsim.pageserver.LONGEST_UPLOAD_s", 0.02)
+
+    class Stalled:
+        async def stream(self) -> AsyncIterator[bytes]:
+            yield b"[board]"
+            await asyncio.Event().wait()
+
+    with pytest.raises(_TooSlowError):
+        asyncio.run(asyncio.wait_for(_uploaded(Stalled(), 100), 20))  # type: ignore[arg-type]
+
+
+def test_requests_at_once_are_limited(monkeypatch: pytest.MonkeyPatch) -> None:
+    """One request more than the server takes is told to come back; the others are answered."""
+    monkeypatch.setattr("fitsim.pageserver.MOST_REQUESTS", 2)
+    app = page_app(hosts=(HOST,), start=SMALL)
+    statuses: list[int] = []
+
+    async def one(scope: dict[str, Any], body: asyncio.Event) -> None:
+        async def receive() -> dict[str, Any]:
+            await body.wait()
+            return {"type": "http.request", "body": b"name = 'x'", "more_body": False}
+
+        async def send(message: MutableMapping[str, Any]) -> None:
+            if message["type"] == "http.response.start":
+                statuses.append(message["status"])
+
+        await app(scope, receive, send)
+
+    async def three() -> None:
+        scope = {
+            "type": "http", "asgi": {"version": "3.0"}, "http_version": "1.1", "method": "POST",
+            "path": "/open/bowl", "raw_path": b"/open/bowl", "query_string": b"", "scheme": "http",
+            "root_path": "", "headers": [(b"host", HOST.encode())], "client": ("127.0.0.1", 5),
+            "server": None,
+        }  # fmt: skip
+        body = asyncio.Event()
+        waiting = [asyncio.create_task(one(dict(scope), body)) for _ in range(2)]
+        await asyncio.sleep(0)
+        await one(dict(scope), body)
+        assert statuses == [503]
+        body.set()
+        await asyncio.gather(*waiting)
+
+    asyncio.run(three())
+    assert statuses == [503, 200, 200]
 
 
 def test_now_says_what_the_command_says(client: TestClient) -> None:

@@ -9,9 +9,14 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from fitsim.acrossgrain import BoardAcross
 from fitsim.assume import demo_tables, make_bowl
 from fitsim.bowlfile import READERS
+from fitsim.breaking import BoardStrength
 from fitsim.errors import InputError
+from fitsim.learned import Learned
+from fitsim.learnedfile import learned_text, make_learned
+from fitsim.ovendry import BoardMoisture
 from fitsim.pagestate import (
     LONGEST_ADDRESS,
     bowl_of,
@@ -27,6 +32,7 @@ from fitsim.place import read_place
 from fitsim.quantities import LENGTH, read_quantity, read_range, write_exactly
 from fitsim.saw import Saw
 from fitsim.sawfile import make_saw, saw_text
+from fitsim.sliding import Friction
 
 SHALLOW: dict[str, Any] = {
     "name": 'A "quoted" bowl, \\ back and \u00bc',
@@ -189,3 +195,24 @@ def test_problems_of_bowl_and_saw_come_together() -> None:
         bowl_of(read_state(pairs))
     keys = {p.key for p in caught.value.problems}
     assert {"cut.tilt", "saw.kerf_sd", "saw.correlation"} <= keys
+
+
+def test_what_tests_taught_goes_through_the_address() -> None:
+    """Friction, strength and moisture opened on the page reach the bowl as from the file itself."""
+    across = BoardAcross((2.9, 3.1, 3.7, 4.2), (0.11, 0.10, 0.09, 0.08), 0.0, 3.4)
+    learned = Learned(
+        saw=SAW,
+        frictions=(Friction("Shed", "", "oil", "cherry, black", 0.37, 0.33, 0.42, 6),),
+        strengths=(BoardStrength("Shed", "", "cherry, black", across, 5),),
+        moistures=(BoardMoisture("Shed", "", 10.4, 0.3, 2, 1, "cherry, black"),),
+    )
+    text = learned_text(learned, name="Shed")
+    pairs = opened_saw(text.encode("utf8"), where="kept.toml")
+    board = [("board.wood", "cherry"), ("board.thickness", "19 mm"), ("board.across", "240 mm")]
+    state = read_state((*board, ("cut.tilt", "5 deg"), ("use.finish", "oil"), *pairs))
+    assert make_learned(state.saw) == make_learned(tomllib.loads(text))
+    bowl = bowl_of(state)
+    assert bowl.use.friction == pytest.approx(0.37)
+    assert bowl.board.moisture_percent == pytest.approx(10.4)
+    assert bowl.board.tested_across is not None
+    assert bowl.cut.scale_offset_rad == pytest.approx(SAW.tilt_offset_rad, abs=1e-6)

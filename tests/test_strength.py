@@ -8,6 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from fitsim.acrossgrain import SHAPES, STANDARD_STRIP, BoardAcross, beam_stress_MPa, mean_load_N
 from fitsim.strength import (
     GrainStrength,
     GrainStress,
@@ -15,6 +16,7 @@ from fitsim.strength import (
     chances_by_turn,
     grain_strength,
     grain_stress,
+    main_cause,
     mode_squares,
     split_chance,
     turn_risks,
@@ -190,3 +192,95 @@ def test_wet_wood_is_weaker_across_the_grain_and_the_ranges_stand_beside() -> No
     rift = [chance(replace(usual, rift_share=s)) for s in (0.4, 1.0)]
     assert beside.low <= rift[1] < rift[0] <= beside.high
     assert beside.decides
+
+
+BOARD = BoardAcross((2.9, 3.1, 3.7, 4.2), (0.11, 0.10, 0.09, 0.08), 0.0, 3.9 * 0.87)
+"""A flat-sawn cherry board that its strips make weaker than the handbook's at shape 6, stronger at 8."""
+
+
+def risks_of(stress: GrainStress, strength: GrainStrength) -> np.ndarray:
+    """Risks of one turn of 60 mm3 stressed alike."""
+    return turn_risks(
+        mode_squares(stress, strength), area_mm2=np.full((1, 1), 20.0), length_mm=np.array([3.0]),
+        turn=np.array([0]), turns=1, strength=strength,
+    )  # fmt: skip
+
+
+@pytest.mark.parametrize("shape", [6.0, 8.0])
+def test_a_tested_board_has_the_risk_of_the_usual_one_over_b_to_the_shape(shape: float) -> None:
+    """Tension and the shears beside it are held against B times the usual strength, other modes not."""
+    cherry = find_wood("cherry")
+    usual = grain_strength(cherry, 9.0).at_shape(shape)
+    own = grain_strength(cherry, 9.0, BOARD).at_shape(shape)
+    factor = BOARD.mean_MPa[SHAPES.index(shape)] / (3.9 * 0.87)
+    stress = resolved(0.4, -3.1, 1.2, 0.7, 0.0)
+    before, after = risks_of(stress, usual), risks_of(stress, own)
+    assert after[0] == pytest.approx(before[0] * factor**-shape)
+    assert after[1:] == pytest.approx(before[1:])
+    dry = 1 + 3 * 0.02 + 3 * 3 * 0.005 / 14  # at 9 percent, by the parabola through 6, 12 and 20
+    assert own.across_MPa(0.0) == pytest.approx(BOARD.mean_MPa[SHAPES.index(shape)] * dry)
+
+
+def test_the_scatter_that_strips_leave_stands_in_place_of_that_between_boards() -> None:
+    """At every shape the board's own 0.11 to 0.08, in the splitting alone."""
+    own, usual = (grain_strength(find_wood("cherry"), 12.0, across) for across in (BOARD, None))
+    for shape, cov in zip(SHAPES, BOARD.cov, strict=True):
+        assert own.at_shape(shape).betweens == pytest.approx((cov, *usual.betweens[1:]))
+
+
+@pytest.mark.parametrize("shape", SHAPES)
+def test_a_strip_and_a_bowl_share_the_test_piece(shape: float) -> None:
+    """A piece stressed as a broken strip was, in its volume, has risk 1: the test piece drops out.
+
+    Strips of mean load F make f B of it; the same stress over the same volume in a bowl's measure is
+    then as likely to break as the strip, whatever the volume of the test piece.
+    """
+    load = mean_load_N(STANDARD_STRIP, mean_MPa=3.3, shape=shape, moisture_percent=12.0)
+    stress = beam_stress_MPa(STANDARD_STRIP, load)
+    board = BoardAcross((3.3,) * 4, (0.1,) * 4, 0.0, 3.9 * 0.87)
+    own = grain_strength(find_wood("cherry"), 12.0, board).at_shape(shape)
+    even = resolved(stress, 0.0, 0.0, math.pi / 2, 0.0)
+    risk = turn_risks(
+        mode_squares(even, own), area_mm2=np.full((1, 1), 3600 / (2 * (shape + 1) ** 2)),
+        length_mm=np.array([1.0]), turn=np.array([0]), turns=1, strength=own,
+    )[0, 0]  # fmt: skip
+    assert risk == pytest.approx(1.0)
+
+
+def test_a_board_of_known_strength() -> None:
+    """Splitting has the bare Weibull chance of R B^-m, the other modes keep theirs."""
+    risks = np.array([[0.004, 0.001], [0.01, 0.02], [0.0003, 0.0], [0.0, 0.0]])
+    found = split_chance(risks, STRONG)
+    weak = 1 - math.exp(-(math.gamma(7 / 6) ** 6) * 0.005 * 0.7**-6)
+    others = math.prod(1 - p for p in found.chances[1:])
+    assert found.of_board(0.7) == pytest.approx(1 - (1 - weak) * others)
+    # Averaged over boards of mean 1 it is the chance itself.
+    spread = math.log(1 + found.strength.betweens[0] ** 2)
+    z = np.linspace(-6, 6, 2001)
+    each = [found.of_board(math.exp(math.sqrt(spread) * v - spread / 2)) for v in z]
+    weight = np.exp(-(z**2) / 2)
+    assert np.average(each, weights=weight) == pytest.approx(found.chance, rel=1e-4)
+
+
+def test_the_shear_of_a_weak_board_is_told_against_its_own_strength() -> None:
+    """In splitting the strength told is B times the handbook's, in the mode of shear alone it is not."""
+    own = grain_strength(find_wood("cherry"), 12.0, BOARD)
+    place = resolved(0.0, 8.0, 0.0, 0.0, 0.0)
+    cause, stress, strong = main_cause(place, own, "splitting")
+    assert (cause, stress) == ("shear along the grain", pytest.approx(8.0))
+    assert strong == pytest.approx(11.7 * 3.1 / (3.9 * 0.87), rel=1e-3)
+    assert main_cause(place, own, "shear along the grain")[2] == pytest.approx(11.7, rel=1e-3)
+
+
+def test_strips_leave_less_open() -> None:
+    """A tested board's chance does not move with the test piece, its scatter or the rings any more."""
+    cherry = find_wood("cherry")
+    stress = resolved(2.1, -1.1, 0.3, 1.2, 0.0)
+    spans = []
+    for tested in (None, replace(BOARD, mean_MPa=(3.0,) * 4)):
+        strength = grain_strength(cherry, 12.0, tested)
+        beside = chance_over_ranges(
+            lambda s: split_chance(risks_of(stress, s), s).chance, strength, cherry, ring_angle_rad=0.0
+        )
+        spans.append(math.log(beside.high / beside.low))
+    assert spans[1] < 0.8 * spans[0]

@@ -21,7 +21,7 @@ import fitsim
 from fitsim import BowlFit, OutsideModelError, cli, fitcommand
 from fitsim.drawing import bowl_figure
 from fitsim.elastic import elastic_fit
-from fitsim.hold import Loop
+from fitsim.readings import Loop
 from fitsim.picture import write_picture
 from fitsim.stripdrawing import strip_figure
 from fitsim.unrolled import stress_axes

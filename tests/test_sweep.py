@@ -169,12 +169,13 @@ def test_parts_that_disagree_are_refused(tmp_path: Path) -> None:
         InputError, match=r"varied cut\.tilt = 2 deg\.\.13 deg: 4: expected 2 deg\.\.14 deg"
     ):
         join_stores([one, two], tmp_path / "whole.sqlite")
-    run_sweep(asked("tilt=2..14:4"), two.with_name("3.sqlite"))
-    with sqlite3.connect(two.with_name("3.sqlite")) as store:
-        store.execute("UPDATE rows SET overlap = 0.5 WHERE row = 2")
-    store.close()
+    question, three = asked("tilt=2..14:4"), tmp_path / "3.sqlite"
+    rows = [(*row[:3], 0.5, *row[4:]) if row[0] == 2 else row for row in table(question)]
+    with open_store(three, header_for(question), sweep_columns(question)) as store:
+        store.add(rows)
     with pytest.raises(InputError, match="row = 2: expected the same answer"):
-        join_stores([one, two.with_name("3.sqlite")], tmp_path / "other.sqlite")
+        join_stores([one, three], tmp_path / "other.sqlite")
+    assert not (tmp_path / "other.sqlite").exists()
 
 
 @pytest.mark.parametrize(

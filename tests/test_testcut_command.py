@@ -257,3 +257,36 @@ def test_readme_example_answers_as_printed(tmp_path: Path) -> None:
     path.write_text(page.split("```toml\n")[1].split("```")[0], "utf8")
     printed = page.split("answers\n\n```\n")[1].split("```")[0]
     assert flat(printed) in flat(run("testcut", path, "--tilt", "5 deg").stdout)
+
+
+@pytest.mark.parametrize(
+    ("reading", "named"),
+    [
+        ('[[slot]]\nwidth = "4 mm"', "slot 1 = 4.00 mm"),
+        ('[[slot]]\nwidth = "0.1 mm"', "slot 1 = 0.10 mm"),
+        ('[[slot]]\nwidth = "0.7 mm"\n[[slot]]\nwidth = "1/4 in"', "slot 2 = 6.35 mm"),
+        ('[[ring]]\ntilt = "30 deg"\ndrop = "15 mm"', "ring 1 = 15.00 mm"),  # 15 sin 30 deg is 7.5 mm
+        ('[[ring]]\ntilt = "5 deg"\ndrop = "0.2 mm"', "ring 1 = 0.20 mm"),  # 0.2 sin 5 deg is 0.017 mm
+        ('[[ring]]\ntilt = "0.5 deg"\ndrop = "9 mm"', "ring 1"),  # 0.08 mm, if not for the scale
+        ('[saw]\nkerf_limits = "0.6 to 0.8 mm"\n[[slot]]\nwidth = "1.2 mm"', "0.6 mm to 0.8 mm"),
+    ],
+)
+def test_a_reading_that_no_saw_gives_is_named(tmp_path: Path, reading: str, named: str) -> None:
+    """A slot or a drop that would take a kerf outside what a saw can cut is named, with the limits."""
+    path = tmp_path / "cuts.toml"
+    path.write_text(reading + "\n", "utf8")
+    result = run("testcut", path)
+    assert result.exit_code == 2
+    assert named in result.stderr
+    assert "a kerf that a saw can cut" in result.stderr
+    assert "kerf_limits" in result.stderr
+    assert len(result.stderr.splitlines()) == 1
+
+
+def test_readings_at_the_edge_of_what_a_saw_can_be_are_taken(tmp_path: Path) -> None:
+    """A slot a hair beyond the limits, within its reading error, still gives a saw inside them."""
+    path = tmp_path / "cuts.toml"
+    path.write_text('[[slot]]\nwidth = "3.05 mm"\n', "utf8")
+    result = run("testcut", path, "--json")
+    assert result.exit_code == 0, result.stderr
+    assert 2.9 < json.loads(result.stdout)["kerf_mm"] < 3.0

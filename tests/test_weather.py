@@ -189,7 +189,7 @@ def test_many_wrong_rows_are_shortened(tmp_path: Path) -> None:
         (".", "this is a folder"),
         ("empty.epw", "begins with LOCATION"),
         ("binary.epw", "begins with LOCATION"),
-        ("huge.epw", r"= 21\.0 MB: expected a weather file of at most 20 MB"),
+        ("huge.epw", r"= 21 MB: expected a weather file of at most 20 MB"),
     ],
 )
 def test_no_file_a_folder_and_rubbish_are_refused(tmp_path: Path, name: str, said: str) -> None:
@@ -215,8 +215,9 @@ def test_monthly_means_are_kept() -> None:
 
 def test_a_room_swings_between_its_ends() -> None:
     """An indoor range is driest in the middle of its driest month and dampest half a year later."""
-    air = air_range(temperature_C=21, driest_percent=25, wettest_percent=62, driest_month=2)
-    assert air.humidity_percent.argmin() // 24 == 31 + 13
+    air = air_range(temperature_C=21, driest_percent=25, wettest_percent=62, driest_month=3)
+    # The middle of March falls into a day, that of February between two: there rounding would decide.
+    assert air.humidity_percent.argmin() // 24 == 31 + 28 + 15
     assert air.humidity_percent.max() == pytest.approx(62)
     assert air.humidity_percent.mean() == pytest.approx((25 + 62) / 2)
 

@@ -152,12 +152,19 @@ function show(list) { // put keys and values into the fields
   setSliders();
 }
 
+// Keys of a file of what was learned: a saw file, or what other tests taught.
+function isLearned(key) {
+  return /^(saw|friction|strength|moisture)\./.test(key);
+}
+
 function showSaw() {
-  const saw = new Map(carried.filter(([key]) => key.startsWith("saw.")));
-  one("#no-saw").hidden = !saw.size;
-  one("#saw").textContent = saw.size
-    ? `Sawn with: ${saw.get("saw.name") || "the saw file"} (kerf ${saw.get("saw.kerf")}, true tilt = scale + ${saw.get("saw.tilt_offset")}). Tilt is what the scale reads; the kerf is the saw's.`
-    : "";
+  const known = new Map(carried.filter(([key]) => isLearned(key)));
+  one("#no-saw").hidden = !known.size;
+  const said = [];
+  if (known.has("saw.kerf")) said.push(`Sawn with: ${known.get("saw.name") || "the saw file"} (kerf ${known.get("saw.kerf")}, true tilt = scale + ${known.get("saw.tilt_offset")}). Tilt is what the scale reads; the kerf is the saw's.`);
+  const tests = ["friction", "strength", "moisture"].filter((table) => [...known.keys()].some((key) => key.startsWith(`${table}.`)));
+  if (tests.length) said.push(`From the tests ${known.get("saw.name") || "in the file"}: ${tests.join(", ")}.`);
+  one("#saw").textContent = said.join(" ");
 }
 
 function remember() {
@@ -455,8 +462,8 @@ async function openFile(kind, file) {
     say(told.textContent);
     return;
   }
-  if (kind === "bowl") show([...found.pairs, ...carried.filter(([key]) => key.startsWith("saw.")), ...pageWords()]);
-  else carried = [...carried.filter(([key]) => !key.startsWith("saw.")), ...found.pairs];
+  if (kind === "bowl") show([...found.pairs, ...carried.filter(([key]) => isLearned(key)), ...pageWords()]);
+  else carried = [...carried.filter(([key]) => !isLearned(key)), ...found.pairs];
   showSaw();
   changed();
 }
@@ -469,7 +476,7 @@ function listenToFiles() {
     });
   }
   one("#no-saw").addEventListener("click", () => {
-    carried = carried.filter(([key]) => !key.startsWith("saw."));
+    carried = carried.filter(([key]) => !isLearned(key));
     showSaw();
     changed();
     one("#open-saw").focus();

@@ -1,0 +1,153 @@
+"""A store tells what was written into it, or refuses, whatever a disk or another program did to it."""
+
+import random
+import sqlite3
+from collections.abc import Callable
+from contextlib import closing
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+from sweep_bowls import asked
+
+from fitsim.cli import main
+from fitsim.errors import InputError
+from fitsim.store import Row, header_of, join_stores, open_store
+from fitsim.sweep import header_for, run_sweep, sweep_columns
+
+QUESTION = asked("tilt=2..14:5", "kerf=0.5,0.9,1.3")
+
+
+@pytest.fixture
+def kept(tmp_path: Path) -> Path:
+    """A whole store of fifteen rows."""
+    path = tmp_path / "kept.sqlite"
+    run_sweep(QUESTION, path)
+    return path
+
+
+def rows_of(path: Path) -> list[Row]:
+    """Rows of a store of the question, without working any out."""
+    with open_store(path, header_for(QUESTION), sweep_columns(QUESTION)) as store:
+        return store.rows()
+
+
+def outcome(read: Callable[[], list[Row]]) -> list[Row] | None:
+    """Rows, or None for a refusal in one line."""
+    try:
+        return read()
+    except InputError as error:
+        lines = str(error).splitlines()
+    assert len(lines) == 1
+    return None
+
+
+def test_a_flipped_bit_never_gives_a_wrong_table(kept: Path, tmp_path: Path) -> None:
+    """Whichever bit of a store is turned over, its rows are the old ones, some of them, or refused."""
+    whole, right = kept.read_bytes(), rows_of(kept)
+    dice, broken, refused = random.Random(5), tmp_path / "broken.sqlite", 0
+    used = [at for at, byte in enumerate(whole) if byte]  # most of a page is empty, and says nothing
+    for _ in range(250):
+        at = dice.choice(used)
+        raw = bytearray(whole)
+        raw[at] ^= 1 << dice.randrange(8)
+        broken.write_bytes(raw)
+        found = outcome(lambda: rows_of(broken))
+        refused += found is None
+        assert found is None or set(found) <= set(right)
+    assert refused > 100
+
+
+def test_a_store_cut_short_is_refused(kept: Path, tmp_path: Path) -> None:
+    """A store cut off anywhere is refused by sweep and by --join; of nothing a new one is made."""
+    whole, cut = kept.read_bytes(), tmp_path / "cut.sqlite"
+    for length in (1, 15, 100, 511, 4096, 8192, len(whole) - 4096, len(whole) - 1):
+        for read in (lambda: rows_of(cut), lambda: [join_stores([cut], tmp_path / "joined.sqlite")]):
+            cut.write_bytes(whole[:length])
+            assert outcome(read) is None
+            assert not (tmp_path / "joined.sqlite").exists()
+    cut.write_bytes(b"")
+    assert rows_of(cut) == []
+
+
+EDITS = {
+    "a key taken out": "DELETE FROM header WHERE key = 'rows'",
+    "all keys taken out": "DELETE FROM header",
+    "a value changed": "UPDATE header SET value = '16' WHERE key = 'rows'",
+    "a value that is none": "UPDATE header SET value = x'ff00' WHERE key = 'seed'",
+    "columns that are none": "UPDATE header SET value = '[[[' WHERE key = 'columns'",
+    "no checksum": "DELETE FROM header WHERE key = 'checksum'",
+    "another table": "CREATE TABLE hens (name TEXT)",
+    "a trigger": "CREATE TRIGGER t AFTER INSERT ON rows BEGIN DELETE FROM rows; END",
+    "rows that never end": "DROP TABLE rows; CREATE VIEW rows AS WITH RECURSIVE n(row) AS "
+    "(SELECT 0 UNION ALL SELECT row + 1 FROM n) SELECT row FROM n",
+    "another column": "ALTER TABLE rows ADD COLUMN colour",
+    "a row changed": "UPDATE rows SET overlap = 0.5 WHERE row = 2",
+    "a row under another number": "UPDATE rows SET row = 77 WHERE row = 2",
+    "a checksum taken away": "UPDATE rows SET checksum = NULL WHERE row = 2",
+    "words for a number": "UPDATE rows SET overlap = 'much' WHERE row = 2",
+    "a long value": "UPDATE rows SET reason = hex(zeroblob(600000)) WHERE row = 2",
+}
+
+
+@pytest.mark.parametrize("edit", EDITS.values(), ids=EDITS)
+def test_an_edited_store_is_refused(kept: Path, tmp_path: Path, edit: str) -> None:
+    """Header, tables and rows changed by another program are each refused in one line, in --join too."""
+    with closing(sqlite3.connect(kept)) as other:
+        other.executescript(edit)
+    assert outcome(lambda: rows_of(kept)) is None
+    assert outcome(lambda: [join_stores([kept], tmp_path / "joined.sqlite")]) is None
+    assert not (tmp_path / "joined.sqlite").exists()
+
+
+def test_a_row_belongs_to_its_own_question(kept: Path, tmp_path: Path) -> None:
+    """A row carried over from the store of another bowl is refused, checksum and all."""
+    other = tmp_path / "other.sqlite"
+    run_sweep(asked("tilt=2..14:5", "kerf=0.5,0.9,1.2"), other)
+    with closing(sqlite3.connect(kept)) as store:
+        store.execute("ATTACH ? AS other", (str(other),))
+        store.executescript(
+            "DELETE FROM rows WHERE row = 2; INSERT INTO rows SELECT * FROM other.rows WHERE row = 2"
+        )
+    with pytest.raises(InputError, match="row = 2: expected the row as it was written"):
+        rows_of(kept)
+
+
+def test_a_store_of_another_version_says_so(tmp_path: Path) -> None:
+    """A store without checksums, as earlier versions wrote them, is named as such."""
+    old = tmp_path / "old.sqlite"
+    with closing(sqlite3.connect(old)) as store:
+        store.executescript(
+            "CREATE TABLE header (key TEXT PRIMARY KEY, value TEXT NOT NULL);"
+            'CREATE TABLE rows ("row" INTEGER PRIMARY KEY, "state");'
+            "INSERT INTO header VALUES ('schema', '1')"
+        )
+    with pytest.raises(InputError, match="schema = 1: expected 2; it was written by another version"):
+        header_of(old)
+
+
+def test_a_full_disk_is_said_to_be_full(tmp_path: Path) -> None:
+    """When no page can be added the answer says that the disk is full, and the rows before it are kept."""
+    path, row = tmp_path / "s.sqlite", (6.0, 0.7, "locks", *[None] * 5, "x" * 900)
+    with open_store(path, header_for(QUESTION), sweep_columns(QUESTION)) as store:
+        store.add([(0, *row)])
+        store._connection.execute("PRAGMA max_page_count = 6")
+        with pytest.raises(InputError, match="the disk is full: make room on it"):
+            store.add((number, *row) for number in range(1, 400))
+        assert store.done() == {0}
+
+
+@pytest.mark.parametrize("words", ["--csv", "--csv --replace"])
+def test_the_store_is_no_table(tmp_path: Path, words: str) -> None:
+    """The store named again as the table is refused before any work, and keeps its rows."""
+    store = tmp_path / "s.csv"
+    run_sweep(asked("tilt=2..14:5"), store)
+    before = store.read_bytes()
+    for name in (str(store), f"{tmp_path}/../{tmp_path.name}/s.csv"):
+        option, *more = words.split()
+        result = CliRunner().invoke(
+            main, ["sweep", "tilt=3..9:4", "--store", str(store), option, name, *more]
+        )
+        assert result.exit_code == 2
+        assert "a name of its own" in result.stderr
+        assert store.read_bytes() == before
