@@ -40,7 +40,7 @@ from fitsim.pressed import ContactForces, ElasticBowl, Followed, PressState
 from fitsim.rotation import cross
 from fitsim.stripsplines import SPLINES_PER_TURN, strip_splines
 
-__all__ = ["Goal", "Settled", "Solver", "flat_state", "prepare", "settle", "turn_back", "unit_press"]
+__all__ = ["Creeping", "Goal", "Settled", "Solver", "flat_state", "prepare", "settle", "turn_back", "unit_press"]
 
 SOFTEST, SOFT, FIRM, HARD = 30.0, 50.0, 100.0, 200.0
 """Stiffness of the contact's spring: before the turns seat, in a first stage, in later ones, at the end; at
@@ -62,9 +62,11 @@ MOST_MOVE_mm, REFRESH_mm, TRUE_TANGENT_mm = 8.0, 0.1, 2.0
 """Longest motion of a node in one iteration, the motion after which the configuration is worked out again, and
 the motion below which the contact's own turning is counted. [mm]"""
 
-MOST_ITERATIONS, MOST_CREEPING = 14, 60
-CREEPING = (2.0, 0.3)
-"""Damping of a creeping strip in its first and its later stages, in its elements' own stiffness. [-]"""
+MOST_ITERATIONS = 14
+"""Most iterations of a stage that does not creep."""
+
+LATER_DAMPING = 0.3
+"""Damping in the later stages of a creeping strip, in its elements' own stiffness. [-]"""
 
 
 @dataclass(frozen=True, eq=False)
@@ -93,6 +95,22 @@ class Solver:
     def rounding_N(self, press_N: float) -> float:
         """Force over which the contact's corner is rounded at a press. [N]"""
         return ROUNDING * max(abs(press_N) / (self.wedge * self.bowl.nodes_per_turn), 1e-3)
+
+
+@dataclass(frozen=True)
+class Creeping:
+    """How a strip that creeps is followed.
+
+    Attributes
+    ----------
+    damping : float
+        How many times its elements' own stiffness resists the change, to begin with. [-]
+    patience : int
+        Most iterations of a stage.
+    """
+
+    damping: float = 2.0
+    patience: int = 60
 
 
 @dataclass(frozen=True)
@@ -199,12 +217,14 @@ def flat_state(solver: Solver) -> PressState:
 class _Iterate:
     """Where a load step has come to."""
 
-    def __init__(self, solver: Solver, before: PressState, splines: Array, force: Array, press_N: float) -> None:
+    def __init__(
+        self, solver: Solver, before: PressState, splines: Array, force: Array, press_N: float
+    ) -> None:
         self.solver, self.slope_mm = solver, before.followed.slope_mm
         self.splines, self.shear, self.place = splines, before.followed.shear, before.place
         self.along = np.zeros((len(before.place), 2))
         self.force, self.press_N = force, press_N
-        self.creeping, self.true_tangent, self.iterations = 0.0, False, 0
+        self.creeping, self.patience, self.true_tangent, self.iterations = 0.0, MOST_ITERATIONS, False, 0
         self.change = np.zeros((*force.shape, 3))
         self.write()
         self.predicted = self.at.here.gap
@@ -300,7 +320,7 @@ def _stage(
     e, thickness = len(it.along), solver.bowl.seats.thickness_mm
     creeps, moves, gone = it.creeping > 0, [], 0
     it.force, it.change = _forces(solver, law, it.predicted, sticky)
-    for count in range(MOST_CREEPING if creeps else MOST_ITERATIONS):
+    for count in range(it.patience if creeps else MOST_ITERATIONS):
         found = solved(
             held,
             it.at,
@@ -383,7 +403,7 @@ def settle(
     splines: Array | None = None,
     force: Array | None = None,
     seated: bool = True,
-    creeping: bool = False,
+    creeping: Creeping | None = None,
     friction: float | None = None,
 ) -> Settled:
     """Go from one state to another in a single load step.
@@ -397,7 +417,7 @@ def settle(
         [rad, N]
     seated : bool
         Whether turns bear already; before that contact begins softer.
-    creeping : bool
+    creeping : Creeping, optional
         Follow the strip as one that creeps.
     friction : float, optional
         Coefficient in place of the bowl's. [-]
@@ -415,6 +435,7 @@ def settle(
     lent = before.followed.force if force is None else force
     gripped = before.followed.force[:, :, 1:]
     it = _Iterate(solver, before, guess, lent, goal.press_N)
+    it.patience = MOST_ITERATIONS if creeping is None else creeping.patience
     held: tuple[float, float] | None = None
     rung, tries, spent = 0, 0, 0
     for _ in range(16):
@@ -434,7 +455,7 @@ def settle(
                 ladder = [*ladder[:rung], (higher, held[1], damping)]
                 tries += 1
                 continue
-            if came == "fell" or creeping or tries:
+            if came == "fell" or creeping is not None or tries:
                 return Settled(None, came == "fell", it.iterations + spent)
             ladder = [(times / 3.5, 1.5 * rounding, 0.0), *ladder]
             tries, spent = 1, it.iterations
@@ -450,10 +471,12 @@ def settle(
     return Settled(_state(it, before, mu, w), False, it.iterations + spent)
 
 
-def _ladder(begin: float, w: float, last: bool, creeping: bool) -> list[tuple[float, float, float]]:
+def _ladder(
+    begin: float, w: float, last: bool, creeping: Creeping | None
+) -> list[tuple[float, float, float]]:
     """Stages: times the contact stiffness, rounding, damping."""
-    if creeping:
-        ladder = [(FIRM, w, CREEPING[0]), (HARD, w, CREEPING[1])]
+    if creeping is not None:
+        ladder = [(FIRM, w, creeping.damping), (HARD, w, LATER_DAMPING)]
     else:
         ladder = [(begin, w, 0.0), (1.2 * FIRM if last else FIRM, w, 0.0)]
     return [*ladder, (HARD, w, 0.0)] if last else ladder
@@ -465,7 +488,7 @@ def turn_back(
     press_N: float,
     *,
     friction: float | None = None,
-    creeping: bool = False,
+    creeping: Creeping | None = None,
     least_rise_mm: float = -np.inf,
 ) -> Settled:
     """A gentler press, or another friction, from a state in which turns bear.
@@ -480,7 +503,7 @@ def turn_back(
         Press to reach; negative pushes the rim down. [N]
     friction : float, optional
         Coefficient in place of the bowl's. [-]
-    creeping : bool
+    creeping : Creeping, optional
         Follow the strip as one that creeps.
     least_rise_mm : float
         A creeping strip that sinks below this rise has gone. [mm]
@@ -511,8 +534,9 @@ def turn_back(
     )
     sticky = 4.0
     for count in range(8):
-        if creeping:
-            it.creeping = CREEPING[min(count, 1)]
+        if creeping is not None:
+            it.creeping = creeping.damping if count == 0 else LATER_DAMPING
+            it.patience = creeping.patience
             it.write()
         came = _stage(it, law, Goal(press_N), _Tolerance(0.02, 0.02), sticky, least_rise_mm)
         if came != "settled":

@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from fitsim.arrays import Array
-from fitsim.equilibrium import Goal, Settled, Solver, prepare, settle, turn_back
+from fitsim.equilibrium import Creeping, Goal, Settled, Solver, prepare, settle, turn_back
 from fitsim.errors import NoConvergenceError
 from fitsim.press import MANNERS, press_with
 from fitsim.pressed import ElasticBowl, PressState, mean_rise_mm
@@ -150,7 +150,7 @@ def _turned(
     """A step back as usual, then of a strip that creeps."""
     found = turn_back(solver, here, press_N, friction=friction)
     if found.state is None:
-        found = turn_back(solver, here, press_N, friction=friction, creeping=True, least_rise_mm=floor_mm)
+        found = turn_back(solver, here, press_N, friction=friction, creeping=Creeping(), least_rise_mm=floor_mm)
     return found
 
 
@@ -266,7 +266,7 @@ def _between(solver: Solver, path: tuple[PressState, ...], press_N: float) -> Pr
     part = float(np.log(press_N / low) / np.log(after.press_N / low))
     guess = here.followed.splines + part * (after.followed.splines - here.followed.splines)
     force = after.followed.force * (press_N / after.press_N)
-    for creeping in (False, True):
+    for creeping in (None, Creeping()):
         found = settle(solver, here, Goal(press_N), splines=guess, force=force, creeping=creeping)
         if found.state is not None:
             return found.state
