@@ -163,7 +163,6 @@ class _Pressed:
     springy: ElasticBowl
     wood: StripWood
     path: tuple[PressState, ...]
-    needed_N: float
 
 
 @dataclass(frozen=True)
@@ -278,12 +277,15 @@ def _asked(bowl: Bowl, nodes_per_turn: int) -> JudgedPress:
     )
 
 
+@lru_cache(maxsize=64)
 def _needed_N(bare: Bowl, nodes_per_turn: int) -> float:
     """Least press after which it holds; infinite if none up to the reach. [N]"""
     done = _pressed(bare, nodes_per_turn, FIRST_REACH_N)
-    if math.isfinite(done.needed_N) or done.path[-1].fell_through:
-        return done.needed_N
-    return _pressed(bare, nodes_per_turn, REACH_N).needed_N
+    needed_N = press_needed_N(done.springy, done.path)
+    if math.isfinite(needed_N) or done.path[-1].fell_through:
+        return needed_N
+    done = _pressed(bare, nodes_per_turn, REACH_N)
+    return press_needed_N(done.springy, done.path)
 
 
 def _overlap(bare: Bowl, asked: JudgedPress, nodes_per_turn: int) -> float:
@@ -345,7 +347,7 @@ def _pressed_or_not(bare: Bowl, nodes_per_turn: int, reach_N: float) -> _Pressed
 def _pressed_at(bare: Bowl, nodes_per_turn: int, reach_N: float) -> _Pressed:
     springy, wood = laid_out(bare, rigid_fit(bare), nodes_per_turn)
     path = press(springy, reach_N)
-    return _Pressed(springy, wood, path, press_needed_N(springy, path))
+    return _Pressed(springy, wood, path)
 
 
 @lru_cache(maxsize=128)
@@ -426,12 +428,13 @@ def _beside(
     stiffness = bowl.board.wood.G_RT_MPa
     chances = []
     for end in sorted({stiffness.low, stiffness.high} - {stiffness.value}):
-        other = with_input(bowl, "board.wood.G_RT_MPa", end)
+        other = _only_forces(with_input(bowl, "board.wood.G_RT_MPa", end))
         try:
-            there = open_bowl(other, press_N=opening.judged.press_N, nodes_per_turn=nodes_per_turn)
+            done = _pressed(other, nodes_per_turn, opening.judged.press_N)
+            there = state_at(done.springy, done.path, opening.judged.press_N)
         except NoConvergenceError:
             continue
-        chances.append(there.stress.chance)
+        chances.append(strip_stress(done.springy, there, done.wood, strength).chance)
     low, high = min([found.low, *chances]), max([found.high, *chances])
     decides = found.decides if high == found.high else "stiffness in rolling shear"
     return ChanceRange(low, high, decides)
