@@ -27,8 +27,8 @@ from fitsim.torsion import torsion_stiffness_Nmm2
 
 __all__ = ["NODES_PER_TURN", "elastic_bowl", "laid_out"]
 
-NODES_PER_TURN = 36
-"""Elements in a revolution; 24, 36 and 48 give the same rim to 0.2 percent on a three-turn bowl."""
+NODES_PER_TURN = 24
+"""Elements in a revolution; 24, 36 and 72 give the same rim to 0.2 percent from six to thirteen turns."""
 
 
 def elastic_bowl(bowl: Bowl, rigid: RigidFit, *, nodes_per_turn: int = NODES_PER_TURN) -> ElasticBowl:

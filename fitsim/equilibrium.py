@@ -56,13 +56,13 @@ SOFTEST, SOFT, FIRM, HARD = 30.0, 50.0, 100.0, 200.0
 """Stiffness of the contact's spring: before the turns seat, in a first stage, in later ones, at the
 end; at 18 points a revolution of 60 mm radius and a bending stiffness in the plane of 5e5 N mm^2. [N/mm]"""
 
-TURNING_BACK_N_PER_mm = 2000.0
+TURNING_BACK_N_PER_mm = 500.0
 """Stiffness of a touching point in a step back; its give comes in series. [N/mm]"""
 
 ROUNDING = 0.2
 """Rounding of the contact's corner over the mean normal force of a node."""
 
-SHARP, SHARPEST = 8.0, 40.0
+SHARP, SHARPEST = 8.0, 12.0
 """Sharpness of the corner between sticking and sliding: pressing, where nearly all slide; turning back."""
 
 NAIL_N_PER_mm = 3000.0

@@ -20,7 +20,7 @@ from fitsim.errors import NoConvergenceError
 from fitsim.pressed import ElasticBowl, PressState, mean_rise_mm, rim_load, strain_energy_Nmm
 from fitsim.stripsplines import SPLINES_PER_TURN
 
-__all__ = ["ElasticBowl", "Manner", "PressState", "press", "press_with", "rim_load", "strain_energy_Nmm"]
+__all__ = ["MANNERS", "THOROUGH", "ElasticBowl", "Manner", "PressState", "press", "press_with", "rim_load", "strain_energy_Nmm"]
 
 
 LITTLE = Creeping()
@@ -58,13 +58,16 @@ class Manner:
     creeping: Creeping = LITTLE
 
 
-MANNERS = (
-    Manner(),
+MANNERS = (Manner(), Manner(creeping=Creeping(10.0, 250), most_iterations=500))
+"""How a press is stepped, then how it is tried again where a path breaks off."""
+
+THOROUGH = (
+    *MANNERS,
     Manner(creeping=Creeping(10.0, 250), most_iterations=1500),
     Manner(growth=2.0, most_drop_mm=3.0, firmness=0.3, creeping=Creeping(10.0, 250), most_iterations=1500),
     Manner(growth=2.0, most_drop_mm=2.0, firmness=2.0, creeping=Creeping(30.0, 400), most_iterations=2500),
 )
-"""How a press is stepped, then how it is tried again where a path breaks off."""
+"""The same for one who can wait: minutes for the last bowls of twenty turns and more in thin boards."""
 
 
 def press(

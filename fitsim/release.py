@@ -6,17 +6,16 @@ coefficient at which the rise falls below nine tenths of the pressed rise, over 
 is. Below 1 the bowl holds. A bowl already lost is pressed and let go with more friction, until it
 keeps its rise. For a hard press of many turns it tends to tan(tilt)/mu, the rule of a self-holding
 taper; the turn that slips first lets go of its load to its neighbours, and only where they cannot
-take it does the bowl go.
+take it does the bowl go. Of a bowl already lost it is told what the turn that asks most would use.
 """
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
 from fitsim.arrays import Array
 from fitsim.equilibrium import Creeping, Goal, Settled, Solver, prepare, settle, turn_back
-from fitsim.errors import NoConvergenceError
-from fitsim.press import MANNERS, press_with
+from fitsim.press import press_with
 from fitsim.pressed import ElasticBowl, PressState, mean_rise_mm
 from fitsim.readings import turn_forces
 
@@ -33,17 +32,20 @@ __all__ = [
 KEPT_SHARE = 0.9
 """Share of the pressed rise that a bowl must keep."""
 
+PATIENT = Creeping(patience=30)
+"""How a step back is followed that finds no balance near: hard contact either arrives soon or slips."""
+
 STEPS = (0.5, 0.2, 0.06, 0.0)
 """Shares of the press passed on the way to none."""
 
 LEAST_STEP = 0.03
 """A step back shorter than this share of the press that finds no balance means that there is none."""
 
-WITHIN = 0.02
+WITHIN = 0.03
 """How closely friction used, the press needed and the collapse are found, over their value."""
 
-MOST_FRICTION = 4.0
-"""A bowl that does not hold with this many times its friction uses infinitely much. [-]"""
+STUCK = 50.0
+"""A friction at which no touching point slides. [-]"""
 
 
 @dataclass(frozen=True, eq=False)
@@ -57,8 +59,8 @@ class Released:
     rise_mm, rise_left_mm : float
         Mean rise under the press, and after letting go: 0 where the bowl slipped away out of sight. [mm]
     friction_used : float
-        Least friction at which it keeps nine tenths of the rise, over the friction there is; infinite where
-        four times as much does not do. [-]
+        Least friction at which it keeps nine tenths of the rise, over the friction there is; of a bowl that
+        slips, what its turn that asks most would use if no point slid. [-]
     hold_used : numpy.ndarray
         By turn, for information: friction demand of a turn's seats together over what they could carry at
         rest; nan where nothing touches, shape (turns,). [-]
@@ -119,7 +121,7 @@ def let_go(bowl: ElasticBowl, pressed: PressState) -> Released:
     if rest is not None and kept:
         used = _least_friction(solver, rest, rise) / bowl.friction if bowl.friction > 0 else float("inf")
     else:
-        used = _friction_wanted(bowl, pressed.press_N)
+        used = _friction_wanted(solver, pressed)
     end = pressed if rest is None else rest
     return Released(end, rise, left, used, hold_used(bowl, end))
 
@@ -130,6 +132,7 @@ def _gone_back(
     *,
     steps: tuple[float, ...] = STEPS,
     floor_mm: float = -np.inf,
+    least_step: float = LEAST_STEP,
 ) -> tuple[PressState | None, float]:
     """The state after letting go, and its rise; None and 0 where it slipped away out of sight."""
     here, bowl, at, ahead = pressed, solver.bowl, 1.0, list(steps)
@@ -137,7 +140,7 @@ def _gone_back(
         found = _turned(solver, here, ahead[0] * pressed.press_N, None, floor_mm)
         if found.state is not None and mean_rise_mm(bowl, found.state) >= floor_mm:
             here, at = found.state, ahead.pop(0)
-        elif found.state is None and not found.fell and at - ahead[0] > LEAST_STEP:
+        elif found.state is None and not found.fell and at - ahead[0] > least_step:
             ahead.insert(0, 0.5 * (at + ahead[0]))
         else:
             return None, 0.0
@@ -155,46 +158,48 @@ def _turned(
     found = turn_back(solver, here, press_N, friction=friction)
     if found.state is None:
         found = turn_back(
-            solver, here, press_N, friction=friction, creeping=Creeping(), least_rise_mm=floor_mm
+            solver, here, press_N, friction=friction, creeping=PATIENT, least_rise_mm=floor_mm
         )
     return found
 
 
 def _least_friction(solver: Solver, rest: PressState, rise_mm: float) -> float:
-    """Friction lowered from a rest state until the rise falls below nine tenths. [-]"""
-    floor, holds, here, part = KEPT_SHARE * rise_mm, solver.bowl.friction, rest, 0.75
+    """Friction lowered from a rest state until the rise falls below nine tenths. [-]
+
+    Where no state with less friction is found at all, what the turn that asks most uses stands in.
+    """
+    bowl = solver.bowl
+    floor, holds, here = KEPT_SHARE * rise_mm, bowl.friction, rest
+    asked = _most_used(bowl, rest) * bowl.friction
+    part = _lowering(asked, holds)
     # A step that fails is tried shorter from where the bowl holds: it slips where no short one holds.
     while part < 1 - 0.5 * WITHIN and holds > 1e-3:
         found = _turned(solver, here, 0.0, part * holds, floor)
-        if found.state is not None and mean_rise_mm(solver.bowl, found.state) >= floor:
+        if found.state is not None and mean_rise_mm(bowl, found.state) >= floor:
             holds, here = part * holds, found.state
+            asked = _most_used(bowl, here) * bowl.friction
+            part = min(part, _lowering(asked, holds))
         else:
             part = part**0.5 if found.state is None and not found.fell else 0.5 * (1 + part)
-    return holds
+    return holds if here is not rest else min(asked, bowl.friction)
 
 
-def _friction_wanted(bowl: ElasticBowl, press_N: float) -> float:
-    """Times the friction there is at which the bowl would keep its rise. [-]"""
-    low, high, times = 1.0, float("inf"), 1.25
-    while high - low > 2 * WITHIN * low:
-        if times > MOST_FRICTION:
-            return float("inf")
-        more = prepare(replace(bowl, friction=times * bowl.friction))
-        if _keeps_pressed(more, press_N):
-            high = times
-        else:
-            low = times
-        times = 1.25 * low if not np.isfinite(high) else 0.5 * (low + high)
-    return 0.5 * (low + high)
+def _lowering(asked: float, holds: float) -> float:
+    """Next share of the friction: half the way, in ratio, to what the turn that asks most uses. [-]"""
+    return min(max((asked / holds) ** 0.5, 0.75), 0.97)
 
 
-def _keeps_pressed(solver: Solver, press_N: float) -> bool:
-    """Whether the bowl, pressed from flat and let go, keeps its rise."""
-    try:
-        path = press_with(solver, press_N, manners=MANNERS[:1])
-    except NoConvergenceError:
-        return False
-    return not path[-1].fell_through and keeps(solver, path[-1])
+def _most_used(bowl: ElasticBowl, state: PressState) -> float:
+    """Friction used of the whole turn that asks most, over the bowl's. [-]"""
+    used = hold_used(bowl, state)[: whole_turns_of(bowl)]
+    return float(np.nanmax(used)) if not np.all(np.isnan(used)) else float("inf")
+
+
+def _friction_wanted(solver: Solver, pressed: PressState) -> float:
+    """Times the friction there is that a bowl that slips would take: let go with every point stuck. [-]"""
+    found = _turned(solver, pressed, 0.0, STUCK)
+    used = float("inf") if found.state is None else _most_used(solver.bowl, found.state)
+    return max(used, 1.0 + WITHIN)
 
 
 def keeps(solver: Solver, pressed: PressState, *, whole_turns: bool = False) -> bool:
@@ -214,7 +219,7 @@ def keeps(solver: Solver, pressed: PressState, *, whole_turns: bool = False) -> 
     """
     bowl = solver.bowl
     floor = KEPT_SHARE * mean_rise_mm(bowl, pressed)
-    rest, _left = _gone_back(solver, pressed, steps=(0.3, 0.0), floor_mm=floor)
+    rest, _left = _gone_back(solver, pressed, steps=(0.3, 0.0), floor_mm=floor, least_step=0.2)
     if rest is None:
         return False
     if not whole_turns:
