@@ -268,7 +268,7 @@ def advised_test(answer: BowlFit, *, units: str) -> str:
     test = most_telling_test(inputs, moisture_percent=bowl.board.moisture_percent, units=units)
     if test is not None:
         return f"What would settle it best: {test.sentence}"
-    return next((_plain_test(d, units) for d in open_ends if d.name in SETTLE_IT), "")
+    return next((_plain_test(d, units) for d in verdict.depends_on if d.name in SETTLE_IT), "")
 
 
 def _plain_test(d: Dependence, units: str) -> str:
