@@ -40,11 +40,21 @@ from fitsim.pressed import ContactForces, ElasticBowl, Followed, PressState
 from fitsim.rotation import cross
 from fitsim.stripsplines import SPLINES_PER_TURN, strip_splines
 
-__all__ = ["Creeping", "Goal", "Settled", "Solver", "flat_state", "prepare", "settle", "turn_back", "unit_press"]
+__all__ = [
+    "Creeping",
+    "Goal",
+    "Settled",
+    "Solver",
+    "flat_state",
+    "prepare",
+    "settle",
+    "turn_back",
+    "unit_press",
+]
 
 SOFTEST, SOFT, FIRM, HARD = 30.0, 50.0, 100.0, 200.0
-"""Stiffness of the contact's spring: before the turns seat, in a first stage, in later ones, at the end; at
-18 points a revolution of 60 mm radius, where the strip's radial bending stiffness is 5e5 N/mm a node. [N/mm]"""
+"""Stiffness of the contact's spring: before the turns seat, in a first stage, in later ones, at the
+end; at 18 points a revolution of 60 mm radius and a bending stiffness in the plane of 5e5 N mm^2. [N/mm]"""
 
 TURNING_BACK_N_PER_mm = 2000.0
 """Stiffness of a touching point in a step back; its give comes in series. [N/mm]"""
@@ -53,14 +63,14 @@ ROUNDING = 0.2
 """Rounding of the contact's corner over the mean normal force of a node."""
 
 SHARP, SHARPEST = 8.0, 40.0
-"""Sharpness of the corner between sticking and sliding: pressing, where nearly all slide, and turning back."""
+"""Sharpness of the corner between sticking and sliding: pressing, where nearly all slide; turning back."""
 
 NAIL_N_PER_mm = 3000.0
 """Spring beside a nail's forces so far. [N/mm]"""
 
 MOST_MOVE_mm, REFRESH_mm, TRUE_TANGENT_mm = 8.0, 0.1, 2.0
-"""Longest motion of a node in one iteration, the motion after which the configuration is worked out again, and
-the motion below which the contact's own turning is counted. [mm]"""
+"""Longest motion of a node in one iteration, the motion after which the configuration is worked out
+again, and the motion below which the contact's own turning is counted. [mm]"""
 
 MOST_ITERATIONS = 14
 """Most iterations of a stage that does not creep."""
@@ -226,6 +236,7 @@ class _Iterate:
         self.force, self.press_N = force, press_N
         self.creeping, self.patience, self.true_tangent, self.iterations = 0.0, MOST_ITERATIONS, False, 0
         self.change = np.zeros((*force.shape, 3))
+        self.first_move = np.inf
         self.write()
         self.predicted = self.at.here.gap
 
@@ -318,7 +329,8 @@ def _stage(
     """Iterate with one law; "settled", "fell" or "lost". The first motion is left in ``it.first_move``."""
     solver, held = it.solver, it.solver.held
     e, thickness = len(it.along), solver.bowl.seats.thickness_mm
-    creeps, moves, gone = it.creeping > 0, [], 0
+    moves: list[float] = []
+    creeps, gone = it.creeping > 0, 0
     it.force, it.change = _forces(solver, law, it.predicted, sticky)
     for count in range(it.patience if creeps else MOST_ITERATIONS):
         found = solved(
@@ -353,7 +365,7 @@ def _stage(
         it.predicted, it.step, it.motion, it.press_N = predicted, step, motion, it.begun_N + more
         size = max(float(np.abs(it.force[:e]).sum()), 0.05 * abs(it.press_N) + 1e-9)
         error = float(np.abs(it.force - linear)[:e].sum()) / size
-        it.true_tangent = error < 0.05 and move < TRUE_TANGENT_mm
+        it.true_tangent = error < 0.05 and move < TRUE_TANGENT_mm and count > 0
         if creeps:
             it.creeping = _fading(it.creeping, moves, error)
         done = move < tolerance.move_mm and part == 1 and error < tolerance.force and it.creeping == 0
@@ -449,7 +461,7 @@ def settle(
         came = _stage(it, _law(solver, times, rounding, mu, lent, gripped), goal, tolerance)
         if came != "settled":
             if held is not None and tries < 4:
-                # Stay at the stiffness that settled, or little above: multipliers close the gaps all the same.
+                # Stay at what settled, or little above: multipliers close the gaps all the same.
                 it.back_to(kept)
                 higher = held[0] * min((times / held[0]) ** 0.4, 1.6) if tries < 1 else held[0]
                 ladder = [*ladder[:rung], (higher, held[1], damping)]
@@ -519,14 +531,16 @@ def turn_back(
     w = ROUNDING * max(float(N.sum()) / len(N), 1e-4)
     it = _Iterate(solver, before, before.followed.splines, force, press_N)
     welded = np.zeros(force.shape[:2], dtype=bool)
-    welded[:e] = N > 1e-3 * float(N.max())
+    welded[:e] = 1e-3 * float(N.max()) < N
     lent = np.where(welded[..., None], force, 0.0)
     lent[e:] = force[e:]
     give = solver.bowl.point_give_mm_per_N
     soft = _law(solver, HARD, w, mu, lent, lent[:, :, 1:])
     law = replace(
         soft,
-        stiffness_N_per_mm=np.where(welded, 1 / (give + 1 / TURNING_BACK_N_PER_mm), soft.stiffness_N_per_mm),
+        stiffness_N_per_mm=np.where(
+            welded, 1 / (give + 1 / TURNING_BACK_N_PER_mm), soft.stiffness_N_per_mm
+        ),
         sharpness=SHARPEST,
         welded=welded,
         welded_N=normal_before_N(np.maximum(force[..., 0], 1e-12), w),
@@ -593,7 +607,11 @@ def _state(it: _Iterate, before: PressState, friction: float, rounding_N: float)
     moved = here.gap[:e]
     mean = 0.5 * (seat + was)
     N, t = seat[:, :, 0], np.linalg.norm(seat[:, :, 1:], axis=2)
-    off = np.where(N > rounding_N, np.abs(moved[:, :, 0] + bowl.point_give_mm_per_N * N), np.maximum(-moved[:, :, 0], 0))
+    off = np.where(
+        rounding_N < N,
+        np.abs(moved[:, :, 0] + bowl.point_give_mm_per_N * N),
+        np.maximum(-moved[:, :, 0], 0),
+    )
     miss = np.abs(here.gap - it.predicted)[:e, :, 0]
     drop = here.meeting.drop_mm
     return PressState(
@@ -604,7 +622,8 @@ def _state(it: _Iterate, before: PressState, friction: float, rounding_N: float)
         drop_mm=drop,
         slid_mm=before.slid_mm + moved[:, :, 1:].reshape(-1, 2),
         lost_Nmm=before.lost_Nmm - float((mean[:, :, 1:] * moved[:, :, 1:]).sum()),
-        given_Nmm=before.given_Nmm - float((mean[:, :, 0] * (moved[:, :, 0] - before.followed.gap_mm)).sum()),
+        given_Nmm=before.given_Nmm
+        - float((mean[:, :, 0] * (moved[:, :, 0] - before.followed.gap_mm)).sum()),
         contact=ContactForces(
             force_N=it.force.reshape(-1, 3),
             residual_gap_mm=float(off.max()),
@@ -613,6 +632,6 @@ def _state(it: _Iterate, before: PressState, friction: float, rounding_N: float)
         ),
         followed=Followed(it.splines, it.shear, it.force, here.meeting.gap_mm, here.meeting.slope_mm),
         iterations=it.iterations,
-        residual_mm=float(miss[N > rounding_N].max(initial=0.0)),
+        residual_mm=float(miss[rounding_N < N].max(initial=0.0)),
         fell_through=bool(drop.max() >= bowl.seats.thickness_mm),
     )

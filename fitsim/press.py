@@ -23,6 +23,10 @@ from fitsim.stripsplines import SPLINES_PER_TURN
 __all__ = ["ElasticBowl", "Manner", "PressState", "press", "press_with", "rim_load", "strain_energy_Nmm"]
 
 
+LITTLE = Creeping()
+"""A strip followed as one that creeps a little: the usual second try of a step."""
+
+
 @dataclass(frozen=True)
 class Manner:
     """How a press is stepped.
@@ -51,7 +55,7 @@ class Manner:
     most_iterations: int = 600
     found_within: float = 0.04
     firmness: float = 1.0
-    creeping: Creeping = Creeping()
+    creeping: Creeping = LITTLE
 
 
 MANNERS = (
@@ -181,7 +185,12 @@ class _Way:
         """Take the next step shorter, or by rise; False where nothing is left to try."""
         if goal.rise_mm is not None and self.too_high is not None and goal.rise_mm >= self.too_high:
             return True
-        if goal.rise_mm is None and not self.by_rise and len(self.path) > 2 and not np.isfinite(self.gone_N):
+        if (
+            goal.rise_mm is None
+            and not self.by_rise
+            and len(self.path) > 2
+            and not np.isfinite(self.gone_N)
+        ):
             self.by_rise = 2
             return True
         self.part /= 2
@@ -209,7 +218,11 @@ class _Way:
             return Settled(None, False, 0) if far else found
         if new.press_N <= 0:
             return Settled(None, False, 0)
-        if new.press_N > self.press_N and new.press_N < 2.5 * self.press_N and new.press_N < 7 * here.press_N:
+        if (
+            new.press_N > self.press_N
+            and new.press_N < 2.5 * self.press_N
+            and new.press_N < 7 * here.press_N
+        ):
             guess = here.followed.splines + 0.9 * (new.followed.splines - here.followed.splines)
             lent = new.followed.force * (self.press_N / new.press_N)
             found = settle(self.solver, here, Goal(self.press_N), splines=guess, force=lent)
@@ -218,7 +231,11 @@ class _Way:
         if new.press_N > min(2 * self.manner.growth * here.press_N, self.press_N):
             self.too_high = goal.rise_mm
             return Settled(None, False, 0)
-        return found if self._jump(new) <= 2.5 * self.manner.most_drop_mm or creeping is not None else Settled(None, False, 0)
+        return (
+            found
+            if self._jump(new) <= 2.5 * self.manner.most_drop_mm or creeping is not None
+            else Settled(None, False, 0)
+        )
 
     def _jump(self, new: PressState) -> float:
         return float(np.abs(new.drop_mm - self.path[-1].drop_mm).max())
