@@ -205,9 +205,8 @@ def open_bowl(bowl: Bowl, *, press_N: float | None = None, nodes_per_turn: int =
     asked = _asked(bowl, nodes_per_turn) if press_N is None else JudgedPress(
         math.nan, press_N, press_N, press_N, 0.0
     )  # fmt: skip
-    done = _pressed(bare, nodes_per_turn, asked.press_N)
-    pressed, released = _at(bare, nodes_per_turn, asked.press_N)
-    path = (*(s for s in done.path if s.press_N < pressed.press_N), pressed)
+    done, released = _at(bare, nodes_per_turn, asked.press_N)
+    path, pressed = done.path, done.path[-1]
     strength = grain_strength(bowl.board.wood, bowl.use.turn_moisture_percent[0], bowl.board.tested_across)
     # The first state is the flat board: no stress there.
     walked = path[1:] or path
@@ -290,8 +289,8 @@ def _needed_N(bare: Bowl, nodes_per_turn: int) -> float:
 
 def _overlap(bare: Bowl, asked: JudgedPress, nodes_per_turn: int) -> float:
     """Overlap left at rest after the press at which it counts; none where a turn drops out on the way."""
-    done = _pressed(bare, nodes_per_turn, asked.sunk_at_N)
-    state, released = _at(bare, nodes_per_turn, asked.sunk_at_N)
+    done, released = _at(bare, nodes_per_turn, asked.sunk_at_N)
+    state = done.path[-1]
     rest = state if released is None else released.rest
     overlap = float(1 - rest.drop_mm.max() / done.springy.seats.thickness_mm)
     dropped = state.fell_through
@@ -350,12 +349,24 @@ def _pressed_at(bare: Bowl, nodes_per_turn: int, reach_N: float) -> _Pressed:
     return _Pressed(springy, wood, path)
 
 
-@lru_cache(maxsize=128)
-def _at(bare: Bowl, nodes_per_turn: int, press_N: float) -> tuple[PressState, Released | None]:
-    """The state at a press, and the press taken away; None where a turn falls through."""
+def _path_to(bare: Bowl, nodes_per_turn: int, press_N: float) -> _Pressed:
+    """A path that ends at a press, or at the state that fell through before it.
+
+    Pressed there in steps of its own; where that finds no balance, a state of a longer path.
+    """
+    found = _pressed_or_not(bare, nodes_per_turn, press_N)
+    if not isinstance(found, _Unpressed):
+        return found
     done = _pressed(bare, nodes_per_turn, press_N)
     state = state_at(done.springy, done.path, press_N)
-    return state, None if state.fell_through else let_go(done.springy, state)
+    return replace(done, path=(*(s for s in done.path if s.press_N < state.press_N), state))
+
+
+@lru_cache(maxsize=128)
+def _at(bare: Bowl, nodes_per_turn: int, press_N: float) -> tuple[_Pressed, Released | None]:
+    """The path to a press, and the press taken away; None where a turn falls through."""
+    done = _path_to(bare, nodes_per_turn, press_N)
+    return done, None if done.path[-1].fell_through else let_go(done.springy, done.path[-1])
 
 
 def elastic_fit(bowl: Bowl, *, nodes_per_turn: int = NODES_PER_TURN) -> ElasticFit:
@@ -381,10 +392,10 @@ def elastic_fit(bowl: Bowl, *, nodes_per_turn: int = NODES_PER_TURN) -> ElasticF
     opening = open_bowl(bowl, nodes_per_turn=nodes_per_turn)
     springy, path, released = opening.springy, opening.path, opening.released
     bare = _only_forces(bowl)
-    done = _pressed(bare, nodes_per_turn, opening.judged.press_N)
+    done, _ = _at(bare, nodes_per_turn, opening.judged.press_N)
     strength = grain_strength(bowl.board.wood, bowl.use.turn_moisture_percent[0], bowl.board.tested_across)
     kept = released is not None and released.kept >= KEPT_SHARE
-    holds = kept and opening.numbers.friction_used < bowl.limits.friction_used
+    holds = kept and opening.numbers.friction_used <= bowl.limits.friction_used
     standing = released if holds else None
     at_press, split_press_N = _harder(bowl, bare, strength, nodes_per_turn)
     walked = path if standing is None else (*path, standing.rest)
@@ -430,11 +441,10 @@ def _beside(
     for end in sorted({stiffness.low, stiffness.high} - {stiffness.value}):
         other = _only_forces(with_input(bowl, "board.wood.G_RT_MPa", end))
         try:
-            done = _pressed(other, nodes_per_turn, opening.judged.press_N)
-            there = state_at(done.springy, done.path, opening.judged.press_N)
+            done = _path_to(other, nodes_per_turn, opening.judged.press_N)
         except NoConvergenceError:
             continue
-        chances.append(strip_stress(done.springy, there, done.wood, strength).chance)
+        chances.append(strip_stress(done.springy, done.path[-1], done.wood, strength).chance)
     low, high = min([found.low, *chances]), max([found.high, *chances])
     decides = found.decides if high == found.high else "stiffness in rolling shear"
     return ChanceRange(low, high, decides)
@@ -443,15 +453,16 @@ def _beside(
 def _harder(bowl: Bowl, bare: Bowl, strength: GrainStrength, nodes_per_turn: int) -> tuple[float, float]:
     """Chance of splitting at all the press there is, and the press at which 1 bowl in 10 splits. [-, N]"""
     try:
-        done = _pressed(bare, nodes_per_turn, bowl.use.press_N)
-        there = state_at(done.springy, done.path, bowl.use.press_N)
+        done = _path_to(bare, nodes_per_turn, bowl.use.press_N)
+        further = _pressed(bare, nodes_per_turn, bowl.use.press_N)
     except NoConvergenceError:
         return math.nan, math.nan
-    states = done.path[1:]
-    ways = [strip_stress(done.springy, state, done.wood, strength) for state in states]
-    last = strip_stress(done.springy, there, done.wood, strength)
-    before = [way.chance for way, s in zip(ways, states, strict=True) if s.press_N <= there.press_N]
+
+    def ways(path: tuple[PressState, ...]) -> list[StripStress]:
+        return [strip_stress(done.springy, state, done.wood, strength) for state in path[1:]]
+
+    beyond = [way.split for way in ways(further.path)]
     return (
-        max(last.chance, *before, 0.0),
-        limit_press_N([state.press_N for state in states], [way.split for way in ways]),
+        max((way.chance for way in ways(done.path)), default=math.nan),
+        limit_press_N([state.press_N for state in further.path[1:]], beyond),
     )

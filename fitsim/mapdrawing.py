@@ -374,7 +374,7 @@ def _decided_by(found: BowlMap, state: str, units: str) -> str:
     return {
         WILL_NOT_OPEN: "no slot is left when flat" if shut else f"slot left when flat is not above {slot}",
         FALLS_THROUGH: f"less than {overlap} of the thickness still bears",
-        SPRINGS_BACK: f"holding takes {hold} of the friction or more",
+        SPRINGS_BACK: f"holding takes more than {hold} of the friction",
         SPLIT_RISK: f"{split} or more would split on opening",
         LOCKS: "none of these",
         OUTSIDE_THE_MODEL: "cannot be cut, or the formulas do not serve",

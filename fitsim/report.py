@@ -177,7 +177,7 @@ def _share(margin: Margin, value: float, units: str) -> str:
 _LIMIT_WORDS = {
     "will not open": "more than {}",
     "falls through": "at least {}",
-    "springs back": "below {}",
+    "springs back": "at most {}",
     "split risk": "below {}",
 }
 

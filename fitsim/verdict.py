@@ -165,7 +165,8 @@ def happens(state: str, numbers: DecidingNumbers, limits: Limits) -> bool:
         The deciding numbers.
     limits : Limits
         Where the states begin; a number exactly on its limit is read as physics has it: a slot
-        must be more than the limit, the overlap at least it, friction used and chance below it.
+        must be more than the limit, the overlap at least it, friction used at most it (the least friction
+        that keeps the rise does keep it), the chance below it.
 
     Returns
     -------
@@ -175,7 +176,7 @@ def happens(state: str, numbers: DecidingNumbers, limits: Limits) -> bool:
     return {
         WILL_NOT_OPEN: not numbers.slot_left_mm > limits.slot_left_mm,
         FALLS_THROUGH: not numbers.overlap >= limits.overlap,
-        SPRINGS_BACK: not numbers.friction_used < limits.friction_used
+        SPRINGS_BACK: not numbers.friction_used <= limits.friction_used
         or not numbers.kept >= KEPT_SHARE
         or not numbers.press_asked <= 1,
         SPLIT_RISK: not numbers.split_chance < limits.split_chance,

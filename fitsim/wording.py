@@ -13,6 +13,7 @@ from fitsim.decidingtest import (
 from fitsim.elastic import ElasticFit
 from fitsim.fit import BowlFit
 from fitsim.quantities import show_force, show_length
+from fitsim.release import KEPT_SHARE
 from fitsim.verdict import (
     FALLS_THROUGH,
     LOCKS,
@@ -268,7 +269,7 @@ def advised_test(answer: BowlFit, *, units: str) -> str:
     test = most_telling_test(inputs, moisture_percent=bowl.board.moisture_percent, units=units)
     if test is not None:
         return f"What would settle it best: {test.sentence}"
-    return next((_plain_test(d, units) for d in open_ends if d.name in SETTLE_IT), "")
+    return next((_plain_test(d, units) for d in verdict.depends_on if d.name in SETTLE_IT), "")
 
 
 def _plain_test(d: Dependence, units: str) -> str:
@@ -381,9 +382,9 @@ def _why_springs(answer: BowlFit, worst: DecidingNumbers, units: str) -> str:
             f"{_at_asking_friction(answer)}, and there are {there}: with less it springs back."
             f"{_milder_sentence(answer, units)}"
         )
-    if worst.friction_used >= limit or found.opening.numbers.friction_used >= limit:
+    if worst.friction_used > limit or worst.kept < KEPT_SHARE:
         used = max(worst.friction_used, found.opening.numbers.friction_used)
-        times = f"{used:.2g} times" if math.isfinite(used) else "more than"
+        times = f"{used:.2g} times" if 1 < used < math.inf else "more than"
         return (
             f"Pressed with {pressed} and let go, it asks for {times} the friction there is where that is "
             f"least, and slides back. {_press_sentence(found, units)}"

@@ -14,7 +14,7 @@ from fitsim.grain import board_stiffness, strip_stiffness
 from fitsim.moisture import wood_at_moisture
 from fitsim.pressed import ElasticBowl, PressState
 from fitsim.readings import rim_height
-from fitsim.release import collapse_N
+from fitsim.release import KEPT_SHARE, collapse_N
 from fitsim.rigid import rigid_fit
 from fitsim.strength import grain_strength
 from fitsim.stress import StripWood, strip_stress
@@ -96,7 +96,7 @@ def elastic_week(bowl: Bowl, week: int) -> ElasticWeek:
         trouble = "a turn falls through"
         return ElasticWeek(week, nothing, nothing, chance, nothing, 0.0, state, trouble)
     rim = rim_height(opening.springy, opening.rest)
-    holds = opening.numbers.friction_used < 1
+    holds = opening.released is not None and opening.released.kept >= KEPT_SHARE
     return ElasticWeek(
         week=week,
         rim_out_of_level_mm=rim.out_of_level_mm,

@@ -35,7 +35,7 @@ def test_the_states_and_their_order() -> None:
     [
         ("slot_left_mm", "will not open", "will not open"),  # it opens with more than the limit
         ("overlap", "falls through", "locks"),  # at least the limit is asked
-        ("friction_used", "springs back", "springs back"),  # below the limit is asked
+        ("friction_used", "springs back", "locks"),  # at most the limit is asked
         ("split_chance", "split risk", "split risk"),  # below the limit is asked
     ],
 )

@@ -112,7 +112,7 @@ def test_a_bowl_left_open_keeps_its_chance_until_it_is_pulled(bowl: Bowl, year: 
     assert np.ptp(plain) < 0.1
     pulled[5, 0] = 1.5
     worse = standing_chances(bowl, year, 0, pulled)
-    assert worse[5] > plain[5] + 0.02
+    assert worse[5] > 3 * plain[5]
     np.testing.assert_array_equal(np.delete(worse, 5), np.delete(plain, 5))
     wide = replace(bowl, cut=replace(bowl.cut, kerf_mm=(2.4,)))
     assert np.all(np.isnan(standing_chances(wide, year, 0, pulled)))
