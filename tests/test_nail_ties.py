@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 from elastic_bowls import bowl
 
-from fitsim import hold as ho
 from fitsim import press as pr
+from fitsim import readings as rd
 from fitsim import strip as st
 from fitsim.tie import make_nail, nail_points
 
@@ -70,7 +70,7 @@ def _apart(b, state, nail, node):
 
 def _rise(path, press_N, b):
     presses = [s.press_N for s in path]
-    return np.interp(press_N, presses, [ho.rim_height(b, s).mean_mm for s in path])
+    return np.interp(press_N, presses, [rd.rim_height(b, s).mean_mm for s in path])
 
 
 @pytest.mark.parametrize("name", ["height", "normal", "staple", "two turns"])
@@ -97,7 +97,7 @@ def test_a_nail_keeps_exactly_what_it_ties(bowls, paths, name):
 def test_without_a_nail_the_ring_opens_and_does_not_wedge(bowls, paths):
     """At the press that binds the nailed ring the open one spreads, bears half as hard and slips."""
     loose, closed = paths["missing"][-1], paths["normal"][-1]
-    N = {k: ho.turn_forces(bowls[k], s).normal_N.sum() for k, s in (("missing", loose), ("normal", closed))}
+    N = {k: rd.turn_forces(bowls[k], s).normal_N.sum() for k, s in (("missing", loose), ("normal", closed))}
     assert N["missing"] < 0.5 * N["normal"]
     assert loose.drop_mm[-1] > 5 * abs(closed.drop_mm[-1])
     radius = [np.linalg.norm(s.shape.position_mm[-1, :2]) for s in (loose, closed)]
@@ -147,7 +147,7 @@ def test_driven_open_it_keeps_the_drop_it_found(bowls, paths):
     assert back.converged
     assert back.drop_mm[-1] == pytest.approx(found.drop_mm[-1], abs=0.1)
     # Not driven flat: the rim is another one, and the nail is strained with no press at all.
-    assert np.linalg.norm(ho.nail_force_N(b, back)) > 0.1
+    assert np.linalg.norm(rd.nail_force_N(b, back)) > 0.1
     again = pr.load(b, path[-1], PRESS_N)
     assert again.shape.position_mm == pytest.approx(path[-1].shape.position_mm, abs=1e-3)
 
@@ -190,4 +190,4 @@ def test_forces_are_in_balance(bowls, paths, name):
     last = len(b.strip.position_mm) - 1
     end = lift[last] + pairs[state.points.outer == last].sum(axis=0)
     assert carried[-1] / scale == pytest.approx(end / scale, abs=1e-4)
-    assert len(ho.nail_force_N(b, state)) == len(b.nails)
+    assert len(rd.nail_force_N(b, state)) == len(b.nails)
