@@ -81,7 +81,9 @@ def test_gaps_and_nodes_move_as_predicted(case: Case, force: np.ndarray) -> None
     assert nodes == pytest.approx(_differences(case, lambda c: c.position_mm)[1:], abs=1e-6 * largest)
 
 
-def test_sliding_along_the_strip_is_the_motion_of_one_body_past_the_other(case: Case, force: np.ndarray) -> None:
+def test_sliding_along_the_strip_is_the_motion_of_one_body_past_the_other(
+    case: Case, force: np.ndarray
+) -> None:
     """Along the strip the outer's material point moves past the inner's: differences of both, by hand.
 
     The point is carried as part of either body: the outer one with its node, the inner one with the
@@ -141,7 +143,9 @@ def _unbalanced(case: Case, c: co.Configuration, force: np.ndarray, press_N: flo
     t = co.tangent(held, c, np.zeros((len(case.bowl.turn), 6)), press_N, None)
     padded = np.concatenate([force, np.zeros((s.padded - s.slots, 2, 3))]).reshape(s.blocks, 1, -1)
     pushed = np.matmul(padded, t.gap_change)[:, 0]
-    return np.asarray(t.internal - press_N * t.lift - np.bincount(s.columns.ravel(), pushed.ravel(), s.unknowns))
+    return np.asarray(
+        t.internal - press_N * t.lift - np.bincount(s.columns.ravel(), pushed.ravel(), s.unknowns)
+    )
 
 
 def test_the_tangent_is_the_change_of_what_is_out_of_balance(case: Case, force: np.ndarray) -> None:

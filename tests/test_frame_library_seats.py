@@ -224,13 +224,21 @@ def test_frame_library_with_one_sided_springs_gives_the_same_press():
     per_turn, press_N = 28, 60.0 * SCALE
     sizes = {"base_mm": 27.8 * SCALE, "pitch_mm": 6.35 * SCALE, "thickness_mm": T, "kerf_mm": 0.64}
     b = bowl(
-        turns=2, per_turn=per_turn, lean=False, start_rad=0.3, coupled=False, give_mm_per_N=1e-4 / SCALE, **sizes
+        turns=2,
+        per_turn=per_turn,
+        lean=False,
+        start_rad=0.3,
+        coupled=False,
+        give_mm_per_N=1e-4 / SCALE,
+        **sizes,
     )
     strip, rigidity = _plain(b.strip)
     b = replace(b, strip=strip)
     state = pr.press(b, press_N, splines_per_turn=24)[-1]
     seats = _seats(strip, state.drop_mm, per_turn)
-    frame, push, moved = _by_the_library(strip, rigidity, seats, b.load_share * press_N, b.point_give_mm_per_N)
+    frame, push, moved = _by_the_library(
+        strip, rigidity, seats, b.load_share * press_N, b.point_give_mm_per_N
+    )
     N = state.contact.force_N[: 2 * len(seats), 0].reshape(-1, 2)
     nail_N = np.linalg.norm(frame.model.members[frame.nail].f().ravel()[:3])
     mean = rd.rim_height(b, state).mean_mm

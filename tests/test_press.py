@@ -45,7 +45,9 @@ def test_steps_hardly_matter_with_friction():
     assert rises[0] == pytest.approx(rises[1], rel=5e-3)
 
 
-@pytest.mark.parametrize(("turns", "friction", "nail"), [(3.4, 0.0, "flat"), (3.4, 0.2, "six"), (5.0, 0.55, "flat")])
+@pytest.mark.parametrize(
+    ("turns", "friction", "nail"), [(3.4, 0.0, "flat"), (3.4, 0.2, "six"), (5.0, 0.55, "flat")]
+)
 def test_contact_is_complementary_in_the_deformed_shape(turns, friction, nail):
     """Measured in the shape that comes out, seats that bear are closed to their give, and none pulls.
 
@@ -79,7 +81,9 @@ def test_the_free_strip_rises_as_a_beam_of_its_own():
     moved = alone.position_mm - bowl.strip.position_mm
     assert np.abs(state.contact.force_N).max() < 1e-3
     assert np.abs(moved).max() > 0.3
-    assert state.shape.position_mm - bowl.strip.position_mm == pytest.approx(moved, abs=2e-3 * np.abs(moved).max())
+    assert state.shape.position_mm - bowl.strip.position_mm == pytest.approx(
+        moved, abs=2e-3 * np.abs(moved).max()
+    )
 
 
 def test_a_step_by_rise_is_the_step_by_its_press():
@@ -102,12 +106,16 @@ def test_going_on_from_a_path_is_pressing_at_once():
     part = pr.press_with(solver, 20.0)
     on = pr.press_with(solver, 60.0, path=part)
     assert on[: len(part)] == part
-    assert mean_rise_mm(bowl, on[-1]) == pytest.approx(mean_rise_mm(bowl, pr.press(bowl, 60.0)[-1]), rel=5e-3)
+    assert mean_rise_mm(bowl, on[-1]) == pytest.approx(
+        mean_rise_mm(bowl, pr.press(bowl, 60.0)[-1]), rel=5e-3
+    )
 
 
 def test_an_open_ring_does_not_wedge():
     """Without a nail the ring opens and rises further at the same press than a nailed one."""
-    rises = [mean_rise_mm(b, pr.press(b, 12.0)[-1]) for b in (laid(nail="none", turns=3.0), laid(turns=3.0))]
+    rises = [
+        mean_rise_mm(b, pr.press(b, 12.0)[-1]) for b in (laid(nail="none", turns=3.0), laid(turns=3.0))
+    ]
     assert rises[0] > 1.1 * rises[1]
 
 
@@ -139,7 +147,9 @@ def _books(bowl, press_N, manners, splines_per_turn=12):
 
 def test_work_without_friction_is_stored():
     """Without friction the work of the press is stored: what is missing falls with the step to under half a percent."""
-    manners = [pr.Manner(growth=g, most_drop_mm=d, most_iterations=5000) for g, d in ((2.0, 3.0), (1.1, 0.4))]
+    manners = [
+        pr.Manner(growth=g, most_drop_mm=d, most_iterations=5000) for g, d in ((2.0, 3.0), (1.1, 0.4))
+    ]
     left = [abs(b.unaccounted_Nmm) / b.work_Nmm[-1] for b in _books(smooth(turns=3.6), 25.0, manners, 24)]
     assert left[1] < 5e-3
     assert left[1] < 0.6 * left[0]
@@ -161,7 +171,12 @@ def test_a_thin_board_falls_through_at_one_press(thickness_mm):
     found = []
     for per_turn, manners in ((24, pr.MANNERS), (24, (FINE,)), (48, (FINE,))):
         bowl = laid(
-            turns=5.2, thickness_mm=thickness_mm, kerf_mm=0.9, tilt_deg=4.0, friction=0.25, per_turn=per_turn
+            turns=5.2,
+            thickness_mm=thickness_mm,
+            kerf_mm=0.9,
+            tilt_deg=4.0,
+            friction=0.25,
+            per_turn=per_turn,
         )
         end = pr.press(bowl, 150.0, manners=manners)[-1]
         assert end.fell_through
@@ -178,7 +193,9 @@ def test_a_loose_strip_of_many_turns_is_followed_until_it_falls_through(turns, f
     for state in path[1:]:
         _gap, force = seats(bowl, state)
         assert force[:, :, 0].min() >= 0
-        assert np.all(np.linalg.norm(force[:, :, 1:], axis=2) <= friction * force[:, :, 0] * (1 + 1e-9) + 1e-12)
+        assert np.all(
+            np.linalg.norm(force[:, :, 1:], axis=2) <= friction * force[:, :, 0] * (1 + 1e-9) + 1e-12
+        )
     assert path[-1].fell_through
     assert path[-1].press_N < 60.0
     assert path[-1].drop_mm.max() > 0.98 * bowl.seats.thickness_mm

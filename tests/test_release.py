@@ -170,7 +170,8 @@ def test_collapse_over_press_nears_that_of_a_ring_on_a_taper(wedged):
 
 
 @pytest.mark.parametrize(
-    "cut", [{"turns": 4.4, "friction": 0.4}, {"turns": 5.3, "friction": 0.3, "tilt_deg": 6.5, "root_deg": 70.0}]
+    "cut",
+    [{"turns": 4.4, "friction": 0.4}, {"turns": 5.3, "friction": 0.3, "tilt_deg": 6.5, "root_deg": 70.0}],
 )
 def test_more_points_hardly_move_what_is_left(cut):
     """With 36 and 72 points a turn rise and forces differ by less than 1 percent, friction used by less than 8.
@@ -182,6 +183,8 @@ def test_more_points_hardly_move_what_is_left(cut):
         bowl = laid(per_turn=per_turn, **cut)
         pressed = pr.press(bowl, press_N)[-1]
         gone = rl.let_go(bowl, pressed)
-        read.append([gone.rise_mm, gone.rise_left_mm, turn_forces(bowl, pressed).normal_N.sum(), gone.friction_used])
+        read.append(
+            [gone.rise_mm, gone.rise_left_mm, turn_forces(bowl, pressed).normal_N.sum(), gone.friction_used]
+        )
     assert read[0][:3] == pytest.approx(read[1][:3], rel=0.01)
     assert read[0][3] == pytest.approx(read[1][3], rel=0.08)

@@ -7,7 +7,9 @@ from scipy.spatial.transform import Rotation
 
 from fitsim.rotation import cross, rotation_and_tangent, rotation_vectors, skew
 
-VECTORS = np.array([[0.0, 0.0, 0.0], [1e-9, -2e-9, 5e-10], [4e-4, 3e-4, -8e-4], [0.3, -0.8, 0.45], [-1.9, 1.1, 1.7]])
+VECTORS = np.array(
+    [[0.0, 0.0, 0.0], [1e-9, -2e-9, 5e-10], [4e-4, 3e-4, -8e-4], [0.3, -0.8, 0.45], [-1.9, 1.1, 1.7]]
+)
 
 
 def test_a_quarter_turn_about_an_axis() -> None:
@@ -35,7 +37,9 @@ def test_the_tangent_is_the_small_turning_of_a_small_change() -> None:
 
 def test_the_vector_of_a_rotation_is_found_again() -> None:
     """Rotation vectors of less than half a turn come back from their matrices."""
-    assert rotation_vectors(rotation_and_tangent(VECTORS)[0]) == pytest.approx(VECTORS, abs=1e-14, rel=1e-12)
+    assert rotation_vectors(rotation_and_tangent(VECTORS)[0]) == pytest.approx(
+        VECTORS, abs=1e-14, rel=1e-12
+    )
 
 
 def test_cross_products_and_skew_matrices() -> None:
