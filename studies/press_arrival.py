@@ -1,20 +1,22 @@
 """Does a press come to an end, whatever bowl it is given?
 
-Question: of fresh random bowls drawn over all that a file may ask for, how many are pressed to the end or to the
-press at which they fall through; where do the others stop; how long does it take; do the energy books close;
-are overlaps left in states that count as settled; do bowls fall through at the same press with points and steps
-refined?
+Question: of fresh random bowls drawn over all that a file may ask for, how many are pressed to the end or
+to the press at which they fall through; where do the others stop; how long does it take; do the energy
+books close; are overlaps left in states that count as settled; do bowls fall through at the same press with
+points and steps refined?
 
-Method: bowl ``n`` is drawn from the numbers of seed (SEED, n) alone, so that any of them can be looked at again:
-3 to 30 turns (even in their logarithm), board 6 to 30 mm, every wood, tilt 2 to 12 degrees, kerf 0.4 to 1.4 mm,
-pitch 4 to 11 mm, base 35 to 140 mm, root anywhere, friction 0.1 to 0.7, press 5 to 400 N (even in its
-logarithm), eight in ten nailed flat, one not, one tied in all six. What the program would refuse to read is drawn
-again. No setting of the press was found on these: choose another ``--seed`` once one has been looked at.
+Method: bowl ``n`` is drawn from the numbers of seed (SEED, n) alone, so that any of them can be looked at
+again: 3 to 30 turns (even in their logarithm), board 6 to 30 mm, every wood, tilt 2 to 12 degrees, kerf 0.4
+to 1.4 mm, pitch 4 to 11 mm, base 35 to 140 mm, root anywhere, friction 0.1 to 0.7, press 5 to 400 N (even
+in its logarithm), eight in ten nailed flat, one not, one tied in all six. What the program would refuse to
+read is drawn again. No setting of the press was found on these: choose another ``--seed`` once one has been
+looked at.
 
-Answer: printed; nothing is pinned. Rows go to a file, one bowl a line, and a run goes on where an earlier one
-with the same file stopped.
+Answer: printed; nothing is pinned. Rows go to a file, one bowl a line, and a run goes on where an earlier
+one with the same file stopped.
 
-Run it with ``python studies/press_arrival.py rows.csv --count 300 --processes 2``; about a second a bowl and core.
+Run it with ``python studies/press_arrival.py rows.csv --count 300 --processes 2``; about a second a bowl
+and core.
 """
 
 import os
@@ -144,8 +146,9 @@ def pressed(number: int, seed: int, per_turn: int, release: bool, refine: bool) 
     asked, bowl, nail = drawn(number, seed)
     nan = float("nan")
     row = Row(
-        number=number, wood=bowl.board.wood.name, nail=nail, **asked, end="", reached_N=0.0, rise_mm=nan, steps=0,
-        press_s=0.0, overlap_left_mm=nan, unaccounted=nan, kept=nan, friction_used=nan, let_go_s=nan, refined_N=nan,
+        number=number, wood=bowl.board.wood.name, nail=nail, **asked, end="", reached_N=0.0, rise_mm=nan,
+        steps=0, press_s=0.0, overlap_left_mm=nan, unaccounted=nan, kept=nan, friction_used=nan,
+        let_go_s=nan, refined_N=nan,
     )  # fmt: skip
     begin = time.process_time()
     try:
@@ -203,21 +206,24 @@ def say(rows: list[Row]) -> None:
     print(f"{len(rows)} bowls: " + ", ".join(f"{len(found)} {end}" for end, found in ends.items()))
     for r in ends["stopped"]:
         print(
-            f"  {r.number}: stopped at {r.reached_N:.3g} of {r.press_N:.3g} N; {r.turns:.1f} turns, {r.thickness_mm:.1f} mm, "
-            f"tilt {r.tilt_deg:.1f}, friction {r.friction:.2f}, nail {r.nail}, {r.wood}, {r.press_s:.1f} s"
+            f"  {r.number}: stopped at {r.reached_N:.3g} of {r.press_N:.3g} N; {r.turns:.1f} turns, "
+            f"{r.thickness_mm:.1f} mm, tilt {r.tilt_deg:.1f}, friction {r.friction:.2f}, "
+            f"nail {r.nail}, {r.wood}, {r.press_s:.1f} s"
         )
     done = ends["pressed"] + ends["fell through"]
     if not done:
         return
     times = np.array([r.press_s for r in rows if r.end != "outside the model"])
     print(
-        f"processor time a press: median {np.median(times):.3f} s, 95 in 100 below {np.quantile(times, 0.95):.2f}, greatest {times.max():.1f}"
+        f"processor time a press: median {np.median(times):.3f} s, 95 in 100 below "
+        f"{np.quantile(times, 0.95):.2f}, greatest {times.max():.1f}"
     )
     for end in ("pressed", "fell through"):
         off = np.abs([r.unaccounted for r in ends[end]])
         if len(off):
             print(
-                f"work not accounted for, {end}: median {100 * np.median(off):.2f} percent, above 2 in {100 * (off > 0.02).mean():.0f} of 100, greatest {100 * off.max():.1f}"
+                f"work not accounted for, {end}: median {100 * np.median(off):.2f} percent, above 2 in "
+                f"{100 * (off > 0.02).mean():.0f} of 100, greatest {100 * off.max():.1f}"
             )
     left = [r for r in ends["pressed"] if r.overlap_left_mm > OVERLAP_LEFT_mm]
     print(
@@ -228,18 +234,21 @@ def say(rows: list[Row]) -> None:
     if len(gone):
         held = [r for r in rows if r.kept >= 0.9]
         print(
-            f"let go: {len(held)} of {len(gone)} hold; processor time median {np.median(gone):.2f} s, greatest {gone.max():.1f}"
+            f"let go: {len(held)} of {len(gone)} hold; processor time median {np.median(gone):.2f} s, "
+            f"greatest {gone.max():.1f}"
         )
     again = [r for r in ends["fell through"] if not np.isnan(r.refined_N)]
     if again:
         close = [r for r in again if abs(r.refined_N / r.reached_N - 1) < 0.05]
         print(
-            f"fell through at the same press within 5 percent with twice the points in short steps: {len(close)} of {len(again)}"
+            "fell through at the same press within 5 percent with twice the points in short steps: "
+            f"{len(close)} of {len(again)}"
         )
         for r in again:
             if r not in close:
                 print(
-                    f"  {r.number}: {r.reached_N:.3g} N, refined {r.refined_N:.3g} N (negative: stopped there; inf: did not fall)"
+                    f"  {r.number}: {r.reached_N:.3g} N, refined {r.refined_N:.3g} N "
+                    "(negative: stopped there; inf: did not fall)"
                 )
 
 

@@ -1,14 +1,14 @@
 """How fast is a press, how does it grow, and how far is it from a finely stepped one?
 
 Question: processor time of a press and of letting go at 3 to 30 turns with 24, 36 and 72 points a turn,
-beside the press that searches for the touching set (`studies/activeset`); linear systems and memory; errors of
-24 points a turn in the program's steps against 72 points in short steps.
+beside the press that searches for the touching set (`studies/activeset`); linear systems and memory; errors
+of 24 points a turn in the program's steps against 72 points in short steps.
 
-Method: invented cherry bowls laid out as the program does it, pressed with 60 N, friction 0.4, all in one run
-on one thread; each time is the least of several, after a press that only warms up. The old way is left out from
-where it would take more than a minute, by its time so far and the square of the turns. Exponents are fitted
-through all points of a line (least squares of logarithms). Memory is the highest of the whole process after
-each press of the program's, before the old way runs.
+Method: invented cherry bowls laid out as the program does it, pressed with 60 N, friction 0.4, all in one
+run on one thread; each time is the least of several, after a press that only warms up. The old way is left
+out from where it would take more than a minute, by its time so far and the square of the turns. Exponents
+are fitted through all points of a line (least squares of logarithms). Memory is the highest of the whole
+process after each press of the program's, before the old way runs.
 
 Answer: printed; nothing is pinned. With a file name the growth is drawn as well, both axes logarithmic.
 
@@ -145,9 +145,10 @@ def by_turns(turns: tuple[int, ...], per_turn: int = 24) -> Line:
         ]
         memory = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
         print(
-            f"{count} turns ({len(bowl.turn) / per_turn:.1f} of strip), {per_turn} a turn: press {new[-1]:.3f} s, "
-            f"{len(path) - 1} steps, {systems_of(lambda b=bowl: press(b, PRESS_N))} systems; let go {gone[-1]:.2f} s, "
-            f"press needed {more[0]:.2f} s, collapse {more[1]:.2f} s; {memory:.0f} MB; rise "
+            f"{count} turns ({len(bowl.turn) / per_turn:.1f} of strip), {per_turn} a turn: press "
+            f"{new[-1]:.3f} s, {len(path) - 1} steps, {systems_of(lambda b=bowl: press(b, PRESS_N))} "
+            f"systems; let go {gone[-1]:.2f} s, press needed {more[0]:.2f} s, collapse "
+            f"{more[1]:.2f} s; {memory:.0f} MB; rise "
             f"{mean_rise_mm(bowl, path[-1]):.2f} mm, friction used {rest.friction_used:.3f}",
             flush=True,
         )
@@ -163,7 +164,8 @@ def by_turns(turns: tuple[int, ...], per_turn: int = 24) -> Line:
             theirs = activeset.press(other, PRESS_N)
             old_gone[-1] = seconds_of(lambda b=other, p=theirs: activeset.let_go(b, p[-1]))
             print(
-                f"{count} turns, the old way: press {old[-1]:.2f} s, {old[-1] / new[k]:.1f} times as long; let go "
+                f"{count} turns, the old way: press {old[-1]:.2f} s, {old[-1] / new[k]:.1f} times as long; "
+                "let go "
                 f"{old_gone[-1]:.2f} s; rise {activeset.mean_rise_mm(other, theirs[-1]):.2f} mm",
                 flush=True,
             )
@@ -219,7 +221,7 @@ def _read(turns: int, per_turn: int, manners: tuple[Manner, ...] | None) -> dict
 def errors(
     turns: tuple[int, ...], points: tuple[int, ...] = (24, 36)
 ) -> dict[tuple[int, int], dict[str, float]]:
-    """Print and return how far readings are from 72 points a turn in short steps, as shares of themselves."""
+    """Print and return how far readings are from those of 72 points in short steps, as shares."""
     found = {}
     for count in turns:
         fine = _read(count, 72, (FINE,))

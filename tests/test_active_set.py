@@ -1,7 +1,7 @@
-"""The press held against an independent method: the search for the set of touching points (`studies/activeset`).
+"""The press held against an independent method, the search for touching points of `studies/activeset`.
 
-The two share the strip at rest, its slots and its nails. One writes the shape as splines and the contact as an
-augmented Lagrangian; the other adds compliances along the strip and looks for the states of all points.
+The two share the strip at rest, its slots and its nails. One writes the shape as splines and the contact as
+an augmented Lagrangian; the other adds compliances along the strip and looks for the states of all points.
 """
 
 import sys
@@ -64,7 +64,7 @@ def test_rise_rim_and_forces_agree(both):
 
 
 def test_press_needed_is_no_more_than_where_nothing_slips(both):
-    """The least press that holds is below, and not below half of, the one at which every turn holds by itself.
+    """The least press that holds is half to all of the one at which every turn holds by itself.
 
     There every turn has to hold its own load with all points stuck. Here a turn that slips may hand its
     load to its neighbours, so that less will do: how much less is the strip's own (0.6 to 1.0 measured).

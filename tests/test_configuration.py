@@ -65,7 +65,7 @@ def _differences(case: Case, read, **how):
 
 
 def test_gaps_and_nodes_move_as_predicted(case: Case, force: np.ndarray) -> None:
-    """Normal gaps and sliding up the slope at every seat, a nail's misfits and all nodes move as differences say.
+    """Gaps and sliding up the slope at every seat, a nail's misfits and all nodes move as differences say.
 
     The place a node faces may shift with it: along the strip the faces hardly change, which the
     prediction leaves out (a hundredth of the largest change of the slope).
@@ -171,7 +171,7 @@ def test_the_tangent_is_the_change_of_what_is_out_of_balance(case: Case, force: 
 
 
 def test_carried_wrenches_balance_press_seats_and_nail(case: Case) -> None:
-    """The first element carries the press and the base's seats, the last its node's press, seat and nail."""
+    """The first element carries press and base's seats, the last its node's press, seat and nail."""
     c, f = case.here, case.state.followed.force
     carried = co.carried_wrench_at(case.held, c, f, case.state.press_N)
     F = np.einsum("spa,spai->spi", f, c.axes)
@@ -191,7 +191,7 @@ def test_carried_wrenches_balance_press_seats_and_nail(case: Case) -> None:
 
 
 def test_moments_by_shape_near_those_by_statics_with_more_splines() -> None:
-    """What the bent elements carry and what press and contact ask of them come together as splines are added."""
+    """What bent elements carry nears what press and contact ask of them as splines are added."""
     bowl, off = laid(per_turn=36), []
     for count in (8, 12, 24):
         solver = prepare(bowl, splines_per_turn=count)

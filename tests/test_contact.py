@@ -24,7 +24,7 @@ def _law(count, *, mu=0.3, k=10.0, w=1e-3, p=40.0, give=GIVE, before=None, gripp
 
 
 def _settled(matrix, free, *, gripped=None, rounds=60, begin=None, **law):
-    """Forces and gaps of a body (2 s, 3, 2 s, 3) that moves freely by (2 s, 3): the law renewed until it rests.
+    """Forces and gaps of a body (2 s, 3, 2 s, 3) that moves freely by (2 s, 3), the law renewed to its end.
 
     Each round is Newton's method on the forces; the forces found are the next round's multipliers.
     """
@@ -65,7 +65,7 @@ def _paired(matrix, free):
 
 @pytest.mark.parametrize("welded", [False, True])
 def test_derivative_against_differences(welded: bool) -> None:
-    """Open, sticking, sliding and far apart: the derivative is that of central differences, not symmetric."""
+    """Open, sticking, sliding and far apart: the derivative is that of differences, and not symmetric."""
     rng = np.random.default_rng(4)
     count, h = 40, 1e-6
     more = {}
@@ -96,7 +96,7 @@ def test_derivative_against_differences(welded: bool) -> None:
 
 
 def test_in_the_limit_no_pull_no_overlap_and_friction_in_its_cone() -> None:
-    """With a small rounding and sharp corners N = max(x, 0) and t = y cut to mu N; rounded, t stays inside."""
+    """With sharp corners N = max(x, 0) and t = y cut to mu N; rounded, t stays inside."""
     rng = np.random.default_rng(9)
     before, gap = rng.normal(0.5, 3.0, (60, 2, 3)), rng.normal(0.0, 0.3, (60, 2, 3))
     trial = before - 1 / (GIVE + 0.1) * gap
@@ -147,7 +147,7 @@ def test_frictionless_contact_solves_the_complementarity_problem() -> None:
 
 @pytest.mark.parametrize("give", [1e-9, 0.02])
 def test_a_block_sticks_below_and_slides_above_the_bound(give: float) -> None:
-    """Under N with mu 0.3 a point sticks while its friction is below 0.3 N and slides along the pull beyond.
+    """With mu 0.3 a point sticks while its friction is below 0.3 N and slides along the pull beyond.
 
     The pull is slanted to slope and strip, and both are equally soft, so that friction lies along it. With
     the give g in series N is the free overlap over the sum of compliances, and the part c/(c + g) of the
@@ -177,9 +177,9 @@ def test_ring_on_a_taper_collapse_over_press(mu: float, tilt_deg: float) -> None
     """A ring with no spring of its own slips out at tan(phi - theta) / tan(phi + theta) of the press.
 
     Friction of a wedge: 0.598 at mu 0.4 and 5 degrees, for a ring that gives way radially. It is pressed
-    with the law sliding; that friction is what it grips with. Pushed, it is begun where it stands if nothing
-    slides (let out of reach it has a rest of its own), and the law with friction enough keeps it there;
-    the push at which the friction there is would be passed is looked for.
+    with the law sliding; that friction is what it grips with. Pushed, it is begun where it stands if
+    nothing slides (let out of reach it has a rest of its own), and the law with friction enough keeps it
+    there; the push at which the friction there is would be passed is looked for.
     """
     tilt, phi, press = np.radians(tilt_deg), np.arctan(mu), 20.0
     c_r, c_z = 1e-2, 1e3  # the vertical spring is so soft that it carries nothing

@@ -23,7 +23,7 @@ def smooth(**cut):
 
 
 def seats(bowl, state):
-    """Gaps measured again in the shape, and the forces at the seats' points, (n - 1, 2) and (n - 1, 2, 3)."""
+    """Gaps measured again in the shape and forces at the seats, (n - 1, 2) and (n - 1, 2, 3)."""
     line = me.strip_line(bowl.seats, bowl.strip, state.shape.position_mm, state.shape.frame)
     gap = me.meet(bowl.seats, line, place=state.place, sweeps=6).gap_mm
     return gap, state.contact.force_N[: 2 * len(bowl.turn)].reshape(-1, 2, 3)
@@ -39,7 +39,7 @@ def test_path_does_not_matter_without_friction():
 
 
 def test_steps_hardly_matter_with_friction():
-    """Friction makes the rise depend on the path: steps a third as long move it by less than half a percent."""
+    """With friction the path matters: steps a third as long move the rise by less than half a percent."""
     bowl = laid(turns=4.2, friction=0.35)
     rises = [mean_rise_mm(bowl, pr.press(bowl, 70.0, manners=(m,))[-1]) for m in (pr.MANNERS[0], FINE)]
     assert rises[0] == pytest.approx(rises[1], rel=5e-3)
@@ -60,9 +60,9 @@ def test_contact_is_complementary_in_the_deformed_shape(turns, friction, nail):
     N, t = force[:, :, 0], np.linalg.norm(force[:, :, 1:], axis=2)
     give = bowl.point_give_mm_per_N
     assert N.min() >= 0
-    assert (N > N.mean()).sum() > 10
+    assert (N.mean() < N).sum() > 10
     assert (gap + give * N).min() > -0.03
-    assert np.abs((gap + give * N)[N > 0.3 * N.mean()]).max() < 0.03
+    assert np.abs((gap + give * N)[0.3 * N.mean() < N]).max() < 0.03
     assert np.all(t <= friction * N * (1 + 1e-9) + 1e-12)
     assert path[-1].press_N == pytest.approx(50.0)
     assert path[-1].contact.residual_gap_mm < 0.03
@@ -146,7 +146,7 @@ def _books(bowl, press_N, manners, splines_per_turn=12):
 
 
 def test_work_without_friction_is_stored():
-    """Without friction the work of the press is stored: what is missing falls with the step to under half a percent."""
+    """Without friction work is stored: what is missing falls with the step to under half a percent."""
     manners = [
         pr.Manner(growth=g, most_drop_mm=d, most_iterations=5000) for g, d in ((2.0, 3.0), (1.1, 0.4))
     ]
@@ -167,7 +167,7 @@ def test_energy_books_close_with_friction():
 
 @pytest.mark.parametrize("thickness_mm", [6.0, 9.0])
 def test_a_thin_board_falls_through_at_one_press(thickness_mm):
-    """A board thinner than its drop falls through, at the same press to 5 percent with points and steps refined."""
+    """A thin board falls through, at the same press to 5 percent with points and steps refined."""
     found = []
     for per_turn, manners in ((24, pr.MANNERS), (24, (FINE,)), (48, (FINE,))):
         bowl = laid(

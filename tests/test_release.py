@@ -1,4 +1,4 @@
-"""Letting go: rise left, friction used, press needed, collapse, on bowls laid out as the program does it."""
+"""Letting go: rise left, friction used, press needed, collapse, through the path the program takes."""
 
 from dataclasses import replace
 
@@ -63,7 +63,7 @@ def test_letting_go_step_by_step_comes_to_the_same_rest(held):
 
 
 def test_friction_used_is_where_lowering_friction_lets_the_rise_go(held):
-    """With a little more than the friction used the bowl keeps nine tenths; with a good deal less it does not."""
+    """With a little more than the friction used nine tenths are kept; with much less they are not."""
     bowl, _path, gone = held
     least = gone.friction_used * bowl.friction
     assert 0.1 < gone.friction_used < 1
@@ -76,7 +76,7 @@ def test_friction_used_is_where_lowering_friction_lets_the_rise_go(held):
 
 
 def test_collapse_is_where_the_rise_goes(held):
-    """Pushed in small steps with four fifths of the collapse the bowl keeps its rise, with half more it does not.
+    """Pushed in small steps with four fifths of the collapse it keeps its rise, with half more it does not.
 
     The last steps of the search are as long as they may be, and a long step slips earlier than short ones.
     """
@@ -91,7 +91,7 @@ def test_collapse_is_where_the_rise_goes(held):
 
 
 def test_press_needed_lies_between_slipping_and_holding(held):
-    """Let go a little above the press needed the bowl keeps its rise and every turn bears; well below it does not."""
+    """Let go above the press needed it keeps its rise and every turn bears; well below it does not."""
     bowl, path, _gone = held
     needed = rl.press_needed_N(bowl, path)
     assert 0 < needed < PRESS_N
@@ -103,7 +103,7 @@ def test_press_needed_lies_between_slipping_and_holding(held):
 
 
 def test_a_softly_pressed_bowl_springs_back():
-    """Pressed so that its turns hardly bear it loses its rise, uses more friction than there is and has no collapse."""
+    """Hardly pressed a bowl loses its rise, would use more friction than there is and has no collapse."""
     bowl = laid(turns=4.4, friction=0.3)
     path = pr.press(bowl, 6.0)
     gone = rl.let_go(bowl, path[-1])
@@ -159,8 +159,8 @@ def test_friction_used_tends_to_the_taper_rule(wedged):
 def test_collapse_over_press_nears_that_of_a_ring_on_a_taper(wedged):
     """The push that collapses it, over the press, grows with the press to that of rings that give radially.
 
-    tan(phi - theta) / tan(phi + theta), phi = atan(mu): 0.43 here, 0.598 at 5 degrees (friction of a wedge);
-    within an eighth of it at a press under which the strip's own stiffness hardly counts.
+    tan(phi - theta) / tan(phi + theta), phi = atan(mu): 0.43 here, 0.598 at 5 degrees (friction of a
+    wedge); within an eighth of it at a press under which the strip's own stiffness hardly counts.
     """
     bowl, found = wedged
     shares = [push / press_N for press_N, _fell, _gone, push in found]
@@ -174,7 +174,7 @@ def test_collapse_over_press_nears_that_of_a_ring_on_a_taper(wedged):
     [{"turns": 4.4, "friction": 0.4}, {"turns": 5.3, "friction": 0.3, "tilt_deg": 6.5, "root_deg": 70.0}],
 )
 def test_more_points_hardly_move_what_is_left(cut):
-    """With 36 and 72 points a turn rise and forces differ by less than 1 percent, friction used by less than 8.
+    """With 36 and 72 points a turn rise and forces part by less than 1 percent, friction used by 8.
 
     Friction used is lowered in steps to 2 percent, and the path there is not the same with other points.
     """

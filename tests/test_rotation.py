@@ -21,8 +21,8 @@ def test_a_quarter_turn_about_an_axis() -> None:
 def test_a_rotation_is_the_exponential_of_its_vector() -> None:
     """R is the matrix exponential of the skew matrix, and what a general library makes of the vector."""
     R, _T = rotation_and_tangent(VECTORS)
-    assert R == pytest.approx(np.array([expm(skew(v)) for v in VECTORS]), abs=1e-13)
-    assert R == pytest.approx(Rotation.from_rotvec(VECTORS).as_matrix(), abs=1e-13)
+    assert pytest.approx(np.array([expm(skew(v)) for v in VECTORS]), abs=1e-13) == R
+    assert pytest.approx(Rotation.from_rotvec(VECTORS).as_matrix(), abs=1e-13) == R
 
 
 def test_the_tangent_is_the_small_turning_of_a_small_change() -> None:

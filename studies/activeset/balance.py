@@ -21,6 +21,15 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from fitsim.arrays import Array, BoolArray, IntArray
+from fitsim.strip import (
+    Shape,
+    carried_wrench,
+    deformed_shape,
+    element_flexibility,
+    force_wrench,
+    node_twist,
+)
+
 from .contact import (
     OPEN,
     ChainCompliance,
@@ -33,14 +42,6 @@ from .contact import (
 from .meeting import Meeting, drop_at_rest, meet, meet_at_rest
 from .pressed import ElasticBowl, PressState, mean_rise_mm
 from .rounds import Mixer, Progress
-from fitsim.strip import (
-    Shape,
-    carried_wrench,
-    deformed_shape,
-    element_flexibility,
-    force_wrench,
-    node_twist,
-)
 from .tie import nail_points
 
 __all__ = ["Goal", "Limits", "balance", "joined", "meeting"]

@@ -16,6 +16,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from fitsim.arrays import Array, BoolArray, IntArray
+
 from .compliance import (
     ChainCompliance,
     Compliance,

@@ -12,9 +12,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from fitsim.arrays import Array, BoolArray, IntArray
+from fitsim.errors import NoConvergenceError
+
 from .balance import Goal, Limits, balance
 from .contact import OPEN, STICKING, TIED
-from fitsim.errors import NoConvergenceError
 from .press import load, press
 from .pressed import ElasticBowl, PressState, mean_rise_mm
 from .readings import (

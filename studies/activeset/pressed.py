@@ -8,9 +8,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from fitsim.arrays import Array, IntArray
+from fitsim.strip import ElasticStrip, Shape
+
 from .contact import ContactState, Points
 from .meeting import Seats
-from fitsim.strip import ElasticStrip, Shape
 from .tie import Nail
 
 __all__ = ["ElasticBowl", "PressState", "mean_rise_mm", "rim_load", "strain_energy_Nmm"]

@@ -9,6 +9,7 @@ from itertools import pairwise
 import numpy as np
 
 from fitsim.arrays import Array
+
 from .pressed import ElasticBowl, PressState, strain_energy_Nmm
 
 __all__ = [

@@ -13,7 +13,6 @@ from fitsim import grain, torsion
 from fitsim import meeting as se
 from fitsim import press as pr
 from fitsim import readings as rd
-from fitsim import release as rl
 from fitsim import strip as st
 from fitsim.tie import make_nail
 
@@ -49,7 +48,7 @@ def test_a_board_turned_with_its_grain_is_pressed_the_same(coarse):
 
 
 def test_a_larger_bowl_of_the_same_wood():
-    """All lengths s times, forces s^2 times: displacements s times, and sums of forces turn by turn s^2 times.
+    """All lengths s times, press s^2 times: displacements s times, sums of forces turn by turn s^2 times.
 
     Accuracies are lengths in mm, so that the two take other iterations on the way: within 1 percent of the
     rise, and the sums within 3 percent of all.
@@ -110,7 +109,7 @@ def test_half_the_load_steps_barely_move_the_rim(coarse, fine):
 
 
 def test_energy_balance_with_friction(coarse, fine):
-    """Work is stored or rubbed away to 4 percent in steps that double; friction takes some in every step."""
+    """Work is stored or rubbed away to 4 percent in steps that double; friction never gives any."""
     b, path = coarse
     for p in (path, fine):
         loop = rd.force_rise_loop(b, p)
