@@ -82,6 +82,7 @@ CHAIN = (
     "press",
     "release",
     "stress",
+    "handpress",
     "bowl",
     "beyond",
     "saw",
