@@ -123,6 +123,24 @@ def test_the_force_before_is_found_again() -> None:
     assert touch(law, gap)[0][..., 0] == pytest.approx(N, rel=1e-9)
 
 
+@pytest.mark.parametrize("gripped", [True, False])
+def test_friction_before_is_found_again(gripped: bool) -> None:
+    """Friction lent is handed back where the point stands, or where its give alone lets it slide.
+
+    A point that gripped with that friction when the step began has not moved; one that gripped with none has
+    slid by the give times the friction, against it.
+    """
+    before = np.zeros((1, 2, 3))
+    before[0, :, 0] = 90.0
+    before[0, :, 1:] = [[5.0, -3.0], [-1.0, 7.0]]
+    gap = np.zeros((1, 2, 3))
+    gap[..., 0] = -2e-3 * before[..., 0]
+    if not gripped:
+        gap[..., 1:] = -2e-3 * before[..., 1:]
+    law = _law(1, give=2e-3, before=before, gripped=before[..., 1:] if gripped else None)
+    assert touch(law, gap)[0] == pytest.approx(before, rel=1e-9)
+
+
 def test_frictionless_contact_solves_the_complementarity_problem() -> None:
     """Multipliers come to forces that never pull, at gaps that never overlap, one of the two being zero.
 
