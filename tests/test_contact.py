@@ -127,8 +127,8 @@ def test_the_force_before_is_found_again() -> None:
 def test_friction_before_is_found_again(gripped: bool) -> None:
     """Friction lent is handed back where the point stands, or where its give alone lets it slide.
 
-    A point that gripped with that friction when the step began has not moved; one that gripped with none has
-    slid by the give times the friction, against it.
+    A point that gripped with that friction when the step began has not moved; one that gripped with none
+    has slid by the give times the friction, against it.
     """
     before = np.zeros((1, 2, 3))
     before[0, :, 0] = 90.0
