@@ -26,7 +26,7 @@ from fitsim import readings as rd
 def test_rim_heights(wood, press_N, mean, least, greatest):
     """Mean rim height within 6 percent, least and greatest within 8 percent, nothing tuned.
 
-    The even material at 60 N with a friction of 0.01: with none at all the press does not come to rest there.
+    The even material at 60 N with a friction of 0.01: with none the press does not come to rest there.
     """
     b = bowl(wood=wood, friction=0.01 if wood is not PINE_LIKE and press_N > 40 else 0.0)
     rim = rd.rim_height(b, pr.press(b, press_N)[-1])
