@@ -1,13 +1,14 @@
-"""How fast is a press, and how much faster is a sweep than the plain way?
+"""How fast is a press, how does it grow, and how far is it from a finely stepped one?
 
-Question: time of a press of 6 turns, 36 points a turn, with friction, and of letting go; time of one
-contact sweep against a sparse LU of the whole saddle-point system with the same unknowns; how press and
-sweep grow with turns (3 to 30) and points a turn (24 to 144); peak memory at 30 turns.
+Question: processor time of a press and of letting go at 3 to 30 turns with 24, 36 and 72 points a turn,
+beside the press that searches for the touching set (`studies/activeset`); linear systems and memory; errors
+of 24 points a turn in the program's steps against 72 points in short steps.
 
-Method: every ratio from one run, one BLAS thread, least of several repeats, seconds of processor time. The
-sweeps are timed on the board at rest with the lower end of every seat closed, two unknowns a point. The
-presses are pressed to 30 N. Exponents are fitted through all points of a line (least squares of the
-logarithms). The memory is the highest of the whole process, read after the largest bowl.
+Method: invented cherry bowls laid out as the program does it, pressed with 60 N, friction 0.4, all in one
+run on one thread; each time is the least of several, after a press that only warms up. The old way is left
+out from where it would take more than a minute, by its time so far and the square of the turns. Exponents
+are fitted through all points of a line (least squares of logarithms). Memory is the highest of the whole
+process after each press of the program's, before the old way runs.
 
 Answer: printed; nothing is pinned. With a file name the growth is drawn as well, both axes logarithmic.
 
@@ -23,25 +24,34 @@ import resource
 import sys
 import time
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
-from scipy.linalg import lapack
 
-sys.path.insert(0, str(Path(__file__).parents[1] / "tests"))
-from elastic_bowls import bowl
+sys.path.insert(0, str(Path(__file__).parent))
+import activeset
 
-from fitsim import contact as ct
-from fitsim import hold as ho
-from fitsim import press as pr
-from fitsim import stiffness as sf
-from fitsim import strip as st
+import fitsim
+from fitsim import equilibrium
+from fitsim.beam import laid_out
 from fitsim.errors import NoConvergenceError
+from fitsim.press import ElasticBowl, Manner, press
+from fitsim.pressed import mean_rise_mm
+from fitsim.readings import turn_forces
+from fitsim.release import collapse_N, let_go, press_needed_N
+from fitsim.rigid import rigid_fit
+from fitsim.strength import CAUSES, grain_strength
+from fitsim.stress import StripWood, strip_stress
+
+PRESS_N = 60.0
+LONGEST_OLD_S = 60.0
+FINE = Manner(growth=1.5, most_drop_mm=1.5, most_iterations=2500)
+SHORT_TURNS, ALL_TURNS = (3, 6), (3, 6, 9, 13, 20, 30)
 
 
 @dataclass(frozen=True)
-class Growth:
+class Line:
     """Seconds along one line of bowls: what grows, its values, and what was timed by name."""
 
     name: str
@@ -49,66 +59,64 @@ class Growth:
     seconds: dict[str, tuple[float, ...]]
 
 
-def seconds_of(work: Callable[[], object], repeat: int) -> float:
-    """Return the least processor time of several runs."""
+def described(turns: int) -> fitsim.Bowl:
+    """An invented cherry bowl whose strip has that many turns."""
+    pitch, base = 6.6, 56.0
+    return fitsim.make_bowl(
+        {
+            # The strip ends before the board's edge by two thirds of a turn.
+            "board": {
+                "wood": "cherry, black",
+                "thickness": "18 mm",
+                "across": f"{base + 2 * pitch * (turns + 0.7)} mm",
+            },
+            "cut": {
+                "tilt": "5.5 deg",
+                "kerf": "0.7 mm",
+                "pitch": f"{pitch} mm",
+                "base": f"{base} mm",
+                "root": "25 deg",
+            },
+            "use": {"finish": "none", "friction": "0.4", "press": f"{PRESS_N} N"},
+        }
+    )
+
+
+def strip_of(turns: int, per_turn: int) -> tuple[ElasticBowl, StripWood]:
+    """The strip of such a bowl, ready to press."""
+    bowl = described(turns)
+    return laid_out(bowl, rigid_fit(bowl), per_turn)
+
+
+def seconds_of(work: Callable[[], object], repeat: int = 1) -> float:
+    """Return the least processor time of several runs; nan, and a word, if no balance was found."""
     best = np.inf
     for _ in range(repeat):
         begin = time.process_time()
-        work()
+        try:
+            work()
+        except NoConvergenceError as error:
+            print(f"  {error}", flush=True)
+            return float("nan")
         best = min(best, time.process_time() - begin)
     return float(best)
 
 
-def plain_sweep(b: pr.ElasticBowl, state: pr.PressState) -> Callable[[], object]:
-    """One sparse LU of [[K, C^T], [C, -give]] with the closed points, as a job to time."""
-    from scipy import sparse
-    from scipy.sparse.linalg import splu
+def systems_of(work: Callable[[], object]) -> int:
+    """Return how many linear systems a job solves, those of steps taken back included."""
+    kept, count = equilibrium.solved, 0
 
-    p = state.points
-    closed = np.flatnonzero(state.contact.state != ct.OPEN)
-    banded = sf.banded_stiffness(b.strip)
-    n = banded.shape[1]
-    half = sparse.diags([banded[k, : n - k] for k in range(12)], [-k for k in range(12)], shape=(n, n))
-    K = half + sparse.tril(half, -1).T
-    rows, columns, values = [], [], []
-    for r, i in enumerate(np.repeat(closed, 2)):
-        axis = r % 2
-        for node, weight in ((p.outer[i], 1.0), (p.inner[i], -1.0)):
-            if node > 0:
-                f, m0 = p.wrench[i, axis, :3], p.wrench[i, axis, 3:]
-                w = np.concatenate([f, m0 - np.cross(b.strip.position_mm[node], f)])
-                rows += [r] * 6
-                columns += list(6 * (node - 1) + np.arange(6))
-                values += list(weight * w)
-    C = sparse.csc_matrix((values, (rows, columns)), shape=(2 * len(closed), n))
-    system = sparse.bmat([[K, C.T], [C, -1e-4 * sparse.eye(2 * len(closed))]], format="csc")
-    right = np.ones(system.shape[0])
-    return lambda: splu(system).solve(right)
+    def counted(*given: object, **named: object) -> object:
+        nonlocal count
+        count += 1
+        return kept(*given, **named)  # type: ignore[arg-type]
 
-
-def our_sweep(b: pr.ElasticBowl, state: pr.PressState) -> Callable[[], object]:
-    """One sweep of ours with the same points closed, two unknowns a point, as a job to time."""
-    flexibility, _ = st.element_flexibility(b.strip, state.shape)
-    closed = np.flatnonzero(state.contact.state != ct.OPEN)
-    rows = np.concatenate([np.tile([1.0, 0, 0], (len(closed), 1)), np.tile([0, 0, 1.0], (len(closed), 1))])
-    point = np.concatenate([closed, closed])
-    mix, give, want = ct.Mix(point, rows, rows), np.full(len(point), 1e-4), np.ones(len(point))
-
-    def sweep() -> object:
-        body = ct.chain_compliance(state.points, flexibility)
-        force = np.zeros_like(state.contact.force_N)
-        np.add.at(force, point, body.solve(mix, give, want)[:, None] * rows)
-        return body.apply(force)
-
-    return sweep
-
-
-def closed_at_rest(turns: int, per_turn: int) -> tuple[pr.ElasticBowl, pr.PressState]:
-    """Return a bowl at rest with the lower end of every seat taken as closed."""
-    b = bowl(turns=turns, per_turn=per_turn, friction=0.4, nail="none")
-    state = pr.flat(b)
-    closed = np.where(np.arange(len(state.contact.state)) % 2 == 0, ct.SLIDING, ct.OPEN)
-    return b, replace(state, contact=replace(state.contact, state=closed))
+    equilibrium.solved = counted  # type: ignore[assignment]
+    try:
+        work()
+    finally:
+        equilibrium.solved = kept
+    return count
 
 
 def exponent(count: tuple[int, ...], seconds: tuple[float, ...]) -> float:
@@ -119,106 +127,131 @@ def exponent(count: tuple[int, ...], seconds: tuple[float, ...]) -> float:
     return float(np.polyfit(np.log(np.array(count)[found]), np.log(np.array(seconds)[found]), 1)[0])
 
 
-def press_seconds(turns: int, per_turn: int, press_N: float = 30.0) -> float:
-    """Seconds for a press with friction; nan, and a word, if no balance was found."""
-    b = bowl(turns=turns, per_turn=per_turn, friction=0.4)
-    try:
-        return seconds_of(lambda: pr.press(b, press_N), 1)
-    except NoConvergenceError as error:
-        print(f"turns {turns} points {per_turn}: {error}", flush=True)
-        return float("nan")
-
-
-def growth(name: str, cases: list[tuple[int, int]]) -> Growth:
-    """Time both sweeps and the press over the cases (turns, points a turn)."""
-    plain, ours, whole = [], [], []
-    for turns, per_turn in cases:
-        b, state = closed_at_rest(turns, per_turn)
-        plain.append(seconds_of(plain_sweep(b, state), 2))
-        ours.append(seconds_of(our_sweep(b, state), 3))
-        whole.append(press_seconds(turns, per_turn))
+def by_turns(turns: tuple[int, ...], per_turn: int = 24) -> Line:
+    """Time press and letting go of both ways over the turns."""
+    new, gone, old, old_gone = [], [], [], []
+    for count in turns:
+        bowl, _wood = strip_of(count, per_turn)
+        new.append(seconds_of(lambda b=bowl: press(b, PRESS_N), 3))
+        if not np.isfinite(new[-1]):
+            gone.append(np.nan)
+            continue
+        path = press(bowl, PRESS_N)
+        gone.append(seconds_of(lambda b=bowl, p=path: let_go(b, p[-1])))
+        rest = let_go(bowl, path[-1])
+        more = [
+            seconds_of(lambda b=bowl, p=path: press_needed_N(b, p)),
+            seconds_of(lambda b=bowl, r=rest: collapse_N(b, r)),
+        ]
+        memory = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
         print(
-            f"turns {turns} points {per_turn}: plain sweep {plain[-1] * 1e3:.1f} ms, ours "
-            f"{ours[-1] * 1e3:.1f} ms, ratio {plain[-1] / ours[-1]:.2f}, press {whole[-1]:.2f} s, "
-            f"peak {resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024:.0f} MB",
+            f"{count} turns ({len(bowl.turn) / per_turn:.1f} of strip), {per_turn} a turn: press "
+            f"{new[-1]:.3f} s, {len(path) - 1} steps, {systems_of(lambda b=bowl: press(b, PRESS_N))} "
+            f"systems; let go {gone[-1]:.2f} s, press needed {more[0]:.2f} s, collapse "
+            f"{more[1]:.2f} s; {memory:.0f} MB; rise "
+            f"{mean_rise_mm(bowl, path[-1]):.2f} mm, friction used {rest.friction_used:.3f}",
             flush=True,
         )
-    count = tuple(case[0] if name == "turns" else case[1] for case in cases)
-    timed = {"plain sweep": tuple(plain), "our sweep": tuple(ours), "whole press": tuple(whole)}
-    powers = ", ".join(f"{what} {exponent(count, seconds):.2f}" for what, seconds in timed.items())
-    print(f"exponents over {name}: {powers}", flush=True)
-    return Growth(name, count, timed)
+    for k, count in enumerate(turns):
+        if k and not old[-1] * (count / turns[k - 1]) ** 2 < LONGEST_OLD_S:
+            old.append(np.nan)
+            old_gone.append(np.nan)
+            continue
+        other = activeset.as_active_set(strip_of(count, per_turn)[0])
+        old.append(seconds_of(lambda b=other: activeset.press(b, PRESS_N)))
+        old_gone.append(np.nan)
+        if np.isfinite(old[-1]):
+            theirs = activeset.press(other, PRESS_N)
+            old_gone[-1] = seconds_of(lambda b=other, p=theirs: activeset.let_go(b, p[-1]))
+            print(
+                f"{count} turns, the old way: press {old[-1]:.2f} s, {old[-1] / new[k]:.1f} times as long; "
+                "let go "
+                f"{old_gone[-1]:.2f} s; rise {activeset.mean_rise_mm(other, theirs[-1]):.2f} mm",
+                flush=True,
+            )
+    timed = {"press": new, "let go": gone, "old press": old, "old let go": old_gone}
+    line = Line("turns", turns, {name: tuple(seconds) for name, seconds in timed.items()})
+    said = ", ".join(f"{name} {exponent(turns, seconds):.2f}" for name, seconds in line.seconds.items())
+    print(f"exponents over turns: {said}", flush=True)
+    return line
 
 
-def draw(lines: list[Growth], target: Path) -> None:
+def by_points(turns: int, points: tuple[int, ...]) -> Line:
+    """Time both ways over the points a turn."""
+    new, old = [], []
+    for per_turn in points:
+        bowl, _wood = strip_of(turns, per_turn)
+        other = activeset.as_active_set(bowl)
+        new.append(seconds_of(lambda b=bowl: press(b, PRESS_N), 3))
+        old.append(seconds_of(lambda b=other: activeset.press(b, PRESS_N)))
+        print(
+            f"{turns} turns, {per_turn} a turn: press {new[-1]:.3f} s, the old way {old[-1]:.2f} s, "
+            f"{old[-1] / new[-1]:.1f} times as long",
+            flush=True,
+        )
+    line = Line("points a turn", points, {"press": tuple(new), "old press": tuple(old)})
+    said = ", ".join(f"{name} {exponent(points, seconds):.2f}" for name, seconds in line.seconds.items())
+    print(f"exponents over points a turn: {said}", flush=True)
+    return line
+
+
+def _read(turns: int, per_turn: int, manners: tuple[Manner, ...] | None) -> dict[str, float]:
+    given = described(turns)
+    bowl, wood = strip_of(turns, per_turn)
+    path = press(bowl, PRESS_N) if manners is None else press(bowl, PRESS_N, manners=manners)
+    strength = grain_strength(
+        given.board.wood, given.use.turn_moisture_percent[0], given.board.tested_across
+    )
+    stress = strip_stress(bowl, path[-1], wood, strength)
+    released = let_go(bowl, path[-1])
+    read = {
+        "rise": mean_rise_mm(bowl, path[-1]),
+        "sum of normal forces": float(turn_forces(bowl, path[-1]).normal_N.sum()),
+        "friction used": released.friction_used,
+        "rise left": released.rise_left_mm,
+        "chance of splitting": stress.chance,
+        "greatest twist": float(np.abs(stress.twist_rad_per_mm).max()),
+    }
+    return read | {
+        f"greatest {cause}": float(top)
+        for cause, top in zip(CAUSES, stress.greatest_MPa.max(axis=1), strict=True)
+    }
+
+
+def errors(
+    turns: tuple[int, ...], points: tuple[int, ...] = (24, 36)
+) -> dict[tuple[int, int], dict[str, float]]:
+    """Print and return how far readings are from those of 72 points in short steps, as shares."""
+    found = {}
+    for count in turns:
+        fine = _read(count, 72, (FINE,))
+        for per_turn in points:
+            read = _read(count, per_turn, None)
+            found[count, per_turn] = {name: read[name] / fine[name] - 1 for name in fine}
+            said = ", ".join(f"{name} {100 * off:+.2f}" for name, off in found[count, per_turn].items())
+            print(
+                f"{count} turns, {per_turn} a turn against 72 in short steps, percent: {said}", flush=True
+            )
+    return found
+
+
+def draw(lines: list[Line], target: Path) -> None:
     """Draw the growth, both axes logarithmic, with the fitted exponents in the legend."""
     from matplotlib.figure import Figure
 
     figure = Figure(figsize=(9, 4.2), layout="constrained")
+    marks = {"press": "o-", "let go": "^-", "old press": "s--", "old let go": "v--"}
     for axes, line in zip(figure.subplots(1, len(lines)), lines, strict=True):
-        for what, mark in (("plain sweep", "s--"), ("our sweep", "o-"), ("whole press", "^-")):
-            seconds = line.seconds[what]
-            axes.loglog(
-                line.count, seconds, mark, label=f"{what}: power {exponent(line.count, seconds):.1f}"
-            )
+        for name, seconds in line.seconds.items():
+            power = exponent(line.count, seconds)
+            axes.loglog(line.count, seconds, marks[name], label=f"{name}: power {power:.1f}")
         axes.set_xlabel(line.name)
         axes.set_xticks(line.count, [str(n) for n in line.count])
         axes.minorticks_off()
-        axes.set_ylabel("seconds")
+        axes.set_ylabel("processor time, s")
         axes.legend()
         axes.grid(alpha=0.3)
     figure.savefig(target)
-
-
-def lapack_seconds(work: Callable[[], object]) -> float:
-    """Return the processor time a job spends in factorising and solving dense blocks alone."""
-    kept = {name: getattr(lapack, name) for name in ("dgetrf", "dgetrs")}
-    spent = 0.0
-
-    def timed(name: str) -> Callable[..., object]:
-        def call(*given: object, **named: object) -> object:
-            nonlocal spent
-            begin = time.process_time()
-            found = kept[name](*given, **named)
-            spent += time.process_time() - begin
-            return found
-
-        return call
-
-    for name in kept:
-        setattr(lapack, name, timed(name))
-    try:
-        work()
-    finally:
-        for name, own in kept.items():
-            setattr(lapack, name, own)
-    return spent
-
-
-def six_turns() -> None:
-    """Print the press of six turns, letting go, and the sweep in the pressed state.
-
-    Also what is left of the press if all but LAPACK cost nothing, and if every round took one sweep only.
-    """
-    for large, friction in ((False, 0.0), (False, 0.4), (True, 0.0), (True, 0.4)):
-        b = bowl(turns=6, per_turn=36, friction=friction, large=large)
-        path = pr.press(b, 60.0)
-        whole = seconds_of(lambda b=b: pr.press(b, 60.0), 2)
-        sweeps, rounds = sum(s.sweeps for s in path), sum(s.iterations for s in path)
-        alone = lapack_seconds(lambda b=b: pr.press(b, 60.0))
-        print(
-            f"large={large} mu={friction}: press {whole:.2f} s in {len(path) - 1} steps, {rounds} rounds, "
-            f"{sweeps} sweeps kept; LAPACK alone {alone:.2f} s, with one sweep a round "
-            f"{alone * rounds / sweeps:.2f} s",
-            flush=True,
-        )
-    gone = seconds_of(lambda: ho.let_go(b, path[-1]), 2)
-    plain, ours = seconds_of(plain_sweep(b, path[-1]), 3), seconds_of(our_sweep(b, path[-1]), 5)
-    print(
-        f"let go {gone:.2f} s; pressed: unknowns {2 * int((path[-1].contact.state != ct.OPEN).sum())}, "
-        f"plain {plain * 1e3:.1f} ms, ours {ours * 1e3:.1f} ms, ratio {plain / ours:.2f}",
-        flush=True,
-    )
 
 
 def main() -> None:
@@ -229,9 +262,12 @@ def main() -> None:
     asked = parser.parse_args()
     if asked.picture is not None and asked.picture.exists():
         parser.error(f"picture {asked.picture}: expected a new file; choose another name")
-    six_turns()
-    turns, per_turn = ((3, 6), (24, 36)) if asked.short else ((3, 6, 9, 12, 20, 30), (24, 36, 72, 144))
-    lines = [growth("turns", [(n, 36) for n in turns]), growth("points a turn", [(6, n) for n in per_turn])]
+    press(strip_of(3, 24)[0], PRESS_N)
+    lines = [
+        by_turns(SHORT_TURNS if asked.short else ALL_TURNS),
+        by_points(3 if asked.short else 9, (24, 36) if asked.short else (24, 36, 72)),
+    ]
+    errors((3,) if asked.short else (6, 9, 13))
     if asked.picture is not None:
         draw(lines, asked.picture)
 

@@ -10,7 +10,7 @@ import pytest
 
 import fitsim
 from fitsim.beam import elastic_bowl
-from fitsim.meeting import meet
+from fitsim.meeting import meet, strip_line
 from fitsim.rigid import rigid_fit
 from fitsim.strip import bend_under, deformed_shape
 
@@ -40,11 +40,10 @@ def test_gaps_at_rest_are_the_slot() -> None:
     """With the board flat every bevel stands off its neighbour by the slot, measured square to it."""
     given = bowl()
     springy = elastic_bowl(given, rigid_fit(given), nodes_per_turn=30)
-    elements = len(springy.strip.position_mm) - 1
-    flat = deformed_shape(springy.strip, np.zeros((elements, 6)))
-    seen = meet(springy.seats, springy.strip, flat, place=springy.seats.place)
+    strip, seats = springy.strip, springy.seats
+    seen = meet(seats, strip_line(seats, strip, strip.position_mm, strip.frame), place=seats.place)
     # The kerf is the slot square to the faces, whatever the tilt.
-    gap = seen.gap_mm.reshape(-1, 2)
+    gap = seen.gap_mm
     assert gap == pytest.approx(np.full_like(gap, 0.7), abs=1e-9)
     # The sampled lines themselves stand off by the kerf; what was corrected is the spiral's lean.
     assert np.abs(springy.seats.offset_mm).max() < 0.02 * 0.7
@@ -85,13 +84,14 @@ def test_each_seat_has_the_tilt_of_its_own_slot() -> None:
         deformed_shape(strip, np.zeros((len(strip.arc_mm), 6))),
         position_mm=strip.position_mm + np.outer(np.arange(len(strip.position_mm)) * 0.01, [0, 0, 1]),
     )
-    seen = meet(seats, strip, sunk, place=seats.place)
+    line = strip_line(seats, strip, sunk.position_mm, sunk.frame)
+    seen = meet(seats, line, place=seats.place)
     turn = springy.turn - 1
     inside = (turn == np.roll(turn, 2)) & (turn == np.roll(turn, -2))  # off the steps of the tilt
     closed = np.radians(np.array(tilts))[turn]
     # The faces stay upright, so a drop d closes the slot by d sin(tilt) along the normal.
     gap = seats.slot_mm * np.cos(closed) - seen.drop_mm * np.sin(closed)
-    assert seen.gap_mm.reshape(-1, 2)[inside, 0] == pytest.approx(gap[inside], abs=2e-3)
+    assert seen.gap_mm[inside, 0] == pytest.approx(gap[inside], abs=2e-3)
 
 
 def test_study_runs_in_a_small_version(capsys: pytest.CaptureFixture[str]) -> None:

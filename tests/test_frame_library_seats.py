@@ -6,11 +6,13 @@ normal that only pushes. The slot is a gap such a spring does not have: half its
 squeezed by a pair of forces exactly as long as the slot, which puts the far end where the face will be met.
 The library only ever drops springs that pull; a dropped one found overlapped is put back and it runs again.
 
-Measured, 2 turns, 14 nodes a turn, 60 N, small displacements, no friction, nail driven flat, 29 of 56 ends
-of overlaps pushing with 690 N in all: the same 29 push; mean rise 0.03 percent apart, motions and drops of
-all nodes within 0.08 percent of the mean rise, single forces within 0.6 percent of the greatest, their sum
-0.001 and the nail's force 0.03 percent apart. What is left is where along the inner element its
-load enters: the strip here hands it to the ends of the element, the library to a node between them.
+Lengths are ten times those of a bowl and the kerf is not, so that what moves is small beside the bowl: the
+library's displacements are small ones. Measured, 2 turns, 28 nodes and 24 splines a turn, 600 N, no
+friction, nail driven flat, some fifty ends of overlaps pushing with 5.5 kN in all: mean rise 0.1 percent
+apart, motions and drops of all nodes within 0.3 percent of the mean rise, the sum of forces 1.5 and the
+nail's force 0.6 percent apart. Single forces part by up to 8 percent of the greatest: the press here rounds
+the corner between open and touching over a fifth of the mean force, and hands a load on an inner element to
+the element's ends.
 """
 
 from dataclasses import dataclass, replace
@@ -20,14 +22,18 @@ import numpy as np
 import pytest
 from elastic_bowls import bowl
 
-from fitsim import hold as ho
 from fitsim import press as pr
+from fitsim import readings as rd
 
 frame_lib = pytest.importorskip("Pynite")
 
-STIFF = 1e11  # bending of an arm, N mm^2: ten thousand times the strip's
-WIDTH, SLOT = 6.35 - 0.64 / np.cos(np.radians(5)), 0.64 / np.cos(np.radians(5))
-TILT, T = np.radians(5), 19.05
+SCALE = 10.0
+"""All lengths but the kerf that many times those of a bowl: what moves is small beside the bowl."""
+
+STIFF = 1e10 * SCALE**4  # bending of an arm, N mm^2: a thousand times the strip's
+SLOT = 0.64 / np.cos(np.radians(5))
+WIDTH = 6.35 * SCALE - SLOT
+TILT, T = np.radians(5), 19.05 * SCALE
 
 
 @dataclass
@@ -216,22 +222,34 @@ def _drops(strip, seats, frame, moved):
 
 def test_frame_library_with_one_sided_springs_gives_the_same_press():
     """A pressed two-turn bowl has the library's motion, drops, seat forces, open seats and nail force."""
-    per_turn, press_N = 14, 60.0
-    b = bowl(turns=2, per_turn=per_turn, lean=False, large=False, start_rad=0.3, coupled=False)
+    per_turn, press_N = 28, 60.0 * SCALE
+    sizes = {"base_mm": 27.8 * SCALE, "pitch_mm": 6.35 * SCALE, "thickness_mm": T, "kerf_mm": 0.64}
+    b = bowl(
+        turns=2,
+        per_turn=per_turn,
+        lean=False,
+        start_rad=0.3,
+        coupled=False,
+        give_mm_per_N=1e-4 / SCALE,
+        **sizes,
+    )
     strip, rigidity = _plain(b.strip)
     b = replace(b, strip=strip)
-    state = pr.press(b, press_N)[-1]
+    state = pr.press(b, press_N, splines_per_turn=24)[-1]
     seats = _seats(strip, state.drop_mm, per_turn)
-    frame, push, moved = _by_the_library(strip, rigidity, seats, b.load_share * press_N, b.give_mm_per_N)
+    frame, push, moved = _by_the_library(
+        strip, rigidity, seats, b.load_share * press_N, b.point_give_mm_per_N
+    )
     N = state.contact.force_N[: 2 * len(seats), 0].reshape(-1, 2)
     nail_N = np.linalg.norm(frame.model.members[frame.nail].f().ravel()[:3])
-    mean = ho.rim_height(b, state).mean_mm
+    mean = rd.rim_height(b, state).mean_mm
     shift = state.shape.position_mm - strip.position_mm
-    assert (N > 0).sum() > 15
-    assert np.array_equal(N > 0, push > 0)
-    assert b.load_share @ moved[:, 2] == pytest.approx(mean, rel=2e-3)
-    assert moved[:, :3] == pytest.approx(shift, abs=2e-3 * mean)
-    assert _drops(strip, seats, frame, moved) == pytest.approx(state.drop_mm, abs=2e-3 * mean)
-    assert push == pytest.approx(N, abs=0.01 * N.max())
-    assert push.sum() == pytest.approx(N.sum(), rel=2e-3)
-    assert nail_N == pytest.approx(np.linalg.norm(ho.nail_force_N(b, state)), rel=5e-3)
+    assert (push > 0).sum() > 15
+    assert np.all(push[0.1 * N.max() < N] > 0)
+    assert np.all(N[push > 0.1 * push.max()] > 0.02 * N.max())
+    assert b.load_share @ moved[:, 2] == pytest.approx(mean, rel=3e-3)
+    assert moved[:, :3] == pytest.approx(shift, abs=5e-3 * mean)
+    assert _drops(strip, seats, frame, moved) == pytest.approx(state.drop_mm, abs=5e-3 * mean)
+    assert push == pytest.approx(N, abs=0.12 * N.max())
+    assert push.sum() == pytest.approx(N.sum(), rel=0.025)
+    assert nail_N == pytest.approx(np.linalg.norm(rd.nail_force_N(b, state)), rel=0.015)

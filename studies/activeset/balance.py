@@ -21,18 +21,6 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from fitsim.arrays import Array, BoolArray, IntArray
-from fitsim.contact import (
-    OPEN,
-    ChainCompliance,
-    ContactState,
-    Drive,
-    Points,
-    chain_compliance,
-    solve_contact,
-)
-from fitsim.meeting import Meeting, drop_at_rest, meet, meet_at_rest
-from fitsim.pressed import ElasticBowl, PressState, mean_rise_mm
-from fitsim.rounds import Mixer, Progress
 from fitsim.strip import (
     Shape,
     carried_wrench,
@@ -41,7 +29,20 @@ from fitsim.strip import (
     force_wrench,
     node_twist,
 )
-from fitsim.tie import nail_points
+
+from .contact import (
+    OPEN,
+    ChainCompliance,
+    ContactState,
+    Drive,
+    Points,
+    chain_compliance,
+    solve_contact,
+)
+from .meeting import Meeting, drop_at_rest, meet, meet_at_rest
+from .pressed import ElasticBowl, PressState, mean_rise_mm
+from .rounds import Mixer, Progress
+from .tie import nail_points
 
 __all__ = ["Goal", "Limits", "balance", "joined", "meeting"]
 

@@ -16,7 +16,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from fitsim.arrays import Array, BoolArray, IntArray
-from fitsim.compliance import (
+
+from .compliance import (
     ChainCompliance,
     Compliance,
     DenseCompliance,

@@ -12,12 +12,13 @@ from dataclasses import dataclass
 import numpy as np
 
 from fitsim.arrays import Array, BoolArray, IntArray
-from fitsim.balance import Goal, Limits, balance
-from fitsim.contact import OPEN, STICKING, TIED
 from fitsim.errors import NoConvergenceError
-from fitsim.press import load, press
-from fitsim.pressed import ElasticBowl, PressState, mean_rise_mm
-from fitsim.readings import (
+
+from .balance import Goal, Limits, balance
+from .contact import OPEN, STICKING, TIED
+from .press import load, press
+from .pressed import ElasticBowl, PressState, mean_rise_mm
+from .readings import (
     Loop,
     RimHeight,
     TurnForces,

@@ -13,9 +13,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from fitsim.arrays import Array
-from fitsim.contact import Points
 from fitsim.errors import OutsideModelError
 from fitsim.strip import ElasticStrip, Shape, force_wrench
+
+from .contact import Points
 
 __all__ = [
     "Meeting",

@@ -15,13 +15,14 @@ from dataclasses import replace
 import numpy as np
 
 from fitsim.arrays import Array, IntArray
-from fitsim.balance import Goal, Limits, balance, joined, meeting
-from fitsim.contact import OPEN, TIED, ContactState
 from fitsim.errors import NoConvergenceError
-from fitsim.meeting import drop_at_rest
-from fitsim.pressed import ElasticBowl, PressState, mean_rise_mm, rim_load, strain_energy_Nmm
 from fitsim.strip import deformation_under, deformed_shape, force_wrench, node_twist
-from fitsim.tie import nail_points
+
+from .balance import Goal, Limits, balance, joined, meeting
+from .contact import OPEN, TIED, ContactState
+from .meeting import drop_at_rest
+from .pressed import ElasticBowl, PressState, mean_rise_mm, rim_load, strain_energy_Nmm
+from .tie import nail_points
 
 __all__ = ["ElasticBowl", "PressState", "flat", "load", "press", "rim_load", "strain_energy_Nmm"]
 

@@ -8,10 +8,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from fitsim.arrays import Array, IntArray
-from fitsim.contact import ContactState, Points
-from fitsim.meeting import Seats
 from fitsim.strip import ElasticStrip, Shape
-from fitsim.tie import Nail
+
+from .contact import ContactState, Points
+from .meeting import Seats
+from .tie import Nail
 
 __all__ = ["ElasticBowl", "PressState", "mean_rise_mm", "rim_load", "strain_energy_Nmm"]
 

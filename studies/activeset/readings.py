@@ -9,7 +9,8 @@ from itertools import pairwise
 import numpy as np
 
 from fitsim.arrays import Array
-from fitsim.pressed import ElasticBowl, PressState, strain_energy_Nmm
+
+from .pressed import ElasticBowl, PressState, strain_energy_Nmm
 
 __all__ = [
     "Loop",

@@ -8,9 +8,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from fitsim.arrays import Array, BoolArray
-from fitsim.contact import Points
-from fitsim.meeting import Seats, on_line, strip_line
 from fitsim.strip import ElasticStrip, Shape, force_wrench
+
+from .contact import Points
+from .meeting import Seats, on_line, strip_line
 
 __all__ = ["Nail", "make_nail", "nail_points"]
 
