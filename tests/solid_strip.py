@@ -1,0 +1,421 @@
+"""A solid model of the strip: three-dimensional finite elements, large displacements, contact.
+
+Independent of the package's beam: hexahedra with 27 nodes (scikit-fem's shape functions and quadrature)
+fill the leaning strip; the wood's constants stay in the board's axes, so the grain turns under the strip by
+itself; strains are Green's with the material's law kept for the second Piola-Kirchhoff stress (small strains,
+rotations of any size). The strip is one element slab after another, so the stiffness is solved as a block
+tridiagonal matrix; contact and nail are few and are added by the Woodbury formula. Bevels meet node on face
+without friction, both ways: nodes of the inner face on the neighbour's outer face, and nodes of the
+neighbour's upper edge on the inner face, each with a stiff spring that sets in smoothly.
+"""
+
+from dataclasses import dataclass, field
+
+import numpy as np
+from scipy.linalg import lu_factor, lu_solve
+from skfem import Basis, ElementHex2, MeshHex
+
+VOIGT = ((0, 0), (1, 1), (2, 2), (1, 2), (0, 2), (0, 1))
+"""Order of stresses and strains: xx, yy, zz, yz, xz, xy."""
+
+
+def solid_stiffness(wood):
+    """Stiffness 6 x 6 in board axes of a flat-sawn board: x along the grain L, y = T, z = R. [MPa]"""
+    S = np.zeros((6, 6))
+    L, T, R = 0, 1, 2
+    S[L, L], S[T, T], S[R, R] = 1 / wood.E_L_MPa, 1 / wood.E_T_MPa, 1 / wood.E_R_MPa
+    S[L, T] = S[T, L] = -wood.nu_LT / wood.E_L_MPa
+    S[L, R] = S[R, L] = -wood.nu_LR / wood.E_L_MPa
+    S[R, T] = S[T, R] = -wood.nu_RT / wood.E_R_MPa
+    S[3, 3], S[4, 4], S[5, 5] = 1 / wood.G_RT_MPa, 1 / wood.G_LR_MPa, 1 / wood.G_LT_MPa
+    return np.linalg.inv(S)
+
+
+@dataclass(eq=False)
+class Solid:
+    """A strip of slabs; nodes run plane by plane, within a plane by width then height.
+
+    ``X`` (nodes, 3) at rest; ``cells`` (elements, 27); ``grad`` (elements, points, 27, 3) of the shape
+    functions by rest coordinates; ``dV`` (elements, points); ``C`` (6, 6); ``param`` (nodes, 3): angle from
+    the root, place across -1 .. 1, place up -1 .. 1; ``place`` the same at the points, (elements, points, 3).
+    """
+
+    X: np.ndarray
+    cells: np.ndarray
+    grad: np.ndarray
+    shape: np.ndarray
+    dV: np.ndarray
+    C: np.ndarray
+    param: np.ndarray
+    place: np.ndarray
+    slabs: int
+    across: int
+    up: int
+    per_plane: int = field(init=False)
+
+    def __post_init__(self):
+        self.per_plane = (2 * self.across + 1) * (2 * self.up + 1)
+
+
+def make_solid(line, C, *, span_rad, slabs, across, up, order=4):
+    """Mesh of a strip; ``line(param) -> X`` places nodes from (angle, -1 .. 1, -1 .. 1)."""
+    grid = MeshHex.init_tensor(
+        np.linspace(0, span_rad, slabs + 1), np.linspace(-1, 1, across + 1), np.linspace(-1, 1, up + 1)
+    )
+    basis = Basis(grid, ElementHex2(), intorder=order)
+    at = basis.doflocs.T
+    key = np.round(at / [span_rad / (2 * slabs), 1 / across, 1 / up]).astype(int)
+    rank = np.lexsort((key[:, 2], key[:, 1], key[:, 0]))
+    new = np.empty_like(rank)
+    new[rank] = np.arange(len(rank))
+    cells = new[basis.element_dofs.T]
+    param = at[rank]
+    # Slab by slab, so that the elements of a slab stand together.
+    by = np.argsort(cells.min(axis=1), kind="stable")
+    cells = cells[by]
+    X = line(param)
+    value = np.stack([np.broadcast_to(f[0].value, basis.dx.shape) for f in basis.basis])[:, by]  # (27, e, q)
+    dref = np.stack([f[0].grad for f in basis.basis])[:, :, by]  # (27, 3, e, q) by parameters
+    J = np.einsum("aieq,eaj->eqji", dref, X[cells])  # dX_j / dp_i
+    inv = np.linalg.inv(J)
+    grad = np.einsum("aieq,eqij->eqaj", dref, inv)
+    dV = np.abs(np.linalg.det(J)) * basis.dx[by]
+    place = np.einsum("aeq,eaj->eqj", value, param[cells])
+    value = np.moveaxis(value, 0, 2)
+    return Solid(X, cells, grad, value, dV, C, param, place, slabs, across, up)
+
+
+def _strain_rows(solid, u, batch):
+    """Deformation gradient, strain (e, q, 6) and its rows (e, q, 6, 81)."""
+    G = solid.grad[batch]
+    H = np.matmul(u[solid.cells[batch]].transpose(0, 2, 1)[:, None], G)  # du_k/dX_j
+    F = H + np.eye(3)
+    E = 0.5 * (np.matmul(F.transpose(0, 1, 3, 2), F) - np.eye(3))
+    strain = np.stack([E[..., i, j] * (1 if i == j else 2) for i, j in VOIGT], axis=-1)
+    B = np.empty((*G.shape[:2], 6, G.shape[2], 3))
+    for r, (i, j) in enumerate(VOIGT):
+        B[:, :, r] = G[..., :, i, None] * F[:, :, None, :, j]
+        if i != j:
+            B[:, :, r] += G[..., :, j, None] * F[:, :, None, :, i]
+    return strain, B.reshape(*G.shape[:2], 6, -1)
+
+
+def stress_MPa(solid, u):
+    """Second Piola-Kirchhoff stress at the points in board axes, (elements, points, 6). [MPa]"""
+    out = np.empty((*solid.dV.shape, 6))
+    for first in range(0, len(solid.cells), 200):
+        batch = slice(first, first + 200)
+        out[batch] = _strain_rows(solid, u, batch)[0] @ solid.C
+    return out
+
+
+class Tangent:
+    """Forces inside the strip and the factors of its tangent stiffness, the first plane built in."""
+
+    def __init__(self, solid, u):
+        n = 3 * solid.per_plane
+        nel = solid.across * solid.up
+        self.solid, self.n = solid, n
+        self.force = np.zeros_like(solid.X)
+        slab = np.zeros((solid.slabs, 3 * n, 3 * n))
+        dofs = (3 * solid.cells[:, :, None] + np.arange(3)).reshape(len(solid.cells), -1)
+        step = max(1, 200 // nel)
+        for s in range(0, solid.slabs, step):
+            batch = slice(s * nel, min(s + step, solid.slabs) * nel)
+            strain, B = _strain_rows(solid, u, batch)
+            S = strain @ solid.C
+            dV = solid.dV[batch]
+            e, q = dV.shape
+            f = np.einsum("eqr,eqrd->ed", S * dV[..., None], B)
+            np.add.at(self.force, solid.cells[batch], f.reshape(e, -1, 3))
+            CB = np.matmul(solid.C * dV[..., None, None], B)
+            K = np.matmul(B.reshape(e, q * 6, -1).transpose(0, 2, 1), CB.reshape(e, q * 6, -1))
+            G = solid.grad[batch]
+            Sm = np.empty((e, q, 3, 3))
+            for r, (i, j) in enumerate(VOIGT):
+                Sm[..., i, j] = Sm[..., j, i] = S[..., r]
+            SG = np.matmul(G, Sm * dV[..., None, None])
+            g = np.matmul(
+                G.transpose(0, 2, 1, 3).reshape(e, -1, q * 3),
+                SG.transpose(0, 1, 3, 2).reshape(e, q * 3, -1),
+            )
+            K.reshape(e, 27, 3, 27, 3)[:, :, [0, 1, 2], :, [0, 1, 2]] += g
+            for k in range(e):
+                m = (batch.start + k) // nel
+                d = dofs[batch.start + k] - 2 * m * n
+                slab[m][d[:, None], d] += K[k]
+        self._factor(slab)
+
+    def _factor(self, slab):
+        n = self.n
+        self.lu, self.low = [], []
+        carry = np.zeros((n, n))
+        for m in range(len(slab)):
+            # Unknowns of block m: middle plane and far plane of the slab; the near plane belongs to m - 1.
+            K = slab[m][n:, n:].copy()
+            if m + 1 < len(slab):
+                K[n:, n:] += slab[m + 1][:n, :n]
+            link = slab[m][n:, :n]  # to the near plane
+            if m:
+                X = lu_solve(self.lu[-1], np.vstack([np.zeros((n, n)), np.eye(n)]), check_finite=False)
+                K -= link @ X[n:] @ link.T
+            self.low.append(link)
+            self.lu.append(lu_factor(K, check_finite=False, overwrite_a=True))
+        del carry
+
+    def solve(self, right):
+        """Displacements of free nodes for loads (3 (N - plane), m)."""
+        n = self.n
+        r = right.reshape(len(self.lu), 2 * n, -1).copy()
+        y = np.empty_like(r)
+        for m in range(len(self.lu)):
+            if m:
+                r[m] -= self.low[m] @ y[m - 1][n:]
+            y[m] = lu_solve(self.lu[m], r[m], check_finite=False)
+        x = y
+        for m in range(len(self.lu) - 2, -1, -1):
+            back = np.zeros_like(x[m])
+            back[n:] = self.low[m + 1].T @ x[m + 1]
+            x[m] -= lu_solve(self.lu[m], back, check_finite=False)
+        return x.reshape(right.shape)
+
+
+@dataclass(frozen=True)
+class Cut:
+    """The bowl of the design notes: an Archimedean cut of constant width."""
+
+    turns: float = 3.0
+    base_mm: float = 27.8
+    pitch_mm: float = 6.35
+    kerf_mm: float = 0.64
+    thickness_mm: float = 19.05
+    tilt_rad: float = np.radians(5)
+    start_rad: float = 0.0
+
+    @property
+    def slot_mm(self):
+        """Slot in the plane."""
+        return self.kerf_mm / np.cos(self.tilt_rad)
+
+    @property
+    def width_mm(self):
+        """Width of the strip in the plane."""
+        return self.pitch_mm - self.slot_mm
+
+    def line(self, param):
+        """Rest coordinates of (angle, across, up)."""
+        a, xi, zeta = param.T
+        z = zeta * self.thickness_mm / 2
+        r = self.base_mm + self.pitch_mm * (a / (2 * np.pi) + 0.5)
+        r = r + xi * self.width_mm / 2 + z * np.tan(self.tilt_rad)
+        b = a + self.start_rad
+        return np.stack([r * np.cos(b), r * np.sin(b), z], axis=1)
+
+
+class Bevels:
+    """Contact of the faces and the nail of a solid strip."""
+
+    def __init__(self, solid, cut, *, stiff_N_per_mm3=400.0, soft_mm=2e-3, nail="three", nail_up=0.0):
+        self.solid, self.cut, self.soft, self.k_area = solid, cut, soft_mm, stiff_N_per_mm3
+        p, per = solid.param, solid.per_plane
+        self.du = 2 * np.pi * cut.turns / (2 * solid.slabs)  # angle between planes
+        self.turn = round(2 * np.pi / self.du)
+        nz = 2 * solid.up + 1
+        planes = 2 * solid.slabs + 1
+        grid = np.arange(planes * per).reshape(planes, 2 * solid.across + 1, nz)
+        self.inner, self.outer = grid[:, 0, :], grid[:, -1, :]
+        # Base: outer face one turn before the strip, fixed.
+        a = self.du * np.arange(-self.turn, 0)
+        A, Z = np.meshgrid(a, np.linspace(-1, 1, nz), indexing="ij")
+        self.base = cut.line(np.stack([A.ravel(), np.ones(A.size), Z.ravel()], 1)).reshape(self.turn, nz, 3)
+        r = cut.base_mm + cut.pitch_mm * (p[:, 0] / (2 * np.pi))
+        # Pass one: nodes of inner faces; pass two: nodes of upper edges of outer faces (base too).
+        self.first = self.inner[1:].ravel()
+        simpson = np.ones(nz)
+        simpson[1:-1:2], simpson[2:-1:2] = 4, 2
+        share = np.tile(simpson / simpson.sum(), (planes - 1, 1)).ravel()
+        along = np.tile(np.where(np.arange(1, planes) % 2, 4 / 3, 2 / 3)[:, None], (1, nz)).ravel()
+        self.area1 = share * along * self.du * r[self.first] * cut.thickness_mm
+        edge = np.arange(-self.turn + 1, planes - self.turn)
+        self.edge = edge
+        rr = cut.base_mm + cut.pitch_mm * (edge * self.du / (2 * np.pi) + 1)
+        along = np.where((edge % 2) == 1, 4 / 3, 2 / 3)
+        self.area2 = along * self.du * rr * cut.thickness_mm / nz
+        self.v1 = p[self.first, 2].copy()
+        self.s1 = np.repeat(np.arange(1, planes), nz).astype(float) - self.turn
+        self.v2 = np.ones(len(edge))
+        self.s2 = edge.astype(float) + self.turn
+        self.nail = nail
+        self.end_in = grid[-1, 0, solid.up]
+        self.end_out = grid[-1 - self.turn, -1, solid.up]
+        if nail_up:
+            up = round((nail_up + 1) / 2 * (nz - 1))
+            self.end_in, self.end_out = grid[-1, 0, up], grid[-1 - self.turn, -1, up]
+
+    def _surface(self, face_nodes, first_plane, x, s, v):
+        """Point, derivatives and nodes with weights on a face at plane s, height v (-1 .. 1)."""
+        planes, nz = face_nodes
+        el = np.clip(np.floor(s / 2).astype(int), first_plane // 2, (planes + first_plane - 1) // 2 - 1)
+        q = s - 2 * el - 1  # -1 .. 1
+        up = self.solid.up
+        t = (v + 1) / 2 * up
+        ek = np.clip(np.floor(t).astype(int), 0, up - 1)
+        w = 2 * (t - ek) - 1
+        Nq, dNq = _quadratic(q)
+        Nw, dNw = _quadratic(w)
+        dNw = dNw * up
+        i = (2 * el)[:, None] + np.arange(3)
+        j = (2 * ek)[:, None] + np.arange(3)
+        P = x[(i - first_plane)[:, :, None], j[:, None, :]]  # (c, 3, 3, 3)
+        at = np.einsum("ca,cb,cabk->ck", Nq, Nw, P)
+        ds = np.einsum("ca,cb,cabk->ck", dNq, Nw, P)
+        dv = np.einsum("ca,cb,cabk->ck", Nq, dNw, P)
+        return at, ds, dv, i, j, Nq[:, :, None] * Nw[:, None, :]
+
+    def _closest(self, planes, nz, first_plane, x, target, s, v):
+        for _ in range(4):
+            at, ds, dv, *_ = self._surface((planes, nz), first_plane, x, s, v)
+            miss = target - at
+            a11, a12, a22 = (np.einsum("ck,ck->c", p, q) for p, q in ((ds, ds), (ds, dv), (dv, dv)))
+            b1, b2 = np.einsum("ck,ck->c", ds, miss), np.einsum("ck,ck->c", dv, miss)
+            det = a11 * a22 - a12**2
+            s = s + np.clip((a22 * b1 - a12 * b2) / det, -2, 2)
+            v = v + np.clip((a11 * b2 - a12 * b1) / det, -0.5, 0.5)
+            s = np.clip(s, first_plane, first_plane + planes - 1)
+        at, ds, dv, i, j, N = self._surface((planes, nz), first_plane, x, s, v)
+        n = np.cross(ds, dv)
+        n /= np.linalg.norm(n, axis=1)[:, None]
+        return s, v, at, n, i, j, N
+
+    def rows(self, u):
+        """Gaps, stiffness and rows: lists of (node, weight vector) as arrays."""
+        x = self.solid.X + u
+        planes, nz = len(self.inner), self.inner.shape[1]
+        outer = np.concatenate([self.base, x[self.outer]])
+        node_o = np.concatenate([np.full((self.turn, nz), -1), self.outer])
+        target = x[self.first]
+        self.s1, self.v1, at, n, i, j, N = self._closest(
+            planes + self.turn, nz, -self.turn, outer, target, self.s1, np.clip(self.v1, -3, 3)
+        )
+        gap1 = np.einsum("ck,ck->c", n, target - at)
+        on1 = np.abs(self.v1) <= 1
+        nodes1 = np.concatenate(
+            [self.first[:, None], node_o[(i + self.turn)[:, :, None], j[:, None, :]].reshape(len(n), -1)], 1
+        )
+        W1 = np.concatenate([n[:, None], -(N.reshape(len(n), -1))[:, :, None] * n[:, None]], 1)
+        # Pass two.
+        top = outer[self.edge + self.turn, -1]
+        ntop = node_o[self.edge + self.turn, -1]
+        self.s2, self.v2, at, n, i, j, N = self._closest(
+            planes, nz, 0, x[self.inner], top, self.s2, np.clip(self.v2, -3, 3)
+        )
+        gap2 = np.einsum("ck,ck->c", n, at - top)
+        on2 = np.abs(self.v2) <= 1
+        nodes2 = np.concatenate([ntop[:, None], self.inner[i[:, :, None], j[:, None, :]].reshape(len(n), -1)], 1)
+        W2 = np.concatenate([-n[:, None], (N.reshape(len(n), -1))[:, :, None] * n[:, None]], 1)
+        gap = np.concatenate([gap1, gap2])
+        k = self.k_area * np.concatenate([self.area1, self.area2])
+        on = np.concatenate([on1, on2])
+        where = np.concatenate([target, top])
+        return gap, k, on, np.concatenate([nodes1, nodes2]), np.concatenate([W1, W2]), where
+
+
+def _quadratic(q):
+    q = q[:, None]
+    N = np.concatenate([q * (q - 1) / 2, 1 - q**2, q * (q + 1) / 2], 1)
+    d = np.concatenate([q - 0.5, -2 * q, q + 0.5], 1)
+    return N, d
+
+
+@dataclass(eq=False)
+class Pressed:
+    """A balanced state: displacements, forces of the contact points and the nail's force."""
+
+    u: np.ndarray
+    press_N: float
+    gap: np.ndarray
+    normal_N: np.ndarray
+    where: np.ndarray
+    nail_N: np.ndarray
+    iterations: int
+
+
+def rim_share(solid, cut, *, even="arc"):
+    """Nodal shares of an upward press spread evenly over the volume of the last turn, (nodes,)."""
+    last = solid.place[..., 0].mean(axis=1) > 2 * np.pi * (cut.turns - 1)
+    share = np.zeros(len(solid.X))
+    w = np.einsum("eq,eqa->ea", solid.dV[last], solid.shape[last])
+    np.add.at(share, solid.cells[last], w)
+    return share / share.sum()
+
+
+def press_solid(solid, bevels, share, press_N, u, *, tolerance_mm=2e-4, most=60, most_move=3.0, say=False):
+    """Newton from the displacements ``u``; returns the balanced state."""
+    per = solid.per_plane
+    load = np.zeros_like(solid.X)
+    load[:, 2] = share * press_N
+    k_nail = 2e4
+    for it in range(most):
+        tangent = Tangent(solid, u)
+        gap, k, on, nodes, W, where = bevels.rows(u)
+        soft = bevels.soft
+        push = np.where(on, k * soft * np.logaddexp(0, np.clip(-gap / soft, -700, 1e9)), 0.0)
+        slope = np.where(on, k / (1 + np.exp(np.clip(gap / soft, -700, 700))), 0.0)
+        residual = load - tangent.force
+        act = np.flatnonzero(slope > 1e-6 * k)
+        rows = np.zeros((len(act) + 3, 3 * len(solid.X)))
+        for c, a in enumerate(act):
+            ok = nodes[a] >= 0
+            for d in range(3):
+                np.add.at(rows[c], 3 * nodes[a][ok] + d, W[a][ok, d])
+        pull = np.concatenate([push[act], np.zeros(3)])
+        stiff = np.concatenate([slope[act], np.full(3, 1e-12)])
+        if bevels.nail == "three":
+            apart = u[bevels.end_in] - u[bevels.end_out]
+            for d in range(3):
+                rows[len(act) + d, 3 * bevels.end_in + d] = 1
+                rows[len(act) + d, 3 * bevels.end_out + d] = -1
+            pull[-3:] = -k_nail * apart
+            stiff[-3:] = k_nail
+        residual = residual + (rows.T @ pull).reshape(-1, 3)
+        free = slice(3 * per, None)
+        R = rows[:, free].T
+        sol = tangent.solve(np.column_stack([residual.ravel()[free], R]))
+        x0, XR = sol[:, 0], sol[:, 1:]
+        lam = np.linalg.solve(np.diag(1 / stiff) + R.T @ XR, R.T @ x0)
+        step = (x0 - XR @ lam).reshape(-1, 3)
+        size = np.abs(step).max()
+        scale = min(1.0, most_move / size)
+        u = u.copy()
+        u[per:] += scale * step
+        if say:
+            print(f"  {it} act {len(act)} step {size:.2e} rise {share @ u[:, 2]:.3f} N {push.sum():.1f}", flush=True)
+        if size < tolerance_mm:
+            break
+    gap, k, on, nodes, W, where = bevels.rows(u)
+    push = np.where(on, k * bevels.soft * np.logaddexp(0, np.clip(-gap / bevels.soft, -700, 1e9)), 0.0)
+    nail = -k_nail * (u[bevels.end_in] - u[bevels.end_out])
+    return Pressed(u, press_N, gap, push, where, nail, it)
+
+
+def rim_heights(solid, cut, u):
+    """Rise of the middle of the section over the last turn, plane by plane, (planes,). [mm]"""
+    planes = 2 * solid.slabs + 1
+    middle = u.reshape(planes, 2 * solid.across + 1, 2 * solid.up + 1, 3)[:, solid.across, solid.up, 2]
+    angle = np.linspace(0, 2 * np.pi * cut.turns, planes)
+    return middle[angle >= 2 * np.pi * (cut.turns - 1) - 1e-9]
+
+
+def from_beam(solid, cut, strip, shape):
+    """Displacements of the solid if its sections moved rigidly with a beam's."""
+    n = len(strip.position_mm)
+    node = solid.param[:, 0] / (2 * np.pi * cut.turns) * (n - 1)
+    first = np.minimum(np.floor(node + 1e-9).astype(int), n - 2)
+    share = (node - first)[:, None]
+    out = 0
+    for k, w in ((first, 1 - share), (first + 1, share)):
+        turn = shape.frame[k] @ np.swapaxes(strip.frame[k], 1, 2)
+        out = out + w * (
+            shape.position_mm[k] + np.einsum("kij,kj->ki", turn, solid.X - strip.position_mm[k])
+        )
+    return out - solid.X
