@@ -12,6 +12,7 @@ neighbour's upper edge on the inner face, each with a stiff spring that sets in 
 from dataclasses import dataclass, field
 
 import numpy as np
+from scipy.interpolate import RegularGridInterpolator
 from scipy.linalg import lu_factor, lu_solve
 from skfem import Basis, ElementHex2, MeshHex
 
@@ -51,21 +52,32 @@ class Solid:
     slabs: int
     across: int
     up: int
+    heights: np.ndarray
     per_plane: int = field(init=False)
 
     def __post_init__(self):
         self.per_plane = (2 * self.across + 1) * (2 * self.up + 1)
 
 
-def make_solid(line, C, *, span_rad, slabs, across, up, order=4):
-    """Mesh of a strip; ``line(param) -> X`` places nodes from (angle, -1 .. 1, -1 .. 1)."""
+def graded(count, towards):
+    """Edges of elements from -1 to 1, even (0) or gathered at the ends (towards 1)."""
+    even = np.linspace(-1, 1, count + 1)
+    return (1 - towards) * even + towards * np.sin(np.pi / 2 * even)
+
+
+def make_solid(line, C, *, span_rad, slabs, across, up, order=4, towards=0.0):
+    """Mesh of a strip; ``line(param) -> X`` places nodes from (angle, -1 .. 1, -1 .. 1).
+
+    ``towards`` gathers the elements at the flat faces, where the stress of twist falls steeply.
+    """
+    heights = graded(up, towards)
     grid = MeshHex.init_tensor(
-        np.linspace(0, span_rad, slabs + 1), np.linspace(-1, 1, across + 1), np.linspace(-1, 1, up + 1)
+        np.linspace(0, span_rad, slabs + 1), np.linspace(-1, 1, across + 1), heights
     )
     basis = Basis(grid, ElementHex2(), intorder=order)
     at = basis.doflocs.T
-    key = np.round(at / [span_rad / (2 * slabs), 1 / across, 1 / up]).astype(int)
-    rank = np.lexsort((key[:, 2], key[:, 1], key[:, 0]))
+    key = np.round(at[:, :2] / [span_rad / (2 * slabs), 1 / across]).astype(int)
+    rank = np.lexsort((at[:, 2], key[:, 1], key[:, 0]))
     new = np.empty_like(rank)
     new[rank] = np.arange(len(rank))
     cells = new[basis.element_dofs.T]
@@ -82,7 +94,7 @@ def make_solid(line, C, *, span_rad, slabs, across, up, order=4):
     dV = np.abs(np.linalg.det(J)) * basis.dx[by]
     place = np.einsum("aeq,eaj->eqj", value, param[cells])
     value = np.moveaxis(value, 0, 2)
-    return Solid(X, cells, grad, value, dV, C, param, place, slabs, across, up)
+    return Solid(X, cells, grad, value, dV, C, param, place, slabs, across, up, heights)
 
 
 def _strain_rows(solid, u, batch):
@@ -215,7 +227,7 @@ class Cut:
 class Bevels:
     """Contact of the faces and the nail of a solid strip."""
 
-    def __init__(self, solid, cut, *, stiff_N_per_mm3=400.0, soft_mm=2e-3, nail="three", nail_up=0.0):
+    def __init__(self, solid, cut, *, stiff_N_per_mm3=400.0, soft_mm=2e-3, nail="bevel"):
         self.solid, self.cut, self.soft, self.k_area = solid, cut, soft_mm, stiff_N_per_mm3
         p, per = solid.param, solid.per_plane
         self.du = 2 * np.pi * cut.turns / (2 * solid.slabs)  # angle between planes
@@ -226,13 +238,16 @@ class Bevels:
         self.inner, self.outer = grid[:, 0, :], grid[:, -1, :]
         # Base: outer face one turn before the strip, fixed.
         a = self.du * np.arange(-self.turn, 0)
-        A, Z = np.meshgrid(a, np.linspace(-1, 1, nz), indexing="ij")
+        levels = p[:nz, 2]
+        A, Z = np.meshgrid(a, levels, indexing="ij")
         self.base = cut.line(np.stack([A.ravel(), np.ones(A.size), Z.ravel()], 1)).reshape(self.turn, nz, 3)
         r = cut.base_mm + cut.pitch_mm * (p[:, 0] / (2 * np.pi))
         # Pass one: nodes of inner faces; pass two: nodes of upper edges of outer faces (base too).
         self.first = self.inner[1:].ravel()
-        simpson = np.ones(nz)
-        simpson[1:-1:2], simpson[2:-1:2] = 4, 2
+        tall = np.diff(solid.heights)
+        simpson = np.zeros(nz)
+        for i, weight in enumerate((1, 4, 1)):
+            simpson[i : i + 2 * solid.up : 2] += weight * tall
         share = np.tile(simpson / simpson.sum(), (planes - 1, 1)).ravel()
         along = np.tile(np.where(np.arange(1, planes) % 2, 4 / 3, 2 / 3)[:, None], (1, nz)).ravel()
         self.area1 = share * along * self.du * r[self.first] * cut.thickness_mm
@@ -240,7 +255,7 @@ class Bevels:
         self.edge = edge
         rr = cut.base_mm + cut.pitch_mm * (edge * self.du / (2 * np.pi) + 1)
         along = np.where((edge % 2) == 1, 4 / 3, 2 / 3)
-        self.area2 = along * self.du * rr * cut.thickness_mm / nz
+        self.area2 = along * self.du * rr * 2.0
         self.v1 = p[self.first, 2].copy()
         self.s1 = np.repeat(np.arange(1, planes), nz).astype(float) - self.turn
         self.v2 = np.ones(len(edge))
@@ -248,22 +263,22 @@ class Bevels:
         self.nail = nail
         self.end_in = grid[-1, 0, solid.up]
         self.end_out = grid[-1 - self.turn, -1, solid.up]
-        if nail_up:
-            up = round((nail_up + 1) / 2 * (nz - 1))
-            self.end_in, self.end_out = grid[-1, 0, up], grid[-1 - self.turn, -1, up]
+        if nail == "centres":
+            self.end_in = grid[-1, solid.across, solid.up]
+            self.end_out = grid[-1 - self.turn, solid.across, solid.up]
 
     def _surface(self, face_nodes, first_plane, x, s, v):
         """Point, derivatives and nodes with weights on a face at plane s, height v (-1 .. 1)."""
         planes, nz = face_nodes
         el = np.clip(np.floor(s / 2).astype(int), first_plane // 2, (planes + first_plane - 1) // 2 - 1)
         q = s - 2 * el - 1  # -1 .. 1
-        up = self.solid.up
-        t = (v + 1) / 2 * up
-        ek = np.clip(np.floor(t).astype(int), 0, up - 1)
-        w = 2 * (t - ek) - 1
+        edge = self.solid.heights
+        ek = np.clip(np.searchsorted(edge, v) - 1, 0, len(edge) - 2)
+        tall = edge[ek + 1] - edge[ek]
+        w = 2 * (v - edge[ek]) / tall - 1
         Nq, dNq = _quadratic(q)
         Nw, dNw = _quadratic(w)
-        dNw = dNw * up
+        dNw = dNw * (2 / tall)[:, None]
         i = (2 * el)[:, None] + np.arange(3)
         j = (2 * ek)[:, None] + np.arange(3)
         P = x[(i - first_plane)[:, :, None], j[:, None, :]]  # (c, 3, 3, 3)
@@ -362,7 +377,7 @@ def press_solid(solid, bevels, share, press_N, u, *, tolerance_mm=2e-4, most=60,
         push = np.where(on, k * soft * np.logaddexp(0, np.clip(-gap / soft, -700, 1e9)), 0.0)
         slope = np.where(on, k / (1 + np.exp(np.clip(gap / soft, -700, 700))), 0.0)
         residual = load - tangent.force
-        act = np.flatnonzero(slope > 1e-6 * k)
+        act = np.flatnonzero(slope > 1e-4 * k)
         rows = np.zeros((len(act) + 3, 3 * len(solid.X)))
         for c, a in enumerate(act):
             ok = nodes[a] >= 0
@@ -370,7 +385,7 @@ def press_solid(solid, bevels, share, press_N, u, *, tolerance_mm=2e-4, most=60,
                 np.add.at(rows[c], 3 * nodes[a][ok] + d, W[a][ok, d])
         pull = np.concatenate([push[act], np.zeros(3)])
         stiff = np.concatenate([slope[act], np.full(3, 1e-12)])
-        if bevels.nail == "three":
+        if bevels.nail != "none":
             apart = u[bevels.end_in] - u[bevels.end_out]
             for d in range(3):
                 rows[len(act) + d, 3 * bevels.end_in + d] = 1
@@ -404,6 +419,15 @@ def rim_heights(solid, cut, u):
     middle = u.reshape(planes, 2 * solid.across + 1, 2 * solid.up + 1, 3)[:, solid.across, solid.up, 2]
     angle = np.linspace(0, 2 * np.pi * cut.turns, planes)
     return middle[angle >= 2 * np.pi * (cut.turns - 1) - 1e-9]
+
+
+def from_solid(solid, other, u):
+    """Displacements on another mesh of the same strip, (nodes, 3)."""
+    p = other.param
+    planes, nx, nz = 2 * other.slabs + 1, 2 * other.across + 1, 2 * other.up + 1
+    axes = (p[:: nx * nz, 0], p[: nx * nz : nz, 1], p[:nz, 2])
+    there = RegularGridInterpolator(axes, u.reshape(planes, nx, nz, 3), bounds_error=False, fill_value=None)
+    return there(solid.param)
 
 
 def from_beam(solid, cut, strip, shape):
