@@ -65,6 +65,8 @@ CHAIN = (
     "root",
     "split",
     "nail",
+    "curvedbar",
+    "warping",
     "sectional",
     "strip",
     "stiffness",

@@ -13,6 +13,7 @@ from fitsim.meeting import Seats, make_seats
 from fitsim.moisture import wood_at_moisture
 from fitsim.press import ElasticBowl, rim_load
 from fitsim.rigid import RigidFit
+from fitsim.root import twisting_share, warping_stress
 from fitsim.stress import StripWood
 from fitsim.strip import (
     ElasticStrip,
@@ -149,6 +150,16 @@ def _section(bowl: Bowl, position: Array, width: Array, thickness: float, lean: 
         G_sz_MPa=stiff.G_sz_MPa,
         G_sn_MPa=stiff.G_twist_MPa,
     )
+    # The base keeps the root's section plane: the strip twists as if it began a little later.
+    root = warping_stress(
+        thickness_mm=thickness,
+        width_mm=float(width[0]),
+        E_s_MPa=float(stiff.E_s_MPa[0]),
+        G_sz_MPa=float(stiff.G_sz_MPa[0]),
+        G_sn_MPa=float(stiff.G_twist_MPa[0]),
+        twist_rad_per_mm=0.0,
+    )
+    D = D / twisting_share(np.linalg.norm(chord, axis=1), root)
     return straight_section(
         width_mm=width,
         thickness_mm=thickness,

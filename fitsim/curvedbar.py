@@ -1,26 +1,24 @@
-"""A curved bar of rectangular or leaning section: strains of a section that turns, shifts and warps.
+"""A curved bar of rectangular or leaning section: strains where its sections turn, shift and warp.
 
 A straight bar's formulas are low on the inner side of a turn and high on the outer: a fibre at the distance
 n outside the middle of a turn of radius r is longer by 1 + n/r, and the same turning of one section against
-the next strains it less. A section that is twisted or sheared also warps along the strip, and where the grain
-turns under the strip it is bent and sheared a little in its own plane besides. How much follows from the
-energy.
+the next strains it less. A section that is twisted or sheared also warps along the strip, and wood off its
+grain is bent and sheared a little in the section's own plane besides. How much follows from the energy.
 
 Axes as everywhere: n outward in the plane of the board, t (s) along the strip, b (z) through the thickness,
 n x t = b. Every section moves as a whole; what it does besides is written in products of Legendre polynomials
-over the section, f along the strip, g_n and g_z in its plane, with amplitudes p along the strip:
+over the section, f along the strip, g_n and g_z in its plane, with amplitudes p that vary along the strip:
 
     e_s  = (G_t - K_n z + K_b n + p' f) / h + p g_n/(r h),       h = 1 + n/r
     g_sn = (G_n + K_t z + p' g_n) / h + p (df/dn - f/(r h))
     g_sz = (G_b - K_t n + p' g_z) / h + p df/dz
+    e_n  = p dg_n/dn,   e_z = p dg_z/dz,   g_nz = p (dg_n/dz + dg_z/dn)
 
-with G the stretch and shears, K the turning per length. In the plane of the section the few polynomials
-follow the contraction and shear that the wood wants there only as far as they can; what they cannot follow is
-left free of stress (the strain's projection on them is held, the rest is not).
+with G the stretch and shears of the middle line, K the turning per length.
 
 Sources: strains in the coordinates of a ring, A. E. H. Love, *Mathematical Theory of Elasticity*; the same
-energy gives Winkler's curved beam and, for a ring pulled along its axis, Goehner's helical spring; assumed
-strains, J. C. Simo and M. S. Rifai 1990 (all from memory, no page seen).
+energy gives Winkler's curved beam and, for a ring pulled along its axis, Goehner's helical spring (all
+from memory, no page seen).
 """
 
 from dataclasses import dataclass
@@ -32,14 +30,15 @@ from fitsim.arrays import Array, IntArray
 from fitsim.errors import OutsideModelError
 
 __all__ = [
+    "AMPLITUDES",
     "BarStress",
     "CurvedBar",
-    "MODES",
+    "StrainParts",
     "alike_stress",
+    "bar_stress",
     "places_mm",
     "section_energy",
-    "stiffness_MPa",
-    "strain_rows",
+    "strain_parts",
 ]
 
 
@@ -78,7 +77,7 @@ class CurvedBar:
 
 @dataclass(frozen=True, eq=False)
 class BarStress:
-    """Stresses at points of sections, arrays of shape (m, places).
+    """Stresses at places of sections, arrays of shape (m, places).
 
     Attributes
     ----------
@@ -86,48 +85,75 @@ class BarStress:
         Along the bar, tension positive. [MPa]
     tau_sn_MPa, tau_sz_MPa : numpy.ndarray
         Shear of s with the outward normal and with the thickness. [MPa]
+    sigma_n_MPa, sigma_z_MPa, tau_nz_MPa : numpy.ndarray
+        In the plane of the section: outward, through the thickness, and their shear; what curvature and
+        grain make of them, without the pressure of a neighbour. [MPa]
     """
 
     sigma_s_MPa: Array
     tau_sn_MPa: Array
     tau_sz_MPa: Array
+    sigma_n_MPa: Array
+    sigma_z_MPa: Array
+    tau_nz_MPa: Array
 
 
-_TWISTED = tuple((a, b) for a in (1, 3, 5) for b in (1, 3, 5, 7))
-_BENT = ((0, 3), (0, 5), (2, 1), (2, 3), (2, 5), (4, 1), (4, 3))
-_LEANT = ((1, 2), (1, 4), (3, 0), (3, 2), (5, 0))
-_EVEN = ((0, 2), (0, 4), (2, 0), (2, 2), (4, 0))
-_ALONG = (*_TWISTED, *_BENT, *_LEANT, *_EVEN)
-_OUT = ((1, 0), (2, 0), (0, 2), (1, 1), (0, 3), (2, 1), (1, 2))
-_UP = ((0, 1), (2, 0), (0, 2), (1, 1), (3, 0), (2, 1), (1, 2))
+def _degrees(*pairs: tuple[int, int]) -> IntArray:
+    return np.array(pairs, dtype=np.int64)
+
+
+_ALONG = _degrees(
+    *((a, b) for a in (1, 3, 5) for b in (1, 3, 5, 7)),  # twist
+    *((0, 3), (0, 5), (2, 1), (2, 3), (2, 5), (4, 1), (4, 3)),  # shear through the thickness, curvature
+    *((1, 2), (1, 4), (3, 0), (3, 2), (5, 0)),  # shear in the plane of the board
+    *((0, 2), (0, 4), (2, 0), (2, 2), (4, 0)),
+)
+_OUT = _degrees(
+    *((a, b) for a in (1, 3) for b in (1, 3, 5)),
+    *((1, 7), (1, 0), (2, 0), (0, 2), (0, 3), (0, 4), (0, 5), (2, 1), (1, 2), (2, 3), (4, 1)),
+)
+_UP = _degrees(
+    *((a, b) for a in (0, 2) for b in (2, 4, 6)),
+    *((2, 0), (0, 1), (0, 3), (1, 1), (1, 3), (1, 2), (1, 4), (2, 1), (3, 0)),
+)
+"""Degrees across the width and up the thickness of a tall section. The odd-odd ones along the strip go
+furthest: the greatest stresses of twist then come within 1 percent of the closed form for sections up to
+five times as tall as wide. What the wood contracts and shears by in the section's plane has to be followed
+nearly as far, or the section comes out too stiff."""
+
+AMPLITUDES = len(_ALONG) + len(_OUT) + len(_UP) + 1
+"""How many amplitudes a section has; the last shears it in its plane without turning it."""
+
+_A, _O = len(_ALONG), len(_ALONG) + len(_OUT)
+_K = AMPLITUDES
 
 
 @dataclass(frozen=True, eq=False)
-class Modes:
-    """Degrees (across, up) of the polynomials: along the strip, outward, upward; shapes (.., 2).
+class StrainParts:
+    """The six strains at places of the sections for one of each motion, s, n, z, nz, sz, sn in turn.
 
-    Those of twist go furthest: its greatest stresses then come within 1 percent of the closed form for
-    sections up to five times as tall as wide. A last one shears the section in its plane and does not turn
-    it. The motions of the section as a whole are not among them.
+    Motions: shear n, stretch, shear b of the middle line, turnings about n, t, b, the amplitudes p, their
+    slopes p'.
+
+    Attributes
+    ----------
+    columns : tuple of tuple of slice
+        The motions each strain feels.
+    rows : tuple of numpy.ndarray
+        The strains for one of each of these, shape (m, places, columns).
     """
 
-    along: IntArray
-    out: IntArray
-    up: IntArray
-
-    @property
-    def count(self) -> int:
-        """How many amplitudes there are, the last one's included."""
-        return len(self.along) + len(self.out) + len(self.up) + 1
+    columns: tuple[tuple[slice, ...], ...]
+    rows: tuple[Array, ...]
 
 
-MODES = Modes(*(np.array(pairs, dtype=np.int64) for pairs in (_ALONG, _OUT, _UP)))
-_FLAT = Modes(*(np.array(pairs, dtype=np.int64)[:, ::-1] for pairs in (_ALONG, _UP, _OUT)))
-
-
-def modes_of(bar: CurvedBar) -> Modes:
-    """Polynomials for a bar: further along the longer side of its section."""
-    return MODES if bar.thickness_mm >= float(bar.width_mm.max()) else _FLAT
+def _basis(bar: CurvedBar) -> tuple[IntArray, IntArray, IntArray]:
+    """Degrees along, outward and upward; those of a section wider than thick are exchanged."""
+    if bar.thickness_mm >= float(bar.width_mm.max()):
+        return _ALONG, _OUT, _UP
+    # As many of each as in a tall section, so that the columns stay where they are.
+    extra = _degrees((3, 0), (3, 2))
+    return _ALONG[:, ::-1], np.concatenate([_UP[:, ::-1], extra])[: len(_OUT)], _OUT[: len(_UP), ::-1]
 
 
 def places_mm(bar: CurvedBar, across: Array, up: Array) -> tuple[Array, Array]:
@@ -166,8 +192,19 @@ def _products(bar: CurvedBar, degrees: IntArray, across: Array, up: Array) -> tu
     return X * Z, by_n, 2 / bar.thickness_mm * (X * dZ) - bar.lean[:, None, None] * by_n
 
 
-def strain_rows(bar: CurvedBar, across: Array, up: Array) -> Array:
-    """Strains e_s, g_sn, g_sz at places for one of each motion, (m, places, 3, 6 + 2 k).
+_TURN = 6 + _K
+_COLUMNS = (
+    (slice(1, 2), slice(3, 4), slice(5, 6), slice(6 + _A, 6 + _O), slice(5 + _K, 6 + _K + _A)),
+    (slice(6 + _A, 6 + _O),),
+    (slice(6 + _O, 5 + _K),),
+    (slice(6 + _A, 6 + _K),),
+    (slice(2, 3), slice(4, 5), slice(6, 6 + _A), slice(_TURN + _O, _TURN + _K)),
+    (slice(0, 1), slice(4, 5), slice(6, 6 + _A), slice(_TURN + _A, _TURN + _O), slice(2 * _K + 5, 2 * _K + 6)),
+)
+
+
+def strain_parts(bar: CurvedBar, across: Array, up: Array) -> StrainParts:
+    """Strains at places for one of each motion.
 
     Parameters
     ----------
@@ -178,74 +215,62 @@ def strain_rows(bar: CurvedBar, across: Array, up: Array) -> Array:
 
     Returns
     -------
-    numpy.ndarray
-        Columns: shear n, stretch, shear b, turnings about n, t, b, the amplitudes p, their slopes p'.
+    StrainParts
+        Six strains, arrays of shape (m, places, columns).
     """
-    modes = modes_of(bar)
+    along, outward, upward = _basis(bar)
     n, z = places_mm(bar, across, up)
-    curved = bar.curvature_per_mm[:, None]
-    h = 1 + n * curved
-    k, a, o = modes.count, len(modes.along), len(modes.out)
-    f, by_n, by_z = _products(bar, modes.along, across, up)
-    out, upward = (_products(bar, d, across, up)[0] for d in (modes.out, modes.up))
-    rows = np.zeros((*n.shape, 3, 6 + 2 * k))
-    rows[..., 0, 1] = 1 / h
-    rows[..., 0, 3] = -z / h
-    rows[..., 0, 5] = n / h
-    rows[..., 1, 0] = 1 / h
-    rows[..., 1, 4] = z / h
-    rows[..., 2, 2] = 1 / h
-    rows[..., 2, 4] = -n / h
-    p, slope = rows[..., 6 : 6 + k], rows[..., 6 + k :]
-    ring = (curved / h)[..., None]
-    p[..., 1, :a] = by_n - ring * f
-    p[..., 2, :a] = by_z
-    p[..., 0, a : a + o] = ring * out
-    p[..., 0, -1] = ring[..., 0] * z
-    per = 1 / h[..., None]
-    slope[..., 0, :a] = f * per
-    slope[..., 1, a : a + o] = out * per
-    slope[..., 1, -1] = z / h
-    slope[..., 2, a + o : -1] = upward * per
-    slope[..., 2, -1] = n / h
-    return rows
+    h = (1 + n * bar.curvature_per_mm[:, None])[..., None]
+    ring = bar.curvature_per_mm[:, None, None] / h
+    one, n1 = np.ones_like(h), n[..., None]
+    z1 = np.broadcast_to(z[:, None], h.shape)
+    f, f_n, f_z = _products(bar, along, across, up)
+    g, g_n, g_z = _products(bar, outward, across, up)
+    q, q_n, q_z = _products(bar, upward, across, up)
+    rows = (
+        np.concatenate([one / h, -z1 / h, n1 / h, g * ring, z1 * ring, f / h], axis=2),
+        g_n,
+        q_z,
+        np.concatenate([g_z, q_n, 2 * one], axis=2),
+        np.concatenate([one / h, -n1 / h, f_z, q / h, n1 / h], axis=2),
+        np.concatenate([one / h, z1 / h, f_n - f * ring, g / h, z1 / h], axis=2),
+    )
+    return StrainParts(_COLUMNS, rows)
 
 
-def _flat_rows(bar: CurvedBar, across: Array, up: Array) -> Array:
-    """Strains n, z, nz in the plane of the section for one of each amplitude, (m, places, 3, k)."""
-    modes = modes_of(bar)
-    a, o = len(modes.along), len(modes.out)
-    _f, out_n, out_z = _products(bar, modes.out, across, up)
-    _f, up_n, up_z = _products(bar, modes.up, across, up)
-    rows = np.zeros((*out_n.shape[:2], 3, modes.count))
-    rows[..., 0, a : a + o], rows[..., 2, a : a + o] = out_n, out_z
-    rows[..., 1, a + o : -1], rows[..., 2, a + o : -1] = up_z, up_n
-    rows[..., 2, -1] = 2.0
-    return rows
+def _felt(columns: tuple[slice, ...], motion: Array) -> Array:
+    return np.concatenate([motion[:, part] for part in columns], axis=1)
 
 
-_OWN = np.array([0, 5, 4])  # stresses s, sn, sz among s, n, z, nz, sz, sn
-_FLAT_PLANE = np.array([1, 2, 3])
-
-
-def stiffness_MPa(bar: CurvedBar) -> Array:
-    """Stresses s, sn, sz for strains, stresses in the section's plane absent, (m, 3, 3). [MPa]
+def bar_stress(bar: CurvedBar, parts: StrainParts, motion: Array) -> BarStress:
+    """Stresses for motions of the sections.
 
     Parameters
     ----------
     bar : CurvedBar
         Sections.
+    parts : StrainParts
+        From :func:`strain_parts`.
+    motion : numpy.ndarray
+        In the order of the parts, shape (m, 6 + 2 k).
 
     Returns
     -------
-    numpy.ndarray
-        Shape (m, 3, 3).
+    BarStress
+        Shape (m, places).
     """
-    return np.asarray(np.linalg.inv(bar.compliance_per_MPa[:, _OWN[:, None], _OWN]))
+    strain = [
+        np.matmul(rows, _felt(columns, motion)[:, :, None])[..., 0]
+        for columns, rows in zip(parts.columns, parts.rows, strict=True)
+    ]
+    C = np.linalg.inv(bar.compliance_per_MPa)
+    stress = np.matmul(C, np.stack(strain, axis=1))
+    s, n, z, nz, sz, sn = (stress[:, i] for i in range(6))
+    return BarStress(s, sn, sz, n, z, nz)
 
 
 def section_energy(bar: CurvedBar) -> Array:
-    """Twice the energy per length as a quadratic form in what :func:`strain_rows` has as columns.
+    """Twice the energy per length of the sections as a quadratic form in their motions.
 
     Parameters
     ----------
@@ -257,41 +282,45 @@ def section_energy(bar: CurvedBar) -> Array:
     numpy.ndarray
         Symmetric, shape (m, 6 + 2 k, 6 + 2 k).
     """
-    xi, wx = legendre.leggauss(7)
-    zeta, wz = legendre.leggauss(9)
+    xi, wx = legendre.leggauss(6)
+    zeta, wz = legendre.leggauss(8)
     if bar.thickness_mm < float(bar.width_mm.max()):
         (xi, wx), (zeta, wz) = (zeta, wz), (xi, wx)
     across, up = (grid.ravel() for grid in np.meshgrid(xi, zeta, indexing="ij"))
-    rows = strain_rows(bar, across, up)
+    parts = strain_parts(bar, across, up)
     n, _z = places_mm(bar, across, up)
     area = (wx[:, None] * wz).ravel() * (bar.width_mm * bar.thickness_mm / 4)[:, None]
-    weight = (area * (1 + n * bar.curvature_per_mm[:, None]))[..., None, None]
-    m, size = len(n), rows.shape[-1]
-    S = bar.compliance_per_MPa
-    C = stiffness_MPa(bar)
-    own = rows.reshape(m, -1, size)
-    form = np.matmul(own.transpose(0, 2, 1), (np.matmul(C[:, None], rows) * weight).reshape(m, -1, size))
-    # In the section's plane: 1/2 (y - free)' B (y - free), free what the wood wants, as far as y can follow.
-    inside = np.linalg.inv(S[:, _FLAT_PLANE[:, None], _FLAT_PLANE] - _shared(S) @ C @ _shared(S).transpose(0, 2, 1))
-    wanted = np.matmul((_shared(S) @ C)[:, None], rows)
-    first = 6 + len(modes_of(bar).along)
-    flat = _flat_rows(bar, across, up)[..., first - 6 :]
-    k = flat.shape[-1]
-    held = (np.matmul(inside[:, None], flat) * weight).reshape(m, -1, k)
-    B = np.matmul(flat.reshape(m, -1, k).transpose(0, 2, 1), held)
-    pull = np.matmul(held.transpose(0, 2, 1), wanted.reshape(m, -1, size))
-    gap = -np.linalg.solve(B, pull)
-    gap[:, :, first : first + k] += np.eye(k)
-    return np.asarray(form + gap.transpose(0, 2, 1) @ B @ gap)
+    weight = (area * (1 + n * bar.curvature_per_mm[:, None]))[..., None]
+    C = np.linalg.inv(bar.compliance_per_MPa)
+    least = 1e-9 * np.abs(C).max()
+    size = 6 + 2 * AMPLITUDES
+    form = np.zeros((len(n), size, size))
+    weighed = [rows * weight for rows in parts.rows]
+    for i in range(6):
+        for j in range(i, 6):
+            if np.abs(C[:, i, j]).max() < least:
+                continue
+            block = np.matmul(parts.rows[i].transpose(0, 2, 1), weighed[j]) * C[:, i, j, None, None]
+            _add(form, parts.columns[i], parts.columns[j], block)
+            if i != j:
+                _add(form, parts.columns[j], parts.columns[i], block.transpose(0, 2, 1))
+    return form
 
 
-def _shared(compliance: Array) -> Array:
-    """Strains in the section's plane for the stresses s, sn, sz, (m, 3, 3)."""
-    return np.asarray(compliance[:, _FLAT_PLANE[:, None], _OWN])
+def _add(form: Array, rows: tuple[slice, ...], columns: tuple[slice, ...], block: Array) -> None:
+    first = 0
+    for row in rows:
+        high = row.stop - row.start
+        left = 0
+        for column in columns:
+            wide = column.stop - column.start
+            form[:, row, column] += block[:, first : first + high, left : left + wide]
+            left += wide
+        first += high
 
 
 def alike_stress(bar: CurvedBar, force: Array, across: Array, up: Array) -> BarStress:
-    """Stresses where all sections of the bar are alike and warp alike, places (m, places).
+    """Stresses where all sections of the bar are alike and warp alike.
 
     Parameters
     ----------
@@ -308,10 +337,9 @@ def alike_stress(bar: CurvedBar, force: Array, across: Array, up: Array) -> BarS
         Exact for a ring pulled along its axis (force b with a twist r times as large) and for one bent in
         its plane; moments that change along the bar warp its sections unevenly, see :mod:`fitsim.warping`.
     """
-    k = modes_of(bar).count
+    k = AMPLITUDES
     form = section_energy(bar)[:, : 6 + k, : 6 + k]
     right = np.concatenate([force, np.zeros((len(force), k))], axis=1)
     moved = np.linalg.solve(form, right[..., None])[..., 0]
-    strain = np.einsum("mpij,mj->mpi", strain_rows(bar, across, up)[..., : 6 + k], moved)
-    stress = np.einsum("mij,mpj->mpi", stiffness_MPa(bar), strain)
-    return BarStress(stress[..., 0], stress[..., 1], stress[..., 2])
+    motion = np.concatenate([moved, np.zeros((len(force), k))], axis=1)
+    return bar_stress(bar, strain_parts(bar, across, up), motion)

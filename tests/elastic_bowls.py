@@ -6,6 +6,7 @@ from fitsim import grain, torsion
 from fitsim import meeting as se
 from fitsim import press as pr
 from fitsim import strip as st
+from fitsim.root import twisting_share, warping_stress
 from fitsim.tie import make_nail
 
 PINE_LIKE = grain.Orthotropic(
@@ -44,6 +45,7 @@ def strip_and_base(
     thickness_mm=19.05,
     lean=True,
     coupled=True,
+    root_plane=False,
 ):
     """Return strip, base line (positions, frames), slot and width."""
     slot = kerf_mm / np.cos(tilt_rad)
@@ -64,6 +66,16 @@ def strip_and_base(
     D = torsion.torsion_stiffness_Nmm2(
         thickness_mm=thickness_mm, width_mm=W, G_sz_MPa=E.G_sz_MPa, G_sn_MPa=E.G_twist_MPa
     )
+    if root_plane:
+        held = warping_stress(
+            thickness_mm=thickness_mm,
+            width_mm=width,
+            E_s_MPa=E.E_s_MPa[0],
+            G_sz_MPa=E.G_sz_MPa[0],
+            G_sn_MPa=E.G_twist_MPa[0],
+            twist_rad_per_mm=0.0,
+        )
+        D = D / twisting_share(np.linalg.norm(chord, axis=1), held)
     section = st.straight_section(
         width_mm=W,
         thickness_mm=thickness_mm,
