@@ -6,8 +6,9 @@ the next strains it less. A section that is twisted or sheared also warps along 
 grain is bent and sheared a little in the section's own plane besides. How much follows from the energy.
 
 Axes as everywhere: n outward in the plane of the board, t (s) along the strip, b (z) through the thickness,
-n x t = b. Every section moves as a whole; what it does besides is written in products of Legendre polynomials
-over the section, f along the strip, g_n and g_z in its plane, with amplitudes p that vary along the strip:
+n x t = b. Every section moves as a whole; what it does besides is written in products of Legendre
+polynomials over the section, f along the strip, g_n and g_z in its plane, with amplitudes p that vary
+along the strip:
 
     e_s  = (G_t - K_n z + K_b n + p' f) / h + p g_n/(r h),       h = 1 + n/r
     g_sn = (G_n + K_t z + p' g_n) / h + p (df/dn - f/(r h))
@@ -199,7 +200,13 @@ _COLUMNS = (
     (slice(6 + _O, 5 + _K),),
     (slice(6 + _A, 6 + _K),),
     (slice(2, 3), slice(4, 5), slice(6, 6 + _A), slice(_TURN + _O, _TURN + _K)),
-    (slice(0, 1), slice(4, 5), slice(6, 6 + _A), slice(_TURN + _A, _TURN + _O), slice(2 * _K + 5, 2 * _K + 6)),
+    (
+        slice(0, 1),
+        slice(4, 5),
+        slice(6, 6 + _A),
+        slice(_TURN + _A, _TURN + _O),
+        slice(2 * _K + 5, 2 * _K + 6),
+    ),
 )
 
 

@@ -195,8 +195,8 @@ def _strain_turn(turn: Array) -> Array:
 def strip_compliance(wood: Orthotropic, *, ring_angle_rad: float, psi_rad: Array) -> Array:
     """All strains for all stresses in the strip's axes s, n, z, order s, n, z, nz, sz, sn.
 
-    Nothing is left out: stretch pairs with the in-plane shear of wood off its grain, and in rift-sawn boards
-    with the other shears too.
+    Nothing is left out: stretch pairs with the in-plane shear of wood off its grain, and in rift-sawn
+    boards with the other shears too.
 
     Parameters
     ----------

@@ -1,19 +1,20 @@
 """How the sections of the strip warp along it, and the stress that this leaves.
 
-A twisted section warps; were every section alike it would warp alike and nothing more would come of it. Under a
-strip whose grain turns the twist and the warping change within a quarter of a turn, so that neighbouring
-sections pull on each other: stress along the strip, in wood several newtons per square millimetre, and shear
-beside it. The same happens at a root that holds its section plane. Section forces come from statics and
-stay as they are; what the sections do besides makes the energy of the whole strip least:
+A twisted section warps; were every section alike it would warp alike and nothing more would come of it.
+Under a strip whose grain turns the twist and the warping change within a quarter of a turn, so that
+neighbouring sections pull on each other: stress along the strip, in wood several newtons per square
+millimetre, and shear beside it. The same happens at a root that holds its section plane. Section forces
+come from statics and stay as they are; what the sections do besides makes the energy of the whole strip
+least:
 
     integral of 1/2 (p, p')' A (p, p') - (p, p')' B' F ds,   section forces F given,
 
-p the amplitudes of :mod:`fitsim.curvedbar`, linear between the nodes. The curvature of the strip, the lean of its
-sections and the coupling of wood off its grain are in the same energy. What a touching neighbour or the nail
-presses into the wood where it touches is not.
+p the amplitudes of :mod:`fitsim.curvedbar`, linear between the nodes. The curvature of the strip, the lean
+of its sections and the coupling of wood off its grain are in the same energy. What a touching neighbour or
+the nail presses into the wood where it touches is not.
 
-Source: restrained warping with given section forces, V. Z. Vlasov, *Thin-Walled Elastic Beams* (from memory,
-no page seen), carried from one warping function to many.
+Source: restrained warping with given section forces, V. Z. Vlasov, *Thin-Walled Elastic Beams* (from
+memory, no page seen), carried from one warping function to many.
 """
 
 from dataclasses import dataclass
@@ -172,8 +173,8 @@ def warped_stress(strip: WarpedStrip, force: Array, places: StrainParts) -> BarS
     strip : WarpedStrip
         From :func:`warped_strip`.
     force : numpy.ndarray
-        Section forces at the middles of the elements: shear n, stretch, shear b, then the moments about n, t
-        and b; what the part beyond does to the section, shape (e, 6). [N, N mm]
+        Section forces at the middles of the elements: shear n, stretch, shear b, then the moments about n,
+        t and b; what the part beyond does to the section, shape (e, 6). [N, N mm]
     places : StrainParts
         From :func:`stress_places`.
 

@@ -2,11 +2,11 @@
 
 Independent of the package's beam: hexahedra with 27 nodes (scikit-fem's shape functions and quadrature)
 fill the leaning strip; the wood's constants stay in the board's axes, so the grain turns under the strip by
-itself; strains are Green's with the material's law kept for the second Piola-Kirchhoff stress (small strains,
-rotations of any size). The strip is one element slab after another, so the stiffness is solved as a block
-tridiagonal matrix; contact and nail are few and are added by the Woodbury formula. Bevels meet node on face
-without friction, both ways: nodes of the inner face on the neighbour's outer face, and nodes of the
-neighbour's upper edge on the inner face, each with a stiff spring that sets in smoothly.
+itself; strains are Green's with the material's law kept for the second Piola-Kirchhoff stress (small
+strains, rotations of any size). The strip is one element slab after another, so the stiffness is solved as
+a block tridiagonal matrix; contact and nail are few and are added by the Woodbury formula. Bevels meet
+node on face without friction, both ways: nodes of the inner face on the neighbour's outer face, and nodes
+of the neighbour's upper edge on the inner face, each with a stiff spring that sets in smoothly.
 """
 
 from dataclasses import dataclass, field
@@ -38,7 +38,8 @@ class Solid:
 
     ``X`` (nodes, 3) at rest; ``cells`` (elements, 27); ``grad`` (elements, points, 27, 3) of the shape
     functions by rest coordinates; ``dV`` (elements, points); ``C`` (6, 6); ``param`` (nodes, 3): angle from
-    the root, place across -1 .. 1, place up -1 .. 1; ``place`` the same at the points, (elements, points, 3).
+    the root, place across -1 .. 1, place up -1 .. 1; ``place`` the same at the points, (elements, points,
+    3).
     """
 
     X: np.ndarray
@@ -71,9 +72,7 @@ def make_solid(line, C, *, span_rad, slabs, across, up, order=4, towards=0.0):
     ``towards`` gathers the elements at the flat faces, where the stress of twist falls steeply.
     """
     heights = graded(up, towards)
-    grid = MeshHex.init_tensor(
-        np.linspace(0, span_rad, slabs + 1), np.linspace(-1, 1, across + 1), heights
-    )
+    grid = MeshHex.init_tensor(np.linspace(0, span_rad, slabs + 1), np.linspace(-1, 1, across + 1), heights)
     basis = Basis(grid, ElementHex2(), intorder=order)
     at = basis.doflocs.T
     key = np.round(at[:, :2] / [span_rad / (2 * slabs), 1 / across]).astype(int)
@@ -86,7 +85,7 @@ def make_solid(line, C, *, span_rad, slabs, across, up, order=4, towards=0.0):
     by = np.argsort(cells.min(axis=1), kind="stable")
     cells = cells[by]
     X = line(param)
-    value = np.stack([np.broadcast_to(f[0].value, basis.dx.shape) for f in basis.basis])[:, by]  # (27, e, q)
+    value = np.stack([np.broadcast_to(f[0], basis.dx.shape) for f in basis.basis])[:, by]  # (27, e, q)
     dref = np.stack([f[0].grad for f in basis.basis])[:, :, by]  # (27, 3, e, q) by parameters
     J = np.einsum("aieq,eaj->eqji", dref, X[cells])  # dX_j / dp_i
     inv = np.linalg.inv(J)
@@ -161,7 +160,6 @@ class Tangent:
     def _factor(self, slab):
         n = self.n
         self.lu, self.low = [], []
-        carry = np.zeros((n, n))
         for m in range(len(slab)):
             # Unknowns of block m: middle plane and far plane of the slab; the near plane belongs to m - 1.
             K = slab[m][n:, n:].copy()
@@ -173,7 +171,6 @@ class Tangent:
                 K -= link @ X[n:] @ link.T
             self.low.append(link)
             self.lu.append(lu_factor(K, check_finite=False, overwrite_a=True))
-        del carry
 
     def solve(self, right):
         """Displacements of free nodes for loads (3 (N - plane), m)."""
@@ -326,7 +323,9 @@ class Bevels:
         )
         gap2 = np.einsum("ck,ck->c", n, at - top)
         on2 = np.abs(self.v2) <= 1
-        nodes2 = np.concatenate([ntop[:, None], self.inner[i[:, :, None], j[:, None, :]].reshape(len(n), -1)], 1)
+        nodes2 = np.concatenate(
+            [ntop[:, None], self.inner[i[:, :, None], j[:, None, :]].reshape(len(n), -1)], 1
+        )
         W2 = np.concatenate([-n[:, None], (N.reshape(len(n), -1))[:, :, None] * n[:, None]], 1)
         gap = np.concatenate([gap1, gap2])
         k = self.k_area * np.concatenate([self.area1, self.area2])
@@ -355,7 +354,7 @@ class Pressed:
     iterations: int
 
 
-def rim_share(solid, cut, *, even="arc"):
+def rim_share(solid, cut):
     """Nodal shares of an upward press spread evenly over the volume of the last turn, (nodes,)."""
     last = solid.place[..., 0].mean(axis=1) > 2 * np.pi * (cut.turns - 1)
     share = np.zeros(len(solid.X))
@@ -404,7 +403,10 @@ def press_solid(solid, bevels, share, press_N, u, *, tolerance_mm=2e-4, most=60,
         u = u.copy()
         u[per:] += scale * step
         if say:
-            print(f"  {it} act {len(act)} step {size:.2e} rise {share @ u[:, 2]:.3f} N {push.sum():.1f}", flush=True)
+            print(
+                f"  {it} act {len(act)} step {size:.2e} rise {share @ u[:, 2]:.3f} N {push.sum():.1f}",
+                flush=True,
+            )
         if size < tolerance_mm:
             break
     gap, k, on, nodes, W, where = bevels.rows(u)
@@ -443,3 +445,53 @@ def from_beam(solid, cut, strip, shape):
             shape.position_mm[k] + np.einsum("kij,kj->ki", turn, solid.X - strip.position_mm[k])
         )
     return out - solid.X
+
+
+def in_strip_axes(stress, psi_rad):
+    """Board stresses (.., 6) as s, sn, sz, n, z, nz of sections whose tangent makes psi with x."""
+    c, s = np.cos(psi_rad), np.sin(psi_rad)
+    xx, yy, zz, yz, xz, xy = np.moveaxis(stress, -1, 0)
+    return {
+        "s": xx * c * c + yy * s * s + 2 * xy * c * s,
+        "sn": (xx - yy) * c * s - xy * (c * c - s * s),
+        "sz": xz * c + yz * s,
+        "n": xx * s * s + yy * c * c - 2 * xy * c * s,
+        "z": zz,
+        "nz": xz * s - yz * c,
+    }
+
+
+def tangent_rad(cut, angle_rad):
+    """Direction of the strip's tangent at angles from the root."""
+    r = cut.base_mm + cut.pitch_mm * (angle_rad / (2 * np.pi) + 0.5)
+    return angle_rad + cut.start_rad + np.pi / 2 - np.arctan2(cut.pitch_mm / (2 * np.pi), r)
+
+
+def section_forces(solid, cut, own):
+    """Shear n, stretch, shear b and the moments about n, t, b, mean over each slab, (slabs, 6)."""
+    r = cut.base_mm + cut.pitch_mm * (solid.place[..., 0] / (2 * np.pi) + 0.5)
+    at = np.einsum("eqa,eak->eqk", solid.shape, solid.X[solid.cells])
+    n, z = np.hypot(at[..., 0], at[..., 1]) - r, at[..., 2]
+    weight = solid.dV / (1 + n / r)
+    share = weight.reshape(solid.slabs, -1)
+    share = (share / share.sum(axis=1)[:, None]).reshape(weight.shape) * cut.width_mm * cut.thickness_mm
+    s, sn, sz = own["s"], own["sn"], own["sz"]
+    parts = (sn, s, sz, -z * s, z * sn - n * sz, n * s)
+    return np.stack([(part * share).reshape(solid.slabs, -1).sum(axis=1) for part in parts], axis=1)
+
+
+def lifted_end(cut, C, *, slabs, across, up, towards=1.0):
+    """A free strip under 1 N up at its end, small displacements: the solid and its stresses s, sn, sz ..."""
+    span = 2 * np.pi * cut.turns
+    solid = make_solid(cut.line, C, span_rad=span, slabs=slabs, across=across, up=up, towards=towards)
+    tangent = Tangent(solid, np.zeros_like(solid.X))
+    end = solid.place[..., 0].mean(axis=1) > span * (1 - 1.5 / slabs)
+    load = np.zeros_like(solid.X)
+    pull = np.einsum("eq,eqa->ea", solid.dV[end], solid.shape[end])
+    np.add.at(load[:, 2], solid.cells[end], pull / pull.sum())
+    tiny = 1e-6  # so small that strains are those of small displacements
+    u = np.zeros_like(load)
+    free = tiny * load[solid.per_plane :].reshape(-1, 1)
+    u[solid.per_plane :] = tangent.solve(free).reshape(-1, 3)
+    stress = stress_MPa(solid, u) / tiny
+    return solid, in_strip_axes(stress, tangent_rad(cut, solid.place[..., 0]))
