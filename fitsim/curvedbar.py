@@ -182,7 +182,7 @@ def _legendre(degree: IntArray, at: Array) -> tuple[Array, Array]:
     unit = np.eye(int(degree.max()) + 1)
     value = legendre.legval(at, unit[degree].T, tensor=True)
     slope = legendre.legval(at, legendre.legder(unit[degree].T), tensor=True)
-    return value.T, slope.T
+    return np.asarray(value.T, dtype=np.float64), np.asarray(slope.T, dtype=np.float64)
 
 
 def _products(bar: CurvedBar, degrees: IntArray, across: Array, up: Array) -> tuple[Array, Array, Array]:

@@ -104,7 +104,7 @@ def warped_strip(bar: CurvedBar, arc_mm: Array, *, root_plane: bool = True) -> W
         Ready for :func:`warped_stress`.
     """
     A, k = section_energy(bar), AMPLITUDES
-    moved_by_force = np.linalg.inv(A[:, :6, :6])
+    moved_by_force = np.asarray(np.linalg.inv(A[:, :6, :6]), dtype=np.float64)
     moved_by_warp = -moved_by_force @ A[:, :6, 6:]
     condensed = A[:, 6:, 6:] + A[:, 6:, :6] @ moved_by_warp
     L = arc_mm[:, None, None]
@@ -124,7 +124,9 @@ def warped_strip(bar: CurvedBar, arc_mm: Array, *, root_plane: bool = True) -> W
     banded[k + i - j, first[:-1] + j] = far[:, j, i]
     if root_plane:
         banded = banded[:, k:]
-    factor = cholesky_banded(banded, lower=True, overwrite_ab=True, check_finite=False)
+    factor = np.asarray(
+        cholesky_banded(banded, lower=True, overwrite_ab=True, check_finite=False), dtype=np.float64
+    )
     return WarpedStrip(bar, arc_mm, moved_by_force, moved_by_warp, factor, root_plane)
 
 

@@ -224,7 +224,7 @@ class Cut:
 class Bevels:
     """Contact of the faces and the nail of a solid strip."""
 
-    def __init__(self, solid, cut, *, stiff_N_per_mm3=400.0, soft_mm=2e-3, nail="bevel"):
+    def __init__(self, solid, cut, *, stiff_N_per_mm3=400.0, soft_mm=2e-3, nail="bevel", friction=0.0):
         self.solid, self.cut, self.soft, self.k_area = solid, cut, soft_mm, stiff_N_per_mm3
         p, per = solid.param, solid.per_plane
         self.du = 2 * np.pi * cut.turns / (2 * solid.slabs)  # angle between planes
@@ -258,6 +258,8 @@ class Bevels:
         self.v2 = np.ones(len(edge))
         self.s2 = edge.astype(float) + self.turn
         self.nail = nail
+        self.friction, self.drag_share = friction, 0.3
+        self.drag, self.slid_from = None, None
         self.end_in = grid[-1, 0, solid.up]
         self.end_out = grid[-1 - self.turn, -1, solid.up]
         if nail == "centres":
@@ -266,7 +268,7 @@ class Bevels:
 
     def _surface(self, face_nodes, first_plane, x, s, v):
         """Point, derivatives and nodes with weights on a face at plane s, height v (-1 .. 1)."""
-        planes, nz = face_nodes
+        planes, _nz = face_nodes
         el = np.clip(np.floor(s / 2).astype(int), first_plane // 2, (planes + first_plane - 1) // 2 - 1)
         q = s - 2 * el - 1  # -1 .. 1
         edge = self.solid.heights
@@ -297,7 +299,7 @@ class Bevels:
         at, ds, dv, i, j, N = self._surface((planes, nz), first_plane, x, s, v)
         n = np.cross(ds, dv)
         n /= np.linalg.norm(n, axis=1)[:, None]
-        return s, v, at, n, i, j, N
+        return s, v, at, n, i, j, N, ds, dv
 
     def rows(self, u):
         """Gaps, stiffness and rows: lists of (node, weight vector) as arrays."""
@@ -306,7 +308,7 @@ class Bevels:
         outer = np.concatenate([self.base, x[self.outer]])
         node_o = np.concatenate([np.full((self.turn, nz), -1), self.outer])
         target = x[self.first]
-        self.s1, self.v1, at, n, i, j, N = self._closest(
+        self.s1, self.v1, at, n, i, j, N, s1d, v1d = self._closest(
             planes + self.turn, nz, -self.turn, outer, target, self.s1, np.clip(self.v1, -3, 3)
         )
         gap1 = np.einsum("ck,ck->c", n, target - at)
@@ -314,11 +316,13 @@ class Bevels:
         nodes1 = np.concatenate(
             [self.first[:, None], node_o[(i + self.turn)[:, :, None], j[:, None, :]].reshape(len(n), -1)], 1
         )
-        W1 = np.concatenate([n[:, None], -(N.reshape(len(n), -1))[:, :, None] * n[:, None]], 1)
+        share1 = np.concatenate([np.ones((len(n), 1)), -N.reshape(len(n), -1)], 1)
+        W1 = share1[:, :, None] * n[:, None]
         # Pass two.
         top = outer[self.edge + self.turn, -1]
         ntop = node_o[self.edge + self.turn, -1]
-        self.s2, self.v2, at, n, i, j, N = self._closest(
+        n1 = n
+        self.s2, self.v2, at, n, i, j, N, ds, dv = self._closest(
             planes, nz, 0, x[self.inner], top, self.s2, np.clip(self.v2, -3, 3)
         )
         gap2 = np.einsum("ck,ck->c", n, at - top)
@@ -326,12 +330,47 @@ class Bevels:
         nodes2 = np.concatenate(
             [ntop[:, None], self.inner[i[:, :, None], j[:, None, :]].reshape(len(n), -1)], 1
         )
-        W2 = np.concatenate([-n[:, None], (N.reshape(len(n), -1))[:, :, None] * n[:, None]], 1)
+        share2 = np.concatenate([np.ones((len(n), 1)), -N.reshape(len(n), -1)], 1)
+        W2 = -share2[:, :, None] * n[:, None]
+        self.share = np.concatenate([share1, share2])
         gap = np.concatenate([gap1, gap2])
         k = self.k_area * np.concatenate([self.area1, self.area2])
         on = np.concatenate([on1, on2])
         where = np.concatenate([target, top])
+        self._sliding(np.concatenate([s1d, ds]), np.concatenate([v1d, dv]), n1, n)
         return gap, k, on, np.concatenate([nodes1, nodes2]), np.concatenate([W1, W2]), where
+
+
+    def _sliding(self, ds, dv, n1, n2):
+        """Directions on the faces and how far each point has slid along them since the last press."""
+        n = np.concatenate([n1, n2])
+        e1 = ds / np.linalg.norm(ds, axis=1)[:, None]
+        self.along = np.stack([e1, np.cross(n, e1)], axis=1)
+        now = np.stack([np.concatenate([self.s1, self.s2]), np.concatenate([self.v1, self.v2])], axis=1)
+        if self.slid_from is None:
+            self.slid_from, self.drag = now, np.zeros_like(now)
+        step = now - self.slid_from
+        moved = step[:, :1] * ds + step[:, 1:] * dv
+        self.slid = np.einsum("cdk,ck->cd", self.along, moved)
+        self.now = now
+
+    def drag_law(self, push, slope, k):
+        """Friction forces (c, 2) and their slopes by pressing and by sliding, (c, 2) and (c, 2, 2)."""
+        kt = self.drag_share * k
+        trial = self.drag - kt[:, None] * self.slid
+        size, most = np.linalg.norm(trial, axis=1), self.friction * push
+        slips = size > most
+        d = trial / np.maximum(size, 1e-12)[:, None]
+        force = np.where(slips[:, None], most[:, None] * d, trial)
+        by_gap = np.where(slips[:, None], self.friction * slope[:, None] * d, 0.0)
+        turn = np.eye(2) - d[:, :, None] * d[:, None, :]
+        ratio = np.where(slips, most / np.maximum(size, 1e-12), 1.0)
+        by_slide = np.where(slips[:, None, None], turn, np.eye(2)) * (ratio * kt)[:, None, None]
+        return force, by_gap, by_slide
+
+    def settle(self, force):
+        """Keep the friction forces and places of a balanced state for the next press."""
+        self.drag, self.slid_from = force, self.now
 
 
 def _quadratic(q):
@@ -375,28 +414,37 @@ def press_solid(solid, bevels, share, press_N, u, *, tolerance_mm=2e-4, most=60,
         soft = bevels.soft
         push = np.where(on, k * soft * np.logaddexp(0, np.clip(-gap / soft, -700, 1e9)), 0.0)
         slope = np.where(on, k / (1 + np.exp(np.clip(gap / soft, -700, 700))), 0.0)
-        residual = load - tangent.force
         act = np.flatnonzero(slope > 1e-4 * k)
-        rows = np.zeros((len(act) + 3, 3 * len(solid.X)))
+        rubs = bevels.friction > 0
+        wide = 3 if rubs else 1
+        rows = np.zeros((wide * len(act) + 3, 3 * len(solid.X)))
+        pull, stiff = np.zeros(len(rows)), np.zeros((len(rows), len(rows)))
+        force, by_gap, by_slide = bevels.drag_law(push, slope, k)
         for c, a in enumerate(act):
             ok = nodes[a] >= 0
-            for d in range(3):
-                np.add.at(rows[c], 3 * nodes[a][ok] + d, W[a][ok, d])
-        pull = np.concatenate([push[act], np.zeros(3)])
-        stiff = np.concatenate([slope[act], np.full(3, 1e-12)])
+            ways = [W[a], *(bevels.share[a][:, None] * e for e in bevels.along[a])] if rubs else [W[a]]
+            for r, way in enumerate(ways):
+                for d in range(3):
+                    np.add.at(rows[wide * c + r], 3 * nodes[a][ok] + d, way[ok, d])
+            own = slice(wide * c, wide * c + wide)
+            pull[own] = [push[a], *force[a]][:wide]
+            # The gap closes as the first row moves inward: all three forces fall along the rows.
+            law = np.zeros((3, 3))
+            law[0, 0], law[1:, 0], law[1:, 1:] = slope[a], by_gap[a], by_slide[a]
+            stiff[own, own] = law[:wide, :wide]
         if bevels.nail != "none":
             apart = u[bevels.end_in] - u[bevels.end_out]
             for d in range(3):
-                rows[len(act) + d, 3 * bevels.end_in + d] = 1
-                rows[len(act) + d, 3 * bevels.end_out + d] = -1
+                rows[len(rows) - 3 + d, 3 * bevels.end_in + d] = 1
+                rows[len(rows) - 3 + d, 3 * bevels.end_out + d] = -1
             pull[-3:] = -k_nail * apart
-            stiff[-3:] = k_nail
-        residual = residual + (rows.T @ pull).reshape(-1, 3)
+            stiff[-3:, -3:] = k_nail * np.eye(3)
+        residual = load - tangent.force + (rows.T @ pull).reshape(-1, 3)
         free = slice(3 * per, None)
         R = rows[:, free].T
         sol = tangent.solve(np.column_stack([residual.ravel()[free], R]))
         x0, XR = sol[:, 0], sol[:, 1:]
-        lam = np.linalg.solve(np.diag(1 / stiff) + R.T @ XR, R.T @ x0)
+        lam = np.linalg.solve(np.eye(len(rows)) + stiff @ (R.T @ XR), stiff @ (R.T @ x0))
         step = (x0 - XR @ lam).reshape(-1, 3)
         size = np.abs(step).max()
         scale = min(1.0, most_move / size)
@@ -411,6 +459,8 @@ def press_solid(solid, bevels, share, press_N, u, *, tolerance_mm=2e-4, most=60,
             break
     gap, k, on, nodes, W, where = bevels.rows(u)
     push = np.where(on, k * bevels.soft * np.logaddexp(0, np.clip(-gap / bevels.soft, -700, 1e9)), 0.0)
+    slope = k / (1 + np.exp(np.clip(gap / bevels.soft, -700, 700)))
+    bevels.settle(bevels.drag_law(push, slope, k)[0])
     nail = -k_nail * (u[bevels.end_in] - u[bevels.end_out])
     return Pressed(u, press_N, gap, push, where, nail, it)
 
@@ -481,7 +531,7 @@ def section_forces(solid, cut, own):
 
 
 def lifted_end(cut, C, *, slabs, across, up, towards=1.0):
-    """A free strip under 1 N up at its end, small displacements: the solid and its stresses s, sn, sz ..."""
+    """A free strip under 1 N up at its end, small displacements: the solid and its stresses."""
     span = 2 * np.pi * cut.turns
     solid = make_solid(cut.line, C, span_rad=span, slabs=slabs, across=across, up=up, towards=towards)
     tangent = Tangent(solid, np.zeros_like(solid.X))

@@ -29,7 +29,7 @@ def _stress(bar, force, *places):
 
 @pytest.mark.parametrize("radius", [17.0, 44.0])
 def test_bent_in_its_plane_it_is_winklers_bar(radius: float) -> None:
-    """Without contraction, a curved bar bent in its plane has M (r - r_n) / (A e r), r_n = w / ln(r_o/r_i), e = R - r_n."""
+    """Without contraction bending in the plane is M (r - r_n)/(A e r), r_n = w/ln(r_o/r_i), e = R - r_n."""
     w, T, M = 6.3, 17.0, 420.0
     inner, outer = radius - w / 2, radius + w / 2
     neutral = w / np.log(outer / inner)
@@ -75,7 +75,7 @@ def _ring_pulled(w, T, R, G_sz, G_sn):
 
 @pytest.mark.parametrize(("R", "G_sz", "G_sn"), [(31.0, 385.0, 385.0), (19.0, 310.0, 740.0)])
 def test_ring_pulled_along_its_axis(R: float, G_sz: float, G_sn: float) -> None:
-    """A helical spring of rectangular wire: all three face shears as by finite elements, within 1.5 percent."""
+    """A helical spring of rectangular wire: the three face shears as by finite elements, in 1.5 percent."""
     w, T = 5.7, 19.05
     # E and the other constants have no part in it.
     wood = Orthotropic(900.0, 900.0, 900.0, G_sz, G_sn, 300.0, 0.0, 0.0, 0.0)
@@ -87,7 +87,7 @@ def test_ring_pulled_along_its_axis(R: float, G_sz: float, G_sn: float) -> None:
 
 @pytest.mark.parametrize(("T", "w"), [(19.05, 5.7), (25.0, 5.0), (6.0, 8.0), (19.0, 12.0)])
 def test_straight_it_is_saint_venants_bar(T: float, w: float) -> None:
-    """Without curvature the greatest stresses of twist are those of the series, the shear's 3/2 of the mean."""
+    """Without curvature the peaks of twist are those of the series, the shear's 3/2 of the mean."""
     stiff = strip_stiffness(board_stiffness(PINE_LIKE, ring_angle_rad=0.0), psi_rad=np.array([np.pi / 2]))
     G = {"G_sz_MPa": stiff.G_sz_MPa, "G_sn_MPa": stiff.G_sn_MPa}
     D = torsion_stiffness_Nmm2(thickness_mm=T, width_mm=w, **G)

@@ -49,7 +49,7 @@ def _warped(cut, wood, count):
 
 @cache
 def _bars(name, turns, slabs):
-    """Stresses at face middles, solid and ours, (faces, slabs), and the section forces; lifted at the end."""
+    """Stresses at face middles, the solid's and ours, (faces, slabs), and the section forces."""
     cut, wood = replace(CUT, turns=turns), WOODS[name]
     solid, own = lifted_end(cut, solid_stiffness(wood), slabs=slabs, across=3, up=6)
     force = section_forces(solid, cut, own)
@@ -75,7 +75,7 @@ def _bars(name, turns, slabs):
 
 
 def _worst(found, force, *, beside):
-    """Largest difference where twist is at least two fifths of its greatest, ends left out, over the solid."""
+    """Largest difference where twist is two fifths of its greatest or more, without the ends."""
     twist = np.abs(force[:, 4])
     look = twist > 0.4 * twist.max()
     look[:beside] = look[-beside:] = False
@@ -84,7 +84,7 @@ def _worst(found, force, *, beside):
 
 
 def test_even_curved_bar() -> None:
-    """Even material: all four faces within 2 percent of the solid, whose inner face stands above its outer."""
+    """Even material: all four faces within 2 percent of the solid; the inner stands above the outer."""
     found, force = _bars("even", 0.75, 32)
     assert max(_worst(found, force, beside=3).values()) < 0.02
     most = int(np.argmax(np.abs(force[:, 4]) * (np.arange(32) > 3)))
