@@ -1,5 +1,7 @@
 """Strips and bowls the tests build: an Archimedean cut in wood or an even material."""
 
+from dataclasses import replace
+
 import numpy as np
 
 from fitsim import grain, torsion
@@ -117,7 +119,12 @@ def bowl(
         thickness_mm=thickness_mm,
     )
     flat = st.deformed_shape(strip, np.zeros((n - 1, 6)))
-    held = {"normal": [1, 1, 1, 0, 0, 0], "height": [0, 0, 1, 0, 0, 0], "six": [1] * 6}
+    held = {
+        "normal": [1, 1, 1, 0, 0, 0],
+        "middles": [1, 1, 1, 0, 0, 0],
+        "height": [0, 0, 1, 0, 0, 0],
+        "six": [1] * 6,
+    }
     nails = (
         ()
         if nail == "none"
@@ -133,6 +140,12 @@ def bowl(
             ),
         )
     )
+    if nail == "middles":  # the middles of the two sections keep their distance, whatever the sections turn
+        place = seats.place[-1]
+        line = se.strip_line(seats, strip, strip.position_mm, strip.frame)
+        at = se.on_line(np.array([place]), *line)[0][0]
+        apart = nails[0].axes @ (strip.position_mm[-1] - at)
+        nails = (replace(nails[0], outer_arm_mm=0 * at, inner_arm_mm=0 * at, offset_mm=-apart),)
     turn = (np.arange(1, n) - 1) // per_turn + 1
     return pr.ElasticBowl(
         strip,

@@ -340,7 +340,6 @@ class Bevels:
         self._sliding(np.concatenate([s1d, ds]), np.concatenate([v1d, dv]), n1, n)
         return gap, k, on, np.concatenate([nodes1, nodes2]), np.concatenate([W1, W2]), where
 
-
     def _sliding(self, ds, dv, n1, n2):
         """Directions on the faces and how far each point has slid along them since the last press."""
         n = np.concatenate([n1, n2])

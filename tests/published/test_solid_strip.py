@@ -16,7 +16,7 @@ import numpy as np
 import pytest
 from elastic_bowls import PINE_LIKE, bowl, even
 from scipy.spatial import cKDTree
-from solid_strip import Cut, graded, lifted_end, section_forces, solid_stiffness
+from solid_strip import Cut, graded, lifted_end, section_forces, solid_stiffness, tangent_rad
 
 from fitsim import hold as ho
 from fitsim import press as pr
@@ -97,18 +97,28 @@ def test_wood_whose_grain_turns() -> None:
     assert max(_worst(found, force, beside=4).values()) < 0.04
 
 
-@pytest.mark.parametrize("row", ROWS, ids=lambda row: f"{row['wood']} {row['press_N']} N")
+@pytest.mark.parametrize(
+    "row", ROWS, ids=lambda row: f"{row['wood']} {row['press_N']} N, friction {row['friction']}"
+)
 def test_rim_and_nail_of_the_pressed_bowl(row: dict[str, str]) -> None:
-    """Mean rim within 2 percent, its ends within 5, the nail's force within 4, out of level within 1 mm."""
-    b = bowl(wood=WOODS[row["wood"]], root_plane=True)
+    """Mean rim, how far it is out of level and the nail's force follow the solid, closest with friction.
+
+    Without friction: mean within 2 percent, ends within 5, nail within 4, out of level within 1 mm. With
+    it: out of level within 0.2 mm, nail within 3 percent; mean within 4, that solid's mesh being coarse
+    and stiff.
+    """
+    rubs = float(row["friction"]) > 0
+    b = bowl(wood=WOODS[row["wood"]], friction=float(row["friction"]), root_plane=True)
     state = pr.press(b, float(row["press_N"]))[-1]
     rim = ho.rim_height(b, state)
-    assert rim.mean_mm == pytest.approx(float(row["mean_mm"]), rel=0.02)
-    assert rim.least_mm == pytest.approx(float(row["least_mm"]), rel=0.05)
-    assert rim.greatest_mm == pytest.approx(float(row["greatest_mm"]), rel=0.05)
+    assert rim.mean_mm == pytest.approx(float(row["mean_mm"]), rel=0.04 if rubs else 0.02)
+    if row["least_mm"]:
+        assert rim.least_mm == pytest.approx(float(row["least_mm"]), rel=0.05)
+        assert rim.greatest_mm == pytest.approx(float(row["greatest_mm"]), rel=0.05)
+    level = float(row["out_of_level_mm"])
+    assert rim.out_of_level_mm == pytest.approx(level, abs=0.2 if rubs else 1.0)
     nail = float(np.linalg.norm(ho.nail_force_N(b, state)))
-    assert nail == pytest.approx(float(row["nail_N"]), rel=0.04)
-    assert rim.out_of_level_mm == pytest.approx(float(row["greatest_mm"]) - float(row["least_mm"]), abs=1.0)
+    assert nail == pytest.approx(float(row["nail_N"]), rel=0.03 if rubs else 0.04)
 
 
 def _solid_points(edges):
@@ -127,34 +137,50 @@ def _percentile(value, volume, share=0.999):
 def test_peak_stresses_of_the_pressed_wooden_bowl() -> None:
     """Wood at 20 N: the 99.9 percentiles by volume of three stresses come within 6 percent of the solid.
 
-    Shear xz in the inner half, shear xy near the flat faces, tension across y; 2 mm round touching edges,
-    nail and root are left out on both sides; at the solid's own points of the section.
+    Shear xz in the inner half, shear xy near the flat faces, tension across y. Left out: 2 mm round
+    touching edges and root, 6 mm round the nail; at the solid's own points of the section.
     """
     row = next(r for r in ROWS if r["wood"] == "wood" and r["xz_inner_MPa"])
     b = bowl(wood=PINE_LIKE, root_plane=True)
     state = pr.press(b, float(row["press_N"]))[-1]
     force = np.linalg.solve(b.strip.flexibility, state.deformation[:, :, None])[:, :, 0]
     count = len(force)
-    strip, psi = _warped(CUT, PINE_LIKE, count)
+    strip, _psi = _warped(CUT, PINE_LIKE, count)
     (x, wx), (y, wy) = (_solid_points(edges) for edges in (graded(3, 0.0), graded(6, 1.0)))
     across, up = (grid.ravel() for grid in np.meshgrid(x, y, indexing="ij"))
     got = warped_stress(strip, force, stress_places(strip, across=across, up=up))
+    # Three stations in an element, stresses between the middles of elements read off straight lines.
+    point, weight = np.polynomial.legendre.leggauss(3)
+    station = (np.arange(count)[:, None] + point / 2).ravel()  # counted in elements from the first middle
+    first = np.clip(np.floor(station).astype(int), 0, count - 2)
+    on = (station - first)[:, None]
+    s_, sn, sz, sn_n, nz = (
+        (1 - on) * part[first] + on * part[first + 1]
+        for part in (got.sigma_s_MPa, got.tau_sn_MPa, got.tau_sz_MPa, got.sigma_n_MPa, got.tau_nz_MPa)
+    )
+    angle = (station + 0.5) * 2 * np.pi * CUT.turns / count
+    psi = tangent_rad(CUT, angle)
     # Places in the pressed shape and what touches there.
-    shape, T, w = state.shape, CUT.thickness_mm, CUT.width_mm
+    T, w = CUT.thickness_mm, CUT.width_mm
     z = up * T / 2
     n = across * w / 2 + np.tan(CUT.tilt_rad) * z
-    R = shape.middle_frame
-    at = shape.middle_mm[:, None] + n[:, None] * R[:, None, :, 0] + z[:, None] * R[:, None, :, 2]
-    touching = _touching(b, state)
-    near = cKDTree(touching).query(at.reshape(-1, 3))[0].reshape(n.shape[0], -1).reshape(count, -1)
-    arc = np.cumsum(b.strip.arc_mm) - b.strip.arc_mm / 2
-    keep = (near > 2.0) & (arc > 2.0)[:, None]
-    radius = 1 / strip.bar.curvature_per_mm
-    volume = np.outer(b.strip.arc_mm, np.outer(wx, wy).ravel()) * (1 + n / radius[:, None])
+    x, R = (
+        (1 - on.reshape(-1, *(1,) * (part.ndim - 1))) * part[first]
+        + on.reshape(-1, *(1,) * (part.ndim - 1)) * part[first + 1]
+        for part in (state.shape.middle_mm, state.shape.middle_frame)
+    )
+    at = x[:, None] + n[None, :, None] * R[:, None, :, 0] + z[:, None] * R[:, None, :, 2]
+    touching, nail = _touching(b, state)
+    near = cKDTree(touching).query(at.reshape(-1, 3))[0].reshape(len(station), -1)
+    radius = CUT.base_mm + CUT.pitch_mm * (angle / (2 * np.pi) + 0.5)
+    arc = angle * (CUT.base_mm + CUT.pitch_mm / 2)
+    keep = (near > 2.0) & (arc > 2.0)[:, None] & (np.linalg.norm(at - nail, axis=2) > 6.0)
+    volume = np.outer(radius * np.tile(weight, count), np.outer(wx, wy).ravel())
+    volume = volume * (1 + n / radius[:, None])
     c, s = np.cos(psi)[:, None], np.sin(psi)[:, None]
-    xz = got.tau_sz_MPa * c + got.tau_nz_MPa * s
-    xy = (got.sigma_s_MPa - got.sigma_n_MPa) * c * s - got.tau_sn_MPa * (c * c - s * s)
-    yy = got.sigma_s_MPa * s * s + got.sigma_n_MPa * c * c - 2 * got.tau_sn_MPa * c * s
+    xz = sz * c + nz * s
+    xy = (s_ - sn_n) * c * s - sn * (c * c - s * s)
+    yy = s_ * s * s + sn_n * c * c - 2 * sn * c * s
     inside, flat = keep & (across < 0), keep & (np.abs(up) > 0.5)
     found = {
         "xz_inner_MPa": _percentile(np.abs(xz)[inside], volume[inside]),
@@ -166,7 +192,7 @@ def test_peak_stresses_of_the_pressed_wooden_bowl() -> None:
 
 
 def _touching(b, state):
-    """Points along the edges that touch: seat points and those between neighbours that both touch."""
+    """Points along touching edges, those between neighbours that both touch as well, and the nail."""
     carries = state.contact.force_N[: len(state.slid_mm), 0].reshape(-1, 2) > 1e-3
     w, T, tan = CUT.width_mm, CUT.thickness_mm, np.tan(CUT.tilt_rad)
     x, R = state.shape.position_mm[1:], state.shape.frame[1:]
@@ -181,4 +207,4 @@ def _touching(b, state):
     nail = b.nails[0]
     end = state.shape.position_mm[nail.node] + state.shape.frame[nail.node] @ nail.outer_arm_mm
     # A seat presses the turn inside as well: the same points one slot further in are within 2 mm of it.
-    return np.vstack([*points, end[None]])
+    return np.vstack(points), end
