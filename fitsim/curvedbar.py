@@ -153,7 +153,7 @@ def _basis(bar: CurvedBar) -> tuple[IntArray, IntArray, IntArray]:
     if bar.thickness_mm >= float(bar.width_mm.max()):
         return _ALONG, _OUT, _UP
     # As many of each as in a tall section, so that the columns stay where they are.
-    extra = _degrees((3, 0), (3, 2))
+    extra = _degrees((0, 4), (1, 4))
     return _ALONG[:, ::-1], np.concatenate([_UP[:, ::-1], extra])[: len(_OUT)], _OUT[: len(_UP), ::-1]
 
 

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from elastic_bowls import PINE_LIKE, even
 
-from fitsim.curvedbar import CurvedBar, alike_stress
+from fitsim.curvedbar import AMPLITUDES, CurvedBar, alike_stress, section_energy
 from fitsim.errors import OutsideModelError
 from fitsim.grain import Orthotropic, board_stiffness, strip_compliance, strip_stiffness
 from fitsim.torsion import stress_per_twist, torsion_stiffness_Nmm2
@@ -125,3 +125,13 @@ def test_a_section_cannot_reach_the_centre_of_its_turn() -> None:
     """A bar whose section reaches the centre of its turn is refused in one line."""
     with pytest.raises(OutsideModelError, match="centre of its turn"):
         _bar(width=9.0, thickness=12.0, radius=4.0)
+
+
+@pytest.mark.parametrize(("width", "thickness"), [(5.7, 19.05), (9.0, 7.0)])
+def test_no_motion_is_counted_twice(width: float, thickness: float) -> None:
+    """The energy of every motion of tall and of flat sections is above zero: no two motions are one."""
+    bar = _bar(width=width, thickness=thickness, radius=31.0, tilt_rad=0.1, wood=PINE_LIKE, psi_rad=0.7)
+    own = 6 + AMPLITUDES  # the slopes of the amplitudes are no motions of their own
+    form = section_energy(bar)[0, :own, :own]
+    scale = 1 / np.sqrt(np.diag(form))
+    assert np.linalg.eigvalsh(form * np.outer(scale, scale)).min() > 1e-9

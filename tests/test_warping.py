@@ -8,7 +8,14 @@ from fitsim.curvedbar import CurvedBar, alike_stress
 from fitsim.grain import Orthotropic, strip_compliance
 from fitsim.root import _warping_mm2, warping_stress
 from fitsim.torsion import torsion_stiffness_Nmm2
-from fitsim.warping import _motion, curvature_per_mm, stress_places, warped_stress, warped_strip
+from fitsim.warping import (
+    _motion,
+    curvature_per_mm,
+    gauss_volumes_mm3,
+    stress_places,
+    warped_stress,
+    warped_strip,
+)
 
 W, T = 5.9, 17.0
 ACROSS, UP = np.array([0.8, -0.6, 0.3]), np.array([0.7, 0.9, -0.5])
@@ -125,3 +132,15 @@ def test_curvature_of_a_circle() -> None:
     a = np.cumsum([0.1, 0.11, 0.12, 0.1, 0.09, 0.1])
     x = 21.0 * np.stack([np.cos(a), np.sin(a), 0 * a], axis=1)
     assert curvature_per_mm(x) == pytest.approx(np.full(5, 1 / 21), rel=2e-3)
+
+
+def test_volumes_are_the_rings() -> None:
+    """The volumes of a ring's places sum to section times the length of its middle line (Pappus)."""
+    count, R = 24, 19.0
+    arc = np.full(count, 2 * np.pi * R / count)
+    strip = warped_strip(_bar(_plain(900.0, np.full(count, 300.0), np.full(count, 300.0)), 1 / R), arc)
+    across, up, volume = gauss_volumes_mm3(strip, across=4, up=5)
+    assert volume.shape == (count, 20)
+    assert volume.sum() == pytest.approx(W * T * 2 * np.pi * R)
+    assert across[0] < 0 < across[-1]
+    assert abs(up).max() < 1
