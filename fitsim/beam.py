@@ -132,6 +132,7 @@ def warping_of(bowl: Bowl, springy: ElasticBowl, wood: StripWood) -> WarpedStrip
             ring_angle_rad=bowl.board.ring_angle_rad,
             psi_rad=np.arctan2(chord[:, 1], chord[:, 0]),
         ),
+        flat=bool(np.median(wood.width_mm) > wood.thickness_mm),
     )
     return warped_strip(bar, strip.arc_mm)
 

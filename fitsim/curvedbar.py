@@ -59,6 +59,9 @@ class CurvedBar:
         1/r of the middle line, positive with the centre on the inner side; 0 for a straight bar. [1/mm]
     compliance_per_MPa : numpy.ndarray
         From :func:`fitsim.grain.strip_compliance`, shape (m, 6, 6). [1/MPa]
+    flat : bool
+        Whether the sections are wider than thick for the most part: the polynomials then go further across
+        than up.
     """
 
     width_mm: Array
@@ -66,6 +69,7 @@ class CurvedBar:
     lean: Array
     curvature_per_mm: Array
     compliance_per_MPa: Array
+    flat: bool = False
 
     def __post_init__(self) -> None:
         """Refuse a section without size and a bar that reaches its own centre."""
@@ -150,7 +154,7 @@ class StrainParts:
 
 def _basis(bar: CurvedBar) -> tuple[IntArray, IntArray, IntArray]:
     """Degrees along, outward and upward; those of a section wider than thick are exchanged."""
-    if bar.thickness_mm >= float(bar.width_mm.max()):
+    if not bar.flat:
         return _ALONG, _OUT, _UP
     # As many of each as in a tall section, so that the columns stay where they are.
     extra = _degrees((0, 4), (1, 4))
@@ -291,7 +295,7 @@ def section_energy(bar: CurvedBar) -> Array:
     """
     xi, wx = legendre.leggauss(6)
     zeta, wz = legendre.leggauss(8)
-    if bar.thickness_mm < float(bar.width_mm.max()):
+    if bar.flat:
         (xi, wx), (zeta, wz) = (zeta, wz), (xi, wx)
     across, up = (grid.ravel() for grid in np.meshgrid(xi, zeta, indexing="ij"))
     parts = strain_parts(bar, across, up)

@@ -19,6 +19,7 @@ def _bar(*, width, thickness, radius=np.inf, tilt_rad=0.0, wood=None, psi_rad=0.
         compliance_per_MPa=strip_compliance(
             even() if wood is None else wood, ring_angle_rad=ring_rad, psi_rad=np.array([psi_rad])
         ),
+        flat=width > thickness,
     )
 
 
