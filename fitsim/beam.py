@@ -7,12 +7,14 @@ import numpy as np
 
 from fitsim.arrays import Array
 from fitsim.bowl import Bowl
+from fitsim.curvedbar import CurvedBar
 from fitsim.cut import TURN_RAD, frozen
-from fitsim.grain import StripStiffness, board_stiffness, strip_stiffness
+from fitsim.grain import StripStiffness, board_stiffness, strip_compliance, strip_stiffness
 from fitsim.meeting import Seats, make_seats
 from fitsim.moisture import wood_at_moisture
 from fitsim.press import ElasticBowl, rim_load
 from fitsim.rigid import RigidFit
+from fitsim.root import twisting_share, warping_stress
 from fitsim.stress import StripWood
 from fitsim.strip import (
     ElasticStrip,
@@ -24,8 +26,9 @@ from fitsim.strip import (
 )
 from fitsim.tie import Nail, make_nail
 from fitsim.torsion import torsion_stiffness_Nmm2
+from fitsim.warping import WarpedStrip, curvature_per_mm, warped_strip
 
-__all__ = ["NODES_PER_TURN", "elastic_bowl", "laid_out"]
+__all__ = ["NODES_PER_TURN", "elastic_bowl", "laid_out", "warping_of"]
 
 NODES_PER_TURN = 36
 """Elements in a revolution; 24, 36 and 48 give the same rim to 0.2 percent on a three-turn bowl."""
@@ -100,6 +103,40 @@ def laid_out(bowl: Bowl, rigid: RigidFit, nodes_per_turn: int) -> tuple[ElasticB
     return springy, _strip_wood(bowl, strip, width, angle, thickness, lean)
 
 
+def warping_of(bowl: Bowl, springy: ElasticBowl, wood: StripWood) -> WarpedStrip:
+    """The strip of a bowl made ready for stresses with its curvature and its warping.
+
+    Parameters
+    ----------
+    bowl : Bowl
+        The bowl.
+    springy, wood : ElasticBowl, StripWood
+        From :func:`laid_out`.
+
+    Returns
+    -------
+    WarpedStrip
+        For :func:`fitsim.warping.warped_stress`, used for every state of the bowl; its forces are those of
+        the elements at their middles, the strip's flexibility solved for the state's deformation.
+    """
+    strip = springy.strip
+    chord = np.diff(strip.position_mm, axis=0)
+    now = wood_at_moisture(bowl.board.wood, float(np.mean(bowl.use.turn_moisture_percent)))
+    bar = CurvedBar(
+        width_mm=(wood.width_mm[1:] + wood.width_mm[:-1]) / 2,
+        thickness_mm=wood.thickness_mm,
+        lean=(wood.lean[1:] + wood.lean[:-1]) / 2,
+        curvature_per_mm=curvature_per_mm(strip.position_mm),
+        compliance_per_MPa=strip_compliance(
+            now.orthotropic(),
+            ring_angle_rad=bowl.board.ring_angle_rad,
+            psi_rad=np.arctan2(chord[:, 1], chord[:, 0]),
+        ),
+        flat=bool(np.median(wood.width_mm) > wood.thickness_mm),
+    )
+    return warped_strip(bar, strip.arc_mm)
+
+
 def _strip_wood(
     bowl: Bowl, strip: ElasticStrip, width: Array, angle: Array, thickness: float, lean: Array
 ) -> StripWood:
@@ -149,6 +186,16 @@ def _section(bowl: Bowl, position: Array, width: Array, thickness: float, lean: 
         G_sz_MPa=stiff.G_sz_MPa,
         G_sn_MPa=stiff.G_twist_MPa,
     )
+    # The base keeps the root's section plane: the strip twists as if it began a little later.
+    root = warping_stress(
+        thickness_mm=thickness,
+        width_mm=float(width[0]),
+        E_s_MPa=float(stiff.E_s_MPa[0]),
+        G_sz_MPa=float(stiff.G_sz_MPa[0]),
+        G_sn_MPa=float(stiff.G_twist_MPa[0]),
+        twist_rad_per_mm=0.0,
+    )
+    D = D / twisting_share(np.linalg.norm(chord, axis=1), root)
     return straight_section(
         width_mm=width,
         thickness_mm=thickness,

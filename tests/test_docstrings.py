@@ -111,7 +111,7 @@ WITHOUT_UNIT = {
     "places, states, counts and shares of the elastic strip": {
         "columns", "cuts", "groups", "held", "inner", "least_overlap", "links", "load_share", "node",
         "outer", "pivots", "place", "point", "rows", "seated", "state", "sweeps", "lean",
-        "section", "roll", "ends_missing",
+        "section", "roll", "ends_missing", "factor", "moved_by_force", "moved_by_warp",
     },
     "what test cuts say: counts, a correlation, a test, and readings whose unit is another field": {
         "chi_square", "correlation", "expected", "freedom", "gauges", "seen", "slots",
