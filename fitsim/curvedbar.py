@@ -23,6 +23,7 @@ from memory, no page seen).
 """
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.polynomial import legendre
@@ -34,10 +35,12 @@ __all__ = [
     "AMPLITUDES",
     "BarStress",
     "CurvedBar",
+    "Places",
     "StrainParts",
     "alike_stress",
     "bar_stress",
     "places_mm",
+    "places_of",
     "section_energy",
     "strain_parts",
 ]
@@ -70,6 +73,11 @@ class CurvedBar:
     curvature_per_mm: Array
     compliance_per_MPa: Array
     flat: bool = False
+
+    @cached_property
+    def stiffness_MPa(self) -> Array:
+        """Stresses for all strains, shape (m, 6, 6). [MPa]"""
+        return np.asarray(np.linalg.inv(self.compliance_per_MPa), dtype=np.float64)
 
     def __post_init__(self) -> None:
         """Refuse a section without size and a bar that reaches its own centre."""
@@ -249,35 +257,97 @@ def strain_parts(bar: CurvedBar, across: Array, up: Array) -> StrainParts:
     return StrainParts(_COLUMNS, rows)
 
 
-def _felt(columns: tuple[slice, ...], motion: Array) -> Array:
-    return np.concatenate([motion[:, part] for part in columns], axis=1)
+@dataclass(frozen=True, eq=False)
+class Places:
+    """Places of a section with the values and slopes of the polynomials there; the same for all sections.
+
+    Attributes
+    ----------
+    across, up : numpy.ndarray
+        Places, -1 to 1, shape (places,). [-]
+    along, outward, upward : tuple of numpy.ndarray
+        Values, slopes across and slopes up of the polynomials, shape (k, places) each. [-]
+    """
+
+    across: Array
+    up: Array
+    along: tuple[Array, Array, Array]
+    outward: tuple[Array, Array, Array]
+    upward: tuple[Array, Array, Array]
 
 
-def bar_stress(bar: CurvedBar, parts: StrainParts, motion: Array) -> BarStress:
+def places_of(bar: CurvedBar, across: Array, up: Array) -> Places:
+    """Make places ready for :func:`bar_stress`.
+
+    Parameters
+    ----------
+    bar : CurvedBar
+        Sections; only whether they are flat is used.
+    across, up : numpy.ndarray
+        Places, -1 the inner or lower face, 1 the outer or upper one, shape (places,). [-]
+
+    Returns
+    -------
+    Places
+        For any state of the bar.
+    """
+
+    def shaped(degrees: IntArray) -> tuple[Array, Array, Array]:
+        X, dX = _legendre(degrees[:, 0], across)
+        Z, dZ = _legendre(degrees[:, 1], up)
+        value, by_x, by_z = (np.ascontiguousarray(part.T) for part in (X * Z, dX * Z, X * dZ))
+        return value, by_x, by_z
+
+    along, outward, upward = (shaped(degrees) for degrees in _basis(bar))
+    return Places(np.asarray(across), np.asarray(up), along, outward, upward)
+
+
+def bar_stress(bar: CurvedBar, places: Places, motion: Array) -> BarStress:
     """Stresses for motions of the sections.
 
     Parameters
     ----------
     bar : CurvedBar
         Sections.
-    parts : StrainParts
-        From :func:`strain_parts`.
+    places : Places
+        From :func:`places_of`.
     motion : numpy.ndarray
-        In the order of the parts, shape (m, 6 + 2 k).
+        Shear n, stretch, shear b of the middle line, turnings about n, t, b, the amplitudes and their
+        slopes, shape (m, 6 + 2 k). [-, 1/mm]
 
     Returns
     -------
     BarStress
         Shape (m, places).
     """
-    strain = [
-        np.matmul(rows, _felt(columns, motion)[:, :, None])[..., 0]
-        for columns, rows in zip(parts.columns, parts.rows, strict=True)
-    ]
-    C = np.linalg.inv(bar.compliance_per_MPa)
-    stress = np.matmul(C, np.stack(strain, axis=1))
-    s, n, z, nz, sz, sn = (stress[:, i] for i in range(6))
-    return BarStress(s, sn, sz, n, z, nz)
+    n, z = places_mm(bar, places.across, places.up)
+    h = 1 + n * bar.curvature_per_mm[:, None]
+    ring = bar.curvature_per_mm[:, None] / h
+    G_n, G_t, G_b, K_n, K_t, K_b = (motion[:, i, None] for i in range(6))
+    amplitude, slope = motion[:, 6 : 6 + _K], motion[:, 6 + _K :]
+    leaning, leaning_on = amplitude[:, -1:], slope[:, -1:]
+    per_n = 2 / bar.width_mm[:, None]
+    per_z = 2 / bar.thickness_mm
+
+    def slopes(part: Array, of: tuple[Array, Array, Array]) -> tuple[Array, Array]:
+        by_n = per_n * (part @ of[1])
+        return by_n, per_z * (part @ of[2]) - bar.lean[:, None] * by_n
+
+    f, f_on = amplitude[:, :_A] @ places.along[0], slope[:, :_A] @ places.along[0]
+    f_n, f_z = slopes(amplitude[:, :_A], places.along)
+    g, g_on = amplitude[:, _A:_O] @ places.outward[0], slope[:, _A:_O] @ places.outward[0]
+    g_n, g_z = slopes(amplitude[:, _A:_O], places.outward)
+    q_on = slope[:, _O:-1] @ places.upward[0]
+    q_n, q_z = slopes(amplitude[:, _O:-1], places.upward)
+    strain = np.empty((len(n), 6, n.shape[1]))
+    strain[:, 0] = (G_t - K_n * z + K_b * n + f_on) / h + ring * (g + leaning * z)
+    strain[:, 1], strain[:, 2] = g_n, q_z
+    strain[:, 3] = g_z + q_n + 2 * leaning
+    strain[:, 4] = (G_b - K_t * n + q_on + leaning_on * n) / h + f_z
+    strain[:, 5] = (G_n + K_t * z + g_on + leaning_on * z) / h + f_n - ring * f
+    stress = np.matmul(bar.stiffness_MPa, strain)
+    s, normal, through, nz, sz, sn = (stress[:, i] for i in range(6))
+    return BarStress(s, sn, sz, normal, through, nz)
 
 
 def section_energy(bar: CurvedBar) -> Array:
@@ -302,7 +372,7 @@ def section_energy(bar: CurvedBar) -> Array:
     n, _z = places_mm(bar, across, up)
     area = (wx[:, None] * wz).ravel() * (bar.width_mm * bar.thickness_mm / 4)[:, None]
     weight = (area * (1 + n * bar.curvature_per_mm[:, None]))[..., None]
-    C = np.linalg.inv(bar.compliance_per_MPa)
+    C = bar.stiffness_MPa
     least = 1e-9 * np.abs(C).max()
     size = 6 + 2 * AMPLITUDES
     form = np.zeros((len(n), size, size))
@@ -353,4 +423,4 @@ def alike_stress(bar: CurvedBar, force: Array, across: Array, up: Array) -> BarS
     right = np.concatenate([force, np.zeros((len(force), k))], axis=1)
     moved = np.linalg.solve(form, right[..., None])[..., 0]
     motion = np.concatenate([moved, np.zeros((len(force), k))], axis=1)
-    return bar_stress(bar, strain_parts(bar, across, up), motion)
+    return bar_stress(bar, places_of(bar, across, up), motion)

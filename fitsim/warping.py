@@ -27,12 +27,13 @@ from fitsim.curvedbar import (
     AMPLITUDES,
     BarStress,
     CurvedBar,
-    StrainParts,
+    Places,
     bar_stress,
     places_mm,
+    places_of,
     section_energy,
-    strain_parts,
 )
+from fitsim.errors import OutsideModelError
 
 __all__ = [
     "WarpedStrip",
@@ -114,6 +115,11 @@ def warped_strip(bar: CurvedBar, arc_mm: Array, *, root_plane: bool = True) -> W
     -------
     WarpedStrip
         Ready for :func:`warped_stress`.
+
+    Raises
+    ------
+    OutsideModelError
+        If sections are so narrow that their warping cannot be told from rounding.
     """
     k, count = AMPLITUDES, len(arc_mm)
     banded = np.zeros((2 * k, (count + 1) * k))
@@ -124,9 +130,12 @@ def warped_strip(bar: CurvedBar, arc_mm: Array, *, root_plane: bool = True) -> W
         moved_by_force[part], moved_by_warp[part] = _assemble(_some(bar, part), arc_mm[part], banded, start)
     if root_plane:
         banded = banded[:, k:]
-    factor = np.asarray(
-        cholesky_banded(banded, lower=True, overwrite_ab=True, check_finite=False), dtype=np.float64
-    )
+    try:
+        factor = np.asarray(
+            cholesky_banded(banded, lower=True, overwrite_ab=True, check_finite=False), dtype=np.float64
+        )
+    except np.linalg.LinAlgError as error:
+        raise OutsideModelError("the strip is too narrow somewhere for its stresses to be found") from error
     return WarpedStrip(bar, arc_mm, moved_by_force, moved_by_warp, factor, root_plane)
 
 
@@ -163,7 +172,7 @@ def _assemble(bar: CurvedBar, arc_mm: Array, banded: Array, start: int) -> tuple
     return moved_by_force, moved_by_warp
 
 
-def stress_places(strip: WarpedStrip, *, across: Array, up: Array) -> StrainParts:
+def stress_places(strip: WarpedStrip, *, across: Array, up: Array) -> Places:
     """What :func:`warped_stress` needs to know of the places it is asked for; made once for many states.
 
     Parameters
@@ -175,10 +184,10 @@ def stress_places(strip: WarpedStrip, *, across: Array, up: Array) -> StrainPart
 
     Returns
     -------
-    StrainParts
-        Strains there.
+    Places
+        Ready for any state.
     """
-    return strain_parts(strip.bar, np.asarray(across), np.asarray(up))
+    return places_of(strip.bar, np.asarray(across), np.asarray(up))
 
 
 def gauss_volumes_mm3(strip: WarpedStrip, *, across: int = 7, up: int = 9) -> tuple[Array, Array, Array]:
@@ -223,7 +232,7 @@ def _motion(strip: WarpedStrip, force: Array) -> Array:
     return np.concatenate([whole[..., 0], warp], axis=1)
 
 
-def warped_stress(strip: WarpedStrip, force: Array, places: StrainParts) -> BarStress:
+def warped_stress(strip: WarpedStrip, force: Array, places: Places) -> BarStress:
     """Stresses at places of the sections at the middles of the elements.
 
     Parameters
@@ -233,7 +242,7 @@ def warped_stress(strip: WarpedStrip, force: Array, places: StrainParts) -> BarS
     force : numpy.ndarray
         Section forces at the middles of the elements: shear n, stretch, shear b, then the moments about n,
         t and b; what the part beyond does to the section, shape (e, 6). [N, N mm]
-    places : StrainParts
+    places : Places
         From :func:`stress_places`.
 
     Returns

@@ -45,8 +45,8 @@ from solid_strip import (
     solid_stiffness,
 )
 
-from fitsim import hold as ho
 from fitsim import press as pr
+from fitsim.readings import nail_force_N, rim_height
 
 WOODS = {"wood": PINE_LIKE, "even": even()}
 
@@ -90,7 +90,7 @@ def main(
         state = press_solid(solid, bevels, share, press_N, u)
         u = state.u
         beam = pr.press(b, press_N)[-1]
-        rim, height = ho.rim_height(b, beam), rim_heights(solid, cut, u)
+        rim, height = rim_height(b, beam), rim_heights(solid, cut, u)
         row = {
             "press_N": press_N,
             "solid_mean_mm": float(share @ u[:, 2]),
@@ -98,7 +98,7 @@ def main(
             "solid_out_of_level_mm": float(np.ptp(height)),
             "beam_out_of_level_mm": rim.out_of_level_mm,
             "solid_nail_N": float(np.linalg.norm(state.nail_N)),
-            "beam_nail_N": float(np.linalg.norm(ho.nail_force_N(b, beam))),
+            "beam_nail_N": float(np.linalg.norm(nail_force_N(b, beam))),
         }
         print(
             name,

@@ -142,7 +142,7 @@ def bowl(
     if nail == "middles":  # the middles of the two sections keep their distance, whatever the sections turn
         place = seats.place[-1]
         line = se.strip_line(seats, strip, strip.position_mm, strip.frame)
-        at = se.on_line(np.array([place]), *line)[0][0]
+        at = se.on_line(np.array([place]), line).at_mm[0]
         apart = nails[0].axes @ (strip.position_mm[-1] - at)
         nails = (replace(nails[0], outer_arm_mm=0 * at, inner_arm_mm=0 * at, offset_mm=-apart),)
     turn = (np.arange(1, n) - 1) // per_turn + 1

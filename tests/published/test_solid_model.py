@@ -8,8 +8,8 @@ nail driven flat.
 import pytest
 from elastic_bowls import PINE_LIKE, bowl, even
 
-from fitsim import hold as ho
 from fitsim import press as pr
+from fitsim.readings import rim_height
 
 
 @pytest.mark.parametrize(
@@ -26,7 +26,7 @@ from fitsim import press as pr
 def test_rim_heights(wood, press_N, mean, least, greatest):
     """Mean rim height within 6 percent, least and greatest within 8 percent, nothing tuned."""
     b = bowl(wood=wood)
-    rim = ho.rim_height(b, pr.press(b, press_N)[-1])
+    rim = rim_height(b, pr.press(b, press_N)[-1])
     assert rim.mean_mm == pytest.approx(mean, rel=0.06)
     if least is not None:
         assert rim.least_mm == pytest.approx(least, rel=0.08)
@@ -36,7 +36,7 @@ def test_rim_heights(wood, press_N, mean, least, greatest):
 def test_nail_that_ties_heights_only():
     """With the nail free to slide the strip uncoils: 28.2 mm at 20 N."""
     b = bowl(nail="height")
-    assert ho.rim_height(b, pr.press(b, 20.0)[-1]).mean_mm == pytest.approx(28.2, rel=0.06)
+    assert rim_height(b, pr.press(b, 20.0)[-1]).mean_mm == pytest.approx(28.2, rel=0.06)
 
 
 @pytest.mark.parametrize(
@@ -46,4 +46,4 @@ def test_nail_that_ties_heights_only():
 def test_rim_with_the_nail_between_the_middles_of_the_sections(wood, press_N, mean):
     """Tied between the middles of the two sections the mean rim comes within 1 percent, not 3."""
     b = bowl(wood=wood, nail="middles", root_plane=True)
-    assert ho.rim_height(b, pr.press(b, press_N)[-1]).mean_mm == pytest.approx(mean, rel=0.01)
+    assert rim_height(b, pr.press(b, press_N)[-1]).mean_mm == pytest.approx(mean, rel=0.01)

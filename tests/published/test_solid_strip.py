@@ -18,10 +18,10 @@ from elastic_bowls import PINE_LIKE, bowl, even
 from scipy.spatial import cKDTree
 from solid_strip import Cut, graded, lifted_end, section_forces, solid_stiffness, tangent_rad
 
-from fitsim import hold as ho
 from fitsim import press as pr
 from fitsim.curvedbar import CurvedBar
 from fitsim.grain import strip_compliance
+from fitsim.readings import nail_force_N, rim_height
 from fitsim.warping import curvature_per_mm, stress_places, warped_stress, warped_strip
 
 with (Path(__file__).parent / "solid_strip.csv").open(encoding="utf8", newline="") as _file:
@@ -110,14 +110,14 @@ def test_rim_and_nail_of_the_pressed_bowl(row: dict[str, str]) -> None:
     rubs = float(row["friction"]) > 0
     b = bowl(wood=WOODS[row["wood"]], friction=float(row["friction"]), root_plane=True)
     state = pr.press(b, float(row["press_N"]))[-1]
-    rim = ho.rim_height(b, state)
+    rim = rim_height(b, state)
     assert rim.mean_mm == pytest.approx(float(row["mean_mm"]), rel=0.04 if rubs else 0.02)
     if row["least_mm"]:
         assert rim.least_mm == pytest.approx(float(row["least_mm"]), rel=0.05)
         assert rim.greatest_mm == pytest.approx(float(row["greatest_mm"]), rel=0.05)
     level = float(row["out_of_level_mm"])
     assert rim.out_of_level_mm == pytest.approx(level, abs=0.2 if rubs else 1.0)
-    nail = float(np.linalg.norm(ho.nail_force_N(b, state)))
+    nail = float(np.linalg.norm(nail_force_N(b, state)))
     assert nail == pytest.approx(float(row["nail_N"]), rel=0.03 if rubs else 0.04)
 
 
