@@ -55,8 +55,7 @@ PLACES = (7, 11)
 """Places over the width and through the thickness: twice as many move the chance by less than 1 percent."""
 
 BESIDE_ROOT = 0.4
-"""Closer to the root than this share of the strip's width the stress of the next section is taken. At the
-edge of a clamp stress grows without bound as sections are put closer; a base gives way there."""
+"""Closer to the root than this share of the strip's width the stress at that distance is taken. At the edge of a clamp stress grows without bound as sections are put closer; a base gives way there."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -105,12 +104,15 @@ class StripField:
         a turn. [mm^2]
     beside_root : int
         So many sections lie so close to the root that their stress is not looked at.
+    between : float
+        Where that ends, between the last of them (0) and the next one (1). [-]
     """
 
     warped: WarpedStrip
     places: Places
     area_mm2: Array
     beside_root: int
+    between: float
 
 
 @lru_cache(maxsize=2)
@@ -139,8 +141,11 @@ def strip_field(wood: StripWood, places: tuple[int, int] = PLACES) -> StripField
     n, _z = places_mm(bar, at.out, at.up)
     area = (bar.width_mm * bar.thickness_mm)[:, None] * at.share * (1 + n * bar.curvature_per_mm[:, None])
     away = np.cumsum(wood.length_mm) - wood.length_mm / 2
-    beside = int(np.sum(away < BESIDE_ROOT * min(float(bar.width_mm[0]), bar.thickness_mm)))
-    return StripField(warped, stress_places(warped, across=at.out, up=at.up), read_only(area), beside)
+    end = BESIDE_ROOT * min(float(bar.width_mm[0]), bar.thickness_mm)
+    beside = min(int(np.sum(away < end)), len(away) - 1)
+    between = float(np.interp(end, away[beside - 1 : beside + 1], (0.0, 1.0))) if beside else 1.0
+    places_there = stress_places(warped, across=at.out, up=at.up)
+    return StripField(warped, places_there, read_only(area), beside, between)
 
 
 @dataclass(frozen=True)
@@ -265,12 +270,11 @@ def section_forces(strip: ElasticStrip, deformation: Array, wood: StripWood) -> 
     )
 
 
-def _beyond(stress: Array, beside: int) -> Array:
-    """Stress with that of the first sections replaced by that of the next one."""
-    if beside == 0:
-        return stress
-    found = stress.copy()
-    found[:beside] = stress[beside]
+def _off_the_root(stress: Array, field: StripField) -> Array:
+    """Stress of all sections, of those closest to the root that where its neighbourhood ends."""
+    beside, found = field.beside_root, stress.copy()
+    if beside:
+        found[:beside] = stress[beside - 1] + field.between * (stress[beside] - stress[beside - 1])
     return found
 
 
@@ -308,7 +312,7 @@ def strip_stress(
     field = strip_field(wood, places)
     force = section_forces(bowl.strip, state.deformation, wood)
     every = warped_stress(field.warped, force, field.places)
-    found = BarStress(*(_beyond(getattr(every, f.name), field.beside_root) for f in fields(BarStress)))
+    found = BarStress(*(_off_the_root(getattr(every, f.name), field) for f in fields(BarStress)))
     turn, length, element = bowl.turn[wood.element], wood.length_mm, wood.element
     sigma_s = found.sigma_s_MPa
     if pulled_MPa is not None:
