@@ -33,7 +33,7 @@ NODES_PER_TURN = 36
 """Elements in a revolution; 24, 36 and 48 give the same rim to 0.2 percent on a three-turn bowl."""
 
 ROOT_REACH, ROOT_STEP = 4.0, 0.25
-"""Within so many widths of the root sections are looked at closer than this share of the width: warping held
+"""Within so many widths of the root sections lie closer than this share of the width: the warping held
 there dies out within one or two. Half as close moves no chance by more than 2 percent."""
 
 
@@ -107,7 +107,9 @@ def laid_out(bowl: Bowl, rigid: RigidFit, nodes_per_turn: int) -> tuple[ElasticB
     return springy, strip_wood(bowl, strip, middle_width, thickness, middle_lean)
 
 
-def strip_wood(bowl: Bowl, strip: ElasticStrip, width_mm: Array, thickness_mm: float, lean: Array) -> StripWood:
+def strip_wood(
+    bowl: Bowl, strip: ElasticStrip, width_mm: Array, thickness_mm: float, lean: Array
+) -> StripWood:
     """What the stresses of a laid-out strip need to know of its sections and its wood.
 
     Parameters

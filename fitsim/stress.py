@@ -34,7 +34,7 @@ from fitsim.strength import (
 )
 from fitsim.strip import ElasticStrip
 from fitsim.torsion import section_places
-from fitsim.warping import WarpedStrip, stress_places, warped_strip, warped_stress
+from fitsim.warping import WarpedStrip, stress_places, warped_stress, warped_strip
 
 __all__ = [
     "StripField",
@@ -47,15 +47,17 @@ __all__ = [
     "strip_stress",
 ]
 
-LEAST_GROWTH = 0.5
+LEAST_GROWTH = 1.0
 """Power of the press with which stress is carried on to harder presses, if it grew more slowly so far. It
-grows more steeply there (0.4 to 200 N, 0.6 from there to 300 N on one bowl): this errs on the safe side."""
+grows more steeply there: on one bowl with the 0.4 of the press to 100 N, the 0.6 to 200, and as the press
+from there to 400, when the last turn is the worst. As the press errs on the safe side."""
 
 PLACES = (7, 11)
 """Places over the width and through the thickness: twice as many move the chance by less than 1 percent."""
 
 BESIDE_ROOT = 0.4
-"""Closer to the root than this share of the strip's width the stress at that distance is taken. At the edge of a clamp stress grows without bound as sections are put closer; a base gives way there."""
+"""Closer to the root than this share of the strip's width the stress at that distance is taken. At the edge
+of a clamp stress grows without bound as sections are put closer; a base gives way there."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -399,7 +401,7 @@ def _near(clock: Array, section: int) -> BoolArray:
 def limit_press_N(presses_N: Sequence[float], splits: Sequence[SplitChance]) -> float:
     """Press at which 1 bowl in 10 splits: between two states, or carried on beyond the last.
 
-    Beyond, stress grows as it did over the last doubling of the press, or with its root if that is more.
+    Beyond, stress grows as it did over the last doubling of the press, or as the press if that is more.
 
     Parameters
     ----------

@@ -154,12 +154,16 @@ def _from_above(figure: "Figure", answer: BowlFit, opening: Opening) -> None:
     tones = _tones(math.ceil(max(1.0, float(stress.ratio.max())) / step - 1e-9))
     _wood_from_above(sheet, answer, opening, [tones[k] for k in _tone_of(stress, step, len(tones))])
     _tone_scale(figure, (left + side + 5, bottom + 5, 4.5, side - 10), step, tones)
-    at, worst = springy.strip.position_mm[:, :2], int(stress.element[stress.worst.section])
+    at = springy.strip.position_mm[:, :2]
     places = {"root": at[0], "nail": at[-1]}
     # The first and the last element lie at the root and at the nail.
-    beside = {0: "root", len(at) - 2: "nail"}.get(worst)
+    beside = {0: "root", len(at) - 2: "nail"}.get(int(stress.element[stress.worst.section]))
     if beside is None:
-        places["worst place"] = (at[worst] + at[worst + 1]) / 2
+        along = np.concatenate([[0.0], np.cumsum(springy.strip.arc_mm)])
+        section = stress.worst.section
+        radius = float(np.interp(stress.arc_mm[section], along, np.hypot(at[:, 0], at[:, 1])))
+        clock = float(stress.clock_rad[section])
+        places["worst place"] = radius * np.array([math.cos(clock), math.sin(clock)])
     else:
         places[f"{beside},\nworst place"] = places.pop(beside)
     marks = [_Mark(word, *place.tolist()) for word, place in places.items()]

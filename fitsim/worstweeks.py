@@ -8,8 +8,8 @@ from fitsim.arrays import Array
 from fitsim.beam import laid_out
 from fitsim.bowl import Bowl
 from fitsim.elastic import Opening, open_bowl
-from fitsim.errors import NoConvergenceError, OutsideModelError
 from fitsim.equilibrium import prepare, turn_back
+from fitsim.errors import NoConvergenceError, OutsideModelError
 from fitsim.pressed import ElasticBowl, PressState
 from fitsim.readings import rim_height
 from fitsim.release import collapse_N, let_go

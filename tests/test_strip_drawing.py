@@ -21,8 +21,8 @@ import fitsim
 from fitsim import BowlFit, OutsideModelError, cli, fitcommand
 from fitsim.drawing import bowl_figure
 from fitsim.elastic import elastic_fit
-from fitsim.hold import Loop
 from fitsim.picture import write_picture
+from fitsim.readings import Loop
 from fitsim.stripdrawing import strip_figure
 from fitsim.unrolled import stress_axes
 
@@ -156,7 +156,7 @@ def test_root_nail_and_worst_place_lie_on_the_spiral(answer: BowlFit, page: Figu
     stress = answer.elastic.opening.stress
     at_nail = answer.elastic.opening.springy.strip.position_mm[-1, :2]
     swept = {"root": 0.0, "worst place": float(stress.clock_rad[stress.worst.section]) - ROOT_rad}
-    shared = "root,\nworst place" if stress.worst.section == 0 else ""
+    shared = "root,\nworst place" if stress.element[stress.worst.section] == 0 else ""
     for word, angle in swept.items():
         radius = BASE_RADIUS_mm + PITCH_mm * (angle / (2 * math.pi) + 0.5)
         place = radius * np.array([math.cos(ROOT_rad + angle), math.sin(ROOT_rad + angle)])
@@ -194,7 +194,8 @@ def test_the_arrow_points_at_the_worst_place_at_its_length_along_the_spiral(
 def test_the_grain_lies_as_the_strip_crosses_it(answer: BowlFit, page: Figure) -> None:
     """Strip laid to the right, the grain lies at minus the tangent's angle, root + a + 90 deg."""
     lines = next(c for c in axes_of(page, "grain").collections if isinstance(c, LineCollection))
-    end = float(answer.elastic.opening.stress.arc_mm[-1])
+    stress = answer.elastic.opening.stress
+    end = float(stress.arc_mm[-1] + stress.length_mm[-1] / 2)
     scale = axes_of(page, "grain").get_xlim()[1] / end
     angle = np.linspace(0, 6 * math.pi, 6001)
     radius = BASE_RADIUS_mm + PITCH_mm * (angle / (2 * math.pi) + 0.5)
@@ -239,7 +240,8 @@ def test_the_worst_element_is_the_darkest(answer: BowlFit, page: Figure) -> None
     """The element at the worst place carries the darkest tone of all elements."""
     collection = axes_of(page, "above").collections[0]
     tones = np.asarray(collection.get_facecolor())[:, :3].sum(axis=1)
-    assert tones[answer.elastic.opening.stress.worst.section // 2] == tones.min()
+    stress = answer.elastic.opening.stress
+    assert tones[stress.element[int(np.argmax(stress.ratio))]] == tones.min()
     assert tones.max() > tones.min()
 
 
