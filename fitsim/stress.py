@@ -8,7 +8,8 @@ places. An element has one section, at its middle; near the root, where the warp
 strip's width or two, it has several.
 
 What a neighbour or the nail presses into the wood where it touches is not in these stresses, nor is what
-the slot's sharp end adds, see `root`. A base is not as stiff as a clamp: the root's stress errs high.
+the slot's sharp end adds, see `root`. A base is not as stiff as a clamp: at the root tension and bending
+err high, and shear errs low, since a section that can warp a little carries its torque by shear.
 """
 
 import math

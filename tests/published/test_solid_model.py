@@ -12,7 +12,6 @@ from fitsim import press as pr
 from fitsim.errors import NoConvergenceError
 from fitsim.readings import rim_height
 
-
 TURNS_OVER = pytest.mark.xfail(
     raises=NoConvergenceError,
     strict=True,
