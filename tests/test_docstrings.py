@@ -111,7 +111,8 @@ WITHOUT_UNIT = {
     "places, states, counts and shares of the elastic strip": {
         "columns", "cuts", "groups", "held", "inner", "least_overlap", "links", "load_share", "node",
         "outer", "pivots", "place", "point", "rows", "seated", "state", "sweeps", "lean",
-        "section", "roll", "ends_missing", "factor", "moved_by_force", "moved_by_warp",
+        "section", "roll", "ends_missing", "factor", "moved_by_force", "moved_by_warp", "element",
+        "beside_root",
     },
     "what test cuts say: counts, a correlation, a test, and readings whose unit is another field": {
         "chi_square", "correlation", "expected", "freedom", "gauges", "seen", "slots",
@@ -145,6 +146,7 @@ WITHOUT_UNIT = {
         "chance", "doubtful", "values", "reading", "gain_bits", "settles_chance", "flips_at",
     },
     "stress over twist, in MPa mm as the class says": {"tall_face", "flat_face"},
+    "polynomials over a section, a place between two sections": {"along", "outward", "upward", "between"},
 }  # fmt: skip
 """Numeric fields that carry no unit in their names, by the reason."""
 
