@@ -84,6 +84,7 @@ CHAIN = (
     "press",
     "release",
     "stress",
+    "handpress",
     "bowl",
     "beyond",
     "saw",

@@ -83,7 +83,7 @@ def anchor_of(plan: Plan) -> Anchor:
 @lru_cache(maxsize=16)
 def _anchor(bowl: Bowl, turns: int) -> Anchor:
     try:
-        opening = open_bowl(bowl, nodes_per_turn=NODES_PER_TURN)
+        opening = open_bowl(bowl, press_N=bowl.use.press_N, nodes_per_turn=NODES_PER_TURN)
     except (NoConvergenceError, OutsideModelError):
         return rigid_anchor(bowl, turns)
     if opening.rest is None:
@@ -126,7 +126,7 @@ def _from_opening(bowl: Bowl, opening: Opening, turns: int) -> Anchor:
     drop = np.asarray(rest.drop_mm if rest is not None else opening.pressed.drop_mm)
     mean = np.bincount(turn, drop, pressed) / np.bincount(turn, minlength=pressed)
     deepest = np.array([drop[turn == j].max(initial=height) for j in range(pressed)])
-    used = np.nan_to_num(opening.hold_used, nan=0.0, posinf=0.0)
+    used = np.nan_to_num(opening.friction_by_turn, nan=0.0, posinf=0.0)
     spring = np.maximum(used * at["friction"] - math.tan(at["tilt_rad"]), 0.0)
 
     def each(values: Array) -> Array:

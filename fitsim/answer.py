@@ -12,7 +12,7 @@ from fitsim.changes import TriedChange
 from fitsim.fit import WOOD_VALUES_USED, BowlFit
 from fitsim.tables import packaged_text
 from fitsim.verdict import SPLIT_RISK
-from fitsim.wording import CAUTIONS, OUTSIDE_MODEL, model_sentence, why
+from fitsim.wording import CAUTIONS, OUTSIDE_MODEL, advised_test, model_sentence, verdict_line, why
 
 __all__ = [
     "SCHEMA_VERSION",
@@ -26,15 +26,21 @@ __all__ = [
 VERSION = "0.1.0"
 """Of the package; the build reads it here."""
 
-SCHEMA_VERSION = 1
+SCHEMA_VERSION = 2
 """Raised only when a key changes its meaning or goes; new keys do not raise it."""
 
 
 ELASTIC_KEYS = (
+    "press_there_is_N",
     "press_needed_N",
+    "press_needed_over_frictions_N",
+    "press_asked_N",
+    "press_judged_N",
     "press_tried_N",
     "collapse_N",
-    "hold_used",
+    "friction_used",
+    "friction_used_by_turn",
+    "rise_kept",
     "rise_mm",
     "rise_least_mm",
     "rise_greatest_mm",
@@ -44,7 +50,7 @@ ELASTIC_KEYS = (
     "seated_share",
     "split_chance",
     "split_chance_over_ranges",
-    "split_chance_at_press_needed",
+    "split_chance_at_press",
     "split_chance_by_mode",
     "split_chance_beside",
     "split_press_one_in_ten_N",
@@ -146,9 +152,12 @@ def _verdict(answer: BowlFit, units: str) -> dict[str, Any]:
                 "high": d.high,
                 "at_low": d.state_at_low,
                 "at_high": d.state_at_high,
+                "changes_at": _number(d.flips_at),
             }
             for d in verdict.depends_on
         ],
+        "verdict_told": verdict_line(answer),
+        "test_that_settles": advised_test(answer, units=units),
         "why": why(answer, units=units),
         "margins": {
             m.state.replace(" ", "_"): {
@@ -173,10 +182,16 @@ def _elastic(answer: BowlFit) -> dict[str, Any]:
     split = next(m for m in answer.verdict.margins if m.state == SPLIT_RISK)
     last = opening.pressed.contact
     values = (
+        answer.bowl.use.press_N,
         _number(found.press_needed_N),
+        _number(opening.judged.needed_N),
+        _number(opening.judged.asked_N),
+        opening.pressed.press_N,
         found.reach_N,
-        found.collapse_N,
-        [_number(v) for v in opening.hold_used.tolist()],
+        _number(found.collapse_N),
+        _number(opening.numbers.friction_used),
+        [_number(v) for v in opening.friction_by_turn.tolist()],
+        None if opening.released is None else _number(opening.released.kept),
         opening.rim.mean_mm,
         opening.rim.least_mm,
         opening.rim.greatest_mm,
@@ -186,14 +201,14 @@ def _elastic(answer: BowlFit) -> dict[str, Any]:
         opening.turns.seated.tolist(),
         opening.stress.chance,
         [_number(split.best), _number(split.worst)],
-        _number(found.gentle_chance),
+        _number(found.chance_at_press),
         {mode.replace(" ", "_"): chance for mode, chance in opening.stress.chances.items()},
         {
             "low": found.split_range.low,
             "high": found.split_range.high,
             "decides": found.split_range.decides,
         },
-        _number(opening.split_press_N),
+        _number(found.split_press_N),
         {
             "turn": worst.turn,
             "clock_deg_from_grain": math.degrees(worst.clock_rad),
@@ -222,7 +237,7 @@ def _rigid(answer: BowlFit) -> dict[str, Any]:
         "seat_drop_mm": [_number(v) for v in rigid.seats.seat_drop_mm.tolist()],
         "overlap": [_number(v) for v in rigid.seats.overlap.tolist()],
         "slot_left_mm": [_number(v) for v in rigid.seats.slot_left_mm.tolist()],
-        "hold_used_rigid": [_number(v) for v in rigid.hold_used],
+        "friction_used_rigid": [_number(v) for v in rigid.friction_used],
         "collapse_over_press_rigid": _number(answer.collapse_over_press),
         "split_chance_rigid": split.chance,
         "worst_place_rigid": {
@@ -286,7 +301,7 @@ def changes_object(tried: tuple[TriedChange, ...]) -> list[dict[str, Any]]:
             "change": t.name,
             "state": t.state,
             "overlap": None if t.numbers is None else _number(t.numbers.overlap),
-            "hold_used": None if t.numbers is None else _number(t.numbers.hold_used),
+            "friction_used": None if t.numbers is None else _number(t.numbers.friction_used),
             "split_chance": None if t.numbers is None else _number(t.numbers.split_chance),
             "rise_rigid_mm": _number(t.rise_mm),
             "trouble": t.trouble,

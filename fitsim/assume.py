@@ -10,14 +10,14 @@ from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
-from fitsim.blade import kerf_from_blade_mm
+from fitsim.blade import kerf_from_blade_mm, kerf_of_blades
 from fitsim.bowl import Assumption, Board, Bowl, Cut, Limits, Scatter, Uncertain, Use
 from fitsim.bowlfile import BowlTables, Ends, read_tables
 from fitsim.errors import InputError, Problem
 from fitsim.files import file_name
 from fitsim.finish import Finish, finish_named
+from fitsim.handpress import ordinary_hand
 from fitsim.possible import (
-    KERF_DEFAULT_MM,
     PITCH_DEFAULT_MM,
     base_radius_mm,
     impossible_cuts,
@@ -31,16 +31,14 @@ from fitsim.wood import Sourced, Wood, find_wood, splitting, variability
 __all__ = ["demo_tables", "make_bowl", "read_bowl"]
 
 RANGED_PROPERTIES = {
-    "G_RT_MPa": ("rolling shear stiffness", "MPa"),
     "tension_across_MPa": ("strength across the grain", "MPa"),
 }
 """Properties of a wood whose range reaches the verdict, with their names in a maker's words.
 
 Strength across the grain has one only where the handbook names none, and a few off-cuts broken settle it.
-That of rolling shear is shown beside the chance: nothing at the bench settles it.
+Stiffness and strength in rolling shear are shown beside the chance: nothing at the bench settles them.
 """
 
-PRESS_DEFAULT_N = 100.0
 FEED_DEFAULT_MM_PER_MIN = 200.0
 MOISTURE_DEFAULT_PERCENT = 8.0
 ROOT_DEFAULT_DEG = 90.0
@@ -192,10 +190,11 @@ def _kerf_mm(written: BowlTables, notes: _Notebook) -> tuple[float, ...]:
         body, spread = float(given.blade_body), float(given.blade_set or 0)
         return (kerf_from_blade_mm(body_mm=body, set_mm=spread),)
     if given.kerf is None:
-        low, high = KERF_DEFAULT_MM
-        source = "narrow carbon-steel blades leave 0.9 to 1.3 mm; measure a slot with a feeler gauge"
-        notes.assume("cut.kerf", "1.1 mm", "from memory", source, "0.9 mm", "1.3 mm")
-        return (notes.range("kerf", "mm", low, high, "cut.kerf_mm"),)
+        of = kerf_of_blades(None if given.blade is None else float(given.blade))
+        source = f"{of.source}; measure a slot with a feeler gauge"
+        shown = [f"{show_number(value)} mm" for value in (of.value_mm, of.low_mm, of.high_mm)]
+        notes.assume("cut.kerf", shown[0], of.mark, source, shown[1], shown[2])
+        return (notes.range("kerf", "mm", of.low_mm, of.high_mm, "cut.kerf_mm"),)
     if isinstance(given.kerf, Ends):
         low, high = (float(end) for end in given.kerf)
         return (notes.range("kerf", "mm", low, high, "cut.kerf_mm"),)
@@ -265,12 +264,12 @@ def _use(written: BowlTables, finish: Finish, board: Board, notes: _Notebook) ->
             f"{ends[0]:g}", f"{ends[1]:g}",
         )  # fmt: skip
     friction = notes.range("friction", "", *ends, "use.friction")
+    press = ordinary_hand().value_N if given.press is None else float(given.press)
     if given.press is None:
-        source = (
-            "one hand pushing on a smooth handle, 107 N mean (Seo et al., PMC6774193); "
-            "manual exertions run from 74 to 386 N"
-        )
-        notes.assume("use.press", "100 N", "estimated", source, "70 N", "390 N")
+        hand = ordinary_hand()
+        shown = [f"{value:g} N" for value in (hand.value_N, hand.low_N, hand.high_N)]
+        notes.range("press", "N", hand.low_N, hand.high_N, "use.press_N")
+        notes.assume("use.press", shown[0], "estimated", hand.source, shown[1], shown[2])
     cut_at = board.moisture_percent
     for key, value in (("base_moisture", given.base_moisture), ("turn_moisture", given.turn_moisture)):
         if value is None:
@@ -282,7 +281,7 @@ def _use(written: BowlTables, finish: Finish, board: Board, notes: _Notebook) ->
         finish=finish.name,
         film_mm=film,
         friction=friction,
-        press_N=PRESS_DEFAULT_N if given.press is None else float(given.press),
+        press_N=press,
         base_moisture_percent=base,
         turn_moisture_percent=turns,
     )
@@ -294,6 +293,7 @@ def _ranged_properties(wood: Wood, notes: _Notebook) -> None:
         "E_L_MPa",
         "G_LR_MPa",
         "G_LT_MPa",
+        "G_RT_MPa",
         "shear_along_MPa",
         "rolling_shear_MPa",
         *RANGED_PROPERTIES,
@@ -384,9 +384,11 @@ def _cut_scatter(written: BowlTables) -> Scatter:
 
 def _limits(written: BowlTables, notes: _Notebook) -> Limits:
     given, ours = written.limits, Limits()
-    for key in ("overlap", "hold_used", "split_chance"):
+    for key in ("overlap", "friction_used", "split_chance", "press_spare"):
         if getattr(given, key) is None:
             source = "our limit; common sense, no published source"
+            if key == "press_spare":
+                source = "judged at so many times the least press that holds; our choice, no source"
             notes.assume(f"limits.{key}", f"{getattr(ours, key):g}", "estimated", source)
 
     def either(value: Fraction | None, default: float) -> float:
@@ -395,8 +397,9 @@ def _limits(written: BowlTables, notes: _Notebook) -> Limits:
     return Limits(
         slot_left_mm=either(given.slot_left, ours.slot_left_mm),
         overlap=either(given.overlap, ours.overlap),
-        hold_used=either(given.hold_used, ours.hold_used),
+        friction_used=either(given.friction_used, ours.friction_used),
         split_chance=either(given.split_chance, ours.split_chance),
+        press_spare=either(given.press_spare, ours.press_spare),
     )
 
 

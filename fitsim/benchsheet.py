@@ -20,7 +20,7 @@ from fitsim.rigid import RigidFit, rigid_fit
 from fitsim.root import ReliefHole, relief_hole
 from fitsim.tablesetting import HALF_DEG, SETTINGS_TRIED_DEG, TableSetting, set_to, table_setting
 from fitsim.verdict import LOCKS, WILL_NOT_OPEN
-from fitsim.wording import CAUTIONS, OUTSIDE_MODEL, why
+from fitsim.wording import CAUTIONS, OUTSIDE_MODEL, advised_test, limit_sentence, verdict_line, why
 
 __all__ = ["BenchSheet", "Block", "bench_sheet", "rule_length"]
 
@@ -154,20 +154,14 @@ def bench_sheet(answer: BowlFit, handling: Handling, *, units: str) -> BenchShee
     title = "section, open: turns pressed home" if stands else "section, flat: nothing would stand up"
     return BenchSheet(
         name=answer.bowl.name,
-        state=_state_words(answer),
-        why=why(answer, units=units),
+        state=verdict_line(answer),
+        why=f"{why(answer, units=units)} {advised_test(answer, units=units)}".strip(),
         setting=_large_words(answer, setting),
         blocks=blocks,
         cautions=CAUTIONS,
         section_title=title,
         height_label=label,
     )
-
-
-def _state_words(answer: BowlFit) -> str:
-    """The state the sentence after it speaks of comes first."""
-    state, middle = answer.verdict.state.upper(), answer.verdict.state_in_middle.upper()
-    return state if state == middle else f"{state} at the worst of the ranges, {middle} in their middle"
 
 
 def _large_words(answer: BowlFit, setting: TableSetting) -> str:
@@ -177,7 +171,7 @@ def _large_words(answer: BowlFit, setting: TableSetting) -> str:
         return f"Do not saw yet: {state}"
     if state != LOCKS:
         order = f"Set the table to {tilt}" if setting.asked_locks else f"Do not saw at {tilt} yet"
-        return f"{order}: at worst {state}"
+        return f"{order}, but test first: it may be {state}"
     if not setting.asked_locks:
         return f"{tilt}: locks by the springy strip only"
     return f"Set the table to {tilt}" + (" (closed form only)" if answer.elastic is None else "")
@@ -321,21 +315,19 @@ def _nail_block(answer: BowlFit, units: str) -> Block:
 
 
 def _press_block(answer: BowlFit, units: str) -> Block:
-    press, found = show_force(answer.bowl.use.press_N, units=units), answer.elastic
-    have = f"Flat of the hand on the base, rim held, up to {press}."
+    found = answer.elastic
+    most = answer.bowl.use.press_N if found is None else found.opening.pressed.press_N
+    have = f"Flat of the hand on the base, rim held, up to {show_force(most, units=units)}; no harder."
     stop = "Stop when every turn has wedged, when the height is reached, or at the first crack."
     if found is None:
         return Block("Press", (have, stop))
     if math.isfinite(found.press_needed_N):
-        need = (
-            f"By the springy strip it holds from "
-            f"{show_force(found.press_needed_N, units=units)}; no harder than it takes."
-        )
+        need = f"By the springy strip it holds from {show_force(found.press_needed_N, units=units)}."
     else:
         need = (
             f"By the springy strip no press up to {show_force(found.reach_N, units=units)} makes it hold."
         )
-    return Block("Press", (have, need, stop))
+    return Block("Press", (have, f"{need}{limit_sentence(found, units=units)}", stop))
 
 
 def _right_block(answer: BowlFit, units: str) -> Block:

@@ -26,7 +26,7 @@ from fitsim.root import (
     warping_stress,
 )
 from fitsim.tables import read_table
-from fitsim.taper import collapse_over_press, hold_used
+from fitsim.taper import collapse_over_press, friction_used
 from fitsim.torsion import torsion_stiffness_Nmm2
 from fitsim.wood import Wood
 
@@ -394,12 +394,12 @@ def _range_covers_sliding(case: _Case) -> bool:
 def _friction(case: _Case) -> tuple[str, float]:
     static, slope = case.bowl.use.friction, math.tan(case.tilt_rad)
     sliding = static * SLIDING_OVER_STATIC
-    used = hold_used(slope=slope, friction=sliding)
+    used = friction_used(slope=slope, friction=sliding)
     if static < slope / 100:
         return "with so little friction nothing holds to begin with, and sliding takes nothing away", used
     size = (
-        f"once it slides, friction falls from {static:.2f} to {sliding:.2f}, and the hold used rises from "
-        f"{hold_used(slope=slope, friction=static):.2f} to {used:.2f}"
+        f"once it slides, friction falls from {static:.2f} to {sliding:.2f}, and friction used from "
+        f"{friction_used(slope=slope, friction=static):.2f} to {used:.2f}"
     )
     return size, used
 

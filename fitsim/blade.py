@@ -11,9 +11,11 @@ from fitsim.errors import OutsideModelError
 from fitsim.tables import read_table
 
 __all__ = [
+    "KerfRange",
     "LeastRadius",
     "cutting_time_min",
     "kerf_from_blade_mm",
+    "kerf_of_blades",
     "least_radius",
     "room_to_turn_mm",
 ]
@@ -92,6 +94,59 @@ def kerf_from_blade_mm(*, body_mm: float, set_mm: float) -> float:
     0.66
     """
     return body_mm + 2 * set_mm
+
+
+@dataclass(frozen=True)
+class KerfRange:
+    """Kerfs that blades of a width leave.
+
+    Attributes
+    ----------
+    low_mm, high_mm : float
+        The thinnest body with the least set, the thickest with the most. [mm]
+    mark, source : str
+        "published", "from memory" or "estimated", and where from.
+    """
+
+    low_mm: float
+    high_mm: float
+    mark: str
+    source: str
+
+    @property
+    def value_mm(self) -> float:
+        """The middle. [mm]"""
+        return (self.low_mm + self.high_mm) / 2
+
+
+def kerf_of_blades(blade_width_mm: float | None) -> KerfRange:
+    """Kerf where none was measured: that of blades as wide, or of the narrow ones that turn such a spiral.
+
+    Parameters
+    ----------
+    blade_width_mm : float or None
+        Width of the blade; None when not given. [mm]
+
+    Returns
+    -------
+    KerfRange
+        To a twentieth of a millimetre.
+
+    Examples
+    --------
+    >>> narrow = kerf_of_blades(None)
+    >>> round(narrow.low_mm, 2), round(narrow.value_mm, 3), round(narrow.high_mm, 2)
+    (0.6, 0.875, 1.15)
+    """
+    rows = read_table("blade_kerf")
+    width = 0.0 if blade_width_mm is None else blade_width_mm
+    row = next((r for r in rows if width <= float(r["blade_up_to_mm"])), rows[-1])
+
+    def kerf(end: str) -> float:
+        body, spread = float(row[f"body_{end}_mm"]), float(row[f"set_{end}_mm"])
+        return round(20 * kerf_from_blade_mm(body_mm=body, set_mm=spread)) / 20
+
+    return KerfRange(kerf("low"), kerf("high"), row["mark"], row["source"])
 
 
 def cutting_time_min(*, length_mm: float, feed_mm_per_min: float) -> float:

@@ -96,7 +96,7 @@ class Use:
     friction : float
         Coefficient of friction between bevels. [-]
     press_N : float
-        How hard the base can be pressed. [N]
+        How hard the maker can press the base. [N]
     base_moisture_percent : float
         Moisture content of the base now. [percent]
     turn_moisture_percent : tuple[float, ...]
@@ -121,16 +121,19 @@ class Limits:
         It opens only with more slot than this. [mm]
     overlap : float
         It falls through below this share of the thickness. [-]
-    hold_used : float
+    friction_used : float
         It springs back from this share of the friction upward. [-]
     split_chance : float
         Split risk from this chance upward. [-]
+    press_spare : float
+        A bowl is judged at this many times the least press that makes it hold. [-]
     """
 
     slot_left_mm: float = 0.0
     overlap: float = 0.15
-    hold_used: float = 1.0
+    friction_used: float = 1.0
     split_chance: float = 0.10
+    press_spare: float = 1.25
 
 
 @dataclass(frozen=True)

@@ -174,7 +174,8 @@ class LimitsTable:
 
     slot_left: Fraction | None = None
     overlap: Fraction | None = None
-    hold_used: Fraction | None = None
+    friction_used: Fraction | None = None
+    press_spare: Fraction | None = None
     split_chance: Fraction | None = None
 
 
@@ -233,7 +234,8 @@ READERS: dict[str, dict[str, Reader]] = {
     "limits": {
         "slot_left": _one(LENGTH),
         "overlap": _one(RATIO),
-        "hold_used": _one(RATIO),
+        "friction_used": _one(RATIO),
+        "press_spare": _one(RATIO),
         "split_chance": _one(RATIO),
     },
     "scatter": {

@@ -3,7 +3,7 @@
 Along the tilt thousands of imperfect bowls are judged, and the strip takes seconds for each. A few of
 them, spread over the tilts, are worked out by both; what the strip adds is fitted by least squares, held
 small where few presses speak for it (a ridge: A. E. Hoerl and R. W. Kennard, Technometrics 12 (1970),
-from memory), and added to the closed form of all. Overlap is corrected as it is, hold used by its
+from memory), and added to the closed form of all. Overlap is corrected as it is, friction used by its
 logarithm, the chance of splitting by the logarithm of its odds.
 """
 
@@ -38,7 +38,7 @@ class Calibration:
     Attributes
     ----------
     middle, half : numpy.ndarray
-        Middle and half spread of tilt [rad], overlap, log of hold used and log odds of splitting by the
+        Middle and half spread of tilt [rad], overlap, log of friction used and log odds of splitting by the
         closed form over the bowls pressed, shape (4,).
     added : numpy.ndarray
         For overlap, log hold and log odds: constant, per half spread of tilt, of its square, and of the
@@ -115,8 +115,8 @@ def calibration(
 
 
 def _judged(numbers: DecidingNumbers) -> tuple[float, float, float]:
-    """Overlap, logarithm of hold used, log odds of splitting; nan where there is none."""
-    hold, chance = numbers.hold_used, numbers.split_chance
+    """Overlap, logarithm of friction used, log odds of splitting; nan where there is none."""
+    hold, chance = numbers.friction_used, numbers.split_chance
     log_hold = min(float(np.log(max(hold, 1e-3))), MOST_LOG_HOLD) if hold == hold else np.nan
     inside = min(max(chance, 1e-12), 1 - 1e-12)
     odds = float(np.log(inside / (1 - inside)))
@@ -179,7 +179,7 @@ def calibrated(numbers: Numbers, by: Calibration) -> Numbers:
         return replace(
             plain,
             overlap=plain.overlap + add[0],
-            hold_used=plain.hold_used * float(np.exp(add[1])),
+            friction_used=plain.friction_used * float(np.exp(add[1])),
             split_chance=float(1 / (1 + odds)),
         )
 

@@ -25,7 +25,7 @@ from fitsim.bowl import Bowl, Limits
 from fitsim.cut import frozen
 from fitsim.errors import NoConvergenceError, OutsideModelError
 from fitsim.imperfect import Imperfections, bowls_sawn
-from fitsim.verdict import STATES, DecidingNumbers, happens
+from fitsim.verdict import STATES, DecidingNumbers, happens, room
 
 __all__ = [
     "Chances",
@@ -343,15 +343,9 @@ def lock_margin(numbers: DecidingNumbers, limits: Limits) -> tuple[float, str]:
     -------
     tuple[float, str]
         Least of the four distances, positive when the bowl locks: slot left [mm] and overlap above
-        their limits, hold used and chance of splitting below theirs [-].
+        their limits, friction used and chance of splitting below theirs [-].
     """
-    distances = (
-        numbers.slot_left_mm - limits.slot_left_mm,
-        numbers.overlap - limits.overlap,
-        limits.hold_used - numbers.hold_used,
-        limits.split_chance - numbers.split_chance,
-    )
-    held = [max(-LARGE_MARGIN, min(LARGE_MARGIN, d)) for d in distances]
+    held = [max(-LARGE_MARGIN, min(LARGE_MARGIN, d)) for d in room(numbers, limits)]
     least = min(range(4), key=lambda i: held[i])
     failing = [state for state in STATES[:-1] if happens(state, numbers, limits)]
     return held[least], failing[0] if failing else STATES[least]

@@ -1,14 +1,13 @@
-"""What a change would do: root turned on the board, pitch, tilt, press, each tried on the elastic strip.
+"""What a change would do: root turned on the board, pitch, tilt, each tried on the elastic strip.
 
-Every change is tried where the ranges make splitting likeliest, the end to plan for, and stands beside the
-bowl as it is there.
+Every change is tried at the middle of the ranges, and pressed as hard as the changed bowl takes.
 """
 
 import math
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 
-from fitsim.bowl import Bowl, with_input
+from fitsim.bowl import Bowl
 from fitsim.elastic import elastic_numbers
 from fitsim.errors import NoConvergenceError, OutsideModelError
 from fitsim.fit import BowlFit
@@ -19,8 +18,6 @@ __all__ = ["Change", "TriedChange", "changes_of", "try_changes"]
 
 PITCH_STEP = 0.15
 TILT_STEP_DEG = 1.0
-PRESS_SPARE = 1.1
-"""A press a little above the least that holds."""
 
 
 @dataclass(frozen=True)
@@ -64,22 +61,20 @@ class TriedChange:
     trouble: str
 
 
-def changes_of(bowl: Bowl, *, press_needed_N: float) -> tuple[Change, ...]:
+def changes_of(bowl: Bowl) -> tuple[Change, ...]:
     """The changes worth trying on a bowl.
 
     Parameters
     ----------
     bowl : Bowl
         The bowl.
-    press_needed_N : float
-        Least press that holds; infinite or nan leaves that change out. [N]
 
     Returns
     -------
     tuple[Change, ...]
-        Root at three places of the grain, pitch and tilt both ways, a gentler press.
+        Root at three places of the grain, pitch and tilt both ways.
     """
-    cut, use = bowl.cut, bowl.use
+    cut = bowl.cut
     roots = (
         (90.0, "root where the strip runs along the grain"),
         (45.0, "root half way between"),
@@ -101,10 +96,6 @@ def changes_of(bowl: Bowl, *, press_needed_N: float) -> tuple[Change, ...]:
         if min(tilt) > 0:
             changed = replace(bowl, cut=replace(cut, tilt_rad=tilt))
             found.append(Change(f"tilt {TILT_STEP_DEG:g} deg {word}", changed))
-    gentle = PRESS_SPARE * press_needed_N
-    if gentle < use.press_N:
-        changed = replace(bowl, use=replace(use, press_N=gentle))
-        found.append(Change("pressed only as hard as it takes", changed))
     return tuple(found)
 
 
@@ -131,14 +122,7 @@ def try_changes(answer: BowlFit, *, tell: Callable[[str], None] | None = None) -
     if answer.elastic is None:
         message = "changes are tried on the elastic strip, and this answer rests on the closed form alone"
         raise OutsideModelError(message)
-    bowl = answer.bowl
-    for path, value in answer.verdict.worst_split_at:
-        bowl = with_input(bowl, path, value)
-    bowl = replace(bowl, uncertain=())
-    changes = (
-        Change("as it is", bowl),
-        *changes_of(bowl, press_needed_N=answer.elastic.press_needed_N),
-    )
+    changes = (Change("as it is", answer.bowl), *changes_of(answer.bowl))
     tried = []
     for change in changes:
         if tell is not None:

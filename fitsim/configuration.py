@@ -103,11 +103,13 @@ def held_constants(splines: StripSplines) -> Held:
     return Held(
         splines=splines,
         stretch_N_per_mm=1 / F[:, 1, 1],
-        bending_Nmm=np.linalg.inv(F[:, 3:, 3:]),
+        bending_Nmm=np.asarray(np.linalg.inv(F[:, 3:, 3:]), dtype=np.float64),
         shear_mm_per_N=np.maximum(shear, 0.0),
         beyond=np.cumsum(bowl.load_share[:0:-1])[::-1].copy(),
         nail_place=np.array([nail.place for nail in bowl.nails], dtype=np.float64),
-        tied=np.array([[nail.held[:3], nail.held[3:]] for nail in bowl.nails], dtype=bool).reshape(-1, 2, 3),
+        tied=np.array([[nail.held[:3], nail.held[3:]] for nail in bowl.nails], dtype=bool).reshape(
+            -1, 2, 3
+        ),
         base_line=(
             bowl.seats.base_mm,
             bowl.seats.base_frame,
@@ -419,16 +421,16 @@ def _gap_change(held: Held, here: Configuration, ends: _Ends) -> Array:
     sums = np.zeros((s.count, rows, 3, 4))
     np.cumsum(turned[s.table_node] * s.table_value[:, :, None, None], axis=1, out=sums[:, 1:, :, :3])
     np.cumsum(stretched[s.table_element] * s.table_value_mid[:, :, None], axis=1, out=sums[:, 1:, :, 3])
-    sums = sums.reshape(-1, 12)
+    flat = sums.reshape(-1, 12)
     after = np.where(ends.on_base, 0, ends.first + 1)
     after = np.concatenate([after, np.full(padded - slots, after[-1])])
     step = s.window_base + np.clip(after[:, None] - s.window_start, 0, s.support)
-    between = (sums[s.step_of_outer] - sums[step]).reshape(padded, window, 3, 4)
-    between = np.ascontiguousarray(between.transpose(0, 2, 1, 3)).reshape(padded, 3, 4 * window)
+    between = (flat[s.step_of_outer] - flat[step]).reshape(padded, window, 3, 4)
+    across = np.ascontiguousarray(between.transpose(0, 2, 1, 3)).reshape(padded, 3, 4 * window)
     pulling = np.where(here.turning[:, :, None, None], 0.0, here.axes).reshape(slots, 6, 3)
     axes = np.zeros((padded, 6, 3))
     axes[:slots] = pulling
-    J = np.matmul(axes, between).reshape(padded, 6, window, 4)
+    J = np.matmul(axes, across).reshape(padded, 6, window, 4)
     facing, u = here.meeting.facing, ends.share
     L, ahead = facing.arc_mm, u * u * (3 - 2 * u)
     half_a, half_c = here.first_half_mm[ends.first], here.second_half_mm[ends.first]
@@ -442,7 +444,7 @@ def _gap_change(held: Held, here: Configuration, ends: _Ends) -> Array:
         c = cross(levers[:, :, None, :], here.axes)
         if here.turning.any():
             c[here.turning] = (sign[:, None, None, None] * here.axes)[here.turning]
-        return np.matmul(c.reshape(slots, 6, 3), here.tangent_map[node])
+        return np.asarray(np.matmul(c.reshape(slots, 6, 3), here.tangent_map[node]))
 
     off_base = ~ends.on_base[:, None, None]
     _add_at(s, J, rows_of(own, ends.outer, np.ones(slots)), ends.outer)
@@ -451,13 +453,13 @@ def _gap_change(held: Held, here: Configuration, ends: _Ends) -> Array:
     part = _times(pulling, stretched[ends.first] * (1 - ahead)) * off_base[:, :, 0]
     column = _columns(s, s.first_mid[ends.first])
     J[np.arange(slots)[:, None], :, column, 3] += part[:, None] * s.value_mid[ends.first][:, :, None]
-    return J.reshape(s.blocks, 6 * s.block, 4 * window)
+    return np.asarray(J.reshape(s.blocks, 6 * s.block, 4 * window))
 
 
 def _columns(s: StripSplines, first: IntArray) -> IntArray:
     """Columns of a slot's window that belong to splines first, first + 1, ..., (slots, degree + 1)."""
     begin = np.repeat(s.window_first, s.block)[: s.slots]
-    return np.clip((first - begin)[:, None] + np.arange(s.degree + 1), 0, s.window - 1)
+    return np.asarray(np.clip((first - begin)[:, None] + np.arange(s.degree + 1), 0, s.window - 1))
 
 
 def _add_at(s: StripSplines, J: Array, rows: Array, node: IntArray) -> None:
@@ -466,9 +468,7 @@ def _add_at(s: StripSplines, J: Array, rows: Array, node: IntArray) -> None:
     J[np.arange(s.slots)[:, None], :, at, :3] += rows[:, None] * s.value[node][:, :, None, None]
 
 
-def _follow(
-    held: Held, here: Configuration, ends: _Ends, J: Array, force: Array
-) -> tuple[Array, Array]:
+def _follow(held: Held, here: Configuration, ends: _Ends, J: Array, force: Array) -> tuple[Array, Array]:
     """Second derivatives of the contact: a matrix for every block, and 3 x 3 at every node."""
     s = held.splines
     slots, e, n = s.slots, len(here.along), len(here.position_mm)
@@ -537,10 +537,9 @@ def _own(
     L[:, :3, :, :3] = T[:-1][:, :, None, :] * s.element_start[:, None, :, None]
     L[:, 3:6, :, :3] = T[1:][:, :, None, :] * s.element_end[:, None, :, None]
     L[:, 6, :, 3] = s.element_mid
-    L = L.reshape(e, 7, 4 * functions)
-    size = s.unknowns * s.height
-    Lt = np.swapaxes(L, 1, 2)
-    damping = np.bincount(s.element_flat, np.matmul(Lt, np.matmul(K, L)).ravel(), size) if creeping else None
+    rows = L.reshape(e, 7, 4 * functions)
+    Lt = np.swapaxes(rows, 1, 2)
+    damping = _summed(s, np.matmul(Lt, np.matmul(K, rows))) if creeping else None
     K[:, :3, :3] += half - _turned_lever(here.first_half_mm, Q)
     K[:, 3:6, 3:6] -= half + _turned_lever(here.second_half_mm, Q)
     K[:, :3, 3:6] += half
@@ -549,7 +548,7 @@ def _own(
     K[:, :3, 6] = K[:, 6, :3] = -pulled
     if nodal is not None:
         K[:, 3:6, 3:6] -= nodal[1:]
-    band = np.bincount(s.element_flat, np.matmul(Lt, np.matmul(K, L)).ravel(), size)
+    band = _summed(s, np.matmul(Lt, np.matmul(K, rows)))
     both = np.zeros((e, 2, 7))
     both[:, 0, :3], both[:, 0, 3:6] = -moment, moment
     both[:, 0, 6] = held.stretch_N_per_mm * here.stretch_mm
@@ -557,10 +556,17 @@ def _own(
     both[:, 1, 3], both[:, 1, 4] = here.second_half_mm[:, 1], -here.second_half_mm[:, 0]
     both[:, 1, 6] = here.along[:, 2]
     both[:, 1] *= held.beyond[:, None]
-    both = np.matmul(both, L)
+    both = np.matmul(both, rows)
     at = s.element_unknown.ravel()
-    internal = np.bincount(at, both[:, 0].ravel(), s.unknowns)
-    return band, damping, internal, np.bincount(at, both[:, 1].ravel(), s.unknowns)
+    internal = np.asarray(np.bincount(at, both[:, 0].ravel(), s.unknowns), dtype=np.float64)
+    lift = np.asarray(np.bincount(at, both[:, 1].ravel(), s.unknowns), dtype=np.float64)
+    return band, damping, internal, lift
+
+
+def _summed(s: StripSplines, element: Array) -> Array:
+    """Matrices of the elements added up in band storage."""
+    flat = np.bincount(s.element_flat, element.ravel(), s.unknowns * s.height)
+    return np.asarray(flat, dtype=np.float64)
 
 
 def solved(

@@ -31,11 +31,10 @@ from fitsim.verdict import (
     FALLS_THROUGH,
     SPRINGS_BACK,
     WILL_NOT_OPEN,
-    DecidingNumbers,
     Margin,
     happens,
 )
-from fitsim.wording import dependence_sentence
+from fitsim.wording import advised_test, dependence_sentence, other_states
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -148,8 +147,7 @@ def _heading(figure: "Figure", answer: BowlFit, units: str) -> float:
     write_on(figure, EDGE_mm, y, verdict.state, 27, weight="bold")
     if verdict.state != verdict.state_at_best:
         x = EDGE_mm + width_mm_of(verdict.state, 27, "bold") + 6
-        best = f"at the worst of the ranges; at the best: {verdict.state_at_best}"
-        write_on(figure, x, y, best, 12)
+        write_on(figure, x, y, other_states(verdict), 12)
     y -= 7
     tilts = sorted({f"{math.degrees(t):.3g}" for t in bowl.cut.scale_tilt_rad}, key=float)
     kerfs = dict.fromkeys(show_length(k, units=units, fine=True) for k in bowl.cut.kerf_mm)
@@ -158,7 +156,8 @@ def _heading(figure: "Figure", answer: BowlFit, units: str) -> float:
         f"table tilted {' / '.join(tilts)} deg, kerf {' / '.join(kerfs)}, "
         f"{answer.rigid.strip.turns:.1f} turns to the nail; finish: {bowl.use.finish}"
     )
-    for text in (dependence_sentence(verdict.depends_on, units=units), facts):
+    depends = f"{dependence_sentence(verdict.depends_on, units=units)} {advised_test(answer, units=units)}"
+    for text in (depends.strip(), facts):
         for line in wrapped(text, width, 9.5)[:4]:
             write_on(figure, EDGE_mm, y, line, 9.5)
             y -= 4.8
@@ -380,7 +379,7 @@ def margin_words(margin: Margin, *, units: str) -> tuple[str, str]:
 
 
 def _margin_bars(figure: "Figure", answer: BowlFit, units: str) -> None:
-    verdict, limits = answer.verdict, answer.bowl.limits
+    verdict = answer.verdict
     left, bottom, width, row = EDGE_mm + 31, 14.0, 78.0, 12.0
     axes = page_axes(figure, "margins", (left, bottom, width, 4 * row))
     axes.set(xlim=(0, AXIS_END), ylim=(-3.5, 0.5), yticks=[], xticks=[])
@@ -390,11 +389,9 @@ def _margin_bars(figure: "Figure", answer: BowlFit, units: str) -> None:
     write_on(figure, EDGE_mm, 67, "how much of each limit is used", 10, weight="bold")
     write_on(figure, EDGE_mm + 66, 67, "bar: middle of the ranges; line: from best to worst", 8)
     write_on(figure, left + width / AXIS_END, 63.2, "limit", 8.5, ha="center", weight="bold")
-    worst, best = (DecidingNumbers(*(getattr(m, end) for m in verdict.margins))
-                   for end in ("worst", "best"))  # fmt: skip
     slot_cut_mm = float(answer.rigid.slot.slot_mm.max())
     for rank, margin in enumerate(verdict.margins):
-        failed = sum(happens(margin.state, numbers, limits) for numbers in (worst, best))
+        failed = margin.at_worst + margin.at_best
         word = tuple(BARS)[failed]
         _bar(axes, -rank, limit_shares(margin, slot_cut_mm=slot_cut_mm), word)
         y = bottom + (3.5 - rank) * row

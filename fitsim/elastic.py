@@ -1,11 +1,12 @@
 """The springy bowl: the strip of one bowl as an elastic beam on its bevels, pressed open and let go.
 
-Puts the numbers of a bowl into the elastic strip and reads off what a maker asks: how high the rim
-stands, whether the bowl holds when the press is taken away and which press that needs, what makes it
-collapse, and where the wood is worst off. One *opening* is a press from the flat board to the press
-available, and the press taken away; the verdict rests on its numbers.
+Puts the numbers of a bowl into the elastic strip and reads off what a maker asks: which press the bowl
+needs, how high the rim stands after it, what is left when the press is taken away, what makes it collapse,
+and how likely it splits. One *opening* is a press from the flat board to the press the bowl is judged at
+(:mod:`fitsim.handpress`), and the press taken away; the verdict rests on its numbers.
 """
 
+import math
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
@@ -13,34 +14,43 @@ import numpy as np
 
 from fitsim.arrays import Array
 from fitsim.beam import NODES_PER_TURN, laid_out
-from fitsim.bowl import Bowl
+from fitsim.bowl import Bowl, with_input
 from fitsim.cut import frozen
 from fitsim.errors import NoConvergenceError, OutsideModelError
-from fitsim.readings import Loop, RimHeight, TurnForces, force_rise_loop, nail_force_N, rim_height, turn_forces
-from fitsim.release import collapse_N, let_go, press_needed_N, Released
+from fitsim.handpress import REACH_N, JudgedPress, judged_press, ordinary_hand
 from fitsim.press import ElasticBowl, PressState, press
+from fitsim.readings import (
+    Loop,
+    RimHeight,
+    TurnForces,
+    force_rise_loop,
+    nail_force_N,
+    rim_height,
+    turn_forces,
+)
+from fitsim.release import KEPT_SHARE, Released, collapse_N, let_go, press_needed_N, state_at
 from fitsim.rigid import rigid_fit
-from fitsim.strength import ChanceRange, chance_over_ranges, grain_strength
+from fitsim.strength import ChanceRange, GrainStrength, chance_over_ranges, grain_strength
 from fitsim.stress import StripStress, StripWood, limit_press_N, strip_stress
 from fitsim.verdict import DecidingNumbers
 from fitsim.wood import Wood
 
-__all__ = ["ElasticFit", "Opening", "elastic_fit", "elastic_numbers", "open_bowl"]
+__all__ = ["STRENGTH_PATHS", "ElasticFit", "Opening", "elastic_fit", "elastic_numbers", "open_bowl"]
 
 COARSER = (1.0, 2 / 3)
 """Shares of the elements tried in turn where no balance is found: other nodes meet other places."""
 
-LEAST_STEP = 1 / 64
-"""A press that needs shorter steps than this share of the usual ones is given up: our choice."""
+FIRST_REACH_N = 150.0
+"""Most bowls hold at less than this; the others are pressed to :data:`fitsim.handpress.REACH_N`. [N]"""
+
+GENTLER = 0.9
+"""Where the strip cannot be followed that far: share of the press it came to that is looked at."""
 
 STRENGTH_PATHS = tuple(
     f"board.wood.{name}"
     for name in ("shear_along_MPa", "rolling_shear_MPa", "tension_across_MPa", "bending_strength_MPa")
 )
 """Inputs that no force depends on: they change the chance of splitting without another press."""
-
-PRESS_REACH = 4.0
-"""Presses up to this many times the one available are tried for the press needed."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -52,12 +62,14 @@ class Opening:
     springy : ElasticBowl
         The strip, its seats and its nail.
     path : tuple of PressState
-        From the flat board to the press available, or to the state that fell through.
-    rest : PressState or None
-        The press taken away with every touching point stuck; None where a turn fell through.
-    hold_used : numpy.ndarray
-        By turn, innermost first; nan where nothing touches, infinite where a seated turn lets go of its
-        neighbour, shape (turns,). [-]
+        From the flat board to the press it is judged at, or to the state that fell through.
+    released : Released or None
+        The press taken away; None where a turn fell through.
+    judged : JudgedPress
+        The press it needs, and the one it is judged at.
+    friction_by_turn : numpy.ndarray
+        For information: friction demand over capacity at rest by turn, innermost first; nan where nothing
+        touches, infinite where a turn that bore lets go of its neighbour, shape (turns,). [-]
     rim : RimHeight
         Under the press.
     turns : TurnForces
@@ -65,15 +77,16 @@ class Opening:
     stress : StripStress
         In the state of the path where splitting is likeliest.
     split_press_N : float
-        Press at which 1 bowl in 10 splits, about; nan where the path does not tell. [N]
+        Press at which 1 bowl in 10 splits, as far as this path tells; nan where it does not. [N]
     numbers : DecidingNumbers
         What the verdict rests on.
     """
 
     springy: ElasticBowl
     path: tuple[PressState, ...]
-    rest: PressState | None
-    hold_used: Array
+    released: Released | None
+    judged: JudgedPress
+    friction_by_turn: Array
     rim: RimHeight
     turns: TurnForces
     stress: StripStress
@@ -84,6 +97,11 @@ class Opening:
     def pressed(self) -> PressState:
         """The last state of the path."""
         return self.path[-1]
+
+    @property
+    def rest(self) -> PressState | None:
+        """Where it comes to rest; None where a turn fell through."""
+        return None if self.released is None else self.released.rest
 
     @property
     def fell_through(self) -> bool:
@@ -100,18 +118,20 @@ class ElasticFit:
     opening : Opening
         Pressed and let go.
     holds : bool
-        Whether hold used is below 1 on every turn that touches.
+        Whether it keeps its rise after the press it is judged at.
     rise_at_rest_mm : float
-        Mean rise after letting go; nan where the bowl fell through or its slipping back could not be
+        Mean rise after letting go; nan where the bowl fell through or its springing back could not be
         followed. [mm]
     press_needed_N : float
-        Least press after which it holds; infinite if none up to the reach tried. [N]
+        Least press after which it holds at this friction; infinite if none up to the reach. [N]
     reach_N : float
-        Greatest press tried for it. [N]
-    gentle_chance : float
-        Chance of splitting when pressed only as hard as holding takes; nan where no press holds. [-]
+        Greatest press looked at for it. [N]
+    chance_at_press : float
+        Chance of splitting if all the press there is were used; nan where that was not followed. [-]
+    split_press_N : float
+        Press at which 1 bowl in 10 splits, about; nan where the path does not tell. [N]
     collapse_N : float
-        Push on the base from below at which the first turn slips back; 0 where it does not hold. [N]
+        Push on the base from below at which the rise goes; 0 where it does not hold. [N]
     stress_at_rest : StripStress or None
         While the bowl stands open; None where it does not hold.
     split_range : ChanceRange
@@ -127,7 +147,8 @@ class ElasticFit:
     rise_at_rest_mm: float
     press_needed_N: float
     reach_N: float
-    gentle_chance: float
+    chance_at_press: float
+    split_press_N: float
     collapse_N: float
     stress_at_rest: StripStress | None
     split_range: ChanceRange
@@ -137,29 +158,38 @@ class ElasticFit:
 
 @dataclass(frozen=True, eq=False)
 class _Pressed:
-    """What does not depend on strength."""
+    """One press of a strip; strength is no part of it."""
 
     springy: ElasticBowl
     wood: StripWood
     path: tuple[PressState, ...]
-    rest: PressState | None
-    hold_used: Array
 
 
-def open_bowl(bowl: Bowl, *, nodes_per_turn: int = NODES_PER_TURN) -> Opening:
-    """Press a bowl open as hard as its maker can, and let go.
+@dataclass(frozen=True)
+class _Unpressed:
+    """Why no balance was found, and up to which press one was."""
+
+    trouble: str
+    reached_N: float
+
+
+def open_bowl(bowl: Bowl, *, press_N: float | None = None, nodes_per_turn: int = NODES_PER_TURN) -> Opening:
+    """Press a bowl open as hard as it takes, with the spare of its limits, and let go.
 
     Parameters
     ----------
     bowl : Bowl
-        The bowl, every input at one value; its press and friction are used.
+        The bowl, every input at one value. Where its friction is known as a range, the press is the one
+        that the friction asking most needs, so that every end of the range is judged at the same.
+    press_N : float, optional
+        Press to use whatever it takes: what a maker did, not what he should. [N]
     nodes_per_turn : int
         Elements in a revolution.
 
     Returns
     -------
     Opening
-        Rise, drops, hold, stress, and the four deciding numbers.
+        Rise, drops, what is left, stress, and the deciding numbers.
 
     Raises
     ------
@@ -171,37 +201,43 @@ def open_bowl(bowl: Bowl, *, nodes_per_turn: int = NODES_PER_TURN) -> Opening:
     rigid = rigid_fit(bowl)
     if rigid.numbers.slot_left_mm <= 0:
         raise OutsideModelError("a slot is shut when flat: the bowl will not open")
-    done = _pressed(_only_forces(bowl), nodes_per_turn)
-    last = done.path[-1]
-    used = done.hold_used
+    bare = _only_forces(bowl)
+    asked = _asked(bowl, nodes_per_turn) if press_N is None else JudgedPress(
+        math.nan, press_N, press_N, press_N, 0.0
+    )  # fmt: skip
+    done = _pressed(bare, nodes_per_turn, asked.press_N)
+    pressed, released = _at(bare, nodes_per_turn, asked.press_N)
+    path = (*(s for s in done.path if s.press_N < pressed.press_N), pressed)
     strength = grain_strength(bowl.board.wood, bowl.use.turn_moisture_percent[0], bowl.board.tested_across)
     # The first state is the flat board: no stress there.
-    ways = [strip_stress(done.springy, state, done.wood, strength) for state in done.path[1:]]
+    walked = path[1:] or path
+    ways = [strip_stress(done.springy, state, done.wood, strength) for state in walked]
     stress = max(ways, key=lambda s: s.chance)
-    drops = (last if done.rest is None else done.rest).drop_mm
-    # Where no balance follows the last one a little overlap may be left in it: none holds.
-    overlap = float(1 - drops.max() / done.springy.seats.thickness_mm)
+    turns = int(done.springy.turn.max())
     numbers = DecidingNumbers(
         slot_left_mm=rigid.numbers.slot_left_mm,
-        overlap=min(overlap, 0.0) if last.fell_through else overlap,
-        hold_used=float(np.nanmax(used)) if not np.all(np.isnan(used)) else float("inf"),
+        overlap=_overlap(bare, asked, nodes_per_turn),
+        friction_used=math.inf if released is None else released.friction_used,
         split_chance=stress.chance,
+        kept=0.0 if released is None else released.kept,
+        press_asked=asked.share,
     )
     return Opening(
         springy=done.springy,
-        path=done.path,
-        rest=done.rest,
-        hold_used=frozen(used),
-        rim=rim_height(done.springy, last),
-        turns=turn_forces(done.springy, last),
+        path=path,
+        released=released,
+        judged=asked,
+        friction_by_turn=frozen(np.full(turns, np.nan) if released is None else released.hold_used),
+        rim=rim_height(done.springy, pressed),
+        turns=turn_forces(done.springy, pressed),
         stress=stress,
-        split_press_N=limit_press_N([state.press_N for state in done.path[1:]], [s.split for s in ways]),
+        split_press_N=limit_press_N([state.press_N for state in walked], [way.split for way in ways]),
         numbers=numbers,
     )
 
 
 def elastic_numbers(bowl: Bowl) -> DecidingNumbers:
-    """The four numbers a verdict rests on, from one opening of the elastic strip.
+    """The numbers a verdict rests on, from one opening of the elastic strip.
 
     Parameters
     ----------
@@ -222,54 +258,108 @@ def elastic_numbers(bowl: Bowl) -> DecidingNumbers:
     return numbers if numbers.slot_left_mm <= 0 else open_bowl(bowl).numbers
 
 
+def _frictions(bowl: Bowl) -> tuple[float, ...]:
+    """Frictions the press is asked at: the bowl's own, and the ends of its range if it has one."""
+    ends = [end for u in bowl.uncertain if u.path == "use.friction" for end in (u.low, u.high)]
+    return tuple(dict.fromkeys((bowl.use.friction, *ends)))
+
+
+def _asked(bowl: Bowl, nodes_per_turn: int) -> JudgedPress:
+    needed = [
+        _needed_N(_only_forces(with_input(bowl, "use.friction", friction)), nodes_per_turn)
+        for friction in _frictions(bowl)
+    ]
+    return judged_press(
+        needed,
+        spare=bowl.limits.press_spare,
+        available_N=bowl.use.press_N,
+        ordinary_N=ordinary_hand().value_N,
+    )
+
+
+@lru_cache(maxsize=64)
+def _needed_N(bare: Bowl, nodes_per_turn: int) -> float:
+    """Least press after which it holds; infinite if none up to the reach. [N]"""
+    done = _pressed(bare, nodes_per_turn, FIRST_REACH_N)
+    needed_N = press_needed_N(done.springy, done.path)
+    if math.isfinite(needed_N) or done.path[-1].fell_through:
+        return needed_N
+    done = _pressed(bare, nodes_per_turn, REACH_N)
+    return press_needed_N(done.springy, done.path)
+
+
+def _overlap(bare: Bowl, asked: JudgedPress, nodes_per_turn: int) -> float:
+    """Overlap left at rest after the press at which it counts; none where a turn drops out on the way."""
+    done = _pressed(bare, nodes_per_turn, asked.sunk_at_N)
+    state, released = _at(bare, nodes_per_turn, asked.sunk_at_N)
+    rest = state if released is None else released.rest
+    overlap = float(1 - rest.drop_mm.max() / done.springy.seats.thickness_mm)
+    dropped = state.fell_through
+    if math.isinf(asked.asked_N) and not dropped:
+        dropped = _pressed(bare, nodes_per_turn, REACH_N).path[-1].fell_through
+    # Where no balance follows the last one a little overlap may be left in it: none holds.
+    return min(overlap, 0.0) if dropped else overlap
+
+
 def _only_forces(bowl: Bowl) -> Bowl:
     """The bowl with everything blanked that no force depends on, so that a press is kept for reuse."""
     names = [path.rsplit(".", 1)[1] for path in STRENGTH_PATHS]
     blank = {name: replace(getattr(bowl.board.wood, name), value=1.0) for name in names}
     wood: Wood = replace(bowl.board.wood, **blank)
-    board = replace(bowl.board, wood=wood)
-    return replace(bowl, name="", board=board, assumptions=(), uncertain=(), notes=(), units="mm")
+    board, use = replace(bowl.board, wood=wood), replace(bowl.use, press_N=0.0)
+    return replace(bowl, name="", board=board, use=use, assumptions=(), uncertain=(), notes=(), units="mm")
 
 
-def _pressed(bowl: Bowl, nodes_per_turn: int) -> _Pressed:
-    """Press and let go, kept for reuse; a press without a balance is not tried twice."""
-    found = _pressed_or_not(bowl, nodes_per_turn)
+def _reach_N(press_N: float) -> float:
+    """Press to go to for a state at a press: one of few, so that one path serves many presses. [N]"""
+    reach = FIRST_REACH_N if press_N <= FIRST_REACH_N else REACH_N
+    while reach < press_N:
+        reach *= 2
+    return reach
+
+
+def _pressed(bare: Bowl, nodes_per_turn: int, press_N: float) -> _Pressed:
+    """A path to at least a press, kept for reuse; a press without a balance is not tried twice."""
+    found = _pressed_or_not(bare, nodes_per_turn, _reach_N(press_N))
+    if isinstance(found, _Unpressed):
+        shorter = GENTLER * found.reached_N
+        if shorter >= press_N:
+            found = _pressed_or_not(bare, nodes_per_turn, shorter)
+        elif press_N < _reach_N(press_N):
+            found = _pressed_or_not(bare, nodes_per_turn, press_N)
     if isinstance(found, _Unpressed):
         raise NoConvergenceError(found.trouble, found.reached_N)
     return found
 
 
-@dataclass(frozen=True)
-class _Unpressed:
-    """Why no balance was found, and up to which press one was."""
-
-    trouble: str
-    reached_N: float
-
-
-@lru_cache(maxsize=32)
-def _pressed_or_not(bowl: Bowl, nodes_per_turn: int) -> _Pressed | _Unpressed:
+@lru_cache(maxsize=64)
+def _pressed_or_not(bare: Bowl, nodes_per_turn: int, reach_N: float) -> _Pressed | _Unpressed:
     """Where no balance is found a somewhat coarser strip is tried, then the trouble is returned."""
     trouble = _Unpressed("", 0.0)
     for share in COARSER:
         try:
-            return _pressed_at(bowl, round(share * nodes_per_turn))
+            return _pressed_at(bare, round(share * nodes_per_turn), reach_N)
         except NoConvergenceError as error:
             trouble = trouble if trouble.trouble else _Unpressed(str(error), error.reached_N)
     return trouble
 
 
-def _pressed_at(bowl: Bowl, nodes_per_turn: int) -> _Pressed:
-    springy, wood = laid_out(bowl, rigid_fit(bowl), nodes_per_turn)
-    path = press(springy, bowl.use.press_N)
-    if path[-1].fell_through:
-        return _Pressed(springy, wood, path, None, np.full(int(springy.turn.max()), np.nan))
-    released = let_go(springy, path[-1])
-    return _Pressed(springy, wood, path, released.rest, np.full(int(springy.turn.max()), released.friction_used))
+def _pressed_at(bare: Bowl, nodes_per_turn: int, reach_N: float) -> _Pressed:
+    springy, wood = laid_out(bare, rigid_fit(bare), nodes_per_turn)
+    path = press(springy, reach_N)
+    return _Pressed(springy, wood, path)
+
+
+@lru_cache(maxsize=128)
+def _at(bare: Bowl, nodes_per_turn: int, press_N: float) -> tuple[PressState, Released | None]:
+    """The state at a press, and the press taken away; None where a turn falls through."""
+    done = _pressed(bare, nodes_per_turn, press_N)
+    state = state_at(done.springy, done.path, press_N)
+    return state, None if state.fell_through else let_go(done.springy, state)
 
 
 def elastic_fit(bowl: Bowl, *, nodes_per_turn: int = NODES_PER_TURN) -> ElasticFit:
-    """Press a bowl open, let go, and find what press it needs and what makes it collapse.
+    """Press a bowl open, let go, and find what makes it collapse and what harder presses would do.
 
     Parameters
     ----------
@@ -289,63 +379,79 @@ def elastic_fit(bowl: Bowl, *, nodes_per_turn: int = NODES_PER_TURN) -> ElasticF
         As :func:`open_bowl`.
     """
     opening = open_bowl(bowl, nodes_per_turn=nodes_per_turn)
-    springy, path, rest = opening.springy, opening.path, opening.rest
-    holds = rest is not None and opening.numbers.hold_used < 1
-    needed, tried = _press_needed(bowl, opening, holds)
-    standing, wood = rest if holds else None, _pressed(_only_forces(bowl), nodes_per_turn).wood
+    springy, path, released = opening.springy, opening.path, opening.released
+    bare = _only_forces(bowl)
+    done = _pressed(bare, nodes_per_turn, opening.judged.press_N)
     strength = grain_strength(bowl.board.wood, bowl.use.turn_moisture_percent[0], bowl.board.tested_across)
-    gentle = [state for state in tried if state.press_N >= needed][:1]
+    kept = released is not None and released.kept >= KEPT_SHARE
+    holds = kept and opening.numbers.friction_used < bowl.limits.friction_used
+    standing = released if holds else None
+    at_press, split_press_N = _harder(bowl, bare, strength, nodes_per_turn)
+    walked = path if standing is None else (*path, standing.rest)
     return ElasticFit(
         opening=opening,
         holds=holds,
-        rise_at_rest_mm=_rise_at_rest(opening, holds),
-        press_needed_N=needed,
-        reach_N=tried[-1].press_N,
-        gentle_chance=strip_stress(springy, gentle[0], wood, strength).chance if gentle else float("nan"),
-        collapse_N=0.0
+        rise_at_rest_mm=_rise_at_rest_mm(released, springy),
+        press_needed_N=_needed_N(bare, nodes_per_turn),
+        reach_N=REACH_N,
+        chance_at_press=at_press,
+        split_press_N=split_press_N,
+        collapse_N=0.0 if standing is None else collapse_N(springy, standing),
+        stress_at_rest=None
         if standing is None
-        else 0.0,
-        stress_at_rest=None if standing is None else strip_stress(springy, standing, wood, strength),
-        split_range=_split_range(bowl, opening, wood),
+        else strip_stress(springy, standing.rest, done.wood, strength),
+        split_range=_beside(bowl, opening, done.wood, strength, nodes_per_turn),
         nail_N=max(float(np.linalg.norm(nail_force_N(springy, s), axis=1).max(initial=0.0)) for s in path),
-        loop=force_rise_loop(springy, path if standing is None else (*path, standing)),
+        loop=force_rise_loop(springy, walked),
     )
 
 
-def _split_range(bowl: Bowl, opening: Opening, wood: StripWood) -> ChanceRange:
-    """In the last state of the path, which is nearly always the one likeliest to split."""
-    strength = grain_strength(bowl.board.wood, bowl.use.turn_moisture_percent[0], bowl.board.tested_across)
-    return chance_over_ranges(
+def _rise_at_rest_mm(released: Released | None, springy: ElasticBowl) -> float:
+    if released is None or not math.isfinite(released.rise_left_mm):
+        return math.nan
+    return rim_height(springy, released.rest).mean_mm
+
+
+def _beside(
+    bowl: Bowl, opening: Opening, wood: StripWood, strength: GrainStrength, nodes_per_turn: int
+) -> ChanceRange:
+    """The chance at the ends of what no bowl file holds: strengths, and stiffness in rolling shear.
+
+    A stiffer strip is pressed as hard as this one.
+    """
+    found = chance_over_ranges(
         lambda given: strip_stress(opening.springy, opening.pressed, wood, given).chance,
         strength,
         bowl.board.wood,
         ring_angle_rad=bowl.board.ring_angle_rad,
     )
+    stiffness = bowl.board.wood.G_RT_MPa
+    chances = []
+    for end in sorted({stiffness.low, stiffness.high} - {stiffness.value}):
+        other = _only_forces(with_input(bowl, "board.wood.G_RT_MPa", end))
+        try:
+            done = _pressed(other, nodes_per_turn, opening.judged.press_N)
+            there = state_at(done.springy, done.path, opening.judged.press_N)
+        except NoConvergenceError:
+            continue
+        chances.append(strip_stress(done.springy, there, done.wood, strength).chance)
+    low, high = min([found.low, *chances]), max([found.high, *chances])
+    decides = found.decides if high == found.high else "stiffness in rolling shear"
+    return ChanceRange(low, high, decides)
 
 
-def _rise_at_rest(opening: Opening, holds: bool) -> float:
-    if opening.rest is None:
-        return float("nan")
-    if holds:
-        return rim_height(opening.springy, opening.rest).mean_mm
+def _harder(bowl: Bowl, bare: Bowl, strength: GrainStrength, nodes_per_turn: int) -> tuple[float, float]:
+    """Chance of splitting at all the press there is, and the press at which 1 bowl in 10 splits. [-, N]"""
     try:
-        return let_go(opening.springy, opening.pressed).rise_left_mm
+        done = _pressed(bare, nodes_per_turn, bowl.use.press_N)
+        there = state_at(done.springy, done.path, bowl.use.press_N)
     except NoConvergenceError:
-        return float("nan")
-
-
-def _press_needed(bowl: Bowl, opening: Opening, holds: bool) -> tuple[float, tuple[PressState, ...]]:
-    """Least press that holds, and the states tried for it."""
-    most = bowl.use.press_N
-    if opening.rest is None:
-        return float("inf"), opening.path
-    if holds:
-        return press_needed_N(opening.springy, opening.path), opening.path
-    reach = PRESS_REACH * most
-    try:
-        path = press(opening.springy, reach)
-    except NoConvergenceError:
-        return float("inf"), opening.path
-    if path[-1].fell_through:
-        path = path[:-1]
-    return press_needed_N(opening.springy, path), path
+        return math.nan, math.nan
+    states = done.path[1:]
+    ways = [strip_stress(done.springy, state, done.wood, strength) for state in states]
+    last = strip_stress(done.springy, there, done.wood, strength)
+    before = [way.chance for way, s in zip(ways, states, strict=True) if s.press_N <= there.press_N]
+    return (
+        max(last.chance, *before, 0.0),
+        limit_press_N([state.press_N for state in states], [way.split for way in ways]),
+    )

@@ -40,11 +40,21 @@ from fitsim.pressed import ContactForces, ElasticBowl, Followed, PressState
 from fitsim.rotation import cross
 from fitsim.stripsplines import SPLINES_PER_TURN, strip_splines
 
-__all__ = ["Goal", "Settled", "Solver", "flat_state", "prepare", "settle", "turn_back", "unit_press"]
+__all__ = [
+    "Creeping",
+    "Goal",
+    "Settled",
+    "Solver",
+    "flat_state",
+    "prepare",
+    "settle",
+    "turn_back",
+    "unit_press",
+]
 
 SOFTEST, SOFT, FIRM, HARD = 30.0, 50.0, 100.0, 200.0
-"""Stiffness of the contact's spring: before the turns seat, in a first stage, in later ones, at the end; at
-18 points a revolution of 60 mm radius, where the strip's radial bending stiffness is 5e5 N/mm a node. [N/mm]"""
+"""Stiffness of the contact's spring: before the turns seat, in a first stage, in later ones, at the
+end; at 18 points a revolution of 60 mm radius and a bending stiffness in the plane of 5e5 N mm^2. [N/mm]"""
 
 TURNING_BACK_N_PER_mm = 2000.0
 """Stiffness of a touching point in a step back; its give comes in series. [N/mm]"""
@@ -53,18 +63,20 @@ ROUNDING = 0.2
 """Rounding of the contact's corner over the mean normal force of a node."""
 
 SHARP, SHARPEST = 8.0, 40.0
-"""Sharpness of the corner between sticking and sliding: pressing, where nearly all slide, and turning back."""
+"""Sharpness of the corner between sticking and sliding: pressing, where nearly all slide; turning back."""
 
 NAIL_N_PER_mm = 3000.0
 """Spring beside a nail's forces so far. [N/mm]"""
 
 MOST_MOVE_mm, REFRESH_mm, TRUE_TANGENT_mm = 8.0, 0.1, 2.0
-"""Longest motion of a node in one iteration, the motion after which the configuration is worked out again, and
-the motion below which the contact's own turning is counted. [mm]"""
+"""Longest motion of a node in one iteration, the motion after which the configuration is worked out
+again, and the motion below which the contact's own turning is counted. [mm]"""
 
-MOST_ITERATIONS, MOST_CREEPING = 14, 60
-CREEPING = (2.0, 0.3)
-"""Damping of a creeping strip in its first and its later stages, in its elements' own stiffness. [-]"""
+MOST_ITERATIONS = 14
+"""Most iterations of a stage that does not creep."""
+
+LATER_DAMPING = 0.3
+"""Damping in the later stages of a creeping strip, in its elements' own stiffness. [-]"""
 
 
 @dataclass(frozen=True, eq=False)
@@ -93,6 +105,22 @@ class Solver:
     def rounding_N(self, press_N: float) -> float:
         """Force over which the contact's corner is rounded at a press. [N]"""
         return ROUNDING * max(abs(press_N) / (self.wedge * self.bowl.nodes_per_turn), 1e-3)
+
+
+@dataclass(frozen=True)
+class Creeping:
+    """How a strip that creeps is followed.
+
+    Attributes
+    ----------
+    damping : float
+        How many times its elements' own stiffness resists the change, to begin with. [-]
+    patience : int
+        Most iterations of a stage.
+    """
+
+    damping: float = 2.0
+    patience: int = 60
 
 
 @dataclass(frozen=True)
@@ -199,13 +227,16 @@ def flat_state(solver: Solver) -> PressState:
 class _Iterate:
     """Where a load step has come to."""
 
-    def __init__(self, solver: Solver, before: PressState, splines: Array, force: Array, press_N: float) -> None:
+    def __init__(
+        self, solver: Solver, before: PressState, splines: Array, force: Array, press_N: float
+    ) -> None:
         self.solver, self.slope_mm = solver, before.followed.slope_mm
         self.splines, self.shear, self.place = splines, before.followed.shear, before.place
         self.along = np.zeros((len(before.place), 2))
         self.force, self.press_N = force, press_N
-        self.creeping, self.true_tangent, self.iterations = 0.0, False, 0
+        self.creeping, self.patience, self.true_tangent, self.iterations = 0.0, MOST_ITERATIONS, False, 0
         self.change = np.zeros((*force.shape, 3))
+        self.first_move = np.inf
         self.write()
         self.predicted = self.at.here.gap
 
@@ -298,9 +329,10 @@ def _stage(
     """Iterate with one law; "settled", "fell" or "lost". The first motion is left in ``it.first_move``."""
     solver, held = it.solver, it.solver.held
     e, thickness = len(it.along), solver.bowl.seats.thickness_mm
-    creeps, moves, gone = it.creeping > 0, [], 0
+    moves: list[float] = []
+    creeps, gone = it.creeping > 0, 0
     it.force, it.change = _forces(solver, law, it.predicted, sticky)
-    for count in range(MOST_CREEPING if creeps else MOST_ITERATIONS):
+    for count in range(it.patience if creeps else MOST_ITERATIONS):
         found = solved(
             held,
             it.at,
@@ -333,7 +365,7 @@ def _stage(
         it.predicted, it.step, it.motion, it.press_N = predicted, step, motion, it.begun_N + more
         size = max(float(np.abs(it.force[:e]).sum()), 0.05 * abs(it.press_N) + 1e-9)
         error = float(np.abs(it.force - linear)[:e].sum()) / size
-        it.true_tangent = error < 0.05 and move < TRUE_TANGENT_mm
+        it.true_tangent = error < 0.05 and move < TRUE_TANGENT_mm and count > 0
         if creeps:
             it.creeping = _fading(it.creeping, moves, error)
         done = move < tolerance.move_mm and part == 1 and error < tolerance.force and it.creeping == 0
@@ -383,7 +415,7 @@ def settle(
     splines: Array | None = None,
     force: Array | None = None,
     seated: bool = True,
-    creeping: bool = False,
+    creeping: Creeping | None = None,
     friction: float | None = None,
 ) -> Settled:
     """Go from one state to another in a single load step.
@@ -397,7 +429,7 @@ def settle(
         [rad, N]
     seated : bool
         Whether turns bear already; before that contact begins softer.
-    creeping : bool
+    creeping : Creeping, optional
         Follow the strip as one that creeps.
     friction : float, optional
         Coefficient in place of the bowl's. [-]
@@ -415,6 +447,7 @@ def settle(
     lent = before.followed.force if force is None else force
     gripped = before.followed.force[:, :, 1:]
     it = _Iterate(solver, before, guess, lent, goal.press_N)
+    it.patience = MOST_ITERATIONS if creeping is None else creeping.patience
     held: tuple[float, float] | None = None
     rung, tries, spent = 0, 0, 0
     for _ in range(16):
@@ -428,13 +461,13 @@ def settle(
         came = _stage(it, _law(solver, times, rounding, mu, lent, gripped), goal, tolerance)
         if came != "settled":
             if held is not None and tries < 4:
-                # Stay at the stiffness that settled, or little above: multipliers close the gaps all the same.
+                # Stay at what settled, or little above: multipliers close the gaps all the same.
                 it.back_to(kept)
                 higher = held[0] * min((times / held[0]) ** 0.4, 1.6) if tries < 1 else held[0]
                 ladder = [*ladder[:rung], (higher, held[1], damping)]
                 tries += 1
                 continue
-            if came == "fell" or creeping or tries:
+            if came == "fell" or creeping is not None or tries:
                 return Settled(None, came == "fell", it.iterations + spent)
             ladder = [(times / 3.5, 1.5 * rounding, 0.0), *ladder]
             tries, spent = 1, it.iterations
@@ -450,10 +483,12 @@ def settle(
     return Settled(_state(it, before, mu, w), False, it.iterations + spent)
 
 
-def _ladder(begin: float, w: float, last: bool, creeping: bool) -> list[tuple[float, float, float]]:
+def _ladder(
+    begin: float, w: float, last: bool, creeping: Creeping | None
+) -> list[tuple[float, float, float]]:
     """Stages: times the contact stiffness, rounding, damping."""
-    if creeping:
-        ladder = [(FIRM, w, CREEPING[0]), (HARD, w, CREEPING[1])]
+    if creeping is not None:
+        ladder = [(FIRM, w, creeping.damping), (HARD, w, LATER_DAMPING)]
     else:
         ladder = [(begin, w, 0.0), (1.2 * FIRM if last else FIRM, w, 0.0)]
     return [*ladder, (HARD, w, 0.0)] if last else ladder
@@ -465,7 +500,7 @@ def turn_back(
     press_N: float,
     *,
     friction: float | None = None,
-    creeping: bool = False,
+    creeping: Creeping | None = None,
     least_rise_mm: float = -np.inf,
 ) -> Settled:
     """A gentler press, or another friction, from a state in which turns bear.
@@ -480,7 +515,7 @@ def turn_back(
         Press to reach; negative pushes the rim down. [N]
     friction : float, optional
         Coefficient in place of the bowl's. [-]
-    creeping : bool
+    creeping : Creeping, optional
         Follow the strip as one that creeps.
     least_rise_mm : float
         A creeping strip that sinks below this rise has gone. [mm]
@@ -496,14 +531,16 @@ def turn_back(
     w = ROUNDING * max(float(N.sum()) / len(N), 1e-4)
     it = _Iterate(solver, before, before.followed.splines, force, press_N)
     welded = np.zeros(force.shape[:2], dtype=bool)
-    welded[:e] = N > 1e-3 * float(N.max())
+    welded[:e] = 1e-3 * float(N.max()) < N
     lent = np.where(welded[..., None], force, 0.0)
     lent[e:] = force[e:]
     give = solver.bowl.point_give_mm_per_N
     soft = _law(solver, HARD, w, mu, lent, lent[:, :, 1:])
     law = replace(
         soft,
-        stiffness_N_per_mm=np.where(welded, 1 / (give + 1 / TURNING_BACK_N_PER_mm), soft.stiffness_N_per_mm),
+        stiffness_N_per_mm=np.where(
+            welded, 1 / (give + 1 / TURNING_BACK_N_PER_mm), soft.stiffness_N_per_mm
+        ),
         sharpness=SHARPEST,
         welded=welded,
         welded_N=normal_before_N(np.maximum(force[..., 0], 1e-12), w),
@@ -511,8 +548,9 @@ def turn_back(
     )
     sticky = 4.0
     for count in range(8):
-        if creeping:
-            it.creeping = CREEPING[min(count, 1)]
+        if creeping is not None:
+            it.creeping = creeping.damping if count == 0 else LATER_DAMPING
+            it.patience = creeping.patience
             it.write()
         came = _stage(it, law, Goal(press_N), _Tolerance(0.02, 0.02), sticky, least_rise_mm)
         if came != "settled":
@@ -569,7 +607,11 @@ def _state(it: _Iterate, before: PressState, friction: float, rounding_N: float)
     moved = here.gap[:e]
     mean = 0.5 * (seat + was)
     N, t = seat[:, :, 0], np.linalg.norm(seat[:, :, 1:], axis=2)
-    off = np.where(N > rounding_N, np.abs(moved[:, :, 0] + bowl.point_give_mm_per_N * N), np.maximum(-moved[:, :, 0], 0))
+    off = np.where(
+        rounding_N < N,
+        np.abs(moved[:, :, 0] + bowl.point_give_mm_per_N * N),
+        np.maximum(-moved[:, :, 0], 0),
+    )
     miss = np.abs(here.gap - it.predicted)[:e, :, 0]
     drop = here.meeting.drop_mm
     return PressState(
@@ -580,7 +622,8 @@ def _state(it: _Iterate, before: PressState, friction: float, rounding_N: float)
         drop_mm=drop,
         slid_mm=before.slid_mm + moved[:, :, 1:].reshape(-1, 2),
         lost_Nmm=before.lost_Nmm - float((mean[:, :, 1:] * moved[:, :, 1:]).sum()),
-        given_Nmm=before.given_Nmm - float((mean[:, :, 0] * (moved[:, :, 0] - before.followed.gap_mm)).sum()),
+        given_Nmm=before.given_Nmm
+        - float((mean[:, :, 0] * (moved[:, :, 0] - before.followed.gap_mm)).sum()),
         contact=ContactForces(
             force_N=it.force.reshape(-1, 3),
             residual_gap_mm=float(off.max()),
@@ -589,6 +632,6 @@ def _state(it: _Iterate, before: PressState, friction: float, rounding_N: float)
         ),
         followed=Followed(it.splines, it.shear, it.force, here.meeting.gap_mm, here.meeting.slope_mm),
         iterations=it.iterations,
-        residual_mm=float(miss[N > rounding_N].max(initial=0.0)),
+        residual_mm=float(miss[rounding_N < N].max(initial=0.0)),
         fell_through=bool(drop.max() >= bowl.seats.thickness_mm),
     )

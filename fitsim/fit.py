@@ -4,23 +4,21 @@ This is the only module that puts the phenomena in order; every intermediate is 
 """
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
 from fitsim.beyond import LeftOut, left_out
 from fitsim.blade import LeastRadius, cutting_time_min, least_radius, room_to_turn_mm
-from fitsim.bowl import Bowl, with_input
+from fitsim.bowl import Bowl
 from fitsim.cut import cut_length_mm
-from fitsim.elastic import STRENGTH_PATHS, ElasticFit, elastic_fit, elastic_numbers, open_bowl
+from fitsim.elastic import ElasticFit, elastic_fit, elastic_numbers, open_bowl
 from fitsim.errors import NoConvergenceError, OutsideModelError
 from fitsim.moisture import PRINTED_RANGE_PERCENT
 from fitsim.nail import NailAdvice, nail_advice
 from fitsim.quantities import show_force, show_length
-from fitsim.ranges import corners, verdict_at_likely_corners, verdict_over_ranges
+from fitsim.ranges import corners, mattering, verdict_over_ranges
 from fitsim.rigid import RigidFit, deciding_numbers, rigid_fit, rigid_rise_mm
-from fitsim.split import SplitEstimate
-from fitsim.stress import StripStress
 from fitsim.taper import collapse_over_press
 from fitsim.verdict import DecidingNumbers, Verdict
 
@@ -89,10 +87,6 @@ class BowlFit:
         For the free end.
     collapse_over_press : float
         Push from below that frees the taper, over the press that seated it; nan: it jams. [-]
-    worst_split : SplitEstimate
-        Closed-form split estimate where the ranges make splitting likeliest.
-    worst_stress : StripStress or None
-        Stress along the elastic strip where the ranges make splitting likeliest.
     rise_range_mm : tuple[float, float]
         Least and greatest mean rise over the ends of the ranges, all seats bound. [mm]
     left_out : tuple[LeftOut, ...]
@@ -111,8 +105,6 @@ class BowlFit:
     least_radius: LeastRadius | None
     nail: NailAdvice
     collapse_over_press: float
-    worst_split: SplitEstimate
-    worst_stress: StripStress | None
     rise_range_mm: tuple[float, float]
     left_out: tuple[LeftOut, ...]
     notes: tuple[str, ...]
@@ -149,8 +141,9 @@ def fit(
         If the cut leaves no strip, or moisture lies outside the formulas.
     """
     closed = rigid_fit(bowl)
-    verdict = verdict_over_ranges(bowl, closed.numbers, deciding_numbers)
-    worst_split = _worst_split(bowl, closed, verdict)
+    # The closed form knows no press: how hard the hand can push moves none of its numbers.
+    ranges = tuple(u for u in bowl.uncertain if u.path != "use.press_N")
+    verdict = verdict_over_ranges(bowl, closed.numbers, deciding_numbers, ranges=ranges)
     springy, unused = None, ""
     if not rigid:
         springy, verdict, unused = _pressed_open(bowl, closed, verdict, tell)
@@ -177,8 +170,6 @@ def fit(
         collapse_over_press=collapse_over_press(
             tilt_rad=float(np.max(closed.slot.tilt_rad[: tail + 1])), friction=bowl.use.friction
         ),
-        worst_split=worst_split,
-        worst_stress=None if springy is None else _worst_stress(bowl, verdict),
         rise_range_mm=_rise_range_mm(bowl),
         left_out=_left_out(bowl, closed) if beyond else (),
         notes=_notes(bowl, closed) + ((unused,) if unused else ()),
@@ -211,12 +202,12 @@ def _pressed_open(
         if tell is not None:
             tell("pressing the strip open")
         springy = elastic_fit(bowl)
-        on_strip = verdict_at_likely_corners(
+        on_strip = verdict_over_ranges(
             bowl,
             springy.opening.numbers,
-            cheap=deciding_numbers,
-            dear=numbers,
-            dear_after=STRENGTH_PATHS,
+            numbers,
+            ranges=mattering(bowl, deciding_numbers),
+            may_miss=True,
         )
     except (NoConvergenceError, OutsideModelError) as trouble:
         reason = f"The elastic strip was not used ({trouble}): the verdict rests on the closed form alone."
@@ -239,34 +230,20 @@ def _pressed_gently(bowl: Bowl, reached_N: float) -> str:
     if press_N < LEAST_PRESS_N:
         return ""
     try:
-        opening = open_bowl(replace(bowl, use=replace(bowl.use, press_N=press_N)))
+        opening = open_bowl(bowl, press_N=press_N)
     except (NoConvergenceError, OutsideModelError):
         return ""
     did = (
         "falls through"
         if opening.fell_through
         else f"the rim rises {show_length(opening.rim.mean_mm, units=bowl.units)} and it "
-        f"{'holds' if opening.numbers.hold_used < 1 else 'springs back'} when let go, chance of splitting "
-        f"{opening.numbers.split_chance:.2f}"
+        f"{'holds' if opening.numbers.friction_used < 1 else 'springs back'} when let go, chance of "
+        f"splitting {opening.numbers.split_chance:.2f}"
     )
     force = show_force(press_N, units=bowl.units)
     return (
         f" Pressed with no more than {force} the strip can be followed, at the middle of the ranges: {did}."
     )
-
-
-def _worst_stress(bowl: Bowl, verdict: Verdict) -> StripStress:
-    return open_bowl(_at_worst_split(bowl, verdict)).stress
-
-
-def _at_worst_split(bowl: Bowl, verdict: Verdict) -> Bowl:
-    for path, value in verdict.worst_split_at:
-        bowl = with_input(bowl, path, value)
-    return bowl
-
-
-def _worst_split(bowl: Bowl, rigid: RigidFit, verdict: Verdict) -> SplitEstimate:
-    return rigid_fit(_at_worst_split(bowl, verdict)).split if verdict.worst_split_at else rigid.split
 
 
 def _rise_range_mm(bowl: Bowl) -> tuple[float, float]:

@@ -73,7 +73,7 @@ class ModelError:
     depth_log : float
         Of the logarithm of how much deeper than its seat a turn sinks. [-]
     hold_log : float
-        Of the logarithm of hold used. [-]
+        Of the logarithm of friction used. [-]
     stress_log : float
         Of the logarithm of the stress. [-]
     all_drops : float

@@ -34,7 +34,7 @@ from fitsim.varied import (
     refuse_learned,
     work_out,
 )
-from fitsim.verdict import STATES, DecidingNumbers
+from fitsim.verdict import STATES, DecidingNumbers, room
 
 __all__ = [
     "MAP_STATES",
@@ -224,12 +224,9 @@ def _margins(found: DecidingNumbers, limits: Limits) -> tuple[float, float, floa
     def odds(chance: float) -> float:
         return math.log(max(chance, 1e-300) / max(1 - chance, 1e-16))
 
-    return (
-        found.slot_left_mm - limits.slot_left_mm,
-        (found.overlap - limits.overlap) or 1e-300,  # exactly on its limit it still bears
-        limits.hold_used - found.hold_used,
-        odds(limits.split_chance) - odds(found.split_chance),
-    )
+    slot, overlap, springs, _ = room(found, limits)
+    bears = overlap or 1e-300  # exactly on its limit it still bears
+    return (slot, bears, springs, odds(limits.split_chance) - odds(found.split_chance))
 
 
 def _something_can_be_cut(
@@ -274,7 +271,8 @@ _PLACES: dict[str, Callable[[Bowl], Sequence[float | None]]] = {
     "use.turn_moisture": lambda b: b.use.turn_moisture_percent,
     "limits.slot_left": lambda b: (b.limits.slot_left_mm,),
     "limits.overlap": lambda b: (b.limits.overlap,),
-    "limits.hold_used": lambda b: (b.limits.hold_used,),
+    "limits.friction_used": lambda b: (b.limits.friction_used,),
+    "limits.press_spare": lambda b: (b.limits.press_spare,),
     "limits.split_chance": lambda b: (b.limits.split_chance,),
 }
 
@@ -406,7 +404,7 @@ def map_as_csv(found: BowlMap) -> str:
     text = io.StringIO()
     writer = csv.writer(text, lineterminator="\n")
     across, up = found.across.column, found.up.column
-    numbers = ("slot_left_mm", "overlap", "hold_used", "split_chance")
+    numbers = ("slot_left_mm", "overlap", "friction_used", "split_chance")
     writer.writerow(("kind", "line", across, up, "state", "beyond", *numbers, "rise_rigid_mm", "reason"))
     for (u, v), cell in zip(found.regions.place_share.tolist(), found.cells, strict=True):
         place = (float(found.across.at(Fraction(u))), float(found.up.at(Fraction(v))))

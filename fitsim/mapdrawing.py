@@ -367,7 +367,7 @@ def _decided_by(found: BowlMap, state: str, units: str) -> str:
         return "the limit" if f"limits.{key}" in varied else shown
 
     overlap = limit("overlap", f"{limits.overlap:.0%}")
-    hold = limit("hold_used", f"{limits.hold_used:.0%}")
+    hold = limit("friction_used", f"{limits.friction_used:.0%}")
     split = limit("split_chance", f"{limits.split_chance:.0%}")
     slot = limit("slot_left", show_length(limits.slot_left_mm, units=units, fine=True))
     shut = slot != "the limit" and limits.slot_left_mm == 0

@@ -169,7 +169,7 @@ def on_line(place: Array, line: _Line, base: int = 0) -> Facing:
     Facing
         At the places.
     """
-    x, R, arc = line
+    R = line[1]
     first, u, L, at, slope = _points_on(place, line)
     t = slope / np.sqrt((slope * slope).sum(axis=1))[:, None]
     b = (1 - u) * R[first, :, 2] + u * R[first + 1, :, 2]
@@ -210,9 +210,7 @@ def _face_places(place: Array, x_o: Array, t_o: Array, line: _Line, sweeps: int)
     return place
 
 
-def meet(
-    seats: Seats, line: _Line, *, place: Array, also: Array | None = None, sweeps: int = 3
-) -> Meeting:
+def meet(seats: Seats, line: _Line, *, place: Array, also: Array | None = None, sweeps: int = 3) -> Meeting:
     """Gaps, sliding and lines of force in a deformed shape.
 
     Parameters

@@ -111,7 +111,7 @@ def _hopeful_tilts_rad(bowl: Bowl) -> tuple[float, ...]:
     """Tilts of the scan but those that fail in any model: far too deep a drop, far too steep a bevel."""
     tilts = scan_tilts_rad(greatest_tilt_rad(bowl))
     friction = min([bowl.use.friction, *(u.low for u in bowl.uncertain if u.path == "use.friction")])
-    steepest = math.atan(FAR_BEYOND * friction * bowl.limits.hold_used)
+    steepest = math.atan(FAR_BEYOND * friction * bowl.limits.friction_used)
     share = max(bowl.cut.kerf_mm) / (FAR_BEYOND * bowl.board.thickness_mm)
     flattest = math.asin(min(share, 1.0))
     kept = [i for i, tilt in enumerate(tilts) if flattest <= tilt <= steepest]

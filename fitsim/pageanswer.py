@@ -11,12 +11,11 @@ from fitsim.pagedrawing import NARROWEST_px, WIDEST_px, section_svg
 from fitsim.pagestate import PageState, bowl_of
 from fitsim.pressreport import press_table, rows_of
 from fitsim.quantities import LENGTH, read_range, show_length
-from fitsim.report import bowl_table, saw_table, verdict_line
+from fitsim.report import bowl_table, saw_table
 from fitsim.rigid import deciding_numbers
 from fitsim.tiltrange import THE_CUT, TiltSpan, tilt_ranges
 from fitsim.varied import KINDS
-from fitsim.verdict import DecidingNumbers, happens
-from fitsim.wording import SETTLE_IT, why
+from fitsim.wording import advised_test, verdict_line, why
 
 __all__ = ["closed_object", "pressed_object", "problems_object", "tilts_object"]
 
@@ -118,9 +117,7 @@ def _verdict_object(answer: BowlFit, units: str) -> dict[str, Any]:
         "state": verdict.state,
         "line": verdict_line(answer),
         "why": why(answer, units=units),
-        "settle": [
-            f"To find out {d.name}: {SETTLE_IT[d.name]}." for d in verdict.depends_on if d.name in SETTLE_IT
-        ],
+        "settle": [sentence] if (sentence := advised_test(answer, units=units)) else [],
         "rests_on": answer.rests_on,
         "rise_of": "Rise" if answer.elastic is None else "Rise, let go",
         "rise": _rise_words(answer, units),
@@ -130,10 +127,8 @@ def _verdict_object(answer: BowlFit, units: str) -> dict[str, Any]:
 
 
 def _margin(answer: BowlFit, rank: int, units: str) -> dict[str, Any]:
-    verdict, limits = answer.verdict, answer.bowl.limits
-    margin = verdict.margins[rank]
-    ends = [DecidingNumbers(*(getattr(m, end) for m in verdict.margins)) for end in ("worst", "best")]
-    failed = sum(happens(margin.state, numbers, limits) for numbers in ends)
+    margin = answer.verdict.margins[rank]
+    failed = margin.at_worst + margin.at_best
     shares = limit_shares(margin, slot_cut_mm=float(answer.rigid.slot.slot_mm.max()))
     words, reach = margin_words(margin, units=units)
     on_bar = [min(max(s, 0.0), SCALE_END) / SCALE_END for s in (shares.best, shares.middle, shares.worst)]

@@ -7,13 +7,12 @@ are checked together; only when they stand does it make sense to ask about the b
 import math
 from fractions import Fraction
 
-from fitsim.blade import kerf_from_blade_mm, least_radius
+from fitsim.blade import kerf_from_blade_mm, kerf_of_blades, least_radius
 from fitsim.bowlfile import BowlTables, Ends
 from fitsim.errors import OutsideModelError, Problem
 
-__all__ = ["KERF_DEFAULT_MM", "PITCH_DEFAULT_MM", "base_radius_mm", "impossible_cuts"]
+__all__ = ["PITCH_DEFAULT_MM", "base_radius_mm", "impossible_cuts"]
 
-KERF_DEFAULT_MM = (0.9, 1.3)
 PITCH_DEFAULT_MM = 6.35
 BASE_DEFAULT_SHARE = 0.375
 
@@ -23,6 +22,7 @@ MOISTURE_RANGE_PERCENT = (0.0, 30.0)
 GREATEST_TILT_DEG = 45.0
 GREATEST_FRICTION = 1.5
 GREATEST_PRESS_N = 5000.0
+SPARE_RANGE = (1.0, 5.0)
 MOST_TURNS = 100
 LEAST_FOOT_MM = 2.0
 SHORTEST_STRIP_TURNS = 1.0
@@ -54,7 +54,7 @@ def _greatest_kerf_mm(written: BowlTables) -> float:
     if cut.blade_body is not None:
         return kerf_from_blade_mm(body_mm=float(cut.blade_body), set_mm=float(cut.blade_set or 0))
     if cut.kerf is None:
-        return KERF_DEFAULT_MM[1]
+        return kerf_of_blades(None if cut.blade is None else float(cut.blade)).high_mm
     return float(max(cut.kerf))
 
 
@@ -163,6 +163,8 @@ def _angles_and_ratios(written: BowlTables, answers: _Answers) -> None:
                     'write what you push with, like "100 N", or leave the key out')  # fmt: skip
     elif use.press is not None:
         answers.within("use.press", use.press, (0.0, GREATEST_PRESS_N), "N", "check the unit")
+    if limits.press_spare is not None:
+        answers.within("limits.press_spare", limits.press_spare, SPARE_RANGE, "", "write it like 1.25")
     for key, share in (
         ("limits.overlap", limits.overlap),
         ("limits.split_chance", limits.split_chance),

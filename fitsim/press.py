@@ -15,12 +15,16 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from fitsim.arrays import Array
-from fitsim.equilibrium import Goal, Settled, Solver, flat_state, prepare, settle, unit_press
+from fitsim.equilibrium import Creeping, Goal, Settled, Solver, flat_state, prepare, settle, unit_press
 from fitsim.errors import NoConvergenceError
 from fitsim.pressed import ElasticBowl, PressState, mean_rise_mm, rim_load, strain_energy_Nmm
 from fitsim.stripsplines import SPLINES_PER_TURN
 
 __all__ = ["ElasticBowl", "Manner", "PressState", "press", "press_with", "rim_load", "strain_energy_Nmm"]
+
+
+LITTLE = Creeping()
+"""A strip followed as one that creeps a little: the usual second try of a step."""
 
 
 @dataclass(frozen=True)
@@ -39,16 +43,27 @@ class Manner:
         Linear systems solved on the whole way before giving up.
     found_within : float
         Width over press to which falling through is found where the strip creeps away. [-]
+    firmness : float
+        Times the usual stiffness of contact while it settles. [-]
+    creeping : Creeping
+        How a strip is followed that has no balance near.
     """
 
     growth: float = 3.5
     most_drop_mm: float = 6.0
     least_step: float = 1 / 64
-    most_iterations: int = 1200
+    most_iterations: int = 600
     found_within: float = 0.04
+    firmness: float = 1.0
+    creeping: Creeping = LITTLE
 
 
-MANNERS = (Manner(), Manner(growth=2.0, most_drop_mm=3.0), Manner(growth=1.5, most_drop_mm=1.5, most_iterations=2500))
+MANNERS = (
+    Manner(),
+    Manner(creeping=Creeping(10.0, 250), most_iterations=1500),
+    Manner(growth=2.0, most_drop_mm=3.0, firmness=0.3, creeping=Creeping(10.0, 250), most_iterations=1500),
+    Manner(growth=2.0, most_drop_mm=2.0, firmness=2.0, creeping=Creeping(30.0, 400), most_iterations=2500),
+)
 """How a press is stepped, then how it is tried again where a path breaks off."""
 
 
@@ -131,7 +146,8 @@ class _Way:
     """A path on its way to a press."""
 
     def __init__(self, solver: Solver, press_N: float, manner: Manner, path: list[PressState]) -> None:
-        self.solver, self.bowl, self.press_N, self.manner = solver, solver.bowl, press_N, manner
+        self.solver = replace(solver, stiffness=manner.firmness * solver.stiffness)
+        self.bowl, self.press_N, self.manner = solver.bowl, press_N, manner
         self.path, self.spent = path, 0
         self.part = 1.0  # share of a usual step
         self.by_rise = 0  # steps that are to be given by the rise although the strip is stiff
@@ -169,7 +185,12 @@ class _Way:
         """Take the next step shorter, or by rise; False where nothing is left to try."""
         if goal.rise_mm is not None and self.too_high is not None and goal.rise_mm >= self.too_high:
             return True
-        if goal.rise_mm is None and not self.by_rise and len(self.path) > 2 and not np.isfinite(self.gone_N):
+        if (
+            goal.rise_mm is None
+            and not self.by_rise
+            and len(self.path) > 2
+            and not np.isfinite(self.gone_N)
+        ):
             self.by_rise = 2
             return True
         self.part /= 2
@@ -184,7 +205,7 @@ class _Way:
         here = self.path[-1]
         seated = goal.rise_mm is None and len(self.path) > 1
         found = Settled(None, False, 0)
-        for creeping in (False, True):
+        for creeping in (None, self.manner.creeping):
             found = settle(
                 self.solver, here, goal, splines=splines, force=force, seated=seated, creeping=creeping
             )
@@ -193,11 +214,15 @@ class _Way:
                 break
         new = found.state
         if new is None or goal.rise_mm is None:
-            far = new is not None and self._jump(new) > 2.5 * self.manner.most_drop_mm and not creeping
+            far = new is not None and self._jump(new) > 2.5 * self.manner.most_drop_mm and creeping is None
             return Settled(None, False, 0) if far else found
         if new.press_N <= 0:
             return Settled(None, False, 0)
-        if new.press_N > self.press_N and new.press_N < 2.5 * self.press_N and new.press_N < 7 * here.press_N:
+        if (
+            new.press_N > self.press_N
+            and new.press_N < 2.5 * self.press_N
+            and new.press_N < 7 * here.press_N
+        ):
             guess = here.followed.splines + 0.9 * (new.followed.splines - here.followed.splines)
             lent = new.followed.force * (self.press_N / new.press_N)
             found = settle(self.solver, here, Goal(self.press_N), splines=guess, force=lent)
@@ -206,7 +231,11 @@ class _Way:
         if new.press_N > min(2 * self.manner.growth * here.press_N, self.press_N):
             self.too_high = goal.rise_mm
             return Settled(None, False, 0)
-        return found if self._jump(new) <= 2.5 * self.manner.most_drop_mm or creeping else Settled(None, False, 0)
+        return (
+            found
+            if self._jump(new) <= 2.5 * self.manner.most_drop_mm or creeping is not None
+            else Settled(None, False, 0)
+        )
 
     def _jump(self, new: PressState) -> float:
         return float(np.abs(new.drop_mm - self.path[-1].drop_mm).max())

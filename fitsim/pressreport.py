@@ -94,29 +94,38 @@ def press_table(answer: BowlFit, found: ElasticFit, units: str) -> "Table":
         Two columns.
     """
     table = plain_table("Pressing, in the middle of the ranges", "")
-    table.add_row("press available", show_force(answer.bowl.use.press_N, units=units))
-    needed = show_force(found.press_needed_N, units=units) if math.isfinite(found.press_needed_N) else ""
-    table.add_row(
-        "press it needs to hold", needed or f"more than {show_force(found.reach_N, units=units)}, if any"
-    )
+    judged = found.opening.judged
+    table.add_row("press there is", show_force(answer.bowl.use.press_N, units=units))
+    more = f"more than {show_force(found.reach_N, units=units)}, if any"
+    needed = show_force(found.press_needed_N, units=units) if math.isfinite(found.press_needed_N) else more
+    table.add_row("press it needs to hold", needed)
+    if math.isfinite(judged.needed_N) and judged.needed_N > found.press_needed_N:
+        most = show_force(judged.needed_N, units=units)
+        table.add_row("  at the friction of the range that asks most", most)
+    if math.isfinite(judged.asked_N):
+        spare = f"press it ought to be given, {answer.bowl.limits.press_spare:g} times that"
+        table.add_row(spare, show_force(judged.asked_N, units=units))
+    table.add_row("press it is judged at", show_force(found.opening.pressed.press_N, units=units))
+    table.add_row("friction used, of the friction there is", _used(found.opening.numbers.friction_used))
+    if found.opening.released is not None:
+        table.add_row("rise kept after letting go", f"{found.opening.released.kept:.0%}")
     if found.holds:
         table.add_row("push from below that frees it", show_force(found.collapse_N, units=units))
     table.add_row(
         "greatest force on the nail", f"{show_force(found.nail_N, units=units)} +- {NAIL_WITHIN:.0%}"
     )
-    table.add_row("chance of splitting, press available", _chance(found.opening.stress.chance))
+    table.add_row("chance of splitting, at the press judged at", _chance(found.opening.stress.chance))
     beside = found.split_range
     table.add_row(
-        f"  by what is not known of the wood, most by {beside.decides}",
+        f"  over what is not known of the wood, most by {beside.decides}",
         f"{_chance(beside.low)} to {_chance(beside.high)}",
     )
-    if math.isfinite(found.opening.split_press_N):
+    if math.isfinite(found.split_press_N):
         table.add_row(
-            "press at which 1 bowl in 10 splits, about",
-            show_force(found.opening.split_press_N, units=units),
+            "press at which 1 bowl in 10 splits, about", show_force(found.split_press_N, units=units)
         )
-    if math.isfinite(found.gentle_chance):
-        table.add_row("chance of splitting, least press that holds", _chance(found.gentle_chance))
+    if math.isfinite(found.chance_at_press):
+        table.add_row("chance of splitting, all the press there is", _chance(found.chance_at_press))
     if found.stress_at_rest is not None:
         standing = found.stress_at_rest.worst.ratio
         table.add_row("stress while it stands open, of strength", f"{standing:.0%}")
@@ -139,7 +148,7 @@ def changes_table(tried: tuple[TriedChange, ...], units: str) -> "Table":
         One row for each.
     """
     table = plain_table(
-        "A change, where splitting is likeliest", "state", "overlap", "hold used", "splits", "rise"
+        "A change, pressed as it takes", "state", "overlap", "friction used", "splits", "rise"
     )
     for t in tried:
         if t.numbers is None:
@@ -147,9 +156,13 @@ def changes_table(tried: tuple[TriedChange, ...], units: str) -> "Table":
             continue
         n = t.numbers
         rise = show_length(t.rise_mm, units=units) if math.isfinite(t.rise_mm) else "none"
-        hold = f"{n.hold_used:.2f}" if math.isfinite(n.hold_used) else "-"
+        hold = f"{n.friction_used:.2f}" if math.isfinite(n.friction_used) else "-"
         table.add_row(t.name, str(t.state), f"{n.overlap:.2f}", hold, _chance(n.split_chance), rise)
     return table
+
+
+def _used(value: float) -> str:
+    return f"{value:.2f}" if math.isfinite(value) else "lets go"
 
 
 def _chance(value: float) -> str:
@@ -173,7 +186,7 @@ def elastic_cells(found: ElasticFit, turn: int, units: str) -> list[str]:
     list of str
         Three cells.
     """
-    turns, used = found.opening.turns, found.opening.hold_used
+    turns, used = found.opening.turns, found.opening.friction_by_turn
     if turn >= len(used):
         return ["", "", ""]
     overlap, hold = float(turns.least_overlap[turn]), float(used[turn])

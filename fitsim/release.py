@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from fitsim.arrays import Array
-from fitsim.equilibrium import Goal, Settled, Solver, prepare, settle, turn_back
+from fitsim.equilibrium import Creeping, Goal, Settled, Solver, prepare, settle, turn_back
 from fitsim.errors import NoConvergenceError
 from fitsim.press import MANNERS, press_with
 from fitsim.pressed import ElasticBowl, PressState, mean_rise_mm
@@ -92,7 +92,7 @@ def hold_used(bowl: ElasticBowl, state: PressState) -> Array:
     f = state.contact.force_N[: 2 * len(bowl.turn)].reshape(-1, 2, 3).sum(axis=1)
     turns = int(bowl.turn.max())
     N, up, along = (np.bincount(bowl.turn - 1, f[:, i], turns) for i in range(3))
-    carries = N > 1e-6 * max(float(N.max()), 1e-9)
+    carries = 1e-6 * max(float(N.max()), 1e-9) < N
     return np.where(carries, np.hypot(up, along) / np.where(carries, bowl.friction * N, 1.0), np.nan)
 
 
@@ -145,19 +145,25 @@ def _gone_back(
 
 
 def _turned(
-    solver: Solver, here: PressState, press_N: float, friction: float | None = None, floor_mm: float = -np.inf
+    solver: Solver,
+    here: PressState,
+    press_N: float,
+    friction: float | None = None,
+    floor_mm: float = -np.inf,
 ) -> Settled:
     """A step back as usual, then of a strip that creeps."""
     found = turn_back(solver, here, press_N, friction=friction)
     if found.state is None:
-        found = turn_back(solver, here, press_N, friction=friction, creeping=True, least_rise_mm=floor_mm)
+        found = turn_back(
+            solver, here, press_N, friction=friction, creeping=Creeping(), least_rise_mm=floor_mm
+        )
     return found
 
 
 def _least_friction(solver: Solver, rest: PressState, rise_mm: float) -> float:
     """Friction lowered from a rest state until the rise falls below nine tenths. [-]"""
     floor, holds, here, part = KEPT_SHARE * rise_mm, solver.bowl.friction, rest, 0.75
-    # A step that fails is tried shorter from where the bowl holds: only where no short one holds does it slip.
+    # A step that fails is tried shorter from where the bowl holds: it slips where no short one holds.
     while part < 1 - 0.5 * WITHIN and holds > 1e-3:
         found = _turned(solver, here, 0.0, part * holds, floor)
         if found.state is not None and mean_rise_mm(solver.bowl, found.state) >= floor:
@@ -266,7 +272,7 @@ def _between(solver: Solver, path: tuple[PressState, ...], press_N: float) -> Pr
     part = float(np.log(press_N / low) / np.log(after.press_N / low))
     guess = here.followed.splines + part * (after.followed.splines - here.followed.splines)
     force = after.followed.force * (press_N / after.press_N)
-    for creeping in (False, True):
+    for creeping in (None, Creeping()):
         found = settle(solver, here, Goal(press_N), splines=guess, force=force, creeping=creeping)
         if found.state is not None:
             return found.state

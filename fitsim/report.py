@@ -14,9 +14,9 @@ from fitsim.wood import PROPERTIES, Wood
 from fitsim.wording import (
     CAUTIONS,
     OUTSIDE_MODEL,
-    SETTLE_IT,
     advised_test,
     model_sentence,
+    verdict_line,
     why,
 )
 
@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from rich.console import Console
     from rich.table import Table
 
-__all__ = ["bowl_table", "fit_report", "saw_table", "verdict_line", "wood_report", "woods_report"]
+__all__ = ["bowl_table", "fit_report", "saw_table", "wood_report", "woods_report"]
 
 WIDTH = 88
 
@@ -38,28 +38,6 @@ def _console(width: int, *, color: bool) -> tuple["Console", io.StringIO]:
         emoji=False, markup=False, legacy_windows=False,
     )  # fmt: skip
     return console, stream
-
-
-def verdict_line(answer: BowlFit) -> str:
-    """The verdict in capitals; both ends if they differ, and the middle if it is a third.
-
-    Parameters
-    ----------
-    answer : BowlFit
-        The fit.
-
-    Returns
-    -------
-    str
-        For example "LOCKS" or "SPRINGS BACK, or LOCKS: it depends on friction".
-    """
-    verdict = answer.verdict
-    if verdict.state == verdict.state_at_best:
-        return verdict.state.upper()
-    names = " and ".join(d.name for d in verdict.depends_on)
-    middle = verdict.state_in_middle
-    between = "" if middle in (verdict.state, verdict.state_at_best) else f"{middle.upper()}, "
-    return f"{verdict.state.upper()}, {between}or {verdict.state_at_best.upper()}: it depends on {names}"
 
 
 def fit_report(
@@ -100,9 +78,6 @@ def fit_report(
     console.print(answer.bowl.name)
     console.print(verdict_line(answer), style="bold")
     console.print(why(answer, units=units))
-    for d in answer.verdict.depends_on:
-        if d.name in SETTLE_IT:
-            console.print(f"To find out {d.name}: {SETTLE_IT[d.name]}.")
     advised = advised_test(answer, units=units)
     if advised:
         console.print(advised)
@@ -211,23 +186,15 @@ def _margin_table(answer: BowlFit, units: str) -> "Table":
     table = plain_table("How far from", "decided by", "now", "worst to best", "must be", "")
     for m in answer.verdict.margins:
         worst, best = (_share(m, v, units) for v in (m.worst, m.best))
-        failed = not _clear(m, m.worst)
         table.add_row(
             m.state,
             m.quantity,
             _share(m, m.value, units),
             worst if worst == best else f"{worst} to {best}",
             _LIMIT_WORDS[m.state].format(_share(m, m.limit, units)),
-            "" if not failed else "FAILS" if not _clear(m, m.best) else "MAY FAIL",
+            ("", "MAY FAIL", "FAILS")[m.at_worst + m.at_best],
         )
     return table
-
-
-def _clear(margin: Margin, value: float) -> bool:
-    """Whether a number is on the safe side of its limit (on the limit: as the state reads it)."""
-    if margin.state == "will not open":
-        return value > margin.limit
-    return value >= margin.limit if margin.state == "falls through" else value < margin.limit
 
 
 def _used(share: float) -> str:
@@ -238,9 +205,9 @@ def _used(share: float) -> str:
 def _turn_table(answer: BowlFit, units: str, check: RigidBodyCheck | None) -> "Table":
     """One row a turn; neighbours that read alike share a row."""
     found = answer.elastic
-    heads = ["Turn, innermost first", "seat drop", "overlap", "hold used"]
+    heads = ["Turn, innermost first", "seat drop", "overlap", "friction used"]
     if found is not None:
-        heads = ["Turn, innermost first", "closed-form drop", "drop pressed", "overlap", "hold used"]
+        heads = ["Turn, innermost first", "closed-form drop", "drop pressed", "overlap", "friction used"]
     table = plain_table(*heads, *(["drop in the rigid-body check"] if check else []))
     seats = answer.rigid.seats
     rows: list[tuple[int, int, list[str]]] = []
@@ -249,7 +216,7 @@ def _turn_table(answer: BowlFit, units: str, check: RigidBodyCheck | None) -> "T
         cells = [
             show_length(drop, units=units, fine=True) if math.isfinite(drop) else "never binds",
             *(
-                [f"{overlap:.2f}" if overlap > 0 else "none", _used(float(answer.rigid.hold_used[j]))]
+                [f"{overlap:.2f}" if overlap > 0 else "none", _used(float(answer.rigid.friction_used[j]))]
                 if found is None
                 else elastic_cells(found, j, units)
             ),

@@ -14,7 +14,7 @@ from fitsim.seat import TurnSeats, turn_seats
 from fitsim.shape import BowlShape, bowl_shape
 from fitsim.split import SplitEstimate, split_estimate
 from fitsim.strength import grain_strength
-from fitsim.taper import hold_used
+from fitsim.taper import friction_used
 from fitsim.verdict import DecidingNumbers
 
 __all__ = ["RigidFit", "deciding_numbers", "rigid_fit", "rigid_rise_mm"]
@@ -39,7 +39,7 @@ class RigidFit:
         The drop at which each turn binds.
     shape : BowlShape or None
         Measures of the open bowl; None where a turn falls through.
-    hold_used : tuple[float, ...]
+    friction_used : tuple[float, ...]
         Taper rule by turn, innermost first. [-]
     split : SplitEstimate
         First estimate of splitting on opening.
@@ -52,7 +52,7 @@ class RigidFit:
     faces: SlotFaces
     seats: TurnSeats
     shape: BowlShape | None
-    hold_used: tuple[float, ...]
+    friction_used: tuple[float, ...]
     split: SplitEstimate
     numbers: DecidingNumbers
 
@@ -86,7 +86,7 @@ def rigid_fit(bowl: Bowl) -> RigidFit:
         faces=faces,
         seats=seats,
         shape=bowl_shape(slot, strip, seats, thickness_mm=thickness, pitch_mm=bowl.cut.pitch_mm),
-        hold_used=holds,
+        friction_used=holds,
         split=split,
         numbers=_numbers(seats, holds, split),
     )
@@ -158,14 +158,14 @@ def _slot_and_strip(cut: Cut, across_mm: float, outline: str) -> tuple[SlotCurve
 
 def _holds(bowl: Bowl, seats: TurnSeats) -> tuple[float, ...]:
     friction = bowl.use.friction
-    return tuple(hold_used(slope=float(slope), friction=friction) for slope in seats.slope)
+    return tuple(friction_used(slope=float(slope), friction=friction) for slope in seats.slope)
 
 
 def _numbers(seats: TurnSeats, holds: tuple[float, ...], split: SplitEstimate) -> DecidingNumbers:
     return DecidingNumbers(
         slot_left_mm=float(seats.slot_left_mm.min()),
         overlap=float(seats.overlap.min()),
-        hold_used=max(holds),
+        friction_used=max(holds),
         split_chance=split.chance,
     )
 

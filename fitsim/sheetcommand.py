@@ -17,9 +17,9 @@ from fitsim.linefile import line_svg
 from fitsim.patterndrawing import pattern_figures, pattern_words
 from fitsim.pegstring import PegString, STRING_mm, peg_string
 from fitsim.quantities import LENGTH, read_quantity
-from fitsim.report import verdict_line
 from fitsim.sheet import house_style
 from fitsim.verdict import LOCKS
+from fitsim.wording import verdict_line
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure

@@ -31,7 +31,7 @@ from fitsim.sheet import (
 from fitsim.strength import grain_strength
 from fitsim.stress import StripStress
 from fitsim.unrolled import CLEAR, grain_band, length_ticks, mark_worst, nice_step, stress_axes
-from fitsim.wording import OUTSIDE_MODEL, chance_in_words
+from fitsim.wording import OUTSIDE_MODEL, chance_in_words, other_states
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -84,7 +84,7 @@ def strip_figure(answer: BowlFit, *, units: str) -> "Figure":
     opening = answer.elastic.opening
     with house_style():
         figure = Figure(figsize=(PAGE_WIDTH_mm / 25.4, PAGE_HEIGHT_mm / 25.4))
-        top_mm = _heading(figure, answer, units)
+        top_mm = _heading(figure, answer, opening, units)
         _unrolled(figure, answer, opening.stress, units, top_mm)
         _from_above(figure, answer, opening)
         _press_and_rise(figure, answer, answer.elastic, units)
@@ -96,7 +96,7 @@ def _force(press_N: float, units: str) -> str:
     return f"{press_N:.3g} N{pounds}"
 
 
-def _heading(figure: "Figure", answer: BowlFit, units: str) -> float:
+def _heading(figure: "Figure", answer: BowlFit, opening: Opening, units: str) -> float:
     """Name and verdict, what is drawn, what is not seen; returns the page height left below."""
     verdict, width, y = answer.verdict, PAGE_WIDTH_mm - 2 * EDGE_mm, PAGE_HEIGHT_mm - 15
     state = verdict.state
@@ -107,9 +107,8 @@ def _heading(figure: "Figure", answer: BowlFit, units: str) -> float:
     write_on(figure, EDGE_mm, y, shown, 15, weight="bold")
     write_on(figure, PAGE_WIDTH_mm - EDGE_mm, y, state, 15, weight="bold", ha="right")
     if state != verdict.state_at_best:
-        best = f"at the worst of the ranges; at the best: {verdict.state_at_best}"
-        write_on(figure, PAGE_WIDTH_mm - EDGE_mm, y - 5.5, best, 9, ha="right")
-    press = _force(answer.bowl.use.press_N, units)
+        write_on(figure, PAGE_WIDTH_mm - EDGE_mm, y - 5.5, other_states(verdict), 9, ha="right")
+    press = _force(opening.pressed.press_N, units)
     drawn = f"the elastic strip pressed open with {press}, every range at its middle"
     write_on(figure, EDGE_mm, y - 5.5, drawn, 9)
     unseen = (

@@ -22,7 +22,7 @@ __all__ = ["DEGREE", "SPLINES_PER_TURN", "StripSplines", "strip_splines"]
 SPLINES_PER_TURN = 12
 """Splines in a revolution; 12, 18 and 24 give the same press to 0.2 percent on six turns."""
 
-DEGREE = 4
+DEGREE = 3
 """Degree of the splines."""
 
 MARGIN = 3
@@ -202,7 +202,9 @@ def strip_splines(
     blocks = -(-len(outer) // block)
     pad = blocks * block - len(outer)
     padded = np.concatenate([outer, np.full(pad, outer[-1])])
-    lowest = np.maximum(np.floor(np.concatenate([faced, np.full(pad, faced[-1])])) - MARGIN, 0).astype(np.int64)
+    lowest = np.maximum(np.floor(np.concatenate([faced, np.full(pad, faced[-1])])) - MARGIN, 0).astype(
+        np.int64
+    )
     begin = first[lowest.reshape(blocks, block).min(axis=1)]
     end = first[padded.reshape(blocks, block).max(axis=1)] + degree + 1
     window = min(int((end - begin).max()), count)

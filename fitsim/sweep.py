@@ -302,7 +302,7 @@ def sweep_columns(question: Question) -> tuple[str, ...]:
         *(["state_at_worst"] if question.ranges else []),
         "slot_left_mm",
         "overlap",
-        "hold_used",
+        "friction_used",
         "split_chance",
         "rise_rigid_mm",
         "reason",
@@ -315,7 +315,7 @@ def _row(question: Question, row: int, cell: Cell) -> tuple[Any, ...]:
     four = (
         (None,) * 4
         if found is None
-        else (found.slot_left_mm, found.overlap, found.hold_used, found.split_chance)
+        else (found.slot_left_mm, found.overlap, found.friction_used, found.split_chance)
     )
     worst = [cell.state_at_worst] if question.ranges else []
     binds = found is not None and found.overlap > 0 and found.slot_left_mm > 0

@@ -22,7 +22,7 @@ import math
 __all__ = [
     "collapse_over_press",
     "friction_angle_rad",
-    "hold_used",
+    "friction_used",
     "press_for_squeeze_N",
     "press_forces_same_normal_N",
 ]
@@ -44,7 +44,7 @@ def friction_angle_rad(friction: float) -> float:
     return math.atan(friction)
 
 
-def hold_used(*, slope: float, friction: float) -> float:
+def friction_used(*, slope: float, friction: float) -> float:
     """Share of the available friction a hard-pressed taper uses, tan(theta)/mu.
 
     Parameters
@@ -61,7 +61,7 @@ def hold_used(*, slope: float, friction: float) -> float:
 
     Examples
     --------
-    >>> round(hold_used(slope=math.tan(math.radians(5)), friction=0.4), 3)
+    >>> round(friction_used(slope=math.tan(math.radians(5)), friction=0.4), 3)
     0.219
     """
     return slope / friction if friction > 0 else math.inf

@@ -17,7 +17,7 @@ from fitsim.bowl import Bowl, with_input
 from fitsim.chance import LARGE_MARGIN, lock_margin
 from fitsim.errors import NoConvergenceError, OutsideModelError
 from fitsim.ranges import MOST_RANGES, corners
-from fitsim.verdict import DecidingNumbers
+from fitsim.verdict import DecidingNumbers, room
 
 __all__ = [
     "CLOSED_FORM",
@@ -183,7 +183,7 @@ class _Judge:
         badness = (
             lambda n: n.slot_left_mm,
             lambda n: n.overlap,
-            lambda n: -n.hold_used,
+            lambda n: room(n, limits)[2],
             lambda n: -n.split_chance,
         )
         for bad in badness:

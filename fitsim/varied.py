@@ -84,7 +84,8 @@ KINDS: dict[str, Dimension | None] = {
     "use.turn_moisture": MOISTURE,
     "limits.slot_left": LENGTH,
     "limits.overlap": RATIO,
-    "limits.hold_used": RATIO,
+    "limits.friction_used": RATIO,
+    "limits.press_spare": RATIO,
     "limits.split_chance": RATIO,
 }
 """Kind of quantity behind every key of the bowl file; None for words."""
@@ -426,8 +427,7 @@ def numbers_at_worst(numbers: Numbers) -> Numbers:
     """
 
     def worst(bowl: Bowl) -> DecidingNumbers:
-        verdict = verdict_over_ranges(bowl, numbers(bowl), numbers)
-        return DecidingNumbers(*(margin.worst for margin in verdict.margins))
+        return verdict_over_ranges(bowl, numbers(bowl), numbers).worst
 
     return worst
 

@@ -7,7 +7,6 @@ from fitsim.decidingtest import (
     STRENGTH,
     OpenInput,
     board_factor_at,
-    deciding_friction,
     most_telling_test,
     open_inputs,
 )
@@ -19,9 +18,11 @@ from fitsim.verdict import (
     LOCKS,
     SPLIT_RISK,
     SPRINGS_BACK,
+    STATES,
     WILL_NOT_OPEN,
     DecidingNumbers,
     Dependence,
+    Verdict,
 )
 
 __all__ = [
@@ -34,8 +35,11 @@ __all__ = [
     "advised_test",
     "chance_in_words",
     "dependence_sentence",
+    "limit_sentence",
     "model_sentence",
+    "other_states",
     "show_input",
+    "verdict_line",
     "why",
 ]
 
@@ -77,14 +81,60 @@ ON_THE_STRIP = (
 
 SETTLE_IT = {
     "friction": "slide one off-cut on another and note the angle: fitsim testcut --new FILE",
+    "press": "push straight down on a bathroom scale with the flat of the hand",
     "scale error": "set the table with a bevel gauge, or saw another test ring at a much different tilt",
     "kerf": "saw a short slot and measure it with a feeler gauge",
     "film": "measure a scrap with callipers before and after finishing, and halve the difference",
-    "rolling shear stiffness": "no simple test; open a scrap ring of the same board first",
-    "rolling shear strength": "no simple test; open a scrap ring of the same board first",
     "strength across the grain": "break strips cut across the grain: fitsim testcut --new FILE",
 }
 """How a maker can find out an input that decides the verdict."""
+
+
+def verdict_line(answer: BowlFit) -> str:
+    """The verdict in capitals; both ends if they differ, and the middle if it is a third.
+
+    Parameters
+    ----------
+    answer : BowlFit
+        The fit.
+
+    Returns
+    -------
+    str
+        For example "LOCKS" or "SPRINGS BACK, or LOCKS: it depends on friction".
+    """
+    verdict = answer.verdict
+    between, best, depends = _other_states(verdict)
+    capitals = [verdict.state.upper(), *([between.upper()] if between else [])]
+    told = ", ".join(capitals)
+    return f"{told}, or {best.upper()}{depends}" if best else told
+
+
+def other_states(verdict: Verdict) -> str:
+    """What the bowl may be beside the state it is at the unfavourable ends, and on what that depends.
+
+    Parameters
+    ----------
+    verdict : Verdict
+        The verdict.
+
+    Returns
+    -------
+    str
+        Such as "or locks: it depends on friction"; "" where one state is certain.
+    """
+    between, best, depends = _other_states(verdict)
+    return f"{between}{', ' if between else ''}or {best}{depends}" if best else ""
+
+
+def _other_states(verdict: Verdict) -> tuple[str, str, str]:
+    """The state in the middle if it is a third, the one at best if it is another, what it depends on."""
+    if verdict.state == verdict.state_at_best:
+        return "", "", ""
+    names = " and ".join(d.name for d in verdict.depends_on)
+    middle = verdict.state_in_middle
+    between = "" if middle in (verdict.state, verdict.state_at_best) else middle
+    return between, verdict.state_at_best, f": it depends on {names}" if names else ""
 
 
 def chance_in_words(chance: float) -> str:
@@ -168,6 +218,10 @@ def dependence_sentence(depends_on: tuple[Dependence, ...], *, units: str) -> st
     return " ".join(sentences)
 
 
+NEEDLESS = 1.5
+"""A press this many times what is asked is told to be needlessly hard: our choice."""
+
+
 def _verb(state: str) -> str:
     return {SPLIT_RISK: "risks a split"}.get(state, state)
 
@@ -188,8 +242,7 @@ def why(answer: BowlFit, *, units: str) -> str:
         In a maker's language.
     """
     verdict = answer.verdict
-    worst = DecidingNumbers(*(m.worst for m in verdict.margins))
-    sentence = _SENTENCES[verdict.state](answer, worst, units)
+    sentence = _SENTENCES[verdict.state](answer, verdict.worst, units)
     return f"{sentence} {dependence_sentence(verdict.depends_on, units=units)}".strip()
 
 
@@ -209,19 +262,25 @@ def advised_test(answer: BowlFit, *, units: str) -> str:
         One or two sentences; "" where the verdict hangs on nothing that a test settles.
     """
     verdict, bowl = answer.verdict, answer.bowl
-    hold = next(m for m in verdict.margins if m.state == SPRINGS_BACK)
-    used = hold.value / hold.limit if hold.limit > 0 else math.nan
-    flips = {"friction": deciding_friction(friction=bowl.use.friction, friction_used=used)}
-    # Friction decides something else than holding where neither of its ends springs back.
-    open_ends = tuple(
-        d
-        for d in verdict.depends_on
-        if d.name != "friction" or SPRINGS_BACK in (d.state_at_low, d.state_at_high)
-        if d.name != STRENGTH
-    )
+    flips = {d.name: d.flips_at for d in verdict.depends_on}
+    open_ends = tuple(d for d in verdict.depends_on if d.name != STRENGTH)
     inputs = (*open_inputs(open_ends, flips), *_open_strength(answer))
     test = most_telling_test(inputs, moisture_percent=bowl.board.moisture_percent, units=units)
-    return "" if test is None else f"What would settle it best: {test.sentence}"
+    if test is not None:
+        return f"What would settle it best: {test.sentence}"
+    return next((_plain_test(d, units) for d in open_ends if d.name in SETTLE_IT), "")
+
+
+def _plain_test(d: Dependence, units: str) -> str:
+    """A test that no file of tests takes, and its deciding reading if that is known."""
+    how = f"To find out {d.name}: {SETTLE_IT[d.name]}"
+    if not math.isfinite(d.flips_at) or d.state_at_low == d.state_at_high:
+        return f"{how}."
+    reading = show_input(d.flips_at, d.unit, units=units)
+    if d.name == "press":
+        reading = f"{d.flips_at / 9.80665:.0f} kg, {show_force(d.flips_at, units=units)}"
+    low, high = _verb(d.state_at_low), _verb(d.state_at_high)
+    return f"{how}. What decides: under {reading}, it {low}; more, it {high}."
 
 
 def _open_strength(answer: BowlFit) -> tuple[OpenInput, ...]:
@@ -298,23 +357,62 @@ def _told_apart(value: float, limit: float) -> tuple[str, str]:
 
 
 def _why_springs(answer: BowlFit, worst: DecidingNumbers, units: str) -> str:
-    if math.isinf(worst.hold_used):
-        if answer.elastic is None:
+    found = answer.elastic
+    if found is None:
+        if math.isinf(worst.friction_used):
             return "Without friction nothing holds a bevel: the turns slide back when you let go."
-        press = show_force(answer.bowl.use.press_N, units=units)
         return (
-            f"Pressed with {press} and let go, a turn that was seated springs clear of its neighbour. "
-            f"{_press_sentence(answer.elastic, units)}"
+            f"The bevel is steeper than friction can hold: it needs {worst.friction_used:.2g} times the "
+            "friction there is, so the turns slide back when you let go."
         )
-    if answer.elastic is not None:
-        press = show_force(answer.bowl.use.press_N, units=units)
+    judged, limit = found.opening.judged, answer.bowl.limits.friction_used
+    pressed = show_force(found.opening.pressed.press_N, units=units)
+    there = show_force(answer.bowl.use.press_N, units=units)
+    if not math.isfinite(judged.asked_N):
+        reach = show_force(found.reach_N, units=units)
         return (
-            f"Pressed with {press} and let go, a turn asks for {worst.hold_used:.2g} times the friction "
-            f"there is and slides back. {_press_sentence(answer.elastic, units)}"
+            f"Pressed with {pressed} and let go it springs back, and no press up to {reach} makes it hold."
+        )
+    asked, needed = (show_force(v, units=units) for v in (judged.asked_N, judged.needed_N))
+    spare = answer.bowl.limits.press_spare
+    if judged.share > 1:
+        return (
+            f"It needs a press of {asked}, {spare:g} times the {needed} from which it holds"
+            f"{_at_asking_friction(answer)}, and there are {there}: with less it springs back."
+            f"{_milder_sentence(answer, units)}"
+        )
+    if worst.friction_used >= limit or found.opening.numbers.friction_used >= limit:
+        used = max(worst.friction_used, found.opening.numbers.friction_used)
+        times = f"{used:.2g} times" if math.isfinite(used) else "more than"
+        return (
+            f"Pressed with {pressed} and let go, it asks for {times} the friction there is where that is "
+            f"least, and slides back. {_press_sentence(found, units)}"
         )
     return (
-        f"The bevel is steeper than friction can hold: it needs {worst.hold_used:.2g} times the "
-        "friction there is, so the turns slide back when you let go."
+        f"It needs a press of {asked}, {spare:g} times the {needed} from which it holds; with less it "
+        "springs back."
+    )
+
+
+def _at_asking_friction(answer: BowlFit) -> str:
+    """Words for what makes the press so hard, where the middle of the friction would ask for less."""
+    found = answer.elastic
+    if found is None or not found.press_needed_N < 0.95 * found.opening.judged.needed_N:
+        return ""
+    return " where friction is least favourable"
+
+
+def _milder_sentence(answer: BowlFit, units: str) -> str:
+    """That a friction in the middle of its range would do with the press there is, where it would."""
+    found = answer.elastic
+    if found is None:
+        return ""
+    asked_N = answer.bowl.limits.press_spare * found.press_needed_N
+    if not asked_N <= answer.bowl.use.press_N:
+        return ""
+    return (
+        f" In the middle of the friction's range {show_force(asked_N, units=units)} would do: slide one "
+        "off-cut on another to know it better."
     )
 
 
@@ -326,70 +424,105 @@ def _press_sentence(found: ElasticFit, units: str) -> str:
     return f"In the middle of the ranges no press up to {reach} makes it hold."
 
 
-def _split_words(worst: DecidingNumbers, middle: DecidingNumbers) -> str:
-    """How many split in the middle of the ranges, and how many at their worst if that is another number."""
-    most, likely = chance_in_words(worst.split_chance), chance_in_words(middle.split_chance)
-    return most if most == likely else f"{likely} ({most} where the ranges are worst)"
+def _split_words(answer: BowlFit, where: str = "") -> str:
+    """How many split in the middle of all ranges, and the reach of that beside it."""
+    margin, found = answer.verdict.margins[STATES.index(SPLIT_RISK)], answer.elastic
+    low, high = margin.best, margin.worst
+    if found is not None:
+        low, high = min(low, found.split_range.low), max(high, found.split_range.high)
+    likely, least, most = (chance_in_words(v) for v in (margin.value, low, high))
+    if likely == most:
+        return f"{likely} would split{where}"
+    reach = f"up to {most}" if likely == least else f"{least} to {most}"
+    return f"{likely} would split{where} ({reach} over all that is not known)"
 
 
-def _limit_sentence(found: ElasticFit, units: str) -> str:
-    """At which press 1 bowl in 10 splits, in the middle of the ranges; empty where that is not known."""
-    press_N = found.opening.split_press_N
+def limit_sentence(found: ElasticFit, *, units: str) -> str:
+    """Up to which press a bowl stays safe: at more than that 1 in 10 splits or more.
+
+    Parameters
+    ----------
+    found : ElasticFit
+        The elastic strip.
+    units : str
+        "in" or "mm".
+
+    Returns
+    -------
+    str
+        A sentence with a blank before it; "" where that is not known.
+    """
+    press_N = found.split_press_N
     if not math.isfinite(press_N):
         return ""
-    return f" In the middle of the ranges 1 bowl in 10 splits at about {show_force(press_N, units=units)}."
+    return f" It stays below 1 in 10 up to a press of about {show_force(press_N, units=units)}."
 
 
-def _why_splits(answer: BowlFit, worst: DecidingNumbers, units: str) -> str:
-    if answer.elastic is None or answer.worst_stress is None:
-        split = answer.worst_split
+def _needless_sentence(answer: BowlFit, units: str) -> str:
+    """That all the press there is would be too much, where it would."""
+    found = answer.elastic
+    if found is None or not math.isfinite(found.opening.judged.asked_N):
+        return ""
+    there, asked = answer.bowl.use.press_N, found.opening.judged.asked_N
+    if not there > NEEDLESS * asked or not math.isfinite(found.chance_at_press):
+        return ""
+    return (
+        f" Pressing with all of {show_force(there, units=units)} is needlessly hard: "
+        f"{chance_in_words(found.chance_at_press)} would split."
+    )
+
+
+def _why_splits(answer: BowlFit, _worst: DecidingNumbers, units: str) -> str:
+    found = answer.elastic
+    if found is None:
+        split = answer.rigid.split
         clock = math.degrees(split.clock_rad)
         return (
             f"The bevels would hold, but opening twists the turns so hard that "
-            f"{_split_words(worst, answer.rigid.numbers)} would split, likeliest on turn {split.turn} "
+            f"{_split_words(answer)}, likeliest on turn {split.turn} "
             f"({split.cause}, seen from the bowl's centre {clock:.0f} deg from the grain)."
         )
-    place, found = answer.worst_stress.worst, answer.elastic
+    place = found.opening.stress.worst
     clock = math.degrees(place.clock_rad)
-    text = (
-        f"Pressed with {show_force(answer.bowl.use.press_N, units=units)}, "
-        f"{_split_words(worst, found.opening.numbers)} would split, likeliest on turn {place.turn}, "
+    return (
+        f"Pressed with the {show_force(found.opening.pressed.press_N, units=units)} it takes, "
+        f"{_split_words(answer)}, likeliest on turn {place.turn}, "
         f"seen from the bowl's centre {clock:.0f} deg from the grain ({place.cause})."
-        f"{_limit_sentence(found, units)}"
+        f"{limit_sentence(found, units=units)}{_needless_sentence(answer, units)}"
     )
-    chance = found.opening.stress.chance
-    if found.holds and found.gentle_chance < 0.9 * chance:
-        text += (
-            f" Press no harder than it takes: in the middle of the ranges it holds from "
-            f"{show_force(found.press_needed_N, units=units)}, and there "
-            f"{chance_in_words(found.gentle_chance)} would split, not {chance_in_words(chance)}."
-        )
-    return text
 
 
 def _why_locks(answer: BowlFit, worst: DecidingNumbers, units: str) -> str:
     if answer.elastic is None:
         return _why_locks_rigid(answer, worst, units)
     found = answer.elastic
+    numbers = found.opening.numbers
     rise = show_length(found.rise_at_rest_mm, units=units)
-    press, needed = (show_force(v, units=units) for v in (answer.bowl.use.press_N, found.press_needed_N))
-    return (
-        f"Pressed with {press} and let go the rim stands {rise} high; {worst.overlap:.0%} of the thickness "
-        f"still bears, holding takes {worst.hold_used:.0%} of the friction, and "
-        f"{_split_words(worst, found.opening.numbers)} would split on opening. It holds from a press of "
-        f"{needed}."
-        f"{_limit_sentence(found, units)}"
+    pressed, needed = (
+        show_force(v, units=units) for v in (found.opening.pressed.press_N, found.opening.judged.needed_N)
     )
+    return (
+        f"Pressed with {pressed} and let go the rim stands {rise} high and keeps {numbers.kept:.0%} of its "
+        f"rise; {worst.overlap:.0%} of the thickness still bears and holding takes "
+        f"{worst.friction_used:.0%} of the friction. It holds from a press of {needed}"
+        f"{_at_asking_friction(answer)}. "
+        f"{_sentence_case(_split_words(answer, ' on opening'))}."
+        f"{limit_sentence(found, units=units)}{_needless_sentence(answer, units)}"
+    )
+
+
+def _sentence_case(words: str) -> str:
+    return words[:1].upper() + words[1:]
 
 
 def _why_locks_rigid(answer: BowlFit, worst: DecidingNumbers, units: str) -> str:
     drops = answer.rigid.seats.seat_drop_mm
     low, high = (show_length(float(v), units=units) for v in (drops.min(), drops.max()))
     drop = low if low == high else f"{low} to {high}"
+    splits = _split_words(answer, " on opening")
     return (
         f"Each turn sinks {drop} and wedges with {worst.overlap:.0%} of the thickness still bearing; "
-        f"holding takes {worst.hold_used:.0%} of the friction, and {chance_in_words(worst.split_chance)} "
-        "would split on opening."
+        f"holding takes {worst.friction_used:.0%} of the friction, and {splits}."
     )
 
 

@@ -12,7 +12,7 @@ from fitsim.equilibrium import prepare, turn_back
 from fitsim.errors import NoConvergenceError, OutsideModelError
 from fitsim.pressed import ElasticBowl, PressState
 from fitsim.readings import rim_height
-from fitsim.release import collapse_N, let_go
+from fitsim.release import collapse_N
 from fitsim.rigid import rigid_fit
 from fitsim.strength import grain_strength
 from fitsim.stress import strip_stress
@@ -93,22 +93,20 @@ def elastic_week(bowl: Bowl, week: int) -> ElasticWeek:
         trouble = "a turn falls through"
         return ElasticWeek(week, nothing, nothing, chance, nothing, 0.0, state, trouble)
     rim = rim_height(opening.springy, opening.rest)
-    holds = opening.numbers.hold_used < 1
+    holds = opening.numbers.friction_used < 1
     return ElasticWeek(
         week=week,
         rim_out_of_level_mm=rim.out_of_level_mm,
         play_mm=play_under_push_mm(opening.springy, opening.rest, push_N=SMALL_PUSH_N),
         split_chance=chance,
         rise_mm=rim.mean_mm,
-        collapse_N=_collapse_N(bowl, opening) if holds else 0.0,
+        collapse_N=_collapse_N(opening) if holds else 0.0,
         state=state,
     )
 
 
-def _collapse_N(bowl: Bowl, opening: Opening) -> float:
-    if opening.rest is None:
-        return 0.0
-    return collapse_N(opening.springy, let_go(opening.springy, opening.pressed))
+def _collapse_N(opening: Opening) -> float:
+    return 0.0 if opening.released is None else collapse_N(opening.springy, opening.released)
 
 
 STUCK = 50.0

@@ -127,7 +127,7 @@ def main(
                     continue
                 print(
                     f"springy strip, {press:.0f} N, {degrees} deg: {judge(seen, alone.limits)} (overlap "
-                    f"{seen.overlap:.2f}, hold used {seen.hold_used:.2f}, split {seen.split_chance:.2g})"
+                    f"{seen.overlap:.2f}, used {seen.friction_used:.2f}, split {seen.split_chance:.2g})"
                 )
     return found
 

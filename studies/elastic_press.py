@@ -40,7 +40,7 @@ def main(nodes_per_turn: int = NODES_PER_TURN, across: str = "127 mm") -> dict[s
     Returns
     -------
     dict[str, float]
-        Rise rigid and elastic, worst hold used and the taper rule.
+        Rise rigid and elastic, worst friction used and the taper rule.
     """
     bowl = fitsim.make_bowl({**BOWL, "board": {**BOWL["board"], "across": across}})
     rigid = fitsim.fit(bowl, rigid=True).rigid
@@ -52,15 +52,15 @@ def main(nodes_per_turn: int = NODES_PER_TURN, across: str = "127 mm") -> dict[s
         f"under {bowl.use.press_N:.0f} N"
     )
     print(f"rim from {opening.rim.least_mm:.1f} to {opening.rim.greatest_mm:.1f} mm")
-    for j, (drop, used) in enumerate(zip(opening.turns.drop_mm, opening.hold_used, strict=True)):
+    for j, (drop, used) in enumerate(zip(opening.turns.drop_mm, opening.friction_by_turn, strict=True)):
         rigid_drop = rigid.seats.seat_drop_mm[j]
-        print(f"turn {j + 1}: drop {drop:.2f} mm (closed form {rigid_drop:.2f}), hold used {used:.2f}")
+        print(f"turn {j + 1}: drop {drop:.2f} mm (closed form {rigid_drop:.2f}), friction used {used:.2f}")
     print("holds when let go" if springy.holds else "springs back when let go")
     return {
         "rise_rigid_mm": rise,
         "rise_elastic_mm": opening.rim.mean_mm,
-        "worst_hold_used": opening.numbers.hold_used,
-        "taper_rule": max(rigid.hold_used),
+        "friction_used": opening.numbers.friction_used,
+        "taper_rule": max(rigid.friction_used),
     }
 
 

@@ -46,7 +46,7 @@ def test_bowls_unlike_the_anchor_are_foretold(
         use=replace(plan.bowl.use, friction=friction, press_N=press_N),
         uncertain=(),
     )
-    opening = open_bowl(bowl, nodes_per_turn=30)
+    opening = open_bowl(bowl, press_N=press_N, nodes_per_turn=30)
     drawn = draw(plan, np.zeros((1, dimensions(plan))), ())
     other = replace(
         drawn,
@@ -57,7 +57,7 @@ def test_bowls_unlike_the_anchor_are_foretold(
     )
     now = foretell(plan, anchor, other)
     assert HELD_STATES[int(now.state[0].argmax())] == state
-    assert (opening.numbers.hold_used < 1) == (state == "held")
+    assert (opening.numbers.friction_used < 1) == (state == "held")
     assert now.readings["rise"][0] == pytest.approx(opening.rim.mean_mm, rel=0.05)
     drops = np.asarray(opening.pressed.drop_mm)
     second = float(drops[opening.springy.turn == 2].mean())

@@ -36,7 +36,17 @@ def test_three_keys_are_enough() -> None:
     assert {"board.wood", "board.moisture", "cut.kerf", "cut.pitch", "cut.base", "use.friction"} <= keys
     assert all(a.source and a.mark in ("published", "from memory", "estimated") for a in bowl.assumptions)
     kerf = next(u for u in bowl.uncertain if u.name == "kerf")
-    assert (kerf.low, kerf.high, bowl.cut.kerf_mm) == (0.9, 1.3, (1.1,))
+    # Body 0.36 to 0.64 mm and set 0.13 to 0.25 mm on each side, to a twentieth of a millimetre.
+    assert (kerf.low, kerf.high) == pytest.approx((0.6, 1.15))
+    assert bowl.cut.kerf_mm == pytest.approx((0.875,))
+
+
+def test_a_wide_blade_leaves_a_wider_slot() -> None:
+    """The kerf assumed is that of blades as wide: a 3/4 in body of 0.81 to 0.89 mm with the same set."""
+    board = {**BOARD, "across": "400 mm"}
+    bowl = make_bowl({"board": board, "cut": {"tilt": "6 deg", "blade": "3/4 in", "base": "300 mm"}})
+    kerf = next(u for u in bowl.uncertain if u.name == "kerf")
+    assert (kerf.low, kerf.high) == pytest.approx((0.81 + 2 * 0.13, 0.89 + 2 * 0.25), abs=0.025)
 
 
 def test_given_keys_are_not_assumed() -> None:

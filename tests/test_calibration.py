@@ -23,13 +23,13 @@ def risky(seen: Bowl) -> DecidingNumbers:
 
 
 def sunk(seen: Bowl) -> DecidingNumbers:
-    """The same with less overlap the flatter the tilt, more hold used, odds of splitting doubled."""
+    """The same with less overlap the flatter the tilt, more friction used, odds of splitting doubled."""
     plain, tilt = risky(seen), seen.cut.tilt_rad[0]
     odds = 2 * plain.split_chance / (1 - plain.split_chance)
     return DecidingNumbers(
         plain.slot_left_mm,
         plain.overlap - 0.05 - 0.6 * (TILTS[1] - tilt),
-        plain.hold_used * math.exp(0.3 + 2.0 * (tilt - TILTS[0])),
+        plain.friction_used * math.exp(0.3 + 2.0 * (tilt - TILTS[0])),
         odds / (1 + odds),
     )
 
@@ -45,7 +45,7 @@ def test_what_the_strip_adds_evenly_along_the_tilt_is_found():
         seen = with_input(with_input(given, "cut.tilt_rad", math.radians(tilt)), "use.friction", friction)
         found, truth = guide(seen), sunk(seen)
         assert found.overlap == pytest.approx(truth.overlap, abs=0.004)
-        assert found.hold_used == pytest.approx(truth.hold_used, rel=0.02)
+        assert found.friction_used == pytest.approx(truth.friction_used, rel=0.02)
         assert found.split_chance == pytest.approx(truth.split_chance, rel=0.03)
         assert found.slot_left_mm == truth.slot_left_mm
 

@@ -143,7 +143,7 @@ def test_failures_are_left_out_and_counted() -> None:
 
 def test_margin_is_the_nearest_limit() -> None:
     """The margin is the least distance, named by its state, negative beyond the limit."""
-    limits = Limits(overlap=0.2, hold_used=0.9, split_chance=0.1)
+    limits = Limits(overlap=0.2, friction_used=0.9, split_chance=0.1)
     assert lock_margin(DecidingNumbers(0.6, 0.5, 0.7, 0.02), limits) == (
         pytest.approx(0.08),
         "split risk",

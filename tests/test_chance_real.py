@@ -44,7 +44,7 @@ def by_hand(bowl: Bowl) -> DecidingNumbers:
     return DecidingNumbers(
         slot_left_mm=min(kerfs) / math.cos(tilt),
         overlap=1 - max(kerfs) / math.sin(tilt) / bowl.board.thickness_mm,
-        hold_used=math.tan(tilt) / bowl.use.friction,
+        friction_used=math.tan(tilt) / bowl.use.friction,
         split_chance=0.0,
     )
 
@@ -56,7 +56,7 @@ def test_by_hand_is_the_closed_form() -> None:
     for bowl in bowls_sawn(imperfect, points):
         hand, given = by_hand(bowl), deciding_numbers(bowl)
         assert len(set(bowl.cut.kerf_mm)) > 3
-        for name in ("slot_left_mm", "overlap", "hold_used"):
+        for name in ("slot_left_mm", "overlap", "friction_used"):
             assert getattr(hand, name) == pytest.approx(getattr(given, name), rel=1e-9)
 
 

@@ -96,7 +96,7 @@ def test_friction_enough_does_not_spring_back(tmp_path: Path) -> None:
     path.write_text(GOOD.format(tilt=25, friction="0.55"), "utf8")
     answer = answer_of(path)
     assert answer["verdict"] != "springs back"
-    assert answer["hold_used_rigid"][0] == pytest.approx(0.4663 / 0.55, abs=1e-3)  # type: ignore[index]
+    assert answer["friction_used_rigid"][0] == pytest.approx(0.4663 / 0.55, abs=1e-3)  # type: ignore[index]
 
 
 def test_report_shows_what_a_maker_needs(bowl: Path) -> None:
@@ -252,17 +252,18 @@ def test_no_friction_is_told_in_words(tmp_path: Path, friction: str) -> None:
     assert "Infinity" not in run("fit", str(path), "--rigid", "--json").stdout
 
 
-def test_split_sentence_speaks_of_the_worst_corner(tmp_path: Path) -> None:
-    """Chance, cause and place in the sentence belong to one and the same corner of the ranges."""
+def test_split_sentence_speaks_of_the_value_taken_and_shows_its_reach(tmp_path: Path) -> None:
+    """A small base splits: chance, cause and place are those at the values taken, in one word."""
     path = tmp_path / "starter.toml"
     run("new", str(path))
-    text = path.read_text("utf8").replace('base = "2 3/4 in"', 'base = "1 1/2 in"')
+    text = path.read_text("utf8").replace('base = "3 1/4 in"', 'base = "1 in"')
     path.write_text(text, "utf8")
     answer = answer_of(path)
-    assert answer["verdict"] == "split risk"
-    depends = {d["input"] for d in answer["verdict_depends_on"]}  # type: ignore[attr-defined]
-    assert depends == {"rolling shear stiffness"}
-    assert "(rolling shear," in str(answer["why"])
+    assert answer["verdict_told"] == "SPLIT RISK"
+    assert answer["verdict_depends_on"] == []
+    assert answer["test_that_settles"] == ""
+    assert f"({answer['worst_place_rigid']['cause']}," in str(answer["why"])  # type: ignore[index]
+    assert answer["margins"]["split_risk"]["value"] == answer["split_chance_rigid"]  # type: ignore[index]
 
 
 def test_check_holds_with_the_least_friction(tmp_path: Path) -> None:

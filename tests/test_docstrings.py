@@ -74,12 +74,13 @@ def test_public_things_are_described(thing: Any) -> None:
 WITHOUT_UNIT = {
     "shares of a whole, strains, slopes and other pure ratios": {
         "held_share", "loose", "stress_left", "strength_left", "strength_share",
-        "share", "overlap", "hold_used", "collapse_over_press", "full_depth_share", "ratio", "friction",
+        "share", "press_asked", "press_spare", "spare", "overlap", "friction_used", "friction_by_turn",
+        "hold_used", "kept", "collapse_over_press", "full_depth_share", "ratio", "friction",
         "friction_low", "friction_high", "inner_slope", "outer_slope", "slope", "nu_LR", "nu_LT", "nu_RT",
         "nu_xy", "along_grain", "across", "thickness", "tangent", "normal",
     },
     "chances and scatter": {
-        "chance", "split_chance", "day_split_chance", "gentle_chance", "shear_along_cov",
+        "chance", "split_chance", "day_split_chance", "chance_at_press", "shear_along_cov",
         "rolling_shear_cov", "tension_across_cov", "bending_cov", "chances", "risks",
     },
     "Weibull shapes, shares of a strength, and places of a section as shares": {
@@ -102,7 +103,7 @@ WITHOUT_UNIT = {
     "a shear strain, given as the angle it is": {"shear_yz"},
     "outlines as the class describes them": {"polygons"},
     "numbers whose unit is another field of the same class": {
-        "value", "closed_form", "limit", "margin", "worst", "best", "low", "high", "worst_split_at",
+        "value", "closed_form", "limit", "margin", "worst", "best", "low", "high", "flips_at",
     },
     "axes, frames, wrenches and flexibilities of the elastic strip, mixed units as the classes say": {
         "at_inner", "at_outer", "axes", "base_frame", "deformation", "direction", "flexibility", "frame",

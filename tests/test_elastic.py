@@ -99,12 +99,15 @@ def test_each_seat_has_the_tilt_of_its_own_slot() -> None:
 
 
 def test_study_runs_in_a_small_version(capsys: pytest.CaptureFixture[str]) -> None:
-    """The spring makes holding harder than the taper rule says, and the rim stands near the closed form."""
+    """The spring makes holding harder than the taper rule says, and the rim stands near the closed form.
+
+    Pressed no harder than it takes to hold, the inner turns have not sunk all the way.
+    """
     found = elastic_press.main(nodes_per_turn=24, across="100 mm")
-    assert found["worst_hold_used"] > found["taper_rule"]
+    assert found["friction_used"] > found["taper_rule"]
     assert found["taper_rule"] == pytest.approx(math.tan(math.radians(5)) / 0.4)
-    assert found["rise_elastic_mm"] == pytest.approx(found["rise_rigid_mm"], rel=0.2)
-    assert "hold used" in capsys.readouterr().out
+    assert found["rise_elastic_mm"] == pytest.approx(found["rise_rigid_mm"], rel=0.3)
+    assert "friction used" in capsys.readouterr().out
 
 
 def test_the_bowls_stresses_carry_its_section_forces() -> None:

@@ -97,8 +97,8 @@ def test_hold_follows_each_turns_own_tilt() -> None:
     tilts = [5.0, 9.0, 6.0, 7.0, 8.0, 5.5, 6.5, 20.0]  # the eighth turn has no strip left
     rigid = rigid_fit(bowl(cut={"tilt": [f"{t} deg" for t in tilts]}, friction="0.4"))
     expected = [math.tan(math.radians(t)) / 0.4 for t in tilts[:7]]
-    assert rigid.hold_used == pytest.approx(expected)
-    assert rigid.numbers.hold_used == pytest.approx(expected[1])
+    assert rigid.friction_used == pytest.approx(expected)
+    assert rigid.numbers.friction_used == pytest.approx(expected[1])
 
 
 def test_a_wetter_outside_binds_later_across_the_grain() -> None:

@@ -136,10 +136,10 @@ def test_files_that_once_broke_it(
         text = (
             f"seen = 5\n{good}"
             if text is None
-            else good.replace("[limits]\noverlap", "[limits]\nhold_used") + text
+            else good.replace("[limits]\noverlap", "[limits]\nfriction_used") + text
         )
         if "[limits]\noverlap" in text:
-            text = text.replace('[limits]\nhold_used = "0.2"\n', "")
+            text = text.replace('[limits]\nfriction_used = "0.2"\n', "")
         if "[use]\nhue" in text:
             text = text.replace("[use]\nhue", "[room]\nhue")
     path.write_bytes((text or "").encode("utf8", "surrogateescape"))

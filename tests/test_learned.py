@@ -319,8 +319,8 @@ def test_a_sweep_lays_it_on_every_row_by_that_rows_finish() -> None:
     )
     assert oil.numbers
     assert wax.numbers
-    assert oil.numbers.hold_used == pytest.approx(math.tan(math.radians(5)) / 0.37)
-    assert wax.numbers.hold_used == pytest.approx(math.tan(math.radians(5)) / 0.2)
+    assert oil.numbers.friction_used == pytest.approx(math.tan(math.radians(5)) / 0.37)
+    assert wax.numbers.friction_used == pytest.approx(math.tan(math.radians(5)) / 0.2)
 
 
 def test_a_store_is_pinned_to_what_was_learned() -> None:

@@ -35,7 +35,7 @@ def bowl() -> Bowl:
     board = {"wood": "cherry", "thickness": "18.3 mm", "across": "190 mm", "moisture": "8 %",
              "grain": "flat-sawn"}  # fmt: skip
     cut = {"tilt": "5.2 deg", "kerf": "0.72 mm", "pitch": "7.7 mm", "base": "93 mm"}
-    return make_bowl({"board": board, "cut": cut, "use": {"finish": "none"}})
+    return make_bowl({"board": board, "cut": cut, "use": {"finish": "none", "press": "100 N"}})
 
 
 def year_of(bowl: Bowl, rows: list[list[float]]) -> YearFit:

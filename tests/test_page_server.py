@@ -325,7 +325,7 @@ def test_a_slow_question_streams_its_progress(client: TestClient) -> None:
     answer = fitsim.fit(make_bowl(SMALL))
     assert lines[-1]["answer"]["state"] == answer.verdict.state
     assert lines[-1]["answer"]["rests_on"] == "elastic strip"
-    assert ["press available", "120 N"] in lines[-1]["answer"]["pressing"]
+    assert ["press there is", "120 N"] in lines[-1]["answer"]["pressing"]
 
 
 def test_the_tilts_are_those_of_the_search() -> None:

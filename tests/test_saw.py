@@ -357,7 +357,7 @@ def test_an_assumed_kerf_is_no_longer_assumed() -> None:
     bowl = with_saw(make_bowl(bowl_tables()), SAW)
     kerfs = [a for a in bowl.assumptions if a.key == "cut.kerf"]
     assert [a.mark for a in kerfs] == ["measured"]
-    assert "in place of the assumed 0.90 to 1.30 mm" in kerfs[0].source
+    assert "in place of the assumed 0.60 to 1.15 mm" in kerfs[0].source
     assert [u.path for u in bowl.uncertain].count("cut.kerf_mm") == 1
 
 

@@ -27,7 +27,7 @@ def demo(**cut: str) -> Bowl:
 def opened(press_N: float, **cut: str) -> Opening:
     """Pressed open with so much."""
     bowl = demo(**cut)
-    return open_bowl(replace(bowl, use=replace(bowl.use, press_N=press_N)), nodes_per_turn=18)
+    return open_bowl(bowl, press_N=press_N, nodes_per_turn=18)
 
 
 def test_a_harder_press_splits_more_and_one_several_times_too_hard_is_a_danger() -> None:

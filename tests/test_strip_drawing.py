@@ -212,9 +212,11 @@ def test_the_grain_lies_as_the_strip_crosses_it(answer: BowlFit, page: Figure) -
     assert seen > 100
 
 
-def test_pressing_ends_at_the_press_available_and_letting_go_at_rest(answer: BowlFit, page: Figure) -> None:
-    """The loop climbs to the press available and comes down to press 0 at the rise at rest."""
-    assert mark_of(page, "loop", "pressing")[1] == pytest.approx(100.0)
+def test_pressing_ends_at_the_press_it_takes_and_letting_go_at_rest(answer: BowlFit, page: Figure) -> None:
+    """The loop climbs to the press it is judged at and comes down to press 0 at the rise at rest."""
+    judged = answer.elastic.opening.judged
+    assert mark_of(page, "loop", "pressing")[1] == pytest.approx(1.25 * judged.needed_N)
+    assert judged.press_N < 100.0
     rise, press = mark_of(page, "loop", "letting go")
     assert press == 0
     assert rise == pytest.approx(answer.elastic.rise_at_rest_mm)
@@ -237,7 +239,7 @@ def test_the_scale_darkens_all_the_way(page: Figure) -> None:
 
 
 def test_the_worst_element_is_the_darkest(answer: BowlFit, page: Figure) -> None:
-    """The element at the worst place carries the darkest tone of all elements."""
+    """The element most stressed of its mean strength carries the darkest tone of all elements."""
     collection = axes_of(page, "above").collections[0]
     tones = np.asarray(collection.get_facecolor())[:, :3].sum(axis=1)
     stress = answer.elastic.opening.stress
@@ -271,8 +273,8 @@ def test_a_bowl_that_springs_back_says_how_far(answer: BowlFit, rise_mm: float, 
 def test_a_turn_that_touches_nothing_does_not_stop_the_drawing(answer: BowlFit, page: Figure) -> None:
     """A turn without hold changes nothing on the page."""
     opening = answer.elastic.opening
-    used = np.where(np.arange(len(opening.hold_used)) == 1, np.nan, opening.hold_used)
-    odd = replace(answer, elastic=replace(answer.elastic, opening=replace(opening, hold_used=used)))
+    used = np.where(np.arange(len(opening.friction_by_turn)) == 1, np.nan, opening.friction_by_turn)
+    odd = replace(answer, elastic=replace(answer.elastic, opening=replace(opening, friction_by_turn=used)))
     assert words_of(strip_figure(odd, units="mm")) == words_of(page)
 
 

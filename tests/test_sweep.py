@@ -87,7 +87,7 @@ def test_cells_without_an_answer_are_rows() -> None:
     assert "a pitch wider than the slot" in rows[0][-1]
     rows = table(asked("press=10,20,25,30", numbers=awkward_numbers))
     assert [row[2] for row in rows] == ["outside the model", "not solved", "not solved", "locks"]
-    assert rows[2][-1] == "no number came out for hold_used"
+    assert rows[2][-1] == "no number came out for friction_used"
     assert rows[0][-1] == "too soft"
     assert rows[1][-1] == "no balance"
     assert rows[0][3:8] == (None,) * 5
@@ -100,7 +100,7 @@ def awkward_numbers(bowl: Bowl) -> DecidingNumbers:
     if bowl.use.press_N == 20:
         raise NoConvergenceError("no balance")
     found = deciding_numbers(bowl)
-    return replace(found, hold_used=math.nan) if bowl.use.press_N == 25 else found
+    return replace(found, friction_used=math.nan) if bowl.use.press_N == 25 else found
 
 
 SAMPLED = ("tilt=2..14", "friction=0.15..0.6", "wood=cherry,walnut,white oak", "kerf=0.02..0.05 in")
@@ -434,7 +434,10 @@ def test_elastic_numbers_are_found_by_name(tmp_path: Path, monkeypatch: pytest.M
     out = tmp_path / "t.csv"
     result = command("sweep", "tilt=3..5:2", "--elastic", "--csv", str(out))
     assert result.exit_code == 0, result.stderr
-    assert [row["hold_used"] for row in csv.DictReader(StringIO(out.read_text("utf8")))] == ["1.25", "1.25"]
+    assert [row["friction_used"] for row in csv.DictReader(StringIO(out.read_text("utf8")))] == [
+        "1.25",
+        "1.25",
+    ]
 
 
 WALNUT = """

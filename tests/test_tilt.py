@@ -80,7 +80,7 @@ def test_islands_and_narrow_spans_are_found() -> None:
 def springier(seen: Bowl) -> DecidingNumbers:
     """A stub of the springy model: binds 10 percent deeper and needs a quarter more friction."""
     plain = hold_and_overlap(seen)
-    return replace(plain, overlap=1 - 1.1 * (1 - plain.overlap), hold_used=1.25 * plain.hold_used)
+    return replace(plain, overlap=1 - 1.1 * (1 - plain.overlap), friction_used=1.25 * plain.friction_used)
 
 
 def test_the_springy_model_moves_the_ends() -> None:
@@ -109,7 +109,9 @@ def test_a_milder_springy_model_widens_the_span() -> None:
 
     def milder(seen: Bowl) -> DecidingNumbers:
         plain = hold_and_overlap(seen)
-        return replace(plain, overlap=1 - 0.8 * (1 - plain.overlap), hold_used=0.97 * plain.hold_used)
+        return replace(
+            plain, overlap=1 - 0.8 * (1 - plain.overlap), friction_used=0.97 * plain.friction_used
+        )
 
     found, _, enough = refined_span(given, span, hold_and_overlap, milder, tolerance_rad=tolerance)
     assert found is not None
@@ -140,7 +142,7 @@ def test_a_springy_model_that_never_locks_gives_no_span() -> None:
     (span,) = tilt_ranges(given, hold_and_overlap).safe
 
     def never(seen: Bowl) -> DecidingNumbers:
-        return replace(hold_and_overlap(seen), hold_used=3.0)
+        return replace(hold_and_overlap(seen), friction_used=3.0)
 
     found, _, enough = refined_span(given, span, hold_and_overlap, never, tolerance_rad=1e-3)
     assert found is None
@@ -219,7 +221,7 @@ def test_best_tilt_lies_in_the_range_and_its_chance_is_the_springy_models() -> N
 
     def needs_more(seen: Bowl) -> DecidingNumbers:
         # Half of the frictions, taken evenly from 0.2 to 0.6, are too small: the exact chance is 1/2.
-        return replace(hold_and_overlap(seen), hold_used=0.4 / seen.use.friction)
+        return replace(hold_and_overlap(seen), friction_used=0.4 / seen.use.friction)
 
     answer = tilt_answer(
         given,

@@ -49,7 +49,7 @@ def by_hand(bowl: Bowl) -> DecidingNumbers:
     return DecidingNumbers(
         slot_left_mm=min(bowl.cut.kerf_mm),
         overlap=1 - max(bowl.cut.kerf_mm) / math.sin(tilt) / bowl.board.thickness_mm,
-        hold_used=math.tan(tilt) / bowl.use.friction,
+        friction_used=math.tan(tilt) / bowl.use.friction,
         split_chance=0.0,
     )
 
@@ -180,7 +180,7 @@ def stiffer(tilt_low: float, tilt_high: float) -> Numbers:
         seen = by_hand(b)
         if tilt < tilt_low:
             return replace(seen, overlap=0.1)
-        return replace(seen, overlap=0.9, hold_used=2.0 if tilt > tilt_high else 0.5)
+        return replace(seen, overlap=0.9, friction_used=2.0 if tilt > tilt_high else 0.5)
 
     return numbers
 
@@ -214,7 +214,7 @@ def test_springy_model_is_asked_at_the_worst_corners() -> None:
     (span,) = tilt_ranges(given, by_hand).safe
 
     def springy(b: Bowl) -> DecidingNumbers:
-        return replace(by_hand(b), hold_used=1.5 * math.tan(b.cut.tilt_rad[0]) / b.use.friction)
+        return replace(by_hand(b), friction_used=1.5 * math.tan(b.cut.tilt_rad[0]) / b.use.friction)
 
     refined, _, _ = refined_span(given, span, by_hand, springy, tolerance_rad=math.radians(0.01))
     assert refined is not None

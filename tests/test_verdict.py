@@ -11,18 +11,18 @@ from strategies import Tables, ranged_bowls
 
 from fitsim.assume import make_bowl
 from fitsim.bowl import Bowl, Limits, Uncertain, with_input
+from fitsim.errors import NoConvergenceError
 from fitsim.fit import fit
-from fitsim.ranges import verdict_at_likely_corners, verdict_over_ranges
-from fitsim.report import verdict_line
-from fitsim.rigid import rigid_fit
-from fitsim.verdict import STATES, DecidingNumbers, Dependence, judge, margins
-from fitsim.wording import why
+from fitsim.ranges import mattering, verdict_over_ranges
+from fitsim.rigid import deciding_numbers, rigid_fit
+from fitsim.verdict import STATES, DecidingNumbers, Dependence, happens, judge, margins, room
+from fitsim.wording import verdict_line, why
 
-SAFE = DecidingNumbers(slot_left_mm=0.6, overlap=0.5, hold_used=0.4, split_chance=0.01)
-LIMITS = Limits(slot_left_mm=0.05, overlap=0.2, hold_used=0.9, split_chance=0.125)
-BAD = {"slot_left_mm": 0.01, "overlap": 0.1, "hold_used": 1.2, "split_chance": 0.5}
-NAMES = tuple(field.name for field in fields(DecidingNumbers))
-BETTER = {"slot_left_mm": 1, "overlap": 1, "hold_used": -1, "split_chance": -1}
+SAFE = DecidingNumbers(slot_left_mm=0.6, overlap=0.5, friction_used=0.4, split_chance=0.01)
+LIMITS = Limits(slot_left_mm=0.05, overlap=0.2, friction_used=0.9, split_chance=0.125)
+BAD = {"slot_left_mm": 0.01, "overlap": 0.1, "friction_used": 1.2, "split_chance": 0.5}
+NAMES = tuple(field.name for field in fields(DecidingNumbers))[:4]
+BETTER = {"slot_left_mm": 1, "overlap": 1, "friction_used": -1, "split_chance": -1}
 
 
 def test_the_states_and_their_order() -> None:
@@ -35,7 +35,7 @@ def test_the_states_and_their_order() -> None:
     [
         ("slot_left_mm", "will not open", "will not open"),  # it opens with more than the limit
         ("overlap", "falls through", "locks"),  # at least the limit is asked
-        ("hold_used", "springs back", "springs back"),  # below the limit is asked
+        ("friction_used", "springs back", "springs back"),  # below the limit is asked
         ("split_chance", "split risk", "split risk"),  # below the limit is asked
     ],
 )
@@ -86,7 +86,8 @@ def test_both_ends_against_all_corners(tables: Tables) -> None:
     """Slot, overlap and hold of few trials equal the extremes over all 2^k corners."""
     bowl = make_bowl(tables)
     geometric = replace(  # the wood's own ranges move the chance of splitting alone
-        bowl, uncertain=tuple(u for u in bowl.uncertain if not u.path.startswith("board.wood"))
+        bowl,
+        uncertain=tuple(u for u in bowl.uncertain if not u.path.startswith(("board.wood", "use.press"))),
     )
     verdict, every = fit(geometric, rigid=True).verdict, corners(geometric)
     assert len(every) == 8
@@ -145,7 +146,7 @@ def with_ranges(**ranges: tuple[float, float]) -> Bowl:
 
 def made_up(bowl: Bowl) -> DecidingNumbers:
     """Deciding numbers of a made-up law: hold by friction, slot by film, press of no account."""
-    return replace(SAFE, hold_used=0.36 / bowl.use.friction, slot_left_mm=0.6 - 2 * bowl.use.film_mm)
+    return replace(SAFE, friction_used=0.36 / bowl.use.friction, slot_left_mm=0.6 - 2 * bowl.use.film_mm)
 
 
 @pytest.mark.parametrize(
@@ -178,7 +179,7 @@ def test_inputs_that_undo_a_state_only_together_are_both_named() -> None:
     """Two weak inputs, neither of which is enough: both are what the verdict depends on."""
 
     def either(bowl: Bowl) -> DecidingNumbers:
-        return replace(SAFE, hold_used=1.5 - bowl.use.friction - bowl.use.film_mm)
+        return replace(SAFE, friction_used=1.5 - bowl.use.friction - bowl.use.film_mm)
 
     bowl = with_ranges(friction=(0.1, 0.4), film_mm=(0.1, 0.4))
     verdict = verdict_over_ranges(bowl, either(bowl), either)
@@ -195,25 +196,93 @@ def test_a_range_of_no_width_changes_nothing(friction: float, film_mm: float) ->
     assert verdict.depends_on == ()
 
 
-def test_a_state_at_corners_not_pressed_is_still_laid_to_what_moves_it() -> None:
-    """Corners that differ in friction and stiffness both: friction is named, because it alone moves hold.
+def test_the_value_at_which_friction_changes_the_state_is_the_least_that_keeps_the_bowl() -> None:
+    """Friction used 0.36 over friction, limit 0.9: the state changes at a friction of 0.4."""
+    bowl = with_ranges(friction=(0.3, 0.5))
+    (found,) = verdict_over_ranges(bowl, made_up(bowl), made_up).depends_on
+    assert (found.state_at_low, found.state_at_high) == ("springs back", "locks")
+    assert found.flips_at == pytest.approx(0.4, rel=1e-9)
 
-    The dear model is asked at the corner worst for hold and splitting and at the one best for both only, so
-    that no corner tells friction from stiffness there; the cheap model does.
-    """
-    bowl = with_ranges(friction=(0.2, 0.5), film_mm=(0.0, 0.1))
 
-    def cheap(at: Bowl) -> DecidingNumbers:
-        # More film: less slot, less overlap, more splitting, no more hold used.
-        film = at.use.film_mm
-        return DecidingNumbers(0.7 - film, 0.5 - film, 0.1 / at.use.friction, 0.01 + 0.1 * film)
+def test_the_film_at_which_the_slot_shuts() -> None:
+    """Slot 0.6 - 2 film, limit 0.05: a straight line, met at a film of 0.275."""
+    bowl = with_ranges(friction=(0.45, 0.6), film_mm=(0.1, 0.3))
+    (found,) = verdict_over_ranges(bowl, made_up(bowl), made_up).depends_on
+    assert found.flips_at == pytest.approx(0.275, rel=1e-9)
 
-    def dear(at: Bowl) -> DecidingNumbers:
-        return replace(cheap(at), hold_used=0.3 / at.use.friction)
 
-    found = verdict_at_likely_corners(bowl, dear(bowl), cheap=cheap, dear=dear)
-    assert (found.state, found.state_at_best) == ("springs back", "locks")
-    assert [d.name for d in found.depends_on] == ["friction"]
+@pytest.mark.parametrize("power", [5.0, 8.0])
+def test_the_strength_at_which_one_in_eight_splits(power: float) -> None:
+    """A weakest link's chance, 1 - exp(-(s/f)^m): the limit p is met at f = s (-log(1 - p))^(-1/m)."""
+
+    def splits(bowl: Bowl) -> DecidingNumbers:
+        return replace(
+            SAFE, split_chance=-math.expm1(-((3.0 / bowl.board.wood.tension_across_MPa.value) ** power))
+        )
+
+    bowl = replace(
+        with_input(PLAIN, "board.wood.tension_across_MPa", 5.0),
+        uncertain=(Uncertain("strength", "MPa", 3.5, 6.0, "board.wood.tension_across_MPa"),),
+        limits=LIMITS,
+    )
+    (found,) = verdict_over_ranges(bowl, splits(bowl), splits).depends_on
+    expected = 3.0 * (-math.log(1 - LIMITS.split_chance)) ** (-1 / power)
+    assert found.flips_at == pytest.approx(expected, rel=1e-6)
+    assert (found.state_at_low, found.state_at_high) == ("split risk", "locks")
+
+
+@pytest.mark.parametrize(
+    ("change", "state"),
+    [({"kept": 0.89}, "springs back"), ({"kept": 0.9}, "locks"), ({"kept": math.nan}, "springs back"),
+     ({"press_asked": 1.0}, "locks"), ({"press_asked": 1.01}, "springs back"),
+     ({"press_asked": math.inf, "split_chance": 0.9}, "springs back"),
+     ({"press_asked": 1.3, "overlap": 0.1}, "falls through")],
+)  # fmt: skip
+def test_springing_back_by_what_is_left_and_by_the_press(change: dict[str, float], state: str) -> None:
+    """Less than nine tenths of the rise left, or more press asked than there is: it springs back."""
+    assert judge(replace(SAFE, **change), LIMITS) == state
+
+
+@given(
+    st.tuples(*(st.sampled_from(ends) for ends in (
+        (0.01, 0.05, 0.6), (0.1, 0.2, 0.5), (0.4, 0.9, 1.2), (0.01, 0.125, 0.5), (0.5, 0.9, 0.97),
+        (0.0, 0.8, 1.0, 1.3),
+    )))
+)  # fmt: skip
+def test_room_has_the_sign_of_every_state(values: tuple[float, ...]) -> None:
+    """A state that happens has no room left; one that does not has some, or none exactly on the limit."""
+    numbers = DecidingNumbers(*values)
+    for state, left in zip(STATES[:4], room(numbers, LIMITS), strict=True):
+        assert left <= 0 if happens(state, numbers, LIMITS) else left >= 0
+
+
+def test_a_corner_without_a_balance_is_left_out_and_counted() -> None:
+    """Where the strip finds none at one end the others still judge, if that is allowed."""
+
+    def lost(bowl: Bowl) -> DecidingNumbers:
+        if bowl.use.friction == 0.3:
+            raise NoConvergenceError("no balance")
+        return made_up(bowl)
+
+    bowl = with_ranges(friction=(0.3, 0.5))
+    found = verdict_over_ranges(bowl, made_up(bowl), lost, may_miss=True)
+    assert (found.state, found.ends_missing) == ("springs back" if 0.36 / 0.4 >= 0.9 else "locks", 1)
+    with pytest.raises(NoConvergenceError):
+        verdict_over_ranges(bowl, made_up(bowl), lost)
+
+
+def test_ranges_that_move_no_seat_do_not_reach_the_strip() -> None:
+    """An oil's film of 5 micrometres and rolling shear stiffness stay at their middle; friction never."""
+    tables = {
+        "board": {"wood": "cherry", "thickness": "18 mm", "across": "150 mm"},
+        "cut": {"tilt": "6 deg", "kerf": "0.65 to 0.75 mm", "pitch": "6.5 mm", "base": "56 mm"},
+    }
+    names = [u.name for u in mattering(make_bowl(tables | {"use": {"finish": "oil"}}), deciding_numbers)]
+    assert names == ["kerf", "friction", "press"]
+    varnished = make_bowl(tables | {"use": {"finish": "varnish", "press": "90 N"}})
+    assert [u.name for u in mattering(varnished, deciding_numbers)] == ["kerf", "film", "friction"]
+    maple = make_bowl({**tables, "board": tables["board"] | {"wood": "maple, sugar"}})
+    assert "strength across the grain" in [u.name for u in mattering(maple, deciding_numbers)]
 
 
 def test_the_verdict_names_a_third_state_in_the_middle() -> None:
@@ -239,8 +308,7 @@ def test_a_share_just_below_its_limit_is_told_from_it(value: float, said: str) -
     """Less than asked for must read so: never the same number twice."""
     answer = fit(with_ranges(friction=(0.3, 0.5)), rigid=True)
     worst = replace(SAFE, overlap=value)
-    low = [replace(m, worst=getattr(worst, n)) for m, n in zip(answer.verdict.margins, NAMES, strict=True)]
     limits = replace(answer.bowl.limits, overlap=0.15)
-    falls = replace(answer.verdict, state="falls through", margins=tuple(low))
+    falls = replace(answer.verdict, state="falls through", worst=worst)
     sentence = why(replace(answer, verdict=falls, bowl=replace(answer.bowl, limits=limits)), units="mm")
     assert f"{said} of the thickness is left to bear, less than the 15" in sentence

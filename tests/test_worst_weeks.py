@@ -91,7 +91,7 @@ def test_a_week_is_one_opening(bowl: Bowl, opening: Opening) -> None:
     assert found.week == 3
     assert found.trouble == ""
     assert found.split_chance == opening.numbers.split_chance
-    assert opening.numbers.hold_used < 1
+    assert opening.numbers.friction_used < 1
     assert 0 < found.collapse_N < bowl.use.press_N
     assert found.rise_mm == pytest.approx(opening.rim.mean_mm, rel=0.02)
     assert 0 < found.rim_out_of_level_mm < found.rise_mm

@@ -58,7 +58,7 @@ def test_lengths_scale_the_drops_and_keep_the_verdict(tables: Tables, factor: fl
         factor * small.rigid.seats.slot_left_mm, rel=1e-6, abs=1e-6
     )
     assert large.rigid.seats.overlap == pytest.approx(small.rigid.seats.overlap, abs=1e-6)
-    assert large.rigid.hold_used == pytest.approx(small.rigid.hold_used, rel=1e-6)
+    assert large.rigid.friction_used == pytest.approx(small.rigid.friction_used, rel=1e-6)
     risks = [whole_risks(a.rigid.split.split.risks, a.rigid.split.split.strength) for a in (small, large)]
     assert risks[1][0] == pytest.approx(factor**3 * risks[0][0], rel=1e-4, abs=1e-30)
     assert risks[1][1:] == pytest.approx(risks[0][1:], rel=1e-4, abs=1e-30)

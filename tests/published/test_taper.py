@@ -15,7 +15,7 @@ import pytest
 from fitsim.taper import (
     collapse_over_press,
     friction_angle_rad,
-    hold_used,
+    friction_used,
     press_for_squeeze_N,
     press_forces_same_normal_N,
 )
@@ -83,11 +83,11 @@ def test_a_taper_holds_while_theta_is_less_than_phi(friction: float) -> None:
     phi = friction_angle_rad(friction)
     for tilt, sign in ((phi - 0.01, 1), (phi + 0.01, -1)):
         assert sign * collapse_over_press(tilt_rad=tilt, friction=friction) > 0
-        assert sign * (1 - hold_used(slope=math.tan(tilt), friction=friction)) > 0
+        assert sign * (1 - friction_used(slope=math.tan(tilt), friction=friction)) > 0
         assert sign * free_body(tilt_rad=tilt, friction=friction, sinking=False)[1] > 0
 
 
 def test_without_friction_nothing_holds() -> None:
     """No friction: demand over capacity is infinite, and the piece springs out with the press."""
-    assert hold_used(slope=0.1, friction=0.0) == math.inf
+    assert friction_used(slope=0.1, friction=0.0) == math.inf
     assert collapse_over_press(tilt_rad=0.1, friction=0.0) == pytest.approx(-1)

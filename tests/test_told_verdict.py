@@ -1,0 +1,161 @@
+"""What is told of a verdict: one line everywhere, the test that settles it, the press and its chances."""
+
+import math
+import re
+import runpy
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import pytest
+from matplotlib.figure import Figure
+
+import fitsim
+from fitsim.answer import answer_object
+from fitsim.benchsheet import Handling, bench_sheet
+from fitsim.drawing import bowl_figure
+from fitsim.fit import BowlFit
+from fitsim.pageanswer import pressed_object
+from fitsim.pagestate import PageState
+from fitsim.quantities import show_force
+from fitsim.report import fit_report
+from fitsim.stripdrawing import strip_figure
+from fitsim.verdict import Dependence
+from fitsim.wording import advised_test, other_states, verdict_line, why
+
+STUDY = Path(__file__).parents[1] / "studies" / "05_ordinary_bowls.py"
+
+
+def small(press: str = "60 N", friction: str = "0.42", **cut: str) -> dict[str, Any]:
+    """Tables of an invented saucer of three turns."""
+    return {
+        "name": "Tansy saucer",
+        "board": {"wood": "cherry", "thickness": "17 mm", "across": "84 mm", "moisture": "9 %"},
+        "cut": {"tilt": "6 deg", "kerf": "0.6 mm", "pitch": "6.2 mm", "base": "52 mm", **cut},
+        "use": {"finish": "none", "friction": friction, "press": press},
+    }
+
+
+@pytest.fixture(scope="module")
+def torn() -> BowlFit:
+    """Friction from too slippery for any press to well enough."""
+    return fitsim.fit(fitsim.make_bowl(small(press="300 N", friction="0.09 to 0.5")))
+
+
+def words_of(figure: Figure) -> str:
+    """Every word of a figure, lines joined."""
+    every = [*figure.texts, *(text for axes in figure.axes for text in axes.texts)]
+    return " ".join(text.get_text() for text in every)
+
+
+def test_every_page_tells_the_same_line(torn: BowlFit) -> None:
+    """Report (first and last line), JSON, page, bench sheet and both pictures say the same."""
+    line = verdict_line(torn)
+    assert line == "SPRINGS BACK, or LOCKS: it depends on friction"
+    report = fit_report(torn, units="mm").splitlines()
+    assert report[1] == line
+    assert report[-1] == f"Tansy saucer: {line}"
+    assert answer_object(torn)["verdict_told"] == line
+    shown = pressed_object(PageState(small(), {}, {}), torn)
+    assert (shown["line"], shown["settle"]) == (line, [advised_test(torn, units="mm")])
+    sheet = bench_sheet(torn, Handling(), units="mm")
+    assert sheet.state == line
+    assert advised_test(torn, units="mm") in sheet.why
+    for draw in (bowl_figure, strip_figure):
+        words = words_of(draw(torn, units="mm"))
+        assert "springs back" in words
+        assert other_states(torn.verdict) in words
+
+
+def test_the_slide_that_decides_is_the_angle_of_the_least_friction_that_keeps_the_bowl(
+    torn: BowlFit,
+) -> None:
+    """An off-cut slides at atan(friction used x friction), told to a degree."""
+    assert torn.elastic is not None
+    least = torn.elastic.opening.numbers.friction_used * torn.bowl.use.friction
+    assert 0.09 < least < 0.5
+    degrees = math.degrees(math.atan(least))
+    told = advised_test(torn, units="mm")
+    assert f"if it slides before {degrees:.0f} degrees, it springs back; later, it locks." in told
+    (d,) = torn.verdict.depends_on
+    assert d.flips_at == pytest.approx(least)
+
+
+@pytest.mark.parametrize(
+    ("dependence", "expected"),
+    [
+        (Dependence("press", "N", 70, 140, "springs back", "locks", 98.0665),
+         "under 10 kg, 98 N, it springs back; more, it locks."),
+        (Dependence("kerf", "mm", 0.6, 1.15, "locks", "falls through", 0.93),
+         "a slot under 0.93 mm, it locks; wider, it falls through."),
+        (Dependence("strength across the grain", "MPa", 3.0, 6.0, "split risk", "locks", 3.75),
+         "below 3.75 MPa, it risks a split; above, it locks."),
+        (Dependence("scale error", "rad", -0.02, 0.02, "falls through", "locks", math.radians(0.5)),
+         "below 0.5 deg, it falls through; above, it locks."),
+        (Dependence("film", "mm", 0.05, 0.08, "locks", "will not open", math.nan),
+         "before and after finishing, and halve the difference."),
+    ],
+)  # fmt: skip
+def test_one_test_settles_it_and_its_reading_is_told(
+    torn: BowlFit, dependence: Dependence, expected: str
+) -> None:
+    """The input's own test and the reading at which the state changes, in the maker's units."""
+    verdict = replace(torn.verdict, depends_on=(dependence,))
+    assert advised_test(replace(torn, verdict=verdict), units="mm").endswith(expected)
+
+
+def test_of_several_inputs_one_whose_reading_decides_is_tested(torn: BowlFit) -> None:
+    """Friction comes first, unless its reading is not known and another's is."""
+    friction = Dependence("friction", "", 0.2, 0.5, "springs back", "locks", 0.3)
+    kerf = Dependence("kerf", "mm", 0.6, 1.15, "locks", "falls through", 0.93)
+
+    def told(*depends: Dependence) -> str:
+        return advised_test(replace(torn, verdict=replace(torn.verdict, depends_on=depends)), units="mm")
+
+    assert told(kerf, friction).startswith("To find out friction")
+    assert told(kerf, replace(friction, flips_at=math.nan)).startswith("To find out kerf")
+    assert told() == ""
+
+
+def answered(press_N: float) -> BowlFit:
+    """The saucer with one friction, and so much press to be had."""
+    return fitsim.fit(fitsim.make_bowl(small(press=f"{press_N} N")), beyond=False)
+
+
+def test_a_needlessly_hard_press_is_said_so_and_does_not_judge() -> None:
+    """With far more than is asked the sentence warns; a little more brings no word. The chance stays."""
+    asked = answered(200.0).elastic.opening.judged.asked_N  # type: ignore[union-attr]
+    hard, mild = answered(4 * asked), answered(1.4 * asked)
+    told = f"all of {show_force(4 * asked, units='mm')} is needlessly hard"
+    assert told in why(hard, units="mm")
+    assert "needlessly" not in why(mild, units="mm")
+    for answer in (hard, mild):
+        found = answer_object(answer)
+        assert found["press_judged_N"] == pytest.approx(asked)
+        assert found["split_chance"] < found["split_chance_at_press"]
+    assert answer_object(hard)["split_chance"] == answer_object(mild)["split_chance"]
+    assert answer_object(hard)["split_chance_at_press"] > answer_object(mild)["split_chance_at_press"]
+
+
+def test_up_to_which_press_it_stays_safe() -> None:
+    """The press told is where 1 bowl in 10 splits: pressed with that, the chance is about 0.1."""
+    safe_N = answer_object(answered(120.0))["split_press_one_in_ten_N"]
+    assert "below 1 in 10 up to a press of about" in why(answered(120.0), units="mm")
+    there = fitsim.elastic.open_bowl(fitsim.make_bowl(small()), press_N=safe_N)
+    assert there.numbers.split_chance == pytest.approx(0.1, rel=0.4)
+
+
+ORDINARY: dict[str, Any] = runpy.run_path(str(STUDY))["ORDINARY"]
+
+
+@pytest.mark.parametrize("name", [*ORDINARY][::3])
+def test_an_ordinary_bowl_whose_friction_is_known_is_told_one_word(name: str) -> None:
+    """No range is left that matters: one state, nothing to test, a chance between its ends."""
+    tables: dict[str, Any] = {key: dict(table) for key, table in ORDINARY[name].items()}
+    tables["use"] |= {"friction": "0.35", "press": "350 N"}
+    answer = fitsim.fit(fitsim.make_bowl(tables), beyond=False)
+    assert re.fullmatch(r"[A-Z ]+", verdict_line(answer))
+    assert (answer.verdict.depends_on, advised_test(answer, units="mm")) == ((), "")
+    assert answer.elastic is not None
+    beside = answer.elastic.split_range
+    assert beside.low <= answer.elastic.opening.numbers.split_chance <= beside.high
