@@ -67,6 +67,8 @@ CHAIN = (
     "root",
     "split",
     "nail",
+    "curvedbar",
+    "warping",
     "sectional",
     "rotation",
     "strip",

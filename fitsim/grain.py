@@ -20,6 +20,7 @@ __all__ = [
     "Orthotropic",
     "StripStiffness",
     "board_stiffness",
+    "strip_compliance",
     "strip_stiffness",
 ]
 
@@ -174,3 +175,57 @@ def strip_stiffness(board: BoardStiffness, *, psi_rad: Array) -> StripStiffness:
         G_twist_MPa=1 / (one_over_G_sn - S_16**2 / one_over_E_s),
         roll=-S_16 / (2 * one_over_E_s),
     )
+
+
+_PAIRS = ((0, 0), (1, 1), (2, 2), (1, 2), (0, 2), (0, 1))
+"""Components of stress and strain in the order 11, 22, 33, 23, 13, 12; shear strains counted twice."""
+
+
+def _strain_turn(turn: Array) -> Array:
+    """Matrices (..., 6, 6) that bring strains to axes given as the rows of `turn`, (..., 3, 3)."""
+    T = np.empty((*turn.shape[:-2], 6, 6))
+    for row, (i, j) in enumerate(_PAIRS):
+        for column, (a, b) in enumerate(_PAIRS):
+            both = turn[..., i, a] * turn[..., j, b] + turn[..., i, b] * turn[..., j, a]
+            # A shear strain counts both of its components, a stretch counts one.
+            T[..., row, column] = both if i != j else both / 2
+    return T
+
+
+def strip_compliance(wood: Orthotropic, *, ring_angle_rad: float, psi_rad: Array) -> Array:
+    """All strains for all stresses in the strip's axes s, n, z, order s, n, z, nz, sz, sn.
+
+    Nothing is left out: stretch pairs with the in-plane shear of wood off its grain, and in rift-sawn
+    boards with the other shears too.
+
+    Parameters
+    ----------
+    wood : Orthotropic
+        Constants in the wood's own axes.
+    ring_angle_rad : float
+        Angle between the growth rings and the face of the board; 0 flat-sawn. [rad]
+    psi_rad : numpy.ndarray
+        Angle from the grain to the tangent, shape (m,). [rad]
+
+    Returns
+    -------
+    numpy.ndarray
+        Shape (m, 6, 6). [1/MPa]
+    """
+    own = np.zeros((6, 6))
+    E = np.array([wood.E_L_MPa, wood.E_R_MPa, wood.E_T_MPa])
+    own[[0, 1, 2], [0, 1, 2]] = 1 / E
+    own[0, 1] = own[1, 0] = -wood.nu_LR / wood.E_L_MPa
+    own[0, 2] = own[2, 0] = -wood.nu_LT / wood.E_L_MPa
+    own[1, 2] = own[2, 1] = -wood.nu_RT / wood.E_R_MPa
+    own[[3, 4, 5], [3, 4, 5]] = 1 / wood.G_RT_MPa, 1 / wood.G_LT_MPa, 1 / wood.G_LR_MPa
+    C, S = np.cos(ring_angle_rad), np.sin(ring_angle_rad)
+    c, s = np.cos(psi_rad), np.sin(psi_rad)
+    none = np.zeros_like(c)
+    # Strip axes (rows s, n, z) in L, R, T: y is T turned towards R, z is R turned away from T.
+    board = np.array([[1.0, 0.0, 0.0], [0.0, S, C], [0.0, C, -S]])
+    strip = np.stack(
+        [np.stack(row, axis=-1) for row in ((c, s, none), (s, -c, none), (none, none, none + 1))], axis=-2
+    )
+    T = _strain_turn(strip @ board)
+    return np.asarray(T @ own @ np.swapaxes(T, -1, -2))

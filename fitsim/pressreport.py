@@ -7,6 +7,7 @@ from fitsim.changes import TriedChange
 from fitsim.elastic import ElasticFit
 from fitsim.fit import BowlFit
 from fitsim.quantities import show_force, show_length
+from fitsim.readings import NAIL_WITHIN, LEVEL_WITHIN_mm
 
 if TYPE_CHECKING:
     from rich.table import Table
@@ -67,7 +68,8 @@ def rise_rows(table: "Table", found: ElasticFit, units: str) -> None:
     rim = found.opening.rim
     low, high = (show_length(v, units=units) for v in (rim.least_mm, rim.greatest_mm))
     table.add_row("rise of the rim, pressed", show_length(rim.mean_mm, units=units))
-    table.add_row("low to high side of the rim, pressed", f"{low} to {high}")
+    give = show_length(LEVEL_WITHIN_mm, units=units)
+    table.add_row("low to high side of the rim, pressed", f"{low} to {high}, difference +- {give}")
     rest = found.rise_at_rest_mm
     table.add_row(
         "rise of the rim, let go", show_length(rest, units=units) if math.isfinite(rest) else "not followed"
@@ -109,7 +111,9 @@ def press_table(answer: BowlFit, found: ElasticFit, units: str) -> "Table":
         table.add_row("rise kept after letting go", f"{found.opening.released.kept:.0%}")
     if found.holds:
         table.add_row("push from below that frees it", show_force(found.collapse_N, units=units))
-    table.add_row("greatest force on the nail", show_force(found.nail_N, units=units))
+    table.add_row(
+        "greatest force on the nail", f"{show_force(found.nail_N, units=units)} +- {NAIL_WITHIN:.0%}"
+    )
     table.add_row("chance of splitting, at the press judged at", _chance(found.opening.stress.chance))
     beside = found.split_range
     table.add_row(

@@ -37,6 +37,7 @@ __all__ = [
     "root_stress_in_grain",
     "slot_end",
     "stiffening_share",
+    "twisting_share",
     "warping_stress",
 ]
 
@@ -250,6 +251,33 @@ def stiffening_share(root: RootWarping, *, radius_mm: float) -> float:
         Lost length over what is left of one revolution. [-]
     """
     return root.lost_length_mm / (2 * math.pi * radius_mm - root.lost_length_mm)
+
+
+def twisting_share(arc_mm: Array, root: RootWarping) -> Array:
+    """Share of each element of the strip that still twists when the root cannot warp.
+
+    Parameters
+    ----------
+    arc_mm : numpy.ndarray
+        Lengths of the elements from the root outward, shape (e,). [mm]
+    root : RootWarping
+        From :func:`warping_stress`.
+
+    Returns
+    -------
+    numpy.ndarray
+        1 but in the first elements, which together lose the lost length, at most nine tenths of each: the
+        twist over torque of an element is to be multiplied by it, shape (e,). [-]
+
+    Examples
+    --------
+    >>> root = RootWarping(4.0, 20.0, 3.0, 1.0, 1.0)
+    >>> twisting_share(np.array([2.0, 2.5, 3.0]), root).round(3)
+    array([0.1 , 0.52, 1.  ])
+    """
+    ends = np.cumsum(0.9 * np.asarray(arc_mm))
+    lost = np.clip(root.lost_length_mm - (ends - 0.9 * arc_mm), 0.0, 0.9 * arc_mm)
+    return np.asarray(1 - lost / arc_mm)
 
 
 def root_stress_in_grain(*, along_strip_MPa: float, psi_rad: float) -> tuple[float, float, float]:

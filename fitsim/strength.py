@@ -260,9 +260,17 @@ def grain_strength(wood: Wood, moisture_percent: float, tested: BoardAcross | No
 
 
 def grain_stress(
-    *, sigma_s_MPa: Array, tau_sn_MPa: Array, tau_sz_MPa: Array, psi_rad: Array, ring_angle_rad: float
+    *,
+    sigma_s_MPa: Array,
+    tau_sn_MPa: Array,
+    tau_sz_MPa: Array,
+    psi_rad: Array,
+    ring_angle_rad: float,
+    sigma_n_MPa: Array | None = None,
+    sigma_z_MPa: Array | None = None,
+    tau_nz_MPa: Array | None = None,
 ) -> GrainStress:
-    """Resolve stresses on a strip's section into grain axes.
+    """Resolve stresses of a strip into grain axes.
 
     Parameters
     ----------
@@ -273,6 +281,9 @@ def grain_stress(
         Angle from the grain to the strip's tangent, a shape that broadcasts with them. [rad]
     ring_angle_rad : float
         Growth rings against the face of the board, 0 flat-sawn. [rad]
+    sigma_n_MPa, sigma_z_MPa, tau_nz_MPa : numpy.ndarray or None
+        Outward, through the thickness, and their shear, of that shape; None, all three: nothing acts in
+        the section's own plane. [MPa]
 
     Returns
     -------
@@ -282,25 +293,33 @@ def grain_stress(
     c, s = np.cos(psi_rad), np.sin(psi_rad)
     # Board axes: the tangent is (c, s), the outward normal of a counter-clockwise strip (s, -c).
     twice = (2 * c * s) * tau_sn_MPa
+    along = c**2 * sigma_s_MPa + twice
     across = s**2 * sigma_s_MPa - twice
     shear_xy = (c * s) * sigma_s_MPa - (c**2 - s**2) * tau_sn_MPa
-    shear_xy *= shear_xy
     shear_xz = c * tau_sz_MPa
+    shear_yz = s * tau_sz_MPa
+    through = np.zeros(1)
+    if sigma_n_MPa is not None and sigma_z_MPa is not None and tau_nz_MPa is not None:
+        along += s**2 * sigma_n_MPa
+        across += c**2 * sigma_n_MPa
+        shear_xy -= (c * s) * sigma_n_MPa
+        shear_xz += s * tau_nz_MPa
+        shear_yz = shear_yz - c * tau_nz_MPa
+        through = np.asarray(sigma_z_MPa)
+    shear_xy *= shear_xy
     shear_xz *= shear_xz
     shear_xz += shear_xy
-    shear_yz = s * tau_sz_MPa
     C, S = math.cos(ring_angle_rad), math.sin(ring_angle_rad)
     if aligned(ring_angle_rad):
         # Rings flat or upright: nothing to turn.
         turn = round(C**2 - S**2)
-        none = np.zeros(1)
-        rolling, parts = turn * shear_yz, (across, none) if turn > 0 else (none, across)
+        rolling, parts = turn * shear_yz, (across, through) if turn > 0 else (through, across)
     else:
         turned = 2 * C * S * shear_yz
-        rolling = C * S * across + (C**2 - S**2) * shear_yz
-        parts = (C**2 * across - turned, S**2 * across + turned)
+        rolling = C * S * (across - through) + (C**2 - S**2) * shear_yz
+        parts = (C**2 * across + S**2 * through - turned, S**2 * across + C**2 * through + turned)
     return GrainStress(
-        along_MPa=np.asarray(c**2 * sigma_s_MPa + twice),
+        along_MPa=np.asarray(along),
         shear_along_squared_MPa2=np.asarray(shear_xz),
         rolling_MPa=np.asarray(rolling),
         straight_MPa=np.asarray(across),
@@ -328,12 +347,11 @@ def aligned(ring_angle_rad: float) -> bool:
 
 def _tension_share(stress: GrainStress, strength: GrainStrength) -> Array:
     """Tension across over strength in the direction that comes worst off; 0 in compression."""
-    ring = stress.ring_angle_rad
-    share = np.maximum(stress.straight_MPa, 0.0) * (1 / strength.across_MPa(ring))
-    if not aligned(ring):
-        # Rings that lie neither flat nor upright: tension along or square to them is another direction.
-        share = np.maximum(share, stress.tangential_MPa / strength.across_MPa(0.0))
-        share = np.maximum(share, stress.radial_MPa / strength.across_MPa(math.pi / 2))
+    # Rings flat or upright: what pulls straight across the board is one of the two.
+    share = np.maximum(stress.tangential_MPa * (1 / strength.across_MPa(0.0)), 0.0)
+    share = np.maximum(share, stress.radial_MPa * (1 / strength.across_MPa(math.pi / 2)))
+    if not aligned(stress.ring_angle_rad):
+        share = np.maximum(share, stress.straight_MPa / strength.across_MPa(stress.ring_angle_rad))
     return np.asarray(share)
 
 

@@ -1,123 +1,154 @@
 """Stress along the pressed strip, resolved to the grain, and the chance that it splits.
 
-At both ends of every element the forces and moments of the section are known by statics. From them come, at
-places all over the section: stretch and bending along the strip (linear over the leaning section), the
-torsion stresses, and the shear of the transverse forces (parabolic). Half way along an element they are the
-mean of its ends, resolved to the grain there. The chance counts the whole strip once
-(:mod:`fitsim.strength`): Simpson's rule along every element, Gauss-Lobatto's over every section.
+At every section the forces and moments are those of statics. From them :mod:`fitsim.warping` has all six
+stresses at places all over the section: curved, off its grain, warping where the grain turns under it and
+at a root that the base holds plane. They are resolved to the grain there, and the chance counts the whole
+strip once (:mod:`fitsim.strength`): every section stands for its length, Gauss-Lobatto's rule for its
+places. An element has one section, at its middle; near the root, where the warping dies out within the
+strip's width or two, it has several.
 
-What the straight bar's formulas leave out at the peaks is added in one place, :data:`PEAKS`. What the
-clamped root and the slot's sharp end add, see `root`.
+What a neighbour or the nail presses into the wood where it touches is not in these stresses, nor is what
+the slot's sharp end adds, see `root`. A base is not as stiff as a clamp: at the root tension and bending
+err high, and shear errs low, since a section that can warp a little carries its torque by shear.
 """
 
 import math
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, fields
 from functools import lru_cache
 
 import numpy as np
 
 from fitsim.arrays import Array, BoolArray, IntArray, read_only
+from fitsim.curvedbar import BarStress, CurvedBar, Places, places_mm
 from fitsim.pressed import ElasticBowl, PressState
 from fitsim.strength import (
     MODES,
     GrainStrength,
     GrainStress,
     SplitChance,
-    aligned,
     grain_stress,
     mode_squares,
     split_chance,
     turn_risks,
     worst_place,
 )
-from fitsim.strip import ElasticStrip, Shape
-from fitsim.torsion import (
-    SectionPlaces,
-    section_places,
-    section_stress_per_twist,
-    torsion_stiffness_Nmm2,
-)
+from fitsim.strip import ElasticStrip
+from fitsim.torsion import section_places
+from fitsim.warping import WarpedStrip, stress_places, warped_stress, warped_strip
 
 __all__ = [
-    "PEAKS",
-    "SectionForces",
+    "StripField",
     "StripStress",
-    "StripStresses",
     "StripWood",
     "WorstPlace",
     "limit_press_N",
     "section_forces",
+    "strip_field",
     "strip_stress",
 ]
 
-LEAST_GROWTH = 0.5
+LEAST_GROWTH = 1.0
 """Power of the press with which stress is carried on to harder presses, if it grew more slowly so far. It
-grows more steeply there (0.4 to 200 N, 0.6 from there to 300 N on one bowl): this errs on the safe side."""
+grows more steeply there: on one bowl with the 0.4 of the press to 100 N, the 0.6 to 200, and as the press
+from there to 400, when the last turn is the worst. As the press errs on the safe side."""
 
 PLACES = (7, 11)
 """Places over the width and through the thickness: twice as many move the chance by less than 1 percent."""
 
+BESIDE_ROOT = 0.4
+"""Closer to the root than this share of the strip's width the stress at that distance is taken. At the edge
+of a clamp stress grows without bound as sections are put closer; a base gives way there."""
+
 
 @dataclass(frozen=True, eq=False)
 class StripWood:
-    """The strip's sections and the wood in them, at every node, arrays of shape (n,).
+    """Sections along the strip and the wood in them, arrays of shape (m,).
 
     Attributes
     ----------
-    width_mm : numpy.ndarray
-        Width in the plane of the board. [mm]
-    thickness_mm : float
-        Thickness. [mm]
-    lean : numpy.ndarray
-        Shift of the section's middle per millimetre of height, tan(tilt). [-]
+    bar : CurvedBar
+        Sections, how the strip winds, and the wood in its axes.
+    element : numpy.ndarray
+        Element that each section is in, counted from 0.
+    offset_mm : numpy.ndarray
+        How far beyond the middle of its element the section lies. [mm]
+    length_mm : numpy.ndarray
+        Length of strip that it stands for. [mm]
     psi_rad : numpy.ndarray
         Angle from the grain to the strip's tangent, board flat. [rad]
     ring_angle_rad : float
         Growth rings against the face of the board. [rad]
-    G_sz_MPa, G_sn_MPa : numpy.ndarray
-        Shear moduli of the tall and of the flat faces, in twist with bending held. [MPa]
-    roll : numpy.ndarray
-        Twist over bend of wood off its grain, see :mod:`fitsim.grain`. [-]
     clock_rad : numpy.ndarray
         Direction from the centre, from the grain, counted on from turn to turn. [rad]
     """
 
-    width_mm: Array
-    thickness_mm: float
-    lean: Array
+    bar: CurvedBar
+    element: IntArray
+    offset_mm: Array
+    length_mm: Array
     psi_rad: Array
     ring_angle_rad: float
-    G_sz_MPa: Array
-    G_sn_MPa: Array
-    roll: Array
     clock_rad: Array
 
 
 @dataclass(frozen=True, eq=False)
-class SectionForces:
-    """Forces and moments on the sections at both ends of every element, arrays of shape (2 e,).
-
-    What the part beyond does to the section, in the axes n, t, b of its node; the first and the
-    second end of an element stand side by side.
+class StripField:
+    """What the stresses of all states of one bowl have in common.
 
     Attributes
     ----------
-    node : numpy.ndarray
-        Node of each section.
-    shear_n_N, stretch_N, shear_b_N : numpy.ndarray
-        Force along the outward normal, along the strip, through the thickness. [N]
-    bend_n_Nmm, twist_Nmm, bend_b_Nmm : numpy.ndarray
-        Moment about the same three axes. [N mm]
+    warped : WarpedStrip
+        The strip made ready for its warping.
+    places : Places
+        Places of the sections, p of them.
+    area_mm2 : numpy.ndarray
+        Wood each place stands for over the length of its section, shape (m, p): more on the outer side of
+        a turn. [mm^2]
+    beside_root : int
+        So many sections lie so close to the root that their stress is not looked at.
+    between : float
+        Where that ends, between the last of them (0) and the next one (1). [-]
     """
 
-    node: IntArray
-    shear_n_N: Array
-    stretch_N: Array
-    shear_b_N: Array
-    bend_n_Nmm: Array
-    twist_Nmm: Array
-    bend_b_Nmm: Array
+    warped: WarpedStrip
+    places: Places
+    area_mm2: Array
+    beside_root: int
+    between: float
+
+
+@lru_cache(maxsize=2)
+def strip_field(wood: StripWood, places: tuple[int, int] = PLACES) -> StripField:
+    """Make a strip ready for its stresses; the last two strips are kept.
+
+    Parameters
+    ----------
+    wood : StripWood
+        Sections and wood.
+    places : tuple[int, int]
+        Places over the width and through the thickness of a section, both odd.
+
+    Returns
+    -------
+    StripField
+        For every state of the bowl.
+
+    Raises
+    ------
+    OutsideModelError
+        If the strip is too narrow somewhere.
+    """
+    at, bar = section_places(*places), wood.bar
+    warped = warped_strip(bar, wood.length_mm)
+    n, _z = places_mm(bar, at.out, at.up)
+    area = (bar.width_mm * bar.thickness_mm)[:, None] * at.share * (1 + n * bar.curvature_per_mm[:, None])
+    away = np.cumsum(wood.length_mm) - wood.length_mm / 2
+    end = BESIDE_ROOT * min(float(bar.width_mm[0]), bar.thickness_mm)
+    beside = min(int(np.sum(away < end)), len(away) - 1)
+    between = float(np.interp(end, away[beside - 1 : beside + 1], (0.0, 1.0))) if beside else 1.0
+    places_there = stress_places(warped, across=at.out, up=at.up)
+    return StripField(warped, places_there, read_only(area), beside, between)
 
 
 @dataclass(frozen=True)
@@ -157,12 +188,14 @@ class WorstPlace:
 
 @dataclass(frozen=True, eq=False)
 class StripStress:
-    """Stress along the strip in one state; m = 2 e sections from the root to the free end.
+    """Stress along the strip in one state, at m sections from the root to the free end.
 
     Attributes
     ----------
-    arc_mm : numpy.ndarray
-        Length along the strip from the root, shape (m,). [mm]
+    element : numpy.ndarray
+        Element that each section is in, from 0, shape (m,).
+    arc_mm, length_mm : numpy.ndarray
+        Length along the strip from the root, and that each section stands for, shape (m,). [mm]
     turn : numpy.ndarray
         Turn of each section, from 1, shape (m,).
     clock_rad, psi_rad : numpy.ndarray
@@ -181,7 +214,9 @@ class StripStress:
         The likeliest place.
     """
 
+    element: IntArray
     arc_mm: Array
+    length_mm: Array
     turn: IntArray
     clock_rad: Array
     psi_rad: Array
@@ -207,111 +242,43 @@ class StripStress:
         return self.split.times_to_limit
 
 
-def section_forces(strip: ElasticStrip, shape: Shape, deformation: Array) -> SectionForces:
-    """Forces and moments on the sections at both ends of every element.
+def section_forces(strip: ElasticStrip, deformation: Array, wood: StripWood) -> Array:
+    """Forces and moments on the sections.
 
     Parameters
     ----------
     strip : ElasticStrip
         The strip at rest.
-    shape : Shape
-        Where it is.
     deformation : numpy.ndarray
         Of the elements, local axes, shape (e, 6). [mm, rad]
+    wood : StripWood
+        Says where the sections are.
 
     Returns
     -------
-    SectionForces
-        From the deformation of the elements, brought to the nodes by statics.
+    numpy.ndarray
+        What the part beyond does to the section in its own axes n, t, b: shear along the outward normal,
+        stretch, shear through the thickness, then the moments about the same axes, shape (m, 6). From the
+        middles of the elements, where their deformation tells them, by statics. [N, N mm]
     """
-    local = np.linalg.solve(strip.flexibility, deformation[:, :, None])[:, :, 0]
-    force = np.einsum("eij,ej->ei", shape.middle_frame, local[:, :3])
-    moment = np.einsum("eij,ej->ei", shape.middle_frame, local[:, 3:])
-    e = len(local)
-    node = np.stack([np.arange(e), np.arange(1, e + 1)], axis=1)
-    lever = shape.middle_mm[:, None, :] - shape.position_mm[node]
-    there = moment[:, None, :] + np.cross(lever, force[:, None, :])
-    frame = shape.frame[node]
-    f = np.einsum("ekji,ej->eki", frame, force).reshape(-1, 3)
-    m = np.einsum("ekji,ekj->eki", frame, there).reshape(-1, 3)
-    return SectionForces(node.ravel(), f[:, 0], f[:, 1], f[:, 2], m[:, 0], m[:, 1], m[:, 2])
+    middle = np.linalg.solve(strip.flexibility, deformation[:, :, None])[:, :, 0]
+    n, t, b, about_n, about_t, about_b = middle[wood.element].T
+    about_n, about_b = about_n - wood.offset_mm * b, about_b + wood.offset_mm * n
+    # Further on the strip has turned inward.
+    turned = wood.offset_mm * wood.bar.curvature_per_mm
+    c, s = np.cos(turned), np.sin(turned)
+    return np.stack(
+        [n * c + t * s, t * c - n * s, b, about_n * c + about_t * s, about_t * c - about_n * s, about_b],
+        axis=1,
+    )
 
 
-def _bending_MPa(forces: SectionForces, wood: StripWood, n_mm: Array, z_mm: Array) -> Array:
-    """Stress along the strip, linear over leaning sections, at places (n, z), (m, places). [MPa]"""
-    w, T = wood.width_mm[forces.node], wood.thickness_mm
-    lean = wood.lean[forces.node]
-    I_n = w * T**3 / 12
-    I_b, I_nb = T * w**3 / 12 + lean**2 * I_n, lean * I_n
-    determinant = I_n * I_b - I_nb**2
-    # Off its grain a twisted strip bends; the stress that goes with the twist itself is added where it is.
-    bend_n = forces.bend_n_Nmm + wood.roll[forces.node] * forces.twist_Nmm
-    about_n = (I_b * bend_n + I_nb * forces.bend_b_Nmm) / determinant
-    about_b = (I_n * forces.bend_b_Nmm + I_nb * bend_n) / determinant
-    mean = forces.stretch_N / (w * T)
-    return np.asarray(mean[:, None] - about_n[:, None] * z_mm + about_b[:, None] * n_mm)
-
-
-@dataclass(frozen=True, eq=False)
-class StripStresses:
-    """Stresses in the strip's own axes at all places of many sections, arrays of shape (sections, places).
-
-    Attributes
-    ----------
-    sigma_s_MPa, tau_sn_MPa, tau_sz_MPa : numpy.ndarray
-        Along the strip (tension positive); shear with the outward normal; with the thickness. [MPa]
-    """
-
-    sigma_s_MPa: Array
-    tau_sn_MPa: Array
-    tau_sz_MPa: Array
-
-
-Peak = Callable[[SectionForces, StripWood, Array, SectionPlaces], StripStresses]
-"""From forces, wood, twist per length [rad/mm] and places: what comes on top of a straight bar's."""
-
-PEAKS: tuple[Peak, ...] = ()
-"""Corrections that are added to the straight bar's stresses at every section's places."""
-
-
-@lru_cache(maxsize=8)
-def _unit_twist(wood: StripWood, places: tuple[int, int]) -> tuple[Array, Array, Array]:
-    """Torsion stiffness, tau_sn and tau_sz for unit twist at every node's places; kept for other states."""
-    section = {
-        "thickness_mm": np.full_like(wood.width_mm, wood.thickness_mm),
-        "width_mm": wood.width_mm,
-        "G_sz_MPa": wood.G_sz_MPa,
-        "G_sn_MPa": wood.G_sn_MPa,
-    }
-    unit = section_stress_per_twist(**section, across=places[0], through=places[1])
-    # The twist is that of statics: torque over stiffness, both of the node.
-    D = torsion_stiffness_Nmm2(**section)
-    return read_only(D), read_only(unit.flat_face), read_only(-unit.tall_face)
-
-
-def _stresses(
-    forces: SectionForces, wood: StripWood, places: tuple[int, int]
-) -> tuple[Array, StripStresses]:
-    """Twist per length, (m,) [rad/mm], and stresses at the places of every section, (m, places)."""
-    node, T, at = forces.node, wood.thickness_mm, section_places(*places)
-    D, unit_sn, unit_sz = _unit_twist(wood, places)
-    w = wood.width_mm[node]
-    twist = forces.twist_Nmm / D[node]
-    twisted_sn = unit_sn[node] * twist[:, None]
-    z = at.up * (T / 2)
-    n = at.out * (w / 2)[:, None] + wood.lean[node][:, None] * z
-    # Off its grain wood pairs a stretch with the shear of the flat faces.
-    sigma = _bending_MPa(forces, wood, n, z) + (2 * wood.roll[node])[:, None] * twisted_sn
-    # Shear of a transverse force falls from 3/2 of the mean at the middle to nothing at the edge.
-    per_area = 1.5 / (w * T)
-    tau_sn = twisted_sn + (per_area * forces.shear_n_N)[:, None] * (1 - at.out**2)
-    tau_sz = unit_sz[node] * twist[:, None] + (per_area * forces.shear_b_N)[:, None] * (1 - at.up**2)
-    for peak in PEAKS:
-        more = peak(forces, wood, twist, at)
-        sigma, tau_sn, tau_sz = (
-            sigma + more.sigma_s_MPa, tau_sn + more.tau_sn_MPa, tau_sz + more.tau_sz_MPa
-        )  # fmt: skip
-    return twist, StripStresses(sigma, tau_sn, tau_sz)
+def _off_the_root(stress: Array, field: StripField) -> Array:
+    """Stress of all sections, of those closest to the root that where its neighbourhood ends."""
+    beside, found = field.beside_root, stress.copy()
+    if beside:
+        found[:beside] = stress[beside - 1] + field.between * (stress[beside] - stress[beside - 1])
+    return found
 
 
 def strip_stress(
@@ -332,7 +299,7 @@ def strip_stress(
     state : PressState
         Its state.
     wood : StripWood
-        Sections and wood at the bowl's nodes.
+        Sections along the bowl's strip and the wood in them.
     strength : GrainStrength
         Mean strengths, their scatter, and what the weakest link needs.
     pulled_MPa : numpy.ndarray or None
@@ -345,63 +312,59 @@ def strip_stress(
     StripStress
         Along the strip.
     """
-    forces = section_forces(bowl.strip, state.shape, state.deformation)
-    node = forces.node
-    twist, ends = _stresses(forces, wood, places)
-    turn = np.concatenate([[1], bowl.turn])[np.maximum(node, 1)]
-    # A section at the joint of two turns belongs to the turn its element is in.
-    turn[::2] = turn[1::2]
-    sigma = ends.sigma_s_MPa
+    field = strip_field(wood, places)
+    force = section_forces(bowl.strip, state.deformation, wood)
+    every = warped_stress(field.warped, force, field.places)
+    found = BarStress(*(_off_the_root(getattr(every, f.name), field) for f in fields(BarStress)))
+    turn, length, element = bowl.turn[wood.element], wood.length_mm, wood.element
+    sigma_s = found.sigma_s_MPa
     if pulled_MPa is not None:
-        sigma = sigma + pulled_MPa[turn - 1][:, None]
-    # The two ends of every element, then its middle.
-    every = [np.concatenate([v, (v[::2] + v[1::2]) / 2]) for v in (sigma, ends.tau_sn_MPa, ends.tau_sz_MPa)]
-    c, s = np.cos(wood.psi_rad[node]), np.sin(wood.psi_rad[node])
-    psi = np.concatenate([wood.psi_rad[node], np.arctan2(s[::2] + s[1::2], c[::2] + c[1::2])])
+        sigma_s = sigma_s + pulled_MPa[turn - 1][:, None]
     resolved = grain_stress(
-        sigma_s_MPa=every[0],
-        tau_sn_MPa=every[1],
-        tau_sz_MPa=every[2],
-        psi_rad=psi[:, None],
+        sigma_s_MPa=sigma_s,
+        tau_sn_MPa=found.tau_sn_MPa,
+        tau_sz_MPa=found.tau_sz_MPa,
+        psi_rad=wood.psi_rad[:, None],
         ring_angle_rad=wood.ring_angle_rad,
+        sigma_n_MPa=found.sigma_n_MPa,
+        sigma_z_MPa=found.sigma_z_MPa,
+        tau_nz_MPa=found.tau_nz_MPa,
     )
     squares = mode_squares(resolved, strength)
-    w = wood.width_mm[node]
-    middle_w = (w[::2] + w[1::2]) / 2
-    area = np.concatenate([w, middle_w])[:, None] * wood.thickness_mm * section_places(*places).share
-    length = bowl.strip.arc_mm
-    weight = np.concatenate([np.repeat(length / 6, 2), length * (2 / 3)])
-    of_turn = np.concatenate([turn, turn[::2]]) - 1
-    clock = wood.clock_rad[node]
-    arc = np.concatenate([[0.0], np.cumsum(length)])[node]
-    turns = int(turn.max())
     risks = turn_risks(
-        squares, area_mm2=area, length_mm=weight, turn=of_turn, turns=turns, strength=strength
+        squares,
+        area_mm2=field.area_mm2,
+        length_mm=length,
+        turn=turn - 1,
+        turns=int(turn.max()),
+        strength=strength,
     )
     split = split_chance(risks, strength)
-    m = len(node)
-    greatest = np.sqrt(np.stack([q[:m].max(axis=1) for q in squares]))
-    section, place, (cause, stress_MPa, strong_MPa) = worst_place(
-        resolved, tuple(q[:m] for q in squares), area[:m], split
-    )
-    here = _near(clock, section)
-    half = np.concatenate([here, here[::2]])
+    greatest = np.sqrt(np.stack([q.max(axis=1) for q in squares]))
+    section, place, (cause, stress_MPa, strong_MPa) = worst_place(resolved, squares, field.area_mm2, split)
+    here = _near(wood.clock_rad, section)
     about = turn_risks(
-        tuple(q[half] for q in squares), area_mm2=area[half], length_mm=weight[half],
-        turn=np.zeros(int(half.sum()), dtype=np.int64), turns=1, strength=strength,
-    )  # fmt: skip
+        tuple(q[here] for q in squares),
+        area_mm2=field.area_mm2[here],
+        length_mm=length[here],
+        turn=np.zeros(int(here.sum()), dtype=np.int64),
+        turns=1,
+        strength=strength,
+    )
     return StripStress(
-        arc_mm=arc,
+        element=element,
+        arc_mm=np.cumsum(length) - length / 2,
+        length_mm=length,
         turn=turn,
-        clock_rad=clock,
-        psi_rad=wood.psi_rad[node],
-        twist_rad_per_mm=twist,
-        greatest_MPa=_greatest_MPa(resolved, m),
+        clock_rad=wood.clock_rad,
+        psi_rad=wood.psi_rad,
+        twist_rad_per_mm=(state.deformation[:, 4] / bowl.strip.arc_mm)[element],
+        greatest_MPa=_greatest_MPa(resolved),
         ratio=greatest.max(axis=0),
         split=split,
         worst=WorstPlace(
             turn=int(turn[section]),
-            clock_rad=float(abs(np.arctan(np.tan(clock[section])))),
+            clock_rad=float(abs(np.arctan(np.tan(wood.clock_rad[section])))),
             section=section,
             mode=split.mode,
             cause=cause,
@@ -413,19 +376,14 @@ def strip_stress(
     )
 
 
-def _greatest_MPa(resolved: GrainStress, m: int) -> Array:
-    """Greatest of the places of the first m sections: shear along, rolling, tension across, bending."""
-    pull = resolved.straight_MPa[:m].max(axis=1)
-    if not aligned(resolved.ring_angle_rad):
-        for other in (resolved.tangential_MPa, resolved.radial_MPa):
-            pull = np.maximum(pull, other[:m].max(axis=1))
-    pull = np.maximum(pull, 0.0)
+def _greatest_MPa(resolved: GrainStress) -> Array:
+    """Greatest over the places of every section: shear along, rolling, tension across, bending."""
     return np.stack(
         [
-            np.sqrt(resolved.shear_along_squared_MPa2[:m].max(axis=1)),
-            _size(resolved.rolling_MPa[:m]),
-            pull,
-            _size(resolved.along_MPa[:m]),
+            np.sqrt(resolved.shear_along_squared_MPa2.max(axis=1)),
+            _size(resolved.rolling_MPa),
+            resolved.tension_across_MPa.max(axis=1),
+            _size(resolved.along_MPa),
         ]
     )
 
@@ -438,14 +396,13 @@ def _size(stress: Array) -> Array:
 def _near(clock: Array, section: int) -> BoolArray:
     """Sections of the same half turn; halves are parted where the strip runs along the grain."""
     half = np.floor(clock / np.pi + 0.5)
-    here = half[::2] == half[section - section % 2]
-    return np.repeat(here, 2)
+    return np.asarray(half == half[section])
 
 
 def limit_press_N(presses_N: Sequence[float], splits: Sequence[SplitChance]) -> float:
     """Press at which 1 bowl in 10 splits: between two states, or carried on beyond the last.
 
-    Beyond, stress grows as it did over the last doubling of the press, or with its root if that is more.
+    Beyond, stress grows as it did over the last doubling of the press, or as the press if that is more.
 
     Parameters
     ----------

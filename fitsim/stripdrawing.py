@@ -153,10 +153,19 @@ def _from_above(figure: "Figure", answer: BowlFit, opening: Opening) -> None:
     tones = _tones(math.ceil(max(1.0, float(stress.ratio.max())) / step - 1e-9))
     _wood_from_above(sheet, answer, opening, [tones[k] for k in _tone_of(stress, step, len(tones))])
     _tone_scale(figure, (left + side + 5, bottom + 5, 4.5, side - 10), step, tones)
-    node = stress.worst.section // 2 + stress.worst.section % 2
-    words = {0: "root", len(springy.strip.position_mm) - 1: "nail"}
-    words[node] = f"{words[node]},\nworst place" if node in words else "worst place"
-    marks = [_Mark(word, *springy.strip.position_mm[n, :2].tolist()) for n, word in words.items()]
+    at = springy.strip.position_mm[:, :2]
+    places = {"root": at[0], "nail": at[-1]}
+    # The first and the last element lie at the root and at the nail.
+    beside = {0: "root", len(at) - 2: "nail"}.get(int(stress.element[stress.worst.section]))
+    if beside is None:
+        along = np.concatenate([[0.0], np.cumsum(springy.strip.arc_mm)])
+        section = stress.worst.section
+        radius = float(np.interp(stress.arc_mm[section], along, np.hypot(at[:, 0], at[:, 1])))
+        clock = float(stress.clock_rad[section])
+        places["worst place"] = radius * np.array([math.cos(clock), math.sin(clock)])
+    else:
+        places[f"{beside},\nworst place"] = places.pop(beside)
+    marks = [_Mark(word, *place.tolist()) for word, place in places.items()]
     _mark_places(sheet, marks, (EDGE_mm - left - side / 2) / scale, side / scale)
     x, y = EDGE_mm, bottom + 4.0
     arrow = wood_sheet(figure, "grain direction", (x, y, 20, 9), 1.0, (x, y))
@@ -172,9 +181,10 @@ def _tones(count: int) -> list[str]:
 
 
 def _tone_of(stress: StripStress, step: float, count: int) -> list[int]:
-    """Tone of every element, by the greater of its two ends."""
-    greater = np.maximum(stress.ratio[::2], stress.ratio[1::2])
-    return np.minimum((greater / step).astype(int), count - 1).tolist()  # type: ignore[no-any-return]
+    """Tone of every element, by its worst section."""
+    greatest = np.zeros(int(stress.element[-1]) + 1)
+    np.maximum.at(greatest, stress.element, stress.ratio)
+    return np.minimum((greatest / step).astype(int), count - 1).tolist()  # type: ignore[no-any-return]
 
 
 def _wood_from_above(sheet: Sheet, answer: BowlFit, opening: Opening, colours: list[str]) -> None:

@@ -90,7 +90,7 @@ def stress_axes(
 ) -> None:
     """Draw stress over mean strength against the place along the strip, root on the left.
 
-    Every element has two sections, one at each end: what jumps at a node jumps in the strip.
+    The sections are those of the stress, an element apart and closer at the root.
 
     Parameters
     ----------
@@ -103,7 +103,7 @@ def stress_axes(
     greatest : float
         The upright axis reaches at least this share and what is drawn. [-]
     """
-    end = float(stress.arc_mm[-1])
+    end = _turn_ends(stress)[-1]
     top = 1.32 * max(greatest, float(stress.ratio.max()))
     axes.set(xlim=(0, end), ylim=(0, top))
     lines = [("all together", np.asarray(stress.ratio), TOGETHER)]
@@ -147,7 +147,8 @@ def _words_at_ends(axes: "Axes", end: float, top: float, lines: list[tuple[str, 
 
 def _turn_ends(stress: StripStress) -> list[float]:
     """Where every turn of the strip ends. [mm]"""
-    return [float(stress.arc_mm[stress.turn == j].max()) for j in np.unique(stress.turn)]
+    ends = stress.arc_mm + stress.length_mm / 2
+    return [float(ends[stress.turn == j].max()) for j in np.unique(stress.turn)]
 
 
 def _width_mm(axes: "Axes") -> float:
@@ -186,7 +187,7 @@ def mark_worst(axes: "Axes", stress: StripStress) -> None:
     stress : StripStress
         The same.
     """
-    worst, end, top = stress.worst, float(stress.arc_mm[-1]), axes.get_ylim()[1]
+    worst, end, top = stress.worst, _turn_ends(stress)[-1], axes.get_ylim()[1]
     x, y = float(stress.arc_mm[worst.section]), float(stress.ratio[worst.section])
     words = (
         f"turn {worst.turn}, seen from the centre {math.degrees(worst.clock_rad):.0f} deg from the grain: "
@@ -222,7 +223,8 @@ def grain_band(
     _, _, width, height = page_mm
     axes = page_axes(figure, "grain", page_mm)
     axes.set(xlim=(0, width), ylim=(0, height), yticks=[])
-    end, ends = float(stress.arc_mm[-1]), _turn_ends(stress)
+    ends = _turn_ends(stress)
+    end = ends[-1]
     scale = width / end
     psi = np.unwrap(stress.psi_rad)
     x = np.linspace(0, width, 2400)

@@ -75,9 +75,9 @@ FIRST_ESTIMATES = (
 ON_THE_STRIP = (
     "The verdict rests on the strip as one springy piece of clear wood, built in at the root, pressed open "
     "on its bevels with friction and let go; a nail driven flat holds its end. The chance of splitting is "
-    "that of the weakest link over all the wood that is stressed, on the first opening. The root and the "
-    "slot's sharp end add stress of their own: a small hole drilled where the cut will end takes the "
-    "sharpness away."
+    "that of the weakest link over all the wood that is stressed, on the first opening, the root held by a "
+    "base that does not give. The slot's sharp end adds stress of its own: a small hole drilled where the "
+    "cut will end takes the sharpness away."
 )
 
 SETTLE_IT = {

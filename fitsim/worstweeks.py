@@ -5,19 +5,17 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from fitsim.arrays import Array
+from fitsim.beam import laid_out
 from fitsim.bowl import Bowl
-from fitsim.cut import TURN_RAD, frozen
 from fitsim.elastic import Opening, open_bowl
 from fitsim.equilibrium import prepare, turn_back
 from fitsim.errors import NoConvergenceError, OutsideModelError
-from fitsim.grain import board_stiffness, strip_stiffness
-from fitsim.moisture import wood_at_moisture
 from fitsim.pressed import ElasticBowl, PressState
 from fitsim.readings import rim_height
 from fitsim.release import KEPT_SHARE, collapse_N
 from fitsim.rigid import rigid_fit
 from fitsim.strength import grain_strength
-from fitsim.stress import StripWood, strip_stress
+from fitsim.stress import strip_stress
 from fitsim.verdict import judge
 from fitsim.yearfit import YearFit, at_moistures, week_moistures
 
@@ -27,7 +25,6 @@ __all__ = [
     "elastic_week",
     "play_under_push_mm",
     "standing_chances",
-    "strip_wood",
 ]
 
 SMALL_PUSH_N = 5.0
@@ -152,44 +149,6 @@ def _travel_mm(springy: ElasticBowl, rest: PressState, node: int, push_N: float)
     return up - down
 
 
-def strip_wood(bowl: Bowl, springy: ElasticBowl) -> StripWood:
-    """Sections and wood at the nodes of a strip that was laid out for a bowl.
-
-    Parameters
-    ----------
-    bowl : Bowl
-        The bowl, at the moistures of the opening.
-    springy : ElasticBowl
-        Its strip.
-
-    Returns
-    -------
-    StripWood
-        For :func:`fitsim.stress.strip_stress`.
-    """
-    rigid = rigid_fit(bowl)
-    per_turn = int(np.sum(springy.turn == 1))
-    angle: Array = TURN_RAD / per_turn * np.arange(len(springy.strip.position_mm), dtype=np.float64)
-    inner = np.interp(angle, rigid.slot.angle_rad, rigid.slot.tilt_rad)
-    outer = np.interp(angle + TURN_RAD, rigid.slot.angle_rad, rigid.slot.tilt_rad)
-    tangent = springy.strip.frame[:, :, 1]
-    psi = np.arctan2(tangent[:, 1], tangent[:, 0])
-    wood = wood_at_moisture(bowl.board.wood, float(np.mean(bowl.use.turn_moisture_percent)))
-    board = board_stiffness(wood.orthotropic(), ring_angle_rad=bowl.board.ring_angle_rad)
-    stiff = strip_stiffness(board, psi_rad=psi)
-    return StripWood(
-        width_mm=frozen(np.interp(angle, rigid.strip.angle_rad, rigid.strip.width_mm)),
-        thickness_mm=springy.seats.thickness_mm,
-        lean=frozen((np.tan(inner) + np.tan(outer)) / 2),
-        psi_rad=frozen(psi),
-        ring_angle_rad=bowl.board.ring_angle_rad,
-        G_sz_MPa=frozen(stiff.G_sz_MPa),
-        G_sn_MPa=frozen(stiff.G_twist_MPa),
-        roll=frozen(stiff.roll),
-        clock_rad=frozen(angle + bowl.cut.root_rad),
-    )
-
-
 def standing_chances(bowl: Bowl, year: YearFit, opened_week: int, pulled_MPa: Array) -> Array:
     """Chance of splitting, week by week, of a bowl opened once on the elastic strip and left so.
 
@@ -218,7 +177,7 @@ def standing_chances(bowl: Bowl, year: YearFit, opened_week: int, pulled_MPa: Ar
         return np.full(len(pulled_MPa), np.nan)
     if opening.rest is None:
         return np.full(len(pulled_MPa), np.nan)
-    wood = strip_wood(then, opening.springy)
+    _, wood = laid_out(then, rigid_fit(then), opening.springy.nodes_per_turn)
     chances, board = [], bowl.board
     for week, pulled in enumerate(pulled_MPa):
         strength = grain_strength(

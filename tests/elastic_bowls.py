@@ -1,11 +1,14 @@
 """Strips and bowls the tests build: an Archimedean cut in wood or an even material."""
 
+from dataclasses import replace
+
 import numpy as np
 
 from fitsim import grain, torsion
 from fitsim import meeting as se
 from fitsim import press as pr
 from fitsim import strip as st
+from fitsim.root import twisting_share, warping_stress
 from fitsim.tie import make_nail
 
 PINE_LIKE = grain.Orthotropic(
@@ -44,6 +47,7 @@ def strip_and_base(
     thickness_mm=19.05,
     lean=True,
     coupled=True,
+    root_plane=False,
 ):
     """Return strip, base line (positions, frames), slot and width."""
     slot = kerf_mm / np.cos(tilt_rad)
@@ -64,6 +68,16 @@ def strip_and_base(
     D = torsion.torsion_stiffness_Nmm2(
         thickness_mm=thickness_mm, width_mm=W, G_sz_MPa=E.G_sz_MPa, G_sn_MPa=E.G_twist_MPa
     )
+    if root_plane:
+        held = warping_stress(
+            thickness_mm=thickness_mm,
+            width_mm=width,
+            E_s_MPa=E.E_s_MPa[0],
+            G_sz_MPa=E.G_sz_MPa[0],
+            G_sn_MPa=E.G_twist_MPa[0],
+            twist_rad_per_mm=0.0,
+        )
+        D = D / twisting_share(np.linalg.norm(chord, axis=1), held)
     section = st.straight_section(
         width_mm=W,
         thickness_mm=thickness_mm,
@@ -104,7 +118,12 @@ def bowl(
         thickness_mm=thickness_mm,
     )
     flat = st.deformed_shape(strip, np.zeros((n - 1, 6)))
-    held = {"normal": [1, 1, 1, 0, 0, 0], "height": [0, 0, 1, 0, 0, 0], "six": [1] * 6}
+    held = {
+        "normal": [1, 1, 1, 0, 0, 0],
+        "middles": [1, 1, 1, 0, 0, 0],
+        "height": [0, 0, 1, 0, 0, 0],
+        "six": [1] * 6,
+    }
     nails = (
         ()
         if nail == "none"
@@ -120,6 +139,12 @@ def bowl(
             ),
         )
     )
+    if nail == "middles":  # the middles of the two sections keep their distance, whatever the sections turn
+        place = seats.place[-1]
+        line = se.strip_line(seats, strip, strip.position_mm, strip.frame)
+        at = se.on_line(np.array([place]), line).at_mm[0]
+        apart = nails[0].axes @ (strip.position_mm[-1] - at)
+        nails = (replace(nails[0], outer_arm_mm=0 * at, inner_arm_mm=0 * at, offset_mm=-apart),)
     turn = (np.arange(1, n) - 1) // per_turn + 1
     return pr.ElasticBowl(
         strip,

@@ -112,7 +112,8 @@ WITHOUT_UNIT = {
     "places, states, counts and shares of the elastic strip": {
         "columns", "cuts", "groups", "held", "inner", "least_overlap", "links", "load_share", "node",
         "outer", "pivots", "place", "point", "rows", "seated", "state", "sweeps", "lean",
-        "section", "roll", "ends_missing",
+        "section", "roll", "ends_missing", "factor", "moved_by_force", "moved_by_warp", "element",
+        "beside_root",
     },
     "what test cuts say: counts, a correlation, a test, and readings whose unit is another field": {
         "chi_square", "correlation", "expected", "freedom", "gauges", "seen", "slots",
@@ -156,6 +157,7 @@ WITHOUT_UNIT = {
         "table_value_mid", "tangent_first", "tangent_map", "tangent_next", "tied", "turning",
         "value_mid", "wedge", "welded", "window", "window_base", "window_first", "window_start",
     },
+    "polynomials over a section, a place between two sections": {"along", "outward", "upward", "between"},
 }  # fmt: skip
 """Numeric fields that carry no unit in their names, by the reason."""
 

@@ -9,10 +9,14 @@ import numpy as np
 import pytest
 
 import fitsim
-from fitsim.beam import elastic_bowl
+from fitsim.beam import elastic_bowl, laid_out
+from fitsim.curvedbar import places_mm
 from fitsim.meeting import meet, strip_line
+from fitsim.press import press
 from fitsim.rigid import rigid_fit
+from fitsim.stress import section_forces, strip_field
 from fitsim.strip import bend_under, deformed_shape
+from fitsim.warping import warped_stress
 
 sys.path.insert(0, str(Path(__file__).parent.parent / "studies"))
 import elastic_press
@@ -104,3 +108,26 @@ def test_study_runs_in_a_small_version(capsys: pytest.CaptureFixture[str]) -> No
     assert found["taper_rule"] == pytest.approx(math.tan(math.radians(5)) / 0.4)
     assert found["rise_elastic_mm"] == pytest.approx(found["rise_rigid_mm"], rel=0.3)
     assert "friction used" in capsys.readouterr().out
+
+
+def test_the_bowls_stresses_carry_its_section_forces() -> None:
+    """Pressed, the stresses of the warping strip sum to its sections' torques and vertical forces."""
+    given = bowl()
+    springy, wood = laid_out(given, rigid_fit(given), 24)
+    state = press(springy, 30.0)[-1]
+    force = section_forces(springy.strip, state.deformation, wood)
+    field = strip_field(wood)
+    strip, at, bend = field.warped, field.places, wood.bar.curvature_per_mm
+    volume = field.area_mm2 * wood.length_mm[:, None]
+    middle = (springy.strip.position_mm[1:] + springy.strip.position_mm[:-1])[wood.element] / 2
+    # Middles of chords lie inside the curve by the sagitta: a ring's volume by Pappus needs no more care.
+    assert volume.sum() == pytest.approx(float(strip.arc_mm @ strip.bar.width_mm) * 17, rel=5e-3)
+    assert strip.arc_mm.sum() == pytest.approx(springy.strip.arc_mm.sum())
+    assert np.hypot(middle[:, 0], middle[:, 1]) * bend == pytest.approx(1)
+    got = warped_stress(strip, force, at)
+    n, z = places_mm(strip.bar, at.across, at.up)
+    dA = field.area_mm2 / (1 + n * bend[:, None])
+    lifted = (got.tau_sz_MPa * dA).sum(axis=1)
+    twisted = ((z * got.tau_sn_MPa - n * got.tau_sz_MPa) * dA).sum(axis=1)
+    assert lifted == pytest.approx(force[:, 2], abs=1e-5 * np.abs(force[:, 2]).max())
+    assert twisted == pytest.approx(force[:, 4], abs=1e-5 * np.abs(force[:, 4]).max())

@@ -38,6 +38,9 @@ stresses = st.floats(-20, 20)
 angles = st.floats(-7, 7)
 
 
+IN_PLANE = ("sigma_n_MPa", "sigma_z_MPa", "tau_nz_MPa")
+
+
 def turned(axis: int, angle: float) -> np.ndarray:
     """Rotation matrix about a coordinate axis."""
     i, j = [(1, 2), (2, 0), (0, 1)][axis]
@@ -47,13 +50,17 @@ def turned(axis: int, angle: float) -> np.ndarray:
     return R
 
 
-@given(stresses, stresses, stresses, angles, st.floats(0, math.pi / 2))
+@given(
+    stresses, stresses, stresses, angles, st.one_of(st.sampled_from([0.0, math.pi / 2]),
+    st.floats(0, math.pi / 2)), st.one_of(st.none(), st.tuples(stresses, stresses, stresses)),
+)  # fmt: skip
 def test_resolved_stress_is_the_turned_tensor(
-    s: float, sn: float, sz: float, psi: float, ring: float
+    s: float, sn: float, sz: float, psi: float, ring: float, own: tuple[float, float, float] | None
 ) -> None:
     """Turning the whole stress tensor by rotation matrices gives the same parts in grain axes."""
-    # Strip axes s, m = left-hand normal (-n), z; shear with n has the other sign with m.
-    tensor = np.array([[s, -sn, sz], [-sn, 0, 0], [sz, 0, 0]])
+    n, z, nz = own or (0.0, 0.0, 0.0)
+    # Strip axes s, m = left-hand normal (-n), z; shears with n have the other sign with m.
+    tensor = np.array([[s, -sn, sz], [-sn, n, -nz], [sz, -nz, z]])
     board = turned(2, psi) @ tensor @ turned(2, psi).T
     # The wood's T axis is y turned towards -z by the ring angle, its R axis z turned towards y.
     wood = turned(0, -ring).T @ board @ turned(0, -ring)
@@ -63,6 +70,7 @@ def test_resolved_stress_is_the_turned_tensor(
         tau_sz_MPa=np.array([sz]),
         psi_rad=np.array([psi]),
         ring_angle_rad=ring,
+        **({} if own is None else {k: np.array([v]) for k, v in zip(IN_PLANE, own, strict=True)}),
     )
     assert got.along_MPa[0] == pytest.approx(wood[0, 0], abs=1e-9)
     assert got.shear_along_MPa[0] == pytest.approx(math.hypot(wood[0, 1], wood[0, 2]), abs=1e-9)

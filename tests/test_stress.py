@@ -8,68 +8,87 @@ import numpy as np
 import pytest
 from elastic_bowls import PINE_LIKE, bowl, strip_and_base
 
-from fitsim import grain, stress
+from fitsim import grain
 from fitsim import strip as st
+from fitsim.beam import _sections
+from fitsim.curvedbar import CurvedBar
 from fitsim.press import press
 from fitsim.strength import GrainStrength
-from fitsim.stress import (
-    SectionForces,
-    StripStresses,
-    StripWood,
-    _bending_MPa,
-    section_forces,
-    strip_stress,
-)
+from fitsim.stress import StripWood, section_forces, strip_stress
 from fitsim.torsion import (
-    SectionPlaces,
     face_stress_per_twist,
     section_places,
     section_stress_per_twist,
     stress_per_twist,
     torsion_stiffness_Nmm2,
 )
+from fitsim.warping import curvature_per_mm
 from fitsim.weakestlink import beam_volume_mm3
 
 STRONG = GrainStrength(9.0, 2.9, 3.1, 70.0, 0.14, 0.14, 0.25, 0.16)
 
 
-def _loaded(strip: st.ElasticStrip, force: np.ndarray) -> SectionForces:
-    flat = st.deformed_shape(strip, np.zeros((len(strip.arc_mm), 6)))
-    eps = st.deformation_under(strip, flat, st.force_wrench(flat.position_mm, force))
-    return section_forces(strip, flat, eps)
+def _plain(E_MPa: float = 900.0, G_MPa: float = 375.0) -> np.ndarray:
+    """Compliance of wood alike in all directions and without contraction."""
+    return np.diag(1 / np.array([E_MPa] * 3 + [G_MPa] * 3))
+
+
+def _wood(
+    strip: st.ElasticStrip,
+    *,
+    width_mm: float,
+    thickness_mm: float,
+    lean: float = 0.0,
+    pieces: int | None = None,
+    compliance: np.ndarray | None = None,
+    grain_rad: float = 0.0,
+) -> StripWood:
+    """Sections of a strip as a bowl's are laid out, or so many in every element."""
+    x = strip.position_mm
+    chord, middle = np.diff(x, axis=0), (x[1:] + x[:-1]) / 2
+    if pieces is None:
+        element, offset = _sections(strip.arc_mm, min(width_mm, thickness_mm))
+    else:
+        element = np.repeat(np.arange(len(chord)), pieces)
+        offset = np.tile((np.arange(pieces) + 0.5) / pieces - 0.5, len(chord)) * strip.arc_mm[element]
+    bend = curvature_per_mm(x)[element]
+    psi = np.arctan2(chord[:, 1], chord[:, 0])[element] + offset * bend - grain_rad
+    one = np.ones(len(element))
+    if compliance is None:
+        compliance = grain.strip_compliance(PINE_LIKE, ring_angle_rad=0.0, psi_rad=psi)
+    bar = CurvedBar(
+        width_mm * one, thickness_mm, lean * one, bend, np.broadcast_to(compliance, (len(one), 6, 6)).copy()
+    )
+    clock = np.unwrap(np.arctan2(middle[:, 1], middle[:, 0]))[element] + offset * bend - grain_rad
+    length = (strip.arc_mm / np.bincount(element))[element]
+    return StripWood(bar, element, offset, length, psi, 0.0, clock)
 
 
 def test_sections_balance_the_load_beyond_them() -> None:
-    """At every section the moment is the lever of the tip force from there, the force is the tip's."""
-    strip, *_ = strip_and_base(turns=1.3, per_turn=20, tilt_rad=0.11, kerf_mm=0.9)
+    """At every section the moment is the lever of the tip force from there, the force is the tip's.
+
+    Also where several sections share an element, as near the root.
+    """
+    strip, *_ = strip_and_base(turns=1.3, per_turn=60, tilt_rad=0.11, kerf_mm=0.9)
     force = np.zeros_like(strip.position_mm)
     force[-1] = [0.3, -0.8, 1.7]
-    got = _loaded(strip, force)
-    x, R = strip.position_mm[got.node], strip.frame[got.node]
-    moment = np.cross(strip.position_mm[-1] - x, force[-1])
-    f = np.einsum("kji,j->ki", R, force[-1])
-    m = np.einsum("kji,kj->ki", R, moment)
-    assert np.stack([got.shear_n_N, got.stretch_N, got.shear_b_N], axis=1) == pytest.approx(f, abs=1e-9)
-    found = np.stack([got.bend_n_Nmm, got.twist_Nmm, got.bend_b_Nmm], axis=1)
-    assert found == pytest.approx(m, abs=1e-7)
-
-
-def test_bending_stress_carries_its_own_moments() -> None:
-    """Integrated over the leaning section, the stress gives back stretch and both moments."""
-    w, T, lean = 6.3, 17.0, 0.17
-    wood = StripWood(
-        np.array([w]), T, np.array([lean]), np.zeros(1), 0.0, *(np.ones(1),) * 2, np.zeros(1), np.zeros(1)
+    flat = st.deformed_shape(strip, np.zeros((len(strip.arc_mm), 6)))
+    eps = st.deformation_under(strip, flat, st.force_wrench(flat.position_mm, force))
+    wood = _wood(strip, width_mm=5.4, thickness_mm=19.0, pieces=3)
+    got = section_forces(strip, eps, wood)
+    x, R = flat.middle_mm[wood.element], flat.middle_frame[wood.element]
+    turned = wood.offset_mm * wood.bar.curvature_per_mm
+    n, t, b = (R[:, :, i] for i in range(3))
+    x = x + wood.offset_mm[:, None] * t
+    c, s = np.cos(turned)[:, None], np.sin(turned)[:, None]
+    own = np.stack([n * c + t * s, t * c - n * s, b], axis=1)
+    # The section's own axes are those of the curve there: they point where it runs.
+    assert np.arctan2(own[:, 1, 1], own[:, 1, 0]) == pytest.approx(
+        np.arctan2(np.sin(wood.psi_rad), np.cos(wood.psi_rad)), abs=2e-3
     )
-    forces = SectionForces(np.array([0]), *(np.array([v]) for v in (0.0, 21.0, 0.0, 340.0, 0.0, -95.0)))
-    count = 400
-    z, e = ((np.arange(count) + 0.5) / count - 0.5 for _ in range(2))
-    Z, N = np.meshgrid(z * T, e * w, indexing="ij")
-    sigma = _bending_MPa(forces, wood, (N + lean * Z).reshape(1, -1), Z.ravel()).reshape(Z.shape)
-    area = w * T / count**2
-    assert float(sigma.sum() * area) == pytest.approx(21.0)
-    # r x (sigma t) with n x t = b: about n it is -z sigma, about b it is n sigma.
-    assert float((-Z * sigma).sum() * area) == pytest.approx(340.0, rel=1e-4)
-    assert float(((N + lean * Z) * sigma).sum() * area) == pytest.approx(-95.0, rel=1e-4)
+    moment = np.cross(strip.position_mm[-1] - x, force[-1])
+    assert got[:, :3] == pytest.approx(np.einsum("kij,j->ki", own, force[-1]), abs=1e-9)
+    assert got[:, 3:] == pytest.approx(np.einsum("kij,kj->ki", own, moment), abs=1e-7)
 
 
 @pytest.mark.parametrize(
@@ -127,42 +146,22 @@ def _prandtl(T: float, w: float, G_sz: float, G_sn: float, cells: int) -> tuple[
     return float(tall), float(flat)
 
 
-def _wood(pressed: st.ElasticStrip, T: float, tilt: float, kerf: float, pitch: float) -> StripWood:
-    count = len(pressed.position_mm)
-    tangent = pressed.frame[:, :, 1]
-    x = pressed.position_mm
-    return StripWood(
-        width_mm=np.full(count, pitch - kerf / np.cos(tilt)),
-        thickness_mm=T,
-        lean=np.full(count, np.tan(tilt)),
-        psi_rad=np.arctan2(tangent[:, 1], tangent[:, 0]),
-        ring_angle_rad=0.0,
-        G_sz_MPa=np.full(count, 500.0),
-        G_sn_MPa=np.full(count, 700.0),
-        roll=np.full(count, 0.2),
-        clock_rad=np.unwrap(np.arctan2(x[:, 1], x[:, 0])),
-    )
-
-
 def test_turning_the_grain_with_the_pattern_changes_nothing() -> None:
     """Root at 20 deg with the grain at 20 deg is the bowl with both at 0, stress by stress."""
     found = []
     for turn in (0.0, 0.35):
         b = bowl(turns=2, per_turn=18, friction=0.35, start_rad=turn, grain_rad=turn)
-        wood = _wood(b.strip, 19.05, np.radians(5), 0.64, 6.35)
-        turned = StripWood(
-            **{**vars(wood), "psi_rad": wood.psi_rad - turn, "clock_rad": wood.clock_rad - turn}
-        )
-        found.append(strip_stress(b, press(b, 25.0)[-1], turned, STRONG))
-    assert found[1].ratio == pytest.approx(found[0].ratio, rel=1e-4)
-    assert found[1].chance == pytest.approx(found[0].chance, rel=1e-3)
+        wood = _wood(b.strip, width_mm=5.7, thickness_mm=19.05, lean=0.087, grain_rad=turn)
+        found.append(strip_stress(b, press(b, 25.0)[-1], wood, STRONG))
+    assert found[1].ratio == pytest.approx(found[0].ratio, rel=1e-3)
+    assert found[1].chance == pytest.approx(found[0].chance, rel=3e-3)
     assert found[1].worst.turn == found[0].worst.turn
 
 
 def test_the_whole_strip_is_likelier_to_split_than_a_half_turn_of_it() -> None:
     """Chance of the half turn about the worst place <= that of the strip; modes add as independent."""
     b = bowl(turns=2, per_turn=18, friction=0.35)
-    wood = _wood(b.strip, 19.05, np.radians(5), 0.64, 6.35)
+    wood = _wood(b.strip, width_mm=5.7, thickness_mm=19.05, lean=0.087)
     weak = GrainStrength(14.0, 5.0, 5.4, 40.0, 0.14, 0.14, 0.25, 0.16)
     got = strip_stress(b, press(b, 60.0)[-1], wood, weak)
     assert 0 < got.worst.chance <= got.chance < 1
@@ -171,42 +170,44 @@ def test_the_whole_strip_is_likelier_to_split_than_a_half_turn_of_it() -> None:
     assert got.worst.mode == max(got.chances, key=lambda mode: got.chances[mode])
 
 
-def _tip_loaded(per_turn: int, force_N: tuple[float, float, float]) -> tuple[Any, Any, StripWood]:
+def _tip_loaded(
+    per_turn: int, force_N: tuple[float, float, float], pieces: int | None = None
+) -> tuple[Any, Any, StripWood]:
     strip, *_ = strip_and_base(turns=1.5, per_turn=per_turn, tilt_rad=0.11, kerf_mm=0.9)
     load = np.zeros_like(strip.position_mm)
     load[-1] = force_N
     flat = st.deformed_shape(strip, np.zeros((len(strip.arc_mm), 6)))
     deformed = st.deformation_under(strip, flat, st.force_wrench(flat.position_mm, load))
     turn = (np.arange(len(strip.arc_mm))) // per_turn + 1
-    wood = _wood(strip, 19.05, 0.11, 0.9, 6.35)
-    psi = wood.psi_rad
-    soft = grain.strip_stiffness(grain.board_stiffness(PINE_LIKE, ring_angle_rad=0.0), psi_rad=psi)
-    wood = replace(wood, G_sz_MPa=soft.G_sz_MPa, G_sn_MPa=soft.G_twist_MPa, roll=soft.roll)
+    wood = _wood(strip, width_mm=5.44, thickness_mm=19.05, lean=0.11, pieces=pieces)
     return SimpleNamespace(strip=strip, turn=turn), SimpleNamespace(shape=flat, deformation=deformed), wood
 
 
 @pytest.mark.parametrize("shape", [5.0, 6.0, 10.0])
 def test_refining_the_section_or_the_elements_hardly_moves_the_chance(shape: float) -> None:
-    """Four times the places, or each element split into two and three: under 5 percent each."""
+    """Eight times the places, elements split into two and three, sections into four: under 5 percent."""
     strength = replace(STRONG, shape=shape)
+    force = (1.0, -2.0, 9.0)
     found = {}
-    for per_turn in (36, 72, 108):
-        b, state, wood = _tip_loaded(per_turn, (1.0, -2.0, 9.0))
-        found[per_turn] = strip_stress(b, state, wood, strength).split.chances
-    for finer in (72, 108):
-        assert found[finer][0] == pytest.approx(found[36][0], rel=0.03)
-        assert found[finer][2] == pytest.approx(found[36][2], rel=0.05)
-    b, state, wood = _tip_loaded(36, (1.0, -2.0, 9.0))
-    fine = strip_stress(b, state, wood, strength, places=(21, 33)).split.chances
-    assert fine[0] == pytest.approx(found[36][0], rel=0.03)
+    for per_turn, pieces in ((36, None), (72, None), (108, None), (36, 4)):
+        b, state, wood = _tip_loaded(per_turn, force, pieces)
+        found[per_turn, pieces] = strip_stress(b, state, wood, strength).split.chances
+    usual = found[36, None]
+    for finer in ((72, None), (108, None), (36, 4)):
+        assert found[finer][0] == pytest.approx(usual[0], rel=0.05)
+        assert found[finer][2] == pytest.approx(usual[2], rel=0.05)
+    b, state, wood = _tip_loaded(36, force)
+    fine = strip_stress(b, state, wood, strength, places=(21, 31)).split.chances
+    assert fine[0] == pytest.approx(usual[0], rel=0.03)
 
 
-def test_a_straight_bent_bar_has_the_beam_formulas_volume() -> None:
-    """A bar across the grain bent by a load at its tip: risk (s/f)^m b h L/(2 (m + 1)^2)/V_ref, twice."""
-    n, L, w, T, force = 40, 90.0, 6.0, 11.0, 7.0
+def _straight(
+    n: int, L: float, w: float, T: float, load_N: tuple[float, float, float]
+) -> tuple[Any, Any, StripWood]:
+    """A straight bar along y, across the grain, loaded at its tip; its wood alike in all directions."""
     x = np.zeros((n + 1, 3))
-    x[:, 1] = np.linspace(0, L, n + 1)  # the tangent across the grain, along y
-    frame = np.broadcast_to(np.array([[1.0, 0, 0], [0, 1.0, 0], [0, 0, 1.0]]), (n + 1, 3, 3)).copy()
+    x[:, 1] = np.linspace(0, L, n + 1)
+    frame = np.broadcast_to(np.eye(3), (n + 1, 3, 3)).copy()
     even = np.ones(n)
     section = st.straight_section(
         width_mm=w * even, thickness_mm=T, lean=0.0, E_s_MPa=700 * even, G_sz_MPa=300 * even,
@@ -214,26 +215,57 @@ def test_a_straight_bent_bar_has_the_beam_formulas_volume() -> None:
     )  # fmt: skip
     strip = st.make_strip(position_mm=x, frame=frame, section=section)
     load = np.zeros_like(x)
-    load[-1, 2] = force
+    load[-1] = load_N
     flat = st.deformed_shape(strip, np.zeros((n, 6)))
     deformed = st.deformation_under(strip, flat, st.force_wrench(flat.position_mm, load))
-    nodes = np.ones(n + 1)
-    wood = StripWood(
-        w * nodes, T, 0 * nodes, np.pi / 2 * nodes, 0.0, 300 * nodes, 700 * nodes, 0 * nodes, 0 * nodes
-    )
-    # So strong in shear that only tension counts.
-    strength = replace(STRONG, shear_along_MPa=1e4, rolling_shear_MPa=1e4)
-    got = strip_stress(
+    wood = _wood(strip, width_mm=w, thickness_mm=T, compliance=_plain())
+    return (
         SimpleNamespace(strip=strip, turn=np.ones(n, dtype=int)),
         SimpleNamespace(shape=flat, deformation=deformed),
         wood,
-        strength,
     )
+
+
+def test_a_straight_bent_bar_has_the_beam_formulas_volume() -> None:
+    """A bar across the grain bent by a load at its tip: risk (s/f)^m b h L/(2 (m + 1)^2)/V_ref, twice."""
+    n, L, w, T, force = 90, 90.0, 6.0, 11.0, 7.0
+    # So strong in shear that only tension counts.
+    strength = replace(STRONG, shear_along_MPa=1e4, rolling_shear_MPa=1e4)
+    got = strip_stress(*_straight(n, L, w, T, (0, 0, force)), strength)
     peak = 6 * force * L / (w * T**2)
     # A cantilever of length L is half of a beam of span 2 L.
     volume = beam_volume_mm3(width_mm=w, depth_mm=T, span_mm=2 * L, shape=6.0) / 2
     risk = (peak / (0.87 * 3.1)) ** 6 * volume / strength.reference_mm3
-    assert float(got.split.risks[0].sum()) == pytest.approx(risk, rel=0.01)
+    # Close to the root the stress of a section a little farther on is taken: (1 - 2.5/90)^6 over 2.5 mm.
+    assert float(got.split.risks[0].sum()) == pytest.approx(risk, rel=0.03)
+
+
+def test_a_pull_along_the_strip_is_added() -> None:
+    """An unloaded bar across the grain, pulled by s: risk (s/f)^m V/V_ref."""
+    b, state, wood = _straight(30, 80.0, 6.0, 11.0, (0.0, 0.0, 0.0))
+    once = strip_stress(b, state, wood, STRONG, pulled_MPa=np.array([2.0]))
+    risk = (2.0 / (0.87 * 3.1)) ** 6 * 80.0 * 6.0 * 11.0 / STRONG.reference_mm3
+    assert float(once.split.risks[0].sum()) == pytest.approx(risk, rel=1e-9)
+
+
+def test_a_twisted_bar_has_saint_venants_shear_far_from_its_ends_and_a_root_held_plane() -> None:
+    """Away from the root the greatest shear is that of the closed form; near it tension comes instead."""
+    n, L, w, T, torque = 120, 120.0, 6.0, 15.0, 400.0
+    b, state, wood = _straight(n, L, w, T, (0.0, 0.0, 0.0))
+    force = np.zeros((n, 6))
+    force[:, 4] = torque
+    state = SimpleNamespace(
+        shape=state.shape, deformation=np.einsum("eij,ej->ei", b.strip.flexibility, force)
+    )
+    got = strip_stress(b, state, wood, STRONG)
+    section = {"thickness_mm": np.array([T]), "width_mm": np.array([w])}
+    section |= {"G_sz_MPa": np.array([375.0]), "G_sn_MPa": np.array([375.0])}
+    unit, D = stress_per_twist(**section), torsion_stiffness_Nmm2(**section)
+    # The bar runs across the grain: shear through the thickness rolls, shear in the board is along.
+    assert got.greatest_MPa[1, n // 2] == pytest.approx((unit.tall_face / D * torque).item(), rel=0.012)
+    assert got.greatest_MPa[0, n // 2] == pytest.approx((unit.flat_face / D * torque).item(), rel=0.02)
+    assert got.greatest_MPa[2, n // 2] < 1e-3 * got.greatest_MPa[2, 3]
+    assert got.greatest_MPa[1, 3] < 0.9 * got.greatest_MPa[1, n // 2]
 
 
 def test_torsion_all_over_the_section_carries_its_torque() -> None:
@@ -259,22 +291,3 @@ def test_torsion_all_over_the_section_carries_its_torque() -> None:
         flat = unit.flat_face[0][(at.out == 0) & (at.up == 1)]
         assert tall == pytest.approx(known.tall_face, rel=1e-3)
         assert flat == pytest.approx(known.flat_face, rel=1e-3)
-
-
-def test_what_comes_on_top_at_the_peaks_is_added(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Twice the stress of a correction on an unloaded strip has 2^m times its risk."""
-    b, state, wood = _tip_loaded(36, (0.0, 0.0, 0.0))
-    state.deformation = np.zeros_like(state.deformation)
-
-    def pull(
-        forces: SectionForces, _wood: StripWood, _twist: np.ndarray, at: SectionPlaces
-    ) -> StripStresses:
-        sigma = np.full((len(forces.node), len(at.share)), 2.0)
-        return StripStresses(sigma, 0 * sigma, 0 * sigma)
-
-    monkeypatch.setattr(stress, "PEAKS", (pull,))
-    once = strip_stress(b, state, wood, STRONG)
-    monkeypatch.setattr(stress, "PEAKS", (pull, pull))
-    twice = strip_stress(b, state, wood, STRONG)
-    assert float(once.split.risks[0].sum()) > 0
-    assert twice.split.risks[0] == pytest.approx(2**6 * once.split.risks[0], rel=1e-9)

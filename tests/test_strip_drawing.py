@@ -21,8 +21,8 @@ import fitsim
 from fitsim import BowlFit, OutsideModelError, cli, fitcommand
 from fitsim.drawing import bowl_figure
 from fitsim.elastic import elastic_fit
-from fitsim.readings import Loop
 from fitsim.picture import write_picture
+from fitsim.readings import Loop
 from fitsim.stripdrawing import strip_figure
 from fitsim.unrolled import stress_axes
 
@@ -156,7 +156,7 @@ def test_root_nail_and_worst_place_lie_on_the_spiral(answer: BowlFit, page: Figu
     stress = answer.elastic.opening.stress
     at_nail = answer.elastic.opening.springy.strip.position_mm[-1, :2]
     swept = {"root": 0.0, "worst place": float(stress.clock_rad[stress.worst.section]) - ROOT_rad}
-    shared = "root,\nworst place" if stress.worst.section == 0 else ""
+    shared = "root,\nworst place" if stress.element[stress.worst.section] == 0 else ""
     for word, angle in swept.items():
         radius = BASE_RADIUS_mm + PITCH_mm * (angle / (2 * math.pi) + 0.5)
         place = radius * np.array([math.cos(ROOT_rad + angle), math.sin(ROOT_rad + angle)])
@@ -184,7 +184,8 @@ def test_the_arrow_points_at_the_worst_place_at_its_length_along_the_spiral(
     angle = np.linspace(0, float(stress.clock_rad[stress.worst.section]) - ROOT_rad, 2001)
     radius = BASE_RADIUS_mm + PITCH_mm * (angle / (2 * math.pi) + 0.5)
     length = float(np.trapezoid(np.hypot(radius, PITCH_mm / (2 * math.pi)), angle))
-    assert arrow.xy[0] == pytest.approx(length, rel=2e-3, abs=1e-9)
+    # Sections lie on chords of 20 degrees, a tenth of a millimetre shorter than their arcs.
+    assert arrow.xy[0] == pytest.approx(length, rel=2e-3, abs=0.1)
     drawn = np.asarray(axes_of(page, "stress").lines[0].get_ydata())
     assert arrow.xy[1] == pytest.approx(drawn[stress.worst.section])
     for words in (f"turn {stress.worst.turn},", stress.worst.cause, "deg from the grain", "1 bowl in"):
@@ -194,7 +195,8 @@ def test_the_arrow_points_at_the_worst_place_at_its_length_along_the_spiral(
 def test_the_grain_lies_as_the_strip_crosses_it(answer: BowlFit, page: Figure) -> None:
     """Strip laid to the right, the grain lies at minus the tangent's angle, root + a + 90 deg."""
     lines = next(c for c in axes_of(page, "grain").collections if isinstance(c, LineCollection))
-    end = float(answer.elastic.opening.stress.arc_mm[-1])
+    stress = answer.elastic.opening.stress
+    end = float(stress.arc_mm[-1] + stress.length_mm[-1] / 2)
     scale = axes_of(page, "grain").get_xlim()[1] / end
     angle = np.linspace(0, 6 * math.pi, 6001)
     radius = BASE_RADIUS_mm + PITCH_mm * (angle / (2 * math.pi) + 0.5)
@@ -241,7 +243,8 @@ def test_the_worst_element_is_the_darkest(answer: BowlFit, page: Figure) -> None
     """The element most stressed of its mean strength carries the darkest tone of all elements."""
     collection = axes_of(page, "above").collections[0]
     tones = np.asarray(collection.get_facecolor())[:, :3].sum(axis=1)
-    assert tones[int(np.argmax(answer.elastic.opening.stress.ratio)) // 2] == tones.min()
+    stress = answer.elastic.opening.stress
+    assert tones[stress.element[int(np.argmax(stress.ratio))]] == tones.min()
     assert tones.max() > tones.min()
 
 

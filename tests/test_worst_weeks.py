@@ -6,8 +6,10 @@ import numpy as np
 import pytest
 
 from fitsim.assume import make_bowl
+from fitsim.beam import laid_out
 from fitsim.bowl import Bowl
 from fitsim.elastic import Opening, open_bowl
+from fitsim.rigid import rigid_fit
 from fitsim.strength import grain_strength
 from fitsim.stress import strip_stress
 from fitsim.worstweeks import (
@@ -15,7 +17,6 @@ from fitsim.worstweeks import (
     elastic_week,
     play_under_push_mm,
     standing_chances,
-    strip_wood,
 )
 from fitsim.yearfit import YearFit, at_moistures, year_fit
 
@@ -51,7 +52,8 @@ def year(bowl: Bowl) -> YearFit:
 def test_the_strip_s_wood_is_the_one_it_was_pressed_with(bowl: Bowl, opening: Opening) -> None:
     """Stress from wood laid out here is the opening's own, at whichever state of the path was worst."""
     then = at_moistures(bowl, np.array([8.0, 7.4, 7.3, 7.2]))
-    wood, strength = strip_wood(then, opening.springy), grain_strength(bowl.board.wood, 7.4)
+    _, wood = laid_out(then, rigid_fit(then), opening.springy.nodes_per_turn)
+    strength = grain_strength(bowl.board.wood, 7.4)
     seen = [strip_stress(opening.springy, state, wood, strength) for state in opening.path[1:]]
     worst = max(seen, key=lambda s: s.chance)
     assert worst.chance == pytest.approx(opening.stress.chance, rel=1e-9)
@@ -62,7 +64,8 @@ def test_the_strip_s_wood_is_the_one_it_was_pressed_with(bowl: Bowl, opening: Op
 def test_a_pull_adds_tension_along_its_turn_alone(bowl: Bowl, opening: Opening) -> None:
     """A pulled turn has more tension where it crosses the grain; the other turns stay as they are."""
     assert opening.rest is not None
-    wood, strength = strip_wood(bowl, opening.springy), grain_strength(bowl.board.wood, 8.0)
+    _, wood = laid_out(bowl, rigid_fit(bowl), opening.springy.nodes_per_turn)
+    strength = grain_strength(bowl.board.wood, 8.0)
     plain = strip_stress(opening.springy, opening.rest, wood, strength)
     pull = np.array([0.0, 3.0, 0.0])
     pulled = strip_stress(opening.springy, opening.rest, wood, strength, pulled_MPa=pull)
