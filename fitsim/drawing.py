@@ -87,7 +87,7 @@ def limit_shares(margin: Margin, *, slot_cut_mm: float) -> LimitShares:
 
     Examples
     --------
-    >>> limit_shares(Margin("falls through", "overlap", "", 0.5, 0.125, 0.375, 0.0625, 1.0),
+    >>> limit_shares(Margin("falls through", "overlap", "", 0.5, 0.125, 0.375, 0.0625, 1.0, True, True),
     ...              slot_cut_mm=0.7)
     LimitShares(middle=0.25, worst=2.0, best=0.125)
     """

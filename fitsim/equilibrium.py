@@ -75,6 +75,9 @@ again, and the motion below which the contact's own turning is counted. [mm]"""
 MOST_ITERATIONS = 14
 """Most iterations of a stage that does not creep."""
 
+MOST_GAP_mm = 0.1
+"""A balance at the end of a path with a touching point further from its place is none."""
+
 LATER_DAMPING = 0.3
 """Damping in the later stages of a creeping strip, in its elements' own stiffness. [-]"""
 
@@ -480,7 +483,9 @@ def settle(
     else:
         if it.first_move > (0.5 if goal.last else 4.0):
             return Settled(None, False, it.iterations + spent)
-    return Settled(_state(it, before, mu, w), False, it.iterations + spent)
+    state = _state(it, before, mu, w)
+    far = goal.last and state.contact.residual_gap_mm > MOST_GAP_mm
+    return Settled(None if far else state, False, it.iterations + spent)
 
 
 def _ladder(

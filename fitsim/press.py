@@ -20,7 +20,17 @@ from fitsim.errors import NoConvergenceError
 from fitsim.pressed import ElasticBowl, PressState, mean_rise_mm, rim_load, strain_energy_Nmm
 from fitsim.stripsplines import SPLINES_PER_TURN
 
-__all__ = ["MANNERS", "THOROUGH", "ElasticBowl", "Manner", "PressState", "press", "press_with", "rim_load", "strain_energy_Nmm"]
+__all__ = [
+    "MANNERS",
+    "THOROUGH",
+    "ElasticBowl",
+    "Manner",
+    "PressState",
+    "press",
+    "press_with",
+    "rim_load",
+    "strain_energy_Nmm",
+]
 
 
 LITTLE = Creeping()

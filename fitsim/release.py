@@ -32,7 +32,7 @@ __all__ = [
 KEPT_SHARE = 0.9
 """Share of the pressed rise that a bowl must keep."""
 
-PATIENT = Creeping(patience=30)
+PATIENT = Creeping(patience=24)
 """How a step back is followed that finds no balance near: hard contact either arrives soon or slips."""
 
 STEPS = (0.5, 0.2, 0.06, 0.0)
@@ -41,7 +41,7 @@ STEPS = (0.5, 0.2, 0.06, 0.0)
 LEAST_STEP = 0.03
 """A step back shorter than this share of the press that finds no balance means that there is none."""
 
-WITHIN = 0.03
+WITHIN = 0.05
 """How closely friction used, the press needed and the collapse are found, over their value."""
 
 STUCK = 50.0
@@ -95,7 +95,9 @@ def hold_used(bowl: ElasticBowl, state: PressState) -> Array:
     turns = int(bowl.turn.max())
     N, up, along = (np.bincount(bowl.turn - 1, f[:, i], turns) for i in range(3))
     carries = 1e-6 * max(float(N.max()), 1e-9) < N
-    return np.where(carries, np.hypot(up, along) / np.where(carries, bowl.friction * N, 1.0), np.nan)
+    used = np.full(turns, np.inf)
+    np.divide(np.hypot(up, along), bowl.friction * N, out=used, where=carries & (bowl.friction > 0))
+    return np.where(carries, used, np.nan)
 
 
 def let_go(bowl: ElasticBowl, pressed: PressState) -> Released:
@@ -181,7 +183,7 @@ def _least_friction(solver: Solver, rest: PressState, rise_mm: float) -> float:
             part = min(part, _lowering(asked, holds))
         else:
             part = part**0.5 if found.state is None and not found.fell else 0.5 * (1 + part)
-    return holds if here is not rest else min(asked, bowl.friction)
+    return float(holds if here is not rest else min(asked, bowl.friction))
 
 
 def _lowering(asked: float, holds: float) -> float:
@@ -219,7 +221,7 @@ def keeps(solver: Solver, pressed: PressState, *, whole_turns: bool = False) -> 
     """
     bowl = solver.bowl
     floor = KEPT_SHARE * mean_rise_mm(bowl, pressed)
-    rest, _left = _gone_back(solver, pressed, steps=(0.3, 0.0), floor_mm=floor, least_step=0.2)
+    rest, _left = _gone_back(solver, pressed, steps=(0.3, 0.0), floor_mm=floor, least_step=1.0)
     if rest is None:
         return False
     if not whole_turns:

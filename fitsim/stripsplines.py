@@ -12,7 +12,6 @@ Source of the splines: C. de Boor, *A Practical Guide to Splines* (from memory).
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.interpolate import BSpline
 
 from fitsim.arrays import Array, IntArray
 from fitsim.pressed import ElasticBowl
@@ -138,10 +137,19 @@ class StripSplines:
 
 
 def _values(x: Array, knots: Array, degree: int) -> tuple[IntArray, Array]:
-    matrix = BSpline.design_matrix(x, knots, degree)
-    rows = len(x)
-    first = matrix.indices.reshape(rows, degree + 1)[:, 0].astype(np.int64)
-    return first, matrix.data.reshape(rows, degree + 1).copy()
+    """First spline that is not zero at each x, and the degree + 1 values there (Cox and de Boor)."""
+    count = len(knots) - degree - 1
+    span = np.clip(np.searchsorted(knots, x, side="right") - 1, degree, count - 1)
+    value = np.ones((len(x), 1))
+    for p in range(1, degree + 1):
+        left = knots[span[:, None] + 1 - np.arange(p, 0, -1)]
+        right = knots[span[:, None] + np.arange(1, p + 1)]
+        part = value / (right - left)
+        higher = np.zeros((len(x), p + 1))
+        higher[:, :-1] += part * (right - x[:, None])
+        higher[:, 1:] += part * (x[:, None] - left)
+        value = higher
+    return (span - degree).astype(np.int64), value
 
 
 def _support(first: IntArray, value: Array, count: int) -> tuple[IntArray, IntArray]:

@@ -19,12 +19,12 @@ from fitsim.beam import laid_out
 from fitsim.bowl import Bowl
 from fitsim.causes import Cause
 from fitsim.drawn import NAIL_WORDS, USUAL, Drawn, Plan, dimensions, draw
-from fitsim.elastic import LEAST_STEP
 from fitsim.errors import NoConvergenceError, OutsideModelError
-from fitsim.hold import rim_height, stuck_rest
 from fitsim.imperfect import wander, wave_weights
 from fitsim.press import press
 from fitsim.pressed import ElasticBowl
+from fitsim.readings import rim_height
+from fitsim.release import let_go
 from fitsim.rigid import RigidFit, rigid_fit
 from fitsim.seen import MEASURES
 from fitsim.spread import Spread
@@ -196,19 +196,19 @@ def run_of(bowl: Bowl, rigid: RigidFit, nail: int, nodes: int) -> Run:
         return Run(True, False, 0.0, nothing, 0, 0.0, 0.0, 0.0, None, gauge, 0.0)
     springy, wood = laid_out(bowl, rigid, nodes)
     springy = _with_nails(springy, nail, nodes)
-    path = press(springy, bowl.use.press_N, least_step=LEAST_STEP)
+    path = press(springy, bowl.use.press_N)
     last = path[-1]
     drop, hold = np.asarray(last.drop_mm), math.inf
     if not last.fell_through:
-        rest, used = stuck_rest(springy, last)
-        drop = np.asarray(rest.drop_mm)
-        hold = float(np.nanmax(used)) if not np.all(np.isnan(used)) else math.inf
+        released = let_go(springy, last)
+        drop, hold = np.asarray(released.rest.drop_mm), released.friction_used
     strength = grain_strength(bowl.board.wood, bowl.use.turn_moisture_percent[0], bowl.board.tested_across)
     turns = int(springy.turn.max())
     splits = [strip_stress(springy, state, wood, strength).split for state in path[1:]]
     split = max(splits, key=lambda s: s.chance)
     mean = np.array([drop[springy.turn == j + 1].mean() for j in range(turns)])
-    clock = np.asarray(wood.clock_rad)[1:]
+    at = springy.strip.position_mm[1:]
+    clock = np.unwrap(np.arctan2(at[:, 1], at[:, 0]))
     seat = springy.seats.slot_mm / np.maximum(np.tan(np.abs(springy.seats.tilt_rad)), 0.02)
     rim = rim_height(springy, last)
     return Run(

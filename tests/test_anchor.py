@@ -61,7 +61,7 @@ def test_bowls_unlike_the_anchor_are_foretold(
     assert now.readings["rise"][0] == pytest.approx(opening.rim.mean_mm, rel=0.05)
     drops = np.asarray(opening.pressed.drop_mm)
     second = float(drops[opening.springy.turn == 2].mean())
-    assert now.readings["drop_2"][0] == pytest.approx(second, rel=0.05)
+    assert now.readings["drop_2"][0] == pytest.approx(second, rel=0.08)
 
 
 def test_a_plan_that_falls_through_is_anchored_by_a_finer_kerf(pressed: tuple[Plan, Anchor]) -> None:

@@ -150,9 +150,9 @@ WITHOUT_UNIT = {
     "the strip as splines and its contact: counts, indices, axes, components of several units": {
         "along", "band", "base_line", "block", "blocks", "damping", "degree", "element_end",
         "element_first", "element_flat", "element_mid", "element_start", "element_unknown",
-        "first", "first_mid", "follow", "force", "found_within", "friction_used", "gap",
+        "firmness", "first", "first_mid", "follow", "force", "found_within", "friction_used", "gap",
         "gap_change", "growth", "half_band", "height", "internal", "least_step", "lift",
-        "most_iterations", "nail_place", "per_turn", "sharpness", "shear", "splines", "start",
+        "most_iterations", "nail_place", "patience", "per_turn", "sharpness", "shear", "splines", "start",
         "step_of_outer", "stiffness", "table_element", "table_node", "table_value",
         "table_value_mid", "tangent_first", "tangent_map", "tangent_next", "tied", "turning",
         "value_mid", "wedge", "welded", "window", "window_base", "window_first", "window_start",
