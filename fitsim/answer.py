@@ -59,6 +59,7 @@ ELASTIC_KEYS = (
     "nail_force_N",
     "residual_force_N",
     "residual_gap_mm",
+    "work_unaccounted_share",
 )
 """Keys of the elastic strip, in the order they are written."""
 
@@ -173,6 +174,12 @@ def _verdict(answer: BowlFit, units: str) -> dict[str, Any]:
     }
 
 
+def _unaccounted_share(found: ElasticFit) -> float:
+    """Work of the press less what is stored and lost in friction, over the greatest work done. [-]"""
+    most = float(found.loop.work_Nmm.max())
+    return abs(found.loop.unaccounted_Nmm) / most if most > 0 else 0.0
+
+
 def _elastic(answer: BowlFit) -> dict[str, Any]:
     """What the elastic strip says; every key null where only the closed form was worked out."""
     found = answer.elastic
@@ -224,6 +231,7 @@ def _elastic(answer: BowlFit) -> dict[str, Any]:
         found.nail_N,
         last.residual_force_N,
         last.residual_gap_mm,
+        _unaccounted_share(found),
     )
     return {"rests_on": answer.rests_on, **dict(zip(ELASTIC_KEYS, values, strict=True))}
 

@@ -557,7 +557,7 @@ def turn_back(
             it.creeping = creeping.damping if count == 0 else LATER_DAMPING
             it.patience = creeping.patience
             it.write()
-        came = _stage(it, law, Goal(press_N), _Tolerance(0.02, 0.02), sticky, least_rise_mm)
+        came = _stage(it, law, Goal(press_N), _Tolerance(0.005, 0.02), sticky, least_rise_mm)
         if came != "settled":
             return Settled(None, came == "fell", it.iterations)
         sticky = 1.0

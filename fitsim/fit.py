@@ -4,7 +4,7 @@ This is the only module that puts the phenomena in order; every intermediate is 
 """
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -20,7 +20,7 @@ from fitsim.quantities import show_force, show_length
 from fitsim.ranges import corners, mattering, verdict_over_ranges
 from fitsim.rigid import RigidFit, deciding_numbers, rigid_fit, rigid_rise_mm
 from fitsim.taper import collapse_over_press
-from fitsim.verdict import DecidingNumbers, Verdict
+from fitsim.verdict import NOT_DECIDED, DecidingNumbers, Verdict
 
 __all__ = ["WOOD_VALUES_USED", "BowlFit", "fit"]
 
@@ -210,11 +210,18 @@ def _pressed_open(
             may_miss=True,
         )
     except (NoConvergenceError, OutsideModelError) as trouble:
-        reason = f"The elastic strip was not used ({trouble}): the verdict rests on the closed form alone."
+        reason = f"The strip could not be followed ({trouble}): nothing is decided about this bowl."
         reached_N = trouble.reached_N if isinstance(trouble, NoConvergenceError) else 0.0
         if tell is not None and reached_N > 0:
             tell("pressing the strip as far as it can be followed")
-        return None, verdict, reason + _pressed_gently(bowl, reached_N)
+        undecided = replace(
+            verdict,
+            state=NOT_DECIDED,
+            state_at_best=NOT_DECIDED,
+            state_in_middle=NOT_DECIDED,
+            depends_on=(),
+        )
+        return None, undecided, reason + _pressed_gently(bowl, reached_N)
     missing = ""
     if on_strip.ends_missing:
         missing = (

@@ -188,7 +188,7 @@ def _least_friction(solver: Solver, rest: PressState, rise_mm: float) -> float:
 
 def _lowering(asked: float, holds: float) -> float:
     """Next share of the friction: half the way, in ratio, to what the turn that asks most uses. [-]"""
-    return min(max((asked / holds) ** 0.5, 0.75), 0.97)
+    return float(min(max((asked / holds) ** 0.5, 0.75), 0.97))
 
 
 def _most_used(bowl: ElasticBowl, state: PressState) -> float:

@@ -33,6 +33,9 @@ SPRINGS_BACK = "springs back"
 SPLIT_RISK = "split risk"
 LOCKS = "locks"
 
+NOT_DECIDED = "not decided"
+"""The word where the strip could not be followed: no state, and never shown as one."""
+
 STATES = (WILL_NOT_OPEN, FALLS_THROUGH, SPRINGS_BACK, SPLIT_RISK, LOCKS)
 
 

@@ -17,6 +17,7 @@ from fitsim.release import KEPT_SHARE
 from fitsim.verdict import (
     FALLS_THROUGH,
     LOCKS,
+    NOT_DECIDED,
     SPLIT_RISK,
     SPRINGS_BACK,
     STATES,
@@ -527,7 +528,16 @@ def _why_locks_rigid(answer: BowlFit, worst: DecidingNumbers, units: str) -> str
     )
 
 
+def _why_undecided(answer: BowlFit, numbers: DecidingNumbers, units: str) -> str:
+    return (
+        "The strip could not be followed as hard as it has to be pressed, so nothing is said of this bowl: "
+        "the numbers below are the geometry's alone. A thicker board, fewer turns or a narrower slot "
+        "can be followed."
+    )
+
+
 _SENTENCES = {
+    NOT_DECIDED: _why_undecided,
     WILL_NOT_OPEN: _why_closed,
     FALLS_THROUGH: _why_falls,
     SPRINGS_BACK: _why_springs,

@@ -103,8 +103,8 @@ def test_press_needed_lies_between_slipping_and_holding(held):
     needed = rl.press_needed_N(bowl, path)
     assert 0 < needed < PRESS_N
     solver = prepare(bowl)
-    above, below = (rl.state_at(bowl, path, part * needed) for part in (1.02, 0.6))
-    assert above.press_N == pytest.approx(1.02 * needed)
+    above, below = (rl.state_at(bowl, path, part * needed) for part in (1.1, 0.6))
+    assert above.press_N == pytest.approx(1.1 * needed)
     assert rl.keeps(solver, above, whole_turns=True)
     assert not rl.keeps(solver, below, whole_turns=True)
 
