@@ -9,6 +9,7 @@ import math
 from typing import Any
 
 from fitsim.changes import TriedChange
+from fitsim.elastic import ElasticFit
 from fitsim.fit import WOOD_VALUES_USED, BowlFit
 from fitsim.tables import packaged_text
 from fitsim.verdict import SPLIT_RISK

@@ -12,7 +12,7 @@ import pytest
 from click.testing import CliRunner, Result
 
 import fitsim
-from fitsim.answer import ELASTIC_KEYS, schema_text
+from fitsim.answer import ELASTIC_KEYS, answer_object, schema_text
 from fitsim.bowl import with_input
 from fitsim.changes import changes_of
 from fitsim.cli import main
