@@ -75,7 +75,7 @@ again, and the motion below which the contact's own turning is counted. [mm]"""
 MOST_ITERATIONS = 14
 """Most iterations of a stage that does not creep."""
 
-MOST_GAP_mm = 0.1
+MOST_GAP_mm = 0.3
 """A balance at the end of a path with a touching point further from its place is none."""
 
 LATER_DAMPING = 0.3

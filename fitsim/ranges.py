@@ -95,14 +95,18 @@ class _Tried:
         judged = sorted((judge(n, limits) for n in tried), key=STATES.index)
         state, at_best = judged[0], judged[-1]
         worst, best = self.extreme(worst=True), self.extreme(worst=False)
+        depends_on = _dependence(self, state) if state != at_best else ()
+        in_middle = judge(self.middle, limits)
+        if not depends_on:
+            state = at_best = in_middle  # no end of a range decides: nothing could settle an "or"
         return Verdict(
             state=state,
             state_at_best=at_best,
-            state_in_middle=judge(self.middle, limits),
+            state_in_middle=in_middle,
             worst=worst,
             best=best,
             margins=margins(self.middle, worst, best, limits),
-            depends_on=_dependence(self, state) if state != at_best else (),
+            depends_on=depends_on,
             ends_missing=self.missing,
         )
 

