@@ -169,11 +169,12 @@ def _least_friction(solver: Solver, rest: PressState, rise_mm: float) -> float:
     """Friction lowered from a rest state until the rise falls below nine tenths. [-]
 
     Where the search ends because no balance was found, and not because the bowl was seen to slip, what
-    the turn that asks most uses at the last balance stands in: a bowl goes when a whole turn slips.
+    the turn that asks most uses stands in, at rest or at the last balance: a bowl goes when a whole turn
+    slips.
     """
     bowl = solver.bowl
     floor, holds, here, slipped = KEPT_SHARE * rise_mm, bowl.friction, rest, False
-    asked = _most_used(bowl, rest) * bowl.friction
+    at_rest = asked = _most_used(bowl, rest) * bowl.friction
     part = _lowering(asked, holds)
     # A step that fails is tried shorter from where the bowl holds: it slips where no short one holds.
     while part < 1 - 0.5 * WITHIN and holds > 1e-3:
@@ -186,7 +187,7 @@ def _least_friction(solver: Solver, rest: PressState, rise_mm: float) -> float:
         else:
             slipped = found.fell or found.state is not None
             part = 0.5 * (1 + part) if slipped else part**0.5
-    return float(holds if slipped else min(asked, holds))
+    return float(holds if slipped else min(max(asked, at_rest), holds))
 
 
 def _lowering(asked: float, holds: float) -> float:
