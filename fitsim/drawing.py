@@ -43,7 +43,8 @@ if TYPE_CHECKING:
 __all__ = ["LimitShares", "bowl_figure", "limit_shares", "margin_words"]
 
 Pieces = tuple[SectionPiece, ...]
-FOOTER = "rigid closed form; hold and split are first estimates; not seen: knots, checks, wild grain"
+FOOTER_PRESSED = "section by rigid seats; limits by the pressed strip; not seen: knots, checks, wild grain"
+FOOTER_RIGID = "rigid closed form; hold and split are first estimates; not seen: knots, checks, wild grain"
 AXIS_END = 1.5  # the margins' axis ends at one and a half times the limit; longer bars get an arrow
 BARS = {  # word: tone and hatch; the word stands beside the bar, so nothing hangs on colour
     "clear": ("#c7dbe8", ""),
@@ -128,7 +129,7 @@ def bowl_figure(answer: BowlFit, *, units: str) -> "Figure":
         scale = _sections(figure, answer, units, top_mm)
         _margin_bars(figure, answer, units)
         _seat_enlarged(figure, answer, units, scale)
-        write_on(figure, EDGE_mm, 7.5, FOOTER, 8)
+        write_on(figure, EDGE_mm, 7.5, FOOTER_RIGID if answer.elastic is None else FOOTER_PRESSED, 8)
     return figure
 
 

@@ -21,7 +21,7 @@ from PIL import Image
 import fitsim
 from fitsim import BowlFit
 from fitsim.bowl import Limits
-from fitsim.drawing import FOOTER, bowl_figure, limit_shares
+from fitsim.drawing import FOOTER_RIGID, bowl_figure, limit_shares
 from fitsim.errors import InputError
 from fitsim.files import check_target
 from fitsim.picture import moving_picture, write_picture
@@ -211,7 +211,7 @@ def test_the_page_says_the_verdict_and_the_dimensions(page: Figure) -> None:
     words = words_of(page)
     for expected in (
         "springs back", "thickness 18.0 mm", "board across 150.0 mm", "pitch 6.5 mm",
-        "seat drop 7.3 mm, each turn", FOOTER, "overlap 59 %, at least 15 %",
+        "seat drop 7.3 mm, each turn", FOOTER_RIGID, "overlap 59 %, at least 15 %",
     ):  # fmt: skip
         assert expected in words
     assert any(line.startswith("or locks: it depends on friction") for line in words)
