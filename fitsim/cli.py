@@ -40,6 +40,9 @@ READ_FILES = ("file", "words", "weather", "causes_file")
 LEARNED_FILES = "fitsim.learned_files"
 """Where a command's context keeps the names behind ``--learned``, which are files already read."""
 
+UNDECIDED_STATUS = 3
+"""Exit status of ``fit`` where the strip could not be followed and nothing is decided."""
+
 MOST_LINES = 40
 """Lines of what is wrong that are shown at once."""
 
@@ -172,7 +175,8 @@ def learned_option(command: Callable[..., Any]) -> Callable[..., Any]:
 @click.option("--replace", is_flag=True, help="Allow pictures to overwrite files.")
 def fit_command(file: Path | None, learned: Learned | None, units: str | None, **options: Any) -> None:
     """Say whether the bowl in FILE locks. Without FILE, a demonstration bowl is used."""
-    from fitsim.fitcommand import FitRequest, answer_told
+    from fitsim.fitcommand import FitRequest, answered
+    from fitsim.verdict import NOT_DECIDED
 
     bowl = demo_bowl() if file is None else read_bowl(file)
     if learned is not None:
@@ -180,10 +184,12 @@ def fit_command(file: Path | None, learned: Learned | None, units: str | None, *
     asked = FitRequest(units=units or bowl.units, **options)
     tty = sys.stdout.isatty()
     tell = _tell if sys.stderr.isatty() else None
-    told = answer_told(bowl, asked, width=_report_width(), color=tty, tell=tell, note=_note)
+    answer, told = answered(bowl, asked, width=_report_width(), color=tty, tell=tell, note=_note)
     click.echo(told, nl=False)
     if file is None and not asked.as_json:
         click.echo("This was the demonstration bowl. For your own: fitsim new bowl.toml")
+    if answer.verdict.state == NOT_DECIDED:
+        click.get_current_context().exit(UNDECIDED_STATUS)
 
 
 def _tell(line: str) -> None:

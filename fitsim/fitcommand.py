@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from fitsim.changes import TriedChange
     from fitsim.witness import RigidBodyCheck
 
-__all__ = ["FitRequest", "answer_told"]
+__all__ = ["FitRequest", "answered"]
 
 # Drawing, tables and the rigid-body engine are imported where they are used: a cold start of
 # ``fit --json`` must not pay for them.
@@ -59,7 +59,7 @@ class FitRequest:
     replace: bool = False
 
 
-def answer_told(
+def answered(
     bowl: Bowl,
     asked: FitRequest,
     *,
@@ -67,8 +67,8 @@ def answer_told(
     color: bool = False,
     tell: Callable[[str], None] | None = None,
     note: Callable[[str], None] | None = None,
-) -> str:
-    """Answer for a bowl, draw what was asked for, and say it.
+) -> tuple[BowlFit, str]:
+    """Answer for a bowl, draw what was asked for, and say it: the answer and what is printed of it.
 
     Parameters
     ----------
@@ -85,8 +85,8 @@ def answer_told(
 
     Returns
     -------
-    str
-        The report, or one JSON object.
+    tuple[BowlFit, str]
+        The answer; the report, or one JSON object.
 
     Raises
     ------
@@ -110,7 +110,7 @@ def answer_told(
         extra["changes"] = changes_object(tried)
     _draw(answer, asked, checked, note)
     if asked.as_json:
-        return answer_text(answer, extra, units=asked.units) + "\n"
+        return answer, answer_text(answer, extra, units=asked.units) + "\n"
     from fitsim.report import fit_report
 
     shown: dict[str, Any] = {
@@ -119,7 +119,7 @@ def answer_told(
         "tried": tried,
         "sources": asked.sources,
     }
-    return fit_report(answer, **shown, width=width, color=color)
+    return answer, fit_report(answer, **shown, width=width, color=color)
 
 
 def _refuse_with_rigid(asked: FitRequest) -> None:

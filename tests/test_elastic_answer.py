@@ -222,6 +222,22 @@ def test_closed_slots_are_never_pressed() -> None:
         open_bowl(bowl)
 
 
+def test_fit_ends_with_a_status_of_its_own_where_nothing_is_decided(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """A strip that finds no balance: the headline, the JSON and exit status 3 say that nothing is decided."""
+
+    def stuck(_bowl: fitsim.Bowl) -> None:
+        raise fitsim.NoConvergenceError("press: no balance found just above 0 N", 0.0)
+
+    monkeypatch.setattr(sys.modules["fitsim.fit"], "elastic_fit", stuck)
+    told = CliRunner().invoke(main, ["fit"])
+    assert (told.exit_code, told.output.splitlines()[1]) == (3, "NOT DECIDED")
+    as_json = CliRunner().invoke(main, ["fit", "--json"])
+    assert as_json.exit_code == 3
+    assert json.loads(as_json.stdout)["verdict"] == "not decided"
+
+
 def test_where_the_strip_cannot_be_followed_a_gentler_press_is_told(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
