@@ -225,7 +225,7 @@ def test_closed_slots_are_never_pressed() -> None:
 def test_fit_ends_with_a_status_of_its_own_where_nothing_is_decided(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    """A strip that finds no balance: the headline, the JSON and exit status 3 say that nothing is decided."""
+    """A strip that finds no balance: headline, JSON and exit status 3 say that nothing is decided."""
 
     def stuck(_bowl: fitsim.Bowl) -> None:
         raise fitsim.NoConvergenceError("press: no balance found just above 0 N", 0.0)
