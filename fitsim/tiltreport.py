@@ -256,7 +256,7 @@ def _best_sentence(answer: TiltAnswer) -> str:
     chosen = " (chosen by the closed form)" if answer.springy and answer.calibration is None else ""
     text = (
         f"Best tilt: {_on_scale_deg(answer, answer.best_tilt_rad):.1f} deg{chosen}. Sawn again and again "
-        f"with the scatter below, {100 * float(chances.chance[-1]):.1f} bowls in 100 lock there "
+        f"with the scatter below, {100 * max(0.0, float(chances.chance[-1])):.1f} bowls in 100 lock there "
         f"(standard error {100 * float(chances.se[-1]):.1f})"
     )
     if chances.costly_samples:
