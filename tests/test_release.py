@@ -252,3 +252,16 @@ def test_more_friction_is_used_less() -> None:
         bowl, path = cherry("5 deg", friction)
         used.append(rl.let_go(bowl, path[-1]).friction_used)
     assert used == sorted(used, reverse=True)
+
+
+def test_a_tail_past_the_last_full_turn_has_no_say(held):
+    """The part of a turn beyond the last whole one may slip as it likes: only whole turns are asked."""
+    bowl, _path, gone = held
+    tail = bowl.turn == bowl.turn.max()
+    assert np.count_nonzero(tail) < bowl.nodes_per_turn
+    force = gone.rest.contact.force_N.copy()
+    seats = force[: 2 * len(bowl.turn)].reshape(-1, 2, 3)
+    seats[tail, :, 1] = 3 * bowl.friction * seats[tail, :, 0]
+    slips = replace(gone.rest, contact=replace(gone.rest.contact, force_N=force))
+    assert rl.hold_used(bowl, slips)[-1] > 2.9
+    assert rl._most_used(bowl, slips) == np.nanmax(gone.hold_used[:-1])
