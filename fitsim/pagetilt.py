@@ -1,0 +1,50 @@
+"""The tilt to set as the page tells it: the range, the best tilt, the chance there, and the picture.
+
+The sentences are those of ``fitsim tilt`` (:mod:`fitsim.tiltreport`).
+"""
+
+from typing import Any
+
+from fitsim.elastic import elastic_numbers
+from fitsim.pageanswer import units_of
+from fitsim.pagestate import PageState, bowl_of
+from fitsim.pagewords import on_page
+from fitsim.pageyear import Tell, svg_of
+from fitsim.rigid import deciding_numbers
+from fitsim.tilt import tilt_answer
+from fitsim.tiltdrawing import tilt_figure
+from fitsim.tiltreport import tilt_object, tilt_report
+
+__all__ = ["tilt_told_object"]
+
+WIDE = 100_000
+"""Columns of a report that breaks no line within a paragraph."""
+
+
+def tilt_told_object(state: PageState, tell: Tell) -> dict[str, Any]:
+    """Which tilt to set.
+
+    Parameters
+    ----------
+    state : PageState
+        The state; its tilt is not used.
+    tell : callable
+        Told in a few words what is being worked on.
+
+    Returns
+    -------
+    dict
+        JSON's kinds only.
+    """
+    bowl = bowl_of(state)
+    answer = tilt_answer(bowl, deciding_numbers, elastic=elastic_numbers, tell=tell)
+    tell("drawing the chances")
+    found = tilt_object(answer)
+    lines = tilt_report(answer, units=units_of(state, bowl), width=WIDE).splitlines()
+    return {
+        "svg": svg_of(tilt_figure(answer)),
+        "sentences": [on_page(line.strip()) for line in lines[1:] if line.strip()],
+        "low_deg": found["tilt_low_deg"],
+        "high_deg": found["tilt_high_deg"],
+        "best_deg": found["best_tilt_deg"],
+    }
