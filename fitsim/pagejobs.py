@@ -70,7 +70,7 @@ def verdict_job(state: PageState, tell: Callable[[Any], None]) -> dict[str, Any]
         tell({"space": flat_space(bowl)})
     else:
         try:
-            opening = open_bowl(bowl)
+            opening = open_bowl(bowl, lowering=False)
             tell({"middle": middle_object(bowl, opening, units)})
             tell({"space": opening_space(bowl, opening)})
         except (NoConvergenceError, OutsideModelError):

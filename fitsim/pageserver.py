@@ -65,6 +65,7 @@ TYPE = {"sans.ttf": "DejaVuSans.ttf", "sans-bold.ttf": "DejaVuSans-Bold.ttf"}
 """The page's letters: those of every printed page and picture, which come with matplotlib (licence beside them)."""
 
 FOLDER = Path(__file__).parent / "data" / "page"
+GUIDE = Path(__file__).parent / "guide"
 
 LEARNED = {"saw", "friction", "strength", "moisture"}
 """Tables of a file of what was learned; a bowl file has none of them."""
@@ -239,6 +240,19 @@ def _type(request: Request, name: str) -> Response:
     return Response(data, media_type="font/ttf")
 
 
+def _guide(_request: Request) -> Response:
+    """Every page of the guide, in reading order."""
+    pages = [
+        {
+            "name": p.stem,
+            "title": p.read_text("utf8").partition("\n")[0].lstrip("# "),
+            "text": p.read_text("utf8"),
+        }
+        for p in sorted(GUIDE.glob("*.md"))
+    ]
+    return JSONResponse({"pages": pages})
+
+
 def _words() -> Response:
     """What the fields offer to choose from."""
     return JSONResponse(
@@ -262,7 +276,9 @@ def _bound_words(workers: Workers) -> Callable[[Request], Any]:
 
 def _units(request: Request) -> Response:
     state, pairs = _state_of(request)
-    return JSONResponse({"pairs": in_units(pairs, units=state.page.get("units", "mm"))})
+    to = state.page.get("to", state.page.get("units", "mm"))
+    kept = tuple((key, value) for key, value in pairs if key != "to")
+    return JSONResponse({"pairs": in_units(kept, units=to)})
 
 
 def _bowl_file(request: Request) -> Response:
@@ -441,7 +457,7 @@ def page_app(
         workers.end()
 
     plain: dict[str, Callable[..., Response]] = {
-        "/now": _now, "/units": _units, "/bowl.toml": _bowl_file, "/line.svg": _line,
+        "/now": _now, "/units": _units, "/bowl.toml": _bowl_file, "/line.svg": _line, "/guide": _guide,
     }  # fmt: skip
     routes = [
         Route("/", _bound(opening)),

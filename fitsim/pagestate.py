@@ -54,6 +54,7 @@ SHORT_DECIMAL = 10_000
 
 PAGE_WORDS: dict[str, tuple[str, ...] | None] = {
     "units": ("in", "mm"),
+    "to": ("in", "mm"),
     "wide_px": None,
     "paper": ("a4", "letter", "a3", "tabloid"),
     "copies": None,
