@@ -98,19 +98,17 @@ class Space {
     const work = (e) => (a.work ? a.work[e] : 0) * (1 - part) + (b.work ? b.work[e] : 0) * part;
     const tallest = Math.max(...this.bowl.states.map((s) => s.rise_mm), 0);
     const size = this.bowl.across_mm;
-    const scale = this.zoom * Math.min((wide - 76) / size, (high - 40) / (size * Math.abs(Math.sin(0.62)) + tallest + 20));
+    const scale = this.zoom * Math.min((wide - 76) / size, (high - 34) / (size * Math.sin(0.62) + (tallest + this.bowl.thickness_mm) * Math.cos(0.62)));
     this.view = { cy: Math.cos(this.yaw), sy: Math.sin(this.yaw), cl: Math.cos(this.lift), sl: Math.sin(this.lift),
-      x: wide / 2, y: high / 2 + tallest * scale * Math.cos(this.lift) * 0.42, scale };
-    if (this.lift >= 0) this.base(pen);
+      x: wide / 2, y: high / 2 + tallest * scale * Math.cos(this.lift) * 0.5, scale };
     this.strip(pen, corners, work);
-    if (this.lift < 0) this.base(pen);
     if (this.ghost) this.before(pen);
     this.marks(pen, corners, part > 0.5 ? to : from);
     this.spent_ms = performance.now() - began;
   }
   seen(x, y, z) { // place on the canvas, and how near
     const v = this.view, across = x * v.cy - y * v.sy, away = x * v.sy + y * v.cy;
-    return [v.x + across * v.scale, v.y - (away * v.sl + z * v.cl) * v.scale, z * v.sl - away * v.cl];
+    return [v.x + across * v.scale, v.y - (away * v.sl + z * v.cl) * v.scale];
   }
   shape(pen, places, fill, edge) {
     pen.beginPath();
@@ -152,29 +150,33 @@ class Space {
     pen.stroke();
   }
   strip(pen, corners, work) {
-    const nodes = corners.length / 12, seen = new Array(4 * nodes), faces = [];
+    // Along a line of sight the wood lies nearer the smaller its radius beyond the axis, and the larger before it.
+    const nodes = corners.length / 12, seen = new Array(4 * nodes), order = [[0, -1]];
     for (let i = 0; i < 4 * nodes; i++) seen[i] = this.seen(corners[3 * i], corners[3 * i + 1], corners[3 * i + 2]);
     for (let e = 0; e + 1 < nodes; e++) {
-      for (let side = 0; side < 4; side++) {
-        const next = (side + 1) % 4;
-        const quad = [seen[4 * e + side], seen[4 * e + next], seen[4 * e + 4 + next], seen[4 * e + 4 + side]];
-        if (area(quad) <= 0) continue; // turned away
-        faces.push([quad[0][2] + quad[1][2] + quad[2][2] + quad[3][2], e, side, quad]);
-      }
+      let x = 0, y = 0;
+      for (const i of [e, e + 1]) for (let c = 0; c < 4; c++) { x += corners[12 * i + 3 * c] / 8; y += corners[12 * i + 3 * c + 1] / 8; }
+      const away = x * this.view.sy + y * this.view.cy, radius = Math.hypot(x, y);
+      order.push([away > 0 ? -radius : radius, e]);
     }
-    const last = 4 * nodes - 4, cap = [seen[last], seen[last + 1], seen[last + 2], seen[last + 3]];
-    if (area(cap) < 0) faces.push([cap[0][2] + cap[1][2] + cap[2][2] + cap[3][2] + 0.1, nodes - 2, 4, cap]);
-    faces.sort((p, q) => p[0] - q[0]);
-    const lit = [0.72, 0.86, 1, 0.8, 0.9], worst = this.bowl.worst?.element;
-    for (const [, e, side, quad] of faces) {
-      const tone = toneOf(work(e)), by = lit[side];
-      this.shape(pen, quad, `rgb(${Math.round(tone[0] * by)},${Math.round(tone[1] * by)},${Math.round(tone[2] * by)})`);
-      pen.strokeStyle = "rgba(60,40,20,0.75)";
-      pen.lineWidth = 0.7;
-      pen.beginPath();
-      if (side < 4) { pen.moveTo(quad[0][0], quad[0][1]); pen.lineTo(quad[3][0], quad[3][1]); pen.moveTo(quad[1][0], quad[1][1]); pen.lineTo(quad[2][0], quad[2][1]); }
-      pen.stroke();
-      if (e === worst) this.shape(pen, quad, null, "#c2181f");
+    order.sort((p, q) => p[0] - q[0]);
+    const lit = [0.74, 0.84, 1, 0.92, 0.9], worst = this.bowl.worst?.element;
+    for (const [, e] of order) {
+      if (e < 0) { this.base(pen); continue; }
+      const tone = toneOf(work(e));
+      for (let side = 0; side < (e === nodes - 2 ? 5 : 4); side++) {
+        const next = (side + 1) % 4, at = 4 * e;
+        const quad = side < 4 ? [seen[at + side], seen[at + next], seen[at + 4 + next], seen[at + 4 + side]] : [seen[at + 7], seen[at + 6], seen[at + 5], seen[at + 4]];
+        if (area(quad) <= 0) continue; // turned away
+        const by = lit[side];
+        this.shape(pen, quad, `rgb(${Math.round(tone[0] * by)},${Math.round(tone[1] * by)},${Math.round(tone[2] * by)})`);
+        pen.strokeStyle = "rgba(60,40,20,0.75)";
+        pen.lineWidth = 0.7;
+        pen.beginPath();
+        if (side < 4) { pen.moveTo(quad[0][0], quad[0][1]); pen.lineTo(quad[3][0], quad[3][1]); pen.moveTo(quad[1][0], quad[1][1]); pen.lineTo(quad[2][0], quad[2][1]); }
+        pen.stroke();
+        if (e === worst) this.shape(pen, quad, null, "#c2181f");
+      }
     }
   }
   before(pen) { // edges of the bowl before at the same place of the slider
@@ -281,8 +283,9 @@ class Section {
     const found = this.found, wide = Math.round(this.box.clientWidth);
     if (!found || !wide) return;
     const focused = document.activeElement?.dataset?.handle;
-    const scale = Math.min((wide - 70) / found.across_mm, 3.2), half = found.thickness_mm / 2;
+    const half = found.thickness_mm / 2;
     const rise = Math.max(half, ...found.met.map((p) => Math.max(...p.corners.filter((_, i) => i % 2))));
+    const scale = Math.min((wide - 70) / found.across_mm, 200 / (rise + 3 * half));
     const openAt = 12 + rise * scale, flatAt = (found.met.length ? openAt + half * scale : 0) + 74 + half * scale;
     const high = flatAt + half * scale + 58, x0 = wide / 2;
     const svg = svgPart("svg", { viewBox: `0 0 ${wide} ${high}`, width: wide, height: high, role: "group", "aria-label": "Section through the bowl" });
