@@ -16,7 +16,7 @@ from fitsim.quantities import LENGTH, read_range, show_force, show_length
 from fitsim.report import assumed_table, bowl_table, margin_table, saw_table, turn_table, wood_table
 from fitsim.rigid import rigid_fit
 from fitsim.varied import KINDS
-from fitsim.verdict import judge
+from fitsim.verdict import LOCKS, SPLIT_RISK, judge
 from fitsim.wording import (
     CAUTIONS,
     OUTSIDE_MODEL,
@@ -36,6 +36,7 @@ __all__ = [
     "verdict_object",
 ]
 
+LET_GO, WHERE_IT_HOLDS = "Rise, let go", "Rise where it holds"
 SCALE_END = 2.0
 """Shares of a limit beyond this are drawn at the end of the margin's bar."""
 
@@ -104,6 +105,7 @@ def middle_object(bowl: Bowl, opening: Opening, units: str) -> dict[str, Any]:
         "state": state,
         "line": state.upper(),
         "rise": show_length(kept, units=units) if kept > 0 else "none",
+        "rise_of": LET_GO,
         "press": show_force(opening.pressed.press_N, units=units),
     }
 
@@ -134,6 +136,7 @@ def verdict_object(answer: BowlFit, units: str) -> dict[str, Any]:
         "settle": [on_page(sentence)] if (sentence := advised_test(answer, units=units)) else [],
         "rests_on": answer.rests_on,
         "rise": _rise_words(answer, units),
+        "rise_of": LET_GO if verdict.state in (LOCKS, SPLIT_RISK) else WHERE_IT_HOLDS,
         "margins": [_margin(answer, rank, units) for rank in range(len(verdict.margins))],
         "margin_rows": table_object(margin_table(answer, units)),
         "notes": [on_page(note) for note in answer.notes],
@@ -211,9 +214,12 @@ def _margin(answer: BowlFit, rank: int, units: str) -> dict[str, Any]:
 
 
 def _rise_words(answer: BowlFit, units: str) -> str:
-    if answer.elastic is None or not math.isfinite(answer.elastic.rise_at_rest_mm):
-        return "none" if answer.rests_on == "closed form" else "not followed"
-    return show_length(answer.elastic.rise_at_rest_mm, units=units)
+    found = answer.elastic
+    if found is None or found.opening.fell_through or not found.holds:
+        return "none"
+    if not math.isfinite(found.rise_at_rest_mm):
+        return "not followed"
+    return show_length(found.rise_at_rest_mm, units=units)
 
 
 def _assumed(bowl: Bowl) -> dict[str, str]:

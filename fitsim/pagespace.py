@@ -21,6 +21,9 @@ from fitsim.stress import StripStress, StripWood, strip_stress
 
 __all__ = ["flat_space", "opening_space", "strip_corners_mm"]
 
+NEARLY_THROUGH = 0.97
+"""Where a turn fell through it is marked along the seats sunk by this share of the thickness. [-]"""
+
 DIGITS = 2
 """Hundredths of a millimetre: finer than a screen shows. [-]"""
 
@@ -44,7 +47,8 @@ def strip_corners_mm(springy: ElasticBowl, position_mm: Array, frame: Array) -> 
     around, half = len(seats.base_mm), seats.half_width_mm[len(seats.base_mm) :]
     inner = np.tan(np.concatenate([seats.tilt_rad[:1], seats.tilt_rad]))
     outer = np.zeros(count)
-    outer[: count - around] = inner[around:]  # the last turn ends at the board's own square edge
+    sawn = max(count - around, 0)  # the last turn ends at the board's own square edge
+    outer[:sawn] = inner[around : around + sawn]
     return _corners(position_mm, frame, half, inner, outer, seats.thickness_mm / 2)
 
 
@@ -67,11 +71,7 @@ def _base_rim_mm(springy: ElasticBowl) -> Array:
     corners = _corners(seats.base_mm, seats.base_frame, seats.half_width_mm[:around], lean, lean, up)[
         :, 1:3
     ]
-    own = (
-        strip_corners_mm(springy, strip.position_mm[:1], strip.frame[:1])[0]
-        if around > len(strip.position_mm)
-        else strip_corners_mm(springy, strip.position_mm, strip.frame)[0]
-    )
+    own = strip_corners_mm(springy, strip.position_mm, strip.frame)[0]
     root = np.stack([own[[1, 2]], own[[0, 3]]])
     return np.concatenate([corners, root])
 
@@ -92,7 +92,13 @@ def flat_space(bowl: Bowl) -> dict[str, Any]:
     springy, wood = laid_out(bowl, rigid_fit(bowl), NODES_PER_TURN)
     corners = strip_corners_mm(springy, springy.strip.position_mm, springy.strip.frame)
     flat = {"name": "flat", "press_N": 0.0, "rise_mm": 0.0, "corners": _flat(corners), "work": None}
-    return {**_board(bowl, springy, wood), "states": [flat], "end": "will not open", "worst": None}
+    return {
+        **_board(bowl, springy, wood),
+        "states": [flat],
+        "end": "will not open",
+        "worst": None,
+        "through": [],
+    }
 
 
 def opening_space(bowl: Bowl, opening: Opening) -> dict[str, Any]:
@@ -116,6 +122,7 @@ def opening_space(bowl: Bowl, opening: Opening) -> dict[str, Any]:
     strength = grain_strength(bowl.board.wood, bowl.use.turn_moisture_percent[0], bowl.board.tested_across)
     states = [_state(springy, state, wood, strength, "pressed") for state in opening.path]
     states[0]["name"] = "flat"
+    sunk = opening.pressed.drop_mm >= NEARLY_THROUGH * springy.seats.thickness_mm
     end, rest = "falls through", opening.rest
     if opening.fell_through:
         states[-1]["name"] = end
@@ -131,6 +138,7 @@ def opening_space(bowl: Bowl, opening: Opening) -> dict[str, Any]:
         "states": states,
         "end": end,
         "worst": _worst(opening.stress),
+        "through": np.flatnonzero(sunk).tolist(),
     }
 
 

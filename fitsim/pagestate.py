@@ -55,7 +55,6 @@ SHORT_DECIMAL = 10_000
 PAGE_WORDS: dict[str, tuple[str, ...] | None] = {
     "units": ("in", "mm"),
     "to": ("in", "mm"),
-    "wide_px": None,
     "paper": ("a4", "letter", "a3", "tabloid"),
     "copies": None,
     "middle": ("lowered", "raised"),
@@ -68,7 +67,6 @@ PAGE_WORDS: dict[str, tuple[str, ...] | None] = {
     "stored": ("open", "flat"),
     "opened": ("afresh", "left open"),
     "since": tuple(str(month) for month in range(1, 13)),
-    "strip": ("yes",),
 }
 """What belongs to the page and not to the bowl file, with the words allowed; None: read elsewhere."""
 

@@ -11,7 +11,7 @@ from fitsim.learnedfile import learned_text
 from fitsim.learnedreport import learned_report
 from fitsim.pageanswer import units_of
 from fitsim.pagestate import PageState, bowl_of, pairs_of_tables
-from fitsim.pagewords import on_page
+from fitsim.pagewords import paragraphs
 from fitsim.pageyear import Tell, svg_of
 from fitsim.sawreport import SCRAP_CAUTION
 from fitsim.scrapfile import make_tests
@@ -58,7 +58,7 @@ def tests_object(state: PageState, tell: Tell) -> dict[str, Any]:
     Returns
     -------
     dict
-        "sentences"; "pairs", what was learned, ready to be used on the bowl; "file", the same as a file.
+        "told"; "pairs", what was learned, ready to be used on the bowl; "file", the same as a file.
     """
     bowl = bowl_of(state)
     tests = {"name": "Tests at the bench", **state.tests}
@@ -75,7 +75,7 @@ def tests_object(state: PageState, tell: Tell) -> dict[str, Any]:
     text = learned_text(results.learned, name=made.name, date=made.date)
     report = learned_report(results, units=units_of(state, bowl), width=WIDE)
     return {
-        "sentences": [on_page(line.strip()) for line in report.splitlines() if line.strip()],
+        "told": paragraphs(report),
         "pairs": pairs_of_tables(tomllib.loads(text), under="saw"),
         "file": text,
     }

@@ -5,10 +5,10 @@ The sentences are those of ``fitsim tilt`` (:mod:`fitsim.tiltreport`).
 
 from typing import Any
 
-from fitsim.elastic import elastic_numbers
+from fitsim.judged import elastic_numbers
 from fitsim.pageanswer import units_of
 from fitsim.pagestate import PageState, bowl_of
-from fitsim.pagewords import on_page
+from fitsim.pagewords import paragraphs
 from fitsim.pageyear import Tell, svg_of
 from fitsim.rigid import deciding_numbers
 from fitsim.tilt import tilt_answer
@@ -40,10 +40,10 @@ def tilt_told_object(state: PageState, tell: Tell) -> dict[str, Any]:
     answer = tilt_answer(bowl, deciding_numbers, elastic=elastic_numbers, tell=tell)
     tell("drawing the chances")
     found = tilt_object(answer)
-    lines = tilt_report(answer, units=units_of(state, bowl), width=WIDE).splitlines()
+    told = paragraphs(tilt_report(answer, units=units_of(state, bowl), width=WIDE))
     return {
         "svg": svg_of(tilt_figure(answer)),
-        "sentences": [on_page(line.strip()) for line in lines[1:] if line.strip()],
+        "told": told[1:],
         "low_deg": found["tilt_low_deg"],
         "high_deg": found["tilt_high_deg"],
         "best_deg": found["best_tilt_deg"],

@@ -5,10 +5,11 @@ from typing import Any
 
 from fitsim.errors import Problem, escaped, shortened
 
-__all__ = ["on_page", "problem_object", "problems_object"]
+__all__ = ["on_page", "paragraphs", "problem_object", "problems_object"]
 
-LONGEST_BESIDE = 150
-"""Longer than this, a list of what would be allowed is left to the field, which offers it."""
+LONGEST_BESIDE = 220
+LONG_LIST = re.compile(r'(?:one of )?(?:"[^"]+", ){5,}"[^"]+"')
+"""So long a list of what would be allowed is left to the field, which offers it."""
 
 _SAID_OTHERWISE: tuple[tuple[str, str], ...] = (
     (r": fitsim testcut --new \S+", ", see Test cuts"),
@@ -31,6 +32,7 @@ _SAID_OTHERWISE: tuple[tuple[str, str], ...] = (
         r"(?:use it|write one|write it anew|write test cuts) with: fitsim [^,;.]*(?:\.toml)?[^,;.]*",
         "open it here",
     ),
+    (r"add a line: \w+ = \"([^\"]*)\"", r"write it like \1"),
     (r" ?\(--[a-z-]+(?: lists them)?\)", ""),
     (r": fitsim [a-z]+(?: [A-Z_]+)?(?: --[a-z-]+(?: [A-Z_]+)?)*", ""),
     (r"``?fitsim ([a-z]+)``?", r"\1"),
@@ -61,6 +63,32 @@ def on_page(text: str) -> str:
     return text
 
 
+def paragraphs(report: str) -> list[Any]:
+    """A report of a terminal as its paragraphs, rows of cells where it has a table.
+
+    Parameters
+    ----------
+    report : str
+        With no line broken within a paragraph.
+
+    Returns
+    -------
+    list of str or list of list of str
+        In their order.
+    """
+    found: list[Any] = []
+    for line in report.splitlines():
+        cells = re.split(r"\s{2,}", line.strip())
+        if len(cells) > 2 and not set(line) <= set(" ─"):
+            rows = found[-1] if found and isinstance(found[-1], list) else []
+            if not rows:
+                found.append(rows)
+            rows.append([on_page(cell) for cell in cells])
+        elif line.strip(" ─"):
+            found.append(on_page(line.strip()))
+    return found
+
+
 def problem_object(problem: Problem) -> dict[str, Any]:
     """One thing that is wrong, as it stands beside its field.
 
@@ -74,18 +102,15 @@ def problem_object(problem: Problem) -> dict[str, Any]:
     dict
         "key", and "text": what was expected and what to do; the field itself shows key and value.
     """
-    expected, remedy = (on_page(escaped(part)) for part in (problem.expected, problem.remedy))
-    if len(expected) > LONGEST_BESIDE:
-        expected = shortened(expected, LONGEST_BESIDE)
-    text = (
-        f"{remedy}. Expected: {expected}."
-        if "did you mean" in remedy.lower()
-        else f"Expected {expected}; {remedy}."
+    expected, remedy = (
+        LONG_LIST.sub("one from the list", on_page(escaped(part))) for part in (problem.expected, problem.remedy)
     )
-    return {
-        "key": problem.key,
-        "text": f"{text[:1].upper()}{text[1:]}".replace("?.", "?").replace("..", "."),
-    }
+    expected, remedy = (shortened(part, LONGEST_BESIDE).rstrip(".") for part in (expected, remedy))
+    if "did you mean" in remedy.lower():
+        text = f"{remedy}{'' if remedy.endswith('?') else '.'} Expected {expected}."
+    else:
+        text = f"Expected {expected}; {remedy}."
+    return {"key": problem.key, "text": f"{text[:1].upper()}{text[1:]}"}
 
 
 def problems_object(problems: tuple[Problem, ...]) -> dict[str, Any]:

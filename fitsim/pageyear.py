@@ -77,7 +77,7 @@ def year_object(state: PageState, tell: Tell) -> dict[str, Any]:
     asked = Asked(
         stored=page.get("stored", "open"),
         opened=page.get("opened", "afresh"),
-        rigid=page.get("strip") != "yes",
+        rigid=False,
         since_month=int(page["since"]) if "since" in page else None,
     )
     answer = seasons(bowl, place, asked, tell=tell)

@@ -285,7 +285,7 @@ class Section {
     const focused = document.activeElement?.dataset?.handle;
     const half = found.thickness_mm / 2;
     const rise = Math.max(half, ...found.met.map((p) => Math.max(...p.corners.filter((_, i) => i % 2))));
-    const scale = Math.min((wide - 70) / found.across_mm, 200 / (rise + 3 * half));
+    const scale = Math.min((wide - 70) / found.across_mm, 200 / (rise + 3 * half), 3.2);
     const openAt = 12 + rise * scale, flatAt = (found.met.length ? openAt + half * scale : 0) + 74 + half * scale;
     const high = flatAt + half * scale + 58, x0 = wide / 2;
     const svg = svgPart("svg", { viewBox: `0 0 ${wide} ${high}`, width: wide, height: high, role: "group", "aria-label": "Section through the bowl" });

@@ -73,6 +73,16 @@ function setField(field, value) { // in the slider's unit
 }
 
 let typed = {}; // what the server took bare numbers for
+const wholes = new Map(); // the same, kept: a bare number and its whole are one value
+
+function learnWholes() {
+  for (const [key, whole] of Object.entries(typed)) {
+    const field = fields.get(key);
+    if (!field) continue;
+    const bare = field.box.dataset.list ? field.input.value.split(";") : [field.input.value], parts = field.box.dataset.list ? whole.split(";") : [whole];
+    if (bare.length === parts.length) bare.forEach((text, i) => wholes.set(`${units} ${key} ${text.trim()}`, parts[i].trim()));
+  }
+}
 
 function writeOut(field) { // a bare number gets its unit when the field is left
   const whole = typed[field.box.dataset.key];
@@ -127,7 +137,7 @@ function pairs() {
   const found = [];
   for (const [key, { input, box }] of fields) {
     const values = box.dataset.list ? input.value.split(";") : [input.value];
-    for (const value of values) if (value.trim()) found.push([key, value.trim()]);
+    for (const value of values) if (value.trim()) found.push([key, wholes.get(`${units} ${key} ${value.trim()}`) || value.trim()]);
   }
   return [...found, ...carried, ["units", units]];
 }
@@ -199,6 +209,7 @@ let step = 0;
 const bowlOf = () => written(pairs());
 
 function remember(settled = true) { // settled: a step that can be undone
+  if (!settled && resting) return; // a change that can be undone is on its way
   const address = `/?${query(pageWords())}`, bowl = bowlOf(), here = trail[step];
   if (here && (address !== here.address)) {
     if (settled && (bowl !== here.bowl || place !== here.place)) {
@@ -275,8 +286,12 @@ function freshen() { // what belongs to another bowl is seen to be old
   if (known && shownFor !== key) { jobs.get("verdict").stop(); showWhole(known, key); }
   document.body.classList.toggle("old", shownFor !== key);
   if (shownFor !== key) {
-    if (jobs.get("verdict").control && jobs.get("verdict").asked !== key) jobs.get("verdict").stop();
+    if (jobs.get("verdict").control && jobs.get("verdict").asked !== key) {
+      jobs.get("verdict").stop();
+      if (!resting) resting = setTimeout(() => rested(false), REST_MS);
+    }
     one("#age").textContent = shownFor ? "This is the bowl before your last change." : "";
+    if (!shownFor) one("#verdict").textContent = jobs.get("verdict").control || one("#by-itself").checked ? "Being worked out" : "Not worked out yet";
   } else if (!jobs.get("verdict").control) one("#age").textContent = "";
   for (const job of jobs.values()) job.freshen();
 }
@@ -306,6 +321,7 @@ function showNow(found) {
   section.put(found.section);
   places = found.places;
   typed = found.typed;
+  learnWholes();
   overruled = found.overruled;
   for (const [key, field] of fields) {
     const by = overruled[key];
@@ -318,6 +334,8 @@ function showNow(found) {
   }
   placeSliders();
   section.draw();
+  mapShown?.move();
+  freshen();
 }
 
 function clearWrong(field) { field.wrong.textContent = ""; field.input.removeAttribute("aria-invalid"); }
@@ -348,6 +366,7 @@ function showProblems({ problems = [], failed }) {
 // ---------------------------------------------------------------- when the controls rest
 
 function rested(settled) {
+  resting = 0;
   remember(settled);
   if (document.body.classList.contains("unread")) {
     say(all(".wrong").map((p) => p.textContent).filter(Boolean).join(" ") || one("#problems").textContent);
@@ -442,7 +461,7 @@ function takePart(found, key) {
     headline({ ...found.middle, best: found.middle.state, depends: "with everything known as a range at its middle; the ends are being tried" });
     shownFor = key;
     document.body.classList.remove("old");
-    document.body.classList.add("middle");
+    document.body.classList.add("middle", "known");
     one("#age").textContent = "";
   }
   if (found.space) showSpace(found.space, key);
@@ -460,6 +479,7 @@ function takeVerdict(found, _job, key) {
 function showWhole({ verdict, space: made }, key, again = true) {
   shownFor = key;
   document.body.classList.remove("old", "middle");
+  document.body.classList.add("known");
   one("#age").textContent = "";
   headline(verdict);
   one("#why").textContent = verdict.why;
@@ -482,6 +502,7 @@ function headline(found) {
   plate.dataset.state = found.state;
   plate.dataset.best = found.best || found.state;
   one("#rise").textContent = found.rise;
+  one("#rise-of").textContent = found.rise_of;
 }
 
 let lastSpace = null;
@@ -518,7 +539,7 @@ function pathWords() {
   const exact = part < 1e-6 || part > 1 - 1e-6;
   const words = {
     flat: "Flat, as sawn", pressed: `Pressed with ${force(mix("press_N"))}`, "falls through": `Falls through at ${force(mix("press_N"))}`,
-    "let go": "Let go: it stays", "springs back": "Let go: it springs back",
+    "let go": one("#plate").dataset.state === "locks" ? "Let go: it stays" : "Let go after this press, with friction at its middle: it stays", "springs back": "Let go: it springs back",
   }[exact ? nearer.name : b.name === "let go" || b.name === "springs back" ? "letting" : a.name === "flat" || b.name === "pressed" || b.name === "falls through" ? "pressed" : b.name]
     || "The press is being taken away";
   const used = Math.max(...(nearer.work || [0]));

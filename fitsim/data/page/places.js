@@ -25,7 +25,7 @@ function tableOf({ title, heads, rows: found }) {
     row.append(...cells.map((text, i) => element(i ? "td" : "th", text, i ? {} : { scope: "row" })));
     return row;
   });
-  table.append(...(title === heads[0] ? [] : [element("caption", title)]), head, ...body);
+  table.append(...(title === heads[0] || title === heads.join(", ") ? [] : [element("caption", title)]), head, ...body);
   wide.append(table);
   return wide;
 }
@@ -34,9 +34,14 @@ function pictureOf(svg, words) {
   const image = element("img", "", { alt: words });
   image.src = URL.createObjectURL(new Blob([svg], { type: "image/svg+xml" }));
   image.addEventListener("load", () => URL.revokeObjectURL(image.src), { once: true });
-  const figure = element("figure", "", { className: "picture" });
-  figure.append(image);
+  const figure = element("figure", "", { className: "picture" }), frame = element("div", "", { className: "frame" });
+  frame.append(image);
+  figure.append(frame);
   return figure;
+}
+
+function told(parts) { // paragraphs, and rows of cells as a table
+  return parts.map((part) => (typeof part === "string" ? element("p", part) : tableOf({ title: part[0].join(", "), heads: part[0], rows: part.slice(1) })));
 }
 
 const filled = (id, ...more) => one(id).replaceChildren(...more);
@@ -49,14 +54,14 @@ function showDetails(found) {
 }
 
 function showTilt(found) {
-  const [first, ...more] = found.sentences;
+  const [first, ...more] = found.told;
   const parts = [element("p", first, { className: "first" })];
   if (found.best_deg !== null) {
     const take = element("button", `Set the tilt to ${found.best_deg.toFixed(1)} deg`, { type: "button" });
     take.addEventListener("click", () => setField(fields.get("cut.tilt"), +found.best_deg.toFixed(1)));
     parts.push(take);
   }
-  filled("#tilt", ...parts, pictureOf(found.svg, `Chance of each state against the tilt. ${first}`), ...more.map((text) => element("p", text)));
+  filled("#tilt", ...parts, pictureOf(found.svg, `Chance of each state against the tilt. ${first}`), ...told(more));
   say(first);
 }
 
@@ -159,7 +164,7 @@ function showMap(found) {
       event.preventDefault();
       move(at[0] + step[0], at[1] + step[1]);
     });
-    picture.append(knob);
+    one(".frame", picture).append(knob);
   }
   picture.append(words);
   mapShown = { move: () => { // the fields were changed elsewhere
@@ -344,7 +349,7 @@ function showTaught(found) {
   keep.href = URL.createObjectURL(new Blob([found.file], { type: "application/toml" }));
   const row = element("div", "", { className: "row" });
   row.append(use, keep);
-  filled("#tests", ...found.sentences.map((text) => element("p", text)), row);
+  filled("#tests", ...told(found.told), row);
 }
 
 function showTesting(found) {
