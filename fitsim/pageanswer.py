@@ -42,7 +42,18 @@ SCALE_END = 2.0
 
 
 def units_of(state: PageState, bowl: Bowl) -> str:
-    """Units the page shows lengths in: its own word, or the bowl file's."""
+    """Units the page shows lengths in: its own word, or the bowl file's.
+
+    Parameters
+    ----------
+    state, bowl : PageState, Bowl
+        The state and its bowl.
+
+    Returns
+    -------
+    str
+        "in" or "mm".
+    """
     return state.page.get("units", bowl.units)
 
 

@@ -1,8 +1,8 @@
 """The section of one bowl as plain outlines in millimetres, flat and with its bevels met.
 
-The outlines are those of the printed page (:mod:`fitsim.section`). They are geometry alone: where the turns
-come to rest is the strip's to say. The page draws them anew at every move of a control, and lays the handles
-on them that rim, base, pitch and blade are dragged by.
+The outlines are those of the printed page (:mod:`fitsim.section`). They are geometry alone: where the
+turns come to rest is the strip's to say. The page draws them anew at every move of a control, and lays the
+handles on them that rim, base, pitch and blade are dragged by.
 """
 
 import math
@@ -29,7 +29,7 @@ def section_object(bowl: Bowl, rigid: RigidFit) -> dict[str, Any]:
     Returns
     -------
     dict
-        JSON's kinds only; lengths in mm, angles in degrees; x from the axis, z from the base's mid-thickness.
+        JSON's kinds only; lengths in mm, angles in degrees; x from the axis, z from the base's middle.
     """
     direction = section_direction_rad(rigid, bowl.board.outline)
     flat = section_pieces(rigid, opened=False, direction_rad=direction)

@@ -62,7 +62,7 @@ FILES = {
     "places.js": "text/javascript",
 }
 TYPE = {"sans.ttf": "DejaVuSans.ttf", "sans-bold.ttf": "DejaVuSans-Bold.ttf"}
-"""The page's letters: those of every printed page and picture, which come with matplotlib (licence beside them)."""
+"""The page's letters: those of every printed page and picture; matplotlib brings them and their licence."""
 
 FOLDER = Path(__file__).parent / "data" / "page"
 GUIDE = Path(__file__).parent / "guide"

@@ -1,4 +1,4 @@
-"""The bowl in space for the page: corners of the strip at every calculated state, and how hard the wood works.
+"""The bowl in space for the page: corners of the strip in every calculated state, and how hard it works.
 
 The states are those of the strip's own path: flat, pressed step by step, and let go. Nothing is drawn and
 nothing is solved here; between two states the page goes along the straight line from corner to corner.
@@ -165,10 +165,11 @@ def _by_element(stress: StripStress) -> list[float]:
 
 def _worst(stress: StripStress) -> dict[str, Any]:
     worst = stress.worst
+    clock = f"{math.degrees(worst.clock_rad):.0f} deg from the grain"
     return {
         "element": int(stress.element[worst.section]),
         "ratio": round(worst.ratio, 4),
-        "words": f"turn {worst.turn}, {math.degrees(worst.clock_rad):.0f} deg from the grain: {worst.cause}",
+        "words": f"turn {worst.turn}, {clock}: {worst.cause}",
     }
 
 

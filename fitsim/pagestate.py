@@ -1,11 +1,12 @@
 """The page's address holds a whole bowl file, so that every state of the page can be kept as a bookmark.
 
 ``board.thickness=3/4 in&cut.tilt=5 deg`` says what a bowl file says, key by key; a key written several
-times is a list with one value for each turn. ``saw.`` before a key is the saw file's, ``tests.`` a reading of
-the tests in the workshop, written as ``tests.ring=tilt=4 deg; drop=9.1 mm``. What is no key of any of them
-(``units``, ``paper``, ...) belongs to the page alone.
+times is a list with one value for each turn. ``saw.`` before a key is the saw file's, ``tests.`` a reading
+of the tests in the workshop, written as ``tests.ring=tilt=4 deg; drop=9.1 mm``. What is no key of any of
+them (``units``, ``paper``, ...) belongs to the page alone.
 
-A bare number takes the unit of its field: 5 in the tilt's is 5 deg, 3/4 in a length's is 3/4 of the page's unit.
+A bare number takes the unit of its field: 5 in the tilt's is 5 deg, 3/4 in a length's is 3/4 of the page's
+unit.
 """
 
 import json
@@ -221,8 +222,10 @@ def with_field_unit(key: str, text: str, *, units: str) -> str:
 
     Examples
     --------
-    >>> with_field_unit("cut.tilt", "5 1/2", units="in"), with_field_unit("cut.kerf", "0.65 to 0.8", units="mm")
-    ('5 1/2 deg', '0.65 to 0.8 mm')
+    >>> with_field_unit("cut.tilt", "5 1/2", units="in")
+    '5 1/2 deg'
+    >>> with_field_unit("cut.kerf", "0.65 to 0.8", units="mm")
+    '0.65 to 0.8 mm'
     """
     kind = FIELD_UNITS.get(key)
     unit = units if kind is LENGTH else kind if isinstance(kind, str) else ""

@@ -1,4 +1,4 @@
-"""Sentences of the commands as the page says them: no command line, and problems short beside their field."""
+"""Sentences of the commands as the page says them: no command line, problems short beside their field."""
 
 import re
 from typing import Any
@@ -103,7 +103,8 @@ def problem_object(problem: Problem) -> dict[str, Any]:
         "key", and "text": what was expected and what to do; the field itself shows key and value.
     """
     expected, remedy = (
-        LONG_LIST.sub("one from the list", on_page(escaped(part))) for part in (problem.expected, problem.remedy)
+        LONG_LIST.sub("one from the list", on_page(escaped(part)))
+        for part in (problem.expected, problem.remedy)
     )
     expected, remedy = (shortened(part, LONGEST_BESIDE).rstrip(".") for part in (expected, remedy))
     if "did you mean" in remedy.lower():

@@ -188,8 +188,8 @@ class Workers:
         Yields
         ------
         dict
-            {"told": words} or {"part": ...} as often as there is news, then one with "answer", "problems" or
-            "failed".
+            {"told": words} or {"part": ...} as often as there is news, then one with "answer",
+            "problems" or "failed".
             A question given up (its iterator closed) ends its process.
         """
         if self._free.locked():

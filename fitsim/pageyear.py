@@ -43,7 +43,7 @@ def svg_of(figure: "Figure") -> str:
     picture = io.BytesIO()
     from matplotlib import rc_context
 
-    # Letters as outlines: a picture within the page may load no type of its own, and all look alike this way.
+    # Letters as outlines: a picture within the page may load no type of its own; so all look alike.
     with house_style(), rc_context({"svg.fonttype": "path"}):
         figure.savefig(picture, format="svg", metadata={"Date": None})
     return picture.getvalue().decode("utf8")

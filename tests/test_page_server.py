@@ -411,7 +411,8 @@ def test_a_file_is_known_by_what_it_holds(client: TestClient, text: str, kind: s
 
 def test_readings_typed_and_opened_teach_the_same() -> None:
     """Tests go through the address: what they teach is what the command says of the same file."""
-    text = '[board]\nthickness = "19 mm"\n[[ring]]\ntilt = "4 deg"\ndrop = "9.1 mm"\n[[ring]]\ntilt = "9 deg"\ndrop = "4.3 mm"\n'
+    rings = (f'[[ring]]\ntilt = "{t} deg"\ndrop = "{d} mm"\n' for t, d in ((4, 9.1), (9, 4.3)))
+    text = '[board]\nthickness = "19 mm"\n' + "".join(rings)
     pairs = [*pairs_of_tables(SMALL), *opened_tests(text.encode(), where="t.toml"), ("units", "mm")]
     found = answer_of("tests", pairs, lambda _line: None)["answer"]
     results = learn(make_tests(tomllib.loads(text)))

@@ -556,6 +556,7 @@ function pathWords() {
 
 function moveTo(at) {
   space.at = at;
+  one("#path").value = at;
   if (beside.bowl) { beside.at = at >= 1000 ? beside.end() : Math.min(at, beside.end()); beside.draw(); }
   space.draw();
   pathWords();
