@@ -202,7 +202,7 @@ def test_the_outlines_are_those_of_the_section(client: TestClient) -> None:
 def test_a_bare_number_has_the_unit_of_its_field(
     client: TestClient, key: str, typed: str, units: str, whole: str
 ) -> None:
-    """A number without a unit is the same bowl as with the field's unit, on the page and in the saved file."""
+    """A number without a unit is the same bowl as with its field's unit, shown and saved alike."""
     table, name = key.split(".")
     bare, written = ({**SMALL, table: {**SMALL.get(table, {}), name: value}} for value in (typed, whole))
     assert client.get(f"/now?{address(bare, units=units)}").json()["typed"] == {key: whole}
