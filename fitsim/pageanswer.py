@@ -8,7 +8,7 @@ from fitsim.drawing import limit_shares, margin_words
 from fitsim.elastic import Opening
 from fitsim.fit import BowlFit
 from fitsim.learned import Learned
-from fitsim.pagedrawing import section_object
+from fitsim.pagedrawing import section_object, standing_object
 from fitsim.pagestate import PageState, bowl_of, learned_of
 from fitsim.pagewords import on_page
 from fitsim.pressreport import press_table, rows_of
@@ -149,6 +149,7 @@ def verdict_object(answer: BowlFit, units: str) -> dict[str, Any]:
         "rise": _rise_words(answer, units),
         "rise_of": LET_GO if verdict.state in (LOCKS, SPLIT_RISK) else WHERE_IT_HOLDS,
         "margins": [_margin(answer, rank, units) for rank in range(len(verdict.margins))],
+        "section": standing_object(answer),
         "margin_rows": table_object(margin_table(answer, units)),
         "notes": [on_page(note) for note in answer.notes],
         "pressing": [] if found is None else rows_of(press_table(answer, found, units)),

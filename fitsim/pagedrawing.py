@@ -9,11 +9,13 @@ import math
 from typing import Any
 
 from fitsim.bowl import Bowl
+from fitsim.fit import BowlFit
 from fitsim.rigid import RigidFit
 from fitsim.section import SectionPiece, section_direction_rad, section_pieces
+from fitsim.standing import standing_bowl
 from fitsim.verdict import WILL_NOT_OPEN, happens
 
-__all__ = ["section_object"]
+__all__ = ["section_object", "standing_object"]
 
 
 def section_object(bowl: Bowl, rigid: RigidFit) -> dict[str, Any]:
@@ -32,13 +34,13 @@ def section_object(bowl: Bowl, rigid: RigidFit) -> dict[str, Any]:
         JSON's kinds only; lengths in mm, angles in degrees; x from the axis, z from the base's middle.
     """
     direction = section_direction_rad(rigid, bowl.board.outline)
-    flat = section_pieces(rigid, opened=False, direction_rad=direction)
+    flat = section_pieces(rigid, direction_rad=direction)
     met = rigid.shape is not None and not happens(WILL_NOT_OPEN, rigid.numbers, bowl.limits)
-    opened = section_pieces(rigid, opened=met, direction_rad=direction)
+    opened = section_pieces(rigid, standing_bowl(rigid, None), direction_rad=direction) if met else ()
     outer = flat[0].outline_mm
     return {
         "flat": [_piece(p) for p in flat],
-        "met": [_piece(p) for p in opened] if met else [],
+        "met": [_piece(p) for p in opened],
         "across_mm": bowl.board.across_mm,
         "thickness_mm": float(outer[2, 1] - outer[1, 1]),
         "base_mm": 2 * bowl.cut.base_radius_mm,
@@ -47,6 +49,34 @@ def section_object(bowl: Bowl, rigid: RigidFit) -> dict[str, Any]:
         "true_tilt_deg": math.degrees(bowl.cut.tilt_rad[0]),
         "slot_mm": float(rigid.slot.slot_mm[0]),
     }
+
+
+def standing_object(answer: BowlFit) -> dict[str, Any] | None:
+    """The bowl as it stands by the strip, in section.
+
+    Parameters
+    ----------
+    answer : BowlFit
+        The fit.
+
+    Returns
+    -------
+    dict or None
+        "pieces" and in "words" whether it was let go; None where no strip was pressed.
+    """
+    if answer.elastic is None:
+        return None
+    direction = section_direction_rad(answer.rigid, answer.bowl.board.outline)
+    pieces = section_pieces(answer.rigid, answer.standing, direction_rad=direction)
+    fell = answer.elastic.opening.fell_through
+    words = (
+        "as it stands, let go"
+        if answer.standing.let_go
+        else "where it falls through"
+        if fell
+        else "pressed"
+    )
+    return {"pieces": [_piece(p) for p in pieces], "words": words}
 
 
 def _piece(piece: SectionPiece) -> dict[str, Any]:

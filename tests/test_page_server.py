@@ -179,9 +179,9 @@ def test_what_follows_at_once_holds_no_verdict(client: TestClient) -> None:
 def test_the_outlines_are_those_of_the_section(client: TestClient) -> None:
     """Every piece of wood comes twice, flat and with its bevels met, in millimetres."""
     found = client.get(f"/now?{address(SMALL)}").json()["section"]
-    rigid = fitsim.fit(make_bowl(SMALL), rigid=True).rigid
-    for name, opened in (("met", True), ("flat", False)):
-        pieces = section_pieces(rigid, opened=opened)
+    answer = fitsim.fit(make_bowl(SMALL), rigid=True)
+    for name, standing in (("met", answer.standing), ("flat", None)):
+        pieces = section_pieces(answer.rigid, standing)
         assert len(found[name]) == len(pieces)
         for got, piece in zip(found[name], pieces, strict=True):
             assert np.reshape(got["corners"], (4, 2)) == pytest.approx(piece.outline_mm, abs=6e-4)

@@ -295,7 +295,7 @@ class Section {
       return svgPart("polygon", { points, class: `${turn ? "turn" : "base"} ${kind}` });
     });
     const parts = [...wood(found.met, openAt, "met"), ...wood(found.flat, flatAt, "flat")];
-    if (found.met.length) parts.push(svgPart("text", { x: x0, y: openAt + half * scale + 18, class: "heading" }, "bevels met"));
+    if (found.met.length) parts.push(svgPart("text", { x: x0, y: openAt + half * scale + 18, class: "heading" }, found.words || ""));
     const right = found.flat.filter((p) => p.turn > 0 && p.corners[0] + p.corners[2] > 0);
     const edge = (piece) => (piece.corners[0] + piece.corners[6]) / 2; // inner edge at mid-thickness
     const baseEdge = right.length ? edge(right[0]) - found.slot_mm / 2 : found.base_mm / 2;

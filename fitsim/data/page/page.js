@@ -318,7 +318,8 @@ function showNow(found) {
   document.body.classList.remove("unread");
   for (const field of fields.values()) clearWrong(field);
   one("#problems").hidden = true;
-  section.put(found.section);
+  sectionNow = found.section;
+  putSection();
   places = found.places;
   typed = found.typed;
   learnWholes();
@@ -336,6 +337,13 @@ function showNow(found) {
   section.draw();
   mapShown?.move();
   freshen();
+}
+
+let sectionNow = null;
+
+function putSection() { // open as it stands by the strip, where that is known of this very bowl
+  const known = answers.get(verdictKey())?.verdict.section;
+  section.put({ ...sectionNow, ...(known ? { met: known.pieces, words: known.words } : { words: "bevels met; how they stay is being worked out" }) });
 }
 
 function clearWrong(field) { field.wrong.textContent = ""; field.input.removeAttribute("aria-invalid"); }
@@ -489,6 +497,7 @@ function showWhole({ verdict, space: made }, key, again = true) {
   rows("#pressing", verdict.pressing);
   rows("#bowl-table", verdict.bowl);
   rows("#saw-table", verdict.saw);
+  if (sectionNow) putSection();
   one("#turn-table").replaceChildren(tableOf(verdict.turns));
   if (made && again) showSpace(made, key);
   document.title = `${verdict.line}: ${one("#f-name").value || "one-cut ring bowl"}`;
