@@ -380,7 +380,7 @@ def test_files_are_known_by_what_they_hold(page: Any, base: str, tmp_path: Path)
 
 
 def test_test_cuts_teach_the_bowl_and_its_fields_say_so(page: Any, base: str) -> None:
-    """Readings typed lead to what they teach; used on the bowl, the kerf's field is not live and says so."""
+    """Readings typed lead to what they teach; used on the bowl, the kerf is the saw's and says so."""
     show(page, at(base, place="tests"))
     for tilt, drop in (("4", "9.1"), ("9", "4.3")):
         put(page, "#test-form [data-key=tilt]", tilt)
