@@ -86,7 +86,8 @@ class _Worker:
         # A fresh interpreter on every system: a copy of this one would hold its sockets and threads.
         context = multiprocessing.get_context("spawn")
         self.pipe, far = context.Pipe()
-        self.process = context.Process(target=_serve, args=(far,), daemon=True)
+        # No daemon, which might start no processes of its own; what it starts ends with it.
+        self.process = context.Process(target=_serve, args=(far,), daemon=False)
         self.process.start()
         far.close()
         self._one_at_a_time = Lock()
@@ -163,7 +164,9 @@ class Workers:
             self._spare.append(self._threads.submit(_Worker))
 
     def end(self) -> None:
-        """End every idle process; those at work are ended by their questions."""
+        """End every process; those at work are cleared away by their questions."""
+        for worker in self._busy:
+            worker.kill()
         while self._spare:
             with suppress(OSError):
                 worker = self._spare.pop().result()
