@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fitsim.arrays import Array
-from fitsim.benchsheet import hole_at_end
+from fitsim.benchsheet import hole_at_end, rule_length
 from fitsim.fit import BowlFit
 from fitsim.layout import FollowLine, FOOTER_mm, Handling, HEADER_mm, MARGIN_mm, Tile, Tiling
 from fitsim.quantities import show_length
@@ -101,7 +101,7 @@ def pattern_words(answer: BowlFit, line: FollowLine, handling: Handling, *, unit
         f"slot on this face, {shift} {where} mid-thickness (T/2 times the tilt's tangent).",
     )
     hole = _hole_mm(answer, line)
-    drill = show_length(hole[0], units=units, fine=True)
+    drill = rule_length(hole[0], units=units, toward="up", parts=64)
     legend = (
         "solid: follow; dash-dot: fold; dashed from the trimmed end: a shorter way in",
         f"circle at the stop: drill {drill} there before sawing, square to the board",
@@ -193,7 +193,7 @@ def _page(
     _board(shown, line)
     _seams(shown, tiling, tile)
     shown.line(np.concatenate([line.lead_in_mm, line.position_mm]), color="black", lw=LINE_pt)
-    _ends(shown, line)
+    _ends(shown, line, words.hole_mm)
     _hole(shown, line, words.hole_mm)
     return figure
 
@@ -373,7 +373,7 @@ def _inward(travel: Array, line: FollowLine) -> Array:
     return left if line.counter_clockwise else -left
 
 
-def _ends(window: _Window, line: FollowLine) -> None:
+def _ends(window: _Window, line: FollowLine, hole_mm: tuple[float, float]) -> None:
     """Start, travel, trimmed end and stop; words stand in the strip beside the line."""
     pitch = (float(line.radius_mm[0]) - float(line.radius_mm[-1])) / line.turns
     size = min(max(0.6 * pitch / 0.3528, 4.0), 8.0)
@@ -391,7 +391,8 @@ def _ends(window: _Window, line: FollowLine) -> None:
         window.line(ends, color=MARK, lw=0.6, ls=(0, (4, 3)))
     _word_beside(window, line, line.nail_mm, "trim, nail", size, pitch)
     _word_beside(window, line, line.start_mm, "start", size, pitch)
-    middle = line.stop_mm + _inward(line.stop_travel, line) * min(4.8, 0.42 * least)
+    clear = max(min(4.8, 0.42 * least), hole_mm[1] + hole_mm[0] / 2 + 2.4)
+    middle = line.stop_mm + _inward(line.stop_travel, line) * clear
     window.word(middle, "stop", min(8.0, 0.8 * least), line.stop_travel)
     _travel_arrows(window, line, pitch, clear_mm=width_mm_of("start", size) + 12)
 
