@@ -63,6 +63,7 @@ PAGE_WORDS: dict[str, tuple[str, ...] | None] = {
     "across": None,
     "up": None,
     "ranges": ("yes",),
+    "near": None,
     "place": None,
     "slow": ("asked",),
     "stored": ("open", "flat"),

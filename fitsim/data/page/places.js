@@ -380,10 +380,11 @@ function readGuide(page, link) {
   one("#guide-page").replaceChildren(...pageOf(page.text));
 }
 
-function inline(text) { // `code`, **strong**, [words](elsewhere)
-  return text.split(/(`[^`]+`|\*\*[^*]+\*\*|\[[^\]]+\]\([^)]*\))/).map((part) => {
+function inline(text) { // `code`, **strong**, *words*, [words](elsewhere)
+  return text.split(/(`[^`]+`|\*\*[^*]+\*\*|\*[^*\s][^*]*\*|\[[^\]]+\]\([^)]*\))/).map((part) => {
     if (/^`.+`$/.test(part)) return element("code", part.slice(1, -1));
     if (/^\*\*.+\*\*$/.test(part)) return element("strong", part.slice(2, -2));
+    if (/^\*.+\*$/.test(part)) return element("em", part.slice(1, -1));
     if (/^\[.+\]\(.*\)$/.test(part)) return document.createTextNode(/^\[([^\]]+)\]/.exec(part)[1]);
     return document.createTextNode(part);
   });
