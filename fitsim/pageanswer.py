@@ -108,10 +108,9 @@ def middle_object(bowl: Bowl, opening: Opening, units: str) -> dict[str, Any]:
     Returns
     -------
     dict
-        "state", "line", "rise", "press", and "needed_N", by which the next bowl's press is found sooner.
+        "state", "line", "rise" and "press".
     """
     state = judge(opening.numbers, bowl.limits)
-    needed_N = opening.judged.needed_N
     kept = 0.0 if opening.released is None else opening.released.rise_left_mm
     return {
         "state": state,
@@ -119,7 +118,6 @@ def middle_object(bowl: Bowl, opening: Opening, units: str) -> dict[str, Any]:
         "rise": show_length(kept, units=units) if kept > 0 else "none",
         "rise_of": LET_GO,
         "press": show_force(opening.pressed.press_N, units=units),
-        "needed_N": round(needed_N, 3) if math.isfinite(needed_N) else None,
     }
 
 

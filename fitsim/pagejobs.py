@@ -6,7 +6,6 @@ that is ready before the rest.
 """
 
 import base64
-import re
 from collections.abc import Callable
 from functools import lru_cache
 from pathlib import Path
@@ -39,7 +38,6 @@ from fitsim.varied import Varied, read_varied
 
 __all__ = ["JOBS", "map_object", "sheet_request", "sheets_object", "verdict_job"]
 
-NEAR = re.compile(r"[0-9]{1,4}(\.[0-9]{1,6})?")
 MAP_POINTS = 64
 MAP_ACROSS, MAP_UP = "tilt=2..14", "kerf=0.4..1.6 mm"
 
@@ -72,19 +70,13 @@ def verdict_job(state: PageState, tell: Callable[[Any], None]) -> dict[str, Any]
         tell({"space": flat_space(bowl)})
     else:
         try:
-            opening = open_bowl(bowl, near_N=_near_N(state), lowering=False)
+            opening = open_bowl(bowl, lowering=False)
             tell({"middle": middle_object(bowl, opening, units)})
             tell({"space": opening_space(bowl, opening)})
         except (NoConvergenceError, OutsideModelError):
             tell({"space": {**flat_space(bowl), "end": "not followed"}})
         tell("trying the ends of what is known as a range")
     return verdict_object(_fitted(bowl), units)
-
-
-def _near_N(state: PageState) -> float | None:
-    """Press that a bowl much like this one needed, which finds this one's sooner; None if not known. [N]"""
-    text = state.page.get("near", "")
-    return float(text) if NEAR.fullmatch(text) and float(text) > 0 else None
 
 
 def _details(state: PageState, tell: Tell) -> dict[str, Any]:

@@ -63,7 +63,6 @@ PAGE_WORDS: dict[str, tuple[str, ...] | None] = {
     "across": None,
     "up": None,
     "ranges": ("yes",),
-    "near": None,
     "place": None,
     "slow": ("asked",),
     "stored": ("open", "flat"),

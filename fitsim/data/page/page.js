@@ -459,7 +459,6 @@ async function ask(kind, asked, signal, told, part, done, body = null) {
 
 // ---------------------------------------------------------------- the verdict
 
-let near = 0; // press the last bowl needed: the next one's is found sooner by it
 let parts = {}; // what is ready of the verdict that is worked out
 
 function takePart(found, key) {
@@ -467,7 +466,6 @@ function takePart(found, key) {
   Object.assign(parts, found);
   if (key !== verdictKey()) return;
   if (found.middle) {
-    near = found.middle.needed_N ?? near;
     headline({ ...found.middle, best: found.middle.state, depends: "with everything known as a range at its middle; the ends are being tried" });
     shownFor = key;
     document.body.classList.remove("old");
@@ -718,7 +716,7 @@ function makeStage() {
   one("#set-beside").addEventListener("click", setBeside);
   one("#other-back").addEventListener("click", takeBack);
   one("#other-away").addEventListener("click", () => { setAside = null; beside.bowl = null; one("#other").hidden = true; requestAnimationFrame(drawAll); one("#set-beside").focus(); });
-  jobs.set("verdict", new Job("verdict", { key: verdictKey, extra: () => (near ? [["near", String(near)]] : []), part: takePart, done: takeVerdict }));
+  jobs.set("verdict", new Job("verdict", { key: verdictKey,  part: takePart, done: takeVerdict }));
   matchMedia("(prefers-color-scheme: dark)").addEventListener("change", drawAll);
 }
 
