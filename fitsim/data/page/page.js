@@ -272,7 +272,7 @@ let asking = false, again = false, resting = 0, space = null, beside = null, sec
 let shownFor = ""; // the bowl whose verdict is on screen
 const answers = new Map(); // the last bowls' verdicts, so that going back is at once
 
-const verdictKey = () => written(pairs().filter(([key]) => key !== "name" && !/^(room|seen|measured|tests|weather)\./.test(key)));
+const verdictKey = () => written(pairs().filter(([key]) => key !== "name" && !/^(room|seen|measured|tests|weather|want)\./.test(key)));
 
 function changed(settled = true) {
   clearTimeout(resting);

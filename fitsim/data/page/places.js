@@ -434,10 +434,10 @@ function makePlaces() {
   job("changes", { done: (found) => filled("#changes", tableOf(found)) });
   job("pictures", { done: (found) => filled("#pictures", ...found.svgs.map((svg, i) => pictureOf(svg, i ? "The strip unrolled, the bowl from above, press against rise" : "Section and margins as printed"))) });
   job("details", { done: showDetails });
-  job("tilt", { done: showTilt, changes: /^cut\.tilt$|^(room|seen|measured|tests)\./ });
+  job("tilt", { done: showTilt, changes: /^cut\.tilt$|^(room|seen|measured|tests|weather|want)\./ });
   jobs.set("sheets", new Job("sheets", { extra: () => ["paper", "copies", "middle", "lowered"].map((word) => [word, one(`#${word}`).value.trim()]), done: takeSheets }));
   const mapWords = () => [...Object.entries(axisWords()), ...(one("#ranges").checked ? [["ranges", "yes"]] : [])];
-  job("map", { extra: mapWords, done: showMap, key: () => written([...pairs().filter(([k]) => !mapChanges().test(k) && !/^(room|seen|measured|tests)\./.test(k)), ...mapWords()]) });
+  job("map", { extra: mapWords, done: showMap, key: () => written([...pairs().filter(([k]) => !mapChanges().test(k) && !/^(room|seen|measured|tests|weather|want)\./.test(k)), ...mapWords()]) });
   job("year", { extra: () => pageWords().filter(([w]) => ["stored", "opened", "since"].includes(w)), body: () => weather, done: showYear });
   job("failed", { body: () => causesTable, done: showFailed });
   job("tests", { done: showTaught });
