@@ -261,6 +261,7 @@ def _words() -> Response:
             "finishes": list(FINISHES),
             "cautions": list(CAUTIONS),
             "tests": TEST_KINDS,
+            "plans": "want" in JOBS,
             **words_object(),
         }
     )

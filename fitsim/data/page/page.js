@@ -189,6 +189,7 @@ function showCarried() {
   showSaw();
   showFindings();
   showTests();
+  showKept();
 }
 
 // Keys of a file of what was learned: a saw file, or what other tests taught.

@@ -356,6 +356,35 @@ function showTesting(found) {
   filled("#testing", pictureOf(found.svg, "How to slide, break and weigh off-cuts"), listOf(found.cautions, "lines"));
 }
 
+// ---------------------------------------------------------------- what I want
+
+function keepChosen() {
+  const kept = all("#keep input").filter((box) => box.checked).map((box) => box.value).join(", ");
+  carried = [...carried.filter(([key]) => key !== "want.keep"), ...(kept ? [["want.keep", kept]] : [])];
+  remember();
+  freshen();
+}
+
+function showKept() {
+  const kept = carried.filter(([key]) => key === "want.keep").flatMap(([, value]) => value.split(",").map((word) => word.trim()));
+  for (const box of all("#keep input")) box.checked = kept.includes(box.value);
+}
+
+function showWanted(found) {
+  const cuts = found.answers.map((answer, i) => {
+    const box = element("div", "", { className: "ask" });
+    const take = element("button", `Take cut ${i + 1}`, { type: "button" });
+    take.addEventListener("click", () => {
+      show([...answer.pairs, ...carried.filter(isLearned), ["units", units], ...pageWords()]);
+      changed();
+      say("The cut is the bowl's now; Undo brings the bowl before back.");
+    });
+    box.append(element("p", answer.sentence), take);
+    return box;
+  });
+  filled("#want", ...cuts, ...(found.svg ? [pictureOf(found.svg, `The first cut over what is wanted. ${found.answers[0].sentence}`)] : []), ...told(found.told));
+}
+
 // ---------------------------------------------------------------- the guide
 
 let guide = null;
@@ -442,6 +471,8 @@ function makePlaces() {
   job("failed", { body: () => causesTable, done: showFailed });
   job("tests", { done: showTaught });
   job("testing", { done: showTesting, key: () => units });
+  job("want", { done: showWanted });
+  all("#keep input").forEach((box) => box.addEventListener("change", keepChosen));
   for (const word of ["across", "up"]) {
     one(`#${word}-key`).append(...Object.entries(MAP_QUANTITIES).map(([key, [name]]) => new Option(name, key)));
     one(`#${word}-key`).addEventListener("change", () => chooseAxis(word));
@@ -463,6 +494,7 @@ function offerWords(words) {
   const how = () => { one("#measured-how").textContent = `${measures.get(one("#measured-key").value)}; written like 0.65 +- 0.05 mm.`; };
   one("#measured-key").addEventListener("input", how);
   how();
+  one("#places a[data-place=want]").hidden = !words.plans;
   testKinds = words.tests;
   one("#test-kind").append(...Object.entries(testKinds).map(([kind, { name }]) => new Option(name, kind)));
   testForm();
