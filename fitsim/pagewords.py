@@ -11,6 +11,21 @@ LONGEST_BESIDE = 220
 LONG_LIST = re.compile(r'(?:one of )?(?:"[^"]+", ){5,}"[^"]+"')
 """So long a list of what would be allowed is left to the field, which offers it."""
 
+PLACES = {
+    "fit": "Will it lock?",
+    "tilt": "Which tilt?",
+    "sheet": "What goes to the saw?",
+    "map": "What else would lock?",
+    "sweep": "What else would lock?",
+    "seasons": "Through the year",
+    "explain": "Why did it fail?",
+    "plan": "What I want",
+    "testcut": "Test cuts",
+    "guide": "The guide",
+    "woods": "the wood list",
+}
+"""Where on the page stands what a command answers."""
+
 _SAID_OTHERWISE: tuple[tuple[str, str], ...] = (
     (r": fitsim testcut --new \S+", ", see Test cuts"),
     (r" Raise --elastic-solves\.", ""),
@@ -35,7 +50,6 @@ _SAID_OTHERWISE: tuple[tuple[str, str], ...] = (
     (r"add a line: \w+ = \"([^\"]*)\"", r"write it like \1"),
     (r" ?\(--[a-z-]+(?: lists them)?\)", ""),
     (r": fitsim [a-z]+(?: [A-Z_]+)?(?: --[a-z-]+(?: [A-Z_]+)?)*", ""),
-    (r"``?fitsim ([a-z]+)``?", r"\1"),
     (r"--([a-z]+(?:-[a-z]+)*)", r"\1"),
 )
 
@@ -60,7 +74,9 @@ def on_page(text: str) -> str:
     """
     for pattern, otherwise in _SAID_OTHERWISE:
         text = re.sub(pattern, otherwise, text)
-    return text
+    return re.sub(
+        r"`*fitsim ([a-z]+)(?: FILE)?`*", lambda found: PLACES.get(found[1], "the command line"), text
+    )
 
 
 def paragraphs(report: str) -> list[Any]:
@@ -84,6 +100,8 @@ def paragraphs(report: str) -> list[Any]:
             if not rows:
                 found.append(rows)
             rows.append([on_page(cell) for cell in cells])
+            wide = max(map(len, rows))
+            rows[0] = [""] * (wide - len(rows[0])) + rows[0]
         elif line.strip(" ─"):
             found.append(on_page(line.strip()))
     return found
