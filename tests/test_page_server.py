@@ -22,8 +22,10 @@ from fitsim.bowlfile import READERS
 from fitsim.drawn import plan_of
 from fitsim.learned import learn
 from fitsim.learnedreport import learned_report
+from fitsim.mapdrawing import LOOKS
 from fitsim.pagejobs import sheet_request
 from fitsim.pageserver import _TooSlowError, _uploaded, page_app
+from fitsim.pagespace import flat_space
 from fitsim.pagestate import PAGE_WORDS, bowl_text, opened_tests, pairs_of_tables, read_state
 from fitsim.pagework import MOST_AT_ONCE, MOST_WAITING, Workers, answer_of
 from fitsim.place import read_place
@@ -33,6 +35,7 @@ from fitsim.seasons import Asked, seasons
 from fitsim.seasonsreport import seasons_report
 from fitsim.section import section_pieces
 from fitsim.seen import read_observed
+from fitsim.stripdrawing import TONES
 from fitsim.tomlfile import LARGEST_FILE_BYTES
 from fitsim.whyfailed import why_failed
 
@@ -562,3 +565,36 @@ def _inline(value: Any) -> str:
     if isinstance(value, list):
         return "[" + ", ".join(_inline(v) for v in value if v is not None) + "]"
     return json.dumps(value) if isinstance(value, bool | str) else repr(value)
+
+
+def test_page_and_printed_pages_have_one_look(client: TestClient) -> None:
+    """Tones and inks of the states, tones of the strip and the letters are those of the printed pages."""
+    style, script = client.get("/page.css").text, client.get("/bowl.js").text
+    for state in fitsim.STATES:
+        tone, _, ink = LOOKS[state]
+        rule = re.search(rf'\[data-state="{state}"\] {{(.*)}}', style)
+        assert rule is not None, state
+        assert tone in rule[1]
+        assert ink in rule[1] or state == "locks"  # which has no hatch
+    for tone in TONES:
+        assert tone in style
+        assert str([int(tone[i : i + 2], 16) for i in (1, 3, 5)]) in script
+    letters = client.get("/sans.ttf")
+    assert letters.headers["content-type"] == "font/ttf"
+    assert letters.content[:4] == b"\x00\x01\x00\x00"  # the mark of a TrueType file, OpenType 1.9, "otff"
+
+
+def test_the_bowl_in_space_has_the_slots_of_the_bowl() -> None:
+    """Flat, wood of neighbouring turns is a slot apart at every height, and the faces lean by the tilt."""
+    bowl = make_bowl(SPLITS)
+    corners = np.reshape(flat_space(bowl)["states"][0]["corners"], (-1, 4, 3))
+    radius = np.hypot(corners[:, :, 0], corners[:, :, 1])
+    across = 0.72 / np.cos(np.radians(6.5)) - 2 * 0.02  # kerf in the plane of the board, less the film
+        0.72 / np.cos(np.radians(6.5)) - 2 * 0.02
+    )  # the kerf seen in the board's plane, film on both faces
+    turn = flat_space(bowl)["nodes_per_turn"]
+    gaps = radius[turn:, [0, 3]] - radius[:-turn, [1, 2]]
+    assert gaps == pytest.approx(np.full(gaps.shape, across), abs=0.06)
+    lean = radius[:, 3] - radius[:, 0]
+    assert lean == pytest.approx(np.full(lean.shape, 17 * np.tan(np.radians(6.5))), abs=0.03)
+    assert np.ptp(corners[:, :, 2]) == pytest.approx(17, abs=0.01)
