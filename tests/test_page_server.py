@@ -590,8 +590,6 @@ def test_the_bowl_in_space_has_the_slots_of_the_bowl() -> None:
     corners = np.reshape(flat_space(bowl)["states"][0]["corners"], (-1, 4, 3))
     radius = np.hypot(corners[:, :, 0], corners[:, :, 1])
     across = 0.72 / np.cos(np.radians(6.5)) - 2 * 0.02  # kerf in the plane of the board, less the film
-        0.72 / np.cos(np.radians(6.5)) - 2 * 0.02
-    )  # the kerf seen in the board's plane, film on both faces
     turn = flat_space(bowl)["nodes_per_turn"]
     gaps = radius[turn:, [0, 3]] - radius[:-turn, [1, 2]]
     assert gaps == pytest.approx(np.full(gaps.shape, across), abs=0.06)
