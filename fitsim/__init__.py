@@ -42,6 +42,7 @@ CHAIN = (
     "errors",
     "arrays",
     "tables",
+    "onethread",
     "files",
     "tomlfile",
     "quantities",

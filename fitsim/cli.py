@@ -4,15 +4,10 @@ Commands only read, call and print; every number comes from :mod:`fitsim.fit`. B
 one line for each problem on standard error and exit status 2.
 """
 
-import os
 import sys
 from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
-
-# The solves are small: more than one thread in the linear algebra library only slows them down.
-# It must be set before numpy is first imported.
-os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 import click
 
@@ -22,6 +17,7 @@ from fitsim.bowl import Bowl
 from fitsim.errors import LONGEST_LINE, FitsimError, InputError, Problem, escaped, shortened
 from fitsim.files import file_name, refuse_shared_names, write_whole
 from fitsim.learned import Learned, with_learned
+from fitsim.onethread import keep_one_thread
 from fitsim.tables import packaged_text
 from fitsim.wood import find_wood, woods
 
@@ -107,6 +103,7 @@ class _Commands(click.Group):
 @click.version_option(VERSION, prog_name="fitsim")
 def main() -> None:
     """Will a one-cut ring bowl lock, and how deep will it be? Find out before the first cut."""
+    keep_one_thread()
 
 
 def _learned_of_option(

@@ -33,6 +33,7 @@ from fitsim.answer import VERSION
 from fitsim.arrays import IntArray
 from fitsim.errors import FitsimError, InputError, Problem
 from fitsim.learned import Learned
+from fitsim.onethread import keep_one_thread
 from fitsim.rigid import deciding_numbers
 from fitsim.store import SCHEMA, Store, open_store
 from fitsim.varied import Cell, Numbers, Value, Varied, bowl_with, refuse_learned, work_out
@@ -452,8 +453,9 @@ def end_with_parent() -> None:
     """End this process when the one that started it is gone, however that ended and whatever is done here.
 
     Called first of all in a process started by :mod:`multiprocessing`, which would otherwise work or wait
-    for ever.
+    for ever. It also keeps to one thread from then on: the other processors have processes of their own.
     """
+    keep_one_thread()
     parent = multiprocessing.parent_process()
 
     def watch() -> None:
