@@ -21,7 +21,7 @@ _LIBRARIES = "blas"
 
 @cache
 def _controller() -> ThreadpoolController:
-    """The libraries that are loaded when it is first asked: all, for the strip needs them to be imported."""
+    """The libraries loaded when it is first asked; nothing here is imported without all of them."""
     return ThreadpoolController()
 
 

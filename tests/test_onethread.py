@@ -25,13 +25,13 @@ def test_the_number_of_threads_is_given_back() -> None:
     @one_thread
     def work(fails: bool) -> set[int]:
         if fails:
-            raise ValueError
+            raise ValueError("failed")
         return threads()
 
     with ThreadpoolController().limit(limits=2, user_api="blas"):
         assert work(False) == {1}
         assert threads() == {2}
-        with pytest.raises(ValueError):
+        with pytest.raises(ValueError, match="failed"):
             work(True)
         assert threads() == {2}
 
