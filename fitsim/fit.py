@@ -16,7 +16,6 @@ from fitsim.elastic import ElasticFit, elastic_fit, elastic_numbers, open_bowl
 from fitsim.errors import NoConvergenceError, OutsideModelError
 from fitsim.moisture import PRINTED_RANGE_PERCENT
 from fitsim.nail import NailAdvice, nail_advice
-from fitsim.onethread import one_thread
 from fitsim.quantities import show_force, show_length
 from fitsim.ranges import corners, mattering, verdict_over_ranges
 from fitsim.rigid import RigidFit, deciding_numbers, rigid_fit, rigid_rise_mm
@@ -111,7 +110,6 @@ class BowlFit:
     notes: tuple[str, ...]
 
 
-@one_thread
 def fit(
     bowl: Bowl,
     *,

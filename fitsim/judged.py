@@ -21,7 +21,6 @@ from fitsim.bowl import Bowl
 from fitsim.cut import frozen
 from fitsim.elastic import Opening, open_bowl
 from fitsim.errors import NoConvergenceError
-from fitsim.onethread import one_thread
 from fitsim.processes import worker_count, worker_pool
 from fitsim.rigid import rigid_fit
 from fitsim.verdict import NOT_DECIDED, DecidingNumbers, judge
@@ -69,7 +68,6 @@ class Judged:
         return self.state == "locks"
 
 
-@one_thread
 def judged(bowl: Bowl, near_N: float | None = None) -> Judged:
     """Judge one definite bowl.
 
