@@ -230,8 +230,9 @@ def _report_width() -> int:
 )
 @click.option("--seed", type=click.IntRange(0), default=1, show_default=True, help="Of the samples.")
 @click.option("--ranges", is_flag=True, help="Judge the unfavourable end of every other range as well.")
-@click.option("--elastic", "springy", is_flag=True, help="Use the elastic strip (seconds a row).")
-@click.option("--processes", type=click.IntRange(1, 256), default=1, show_default=True)
+@click.option(
+    "--processes", type=click.IntRange(1, 256), help="How many work at it. Default: as many as processors."
+)
 @click.option("--part", default="1/1", metavar="K/N", help="Only part K of N, each in a store of its own.")
 @click.option("--join", is_flag=True, help="Put the given stores of the parts together into --store.")
 @click.option("--replace", is_flag=True, help="Allow the table to overwrite a file.")
@@ -256,9 +257,17 @@ def sweep_command(words: tuple[str, ...], join: bool, **options: Any) -> None:
     help="Draw the map into FILE (.svg, .png or .pdf); may be repeated.",
 )  # fmt: skip
 @click.option("--csv", "table", type=click.Path(path_type=Path), help="Write places and boundaries.")
-@click.option("--points", type=click.IntRange(4, 400), help="Fineness of the boundaries: 100, elastic 24.")
-@click.option("--ranges", is_flag=True, help="Take every number at the unfavourable end of its ranges.")
-@click.option("--elastic", "springy", is_flag=True, help="Use the elastic strip (seconds a place).")
+@click.option(
+    "--points", type=click.IntRange(4, 400), help="Fineness of the boundaries. Default: 24 along a side."
+)
+@click.option(
+    "--ranges", is_flag=True,
+    help="Take every number at the unfavourable end of its ranges (many presses a place).",
+)  # fmt: skip
+@click.option("--every", is_flag=True, help="Press every place, also where those about it tell its state.")
+@click.option(
+    "--processes", type=click.IntRange(1, 256), help="How many work at it. Default: as many as processors."
+)
 @click.option("--units", type=click.Choice(["in", "mm"]), help="For the rise. Default: as in the file.")
 @click.option("--replace", is_flag=True, help="Allow pictures and the table to overwrite files.")
 def map_command(file: Path | None, **options: Any) -> None:
