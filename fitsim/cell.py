@@ -155,8 +155,17 @@ def over_ranges(bowl: Bowl, middle: DecidingNumbers, judge_one: Judge) -> Verdic
     Verdict
         Over every end at which the strip could be followed.
     """
-    ranges = mattering(bowl, deciding_numbers) if middle.slot_left_mm > 0 else ()
-    return verdict_over_ranges(bowl, middle, lambda at: judge_one(at).numbers, ranges=ranges, may_miss=True)
+    if middle.slot_left_mm <= 0:  # nothing can be pressed: what the seats alone say, whatever the press
+        seats, still = rigid_fit(bowl).numbers, tuple(u for u in bowl.uncertain if u.path != "use.press_N")
+        return verdict_over_ranges(bowl, seats, deciding_numbers, ranges=still)
+    at_ends = quickly if judge_one is as_fit else judge_one
+    return verdict_over_ranges(
+        bowl,
+        middle,
+        lambda at: at_ends(at).numbers,
+        ranges=mattering(bowl, deciding_numbers),
+        may_miss=True,
+    )
 
 
 def work_out(
