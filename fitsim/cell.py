@@ -7,16 +7,17 @@ numbers. What cannot be cut, or cannot be followed, says why instead.
 import math
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import Executor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 from typing import Any
 
 from fitsim.bowl import Bowl
-from fitsim.elastic import open_bowl
+from fitsim.elastic import Opening, open_bowl
 from fitsim.errors import InputError, NoConvergenceError, OutsideModelError
 from fitsim.judged import Judged, judged_opening
 from fitsim.learned import Learned
 from fitsim.ranges import mattering, verdict_over_ranges
+from fitsim.readings import rim_height
 from fitsim.rigid import deciding_numbers, rigid_fit
 from fitsim.varied import bowl_with
 from fitsim.verdict import NOT_DECIDED, DecidingNumbers, Verdict, judge
@@ -126,7 +127,8 @@ def quickly(bowl: Bowl) -> Judged:
 def _judged(bowl: Bowl, *, lowering: bool) -> Judged:
     seats = rigid_fit(bowl).numbers
     if seats.slot_left_mm > 0:
-        return judged_opening(bowl, open_bowl(bowl, lowering=lowering))
+        opening = open_bowl(bowl, lowering=lowering)
+        return replace(judged_opening(bowl, opening), rise_left_mm=_rise_at_rest_mm(opening))
     return Judged(
         state=judge(seats, bowl.limits),
         numbers=DecidingNumbers(seats.slot_left_mm, math.nan, math.nan, math.nan, math.nan, math.nan),
@@ -136,6 +138,13 @@ def _judged(bowl: Bowl, *, lowering: bool) -> Judged:
         press_N=math.nan,
         drop_mm=rigid_fit(bowl).seats.seat_drop_mm[:0],
     )
+
+
+def _rise_at_rest_mm(opening: Opening) -> float:
+    released = opening.released
+    if released is None or not math.isfinite(released.rise_left_mm):
+        return math.nan
+    return rim_height(opening.springy, released.rest).mean_mm
 
 
 def over_ranges(bowl: Bowl, middle: DecidingNumbers, judge_one: Judge) -> Verdict:

@@ -115,10 +115,10 @@ def _regions(axes: "Axes", found: BowlMap) -> None:
 def _rise_lines(axes: "Axes", found: BowlMap, free: BoolArray, units: str) -> bool:
     """Lines of equal rise under the regions in which none is kept; False where it does not change."""
     one = 25.4 if units == "in" else 1.0
-    states = found.regions.state_at
-    binds = np.isin(states, [MAP_STATES.index(state) for state in STANDS])
+    standing = [MAP_STATES.index(state) for state in STANDS]
+    binds = np.isin(found.regions.raster, standing)
     rise = found.rise_mm / one
-    seen = rise[binds & np.isfinite(rise)]
+    seen = rise[np.isin(found.regions.state_at, standing) & np.isfinite(rise)]
     if seen.size == 0 or float(np.ptp(seen)) < 0.02 * float(seen.max()):
         return False
     levels = _rise_levels(seen, units)
@@ -202,9 +202,10 @@ def _own_bowl(axes: "Axes", found: BowlMap) -> None:
 def _names(axes: "Axes", found: BowlMap) -> BoolArray:
     """Write every region's name in it, level or upright; where there is no room, beside it with an arrow.
 
-    What stays free for other words is returned, shape of the lattice.
+    What stays free for other words is returned, shape of the raster.
     """
-    free = np.ones_like(found.regions.state_at, dtype=bool)
+    raster = found.regions.raster
+    free = np.ones_like(raster, dtype=bool)
     if found.own_across is not None and found.own_up is not None:
         (left, x, right), (low, y, high) = (
             [share_on(axis, value) for value in at]
@@ -213,10 +214,8 @@ def _names(axes: "Axes", found: BowlMap) -> BoolArray:
         _occupy(free, (x + 11 / PLOT_mm[2], y), (18 / PLOT_mm[2], 5 / PLOT_mm[3]))
         _occupy(free, ((left + right) / 2, y), ((right - left) / 2, 3 / PLOT_mm[3]))
         _occupy(free, (x, (low + high) / 2), (3 / PLOT_mm[2], (high - low) / 2))
-    for index in sorted(
-        np.unique(found.regions.state_at).tolist(), key=lambda i: -int(np.sum(found.regions.state_at == i))
-    ):
-        inside = found.regions.state_at == index
+    for index in sorted(np.unique(raster).tolist(), key=lambda i: -int(np.sum(raster == i))):
+        inside = raster == index
         word = MAP_STATES[index].upper()
         level = ((width_mm_of(word, 11, "bold") + 6) / 2 / PLOT_mm[2], 3.4 / PLOT_mm[3])
         upright = (3.4 / PLOT_mm[2], (width_mm_of(word, 11, "bold") + 6) / 2 / PLOT_mm[3])

@@ -6,6 +6,7 @@ in another order would no longer be the same to the last bit.
 
 import multiprocessing
 import os
+import signal
 import threading
 from concurrent.futures import Executor, ProcessPoolExecutor
 
@@ -48,6 +49,9 @@ def end_with_parent() -> None:
     Called first of all in a process started by :mod:`multiprocessing`, which would otherwise work or wait
     for ever. From then on it also keeps to one thread.
     """
+    signal.signal(
+        signal.SIGINT, signal.SIG_IGN
+    )  # Ctrl+C is the parent's: it ends what was begun, and itself
     keep_one_thread()
     parent = multiprocessing.parent_process()
 

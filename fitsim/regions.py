@@ -15,6 +15,9 @@ from fitsim.arrays import Array, IntArray
 
 __all__ = ["Boundary", "Regions", "regions_of"]
 
+RASTER = 96
+"""Cells of the raster along a side, at least."""
+
 BEYOND = 0.05
 """Where a margin jumps: share of the margin beside the jump that is taken, negative, beyond it at least."""
 
@@ -49,6 +52,8 @@ class Regions:
         Cells along a side.
     state_at : numpy.ndarray
         State at every lattice place, first index up, shape (steps + 1, steps + 1). [-]
+    raster : numpy.ndarray
+        The same on a finer raster, for finding room in a drawing, first index up, shape (m, m). [-]
     outlines : tuple[tuple[int, tuple[numpy.ndarray, ...]], ...]
         Closed outlines of every region, by state; holes run the other way round. [-]
     boundaries : tuple[Boundary, ...]
@@ -57,6 +62,7 @@ class Regions:
 
     steps: int
     state_at: IntArray
+    raster: IntArray
     outlines: tuple[tuple[int, tuple[Array, ...]], ...]
     boundaries: tuple[Boundary, ...]
 
@@ -79,7 +85,8 @@ def regions_of(state: IntArray, margin: Array) -> Regions:
     Regions
         Outlines and boundaries.
     """
-    mesh = _Mesh(state, _carried_beyond(margin))
+    guessed = _carried_beyond(margin)
+    mesh = _Mesh(state, guessed)
     edges = _Edges()
     steps = mesh.steps
     for j in range(steps):
@@ -91,6 +98,7 @@ def regions_of(state: IntArray, margin: Array) -> Regions:
     return Regions(
         steps=steps,
         state_at=state_at,
+        raster=_raster(state_at, guessed),
         outlines=edges.outlines(mesh.at),
         boundaries=edges.boundaries(mesh.at),
     )
@@ -105,7 +113,7 @@ def _carried_beyond(margin: Array) -> Array:
     high, wide, _ = margin.shape
     for j, i, k in np.argwhere(np.isneginf(margin)).tolist():
         guesses = []
-        for up, over in ((0, 1), (0, -1), (1, 0), (-1, 0)):
+        for up, over in ((0, 1), (0, -1), (1, 0), (-1, 0), (1, 1), (-1, -1)):  # sides of triangles
             if 0 <= j + 2 * up < high and 0 <= i + 2 * over < wide:
                 beside, before = margin[j + up, i + over, k], margin[j + 2 * up, i + 2 * over, k]
                 if 0 < beside < math.inf and 0 < before < math.inf:
@@ -113,6 +121,33 @@ def _carried_beyond(margin: Array) -> Array:
         if guesses:
             guessed[j, i, k] = sum(guesses) / len(guesses)
     return guessed
+
+
+def _raster(state: IntArray, margin: Array) -> IntArray:
+    """States on a raster of :data:`RASTER` cells along a side at least, margins carried within a cell."""
+    steps = len(state) - 1
+    times = math.ceil(RASTER / steps)
+    fine: IntArray = np.zeros((steps * times + 1, steps * times + 1), dtype=np.int64)
+    share = np.linspace(0, 1, times + 1)
+    ends = np.stack([1 - share, share])
+    last = margin.shape[2]
+    for j in range(steps):
+        for i in range(steps):
+            there = state[j : j + 2, i : i + 2]
+            corners = margin[j : j + 2, i : i + 2]
+            # Where a margin is known at some corners only, those at which it is not take no part.
+            known = np.isfinite(corners)
+            weight = np.einsum("av,abk,bu->vuk", ends, known.astype(np.float64), ends)
+            value = np.einsum("av,abk,bu->vuk", ends, np.where(known, corners, 0.0), ends)
+            happens = (value <= 0) & (weight > 0)
+            happens |= np.isneginf(corners).all(axis=(0, 1))
+            cell = np.where(happens.any(axis=2), happens.argmax(axis=2), last)
+            if (there == there[0, 0]).all():
+                cell[:] = there[0, 0]
+            fine[j * times : (j + 1) * times + 1, i * times : (i + 1) * times + 1] = cell
+    fine[::times, ::times] = state
+    fine.setflags(write=False)
+    return fine
 
 
 class _Mesh:

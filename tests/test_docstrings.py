@@ -123,7 +123,7 @@ WITHOUT_UNIT = {
     },
     "rows, states and cells of sweeps and maps, counted or as indices; places as shares": {
         "beyond", "cells", "count", "drawn", "line_share", "margins", "outlines", "place_share", "rows",
-        "solves", "state_at", "states", "wanted",
+        "solves", "state_at", "raster", "asked", "states", "wanted",
     },
     "imperfect cuts and chances: shares, counts, indices; a margin is in the unit of its own limit": {
         "stiffness_share", "wave_share", "points", "starts", "dimensions", "se", "samples",
