@@ -110,6 +110,7 @@ CHAIN = (
     "elastic",
     "fit",
     "changes",
+    "samples",
     "imperfect",
     "chance",
     "tiltrange",
