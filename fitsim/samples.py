@@ -13,9 +13,9 @@ The kerf wanders along the cut as a Gaussian function of the arc length with cov
 sd^2 exp(-(s - s')^2 / (2 l^2)). An elastic turn lies down on its neighbour and follows the *mean* of the
 kerf round it, not its narrowest place: on 200 turns pressed into a kerf that wanders from point to point
 by 0.05 mm (``studies/wandering_kerf.py``) the drop of a turn times sin(tilt) differs from its mean kerf by
-0.006 mm on the average and 0.02 mm for one turn of one bowl; its narrowest place would have held it 0.065 mm
-higher. So a turn has one kerf, with the standard deviation of a mean over its length; turns hundreds of
-millimetres long know nothing of one another.
+0.006 mm on the average and 0.02 mm for one turn of one bowl; its narrowest place would have held it
+0.065 mm higher. So a turn has one kerf, with the standard deviation of a mean over its length; turns
+hundreds of millimetres long know nothing of one another.
 
 Sizes nobody gave stand in ``fitsim/data/scatter.csv``, that of stiffness in ``variability.csv``.
 """

@@ -4,13 +4,14 @@ Question: a hand-fed saw leaves a kerf that wanders from point to point. Does a 
 pressed into it, sink as if the kerf were its mean round the turn, or its narrowest place, on which a rigid
 ring kept level would rest?
 
-Method: the kerf of every seat of the strip is drawn from a Gaussian function of the arc length with covariance
-sd^2 exp(-(s - s')^2 / (2 l^2)); the strip is pressed and each turn's mean drop compared with that of the
-same strip with an even kerf. The change of drop times sin(tilt) is the change of kerf the turn has seen.
+Method: the kerf of every seat of the strip is drawn from a Gaussian function of the arc length with
+covariance sd^2 exp(-(s - s')^2 / (2 l^2)); the strip is pressed and each turn's mean drop compared with that
+of the same strip with an even kerf. The change of drop times sin(tilt) is the change of kerf the turn has
+seen.
 
-Answer: printed. On five turns in 3/4 in of cherry at 5 degrees, 60 N, sd 0.05 mm, l 30 mm, 40 bowls: the mean
-round the turn, to 0.006 mm on the average and 0.022 mm for one turn of one bowl, in which its neighbours have
-a hand; the narrowest place would have held it 0.065 mm higher.
+Answer: printed. On five turns in 3/4 in of cherry at 5 degrees, 60 N, sd 0.05 mm, l 30 mm, 40 bowls: the
+mean round the turn, to 0.006 mm on the average and 0.022 mm for one turn of one bowl, in which its
+neighbours have a hand; the narrowest place would have held it 0.065 mm higher.
 
 Run it with ``python studies/wandering_kerf.py``; some seconds. It leaves nothing behind.
 """
