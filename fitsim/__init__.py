@@ -111,6 +111,7 @@ CHAIN = (
     "fit",
     "changes",
     "samples",
+    "emulator",
     "imperfect",
     "chance",
     "tiltrange",

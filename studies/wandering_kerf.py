@@ -5,9 +5,9 @@ pressed into it, sink as if the kerf were its mean round the turn, or its narrow
 ring kept level would rest?
 
 Method: the kerf of every seat of the strip is drawn from a Gaussian function of the arc length with
-covariance sd^2 exp(-(s - s')^2 / (2 l^2)); the strip is pressed and each turn's mean drop compared with that
-of the same strip with an even kerf. The change of drop times sin(tilt) is the change of kerf the turn has
-seen.
+covariance sd^2 exp(-(s - s')^2 / (2 l^2)); the strip is pressed and each turn's mean drop compared with
+that of the same strip with an even kerf. The change of drop times sin(tilt) is the change of kerf that
+the turn has seen.
 
 Answer: printed. On five turns in 3/4 in of cherry at 5 degrees, 60 N, sd 0.05 mm, l 30 mm, 40 bowls: the
 mean round the turn, to 0.006 mm on the average and 0.022 mm for one turn of one bowl, in which its
