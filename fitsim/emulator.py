@@ -9,9 +9,9 @@ fit is that of
     K(x, x') = C + (x . x') / r + q (x . x')^2 / (2 r),    mean(x) = k(x) (K + I)^-1 y,
 
 which needs no list of the terms. r and q are those with the least error on presses left out one at a
-time, e_i = [(K + I)^-1 y]_i / [(K + I)^-1]_ii, so the error the surface states is one it has made on presses
-it had not seen (C. E. Rasmussen and C. K. I. Williams, Gaussian Processes for Machine Learning (2006),
-chapter 5, from memory).
+time, e_i = [(K + I)^-1 y]_i / [(K + I)^-1]_ii, so the error the surface states is one it has made on
+presses it had not seen (C. E. Rasmussen and C. K. I. Williams, Gaussian Processes for Machine Learning
+(2006), chapter 5, from memory).
 
 Deciding numbers are fitted where they are smooth: the share of the thickness sunk (1 less the overlap) and
 the press there is over the press asked by their logarithms, the chance of splitting by the logarithm of its
@@ -40,7 +40,7 @@ QUADRATICS = (0.0, 0.01, 0.03, 0.1, 0.3, 1.0)
 CONSTANT = 1e4
 """Prior variance of the mean, in variances of the numbers fitted: as good as free. [-]"""
 
-SMOOTHED = ("slot_left_mm", "log_sunk", "log_press_left", "log_odds_split")
+SMOOTHED = ("slot_left_mm", "log_sunk", "log_press_left", "log_odds_split", "log_friction_used")
 """Columns of :func:`smoothed`."""
 
 LEAST_SUNK = 0.01
@@ -183,8 +183,8 @@ def _surface(points: Array, values: Array) -> _Surface:
             size = float(np.sqrt(np.mean((weights / np.diag(inverse)) ** 2)))
             tried.append((size, ridge, quadratic, weights, inverse))
     size, ridge, quadratic, weights, inverse = min(tried, key=lambda t: t[0])
-    own: Array = np.diag(inverse)
-    away = weights / own
+    own: Array = np.diag(inverse).copy()
+    away: Array = weights / own
     noise = scale * float(np.sqrt(np.mean(away**2 * own)))
     return _Surface(
         points=read_only(at),
@@ -196,7 +196,7 @@ def _surface(points: Array, values: Array) -> _Surface:
         weights=read_only(weights),
         inverse=read_only(inverse),
         noise=noise,
-        left_out_mean=read_only(middle + scale * (y - away)),
+        left_out_mean=read_only(np.asarray(middle + scale * (y - away), dtype=np.float64)),
         left_out_sd=read_only(noise / np.sqrt(own)),
         error=scale * size,
     )
@@ -213,9 +213,10 @@ def smoothed(numbers: Sequence[DecidingNumbers]) -> Array:
     Returns
     -------
     numpy.ndarray
-        Columns :data:`SMOOTHED`, shape (n, 4): slot left [mm], logarithm of the share of the thickness
-        sunk, of the press there is over the press asked (nan where a turn dropped out), and of the odds of
-        splitting; what lies far beyond a limit is held where it is told apart no more.
+        Columns :data:`SMOOTHED`, shape (n, 5): slot left [mm]; logarithms of the share of the thickness
+        sunk, of the press there is over the press asked (nan where a turn dropped out), of the odds of
+        splitting and of friction used (nan where no press makes it hold). What lies far beyond a limit
+        is held where it is told apart no more.
     """
     rows = []
     for n in numbers:
@@ -229,6 +230,7 @@ def smoothed(numbers: Sequence[DecidingNumbers]) -> Array:
                 math.log(max(sunk, LEAST_SUNK)),
                 min(max(left, -MOST_LOG_PRESS), MOST_LOG_PRESS) if n.overlap > 0 else math.nan,
                 min(max(odds, -MOST_LOG_ODDS), MOST_LOG_ODDS),
+                math.log(max(n.friction_used, 1e-3)) if n.press_asked < math.inf else math.nan,
             )
         )
     return np.array(rows).reshape(-1, len(SMOOTHED))

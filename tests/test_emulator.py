@@ -93,8 +93,9 @@ def test_deciding_numbers_are_held_where_no_more_is_told() -> None:
     fallen = DecidingNumbers(0.7, -0.3, math.inf, 0.0, 0.0, math.inf)
     slips = DecidingNumbers(0.7, 0.5, math.inf, 0.1, 0.0, math.inf)
     rows = smoothed([holds, fallen, slips])
-    assert rows[0] == pytest.approx([0.7, math.log(0.4), math.log(2), math.log(0.25)])
+    assert rows[0] == pytest.approx([0.7, math.log(0.4), math.log(2), math.log(0.25), math.log(0.8)])
     assert rows[1, 1] == 0
     assert math.isnan(rows[1, 2])
     assert rows[2, 2] == pytest.approx(-math.log(4))
     assert np.isfinite(rows[:, 3]).all()
+    assert np.isnan(rows[1:, 4]).all()
