@@ -179,7 +179,7 @@ def _surface(points: Array, values: Array) -> _Surface:
     for ridge in RIDGES:
         for quadratic in QUADRATICS:
             inverse = np.linalg.inv(_kernel(along, ridge, quadratic) + np.eye(len(y)))
-            weights: Array = inverse @ y
+            weights = np.asarray(inverse @ y, dtype=np.float64)
             size = float(np.sqrt(np.mean((weights / np.diag(inverse)) ** 2)))
             tried.append((size, ridge, quadratic, weights, inverse))
     size, ridge, quadratic, weights, inverse = min(tried, key=lambda t: t[0])

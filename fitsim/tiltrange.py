@@ -1,11 +1,11 @@
 """The tilts at which a bowl, cut as it was planned, locks on the elastic strip, and what limits each end.
 
 A scan judges the bowl at a row of tilts. Where it locks and its neighbour does not, the interval is halved
-until the end is known to a twentieth of a degree; each end given is a tilt at which the bowl was pressed and
-locks. If no tilt of the scan locks, the neighbourhood of the one nearest to it is looked through.
+until the end is known to a twentieth of a degree; each end given is a tilt at which the bowl was pressed
+and locks. If no tilt of the scan locks, the neighbourhood of the one nearest to it is looked through.
 
-The hand formula k/sin(tilt) only bounds the scan: where a rigid ring would drop by more than the thickness no
-elastic one holds, and no wedge steeper than the friction angle holds itself.
+The hand formula k/sin(tilt) only bounds the scan: where a rigid ring would drop by more than the thickness
+no elastic one holds, and no wedge steeper than the friction angle holds itself.
 """
 
 import math
@@ -174,7 +174,7 @@ class _Tried:
     def press(self, tilts_rad: list[float]) -> None:
         """Judge the bowl at tilts it was not judged at before."""
         fresh = [tilt for tilt in dict.fromkeys(tilts_rad) if tilt not in self.at]
-        numbers = self.judge([with_input(self.bowl, "cut.tilt_rad", tilt) for tilt in fresh])
+        numbers = self.judge([with_input(self.bowl, "cut.tilt_rad", tilt) for tilt in fresh], None)
         for tilt, found in zip(fresh, numbers, strict=True):
             self.at[tilt] = self._margin(found)
 
@@ -208,7 +208,8 @@ def tilt_spans(
     Parameters
     ----------
     bowl : Bowl
-        The bowl, every range at its middle; its own tilt is not used, one tilt serves the whole cut.
+        The bowl, every range at its middle, judged there as ``fit`` judges it; its own tilt is not used,
+        one tilt serves the whole cut.
     judge : Judge
         Presses bowls with every input at one value.
     tolerance_rad : float
@@ -226,8 +227,7 @@ def tilt_spans(
     OutsideModelError
         If no equilibrium was found at any tilt.
     """
-    planned = as_planned(bowl)
-    tried = _Tried(planned, judge)
+    tried = _Tried(bowl, judge)
 
     def press(tilts: list[float]) -> None:
         tried.press(tilts)
@@ -248,32 +248,14 @@ def tilt_spans(
     return TiltSpans(tuple(spans), tried.nearest, tried.at[tried.nearest][1], len(tried.at))
 
 
-def as_planned(bowl: Bowl) -> Bowl:
-    """The bowl with every input at the one value it holds.
-
-    Parameters
-    ----------
-    bowl : Bowl
-        The bowl.
-
-    Returns
-    -------
-    Bowl
-        Without its ranges, so that it is judged at the friction it holds and not at the worst of a range.
-    """
-    from dataclasses import replace
-
-    return replace(bowl, uncertain=())
-
-
 def _beside(tilts: list[float], nearest: float) -> list[float]:
     """Tilts between the one nearest to locking and its neighbours."""
     at = tilts.index(nearest)
     low, high = tilts[max(at - 1, 0)], tilts[min(at + 1, len(tilts) - 1)]
     half = CLOSER_TILTS // 2
-    inner = [low + (nearest - low) * (i + 1) / (half + 1) for i in range(half)] if low < nearest else []
-    outer = [nearest + (high - nearest) * (i + 1) / (half + 1) for i in range(half)] if high > nearest else []
-    return inner + outer
+    shares = [(i + 1) / (half + 1) for i in range(half)]
+    inner = [low + (nearest - low) * share for share in shares if low < nearest]
+    return inner + [nearest + (high - nearest) * share for share in shares if high > nearest]
 
 
 def _ends(tried: _Tried) -> list[tuple[float, float]]:
@@ -287,8 +269,9 @@ def _ends(tried: _Tried) -> list[tuple[float, float]]:
 
 def _spans(tried: _Tried) -> list[TiltSpan]:
     tilts, spans = tried.tilts, []
-    starts = [i for i, t in enumerate(tilts) if tried.locks(t) and (i == 0 or not tried.locks(tilts[i - 1]))]
-    for start in starts:
+    for start, tilt in enumerate(tilts):
+        if not tried.locks(tilt) or (start and tried.locks(tilts[start - 1])):
+            continue
         stop = start
         while stop + 1 < len(tilts) and tried.locks(tilts[stop + 1]):
             stop += 1
