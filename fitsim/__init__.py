@@ -118,7 +118,6 @@ CHAIN = (
     "chance",
     "tiltrange",
     "opening",
-    "calibration",
     "tilt",
     "worstweeks",
     "weekseries",

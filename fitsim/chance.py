@@ -68,6 +68,9 @@ ODDS_PER_STRESS = 6.0
 TILT_REACH = math.sqrt(3.0)
 """Tilts are written so that even ones have a standard deviation of one, as everything else has."""
 
+HAT = 0.25
+"""Half width of the hats that follow numbers along the tilt, in halves of the interval. [-]"""
+
 FLOOR = 0.03
 """Standard deviation left to a sample of which the surface is sure; it is then pressed now and then too."""
 
@@ -350,7 +353,9 @@ def _features(
             true = true + values[:, column] - scattered.bowl.cut.scale_offset_rad
     low, high = (math.log(tilt) for tilt in tilts_rad)
     place = (np.log(np.maximum(true, 1e-4)) - (low + high) / 2) / ((high - low) / 2)
-    return np.column_stack([at, TILT_REACH * place])
+    # What limits a bowl changes along the tilt, from sinking to slipping: more than a quadratic follows.
+    hats = [np.maximum(1 - np.abs(place - centre) / HAT, 0.0) for centre in np.arange(-1, 1 + HAT / 2, HAT)]
+    return np.column_stack([at, TILT_REACH * place, *hats])
 
 
 def press_samples(

@@ -27,7 +27,7 @@ from fitsim.errors import NoConvergenceError, OutsideModelError
 from fitsim.opening import Change, changes_that_open
 from fitsim.ranges import corners, mattering, verdict_over_ranges
 from fitsim.rigid import deciding_numbers
-from fitsim.samples import Scattered, scattered, unit_cube
+from fitsim.samples import STIFFNESS, Scattered, scattered, unit_cube
 from fitsim.tiltrange import LEAST_TILT_RAD, TiltSpan, TiltSpans, greatest_tilt_rad, tilt_spans
 from fitsim.verdict import DecidingNumbers, Verdict
 
@@ -213,13 +213,14 @@ def tilt_answer(
     counted.say("pressing the bowl as it may be sawn, along the tilt")
     cube = unit_cube(len(of.dimensions) + 1, samples, seed=seed)
     low, high = np.log(tilts)
+    along = np.exp(low + (high - low) * cube[:, -1])
     pressed = press_samples(
         of,
         counted,
         tilts_rad=tilts,
-        tilt_rad=np.exp(low + (high - low) * cube[:, -1]),
+        tilt_rad=along,
         points=cube[:, :-1],
-        near_N=None,
+        near_N=_likely_N(of, spans, along, cube[:, :-1]),
     )
     row = np.linspace(*tilts, CURVE_TILTS)
     # Other samples than those the surface was laid through.
@@ -268,6 +269,16 @@ def _interval_rad(bowl: Bowl, spans: TiltSpans) -> tuple[float, float]:
         reach = WITHOUT_RANGE
     most = max(greatest_tilt_rad(bowl), high)
     return max(low / reach, LEAST_TILT_RAD), min(high * reach, 1.01 * most)
+
+
+def _likely_N(of: Scattered, spans: TiltSpans, tilt_rad: Array, points: Array) -> Array | None:
+    """Press each sample is likely to need: the bowl's at that tilt, and as much more as it is stiffer."""
+    if not spans.needed_N:
+        return None
+    stiffer = np.ones(len(points))
+    if STIFFNESS in of.names:
+        stiffer = of.values(points)[:, of.names.index(STIFFNESS)]
+    return np.asarray(stiffer * np.interp(tilt_rad, spans.tilt_rad, spans.needed_N), dtype=np.float64)
 
 
 def _best_tilt_rad(curve: TiltCurve, span: TiltSpan | None) -> float:
