@@ -114,7 +114,6 @@ CHAIN = (
     "changes",
     "samples",
     "emulator",
-    "imperfect",
     "chance",
     "tiltrange",
     "opening",

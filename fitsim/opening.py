@@ -22,14 +22,14 @@ __all__ = ["CHANGES", "Change", "changes_that_open"]
 CHANGE_TOLERANCE = 0.02
 """How closely the least change is found, over what there is now."""
 
-TILTS, MOST_ROUNDS = 7, 8
-"""Tilts at which a bowl changed as far as may be is pressed, and rounds of closing in on the least
-change."""
+TILTS, MOST_ROUNDS = 7, 10
+"""Tilts at which a bowl changed as far as may be is pressed, and rounds of closing in on the change."""
 
-NEARBY = (0.94, 1.0, 1.06)
-"""Tilts pressed afterwards, over the best one so far: it moves little as the change shrinks."""
+BESIDE, LEAST_BESIDE, MOST_STEPS = 0.08, 0.02, 4
+"""Share of a tilt at which tilts on both its sides are pressed, how fine that gets, and how often the best
+tilt of one change is followed. [-]"""
 
-WOODS_AT_ONCE, MOST_WOODS = 4, 16
+WOODS_AT_ONCE, MOST_WOODS = 4, 24
 
 
 @dataclass(frozen=True)
@@ -160,22 +160,21 @@ def changes_that_open(bowl: Bowl, judge: Judge, *, nearest_rad: float) -> tuple[
     tuple[Change, ...]
         Changes found, each alone enough; what is missing opens nothing as far as it was tried.
     """
-    searches = [_Search(bowl, way) for way in _ways(bowl)]
-    _press_all(searches, judge, [s.tilts_at_first() for s in searches])
-    _press_all(searches, judge, [s.tilts_nearby() for s in searches])
-    searches = [s for s in searches if s.best[0] > 0]
     (here,) = _margins([with_input(bowl, "cut.tilt_rad", nearest_rad)], bowl, judge)
-    for search in searches:
-        search.begin(here)
+    searches = [_Search(bowl, way, nearest_rad, here) for way in _ways(bowl)]
+    _press(searches, judge, [s.tilts_at_first() for s in searches])
+    _follow(searches, judge)
+    searches = [s for s in searches if s.take()]
     for _ in range(MOST_ROUNDS):
         going = [s for s in searches if not s.found]
         if not going:
             break
         for search in going:
             search.try_less()
-        _press_all(going, judge, [s.tilts_nearby() for s in going])
+        _press(going, judge, [[s.guess_rad] for s in going])
+        _follow(going, judge)
         for search in going:
-            search.narrow()
+            search.take()
     wood = _other_wood(bowl, judge, nearest_rad)
     found = [*(s.change for s in searches), *([] if wood is None else [wood])]
     return tuple(sorted(found, key=lambda c: c.size))
@@ -186,17 +185,29 @@ def _margins(tilted: list[Bowl], bowl: Bowl, judge: Judge) -> list[float]:
     return [-LARGE_MARGIN if n is None else lock_margin(n, bowl.limits)[0] for n in numbers]
 
 
+@dataclass(frozen=True)
+class _Tried:
+    """One size of a change: its share of the way, the best tilt found there, and the margin at it."""
+
+    share: float
+    tilt_rad: float
+    margin: float
+
+
 class _Search:
     """The least change of one kind: how far it has been brought, and the tilt that is best there.
 
     A change is told by its share of the way, in its logarithm: 0 is what there is, 1 the farthest.
     """
 
-    def __init__(self, bowl: Bowl, way: _Way) -> None:
+    def __init__(self, bowl: Bowl, way: _Way, nearest_rad: float, margin: float) -> None:
         self.bowl, self.way = bowl, way
-        self.share = 1.0
-        self.best = (-LARGE_MARGIN, 0.0)
-        self.short, self.enough = (0.0, 0.0), (1.0, 0.0)
+        self.short, self.enough = (
+            _Tried(0.0, nearest_rad, min(margin, -1e-3)),
+            _Tried(1.0, nearest_rad, 0.0),
+        )
+        self.share, self.guess_rad = 1.0, nearest_rad
+        self.beside, self.at = BESIDE, dict[float, float]()
 
     def value(self, share: float) -> float:
         """What is changed, at a share of the way."""
@@ -207,49 +218,61 @@ class _Search:
         """The bowl as it is being tried."""
         return self.way.changed(self.bowl, self.value(self.share))
 
+    @property
+    def best_rad(self) -> float:
+        """The best tilt at the share being tried."""
+        return max(self.at, key=self.at.__getitem__)
+
     def tilts_at_first(self) -> list[float]:
         """A row of tilts over the whole scan of the changed bowl."""
         scan = scan_tilts_rad(self.changed)
         step = (scan[-1] / scan[0]) ** (1 / (TILTS - 1))
         return [scan[0] * step**i for i in range(TILTS)]
 
-    def tilts_nearby(self) -> list[float]:
-        """Tilts beside the best one so far."""
-        return [self.best[1] * near for near in NEARBY]
+    def tilts_beside(self) -> list[float]:
+        """Tilts on both sides of the best one; none where it opens, or is known closely enough."""
+        best = self.best_rad
+        if self.at[best] > 0:
+            return []
+        fresh = [best * (1 - self.beside), best * (1 + self.beside)]
+        return fresh if self.beside >= LEAST_BESIDE else []
 
-    def begin(self, margin_now: float) -> None:
-        """Close in from what there is and the farthest."""
-        self.short, self.enough = (0.0, min(margin_now, -1e-3)), (1.0, self.best[0])
+    def moved(self, before_rad: float) -> None:
+        """Step wider if the best tilt moved, and finer if it stayed."""
+        self.beside *= 1.6 if self.best_rad != before_rad else 0.4
 
     def try_less(self) -> None:
         """Try where a straight line between too little and enough meets the limit, held off both."""
-        (a, fa), (b, fb) = self.short, self.enough
-        at = a + (b - a) * min(max(-fa / (fb - fa), 0.1), 0.9)
-        self.share, self.best = at, (-LARGE_MARGIN, self.best[1])
+        a, b = self.short, self.enough
+        part = min(max(-a.margin / (b.margin - a.margin), 0.1), 0.9)
+        self.share = a.share + part * (b.share - a.share)
+        self.guess_rad = a.tilt_rad + part * (b.tilt_rad - a.tilt_rad)
+        self.beside, self.at = BESIDE, {}
 
-    def narrow(self) -> None:
-        """Take what was tried for one of the two ends, and halve the other's weight if it stays."""
-        (a, fa), (b, fb) = self.short, self.enough
-        if self.best[0] > 0:
-            self.short, self.enough = (a, fa / 2), (self.share, self.best[0])
+    def take(self) -> bool:
+        """Take what was tried for one of the two ends and halve the other's weight; whether it opens."""
+        tried = _Tried(self.share, self.best_rad, self.at[self.best_rad])
+        if tried.margin > 0:
+            self.short, self.enough = replace(self.short, margin=self.short.margin / 2), tried
         else:
-            self.short, self.enough = (self.share, self.best[0]), (b, fb / 2)
+            self.short, self.enough = tried, replace(self.enough, margin=self.enough.margin / 2)
+        return tried.margin > 0
 
     @property
     def found(self) -> bool:
         """Whether enough and too little lie close together."""
-        gap = abs(self.value(self.enough[0]) - self.value(self.short[0]))
+        gap = abs(self.value(self.enough.share) - self.value(self.short.share))
         return gap <= CHANGE_TOLERANCE * self.way.now
 
     @property
     def change(self) -> Change:
         """The least change known to be enough."""
-        way, after = self.way, self.value(self.enough[0])
+        way, after = self.way, self.value(self.enough.share)
         return Change(way.what, way.key, way.unit, way.now, after, abs(after - way.now) / way.now)
 
 
-def _press_all(searches: list[_Search], judge: Judge, tilts_rad: list[list[float]]) -> None:
-    """Press every search's bowl at its tilts, all in one call, and keep the best of each."""
+def _press(searches: list[_Search], judge: Judge, tilts_rad: list[list[float]]) -> None:
+    """Press every search's bowl at its tilts, all in one call."""
     asked = [
         (search, tilt, with_input(changed, "cut.tilt_rad", tilt))
         for search, tilts in zip(searches, tilts_rad, strict=True)
@@ -258,9 +281,19 @@ def _press_all(searches: list[_Search], judge: Judge, tilts_rad: list[list[float
     ]
     numbers = judge([bowl for _, _, bowl in asked], None)
     for (search, tilt, _), found in zip(asked, numbers, strict=True):
-        margin = -LARGE_MARGIN if found is None else lock_margin(found, search.bowl.limits)[0]
-        if margin > search.best[0] or search.best[1] == 0:
-            search.best = (margin, tilt)
+        search.at[tilt] = -LARGE_MARGIN if found is None else lock_margin(found, search.bowl.limits)[0]
+
+
+def _follow(searches: list[_Search], judge: Judge) -> None:
+    """Follow the best tilt of every search uphill until one locks or it is known closely enough."""
+    for _ in range(MOST_STEPS):
+        beside = [(s, s.best_rad, s.tilts_beside()) for s in searches]
+        beside = [(s, best, tilts) for s, best, tilts in beside if tilts]
+        if not beside:
+            return
+        _press([s for s, _, _ in beside], judge, [tilts for _, _, tilts in beside])
+        for search, best, _ in beside:
+            search.moved(best)
 
 
 def _other_wood(bowl: Bowl, judge: Judge, nearest_rad: float) -> Change | None:
@@ -271,17 +304,18 @@ def _other_wood(bowl: Bowl, judge: Judge, nearest_rad: float) -> Change | None:
     def away(wood: Wood) -> float:
         return abs(wood.specific_gravity.value - density) / density
 
+    beside = (1 - BESIDE, 1.0, 1 + BESIDE)
     others = sorted((wood for wood in woods() if wood.name != own.name), key=away)[:MOST_WOODS]
     for start in range(0, len(others), WOODS_AT_ONCE):
         some = others[start : start + WOODS_AT_ONCE]
         tilted = [
             with_input(_of_wood(bowl, wood), "cut.tilt_rad", near * nearest_rad)
             for wood in some
-            for near in NEARBY
+            for near in beside
         ]
         margins = _margins(tilted, bowl, judge)
         for i, wood in enumerate(some):
-            if max(margins[len(NEARBY) * i : len(NEARBY) * (i + 1)]) > 0:
+            if max(margins[len(beside) * i : len(beside) * (i + 1)]) > 0:
                 return Change("another wood", "board.wood", "", own.name, wood.name, away(wood))
     return None
 
