@@ -98,7 +98,8 @@ def test_report_says_what_a_maker_needs(bowl: Path, tmp_path: Path) -> None:
     for wanted in (
         "Medlar tray LOCKS from", "springs back", "falls through", "Best tilt:",
         "standard error",
-        "At the ends of the range", "bowls pressed and let go", "ESTIMATE", "tilt set: give or take 0.3 deg",
+        "At the ends of the range", "bowls pressed and let go", "ESTIMATE",
+        "tilt set: give or take 0.3 deg",
         "kerf round each turn", "Unplug the saw",
     ):  # fmt: skip
         assert wanted in text
