@@ -124,7 +124,7 @@ class TiltAnswer:
 
 
 class _Counted:
-    """A judge that counts, and says how far it has come."""
+    """A judge that counts, and says what it is asked for."""
 
     def __init__(self, judge: Judge, progress: Callable[[str], None] | None) -> None:
         self.judge, self.progress, self.presses = judge, progress, 0
@@ -132,7 +132,7 @@ class _Counted:
     def say(self, what: str) -> None:
         """Say what is being worked on."""
         if self.progress is not None:
-            self.progress(f"{what}, {self.presses} bowls pressed so far" if self.presses else what)
+            self.progress(what)
 
     def __call__(
         self, bowls: Sequence[Bowl], near_N: Sequence[float] | None
