@@ -7,9 +7,13 @@ in another order would no longer be the same to the last bit.
 import multiprocessing
 import os
 import threading
-from concurrent.futures import Executor, ProcessPoolExecutor
+from collections.abc import Callable, Sequence
+from concurrent.futures import Executor, ProcessPoolExecutor, as_completed
+from typing import TypeVar
 
-__all__ = ["end_with_parent", "worker_count", "worker_pool"]
+__all__ = ["at_once", "end_with_parent", "worker_count", "worker_pool"]
+
+_Answer = TypeVar("_Answer")
 
 THREADS = ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS")
 """What the linear algebra libraries read their number of threads from when a process starts."""
@@ -59,3 +63,40 @@ def end_with_parent() -> None:
         os._exit(1)
 
     threading.Thread(target=watch, daemon=True).start()
+
+
+def at_once(
+    calls: Sequence[Callable[[], _Answer]], *, progress: Callable[[int, int], None] | None = None
+) -> tuple[_Answer, ...]:
+    """Work many calls out on all processors, each by itself.
+
+    Parameters
+    ----------
+    calls : sequence of callable
+        What to work out; made of functions and values that can be sent to another process.
+    progress : callable, optional
+        Called with how many are done, and of how many, as they come.
+
+    Returns
+    -------
+    tuple
+        In the order of the calls; the same to the last bit whoever works. In this process where there is
+        one processor or one call, or where this process may start no others.
+    """
+    count = min(worker_count(), len(calls))
+    if count <= 1 or multiprocessing.current_process().daemon:
+        done: list[_Answer] = []
+        for call in calls:
+            done.append(call())
+            if progress is not None:
+                progress(len(done), len(calls))
+        return tuple(done)
+    pool = worker_pool(count)
+    try:
+        waiting = [pool.submit(call) for call in calls]
+        for number, _ in enumerate(as_completed(waiting), 1):
+            if progress is not None:
+                progress(number, len(calls))
+        return tuple(one.result() for one in waiting)
+    finally:
+        pool.shutdown(wait=False, cancel_futures=True)
