@@ -35,7 +35,17 @@ from fitsim.strength import chance_over_ranges, grain_strength
 from fitsim.stress import strip_stress
 from fitsim.verdict import NOT_DECIDED, DecidingNumbers, judge
 
-__all__ = ["NODES", "RISE_WITHIN", "WeekFit", "WeeklyFits", "fit_week", "week_of_opening", "weekly_fits"]
+__all__ = [
+    "NODES",
+    "RISE_WITHIN",
+    "WeekFit",
+    "WeeklyFits",
+    "fit_week",
+    "likely_press_N",
+    "week_of_opening",
+    "weekly_fits",
+    "weeks_to_press",
+]
 
 NODES = 15
 """Weeks pressed by themselves where a year has more."""
@@ -161,9 +171,7 @@ def week_of_opening(bowl: Bowl, opening: Opening) -> WeekFit:
         rim = rim_height(opening.springy, released.rest)
         rise, level = rim.mean_mm, rim.out_of_level_mm
     _, wood = laid_out(bowl, rigid_fit(bowl), opening.springy.nodes_per_turn)
-    strength = grain_strength(
-        bowl.board.wood, bowl.use.turn_moisture_percent[0], bowl.board.tested_across
-    )
+    strength = grain_strength(bowl.board.wood, bowl.use.turn_moisture_percent[0], bowl.board.tested_across)
     reach = chance_over_ranges(
         lambda given: strip_stress(opening.springy, opening.pressed, wood, given).chance,
         strength,
@@ -190,10 +198,50 @@ def _unpressed(state: str, seats: DecidingNumbers) -> WeekFit:
     )
 
 
+def likely_press_N(week: WeekFit) -> float | None:
+    """Press that another week is likely to need, None where this one needs none that is known. [N]
+
+    Parameters
+    ----------
+    week : WeekFit
+        A week that was pressed.
+
+    Returns
+    -------
+    float or None
+        For :func:`fit_week`. [N]
+    """
+    return week.needed_N if math.isfinite(week.needed_N) else None
+
+
+def weeks_to_press(moisture_percent: Array) -> IntArray:
+    """Weeks to be pressed by themselves, the most central first.
+
+    Parameters
+    ----------
+    moisture_percent : numpy.ndarray
+        Of the base, then of every turn, innermost first, shape (weeks, 1 + turns). [percent]
+
+    Returns
+    -------
+    numpy.ndarray
+        One of each kind where there are few kinds of week; else :data:`NODES` of them, far apart.
+    """
+    first = np.unique(moisture_percent.round(9), axis=0, return_index=True)[1]
+    if len(first) <= NODES:
+        return np.asarray(np.sort(first))
+    return _far_apart(_coordinates(moisture_percent), NODES)
+
+
 def weekly_fits(
-    bowl: Bowl, moisture_percent: Array, *, progress: Callable[[int, int], None] | None = None
+    bowl: Bowl,
+    moisture_percent: Array,
+    pressed: IntArray,
+    found: Sequence[WeekFit],
+    *,
+    progress: Callable[[int, int], None] | None = None,
 ) -> WeeklyFits:
-    """Press a bowl open in every week of a year.
+    """Every week of a year from those that were pressed; presses the others where they have to be.
 
     Parameters
     ----------
@@ -201,8 +249,12 @@ def weekly_fits(
         The bowl.
     moisture_percent : numpy.ndarray
         Of the base, then of every turn, innermost first, shape (weeks, 1 + turns). [percent]
+    pressed : numpy.ndarray
+        Weeks that were pressed, from :func:`weeks_to_press`.
+    found : sequence of WeekFit
+        What came of it, in their order.
     progress : callable, optional
-        Called with how many presses are done, and of how many.
+        Called with how many further presses are done, and of how many.
 
     Returns
     -------
@@ -214,36 +266,20 @@ def weekly_fits(
     OutsideModelError
         As :func:`fit_week`.
     """
-    unlike, which = np.unique(moisture_percent.round(9), axis=0, return_inverse=True)
+    kinds, which = np.unique(moisture_percent.round(9), axis=0, return_inverse=True)
     which = which.reshape(-1)
-    if len(unlike) <= NODES:
-        found = _pressed(bowl, unlike, progress)
-        first = {int(kind): week for week, kind in reversed(list(enumerate(which)))}
-        return WeeklyFits(tuple(found[k] for k in which), tuple(sorted(first.values())), 0.0, 0.0)
-    at = _coordinates(moisture_percent)
-    nodes = _far_apart(at, NODES)
-    found = _pressed(bowl, moisture_percent[nodes], progress)
-    fitted = _surface(bowl, moisture_percent, at, nodes, found)
-    if fitted is not None:
-        return fitted
-    others = np.setdiff1d(np.arange(len(moisture_percent)), nodes)
-    more = _pressed(bowl, moisture_percent[others], progress)
-    weeks = dict(zip([*nodes, *others], [*found, *more], strict=True))
-    every = range(len(moisture_percent))
-    return WeeklyFits(tuple(weeks[w] for w in every), tuple(every), 0.0, 0.0)
-
-
-def _pressed(
-    bowl: Bowl, moistures: Array, progress: Callable[[int, int], None] | None
-) -> tuple[WeekFit, ...]:
-    """The first by itself: the press it needs is about the press that the others need."""
-    bowls = [at_moistures(bowl, row) for row in moistures]
-    first = fit_week(bowls[0])
-    if progress is not None:
-        progress(1, len(bowls))
-    near = first.needed_N if math.isfinite(first.needed_N) else None
-    told = None if progress is None else (lambda done, wanted: progress(done + 1, wanted + 1))
-    return (first, *at_once([partial(fit_week, b, near) for b in bowls[1:]], progress=told))
+    of_kind = {int(which[week]): fit for week, fit in zip(pressed, found, strict=True)}
+    if len(of_kind) < len(kinds):
+        fitted = _surface(bowl, moisture_percent, pressed, found)
+        if fitted is not None:
+            return fitted
+        others = [int(np.flatnonzero(which == k)[0]) for k in range(len(kinds)) if k not in of_kind]
+        near = next((press for press in map(likely_press_N, found) if press is not None), None)
+        calls = [partial(fit_week, at_moistures(bowl, moisture_percent[w]), near) for w in others]
+        more = at_once(calls, progress=progress)
+        of_kind |= {int(which[week]): fit for week, fit in zip(others, more, strict=True)}
+    alone = sorted({int(np.flatnonzero(which == k)[0]) for k in of_kind})
+    return WeeklyFits(tuple(of_kind[int(k)] for k in which), tuple(alone), 0.0, 0.0)
 
 
 def _coordinates(moisture_percent: Array) -> Array:
@@ -292,7 +328,7 @@ def _least_squares(every: Array, nodes: Array, values: Array) -> _Fitted:
 
 
 def _surface(
-    bowl: Bowl, moisture_percent: Array, at: Array, nodes: IntArray, found: Sequence[WeekFit]
+    bowl: Bowl, moisture_percent: Array, nodes: IntArray, found: Sequence[WeekFit]
 ) -> WeeklyFits | None:
     """Every week from the nodes; None where they are not all of one smooth kind."""
     decided = [i for i, week in enumerate(found) if week.state != NOT_DECIDED]
@@ -301,12 +337,14 @@ def _surface(
         return None
     if len({w.numbers.press_asked > 1 for w in good}) > 1:
         return None
+    at = _coordinates(moisture_percent)
     every, here = _terms(at), _terms(at[nodes[decided]])
     asked = _least_squares(every, here, np.log([w.needed_N for w in good]))
     # What a press a little off the smooth one does to a number is one coefficient more.
-    off = np.log([w.needed_N for w in good]) - _least_squares(
-        here, here, np.log([w.needed_N for w in good])
-    ).weeks
+    off = (
+        np.log([w.needed_N for w in good])
+        - _least_squares(here, here, np.log([w.needed_N for w in good])).weeks
+    )
     every, here = np.column_stack([every, np.zeros(len(every))]), np.column_stack([here, off])
 
     def through(values: Sequence[float]) -> _Fitted:
