@@ -1,7 +1,8 @@
 """Advice solved for: how dry to saw for one place, how long to let things rest, what a finish helps.
 
-A base cups as it leaves the moisture it was sawn at, and the bowl rocks on it. The moisture to saw at is the
-one with the least rocking in the worst week of the settled year; on a move the base is never farther off.
+A base cups as it leaves the moisture it was sawn at, and the bowl rocks on it. The moisture to saw at is
+the one with the least rocking in the worst week of the settled year; on a move the base is never farther
+off.
 What moisture does to the strip besides is small against that, and stands week by week in the answer.
 """
 

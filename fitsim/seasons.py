@@ -1,9 +1,9 @@
 """A bowl through the seasons of one place: every week pressed open, left open, after a move; advice.
 
-One model answers all of it, the elastic strip at the press that `fit` judges a bowl at (1.25 times the least
-that makes it hold, no more than there is): pressed open anew in each week's moisture (:mod:`fitsim.weekly`),
-followed as it stands (:mod:`fitsim.leftopen`), and after a move or a wash (:mod:`fitsim.aftermove`). Rocking
-on a table is the cup of the base alone, which the strip does not change.
+One model answers all of it, the elastic strip at the press that `fit` judges a bowl at (1.25 times the
+least that makes it hold, no more than there is): pressed open anew in each week's moisture
+(:mod:`fitsim.weekly`), followed as it stands (:mod:`fitsim.leftopen`), and after a move or a wash
+(:mod:`fitsim.aftermove`). Rocking on a table is the cup of the base alone, which the strip does not change.
 """
 
 from collections.abc import Callable
@@ -35,7 +35,7 @@ from fitsim.moistureyear import (
 from fitsim.place import Place
 from fitsim.processes import at_once
 from fitsim.weather import MONTH_DAYS
-from fitsim.weekly import WeeklyFits, fit_week, likely_press_N, weekly_fits, weeks_to_press
+from fitsim.weekly import WeekFit, WeeklyFits, fit_week, likely_press_N, weekly_fits, weeks_to_press
 
 __all__ = ["LEFT_OPEN", "NUMBERS", "PITH_RANGE_MM", "Asked", "SeasonAnswer", "Worst", "seasons"]
 
@@ -43,7 +43,7 @@ LEFT_OPEN = "left open"
 SINCE_DEFAULT = 6
 
 NUMBERS = ("rise_mm", "rim_out_of_level_mm", "base_rock_mm", "split_chance")
-"""The numbers followed through the year, in the order they are told; worst is the least rise, the most else."""
+"""The numbers followed through the year, in the order they are told; the least rise is the worst."""
 
 PITH_RANGE_MM = (75.0, 300.0)
 """Distance of the pith where nobody measured it."""
@@ -205,14 +205,17 @@ def seasons(
     first = fit_week(at_moistures(bowl, year.moisture_percent[weeks[0]]))
     near = likely_press_N(first)
     bowls = [at_moistures(bowl, year.moisture_percent[week]) for week in weeks[1:]]
-    standing_ways: list[Callable[[], Any]] = [
+    standing_ways = [
         partial(left_open, bowl, open_year, _opened_week(open_year, asked)),
         partial(stood_open, bowl, moved.from_before_percent),
         partial(stood_open, bowl, washed.from_before_percent),
     ]
     openings = [partial(fit_week, b, near) for b in (*moved.bowls(bowl), *washed.bowls(bowl), *bowls)]
     # The long ones first: the short ones fill the processors up to the end.
-    held, moved_open, washed_open, *found = at_once([*standing_ways, *openings], progress=progress)
+    calls: list[Callable[[], Any]] = [*standing_ways, *openings]
+    answers: tuple[Any, ...] = at_once(calls, progress=progress)
+    held, moved_open, washed_open = answers[:3]
+    found: tuple[WeekFit, ...] = answers[3:]
     after = len(moved.time_h) + len(washed.time_h)
     weekly = weekly_fits(bowl, year.moisture_percent, weeks, (first, *found[after:]), progress=progress)
     series = _series(asked, year, weekly, held)
@@ -231,8 +234,8 @@ def seasons(
         chance_range=_chance_range(asked, weekly, held, worst[-1].week),
         events=pull_tight_events(bowl, open_year, held),
         standing=_standing(held),
-        after_move=AfterMove(moved, tuple(found[: len(moved.time_h)]), moved_open),
-        after_wash=AfterMove(washed, tuple(found[len(moved.time_h) : after]), washed_open),
+        after_move=AfterMove(moved, found[: len(moved.time_h)], moved_open),
+        after_wash=AfterMove(washed, found[len(moved.time_h) : after], washed_open),
         advice=advise(bowl, place.air_percent, year, kept=asked.stored, pith_mm=pith),
         assumptions=(*place.assumptions, *_assumed(bowl, asked)),
     )

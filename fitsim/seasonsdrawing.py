@@ -6,8 +6,8 @@ import numpy as np
 
 from fitsim.arrays import Array
 from fitsim.indoor import MONTHS, day_of
-from fitsim.quantities import INCH_MM, show_length
 from fitsim.moistureyear import DAY_H, WEEK_H
+from fitsim.quantities import INCH_MM, show_length
 from fitsim.seasons import LEFT_OPEN, NUMBERS, SeasonAnswer
 from fitsim.seasonsreport import seasons_headline
 from fitsim.sheet import (

@@ -153,7 +153,7 @@ def _state_sentence(answer: SeasonAnswer, units: str) -> str:
         return _standing_sentence(answer, units)
     states = answer.states
     if len(set(states)) == 1:
-        text = f"Pressed open in any week of the year it {_verb(states[0])}"
+        text = f"It {_verb(states[0])} in whichever week of the year it is pressed open"
     else:
         each = [_counted(answer, state) for state in (*STATES, NOT_DECIDED) if state in states]
         text = f"Pressed open week by week it {', '.join(each)}"
@@ -310,7 +310,7 @@ def _month_table(answer: SeasonAnswer, units: str) -> "Table":
     base, rim = (_monthly(values, year.start_h) for values in (year.base_percent, year.rim_percent))
     for m, month in enumerate(MONTHS):
         cells = [_shown(name, column[m], units) for name, column in zip(NUMBERS, columns, strict=True)]
-        press = show_force(float(needed[m]), units=units) if math.isfinite(needed[m]) else "-"
+        press = f"{needed[m]:.0f} N" if math.isfinite(needed[m]) else "-"
         table.add_row(month, f"{base[m]:.1f} %", f"{rim[m]:.1f} %", *cells[:-1], press, cells[-1])
     return table
 
@@ -325,8 +325,8 @@ def _advice_sentences(answer: SeasonAnswer, units: str) -> list[str]:
     worst, now = (show_length(v, units=units, fine=True) for v in (saw.worst_mm, saw.worst_as_is_mm))
     return [
         f"Dry the board to {saw.moisture_percent:.1f} % before sawing (anything from {saw.low_percent:.1f} "
-        f"to {saw.high_percent:.1f} % is nearly as good): it then rocks on a table by at most {worst} in any "
-        f"week; sawn at {answer.bowl.board.moisture_percent:g} % by {now}.",
+        f"to {saw.high_percent:.1f} % is nearly as good): it then rocks on a table by at most {worst} "
+        f"in any week; sawn at {answer.bowl.board.moisture_percent:g} % by {now}.",
         f"After a move of {rest.step_points:.1f} points, let the board lie {_days(rest.board_days)} before "
         f"sawing, free to the air all round, and the bowl {_days(rest.bowl_days)}: all of it is then "
         "within half a point. The days in brackets are the quick and the slow end of what is known of "
@@ -386,10 +386,11 @@ def _left_open_sentences(answer: SeasonAnswer, units: str) -> list[str]:
         said.append(f"{len(answer.events) - EVENTS_SHOWN} weaker spells more (--json lists them).")
     if not answer.events:
         pull = np.nan_to_num(held.pull_MPa, nan=-np.inf)
-        week, turn = np.unravel_index(int(np.argmax(pull)), pull.shape)
+        week, turn = divmod(int(np.argmax(pull)), pull.shape[1])
+        most = max(float(pull[week, turn]), 0.0)
         said.append(
-            f"No turn is pulled tight: at most turn {turn + 1}, by {max(pull[week, turn], 0):.2f} MPa in the "
-            f"week of {_day(answer, int(week))}."
+            f"No turn is pulled tight: at most turn {turn + 1}, by {most:.2f} MPa in the week of "
+            f"{_day(answer, week)}."
         )
     loose = np.flatnonzero(held.loose.any(axis=1))
     if len(loose):
@@ -440,9 +441,10 @@ def _how_sentences(answer: SeasonAnswer) -> list[str]:
     ]
     if weekly.rise_within > 0:
         said[0] += (
-            f", as far apart as the year's moistures allow; the others lie on a smooth surface through them, "
-            f"from which no pressed week differs by more than {100 * weekly.rise_within:.1g} % of its rise and "
-            f"{100 * weekly.chance_within:.1g} % of its chance."
+            ", as far apart as the year's moistures allow; the others lie on a smooth surface through "
+            "them, from which no pressed week differs by more than "
+            f"{100 * weekly.rise_within:.1g} % of its rise and {100 * weekly.chance_within:.1g} % of its "
+            "chance."
         )
     else:
         said[0] += ": one of each kind there is."

@@ -1,4 +1,4 @@
-"""A bowl that stands open while its wood swells and shrinks: the strip carried from one moisture to another.
+"""A bowl that stands open while its wood swells: the strip carried from one moisture to another.
 
 Nothing is pressed: the strip as it stands is laid out again at the new moisture, with its slots, bevels,
 thickness and stiffness of then, and finds its balance from where it was. Its friction remembers: at every
@@ -27,12 +27,12 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from fitsim.arrays import Array
+from fitsim.arrays import Array, BoolArray
 from fitsim.beam import laid_out
 from fitsim.bowl import Bowl
 from fitsim.configuration import configure
 from fitsim.elastic import Opening
-from fitsim.equilibrium import TURNING_BACK_N_PER_mm, Settled, Solver, prepare, turn_back
+from fitsim.equilibrium import Settled, Solver, TURNING_BACK_N_PER_mm, prepare, turn_back
 from fitsim.moisture import swelling_strain
 from fitsim.pressed import ElasticBowl, PressState, mean_rise_mm
 from fitsim.release import KEPT_SHARE, PATIENT
@@ -126,7 +126,7 @@ def _seat_forces(state: PressState) -> Array:
     return state.followed.force[: len(state.place)]
 
 
-def _bears(normal_N: Array) -> Array:
+def _bears(normal_N: Array) -> BoolArray:
     return normal_N > BEARS * max(float(normal_N.max()), 1e-9)
 
 

@@ -11,8 +11,8 @@ fitted with the rest and taken out. How far each pressed week lies from the surf
 is told with the answer.
 
 Every week is pressed by itself where that is not smooth: where in some of these weeks the bowl does not
-keep its rise, does not open, falls through or asks for more press than there is, or where a week's rise lies
-further than :data:`RISE_WITHIN` from the surface of the others.
+keep its rise, does not open, falls through or asks for more press than there is, or where a week's rise
+lies further than :data:`RISE_WITHIN` from the surface of the others.
 """
 
 import math
