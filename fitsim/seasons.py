@@ -205,15 +205,14 @@ def seasons(
     first = fit_week(at_moistures(bowl, year.moisture_percent[weeks[0]]))
     near = likely_press_N(first)
     bowls = [at_moistures(bowl, year.moisture_percent[week]) for week in weeks[1:]]
-    standing_ways = [
+    standing_ways: list[Callable[[], Any]] = [
         partial(left_open, bowl, open_year, _opened_week(open_year, asked)),
         partial(stood_open, bowl, moved.from_before_percent),
         partial(stood_open, bowl, washed.from_before_percent),
     ]
     openings = [partial(fit_week, b, near) for b in (*moved.bowls(bowl), *washed.bowls(bowl), *bowls)]
     # The long ones first: the short ones fill the processors up to the end.
-    calls: list[Callable[[], Any]] = [*standing_ways, *openings]
-    answers: tuple[Any, ...] = at_once(calls, progress=progress)
+    answers: tuple[Any, ...] = at_once([*standing_ways, *openings], progress=progress)
     held, moved_open, washed_open = answers[:3]
     found: tuple[WeekFit, ...] = answers[3:]
     after = len(moved.time_h) + len(washed.time_h)

@@ -146,10 +146,10 @@ def _scale(axes: "Axes", name: str, values: Array) -> None:
 
 def _words(figure: "Figure", answer: SeasonAnswer, units: str) -> None:
     wide = PAGE_WIDTH_mm - 2 * EDGE_mm
-    title = f"{seasons_headline(answer)}. {answer.bowl.name}: a year, {answer.place.name}"
-    top = PAGE_HEIGHT_mm - EDGE_mm - 4
-    for i, line in enumerate(wrapped(title, wide, 14, "bold")[:2]):
-        write_on(figure, EDGE_mm, top - 6.5 * i, line, 14, weight="bold")
+    top = PAGE_HEIGHT_mm - EDGE_mm - 3
+    write_on(figure, EDGE_mm, top, seasons_headline(answer), 14, weight="bold")
+    title = f"{answer.bowl.name}: a year, {answer.place.name}"
+    write_on(figure, EDGE_mm, top - 5.5, wrapped(title, wide, 10, "normal")[0], 10)
     y = 180.0
     for text, weight in _side(answer, units):
         for line in wrapped(text, PAGE_WIDTH_mm - EDGE_mm - SIDE_mm, 8.5, weight):
