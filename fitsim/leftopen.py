@@ -91,7 +91,7 @@ class LeftOpen:
     pull_MPa, loose : numpy.ndarray
         Shape (weeks, turns). [MPa, true or false]
     chance_low, chance_high, collapse_N, ends
-        As :class:`StoodOpen` has them.
+        As :class:`StoodOpen` has them. [-, -, N, words]
     """
 
     opened_week: int

@@ -264,7 +264,7 @@ def _shown(number: str, value: float, units: str) -> str:
     if not math.isfinite(value):
         return "-"
     if number == "split_chance":
-        return f"{100 * value:.3f} %" if value < 0.001 else f"{100 * value:.1f} %"
+        return f"{100 * value:.2g} %"
     return show_length(value, units=units, fine=number != "rise_mm")
 
 
