@@ -496,6 +496,7 @@ def woods_command(name: str | None) -> None:
 
 
 @main.command("schema")
-def schema_command() -> None:
-    """Print the JSON schema of `fitsim fit --json`."""
-    click.echo(schema_text())
+@click.argument("command", type=click.Choice(["fit", "seasons"]), default="fit")
+def schema_command(command: str) -> None:
+    """Print the JSON schema of what COMMAND --json prints: fit (the default) or seasons."""
+    click.echo(schema_text() if command == "fit" else packaged_text("seasons.schema.json"))

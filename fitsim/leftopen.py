@@ -12,20 +12,21 @@ import numpy as np
 from fitsim.arrays import Array, BoolArray, read_only
 from fitsim.bowl import Bowl
 from fitsim.elastic import Opening, open_bowl
-from fitsim.errors import NoConvergenceError, OutsideModelError
+from fitsim.errors import NoConvergenceError
 from fitsim.moistureyear import MoistureYear, at_moistures
 from fitsim.readings import rim_height, turn_forces
 from fitsim.release import collapse_N
+from fitsim.rigid import rigid_fit
 from fitsim.strength import GrainStrength, chance_over_ranges, grain_strength
 from fitsim.stress import strip_stress
 from fitsim.swollen import StandingBowl, as_opened, swell, turn_pull_MPa
+from fitsim.verdict import FALLS_THROUGH, SPRINGS_BACK, WILL_NOT_OPEN
 from fitsim.weekly import week_of_opening
 
 __all__ = [
     "EVENT_SHARE",
     "LOOSE_SHARE",
     "NOT_FOLLOWED",
-    "SLIPS",
     "LeftOpen",
     "PullTight",
     "StoodOpen",
@@ -41,8 +42,8 @@ LOOSE_SHARE = 0.02
 """A turn counts as loose where its seats bear less than this share of what they bore when it was opened
 (our choice)."""
 
-SLIPS, NOT_FOLLOWED = "springs back", "not followed"
-"""Why a bowl left open is followed no further."""
+NOT_FOLLOWED = "not followed"
+"""Why a bowl left open is followed no further, where that is none of the states."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -64,7 +65,7 @@ class StoodOpen:
     collapse_N : float
         Push on the base from below that frees it just after opening; 0 where it does not hold. [N]
     ends : str
-        "" where it stands to the last; "springs back", or "not followed".
+        "" where it stands to the last; else the state that it comes to, or "not followed".
     """
 
     rise_mm: Array
@@ -156,13 +157,16 @@ def stood_open(bowl: Bowl, moistures_percent: Array) -> StoodOpen:
     """
     turns = moistures_percent.shape[1] - 1
     opened = at_moistures(bowl, moistures_percent[0])
+    if rigid_fit(opened).numbers.slot_left_mm <= bowl.limits.slot_left_mm:
+        return _not_standing(len(moistures_percent), turns, WILL_NOT_OPEN)
     try:
-        opening: Opening | None = open_bowl(opened, lowering=False)
-    except (NoConvergenceError, OutsideModelError):
-        opening = None
-    now = None if opening is None else as_opened(opened, opening)
-    if opening is None or now is None or opening.released is None:
-        return _not_standing(len(moistures_percent), turns, SLIPS if opening else NOT_FOLLOWED)
+        opening = open_bowl(opened, lowering=False)
+    except NoConvergenceError:
+        return _not_standing(len(moistures_percent), turns, NOT_FOLLOWED)
+    now = as_opened(opened, opening)
+    if now is None or opening.released is None:
+        ends = FALLS_THROUGH if opening.fell_through else SPRINGS_BACK
+        return _not_standing(len(moistures_percent), turns, ends)
     first, ends = now, ""
     moments = [_moment(now, now)]
     chance = _opening_chance(opened, opening)
@@ -171,7 +175,7 @@ def stood_open(bowl: Bowl, moistures_percent: Array) -> StoodOpen:
     for row in moistures_percent[1:]:
         found = swell(now, at_moistures(bowl, row))
         if found.standing is None:
-            ends = SLIPS if found.slipped else NOT_FOLLOWED
+            ends = SPRINGS_BACK if found.slipped else NOT_FOLLOWED
             break
         now = found.standing
         moments.append(_moment(now, first))

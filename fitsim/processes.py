@@ -6,6 +6,7 @@ in another order would no longer be the same to the last bit.
 
 import multiprocessing
 import os
+import signal
 import threading
 from collections.abc import Callable, Sequence
 from concurrent.futures import Executor, ProcessPoolExecutor, as_completed
@@ -30,13 +31,15 @@ def worker_count() -> int:
     return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
 
 
-def worker_pool(processes: int) -> Executor:
+def worker_pool(processes: int, *, begin: Callable[[], None] | None = None) -> Executor:
     """Processes on this machine that end with their parent, however that ends.
 
     Parameters
     ----------
     processes : int
         How many.
+    begin : callable, optional
+        What each does first, :func:`end_with_parent` left out.
 
     Returns
     -------
@@ -46,7 +49,9 @@ def worker_pool(processes: int) -> Executor:
     for name in THREADS:
         os.environ.setdefault(name, "1")
     fresh = multiprocessing.get_context("spawn")
-    return ProcessPoolExecutor(processes, mp_context=fresh, initializer=end_with_parent)
+    return ProcessPoolExecutor(
+        processes, mp_context=fresh, initializer=end_with_parent if begin is None else begin
+    )
 
 
 def end_with_parent() -> None:
@@ -91,12 +96,24 @@ def at_once(
             if progress is not None:
                 progress(len(done), len(calls))
         return tuple(done)
-    pool = worker_pool(count)
+    others = set(multiprocessing.active_children())
+    pool = worker_pool(count, begin=_begin)
     try:
         waiting = [pool.submit(call) for call in calls]
         for number, _ in enumerate(as_completed(waiting), 1):
             if progress is not None:
                 progress(number, len(calls))
         return tuple(one.result() for one in waiting)
+    except BaseException:
+        # Stopped, or one went wrong: what the others still work out nobody wants.
+        for process in set(multiprocessing.active_children()) - others:
+            process.terminate()
+        raise
     finally:
         pool.shutdown(wait=False, cancel_futures=True)
+
+
+def _begin() -> None:
+    """A stop by the keyboard reaches every process of a terminal: only the first one answers it."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    end_with_parent()

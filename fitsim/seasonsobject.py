@@ -11,11 +11,10 @@ from fitsim.answer import VERSION
 from fitsim.indoor import MONTHS, day_of
 from fitsim.seasons import NUMBERS, SeasonAnswer, Worst
 from fitsim.seasonsreport import seasons_headline
-from fitsim.tables import packaged_text
 from fitsim.weekly import WeekFit
 from fitsim.wording import CAUTIONS
 
-__all__ = ["SCHEMA_VERSION", "month_and_day", "schema_text", "seasons_object"]
+__all__ = ["SCHEMA_VERSION", "month_and_day", "seasons_object"]
 
 SCHEMA_VERSION = 2
 """2: one model; weeks have the numbers of an opening, and the weeks left open stand by themselves."""
@@ -212,14 +211,3 @@ def _spells(answer: SeasonAnswer) -> dict[str, Any]:
         ],
         "after_months": bounds,
     }
-
-
-def schema_text() -> str:
-    """The packaged JSON schema of the answer, as text.
-
-    Returns
-    -------
-    str
-        JSON Schema, draft 2020-12.
-    """
-    return packaged_text("seasons.schema.json")

@@ -10,7 +10,7 @@ import numpy as np
 from fitsim.aftermove import AfterMove
 from fitsim.arrays import Array
 from fitsim.indoor import MONTHS, day_of
-from fitsim.leftopen import SLIPS, PullTight
+from fitsim.leftopen import NOT_FOLLOWED, PullTight
 from fitsim.moistureyear import DAY_H, WEEK_H
 from fitsim.pressreport import plain_table
 from fitsim.quantities import show_force, show_length
@@ -105,8 +105,8 @@ def seasons_headline(answer: SeasonAnswer) -> str:
         if held.ends == "":
             return "STANDS ALL THE YEAR"
         if not held.stands:
-            return "DOES NOT STAND OPEN" if held.ends == SLIPS else "NOT DECIDED"
-        return "SPRINGS BACK" if held.ends == SLIPS else "NOT DECIDED"
+            return "NOT DECIDED" if held.ends == NOT_FOLLOWED else "DOES NOT STAND OPEN"
+        return "NOT DECIDED" if held.ends == NOT_FOLLOWED else held.ends.upper()
     states = set(answer.states)
     if states == {LOCKS}:
         return "LOCKS ALL THE YEAR"
@@ -198,8 +198,8 @@ def _standing_sentence(answer: SeasonAnswer, units: str) -> str:
     held = answer.left_open
     opened = _day(answer, held.opened_week)
     if not held.stands:
-        if held.ends == SLIPS:
-            return f"Opened in the week of {opened} it does not stay open: {_opened_state(answer)}."
+        if held.ends != NOT_FOLLOWED:
+            return f"Opened in the week of {opened} it does not stay open: it {held.ends}."
         return f"Opened in the week of {opened} it could not be followed."
     text = f"Opened in the week of {opened} and left so, its rim stands"
     text += f" {_from_to(answer, held.rise_mm, units)} high"
@@ -207,13 +207,9 @@ def _standing_sentence(answer: SeasonAnswer, units: str) -> str:
         weeks = len(held.rise_mm)
         stood = int(np.isfinite(held.rise_mm).sum())
         last = _day(answer, (held.opened_week + stood - 1) % weeks)
-        how = "it springs back" if held.ends == SLIPS else "it could not be followed further"
+        how = "it could not be followed further" if held.ends == NOT_FOLLOWED else f"it {held.ends}"
         return f"{text}; after the week of {last} {how}."
     return f"{text}; friction holds it through the year."
-
-
-def _opened_state(answer: SeasonAnswer) -> str:
-    return f"pressed open then it {_verb(answer.states[answer.left_open.opened_week])}"
 
 
 def _moisture_sentence(answer: SeasonAnswer) -> str:

@@ -177,9 +177,7 @@ def _between(first: Bowl, last: Bowl, share: float) -> Bowl:
     return replace(last, use=use)
 
 
-def _swell_at_once(
-    standing: StandingBowl, bowl: Bowl, *, rounds: int
-) -> tuple[StandingBowl | None, bool]:
+def _swell_at_once(standing: StandingBowl, bowl: Bowl, *, rounds: int) -> tuple[StandingBowl | None, bool]:
     """One step of moisture; None and whether it slipped where no balance is found."""
     springy, wood = laid_out(bowl, rigid_fit(bowl), standing.springy.nodes_per_turn)
     solver, before = prepare(springy), standing.state

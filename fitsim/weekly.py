@@ -12,7 +12,8 @@ is told with the answer.
 
 Every week is pressed by itself where that is not smooth: where in some of these weeks the bowl does not
 keep its rise, does not open, falls through or asks for more press than there is, or where a week's rise
-lies further than :data:`RISE_WITHIN` from the surface of the others.
+lies further than :data:`RISE_WITHIN` from the surface of the others. Only where all of them are alike in
+not staying open are the other weeks taken to be like the nearest of them.
 """
 
 import math
@@ -327,13 +328,28 @@ def _least_squares(every: Array, nodes: Array, values: Array) -> _Fitted:
     return _Fitted(every @ (inverse @ values), left / np.maximum(1 - leverage, 1e-6))
 
 
+def _nearest(bowl: Bowl, moisture_percent: Array, nodes: IntArray, found: Sequence[WeekFit]) -> WeeklyFits:
+    """Every week as the node nearest to it, but for its slot."""
+    at = _coordinates(moisture_percent)
+    weeks = []
+    for week, row in enumerate(moisture_percent):
+        like = found[int(np.argmin(((at[nodes] - at[week]) ** 2).sum(axis=1)))]
+        slot = rigid_fit(at_moistures(bowl, row)).numbers.slot_left_mm
+        weeks.append(replace(like, numbers=replace(like.numbers, slot_left_mm=slot)))
+    return WeeklyFits(tuple(weeks), tuple(int(n) for n in nodes), 0.0, 0.0)
+
+
 def _surface(
     bowl: Bowl, moisture_percent: Array, nodes: IntArray, found: Sequence[WeekFit]
 ) -> WeeklyFits | None:
     """Every week from the nodes; None where they are not all of one smooth kind."""
     decided = [i for i, week in enumerate(found) if week.state != NOT_DECIDED]
     good = [found[i] for i in decided]
-    if len(good) < LEAST_NODES or not all(w.stays_open and math.isfinite(w.needed_N) for w in good):
+    if len(good) < LEAST_NODES:
+        return None
+    if len({w.state for w in good}) == 1 and not any(w.stays_open for w in good):
+        return _nearest(bowl, moisture_percent, nodes[decided], good)
+    if not all(w.stays_open and math.isfinite(w.needed_N) for w in good):
         return None
     if len({w.numbers.press_asked > 1 for w in good}) > 1:
         return None

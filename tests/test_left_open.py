@@ -11,7 +11,6 @@ from fitsim.bowl import Bowl
 from fitsim.creep import standing
 from fitsim.leftopen import (
     EVENT_SHARE,
-    SLIPS,
     LeftOpen,
     left_open,
     pull_tight_events,
@@ -19,6 +18,7 @@ from fitsim.leftopen import (
 )
 from fitsim.moistureyear import MoistureYear, at_moistures
 from fitsim.tables import MARKS, read_table
+from fitsim.verdict import FALLS_THROUGH
 from fitsim.weekly import fit_week
 
 TURNS = 3
@@ -66,7 +66,7 @@ def test_the_week_of_opening_is_an_opening(bowl: Bowl, held: LeftOpen) -> None:
     np.testing.assert_allclose(held.pull_MPa[OPENED], 0, atol=1e-12)
     assert held.stands
     assert held.ends == ""
-    assert 0 < held.collapse_N
+    assert held.collapse_N > 0
     assert held.chance_low <= np.nanmax(held.split_chance) <= held.chance_high
 
 
@@ -87,7 +87,7 @@ def test_a_bowl_that_cannot_stand_says_so() -> None:
     assert np.all(np.isnan(found.rise_mm))
     assert np.all(np.isnan(found.split_chance))
     assert not found.stands
-    assert found.ends == SLIPS
+    assert found.ends == FALLS_THROUGH
     assert found.collapse_N == 0
     assert pull_tight_events(wide, year_of(MOIST), found) == ()
 

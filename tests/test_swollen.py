@@ -1,4 +1,4 @@
-"""A standing bowl as its wood swells: affine swelling, a hoop shrunk on a solid, friction that remembers."""
+"""A standing bowl as its wood swells: an affine copy, a hoop shrunk on a solid, friction."""
 
 import numpy as np
 import pytest
@@ -55,7 +55,7 @@ def test_nothing_happens_where_nothing_changes(opened: StandingBowl) -> None:
 
 @pytest.mark.parametrize("change", [-3.0, 4.0])
 def test_a_bowl_that_swells_evenly_stays_an_affine_copy(opened: StandingBowl, change: float) -> None:
-    """Base and turns alike: the rise grows as the thickness, 0.00126 a point flat-sawn, and nothing pulls."""
+    """Base and turns alike: the rise grows as the thickness, 0.00126 a point, and nothing pulls."""
     moved = through(opened, [8.0 + change] * 4)
     assert rise_mm(moved) / rise_mm(opened) == pytest.approx(1 + 0.00126 * change, abs=0.002)
     pull = turn_pull_MPa(moved) - turn_pull_MPa(opened)
@@ -81,7 +81,7 @@ def test_a_turn_that_dries_is_pulled_and_one_that_swells_is_let_off(
 
 
 def test_friction_remembers_the_way(opened: StandingBowl) -> None:
-    """Dried and damped again it stands about as high, never higher, and its seats do not bear what they bore."""
+    """Dried and damped again it stands about as high, never higher; its seats bear otherwise."""
     back = through(opened, [8.0, 7.3, 7.3, 7.3], [7.3] * 4, [7.6, 8.0, 8.0, 8.0], [8.0] * 4)
     assert rise_mm(back) == pytest.approx(rise_mm(opened), rel=0.025)
     assert rise_mm(back) < 1.002 * rise_mm(opened)

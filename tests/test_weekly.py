@@ -1,4 +1,4 @@
-"""Every week of a year on the elastic strip: against `fit`, against presses, and against swelling by hand."""
+"""Every week of a year on the strip: against `fit`, against presses, and against swelling by hand."""
 
 from dataclasses import replace
 
@@ -73,7 +73,7 @@ def test_the_press_is_judged_and_not_all_there_is(bowl: Bowl) -> None:
 def test_weeks_between_lie_where_a_press_puts_them(
     bowl: Bowl, year: np.ndarray, weekly: WeeklyFits
 ) -> None:
-    """Weeks that were not pressed are pressed now: rise within 1 percent, chance within 10, press within 5."""
+    """Weeks that were not pressed are pressed now: rise within 1 percent, chance 15, press 6."""
     assert len(weekly.pressed) == NODES
     assert 0 < weekly.rise_within < RISE_WITHIN
     others = np.setdiff1d(WEEKS, weekly.pressed)
@@ -125,10 +125,8 @@ def test_a_bowl_sawn_wet_and_kept_dry_is_shallower(bowl: Bowl) -> None:
 
 
 def test_a_base_drier_than_its_turns_makes_a_deeper_bowl(bowl: Bowl) -> None:
-    """Two points drier the base leaves the first slot wider by 2 r (C_x + C_y)/2, and its turn sinks more."""
-    even, apart = (
-        fit_week(at_moistures(bowl, np.array([base, 9.0, 9.0, 9.0]))) for base in (9.0, 7.0)
-    )
+    """A base 2 points drier leaves the first slot wider by 2 r (C_x + C_y)/2: its turn sinks more."""
+    even, apart = (fit_week(at_moistures(bowl, np.array([base, 9.0, 9.0, 9.0]))) for base in (9.0, 7.0))
     across = 0.00248 * np.cos(np.radians(20)) ** 2 + 0.00126 * np.sin(np.radians(20)) ** 2
     wider = 2 * 38 * (across + bowl.board.wood.swell_L_per_point.value) / 2
     deeper = wider / np.tan(np.radians(5.2))
