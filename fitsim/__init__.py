@@ -108,6 +108,7 @@ CHAIN = (
     "beam",
     "elastic",
     "judged",
+    "standing",
     "fit",
     "changes",
     "imperfect",
