@@ -165,7 +165,7 @@ def test_advice_and_move_are_told(told: dict[str, Any]) -> None:
 
 
 def test_left_open_is_another_question(bowl: Path, tmp_path: Path) -> None:
-    """Left open since March it stands; the report begins with that, and the picture shows all five plots."""
+    """Left open since March it stands; the report begins with that, the picture shows all plots."""
     picture = tmp_path / "year.svg"
     words = (
         "seasons",
@@ -186,8 +186,9 @@ def test_left_open_is_another_question(bowl: Path, tmp_path: Path) -> None:
     assert lines[2].startswith("Opened in the week of 12 March and left so, its rim stands")
     text = " ".join(result.stdout.split())
     for wanted in (
-        "Medlar tray", "monthly means of the bowl file", "Sawn at 7 %", "rocking of the base", "worst in the "
-        "week of", "January", "Left open since March", "After months", "ESTIMATE", "board.pith", " in ",
+        "Medlar tray", "monthly means of the bowl file", "Sawn at 7 %", "rocking of the base",
+        "worst in the week of", "January", "Left open since March", "After months", "ESTIMATE",
+        "board.pith", " in ",
     ):  # fmt: skip
         assert wanted in text
     for unwanted in ("closed form", "springy"):
