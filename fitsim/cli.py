@@ -419,7 +419,6 @@ def tilt_command(file: Path | None, **options: Any) -> None:
 @click.option(
     "--since", "since_month", type=click.IntRange(1, 12), help="Month in which it was left open: 1-12."
 )
-@click.option("--rigid", is_flag=True, help="Closed form only: no pressing of the springy strip.")
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object and nothing else.")
 @click.option("--units", type=click.Choice(["in", "mm"]), help="Default: as in the file.")
 @click.option(
@@ -430,9 +429,10 @@ def tilt_command(file: Path | None, **options: Any) -> None:
 def seasons_command(file: Path | None, **options: Any) -> None:
     """Follow the bowl in FILE through a year where it is kept: wobble and splitting, week by week."""
     from fitsim import seasonscommand
+    from fitsim.progress import ProgressLine
 
-    tell = _tell if sys.stderr.isatty() else None
-    told = seasonscommand.seasons_told(file, tell=tell, width=_report_width(), **options)
+    progress = ProgressLine("steps of the year")
+    told = seasonscommand.seasons_told(file, progress=progress, width=_report_width(), **options)
     click.echo(told, nl=False)
 
 
@@ -501,6 +501,7 @@ def woods_command(name: str | None) -> None:
 
 
 @main.command("schema")
-def schema_command() -> None:
-    """Print the JSON schema of `fitsim fit --json`."""
-    click.echo(schema_text())
+@click.argument("command", type=click.Choice(["fit", "seasons"]), default="fit")
+def schema_command(command: str) -> None:
+    """Print the JSON schema of what COMMAND --json prints: fit (the default) or seasons."""
+    click.echo(schema_text() if command == "fit" else packaged_text("seasons.schema.json"))
