@@ -112,6 +112,8 @@ CHAIN = (
     "judged",
     "fit",
     "changes",
+    "samples",
+    "emulator",
     "imperfect",
     "chance",
     "tiltrange",
