@@ -17,21 +17,32 @@ other way; a few presses say at what.
 
 import math
 from dataclasses import dataclass, replace
-from functools import lru_cache
+from functools import cached_property, lru_cache
 
 import numpy as np
 
 from fitsim.arrays import Array, BoolArray, read_only
 from fitsim.bowl import Bowl
 from fitsim.causes import Cause, CauseChange, causes
-from fitsim.drawn import Drawn, Plan, cause_column, dimensions, draw, plan_of
+from fitsim.drawn import Drawn, Plan, as_planned, dimensions, draw, plan_of
 from fitsim.drawnseats import DrawnSeats, drawn_seats
+from fitsim.errors import OutsideModelError
 from fitsim.handpress import REACH_N
-from fitsim.pressedsamples import PressedSample, press_each, sawn_bowl
+from fitsim.pressedsamples import PressedSample, PressJob, press_each, sawn_bowl
+from fitsim.rigid import rigid_fit
 from fitsim.samples import unit_cube
 from fitsim.strength import SplitChance
 
-__all__ = ["BowlEmulator", "Fitted", "Known", "Whole", "emulator_of", "fitted_rows", "fitted_beyond"]
+__all__ = [
+    "BowlEmulator",
+    "Fitted",
+    "Known",
+    "Planned",
+    "Whole",
+    "emulator_of",
+    "fitted_beyond",
+    "fitted_rows",
+]
 
 SAMPLES = 52
 """Bowls pressed, beside those with a bevel leaning the other way: more make explain slower, fewer rougher."""
@@ -39,23 +50,39 @@ SAMPLES = 52
 WIDER = 1.25
 """The usual scatter is spread so many times wider: an emulator should not be asked at its edges."""
 
+FARTHEST = 1.9
+"""No further than so many standard deviations from the middle, of scatter and of the size of a cause."""
+
 EVERY_SAMPLE_REMEDIED = 5
 """One bowl in so many has its tilt set higher, or its bevels roughened, as a remedy would."""
+
+REACH_NEEDED, REACH_HANDS, LEAST_REACH_N = 6.0, 1.3, 100.0
+"""Bowls are pressed to so many times what the plan needs, or what the strongest of the makers can push if
+that is less, and to no less than this."""
+
+GUESS_SLOT, GUESS_FRICTION = 0.9, -0.8
+"""Powers of slot and friction by which the press needed is guessed, only to know where to look for it."""
+
+LEAST_SAMPLES = 12
+"""With fewer no fit is made."""
 
 LEAST_RISEN = 0.5
 """States count once the rim has risen this share of what the rigid seats give."""
 
 NOT_FELT = (
     "press_times", "strength_times", "grain_out_times", "thinned_share", "wrong_face", "reversed_to_turn",
-    "reversed_from_turn", "nail_split",
+    "reversed_from_turn", "nail_missing", "nail_split",
 )  # fmt: skip
-"""Changes no press is spent on: the press is on every path, strength and width are laws, a split end is a
-missing nail, and bevels leaning the other way have presses of their own."""
+"""Changes that no bowl of the fit has: the press is on every path, strength and width are laws; bevels
+leaning the other way and a nail that does not hold have presses of their own."""
 
 SLOPE_PRIOR, CURVE_PRIOR = 2.0, 0.7
 """Standard deviations that slopes and curvatures of a logarithm are believed to have before any press."""
 
 BEYOND_ROUNDS = 25
+WIDEST = 1.1
+"""A slot wider or narrower by this than the plan's (logarithm) counts as that: nothing wider is pressed."""
+
 BEND = 0.08
 """The room above the seats, and the friction above the slope, count as no less than this share."""
 
@@ -202,6 +229,26 @@ class Whole:
     uneven: float
 
 
+@dataclass(frozen=True)
+class Planned:
+    """The plan as it is meant to come out.
+
+    Attributes
+    ----------
+    press_N : float
+        The press it is judged at: what it needs at the friction that asks most, with the spare, and no more
+        than the hands give. [N]
+    rise_mm : float
+        Its rise then. [mm]
+    uneven_share : float
+        How uneven the spiral makes the rim, over a seat drop. [-]
+    """
+
+    press_N: float
+    rise_mm: float
+    uneven_share: float
+
+
 @dataclass(frozen=True, eq=False)
 class BowlEmulator:
     """What bowls like this one do.
@@ -210,13 +257,14 @@ class BowlEmulator:
     ----------
     plan : Plan
         The bowl.
-    states, needed : Fitted
-        Of the states on the way, and of the press needed.
+    state_weights, needed_weights : numpy.ndarray
+        Of the states on the way, by answer, and of the press needed.
     error : Whole
         How far it is off.
-    reversed_log_N : dict[str, numpy.ndarray]
+    unlike_log_N : dict[str, numpy.ndarray]
         Logarithm of the press at which a bowl falls whose bevel leans the other way out to each turn
-        ("to"), from each turn out ("from"), and all over ("whole"); shape (turns,). [log N]
+        ("to"), from the turn outside each out ("from"), and all over ("whole"), and with a loose free end
+        ("loose"); shape (turns,). [log N]
     split : SplitChance
         Of the plan under the press it needs.
     split_log : float
@@ -228,15 +276,32 @@ class BowlEmulator:
     """
 
     plan: Plan
-    states: Fitted
-    needed: Fitted
+    state_weights: Array
+    needed_weights: Array
     error: Whole
-    reversed_log_N: dict[str, Array]
+    unlike_log_N: dict[str, Array]
     split: SplitChance
     split_log: float
     range_log_N: tuple[float, float]
     pressed: int
     not_followed: int
+
+    @cached_property
+    def planned(self) -> "Planned":
+        """The plan as it is meant to come out."""
+        bowl = self.plan.bowl
+        ends = [end for u in bowl.uncertain if u.path == "use.friction" for end in (u.low, u.high)]
+        drawn = as_planned(self.plan, len(ends) + 1)
+        drawn = replace(drawn, friction=np.array([bowl.use.friction, *ends]))
+        seats = drawn_seats(self.plan, drawn)
+        at = self.coordinates(drawn, seats)
+        needed = np.exp(self.needed_log_N(at))
+        held = needed[needed < REACH_N]
+        asked_N = bowl.limits.press_spare * float(held.max()) if len(held) else math.inf
+        press_N = max(min(asked_N, bowl.use.press_N), 1e-3)
+        known = self.known(at, drawn, seats, np.full(len(at), press_N))
+        level = float(_level_seat_mm(seats, drawn)[0])
+        return Planned(press_N, float(known.rise_mm[0]), float(known.uneven_mm[0]) / max(level, 1e-6))
 
     def needed_log_N(self, at: Array) -> Array:
         """Logarithm of the press needed, stiffness taken out.
@@ -251,7 +316,7 @@ class BowlEmulator:
         numpy.ndarray
             Shape (n,). [log N]
         """
-        return np.asarray(_bowl_columns(at) @ self.needed.weights[:, 0])
+        return np.asarray(_bowl_columns(at) @ self.needed_weights)
 
     def coordinates(self, drawn: Drawn, seats: DrawnSeats) -> Array:
         """Where bowls lie among those pressed.
@@ -285,7 +350,7 @@ class BowlEmulator:
         """
         low, high = self.range_log_N
         log_N = np.clip(np.log(press_N / drawn.stiffness), low, high)
-        found = _state_columns(_bowl_columns(at), at, log_N) @ self.states.weights
+        found = _state_columns(_bowl_columns(at), at, log_N) @ self.state_weights
         turns = self.plan.turns
         seat = np.minimum(seats.drop_mm, FAR * drawn.thickness_mm[:, None])
         mean, deep = np.exp(found[:, :turns]), np.exp(found[:, turns : 2 * turns])
@@ -342,7 +407,7 @@ def _coordinates(plan: Plan, drawn: Drawn, seats: DrawnSeats) -> Array:
     grip = np.maximum(drawn.friction / tangent - 1, BEND)
     planned_grip = max(friction / slope - 1, BEND)
     columns = [
-        np.log(slot / planned),
+        np.clip(np.log(slot / planned), -WIDEST, WIDEST),
         np.log(tangent / slope),
         np.log(drawn.thickness_mm / board.thickness_mm),
         np.log(drawn.friction / friction),
@@ -352,15 +417,14 @@ def _coordinates(plan: Plan, drawn: Drawn, seats: DrawnSeats) -> Array:
         np.clip(apart[:, 0] - both, -1.5, 1.5),
         np.clip(seats.slot_mm[:, 0] / slot - 1, -1.5, 1.5),
         drawn.short,
-        ((drawn.nail == 1) | (drawn.nail == 2)).astype(np.float64),
         (drawn.nail == 3).astype(np.float64),
         np.minimum(drawn.wander_mm / slot, 1.0),
     ]
     return np.column_stack(columns)
 
 
-CURVED, SQUARED, BENT = (0, 1, 2, 3), (6, 7, 8), (4, 5)
-WITH_PRESS = (0, 1, 2, 3, 4, 5, 10)
+CURVED, SQUARED = (0, 1, 2, 3), (6, 7, 8)
+WITH_PRESS = (0, 1, 2, 3, 4, 5)
 """Coordinates that are fitted with all products, with squares alone, none; and with the press."""
 
 
@@ -389,39 +453,47 @@ PRESS_MIDDLE_LOG = math.log(60.0)
 """Presses are counted from here in the fit."""
 
 
-def emulator_of(plan: Plan, *, processes: int | None = None) -> BowlEmulator:
+def emulator_of(plan: Plan) -> BowlEmulator:
     """Press bowls like this one and fit what came of them; kept for the next question about it.
 
     Parameters
     ----------
     plan : Plan
         The bowl.
-    processes : int or None
-        Presses at once; None: as many as there are processors. The answer does not depend on it.
 
     Returns
     -------
     BowlEmulator
         Ready to be asked.
     """
-    return _emulator(replace(plan.bowl, assumptions=(), notes=(), name="", units="mm"), processes)
+    return _emulator(replace(plan.bowl, assumptions=(), notes=(), name="", units="mm"))
 
 
 @lru_cache(maxsize=8)
-def _emulator(bowl: Bowl, processes: int | None) -> BowlEmulator:
+def _emulator(bowl: Bowl) -> BowlEmulator:
     plan = plan_of(bowl)
     drawn = _design(plan)
-    hands = float(np.max(drawn.hands_N))
-    reach = min(max(1.3 * hands, 150.0), REACH_N)
-    wrong = _wrong_bevels(plan)
+    hands = min(max(REACH_HANDS * float(np.max(drawn.hands_N)), LEAST_REACH_N), REACH_N)
+    wrong = _unlike(plan)
+    (meant,) = press_each([PressJob(sawn_bowl(plan, drawn, 0), hands, plan.turns)])
+    near_N = meant.needed_N if meant is not None and math.isfinite(meant.needed_N) else None
+    reach = hands if near_N is None else min(max(REACH_NEEDED * near_N, LEAST_REACH_N), hands)
+    at = _coordinates(plan, drawn, drawn_seats(plan, drawn))
+    guess = np.exp(GUESS_SLOT * at[:, 0] + GUESS_FRICTION * at[:, 3]).tolist()
     jobs = [
-        (sawn_bowl(plan, drawn, i), float(reach * drawn.stiffness[i]), plan.turns, True)
-        for i in range(len(drawn.friction))
+        PressJob(
+            sawn_bowl(plan, drawn, i),
+            min(stiffer * reach, REACH_N),
+            plan.turns,
+            near_N=None if near_N is None else stiffer * near_N * guess[i],
+        )
+        for i, stiffer in enumerate(drawn.stiffness.tolist())
+        if i
     ]
-    jobs += [(sawn_bowl(plan, each, 0), reach, plan.turns, False) for _, _, each in wrong]
-    found = press_each(jobs, processes=processes)
+    jobs += [PressJob(sawn_bowl(plan, each, 0), reach, plan.turns, let_go=False) for _, _, each in wrong]
+    found = (meant, *press_each(jobs))
     samples, others = found[: len(drawn.friction)], found[len(drawn.friction) :]
-    return _fitted(plan, drawn, samples, _falls_log_N(plan, wrong, others), reach)
+    return _laid(plan, drawn, samples, _falls_log_N(plan, wrong, others, reach))
 
 
 def _design(plan: Plan) -> Drawn:
@@ -429,13 +501,10 @@ def _design(plan: Plan) -> Drawn:
     from scipy.special import ndtri
 
     felt = [
-        cause
-        for cause in causes()
-        if not any(change.quantity in NOT_FELT for change in cause.changes)
+        cause for cause in causes() if not any(change.quantity in NOT_FELT for change in cause.changes)
     ]
-    z = WIDER * ndtri(np.clip(unit_cube(dimensions(plan), SAMPLES, seed=15), 1e-3, 1 - 1e-3))
+    z = np.clip(WIDER * ndtri(unit_cube(dimensions(plan), SAMPLES, seed=15)), -FARTHEST, FARTHEST)
     z[0] = 0.0
-    at = cause_column(plan)
     rows = []
     for i, row in enumerate(z):
         acting: list[Cause] = [] if i == 0 else [felt[i % len(felt)]]
@@ -443,8 +512,6 @@ def _design(plan: Plan) -> Drawn:
             acting.append(felt[(i * 5 + 3) % len(felt)])
         if i % EVERY_SAMPLE_REMEDIED == EVERY_SAMPLE_REMEDIED - 1:
             acting = [HIGHER if i % 2 else ROUGHER, *acting[:1]]
-        row[at] = np.clip(row[at], -1.8, 1.8)
-        row[at + 2] = np.clip(row[at + 2], -1.8, 1.8)
         rows.append(draw(plan, row[None], tuple(acting[:2])))
     return _joined(rows)
 
@@ -453,9 +520,9 @@ def _joined(rows: list[Drawn]) -> Drawn:
     return Drawn(**{name: np.concatenate([getattr(r, name) for r in rows]) for name in vars(rows[0])})
 
 
-def _wrong_bevels(plan: Plan) -> list[tuple[str, int, Drawn]]:
-    """Plans whose bevel leans the other way, out to some turns and from some turns out, and all over."""
-    plain = draw(plan, np.zeros((1, dimensions(plan))), (), scatter=_nothing(plan))
+def _unlike(plan: Plan) -> list[tuple[str, int, Drawn]]:
+    """Plans with a bevel that leans the other way, to some turn or from one, or all over, or without a nail."""
+    plain = as_planned(plan)
     turn = np.arange(1, plan.turns + 1)
     places = sorted({1, (plan.turns + 1) // 2, plan.turns - 1} - {0})
     found = [("whole", plan.turns, replace(plain, tilt_rad=-plain.tilt_rad))]
@@ -463,4 +530,120 @@ def _wrong_bevels(plan: Plan) -> list[tuple[str, int, Drawn]]:
         inside = turn <= j
         found.append(("to", j, replace(plain, tilt_rad=np.where(inside, -1, 1) * plain.tilt_rad)))
         found.append(("from", j, replace(plain, tilt_rad=np.where(inside, 1, -1) * plain.tilt_rad)))
-    return found
+    loose = replace(plain, nail=np.ones(1, dtype=np.int64))
+    return [*found, ("loose", 1, loose)]
+
+
+def _falls_log_N(
+    plan: Plan,
+    wrong: list[tuple[str, int, Drawn]],
+    found: tuple[PressedSample | None, ...],
+    reach_N: float,
+) -> dict[str, Array]:
+    """Logarithm of the press at which wrong bevels fall, by kind and turn; one that does not, far beyond."""
+    at: dict[str, dict[int, float]] = {"whole": {}, "to": {}, "from": {}, "loose": {}}
+    for (kind, turn, _), sample in zip(wrong, found, strict=True):
+        if sample is not None and not sample.shut and len(sample.press_N):
+            at[kind][turn] = math.log(sample.press_N[-1]) if sample.fell else math.log(reach_N) + NEVER
+    turns, falls = np.arange(1, plan.turns + 1), {}
+    for kind, known in at.items():
+        # Where none could be followed a bevel that binds nowhere is taken to fall at once.
+        places, values = (list(known), list(known.values())) if known else ([1], [AT_ONCE_LOG])
+        falls[kind] = read_only(np.interp(turns, places, values))
+    return falls
+
+
+NEVER, AT_ONCE_LOG = 2.0, 0.0
+
+
+def _laid(
+    plan: Plan,
+    drawn: Drawn,
+    samples: tuple[PressedSample | None, ...],
+    unlike_log_N: dict[str, Array],
+) -> BowlEmulator:
+    """Fit what came of the presses."""
+    seats = drawn_seats(plan, drawn)
+    at = _coordinates(plan, drawn, seats)
+    bowl = _bowl_columns(at)
+    kept = [
+        i
+        for i, s in enumerate(samples)
+        if s is not None and not s.shut and len(s.press_N) and abs(at[i, 0]) <= WIDEST
+    ]
+    lost = sum(s is None for s in samples)
+    rigid, level = _rigid_rise_mm(plan, drawn, seats), _level_seat_mm(seats, drawn)
+    seat = np.minimum(seats.drop_mm, FAR * drawn.thickness_mm[:, None])
+    rows, log_N, answers, needed, beyond = [], [], [], [], []
+    for i in kept:
+        sample, stiff = samples[i], math.log(float(drawn.stiffness[i]))
+        assert sample is not None
+        never = not math.isfinite(sample.needed_N)
+        needed.append(math.log(sample.press_N[-1] if never else sample.needed_N) - stiff)
+        beyond.append(never)
+        for k in range(len(sample.press_N)):
+            split = sample.splits[k]
+            if split is None or sample.rise_mm[k] < LEAST_RISEN * rigid[i]:
+                continue
+            rows.append(i)
+            log_N.append(math.log(float(sample.press_N[k])) - stiff)
+            answers.append(np.concatenate([
+                np.log(np.maximum(sample.mean_drop_mm[k], 0.05) / seat[i]),
+                np.log(np.maximum(sample.deepest_mm[k], 0.05) / seat[i]),
+                [
+                    math.log(max(float(sample.rise_mm[k]), 0.1) / rigid[i]),
+                    float(sample.uneven_mm[k]) / max(level[i], 0.1),
+                    -math.log(max(split.times_to_limit, 1e-6)) - stiff,
+                ],
+            ]))  # fmt: skip
+    if len(set(rows)) < LEAST_SAMPLES:
+        message = "too few bowls like this one could be pressed: their slots are shut, or no strip is followed"
+        raise OutsideModelError(message)
+    state_at = _state_columns(bowl[rows], at[rows], np.array(log_N))
+    every, prior, turns = np.array(answers), _state_prior(at.shape[1]), plan.turns
+    # The last turn of a bowl cut short is another piece of strip: it tells nothing of single turns.
+    whole = drawn.short[rows] == 0
+    drops = fitted_rows(state_at[whole], every[whole, : 2 * turns], prior, np.array(rows)[whole])
+    others = fitted_rows(state_at, every[:, 2 * turns :], prior, np.array(rows))
+    press = fitted_beyond(bowl[kept], np.array(needed), np.array(beyond), _bowl_prior(at.shape[1]))
+    split, split_log = _planned_split(plan, samples[0], press, at[:1])
+    each = drops.left[:, :turns]
+    alike = each.mean(axis=1)
+    return BowlEmulator(
+        plan=plan,
+        state_weights=read_only(np.hstack([drops.weights, others.weights])),
+        needed_weights=read_only(press.weights[:, 0]),
+        error=Whole(
+            needed=float(press.sd[0]),
+            deepest=float(np.sqrt(np.mean(drops.sd[turns:] ** 2))),
+            rise=float(others.sd[0]),
+            stress=float(others.sd[2]),
+            drops_alike=float(np.sqrt(np.mean(alike**2))),
+            drops_each=float(np.sqrt(np.mean((each - alike[:, None]) ** 2))),
+            uneven=float(others.sd[1]),
+        ),
+        unlike_log_N=unlike_log_N,
+        split=split,
+        split_log=split_log,
+        range_log_N=(float(np.min(log_N)), float(np.max(log_N))),
+        pressed=len(samples),
+        not_followed=lost,
+    )
+
+
+def _planned_split(
+    plan: Plan, meant: PressedSample | None, needed: Fitted, at: Array
+) -> tuple[SplitChance, float]:
+    """Chance of splitting by turn that others go by, and the logarithm of its stress as it was fitted."""
+    known = [] if meant is None else [s for s in meant.splits if s is not None]
+    if meant is None or not known:
+        rigid = rigid_fit(plan.bowl).split.split
+        return rigid, -math.log(max(rigid.times_to_limit, 1e-6))
+    wanted = float(np.exp(_bowl_columns(at) @ needed.weights[:, 0])[0])
+    near = min(
+        (k for k, s in enumerate(meant.splits) if s is not None),
+        key=lambda k: abs(math.log(float(meant.press_N[k]) / wanted)),
+    )
+    split = meant.splits[near]
+    assert split is not None
+    return split, -math.log(max(split.times_to_limit, 1e-6))

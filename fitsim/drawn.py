@@ -37,6 +37,7 @@ __all__ = [
     "NAIL_WORDS",
     "Drawn",
     "Plan",
+    "as_planned",
     "cause_column",
     "dimensions",
     "draw",
@@ -202,6 +203,45 @@ def dimensions(plan: Plan) -> int:
     return _scatter_column(plan) + max(len(plan.usual.dimensions), len(plan.broad.dimensions))
 
 
+def as_planned(plan: Plan, count: int = 1) -> Drawn:
+    """The plan so many times, everything as the file has it.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+    count : int
+        How many.
+
+    Returns
+    -------
+    Drawn
+        No error, no cause, no luck.
+    """
+    bowl, n = plan.bowl, count
+    return Drawn(
+        tilt_rad=np.tile(plan.tilt_rad, (n, 1)),
+        kerf_mm=np.tile(plan.kerf_mm, (n, 1)),
+        width_mm=np.tile(plan.width_mm, (n, 1)),
+        strength=np.ones((n, plan.turns)),
+        wander_mm=np.full(n, bowl.scatter.kerf_mm),
+        thickness_mm=np.full(n, bowl.board.thickness_mm),
+        film_mm=np.full(n, bowl.use.film_mm),
+        closed_mm=np.zeros(n),
+        friction=np.full(n, max(bowl.use.friction, LEAST_FRICTION)),
+        stiffness=np.ones(n),
+        hands_N=np.full(n, bowl.use.press_N),
+        press_times=np.ones(n),
+        base_percent=np.full(n, bowl.use.base_moisture_percent),
+        rim_percent=np.full(n, float(np.mean(bowl.use.turn_moisture_percent))),
+        nail=np.zeros(n, dtype=np.int64),
+        short=np.zeros(n),
+        luck=np.zeros(n),
+        hold_luck=np.zeros(n),
+        beyond=np.zeros(n),
+    )
+
+
 def cause_column(plan: Plan) -> int:
     """Column of the size of the first cause; its place follows, then size and place of the second.
 
@@ -250,7 +290,6 @@ def draw(
     causes: tuple[Cause | None, ...],
     *,
     broad: bool = False,
-    scatter: Scattered | None = None,
 ) -> Drawn:
     """The bowls at rows of standard normal numbers, with the causes acting.
 
@@ -264,15 +303,13 @@ def draw(
         Up to two; None keeps the columns of one that is not to act.
     broad : bool
         Everything as wide as it stands for causes nobody listed.
-    scatter : Scattered or None
-        In place of both; with as many dimensions at most.
 
     Returns
     -------
     Drawn
         One bowl a row.
     """
-    rows = _scattered(plan, normals, scatter or (plan.broad if broad else plan.usual))
+    rows = _scattered(plan, normals, plan.broad if broad else plan.usual)
     start = cause_column(plan)
     for i, cause in enumerate(causes):
         size, place = normals[:, start + 2 * i], _place(normals[:, start + 2 * i + 1], plan.turns)

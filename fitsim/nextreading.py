@@ -17,7 +17,7 @@ from fitsim.arrays import Array
 from fitsim.causechance import CauseChance, Draws
 from fitsim.drawn import LOOKS
 from fitsim.explain import NONE_OF_THESE, Explanation
-from fitsim.foretell import Foretold, ModelError
+from fitsim.foretell import Foretold
 from fitsim.odds import look_chances, model_sd, state_seen
 from fitsim.seen import MEASURES, NINETEEN_IN_20, Measure, measure_named
 
@@ -206,7 +206,7 @@ def _reading_sd(key: str, foretold: Foretold) -> Array:
     """Standard deviation of a reading on each bowl, instrument and model together."""
     middle = foretold.readings[key]
     within = measure_named(key).within * (middle if key == "press" else 1.0)
-    sd = np.hypot(within / NINETEEN_IN_20, model_sd(key, middle, foretold, ModelError()))
+    sd = np.hypot(within / NINETEEN_IN_20, model_sd(key, middle, foretold))
     return np.maximum(sd, 1e-9)
 
 
