@@ -26,8 +26,8 @@ from fitsim.bowl import Bowl
 from fitsim.causes import Cause, CauseChange, causes
 from fitsim.drawn import Drawn, Plan, as_planned, dimensions, draw, plan_of
 from fitsim.drawnseats import DrawnSeats, drawn_seats
-from fitsim.errors import OutsideModelError
 from fitsim.handpress import REACH_N
+from fitsim.judged import Judged, judged
 from fitsim.pressedsamples import PressedSample, PressJob, press_each, sawn_bowl
 from fitsim.rigid import rigid_fit
 from fitsim.samples import unit_cube
@@ -52,6 +52,9 @@ WIDER = 1.25
 
 FARTHEST = 1.9
 """No further than so many standard deviations from the middle, of scatter and of the size of a cause."""
+
+MOST_SHORT = 1.5
+"""Turns not cut, at most: what is left of a bowl of few turns is another bowl."""
 
 EVERY_SAMPLE_REMEDIED = 5
 """One bowl in so many has its tilt set higher, or its bevels roughened, as a remedy would."""
@@ -236,8 +239,7 @@ class Planned:
     Attributes
     ----------
     press_N : float
-        The press it is judged at: what it needs at the friction that asks most, with the spare, and no more
-        than the hands give. [N]
+        The press it is judged at. [N]
     rise_mm : float
         Its rise then. [mm]
     uneven_share : float
@@ -257,6 +259,8 @@ class BowlEmulator:
     ----------
     plan : Plan
         The bowl.
+    judged : Judged
+        How fit judges the plan.
     state_weights, needed_weights : numpy.ndarray
         Of the states on the way, by answer, and of the press needed.
     error : Whole
@@ -273,9 +277,12 @@ class BowlEmulator:
         Logarithms of the presses it was fitted between, stiffness taken out. [log N]
     pressed, not_followed : int
         Bowls pressed, and those of them whose strip could not be followed.
+    fitted : bool
+        False where too few could be pressed: turns then sink to their rigid seats, give or take a lot.
     """
 
     plan: Plan
+    judged: Judged
     state_weights: Array
     needed_weights: Array
     error: Whole
@@ -285,23 +292,23 @@ class BowlEmulator:
     range_log_N: tuple[float, float]
     pressed: int
     not_followed: int
+    fitted: bool
 
     @cached_property
     def planned(self) -> "Planned":
-        """The plan as it is meant to come out."""
+        """The plan as it is meant to come out: as fit judges it, if that can be followed."""
         bowl = self.plan.bowl
-        ends = [end for u in bowl.uncertain if u.path == "use.friction" for end in (u.low, u.high)]
-        drawn = as_planned(self.plan, len(ends) + 1)
-        drawn = replace(drawn, friction=np.array([bowl.use.friction, *ends]))
+        drawn = as_planned(self.plan)
         seats = drawn_seats(self.plan, drawn)
         at = self.coordinates(drawn, seats)
-        needed = np.exp(self.needed_log_N(at))
-        held = needed[needed < REACH_N]
-        asked_N = bowl.limits.press_spare * float(held.max()) if len(held) else math.inf
-        press_N = max(min(asked_N, bowl.use.press_N), 1e-3)
-        known = self.known(at, drawn, seats, np.full(len(at), press_N))
+        press_N, rise_mm = self.judged.press_N, self.judged.rise_mm
+        if not math.isfinite(press_N):
+            needed = float(np.exp(self.needed_log_N(at)[0]))
+            press_N = max(min(bowl.limits.press_spare * needed, bowl.use.press_N), 1e-3)
+        known = self.known(at, drawn, seats, np.array([press_N]))
         level = float(_level_seat_mm(seats, drawn)[0])
-        return Planned(press_N, float(known.rise_mm[0]), float(known.uneven_mm[0]) / max(level, 1e-6))
+        uneven = float(known.uneven_mm[0]) / max(level, 1e-6)
+        return Planned(press_N, rise_mm if rise_mm > 0 else float(known.rise_mm[0]), uneven)
 
     def needed_log_N(self, at: Array) -> Array:
         """Logarithm of the press needed, stiffness taken out.
@@ -416,12 +423,20 @@ def _coordinates(plan: Plan, drawn: Drawn, seats: DrawnSeats) -> Array:
         np.clip(both, -1.5, 1.5),
         np.clip(apart[:, 0] - both, -1.5, 1.5),
         np.clip(seats.slot_mm[:, 0] / slot - 1, -1.5, 1.5),
-        drawn.short,
+        np.minimum(drawn.short, MOST_SHORT),
         (drawn.nail == 3).astype(np.float64),
         np.minimum(drawn.wander_mm / slot, 1.0),
+        np.log(drawn.across),
     ]
     return np.column_stack(columns)
 
+
+COORDINATES = (
+    "slot", "slope of the bevel", "thickness", "friction", "room above the seats", "friction above the slope",
+    "slot along less across", "that of the innermost turn", "slot of the innermost turn", "turns not cut",
+    "pinned turn", "wander", "strength across the grain",
+)  # fmt: skip
+"""What bowls differ by, for the emulator; logarithms, shares and steps."""
 
 CURVED, SQUARED = (0, 1, 2, 3), (6, 7, 8)
 WITH_PRESS = (0, 1, 2, 3, 4, 5)
@@ -493,7 +508,7 @@ def _emulator(bowl: Bowl) -> BowlEmulator:
     jobs += [PressJob(sawn_bowl(plan, each, 0), reach, plan.turns, let_go=False) for _, _, each in wrong]
     found = (meant, *press_each(jobs))
     samples, others = found[: len(drawn.friction)], found[len(drawn.friction) :]
-    return _laid(plan, drawn, samples, _falls_log_N(plan, wrong, others, reach))
+    return _laid(plan, judged(bowl), drawn, samples, _falls_log_N(plan, wrong, others, reach))
 
 
 def _design(plan: Plan) -> Drawn:
@@ -512,7 +527,8 @@ def _design(plan: Plan) -> Drawn:
             acting.append(felt[(i * 5 + 3) % len(felt)])
         if i % EVERY_SAMPLE_REMEDIED == EVERY_SAMPLE_REMEDIED - 1:
             acting = [HIGHER if i % 2 else ROUGHER, *acting[:1]]
-        rows.append(draw(plan, row[None], tuple(acting[:2])))
+        one = draw(plan, row[None], tuple(acting[:2]))
+        rows.append(replace(one, short=np.minimum(one.short, MOST_SHORT)))
     return _joined(rows)
 
 
@@ -558,6 +574,7 @@ NEVER, AT_ONCE_LOG = 2.0, 0.0
 
 def _laid(
     plan: Plan,
+    meant: Judged,
     drawn: Drawn,
     samples: tuple[PressedSample | None, ...],
     unlike_log_N: dict[str, Array],
@@ -597,8 +614,7 @@ def _laid(
                 ],
             ]))  # fmt: skip
     if len(set(rows)) < LEAST_SAMPLES:
-        message = "too few bowls like this one could be pressed: their slots are shut, or no strip is followed"
-        raise OutsideModelError(message)
+        return _rigid(plan, meant, unlike_log_N, len(samples), lost)
     state_at = _state_columns(bowl[rows], at[rows], np.array(log_N))
     every, prior, turns = np.array(answers), _state_prior(at.shape[1]), plan.turns
     # The last turn of a bowl cut short is another piece of strip: it tells nothing of single turns.
@@ -611,6 +627,7 @@ def _laid(
     alike = each.mean(axis=1)
     return BowlEmulator(
         plan=plan,
+        judged=meant,
         state_weights=read_only(np.hstack([drops.weights, others.weights])),
         needed_weights=read_only(press.weights[:, 0]),
         error=Whole(
@@ -628,7 +645,30 @@ def _laid(
         range_log_N=(float(np.min(log_N)), float(np.max(log_N))),
         pressed=len(samples),
         not_followed=lost,
+        fitted=True,
     )
+
+
+ROUGH = Whole(0.7, 0.3, 0.15, 0.4, 0.15, 0.15, 0.3)
+"""How far rigid seats are off where no strip could be pressed: estimates."""
+
+
+def _rigid(
+    plan: Plan, meant: Judged, unlike_log_N: dict[str, Array], pressed: int, lost: int
+) -> BowlEmulator:
+    """Where nearly every bowl like this one is shut: turns sink to their seats."""
+    at = np.zeros((1, len(COORDINATES)))
+    bowl = _bowl_columns(at)
+    weights = np.zeros((_state_columns(bowl, at, np.zeros(1)).shape[1], 2 * plan.turns + 3))
+    needed = np.zeros(bowl.shape[1])
+    needed[0] = PRESS_MIDDLE_LOG
+    split = rigid_fit(plan.bowl).split.split
+    split_log = -math.log(max(split.times_to_limit, 1e-6))
+    weights[0, -1] = split_log
+    middle = (PRESS_MIDDLE_LOG - 1, PRESS_MIDDLE_LOG + 1)
+    return BowlEmulator(
+        plan, meant, weights, needed, ROUGH, unlike_log_N, split, split_log, middle, pressed, lost, fitted=False
+    )  # fmt: skip
 
 
 def _planned_split(

@@ -104,7 +104,9 @@ class Drawn:
     tilt_rad, kerf_mm, width_mm : numpy.ndarray
         By turn; a tilt below zero leans the other way. [rad, mm]
     strength : numpy.ndarray
-        By turn, over the middle of its range. [-]
+        By turn, over what wood of its kind and strength across has. [-]
+    across : numpy.ndarray
+        Strength across the grain over the middle of its range. [-]
     wander_mm : numpy.ndarray
         Standard deviation of the kerf from turn to turn. [mm]
     thickness_mm, film_mm, closed_mm : numpy.ndarray
@@ -130,6 +132,7 @@ class Drawn:
     kerf_mm: Array
     width_mm: Array
     strength: Array
+    across: Array
     wander_mm: Array
     thickness_mm: Array
     film_mm: Array
@@ -224,6 +227,7 @@ def as_planned(plan: Plan, count: int = 1) -> Drawn:
         kerf_mm=np.tile(plan.kerf_mm, (n, 1)),
         width_mm=np.tile(plan.width_mm, (n, 1)),
         strength=np.ones((n, plan.turns)),
+        across=np.ones(n),
         wander_mm=np.full(n, bowl.scatter.kerf_mm),
         thickness_mm=np.full(n, bowl.board.thickness_mm),
         film_mm=np.full(n, bowl.use.film_mm),
@@ -372,13 +376,14 @@ def _scattered(plan: Plan, z: Array, scatter: Scattered) -> dict[str, Any]:
     for j in range(plan.turns):
         kerf[:, j] += errors.get(f"{KERF_ROUND}{j + 1}", none)
     wood = bowl.board.wood.tension_across_MPa.value
-    strength = np.maximum(taken("board.wood.tension_across_MPa", wood) / wood, LEAST_SHARE)
+    across = np.maximum(taken("board.wood.tension_across_MPa", wood) / wood, LEAST_SHARE)
     rim = float(np.mean(bowl.use.turn_moisture_percent))
     return {
         "tilt_rad": plan.tilt_rad + (errors.get(TILT, none) + offset)[:, None],
         "kerf_mm": kerf,
         "width_mm": np.tile(plan.width_mm, (n, 1)),
-        "strength": np.tile(strength[:, None], (1, plan.turns)),
+        "strength": np.ones((n, plan.turns)),
+        "across": across,
         "wander_mm": np.full(n, _wander_mm(plan, scatter)),
         "thickness_mm": taken("board.thickness_mm", bowl.board.thickness_mm, THICKNESS),
         "film_mm": np.maximum(taken("use.film_mm", bowl.use.film_mm, FILM), 0.0),

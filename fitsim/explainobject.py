@@ -40,6 +40,7 @@ def _setting_object(setting: Setting | None) -> dict[str, Any] | None:
     return {
         "scale_tilt_deg": math.degrees(setting.scale_tilt_rad),
         "press_N": setting.press_N,
+        "push_over_planned": setting.hands_times,
         "least_friction": setting.least_friction or None,
         "lock_chance": setting.chance,
         "hold_chance": setting.hold_chance,

@@ -165,9 +165,7 @@ class Pressing:
     Attributes
     ----------
     spare : float
-        Times what a bowl needs that it is pressed with, exactly. [-]
-    hands_times : float
-        How hard it may be pressed, over what the hands give. [-]
+        Times what a bowl needs that it is pressed with, exactly, if the hands give it. [-]
     spare_asked : float
         It counts as sprung back where it needs this many times less than there is: as a bowl is judged.
         [-]
@@ -176,7 +174,6 @@ class Pressing:
     """
 
     spare: float
-    hands_times: float
     spare_asked: float
     overlap: float
 
@@ -282,9 +279,8 @@ def _pressed(
         # A maker who presses until it stays up springs back only for want of strength.
         most = np.where(drawn.press_times < 1, press, drawn.hands_N * drawn.press_times)
         return press, _normal_chance(_log(most / needed_N), sd), press
-    hands = pressing.hands_times * drawn.hands_N
-    press = np.minimum(pressing.spare * needed_N, hands)
-    springs = _normal_chance(_log(hands / (pressing.spare_asked * needed_N)), sd)
+    press = np.minimum(pressing.spare * needed_N, drawn.hands_N)
+    springs = _normal_chance(_log(drawn.hands_N / (pressing.spare_asked * needed_N)), sd)
     # As it is judged: at what it needs though no hand can give it, at an ordinary press where none holds.
     asked = np.where(needed_N < REACH_N, pressing.spare * needed_N, ordinary_hand().value_N)
     return press, springs, asked

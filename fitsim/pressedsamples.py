@@ -32,9 +32,12 @@ from fitsim.tie import make_nail
 
 __all__ = ["PressJob", "PressedSample", "SawnBowl", "press_each", "press_sawn", "sawn_bowl"]
 
-STEP = 1.3
-"""Steps in which a press needed is looked for from one near it: its logarithm is then off by 0.08, less than
+STEP = 1.25
+"""Steps in which a press needed is looked for from one near it: its logarithm is then off by 0.07, less than
 bowls alike in everything the emulator knows differ."""
+
+UPPER_END = 1.025
+"""Where it is looked for closely the upper end of a bracket of 5 percent is told, the middle here."""
 
 WORTH_STRESSING = 0.35
 """Stress is worked out from this share of the last rise on: a strip that hangs free is hardly stressed."""
@@ -125,7 +128,10 @@ def sawn_bowl(plan: Plan, drawn: Drawn, row: int, *, turn_follows: float = TURN_
     base, rim = float(drawn.base_percent[row]), float(drawn.rim_percent[row])
     stiffer, wood = float(drawn.stiffness[row]), bowl.board.wood
     numbers = {name: getattr(wood, name) for name in ELASTIC_CONSTANTS}
-    wood = replace(wood, **{n: replace(v, value=stiffer * v.value) for n, v in numbers.items()})
+    numbers = {n: replace(v, value=stiffer * v.value) for n, v in numbers.items()}
+    across = wood.tension_across_MPa
+    across = replace(across, value=float(drawn.across[row]) * across.value)
+    wood = replace(wood, tension_across_MPa=across, **numbers)
     made = replace(
         bowl,
         board=replace(bowl.board, thickness_mm=float(drawn.thickness_mm[row]), wood=wood),
@@ -258,12 +264,12 @@ def _needed_N(springy: ElasticBowl, path: tuple[PressState, ...], near_N: float 
     if holds(press_N):
         while holds(press_N / STEP):
             press_N /= STEP
-        return press_N / math.sqrt(STEP)
+        return press_N * UPPER_END / math.sqrt(STEP)
     if not keeps(solver, standing[-1], whole_turns=True):
         return math.inf
     while press_N * STEP < top_N and not holds(press_N * STEP):
         press_N *= STEP
-    return min(press_N * math.sqrt(STEP), top_N)
+    return min(press_N * UPPER_END * math.sqrt(STEP), top_N)
 
 
 def _greatest(drop: Array, turn: Array, pressed: int) -> Array:
