@@ -42,6 +42,7 @@ __all__ = [
     "emulator_of",
     "fitted_beyond",
     "fitted_rows",
+    "rigid_emulator",
 ]
 
 SAMPLES = 52
@@ -83,6 +84,9 @@ SLOPE_PRIOR, CURVE_PRIOR = 2.0, 0.7
 """Standard deviations that slopes and curvatures of a logarithm are believed to have before any press."""
 
 BEYOND_ROUNDS = 25
+STUB = 0.3
+"""A last turn shorter than this share of a revolution is told by the one inside it."""
+
 WIDEST = 1.1
 """A slot wider or narrower by this than the plan's (logarithm) counts as that: nothing wider is pressed."""
 
@@ -259,8 +263,8 @@ class BowlEmulator:
     ----------
     plan : Plan
         The bowl.
-    judged : Judged
-        How fit judges the plan.
+    meant : Judged or None
+        How fit judges the plan; None where nobody asked.
     state_weights, needed_weights : numpy.ndarray
         Of the states on the way, by answer, and of the press needed.
     error : Whole
@@ -282,7 +286,7 @@ class BowlEmulator:
     """
 
     plan: Plan
-    judged: Judged
+    meant: Judged | None
     state_weights: Array
     needed_weights: Array
     error: Whole
@@ -301,7 +305,9 @@ class BowlEmulator:
         drawn = as_planned(self.plan)
         seats = drawn_seats(self.plan, drawn)
         at = self.coordinates(drawn, seats)
-        press_N, rise_mm = self.judged.press_N, self.judged.rise_mm
+        press_N, rise_mm = (
+            (math.nan, math.nan) if self.meant is None else (self.meant.press_N, self.meant.rise_mm)
+        )
         if not math.isfinite(press_N):
             needed = float(np.exp(self.needed_log_N(at)[0]))
             press_N = max(min(bowl.limits.press_spare * needed, bowl.use.press_N), 1e-3)
@@ -592,6 +598,10 @@ def _laid(
     rigid, level = _rigid_rise_mm(plan, drawn, seats), _level_seat_mm(seats, drawn)
     seat = np.minimum(seats.drop_mm, FAR * drawn.thickness_mm[:, None])
     rows, log_N, answers, needed, beyond = [], [], [], [], []
+    # A last turn that is a stub beside the nail sinks as the turn inside it does, for all anybody sees.
+    told_by = np.arange(plan.turns)
+    if plan.turns > 1 and plan.share[-1] < STUB:
+        told_by[-1] -= 1
     for i in kept:
         sample, stiff = samples[i], math.log(float(drawn.stiffness[i]))
         assert sample is not None
@@ -605,8 +615,8 @@ def _laid(
             rows.append(i)
             log_N.append(math.log(float(sample.press_N[k])) - stiff)
             answers.append(np.concatenate([
-                np.log(np.maximum(sample.mean_drop_mm[k], 0.05) / seat[i]),
-                np.log(np.maximum(sample.deepest_mm[k], 0.05) / seat[i]),
+                (np.log(np.maximum(sample.mean_drop_mm[k], 0.05) / seat[i]))[told_by],
+                (np.log(np.maximum(sample.deepest_mm[k], 0.05) / seat[i]))[told_by],
                 [
                     math.log(max(float(sample.rise_mm[k]), 0.1) / rigid[i]),
                     float(sample.uneven_mm[k]) / max(level[i], 0.1),
@@ -614,7 +624,9 @@ def _laid(
                 ],
             ]))  # fmt: skip
     if len(set(rows)) < LEAST_SAMPLES:
-        return _rigid(plan, meant, unlike_log_N, len(samples), lost)
+        return rigid_emulator(
+            plan, meant=meant, unlike_log_N=unlike_log_N, pressed=len(samples), not_followed=lost
+        )
     state_at = _state_columns(bowl[rows], at[rows], np.array(log_N))
     every, prior, turns = np.array(answers), _state_prior(at.shape[1]), plan.turns
     # The last turn of a bowl cut short is another piece of strip: it tells nothing of single turns.
@@ -627,7 +639,7 @@ def _laid(
     alike = each.mean(axis=1)
     return BowlEmulator(
         plan=plan,
-        judged=meant,
+        meant=meant,
         state_weights=read_only(np.hstack([drops.weights, others.weights])),
         needed_weights=read_only(press.weights[:, 0]),
         error=Whole(
@@ -652,23 +664,64 @@ def _laid(
 ROUGH = Whole(0.7, 0.3, 0.15, 0.4, 0.15, 0.15, 0.3)
 """How far rigid seats are off where no strip could be pressed: estimates."""
 
+GRIP_POWER, STRESS_POWER = -1.0, 0.5
+"""Without presses, the press needed goes with such a power of the friction left above the slope, the stress
+with such a power of the press: estimates."""
 
-def _rigid(
-    plan: Plan, meant: Judged, unlike_log_N: dict[str, Array], pressed: int, lost: int
+
+def rigid_emulator(
+    plan: Plan,
+    *,
+    meant: Judged | None = None,
+    unlike_log_N: dict[str, Array] | None = None,
+    error: Whole = ROUGH,
+    pressed: int = 0,
+    not_followed: int = 0,
 ) -> BowlEmulator:
-    """Where nearly every bowl like this one is shut: turns sink to their seats."""
+    """Rigid seats in place of presses: where nearly every bowl like this one is shut.
+
+    Parameters
+    ----------
+    plan : Plan
+        The bowl.
+    meant : Judged or None
+        How fit judges it.
+    unlike_log_N : dict or None
+        As of :class:`BowlEmulator`; None: at once. [log N]
+    error : Whole
+        How far it is off.
+    pressed, not_followed : int
+        Bowls that were tried.
+
+    Returns
+    -------
+    BowlEmulator
+        Turns sink to their seats, splitting is the closed form's, and the press needed is an estimate.
+    """
     at = np.zeros((1, len(COORDINATES)))
     bowl = _bowl_columns(at)
     weights = np.zeros((_state_columns(bowl, at, np.zeros(1)).shape[1], 2 * plan.turns + 3))
     needed = np.zeros(bowl.shape[1])
     needed[0] = PRESS_MIDDLE_LOG
-    split = rigid_fit(plan.bowl).split.split
+    needed[1 + COORDINATES.index("friction above the slope")] = GRIP_POWER
+    split = _of_turns(rigid_fit(plan.bowl).split.split, plan.turns)
     split_log = -math.log(max(split.times_to_limit, 1e-6))
-    weights[0, -1] = split_log
-    middle = (PRESS_MIDDLE_LOG - 1, PRESS_MIDDLE_LOG + 1)
+    weights[0, -1], weights[bowl.shape[1], -1] = split_log, STRESS_POWER
+    at_once = np.full(plan.turns, AT_ONCE_LOG)
     return BowlEmulator(
-        plan, meant, weights, needed, ROUGH, unlike_log_N, split, split_log, middle, pressed, lost, fitted=False
-    )  # fmt: skip
+        plan=plan,
+        meant=meant,
+        state_weights=weights,
+        needed_weights=needed,
+        error=error,
+        unlike_log_N=unlike_log_N or dict.fromkeys(("whole", "to", "from", "loose"), at_once),
+        split=split,
+        split_log=split_log,
+        range_log_N=(PRESS_MIDDLE_LOG - 1, PRESS_MIDDLE_LOG + 1),
+        pressed=pressed,
+        not_followed=not_followed,
+        fitted=False,
+    )
 
 
 def _planned_split(
@@ -678,7 +731,7 @@ def _planned_split(
     known = [] if meant is None else [s for s in meant.splits if s is not None]
     if meant is None or not known:
         rigid = rigid_fit(plan.bowl).split.split
-        return rigid, -math.log(max(rigid.times_to_limit, 1e-6))
+        return _of_turns(rigid, plan.turns), -math.log(max(rigid.times_to_limit, 1e-6))
     wanted = float(np.exp(_bowl_columns(at) @ needed.weights[:, 0])[0])
     near = min(
         (k for k, s in enumerate(meant.splits) if s is not None),
@@ -686,4 +739,12 @@ def _planned_split(
     )
     split = meant.splits[near]
     assert split is not None
-    return split, -math.log(max(split.times_to_limit, 1e-6))
+    return _of_turns(split, plan.turns), -math.log(max(split.times_to_limit, 1e-6))
+
+
+def _of_turns(split: SplitChance, turns: int) -> SplitChance:
+    """The same chance told of so many turns: a last turn too short to be one of its own adds nothing."""
+    risks = np.zeros((len(split.risks), turns))
+    known = min(turns, split.risks.shape[1])
+    risks[:, :known] = split.risks[:, :known]
+    return replace(split, risks=read_only(risks))

@@ -32,8 +32,8 @@ from fitsim.tie import make_nail
 
 __all__ = ["PressJob", "PressedSample", "SawnBowl", "press_each", "press_sawn", "sawn_bowl"]
 
-STEP = 1.25
-"""Steps in which a press needed is looked for from one near it: its logarithm is then off by 0.07, less than
+STEP = 1.12
+"""Steps in which a press needed is looked for from one near it: its logarithm is then off by 0.03, less than
 bowls alike in everything the emulator knows differ."""
 
 UPPER_END = 1.025
