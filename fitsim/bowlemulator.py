@@ -16,8 +16,9 @@ other way; a few presses say at what.
 """
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass, replace
-from functools import cached_property, lru_cache
+from functools import cached_property
 
 import numpy as np
 
@@ -44,6 +45,8 @@ __all__ = [
     "fitted_rows",
     "rigid_emulator",
 ]
+
+Progress = Callable[[int, int], None]
 
 SAMPLES = 52
 """Bowls pressed, beside those with a bevel leaning the other way: more make explain slower, fewer rougher."""
@@ -474,24 +477,34 @@ PRESS_MIDDLE_LOG = math.log(60.0)
 """Presses are counted from here in the fit."""
 
 
-def emulator_of(plan: Plan) -> BowlEmulator:
+def emulator_of(plan: Plan, *, progress: Progress | None = None) -> BowlEmulator:
     """Press bowls like this one and fit what came of them; kept for the next question about it.
 
     Parameters
     ----------
     plan : Plan
         The bowl.
+    progress : callable or None
+        Called with how many bowls are pressed, and of how many.
 
     Returns
     -------
     BowlEmulator
         Ready to be asked.
     """
-    return _emulator(replace(plan.bowl, assumptions=(), notes=(), name="", units="mm"))
+    bowl = replace(plan.bowl, assumptions=(), notes=(), name="", units="mm")
+    if bowl not in _KEPT:
+        while len(_KEPT) >= MOST_KEPT:
+            del _KEPT[next(iter(_KEPT))]
+        _KEPT[bowl] = _emulator(bowl, progress)
+    return _KEPT[bowl]
 
 
-@lru_cache(maxsize=8)
-def _emulator(bowl: Bowl) -> BowlEmulator:
+MOST_KEPT = 8
+_KEPT: dict[Bowl, BowlEmulator] = {}
+
+
+def _emulator(bowl: Bowl, progress: Progress | None) -> BowlEmulator:
     plan = plan_of(bowl)
     drawn = _design(plan)
     hands = min(max(REACH_HANDS * float(np.max(drawn.hands_N)), LEAST_REACH_N), REACH_N)
@@ -512,7 +525,7 @@ def _emulator(bowl: Bowl) -> BowlEmulator:
         if i
     ]
     jobs += [PressJob(sawn_bowl(plan, each, 0), reach, plan.turns, let_go=False) for _, _, each in wrong]
-    found = (meant, *press_each(jobs))
+    found = (meant, *press_each(jobs, progress=progress))
     samples, others = found[: len(drawn.friction)], found[len(drawn.friction) :]
     return _laid(plan, judged(bowl), drawn, samples, _falls_log_N(plan, wrong, others, reach))
 

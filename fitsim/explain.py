@@ -6,6 +6,7 @@ is weighed by importance sampling (:mod:`fitsim.weigh`) on an emulator of the bo
 like it (:mod:`fitsim.bowlemulator`); those that matter are drawn again, nearer to what fits.
 """
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from itertools import combinations
 
@@ -304,6 +305,7 @@ def explain(
     none: float = CHANCE_OF_NONE,
     seed: int = 0,
     emulator: BowlEmulator | None = None,
+    progress: Callable[[int, int], None] | None = None,
 ) -> Explanation:
     """Weigh every explanation of what was seen and measured.
 
@@ -321,6 +323,8 @@ def explain(
         The same seed gives the same answer.
     emulator : BowlEmulator or None
         Of the plan, where it is there already.
+    progress : callable or None
+        Called with how many bowls like this one are pressed, and of how many.
 
     Returns
     -------
@@ -336,7 +340,7 @@ def explain(
         expected = "something that was seen or measured"
         remedy = 'add --seen "fell through", or a table [seen]; the words: fitsim explain --list'
         raise InputError(Problem("", "seen", "", expected, remedy))
-    emulator = emulator or emulator_of(plan)
+    emulator = emulator or emulator_of(plan, progress=progress)
     every = hypotheses(causes() if table is None else table, planned=planned, none=none)
     matchers = [_Matcher(emulator, h, observed) for h in every]
     wide = dimensions(plan)

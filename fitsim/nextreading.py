@@ -371,7 +371,8 @@ def _bands(key: str, held: _Held) -> tuple[Band, ...]:
     summed = np.cumsum(weight[order])
     ends = middle.ravel()[order][np.searchsorted(summed, [0.02, 0.98])]
     reach = float(np.median(sd))
-    grid = np.linspace(ends[0] - reach, ends[1] + reach, BAND_STEPS)
+    least = -math.inf if key.startswith("tilt") else 0.0  # nothing else that is read lies below nothing
+    grid = np.linspace(max(ends[0] - reach, least), ends[1] + reach, BAND_STEPS)
     after = _after(grid[None], middle[None], sd[None], held.chance)
     labels = [_pointed_at(row, held.names) for row in after]
     starts = _runs(labels, least=math.ceil(NINETEEN_IN_20 * reach / (grid[1] - grid[0])))
