@@ -110,6 +110,7 @@ CHAIN = (
     "beam",
     "elastic",
     "judged",
+    "standing",
     "fit",
     "changes",
     "samples",
