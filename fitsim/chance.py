@@ -8,14 +8,19 @@ added:
     mean of the surface's shares over M samples + mean over n presses of (pressed - surface) / (M q),
 
 q being the chance with which a sample is picked. The surface a batch is compared with has not seen the
-batch, so the sum is the strip's chance without bias however poor the surface; a poor one makes the standard
-error larger and asks for more presses. (W. G. Cochran, Sampling Techniques, difference estimator and
-sampling with unequal chances, from memory.)
+batch, so the sum is the strip's chance without bias however poor the surface; a poor one makes the
+standard error larger and asks for more presses. (W. G. Cochran, Sampling Techniques, difference estimator
+and sampling with unequal chances, from memory.)
+
+How hard the maker can push is not sampled. A bowl is judged at the press it needs with its spare, whatever
+there is, and springs back where there is less: so each sample's share that has the press is the law's own,
+exactly.
 """
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from concurrent.futures import Executor
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -24,9 +29,11 @@ from fitsim.bowl import Bowl, Limits
 from fitsim.cut import frozen
 from fitsim.emulator import LEAST_PRESSES, MOST_LOG_PRESS, SMOOTHED, Emulator, fitted, smoothed
 from fitsim.errors import NoConvergenceError, OutsideModelError
+from fitsim.handpress import REACH_N
+from fitsim.judged import judged
 from fitsim.release import KEPT_SHARE
-from fitsim.samples import TILT, Scattered
-from fitsim.verdict import STATES, DecidingNumbers, happens
+from fitsim.samples import PRESS, TILT, Scattered
+from fitsim.verdict import NOT_DECIDED, STATES, DecidingNumbers, happens
 
 __all__ = [
     "Chances",
@@ -35,14 +42,20 @@ __all__ = [
     "chances_at",
     "emulated_chances",
     "lock_margin",
+    "on_strip",
     "one_by_one",
     "predicted_shares",
     "press_samples",
+    "pushes",
     "state_shares",
 ]
 
-Judge = Callable[[Sequence[Bowl]], Sequence[DecidingNumbers | None]]
-"""Judges many bowls, each with every input at one value; None where no equilibrium was found."""
+Judge = Callable[[Sequence[Bowl], Sequence[float] | None], Sequence[DecidingNumbers | None]]
+"""Judges many bowls, each with every input at one value; None where no equilibrium was found. It may be
+told the press each is likely to need. [N]"""
+
+PRESSES = 32
+"""Pushes, equally likely, that stand for how hard the maker can push."""
 
 LARGE_MARGIN = 10.0
 
@@ -54,6 +67,9 @@ ODDS_PER_STRESS = 6.0
 
 TILT_REACH = math.sqrt(3.0)
 """Tilts are written so that even ones have a standard deviation of one, as everything else has."""
+
+HAT = 0.25
+"""Half width of the hats that follow numbers along the tilt, in halves of the interval. [-]"""
 
 FLOOR = 0.03
 """Standard deviation left to a sample of which the surface is sure; it is then pressed now and then too."""
@@ -131,16 +147,47 @@ def one_by_one(numbers: Callable[[Bowl], DecidingNumbers]) -> Judge:
         Bowls outside the model or without an equilibrium give None.
     """
 
-    def judged(bowls: Sequence[Bowl]) -> list[DecidingNumbers | None]:
-        found: list[DecidingNumbers | None] = []
-        for bowl in bowls:
-            try:
-                found.append(numbers(bowl))
-            except (NoConvergenceError, OutsideModelError):
-                found.append(None)
-        return found
+    def judge(bowls: Sequence[Bowl], _near_N: Sequence[float] | None) -> list[DecidingNumbers | None]:
+        return [_numbers_or_none(numbers, bowl) for bowl in bowls]
 
-    return judged
+    return judge
+
+
+def _numbers_or_none(numbers: Callable[[Bowl], DecidingNumbers], bowl: Bowl) -> DecidingNumbers | None:
+    try:
+        return numbers(bowl)
+    except (NoConvergenceError, OutsideModelError):
+        return None
+
+
+def on_strip(executor: Executor | None = None) -> Judge:
+    """A judge that presses bowls on the elastic strip.
+
+    Parameters
+    ----------
+    executor : concurrent.futures.Executor or None
+        Who presses; None: this process.
+
+    Returns
+    -------
+    Judge
+        Whoever presses, the answers are the same.
+    """
+
+    def judge(bowls: Sequence[Bowl], near_N: Sequence[float] | None) -> list[DecidingNumbers | None]:
+        near = [None] * len(bowls) if near_N is None else list(near_N)
+        mapped = map if executor is None else executor.map
+        return list(mapped(_pressed_numbers, bowls, near))
+
+    return judge
+
+
+def _pressed_numbers(bowl: Bowl, near_N: float | None) -> DecidingNumbers | None:
+    try:
+        found = judged(bowl, near_N)
+    except (NoConvergenceError, OutsideModelError):
+        return None
+    return None if found.state == NOT_DECIDED else found.numbers
 
 
 def lock_margin(numbers: DecidingNumbers, limits: Limits) -> tuple[float, str]:
@@ -193,31 +240,59 @@ def _log_odds(chance: float) -> float:
     return math.log(inside / (1 - inside)) if chance < 1 else math.inf
 
 
-def state_shares(numbers: DecidingNumbers, limits: Limits) -> tuple[float, ...]:
-    """Share of each state among bowls with these numbers: one state, but for splitting.
+def pushes(scattered: Scattered) -> Array:
+    """How hard the maker can push, as equally likely values.
 
-    A bowl opened either splits or not: where nothing earlier decides, the chance of splitting is the
-    share that splits, and the rest locks. No limit for the chance of splitting is needed here.
+    Parameters
+    ----------
+    scattered : Scattered
+        What differs from bowl to bowl, the press with it.
+
+    Returns
+    -------
+    numpy.ndarray
+        Over the press of the bowl as planned, shape (n,); 1 alone where it does not differ. [-]
+    """
+    if PRESS not in scattered.names:
+        return np.ones(1)
+    column = scattered.names.index(PRESS)
+    points = np.full((PRESSES, len(scattered.dimensions)), 0.5)
+    points[:, column] = (np.arange(PRESSES) + 0.5) / PRESSES
+    return scattered.values(points)[:, column] / scattered.bowl.use.press_N
+
+
+def state_shares(numbers: DecidingNumbers, limits: Limits, pushes: Array) -> tuple[float, ...]:
+    """Share of each state among bowls with these numbers: one state, but for the press and for splitting.
+
+    A bowl that asks for more press than the maker has springs back. One opened either splits or not: where
+    nothing earlier decides, the chance of splitting is the share that splits, and the rest locks. No limit
+    for the chance of splitting is needed here.
 
     Parameters
     ----------
     numbers : DecidingNumbers
-        The deciding numbers of one bowl, the scatter of strength in its chance of splitting.
+        The deciding numbers of one bowl, the scatter of strength in its chance of splitting; its press
+        asked is over the press as planned.
     limits : Limits
         Where the states begin.
+    pushes : numpy.ndarray
+        Presses there may be, over the press as planned, shape (n,). [-]
 
     Returns
     -------
     tuple[float, ...]
         In the order of :data:`fitsim.verdict.STATES`, adding up to 1. [-]
     """
+    weak = float(np.mean(pushes < numbers.press_asked))
+    strong = replace(numbers, press_asked=0.0)
     for at, state in enumerate(STATES[:3]):
-        if happens(state, numbers, limits):
+        if happens(state, strong, limits):
             return tuple(float(i == at) for i in range(5))
-    return (0.0, 0.0, 0.0, numbers.split_chance, 1 - numbers.split_chance)
+    split = numbers.split_chance
+    return (0.0, 0.0, weak, (1 - weak) * split, (1 - weak) * (1 - split))
 
 
-def predicted_shares(mean: Array, sd: Array, limits: Limits) -> Array:
+def predicted_shares(mean: Array, sd: Array, limits: Limits, pushes: Array) -> tuple[Array, Array]:
     """Share of each state among samples whose numbers a surface predicts.
 
     Parameters
@@ -227,52 +302,60 @@ def predicted_shares(mean: Array, sd: Array, limits: Limits) -> Array:
         shapes (n, 5).
     limits : Limits
         Where the states begin.
+    pushes : numpy.ndarray
+        Presses there may be, over the press as planned, shape (m,). [-]
 
     Returns
     -------
-    numpy.ndarray
-        In the order of :data:`fitsim.verdict.STATES`, each row adding up to 1, shape (n, 5). [-]
+    tuple[numpy.ndarray, numpy.ndarray]
+        Shares in the order of :data:`fitsim.verdict.STATES`, each row adding up to 1, shape (n, 5), and
+        the standard deviation left to the share that locks, shape (n,). [-]
     """
     from scipy.special import expit, ndtr
 
     at = {name: i for i, name in enumerate(SMOOTHED)}
 
-    def below(name: str, limit: float) -> Array:
+    def below(name: str, limit: Array | float) -> Array:
         """Chance that a number lies below a limit."""
         i = at[name]
         return np.asarray(ndtr((limit - mean[:, i]) / np.maximum(sd[:, i], 1e-9)))
 
     opens = 1 - below("slot_left_mm", limits.slot_left_mm)
     stays = below("log_sunk", math.log(max(1 - limits.overlap, 1e-6)))
-    holds = 1 - below("log_press_left", 0.0)
+    enough = np.array([1 - below("log_press_left", -math.log(push)) for push in np.sort(pushes)])
     if limits.friction_used < 1:  # a bowl judged at the press it needs never uses more than it has
-        holds = holds * below("log_friction_used", math.log(max(limits.friction_used, 1e-6)))
+        enough = enough * below("log_friction_used", math.log(max(limits.friction_used, 1e-6)))
+    holds = enough.mean(axis=0)
+    # The square of the share of pushes that suffice is the share of pairs of which the weaker does.
+    pairs = (2 * len(pushes) - 1 - 2 * np.arange(len(pushes))) / len(pushes) ** 2
     i = at["log_odds_split"]
     # Mean of a logistic over a normal: its argument over sqrt(1 + pi s^2/8), within 0.02.
     split = expit(mean[:, i] / np.sqrt(1 + math.pi * sd[:, i] ** 2 / 8))
     good = opens * stays * holds
-    return np.column_stack(
-        [1 - opens, opens * (1 - stays), opens * stays * (1 - holds), good * split, good * (1 - split)]
-    )
+    lock = good * (1 - split)
+    square = opens * stays * (pairs @ enough) * (1 - split) ** 2
+    shares = [1 - opens, opens * (1 - stays), opens * stays * (1 - holds), good * split, lock]
+    return np.column_stack(shares), np.sqrt(np.maximum(square - lock**2, 0.0))
 
 
 def _features(
     scattered: Scattered, tilts_rad: tuple[float, float], tilt_rad: Array, values: Array
 ) -> Array:
-    """Standardised coordinates and the true tilt, whose setting error needs no column of its own."""
+    """Standardised coordinates and the true tilt; its setting error and the press need no column."""
     names = scattered.names
     at = scattered.standardised(values)
     true = np.asarray(tilt_rad, dtype=np.float64) + np.zeros(len(values))
     if TILT in names:
-        column = names.index(TILT)
-        true = true + values[:, column]
-        at = np.delete(at, column, axis=1)
+        true = true + values[:, names.index(TILT)]
+    at = at[:, [i for i, name in enumerate(names) if name not in (TILT, PRESS)]]
     for column, dimension in enumerate(scattered.dimensions):
         if dimension.path == "cut.scale_offset_rad":
             true = true + values[:, column] - scattered.bowl.cut.scale_offset_rad
     low, high = (math.log(tilt) for tilt in tilts_rad)
     place = (np.log(np.maximum(true, 1e-4)) - (low + high) / 2) / ((high - low) / 2)
-    return np.column_stack([at, TILT_REACH * place])
+    # What limits a bowl changes along the tilt, from sinking to slipping: more than a quadratic follows.
+    hats = [np.maximum(1 - np.abs(place - centre) / HAT, 0.0) for centre in np.arange(-1, 1 + HAT / 2, HAT)]
+    return np.column_stack([at, TILT_REACH * place, *hats])
 
 
 def press_samples(
@@ -282,6 +365,7 @@ def press_samples(
     tilts_rad: tuple[float, float],
     tilt_rad: Array,
     points: Array,
+    near_N: Array | None = None,
     before: PressedSamples | None = None,
 ) -> PressedSamples:
     """Press samples and lay the surface through them, and through those pressed before.
@@ -298,6 +382,8 @@ def press_samples(
         Tilt meant for each sample, shape (n,). [rad]
     points : numpy.ndarray
         Of the unit cube, shape (n, dimensions). [-]
+    near_N : numpy.ndarray or None
+        Press each is likely to need, shape (n,). [N]
     before : PressedSamples or None
         To go on from.
 
@@ -311,11 +397,25 @@ def press_samples(
     OutsideModelError
         If too few of them found an equilibrium.
     """
-    bowls = [
-        scattered.at_tilt(float(tilt)).bowls(point[None])[0]
-        for tilt, point in zip(tilt_rad, points, strict=True)
+    values = scattered.values(points)
+    return _with(
+        before, scattered, tilts_rad, tilt_rad, points, _pressed(scattered, judge, tilt_rad, values, near_N)
+    )
+
+
+def _pressed(
+    scattered: Scattered, judge: Judge, tilt_rad: Array, values: Array, near_N: Array | None
+) -> list[DecidingNumbers | None]:
+    """Judge samples as hard as they ask for, the press asked being told over the press as planned."""
+    bowls = []
+    for tilt, row in zip(tilt_rad, values, strict=True):
+        (sawn,) = scattered.at_tilt(float(tilt)).bowls_at(row[None])
+        bowls.append(replace(sawn, use=replace(sawn.use, press_N=REACH_N)))
+    over = REACH_N / scattered.bowl.use.press_N
+    return [
+        None if n is None else replace(n, press_asked=over * n.press_asked)
+        for n in judge(bowls, None if near_N is None else near_N.tolist())
     ]
-    return _with(before, scattered, tilts_rad, tilt_rad, points, list(judge(bowls)))
 
 
 def _with(
@@ -324,10 +424,10 @@ def _with(
     tilts_rad: tuple[float, float],
     tilt_rad: Array,
     points: Array,
-    judged: list[DecidingNumbers | None],
+    found: list[DecidingNumbers | None],
 ) -> PressedSamples:
-    good = np.array([n is not None for n in judged], dtype=bool)
-    numbers = tuple(n for n in judged if n is not None)
+    good = np.array([n is not None for n in found], dtype=bool)
+    numbers = tuple(n for n in found if n is not None)
     tilt_rad, points, failed = tilt_rad[good], points[good], int((~good).sum())
     if before is not None:
         tilt_rad = np.concatenate([before.tilt_rad, tilt_rad])
@@ -343,12 +443,10 @@ def _with(
         if np.isfinite(told).sum() < LEAST_PRESSES:  # hardly a bowl holds: what it takes to hold is moot
             told[:] = instead
     surface = fitted(features, columns)
-    return PressedSamples(
-        scattered, tilts_rad, frozen(tilt_rad), frozen(points), numbers, failed, surface
-    )
+    return PressedSamples(scattered, tilts_rad, frozen(tilt_rad), frozen(points), numbers, failed, surface)
 
 
-def emulated_chances(pressed: PressedSamples, tilt_rad: float, values: Array) -> Array:
+def emulated_chances(pressed: PressedSamples, tilt_rad: float, values: Array) -> tuple[Array, Array]:
     """Share of each state of samples at one tilt, by the surface.
 
     Parameters
@@ -362,12 +460,20 @@ def emulated_chances(pressed: PressedSamples, tilt_rad: float, values: Array) ->
 
     Returns
     -------
-    numpy.ndarray
-        Shape (n, 5). [-]
+    tuple[numpy.ndarray, numpy.ndarray]
+        As :func:`predicted_shares`. [-]
     """
     at = _features(pressed.scattered, pressed.tilts_rad, np.array(tilt_rad), values)
     mean, sd = pressed.surface.predict(at)
-    return predicted_shares(mean, sd, pressed.scattered.bowl.limits)
+    return predicted_shares(mean, sd, pressed.scattered.bowl.limits, pushes(pressed.scattered))
+
+
+def _needed_N(pressed: PressedSamples, tilt_rad: Array, values: Array) -> Array:
+    """Press each sample is likely to need, by the surface. [N]"""
+    mean, _ = pressed.surface.predict(_features(pressed.scattered, pressed.tilts_rad, tilt_rad, values))
+    bowl = pressed.scattered.bowl
+    asked = bowl.use.press_N * np.exp(-mean[:, SMOOTHED.index("log_press_left")])
+    return np.clip(asked / bowl.limits.press_spare, 1.0, REACH_N)
 
 
 @dataclass(frozen=True, eq=False)
@@ -427,32 +533,30 @@ def chances_at(
             done = sum(b.presses for b in batches[k])
             if done >= most_presses or (batches[k] and _together(batches[k])[1][-1] <= target_se):
                 continue
-            shares = emulated_chances(pressed, tilt, values)
-            unsure = np.sqrt(shares[:, -1] * (1 - shares[:, -1]) + FLOOR**2)
+            shares, doubt = emulated_chances(pressed, tilt, values)
+            unsure = np.hypot(doubt, FLOOR)
             wanted = (float(unsure.mean()) / target_se) ** 2
             so_far = 0.0 if not batches[k] else 1 / float(_together(batches[k])[1][-1]) ** 2
             wanted *= max(1 - so_far * target_se**2, 0.1)
             size = min(max(math.ceil(wanted), LEAST_BATCH), most_presses - done)
             picked = rng.choice(len(values), size=size, p=unsure / unsure.sum())
-            asked.append((k, tilt, shares, unsure / unsure.sum(), picked))
+            asked.append((k, tilt, shares, unsure, picked))
         if not asked:
             break
         tilt_rad = np.concatenate([np.full(len(a[-1]), a[1]) for a in asked])
         picked = np.concatenate([a[-1] for a in asked])
-        bowls = [
-            pressed.scattered.at_tilt(float(tilt)).bowls_at(values[i][None])[0]
-            for tilt, i in zip(tilt_rad, picked, strict=True)
-        ]
-        judged = list(judge(bowls))
-        count += len(judged)
+        there = values[picked]
+        near_N = _needed_N(pressed, tilt_rad, there)
+        numbers = _pressed(pressed.scattered, judge, tilt_rad, there, near_N)
+        count += len(numbers)
         if progress is not None:
             progress(count)
         start = 0
-        for k, _tilt, shares, chosen, rows in asked:
-            found = judged[start : start + len(rows)]
+        for k, _tilt, shares, unsure, rows in asked:
+            found = numbers[start : start + len(rows)]
             start += len(rows)
-            batches[k].append(_batch(shares, chosen, rows, found, pressed.scattered.bowl.limits))
-        pressed = _with(pressed, pressed.scattered, pressed.tilts_rad, tilt_rad, points[picked], judged)
+            batches[k].append(_batch(shares, unsure, rows, found, pressed.scattered))
+        pressed = _with(pressed, pressed.scattered, pressed.tilts_rad, tilt_rad, points[picked], numbers)
     chances = []
     for tilt, found_there in zip(tilts_rad, batches, strict=True):
         chance, se = _together(found_there)
@@ -470,19 +574,22 @@ def chances_at(
 
 
 def _batch(
-    shares: Array, chosen: Array, rows: IntArray, judged: list[DecidingNumbers | None], limits: Limits
+    shares: Array, unsure: Array, rows: IntArray, found: list[DecidingNumbers | None], scattered: Scattered
 ) -> _Batch:
     """The surface's mean with what the presses change, and its variance."""
+    limits, there, chosen = scattered.bowl.limits, pushes(scattered), unsure / unsure.sum()
     terms = np.array(
         [
-            (np.array(state_shares(n, limits)) - shares[i]) / (len(shares) * chosen[i])
-            for i, n in zip(rows, judged, strict=True)
+            (np.array(state_shares(n, limits, there)) - shares[i]) / (len(shares) * chosen[i])
+            for i, n in zip(rows, found, strict=True)
             if n is not None
         ]
     ).reshape(-1, len(STATES))
     failed = len(rows) - len(terms)
     # What the surface itself expects of one press: its own doubt about each sample.
-    stated = np.mean(shares * (1 - shares) / (len(shares) * chosen[:, None]), axis=0) + FLOOR**2
+    doubt = np.sqrt(shares * (1 - shares) + FLOOR**2)
+    doubt[:, -1] = unsure
+    stated = np.mean(doubt**2 / (len(shares) * chosen[:, None]), axis=0)
     if len(terms) == 0:
         return _Batch(shares.mean(axis=0), np.ones(len(STATES)), 0, failed)
     seen = np.sum((terms - terms.mean(axis=0)) ** 2, axis=0)

@@ -369,15 +369,14 @@ def testcut_command(file: Path | None, **options: Any) -> None:
 @learned_option
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object and nothing else.")
 @click.option("--units", type=click.Choice(["in", "mm"]), help="Default: as in the file.")
-@click.option("--rigid", is_flag=True, help="Closed form only: no pressing of the springy strip.")
 @click.option("--seed", type=click.IntRange(0), default=0, show_default=True, help="Of the samples.")
 @click.option(
-    "--samples", type=click.IntRange(256, 65536), default=4096, show_default=True,
-    help="Bowls at the best tilt at most, closed form.",
+    "--samples", type=click.IntRange(16, 1024), default=48, show_default=True,
+    help="Samples of the bowl pressed along the tilt.",
 )  # fmt: skip
 @click.option(
-    "--elastic-solves", type=click.IntRange(8, 4096), default=48, show_default=True,
-    help="How often the springy strip may be pressed, each some seconds.",
+    "--most-presses", type=click.IntRange(16, 4096), default=96, show_default=True,
+    help="Samples pressed at the best tilt, and at each end, at most.",
 )  # fmt: skip
 @click.option(
     "--picture", "pictures", multiple=True, type=click.Path(path_type=Path), metavar="FILE",
@@ -386,11 +385,11 @@ def testcut_command(file: Path | None, **options: Any) -> None:
 @click.option("--replace", is_flag=True, help="Allow pictures to overwrite files.")
 def tilt_command(file: Path | None, **options: Any) -> None:
     """Say at which tilts the bowl in FILE locks, which is best, and how likely it locks there."""
-    from fitsim import tiltreport
+    from fitsim.tiltreport import TiltRequest, tilt_told
 
-    tell = _tell if sys.stderr.isatty() else None
+    progress = _tell if sys.stderr.isatty() else None
     bowl = demo_bowl() if file is None else read_bowl(file)
-    click.echo(tiltreport.tilt_told(bowl, tell=tell, width=_report_width(), **options), nl=False)
+    click.echo(tilt_told(bowl, TiltRequest(**options), progress=progress, width=_report_width()), nl=False)
 
 
 @main.command("seasons")

@@ -175,11 +175,12 @@ def _surface(points: Array, values: Array) -> _Surface:
     middle = float(values.mean())
     scale = max(float(values.std()), 1e-12)
     y = (values - middle) / scale
-    tried = []
+    tried: list[tuple[float, float, float, Array, Array]] = []
     for ridge in RIDGES:
         for quadratic in QUADRATICS:
-            inverse = np.linalg.inv(_kernel(along, ridge, quadratic) + np.eye(len(y)))
-            weights: Array = inverse @ y
+            whole = _kernel(along, ridge, quadratic) + np.eye(len(y))
+            inverse = np.asarray(np.linalg.inv(whole), dtype=np.float64)
+            weights = np.asarray(inverse @ y, dtype=np.float64)
             size = float(np.sqrt(np.mean((weights / np.diag(inverse)) ** 2)))
             tried.append((size, ridge, quadratic, weights, inverse))
     size, ridge, quadratic, weights, inverse = min(tried, key=lambda t: t[0])
@@ -197,7 +198,7 @@ def _surface(points: Array, values: Array) -> _Surface:
         inverse=read_only(inverse),
         noise=noise,
         left_out_mean=read_only(np.asarray(middle + scale * (y - away), dtype=np.float64)),
-        left_out_sd=read_only(noise / np.sqrt(own)),
+        left_out_sd=read_only(np.asarray(noise / np.sqrt(own), dtype=np.float64)),
         error=scale * size,
     )
 

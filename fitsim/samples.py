@@ -44,7 +44,7 @@ DRIEST_PERCENT, WETTEST_PERCENT = 2.0, 28.0
 """No sample is drier or wetter than this: the formulas end there."""
 
 TILT, KERF, KERF_ROUND, THICKNESS = "tilt set", "mean kerf", "kerf round turn ", "thickness"
-STIFFNESS, FILM = "stiffness", "film"
+STIFFNESS, FILM, PRESS = "stiffness", "film", "press"
 TURN_MOISTURE, BASE_MOISTURE = "moisture of the turns", "moisture of the base"
 
 SOBOL_COLUMNS = 64

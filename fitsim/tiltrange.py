@@ -1,11 +1,11 @@
 """The tilts at which a bowl, cut as it was planned, locks on the elastic strip, and what limits each end.
 
 A scan judges the bowl at a row of tilts. Where it locks and its neighbour does not, the interval is halved
-until the end is known to a twentieth of a degree; each end given is a tilt at which the bowl was pressed and
-locks. If no tilt of the scan locks, the neighbourhood of the one nearest to it is looked through.
+until the end is known to a twentieth of a degree; each end given is a tilt at which the bowl was pressed
+and locks. If no tilt of the scan locks, the neighbourhood of the one nearest to it is looked through.
 
-The hand formula k/sin(tilt) only bounds the scan: where a rigid ring would drop by more than the thickness no
-elastic one holds, and no wedge steeper than the friction angle holds itself.
+The hand formula k/sin(tilt) only bounds the scan: where a rigid ring would drop by more than the thickness
+no elastic one holds, and no wedge steeper than the friction angle holds itself.
 """
 
 import math
@@ -110,14 +110,16 @@ class TiltSpans:
         Tilt of those pressed at which it is farthest from every limit, or least beyond one. [rad]
     nearest_state : str
         State there, or the state it is nearest to.
-    pressed : int
-        Tilts at which the bowl was pressed.
+    tilt_rad, needed_N : tuple[float, ...]
+        Tilts at which the bowl was pressed and some press makes it hold, in order, and the least that does.
+        [rad, N]
     """
 
     spans: tuple[TiltSpan, ...]
     nearest_rad: float
     nearest_state: str
-    pressed: int
+    tilt_rad: tuple[float, ...]
+    needed_N: tuple[float, ...]
 
 
 def greatest_tilt_rad(bowl: Bowl) -> float:
@@ -170,13 +172,21 @@ class _Tried:
     def __init__(self, bowl: Bowl, judge: Judge) -> None:
         self.bowl, self.judge = bowl, judge
         self.at: dict[float, tuple[float, str]] = {}
+        self.needed_N: dict[float, float] = {}
 
     def press(self, tilts_rad: list[float]) -> None:
-        """Judge the bowl at tilts it was not judged at before."""
+        """Judge the bowl at tilts it was not judged at before; what it needed nearby makes that quicker."""
         fresh = [tilt for tilt in dict.fromkeys(tilts_rad) if tilt not in self.at]
-        numbers = self.judge([with_input(self.bowl, "cut.tilt_rad", tilt) for tilt in fresh])
+        near_N = [self._near_N(tilt) for tilt in fresh] if self.needed_N else None
+        numbers = self.judge([with_input(self.bowl, "cut.tilt_rad", tilt) for tilt in fresh], near_N)
         for tilt, found in zip(fresh, numbers, strict=True):
             self.at[tilt] = self._margin(found)
+            if found is not None and 0 < found.press_asked < math.inf:
+                asked_N = found.press_asked * self.bowl.use.press_N
+                self.needed_N[tilt] = asked_N / self.bowl.limits.press_spare
+
+    def _near_N(self, tilt_rad: float) -> float:
+        return self.needed_N[min(self.needed_N, key=lambda tilt: abs(math.log(tilt / tilt_rad)))]
 
     def _margin(self, found: DecidingNumbers | None) -> tuple[float, str]:
         return (-LARGE_MARGIN, NO_ANSWER) if found is None else lock_margin(found, self.bowl.limits)
@@ -208,7 +218,8 @@ def tilt_spans(
     Parameters
     ----------
     bowl : Bowl
-        The bowl, every range at its middle; its own tilt is not used, one tilt serves the whole cut.
+        The bowl, every range at its middle, judged there as ``fit`` judges it; its own tilt is not used,
+        one tilt serves the whole cut.
     judge : Judge
         Presses bowls with every input at one value.
     tolerance_rad : float
@@ -226,15 +237,16 @@ def tilt_spans(
     OutsideModelError
         If no equilibrium was found at any tilt.
     """
-    planned = as_planned(bowl)
-    tried = _Tried(planned, judge)
+    tried = _Tried(bowl, judge)
 
     def press(tilts: list[float]) -> None:
         tried.press(tilts)
         if progress is not None:
             progress(len(tried.at))
 
-    press(list(scan_tilts_rad(bowl)))
+    scan = scan_tilts_rad(bowl)
+    press(list(scan[1::3]))  # these few tell the rest what press to look near
+    press(list(scan))
     for _ in range(CLOSER):
         if any(map(tried.locks, tried.at)):
             break
@@ -245,25 +257,14 @@ def tilt_spans(
     while open_ends := [pair for pair in _ends(tried) if abs(pair[0] - pair[1]) > tolerance_rad]:
         press([(inside + outside) / 2 for inside, outside in open_ends])
     spans = sorted(_spans(tried), key=lambda s: -s.width_rad)
-    return TiltSpans(tuple(spans), tried.nearest, tried.at[tried.nearest][1], len(tried.at))
-
-
-def as_planned(bowl: Bowl) -> Bowl:
-    """The bowl with every input at the one value it holds.
-
-    Parameters
-    ----------
-    bowl : Bowl
-        The bowl.
-
-    Returns
-    -------
-    Bowl
-        Without its ranges, so that it is judged at the friction it holds and not at the worst of a range.
-    """
-    from dataclasses import replace
-
-    return replace(bowl, uncertain=())
+    needed = sorted(tried.needed_N.items())
+    return TiltSpans(
+        spans=tuple(spans),
+        nearest_rad=tried.nearest,
+        nearest_state=tried.at[tried.nearest][1],
+        tilt_rad=tuple(tilt for tilt, _ in needed),
+        needed_N=tuple(press for _, press in needed),
+    )
 
 
 def _beside(tilts: list[float], nearest: float) -> list[float]:
@@ -271,9 +272,9 @@ def _beside(tilts: list[float], nearest: float) -> list[float]:
     at = tilts.index(nearest)
     low, high = tilts[max(at - 1, 0)], tilts[min(at + 1, len(tilts) - 1)]
     half = CLOSER_TILTS // 2
-    inner = [low + (nearest - low) * (i + 1) / (half + 1) for i in range(half)] if low < nearest else []
-    outer = [nearest + (high - nearest) * (i + 1) / (half + 1) for i in range(half)] if high > nearest else []
-    return inner + outer
+    shares = [(i + 1) / (half + 1) for i in range(half)]
+    inner = [low + (nearest - low) * share for share in shares if low < nearest]
+    return inner + [nearest + (high - nearest) * share for share in shares if high > nearest]
 
 
 def _ends(tried: _Tried) -> list[tuple[float, float]]:
@@ -287,8 +288,9 @@ def _ends(tried: _Tried) -> list[tuple[float, float]]:
 
 def _spans(tried: _Tried) -> list[TiltSpan]:
     tilts, spans = tried.tilts, []
-    starts = [i for i, t in enumerate(tilts) if tried.locks(t) and (i == 0 or not tried.locks(tilts[i - 1]))]
-    for start in starts:
+    for start, tilt in enumerate(tilts):
+        if not tried.locks(tilt) or (start and tried.locks(tilts[start - 1])):
+            continue
         stop = start
         while stop + 1 < len(tilts) and tried.locks(tilts[stop + 1]):
             stop += 1

@@ -39,6 +39,32 @@ BOWL = {
 PRESS_N = 60.0
 
 
+def wave_weights(*, cut_mm: float, length_mm: float) -> tuple[np.ndarray, float]:
+    """Share of the variance in each wave of a kerf that wanders along a long cut, and the period.
+
+    The spectrum of exp(-s^2/(2 l^2)) is exp(-(omega l)^2/2); six l beyond the cut part its ends.
+    """
+    period = cut_mm + 6 * length_mm
+    count = math.ceil(4 * period / (2 * math.pi * length_mm)) + 1
+    number = 2 * math.pi * np.arange(count) * length_mm / period
+    share = np.exp(-(number**2) / 2)
+    share[1:] *= 2
+    return share / share.sum(), period
+
+
+def wander(normals: np.ndarray, *, wave_share: np.ndarray, points: int) -> np.ndarray:
+    """Wandering of unit variance on an even grid over one period, from standard normal numbers.
+
+    Normals: the constant, then two for each wave, shape (n, 2 waves + 1).
+    """
+    size = np.sqrt(wave_share)
+    terms = np.empty((len(normals), len(wave_share)), dtype=np.complex128)
+    terms[:, 0] = size[0] * normals[:, 0]
+    # Halved, because the transform adds each wave and its mirror.
+    terms[:, 1:] = size[1:] * (normals[:, 1::2] - 1j * normals[:, 2::2]) / 2
+    return np.fft.irfft(terms, n=points, axis=1) * points
+
+
 def wandering(
     arc_mm: np.ndarray, *, sd_mm: float, length_mm: float, rng: np.random.Generator
 ) -> np.ndarray:
