@@ -381,6 +381,39 @@ class BowlEmulator:
         )
 
 
+    def falls_N(self, at: Array, drawn: Drawn, seats: DrawnSeats) -> Array:
+        """The press at which a turn has sunk as deep as the board is thick.
+
+        Parameters
+        ----------
+        at, drawn, seats : numpy.ndarray, Drawn, DrawnSeats
+            The bowls, with :meth:`coordinates`; bevels that lean the other way are no part of this.
+
+        Returns
+        -------
+        numpy.ndarray
+            Infinite where none does under the presses the fit knows, shape (n,). [N]
+        """
+        turns, (low, high) = self.plan.turns, self.range_log_N
+        right = seats.tangent > 0
+        seat = np.where(right, np.minimum(seats.drop_mm, FAR * drawn.thickness_mm[:, None]), 1e-3)
+        level = np.log(np.maximum(seat, 1e-3) / drawn.thickness_mm[:, None])
+        bowl = _bowl_columns(at)
+        weights = self.state_weights[:, turns : 2 * turns]
+        falls, before = np.full(len(at), np.inf), np.full(len(at), np.nan)
+        steps = np.linspace(low, high, FALL_STEPS)
+        for log_N in steps.tolist():
+            columns = _state_columns(bowl, at, np.full(len(at), log_N))
+            over = (columns @ weights + level).max(axis=1)
+            with np.errstate(invalid="ignore"):
+                part = np.where(np.isnan(before), 1.0, over / np.maximum(over - before, 1e-9))
+            new = np.isinf(falls) & (over >= 0)
+            falls[new] = np.exp(log_N - np.clip(part[new], 0.0, 1.0) * (steps[1] - steps[0]))
+            before = over
+        return falls * drawn.stiffness
+
+
+FALL_STEPS = 8
 FAR = 3.0
 """A seat lower than so many thicknesses counts as that low: it falls through long before."""
 

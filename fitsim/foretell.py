@@ -222,8 +222,10 @@ def foretell(
     held = ~_loose(drawn) & np.all(seats.tangent > 0, axis=1)
     needed = np.where(held, needed, np.inf)
     press, springs, sunk_at = _pressed(plan, drawn, needed, pressing)
+    # No bowl is pressed any harder than makes it fall.
+    press = np.minimum(press, _falls_N(emulator, at, drawn, seats))
     known = emulator.known(at, drawn, seats, press)
-    deeper = known if sunk_at is press else emulator.known(at, drawn, seats, sunk_at)
+    deeper = emulator.known(at, drawn, seats, sunk_at)
     least = 0.0 if pressing is None else pressing.overlap
     margin = np.log((1 - least) * drawn.thickness_mm[:, None] / np.maximum(deeper.deepest_mm, 1e-6))
     fallen = _normal_chance(margin, max(error.deepest_log, 1e-9))
@@ -295,6 +297,22 @@ def _loose(drawn: Drawn) -> BoolArray:
     return np.asarray((drawn.nail == 1) | (drawn.nail == 2))
 
 
+def _falls_N(emulator: BowlEmulator, at: Array, drawn: Drawn, seats: DrawnSeats) -> Array:
+    """The press at which each bowl falls through, if not as it is then as it is wrongly cut or loose. [N]"""
+    falls = emulator.falls_N(at, drawn, seats)
+    wrong = seats.tangent <= 0
+    count, turns = wrong.sum(axis=1), emulator.plan.turns
+    for kind, mine, turn in (
+        ("to", wrong[:, 0] & (count < turns), count),
+        ("from", wrong[:, -1] & (count < turns), turns - count),
+        ("whole", count == turns, count),
+        ("loose", _loose(drawn), np.ones_like(count)),
+    ):
+        at_N = np.exp(emulator.unlike_log_N[kind][np.clip(turn, 1, turns) - 1]) * drawn.stiffness
+        falls = np.where(mine, np.minimum(falls, at_N), falls)
+    return np.asarray(falls)
+
+
 def _unlike(
     emulator: BowlEmulator, drawn: Drawn, seats: DrawnSeats, press_N: Array, fallen: Array
 ) -> None:
@@ -321,17 +339,13 @@ def _unlike(
 def _splits(
     emulator: BowlEmulator, drawn: Drawn, stress: Array, state: Array, error: ModelError
 ) -> Array:
-    """Chance that it splits at each turn; a bowl that gives way under a light press is hardly stressed."""
+    """Chance that it splits at each turn; one that does not open is not stressed."""
     width = (emulator.plan.width_mm / drawn.width_mm) ** 2
     of_each = stress[:, None] * width / drawn.strength
-    pressed = 1 - GIVES_WAY_FIRST * (state[:, 0] + state[:, 1])
+    pressed = 1 - state[:, 0]
     split = emulator.split
     chance = chances_by_turn(split.risks, split.strength, of_each, error_log=error.stress_log)
     return np.asarray(chance * pressed[:, None])
-
-
-GIVES_WAY_FIRST = 0.9
-"""Of bowls that fall through or do not open so many are never stressed: an estimate."""
 
 
 def _level(seats: DrawnSeats, drawn: Drawn) -> Array:

@@ -30,7 +30,7 @@ from fitsim.stress import strip_stress
 from fitsim.strip import deformed_shape
 from fitsim.tie import make_nail
 
-__all__ = ["PressJob", "PressedSample", "SawnBowl", "press_each", "press_sawn", "sawn_bowl"]
+__all__ = ["PressJob", "PressedSample", "SawnBowl", "press_each", "press_sawn", "sawn_bowl", "with_nails"]
 
 STEP = 1.12
 """Steps in which a press needed is looked for from one near it: its logarithm is then off by 0.03, less than
@@ -218,7 +218,7 @@ def press_sawn(
         none, each = np.zeros(0), np.zeros((0, turns))
         return PressedSample(True, none, none, none, each, each, (), False, math.inf)
     springy, wood = laid_out(bowl, rigid, nodes_per_turn)
-    springy = _with_nails(springy, sawn.nail, nodes_per_turn)
+    springy = with_nails(springy, sawn.nail, nodes_per_turn)
     path = press(springy, reach_N)
     states = path[1:]
     needed = _needed_N(springy, path, near_N) if let_go else math.inf
@@ -278,8 +278,23 @@ def _greatest(drop: Array, turn: Array, pressed: int) -> Array:
     return found
 
 
-def _with_nails(springy: ElasticBowl, nail: int, nodes: int) -> ElasticBowl:
-    """No nail, or one more where a nail that is too long pins the next turn too."""
+def with_nails(springy: ElasticBowl, nail: int, nodes: int) -> ElasticBowl:
+    """No nail, or one more where a nail that is too long pins the next turn too.
+
+    Parameters
+    ----------
+    springy : ElasticBowl
+        A strip with its nail driven flat.
+    nail : int
+        Place in :data:`fitsim.drawn.NAIL_WORDS`.
+    nodes : int
+        Elements in a revolution.
+
+    Returns
+    -------
+    ElasticBowl
+        The strip tied so.
+    """
     if nail in (1, 2):
         return replace(springy, nails=())
     node = len(springy.strip.position_mm) - 1 - nodes
