@@ -1,18 +1,23 @@
 """An emulator of one bowl: what bowls like it do, from some fifty of them pressed on the elastic strip.
 
 The bowls pressed are spread over everything that differs from bowl to bowl (:mod:`fitsim.samples`), wider
-than usual, and over the causes of the table that a strip feels, one and two at a time, and a tilt set higher,
-which is a remedy. What came of them is fitted by least squares: quadratic in the logarithms of slot, slope of
-the bevel, thickness and friction and of the press, square in how unlike the slot is round and along the cut,
-with a step for a nail that is missing or too long; and it leans on two numbers of the rigid bowl, the room
-left above the seats and the friction left above the slope, where the answers bend. How far it is off is
-told by the bowls left out one at a time. A press that nobody can give, or beyond which a turn has fallen
-through, is known only to lie beyond: there the fit takes what is to be expected of it (an expectation step
-for a censored normal, Dempster, Laird and Rubin, J. R. Stat. Soc. B 39 (1977), from memory).
+than usual, over the causes of the table that a strip feels, one and two at a time, and over more tilt and
+rougher bevels, which are remedies. What came of them is fitted by least squares: quadratic in the
+logarithms of slot, slope of the bevel, thickness and friction, cubic in that of the press, square in how
+unlike the slot is round and along the cut, with a step for a nail that is too long; and it leans on two
+numbers of the rigid bowl, the room left above the seats and the friction left above the slope, where the
+answers bend. How far it is off is told by the bowls left out one at a time. A press that nobody can give,
+or beyond which a turn has fallen through, is known only to lie beyond: there the fit takes what is to be
+expected of it (the expectation step for a censored normal, Dempster, Laird and Rubin, J. R. Stat. Soc. B 39
+(1977), from memory).
+
+It is a fit of its own, not :mod:`fitsim.emulator`'s surface, because one path of a strip gives answers at
+many presses, which hang together, because some answers are known only to lie beyond, and because explaining
+asks it for a hundred thousand bowls: a list of columns is multiplied out faster than a kernel.
 
 Stiffness of the wood is no dimension of the fit: a strip twice as stiff under twice the press has the same
 shape and twice the stress. A cut begun on, or changed to, the wrong side falls through where it leans the
-other way; a few presses say at what.
+other way, and so may a free end that nothing holds; a few presses say at what.
 """
 
 import math
@@ -22,7 +27,7 @@ from functools import cached_property
 
 import numpy as np
 
-from fitsim.arrays import Array, BoolArray, read_only
+from fitsim.arrays import Array, BoolArray, IntArray, read_only
 from fitsim.bowl import Bowl
 from fitsim.causes import Cause, CauseChange, causes
 from fitsim.drawn import Drawn, Plan, as_planned, dimensions, draw, plan_of
@@ -49,7 +54,7 @@ __all__ = [
 Progress = Callable[[int, int], None]
 
 SAMPLES = 52
-"""Bowls pressed, beside those with a bevel leaning the other way: more make explain slower, fewer rougher."""
+"""Bowls pressed, beside those with wrong bevels: more make explain slower, fewer make it rougher."""
 
 WIDER = 1.25
 """The usual scatter is spread so many times wider: an emulator should not be asked at its edges."""
@@ -100,7 +105,14 @@ HIGHER = Cause(
     "a tilt set higher", "", 0.1, (CauseChange("tilt_deg", "more", 2.5, 0.5),), False, "estimated", "", ""
 )
 ROUGHER = Cause(
-    "rougher bevels", "", 0.1, (CauseChange("friction_times", "more", 1.4, 0.2),), False, "estimated", "", ""
+    "rougher bevels",
+    "",
+    0.1,
+    (CauseChange("friction_times", "more", 1.4, 0.2),),
+    False,
+    "estimated",
+    "",
+    "",
 )
 
 
@@ -123,7 +135,7 @@ class Fitted:
     left: Array
 
 
-def fitted_rows(columns: Array, answers: Array, prior_sd: Array, group: Array) -> Fitted:
+def fitted_rows(columns: Array, answers: Array, prior_sd: Array, group: IntArray) -> Fitted:
     """Least squares with believed sizes of the weights, and its error where whole groups are left out.
 
     Parameters
@@ -380,7 +392,6 @@ class BowlEmulator:
             stress=np.exp(stress - self.split_log) * drawn.stiffness,
         )
 
-
     def falls_N(self, at: Array, drawn: Drawn, seats: DrawnSeats) -> Array:
         """The press at which a turn has sunk as deep as the board is thick.
 
@@ -474,10 +485,20 @@ def _coordinates(plan: Plan, drawn: Drawn, seats: DrawnSeats) -> Array:
 
 
 COORDINATES = (
-    "slot", "slope of the bevel", "thickness", "friction", "room above the seats", "friction above the slope",
-    "slot along less across", "that of the innermost turn", "slot of the innermost turn", "turns not cut",
-    "pinned turn", "wander", "strength across the grain",
-)  # fmt: skip
+    "slot",
+    "slope of the bevel",
+    "thickness",
+    "friction",
+    "room above the seats",
+    "friction above the slope",
+    "slot along less across",
+    "that of the innermost turn",
+    "slot of the innermost turn",
+    "turns not cut",
+    "pinned turn",
+    "wander",
+    "strength across the grain",
+)
 """What bowls differ by, for the emulator; logarithms, shares and steps."""
 
 CURVED, SQUARED = (0, 1, 2, 3), (6, 7, 8)
@@ -488,22 +509,25 @@ WITH_PRESS = (0, 1, 2, 3, 4, 5)
 def _bowl_columns(at: Array) -> Array:
     products = [at[:, i] * at[:, j] for n, i in enumerate(CURVED) for j in CURVED[n:]]
     squares = [at[:, i] ** 2 for i in SQUARED]
-    return np.column_stack([np.ones(len(at)), at, *products, *squares])
+    columns: Array = np.column_stack([np.ones(len(at)), at, *products, *squares])
+    return columns
 
 
 def _bowl_prior(k: int) -> Array:
     curved = len(CURVED) * (len(CURVED) + 1) // 2
-    return np.r_[np.inf, np.full(k, SLOPE_PRIOR), np.full(curved + len(SQUARED), CURVE_PRIOR)]
+    curves = [CURVE_PRIOR] * (curved + len(SQUARED))
+    return np.array([math.inf, *[SLOPE_PRIOR] * k, *curves])
 
 
 def _state_columns(bowl: Array, at: Array, log_N: Array) -> Array:
     p = (log_N - PRESS_MIDDLE_LOG)[:, None]
-    return np.hstack([bowl, p, p**2, p**3, p * at[:, WITH_PRESS]])
+    columns: Array = np.hstack([bowl, p, p**2, p**3, p * at[:, WITH_PRESS]])
+    return columns
 
 
 def _state_prior(k: int) -> Array:
     more = [SLOPE_PRIOR, CURVE_PRIOR, CURVE_PRIOR / 2, *[CURVE_PRIOR] * len(WITH_PRESS)]
-    return np.r_[_bowl_prior(k), more]
+    return np.array([*_bowl_prior(k).tolist(), *more])
 
 
 PRESS_MIDDLE_LOG = math.log(60.0)
@@ -567,9 +591,7 @@ def _design(plan: Plan) -> Drawn:
     """The bowls to press: the plan itself, then scatter with one cause, two, or a remedy."""
     from scipy.special import ndtri
 
-    felt = [
-        cause for cause in causes() if not any(change.quantity in NOT_FELT for change in cause.changes)
-    ]
+    felt = [cause for cause in causes() if not any(change.quantity in NOT_FELT for change in cause.changes)]
     z = np.clip(WIDER * ndtri(unit_cube(dimensions(plan), SAMPLES, seed=15)), -FARTHEST, FARTHEST)
     z[0] = 0.0
     rows = []
@@ -589,7 +611,7 @@ def _joined(rows: list[Drawn]) -> Drawn:
 
 
 def _unlike(plan: Plan) -> list[tuple[str, int, Drawn]]:
-    """Plans with a bevel that leans the other way, to some turn or from one, or all over, or without a nail."""
+    """Plans with a bevel that leans the other way, to a turn, from one, or all over, or without a nail."""
     plain = as_planned(plan)
     turn = np.arange(1, plan.turns + 1)
     places = sorted({1, (plan.turns + 1) // 2, plan.turns - 1} - {0})
@@ -608,7 +630,7 @@ def _falls_log_N(
     found: tuple[PressedSample | None, ...],
     reach_N: float,
 ) -> dict[str, Array]:
-    """Logarithm of the press at which wrong bevels fall, by kind and turn; one that does not, far beyond."""
+    """Logarithm of the press at which wrong bevels fall, by kind and turn; far beyond where they do not."""
     at: dict[str, dict[int, float]] = {"whole": {}, "to": {}, "from": {}, "loose": {}}
     for (kind, turn, _), sample in zip(wrong, found, strict=True):
         if sample is not None and not sample.shut and len(sample.press_N):
@@ -635,11 +657,12 @@ def _laid(
     seats = drawn_seats(plan, drawn)
     at = _coordinates(plan, drawn, seats)
     bowl = _bowl_columns(at)
-    kept = [
-        i
+    pressed = {
+        i: s
         for i, s in enumerate(samples)
         if s is not None and not s.shut and len(s.press_N) and abs(at[i, 0]) <= WIDEST
-    ]
+    }
+    kept = list(pressed)
     lost = sum(s is None for s in samples)
     rigid, level = _rigid_rise_mm(plan, drawn, seats), _level_seat_mm(seats, drawn)
     seat = np.minimum(seats.drop_mm, FAR * drawn.thickness_mm[:, None])
@@ -649,8 +672,7 @@ def _laid(
     if plan.turns > 1 and plan.share[-1] < STUB:
         told_by[-1] -= 1
     for i in kept:
-        sample, stiff = samples[i], math.log(float(drawn.stiffness[i]))
-        assert sample is not None
+        sample, stiff = pressed[i], math.log(float(drawn.stiffness[i]))
         never = not math.isfinite(sample.needed_N)
         needed.append(math.log(sample.press_N[-1] if never else sample.needed_N) - stiff)
         beyond.append(never)
@@ -711,8 +733,8 @@ ROUGH = Whole(0.7, 0.3, 0.15, 0.4, 0.15, 0.15, 0.3)
 """How far rigid seats are off where no strip could be pressed: estimates."""
 
 GRIP_POWER, STRESS_POWER = -1.0, 0.5
-"""Without presses, the press needed goes with such a power of the friction left above the slope, the stress
-with such a power of the press: estimates."""
+"""Without presses the press needed goes with this power of the friction left above the slope, and the
+stress with that of the press: estimates."""
 
 
 def rigid_emulator(
@@ -774,17 +796,13 @@ def _planned_split(
     plan: Plan, meant: PressedSample | None, needed: Fitted, at: Array
 ) -> tuple[SplitChance, float]:
     """Chance of splitting by turn that others go by, and the logarithm of its stress as it was fitted."""
-    known = [] if meant is None else [s for s in meant.splits if s is not None]
+    known = {} if meant is None else {k: s for k, s in enumerate(meant.splits) if s is not None}
     if meant is None or not known:
         rigid = rigid_fit(plan.bowl).split.split
         return _of_turns(rigid, plan.turns), -math.log(max(rigid.times_to_limit, 1e-6))
     wanted = float(np.exp(_bowl_columns(at) @ needed.weights[:, 0])[0])
-    near = min(
-        (k for k, s in enumerate(meant.splits) if s is not None),
-        key=lambda k: abs(math.log(float(meant.press_N[k]) / wanted)),
-    )
-    split = meant.splits[near]
-    assert split is not None
+    near = min(known, key=lambda k: abs(math.log(float(meant.press_N[k]) / wanted)))
+    split = known[near]
     return _of_turns(split, plan.turns), -math.log(max(split.times_to_limit, 1e-6))
 
 

@@ -407,7 +407,9 @@ def _scattered(plan: Plan, z: Array, scatter: Scattered) -> dict[str, Any]:
 def _wander_mm(plan: Plan, scatter: Scattered) -> float:
     """Standard deviation of the kerf along the cut, from that of its means round the turns. [mm]"""
     sizes = [d.size for d in scatter.dimensions if d.name.startswith(KERF_ROUND)]
-    return max((s / f for s, f in zip(sizes, turn_follows_wander(plan).tolist(), strict=False)), default=0.0)
+    return max(
+        (s / f for s, f in zip(sizes, turn_follows_wander(plan).tolist(), strict=False)), default=0.0
+    )
 
 
 def _moisture(percent: Array) -> Array:

@@ -1,8 +1,8 @@
-"""Where the turns of drawn bowls would bind, were they rigid: slot over tangent, along and across the grain.
+"""Where the turns of drawn bowls would bind, were they rigid: slot over tangent, on two sides.
 
-A turn's seat lies where its slot is used up. Moisture and drying stresses move it along the grain and across
-it unlike, so both are kept. An elastic turn comes to rest near its seat; how near is what presses of the
-strip tell (:mod:`fitsim.bowlemulator`).
+A turn's seat lies where its slot is used up. Moisture and drying stresses move it along the grain and
+across it unlike, so both are kept. An elastic turn comes to rest near its seat; how near is what presses of
+the strip tell (:mod:`fitsim.bowlemulator`).
 """
 
 import math

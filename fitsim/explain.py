@@ -2,8 +2,8 @@
 
 Explanations exclude one another: the plan itself, one cause, two causes, none of these. The prior of a
 cause is its odds in the table, of two the product of both; of none, a share of its own. Each explanation
-is weighed by importance sampling (:mod:`fitsim.weigh`) on an emulator of the bowl, fitted to presses of bowls
-like it (:mod:`fitsim.bowlemulator`); those that matter are drawn again, nearer to what fits.
+is weighed by importance sampling (:mod:`fitsim.weigh`) on an emulator of the bowl, fitted to presses of
+bowls like it (:mod:`fitsim.bowlemulator`); those that matter are drawn again, nearer to what fits.
 """
 
 from collections.abc import Callable

@@ -34,8 +34,8 @@ FILM_SHOWS_MM = 0.03
 """A film thicker than this can be scraped off a bevel, planned or not: an estimate."""
 
 LEAST_SD = 0.5
-"""Standard deviation of how far the narrowest place of a slot lies below the narrowest turn's mean, over that
-of the kerf's wander (0.47 on five turns: tests/test_kerf_wander_foretold.py)."""
+"""Standard deviation of how far the narrowest place of a slot lies below the narrowest turn's mean, over
+that of the kerf's wander (0.47 on five turns: tests/test_kerf_wander_foretold.py)."""
 
 BEYOND_LOG, LEAST_BEYOND = 0.2, 1.03
 """A maker presses a bowl that needs a press with the spare of its limits times what it needs, give or take
@@ -272,7 +272,7 @@ def foretell(
 def _pressed(
     plan: Plan, drawn: Drawn, needed_N: Array, pressing: Pressing | None
 ) -> tuple[Array, Array, Array]:
-    """How hard each bowl is pressed, the chance that it springs back, and the press its overlap counts at."""
+    """How hard each bowl is pressed, the chance it springs back, and the press its overlap counts at."""
     spare, sd = plan.bowl.limits.press_spare, NEEDED_WITHIN
     if pressing is None:
         beyond = np.maximum(spare * np.exp(BEYOND_LOG * drawn.beyond), LEAST_BEYOND)
@@ -298,7 +298,7 @@ def _loose(drawn: Drawn) -> BoolArray:
 
 
 def _falls_N(emulator: BowlEmulator, at: Array, drawn: Drawn, seats: DrawnSeats) -> Array:
-    """The press at which each bowl falls through, if not as it is then as it is wrongly cut or loose. [N]"""
+    """The press at which each bowl falls through, as it is or as wrongly cut or loose. [N]"""
     falls = emulator.falls_N(at, drawn, seats)
     wrong = seats.tangent <= 0
     count, turns = wrong.sum(axis=1), emulator.plan.turns
@@ -313,9 +313,7 @@ def _falls_N(emulator: BowlEmulator, at: Array, drawn: Drawn, seats: DrawnSeats)
     return np.asarray(falls)
 
 
-def _unlike(
-    emulator: BowlEmulator, drawn: Drawn, seats: DrawnSeats, press_N: Array, fallen: Array
-) -> None:
+def _unlike(emulator: BowlEmulator, drawn: Drawn, seats: DrawnSeats, press_N: Array, fallen: Array) -> None:
     """Chance of falling of turns that lean the other way, and of a last turn that hangs loose."""
     wrong = seats.tangent <= 0
     log_N = np.log(press_N / drawn.stiffness)
@@ -336,9 +334,7 @@ def _unlike(
     fallen[loose, -1] = np.maximum(fallen[loose, -1], _normal_chance(falls - log_N[loose], UNLIKE_LOG))
 
 
-def _splits(
-    emulator: BowlEmulator, drawn: Drawn, stress: Array, state: Array, error: ModelError
-) -> Array:
+def _splits(emulator: BowlEmulator, drawn: Drawn, stress: Array, state: Array, error: ModelError) -> Array:
     """Chance that it splits at each turn; one that does not open is not stressed."""
     width = (emulator.plan.width_mm / drawn.width_mm) ** 2
     of_each = stress[:, None] * width / drawn.strength

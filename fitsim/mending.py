@@ -2,10 +2,10 @@
 
 The bowls that explain the failure are sawn again, with a new wander of the kerf: once with the cause done
 away with, once with it still there. They are pressed and judged as ``fit`` judges a bowl: with the spare of
-its limits beyond what each needs, and no harder than the hands give. For each the tilt on the scale, and how
-hard to push, are changed as little as possible until enough of them lock; where nothing reaches that, the
-least change that comes close to the best found is given and said to be less. A bowl that split is also tried
-with no more than the press that just makes it stay.
+its limits beyond what each needs, and no harder than the hands give. For each the tilt on the scale, and
+how hard to push, are changed as little as possible until enough of them lock; where nothing reaches that,
+the least change that comes close to the best found is given and said to be less. A bowl that split is also
+tried with no more than the press that just makes it stay.
 """
 
 import math

@@ -1,7 +1,7 @@
 """Bowls as they were sawn, pressed open on the elastic strip, as hard as anybody would, and let go.
 
-One press gives a bowl's answer at every press on the way: how far each turn sinks, where the rim stands, how
-hard the wood is stressed; and letting go from states on the way, the press from which it stays up.
+One press gives a bowl's answer at every press on the way: how far each turn sinks, where the rim stands,
+how hard the wood is stressed; and letting go from states on the way, the press from which it stays up.
 """
 
 import math
@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from fitsim.arrays import Array, read_only
+from fitsim.arrays import Array, IntArray, read_only
 from fitsim.beam import NODES_PER_TURN, laid_out
 from fitsim.bowl import Bowl
 from fitsim.drawn import Drawn, Plan
@@ -33,8 +33,8 @@ from fitsim.tie import make_nail
 __all__ = ["PressJob", "PressedSample", "SawnBowl", "press_each", "press_sawn", "sawn_bowl", "with_nails"]
 
 STEP = 1.12
-"""Steps in which a press needed is looked for from one near it: its logarithm is then off by 0.03, less than
-bowls alike in everything the emulator knows differ."""
+"""Steps in which a press needed is looked for from one near it: its logarithm is then off by 0.03, less
+than bowls alike in everything the emulator knows differ."""
 
 UPPER_END = 1.025
 """Where it is looked for closely the upper end of a bracket of 5 percent is told, the middle here."""
@@ -272,7 +272,7 @@ def _needed_N(springy: ElasticBowl, path: tuple[PressState, ...], near_N: float 
     return min(press_N * UPPER_END * math.sqrt(STEP), top_N)
 
 
-def _greatest(drop: Array, turn: Array, pressed: int) -> Array:
+def _greatest(drop: Array, turn: IntArray, pressed: int) -> Array:
     found = np.zeros(pressed)
     np.maximum.at(found, turn, drop)
     return found

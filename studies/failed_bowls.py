@@ -1,11 +1,11 @@
 """Bowls that failed, by a finer and perturbed elastic model than the one that explains them.
 
 Used by ``studies/04_failed_bowl.py``. A case is drawn with one cause of the packaged table, its size from
-that table's own law, everything else wider than the explaining model's prior: friction, stiffness, moisture,
-tilt and how hard the maker presses; a kerf that wanders along the cut with a length of its own; another lag
-of the turns' moisture; 36 nodes a turn against 24. The elastic strip is pressed as hard as a maker presses,
-who goes on until the bowl stays up or his hands give no more, and let go; what a maker could see is read
-off it. A case that shows no failure, or only came out deep, is drawn again.
+that table's own law, everything else wider than the explaining model's prior: friction, stiffness,
+moisture, tilt and how hard the maker presses; a kerf that wanders along the cut with a length of its own;
+another lag of the turns' moisture; 36 nodes a turn against 24. The elastic strip is pressed as hard as a
+maker presses, who goes on until the bowl stays up or his hands give no more, and let go; what a maker could
+see is read off it. A case that shows no failure, or only came out deep, is drawn again.
 """
 
 import math
@@ -225,9 +225,7 @@ def _seen_of(run: Run, drawn: Drawn, reference: Reference, rng: np.random.Genera
     return tuple(["held", *seen] if seen else [])
 
 
-def _readings_of(
-    made: SawnBowl, run: Run, drawn: Drawn, rng: np.random.Generator
-) -> dict[str, float]:
+def _readings_of(made: SawnBowl, run: Run, drawn: Drawn, rng: np.random.Generator) -> dict[str, float]:
     """What the maker's instruments read, errors as the packaged ones."""
     bowl = made.bowl
     turns = len(run.drops_mm)

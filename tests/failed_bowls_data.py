@@ -1,4 +1,4 @@
-"""One bowl for the tests of failed bowls, with rigid seats in place of presses, so that the tests are quick."""
+"""One bowl for the tests of failed bowls, rigid seats in place of presses, so that the tests are quick."""
 
 from functools import cache
 from typing import Any

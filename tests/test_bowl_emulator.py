@@ -1,4 +1,4 @@
-"""The emulator of one bowl: its fits against known answers, and what it says against presses it never saw."""
+"""The emulator of one bowl: its fits on known answers, and what it says of presses it never saw."""
 
 from dataclasses import replace
 
@@ -79,9 +79,13 @@ def test_bowls_it_never_saw_are_told_as_fit_judges_them(
     )
     pressed = judged(sawn_bowl(plan, drawn, 0).bowl)
     limits = plan.bowl.limits
-    now = foretell(emulator, drawn, pressing=Pressing(limits.press_spare, limits.press_spare, limits.overlap))
+    now = foretell(
+        emulator, drawn, pressing=Pressing(limits.press_spare, limits.press_spare, limits.overlap)
+    )
     state = HELD_STATES[int(now.state[0].argmax())]
-    assert {"falls through": "fell through", "springs back": "sprang back"}.get(pressed.state, "held") == state
+    assert {"falls through": "fell through", "springs back": "sprang back"}.get(
+        pressed.state, "held"
+    ) == state
     if state == "held":
         assert now.readings["rise"][0] == pytest.approx(pressed.rise_mm, rel=0.05)
         assert now.needed_N[0] == pytest.approx(pressed.needed_N, rel=0.4)
@@ -96,7 +100,9 @@ def test_with_nothing_wrong_it_agrees_with_fit(emulator: BowlEmulator) -> None:
     assert emulator.planned.rise_mm == meant.rise_mm
     limits = plan.bowl.limits
     now = foretell(
-        emulator, as_planned(plan), pressing=Pressing(limits.press_spare, limits.press_spare, limits.overlap)
+        emulator,
+        as_planned(plan),
+        pressing=Pressing(limits.press_spare, limits.press_spare, limits.overlap),
     )
     assert meant.locks
     assert now.state[0, HELD_STATES.index("held")] > 0.9
@@ -105,7 +111,7 @@ def test_with_nothing_wrong_it_agrees_with_fit(emulator: BowlEmulator) -> None:
 
 
 def test_a_stiffer_strip_under_as_much_more_press_has_the_same_shape(emulator: BowlEmulator) -> None:
-    """Stiffness and press 1.6 times: the strip sinks alike and its stress is 1.6 times, as the fit takes it."""
+    """Stiffness and press 1.6 times: it sinks alike under 1.6 times the stress, as the fit takes it."""
     plan = emulator.plan
     plain = as_planned(plan)
     stiff = replace(plain, stiffness=np.array([1.6]))

@@ -11,7 +11,7 @@ from fitsim.assume import make_bowl
 from fitsim.bowlemulator import BowlEmulator, Whole, rigid_emulator
 from fitsim.causechance import CauseChance, best_fits, cause_chances, posterior_draws
 from fitsim.causes import Cause, causes
-from fitsim.drawn import Plan, dimensions, draw, plan_of
+from fitsim.drawn import dimensions, draw, plan_of
 from fitsim.errors import InputError
 from fitsim.explain import AS_PLANNED, IDLE, NONE_OF_THESE, Explanation, explain, hypotheses
 from fitsim.foretell import foretell
@@ -149,7 +149,9 @@ def test_the_least_change_is_told_that_comes_close_to_the_best() -> None:
     """Of settings by the size of the change the first that is enough, or within 0.02 of the best."""
 
     def listed(*chances: float) -> list[Setting]:
-        return [Setting(0.1 + 0.01 * i, 100.0, 1.0, 0.0, c, 1.0, 1.0, "split") for i, c in enumerate(chances)]
+        return [
+            Setting(0.1 + 0.01 * i, 100.0, 1.0, 0.0, c, 1.0, 1.0, "split") for i, c in enumerate(chances)
+        ]
 
     enough = listed(0.6, 0.951, 0.93, 0.99)
     assert least_change(enough) is enough[1]

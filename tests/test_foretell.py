@@ -53,9 +53,7 @@ def test_drops_are_those_of_the_rigid_fit() -> None:
 
 def test_readings_follow_the_hand_formulas() -> None:
     """Gauge, drop, slip angle and base are what the formulas of the physics page give."""
-    now = foretell(
-        emulator(), changed(kerf_mm=[[0.9] * plan().turns], film_mm=[0.05], friction=[0.3])
-    )
+    now = foretell(emulator(), changed(kerf_mm=[[0.9] * plan().turns], film_mm=[0.05], friction=[0.3]))
     assert now.readings["kerf"][0] == pytest.approx(0.8)
     tilt = math.radians(5)
     assert now.readings["drop_2"][0] == pytest.approx(0.8 / math.cos(tilt) / math.tan(tilt))
