@@ -53,7 +53,7 @@ __all__ = [
 
 Progress = Callable[[int, int], None]
 
-SAMPLES = 52
+SAMPLES = 48
 """Bowls pressed, beside those with wrong bevels: more make explain slower, fewer make it rougher."""
 
 WIDER = 1.25
@@ -68,7 +68,7 @@ MOST_SHORT = 1.5
 EVERY_SAMPLE_REMEDIED = 5
 """One bowl in so many has its tilt set higher, or its bevels roughened, as a remedy would."""
 
-REACH_NEEDED, REACH_HANDS, LEAST_REACH_N = 6.0, 1.3, 100.0
+REACH_NEEDED, REACH_HANDS, LEAST_REACH_N = 5.0, 1.3, 100.0
 """Bowls are pressed to so many times what the plan needs, or what the strongest of the makers can push if
 that is less, and to no less than this."""
 
