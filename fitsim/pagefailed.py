@@ -58,9 +58,13 @@ def failed_object(state: PageState, tell: Callable[[str], None]) -> dict[str, An
     bowl = bowl_of(state)
     units = state.page.get("units", bowl.units)
     observed = read_observed(state.tables, plan_of(bowl))
-    tell("trying every cause on made-up bowls")
     table = causes_of_bytes(state.upload, where="the table of causes") if state.upload else None
-    answer = why_failed(bowl, observed, table=table)
+    answer = why_failed(
+        bowl,
+        observed,
+        table=table,
+        progress=lambda done, of: tell(f"pressing bowls like yours, {done} of {of}"),
+    )
     tell("drawing what each cause would give")
     return {
         "svg": svg_of(explain_figure(answer, units=units)),

@@ -29,6 +29,7 @@ from fitsim.pagetilt import tilt_told_object
 from fitsim.pagewords import on_page
 from fitsim.pageyear import Tell, svg_of, year_object
 from fitsim.pressreport import changes_table
+from fitsim.processes import worker_count, worker_pool
 from fitsim.rigid import rigid_fit
 from fitsim.sheet import PAGE_HEIGHT_mm, PAGE_WIDTH_mm
 from fitsim.sheetcommand import SheetRequest, drawn_sheets
@@ -38,7 +39,9 @@ from fitsim.varied import Varied, read_varied
 
 __all__ = ["JOBS", "map_object", "sheet_request", "sheets_object", "verdict_job"]
 
-MAP_POINTS = 64
+MAP_POINTS = 12
+"""Along a side: a place takes a second."""
+
 MAP_ACROSS, MAP_UP = "tilt=2..14", "kerf=0.4..1.6 mm"
 
 
@@ -129,15 +132,21 @@ def map_object(state: PageState, tell: Tell) -> dict[str, Any]:
         read_varied(state.page.get(word, default))
         for word, default in (("across", MAP_ACROSS), ("up", MAP_UP))
     )
-    tell("working out the map")
-    found = bowl_map(
-        state.tables,
-        across=across,
-        up=up,
-        points=MAP_POINTS,
-        at_worst=state.page.get("ranges") == "yes",
-        learned=learned_of(state),
-    )
+    tell("pressing the first places of the map")
+    pool = worker_pool(worker_count())
+    try:
+        found = bowl_map(
+            state.tables,
+            across=across,
+            up=up,
+            points=MAP_POINTS,
+            at_worst=state.page.get("ranges") == "yes",
+            learned=learned_of(state),
+            executor=pool,
+            progress=lambda done: tell(f"working out the map, {done} places pressed"),
+        )
+    finally:
+        pool.shutdown(cancel_futures=True)
     tell("drawing the map")
     figure = map_figure(found, units=units_of(state, bowl))
     left, bottom, wide, high = PLOT_mm

@@ -6,13 +6,17 @@ in another order would no longer be the same to the last bit.
 
 import multiprocessing
 import os
+import signal
 import threading
-from concurrent.futures import Executor, ProcessPoolExecutor
+from collections.abc import Callable, Sequence
+from concurrent.futures import Executor, ProcessPoolExecutor, as_completed
+from typing import TypeVar
 
-__all__ = ["end_with_parent", "worker_count", "worker_pool"]
+from fitsim.onethread import keep_one_thread
 
-THREADS = ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS")
-"""What the linear algebra libraries read their number of threads from when a process starts."""
+__all__ = ["at_once", "end_with_parent", "worker_count", "worker_pool"]
+
+_Answer = TypeVar("_Answer")
 
 
 def worker_count() -> int:
@@ -26,31 +30,37 @@ def worker_count() -> int:
     return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
 
 
-def worker_pool(processes: int) -> Executor:
+def worker_pool(processes: int, *, begin: Callable[[], None] | None = None) -> Executor:
     """Processes on this machine that end with their parent, however that ends.
 
     Parameters
     ----------
     processes : int
         How many.
+    begin : callable, optional
+        What each does first, :func:`end_with_parent` left out.
 
     Returns
     -------
     concurrent.futures.Executor
         A pool; shut it down when done.
     """
-    for name in THREADS:
-        os.environ.setdefault(name, "1")
     fresh = multiprocessing.get_context("spawn")
-    return ProcessPoolExecutor(processes, mp_context=fresh, initializer=end_with_parent)
+    return ProcessPoolExecutor(
+        processes, mp_context=fresh, initializer=end_with_parent if begin is None else begin
+    )
 
 
 def end_with_parent() -> None:
     """End this process when the one that started it is gone, however that ended and whatever is done here.
 
     Called first of all in a process started by :mod:`multiprocessing`, which would otherwise work or wait
-    for ever.
+    for ever. From then on it also keeps to one thread.
     """
+    signal.signal(
+        signal.SIGINT, signal.SIG_IGN
+    )  # Ctrl+C is the parent's: it ends what was begun, and itself
+    keep_one_thread()
     parent = multiprocessing.parent_process()
 
     def watch() -> None:
@@ -59,3 +69,52 @@ def end_with_parent() -> None:
         os._exit(1)
 
     threading.Thread(target=watch, daemon=True).start()
+
+
+def at_once(
+    calls: Sequence[Callable[[], _Answer]], *, progress: Callable[[int, int], None] | None = None
+) -> tuple[_Answer, ...]:
+    """Work many calls out on all processors, each by itself.
+
+    Parameters
+    ----------
+    calls : sequence of callable
+        What to work out; made of functions and values that can be sent to another process.
+    progress : callable, optional
+        Called with how many are done, and of how many, as they come.
+
+    Returns
+    -------
+    tuple
+        In the order of the calls; the same to the last bit whoever works. In this process where there is
+        one processor or one call, or where this process may start no others.
+    """
+    count = min(worker_count(), len(calls))
+    if count <= 1 or multiprocessing.current_process().daemon:
+        done: list[_Answer] = []
+        for call in calls:
+            done.append(call())
+            if progress is not None:
+                progress(len(done), len(calls))
+        return tuple(done)
+    others = set(multiprocessing.active_children())
+    pool = worker_pool(count, begin=_begin)
+    try:
+        waiting = [pool.submit(call) for call in calls]
+        for number, _ in enumerate(as_completed(waiting), 1):
+            if progress is not None:
+                progress(number, len(calls))
+        return tuple(one.result() for one in waiting)
+    except BaseException:
+        # Stopped, or one went wrong: what the others still work out nobody wants.
+        for process in set(multiprocessing.active_children()) - others:
+            process.terminate()
+        raise
+    finally:
+        pool.shutdown(wait=False, cancel_futures=True)
+
+
+def _begin() -> None:
+    """A stop by the keyboard reaches every process of a terminal: only the first one answers it."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    end_with_parent()
