@@ -30,15 +30,13 @@ def worker_count() -> int:
     return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
 
 
-def worker_pool(processes: int, *, begin: Callable[[], None] | None = None) -> Executor:
+def worker_pool(processes: int) -> Executor:
     """Processes on this machine that end with their parent, however that ends.
 
     Parameters
     ----------
     processes : int
         How many.
-    begin : callable, optional
-        What each does first, :func:`end_with_parent` left out.
 
     Returns
     -------
@@ -46,9 +44,7 @@ def worker_pool(processes: int, *, begin: Callable[[], None] | None = None) -> E
         A pool; shut it down when done.
     """
     fresh = multiprocessing.get_context("spawn")
-    return ProcessPoolExecutor(
-        processes, mp_context=fresh, initializer=end_with_parent if begin is None else begin
-    )
+    return ProcessPoolExecutor(processes, mp_context=fresh, initializer=end_with_parent)
 
 
 def end_with_parent() -> None:
@@ -57,9 +53,8 @@ def end_with_parent() -> None:
     Called first of all in a process started by :mod:`multiprocessing`, which would otherwise work or wait
     for ever. From then on it also keeps to one thread.
     """
-    signal.signal(
-        signal.SIGINT, signal.SIG_IGN
-    )  # Ctrl+C is the parent's: it ends what was begun, and itself
+    # A stop by the keyboard is the parent's to answer: it ends what was begun, and itself.
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
     keep_one_thread()
     parent = multiprocessing.parent_process()
 
@@ -98,7 +93,7 @@ def at_once(
                 progress(len(done), len(calls))
         return tuple(done)
     others = set(multiprocessing.active_children())
-    pool = worker_pool(count, begin=_begin)
+    pool = worker_pool(count)
     try:
         waiting = [pool.submit(call) for call in calls]
         for number, _ in enumerate(as_completed(waiting), 1):
@@ -112,9 +107,3 @@ def at_once(
         raise
     finally:
         pool.shutdown(wait=False, cancel_futures=True)
-
-
-def _begin() -> None:
-    """A stop by the keyboard reaches every process of a terminal: only the first one answers it."""
-    signal.signal(signal.SIGINT, signal.SIG_IGN)
-    end_with_parent()
