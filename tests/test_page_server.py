@@ -446,7 +446,7 @@ def test_the_year_takes_the_room_from_the_bowl_and_the_weather_from_a_file() -> 
     asked = Asked(opened="left open", since_month=3)
     answer = seasons(make_bowl(tables), read_place(tables, where="", typed={}), asked)
     told = " ".join(seasons_report(answer, units="mm").split())
-    assert all(" ".join(text.split()) in told for text in found["sentences"])
+    assert [text for text in found["sentences"] if " ".join(text.split()).rstrip(".") not in told] == []
     assert found["lists"][1][0] == "Left open since March"
     assert len(found["tables"][1]["rows"]) == 12
     wrong = answer_of("year", pairs_of_tables(SMALL), lambda _line: None, upload=b"no weather\n")
