@@ -365,7 +365,7 @@ def test_the_year_takes_the_room_from_the_bowl_and_the_weather_from_a_file() -> 
     ]
     found = answer_of("year", room, lambda _line: None)["answer"]
     tables = {**SMALL, "room": {"humidity": "30 to 55 %"}}
-    asked = Asked(opened="left open", rigid=True, since_month=3)
+    asked = Asked(opened="left open", since_month=3)
     answer = seasons(make_bowl(tables), read_place(tables, where="", typed={}), asked)
     told = " ".join(seasons_report(answer, units="mm").split())
     assert all(" ".join(text.split()) in told for text in found["sentences"])
