@@ -60,8 +60,8 @@ def diffusion_of(
     Parameters
     ----------
     wood_group : str
-        One of :data:`fitsim.wood.GROUPS`; the imported woods of the list are hardwoods, and no coefficient of
-        their own was found.
+        One of :data:`fitsim.wood.GROUPS`; the imported woods of the list are hardwoods, and no
+        coefficient of their own was found.
     moisture_percent : float
         Moisture at which they are taken, within 2 and 20. [percent]
     end : str

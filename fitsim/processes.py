@@ -12,12 +12,11 @@ from collections.abc import Callable, Sequence
 from concurrent.futures import Executor, ProcessPoolExecutor, as_completed
 from typing import TypeVar
 
+from fitsim.onethread import keep_one_thread
+
 __all__ = ["at_once", "end_with_parent", "worker_count", "worker_pool"]
 
 _Answer = TypeVar("_Answer")
-
-THREADS = ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS")
-"""What the linear algebra libraries read their number of threads from when a process starts."""
 
 
 def worker_count() -> int:
@@ -31,35 +30,33 @@ def worker_count() -> int:
     return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
 
 
-def worker_pool(processes: int, *, begin: Callable[[], None] | None = None) -> Executor:
+def worker_pool(processes: int) -> Executor:
     """Processes on this machine that end with their parent, however that ends.
 
     Parameters
     ----------
     processes : int
         How many.
-    begin : callable, optional
-        What each does first, :func:`end_with_parent` left out.
 
     Returns
     -------
     concurrent.futures.Executor
         A pool; shut it down when done.
     """
-    for name in THREADS:
-        os.environ.setdefault(name, "1")
     fresh = multiprocessing.get_context("spawn")
-    return ProcessPoolExecutor(
-        processes, mp_context=fresh, initializer=end_with_parent if begin is None else begin
-    )
+    return ProcessPoolExecutor(processes, mp_context=fresh, initializer=end_with_parent)
 
 
 def end_with_parent() -> None:
     """End this process when the one that started it is gone, however that ended and whatever is done here.
 
     Called first of all in a process started by :mod:`multiprocessing`, which would otherwise work or wait
-    for ever.
+    for ever. From then on it also keeps to one thread.
     """
+    signal.signal(
+        signal.SIGINT, signal.SIG_IGN
+    )  # Ctrl+C is the parent's: it ends what was begun, and itself
+    keep_one_thread()
     parent = multiprocessing.parent_process()
 
     def watch() -> None:
@@ -97,7 +94,7 @@ def at_once(
                 progress(len(done), len(calls))
         return tuple(done)
     others = set(multiprocessing.active_children())
-    pool = worker_pool(count, begin=_begin)
+    pool = worker_pool(count)
     try:
         waiting = [pool.submit(call) for call in calls]
         for number, _ in enumerate(as_completed(waiting), 1):
@@ -111,9 +108,3 @@ def at_once(
         raise
     finally:
         pool.shutdown(wait=False, cancel_futures=True)
-
-
-def _begin() -> None:
-    """A stop by the keyboard reaches every process of a terminal: only the first one answers it."""
-    signal.signal(signal.SIGINT, signal.SIG_IGN)
-    end_with_parent()

@@ -21,9 +21,9 @@ Answer (bowl of 9 turns as below; numbers of 28 November 2026).
 - A film cannot stop a season: two coats of paint take a tenth off the base's swing. It halves a day, not a
   winter.
 - Left open it stands all the year in both. The first turn, drier than its base in autumn by half a point
-  at most, is pulled by 0.23 MPa in the cold town (0.10 on the coast), a fifth of what a thin hoop on a solid
-  that gives nothing would pull (1.3 MPa): the strip rolls and bends out of the way. Standing, at most 10
-  bowls in 10000 would split (coast 6), about twice as many as on opening.
+  at most, is pulled by 0.23 MPa in the cold town (0.10 on the coast), a fifth of what a thin hoop on a
+  solid that gives nothing would pull (1.3 MPa): the strip rolls and bends out of the way. Standing, at
+  most 10 bowls in 10000 would split (coast 6), about twice as many as on opening.
 - Weeks between the pressed ones are good to 0.3 percent of the rise and 6 percent of the chance in the cold
   town, 0.03 and 0.2 percent on the coast.
 """

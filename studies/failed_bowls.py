@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
+from wandering_kerf import wander, wave_weights
 
 from fitsim.arrays import Array
 from fitsim.beam import laid_out
@@ -20,7 +21,6 @@ from fitsim.bowl import Bowl
 from fitsim.causes import Cause
 from fitsim.drawn import NAIL_WORDS, USUAL, Drawn, Plan, dimensions, draw
 from fitsim.errors import NoConvergenceError, OutsideModelError
-from fitsim.imperfect import wander, wave_weights
 from fitsim.press import press
 from fitsim.pressed import ElasticBowl
 from fitsim.readings import rim_height

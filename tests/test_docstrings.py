@@ -123,11 +123,10 @@ WITHOUT_UNIT = {
     },
     "rows, states and cells of sweeps and maps, counted or as indices; places as shares": {
         "beyond", "cells", "count", "drawn", "line_share", "margins", "outlines", "place_share", "rows",
-        "solves", "state_at", "states", "wanted",
+        "solves", "state_at", "raster", "asked", "states", "wanted",
     },
-    "imperfect cuts and chances: shares, counts, indices; a margin is in the unit of its own limit": {
-        "stiffness_share", "wave_share", "points", "starts", "dimensions", "se", "samples",
-        "costly_samples", "failed", "presses", "added", "left", "half", "elastic_solves", "size",
+    "samples and chances: shares, counts, standardised coordinates; a size is in the unit beside it": {
+        "points", "se", "samples", "failed", "presses", "most_presses", "size", "middle",
     },
     "what is and what would do, in the unit that is another field": {"before", "after"},
     "the roll of off-grain wood as it bends, a ratio": {"roll"},

@@ -9,17 +9,17 @@ from failed_bowls_data import anchor, plan
 from fitsim.arrays import Array
 from fitsim.drawn import dimensions, draw, turn_follows_wander
 from fitsim.foretell import LEAST_BELOW, LEAST_SD, foretell
-from fitsim.imperfect import wander, wave_weights
 
 ROWS = 3000
 
 
 def drawn_wanders(way_mm: float, length_mm: float) -> Array:
     """Wanders of unit variance along so long a cut, at every 2 mm, shape (rows, places)."""
-    share, period = wave_weights(cut_mm=way_mm, length_mm=length_mm)
-    points = 2 * math.ceil(period / 4)
-    normals = np.random.default_rng(11).standard_normal((ROWS, 2 * len(share) - 1))
-    return wander(normals, wave_share=share, points=points)[:, : int(way_mm * points / period)]
+    place = np.arange(0.0, way_mm, 2.0)
+    covariance = np.exp(-((place[:, None] - place) ** 2) / (2 * length_mm**2))
+    size, way = np.linalg.eigh(covariance)
+    normals = np.random.default_rng(11).standard_normal((ROWS, len(place)))
+    return (normals * np.sqrt(np.maximum(size, 0))) @ way.T
 
 
 def test_the_mean_round_a_turn_follows_the_wander_so_far() -> None:
