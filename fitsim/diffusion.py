@@ -60,7 +60,8 @@ def diffusion_of(
     Parameters
     ----------
     wood_group : str
-        Of :data:`fitsim.wood.GROUPS`.
+        One of :data:`fitsim.wood.GROUPS`; the imported woods of the list are hardwoods, and no
+        coefficient of their own was found.
     moisture_percent : float
         Moisture at which they are taken, within 2 and 20. [percent]
     end : str
@@ -81,7 +82,6 @@ def diffusion_of(
     if not 2 <= moisture_percent <= 20:
         raise OutsideModelError(f"diffusion is known from 2 to 20 percent, not at {moisture_percent:g}")
     points = moisture_percent - 10
-    # The imported woods of the wood list are hardwoods; the sources part conifers from the others only.
     kind = "softwood" if wood_group == "softwood" else "hardwood"
     across = _number("across_at_10_percent", kind, end) * np.exp(
         _number("growth_per_point", "any", "value") * points
