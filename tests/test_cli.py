@@ -101,7 +101,7 @@ def test_friction_enough_does_not_spring_back(tmp_path: Path) -> None:
 
 
 def test_json_has_each_end_of_a_range_in_its_place(tmp_path: Path) -> None:
-    """Friction 0.25 to 0.5 at 5.5 degrees: tan(5.5)/0.25 is the worst that holding takes, half of it the best."""
+    """At 5.5 degrees holding takes tan(5.5 deg) of friction: over 0.25 the worst, over 0.5 the best."""
     path = tmp_path / "b.toml"
     path.write_text(GOOD.format(tilt=5.5, friction="0.25 to 0.5"), "utf8")
     margin = json.loads(run("fit", str(path), "--json", "--rigid").stdout)["margins"]["springs_back"]
