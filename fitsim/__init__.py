@@ -111,6 +111,7 @@ CHAIN = (
     "beam",
     "elastic",
     "judged",
+    "standing",
     "fit",
     "changes",
     "imperfect",
