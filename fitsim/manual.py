@@ -6,7 +6,6 @@ title. Comments in a page are for the tests and are not shown.
 
 import re
 from dataclasses import dataclass
-from functools import cache
 from pathlib import Path
 
 from fitsim.errors import InputError, Problem
@@ -46,7 +45,6 @@ def _read(path: Path) -> GuidePage:
     return GuidePage(path.stem, text.partition("\n")[0].lstrip("# "), text)
 
 
-@cache
 def guide_pages() -> tuple[GuidePage, ...]:
     """Every page, in reading order.
 
