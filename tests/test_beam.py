@@ -55,7 +55,7 @@ def test_the_strip_bends_as_its_leaning_section_does():
     given = fitsim.make_bowl(UNEVEN)
     rigid = rigid_fit(given)
     stiff = bending_stiffness(elastic_bowl(given, rigid, nodes_per_turn=24))
-    right = [piece for piece in section_pieces(rigid, opened=False) if piece.side == "right"]
+    right = [piece for piece in section_pieces(rigid) if piece.side == "right"]
     for turn, piece in enumerate(right[:2]):  # further out the board's own edge is the outer face
         zz, nn, nz = moments(piece.outline_mm)
         there = stiff[24 * turn + 5 : 24 * turn + 7].mean(axis=0)  # before and behind a quarter turn
