@@ -10,6 +10,7 @@ import html
 import json
 from collections.abc import AsyncIterator, Callable, Mapping
 from contextlib import asynccontextmanager
+from dataclasses import asdict
 from functools import partial
 from pathlib import Path
 from typing import Any
@@ -27,6 +28,7 @@ from fitsim.errors import FitsimError, InputError, Problem
 from fitsim.finish import FINISHES
 from fitsim.fit import fit
 from fitsim.linefile import line_svg
+from fitsim.manual import guide_pages
 from fitsim.pageanswer import now_object
 from fitsim.pagefailed import words_object
 from fitsim.pagejobs import JOBS, sheet_request
@@ -65,7 +67,6 @@ TYPE = {"sans.ttf": "DejaVuSans.ttf", "sans-bold.ttf": "DejaVuSans-Bold.ttf"}
 """The page's letters: those of every printed page and picture; matplotlib brings them and their licence."""
 
 FOLDER = Path(__file__).parent / "data" / "page"
-GUIDE = Path(__file__).parent / "guide"
 
 LEARNED = {"saw", "friction", "strength", "moisture"}
 """Tables of a file of what was learned; a bowl file has none of them."""
@@ -242,15 +243,7 @@ def _type(request: Request, name: str) -> Response:
 
 def _guide(_request: Request) -> Response:
     """Every page of the guide, in reading order."""
-    pages = [
-        {
-            "name": p.stem,
-            "title": p.read_text("utf8").partition("\n")[0].lstrip("# "),
-            "text": p.read_text("utf8"),
-        }
-        for p in sorted(GUIDE.glob("*.md"))
-    ]
-    return JSONResponse({"pages": pages})
+    return JSONResponse({"pages": [asdict(page) for page in guide_pages()]})
 
 
 def _words() -> Response:
