@@ -22,6 +22,7 @@ from fitsim.bowlfile import READERS
 from fitsim.drawn import plan_of
 from fitsim.learned import learn
 from fitsim.learnedreport import learned_report
+from fitsim.manual import guide_pages
 from fitsim.mapdrawing import LOOKS
 from fitsim.pagejobs import sheet_request
 from fitsim.pageserver import _TooSlowError, _uploaded, page_app
@@ -597,3 +598,10 @@ def test_the_bowl_in_space_has_the_slots_of_the_bowl() -> None:
     lean = radius[:, 3] - radius[:, 0]
     assert lean == pytest.approx(np.full(lean.shape, 17 * np.tan(np.radians(6.5))), abs=0.03)
     assert np.ptp(corners[:, :, 2]) == pytest.approx(17, abs=0.01)
+
+
+def test_the_guide_is_that_of_the_command(client: TestClient) -> None:
+    """Every page of the guide is served whole, in the order in which the command lists them."""
+    pages = client.get("/guide").json()["pages"]
+    assert [page["name"] for page in pages] == [page.name for page in guide_pages()]
+    assert all(page["text"].startswith("# ") for page in pages)
