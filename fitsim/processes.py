@@ -53,9 +53,8 @@ def end_with_parent() -> None:
     Called first of all in a process started by :mod:`multiprocessing`, which would otherwise work or wait
     for ever. From then on it also keeps to one thread.
     """
-    signal.signal(
-        signal.SIGINT, signal.SIG_IGN
-    )  # Ctrl+C is the parent's: it ends what was begun, and itself
+    # A stop by the keyboard is the parent's to answer: it ends what was begun, and itself.
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
     keep_one_thread()
     parent = multiprocessing.parent_process()
 
