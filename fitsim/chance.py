@@ -160,13 +160,15 @@ def _numbers_or_none(numbers: Callable[[Bowl], DecidingNumbers], bowl: Bowl) -> 
         return None
 
 
-def on_strip(executor: Executor | None = None) -> Judge:
+def on_strip(executor: Executor | None = None, each: Callable[[], None] | None = None) -> Judge:
     """A judge that presses bowls on the elastic strip.
 
     Parameters
     ----------
     executor : concurrent.futures.Executor or None
         Who presses; None: this process.
+    each : callable or None
+        Called after every bowl.
 
     Returns
     -------
@@ -177,7 +179,12 @@ def on_strip(executor: Executor | None = None) -> Judge:
     def judge(bowls: Sequence[Bowl], near_N: Sequence[float] | None) -> list[DecidingNumbers | None]:
         near = [None] * len(bowls) if near_N is None else list(near_N)
         mapped = map if executor is None else executor.map
-        return list(mapped(_pressed_numbers, bowls, near))
+        found: list[DecidingNumbers | None] = []
+        for numbers in mapped(_pressed_numbers, bowls, near):
+            found.append(numbers)
+            if each is not None:
+                each()
+        return found
 
     return judge
 

@@ -37,6 +37,9 @@ RIDGES = tuple(10.0**k for k in (1, 0, -1, -2, -3, -4))
 QUADRATICS = (0.0, 0.01, 0.03, 0.1, 0.3, 1.0)
 """Ridges r, and sizes q of quadratic terms beside linear ones, that are tried."""
 
+MAD_OF_NORMAL = 1.4826
+"""Standard deviation of a normal number over the median of its size: 1/0.6745. [-]"""
+
 CONSTANT = 1e4
 """Prior variance of the mean, in variances of the numbers fitted: as good as free. [-]"""
 
@@ -118,8 +121,8 @@ class Emulator:
         Returns
         -------
         tuple[numpy.ndarray, numpy.ndarray]
-            Mean and standard deviation of each number of a fresh press, shapes (n, columns).
-            [unit of the column]
+            Mean and standard deviation of each number of a fresh press, shapes (n, columns); the
+            odd press far off is not in the deviation, but in :attr:`error`. [unit of the column]
         """
         at = np.atleast_2d(np.asarray(points, dtype=np.float64))
         both = [s.predict(at) for s in self.surfaces]
@@ -186,7 +189,10 @@ def _surface(points: Array, values: Array) -> _Surface:
     size, ridge, quadratic, weights, inverse = min(tried, key=lambda t: t[0])
     own: Array = np.diag(inverse).copy()
     away: Array = weights / own
-    noise = scale * float(np.sqrt(np.mean(away**2 * own)))
+    # Of presses left out, each over its own doubt: the odd one far off does not widen it for all.
+    sure = np.abs(away) * np.sqrt(own)
+    typical = min(MAD_OF_NORMAL * float(np.median(sure)), float(np.sqrt(np.mean(sure**2))))
+    noise = scale * typical
     return _Surface(
         points=read_only(at),
         told=told,

@@ -124,7 +124,7 @@ class TiltAnswer:
 
 
 class _Counted:
-    """A judge that counts, and says how far it has come."""
+    """A judge that counts, and says what it is asked for."""
 
     def __init__(self, judge: Judge, progress: Callable[[str], None] | None) -> None:
         self.judge, self.progress, self.presses = judge, progress, 0
@@ -132,7 +132,7 @@ class _Counted:
     def say(self, what: str) -> None:
         """Say what is being worked on."""
         if self.progress is not None:
-            self.progress(f"{what}, {self.presses} bowls pressed so far" if self.presses else what)
+            self.progress(what)
 
     def __call__(
         self, bowls: Sequence[Bowl], near_N: Sequence[float] | None
@@ -143,7 +143,9 @@ class _Counted:
         return found
 
 
-def chances_along_tilt(pressed: PressedSamples, tilts_rad: Array, points: Array) -> TiltCurve:
+def chances_along_tilt(
+    pressed: PressedSamples, tilts_rad: Array, points: Array, known: Sequence[Chances] = ()
+) -> TiltCurve:
     """Chance of every state at each of a row of tilts, by the surface.
 
     Parameters
@@ -154,6 +156,8 @@ def chances_along_tilt(pressed: PressedSamples, tilts_rad: Array, points: Array)
         Tilts, shape (n,). [rad]
     points : numpy.ndarray
         Samples, the same at every tilt, shape (m, dimensions). [-]
+    known : sequence of Chances
+        Chances the curve is to pass through; what they add to the surface is spread between them.
 
     Returns
     -------
@@ -161,8 +165,19 @@ def chances_along_tilt(pressed: PressedSamples, tilts_rad: Array, points: Array)
         One row of chances a tilt.
     """
     values = pressed.scattered.values(points)
-    rows = [emulated_chances(pressed, float(tilt), values)[0].mean(axis=0) for tilt in tilts_rad]
-    return TiltCurve(frozen(tilts_rad), frozen(np.array(rows)), len(pressed.numbers))
+
+    def by_surface(tilt_rad: float) -> Array:
+        return np.asarray(emulated_chances(pressed, tilt_rad, values)[0].mean(axis=0))
+
+    rows = np.array([by_surface(float(tilt)) for tilt in tilts_rad])
+    if known:
+        there = sorted(known, key=lambda c: c.tilt_rad)
+        added = np.array([c.chance - by_surface(c.tilt_rad) for c in there])
+        at = [c.tilt_rad for c in there]
+        rows = rows + np.column_stack([np.interp(tilts_rad, at, column) for column in added.T])
+        rows = np.clip(rows, 0.0, 1.0)
+        rows /= rows.sum(axis=1, keepdims=True)
+    return TiltCurve(frozen(tilts_rad), frozen(rows), len(pressed.numbers))
 
 
 def tilt_answer(
@@ -248,7 +263,7 @@ def tilt_answer(
         bowl=bowl,
         spans=spans,
         scattered=of,
-        curve=chances_along_tilt(pressed, row, points),
+        curve=chances_along_tilt(pressed, row, points, chances),
         best_tilt_rad=best,
         at_best=chances[0],
         at_ends=chances[1:],

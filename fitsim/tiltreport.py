@@ -6,6 +6,7 @@ Tilts are what the saw's scale is set to; without a saw file the scale is taken 
 import json
 import math
 import textwrap
+import time
 from collections.abc import Callable
 from dataclasses import asdict, dataclass
 from pathlib import Path
@@ -28,6 +29,9 @@ from fitsim.verdict import STATES
 from fitsim.wording import CAUTIONS, other_states
 
 __all__ = ["TiltRequest", "tilt_object", "tilt_report", "tilt_told"]
+
+EVERY_s = 3.0
+"""How often a long run says how far it is. [s]"""
 
 
 @dataclass(frozen=True)
@@ -102,8 +106,11 @@ def tilt_told(
     if asked.learned is not None:
         bowl = with_learned(bowl, asked.learned)
     if judge is None:
-        with worker_pool(worker_count()) as pool:
-            answer = _answer(bowl, asked, on_strip(pool), progress)
+        pool, told = worker_pool(worker_count()), _Told(progress)
+        try:
+            answer = _answer(bowl, asked, on_strip(pool, told.each), told)
+        finally:
+            pool.shutdown(cancel_futures=True)
     else:
         answer = _answer(bowl, asked, judge, progress)
     for picture in asked.pictures:
@@ -111,6 +118,26 @@ def tilt_told(
     if asked.as_json:
         return json.dumps(tilt_object(answer), indent=2, allow_nan=False) + "\n"
     return tilt_report(answer, units=asked.units or bowl.units, width=width)
+
+
+class _Told:
+    """Says what is being worked on, and now and then how many bowls have been pressed."""
+
+    def __init__(self, progress: Callable[[str], None] | None) -> None:
+        self.progress, self.what, self.count, self.last_s = progress, "", 0, time.monotonic()
+
+    def __call__(self, what: str) -> None:
+        """Begin with something else."""
+        self.what, self.last_s = what, time.monotonic()
+        if self.progress is not None:
+            self.progress(what)
+
+    def each(self) -> None:
+        """One more has been pressed."""
+        self.count += 1
+        if self.progress is not None and time.monotonic() - self.last_s > EVERY_s:
+            self.last_s = time.monotonic()
+            self.progress(f"{self.what}, {self.count} bowls pressed so far")
 
 
 def _answer(

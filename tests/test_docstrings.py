@@ -123,7 +123,7 @@ WITHOUT_UNIT = {
     },
     "rows, states and cells of sweeps and maps, counted or as indices; places as shares": {
         "beyond", "cells", "count", "drawn", "line_share", "margins", "outlines", "place_share", "rows",
-        "solves", "state_at", "states", "wanted",
+        "solves", "state_at", "raster", "asked", "states", "wanted",
     },
     "samples and chances: shares, counts, standardised coordinates; a size is in the unit beside it": {
         "points", "se", "samples", "failed", "presses", "most_presses", "size", "middle",

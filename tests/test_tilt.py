@@ -3,6 +3,7 @@
 import math
 from dataclasses import replace
 
+import numpy as np
 import pytest
 from tilt_by_hand import NEEDED_N, bowl_of, by_hand, judge_by_hand
 
@@ -202,6 +203,11 @@ def test_best_tilt_lies_in_the_range_and_locks_likelier_than_its_ends() -> None:
     assert answer.at_best.se[-1] <= 0.03
     assert answer.verdict_at_best is not None
     assert answer.verdict_at_best.state == "locks"
+    along = np.interp(
+        [c.tilt_rad for c in answer.at_ends], answer.curve.tilt_rad, answer.curve.chance[:, -1]
+    )
+    assert along == pytest.approx([c.chance[-1] for c in answer.at_ends], abs=0.08)
+    assert answer.curve.chance.sum(axis=1) == pytest.approx(np.ones(len(answer.curve.tilt_rad)))
 
 
 def test_the_verdict_at_the_best_tilt_is_over_the_ranges() -> None:

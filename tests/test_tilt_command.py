@@ -61,7 +61,7 @@ def bowl(tmp_path_factory: pytest.TempPathFactory) -> Path:
 @pytest.fixture
 def quick(monkeypatch: pytest.MonkeyPatch) -> None:
     """The command with hand formulas in place of presses."""
-    monkeypatch.setattr(tiltreport, "on_strip", lambda _pool: judge_by_hand())
+    monkeypatch.setattr(tiltreport, "on_strip", lambda _pool, _each: judge_by_hand())
 
 
 @pytest.mark.usefixtures("quick")
@@ -98,7 +98,8 @@ def test_report_says_what_a_maker_needs(bowl: Path, tmp_path: Path) -> None:
     for wanted in (
         "Medlar tray LOCKS from", "springs back", "falls through", "Best tilt:",
         "standard error",
-        "At the ends of the range", "bowls pressed and let go", "ESTIMATE", "tilt set: give or take 0.3 deg",
+        "At the ends of the range", "bowls pressed and let go", "ESTIMATE",
+        "tilt set: give or take 0.3 deg",
         "kerf round each turn", "Unplug the saw",
     ):  # fmt: skip
         assert wanted in text
