@@ -2,7 +2,7 @@
 
 Question. A cherry bowl is sawn at 8 percent and kept in a heated house: once in an invented town inland
 with cold winters, once on an invented mild humid coast. How far do its base and rim swing, when does it
-wobble, does it lock in every week, what happens if it is left open, and which moisture would have been best?
+wobble, does it lock in every week, what happens if it is left open, which moisture would have been best?
 
 Method. ``fitsim seasons`` for both places, the elastic strip throughout; rings flat-sawn and quarter-sawn;
 every finish; left open since June.
@@ -15,15 +15,15 @@ Answer (bowl of 9 turns as below; numbers of 28 November 2026).
 
 - It locks in every week of both places. The rise swings by 3 percent in the cold town, hardly more than the
   thickness does; the rim is out of level by 2 mm in any week.
-- What a maker notices is the base: it rocks as far as it has left the moisture it was sawn at. In the cold town
-  January and August are alike because 8 percent lies half way; on the coast it was sawn too dry. Quarter-sawn it
-  does not rock.
+- What a maker notices is the base: it rocks as far as it has left the moisture it was sawn at. In the cold
+  town January and August are alike because 8 percent lies half way; on the coast it was sawn too dry.
+  Quarter-sawn it does not rock.
 - A film cannot stop a season: two coats of paint take a tenth off the base's swing. It halves a day, not a
   winter.
-- Left open it stands all the year in both. The first turn, drier than its base in autumn by half a point at
-  most, is pulled by 0.23 MPa in the cold town (0.10 on the coast), a fifth of what a thin hoop on a solid that
-  gives nothing would pull (1.3 MPa): the strip rolls and bends out of the way. Standing, at most 10 bowls in
-  10000 would split (coast 6), about twice as many as on opening.
+- Left open it stands all the year in both. The first turn, drier than its base in autumn by half a point
+  at most, is pulled by 0.23 MPa in the cold town (0.10 on the coast), a fifth of what a thin hoop on a
+  solid that gives nothing would pull (1.3 MPa): the strip rolls and bends out of the way. Standing, at
+  most 10 bowls in 10000 would split (coast 6), about twice as many as on opening.
 - Weeks between the pressed ones are good to 0.3 percent of the rise and 6 percent of the chance in the cold
   town, 0.03 and 0.2 percent on the coast.
 """
