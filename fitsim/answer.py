@@ -273,7 +273,7 @@ def _for_the_saw(answer: BowlFit) -> dict[str, Any]:
     return {
         "cut_length_mm": answer.cut_length_mm,
         "cutting_time_min": answer.cutting_time_min,
-        "tightest_radius_mm": answer.bowl.cut.base_radius_mm,
+        "tightest_radius_mm": answer.rigid.slot.tightest_mm,
         "blade_least_radius_mm": None
         if blade is None
         else {"low": blade.low_mm, "high": blade.high_mm, "source": blade.source},

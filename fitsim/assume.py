@@ -19,6 +19,8 @@ from fitsim.finish import Finish, finish_named
 from fitsim.handpress import ordinary_hand
 from fitsim.possible import (
     PITCH_DEFAULT_MM,
+    ROOT_DEFAULT_DEG,
+    base_corner_mm,
     base_radius_mm,
     impossible_cuts,
 )
@@ -41,7 +43,6 @@ Stiffness and strength in rolling shear are shown beside the chance: nothing at 
 
 FEED_DEFAULT_MM_PER_MIN = 200.0
 MOISTURE_DEFAULT_PERCENT = 8.0
-ROOT_DEFAULT_DEG = 90.0
 WOOD_DEFAULT = "cherry, black"
 
 
@@ -177,10 +178,11 @@ def _board(written: BowlTables, wood: Wood, notes: _Notebook) -> Board:
         wood=wood,
         thickness_mm=float(given.thickness),
         across_mm=float(given.across),
-        outline=given.outline or "round",
+        outline=(given.outline or "round") if given.edge is None else given.edge.kind,
         moisture_percent=MOISTURE_DEFAULT_PERCENT if moisture is None else float(moisture),
         ring_angle_rad=math.radians(given.grain or 0),
         pith_mm=None if given.pith is None else float(given.pith),
+        edge=given.edge,
     )
 
 
@@ -221,6 +223,14 @@ def _cut(written: BowlTables, notes: _Notebook) -> Cut:
     if given.feed is None:
         source = "hand feed round a tight curve; no published figure found"
         notes.assume("cut.feed", "200 mm/min", "estimated", source, "100 mm/min", "400 mm/min")
+    corner = None
+    if written.board.edge is not None:
+        corner = base_corner_mm(written)
+        if given.base_corner is None:
+            source = (
+                "half the base's narrow half, so that corners do not gather all the twist; a rule of ours"
+            )
+            notes.assume("cut.base_corner", f"{corner:.1f} mm", "estimated", source)
     root = ROOT_DEFAULT_DEG if given.root is None else float(given.root)
     return Cut(
         tilt_rad=tuple(math.radians(float(value)) for value in given.tilt),
@@ -230,6 +240,8 @@ def _cut(written: BowlTables, notes: _Notebook) -> Cut:
         root_rad=math.radians(root),
         blade_width_mm=None if given.blade is None else float(given.blade),
         feed_mm_per_min=FEED_DEFAULT_MM_PER_MIN if given.feed is None else float(given.feed),
+        base_corner_mm=corner,
+        base_edge=given.base_edge,
     )
 
 

@@ -298,7 +298,7 @@ def saw_table(answer: BowlFit, units: str) -> "Table":
         table.add_row("true tilt then, by the saw file", ", ".join(f"{t:g} deg" for t in true))
     table.add_row("length of the cut", show_length(answer.cut_length_mm, units=units))
     table.add_row("time at this feed", f"about {answer.cutting_time_min:.0f} min")
-    table.add_row("tightest radius", show_length(bowl.cut.base_radius_mm, units=units))
+    table.add_row("tightest radius", show_length(answer.rigid.slot.tightest_mm, units=units))
     if answer.least_radius is not None:
         low, high = answer.least_radius.low_mm, answer.least_radius.high_mm
         ends = [show_length(v, units=units) for v in (low, high)]

@@ -116,7 +116,8 @@ def greatest_tilt_rad(bowl: Bowl) -> float:
         The least of 45 degrees, the tilt at which the base's bevel comes to a point, and two degrees
         more than the greatest friction angle: no bevel holds beyond that. [rad]
     """
-    foot = bowl.cut.base_radius_mm - max(bowl.cut.kerf_mm) / 2 - LEAST_FOOT_MM
+    corner = bowl.cut.base_corner_mm or bowl.cut.base_radius_mm
+    foot = corner - max(bowl.cut.kerf_mm) / 2 - LEAST_FOOT_MM
     pointed = math.atan2(max(foot, 0.0), bowl.board.thickness_mm / 2)
     ends = [u.high for u in bowl.uncertain if u.path == "use.friction"]
     slipping = math.atan(max([bowl.use.friction, *ends])) + math.radians(2)
