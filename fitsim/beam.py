@@ -196,7 +196,7 @@ def _stiffness(bowl: Bowl, psi: Array) -> StripStiffness:
 
 def _line_mm(bowl: Bowl, rigid: RigidFit, angle: Array, nodes_per_turn: int) -> Array:
     """The strip's centre line, carried on inward for one turn through the base, shape (m + n, 3)."""
-    inward = TURN_RAD / nodes_per_turn * np.arange(-nodes_per_turn, 0)
+    inward: Array = TURN_RAD / nodes_per_turn * np.arange(-nodes_per_turn, 0, dtype=np.float64)
     if rigid.slot.winding is not None:
         swept = np.concatenate([inward, angle])
         at = rigid.slot.winding.at(swept, _reach_mm(rigid, inward, angle)).position_mm
@@ -231,8 +231,9 @@ def _frames(rigid: RigidFit, angle: Array, position: Array) -> Array:
     if wound is None or wound.even:
         return frames_in_plane(position)
     inward = len(position) - len(angle)
-    swept: Array = np.concatenate([TURN_RAD / inward * np.arange(-inward, 0, dtype=np.float64), angle])
-    reach = _reach_mm(rigid, np.asarray(swept[:inward], dtype=np.float64), angle)
+    before: Array = TURN_RAD / inward * np.arange(-inward, 0, dtype=np.float64)
+    swept = np.concatenate([before, angle])
+    reach = _reach_mm(rigid, before, angle)
     at, growth = wound.at(swept, reach), np.gradient(reach, swept)
     t = np.zeros_like(position)
     t[:, :2] = (at.speed_mm + growth * at.aslant_mm)[:, None] * at.tangent + growth[:, None] * at.normal
