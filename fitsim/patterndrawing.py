@@ -359,7 +359,7 @@ def _inward(travel: Array, line: FollowLine) -> Array:
 
 def _ends(window: _Window, line: FollowLine) -> None:
     """Start, travel, trimmed end and stop; words stand in the strip beside the line."""
-    pitch = (float(line.radius_mm[0]) - float(line.radius_mm[-1])) / line.turns
+    pitch = line.pitch_mm
     size = min(max(0.6 * pitch / 0.3528, 4.0), 8.0)
     reach, least = min(2.5, 0.35 * pitch), float(line.radius_mm[-1])
     for place, travel in ((line.start_mm, line.start_travel), (line.stop_mm, line.stop_travel)):
