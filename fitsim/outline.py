@@ -219,7 +219,9 @@ def oval_line(*, length_mm: float, width_mm: float, least_radius_mm: float = 0.0
     if least_radius_mm > b * b / a * (1 + 1e-12):
         # The normal at the parameter t reaches the long axis at a length that is b b/a at the end, b amid.
         sine = ((least_radius_mm * a / b) ** 2 - b * b) / (a * a - b * b)
-        first, blunt = math.asin(math.sqrt(min(sine, 1.0))), least_radius_mm
+        if sine > 1 - 1e-9:  # nothing is left of it but a circle
+            return rectangle_line(length_mm=2 * b, width_mm=2 * b, corner_mm=b)
+        first, blunt = math.asin(math.sqrt(sine)), least_radius_mm
     quarter = OVAL_PIECES // 4
     t = np.linspace(first, math.pi - first, 2 * quarter + 1)
     t = np.concatenate([t, t + math.pi])
