@@ -12,8 +12,9 @@ from fitsim.beyond import LeftOut, left_out
 from fitsim.blade import LeastRadius, cutting_time_min, least_radius, room_to_turn_mm
 from fitsim.bowl import Bowl
 from fitsim.cut import cut_length_mm
-from fitsim.elastic import ElasticFit, elastic_fit, elastic_numbers, open_bowl
+from fitsim.elastic import ElasticFit, elastic_fit, open_bowl
 from fitsim.errors import NoConvergenceError, OutsideModelError
+from fitsim.judged import elastic_numbers
 from fitsim.moisture import PRINTED_RANGE_PERCENT
 from fitsim.nail import NailAdvice, nail_advice
 from fitsim.quantities import show_force, show_length
