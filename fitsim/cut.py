@@ -163,9 +163,13 @@ class Strip:
         """
         if self.winding is None or self.winding.even:
             return np.ones_like(self.radius_mm)
-        gone = np.concatenate([[0.0], np.cumsum(self.winding.steps_mm(self.angle_rad, self.reach_mm))])
-        heading = self.winding.heading_rad(self.angle_rad)
-        ends = [np.clip(gone + side * over_mm / 2, 0.0, gone[-1]) for side in (-1, 1)]
+        # The base's own line goes on before the root.
+        whole = int(np.searchsorted(self.angle_rad, TURN_RAD))
+        angle = np.concatenate([self.angle_rad[:whole] - TURN_RAD, self.angle_rad])
+        reach = np.concatenate([np.full(whole, self.reach_mm[0]), self.reach_mm])
+        gone = np.concatenate([[0.0], np.cumsum(self.winding.steps_mm(angle, reach))])
+        heading = self.winding.heading_rad(angle)
+        ends = [np.minimum(gone[whole:] + side * over_mm / 2, gone[-1]) for side in (-1, 1)]
         before, after = (np.interp(end, gone, heading) for end in ends)
         return np.asarray((after - before) / (ends[1] - ends[0]) * self.radius_mm)
 

@@ -86,6 +86,10 @@ CORNER_SPREAD = 2.0
 decides."""
 
 
+LEAST_BEND = 0.1
+"""A tail that lies on a straight side still bends by this share of what a whole turn does for its length."""
+
+
 def twist_per_length(strip: Strip, seats: TurnSeats, stiffness: Array, *, thickness_mm: float) -> Array:
     """Twist per length along the strip when every turn has sunk to its seat.
 
@@ -115,6 +119,8 @@ def twist_per_length(strip: Strip, seats: TurnSeats, stiffness: Array, *, thickn
     ends = np.minimum(TURN_RAD * np.arange(turns + 1), angle[-1])
     whole = np.diff(np.interp(ends, angle, total))
     drop = np.minimum(seats.seat_drop_mm, thickness_mm) * seats.share
+    if strip.winding is not None and turns > 1:  # the tail of a turn may have no bend of its own
+        whole[-1] = max(whole[-1], LEAST_BEND * whole[-2] * seats.share[-1])
     torque = drop / whole
     turn = turn_indices(angle)
     return np.asarray(torque[turn] * bend / stiffness)

@@ -228,6 +228,8 @@ class Winding:
             What the trapezium rule sums to the line's length, shape (k,). [mm/rad]
         """
         angle = np.asarray(angle_rad, dtype=np.float64)
+        if self.even:
+            return self.at(angle, reach_mm).speed_mm
         return _beside(np.diff(angle), self.steps_mm(angle, reach_mm))
 
     def mean_turning(self, angle_rad: Array) -> Array:

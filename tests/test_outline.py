@@ -5,7 +5,7 @@ import math
 import numpy as np
 import pytest
 import shapely
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from outline_bowls import outlined, outlined_bowls, outlines
 from scipy.integrate import quad
@@ -81,6 +81,7 @@ def test_sides_of_a_polygon(sides: int, angle: float) -> None:
 
 
 @given(outlined_bowls(), decimals(0, 1))
+@settings(max_examples=30)
 def test_turns_are_parallel_lines(bowl: Bowl, share: float) -> None:
     """A line carried outward is the base's line grown by a disc (a geometry library), to a hundredth."""
     edge = bowl.board.edge
@@ -94,6 +95,7 @@ def test_turns_are_parallel_lines(bowl: Bowl, share: float) -> None:
 
 
 @given(outlined_bowls())
+@settings(max_examples=30)
 def test_neighbouring_turns_are_one_pitch_apart(bowl: Bowl) -> None:
     """A place of the cut is a pitch from the turn inside it, the whole way round, but for the spiral's lean."""
     slot, _ = slot_and_strip(bowl)
@@ -109,6 +111,7 @@ def test_neighbouring_turns_are_one_pitch_apart(bowl: Bowl) -> None:
 
 
 @given(outlined_bowls())
+@settings(max_examples=30)
 def test_length_of_the_cut_against_its_chords(bowl: Bowl) -> None:
     """The cut is as long as a polygon through ten thousands of its places."""
     slot, _ = slot_and_strip(bowl)
