@@ -87,7 +87,7 @@ decides."""
 
 
 LEAST_BEND = 0.1
-"""A tail that lies on a straight side still bends by this share of what a whole turn does for its length."""
+"""A tail that lies on a straight side is taken to bend by this share of what a whole turn does."""
 
 
 def twist_per_length(strip: Strip, seats: TurnSeats, stiffness: Array, *, thickness_mm: float) -> Array:

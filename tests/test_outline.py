@@ -42,7 +42,7 @@ def test_pieces_follow_one_another(outline: Outline) -> None:
 
 @given(st.tuples(decimals(60, 300), decimals(60, 300)), decimals(0, 30))
 def test_area_and_length_of_a_rounded_rectangle(size: tuple[float, float], corner: float) -> None:
-    """A corner of radius r takes (4 - pi) r^2 of the area and (8 - 2 pi) r of the length, all four together."""
+    """A corner of radius r takes (4 - pi) r^2 of the area and (8 - 2 pi) r of the length, all four."""
     (length, width) = size
     line = rectangle_line(length_mm=length, width_mm=width, corner_mm=corner)
     area = shapely.Polygon(line_points_mm(line, 1e-5)).area
@@ -61,7 +61,7 @@ def test_length_of_an_oval(length: float, width: float) -> None:
 
 
 def test_blunted_oval_is_the_oval_opened_by_a_disc() -> None:
-    """Blunted to a radius, an oval is what a disc of that radius can reach inside it (a geometry library)."""
+    """Blunted to a radius, an oval is what a disc of that radius reaches inside it (geometry library)."""
     line = oval_line(length_mm=150, width_mm=300, least_radius_mm=55)
     whole = shapely.Polygon(line_points_mm(oval_line(length_mm=150, width_mm=300), 1e-4))
     opened = whole.buffer(-55, quad_segs=500).buffer(55, quad_segs=500)
@@ -72,7 +72,7 @@ def test_blunted_oval_is_the_oval_opened_by_a_disc() -> None:
 
 @pytest.mark.parametrize(("sides", "angle"), [(3, 60.0), (4, 90.0), (7, 180 * 5 / 7)])
 def test_sides_of_a_polygon(sides: int, angle: float) -> None:
-    """A regular polygon's sides touch the circle across it; it measures n r^2 tan(pi/n); one side is level."""
+    """A polygon's sides touch the circle across it; it measures n r^2 tan(pi/n); one side is level."""
     line = polygon_line(sides=sides, across_mm=120, corner_mm=0)
     points = line_points_mm(line)
     assert shapely.Polygon(points).area == pytest.approx(sides * 60**2 * math.tan(math.pi / sides))
@@ -97,7 +97,7 @@ def test_turns_are_parallel_lines(bowl: Bowl, share: float) -> None:
 @given(outlined_bowls())
 @settings(max_examples=30)
 def test_neighbouring_turns_are_one_pitch_apart(bowl: Bowl) -> None:
-    """A place of the cut is a pitch from the turn inside it, the whole way round, but for the spiral's lean."""
+    """A place of the cut is a pitch from the turn inside it all round, but for the spiral's lean."""
     slot, _ = slot_and_strip(bowl)
     n = slot.points_per_turn
     pitch = bowl.cut.pitch_mm
@@ -123,7 +123,7 @@ def test_length_of_the_cut_against_its_chords(bowl: Bowl) -> None:
 
 
 def test_length_of_a_cut_round_a_rectangle_by_quadrature() -> None:
-    """On a rounded rectangle the integral over sides and corners, each by quadrature, is the cut's length."""
+    """On a rounded rectangle the integral over sides and corners by quadrature is the cut's length."""
     edge = Outline("rectangle", 180.0, 130.0, 70.0)
     bowl = outlined(edge, corner_mm=20.0, base_radius_mm=35.0, pitch_mm=6.0, root_rad=0.0)
     slot, _ = slot_and_strip(bowl)
