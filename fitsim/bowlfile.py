@@ -389,6 +389,8 @@ def _read_table(where: str, table: str, given: object) -> tuple[dict[str, Any], 
 
 def _outline_sizes(where: str, given: Mapping[str, Any], values: dict[str, Any]) -> list[Problem]:
     """Check that an outline has the sizes it needs and no others, and put it among the values."""
+    if "outline" in given and "outline" not in values:
+        return []
     written = values.get("outline", "round")
     kind = "drawing" if names_drawing(written) else written
     needed, may = OUTLINE_KEYS[kind]
@@ -397,7 +399,8 @@ def _outline_sizes(where: str, given: Mapping[str, Any], values: dict[str, Any])
     for key in sizes:
         path = f"board.{key}"
         if key in needed and key not in given:
-            expected, remedy = _NEEDED.get(path, (f"the {key} of a board that is {_a(kind)}", _LIKE[key]))
+            expected, remedy = _NEEDED.get(path, (f"the {key} of a board that is {_a(kind)}", ""))
+            remedy = remedy or _LIKE[key]
             problems.append(Problem(where, path, "", expected, remedy))
         elif key in given and key not in (*needed, *may):
             wanted = " and ".join((*needed, *may)) or "the drawing's own size"

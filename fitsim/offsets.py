@@ -45,6 +45,9 @@ SMOOTH_SHARE, SMOOTH_MOST_mm = 0.2, 1.5
 ROUND_QUARTER = 64
 """Chords a quarter circle is made of where a free outline is carried."""
 
+HOLLOW_mm = 6.35
+"""Least radius of a concave place: an eighth of an inch of blade turns it by every published table. [mm]"""
+
 HALVINGS = 40
 
 
@@ -188,7 +191,7 @@ def _carried(line: ClosedLine, span_mm: float) -> ClosedLine:
 def _free_base(outline: Outline, span_mm: float, corner_mm: float) -> ClosedLine:
     """Line round the base of a free outline: carried inward, its corners no tighter than a radius."""
     edge = shapely.Polygon(outline.points_mm)
-    _check_hollows(edge, corner_mm)
+    _check_hollows(edge, min(corner_mm, HOLLOW_mm))
     return _smooth(_opened(edge, span_mm, corner_mm), corner_mm)
 
 

@@ -180,13 +180,17 @@ def _line(written: BowlTables, edge: Outline, answers: _Answers) -> None:
                     "make it smaller or the base larger")  # fmt: skip
         return
     try:
-        winding(
+        wound = winding(
             edge,
             span_mm=float(written.board.across) / 2 - base,
             corner_mm=corner,
             root_rad=math.radians(ROOT_DEFAULT_DEG if cut.root is None else float(cut.root)),
             base=cut.base_edge,
         )
+        tightest = wound.lines.tightest_mm
+        if cut.blade is not None and tightest < least_radius(float(cut.blade)).low_mm - 0.05:
+            answers.add("cut.blade", f"{float(cut.blade):g} mm", f"a blade that turns {tightest:.1f} mm",
+                        "take a narrower one, or open the tightest corner or hollow")  # fmt: skip
     except CannotWindError as error:
         answers.add(error.key, "", error.expected, error.remedy)
     except OutsideModelError as error:

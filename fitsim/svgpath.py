@@ -32,6 +32,7 @@ FLAT_mm = 0.01
 CLOSED_WITHIN_mm = 0.05
 """Ends closer than this count as joined. [mm]"""
 
+FARTHEST = 1e9
 SIZE_RANGE_mm = (0.1, 10_000.0)
 
 UNITS_mm = {"mm": 1.0, "cm": 10.0, "in": 25.4, "pt": 25.4 / 72, "pc": 25.4 / 6, "px": 25.4 / 96, "q": 0.25}
@@ -249,7 +250,10 @@ def _flattened(data: str, to_mm: Array) -> tuple[Array, bool]:
     points: list[Array] = []
     closed = False
     for name, ends in pen.value[slice(*drawn[0])]:
-        given = np.array([(*end, 1.0) for end in ends if end is not None]).reshape(-1, 3) @ to_mm[:2].T
+        places = np.array([(*end, 1.0) for end in ends if end is not None]).reshape(-1, 3)
+        if not np.all(np.abs(places) < FARTHEST):
+            raise _RefusedError("a path of ordinary numbers", "save it again as plain SVG")
+        given = places @ to_mm[:2].T
         if name in ("moveTo", "lineTo"):
             points.append(given)
         elif name in ("curveTo", "qCurveTo"):
