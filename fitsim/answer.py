@@ -263,6 +263,8 @@ def _rigid(answer: BowlFit) -> dict[str, Any]:
         "height_mm": None if shape is None else shape.height_mm,
         "wall_slope_deg": None if shape is None else math.degrees(shape.wall_slope_rad),
         "rim_diameter_mm": None if shape is None else shape.rim_diameter_mm,
+        "mouth_length_mm": None if shape is None else shape.mouth_length_mm,
+        "mouth_width_mm": None if shape is None else shape.mouth_width_mm,
         "base_diameter_mm": None if shape is None else shape.base_diameter_mm,
         "capacity_ml": None if shape is None else shape.capacity_ml,
     }

@@ -180,7 +180,10 @@ def _large_words(answer: BowlFit, setting: TableSetting) -> str:
 def _board_block(answer: BowlFit, units: str) -> Block:
     board = answer.bowl.board
     across, thick = (rule_length(v, units=units) for v in (board.across_mm, board.thickness_mm))
-    size = f"{board.wood.name}; {board.outline}, {across} across, {thick} thick"
+    size = f"{board.wood.name}; {board.outline_words}, {across} across, {thick} thick"
+    if board.edge is not None and board.edge.length_mm != board.edge.width_mm:
+        long, wide = (rule_length(v, units=units) for v in (board.edge.length_mm, board.edge.width_mm))
+        size = f"{board.wood.name}; {board.outline_words}, {long} along, {wide} across, {thick} thick"
     rings = (
         f"moisture {board.moisture_percent:g} % when sawn; rings "
         f"{math.degrees(board.ring_angle_rad):.0f} deg to the face"

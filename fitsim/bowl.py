@@ -46,6 +46,11 @@ class Board:
     tested_across: BoardAcross | None = None
     edge: Outline | None = None
 
+    @property
+    def outline_words(self) -> str:
+        """Its outline, for a reader: "round", "oval", "6-sided", "drawn (leaf.svg)"."""
+        return self.outline if self.edge is None else self.edge.words
+
 
 @dataclass(frozen=True)
 class Cut:

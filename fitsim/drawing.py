@@ -159,7 +159,7 @@ def _heading(figure: "Figure", answer: BowlFit, units: str) -> float:
     tilts = sorted({f"{math.degrees(t):.3g}" for t in bowl.cut.scale_tilt_rad}, key=float)
     kerfs = dict.fromkeys(show_length(k, units=units, fine=True) for k in bowl.cut.kerf_mm)
     facts = (
-        f"{bowl.board.wood.name}; {bowl.board.outline} board; "
+        f"{bowl.board.wood.name}; {bowl.board.outline_words} board; "
         f"table tilted {' / '.join(tilts)} deg, kerf {' / '.join(kerfs)}, "
         f"{answer.rigid.strip.turns:.1f} turns to the nail; finish: {bowl.use.finish}"
     )

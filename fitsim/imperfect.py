@@ -22,7 +22,7 @@ from fitsim.arrays import Array, IntArray
 from fitsim.bowl import Bowl, Scatter, with_input
 from fitsim.cut import TURN_RAD, spiral_slot, strip_between_slots
 from fitsim.errors import OutsideModelError
-from fitsim.rigid import END_WIDTH_SHARE
+from fitsim.rigid import END_WIDTH_SHARE, slot_and_strip
 from fitsim.wood import variability
 
 __all__ = ["Imperfections", "bowls_sawn", "imperfections", "least_round_turns", "wander", "wave_weights"]
@@ -169,6 +169,31 @@ def imperfections(bowl: Bowl, *, scatter: Scatter | None = None) -> Imperfection
         Ready for :func:`bowls_sawn`.
     """
     scatter = bowl.scatter if scatter is None else scatter
+    arc = _arcs_mm(bowl)
+    share, period = wave_weights(cut_mm=float(arc[-1]), length_mm=scatter.kerf_length_mm)
+    points = 2 * math.ceil(POINTS_PER_LENGTH * period / scatter.kerf_length_mm / 2)
+    starts = np.floor(arc / period * points).astype(np.int64)
+    return Imperfections(
+        bowl=bowl,
+        scatter=scatter,
+        stiffness_share=variability()["modulus"].value,
+        wave_share=share,
+        points=points,
+        starts=starts,
+        dimensions=len(bowl.uncertain) + 3 + 2 * len(share) - 1,
+    )
+
+
+def _arcs_mm(bowl: Bowl) -> Array:
+    """Length along the cut from the root to the end of every turn, the last one's at the free end. [mm]"""
+    if bowl.board.edge is not None:
+        slot, strip = slot_and_strip(bowl)
+        turns = np.append(np.arange(math.ceil(strip.turns - 1e-9)), strip.turns)
+        wound = slot.winding
+        if wound is None:  # not reached: such a board's cut winds between lines
+            raise OutsideModelError("the cut does not know its board's outline")
+        gone = np.concatenate([[0.0], np.cumsum(wound.steps_mm(slot.angle_rad, slot.reach_mm))])
+        return np.asarray(np.interp(TURN_RAD * turns, slot.angle_rad, gone))
     cut, outer_mm = bowl.cut, bowl.board.across_mm / 2
     slot = spiral_slot(
         base_radius_mm=cut.base_radius_mm,
@@ -186,18 +211,7 @@ def imperfections(bowl: Bowl, *, scatter: Scatter | None = None) -> Imperfection
     # Arc of the spiral, the lean of its tangent left out (a thousandth of the length).
     turns = np.append(np.arange(math.ceil(strip.turns - 1e-9)), strip.turns)
     arc = TURN_RAD * turns * (cut.base_radius_mm + cut.pitch_mm * turns / 2)
-    share, period = wave_weights(cut_mm=float(arc[-1]), length_mm=scatter.kerf_length_mm)
-    points = 2 * math.ceil(POINTS_PER_LENGTH * period / scatter.kerf_length_mm / 2)
-    starts = np.floor(arc / period * points).astype(np.int64)
-    return Imperfections(
-        bowl=bowl,
-        scatter=scatter,
-        stiffness_share=variability()["modulus"].value,
-        wave_share=share,
-        points=points,
-        starts=starts,
-        dimensions=len(bowl.uncertain) + 3 + 2 * len(share) - 1,
-    )
+    return np.asarray(arc)
 
 
 def bowls_sawn(

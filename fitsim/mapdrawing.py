@@ -399,7 +399,7 @@ def _foot(figure: "Figure", found: BowlMap) -> None:
     model = "elastic strip" if found.springy else "rigid closed form; hold and split are first estimates"
     board = found.bowl.board
     text = (
-        f"{board.wood.name}, {board.outline} board. Model: {model}. A region narrower than "
+        f"{board.wood.name}, {board.outline_words} board. Model: {model}. A region narrower than "
         "a coarse cell of the map can be missed. Not seen: knots, checks, wild grain, a cut that wanders."
     )
     lines = wrapped(text, PAGE_WIDTH_mm - 2 * EDGE_mm, 8)

@@ -7,6 +7,7 @@ which is what turns of a cut at an even pitch are.
 
 import math
 from dataclasses import dataclass
+from pathlib import PurePath
 
 import numpy as np
 
@@ -76,6 +77,13 @@ class Outline:
     def across_mm(self) -> float:
         """The narrow way. [mm]"""
         return min(self.length_mm, self.width_mm)
+
+    @property
+    def words(self) -> str:
+        """What it is, for a reader."""
+        if self.kind == FREE:
+            return f"drawn ({PurePath(self.file).name})" if self.file else "drawn"
+        return f"{self.sides}-sided" if self.kind == "polygon" else self.kind
 
 
 @dataclass(frozen=True, eq=False)

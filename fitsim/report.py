@@ -152,7 +152,11 @@ def bowl_table(answer: BowlFit, units: str) -> "Table":
         table.add_row(f"rise, over the ranges{closed}", reach)
     table.add_row("height outside", show_length(shape.height_mm, units=units))
     table.add_row("slope of the wall, from level", f"{math.degrees(shape.wall_slope_rad):.0f} deg")
-    table.add_row("mouth, inside", show_length(shape.rim_diameter_mm, units=units))
+    mouth = show_length(shape.rim_diameter_mm, units=units)
+    if shape.mouth_length_mm is not None and shape.mouth_width_mm is not None:
+        ways = (shape.mouth_length_mm, shape.mouth_width_mm)
+        mouth = " by ".join(show_length(v, units=units) for v in ways)
+    table.add_row("mouth, inside", mouth)
     table.add_row("base, on the table", show_length(shape.base_diameter_mm, units=units))
     table.add_row("volume inside, to the stepped rim", _volume(shape.capacity_ml, units))
     return table

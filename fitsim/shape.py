@@ -33,6 +33,8 @@ class BowlShape:
         Outside height, rise plus thickness. [mm]
     rim_diameter_mm : float
         Inside diameter of the mouth at the top face, mean over the last revolution. [mm]
+    mouth_length_mm, mouth_width_mm : float or None
+        The same along the grain and across it, where the turns are no circles; else None. [mm]
     base_diameter_mm : float
         Diameter of the base on the table: its bottom face, mean over the first revolution. [mm]
     capacity_ml : float
@@ -47,6 +49,8 @@ class BowlShape:
     rim_diameter_mm: float
     base_diameter_mm: float
     capacity_ml: float
+    mouth_length_mm: float | None = None
+    mouth_width_mm: float | None = None
 
 
 def height_above_base_mm(angle_rad: Array, seat_drop_mm: Array) -> Array:
@@ -156,7 +160,19 @@ def bowl_shape(
             inner_edge, angle, slope, seats.seat_drop_mm[turn], thickness_mm, speed=speed, turning=turning
         )
         / 1000,
+        mouth_length_mm=_mouth_mm(slot, strip, mouth, 0),
+        mouth_width_mm=_mouth_mm(slot, strip, mouth, 1),
     )
+
+
+def _mouth_mm(slot: SlotCurve, strip: Strip, radius: Array, axis: int) -> float | None:
+    """Inside extent of the last full revolution at the top face, along the grain or across it."""
+    if slot.winding is None:
+        return None
+    last = strip.angle_rad >= strip.angle_rad[-1] - TURN_RAD - 1e-9
+    angle = strip.angle_rad[last]
+    at = slot.winding.at(angle, radius[last] - slot.winding.support_mm(angle))
+    return float(np.ptp(at.position_mm[:, axis]))
 
 
 def _along(slot: SlotCurve, angle: Array, radius: Array) -> tuple[Array, Array | float]:
