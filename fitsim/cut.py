@@ -29,6 +29,8 @@ __all__ = [
 
 TURN_RAD = 2 * np.pi
 POINTS_PER_TURN = 72
+EDGE_TABLE = 17
+"""Places within one step at which the edge's reach is looked up where it changes."""
 
 
 def frozen(values: object) -> Array:
@@ -340,7 +342,7 @@ def strip_between_slots(slot: SlotCurve, *, across_mm: float, outline: str, end_
     if width[:count].size and float(width[:count].min()) <= 0:
         message = "nothing is left of the strip: the pitch is not wider than the slot"
         raise OutsideModelError(message)
-    moves = outline != "round" or slot.winding is not None
+    moves = not slot.winding.even if slot.winding is not None else outline != "round"
     end = _free_end(slot, count, width, end_width_mm, edge, moves=moves)
     if end < TURN_RAD:
         message = "the strip is shorter than one full turn: smaller base, finer pitch or wider board"
@@ -395,6 +397,12 @@ def _free_end(
 
     fixed = None if moves else float(edge(np.array([low]))[0])  # the same on every halving
     first = float(inner[0])
+    if slot.winding is not None and fixed is None:  # a table of the edge serves all halvings
+        table = np.linspace(low, high, EDGE_TABLE)
+        edges = edge(table)
+
+        def edge(swept: Array) -> Array:
+            return np.interp(swept, table, edges)
 
     def spare(angle: float) -> float:
         there = float(edge(np.array([angle]))[0]) if fixed is None else fixed

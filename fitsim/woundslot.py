@@ -7,6 +7,7 @@ edge.
 """
 
 from collections.abc import Sequence
+from functools import lru_cache
 
 import numpy as np
 
@@ -20,6 +21,7 @@ MORE_TURNS = 1.0
 """The edge is met within one turn more: every outline here touches its outermost line somewhere."""
 
 
+@lru_cache(maxsize=64)
 def _entry_rad(wound: Winding, whole_rad: float) -> float:
     """Angle at which the cut, going outward, meets the board's edge for good."""
 
