@@ -114,6 +114,7 @@ CHAIN = (
     "beam",
     "elastic",
     "judged",
+    "standing",
     "fit",
     "changes",
     "imperfect",

@@ -128,7 +128,7 @@ def bowl_table(answer: BowlFit, units: str) -> "Table":
     rich.table.Table
         Two columns.
     """
-    shape, bowl = answer.rigid.shape, answer.bowl
+    shape, bowl = answer.standing.shape, answer.bowl
     table = plain_table("The bowl", "")
     table.add_row("wood", bowl.board.wood.name)
     cut, strip = answer.rigid.slot.turns, answer.rigid.strip.turns
@@ -137,29 +137,27 @@ def bowl_table(answer: BowlFit, units: str) -> "Table":
         shut = answer.rigid.numbers.slot_left_mm <= 0
         table.add_row("rise", f"none: a turn {'will not open' if shut else 'falls through'}")
         return table
-    closed = "" if answer.elastic is None else ", closed form"
     if answer.elastic is not None:
         rise_rows(table, answer.elastic, units)
-    ends = (shape.rise_least_mm, shape.rise_greatest_mm)
-    least, greatest = (show_length(v, units=units) for v in ends)
-    table.add_row(f"rise of the rim{closed}", show_length(shape.rise_mm, units=units))
-    table.add_row(f"low to high side of the rim{closed}", f"{least} to {greatest}")
-    low, high = answer.rise_range_mm
-    if high - low > 0.01 * shape.rise_mm:
-        reach = " to ".join(
-            show_length(v, units=units) if math.isfinite(v) else "none" for v in (low, high)
-        )
-        table.add_row(f"rise, over the ranges{closed}", reach)
+    else:
+        ends = (shape.rise_least_mm, shape.rise_greatest_mm)
+        least, greatest = (show_length(v, units=units) for v in ends)
+        table.add_row("rise of the rim, stiff turns", show_length(shape.rise_mm, units=units))
+        table.add_row("low to high side of the rim, stiff turns", f"{least} to {greatest}")
     table.add_row("height outside", show_length(shape.height_mm, units=units))
     table.add_row("slope of the wall, from level", f"{math.degrees(shape.wall_slope_rad):.0f} deg")
-    mouth = show_length(shape.rim_diameter_mm, units=units)
-    if shape.mouth_length_mm is not None and shape.mouth_width_mm is not None:
-        ways = (shape.mouth_length_mm, shape.mouth_width_mm)
-        mouth = " by ".join(show_length(v, units=units) for v in ways)
-    table.add_row("mouth, inside", mouth)
-    table.add_row("base, on the table", show_length(shape.base_diameter_mm, units=units))
+    both_ways = (shape.mouth_length_mm, shape.mouth_width_mm)
+    table.add_row("mouth, inside", _either(shape.rim_diameter_mm, both_ways, units))
+    both_ways = (shape.base_length_mm, shape.base_width_mm)
+    table.add_row("base, on the table", _either(shape.base_diameter_mm, both_ways, units))
     table.add_row("volume inside, to the stepped rim", _volume(shape.capacity_ml, units))
     return table
+
+
+def _either(diameter_mm: float, both_ways_mm: tuple[float | None, float | None], units: str) -> str:
+    """A diameter, or length and width of what is not round."""
+    ways = [v for v in both_ways_mm if v is not None]
+    return " by ".join(show_length(v, units=units) for v in ways or [diameter_mm])
 
 
 def _volume(capacity_ml: float, units: str) -> str:
@@ -211,7 +209,7 @@ def _turn_table(answer: BowlFit, units: str, check: RigidBodyCheck | None) -> "T
     found = answer.elastic
     heads = ["Turn, innermost first", "seat drop", "overlap", "friction used"]
     if found is not None:
-        heads = ["Turn, innermost first", "closed-form drop", "drop pressed", "overlap", "friction used"]
+        heads = ["Turn, innermost first", "kerf / sin(tilt)", "drop pressed", "overlap", "friction used"]
     table = plain_table(*heads, *(["drop in the rigid-body check"] if check else []))
     seats = answer.rigid.seats
     rows: list[tuple[int, int, list[str]]] = []

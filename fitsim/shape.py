@@ -37,6 +37,8 @@ class BowlShape:
         The same along the grain and across it, where the turns are no circles; else None. [mm]
     base_diameter_mm : float
         Diameter of the base on the table: its bottom face, mean over the first revolution. [mm]
+    base_length_mm, base_width_mm : float or None
+        The base on the table along the grain and across it, where it is no circle; else None. [mm]
     capacity_ml : float
         Inside volume, filled everywhere to the top of the strip there, slots closed. [ml]
     """
@@ -51,6 +53,8 @@ class BowlShape:
     capacity_ml: float
     mouth_length_mm: float | None = None
     mouth_width_mm: float | None = None
+    base_length_mm: float | None = None
+    base_width_mm: float | None = None
 
 
 def height_above_base_mm(angle_rad: Array, seat_drop_mm: Array) -> Array:
@@ -160,19 +164,25 @@ def bowl_shape(
             inner_edge, angle, slope, seats.seat_drop_mm[turn], thickness_mm, speed=speed, turning=turning
         )
         / 1000,
-        mouth_length_mm=_mouth_mm(slot, strip, mouth, 0),
-        mouth_width_mm=_mouth_mm(slot, strip, mouth, 1),
+        **_extents_mm(slot, strip, mouth, foot),
     )
 
 
-def _mouth_mm(slot: SlotCurve, strip: Strip, radius: Array, axis: int) -> float | None:
-    """Inside extent of the last full revolution at the top face, along the grain or across it."""
-    if slot.winding is None:
-        return None
+def _extents_mm(slot: SlotCurve, strip: Strip, mouth: Array, foot: Array) -> dict[str, float]:
+    """Length and width of mouth and base where the turns are no circles; nothing on a round cut. [mm]"""
+    wound = slot.winding
+    if wound is None:
+        return {}
     last = strip.angle_rad >= strip.angle_rad[-1] - TURN_RAD - 1e-9
-    angle = strip.angle_rad[last]
-    at = slot.winding.at(angle, radius[last] - slot.winding.support_mm(angle))
-    return float(np.ptp(at.position_mm[:, axis]))
+    first = slot.angle_rad <= TURN_RAD + 1e-9
+    found = {}
+    for name, angle, radius in (
+        ("mouth", strip.angle_rad[last], mouth[last]),
+        ("base", slot.angle_rad[first], foot[first]),
+    ):
+        at = wound.at(angle, radius - wound.support_mm(angle)).position_mm
+        found[f"{name}_length_mm"], found[f"{name}_width_mm"] = (float(v) for v in np.ptp(at, axis=0))
+    return found
 
 
 def _along(slot: SlotCurve, angle: Array, radius: Array) -> tuple[Array, Array | float]:
