@@ -48,6 +48,9 @@ ROUND_QUARTER = 64
 HOLLOW_mm = 6.35
 """Least radius of a concave place: an eighth of an inch of blade turns it by every published table. [mm]"""
 
+BULGE_rad = 0.12
+"""How much a straight side turns where it is blended with a curve: 3 mm in the middle of 200. [rad]"""
+
 HALVINGS = 40
 
 
@@ -120,7 +123,10 @@ def turn_lines(
         If nothing is left for a base, the line would cross itself, or a concave place is too tight.
     """
     if base is not None:
-        inner, outer = _blended(_closed(base, corner_mm), _closed(outline, corner_mm))
+        inner, outer = _closed(base, corner_mm), _closed(outline, corner_mm)
+        _check_inside(inner, outer)
+        inner, outer = _bulged(inner, outer), _bulged(outer, inner)
+        inner, outer = _blended(inner, outer)
         _check_inside(inner, outer)
     elif outline.kind == FREE:
         inner = _free_base(outline, span_mm, corner_mm)
@@ -247,6 +253,38 @@ def _smooth(polygon: shapely.Polygon, radius_mm: float) -> ClosedLine:
     line, slope = np.fft.ifft(z)[::4], np.fft.ifft(1j * wave * z)[::4]
     heading = np.unwrap(np.angle(slope))
     return arcs_through(np.stack([line.real, line.imag], axis=1), heading)
+
+
+def _straight_headings(line: ClosedLine) -> Array:
+    return np.mod(line.heading_rad[line.turn_rad == 0] + 1e-9, 2 * np.pi)
+
+
+def _bulged(line: ClosedLine, other: ClosedLine) -> ClosedLine:
+    """A line whose straight sides bulge a little where the other has none of that heading.
+
+    A straight side has one heading: blended with a curve that has a single point of it, all the side would
+    shrink to that point. Made into a flat arc between the same ends, the whole drawn in to the size it had,
+    it has an arc of the curve to go to.
+    """
+    own, theirs = _straight_headings(line), _straight_headings(other)
+    if not own.size or all(np.any(np.abs(theirs - heading) < 1e-6) for heading in own):
+        return line
+    straight = line.turn_rad == 0
+    bulge = np.where(straight, BULGE_rad, 0.0)
+    # Corners give up what the sides beside them turn.
+    given = np.roll(bulge, 1) / 2 + np.roll(bulge, -1) / 2
+    turn = np.where(straight, bulge, line.turn_rad - given)
+    if np.any(turn <= 0):
+        return line
+    chord = line.length_mm * np.sinc(line.turn_rad / 2 / np.pi)
+    heading = line.heading_rad + np.where(straight, -bulge / 2, np.roll(bulge, 1) / 2)
+    length = chord / np.sinc(turn / 2 / np.pi)
+    size = np.ptp(line_points_mm(line), axis=0)
+    grown = np.ptp(line_points_mm(ClosedLine(line.start_mm, heading, turn, length)), axis=0)
+    share = float((size / grown).min())
+    return ClosedLine(
+        read_only(share * line.start_mm), read_only(heading), read_only(turn), read_only(share * length)
+    )
 
 
 def _rates(line: ClosedLine) -> list[tuple[float, float, float]]:

@@ -28,6 +28,8 @@ TURN_RAD = 2 * np.pi
 EVEN_WITHIN = 1e-9
 """A line whose curvature changes by less than this share is a circle."""
 
+OFF_SQUARE_PLACES = 1440
+
 EDGE_SAMPLES = 2880
 """Places round the board at which the distance to its edge is looked up."""
 
@@ -155,18 +157,22 @@ class Winding:
         tangent = np.stack([np.cos(heading), np.sin(heading)], axis=1)
         normal = np.stack([np.sin(heading), -np.cos(heading)], axis=1)
         span = np.sum(way * normal, axis=1)
-        gone = np.asarray(reach_mm) / span
+        reach = np.asarray(reach_mm, dtype=np.float64)
+        inside = reach < 0  # round the base the strip's line goes on parallel to the base's
+        gone = np.where(inside, 0.0, reach / span)
         base, outer = self.lines.base, self.lines.outermost
         length = base.length_mm[piece] + gone * (outer.length_mm - base.length_mm)[piece]
+        length = length + np.where(inside, reach, 0.0) * base.turn_rad[piece]
+        moved = gone[:, None] * way + np.where(inside, reach, 0.0)[:, None] * normal
         if np.any(length <= 0):
             raise OutsideModelError("the strip's own line is too tight at a corner of the base")
         return WoundLine(
-            position_mm=np.asarray(inner + gone[:, None] * way),
+            position_mm=np.asarray(inner + moved),
             tangent=tangent,
             normal=normal,
             speed_mm=length / np.diff(self.knots_rad)[piece],
             curvature_per_mm=base.turn_rad[piece] / length,
-            aslant_mm=np.sum(way * tangent, axis=1) / span,
+            aslant_mm=np.where(inside, 0.0, np.sum(way * tangent, axis=1) / span),
         )
 
     def heading_rad(self, angle_rad: Array) -> Array:
@@ -187,6 +193,26 @@ class Winding:
         base = self.lines.base
         turned = base.heading_rad[piece] + base.turn_rad[piece] * share
         return np.asarray(turned + TURN_RAD * np.floor(angle / TURN_RAD))
+
+    def off_square(self, turns: float) -> float:
+        """How far lines that blend are from lying square to one another, 0 for parallel ones.
+
+        Parameters
+        ----------
+        turns : float
+            Turns from the base's line to the outermost one. [-]
+
+        Returns
+        -------
+        float
+            A place and the place of equal angle one turn on have a common normal, but lie aslant of it: the
+            greatest error of the distance between the turns this makes, as a share of the pitch. [-]
+        """
+        angle = TURN_RAD * np.arange(OFF_SQUARE_PLACES) / OFF_SQUARE_PLACES
+        span = self.span_mm(angle)
+        ends = [self.at(angle, share * span) for share in (0.0, 0.5, 1.0)]
+        pitch = span / turns
+        return float(max((np.abs(at.aslant_mm**2 * at.curvature_per_mm) * pitch / 2).max() for at in ends))
 
     def steps_mm(self, angle_rad: Array, reach_mm: Array) -> Array:
         """Lengths along the line from each of a run of places to the next, its lean left out.

@@ -230,3 +230,32 @@ def test_a_rounded_square_is_no_square() -> None:
     assert rounded.board.edge is not None
     assert rounded.board.across_mm == square.board.across_mm
     assert rigid_fit(rounded).shape.capacity_ml > 1.05 * rigid_fit(square).shape.capacity_ml  # type: ignore[union-attr]
+
+
+def test_a_base_of_its_own_outline() -> None:
+    """A round base in an oval board: the cut begins on the one and ends on the other, evenly between them."""
+    tables = board(outline="oval", length="230 mm", width="180 mm")
+    tables["cut"] = {**CUT, "base": "95 mm", "base_outline": "round"}
+    slot = rigid_fit(make_bowl(tables)).slot
+    assert slot.winding is not None
+    angle = np.linspace(0, 2 * math.pi, 2000)
+    base = slot.winding.at(angle, np.zeros(2000)).position_mm
+    assert np.hypot(*base.T) == pytest.approx(47.5, rel=1e-5)
+    outer = slot.winding.at(angle, slot.winding.span_mm(angle)).position_mm
+    assert (outer[:, 0] / 115) ** 2 + (outer[:, 1] / 90) ** 2 == pytest.approx(1.0, rel=1e-4)
+    # Half way, the sum of half of each: its support is the mean of the two (H. Minkowski).
+    middle = slot.winding.at(angle, slot.winding.span_mm(angle) / 2)
+    n_x, n_y = middle.normal.T
+    support = np.sum(middle.position_mm * middle.normal, axis=1)
+    assert support == pytest.approx((47.5 + np.hypot(115 * n_x, 90 * n_y)) / 2, rel=1e-4)
+
+
+def test_a_base_too_unlike_its_board_is_refused() -> None:
+    """A round base in a square board with tight corners would leave turns that run aslant: refused."""
+    tables = board(outline="rectangle", length="200 mm", width="180 mm", corner="20 mm")
+    tables["cut"] = {**CUT, "base": "95 mm", "base_outline": "round"}
+    (line,) = lines_of(tables)
+    assert "cut.base_outline = round: expected outlines of base and board more alike" in line
+    tables = board(outline="oval", length="230 mm", width="100 mm")
+    tables["cut"] = {**CUT, "base": "120 mm", "base_outline": "round"}
+    assert any("cut.base" in said for said in lines_of(tables))
