@@ -256,7 +256,7 @@ def _smooth(polygon: shapely.Polygon, radius_mm: float) -> ClosedLine:
 
 
 def _straight_headings(line: ClosedLine) -> Array:
-    return np.mod(line.heading_rad[line.turn_rad == 0] + 1e-9, 2 * np.pi)
+    return np.asarray(np.mod(line.heading_rad[line.turn_rad == 0] + 1e-9, 2 * np.pi))
 
 
 def _bulged(line: ClosedLine, other: ClosedLine) -> ClosedLine:

@@ -27,8 +27,8 @@ ROOT_DEFAULT_DEG = 90.0
 CORNER_DEFAULT_SHARE = 0.5
 """Left out, no corner round the base is tighter than this share of half its narrow way: an estimate."""
 MOST_OFF_SQUARE = 0.03
-"""Blended lines that lie so far from square to one another are refused: on the strip, sections and seats then
-miss one another by up to three times as much."""
+"""Blended lines that lie so far from square to one another are refused: sections and seats then miss
+one another by up to three times as much."""
 LEAST_CORNER_PITCHES = 0.75
 """The strip's own line, half a pitch inside the slot's, has to turn in the corner too."""
 BASE_DEFAULT_SHARE = 0.375
@@ -194,7 +194,7 @@ def _line(written: BowlTables, edge: Outline, answers: _Answers) -> None:
         if off > MOST_OFF_SQUARE:
             answers.add("cut.base_outline", str(cut.base_outline),
                         "outlines of base and board more alike: between these the turns run too far aslant",
-                        "leave base_outline out, round the corners, or make base and board more alike")  # fmt: skip
+                        "leave base_outline out, round the corners, or make them more alike")  # fmt: skip
         tightest = wound.lines.tightest_mm
         if cut.blade is not None and tightest < least_radius(float(cut.blade)).low_mm - 0.05:
             answers.add("cut.blade", f"{float(cut.blade):g} mm", f"a blade that turns {tightest:.1f} mm",

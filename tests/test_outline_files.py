@@ -251,7 +251,7 @@ def test_a_base_of_its_own_outline() -> None:
 
 
 def test_a_base_too_unlike_its_board_is_refused() -> None:
-    """A round base in a square board with tight corners would leave turns that run aslant: refused."""
+    """A round base in a square board with tight corners leaves turns that run aslant: refused."""
     tables = board(outline="rectangle", length="200 mm", width="180 mm", corner="20 mm")
     tables["cut"] = {**CUT, "base": "95 mm", "base_outline": "round"}
     (line,) = lines_of(tables)
