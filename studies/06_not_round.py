@@ -1,22 +1,23 @@
 """Do bowls that are not round lock, and what do their corners cost?
 
-Question: an oval dish, a rounded square and a free outline of our own (``pond.svg``, with one hollow bank), all
-invented: how do they press? And what do corners cost a small, thick bowl, beside a round one with a base as wide?
+Question: an oval dish, a rounded square and a free outline of our own (``pond.svg``, with one hollow
+bank), all invented: how do they press? And what do corners cost a small, thick bowl, beside a round one
+with a base as wide?
 
-Method: ``fitsim.elastic.open_bowl`` at both ends of the friction of an oiled bowl (0.2 and 0.55), every other
-range at its middle. Then a board of mahogany, 19 mm thick and 150 mm across (pitch 6.35 mm, kerf 0.8 mm, 5 deg,
-base 70 mm, friction 0.35), round and as squares whose corners at the base are 30, 22 and 15 mm, those of the
-board 40 mm more, so that all turns are parallel.
+Method: ``fitsim.elastic.open_bowl`` at both ends of the friction of an oiled bowl (0.2 and 0.55), every
+other range at its middle. Then a board of mahogany, 19 mm thick and 150 mm across (pitch 6.35 mm, kerf
+0.8 mm, 5 deg, base 70 mm, friction 0.35), round and as squares whose corners at the base are 30, 22 and
+15 mm, those of the board 40 mm more, so that all turns are parallel.
 
-Answer: all three lock at both ends. Pressed as hard as it takes (88, 30 and 47 N) the rims stand 37 to 54 mm high
-and keep 99 percent of it; fewer than 1 bowl in 100 would split. Every turn sinks by kerf/sin(tilt) all round where
-it is stiff. On the small bowl corners are dear: round it needs 55 N and 2 in 100 split; with corners of 30 mm
-61 N and 4; of 22 mm 123 N and 38; of 15 mm 151 N and 71, in the first corner after the root. Half the base's
-narrow half, 17 mm here, is thus no safe corner for so thick a board; on a base twice as wide (the rounded square)
-no such cost is seen.
+Answer: all three lock at both ends. Pressed as hard as it takes (88, 30 and 47 N) the rims stand 37 to 54
+mm high and keep 99 percent of it; fewer than 1 bowl in 100 would split. Every turn sinks by
+kerf/sin(tilt) all round where it is stiff. On the small bowl corners are dear: round it needs 55 N and 2
+in 100 split; with corners of 30 mm 61 N and 4; of 22 mm 123 N and 38; of 15 mm 151 N and 71, in the first
+corner after the root. Half the base's narrow half, 17 mm here, is thus no safe corner for so thick a
+board; on a base twice as wide (the rounded square) no such cost is seen.
 
-Run it with ``python studies/06_not_round.py``; it takes some minutes. ``python studies/06_not_round.py FOLDER`` also
-draws the section and the strip of each into a folder.
+Run it with ``python studies/06_not_round.py``; it takes some minutes. ``python studies/06_not_round.py
+FOLDER`` also draws the section and the strip of each into a folder.
 """
 
 import sys
@@ -82,9 +83,10 @@ def told(bowl: Bowl, friction: float, label: str) -> Opening:
     opened = open_bowl(replace(bowl, use=replace(bowl.use, friction=friction)))
     worst, numbers = opened.stress.worst, opened.numbers
     print(
-        f"{label:28} friction {friction:4.2f}: {opened.judged.asked_N:4.0f} N, rise {opened.rim.mean_mm:4.1f} mm, "
-        f"kept {numbers.kept:4.0%}, overlap {numbers.overlap:3.0%}, friction used {numbers.friction_used:3.0%}, "
-        f"split {numbers.split_chance:.2g} (turn {worst.turn}, {worst.mode})"
+        f"{label:18} friction {friction:4.2f}: {opened.judged.asked_N:4.0f} N, "
+        f"rise {opened.rim.mean_mm:4.1f} mm, kept {numbers.kept:4.0%}, overlap {numbers.overlap:3.0%}, "
+        f"friction used {numbers.friction_used:3.0%}, split {numbers.split_chance:.2g} "
+        f"(turn {worst.turn}, {worst.mode})"
     )
     return opened
 
