@@ -91,6 +91,15 @@ class SlotCurve:
         return np.asarray(np.sum(there.position_mm * there.tangent, axis=1))
 
     @property
+    def gone_mm(self) -> Array:
+        """Length along the turns from the root to each point, their lean left out, shape (n,). [mm]"""
+        if self.winding is not None:
+            steps = self.winding.steps_mm(self.angle_rad, self.reach_mm)
+        else:
+            steps = np.diff(self.angle_rad) * (self.radius_mm[1:] + self.radius_mm[:-1]) / 2
+        return np.concatenate([[0.0], np.cumsum(steps)])
+
+    @property
     def tightest_mm(self) -> float:
         """Least radius the blade has to turn. [mm]"""
         return float(self.radius_mm[0]) if self.winding is None else self.winding.lines.tightest_mm

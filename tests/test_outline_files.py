@@ -233,7 +233,7 @@ def test_a_rounded_square_is_no_square() -> None:
 
 
 def test_a_base_of_its_own_outline() -> None:
-    """A waist narrower than the cut needs would leave two bases: the way in that leaves one is said."""
+    """A round base in an oval board: the cut begins on the one and ends on the other, evenly between."""
     tables = board(outline="oval", length="230 mm", width="180 mm")
     tables["cut"] = {**CUT, "base": "95 mm", "base_outline": "round"}
     slot = rigid_fit(make_bowl(tables)).slot
