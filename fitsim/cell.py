@@ -128,7 +128,9 @@ def _judged(bowl: Bowl, *, lowering: bool) -> Judged:
     seats = rigid_fit(bowl).numbers
     if seats.slot_left_mm > 0:
         opening = open_bowl(bowl, lowering=lowering)
-        return replace(judged_opening(bowl, opening), rise_left_mm=_rise_at_rest_mm(opening))
+        # As ``fit`` tells them: nothing is left of what fell through, and it was pressed until it did.
+        at_rest, press_N = _rise_at_rest_mm(opening), opening.pressed.press_N
+        return replace(judged_opening(bowl, opening), rise_left_mm=at_rest, press_N=press_N)
     return Judged(
         state=judge(seats, bowl.limits),
         numbers=DecidingNumbers(seats.slot_left_mm, math.nan, math.nan, math.nan, math.nan, math.nan),

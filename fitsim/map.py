@@ -202,6 +202,7 @@ def bowl_map(
     bowl = bowl_with(tables, {}, where=where, learned=learned)
     steps, first = _lattice(points)
     known: dict[Vertex, Cell] = {}
+    own: list[Cell] = []
 
     def texts_at(place: Vertex) -> dict[str, str]:
         shares = zip((across, up), place, strict=True)
@@ -219,7 +220,10 @@ def bowl_map(
 
     def ask(places: Sequence[Vertex]) -> list[Found]:
         texts = [texts_at(place) for place in places]
-        cells = cells_of(texts)
+        # The maker's own bowl is pressed with the first places, so that no processor waits for it.
+        cells = cells_of(texts if own else [*texts, {}])
+        if not own:
+            own.append(cells.pop())
         known.update(zip(places, cells, strict=True))
         if len(known) == len(places):  # the first of all
             _something_can_be_cut(tables, across, up, cells)
@@ -239,7 +243,6 @@ def bowl_map(
         doubt=tuple(doubt for _, doubt in MARGINS),
         every=every,
     )
-    (own,) = cells_of([{}])
     return BowlMap(
         bowl=bowl,
         across=across,
@@ -248,7 +251,7 @@ def bowl_map(
         regions=regions_of(lattice.state, _by_state(lattice.margin)),
         cells=known,
         rise_mm=_rise_everywhere(lattice, known),
-        own=own,
+        own=own[0],
         own_across=value_in_bowl(bowl, across),
         own_up=value_in_bowl(bowl, up),
         at_worst=at_worst,

@@ -84,7 +84,7 @@ def year_object(state: PageState, tell: Tell) -> dict[str, Any]:
         "svg": svg_of(seasons_figure(answer, units=units)),
         "place": place.name,
         "sentences": [
-            f"{told_by.seasons_headline(answer)}.",
+            told_by.seasons_headline(answer),
             told_by._state_sentence(answer, units),
             told_by._moisture_sentence(answer),
             told_by._wobble_sentence(answer, units),

@@ -18,7 +18,7 @@ from fitsim.seasons import LEFT_OPEN, NUMBERS, SeasonAnswer, Worst
 from fitsim.tables import read_table
 from fitsim.verdict import LOCKS, NOT_DECIDED, SPLIT_RISK, STATES
 from fitsim.weather import MONTH_DAYS
-from fitsim.wording import chance_in_words
+from fitsim.wording import CAUTIONS, chance_in_words
 
 if TYPE_CHECKING:
     from rich.table import Table
@@ -79,6 +79,9 @@ def seasons_report(answer: SeasonAnswer, *, units: str, width: int = 88) -> str:
     lines += ["", *_printed(_after_table(washed, _way(washed), units), width)]
     lines += textwrap.wrap(_wash_sentence(), width, initial_indent="  ", subsequent_indent="  ")
     lines += ["", "What was taken for granted:", *_assumed_lines(answer, width)]
+    lines += ["", *textwrap.wrap("At the saw: " + " ".join(CAUTIONS), width)]
+    # A long answer scrolls its first lines away: say the conclusion again where the eye ends up.
+    lines += ["", f"{answer.bowl.name}: {seasons_headline(answer)}"]
     return "\n".join(lines) + "\n"
 
 

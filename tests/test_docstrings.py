@@ -161,6 +161,9 @@ WITHOUT_UNIT = {
         "table_value_mid", "tangent_first", "tangent_map", "tangent_next", "tied", "turning",
         "value_mid", "wedge", "welded", "window", "window_base", "window_first", "window_start",
     },
+    "a year: chances and their ranges, weeks, how close to the presses, nan or none": {
+        "chance_low", "chance_high", "chance_range", "chance_within", "rise_within", "pressed",
+    },
     "polynomials over a section, a place between two sections": {"along", "outward", "upward", "between"},
 }  # fmt: skip
 """Numeric fields that carry no unit in their names, by the reason."""

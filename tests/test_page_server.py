@@ -347,8 +347,9 @@ def test_the_tilts_are_those_of_the_search() -> None:
         assert judged(make_bowl(tables)).locks is locks
 
 
-def test_the_map_is_drawn_and_told() -> None:
+def test_the_map_is_drawn_and_told(monkeypatch: pytest.MonkeyPatch) -> None:
     """The map comes as SVG with how far the bowl's own state reaches."""
+    monkeypatch.setattr("fitsim.pagejobs.MAP_POINTS", 4)
     state = [*pairs_of_tables(SMALL), ("across", "tilt=4..8"), ("up", "press=50..200")]
     found = answer_of("map", state, lambda _line: None)["answer"]
     assert ET.fromstring(found["svg"]).tag.endswith("svg")

@@ -67,6 +67,32 @@ def test_each_error_has_the_size_it_was_given() -> None:
     assert friction.max() < 0.5
 
 
+def test_values_are_written_where_they_belong_and_upward() -> None:
+    """A value one size above the middle makes its own quantity larger by that size, and no other."""
+    of = scattered(bowl())
+    middle = np.array([d.middle for d in of.dimensions])
+    (meant,) = of.bowls_at(middle[None])
+    reads = {
+        "tilt set": lambda b: b.cut.tilt_rad[0],
+        "mean kerf": lambda b: b.cut.kerf_mm[2],
+        "kerf round turn 2": lambda b: b.cut.kerf_mm[1] - b.cut.kerf_mm[2],
+        "thickness": lambda b: b.board.thickness_mm,
+        "stiffness": lambda b: b.board.wood.G_RT_MPa.value / of.bowl.board.wood.G_RT_MPa.value,
+        "friction": lambda b: b.use.friction,
+        "press": lambda b: b.use.press_N,
+        "moisture of the turns": lambda b: b.use.turn_moisture_percent[0],
+        "moisture of the base": lambda b: b.use.base_moisture_percent,
+    }
+    for name in reads:
+        at = of.names.index(name)
+        values = middle.copy()
+        values[at] += of.dimensions[at].size
+        (moved,) = of.bowls_at(values[None])
+        for other, look in reads.items():
+            more = of.dimensions[at].size if other == name else 0.0
+            assert look(moved) - look(meant) == pytest.approx(more, abs=1e-12), (name, other)
+
+
 def test_turns_stray_alone_and_the_mean_kerf_together() -> None:
     """Kerfs of two turns share the error of the mean kerf and nothing else."""
     of = scattered(bowl(kerf_mm=0.09))

@@ -191,6 +191,8 @@ def test_left_open_is_another_question(bowl: Path, tmp_path: Path) -> None:
         "board.pith", " in ",
     ):  # fmt: skip
         assert wanted in text
+    assert lines[-1] == "Medlar tray: STANDS ALL THE YEAR"
+    assert "Unplug the saw" in text
     for unwanted in ("closed form", "springy"):
         assert unwanted not in text
     assert " mm" not in text.split("What was taken for granted")[0]
