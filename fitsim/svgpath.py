@@ -168,11 +168,18 @@ def _in_mm(found: tuple[str, Array], size: dict[str, str]) -> SvgPath:
     return SvgPath(read_only(points), closed)
 
 
+def _numbers(text: str) -> list[float]:
+    found = [float(n) for n in re.findall(_NUMBER, text)]
+    if not all(abs(n) < FARTHEST for n in found):
+        raise _RefusedError("ordinary numbers", "save it again as plain SVG")
+    return found
+
+
 def _length_mm(text: str) -> float | None:
     match = re.fullmatch(rf"\s*({_NUMBER})\s*([a-zA-Z%]*)\s*", text)
     if match is None or match[2].lower() not in UNITS_mm:
         return None
-    return float(match[1]) * UNITS_mm[match[2].lower()]
+    return _numbers(match[1])[0] * UNITS_mm[match[2].lower()]
 
 
 def _scale(size: dict[str, str]) -> tuple[Array, float]:
@@ -183,7 +190,7 @@ def _scale(size: dict[str, str]) -> tuple[Array, float]:
             "a drawing that says its size, width and height with a unit",
             'set the page\'s size in mm, so that it begins like <svg width="300mm" ...',
         )
-    box = [float(v) for v in re.findall(_NUMBER, size.get("viewBox", ""))]
+    box = _numbers(size.get("viewBox", ""))
     if not box:  # its numbers are then pixels
         return np.diag([UNITS_mm["px"], UNITS_mm["px"], 1.0]), high
     if len(box) != 4 or not (box[2] > 0 and box[3] > 0):
@@ -202,7 +209,7 @@ def _transform(text: str) -> Array:
     """Matrix of a ``transform``, its steps from left to right."""
     whole = np.eye(3)
     for name, numbers in re.findall(r"([a-zA-Z]+)\s*\(([^)]*)\)", text[:10_000]):
-        v = [float(n) for n in re.findall(_NUMBER, numbers)]
+        v = _numbers(numbers)
         step = np.eye(3)
         try:
             if name == "matrix":

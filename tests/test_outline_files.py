@@ -259,3 +259,41 @@ def test_a_base_too_unlike_its_board_is_refused() -> None:
     tables = board(outline="oval", length="230 mm", width="100 mm")
     tables["cut"] = {**CUT, "base": "120 mm", "base_outline": "round"}
     assert any("cut.base" in said for said in lines_of(tables))
+
+
+def test_spoilt_drawings_end_in_an_outline_or_in_lines(tmp_path: Path) -> None:
+    """Bytes lost, doubled or put in anywhere: an outline comes out, or lines that a terminal can show."""
+    rng = np.random.default_rng(7)
+    good = drawing(tmp_path / "good.svg", f'<g transform="scale(1.1)"><path d="{EGG}"/></g>').read_bytes()
+    odd = [
+        b"",
+        b"\0",
+        b"<",
+        b"&amp;",
+        b"&x;",
+        b"1e999",
+        b"-",
+        b"nan",
+        b'"',
+        b"z",
+        b"<!--",
+        b"\xff",
+        b"M",
+        b"9" * 400,
+    ]
+    read = 0
+    refused: list[str] = []
+    for _ in range(400):
+        at, gone = int(rng.integers(len(good))), int(rng.integers(0, 4))
+        raw = good[:at] + odd[int(rng.integers(len(odd)))] + good[at + gone :]
+        (tmp_path / "it.svg").write_bytes(raw)
+        try:
+            found = free_outline(tmp_path / "it.svg", key="board.outline")
+        except InputError as error:
+            refused.append(str(error))
+        else:
+            read += 1
+            assert 0 < found.across_mm <= 10_000
+    assert read > 20
+    assert len(refused) > 100
+    assert all(line.isprintable() and len(line.splitlines()) == 1 for line in refused)
