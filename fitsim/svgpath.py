@@ -91,7 +91,8 @@ def svg_path(path: str | Path, *, key: str) -> SvgPath:
     """
     raw = read_whole(path, kind="drawing (SVG)", most_bytes=LARGEST_SVG_BYTES)
     try:
-        return _path_of(raw)
+        with np.errstate(over="ignore", invalid="ignore"):  # what is not finite is refused at the end
+            return _path_of(raw)
     except _RefusedError as refused:
         problem = Problem(file_name(path), key, "", refused.expected, refused.remedy)
         raise InputError(problem) from None
