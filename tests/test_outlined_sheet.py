@@ -2,6 +2,7 @@
 
 import math
 import re
+from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
@@ -82,7 +83,7 @@ def test_sections_stand_along_the_board() -> None:
     for side in ("left", "right"):
         sign = 1 if side == "right" else -1
         row = [p.outline_mm[:, 0] * sign for p in pieces if p.side == side]
-        gaps = [after[0] - before[1] for before, after in zip(row[:-1], row[1:], strict=True)]
+        gaps = [after[0] - before[1] for before, after in pairwise(row)]
         assert gaps == pytest.approx([slot] * len(gaps), abs=1e-3)
 
 
