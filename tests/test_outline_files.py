@@ -297,3 +297,15 @@ def test_spoilt_drawings_end_in_an_outline_or_in_lines(tmp_path: Path) -> None:
     assert read > 20
     assert len(refused) > 100
     assert all(line.isprintable() and len(line.splitlines()) == 1 for line in refused)
+
+
+@pytest.mark.parametrize(("pitch", "root"), [("7 mm", "90 deg"), ("6.1 mm", "20 deg"), ("8 mm", "55 deg")])
+def test_a_square_board_lies_with_its_sides_along_the_grain(pitch: str, root: str) -> None:
+    """The cut enters a square board at the middle of a side; sides lie along the grain and across."""
+    tables = board(outline="square", across="150 mm")
+    tables["cut"] = {**CUT, "pitch": pitch, "root": root}
+    bowl = make_bowl(tables)
+    slot = rigid_fit(bowl).slot
+    x, y = slot.position_mm[-1]
+    assert sorted([abs(x), abs(y)]) == pytest.approx([0, 75], abs=1e-6)
+    assert abs(math.degrees(bowl.cut.root_rad) - float(root.split()[0])) <= 45 + 1e-9
