@@ -118,9 +118,22 @@ def impossible_cuts(written: BowlTables, *, where: str) -> list[Problem]:
         _base(written, answers)
     if not answers.problems:
         _strip_and_turns(written, answers)
+    _only_where_turns_follow(written, answers)
     if not answers.problems and written.board.edge is not None:
         _line(written, written.board.edge, answers)
     return answers.problems
+
+
+def _only_where_turns_follow(written: BowlTables, answers: _Answers) -> None:
+    """Refuse what shapes the base of a board whose turns are circles."""
+    if written.board.edge is not None:
+        return
+    for key in ("base_outline", "base_corner"):
+        value = getattr(written.cut, key)
+        if value is not None:
+            shown = value if isinstance(value, str) else f"{float(value):g} mm"
+            answers.add(f"cut.{key}", shown, "an oval, rectangle, polygon or drawing for a board",
+                        f"delete {key}: on this board all turns are circles")  # fmt: skip
 
 
 def pitch_mm(written: BowlTables) -> float:

@@ -250,6 +250,15 @@ def test_a_base_of_its_own_outline() -> None:
     assert support == pytest.approx((47.5 + np.hypot(115 * n_x, 90 * n_y)) / 2, rel=1e-4)
 
 
+def test_a_round_board_has_no_corners_at_its_base() -> None:
+    """Keys that shape the base are refused where all turns are circles."""
+    for keys in ({"base_outline": "round"}, {"base_corner": "9 mm"}):
+        tables = board(across="200 mm")
+        tables["cut"] = {**CUT, **keys}
+        (line,) = lines_of(tables)
+        assert "on this board all turns are circles" in line
+
+
 def test_a_base_too_unlike_its_board_is_refused() -> None:
     """A round base in a square board with tight corners leaves turns that run aslant: refused."""
     tables = board(outline="rectangle", length="200 mm", width="180 mm", corner="20 mm")
