@@ -137,7 +137,7 @@ class Space {
     sides();
     this.shape(pen, up ? above : below, tinted(up ? 1 : 0.85), edge);
     const half = this.bowl.thickness_mm / 2, z = up ? half : -half; // grain, as lines along x
-    const reach = Math.max(...Array.from({ length: count }, (_, i) => Math.hypot(rim[6 * i], rim[6 * i + 1]))) * 0.84;
+    const reach = Math.min(...Array.from({ length: count }, (_, i) => Math.hypot(rim[6 * i], rim[6 * i + 1]))) * 0.88;
     pen.strokeStyle = "rgba(120,80,30,0.45)";
     pen.lineWidth = 1;
     pen.beginPath();
@@ -285,7 +285,7 @@ class Section {
     const focused = document.activeElement?.dataset?.handle;
     const half = found.thickness_mm / 2;
     const rise = Math.max(half, ...found.met.map((p) => Math.max(...p.corners.filter((_, i) => i % 2))));
-    const scale = Math.min((wide - 70) / found.across_mm, 200 / (rise + 3 * half), 3.2);
+    const scale = Math.min((wide - 70) / (2 * found.half_mm), 200 / (rise + 3 * half), 3.2);
     const openAt = 12 + rise * scale, flatAt = (found.met.length ? openAt + half * scale : 0) + 74 + half * scale;
     const high = flatAt + half * scale + 58, x0 = wide / 2;
     const svg = svgPart("svg", { viewBox: `0 0 ${wide} ${high}`, width: wide, height: high, role: "group", "aria-label": "Section through the bowl" });
@@ -305,7 +305,7 @@ class Section {
     const blade = [baseEdge + lean * (half + long), half + long];
     parts.push(svgPart("path", { class: "blade", d: `M${place(flatAt)(baseEdge - lean * (half + 10 / scale), -half - 10 / scale)}L${place(flatAt)(...blade)}` }));
     const handles = [
-      ["board.across", "Rim", x0 + found.across_mm / 2 * scale, flatAt, "rim", 16, 0],
+      ["board.across", "Rim", x0 + found.half_mm * scale, flatAt, "rim", 16, 0],
       ["cut.base", "Base", x0 + baseEdge * scale, bottom + 22, "base", 0, 24],
       ["cut.pitch", "Pitch", x0 + next * scale, bottom + 22, "pitch", 0, 24],
       ["cut.tilt", "Blade", x0 + blade[0] * scale, flatAt - blade[1] * scale, "blade", 0, -14],
