@@ -7,6 +7,7 @@ import re
 import tomllib
 import xml.etree.ElementTree as ET
 from collections.abc import AsyncIterator, MutableMapping
+from pathlib import Path
 from typing import Any
 from urllib.parse import quote, urlencode
 
@@ -605,3 +606,32 @@ def test_the_guide_is_that_of_the_command(client: TestClient) -> None:
     pages = client.get("/guide").json()["pages"]
     assert [page["name"] for page in pages] == [page.name for page in guide_pages()]
     assert all(page["text"].startswith("# ") for page in pages)
+
+
+def test_no_address_opens_a_file(client: TestClient, tmp_path: Path) -> None:
+    """A bowl whose outline is the name of a drawing is refused before the drawing is looked for."""
+    drawing = tmp_path / "leaf.svg"
+    drawing.write_text('<svg><path d="M 0 0 L 90 0 L 90 60 z"/></svg>', "utf8")
+    for name in (str(drawing), str(tmp_path / "none.SVG "), "//host/share/a.svg"):
+        tables = {**SMALL, "board": {**SMALL["board"], "outline": name}}
+        told = [
+            client.get(f"/now?{address(tables)}").json(),
+            client.post("/open", content=bowl_text(tables).encode()).json(),
+            answer_of("map", pairs_of_tables(tables), lambda _line: None),
+        ]
+        for found in told:
+            (problem,) = found["problems"]
+            assert problem["key"] == "board.outline"
+            assert "opens no drawing" in problem["text"]
+
+
+@pytest.mark.parametrize("outline", [{"outline": "oval", "length": "160 mm", "width": "120 mm"}])
+def test_a_bowl_that_is_not_round_is_shown(client: TestClient, outline: dict[str, str]) -> None:
+    """An oval board has its section as long as its plane cuts it, and its strip in space lies on it."""
+    board = {"thickness": "18 mm", **outline}
+    tables = {**SMALL, "board": board, "cut": {**SMALL["cut"], "base": "70 mm"}}
+    found = client.get(f"/now?{address(tables, units='mm')}").json()["section"]
+    assert 60 <= found["half_mm"] <= 80
+    corners = np.reshape(flat_space(make_bowl(tables))["states"][0]["corners"], (-1, 3))
+    assert np.abs(corners[:, 0]).max() == pytest.approx(80, abs=2)
+    assert np.abs(corners[:, 1]).max() == pytest.approx(60, abs=2)
