@@ -52,7 +52,7 @@ class Cut:
     tilt_rad, kerf_mm : tuple[float, ...]
         One value, or one for each turn of the cut, innermost first. [rad, mm]
     pitch_mm : float
-        How far the cut moves inward in one turn. [mm]
+        How far the cut moves inward in one turn; where that varies, its mean over the cut. [mm]
     base_radius_mm : float
         Radius of the slot's centre line where the cut ends. [mm]
     root_rad : float
@@ -65,6 +65,9 @@ class Cut:
         True tilt less what the table's scale reads; 0 where the scale is taken at its word. [rad]
     kerf_per_offset_mm_per_rad : float
         How much kerf goes with that offset, where test cuts tie the two. [mm/rad]
+    pitch_shape : tuple[float, ...]
+        Pitch of each turn over ``pitch_mm``, innermost first, where it varies along the cut; empty where
+        it is even. [-]
     """
 
     tilt_rad: tuple[float, ...]
@@ -76,6 +79,12 @@ class Cut:
     feed_mm_per_min: float
     scale_offset_rad: float = 0.0
     kerf_per_offset_mm_per_rad: float = 0.0
+    pitch_shape: tuple[float, ...] = ()
+
+    @property
+    def pitch_by_turn_mm(self) -> tuple[float, ...]:
+        """Pitch of each turn, innermost first, where it varies; else the one pitch. [mm]"""
+        return tuple(self.pitch_mm * share for share in self.pitch_shape) or (self.pitch_mm,)
 
     @property
     def scale_tilt_rad(self) -> tuple[float, ...]:

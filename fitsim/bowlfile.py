@@ -148,7 +148,7 @@ class CutTable:
     kerf: Ends | tuple[Fraction, ...] | None = None
     blade_body: Fraction | None = None
     blade_set: Fraction | None = None
-    pitch: Fraction | None = None
+    pitch: tuple[Fraction, ...] | None = None
     turns: Fraction | None = None
     base: Fraction | None = None
     blade: Fraction | None = None
@@ -216,7 +216,7 @@ READERS: dict[str, dict[str, Reader]] = {
         "kerf": _kerf,
         "blade_body": _one(LENGTH),
         "blade_set": _one(LENGTH),
-        "pitch": _one(LENGTH),
+        "pitch": _each(LENGTH),
         "turns": _one(RATIO),
         "base": _one(LENGTH),
         "blade": _one(LENGTH),

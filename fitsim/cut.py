@@ -4,6 +4,11 @@ The slot's centre line at mid-thickness is r_c(a) = R_b + p a/(2 pi), with a = 0
 the strip joins the base) and a = 2 pi N where the blade entered the board. All mechanics reads the
 sampled :class:`SlotCurve` (positions, tangents, outward normals, kerf and tilt at every point), so
 another outline, a varying pitch or an uneven kerf is another way of making a curve and nothing else.
+
+A pitch that varies is given turn by turn: in turn j the centre line moves outward by p_j, measured from
+one pass of the root's direction to the next, and between those it follows the monotone piecewise cubic
+of F. N. Fritsch and R. E. Carlson, SIAM J. Numer. Anal. 17 (1980) 238 (from memory), as scipy has it: the
+radius never turns back and the line has no corner. Of equal pitches it is the even spiral.
 """
 
 from collections.abc import Sequence
@@ -19,7 +24,9 @@ __all__ = [
     "Strip",
     "cut_length_mm",
     "edge_radius_mm",
+    "last_pitch_mm",
     "spiral_slot",
+    "spiral_turns",
     "strip_between_slots",
 ]
 
@@ -120,6 +127,90 @@ def turn_indices(angle_rad: Array) -> IntArray:
     return turn
 
 
+def _pitches_mm(span_mm: float, pitch_mm: float, shape: Sequence[float]) -> Array:
+    """Pitch of every turn that a cut over a span takes; beyond the shape its last value goes on. [mm]"""
+    pitches = pitch_mm * np.asarray(shape, dtype=np.float64)
+    if np.any(pitches <= 0):
+        raise OutsideModelError("a spiral needs a positive pitch in every turn")
+    # A hair more than the span, so that rounding asks for no turn of its own.
+    beyond = span_mm - float(pitches.sum())
+    if beyond > 1e-9 * span_mm:
+        pitches = np.append(pitches, np.full(int(np.ceil(beyond / pitches[-1])), pitches[-1]))
+    return pitches
+
+
+def spiral_turns(
+    *, base_radius_mm: float, outer_radius_mm: float, pitch_mm: float, pitch_shape: Sequence[float] = ()
+) -> float:
+    """Turns of the cut N, from the base to the edge.
+
+    Parameters
+    ----------
+    base_radius_mm, outer_radius_mm, pitch_mm, pitch_shape : float, float, float, sequence of float
+        As for :func:`spiral_slot`.
+
+    Returns
+    -------
+    float
+        Revolutions of the slot. [-]
+
+    Examples
+    --------
+    >>> spiral_turns(base_radius_mm=30, outer_radius_mm=75, pitch_mm=6)
+    7.5
+    """
+    span = outer_radius_mm - base_radius_mm
+    if not pitch_shape:
+        return span / pitch_mm
+    from scipy.interpolate import PchipInterpolator
+
+    pitches = _pitches_mm(span, pitch_mm, pitch_shape)
+    reached = np.append(0.0, np.cumsum(pitches))
+    turn = int(np.searchsorted(reached, span * (1 - 1e-12))) - 1
+    if turn + 1 >= len(reached):
+        return float(len(pitches))
+    if len(pitches) == 1:
+        return float(span / pitches[0])
+    path = PchipInterpolator(np.arange(len(reached)), reached)
+    low, high = float(turn), float(turn + 1)
+    for _ in range(60):  # bisection of a curve that only rises
+        middle = (low + high) / 2
+        low, high = (middle, high) if float(path(middle)) < span else (low, middle)
+    return high
+
+
+def _winding(
+    base_radius_mm: float, outer_radius_mm: float, pitch_mm: float, shape: Sequence[float], turns: Array
+) -> tuple[Array, Array]:
+    """Radius and dr/da of a varying spiral at turns counted from the root. [mm, mm]"""
+    from scipy.interpolate import PchipInterpolator
+
+    pitches = _pitches_mm(outer_radius_mm - base_radius_mm, pitch_mm, shape)
+    if len(pitches) == 1:
+        return base_radius_mm + pitches[0] * turns, np.full_like(turns, pitches[0] / TURN_RAD)
+    path = PchipInterpolator(np.arange(len(pitches) + 1), np.append(0.0, np.cumsum(pitches)))
+    return base_radius_mm + path(turns), path(turns, 1) / TURN_RAD
+
+
+def last_pitch_mm(slot: SlotCurve) -> float:
+    """How far the cut moves inward in its first turn, the outermost one.
+
+    Parameters
+    ----------
+    slot : SlotCurve
+        The sampled cut.
+
+    Returns
+    -------
+    float
+        Distance between the edge and the slot one turn inside it; over a cut of less than a turn, what
+        it moves. [mm]
+    """
+    end = float(slot.angle_rad[-1])
+    inner = float(np.interp(max(end - TURN_RAD, 0.0), slot.angle_rad, slot.radius_mm))
+    return float(slot.radius_mm[-1]) - inner
+
+
 def spiral_slot(
     *,
     base_radius_mm: float,
@@ -130,8 +221,9 @@ def spiral_slot(
     root_rad: float = 0.0,
     clockwise: bool = False,
     points_per_turn: int = POINTS_PER_TURN,
+    pitch_shape: Sequence[float] = (),
 ) -> SlotCurve:
-    """Sample an even spiral from the base outward.
+    """Sample a spiral from the base outward.
 
     Parameters
     ----------
@@ -147,6 +239,9 @@ def spiral_slot(
         True for the mirrored cut.
     points_per_turn : int
         Samples a revolution.
+    pitch_shape : sequence of float
+        Pitch of each turn over ``pitch_mm``, innermost first, where it varies; where the cut has more
+        turns than values, the last value goes on. [-]
 
     Returns
     -------
@@ -168,15 +263,29 @@ def spiral_slot(
     if not 0 < base_radius_mm < outer_radius_mm or pitch_mm <= 0:
         message = "a spiral needs 0 < base radius < outer radius and a positive pitch"
         raise OutsideModelError(message)
-    whole = TURN_RAD * (outer_radius_mm - base_radius_mm) / pitch_mm
+    if pitch_shape:
+        whole = TURN_RAD * spiral_turns(
+            base_radius_mm=base_radius_mm,
+            outer_radius_mm=outer_radius_mm,
+            pitch_mm=pitch_mm,
+            pitch_shape=pitch_shape,
+        )
+    else:
+        whole = TURN_RAD * (outer_radius_mm - base_radius_mm) / pitch_mm
     step = TURN_RAD / points_per_turn
     angle = np.append(step * np.arange(int(np.ceil(whole / step - 1e-9))), whole)
-    radius = base_radius_mm + pitch_mm * angle / TURN_RAD
+    growth: Array
+    if pitch_shape:
+        turns = angle / TURN_RAD
+        radius, rate = _winding(base_radius_mm, outer_radius_mm, pitch_mm, pitch_shape, turns)
+        growth = rate / radius
+    else:
+        radius = base_radius_mm + pitch_mm * angle / TURN_RAD
+        growth = pitch_mm / TURN_RAD / radius  # dr/(r da): how far the tangent leans outward
     hand = -1.0 if clockwise else 1.0
     polar = root_rad + hand * angle
     outward = np.column_stack([np.cos(polar), np.sin(polar)])
     around = hand * np.column_stack([-np.sin(polar), np.cos(polar)])
-    growth = pitch_mm / TURN_RAD / radius  # dr/(r da): how far the tangent leans outward
     lean = np.sqrt(1 + growth**2)[:, None]
     turn = turn_indices(angle)
     return SlotCurve(

@@ -20,9 +20,9 @@ import numpy as np
 
 from fitsim.arrays import Array, IntArray
 from fitsim.bowl import Bowl, Scatter, with_input
-from fitsim.cut import TURN_RAD, spiral_slot, strip_between_slots
+from fitsim.cut import TURN_RAD, spiral_slot, spiral_turns, strip_between_slots
 from fitsim.errors import OutsideModelError
-from fitsim.rigid import END_WIDTH_SHARE
+from fitsim.rigid import free_end_width_mm
 from fitsim.wood import variability
 
 __all__ = ["Imperfections", "bowls_sawn", "imperfections", "least_round_turns", "wander", "wave_weights"]
@@ -176,16 +176,22 @@ def imperfections(bowl: Bowl, *, scatter: Scatter | None = None) -> Imperfection
         pitch_mm=cut.pitch_mm,
         kerf_mm=cut.kerf_mm,
         tilt_rad=cut.tilt_rad,
+        pitch_shape=cut.pitch_shape,
     )
     strip = strip_between_slots(
         slot,
         across_mm=bowl.board.across_mm,
         outline=bowl.board.outline,
-        end_width_mm=END_WIDTH_SHARE * cut.pitch_mm,
+        end_width_mm=free_end_width_mm(cut, slot),
     )
     # Arc of the spiral, the lean of its tangent left out (a thousandth of the length).
     turns = np.append(np.arange(math.ceil(strip.turns - 1e-9)), strip.turns)
     arc = TURN_RAD * turns * (cut.base_radius_mm + cut.pitch_mm * turns / 2)
+    if cut.pitch_shape:
+        swept = np.append(
+            0.0, np.cumsum((slot.radius_mm[1:] + slot.radius_mm[:-1]) / 2 * np.diff(slot.angle_rad))
+        )
+        arc = np.interp(TURN_RAD * turns, slot.angle_rad, swept)
     share, period = wave_weights(cut_mm=float(arc[-1]), length_mm=scatter.kerf_length_mm)
     points = 2 * math.ceil(POINTS_PER_LENGTH * period / scatter.kerf_length_mm / 2)
     starts = np.floor(arc / period * points).astype(np.int64)
@@ -257,7 +263,13 @@ def _sawn(
     stiffer: float,
 ) -> Bowl:
     board, cut = bowl.board, bowl.cut
-    turns = math.ceil((board.across_mm / 2 - cut.base_radius_mm) / cut.pitch_mm - 1e-9)
+    whole = spiral_turns(
+        base_radius_mm=cut.base_radius_mm,
+        outer_radius_mm=board.across_mm / 2,
+        pitch_mm=cut.pitch_mm,
+        pitch_shape=cut.pitch_shape,
+    )
+    turns = math.ceil(whole - 1e-9)
     kerfs = cut.kerf_mm * (turns if len(cut.kerf_mm) == 1 else 1)
     # Beyond the free end the slot bounds no turn: there the kerf is what was meant.
     errors = (narrower_mm + [0.0] * turns)[:turns]

@@ -185,9 +185,12 @@ def _ways(bowl: Bowl) -> tuple[_Way, ...]:
     ways = [
         _Way("a thicker board", "board.thickness", "mm", thickness, 3 * thickness, _thicker),
         _Way("a finer kerf", "cut.kerf", "mm", kerf, 0.25 * kerf, _finer),
-        _Way("a narrower pitch", "cut.pitch", "mm", pitch, max(0.4 * pitch, 1.5 * kerf), _narrower),
-        _Way("fewer turns, so a wider base", "cut.turns", "", turns, 1.7, _fewer),
     ]
+    if not bowl.cut.pitch_shape:  # of a pitch that varies no one number would say what to change
+        ways += [
+            _Way("a narrower pitch", "cut.pitch", "mm", pitch, max(0.4 * pitch, 1.5 * kerf), _narrower),
+            _Way("fewer turns, so a wider base", "cut.turns", "", turns, 1.7, _fewer),
+        ]
     if friction > 0:
         ways.append(_Way("more friction", "use.friction", "", friction, 3 * friction, _rougher))
     return tuple(ways)
