@@ -194,7 +194,7 @@ def test_every_command_takes_a_varying_pitch(tmp_path: Path) -> None:
     assert tilt.exit_code == 0, tilt.output
     sheet = run.invoke(
         main,
-        ["sheet", str(file), "--rigid", "-o", str(tmp_path / "s.pdf"), "--line", str(tmp_path / "l.svg"),
+        ["sheet", str(file), "--rigid", "-o", str(tmp_path / "s.pdf"), "--line", str(tmp_path / "l.svg")],
     )  # fmt: skip
     assert sheet.exit_code == 0, sheet.output
     assert (tmp_path / "l.svg").stat().st_size > 10_000
