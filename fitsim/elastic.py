@@ -43,6 +43,9 @@ COARSER = (1.0, 2 / 3)
 FIRST_REACH_N = 150.0
 """Most bowls hold at less than this; the others are pressed to :data:`fitsim.handpress.REACH_N`. [N]"""
 
+STRESSED_SHARE = 0.3
+"""Share of the last press from which on the states of a path are looked at for splitting. [-]"""
+
 GENTLER = 0.9
 """Where the strip cannot be followed that far: share of the press it came to that is looked at."""
 
@@ -173,7 +176,14 @@ class _Unpressed:
     reached_N: float
 
 
-def open_bowl(bowl: Bowl, *, press_N: float | None = None, nodes_per_turn: int = NODES_PER_TURN) -> Opening:
+def open_bowl(
+    bowl: Bowl,
+    *,
+    press_N: float | None = None,
+    nodes_per_turn: int = NODES_PER_TURN,
+    near_N: float | None = None,
+    lowering: bool = True,
+) -> Opening:
     """Press a bowl open as hard as it takes, with the spare of its limits, and let go.
 
     Parameters
@@ -185,6 +195,10 @@ def open_bowl(bowl: Bowl, *, press_N: float | None = None, nodes_per_turn: int =
         Press to use whatever it takes: what a maker did, not what he should. [N]
     nodes_per_turn : int
         Elements in a revolution.
+    near_N : float, optional
+        Press it is likely to need, from a bowl much like it: the same answer sooner. [N]
+    lowering : bool
+        Whether friction is lowered to find the friction used, see :func:`fitsim.release.let_go`.
 
     Returns
     -------
@@ -202,20 +216,21 @@ def open_bowl(bowl: Bowl, *, press_N: float | None = None, nodes_per_turn: int =
     if rigid.numbers.slot_left_mm <= 0:
         raise OutsideModelError("a slot is shut when flat: the bowl will not open")
     bare = _only_forces(bowl)
-    asked = _asked(bowl, nodes_per_turn) if press_N is None else JudgedPress(
-        math.nan, press_N, press_N, press_N, 0.0
-    )  # fmt: skip
-    done, released = _at(bare, nodes_per_turn, asked.press_N)
+    asked = (
+        _asked(bowl, nodes_per_turn, near_N)
+        if press_N is None
+        else JudgedPress(math.nan, press_N, press_N, press_N, 0.0)
+    )
+    done, released = _at(bare, nodes_per_turn, asked.press_N, lowering=lowering)
     path, pressed = done.path, done.path[-1]
     strength = grain_strength(bowl.board.wood, bowl.use.turn_moisture_percent[0], bowl.board.tested_across)
-    # The first state is the flat board: no stress there.
-    walked = path[1:] or path
+    walked = _stressed(path)
     ways = [strip_stress(done.springy, state, done.wood, strength) for state in walked]
     stress = max(ways, key=lambda s: s.chance)
     turns = int(done.springy.turn.max())
     numbers = DecidingNumbers(
         slot_left_mm=rigid.numbers.slot_left_mm,
-        overlap=_overlap(bare, asked, nodes_per_turn),
+        overlap=_overlap(bare, asked, nodes_per_turn, lowering=lowering),
         friction_used=math.inf if released is None else released.friction_used,
         split_chance=stress.chance,
         kept=0.0 if released is None else released.kept,
@@ -257,17 +272,26 @@ def elastic_numbers(bowl: Bowl) -> DecidingNumbers:
     return numbers if numbers.slot_left_mm <= 0 else open_bowl(bowl).numbers
 
 
+def _stressed(path: tuple[PressState, ...]) -> tuple[PressState, ...]:
+    """The states of a path in which splitting may be likeliest: the harder pressed ones."""
+    hard = path[-1].press_N * STRESSED_SHARE
+    return tuple(state for state in path[:-1] if state.press_N >= hard > 0) + path[-1:]
+
+
 def _frictions(bowl: Bowl) -> tuple[float, ...]:
     """Frictions the press is asked at: the bowl's own, and the ends of its range if it has one."""
     ends = [end for u in bowl.uncertain if u.path == "use.friction" for end in (u.low, u.high)]
     return tuple(dict.fromkeys((bowl.use.friction, *ends)))
 
 
-def _asked(bowl: Bowl, nodes_per_turn: int) -> JudgedPress:
-    needed = [
-        _needed_N(_only_forces(with_input(bowl, "use.friction", friction)), nodes_per_turn)
-        for friction in _frictions(bowl)
-    ]
+def _asked(bowl: Bowl, nodes_per_turn: int, near_N: float | None = None) -> JudgedPress:
+    needed: list[float] = []
+    # Less friction asks for more press: the least friction at which any press makes it hold decides.
+    for friction in sorted(_frictions(bowl)):
+        bare = _only_forces(with_input(bowl, "use.friction", friction))
+        needed.append(_needed_N(bare, nodes_per_turn, near_N))
+        if math.isfinite(needed[-1]):
+            break
     return judged_press(
         needed,
         spare=bowl.limits.press_spare,
@@ -277,19 +301,19 @@ def _asked(bowl: Bowl, nodes_per_turn: int) -> JudgedPress:
 
 
 @lru_cache(maxsize=64)
-def _needed_N(bare: Bowl, nodes_per_turn: int) -> float:
+def _needed_N(bare: Bowl, nodes_per_turn: int, near_N: float | None = None) -> float:
     """Least press after which it holds; infinite if none up to the reach. [N]"""
     done = _pressed(bare, nodes_per_turn, FIRST_REACH_N)
-    needed_N = press_needed_N(done.springy, done.path)
+    needed_N = press_needed_N(done.springy, done.path, near_N=near_N)
     if math.isfinite(needed_N) or done.path[-1].fell_through:
         return needed_N
     done = _pressed(bare, nodes_per_turn, REACH_N)
     return press_needed_N(done.springy, done.path)
 
 
-def _overlap(bare: Bowl, asked: JudgedPress, nodes_per_turn: int) -> float:
+def _overlap(bare: Bowl, asked: JudgedPress, nodes_per_turn: int, *, lowering: bool) -> float:
     """Overlap left at rest after the press at which it counts; none where a turn drops out on the way."""
-    done, released = _at(bare, nodes_per_turn, asked.sunk_at_N)
+    done, released = _at(bare, nodes_per_turn, asked.sunk_at_N, lowering=lowering and asked.share <= 1)
     state = done.path[-1]
     rest = state if released is None else released.rest
     overlap = float(1 - rest.drop_mm.max() / done.springy.seats.thickness_mm)
@@ -352,21 +376,30 @@ def _pressed_at(bare: Bowl, nodes_per_turn: int, reach_N: float) -> _Pressed:
 def _path_to(bare: Bowl, nodes_per_turn: int, press_N: float) -> _Pressed:
     """A path that ends at a press, or at the state that fell through before it.
 
-    Pressed there in steps of its own; where that finds no balance, a state of a longer path.
+    One more step from the states of the path kept for reuse; where that finds no balance, steps of its own.
     """
-    found = _pressed_or_not(bare, nodes_per_turn, press_N)
-    if not isinstance(found, _Unpressed):
+    try:
+        done = _pressed(bare, nodes_per_turn, press_N)
+        if done.path[-1].fell_through and done.path[-1].press_N <= press_N:
+            return done
+        state = state_at(done.springy, done.path, press_N)
+        return replace(done, path=(*(s for s in done.path if s.press_N < state.press_N), state))
+    except NoConvergenceError as error:
+        found = _pressed_or_not(bare, nodes_per_turn, press_N)
+        if isinstance(found, _Unpressed):
+            raise error
         return found
-    done = _pressed(bare, nodes_per_turn, press_N)
-    state = state_at(done.springy, done.path, press_N)
-    return replace(done, path=(*(s for s in done.path if s.press_N < state.press_N), state))
 
 
 @lru_cache(maxsize=128)
-def _at(bare: Bowl, nodes_per_turn: int, press_N: float) -> tuple[_Pressed, Released | None]:
+def _at(
+    bare: Bowl, nodes_per_turn: int, press_N: float, *, lowering: bool = True
+) -> tuple[_Pressed, Released | None]:
     """The path to a press, and the press taken away; None where a turn falls through."""
     done = _path_to(bare, nodes_per_turn, press_N)
-    return done, None if done.path[-1].fell_through else let_go(done.springy, done.path[-1])
+    if done.path[-1].fell_through:
+        return done, None
+    return done, let_go(done.springy, done.path[-1], lowering=lowering)
 
 
 def elastic_fit(bowl: Bowl, *, nodes_per_turn: int = NODES_PER_TURN) -> ElasticFit:
@@ -459,10 +492,10 @@ def _harder(bowl: Bowl, bare: Bowl, strength: GrainStrength, nodes_per_turn: int
         return math.nan, math.nan
 
     def ways(path: tuple[PressState, ...]) -> list[StripStress]:
-        return [strip_stress(done.springy, state, done.wood, strength) for state in path[1:]]
+        return [strip_stress(done.springy, state, done.wood, strength) for state in path]
 
-    beyond = [way.split for way in ways(further.path)]
+    beyond = [way.split for way in ways(further.path[1:])]
     return (
-        max((way.chance for way in ways(done.path)), default=math.nan),
+        max((way.chance for way in ways(_stressed(done.path))), default=math.nan),
         limit_press_N([state.press_N for state in further.path[1:]], beyond),
     )

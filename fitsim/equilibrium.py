@@ -72,6 +72,13 @@ MOST_MOVE_mm, REFRESH_mm, TRUE_TANGENT_mm = 8.0, 0.1, 2.0
 """Longest motion of a node in one iteration, the motion after which the configuration is worked out
 again, and the motion below which the contact's own turning is counted. [mm]"""
 
+TORN, MOST_TORN = 0.5, 3
+"""Turning back: error of the law's forces at which touching points have been torn from where they
+stuck, and how often that may happen before the bowl is taken to have slipped. [-]"""
+
+A_LITTLE_mm = 0.03
+"""Motion that may grow again without a stage being given up. [mm]"""
+
 MOST_ITERATIONS = 14
 """Most iterations of a stage that does not creep."""
 
@@ -157,11 +164,14 @@ class Settled:
         Whether the strip crept away until its seats had run out of wood.
     iterations : int
         Linear systems solved.
+    torn : bool
+        Whether touching points were torn from where they stuck, turning back.
     """
 
     state: PressState | None
     fell: bool
     iterations: int
+    torn: bool = False
 
 
 def prepare(bowl: ElasticBowl, *, splines_per_turn: int = SPLINES_PER_TURN) -> Solver:
@@ -329,11 +339,11 @@ def _stage(
     sticky: float = 1.0,
     least_rise_mm: float = -np.inf,
 ) -> str:
-    """Iterate with one law; "settled", "fell" or "lost". The first motion is left in ``it.first_move``."""
+    """Iterate with one law: "settled", "fell", "torn" or "lost"; ``it.first_move`` is its first motion."""
     solver, held = it.solver, it.solver.held
     e, thickness = len(it.along), solver.bowl.seats.thickness_mm
     moves: list[float] = []
-    creeps, gone = it.creeping > 0, 0
+    creeps, gone, torn = it.creeping > 0, 0, 0
     it.force, it.change = _forces(solver, law, it.predicted, sticky)
     for count in range(it.patience if creeps else MOST_ITERATIONS):
         found = solved(
@@ -378,13 +388,20 @@ def _stage(
         if done:
             it.first_move = moves[0]
             return "settled"
+        torn += law.welded is not None and error > TORN
+        if torn >= MOST_TORN:
+            return "torn"
         if creeps:
             sunk = float(it.at.here.meeting.drop_mm.max())
             low = it.at.here.rise_mm < least_rise_mm
             gone = gone + 1 if (sunk > 1.05 * thickness or low) and error < 0.1 and move < 6 else 0
             if gone >= 4 or sunk > 2.5 * thickness:
                 return "fell" if gone else "lost"
-        elif count >= 4 and move > 0.5 * min(moves[:-2]) and (move > 1 or count >= 7):
+        elif (
+            count >= 4
+            and move > 0.5 * min(moves[:-2])
+            and (move > 1 or (count >= 7 and move > A_LITTLE_mm))
+        ):
             return "lost"
     return "lost"
 
@@ -559,7 +576,7 @@ def turn_back(
             it.write()
         came = _stage(it, law, Goal(press_N), _Tolerance(0.005, 0.02), sticky, least_rise_mm)
         if came != "settled":
-            return Settled(None, came == "fell", it.iterations)
+            return Settled(None, came == "fell", it.iterations, came == "torn")
         sticky = 1.0
         it.shear_as_carried()
         it.follow()

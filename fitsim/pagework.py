@@ -19,7 +19,7 @@ from fitsim.errors import FitsimError, InputError
 from fitsim.pageanswer import problems_object
 from fitsim.pagejobs import JOBS
 from fitsim.pagestate import read_state
-from fitsim.sweep import end_with_parent
+from fitsim.processes import end_with_parent
 
 __all__ = ["MOST_AT_ONCE", "MOST_WAITING", "Workers", "answer_of"]
 

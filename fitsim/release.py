@@ -9,6 +9,7 @@ taper; the turn that slips first lets go of its load to its neighbours, and only
 take it does the bowl go. Of a bowl already lost it is told what the turn that asks most would use.
 """
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -43,6 +44,12 @@ LEAST_STEP = 0.03
 
 WITHIN = 0.05
 """How closely friction used, the press needed and the collapse are found, over their value."""
+
+AROUND = 1.1
+"""First step away from a press that is likely to be needed. [-]"""
+
+FIRST_PUSH = 0.01
+"""Push from below that is tried first, over the sum of the normal forces. [-]"""
 
 STUCK = 50.0
 """A friction at which no touching point slides. [-]"""
@@ -100,13 +107,16 @@ def hold_used(bowl: ElasticBowl, state: PressState) -> Array:
     return np.where(carries, used, np.nan)
 
 
-def let_go(bowl: ElasticBowl, pressed: PressState) -> Released:
+def let_go(bowl: ElasticBowl, pressed: PressState, *, lowering: bool = True) -> Released:
     """Take the press away.
 
     Parameters
     ----------
     bowl, pressed : ElasticBowl, PressState
         The bowl and its state under the press.
+    lowering : bool
+        Whether friction is lowered to find the friction used; else it is what the turn that asks most uses
+        at rest, a few percent more, which takes no further balance.
 
     Returns
     -------
@@ -121,7 +131,12 @@ def let_go(bowl: ElasticBowl, pressed: PressState) -> Released:
         rest, left = _gone_back(solver, pressed, steps=STEPS[-1:])
     kept = rest is not None and left >= KEPT_SHARE * rise
     if rest is not None and kept:
-        used = _least_friction(solver, rest, rise) / bowl.friction if bowl.friction > 0 else float("inf")
+        used = float("inf")
+        if bowl.friction > 0:
+            least = (
+                _least_friction(solver, rest, rise) / bowl.friction if lowering else _most_used(bowl, rest)
+            )
+            used = min(least, 1.0)
     else:
         used = _friction_wanted(solver, pressed)
     end = pressed if rest is None else rest
@@ -185,8 +200,8 @@ def _least_friction(solver: Solver, rest: PressState, rise_mm: float) -> float:
             asked = _most_used(replace(bowl, friction=holds), here) * holds
             part = min(part, _lowering(asked, holds))
         else:
-            slipped = found.fell or found.state is not None
-            part = 0.5 * (1 + part) if slipped else part**0.5
+            slipped = found.fell or found.torn or found.state is not None
+            part = 0.5 * (1 + part)
     return float(holds if slipped else min(max(asked, at_rest), holds))
 
 
@@ -278,12 +293,13 @@ def _between(solver: Solver, path: tuple[PressState, ...], press_N: float) -> Pr
     last = int(np.searchsorted(at, press_N * (1 + 1e-9), side="right")) - 1
     if abs(at[last] - press_N) <= 1e-6 * press_N or last == len(path) - 1:
         return path[last]
-    here, after = path[last], path[last + 1]
-    low = max(here.press_N, 0.05 * press_N)
-    part = float(np.log(press_N / low) / np.log(after.press_N / low))
-    guess = here.followed.splines + part * (after.followed.splines - here.followed.splines)
+    after = path[last + 1]
     force = after.followed.force * (press_N / after.press_N)
-    for creeping in (None, Creeping()):
+    tries = [(path[last], None), (path[max(last - 1, 0)], None), (path[last], Creeping())]
+    for here, creeping in tries:
+        low = max(here.press_N, 0.05 * press_N)
+        part = float(np.log(press_N / low) / np.log(after.press_N / low))
+        guess = here.followed.splines + part * (after.followed.splines - here.followed.splines)
         found = settle(solver, here, Goal(press_N), splines=guess, force=force, creeping=creeping)
         if found.state is not None:
             return found.state
@@ -291,13 +307,17 @@ def _between(solver: Solver, path: tuple[PressState, ...], press_N: float) -> Pr
     return press_with(solver, press_N, path=begun)[-1]
 
 
-def press_needed_N(bowl: ElasticBowl, path: tuple[PressState, ...]) -> float:
+def press_needed_N(
+    bowl: ElasticBowl, path: tuple[PressState, ...], *, near_N: float | None = None
+) -> float:
     """Least press of a path after which the bowl keeps its rise and every whole turn bears.
 
     Parameters
     ----------
     bowl, path : ElasticBowl, tuple of PressState
         The bowl and its states from the flat board.
+    near_N : float, optional
+        Where it is likely to be found, from a bowl much like it: fewer presses are tried. [N]
 
     Returns
     -------
@@ -306,23 +326,55 @@ def press_needed_N(bowl: ElasticBowl, path: tuple[PressState, ...]) -> float:
     """
     solver = prepare(bowl)
     states = [state for state in path if not state.fell_through]
-    if len(states) < 2 or not keeps(solver, states[-1], whole_turns=True):
+    if len(states) < 2:
         return float("inf")
-    low, high = 0, len(states) - 1
-    while high - low > 1:
-        middle = (low + high) // 2
-        if keeps(solver, states[middle], whole_turns=True):
-            high = middle
-        else:
-            low = middle
-    slips, holds = states[low].press_N, states[high].press_N
+
+    def holds_at(press_N: float) -> bool:
+        return keeps(solver, _between(solver, path, press_N), whole_turns=True)
+
+    slips, holds = 0.0, float("inf")
+    if near_N is not None and near_N * AROUND < states[-1].press_N:
+        slips, holds = _around(near_N, states[-1].press_N, holds_at)
+    if np.isinf(holds):
+        if not keeps(solver, states[-1], whole_turns=True):
+            return float("inf")
+        low, high = 0, len(states) - 1
+        while high - low > 1:
+            middle = (low + high) // 2
+            if keeps(solver, states[middle], whole_turns=True):
+                high = middle
+            else:
+                low = middle
+        slips, holds = max(slips, states[low].press_N), states[high].press_N
     while holds - max(slips, 0.05 * holds) > WITHIN * holds:
-        press = float(np.sqrt(max(slips, 0.05 * holds) * holds))
-        if keeps(solver, _between(solver, path, press), whole_turns=True):
-            holds = press
+        press_N = float(np.sqrt(max(slips, 0.05 * holds) * holds))
+        if holds_at(press_N):
+            holds = press_N
         else:
-            slips = press
+            slips = press_N
     return holds
+
+
+def _around(near_N: float, most_N: float, holds_at: Callable[[float], bool]) -> tuple[float, float]:
+    """A press that slips and one that holds, sought outward from a likely one; 0, infinite: none. [N]"""
+    slips, holds, at, part = 0.0, float("inf"), near_N, AROUND
+    if holds_at(at):
+        holds = at
+        while at > 0.1 * near_N and slips == 0:
+            at, part = at / part, part * part
+            if holds_at(at):
+                holds = at
+            else:
+                slips = at
+    else:
+        slips = at
+        while at * part < most_N and np.isinf(holds):
+            at, part = at * part, part * part
+            if holds_at(at):
+                holds = at
+            else:
+                slips = at
+    return slips, holds
 
 
 def collapse_N(bowl: ElasticBowl, released: Released) -> float:
@@ -342,12 +394,17 @@ def collapse_N(bowl: ElasticBowl, released: Released) -> float:
         return 0.0
     solver = prepare(bowl)
     floor = KEPT_SHARE * released.rise_mm
-    holds, here = 0.0, released.rest
-    step = 0.02 * max(float(turn_forces(bowl, here).normal_N.sum()), 1e-6)
-    while step > WITHIN * (holds + step):
-        found = _turned(solver, here, -(holds + step), None, floor)
+    holds, fails, here = 0.0, np.inf, released.rest
+    trial = FIRST_PUSH * max(float(turn_forces(bowl, here).normal_N.sum()), 1e-6)
+    least = 1e-3 * trial
+    while trial > least and fails - holds > WITHIN * fails:
+        found = _turned(solver, here, -trial, None, floor)
         if found.state is not None and mean_rise_mm(bowl, found.state) >= floor:
-            holds, here, step = holds + step, found.state, max(step, holds)
+            holds, here = trial, found.state
         else:
-            step *= 0.4
+            fails = trial
+        if np.isinf(fails):
+            trial = 1.5 * holds
+        else:
+            trial = float(np.sqrt(holds * fails)) if holds > 0 else 0.25 * fails
     return holds

@@ -8,17 +8,14 @@ by row is the same. Work goes through :class:`concurrent.futures.Executor`, whoe
 import hashlib
 import json
 import math
-import multiprocessing
 import os
 import random
-import threading
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import (
     FIRST_COMPLETED,
     BrokenExecutor,
     Executor,
     Future,
-    ProcessPoolExecutor,
     wait,
 )
 from dataclasses import dataclass
@@ -42,12 +39,10 @@ __all__ = [
     "Question",
     "Swept",
     "ask",
-    "end_with_parent",
     "header_for",
     "run_sweep",
     "setting",
     "sweep_columns",
-    "worker_pool",
 ]
 
 GRID_COUNT = 11
@@ -429,36 +424,3 @@ def _tasks(
     finally:
         for future in waiting:
             future.cancel()
-
-
-def worker_pool(processes: int) -> Executor:
-    """Processes on this machine that end with their parent, however that ends.
-
-    Parameters
-    ----------
-    processes : int
-        How many.
-
-    Returns
-    -------
-    concurrent.futures.Executor
-        A pool; shut it down when done.
-    """
-    fresh = multiprocessing.get_context("spawn")
-    return ProcessPoolExecutor(processes, mp_context=fresh, initializer=end_with_parent)
-
-
-def end_with_parent() -> None:
-    """End this process when the one that started it is gone, however that ended and whatever is done here.
-
-    Called first of all in a process started by :mod:`multiprocessing`, which would otherwise work or wait
-    for ever.
-    """
-    parent = multiprocessing.parent_process()
-
-    def watch() -> None:
-        if parent is not None:
-            parent.join()
-        os._exit(1)
-
-    threading.Thread(target=watch, daemon=True).start()

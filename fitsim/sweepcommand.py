@@ -11,9 +11,10 @@ from fitsim.files import PICTURE_ENDINGS, check_target, file_name, refuse_shared
 from fitsim.map import BowlMap, Window, bowl_map, map_as_csv, windows
 from fitsim.mapdrawing import map_figure
 from fitsim.picture import write_picture
+from fitsim.processes import worker_pool
 from fitsim.progress import ProgressLine
 from fitsim.store import Store, header_of, join_stores, open_store, rows_as_csv
-from fitsim.sweep import ROWS_PER_TASK, Question, Swept, ask, run_sweep, worker_pool
+from fitsim.sweep import ROWS_PER_TASK, Question, Swept, ask, run_sweep
 from fitsim.tomlfile import tables_of_file
 from fitsim.varied import Varied, numbers_called, read_varied
 

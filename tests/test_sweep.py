@@ -25,10 +25,11 @@ from sweep_bowls import TABLES, asked, slow_numbers
 from fitsim.bowl import Bowl
 from fitsim.cli import main
 from fitsim.errors import InputError, NoConvergenceError, OutsideModelError
+from fitsim.processes import worker_pool
 from fitsim.progress import ProgressLine
 from fitsim.rigid import deciding_numbers
 from fitsim.store import join_stores, open_store
-from fitsim.sweep import Question, Swept, ask, header_for, run_sweep, setting, sweep_columns, worker_pool
+from fitsim.sweep import Question, Swept, ask, header_for, run_sweep, setting, sweep_columns
 from fitsim.varied import bowl_with, read_varied, work_out
 from fitsim.verdict import DecidingNumbers
 
@@ -237,7 +238,8 @@ def test_a_batch_is_whole_or_not_there(tmp_path: Path) -> None:
 SLOW = """
 import sys
 sys.path.insert(0, {tests!r})
-from fitsim.sweep import run_sweep, worker_pool
+from fitsim.processes import worker_pool
+from fitsim.sweep import run_sweep
 from sweep_bowls import asked, slow_numbers
 if __name__ == "__main__":
     question = asked("tilt=2..14:12", "kerf=0.4..1.6:10", numbers=slow_numbers)
