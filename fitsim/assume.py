@@ -13,7 +13,7 @@ from typing import Any
 from fitsim.blade import kerf_from_blade_mm, kerf_of_blades
 from fitsim.bowl import Assumption, Board, Bowl, Cut, Limits, Scatter, Uncertain, Use
 from fitsim.bowlfile import BowlTables, Ends, read_tables
-from fitsim.cut import spiral_turns
+from fitsim.cut import mean_pitch
 from fitsim.errors import InputError, Problem
 from fitsim.files import file_name
 from fitsim.finish import Finish, finish_named
@@ -211,7 +211,7 @@ def _cut(written: BowlTables, notes: _Notebook) -> Cut:
         notes.assume("cut.base", f"{2 * base_mm:.1f} mm", "estimated", source)
     shape: tuple[float, ...] = ()
     if given.pitch is not None and listed:
-        pitch, shape = _varying_pitch([float(value) for value in given.pitch], outer_mm - base_mm)
+        pitch, shape = mean_pitch([float(value) for value in given.pitch], outer_mm - base_mm)
     elif given.pitch is not None:
         pitch = float(given.pitch[0])
     elif given.turns is not None:
@@ -237,16 +237,6 @@ def _cut(written: BowlTables, notes: _Notebook) -> Cut:
         feed_mm_per_min=FEED_DEFAULT_MM_PER_MIN if given.feed is None else float(given.feed),
         pitch_shape=shape,
     )
-
-
-def _varying_pitch(pitches_mm: list[float], span_mm: float) -> tuple[float, tuple[float, ...]]:
-    """Mean pitch over the cut, and each turn's share of it. [mm, -]"""
-    if min(pitches_mm) == max(pitches_mm):
-        return pitches_mm[0], ()
-    mean = span_mm / spiral_turns(
-        base_radius_mm=0.0, outer_radius_mm=span_mm, pitch_mm=1.0, pitch_shape=pitches_mm
-    )
-    return mean, tuple(pitch / mean for pitch in pitches_mm)
 
 
 def _finish(written: BowlTables, wood: Wood, notes: _Notebook) -> Finish:

@@ -25,6 +25,7 @@ __all__ = [
     "cut_length_mm",
     "edge_radius_mm",
     "last_pitch_mm",
+    "mean_pitch",
     "spiral_slot",
     "spiral_turns",
     "strip_between_slots",
@@ -177,6 +178,32 @@ def spiral_turns(
         middle = (low + high) / 2
         low, high = (middle, high) if float(path(middle)) < span else (low, middle)
     return high
+
+
+def mean_pitch(pitches_mm: Sequence[float], span_mm: float) -> tuple[float, tuple[float, ...]]:
+    """One pitch and the shape of a cut from the pitch of each turn.
+
+    Parameters
+    ----------
+    pitches_mm : sequence of float
+        Pitch of each turn, innermost first, or the one pitch. [mm]
+    span_mm : float
+        From the base to the edge. [mm]
+
+    Returns
+    -------
+    tuple[float, tuple[float, ...]]
+        Mean pitch over the span, and each turn's share of it; no shape where all are equal. [mm, -]
+
+    Examples
+    --------
+    >>> mean_pitch([4, 5, 6], 15)
+    (5.0, (0.8, 1.0, 1.2))
+    """
+    if min(pitches_mm) == max(pitches_mm):
+        return pitches_mm[0], ()
+    turns = spiral_turns(base_radius_mm=0.0, outer_radius_mm=span_mm, pitch_mm=1.0, pitch_shape=pitches_mm)
+    return span_mm / turns, tuple(pitch * turns / span_mm for pitch in pitches_mm)
 
 
 def _winding(
