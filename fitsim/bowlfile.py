@@ -250,6 +250,9 @@ READERS: dict[str, dict[str, Reader]] = {
 FAILED_BOWL = ("seen", "measured")
 """Tables that only ``fitsim explain`` reads; see :mod:`fitsim.seen`."""
 
+PLANNED = ("want",)
+"""Table that only ``fitsim plan`` reads; see :mod:`fitsim.wish`."""
+
 _NEEDED = {
     "board": ("the [board] table", "add [board] with thickness and across"),
     "cut": ("the [cut] table", "add [cut] with tilt"),
@@ -262,7 +265,7 @@ _NEEDED = {
 def _unknown_key(where: str, path: tuple[str, ...], value: object) -> Problem:
     """Answer a key nobody knows: near spelling, or a known key in the wrong table."""
     *table, name = path
-    known = list(READERS[table[0]]) if table else [*READERS, *PLACE_TABLES, *FAILED_BOWL, "name"]
+    known = list(READERS[table[0]]) if table else [*READERS, *PLACE_TABLES, *FAILED_BOWL, *PLANNED, "name"]
     key = ".".join(path)
     shown = repr(value)[:40]
     close = difflib.get_close_matches(name, known, n=1, cutoff=0.6)
@@ -348,7 +351,7 @@ def read_tables(tables: Mapping[str, Any], *, where: str = "") -> BowlTables:
         read[table], found = _read_table(where, table, tables.get(table, {}))
         problems += found
     for key in tables:
-        if key not in READERS and key not in (*PLACE_TABLES, *FAILED_BOWL, "name"):
+        if key not in READERS and key not in (*PLACE_TABLES, *FAILED_BOWL, *PLANNED, "name"):
             problems.append(_unknown_key(where, (key,), tables[key]))
     name = "Bowl"
     try:

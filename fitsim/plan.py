@@ -1,6 +1,6 @@
-"""From the bowl that is wanted to the cut: several cuts that give it, or the nearest and what stands in the way.
+"""From the bowl that is wanted to the cut: cuts that give it, or the nearest and what stands in the way.
 
-The first guess is rigid geometry (:mod:`fitsim.plannedcut`). Each cut chosen is pressed on the elastic strip,
+The first guess is rigid geometry (:mod:`fitsim.plannedcut`). Each cut chosen is pressed on the strip,
 what the strip gives over the guess corrects it, and it is solved again, until the pressed bowl meets the
 wishes within :data:`WITHIN`. Where many cuts give the same bowl, those most likely to lock come first, then
 those that split least, then those with least sawing.
@@ -18,7 +18,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from fitsim.arrays import Array, read_only
-from fitsim.bowl import Bowl
+from fitsim.bowl import Bowl, with_input
 from fitsim.cut import TURN_RAD
 from fitsim.errors import InputError, OutsideModelError, Problem
 from fitsim.plannedcut import (
@@ -38,8 +38,8 @@ from fitsim.plannedcut import (
 from fitsim.pressedwall import PressedWall, pressed_wall
 from fitsim.rigid import rigid_fit
 from fitsim.silhouette import WallCurve
-from fitsim.trade import Bounds, bounds_of
-from fitsim.verdict import LOCKS
+from fitsim.trade import Bounds, bounds_of, trade_bounds
+from fitsim.verdict import FALLS_THROUGH, LOCKS, SPLIT_RISK, SPRINGS_BACK
 from fitsim.wish import Wishes
 
 __all__ = ["WITHIN", "OtherBoard", "Plan", "PlannedBowl", "WishMet", "lock_chance", "plan"]
@@ -56,7 +56,10 @@ GUESSED = 0.004
 ROUNDS = 4
 """Presses of one cut at most."""
 
-PRESSED_CUTS = 5
+ATTEMPTS = 5
+"""How often the bounds are drawn in to what pressed strips have shown, where none of them locks."""
+
+PRESSED_CUTS = 4
 SHOWN_CUTS = 4
 
 TILT_STARTS, PITCH_STARTS, BASE_STARTS = 7, 3, (0.28, 0.38, 0.5)
@@ -202,6 +205,7 @@ class _Task:
     setting: Setting
     bounds: Bounds
     weights: dict[str, float]
+    sinks_deeper: float | None = None
 
     @property
     def across_mm(self) -> float:
@@ -259,38 +263,59 @@ def plan(
     OutsideModelError
         If its slots are shut when flat, or nothing near can be cut from the board.
     """
-    _refuse_what_is_not_planned(bowl)
+    _refuse_what_is_not_planned(bowl, wishes)
+    if len(bowl.cut.tilt_rad) > 1:
+        bowl = with_input(bowl, "cut.tilt_rad", bowl.cut.tilt_rad[0])
     tell = tell or (lambda _line: None)
     task = _task(bowl, wishes)
     pressing = _Pressing(executor, tell)
-    tell("cuts by geometry")
-    found = _candidates(task)
-    near = [f for f in found if f.off <= GUESSED]
-    chosen = _unlike(task, near, PRESSED_CUTS) if near else found[:2]
-    if not chosen:
-        raise OutsideModelError("no cut of this board comes near what is wanted: " + "; ".join(_blocked(task)))
-    answers = [a for a in pressing.corrected(task, chosen) if a is not None]
-    good = [a for a in answers if a.meets]
-    if good:
-        shown = _named(_ordered(good)[:SHOWN_CUTS])
-        return Plan(bowl, wishes, shown, (), (), pressing.count)
-    answers = sorted(answers, key=lambda a: (not a.locks, _distance(task, a)))[:2]
-    reasons = _in_the_way(task, answers, found)
+    answers: list[PlannedBowl] = []
+    reasons: list[str] = []
+    for _ in range(ATTEMPTS):
+        tell("cuts by geometry")
+        found = _candidates(task)
+        near = [f for f in found if f.off <= GUESSED]
+        tried = pressing.corrected(task, _unlike(task, near, PRESSED_CUTS) if near else _nearest(found))
+        good = [a for a in tried if a.meets]
+        if good:
+            return Plan(bowl, wishes, _named(_ordered(good)[:SHOWN_CUTS]), (), (), pressing.count)
+        answers += tried
+        reasons = [*_in_the_way(task, tried, found), *reasons]
+        tighter = _tightened(task, tried)
+        if tighter is None:
+            break
+        task = tighter
+    # Only a bowl that locks can be had; where none did, the nearest shows what becomes of it.
+    locking = [a for a in answers if a.locks]
+    answers = sorted(locking or answers, key=lambda a: _distance(task, a))[:2]
     boards = () if "board" in wishes.keep else _other_boards(task)
-    tell("another board") if boards else None
     answers += _on_another_board(task, boards, pressing)
     if not answers:
-        raise OutsideModelError("no strip could be followed near what is wanted; try a wider pitch or fewer turns")
-    return Plan(bowl, wishes, _named(answers), reasons, boards, pressing.count)
+        raise OutsideModelError(
+            "no strip could be followed near what is wanted: "
+            + "; ".join(dict.fromkeys(reasons) or ["none found"])
+        )
+    return Plan(bowl, wishes, _named(answers), tuple(dict.fromkeys(reasons)), boards, pressing.count)
 
 
-def _refuse_what_is_not_planned(bowl: Bowl) -> None:
+def _refuse_what_is_not_planned(bowl: Bowl, wishes: Wishes) -> None:
     if bowl.board.outline != "round":
-        expected, remedy = "a round board", "plan it round, then put the cut into the other file and ask fitsim fit"
+        expected, remedy = (
+            "a round board",
+            "plan it round, then put the cut into the other file and ask fitsim fit",
+        )
         raise InputError(Problem("", "board.outline", bowl.board.outline, expected, remedy))
     if len(bowl.cut.kerf_mm) > 1:
         shown, remedy = f"{len(bowl.cut.kerf_mm)} values", "the turns are what is planned: give one kerf"
         raise InputError(Problem("", "cut.kerf", shown, "one kerf", remedy))
+    if "tilt" in wishes.keep and len(bowl.cut.tilt_rad) > 1:
+        shown = f"{len(bowl.cut.tilt_rad)} values"
+        raise InputError(Problem("", "cut.tilt", shown, "one tilt to keep", "give one tilt, or let it go"))
+    if "pitch" in wishes.keep and bowl.cut.pitch_shape:
+        shown = f"{len(bowl.cut.pitch_shape)} values"
+        raise InputError(
+            Problem("", "cut.pitch", shown, "one pitch to keep", "give one pitch, or let it go")
+        )
     if len(bowl.use.turn_moisture_percent) > 1:
         shown, remedy = f"{len(bowl.use.turn_moisture_percent)} values", "give one moisture for all turns"
         raise InputError(Problem("", "use.turn_moisture", shown, "one value", remedy))
@@ -302,6 +327,11 @@ def _task(bowl: Bowl, wishes: Wishes) -> _Task:
     bounds = bounds_of(bowl)
     # A tilt that is kept stands for the plan wherever the trade would put it; the strip judges it.
     return _Task(bowl, wishes, setting_of(bowl), bounds, weights)
+
+
+def _set(task: _Task, cut: PlannedCut) -> PlannedCut:
+    """The cut as it is set and drawn."""
+    return rounded(cut, offset_rad=task.bowl.cut.scale_offset_rad, units=task.bowl.units)
 
 
 def _off(name: str, wanted: float, got: float) -> float:
@@ -327,7 +357,7 @@ def _weight(task: _Task, name: str) -> float:
     return task.weights.get(key, task.weights.get("wall", 1.0))
 
 
-# --- geometry ---------------------------------------------------------------------------------------------
+# Geometry
 
 
 def _candidates(task: _Task) -> list[_Found]:
@@ -454,7 +484,9 @@ def _found(
         measures = expected(cut, task.setting, correction)
     except (ValueError, ZeroDivisionError):
         return None
-    offs = {name: abs(_clipped(_off(name, value, getattr(measures, name)))) for name, value in wanted.items()}
+    offs = {
+        name: abs(_clipped(_off(name, value, getattr(measures, name)))) for name, value in wanted.items()
+    }
     tight = _tight(task, cut, measures.turns)
     outside = _outside(task, cut, measures.turns)
     cost = sum((_weight(task, name) * off) ** 2 for name, off in offs.items()) + outside**2
@@ -488,14 +520,18 @@ def _tight(task: _Task, cut: PlannedCut, turns: float) -> tuple[str, ...]:
         at.append("thin strip")
     if "pitch" not in kept and max(cut.pitches_mm) >= 0.99 * bounds.pitch_mm[1]:
         at.append("wide strip")
-    if "base" not in kept and wishes.base is None and cut.base_radius_mm <= 1.01 * bounds.base_radius_least_mm:
+    if (
+        "base" not in kept
+        and wishes.base is None
+        and cut.base_radius_mm <= 1.01 * bounds.base_radius_least_mm
+    ):
         at.append("small base")
     if "tilt" not in kept:
         if cut.tilt_rad <= bounds.tilt_rad[0] + math.radians(0.06):
             at.append("least tilt")
         if cut.tilt_rad >= bounds.tilt_rad[1] - math.radians(0.06):
             at.append("greatest tilt")
-    if cut.across_mm >= task.across_mm * 0.999:
+    if cut.across_mm >= task.across_mm * 0.999 and (wishes.wall is None or wishes.mouth is not None):
         at.append("board")
     if turns <= 1.02 * bounds.turns[0]:
         at.append("few turns")
@@ -575,7 +611,12 @@ def _stretched_wall(task: _Task, tilt_rad: float, correction: Correction) -> tup
         foot = given.foot_mm * rim_mm / given.rim_mm
         wall = given.stretched(foot_mm=foot, rim_mm=rim_mm, rise_mm=rise_mm)
         cut = wall_cut(
-            wall, task.setting, correction, tilt_rad=tilt_rad, thickness_mm=task.thickness_mm, base_radius_mm=base
+            wall,
+            task.setting,
+            correction,
+            tilt_rad=tilt_rad,
+            thickness_mm=task.thickness_mm,
+            base_radius_mm=base,
         )
         if base is not None:
             knots = base + np.append(0.0, np.cumsum(cut.pitches_mm))
@@ -628,7 +669,7 @@ def _root(function: Callable[[float], float], start: float) -> float:
     return b
 
 
-# --- which cuts to press -----------------------------------------------------------------------------------
+# Which cuts to press
 
 
 def _unlike(task: _Task, found: Sequence[_Found], most: int) -> list[_Found]:
@@ -649,6 +690,12 @@ def _unlike(task: _Task, found: Sequence[_Found], most: int) -> list[_Found]:
     return chosen
 
 
+def _nearest(found: Sequence[_Found]) -> list[_Found]:
+    """The nearest cut, and the next one unlike it if it is hardly farther."""
+    other = [f for f in found[1:] if _apart(f.cut, found[0].cut) and f.cost <= 2 * found[0].cost]
+    return [*found[:1], *other[:1]]
+
+
 def _apart(a: PlannedCut, b: PlannedCut) -> bool:
     mean_a, mean_b = (sum(c.pitches_mm) / len(c.pitches_mm) for c in (a, b))
     return (
@@ -665,14 +712,14 @@ ASKS_MORE = 0.35
 
 def _first_score(task: _Task, found: _Found) -> tuple[float, float, float]:
     """Order before anything is pressed: how likely it locks, splits, and the time at the saw."""
-    bowl = bowl_with(task.bowl, rounded(found.cut, offset_rad=task.bowl.cut.scale_offset_rad))
+    bowl = bowl_with(task.bowl, _set(task, found.cut))
     closed = rigid_fit(bowl)
-    from fitsim.trade import trade_bounds
-
     deepest = trade_bounds()["sinks_deeper"].value
     overlap = 1 - deepest * (1 - closed.numbers.overlap)
     used = math.tan(found.cut.tilt_rad) / max(bowl.use.friction, 1e-6) + ASKS_MORE
-    chance = lock_chance(bowl, overlap=overlap, friction_used=used, split_chance=closed.numbers.split_chance)
+    chance = lock_chance(
+        bowl, overlap=overlap, friction_used=used, split_chance=closed.numbers.split_chance
+    )
     time = expected(found.cut, task.setting, not_pressed()).time
     return _order(chance, closed.numbers.split_chance, time)
 
@@ -695,7 +742,7 @@ def lock_chance(bowl: Bowl, *, overlap: float, friction_used: float, split_chanc
     Returns
     -------
     float
-        Chance that the overlap stays above its limit (normal, from the scatter of kerf, tilt and thickness),
+        Chance that the overlap stays above its limit (normal, from scatter of kerf, tilt and thickness),
         times the share of the friction's range at which it holds, times that of not splitting. [-]
 
     Examples
@@ -732,7 +779,7 @@ def lock_chance(bowl: Bowl, *, overlap: float, friction_used: float, split_chanc
     return bears * holds * (1 - min(split_chance, 1.0))
 
 
-# --- pressing and correcting -------------------------------------------------------------------------------
+# Pressing and correcting
 
 
 @dataclass(frozen=True, eq=False)
@@ -765,8 +812,11 @@ class _Pressing:
         work = map if self._executor is None else self._executor.map
         return list(work(pressed_wall, bowls))
 
-    def corrected(self, task: _Task, chosen: Sequence[_Found]) -> list[PlannedBowl | None]:
-        """Each cut pressed and corrected until it gives the wishes, or as near as it comes."""
+    def corrected(self, task: _Task, chosen: Sequence[_Found]) -> list[PlannedBowl]:
+        """Each cut pressed and corrected until it gives the wishes, or as near as it comes.
+
+        A cut that does not lock is not followed further.
+        """
         best: list[_Pressed | None] = [None] * len(chosen)
         counts = [0] * len(chosen)
         current: list[tuple[_Found, Correction] | None] = [(found, not_pressed()) for found in chosen]
@@ -777,7 +827,7 @@ class _Pressing:
             cuts = []
             for i in at:
                 one = current[i]
-                cuts.append(rounded(one[0].cut, offset_rad=task.bowl.cut.scale_offset_rad) if one else None)
+                cuts.append(_set(task, one[0].cut) if one else None)
             walls = self.walls([bowl_with(task.bowl, cut) for cut in cuts if cut is not None])
             for i, cut, wall in zip(at, cuts, walls, strict=True):
                 counts[i] += 1
@@ -789,16 +839,19 @@ class _Pressing:
                 before = best[i]
                 if before is None or _better(task, done, before):
                     best[i] = done
-                if done.off > AIMED:
+                if done.off > AIMED and wall.judged.locks:
                     again = _solved_again(task, done)
                     current[i] = None if again is None else (again, done.correction)
         return [
-            None if one is None else _answer(task, one, presses)
+            _answer(task, one, presses)
             for one, presses in zip(best, counts, strict=True)
+            if one is not None
         ]
 
 
 def _better(task: _Task, a: _Pressed, b: _Pressed) -> bool:
+    if a.wall.judged.locks != b.wall.judged.locks:
+        return a.wall.judged.locks
     return _weighted(task, a.wishes) < _weighted(task, b.wishes)
 
 
@@ -816,12 +869,13 @@ def _measured(
     """What a press says of the wishes, and of the geometry's guess."""
     guess = expected(cut, task.setting, before)
     drop = task.setting.drop_mm(cut.tilt_rad)
-    whole = wall.turn_place > 0
+    # A turn that is no whole one is held down by the nail: it says nothing of those before it.
+    whole = wall.whole if wall.whole.any() else wall.turn_place > 0
     share = wall.turn_height_mm[whole] / (drop * wall.turn_place[whole])
-    # A turn's middle by its own nodes; the geometry counts it half a turn past its start.
     correction = Correction(
         rise=before.rise * wall.got.rise / guess.rise if guess.rise > 0 else before.rise,
         volume=before.volume * wall.got.volume / guess.volume if guess.volume > 0 else before.volume,
+        slope=before.slope * wall.got.slope / guess.slope if 0 < guess.slope < math.inf else before.slope,
         mouth_mm=before.mouth_mm + wall.got.mouth - guess.mouth,
         place=read_only(wall.turn_place[whole] / wall.strip_turns),
         share=read_only(share),
@@ -873,11 +927,11 @@ def _solved_again(task: _Task, done: _Pressed) -> _Found | None:
             again = _even_solved(task, done.cut, done.correction)
             if again is not None:
                 # The tilt is set to a twentieth of a degree; the rest makes up for it.
-                set_tilt = rounded(again.cut, offset_rad=task.bowl.cut.scale_offset_rad)
+                set_tilt = _set(task, again.cut)
                 once = replace(again.cut, tilt_rad=set_tilt.tilt_rad)
                 held = _even_solved(task, once, done.correction, tilt_free=False)
                 again = held if held is not None and held.cost <= 4 * again.cost + 1e-5 else again
-    if again is None or rounded(again.cut) == rounded(done.cut):
+    if again is None or _set(task, again.cut) == done.cut:
         return None
     return again
 
@@ -916,17 +970,17 @@ def _named(answers: Sequence[PlannedBowl]) -> tuple[PlannedBowl, ...]:
         ("lightest press", lambda a: a.pressed.judged.press_N),
         ("widest base", lambda a: -a.cut.base_radius_mm),
     ]
-    here = [a for a in answers if not a.other_board]
+    here = [a for a in answers if not a.other_board and a.locks]
     best = {name: min(here, key=of) for name, of in qualities} if len(here) > 1 else {}
-    return tuple(replace(a, good_for=tuple(name for name, one in best.items() if one is a)) for a in answers)
+    return tuple(
+        replace(a, good_for=tuple(name for name, one in best.items() if one is a)) for a in answers
+    )
 
 
-# --- what stands in the way --------------------------------------------------------------------------------
+# What stands in the way
 
 
-def _in_the_way(
-    task: _Task, answers: Sequence[PlannedBowl], found: Sequence[_Found]
-) -> tuple[str, ...]:
+def _in_the_way(task: _Task, answers: Sequence[PlannedBowl], found: Sequence[_Found]) -> tuple[str, ...]:
     """Why the wishes cannot all be had, in words."""
     reasons = []
     for answer in answers[:1]:
@@ -942,18 +996,70 @@ def _in_the_way(
     return tuple(dict.fromkeys(reasons))
 
 
+def _tightened(task: _Task, tried: Sequence[PlannedBowl]) -> _Task | None:
+    """The task with its bounds drawn in to what the pressed strips have shown; None where they all lock."""
+    bounds, bowl = task.bounds, task.bowl
+    failed = [a for a in tried if not a.locks]
+    if not failed or any(a.locks and a.meets for a in tried):
+        return None
+    states = {a.pressed.judged.state for a in failed}
+    (least, most), (fine, wide) = bounds.tilt_rad, bounds.pitch_mm
+    deeper = task.sinks_deeper
+    if FALLS_THROUGH in states:
+        sunk = [
+            (1 - a.pressed.judged.numbers.overlap)
+            * a.cut.thickness_mm
+            / task.setting.drop_mm(a.cut.tilt_rad)
+            for a in failed
+            if a.pressed.judged.state == FALLS_THROUGH
+        ]
+        deeper = min(max(*sunk, trade_bounds()["sinks_deeper"].value) + 0.05, 2.5)
+        least = bounds_of(bowl, sinks_deeper=deeper).tilt_rad[0]
+    if SPRINGS_BACK in states:
+        most = min(a.cut.tilt_rad for a in failed if a.pressed.judged.state == SPRINGS_BACK) * 0.85
+    base, base_reason = bounds.base_radius_least_mm, bounds.base_reason
+    if SPLIT_RISK in states:
+        apt = [a.cut for a in failed if a.pressed.judged.state == SPLIT_RISK]
+        wide = max(min(max(cut.pitches_mm) for cut in apt) * 0.9, 1.02 * fine)
+        base = max(base, 1.2 * min(cut.base_radius_mm for cut in apt))
+        base_reason = "the innermost turns twist so far that they split"
+    if "tilt" in task.kept and (least, most) != bounds.tilt_rad and wide == bounds.pitch_mm[1]:
+        return None
+    unmoved = ((least, most), wide, base) == (
+        bounds.tilt_rad,
+        bounds.pitch_mm[1],
+        bounds.base_radius_least_mm,
+    )
+    if least >= most or wide <= fine or unmoved or base > 0.4 * task.across_mm:
+        return None
+    reasons = (
+        "a turn must still bear on a share of the thickness"
+        if FALLS_THROUGH in states
+        else bounds.tilt_reasons[0],
+        "a steeper bevel springs back" if SPRINGS_BACK in states else bounds.tilt_reasons[1],
+    )
+    drawn_in = replace(
+        bounds,
+        tilt_rad=(least, most),
+        pitch_mm=(fine, wide),
+        tilt_reasons=reasons,
+        base_radius_least_mm=base,
+        base_reason=base_reason,
+    )
+    return replace(task, bounds=drawn_in, sinks_deeper=deeper)
+
+
 def _tight_words(task: _Task, tight: Iterable[str]) -> list[str]:
     bounds, bowl = task.bounds, task.bowl
-    from fitsim.trade import trade_bounds
-
     strip = trade_bounds()["strip_width"]
     words = {
         "thin strip": f"a strip thinner than {strip.value:g} mm can hardly be nailed and sawn "
         f"(estimate, {strip.low:g} to {strip.high:g} mm)",
-        "wide strip": "a strip this wide makes a flight of stairs",
+        "wide strip": f"a pitch wider than {bounds.pitch_mm[1]:.1f} mm splits, or makes a flight of stairs",
         "small base": f"the base cannot be smaller than {2 * bounds.base_radius_least_mm:.0f} mm across: "
         f"{bounds.base_reason}",
-        "least tilt": f"no less tilt than {math.degrees(bounds.tilt_rad[0]):.1f} deg: {bounds.tilt_reasons[0]} "
+        "least tilt": f"no less tilt than {math.degrees(bounds.tilt_rad[0]):.1f} deg: "
+        "{bounds.tilt_reasons[0]} "
         f"(board {task.thickness_mm:.1f} mm thick, kerf {max(bowl.cut.kerf_mm):.2f} mm)",
         "greatest tilt": f"no more tilt than {math.degrees(bounds.tilt_rad[1]):.1f} deg: "
         f"{bounds.tilt_reasons[1]}",
@@ -964,10 +1070,6 @@ def _tight_words(task: _Task, tight: Iterable[str]) -> list[str]:
     return [words[key] for key in tight]
 
 
-def _blocked(task: _Task) -> list[str]:
-    return _tight_words(task, ("least tilt", "small base", "thin strip", "board"))
-
-
 def _other_boards(task: _Task) -> tuple[OtherBoard, ...]:
     """The least thicker and the least wider board with which the geometry gives the wishes."""
     boards = []
@@ -975,7 +1077,9 @@ def _other_boards(task: _Task) -> tuple[OtherBoard, ...]:
         most = THICKER_mm if thicker else WIDER_mm
         if not _feasible(task, most, thicker=thicker):
             # A board far too large may fail where a middling one does not.
-            most = next((m for m in (most / 2, most / 4, most / 8) if _feasible(task, m, thicker=thicker)), 0.0)
+            most = next(
+                (m for m in (most / 2, most / 4, most / 8) if _feasible(task, m, thicker=thicker)), 0.0
+            )
             if not most:
                 continue
         low, high = 0.0, most
@@ -991,7 +1095,13 @@ def _with_board(task: _Task, board: OtherBoard) -> _Task:
     old = task.bowl.board
     thickness, across = old.thickness_mm + board.thicker_mm, old.across_mm + board.wider_mm
     bowl = replace(task.bowl, board=replace(old, thickness_mm=thickness, across_mm=across))
-    return replace(task, bowl=bowl, bounds=bounds_of(bowl))
+    bounds = bounds_of(bowl, sinks_deeper=task.sinks_deeper)
+    drawn_in = replace(
+        bounds,
+        pitch_mm=task.bounds.pitch_mm,
+        base_radius_least_mm=max(bounds.base_radius_least_mm, task.bounds.base_radius_least_mm),
+    )
+    return replace(task, bowl=bowl, bounds=drawn_in)
 
 
 def _feasible(task: _Task, more_mm: float, *, thicker: bool) -> bool:
@@ -1005,9 +1115,7 @@ def _feasible(task: _Task, more_mm: float, *, thicker: bool) -> bool:
     )
 
 
-def _on_another_board(
-    task: _Task, boards: Sequence[OtherBoard], pressing: _Pressing
-) -> list[PlannedBowl]:
+def _on_another_board(task: _Task, boards: Sequence[OtherBoard], pressing: _Pressing) -> list[PlannedBowl]:
     """One answer for the board that asks for least more of it."""
     if not boards:
         return []
@@ -1015,5 +1123,5 @@ def _on_another_board(
     least = min(boards, key=lambda b: b.thicker_mm / board.thickness_mm + b.wider_mm / board.across_mm)
     other = _with_board(task, least)
     near = [f for f in _candidates(other) if f.off <= GUESSED]
-    answers = [a for a in pressing.corrected(other, _unlike(other, near, 2)) if a is not None and a.meets]
+    answers = [a for a in pressing.corrected(other, _unlike(other, near, 2)) if a.meets]
     return [replace(a, other_board=True) for a in _ordered(answers)[:1]]

@@ -1,9 +1,10 @@
 """A planned cut, what it will give by rigid geometry, and the pitches that make a wall.
 
 Every turn sinks by the same seat drop h = k/sin(tilt), so over one turn the wall climbs by h while it moves
-outward by the pitch: the wall's slope is the seat drop over the pitch, and a curved wall is a varying pitch.
-A strip pressed no harder than it takes leaves its first turn half a step low, since the root holds it: the
-middle of turn j stands (j - 1/2) h above the base. What the pressed strip really gives is laid over that as a
+outward by the pitch: the wall's slope is the seat drop over the pitch, and a curved wall is a varying
+pitch. A strip pressed no harder than it takes leaves its first turn half a step low, since the root holds
+it: the middle of turn j stands (j - 1/2) h above the base. What the pressed strip really gives is laid
+over that as a
 :class:`Correction`, and the cut is worked out anew.
 """
 
@@ -28,14 +29,15 @@ __all__ = [
     "cut_of",
     "even_cut",
     "expected",
+    "not_pressed",
     "rounded",
     "setting_of",
     "wall_cut",
 ]
 
 SOFT_PRESS_SHARE = 1.02
-"""Height of a pressed turn over the rigid one half a step lower, before the strip was pressed: the middle of
-bowls of five to nine turns, which lie between 0.99 and 1.05."""
+"""Height of a pressed turn over the rigid one half a step lower, before the strip was pressed: the middle
+of bowls of five to nine turns, which lie between 0.99 and 1.05."""
 
 PLACES = 97
 """Places along the cut at which mouth and volume are summed."""
@@ -95,7 +97,7 @@ class Correction:
 
     Attributes
     ----------
-    rise, volume : float
+    rise, volume, slope : float
         Ratios. [-]
     mouth_mm : float
         Difference. [mm]
@@ -105,15 +107,27 @@ class Correction:
 
     rise: float
     volume: float
+    slope: float
     mouth_mm: float
     place: Array
     share: Array
 
 
 def not_pressed() -> Correction:
-    """The correction before any strip was pressed."""
+    """The correction before any strip was pressed.
+
+    Returns
+    -------
+    Correction
+        :data:`SOFT_PRESS_SHARE` for heights, nothing for the rest.
+    """
     return Correction(
-        SOFT_PRESS_SHARE, 1.0, 0.0, read_only(np.array([0.0, 1.0])), read_only(np.full(2, SOFT_PRESS_SHARE))
+        SOFT_PRESS_SHARE,
+        1.0,
+        1.0,
+        0.0,
+        read_only(np.array([0.0, 1.0])),
+        read_only(np.full(2, SOFT_PRESS_SHARE)),
     )
 
 
@@ -226,8 +240,8 @@ def bowl_with(bowl: Bowl, cut: PlannedCut) -> Bowl:
     )
 
 
-def rounded(cut: PlannedCut, *, offset_rad: float = 0.0) -> PlannedCut:
-    """The cut as it is set and drawn: tilt to 0.05 deg on the scale, lengths to the hundredth.
+def rounded(cut: PlannedCut, *, offset_rad: float = 0.0, units: str = "mm") -> PlannedCut:
+    """The cut as it is set and drawn: tilt to 0.05 deg on the scale, lengths to 0.01 mm or 0.001 in.
 
     Parameters
     ----------
@@ -235,17 +249,20 @@ def rounded(cut: PlannedCut, *, offset_rad: float = 0.0) -> PlannedCut:
         The cut.
     offset_rad : float
         True tilt less what the scale reads. [rad]
+    units : str
+        "in" or "mm".
 
     Returns
     -------
     PlannedCut
         What a bowl file of it holds.
     """
+    step = 25.4 / 1000 if units == "in" else 0.01
     scale = math.degrees(cut.tilt_rad - offset_rad)
     tilt = math.radians(round(20 * scale) / 20) + offset_rad
-    base = round(20 * cut.base_radius_mm) / 20
-    across = round(10 * cut.across_mm) / 10
-    pitches = [round(100 * p) / 100 for p in cut.pitches_mm]
+    base = round(2 * cut.base_radius_mm / step) * step / 2
+    across = round(cut.across_mm / step) * step
+    pitches = [round(p / step) * step for p in cut.pitches_mm]
     if len(pitches) > 1:
         span = across / 2 - base
         reached = np.cumsum(pitches)
@@ -254,7 +271,7 @@ def rounded(cut: PlannedCut, *, offset_rad: float = 0.0) -> PlannedCut:
         pitches = pitches[:needed] + [pitches[-1]] * (needed - len(pitches))
         short = span - sum(pitches)
         if short > 0:
-            pitches[-1] = round(100 * (pitches[-1] + short) + 0.5) / 100
+            pitches[-1] = math.ceil((pitches[-1] + short) / step) * step
     return PlannedCut(tilt, base, tuple(pitches), across, cut.thickness_mm)
 
 
@@ -267,7 +284,7 @@ def _knots_mm(cut: PlannedCut) -> Array:
     pitches = list(cut.pitches_mm)
     while sum(pitches) < span + pitches[-1] and len(pitches) < 10 * MOST_TURNS:
         pitches.append(pitches[-1])
-    return cut.base_radius_mm + np.append(0.0, np.cumsum(pitches))
+    return np.asarray(cut.base_radius_mm + np.append(0.0, np.cumsum(pitches)), dtype=np.float64)
 
 
 def expected(cut: PlannedCut, setting: Setting, correction: Correction) -> Measures:
@@ -313,7 +330,7 @@ def expected(cut: PlannedCut, setting: Setting, correction: Correction) -> Measu
         mouth=mouth,
         base=2 * cut.base_radius_mm,
         volume=volume,
-        slope=rise / reach if reach > 0 else math.inf,
+        slope=correction.slope * rise / reach if reach > 0 else math.inf,
         turns=turns,
         time=length / setting.feed_mm_per_min,
     )

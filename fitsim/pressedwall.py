@@ -15,9 +15,10 @@ from fitsim.plannedcut import Measures
 from fitsim.pressed import PressState
 from fitsim.readings import rim_height
 from fitsim.rigid import RigidFit, rigid_fit
+from fitsim.section import SectionPiece, section_pieces
 from fitsim.shape import capacity_mm3
 
-__all__ = ["PressedWall", "pressed_wall"]
+__all__ = ["PressedWall", "pressed_pieces", "pressed_wall"]
 
 
 @dataclass(frozen=True, eq=False)
@@ -40,6 +41,8 @@ class PressedWall:
         Every node of the strip at rest: height and radius, shape (n,). [mm]
     strip_turns : float
         Turns of the strip. [-]
+    nodes_per_turn : int
+        Nodes in a revolution.
     rigid : RigidFit
         The closed form.
     """
@@ -53,6 +56,7 @@ class PressedWall:
     height_mm: Array
     radius_mm: Array
     strip_turns: float
+    nodes_per_turn: int
     rigid: RigidFit
 
 
@@ -112,6 +116,7 @@ def pressed_wall(bowl: Bowl) -> PressedWall | str:
         height_mm=frozen(height),
         radius_mm=frozen(radius),
         strip_turns=rigid.strip.turns,
+        nodes_per_turn=springy.nodes_per_turn,
         rigid=rigid,
     )
 
@@ -131,6 +136,33 @@ def _volume_ml(
     step = 2 * np.pi / opening.springy.nodes_per_turn
     angle = step * np.arange(len(wider))
     drop = np.clip(np.append(0.0, state.drop_mm), 0.0, thickness_mm)
-    inner = np.interp(angle, rigid.slot.angle_rad, rigid.slot.radius_mm + rigid.slot.slot_mm / 2)
+    inner: Array = np.interp(angle, rigid.slot.angle_rad, rigid.slot.radius_mm + rigid.slot.slot_mm / 2)
     slope = np.interp(angle, rigid.slot.angle_rad, rigid.slot.slope)
     return capacity_mm3(inner + wider, angle, slope, drop, thickness_mm) / 1000
+
+
+def pressed_pieces(wall: PressedWall) -> tuple[SectionPiece, ...]:
+    """Section of the bowl as it stands on the strip, each piece at the height of its own place.
+
+    Parameters
+    ----------
+    wall : PressedWall
+        The pressed bowl.
+
+    Returns
+    -------
+    tuple[SectionPiece, ...]
+        Base first, then outward on the right and on the left; their roll is left out.
+    """
+    direction = np.pi / 2
+    npt = wall.nodes_per_turn
+    pieces = []
+    for piece in section_pieces(wall.rigid, opened=False, direction_rad=direction):
+        if piece.turn == 0:
+            pieces.append(piece)
+            continue
+        place = piece.turn - 1 + (0.25 if piece.side == "right" else 0.75)
+        stands = float(np.interp(place * npt, np.arange(len(wall.height_mm)), wall.height_mm))
+        outline = piece.outline_mm + np.array([0.0, stands])
+        pieces.append(SectionPiece(piece.turn, piece.side, frozen(outline)))
+    return tuple(pieces)

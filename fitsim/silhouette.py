@@ -3,8 +3,8 @@
 The wall is the line through the middles of the turns. A turn lies outside the one below it and stands above
 it, so the line leans outward and climbs all the way; where it does not, it is refused with the place.
 
-Path data follow SVG 1.1, section 8.3, and its arcs appendix F.6 (from memory): one unit is one millimetre, x
-is counted from the bowl's middle, y downward.
+Path data follow SVG 1.1, section 8.3, and its arcs appendix F.6 (from memory): one unit is one millimetre,
+x is counted from the bowl's middle, y downward.
 """
 
 import math
@@ -136,8 +136,8 @@ def _checked(radius: Array, height: Array) -> None:
         if back.size:
             at = int(back[0])
             shown = f"{what} {values[at]:.3g} mm, then {values[at + 1]:.3g} mm"
-            raise _refuse(shown, expected, "a turn lies outside the one below it and stands higher: lean the "
-                          "wall outward there")  # fmt: skip
+            remedy = "a turn lies outside the one below it and stands higher: lean the wall outward there"
+            raise _refuse(shown, expected, remedy)
 
 
 def wall_of_points(points: Sequence[tuple[float, float]]) -> WallCurve:
@@ -232,7 +232,9 @@ def points_of_path(data: str) -> Array:
         If it cannot be read, is closed, or has several pieces.
     """
     if len(data) > LONGEST_PATH:
-        raise _refuse(f"{len(data)} characters", f"a path of at most {LONGEST_PATH}", "draw it with fewer points")
+        raise _refuse(
+            f"{len(data)} characters", f"a path of at most {LONGEST_PATH}", "draw it with fewer points"
+        )
     points: list[tuple[float, float]] = []
     control: tuple[float, float] | None = None
     for command, numbers in _commands(data):

@@ -1,8 +1,8 @@
 """What the trade bounds: strips that can be nailed and sawn, curves a blade turns, tilts that are set.
 
 Each bound stands in ``data/trade_bounds.csv`` with its range, its mark and where it comes from; the blade's
-least radius comes from published tables (:mod:`fitsim.blade`), and how much of the thickness must still bear
-from the bowl file's own limits.
+least radius comes from published tables (:mod:`fitsim.blade`), and how much of the thickness must still
+bear from the bowl file's own limits.
 """
 
 import math
@@ -98,13 +98,15 @@ class Bounds:
     turns: tuple[float, float]
 
 
-def bounds_of(bowl: Bowl) -> Bounds:
+def bounds_of(bowl: Bowl, *, sinks_deeper: float | None = None) -> Bounds:
     """Bounds for the cut of one board with one saw.
 
     Parameters
     ----------
     bowl : Bowl
         The board, its kerf, its finish and its limits; its own tilt, pitch and base play no part.
+    sinks_deeper : float, optional
+        Deepest turn over the rigid seat drop, where a press has shown it. [-]
 
     Returns
     -------
@@ -114,7 +116,8 @@ def bounds_of(bowl: Bowl) -> Bounds:
     of = trade_bounds()
     kerf, board = max(bowl.cut.kerf_mm), bowl.board
     slot = kerf - 2 * bowl.use.film_mm
-    deepest = board.thickness_mm * (1 - bowl.limits.overlap) / of["sinks_deeper"].value
+    deeper = of["sinks_deeper"].value if sinks_deeper is None else sinks_deeper
+    deepest = board.thickness_mm * (1 - bowl.limits.overlap) / deeper
     least, most = (math.radians(of[key].value) for key in ("tilt_least", "tilt_most"))
     reasons = ["the least tilt of the trade", "the greatest tilt of the trade"]
     bearing = math.asin(min(slot / deepest, 1.0)) if slot > 0 else least

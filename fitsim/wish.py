@@ -39,14 +39,28 @@ VOLUME = Dimension(
 )
 TIME = Dimension(
     "a time with its unit",
-    {"min": Fraction(1), "minutes": Fraction(1), "minute": Fraction(1), "h": Fraction(60), "s": Fraction(1, 60)},
+    {
+        "min": Fraction(1),
+        "minutes": Fraction(1),
+        "minute": Fraction(1),
+        "h": Fraction(60),
+        "s": Fraction(1, 60),
+    },
     '"12 min"',
 )
 
 KEPT = ("tilt", "pitch", "base", "turns", "board")
 """What ``keep`` may name."""
 
-LARGEST = {"rise": 1000, "height": 1000, "mouth": 2000, "base": 2000, "volume": 1e6, "turns": 100, "time": 1e4}
+LARGEST = {
+    "rise": 1000,
+    "height": 1000,
+    "mouth": 2000,
+    "base": 2000,
+    "volume": 1e6,
+    "turns": 100,
+    "time": 1e4,
+}
 """Greatest of each wish in mm, ml, turns or minutes; more is a slip of the unit."""
 
 
@@ -106,7 +120,9 @@ def _number(dimension: Dimension) -> Callable[[object], float]:
         except InputError as error:
             raise InputError(tuple(replace(p, value=repr(text)[:40]) for p in error.problems)) from None
         if value <= 0:
-            raise InputError(Problem("", "", repr(text)[:40], "more than nothing", "leave out what you do not mind"))
+            raise InputError(
+                Problem("", "", repr(text)[:40], "more than nothing", "leave out what you do not mind")
+            )
         return value
 
     return read
@@ -117,7 +133,9 @@ def _words(allowed: tuple[str, ...]) -> Callable[[object], tuple[str, ...]]:
         words = [w.strip() for w in given.split(",")] if isinstance(given, str) else given
         listed = ", ".join(f'"{w}"' for w in allowed)
         if not isinstance(words, list) or not all(isinstance(w, str) for w in words):
-            raise InputError(Problem("", "", repr(given)[:40], f"a list of {listed}", 'write it like ["tilt"]'))
+            raise InputError(
+                Problem("", "", repr(given)[:40], f"a list of {listed}", 'write it like ["tilt"]')
+            )
         for word in words:
             if word not in allowed:
                 close = difflib.get_close_matches(word, allowed, n=1, cutoff=0.5)
@@ -230,7 +248,9 @@ def read_wishes(table: object, *, where: str = "") -> Wishes:
 
 def _not_absurd(key: str, value: float, text: object) -> None:
     if value > LARGEST[key]:
-        raise InputError(Problem("", "", repr(text)[:40], f"at most {LARGEST[key]:g} in its unit", "check the unit"))
+        raise InputError(
+            Problem("", "", repr(text)[:40], f"at most {LARGEST[key]:g} in its unit", "check the unit")
+        )
 
 
 def _contradictions(wishes: Wishes, where: str) -> list[Problem]:
@@ -238,22 +258,30 @@ def _contradictions(wishes: Wishes, where: str) -> list[Problem]:
     problems = []
     if wishes.rise is not None and wishes.height is not None:
         remedy = "delete one of the two: the height is the rise and the board's thickness"
-        problems.append(Problem(where, "want.height", f"{wishes.height:g} mm", "either rise or height", remedy))
+        problems.append(
+            Problem(where, "want.height", f"{wishes.height:g} mm", "either rise or height", remedy)
+        )
     for key in ("base", "turns"):
         value = getattr(wishes, key)
         if value is not None and key in wishes.keep:
             remedy = "take it out of keep, or leave the wish out"
-            problems.append(Problem(where, f"want.{key}", f"{value:g}", "either a wish or something kept", remedy))
+            problems.append(
+                Problem(where, f"want.{key}", f"{value:g}", "either a wish or something kept", remedy)
+            )
     if "pitch" in wishes.keep and (wishes.wall is not None or wishes.slope is not None):
         remedy = "take pitch out of keep: the slope of the wall is the seat drop over the pitch"
-        problems.append(Problem(where, "want.keep", "pitch", "a pitch that may change with the wall", remedy))
+        problems.append(
+            Problem(where, "want.keep", "pitch", "a pitch that may change with the wall", remedy)
+        )
     for name in wishes.first:
         if name not in wishes.named:
             remedy = "wish for it, or take it out of first"
             problems.append(Problem(where, "want.first", name, "wishes that are made", remedy))
     if not problems and not [n for n in wishes.named if n != "time"]:
         remedy = 'add a wish, like rise = "3 in"'
-        problems.append(Problem(where, "want", "", f"at least one of {', '.join((*WISHES, 'wall'))}", remedy))
+        problems.append(
+            Problem(where, "want", "", f"at least one of {', '.join((*WISHES, 'wall'))}", remedy)
+        )
     return problems
 
 
@@ -285,7 +313,9 @@ def typed_wishes(words: Sequence[str]) -> dict[str, Any]:
         key, sign, value = word.partition("=")
         key = key.strip()
         if not sign or not value.strip():
-            raise InputError(Problem("", "--want", repr(word)[:40], "a wish and its value", 'write "rise=3 in"'))
+            raise InputError(
+                Problem("", "--want", repr(word)[:40], "a wish and its value", 'write "rise=3 in"')
+            )
         if key in table:
             raise InputError(Problem("", "--want", key, "each wish once", "leave one of the two out"))
         table[key] = value.strip()
