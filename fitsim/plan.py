@@ -23,7 +23,6 @@ from fitsim.cut import TURN_RAD
 from fitsim.errors import InputError, OutsideModelError, Problem
 from fitsim.plannedcut import (
     Correction,
-    Measures,
     PlannedCut,
     Setting,
     bowl_with,

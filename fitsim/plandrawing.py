@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 __all__ = ["plan_figure"]
 
 SECTION_mm = (EDGE_mm, 62.0, PAGE_WIDTH_mm - 2 * EDGE_mm, 110.0)
-PITCHES_mm = (EDGE_mm + 12, 22.0, 95.0, 30.0)
+PITCHES_mm = (EDGE_mm + 12, 25.0, 95.0, 28.0)
 WORDS_LEFT_mm = 132.0
 WANTED, GOT = "#0f4f8a", "#8f2d12"
 

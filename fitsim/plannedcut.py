@@ -280,11 +280,11 @@ def _knots_mm(cut: PlannedCut) -> Array:
     span = cut.across_mm / 2 - cut.base_radius_mm
     if len(cut.pitches_mm) == 1:
         count = min(math.ceil(span / cut.pitches_mm[0]), 10 * MOST_TURNS) + 1
-        return cut.base_radius_mm + cut.pitches_mm[0] * np.arange(count + 1)
+        return np.asarray(cut.base_radius_mm + cut.pitches_mm[0] * np.arange(count + 1, dtype=np.float64))
     pitches = list(cut.pitches_mm)
     while sum(pitches) < span + pitches[-1] and len(pitches) < 10 * MOST_TURNS:
         pitches.append(pitches[-1])
-    return np.asarray(cut.base_radius_mm + np.append(0.0, np.cumsum(pitches)), dtype=np.float64)
+    return np.asarray(cut.base_radius_mm + np.append(0.0, np.cumsum(pitches)))
 
 
 def expected(cut: PlannedCut, setting: Setting, correction: Correction) -> Measures:

@@ -228,6 +228,10 @@ def _strip_and_turns(written: BowlTables, answers: _Answers) -> None:
                     "nothing is left of the strip; cut fewer turns or use a finer blade")  # fmt: skip
         return
     shape = () if cut.pitch is None or len(cut.pitch) == 1 else [float(p) / pitch for p in cut.pitch]
+    if shape and written.board.outline not in (None, "round", "square"):
+        answers.add("cut.pitch", f"{len(shape)} values", "one pitch on a board of this outline",
+                    "a pitch for each turn serves round and square boards")  # fmt: skip
+        return
     if shape and not _enough_listed(cut.pitch or (), span, answers):
         return
     turns = spiral_turns(base_radius_mm=0, outer_radius_mm=span, pitch_mm=pitch, pitch_shape=shape)

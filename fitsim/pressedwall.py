@@ -134,9 +134,9 @@ def _volume_ml(
 ) -> float:
     """Inside volume of the bowl as it stands, filled everywhere to the top of the strip there. [ml]"""
     step = 2 * np.pi / opening.springy.nodes_per_turn
-    angle = step * np.arange(len(wider))
+    angle: Array = step * np.arange(len(wider), dtype=np.float64)
     drop = np.clip(np.append(0.0, state.drop_mm), 0.0, thickness_mm)
-    inner: Array = np.interp(angle, rigid.slot.angle_rad, rigid.slot.radius_mm + rigid.slot.slot_mm / 2)
+    inner = np.interp(angle, rigid.slot.angle_rad, rigid.slot.radius_mm + rigid.slot.slot_mm / 2)
     slope = np.interp(angle, rigid.slot.angle_rad, rigid.slot.slope)
     return capacity_mm3(inner + wider, angle, slope, drop, thickness_mm) / 1000
 

@@ -3,12 +3,11 @@
 The wall is the line through the middles of the turns. A turn lies outside the one below it and stands above
 it, so the line leans outward and climbs all the way; where it does not, it is refused with the place.
 
-Path data follow SVG 1.1, section 8.3, and its arcs appendix F.6 (from memory): one unit is one millimetre,
-x is counted from the bowl's middle, y downward.
+Path data are those of SVG 1.1, section 8.3 (from memory), read by the library ``fonttools``: one unit is
+one millimetre, x is counted from the bowl's middle, y downward.
 """
 
 import math
-import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -27,8 +26,6 @@ PIECES = 48
 
 LONGEST_PATH = 20_000
 MOST_POINTS = 2000
-ARGUMENTS = {"M": 2, "L": 2, "H": 1, "V": 1, "C": 6, "S": 4, "Q": 4, "T": 2, "A": 7, "Z": 0}
-_TOKEN = re.compile(r"\s*,?\s*([MmLlHhVvCcSsQqTtAaZz]|[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)")
 
 
 @dataclass(frozen=True, eq=False)
@@ -231,109 +228,41 @@ def points_of_path(data: str) -> Array:
     InputError
         If it cannot be read, is closed, or has several pieces.
     """
+    from fontTools.pens.recordingPen import RecordingPen
+    from fontTools.svgLib.path.parser import parse_path
+
     if len(data) > LONGEST_PATH:
-        raise _refuse(
-            f"{len(data)} characters", f"a path of at most {LONGEST_PATH}", "draw it with fewer points"
-        )
-    points: list[tuple[float, float]] = []
-    control: tuple[float, float] | None = None
-    for command, numbers in _commands(data):
-        kind, moved = command.upper(), command.islower()
-        if kind == "Z":
+        expected = f"a path of at most {LONGEST_PATH} characters"
+        raise _refuse(f"{len(data)} characters", expected, "draw it with fewer points")
+    pen = RecordingPen()
+    try:
+        parse_path(data, pen)
+    except Exception as error:  # the reader of paths raises whatever it happens to meet
+        expected = f"SVG path data ({type(error).__name__})"
+        raise _refuse(data, expected, 'write it like "M 40 0 L 70 -50"') from None
+    points: list[Array] = []
+    for command, places in pen.value:
+        poles = np.array(places, dtype=np.float64).reshape(-1, 2)
+        if command == "moveTo":
+            if points:
+                raise _refuse("M", "one path without gaps", "draw the wall as one line from foot to rim")
+            points.append(poles)
+        elif command == "closePath":
             raise _refuse("Z", "an open path", "take the z off: the wall is one line from foot to rim")
-        if kind == "M" and points:
-            raise _refuse("M", "one path without gaps", "draw the wall as one line from foot to rim")
-        here = points[-1] if points else (0.0, 0.0)
-        added, control = _followed(kind, numbers, here, control, relative=moved)
-        points += added
-        if len(points) > MOST_POINTS * 10:
-            raise _refuse("", "a simpler path", "draw it with fewer points")
-    if len(points) < 2:
+        elif command != "endPath":
+            points.append(_chords(np.concatenate([points[-1][-1:], poles])))
+    if sum(len(p) for p in points) < 2:
         raise _refuse(data, "a path with a foot and a rim", 'write it like "M 40 0 L 70 -50"')
-    return np.array(points)
+    return np.concatenate(points)
 
 
-def _commands(data: str) -> list[tuple[str, list[float]]]:
-    """Commands with their numbers; a command's numbers may come again without its letter."""
-    tokens, end = [], 0
-    text = data.strip()
-    while end < len(text):
-        found = _TOKEN.match(text, end)
-        if not found:
-            raise _refuse(text[end : end + 12], "SVG path data", 'write it like "M 40 0 L 70 -50"')
-        tokens.append(found[1])
-        end = found.end()
-    if not tokens or tokens[0].upper() != "M":
-        raise _refuse(data, "SVG path data that begin with M", 'write it like "M 40 0 L 70 -50"')
-    commands: list[tuple[str, list[float]]] = []
-    at = 0
-    while at < len(tokens):
-        letter = tokens[at]
-        at += 1
-        count, first = ARGUMENTS[letter.upper()], True
-        while first or (at < len(tokens) and not tokens[at].isalpha() and count):
-            numbers = tokens[at : at + count]
-            if len(numbers) < count or any(n.isalpha() for n in numbers):
-                raise _refuse(letter, f"{count} numbers after {letter}", "complete the path")
-            commands.append((letter, [float(n) for n in numbers]))
-            at, first = at + count, False
-            letter = {"M": "L", "m": "l"}.get(letter, letter)
-    return commands
-
-
-Place = tuple[float, float]
-
-
-def _followed(
-    kind: str, numbers: list[float], here: Place, control: Place | None, *, relative: bool
-) -> tuple[list[Place], Place | None]:
-    """Points that one command adds, and the control point that a smooth one after it mirrors."""
-    x, y = here if relative else (0.0, 0.0)
-    if kind == "H":
-        return [(numbers[0] + x, here[1])], None
-    if kind == "V":
-        return [(here[0], numbers[0] + y)], None
-    if kind == "A":
-        return _arc(here, numbers[:5], (numbers[5] + x, numbers[6] + y)), None
-    given = [(numbers[i] + x, numbers[i + 1] + y) for i in range(0, len(numbers), 2)]
-    if kind in "ML":
-        return given, None
-    if kind in "ST":
-        mirrored = here if control is None else (2 * here[0] - control[0], 2 * here[1] - control[1])
-        given = [mirrored, *given]
-    poles = np.array([here, *given])
-    t = np.linspace(0, 1, PIECES + 1)[1:, None]
+def _chords(poles: Array) -> Array:
+    """Points of a line or a curve after its first, by Bernstein's polynomials."""
     degree = len(poles) - 1
-    curve = sum(
-        (math.comb(degree, i) * (1 - t) ** (degree - i) * t**i * poles[i] for i in range(degree + 1)),
-        np.zeros((PIECES, 2)),
-    )
-    return [(float(px), float(py)) for px, py in curve], given[-2]
-
-
-def _arc(here: Place, shape: list[float], there: Place) -> list[Place]:
-    """An elliptical arc, by SVG's rules for its centre and for radii that are too small."""
-    rx, ry, turned = abs(shape[0]), abs(shape[1]), math.radians(shape[2])
-    large, sweep = bool(shape[3]), bool(shape[4])
-    if rx == 0 or ry == 0 or here == there:
-        return [there]
-    c, s = math.cos(turned), math.sin(turned)
-    half = np.array([(here[0] - there[0]) / 2, (here[1] - there[1]) / 2])
-    x, y = c * half[0] + s * half[1], -s * half[0] + c * half[1]
-    over = math.sqrt((x / rx) ** 2 + (y / ry) ** 2)
-    if over > 1:
-        rx, ry = rx * over, ry * over
-    under = (rx * y) ** 2 + (ry * x) ** 2
-    root = math.sqrt(max((rx * ry) ** 2 / under - 1, 0.0)) * (-1 if large == sweep else 1)
-    cx, cy = root * rx * y / ry, -root * ry * x / rx
-    first = math.atan2((y - cy) / ry, (x - cx) / rx)
-    last = math.atan2((-y - cy) / ry, (-x - cx) / rx)
-    swept = (last - first) % (2 * math.pi)
-    if not sweep:
-        swept -= 2 * math.pi
-    angle = first + swept * np.linspace(0, 1, PIECES + 1)[1:]
-    mx, my = (here[0] + there[0]) / 2, (here[1] + there[1]) / 2
-    ex, ey = rx * np.cos(angle) + cx, ry * np.sin(angle) + cy
-    points = np.column_stack([c * ex - s * ey + mx, s * ex + c * ey + my])
-    points[-1] = there
-    return [(float(px), float(py)) for px, py in points]
+    if degree == 1:
+        return poles[1:]
+    t = np.linspace(0, 1, PIECES + 1)[1:, None]
+    curve = np.zeros((PIECES, 2))
+    for i, pole in enumerate(poles):
+        curve += math.comb(degree, i) * (1 - t) ** (degree - i) * t**i * pole
+    return curve
