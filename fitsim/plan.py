@@ -41,7 +41,16 @@ from fitsim.trade import Bounds, bounds_of, trade_bounds
 from fitsim.verdict import FALLS_THROUGH, LOCKS, SPLIT_RISK, SPRINGS_BACK
 from fitsim.wish import Wishes
 
-__all__ = ["WITHIN", "OtherBoard", "Plan", "PlannedBowl", "WishMet", "lock_chance", "plan"]
+__all__ = [
+    "WITHIN",
+    "OtherBoard",
+    "Plan",
+    "PlannedBowl",
+    "WishMet",
+    "cuts_by_geometry",
+    "lock_chance",
+    "plan",
+]
 
 WITHIN = 0.02
 """A wish is met where the pressed bowl is so near, as a share of it."""
@@ -297,6 +306,25 @@ def plan(
     return Plan(bowl, wishes, _named(answers), tuple(dict.fromkeys(reasons)), boards, pressing.count)
 
 
+def cuts_by_geometry(bowl: Bowl, wishes: Wishes) -> tuple[tuple[PlannedCut, float], ...]:
+    """The first guess: cuts that give the wishes by rigid geometry, before any strip is pressed.
+
+    Parameters
+    ----------
+    bowl : Bowl
+        The bowl.
+    wishes : Wishes
+        What is wanted.
+
+    Returns
+    -------
+    tuple[tuple[PlannedCut, float], ...]
+        Each cut with its greatest distance from a wish or a bound as a share of it, the nearest first.
+    """
+    _refuse_what_is_not_planned(bowl, wishes)
+    return tuple((f.cut, f.off) for f in _candidates(_task(bowl, wishes)))
+
+
 def _refuse_what_is_not_planned(bowl: Bowl, wishes: Wishes) -> None:
     if bowl.board.outline != "round":
         expected, remedy = (
@@ -532,6 +560,8 @@ def _tight(task: _Task, cut: PlannedCut, turns: float) -> tuple[str, ...]:
             at.append("greatest tilt")
     if cut.across_mm >= task.across_mm * 0.999 and (wishes.wall is None or wishes.mouth is not None):
         at.append("board")
+    if {"tilt", "pitch", "base"} <= {*kept, *wishes.named}:
+        at.append("kept")
     if turns <= 1.02 * bounds.turns[0]:
         at.append("few turns")
     if turns >= 0.98 * bounds.turns[1]:
@@ -1063,6 +1093,7 @@ def _tight_words(task: _Task, tight: Iterable[str]) -> list[str]:
         "greatest tilt": f"no more tilt than {math.degrees(bounds.tilt_rad[1]):.1f} deg: "
         f"{bounds.tilt_reasons[1]}",
         "board": f"the board is {task.across_mm:.1f} mm across",
+        "kept": "what is kept leaves little to move",
         "few turns": "a strip needs one full turn at least",
         "many turns": f"more than {bounds.turns[1]:.0f} turns cannot always be followed",
     }

@@ -240,7 +240,7 @@ def read_wishes(table: object, *, where: str = "") -> Wishes:
         except InputError as error:
             problems += [replace(p, where=where, key=f"want.{key}") for p in error.problems]
     wishes = Wishes(**found)
-    problems += _contradictions(wishes, where)
+    problems = problems or _contradictions(wishes, where)
     if problems:
         raise InputError(tuple(problems))
     return wishes

@@ -39,7 +39,7 @@ def test_a_wall_may_be_points_as_a_list_or_as_text() -> None:
 @pytest.mark.parametrize(
     ("table", "said"),
     [
-        ({"rise": "3"}, 'want.rise = \'3\': expected a length with its unit'),
+        ({"rise": "3"}, "want.rise = '3': expected a length with its unit"),
         ({"rise": "0 mm"}, "more than nothing"),
         ({"rise": "3 km"}, "want.rise"),
         ({"rise": "5 m"}, "check the unit"),
