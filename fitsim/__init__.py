@@ -116,6 +116,7 @@ CHAIN = (
     "beam",
     "elastic",
     "judged",
+    "standing",
     "fit",
     "changes",
     "imperfect",

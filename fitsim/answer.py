@@ -238,7 +238,7 @@ def _elastic(answer: BowlFit) -> dict[str, Any]:
 
 
 def _rigid(answer: BowlFit) -> dict[str, Any]:
-    rigid, shape = answer.rigid, answer.rigid.shape
+    rigid, shape, hand = answer.rigid, answer.standing.shape, answer.rigid.shape
     split = rigid.split
     return {
         "turns": rigid.slot.turns,
@@ -256,10 +256,10 @@ def _rigid(answer: BowlFit) -> dict[str, Any]:
             "stress_MPa": split.stress_MPa,
             "strength_MPa": split.strength_MPa,
         },
-        "rise_rigid_mm": None if shape is None else shape.rise_mm,
-        "rise_rigid_over_ranges_mm": None if shape is None else [_number(v) for v in answer.rise_range_mm],
-        "rise_rigid_least_mm": None if shape is None else shape.rise_least_mm,
-        "rise_rigid_greatest_mm": None if shape is None else shape.rise_greatest_mm,
+        "rise_rigid_mm": None if hand is None else hand.rise_mm,
+        "rise_rigid_over_ranges_mm": None if hand is None else [_number(v) for v in answer.rise_range_mm],
+        "rise_rigid_least_mm": None if hand is None else hand.rise_least_mm,
+        "rise_rigid_greatest_mm": None if hand is None else hand.rise_greatest_mm,
         "height_mm": None if shape is None else shape.height_mm,
         "wall_slope_deg": None if shape is None else math.degrees(shape.wall_slope_rad),
         "rim_diameter_mm": None if shape is None else shape.rim_diameter_mm,

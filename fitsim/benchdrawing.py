@@ -148,7 +148,7 @@ def _section(figure: "Figure", sheet: BenchSheet, answer: BowlFit,
              box_mm: tuple[float, float, float, float], units: str) -> None:  # fmt: skip
     """The bowl through its axis with the height to check, as large as the box allows."""
     rigid, opened = answer.rigid, bool(sheet.height_label)
-    pieces = section_pieces(rigid, opened=opened)
+    pieces = section_pieces(rigid, answer.standing if opened else None)
     corners = np.concatenate([piece.outline_mm for piece in pieces])
     low, high = corners.min(axis=0), corners.max(axis=0)
     left, bottom, width, height = box_mm
@@ -159,7 +159,7 @@ def _section(figure: "Figure", sheet: BenchSheet, answer: BowlFit,
     drawn.pieces(pieces)
     mm = 1 / scale
     drawn.text(middle, float(low[1]) - 6 * mm, f"{sheet.section_title}; scale 1 : {1 / scale:.2g}", size=8)
-    shape = rigid.shape
+    shape = answer.standing.shape
     if not opened or shape is None:
         return
     drawn.line((float(low[0]) - 4 * mm, float(high[0]) + 8 * mm), (float(low[1]),) * 2, lw=0.8)

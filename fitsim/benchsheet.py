@@ -148,7 +148,7 @@ def bench_sheet(answer: BowlFit, handling: Handling, *, units: str) -> BenchShee
         _season_block(answer, units),
         _unknown_block(answer),
     )
-    shape = answer.rigid.shape
+    shape = answer.standing.shape
     stands = shape is not None and answer.verdict.state_in_middle != WILL_NOT_OPEN
     label = f"{rule_length(shape.height_mm, units=units)} outside" if shape is not None and stands else ""
     title = "section, open: turns pressed home" if stands else "section, flat: nothing would stand up"
@@ -269,7 +269,7 @@ def _drill_words(hole: ReliefHole, units: str) -> str:
 
 
 def _face_block(answer: BowlFit, handling: Handling, units: str) -> Block:
-    shape = answer.rigid.shape
+    shape = answer.standing.shape
     up = "UP" if handling.wide_face_up else "DOWN"
     first = f"Inside of the bowl: the face that lay {up} on the saw. Push the base down from it."
     if shape is None:
@@ -322,23 +322,19 @@ def _press_block(answer: BowlFit, units: str) -> Block:
     if found is None:
         return Block("Press", (have, stop))
     if math.isfinite(found.press_needed_N):
-        need = f"By the springy strip it holds from {show_force(found.press_needed_N, units=units)}."
+        need = f"It holds from {show_force(found.press_needed_N, units=units)}."
     else:
-        need = (
-            f"By the springy strip no press up to {show_force(found.reach_N, units=units)} makes it hold."
-        )
+        need = f"No press up to {show_force(found.reach_N, units=units)} makes it hold."
     return Block("Press", (have, f"{need}{limit_sentence(found, units=units)}", stop))
 
 
 def _right_block(answer: BowlFit, units: str) -> Block:
-    seats, shape = answer.rigid.seats, answer.rigid.shape
+    drops, shape = answer.standing.drop_mm, answer.standing.shape
     if shape is None:
         return Block(
             "When it is right", ("It will not be: a turn finds nothing to bind on, or its slot is shut.",)
         )
-    low, high = (
-        rule_length(float(v), units=units) for v in (seats.seat_drop_mm.min(), seats.seat_drop_mm.max())
-    )
+    low, high = (rule_length(float(v), units=units) for v in (drops.min(), drops.max()))
     drop = low if low == high else f"{low} to {high}"
     rim = [rule_length(v + answer.bowl.board.thickness_mm, units=units)
            for v in (shape.rise_least_mm, shape.rise_greatest_mm)]  # fmt: skip
@@ -348,9 +344,6 @@ def _right_block(answer: BowlFit, units: str) -> Block:
         f"{rim[0]} to {rim[1]} "
         "round the rim, which climbs one drop a turn).",
     ]
-    if answer.elastic is not None and math.isfinite(answer.elastic.rise_at_rest_mm):
-        springy = answer.elastic.rise_at_rest_mm + answer.bowl.board.thickness_mm
-        lines.append(f"By the springy strip, let go: {rule_length(springy, units=units)}.")
     return Block("When it is right", tuple(lines))
 
 
@@ -430,9 +423,9 @@ def _season_block(answer: BowlFit, units: str) -> Block:
 def _unknown_block(answer: BowlFit) -> Block:
     largest = [effect.name for effect in answer.left_out if effect.status != "in the model"][:2]
     model = (
-        "closed form: hold and splitting are first estimates"
+        "stiff turns: holding and splitting are first estimates"
         if answer.elastic is None
-        else "springy strip of clear wood"
+        else "one elastic strip of clear wood"
     )
     return Block(
         "Not in the model",

@@ -8,9 +8,9 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 from fitsim.bowl import Bowl
-from fitsim.elastic import elastic_numbers
 from fitsim.errors import NoConvergenceError, OutsideModelError
 from fitsim.fit import BowlFit
+from fitsim.judged import elastic_numbers
 from fitsim.rigid import rigid_rise_mm
 from fitsim.verdict import DecidingNumbers, judge
 

@@ -161,11 +161,11 @@ def learned_option(command: Callable[..., Any]) -> Callable[..., Any]:
 )  # fmt: skip
 @click.option(
     "--check/--no-check", default=False,
-    help="Set an independent rigid-body check beside the closed form (some seconds).",
+    help="Set an independent rigid-body check beside the drop of stiff turns (some seconds).",
 )  # fmt: skip
 @click.option(
     "--rigid", is_flag=True,
-    help="Closed form only: no pressing of the springy strip; quick.",
+    help="Stiff turns only, nothing pressed: the hand formula, quick.",
 )  # fmt: skip
 @click.option(
     "--changes", is_flag=True,

@@ -147,8 +147,10 @@ def spiral_turns(
 
     Parameters
     ----------
-    base_radius_mm, outer_radius_mm, pitch_mm, pitch_shape : float, float, float, sequence of float
-        As for :func:`spiral_slot`.
+    base_radius_mm, outer_radius_mm, pitch_mm : float
+        As for :func:`spiral_slot`. [mm]
+    pitch_shape : sequence of float
+        As for :func:`spiral_slot`. [-]
 
     Returns
     -------

@@ -43,8 +43,8 @@ if TYPE_CHECKING:
 __all__ = ["LimitShares", "bowl_figure", "limit_shares", "margin_words"]
 
 Pieces = tuple[SectionPiece, ...]
-FOOTER_PRESSED = "section by rigid seats; limits by the pressed strip; not seen: knots, checks, wild grain"
-FOOTER_RIGID = "rigid closed form; hold and split are first estimates; not seen: knots, checks, wild grain"
+FOOTER_PRESSED = "section and limits by the pressed strip; not seen: knots, checks, wild grain"
+FOOTER_RIGID = "stiff turns only, nothing pressed; not seen: knots, checks, wild grain"
 AXIS_END = 1.5  # the margins' axis ends at one and a half times the limit; longer bars get an arrow
 BARS = {  # word: tone and hatch; the word stands beside the bar, so nothing hangs on colour
     "clear": ("#c7dbe8", ""),
@@ -171,8 +171,8 @@ def _opens(answer: BowlFit) -> bool:
 
 def _sections(figure: "Figure", answer: BowlFit, units: str, top_mm: float) -> float:
     rigid, direction = answer.rigid, section_direction_rad(answer.rigid, answer.bowl.board.outline)
-    flat = section_pieces(rigid, opened=False, direction_rad=direction)
-    pressed = section_pieces(rigid, opened=_opens(answer), direction_rad=direction)
+    flat = section_pieces(rigid, direction_rad=direction)
+    pressed = section_pieces(rigid, answer.standing if _opens(answer) else None, direction_rad=direction)
     across, half_T = answer.bowl.board.across_mm, -float(flat[0].outline_mm[0, 1])
     high = max(float(p.outline_mm[:, 1].max()) for p in pressed) + half_T
     bottom, over, under = 74.0, 11.0, 22.0  # page; room for dimensions above and below the wood
@@ -207,7 +207,7 @@ def _draw_flat(sheet: Sheet, answer: BowlFit, units: str, pieces: Pieces) -> Non
     sheet.upright((bottom, top), -half - 4 * mm, (-half, -half),
                   f"thickness {show_length(board.thickness_mm, units=units)}", side=-1)  # fmt: skip
     # The spiral makes the base a little wider on one side; like rise and mouth, its mean is given.
-    shape = answer.rigid.shape
+    shape = answer.standing.shape
     width = float(base[1, 0] - base[0, 0]) if shape is None else shape.base_diameter_mm
     sheet.level((float(base[0, 0]), float(base[1, 0])), bottom - 5 * mm, (bottom, bottom),
                 f"base on the table {show_length(width, units=units)}")  # fmt: skip
@@ -227,12 +227,13 @@ def _draw_flat(sheet: Sheet, answer: BowlFit, units: str, pieces: Pieces) -> Non
 
 
 def _draw_open(sheet: Sheet, answer: BowlFit, units: str, pieces: Pieces) -> None:
-    shape, mm = answer.rigid.shape, 1 / sheet.scale
+    shape, mm = answer.standing.shape, 1 / sheet.scale
     bottom = float(pieces[0].outline_mm[0, 1])
     top = max(float(p.outline_mm[:, 1].max()) for p in pieces)
     half = max(float(np.abs(p.outline_mm[:, 0]).max()) for p in pieces)
     sheet.pieces(pieces, dashed=shape is None or not _opens(answer))
-    title, style = "open, turns pressed home", {"weight": "bold", "size": 10}
+    title = "open, let go" if answer.standing.let_go else "open, turns pressed home"
+    style = {"weight": "bold", "size": 10}
     if not _opens(answer):
         sheet.text(0, top + 6 * mm, "will not open: no slot is left for the turns to sink", **style)
         title = "stays flat"
@@ -241,19 +242,19 @@ def _draw_open(sheet: Sheet, answer: BowlFit, units: str, pieces: Pieces) -> Non
         sheet.text(0, top + 6 * mm, words, **style)
         title = "pushed down, turns hanging free"
     else:
-        if happens(SPRINGS_BACK, answer.rigid.numbers, answer.bowl.limits):
+        if answer.verdict.state_in_middle == SPRINGS_BACK:
             title += "; springs back when let go"
         if answer.verdict.state != answer.verdict.state_in_middle:
             title += "; every range at its middle"
         _measure_open(sheet, answer, units, pieces, (half, bottom, top))
-        note = "the rim climbs one seat drop in a turn: rise and mouth are means over the last turn"
+        note = "the rim climbs about one drop in a turn: rise and mouth are means over the last turn"
         sheet.text(0, bottom - 20.5 * mm, note, size=8)
     sheet.text(0, bottom - 16 * mm, title, **style)
 
 
 def _measure_open(sheet: Sheet, answer: BowlFit, units: str, pieces: Pieces,
                   extent_mm: tuple[float, float, float]) -> None:  # fmt: skip
-    shape, mm = answer.rigid.shape, 1 / sheet.scale
+    shape, mm = answer.standing.shape, 1 / sheet.scale
     half, bottom, top = extent_mm
     turn, first = _corners(pieces, 1), _corners(pieces, 1, "left")
     if shape is None or turn is None:
@@ -277,13 +278,15 @@ def _measure_open(sheet: Sheet, answer: BowlFit, units: str, pieces: Pieces,
     sheet.axes.add_patch(arc)
     sheet.text(foot, bottom - 6.3 * mm, f"wall {math.degrees(slope):.0f} deg from level", ha="left")
     if first is not None:
-        drop = float(answer.rigid.seats.seat_drop_mm[0])
+        drop = float(first[0, 1]) - bottom
         outer = float(first[1, 0])
         x = outer - 4 * mm
         sheet.upright((bottom, bottom + drop), x, (x, outer), "", side=-1)
         sheet.line((x, x), (bottom, bottom - 4 * mm))
         even = np.ptp(answer.rigid.seats.seat_drop_mm) < 0.05
-        words = f"seat drop {show_length(drop, units=units)}, {'each' if even else 'first'} turn"
+        stiff = f"seat drop {show_length(drop, units=units)}, {'each' if even else 'first'} turn"
+        sinks = f"the first turn sinks {show_length(drop, units=units)} here"
+        words = stiff if answer.elastic is None else sinks
         left = min(x - 3 * mm, -2 * mm - width_mm_of(words, 8.5) * mm)
         sheet.text(left, bottom - 6.3 * mm, words, ha="left")
 
@@ -291,7 +294,7 @@ def _measure_open(sheet: Sheet, answer: BowlFit, units: str, pieces: Pieces,
 def _seat_enlarged(figure: "Figure", answer: BowlFit, units: str, page_scale: float) -> None:
     """One seat flat and bound, the one with the least overlap met on the right of the section."""
     rigid, direction = answer.rigid, section_direction_rad(answer.rigid, answer.bowl.board.outline)
-    flat = section_pieces(rigid, opened=False, direction_rad=direction)
+    flat = section_pieces(rigid, direction_rad=direction)
     turns = sum(p.side == "right" for p in flat)
     seat = int(np.argmin(rigid.seats.overlap[:turns]))
     inner, outer = (next(p for p in flat if p.turn == t and p.side != "left") for t in (seat, seat + 1))
@@ -300,7 +303,7 @@ def _seat_enlarged(figure: "Figure", answer: BowlFit, units: str, page_scale: fl
     scale = 33 / (2 * half_T + (drop if bound else 0.0))
     slot = (float(inner.outline_mm[1:3, 0].mean()) + float(outer.outline_mm[[0, 3], 0].mean())) / 2
     left, size_mm = PAGE_WIDTH_mm - EDGE_mm - 82, 41.0
-    enlarged = f"one seat, {scale / page_scale:.1f} times the size above"
+    enlarged = f"one stiff seat, {scale / page_scale:.1f} times the size above"
     write_on(figure, left, 67, enlarged, 10, weight="bold")
     for label, x0, sunk in (("seat flat", left, False), ("seat bound", left + size_mm, True)):
         origin = (x0 + size_mm / 2 - slot * scale, 20 + half_T * scale)

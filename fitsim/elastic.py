@@ -35,13 +35,16 @@ from fitsim.stress import StripStress, StripWood, limit_press_N, strip_stress
 from fitsim.verdict import DecidingNumbers
 from fitsim.wood import Wood
 
-__all__ = ["STRENGTH_PATHS", "ElasticFit", "Opening", "elastic_fit", "elastic_numbers", "open_bowl"]
+__all__ = ["STRENGTH_PATHS", "ElasticFit", "Opening", "elastic_fit", "open_bowl"]
 
 COARSER = (1.0, 2 / 3)
 """Shares of the elements tried in turn where no balance is found: other nodes meet other places."""
 
 FIRST_REACH_N = 150.0
 """Most bowls hold at less than this; the others are pressed to :data:`fitsim.handpress.REACH_N`. [N]"""
+
+MIDDLE_OVER_WORST = 0.6
+"""Press needed at the middle friction over that at the least, about: where to look first. [-]"""
 
 STRESSED_SHARE = 0.3
 """Share of the last press from which on the states of a path are looked at for splitting. [-]"""
@@ -250,28 +253,6 @@ def open_bowl(
     )
 
 
-def elastic_numbers(bowl: Bowl) -> DecidingNumbers:
-    """The numbers a verdict rests on, from one opening of the elastic strip.
-
-    Parameters
-    ----------
-    bowl : Bowl
-        The bowl, every input at one value.
-
-    Returns
-    -------
-    DecidingNumbers
-        From the closed form where a slot is shut when flat: nothing can be pressed then.
-
-    Raises
-    ------
-    NoConvergenceError, OutsideModelError
-        As :func:`open_bowl`.
-    """
-    numbers = rigid_fit(bowl).numbers
-    return numbers if numbers.slot_left_mm <= 0 else open_bowl(bowl).numbers
-
-
 def _stressed(path: tuple[PressState, ...]) -> tuple[PressState, ...]:
     """The states of a path in which splitting may be likeliest: the harder pressed ones."""
     hard = path[-1].press_N * STRESSED_SHARE
@@ -368,9 +349,15 @@ def _pressed_or_not(bare: Bowl, nodes_per_turn: int, reach_N: float) -> _Pressed
 
 
 def _pressed_at(bare: Bowl, nodes_per_turn: int, reach_N: float) -> _Pressed:
-    springy, wood = laid_out(bare, rigid_fit(bare), nodes_per_turn)
-    path = press(springy, reach_N)
-    return _Pressed(springy, wood, path)
+    springy, wood = _laid_out(replace(bare, use=replace(bare.use, friction=1.0)), nodes_per_turn)
+    springy = replace(springy, friction=bare.use.friction)
+    return _Pressed(springy, wood, press(springy, reach_N))
+
+
+@lru_cache(maxsize=16)
+def _laid_out(anyhow: Bowl, nodes_per_turn: int) -> tuple[ElasticBowl, StripWood]:
+    """The strip laid out, which is the same at every friction."""
+    return laid_out(anyhow, rigid_fit(anyhow), nodes_per_turn)
 
 
 def _path_to(bare: Bowl, nodes_per_turn: int, press_N: float) -> _Pressed:
@@ -393,7 +380,7 @@ def _path_to(bare: Bowl, nodes_per_turn: int, press_N: float) -> _Pressed:
 
 @lru_cache(maxsize=128)
 def _at(
-    bare: Bowl, nodes_per_turn: int, press_N: float, *, lowering: bool = True
+    bare: Bowl, nodes_per_turn: int, press_N: float, *, lowering: bool
 ) -> tuple[_Pressed, Released | None]:
     """The path to a press, and the press taken away; None where a turn falls through."""
     done = _path_to(bare, nodes_per_turn, press_N)
@@ -425,7 +412,7 @@ def elastic_fit(bowl: Bowl, *, nodes_per_turn: int = NODES_PER_TURN) -> ElasticF
     opening = open_bowl(bowl, nodes_per_turn=nodes_per_turn)
     springy, path, released = opening.springy, opening.path, opening.released
     bare = _only_forces(bowl)
-    done, _ = _at(bare, nodes_per_turn, opening.judged.press_N)
+    done, _ = _at(bare, nodes_per_turn, opening.judged.press_N, lowering=True)
     strength = grain_strength(bowl.board.wood, bowl.use.turn_moisture_percent[0], bowl.board.tested_across)
     kept = released is not None and released.kept >= KEPT_SHARE
     holds = kept and opening.numbers.friction_used <= bowl.limits.friction_used
@@ -436,7 +423,7 @@ def elastic_fit(bowl: Bowl, *, nodes_per_turn: int = NODES_PER_TURN) -> ElasticF
         opening=opening,
         holds=holds,
         rise_at_rest_mm=_rise_at_rest_mm(released, springy),
-        press_needed_N=_needed_N(bare, nodes_per_turn),
+        press_needed_N=_needed_N(bare, nodes_per_turn, _likely_N(opening.judged.needed_N)),
         reach_N=REACH_N,
         chance_at_press=at_press,
         split_press_N=split_press_N,
@@ -448,6 +435,11 @@ def elastic_fit(bowl: Bowl, *, nodes_per_turn: int = NODES_PER_TURN) -> ElasticF
         nail_N=max(float(np.linalg.norm(nail_force_N(springy, s), axis=1).max(initial=0.0)) for s in path),
         loop=force_rise_loop(springy, walked),
     )
+
+
+def _likely_N(worst_N: float) -> float | None:
+    """Press the middle friction is likely to need where the least friction needs so much. [N]"""
+    return MIDDLE_OVER_WORST * worst_N if math.isfinite(worst_N) else None
 
 
 def _rise_at_rest_mm(released: Released | None, springy: ElasticBowl) -> float:
@@ -473,9 +465,8 @@ def _beside(
     chances = []
     for end in sorted({stiffness.low, stiffness.high} - {stiffness.value}):
         other = _only_forces(with_input(bowl, "board.wood.G_RT_MPa", end))
-        try:
-            done = _path_to(other, nodes_per_turn, opening.judged.press_N)
-        except NoConvergenceError:
+        done = _pressed_or_not(other, nodes_per_turn, opening.judged.press_N)
+        if isinstance(done, _Unpressed):
             continue
         chances.append(strip_stress(done.springy, done.path[-1], done.wood, strength).chance)
     low, high = min([found.low, *chances]), max([found.high, *chances])

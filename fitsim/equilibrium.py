@@ -397,11 +397,7 @@ def _stage(
             gone = gone + 1 if (sunk > 1.05 * thickness or low) and error < 0.1 and move < 6 else 0
             if gone >= 4 or sunk > 2.5 * thickness:
                 return "fell" if gone else "lost"
-        elif (
-            count >= 4
-            and move > 0.5 * min(moves[:-2])
-            and (move > 1 or (count >= 7 and move > A_LITTLE_mm))
-        ):
+        elif count >= 4 and move > 0.5 * min(moves[:-2]) and move > (1.0 if count < 7 else A_LITTLE_mm):
             return "lost"
     return "lost"
 

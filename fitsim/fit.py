@@ -12,13 +12,15 @@ from fitsim.beyond import LeftOut, left_out
 from fitsim.blade import LeastRadius, cutting_time_min, least_radius, room_to_turn_mm
 from fitsim.bowl import Bowl
 from fitsim.cut import cut_length_mm, last_pitch_mm
-from fitsim.elastic import ElasticFit, elastic_fit, elastic_numbers, open_bowl
+from fitsim.elastic import ElasticFit, elastic_fit, open_bowl
 from fitsim.errors import NoConvergenceError, OutsideModelError
+from fitsim.judged import elastic_numbers
 from fitsim.moisture import PRINTED_RANGE_PERCENT
 from fitsim.nail import NailAdvice, nail_advice
 from fitsim.quantities import show_force, show_length
 from fitsim.ranges import corners, mattering, verdict_over_ranges
 from fitsim.rigid import RigidFit, deciding_numbers, rigid_fit, rigid_rise_mm
+from fitsim.standing import StandingBowl, standing_bowl
 from fitsim.taper import collapse_over_press
 from fitsim.verdict import NOT_DECIDED, DecidingNumbers, Verdict
 
@@ -73,6 +75,8 @@ class BowlFit:
     elastic : ElasticFit or None
         The springy strip with every range at its middle; None where only the closed form was asked
         for, or where the strip cannot be pressed.
+    standing : StandingBowl
+        The bowl as it stands, with the measures that are told of it.
     rests_on : str
         "elastic strip" or "closed form": what the verdict rests on.
     verdict : Verdict
@@ -98,6 +102,7 @@ class BowlFit:
     bowl: Bowl
     rigid: RigidFit
     elastic: ElasticFit | None
+    standing: StandingBowl
     rests_on: str
     verdict: Verdict
     cut_length_mm: float
@@ -156,6 +161,7 @@ def fit(
         bowl=bowl,
         rigid=closed,
         elastic=springy,
+        standing=standing_bowl(closed, springy),
         rests_on="closed form" if springy is None else "elastic strip",
         verdict=verdict,
         cut_length_mm=length,

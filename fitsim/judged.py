@@ -25,7 +25,7 @@ from fitsim.processes import worker_count, worker_pool
 from fitsim.rigid import rigid_fit
 from fitsim.verdict import NOT_DECIDED, DecidingNumbers, judge
 
-__all__ = ["FEW", "Judged", "judge_all", "judged", "judged_opening"]
+__all__ = ["FEW", "Judged", "elastic_numbers", "judge_all", "judged", "judged_opening"]
 
 FEW = 4
 """So many bowls are worked out in this process: starting others takes as long. [-]"""
@@ -97,6 +97,32 @@ def judged(bowl: Bowl, near_N: float | None = None) -> Judged:
     except NoConvergenceError:
         return _unpressed(NOT_DECIDED, seats)
     return judged_opening(bowl, opening)
+
+
+def elastic_numbers(bowl: Bowl) -> DecidingNumbers:
+    """The numbers a verdict rests on, from one opening of the elastic strip.
+
+    Parameters
+    ----------
+    bowl : Bowl
+        The bowl, every input at one value.
+
+    Returns
+    -------
+    DecidingNumbers
+        Those of the rigid seats where a slot is shut when flat: nothing can be pressed then.
+
+    Raises
+    ------
+    NoConvergenceError
+        If a load step finds no balance, however small.
+    OutsideModelError
+        If the cut leaves no strip, or moisture lies outside the formulas.
+    """
+    seats = rigid_fit(bowl).numbers
+    if seats.slot_left_mm <= 0:
+        return seats
+    return open_bowl(bowl, lowering=bowl.limits.friction_used < 1).numbers
 
 
 def judged_opening(bowl: Bowl, opening: Opening) -> Judged:

@@ -144,7 +144,7 @@ def _margin(answer: BowlFit, rank: int, units: str) -> dict[str, Any]:
 
 
 def _rise_words(answer: BowlFit, units: str) -> str:
-    shape = answer.rigid.shape
+    shape = answer.standing.shape
     if answer.elastic is not None:
         at_rest = answer.elastic.rise_at_rest_mm
         return show_length(at_rest, units=units) if math.isfinite(at_rest) else "none"

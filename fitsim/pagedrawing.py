@@ -88,8 +88,8 @@ def section_svg(answer: BowlFit, *, units: str, wide_px: int) -> str:
     rigid, bowl = answer.rigid, answer.bowl
     opens = not happens(WILL_NOT_OPEN, rigid.numbers, bowl.limits)
     direction = section_direction_rad(rigid, bowl.board.outline)
-    flat = section_pieces(rigid, opened=False, direction_rad=direction)
-    pressed = section_pieces(rigid, opened=opens, direction_rad=direction)
+    flat = section_pieces(rigid, direction_rad=direction)
+    pressed = section_pieces(rigid, answer.standing if opens else None, direction_rad=direction)
     half_T = -float(flat[0].outline_mm[0, 1])
     high = max(float(p.outline_mm[:, 1].max()) for p in pressed)
     row, narrow = ROW_px, wide < NARROW_px
@@ -113,7 +113,7 @@ def section_svg(answer: BowlFit, *, units: str, wide_px: int) -> str:
 
 def _draw_open(screen: _Screen, answer: BowlFit, pieces: Pieces, units: str, opens: bool) -> str:
     """The bowl pressed open with rise and mouth; returns what its heading says."""
-    shape = answer.rigid.shape
+    shape = answer.standing.shape
     half = max(float(np.abs(p.outline_mm[:, 0]).max()) for p in pieces)
     bottom = float(pieces[0].outline_mm[0, 1])
     top = max(float(p.outline_mm[:, 1].max()) for p in pieces)
@@ -154,7 +154,7 @@ def _draw_flat(screen: _Screen, answer: BowlFit, pieces: Pieces, units: str, *, 
         f'height="{lower - upper:.1f}"/>'
     )
     screen.wood(pieces)
-    shape = answer.rigid.shape
+    shape = answer.standing.shape
     width = float(base[1, 0] - base[0, 0]) if shape is None else shape.base_diameter_mm
     across = show_length(board.across_mm, units=units)
     if narrow:
@@ -168,7 +168,7 @@ def _draw_flat(screen: _Screen, answer: BowlFit, pieces: Pieces, units: str, *, 
 
 def _in_words(answer: BowlFit, said: str, units: str) -> str:
     """The drawing for those who do not see it."""
-    board, shape = answer.bowl.board, answer.rigid.shape
+    board, shape = answer.bowl.board, answer.standing.shape
     across, thick = (show_length(v, units=units) for v in (board.across_mm, board.thickness_mm))
     text = (
         f"Flat: a board {across} across and {thick} thick, cut into {answer.rigid.strip.turns:.1f} turns."

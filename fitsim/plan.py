@@ -22,6 +22,7 @@ from fitsim.bowl import Bowl, with_input
 from fitsim.cut import TURN_RAD
 from fitsim.errors import InputError, OutsideModelError, Problem
 from fitsim.plannedcut import (
+    MEASURE_OF,
     Correction,
     PlannedCut,
     Setting,
@@ -371,7 +372,7 @@ def _off(name: str, wanted: float, got: float) -> float:
 
 def _wanted(wishes: Wishes) -> dict[str, float]:
     """Wishes that are one number, by the name of their measure."""
-    plain = {name: getattr(wishes, name) for name in wishes.named if name != "wall"}
+    plain = {name: float(wishes.value_of(name) or 0.0) for name in wishes.named if name != "wall"}
     if wishes.slope is not None:
         plain["slope"] = wishes.slope
     if wishes.wall is not None and not {"rise", "height", "volume"} & set(plain):
@@ -442,7 +443,9 @@ def _even_solved(
 
     wishes, kept, bounds = task.wishes, task.kept, task.bounds
     own = cut_of(task.bowl)
-    base = wishes.base / 2 if wishes.base is not None else own.base_radius_mm if "base" in kept else None
+    base = (
+        wishes.base_mm / 2 if wishes.base_mm is not None else own.base_radius_mm if "base" in kept else None
+    )
     wanted = _wanted(wishes)
     if "turns" in kept:
         wanted["turns"] = expected(own, task.setting, correction).turns
@@ -461,7 +464,7 @@ def _even_solved(
         free("pitch", math.log(start.pitches_mm[0]), *(math.log(p) for p in bounds.pitch_mm))
     if base is None:
         free("base", start.base_radius_mm, bounds.base_radius_least_mm, 0.8 * task.across_mm / 2)
-    edge_free = wishes.mouth is not None and "board" not in kept
+    edge_free = wishes.mouth_mm is not None and "board" not in kept
     if edge_free:
         free("edge", start.across_mm / 2, 0.2 * task.across_mm / 2, task.across_mm / 2)
 
@@ -484,7 +487,7 @@ def _even_solved(
         cut = cut_at(x)
         measures = expected(cut, task.setting, correction)
         wish = [
-            _weight(task, name) * _clipped(_off(name, value, getattr(measures, name))) / WITHIN
+            _weight(task, name) * _clipped(_off(name, value, getattr(measures, MEASURE_OF[name]))) / WITHIN
             for name, value in wanted.items()
         ]
         # Turns outside the bounds weigh more than any wish.
@@ -512,7 +515,8 @@ def _found(
     except (ValueError, ZeroDivisionError):
         return None
     offs = {
-        name: abs(_clipped(_off(name, value, getattr(measures, name)))) for name, value in wanted.items()
+        name: abs(_clipped(_off(name, value, getattr(measures, MEASURE_OF[name]))))
+        for name, value in wanted.items()
     }
     tight = _tight(task, cut, measures.turns)
     outside = _outside(task, cut, measures.turns)
@@ -531,7 +535,7 @@ def _outside(task: _Task, cut: PlannedCut, turns: float) -> float:
         bounds.turns[0] / turns - 1,
         turns / bounds.turns[1] - 1,
     ]
-    if "base" in task.kept or task.wishes.base is not None:
+    if "base" in task.kept or task.wishes.base_mm is not None:
         over[2] = 0.0 if cut.base_radius_mm > 0 else 9.0
     if "pitch" in task.kept:
         over[0] = over[1] = 0.0
@@ -549,7 +553,7 @@ def _tight(task: _Task, cut: PlannedCut, turns: float) -> tuple[str, ...]:
         at.append("wide strip")
     if (
         "base" not in kept
-        and wishes.base is None
+        and wishes.base_mm is None
         and cut.base_radius_mm <= 1.01 * bounds.base_radius_least_mm
     ):
         at.append("small base")
@@ -558,7 +562,7 @@ def _tight(task: _Task, cut: PlannedCut, turns: float) -> tuple[str, ...]:
             at.append("least tilt")
         if cut.tilt_rad >= bounds.tilt_rad[1] - math.radians(0.06):
             at.append("greatest tilt")
-    if cut.across_mm >= task.across_mm * 0.999 and (wishes.wall is None or wishes.mouth is not None):
+    if cut.across_mm >= task.across_mm * 0.999 and (wishes.wall is None or wishes.mouth_mm is not None):
         at.append("board")
     if {"tilt", "pitch", "base"} <= {*kept, *wishes.named}:
         at.append("kept")
@@ -600,7 +604,7 @@ def _wall_expected_off(cut: PlannedCut, wall: WallCurve, setting: Setting, corre
     whole = np.arange(1, len(knots) - 1)
     if not len(whole):
         return 0.0
-    strip_turns = wall.rise_mm / (correction.rise * drop) + 0.5
+    strip_turns = wall.rise_mm / (correction.rise_share * drop) + 0.5
     share = np.interp((whole - 0.5) / strip_turns, correction.place, correction.share)
     stands = drop * (whole - 0.5) * share
     return float(np.abs(stands - wall.height_at_mm(knots[1:-1])).max() / wall.rise_mm)
@@ -611,7 +615,7 @@ def _within_bounds(task: _Task, cut: PlannedCut) -> PlannedCut:
     low, high = task.bounds.pitch_mm
     pitches = [min(max(p, low), high) for p in cut.pitches_mm]
     base = cut.base_radius_mm
-    if "base" not in task.kept and task.wishes.base is None:
+    if "base" not in task.kept and task.wishes.base_mm is None:
         base = max(base, task.bounds.base_radius_least_mm)
     if pitches == list(cut.pitches_mm) and base == cut.base_radius_mm and cut.across_mm <= task.across_mm:
         return cut
@@ -630,8 +634,8 @@ def _stretched_wall(task: _Task, tilt_rad: float, correction: Correction) -> tup
         raise OutsideModelError("no wall is wanted")
     given = wishes.wall
     base = (
-        wishes.base / 2
-        if wishes.base is not None
+        wishes.base_mm / 2
+        if wishes.base_mm is not None
         else task.bowl.cut.base_radius_mm if "base" in task.kept else None
     )  # fmt: skip
     slot = task.setting.kerf_mm / math.cos(tilt_rad)
@@ -655,27 +659,27 @@ def _stretched_wall(task: _Task, tilt_rad: float, correction: Correction) -> tup
 
     def to_the_board(rise_mm: float) -> tuple[PlannedCut, WallCurve]:
         rim = given.rim_mm
-        mouth, board = wishes.mouth, "board" in task.kept
+        mouth, board = wishes.mouth_mm, "board" in task.kept
         if board or (mouth is None and made(rim, rise_mm)[0].across_mm > task.across_mm):
             rim = _root(lambda r: made(r, rise_mm)[0].across_mm - task.across_mm, 0.45 * task.across_mm)
         elif mouth is not None:
             wanted = mouth
 
             def wider(r: float) -> float:
-                return expected(made(r, rise_mm)[0], task.setting, correction).mouth - wanted
+                return expected(made(r, rise_mm)[0], task.setting, correction).mouth_mm - wanted
 
             rim = _root(wider, wanted / 2 + slot)
         return made(rim, rise_mm)
 
-    if wishes.rise is not None:
-        return to_the_board(wishes.rise)
-    if wishes.height is not None:
-        return to_the_board(wishes.height - task.thickness_mm)
-    if wishes.volume is not None:
-        volume = wishes.volume
+    if wishes.rise_mm is not None:
+        return to_the_board(wishes.rise_mm)
+    if wishes.height_mm is not None:
+        return to_the_board(wishes.height_mm - task.thickness_mm)
+    if wishes.volume_ml is not None:
+        volume = wishes.volume_ml
 
         def fuller(rise: float) -> float:
-            return expected(to_the_board(rise)[0], task.setting, correction).volume / volume - 1
+            return expected(to_the_board(rise)[0], task.setting, correction).volume_ml / volume - 1
 
         return to_the_board(_root(fuller, given.rise_mm))
     return to_the_board(given.rise_mm)
@@ -749,7 +753,7 @@ def _first_score(task: _Task, found: _Found) -> tuple[float, float, float]:
     chance = lock_chance(
         bowl, overlap=overlap, friction_used=used, split_chance=closed.numbers.split_chance
     )
-    time = expected(found.cut, task.setting, not_pressed()).time
+    time = expected(found.cut, task.setting, not_pressed()).time_min
     return _order(chance, closed.numbers.split_chance, time)
 
 
@@ -901,15 +905,22 @@ def _measured(
     # A turn that is no whole one is held down by the nail: it says nothing of those before it.
     whole = wall.whole if wall.whole.any() else wall.turn_place > 0
     share = wall.turn_height_mm[whole] / (drop * wall.turn_place[whole])
+    wider = wall.got.mouth_mm - guess.mouth_mm
     correction = Correction(
-        rise=before.rise * wall.got.rise / guess.rise if guess.rise > 0 else before.rise,
-        volume=before.volume * wall.got.volume / guess.volume if guess.volume > 0 else before.volume,
-        slope=before.slope * wall.got.slope / guess.slope if 0 < guess.slope < math.inf else before.slope,
-        mouth_mm=before.mouth_mm + wall.got.mouth - guess.mouth,
+        rise_share=before.rise_share * _over(wall.got.rise_mm, guess.rise_mm),
+        volume_share=before.volume_share * _over(wall.got.volume_ml, guess.volume_ml),
+        slope_share=before.slope_share * _over(wall.got.slope, guess.slope),
+        mouth_mm=before.mouth_mm + (wider if math.isfinite(wider) else 0.0),
         place=read_only(wall.turn_place[whole] / wall.strip_turns),
         share=read_only(share),
     )
     return _Pressed(found, cut, wall, _wishes_met(task, cut, found.wall, wall), correction)
+
+
+def _over(got: float, guess: float) -> float:
+    """What a press gave over the guess; 1 where either says nothing."""
+    share = got / guess if guess > 0 else 1.0
+    return share if math.isfinite(share) and share > 0 else 1.0
 
 
 def _wishes_met(
@@ -917,7 +928,7 @@ def _wishes_met(
 ) -> tuple[WishMet, ...]:
     met = []
     for name, wanted in _wanted(task.wishes).items():
-        got = getattr(wall.got, name)
+        got = getattr(wall.got, MEASURE_OF[name])
         label = "wall" if name == "slope" else name
         met.append(WishMet(label, wanted, got, abs(_off(name, wanted, got))))
     if wanted_wall is not None:
@@ -982,7 +993,7 @@ def _answer(task: _Task, done: _Pressed, presses: int) -> PlannedBowl:
 def _ordered(answers: Sequence[PlannedBowl]) -> list[PlannedBowl]:
     def key(answer: PlannedBowl) -> tuple[float, float, float]:
         return _order(
-            answer.lock_chance, answer.pressed.judged.numbers.split_chance, answer.pressed.got.time
+            answer.lock_chance, answer.pressed.judged.numbers.split_chance, answer.pressed.got.time_min
         )
 
     return sorted(answers, key=key)
@@ -995,7 +1006,7 @@ def _named(answers: Sequence[PlannedBowl]) -> tuple[PlannedBowl, ...]:
     qualities: list[tuple[str, Callable[[PlannedBowl], float]]] = [
         ("likeliest to lock", lambda a: -a.lock_chance),
         ("least apt to split", lambda a: a.pressed.judged.numbers.split_chance),
-        ("least sawing", lambda a: a.pressed.got.time),
+        ("least sawing", lambda a: a.pressed.got.time_min),
         ("lightest press", lambda a: a.pressed.judged.press_N),
         ("widest base", lambda a: -a.cut.base_radius_mm),
     ]

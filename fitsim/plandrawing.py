@@ -7,8 +7,8 @@ import numpy as np
 
 from fitsim.plan import Plan, PlannedBowl
 from fitsim.planreport import cut_sentence, wish_words
-from fitsim.pressedwall import pressed_pieces
 from fitsim.quantities import show_length
+from fitsim.section import section_pieces
 from fitsim.sheet import (
     EDGE_mm,
     PAGE_HEIGHT_mm,
@@ -75,7 +75,7 @@ def plan_figure(found: Plan, *, number: int = 1, units: str) -> "Figure":
 
 
 def _section(figure: "Figure", answer: PlannedBowl) -> None:
-    pieces = pressed_pieces(answer.pressed)
+    pieces = section_pieces(answer.pressed.rigid, answer.pressed.standing)
     corners = np.concatenate([p.outline_mm for p in pieces])
     (left, low), (right, high) = corners.min(axis=0), corners.max(axis=0)
     _, bottom, width, height = SECTION_mm

@@ -21,6 +21,7 @@ from fitsim.rigid import END_WIDTH_SHARE, deciding_numbers, rigid_fit
 from fitsim.silhouette import WallCurve
 
 __all__ = [
+    "MEASURE_OF",
     "Correction",
     "Measures",
     "PlannedCut",
@@ -43,6 +44,19 @@ PLACES = 97
 """Places along the cut at which mouth and volume are summed."""
 
 MOST_TURNS = 60
+
+
+MEASURE_OF = {
+    "rise": "rise_mm",
+    "height": "height_mm",
+    "mouth": "mouth_mm",
+    "base": "base_mm",
+    "volume": "volume_ml",
+    "slope": "slope",
+    "turns": "turns",
+    "time": "time_min",
+}
+"""Field of :class:`Measures` that answers each wish."""
 
 
 @dataclass(frozen=True)
@@ -97,17 +111,18 @@ class Correction:
 
     Attributes
     ----------
-    rise, volume, slope : float
+    rise_share, volume_share, slope_share : float
         Ratios. [-]
     mouth_mm : float
         Difference. [mm]
     place, share : numpy.ndarray
-        Along the strip as a share of its turns, and the height there over (t - 1/2) h, shape (n,). [-]
+        Along the strip as a share of its turns, and the height there over the rigid one half a step lower,
+        shape (n,). [-]
     """
 
-    rise: float
-    volume: float
-    slope: float
+    rise_share: float
+    volume_share: float
+    slope_share: float
     mouth_mm: float
     place: Array
     share: Array
@@ -133,30 +148,30 @@ def not_pressed() -> Correction:
 
 @dataclass(frozen=True)
 class Measures:
-    """What is wished for, as a cut gives it; names as in the table of wishes.
+    """What is wished for, as a cut gives it; :data:`MEASURE_OF` names the measure of each wish.
 
     Attributes
     ----------
-    rise, height, mouth, base : float
-        [mm]
-    volume : float
-        [ml]
+    rise_mm, height_mm, mouth_mm, base_mm : float
+        Rise of the rim, outside height, inside diameter of the mouth, diameter at which the cut ends. [mm]
+    volume_ml : float
+        Inside volume, to the stepped rim. [ml]
     slope : float
         Mean slope of the wall, its tangent. [-]
     turns : float
         Of the cut. [-]
-    time : float
+    time_min : float
         At the saw. [min]
     """
 
-    rise: float
-    height: float
-    mouth: float
-    base: float
-    volume: float
+    rise_mm: float
+    height_mm: float
+    mouth_mm: float
+    base_mm: float
+    volume_ml: float
     slope: float
     turns: float
-    time: float
+    time_min: float
 
 
 def setting_of(bowl: Bowl) -> Setting:
@@ -312,27 +327,27 @@ def expected(cut: PlannedCut, setting: Setting, correction: Correction) -> Measu
     last = edge - float(np.interp(turns - 1, turn, knots)) if turns >= 1 else edge - float(knots[0])
     slot = setting.kerf_mm / math.cos(cut.tilt_rad)
     strip_turns = float(np.interp(edge - slot / 2 - END_WIDTH_SHARE * last, knots, turn))
-    rise = correction.rise * drop * max(strip_turns - 0.5, 0.0)
+    rise = correction.rise_share * drop * max(strip_turns - 0.5, 0.0)
     inner = slot / 2 + cut.thickness_mm / 2 * slope
     rim = np.linspace(max(strip_turns - 1, 0.0), strip_turns, PLACES)
     mouth = 2 * (float(np.interp(rim, turn, knots).mean()) + inner) + correction.mouth_mm
     along = np.linspace(0, strip_turns, 3 * PLACES)
     # The first turn leaves the root at no drop at all.
-    step = np.minimum(correction.rise * drop * np.minimum(along, 1.0), cut.thickness_mm)
+    step = np.minimum(correction.rise_share * drop * np.minimum(along, 1.0), cut.thickness_mm)
     face = np.interp(along, turn, knots) + inner - step / 2 * slope
-    volume = correction.volume * float(np.trapezoid(math.pi * face**2 * step, along)) / 1000
+    volume = correction.volume_share * float(np.trapezoid(math.pi * face**2 * step, along)) / 1000
     length = float(np.trapezoid(2 * math.pi * np.interp(along * turns / strip_turns, turn, knots), along))
     length *= turns / strip_turns if strip_turns > 0 else 1.0
     reach = float(np.interp(strip_turns, turn, knots)) - float(np.interp(0.5, turn, knots))
     return Measures(
-        rise=rise,
-        height=rise + cut.thickness_mm,
-        mouth=mouth,
-        base=2 * cut.base_radius_mm,
-        volume=volume,
-        slope=correction.slope * rise / reach if reach > 0 else math.inf,
+        rise_mm=rise,
+        height_mm=rise + cut.thickness_mm,
+        mouth_mm=mouth,
+        base_mm=2 * cut.base_radius_mm,
+        volume_ml=volume,
+        slope=correction.slope_share * rise / reach if reach > 0 else math.inf,
         turns=turns,
-        time=length / setting.feed_mm_per_min,
+        time_min=length / setting.feed_mm_per_min,
     )
 
 
@@ -390,7 +405,7 @@ def wall_cut(
         If the wall is lower than one turn's drop, or needs too many turns.
     """
     drop = setting.drop_mm(tilt_rad)
-    strip_turns = wall.rise_mm / (correction.rise * drop) + 0.5
+    strip_turns = wall.rise_mm / (correction.rise_share * drop) + 0.5
     if strip_turns < 1:
         raise OutsideModelError("the wall is lower than one turn sinks")
     if strip_turns > MOST_TURNS:

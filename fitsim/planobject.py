@@ -39,7 +39,7 @@ def plan_object(found: Plan) -> dict[str, Any]:
         Lengths in mm, angles in degrees, volumes in ml, times in minutes; null where there is no number.
     """
     wishes, board = found.wishes, found.bowl.board
-    wished: dict[str, Any] = {name: getattr(wishes, name) for name in wishes.named if name != "wall"}
+    wished: dict[str, Any] = {name: wishes.value_of(name) for name in wishes.named if name != "wall"}
     if wishes.slope is not None:
         wished["wall_slope_deg"] = math.degrees(math.atan(wishes.slope))
     if wishes.wall is not None:
@@ -108,13 +108,13 @@ def _answer_object(answer: PlannedBowl) -> dict[str, Any]:
             "across_mm": cut.across_mm,
         },
         "got": {
-            "rise_mm": got.rise,
-            "height_mm": got.height,
-            "mouth_mm": _number(got.mouth),
-            "base_mm": got.base,
-            "volume_ml": _number(got.volume),
+            "rise_mm": got.rise_mm,
+            "height_mm": got.height_mm,
+            "mouth_mm": _number(got.mouth_mm),
+            "base_mm": got.base_mm,
+            "volume_ml": _number(got.volume_ml),
             "wall_slope_deg": _number(math.degrees(math.atan(got.slope))),
-            "time_min": got.time,
+            "time_min": got.time_min,
         },
         "wishes": [_wish_object(w) for w in answer.wishes],
         "wall_got_mm": [

@@ -65,7 +65,7 @@ def cut_sentence(answer: PlannedBowl, *, units: str) -> str:
         return f"{said}. Pressed on the strip: {judged.state.upper()}."
     return (
         f"{said}. Pressed with {show_force(judged.press_N, units=units)} and let go the rim stands "
-        f"{show_length(got.rise, units=units)} high; {judged.numbers.overlap:.0%} of the thickness "
+        f"{show_length(got.rise_mm, units=units)} high; {judged.numbers.overlap:.0%} of the thickness "
         f"still bears, "
         f"and {chance_in_words(judged.numbers.split_chance)} would split."
     )
@@ -217,10 +217,10 @@ def _table(found: Plan, units: str) -> "Table":
         ("pitch", [_short_pitch(a, units) for a in found.answers]),
         ("base", [show_length(2 * a.cut.base_radius_mm, units=units) for a in found.answers]),
         ("turns", [f"{a.pressed.got.turns:.2f}" for a in found.answers]),
-        ("rise, let go", [show_length(a.pressed.got.rise, units=units) for a in found.answers]),
-        ("mouth, inside", [show_length(a.pressed.got.mouth, units=units) for a in found.answers]),
-        ("volume", [_volume(a.pressed.got.volume, units) for a in found.answers]),
-        ("time at the saw", [f"{a.pressed.got.time:.0f} min" for a in found.answers]),
+        ("rise, let go", [show_length(a.pressed.got.rise_mm, units=units) for a in found.answers]),
+        ("mouth, inside", [show_length(a.pressed.got.mouth_mm, units=units) for a in found.answers]),
+        ("volume", [_volume(a.pressed.got.volume_ml, units) for a in found.answers]),
+        ("time at the saw", [f"{a.pressed.got.time_min:.0f} min" for a in found.answers]),
         ("pressed", [a.pressed.judged.state for a in found.answers]),
         ("likely to lock", [f"{a.lock_chance:.0%}" for a in found.answers]),
         ("split chance", [f"{a.pressed.judged.numbers.split_chance:.2g}" for a in found.answers]),

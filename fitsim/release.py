@@ -173,7 +173,7 @@ def _turned(
 ) -> Settled:
     """A step back as usual, then of a strip that creeps."""
     found = turn_back(solver, here, press_N, friction=friction)
-    if found.state is None:
+    if found.state is None and not found.torn:
         found = turn_back(
             solver, here, press_N, friction=friction, creeping=PATIENT, least_rise_mm=floor_mm
         )
@@ -397,7 +397,7 @@ def collapse_N(bowl: ElasticBowl, released: Released) -> float:
     holds, fails, here = 0.0, np.inf, released.rest
     trial = FIRST_PUSH * max(float(turn_forces(bowl, here).normal_N.sum()), 1e-6)
     least = 1e-3 * trial
-    while trial > least and fails - holds > WITHIN * fails:
+    while trial > least and (np.isinf(fails) or fails - holds > WITHIN * fails):
         found = _turned(solver, here, -trial, None, floor)
         if found.state is not None and mean_rise_mm(bowl, found.state) >= floor:
             holds, here = trial, found.state

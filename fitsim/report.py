@@ -155,7 +155,7 @@ def bowl_table(answer: BowlFit, units: str) -> "Table":
     rich.table.Table
         Two columns.
     """
-    shape, bowl = answer.rigid.shape, answer.bowl
+    shape, bowl = answer.standing.shape, answer.bowl
     table = plain_table("The bowl", "")
     table.add_row("wood", bowl.board.wood.name)
     cut, strip = answer.rigid.slot.turns, answer.rigid.strip.turns
@@ -164,19 +164,13 @@ def bowl_table(answer: BowlFit, units: str) -> "Table":
         shut = answer.rigid.numbers.slot_left_mm <= 0
         table.add_row("rise", f"none: a turn {'will not open' if shut else 'falls through'}")
         return table
-    closed = "" if answer.elastic is None else ", closed form"
     if answer.elastic is not None:
         rise_rows(table, answer.elastic, units)
-    ends = (shape.rise_least_mm, shape.rise_greatest_mm)
-    least, greatest = (show_length(v, units=units) for v in ends)
-    table.add_row(f"rise of the rim{closed}", show_length(shape.rise_mm, units=units))
-    table.add_row(f"low to high side of the rim{closed}", f"{least} to {greatest}")
-    low, high = answer.rise_range_mm
-    if high - low > 0.01 * shape.rise_mm:
-        reach = " to ".join(
-            show_length(v, units=units) if math.isfinite(v) else "none" for v in (low, high)
-        )
-        table.add_row(f"rise, over the ranges{closed}", reach)
+    else:
+        ends = (shape.rise_least_mm, shape.rise_greatest_mm)
+        least, greatest = (show_length(v, units=units) for v in ends)
+        table.add_row("rise of the rim, stiff turns", show_length(shape.rise_mm, units=units))
+        table.add_row("low to high side of the rim, stiff turns", f"{least} to {greatest}")
     table.add_row("height outside", show_length(shape.height_mm, units=units))
     table.add_row("slope of the wall, from level", f"{math.degrees(shape.wall_slope_rad):.0f} deg")
     table.add_row("mouth, inside", show_length(shape.rim_diameter_mm, units=units))
@@ -234,7 +228,7 @@ def _turn_table(answer: BowlFit, units: str, check: RigidBodyCheck | None) -> "T
     found = answer.elastic
     heads = ["Turn, innermost first", "seat drop", "overlap", "friction used"]
     if found is not None:
-        heads = ["Turn, innermost first", "closed-form drop", "drop pressed", "overlap", "friction used"]
+        heads = ["Turn, innermost first", "kerf / sin(tilt)", "drop pressed", "overlap", "friction used"]
     table = plain_table(*heads, *(["drop in the rigid-body check"] if check else []))
     seats = answer.rigid.seats
     rows: list[tuple[int, int, list[str]]] = []

@@ -12,12 +12,9 @@ import numpy as np
 from fitsim.arrays import Array
 from fitsim.cut import TURN_RAD, frozen
 from fitsim.rigid import RigidFit
+from fitsim.standing import StandingBowl
 
 __all__ = ["SectionPiece", "section_direction_rad", "section_pieces"]
-
-
-FALLEN_SHARE = 1.1
-"""A turn that finds nothing to bind on is shown this share of the thickness below: it hangs free."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -41,16 +38,16 @@ class SectionPiece:
 
 
 def section_pieces(
-    rigid: RigidFit, *, opened: bool, direction_rad: float = np.pi / 2
+    rigid: RigidFit, standing: StandingBowl | None = None, *, direction_rad: float = np.pi / 2
 ) -> tuple[SectionPiece, ...]:
     """Outlines of all pieces, base first, then outward on the right and on the left.
 
     Parameters
     ----------
     rigid : RigidFit
-        The rigid fit.
-    opened : bool
-        False for the flat board, True with every turn sunk by its seat drop.
+        The rigid fit: the wood between the slots.
+    standing : StandingBowl, optional
+        The bowl as it stands; left out, the flat board.
     direction_rad : float
         Direction of the right-hand side, from the root, more than 0 and less than pi. [rad]
 
@@ -60,15 +57,14 @@ def section_pieces(
         The pieces.
     """
     thickness = float(np.mean(rigid.faces.outer_thickness_mm))
-    drop = np.minimum(rigid.seats.seat_drop_mm, FALLEN_SHARE * thickness)
-    heights = np.cumsum(drop) if opened else np.zeros_like(drop)
     pieces = [_base(rigid, thickness, direction_rad)]
     for side, start in (("right", direction_rad), ("left", direction_rad + np.pi)):
         sign = 1.0 if side == "right" else -1.0
         for angle in np.arange(start, float(rigid.strip.angle_rad[-1]), TURN_RAD):
             turn = int(angle // TURN_RAD)
             outline = _strip_outline(rigid, float(angle), thickness)
-            outline = outline * (sign, 1.0) + (0.0, float(heights[turn]))
+            height = 0.0 if standing is None else standing.height_at_mm(float(angle))
+            outline = outline * (sign, 1.0) + (0.0, height)
             pieces.append(SectionPiece(turn + 1, side, frozen(outline)))
     return tuple(pieces)
 

@@ -14,7 +14,7 @@ from fitsim.arrays import Array
 from fitsim.cut import TURN_RAD, SlotCurve, Strip, turn_indices
 from fitsim.seat import TurnSeats
 
-__all__ = ["BowlShape", "bowl_shape", "capacity_mm3", "height_above_base_mm"]
+__all__ = ["BowlShape", "bowl_shape", "height_above_base_mm"]
 
 
 @dataclass(frozen=True)
@@ -80,29 +80,13 @@ def _mean_over(values: Array, angle: Array, start: float, stop: float) -> float:
     return float(np.trapezoid(sampled, grid) / (stop - start))
 
 
-def capacity_mm3(
-    radius_mm: Array, angle_rad: Array, slope: Array, drop_mm: Array, thickness_mm: float
-) -> float:
+def _capacity_mm3(radius: Array, angle: Array, slope: Array, drop: Array, thickness_mm: float) -> float:
     """Volume inside the stepped wall, summed over the face each turn leaves open.
 
     A turn leaves open the top ``drop`` of its inner face, from zeta = T/2 - drop to T/2 above its
     own mid-thickness, at the radius r + zeta tan(theta); each sliver of angle da holds the integral
     of radius^2/2 over that height.
-
-    Parameters
-    ----------
-    radius_mm, angle_rad, slope, drop_mm : numpy.ndarray
-        Radius of the inner face at mid-thickness, angle from the root, tan(bevel) and drop along the strip,
-        shape (n,). [mm, rad, -, mm]
-    thickness_mm : float
-        Of the board. [mm]
-
-    Returns
-    -------
-    float
-        Volume. [mm3]
     """
-    radius, angle, drop = radius_mm, angle_rad, drop_mm
     top, bottom = thickness_mm / 2, thickness_mm / 2 - drop
     sliver = (
         radius**2 * (top - bottom)
@@ -157,5 +141,5 @@ def bowl_shape(
         height_mm=rise + thickness_mm,
         rim_diameter_mm=2 * _mean_over(mouth, angle, end - TURN_RAD, end),
         base_diameter_mm=2 * _mean_over(foot, slot.angle_rad, 0.0, TURN_RAD),
-        capacity_ml=capacity_mm3(inner_edge, angle, slope, seats.seat_drop_mm[turn], thickness_mm) / 1000,
+        capacity_ml=_capacity_mm3(inner_edge, angle, slope, seats.seat_drop_mm[turn], thickness_mm) / 1000,
     )

@@ -13,8 +13,8 @@ from typing import Any
 
 from fitsim.answer import VERSION
 from fitsim.bowl import Bowl
-from fitsim.elastic import elastic_numbers
 from fitsim.files import PICTURE_ENDINGS, check_target
+from fitsim.judged import elastic_numbers
 from fitsim.learned import Learned, with_learned
 from fitsim.opening import CHANGES, Change
 from fitsim.picture import write_picture

@@ -14,7 +14,7 @@ from dataclasses import dataclass, fields
 from fractions import Fraction
 from typing import Any
 
-import fitsim.elastic as elastic
+import fitsim.judged as judged
 from fitsim.assume import make_bowl
 from fitsim.bowl import Bowl
 from fitsim.bowlfile import READERS
@@ -447,4 +447,4 @@ def numbers_called(*, springy: bool) -> Numbers:
     """
     if not springy:
         return deciding_numbers
-    return elastic.elastic_numbers
+    return judged.elastic_numbers

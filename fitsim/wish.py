@@ -4,8 +4,9 @@ Each wish is read by its own rule (:data:`WISHES`), in the free text and the uni
 """
 
 import difflib
+import math
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import Any
 
@@ -70,9 +71,9 @@ class Wishes:
 
     Attributes
     ----------
-    rise, mouth, base : float or None
+    rise_mm, mouth_mm, base_mm : float or None
         Rise of the rim, inside diameter of the mouth, diameter at which the cut ends. [mm]
-    volume : float or None
+    volume_ml : float or None
         Inside volume to the stepped rim. [ml]
     slope : float or None
         Slope of the wall from level, its tangent. [-]
@@ -80,9 +81,9 @@ class Wishes:
         The wall as a curve.
     turns : float or None
         Turns of the cut. [-]
-    time : float or None
+    time_min : float or None
         Time at the saw at most. [min]
-    height : float or None
+    height_mm : float or None
         Outside height, rise and thickness. [mm]
     keep : tuple[str, ...]
         What must not change, of :data:`KEPT`.
@@ -90,24 +91,51 @@ class Wishes:
         Wishes that matter more than the others, the most important one first.
     """
 
-    rise: float | None = None
-    height: float | None = None
-    mouth: float | None = None
-    base: float | None = None
-    volume: float | None = None
+    rise_mm: float | None = None
+    height_mm: float | None = None
+    mouth_mm: float | None = None
+    base_mm: float | None = None
+    volume_ml: float | None = None
     slope: float | None = None
     wall: WallCurve | None = None
     turns: float | None = None
-    time: float | None = None
+    time_min: float | None = None
     keep: tuple[str, ...] = ()
     first: tuple[str, ...] = ()
 
     @property
     def named(self) -> tuple[str, ...]:
         """What is wished for, as in the file; a slope or a curve is "wall"."""
-        plain = [f.name for f in fields(self) if f.name not in ("keep", "first", "slope", "wall")]
-        given = [name for name in plain if getattr(self, name) is not None]
+        given = [name for name in WISHES if self.value_of(name) is not None]
         return (*given, "wall") if self.slope is not None or self.wall is not None else tuple(given)
+
+    def value_of(self, name: str) -> float | None:
+        """One wish that is a number.
+
+        Parameters
+        ----------
+        name : str
+            As in the file.
+
+        Returns
+        -------
+        float or None
+            In the unit of its field.
+        """
+        value: float | None = getattr(self, FIELDS[name])
+        return value
+
+
+FIELDS = {
+    "rise": "rise_mm",
+    "height": "height_mm",
+    "mouth": "mouth_mm",
+    "base": "base_mm",
+    "volume": "volume_ml",
+    "turns": "turns",
+    "time": "time_min",
+}
+"""Field of :class:`Wishes` behind each key of the table that is a number."""
 
 
 def _number(dimension: Dimension) -> Callable[[object], float]:
@@ -175,8 +203,6 @@ def _wall(given: object) -> float | WallCurve:
     if not 0 < slope < 90:
         expected = "a slope from level, more than 0 and less than 90 deg"
         raise InputError(Problem("", "", repr(given)[:40], expected, "an upright wall cannot be sawn"))
-    import math
-
     return math.tan(math.radians(slope))
 
 
@@ -210,7 +236,7 @@ def read_wishes(table: object, *, where: str = "") -> Wishes:
 
     Examples
     --------
-    >>> read_wishes({"rise": "3 in", "volume": "1 l", "keep": ["tilt"]}).rise
+    >>> read_wishes({"rise": "3 in", "volume": "1 l", "keep": ["tilt"]}).rise_mm
     76.2
     """
     if not isinstance(table, Mapping):
@@ -229,8 +255,8 @@ def read_wishes(table: object, *, where: str = "") -> Wishes:
             elif key == "first":
                 found["first"] = _words(named)(text)
             elif key in WISHES:
-                found[key] = WISHES[key](text)
-                _not_absurd(key, found[key], text)
+                found[FIELDS[key]] = WISHES[key](text)
+                _not_absurd(key, found[FIELDS[key]], text)
             else:
                 known = (*named, "keep", "first")
                 close = difflib.get_close_matches(key, known, n=1, cutoff=0.6)
@@ -256,13 +282,13 @@ def _not_absurd(key: str, value: float, text: object) -> None:
 def _contradictions(wishes: Wishes, where: str) -> list[Problem]:
     """Wishes that say the same thing twice, or ask for what is kept."""
     problems = []
-    if wishes.rise is not None and wishes.height is not None:
+    if wishes.rise_mm is not None and wishes.height_mm is not None:
         remedy = "delete one of the two: the height is the rise and the board's thickness"
         problems.append(
-            Problem(where, "want.height", f"{wishes.height:g} mm", "either rise or height", remedy)
+            Problem(where, "want.height", f"{wishes.height_mm:g} mm", "either rise or height", remedy)
         )
     for key in ("base", "turns"):
-        value = getattr(wishes, key)
+        value = wishes.value_of(key)
         if value is not None and key in wishes.keep:
             remedy = "take it out of keep, or leave the wish out"
             problems.append(

@@ -68,13 +68,13 @@ OUTSIDE_MODEL = (
 )
 
 FIRST_ESTIMATES = (
-    "Closed form: hold is the taper rule tan(tilt)/friction; splitting is that of the "
-    "weakest link under the twist of the turns alone. Both are first estimates: the press, the strip's own "
-    "spring, the root and the nail are not in them."
+    "Stiff turns only: holding is the taper rule tan(tilt)/friction; splitting is that of the weakest link "
+    "under the twist of the turns alone. Both are first estimates: the press, the give of the strip, the "
+    "root and the nail are not in them."
 )
 
 ON_THE_STRIP = (
-    "The verdict rests on the strip as one springy piece of clear wood, built in at the root, pressed open "
+    "The verdict rests on the strip as one elastic piece of clear wood, built in at the root, pressed open "
     "on its bevels with friction and let go; a nail driven flat holds its end. The chance of splitting is "
     "that of the weakest link over all the wood that is stressed, on the first opening, the root held by a "
     "base that does not give. The slot's sharp end adds stress of its own: a small hole drilled where the "
@@ -327,7 +327,7 @@ def _why_closed(answer: BowlFit, worst: DecidingNumbers, units: str) -> str:
 
 
 def _why_falls(answer: BowlFit, worst: DecidingNumbers, units: str) -> str:
-    """Too deep: by the closed form before the bevels meet, on the strip before they bear."""
+    """Too deep: of stiff turns before the bevels meet, on the strip before they bear."""
     board = answer.bowl.board.thickness_mm
     if not math.isfinite(worst.overlap):
         return "A bevel leans the wrong way: pushed down, its slot opens and the turn never binds."

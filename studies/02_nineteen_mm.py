@@ -40,8 +40,8 @@ from dataclasses import replace
 
 import fitsim
 from fitsim.bowl import Bowl, with_input
-from fitsim.elastic import elastic_numbers
 from fitsim.errors import NoConvergenceError
+from fitsim.judged import elastic_numbers
 from fitsim.rigid import deciding_numbers
 from fitsim.tiltrange import tilt_ranges
 from fitsim.verdict import judge

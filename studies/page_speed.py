@@ -34,7 +34,7 @@ from urllib.parse import quote, urlencode
 
 from fitsim.assume import demo_tables, make_bowl
 from fitsim.bowl import with_input
-from fitsim.elastic import elastic_numbers
+from fitsim.judged import elastic_numbers
 from fitsim.pagestate import pairs_of_tables
 
 CLOSED_GOAL_ms, ELASTIC_GOAL = 60.0, 10.0

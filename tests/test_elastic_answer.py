@@ -16,7 +16,8 @@ from fitsim.answer import ELASTIC_KEYS, answer_object, schema_text
 from fitsim.bowl import with_input
 from fitsim.changes import changes_of
 from fitsim.cli import main
-from fitsim.elastic import STRENGTH_PATHS, elastic_fit, elastic_numbers, open_bowl
+from fitsim.elastic import STRENGTH_PATHS, elastic_fit, open_bowl
+from fitsim.judged import elastic_numbers
 from fitsim.verdict import judge
 
 SMALL = """

@@ -182,9 +182,10 @@ def test_the_drawing_has_the_outlines_of_the_section(client: TestClient) -> None
         np.array([[float(v) for v in pair.split(",")] for pair in shape.attrib["points"].split()])
         for shape in drawn.iter(name)
     ]
-    rigid = fitsim.fit(make_bowl(SMALL), rigid=True).rigid
-    pieces = [*section_pieces(rigid, opened=True), *section_pieces(rigid, opened=False)]
-    assert len(shapes) == len(pieces) == 2 * len(section_pieces(rigid, opened=False))
+    answer = fitsim.fit(make_bowl(SMALL), rigid=True)
+    rigid = answer.rigid
+    pieces = [*section_pieces(rigid, answer.standing), *section_pieces(rigid)]
+    assert len(shapes) == len(pieces) == 2 * len(section_pieces(rigid))
     scale = np.ptp(shapes[0][:, 0]) / np.ptp(pieces[0].outline_mm[:, 0])
     for start in (0, len(pieces) // 2):  # each half hangs at a height of its own
         shift = shapes[start][0] - pieces[start].outline_mm[0] * (scale, -scale)

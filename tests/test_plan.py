@@ -17,9 +17,9 @@ from fitsim.cli import main
 from fitsim.errors import InputError
 from fitsim.plan import WITHIN, Plan, cuts_by_geometry, lock_chance, plan
 from fitsim.plancommand import planned_tables, wished_bowl
-from fitsim.plannedcut import bowl_with, cut_of, even_cut, expected, not_pressed, setting_of
+from fitsim.plannedcut import MEASURE_OF, bowl_with, cut_of, even_cut, expected, not_pressed, setting_of
 from fitsim.planobject import plan_object, plan_schema_text
-from fitsim.pressedwall import pressed_pieces, pressed_wall
+from fitsim.pressedwall import pressed_wall
 from fitsim.trade import bounds_of
 from fitsim.wish import read_wishes
 
@@ -41,7 +41,7 @@ def round_trip() -> Plan:
     """The plan for what that bowl gives."""
     known = pressed_wall(made())
     assert not isinstance(known, str)
-    want = {"rise": f"{known.got.rise:.3f} mm", "mouth": f"{known.got.mouth:.3f} mm", "base": "72 mm"}
+    want = {"rise": f"{known.got.rise_mm:.3f} mm", "mouth": f"{known.got.mouth_mm:.3f} mm", "base": "72 mm"}
     return plan(made(), read_wishes(want))
 
 
@@ -68,7 +68,7 @@ def test_every_answer_pressed_anew_gives_what_is_wanted() -> None:
         assert wall.judged.state == "locks"
         for wish in answer.wishes:
             assert wish.met
-            assert abs(getattr(wall.got, wish.name) / wish.wanted - 1) <= WITHIN
+            assert abs(getattr(wall.got, MEASURE_OF[wish.name]) / wish.wanted - 1) <= WITHIN
 
 
 def test_answers_are_not_alike() -> None:
@@ -99,13 +99,13 @@ def test_the_solver_comes_as_near_as_a_plain_grid_search() -> None:
             )  # fmt: skip
             said = expected(cut, setting, not_pressed())
             if said.turns >= bounds.turns[0]:
-                best = min(best, max(abs(said.rise / 33 - 1), abs(said.volume / 310 - 1)))
+                best = min(best, max(abs(said.rise_mm / 33 - 1), abs(said.volume_ml / 310 - 1)))
     assert best < 0.02
     assert solved <= best + 1e-3
 
 
 def test_the_nearest_of_what_cannot_be_had_is_a_grid_s_nearest() -> None:
-    """Where nothing gives the rise, the nearest cut has the greatest rise that a grid over the bounds finds."""
+    """Where nothing gives the rise, the nearest cut has the greatest rise that a grid finds."""
     bowl = made()
     wishes = read_wishes({"rise": "400 mm", "keep": ["tilt"]})
     cut, off = cuts_by_geometry(bowl, wishes)[0]
@@ -114,12 +114,12 @@ def test_the_nearest_of_what_cannot_be_had_is_a_grid_s_nearest() -> None:
         expected(
             even_cut(tilt_rad=bowl.cut.tilt_rad[0], base_radius_mm=float(base), pitch_mm=float(pitch),
                      across_mm=130, thickness_mm=19), setting, not_pressed(),
-        ).rise
+        ).rise_mm
         for pitch in np.geomspace(*bounds.pitch_mm, 60)
         for base in np.linspace(bounds.base_radius_least_mm, 52, 60)
     )  # fmt: skip
     assert off > WITHIN
-    assert expected(cut, setting, not_pressed()).rise == pytest.approx(greatest, rel=0.02)
+    assert expected(cut, setting, not_pressed()).rise_mm == pytest.approx(greatest, rel=0.02)
 
 
 def test_what_is_kept_stays() -> None:
@@ -145,19 +145,19 @@ def test_what_matters_more_is_missed_by_less() -> None:
     def missed(first: str) -> float:
         cut, _ = cuts_by_geometry(bowl, read_wishes({**want, "first": [first]}))[0]
         said = expected(cut, setting, not_pressed())
-        return abs((said.rise / 60 if first == "rise" else said.turns / 3) - 1)
+        return abs((said.rise_mm / 60 if first == "rise" else said.turns / 3) - 1)
 
     def other(first: str) -> float:
         cut, _ = cuts_by_geometry(bowl, read_wishes({**want, "first": [first]}))[0]
         said = expected(cut, setting, not_pressed())
-        return abs((said.rise / 60 if first != "rise" else said.turns / 3) - 1)
+        return abs((said.rise_mm / 60 if first != "rise" else said.turns / 3) - 1)
 
     assert missed("rise") < other("rise")
     assert missed("turns") < other("turns")
 
 
 def test_a_wish_with_nothing_left_to_move_says_so() -> None:
-    """With tilt, pitch, base and board kept the nearest is the bowl as it is, and that is what is in the way."""
+    """With everything kept the nearest is the bowl as it is, and that is what is in the way."""
     want = {"rise": "55 mm", "keep": ["tilt", "pitch", "base", "board"]}
     found = plan(made(), read_wishes(want))
     assert not found.met
@@ -168,20 +168,17 @@ def test_a_wish_with_nothing_left_to_move_says_so() -> None:
     assert found.answers[0].cut.tilt_rad == pytest.approx(own.tilt_rad)
 
 
-def test_pressed_pieces_stand_where_the_strip_stands() -> None:
-    """Each piece of the drawn section is the flat one raised by the strip's height at its own place."""
-    wall = pressed_wall(made())
-    assert not isinstance(wall, str)
-    from fitsim.section import section_pieces
+def test_the_plan_measures_the_bowl_that_fit_shows() -> None:
+    """Rise, mouth and volume of an answer are those that fit tells of the same bowl."""
+    from fitsim.fit import fit
 
-    flat = section_pieces(wall.rigid, opened=False)
-    raised = pressed_pieces(wall)
-    for low, high in zip(flat, raised, strict=True):
-        lift = high.outline_mm - low.outline_mm
-        np.testing.assert_allclose(lift[:, 0], 0, atol=1e-12)
-        assert np.ptp(lift[:, 1]) < 1e-9
-    tops = [float(p.outline_mm[2, 1]) for p in raised if p.side == "right"]
-    assert np.all(np.diff(tops) > 0)
+    wall, answer = pressed_wall(made()), fit(made())
+    assert not isinstance(wall, str)
+    assert answer.standing.shape is not None
+    shape = answer.standing.shape
+    assert wall.got.rise_mm == pytest.approx(shape.rise_mm, rel=1e-3)
+    assert wall.got.volume_ml == pytest.approx(shape.capacity_ml, rel=1e-3)
+    assert wall.got.mouth_mm == pytest.approx(shape.rim_diameter_mm, rel=1e-6)
 
 
 def test_a_saved_plan_is_the_cut_that_was_pressed() -> None:
@@ -228,7 +225,7 @@ def test_a_file_may_leave_the_cut_to_the_plan() -> None:
     """Without [cut], and with what is typed in place of what the file wants, bowl and wishes are read."""
     tables = {"board": TABLES["board"], "want": {"rise": "30 mm", "volume": "1 l"}}
     bowl, wishes = wished_bowl(tables, {"rise": "40 mm"}, where="bowl.toml")
-    assert (wishes.rise, wishes.volume) == (40, 1000)
+    assert (wishes.rise_mm, wishes.volume_ml) == (40, 1000)
     assert bowl.board.across_mm == 130
     with pytest.raises(InputError, match="a tilt that is given"):
         wished_bowl({**tables, "want": {"rise": "3 in", "keep": ["tilt"]}}, {}, where="bowl.toml")

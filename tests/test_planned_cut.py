@@ -46,11 +46,11 @@ def test_a_cone_is_an_even_pitch_of_the_drop_over_the_slope() -> None:
     cut = wall_cut(wall, SETTING, PLAIN, tilt_rad=TILT, thickness_mm=18.0)
     np.testing.assert_allclose(cut.pitches_mm, DROP_mm / (58 / 40), rtol=1e-9)
     assert cut.base_radius_mm == pytest.approx(35 - DROP_mm / (58 / 40) / 2)
-    assert expected(cut, SETTING, PLAIN).rise == pytest.approx(58, rel=1e-6)
+    assert expected(cut, SETTING, PLAIN).rise_mm == pytest.approx(58, rel=1e-6)
 
 
 def test_a_sphere_cap_s_turns_lie_on_the_sphere() -> None:
-    """Turn j of a cap of radius R stands at r = sqrt(R^2 - (R - z)^2), z its height above the lowest point."""
+    """Turn j of a cap of radius R stands at r = sqrt(R^2 - (R - z)^2), z above its lowest point."""
     R, lowest = 90.0, 8.0
     z = np.linspace(lowest, 62, 400)
     wall = WallCurve(np.sqrt(R**2 - (R - z) ** 2), z - lowest)
@@ -103,11 +103,11 @@ def test_geometry_agrees_with_the_closed_form_of_the_bowl(pitches: tuple[float, 
     rigid, said = rigid_fit(bowl), expected(cut_of(bowl), setting_of(bowl), PLAIN)
     assert rigid.shape is not None
     assert said.turns == pytest.approx(rigid.slot.turns, rel=1e-3)
-    assert said.mouth == pytest.approx(rigid.shape.rim_diameter_mm, rel=2e-3)
+    assert said.mouth_mm == pytest.approx(rigid.shape.rim_diameter_mm, rel=2e-3)
     length = cut_length_mm(rigid.slot)
-    assert said.time == pytest.approx(cutting_time_min(length_mm=length, feed_mm_per_min=200), rel=5e-3)
+    assert said.time_min == pytest.approx(cutting_time_min(length_mm=length, feed_mm_per_min=200), rel=5e-3)
     drop = 0.7 / math.sin(math.radians(6))
-    assert said.rise == pytest.approx(drop * (rigid.strip.turns - 0.5), rel=2e-3)
+    assert said.rise_mm == pytest.approx(drop * (rigid.strip.turns - 0.5), rel=2e-3)
 
 
 def test_volume_of_fine_turns_is_the_frustum_s() -> None:
@@ -119,7 +119,7 @@ def test_volume_of_fine_turns_is_the_frustum_s() -> None:
     turns = 30 / 0.25 - 0.5 - 0.02 / math.cos(tilt) / 0.5
     height = 0.02 / math.sin(tilt) * turns
     frustum = math.pi * height * (30**2 + 30 * 60 + 60**2) / 3 / 1000
-    assert said.volume == pytest.approx(frustum, rel=0.01)
+    assert said.volume_ml == pytest.approx(frustum, rel=0.01)
 
 
 @given(st.floats(3.5, 9.0), st.floats(25.0, 45.0), st.floats(4.0, 8.5), st.floats(14.0, 24.0))
@@ -142,7 +142,7 @@ def test_volume_against_adaptive_quadrature(
         return math.pi * face**2 * open_mm
 
     whole = quad(layer, 0, 1)[0] + quad(layer, 1, turns)[0]
-    assert expected(cut, SETTING, PLAIN).volume == pytest.approx(whole / 1000, rel=1e-3)
+    assert expected(cut, SETTING, PLAIN).volume_ml == pytest.approx(whole / 1000, rel=1e-3)
 
 
 @given(

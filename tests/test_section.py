@@ -12,6 +12,7 @@ from strategies import Tables, decimals, uneven_bowls
 from fitsim.assume import make_bowl
 from fitsim.rigid import RigidFit, rigid_fit
 from fitsim.section import SectionPiece, section_pieces
+from fitsim.standing import StandingBowl, standing_bowl
 
 
 def dry_fit(tables: Tables) -> RigidFit:
@@ -22,6 +23,11 @@ def dry_fit(tables: Tables) -> RigidFit:
     del tables["use"]["turn_moisture"]
     tables["cut"]["tilt"] = [f"{max(float(t.split()[0]), 3) * 0.6:.4f} deg" for t in tables["cut"]["tilt"]]
     return rigid_fit(make_bowl(tables))
+
+
+def stiff(rigid: RigidFit) -> StandingBowl:
+    """The bowl of stiff turns as it stands."""
+    return standing_bowl(rigid, None)
 
 
 def side(pieces: tuple[SectionPiece, ...], name: str) -> list[np.ndarray]:
@@ -43,7 +49,7 @@ def face_x(outline: np.ndarray, z: float, *, outer: bool) -> float:
 def test_flat_section_shows_the_slots(tables: Tables, direction: float) -> None:
     """Flat: every gap is that turn's k/cos(theta) at every height, on both sides."""
     rigid = dry_fit(tables)
-    pieces = section_pieces(rigid, opened=False, direction_rad=direction)
+    pieces = section_pieces(rigid, direction_rad=direction)
     for name, start in (("right", direction), ("left", direction + math.pi)):
         outlines = side(pieces, name)
         assert len(outlines) - 1 == math.ceil((rigid.strip.angle_rad[-1] - start) / (2 * math.pi))
@@ -58,7 +64,7 @@ def test_flat_section_shows_the_slots(tables: Tables, direction: float) -> None:
 def test_open_section_shows_touching_bevels(tables: Tables, direction: float) -> None:
     """Open: each turn's inner face lies on its neighbour's outer face over the whole overlap."""
     rigid = dry_fit(tables)
-    pieces = section_pieces(rigid, opened=True, direction_rad=direction)
+    pieces = section_pieces(rigid, stiff(rigid), direction_rad=direction)
     drops = rigid.seats.seat_drop_mm
     for name in ("right", "left"):
         outlines = side(pieces, name)
@@ -81,7 +87,7 @@ def test_where_the_strip_is_met() -> None:
             }
         )
     )
-    pieces = section_pieces(rigid, opened=False, direction_rad=1.0)
+    pieces = section_pieces(rigid, direction_rad=1.0)
     right, left = side(pieces, "right"), side(pieces, "left")
     half_slot = 0.35 / math.cos(math.radians(6))
     middle = (right[1][0] + right[1][3]) / 2
@@ -105,6 +111,6 @@ def test_a_turn_without_a_seat_hangs_below() -> None:
             }
         )
     )
-    outlines = side(section_pieces(rigid, opened=True), "right")
+    outlines = side(section_pieces(rigid, stiff(rigid)), "right")
     for inner, outer in itertools.pairwise(outlines):
         assert outer[0, 1] > inner[2, 1]

@@ -432,7 +432,7 @@ def test_slips_on_the_command_line(
 
 def test_elastic_numbers_are_found_by_name(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """--elastic takes the elastic strip's numbers wherever the version has them."""
-    monkeypatch.setattr("fitsim.elastic.elastic_numbers", stand_in, raising=False)
+    monkeypatch.setattr("fitsim.judged.elastic_numbers", stand_in, raising=False)
     out = tmp_path / "t.csv"
     result = command("sweep", "tilt=3..5:2", "--elastic", "--csv", str(out))
     assert result.exit_code == 0, result.stderr

@@ -139,9 +139,10 @@ def test_a_list_that_does_not_fit_is_refused_in_one_line(cut: dict[str, object],
 def test_the_wall_follows_the_pitch() -> None:
     """The rigid wall climbs by one seat drop over each turn's pitch: its section has those steps."""
     from fitsim.section import section_pieces
+    from fitsim.standing import standing_bowl
 
     rigid = rigid_fit(fitsim.make_bowl(tables()))
-    pieces = [p for p in section_pieces(rigid, opened=True) if p.side == "right"]
+    pieces = [p for p in section_pieces(rigid, standing_bowl(rigid, None)) if p.side == "right"]
     inner = np.array([p.outline_mm[3, 0] for p in pieces])
     angle = math.pi / 2 + TURN_RAD * np.arange(len(pieces))
     expected = np.interp(angle, rigid.slot.angle_rad, rigid.slot.radius_mm)

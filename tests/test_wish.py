@@ -16,12 +16,12 @@ def test_every_wish_is_read_in_its_units() -> None:
             "time": "1 h 5 min", "wall": "60 deg", "keep": ["tilt"], "first": ["volume", "rise"],
         }
     )  # fmt: skip
-    assert wishes.rise == pytest.approx(76.2)
-    assert wishes.mouth == 200
-    assert wishes.base == pytest.approx(107.95)
+    assert wishes.rise_mm == pytest.approx(76.2)
+    assert wishes.mouth_mm == 200
+    assert wishes.base_mm == pytest.approx(107.95)
     # 1 US fl oz is 231/128 cubic inches of 16.387064 ml.
-    assert wishes.volume == pytest.approx(25 * 231 / 128 * 16.387064)
-    assert (wishes.turns, wishes.time) == (7.5, 65)
+    assert wishes.volume_ml == pytest.approx(25 * 231 / 128 * 16.387064)
+    assert (wishes.turns, wishes.time_min) == (7.5, 65)
     assert wishes.slope == pytest.approx(math.sqrt(3))
     assert (wishes.keep, wishes.first) == (("tilt",), ("volume", "rise"))
 
@@ -62,7 +62,7 @@ def test_a_wall_may_be_points_as_a_list_or_as_text() -> None:
     ],
 )
 def test_a_bad_wish_is_answered_in_one_line(table: object, said: str) -> None:
-    """A wish that cannot be read, or contradicts another, names file, key, what is expected and a remedy."""
+    """A wish that cannot be read, or contradicts another, names file, key and remedy."""
     with pytest.raises(InputError) as refused:
         read_wishes(table, where="bowl.toml")
     assert said in str(refused.value)
