@@ -39,7 +39,7 @@ from fitsim.pressedwall import PressedWall, pressed_wall
 from fitsim.rigid import rigid_fit
 from fitsim.silhouette import WallCurve
 from fitsim.trade import Bounds, bounds_of, trade_bounds
-from fitsim.verdict import FALLS_THROUGH, LOCKS, SPLIT_RISK, SPRINGS_BACK
+from fitsim.verdict import FALLS_THROUGH, LOCKS, SPLIT_RISK, SPRINGS_BACK, STATES
 from fitsim.wish import Wishes
 
 __all__ = [
@@ -65,8 +65,14 @@ GUESSED = 0.004
 ROUNDS = 4
 """Presses of one cut at most."""
 
-ATTEMPTS = 5
+ATTEMPTS = 9
 """How often the bounds are drawn in to what pressed strips have shown, where none of them locks."""
+
+BOARD_ATTEMPTS = 4
+"""How often another board is asked for more, where its pressed strip does not lock."""
+
+DRAWN_IN = 1.12
+"""By how much a bound is drawn in from a cut that does not lock."""
 
 PRESSED_CUTS = 4
 SHOWN_CUTS = 4
@@ -187,7 +193,7 @@ class Plan:
     in_the_way : tuple[str, ...]
         What stands in the way; empty where an answer meets every wish with the board there is.
     other_boards : tuple[OtherBoard, ...]
-        Boards with which the wishes could be had, by the geometry.
+        Boards with which the wishes could be had, pressed on the strip as well; the least first.
     presses : int
         How often a strip was pressed.
     """
@@ -280,30 +286,30 @@ def plan(
     pressing = _Pressing(executor, tell)
     answers: list[PlannedBowl] = []
     reasons: list[str] = []
-    for _ in range(ATTEMPTS):
+    for attempt in range(ATTEMPTS):
         tell("cuts by geometry")
         found = _candidates(task)
         near = [f for f in found if f.off <= GUESSED]
-        tried = pressing.corrected(task, _unlike(task, near, PRESSED_CUTS) if near else _nearest(found))
+        most = PRESSED_CUTS if attempt == 0 else 2
+        tried = pressing.corrected(task, _unlike(task, near, most) if near else _nearest(found))
         good = [a for a in tried if a.meets]
         if good:
             return Plan(bowl, wishes, _named(_ordered(good)[:SHOWN_CUTS]), (), (), pressing.count)
         answers += tried
         reasons = [*_in_the_way(task, tried, found), *reasons]
         tighter = _tightened(task, tried)
-        if tighter is None:
+        if tighter is None or any(a.locks for a in tried):
             break
         task = tighter
     # Only a bowl that locks can be had; where none did, the nearest shows what becomes of it.
     locking = [a for a in answers if a.locks]
     answers = sorted(locking or answers, key=lambda a: _distance(task, a))[:2]
-    boards = () if "board" in wishes.keep else _other_boards(task)
-    answers += _on_another_board(task, boards, pressing)
+    others = () if "board" in wishes.keep else _on_other_boards(task, pressing, tell)
+    answers += [answer for _, answer in others[:1]]
     if not answers:
-        raise OutsideModelError(
-            "no strip could be followed near what is wanted: "
-            + "; ".join(dict.fromkeys(reasons) or ["none found"])
-        )
+        why = "; ".join(dict.fromkeys(reasons)) or "none found"
+        raise OutsideModelError(f"no strip could be followed near what is wanted: {why}")
+    boards = tuple(board for board, _ in others)
     return Plan(bowl, wishes, _named(answers), tuple(dict.fromkeys(reasons)), boards, pressing.count)
 
 
@@ -1037,55 +1043,40 @@ def _in_the_way(task: _Task, answers: Sequence[PlannedBowl], found: Sequence[_Fo
 
 
 def _tightened(task: _Task, tried: Sequence[PlannedBowl]) -> _Task | None:
-    """The task with its bounds drawn in to what the pressed strips have shown; None where they all lock."""
-    bounds, bowl = task.bounds, task.bowl
-    failed = [a for a in tried if not a.locks]
-    if not failed or any(a.locks and a.meets for a in tried):
-        return None
-    states = {a.pressed.judged.state for a in failed}
+    """The task with its bounds drawn in a step from cuts that do not lock; None where nothing can move."""
+    bounds, bowl, kept = task.bounds, task.bowl, task.kept
+    failed = {state: [a for a in tried if a.pressed.judged.state == state] for state in STATES}
     (least, most), (fine, wide) = bounds.tilt_rad, bounds.pitch_mm
-    deeper = task.sinks_deeper
-    if FALLS_THROUGH in states:
-        sunk = [
-            (1 - a.pressed.judged.numbers.overlap)
-            * a.cut.thickness_mm
-            / task.setting.drop_mm(a.cut.tilt_rad)
-            for a in failed
-            if a.pressed.judged.state == FALLS_THROUGH
-        ]
-        deeper = min(max(*sunk, trade_bounds()["sinks_deeper"].value) + 0.05, 2.5)
-        least = bounds_of(bowl, sinks_deeper=deeper).tilt_rad[0]
-    if SPRINGS_BACK in states:
-        most = min(a.cut.tilt_rad for a in failed if a.pressed.judged.state == SPRINGS_BACK) * 0.85
-    base, base_reason = bounds.base_radius_least_mm, bounds.base_reason
-    if SPLIT_RISK in states:
-        apt = [a.cut for a in failed if a.pressed.judged.state == SPLIT_RISK]
-        wide = max(min(max(cut.pitches_mm) for cut in apt) * 0.9, 1.02 * fine)
-        base = max(base, 1.2 * min(cut.base_radius_mm for cut in apt))
-        base_reason = "the innermost turns twist so far that they split"
-    if "tilt" in task.kept and (least, most) != bounds.tilt_rad and wide == bounds.pitch_mm[1]:
-        return None
-    unmoved = ((least, most), wide, base) == (
-        bounds.tilt_rad,
-        bounds.pitch_mm[1],
-        bounds.base_radius_least_mm,
-    )
-    if least >= most or wide <= fine or unmoved or base > 0.4 * task.across_mm:
-        return None
-    reasons = (
-        "a turn must still bear on a share of the thickness"
-        if FALLS_THROUGH in states
-        else bounds.tilt_reasons[0],
-        "a steeper bevel springs back" if SPRINGS_BACK in states else bounds.tilt_reasons[1],
-    )
+    reasons = list(bounds.tilt_reasons)
+    base, base_reason, deeper = bounds.base_radius_least_mm, bounds.base_reason, task.sinks_deeper
+    if failed[FALLS_THROUGH] and "tilt" not in kept:
+        least = max(least, DRAWN_IN * max(a.cut.tilt_rad for a in failed[FALLS_THROUGH]))
+        reasons[0] = "with less a turn sinks until too little of the thickness bears"
+        slots = task.setting.drop_mm(least)
+        deeper = bowl.board.thickness_mm * (1 - bowl.limits.overlap) / slots
+    if failed[SPRINGS_BACK] and "tilt" not in kept:
+        most = min(most, min(a.cut.tilt_rad for a in failed[SPRINGS_BACK]) / DRAWN_IN)
+        reasons[1] = "a steeper bevel springs back"
+    at_odds = least >= most
+    if at_odds:  # some sink too far and some spring back at much the same tilt: too many narrow turns
+        (least, most), reasons, deeper = bounds.tilt_rad, list(bounds.tilt_reasons), task.sinks_deeper
+    if failed[SPLIT_RISK] or at_odds:
+        apt = [a.cut for a in (failed[SPLIT_RISK] or tried)]
+        if "pitch" not in kept:
+            wide = max(min(max(cut.pitches_mm) for cut in apt) / DRAWN_IN, 1.02 * fine)
+        if "base" not in kept and task.wishes.base_mm is None:
+            base = max(base, DRAWN_IN * min(cut.base_radius_mm for cut in apt))
+            base_reason = "on a smaller one the innermost turns split or do not hold"
     drawn_in = replace(
         bounds,
         tilt_rad=(least, most),
-        pitch_mm=(fine, wide),
-        tilt_reasons=reasons,
+        pitch_mm=(fine, min(wide, bounds.pitch_mm[1])),
+        tilt_reasons=(reasons[0], reasons[1]),
         base_radius_least_mm=base,
         base_reason=base_reason,
     )
+    if drawn_in == bounds or base > 0.4 * task.across_mm:
+        return None
     return replace(task, bounds=drawn_in, sinks_deeper=deeper)
 
 
@@ -1111,25 +1102,20 @@ def _tight_words(task: _Task, tight: Iterable[str]) -> list[str]:
     return [words[key] for key in tight]
 
 
-def _other_boards(task: _Task) -> tuple[OtherBoard, ...]:
-    """The least thicker and the least wider board with which the geometry gives the wishes."""
-    boards = []
-    for thicker in (True, False):
-        most = THICKER_mm if thicker else WIDER_mm
-        if not _feasible(task, most, thicker=thicker):
-            # A board far too large may fail where a middling one does not.
-            most = next(
-                (m for m in (most / 2, most / 4, most / 8) if _feasible(task, m, thicker=thicker)), 0.0
-            )
-            if not most:
-                continue
-        low, high = 0.0, most
-        while high - low > (0.5 if thicker else 1.0):
-            middle = (low + high) / 2
-            low, high = (low, middle) if _feasible(task, middle, thicker=thicker) else (middle, high)
-        more = math.ceil(high)
-        boards.append(OtherBoard(float(more), 0.0) if thicker else OtherBoard(0.0, float(more)))
-    return tuple(boards)
+def _least_board(task: _Task, *, thicker: bool) -> OtherBoard | None:
+    """The least thicker, or the least wider, board with which the geometry gives the wishes."""
+    most = THICKER_mm if thicker else WIDER_mm
+    if not _feasible(task, most, thicker=thicker):
+        # A board far too large may fail where a middling one does not.
+        most = next((m for m in (most / 2, most / 4, most / 8) if _feasible(task, m, thicker=thicker)), 0.0)
+        if not most:
+            return None
+    low, high = 0.0, most
+    while high - low > (0.5 if thicker else 1.0):
+        middle = (low + high) / 2
+        low, high = (low, middle) if _feasible(task, middle, thicker=thicker) else (middle, high)
+    more = float(math.ceil(high))
+    return OtherBoard(more, 0.0) if thicker else OtherBoard(0.0, more)
 
 
 def _with_board(task: _Task, board: OtherBoard) -> _Task:
@@ -1141,6 +1127,8 @@ def _with_board(task: _Task, board: OtherBoard) -> _Task:
         bounds,
         pitch_mm=task.bounds.pitch_mm,
         base_radius_least_mm=max(bounds.base_radius_least_mm, task.bounds.base_radius_least_mm),
+        base_reason=task.bounds.base_reason,
+        tilt_rad=(bounds.tilt_rad[0], min(bounds.tilt_rad[1], task.bounds.tilt_rad[1])),
     )
     return replace(task, bowl=bowl, bounds=drawn_in)
 
@@ -1156,13 +1144,30 @@ def _feasible(task: _Task, more_mm: float, *, thicker: bool) -> bool:
     )
 
 
-def _on_another_board(task: _Task, boards: Sequence[OtherBoard], pressing: _Pressing) -> list[PlannedBowl]:
-    """One answer for the board that asks for least more of it."""
-    if not boards:
-        return []
-    board = task.bowl.board
-    least = min(boards, key=lambda b: b.thicker_mm / board.thickness_mm + b.wider_mm / board.across_mm)
-    other = _with_board(task, least)
-    near = [f for f in _candidates(other) if f.off <= GUESSED]
-    answers = [a for a in pressing.corrected(other, _unlike(other, near, 2)) if a.meets]
-    return [replace(a, other_board=True) for a in _ordered(answers)[:1]]
+def _on_other_boards(
+    task: _Task, pressing: "_Pressing", tell: Callable[[str], None]
+) -> tuple[tuple[OtherBoard, PlannedBowl], ...]:
+    """Boards that give the wishes on the pressed strip, with a cut each; the one that asks for least first."""
+    old = task.bowl.board
+    found = []
+    for thicker in (True, False):
+        trying = task
+        for _ in range(BOARD_ATTEMPTS):
+            tell(f"a {'thicker' if thicker else 'wider'} board")
+            board = _least_board(trying, thicker=thicker)
+            if board is None:
+                break
+            other = _with_board(trying, board)
+            near = [f for f in _candidates(other) if f.off <= GUESSED]
+            answers = pressing.corrected(other, _unlike(other, near, 1))
+            good = [a for a in answers if a.meets]
+            if good:
+                found.append((board, replace(good[0], other_board=True)))
+                break
+            tighter = _tightened(other, answers)
+            if tighter is None:
+                break
+            trying = replace(trying, bounds=tighter.bounds, sinks_deeper=tighter.sinks_deeper)
+    return tuple(
+        sorted(found, key=lambda f: f[0].thicker_mm / old.thickness_mm + f[0].wider_mm / old.across_mm)
+    )

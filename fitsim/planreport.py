@@ -125,7 +125,7 @@ def plan_report(found: Plan, *, units: str, width: int = 88, color: bool = False
         parts.append("What stands in the way: " + "; ".join(found.in_the_way) + ".")
     if found.other_boards:
         words = " or ".join(_board_words(b, units) for b in found.other_boards)
-        parts.append(f"By the geometry another board would do: {words}.")
+        parts.append(f"Another board would do: {words}.")
     parts.append("")
     for number, answer in enumerate(found.answers, 1):
         kind = ", ".join(answer.good_for)
