@@ -844,48 +844,47 @@ class _Pressing:
         self._tell = tell
         self.count = 0
 
-    def walls(self, bowls: Sequence[Bowl]) -> list[PressedWall | str]:
-        """Each bowl pressed."""
+    def walls(self, bowls: Sequence[Bowl], near: Sequence[float | None]) -> list[PressedWall | str]:
+        """Each bowl pressed, with a press that it is likely to need."""
         self.count += len(bowls)
         self._tell(f"{len(bowls)} {'cut' if len(bowls) == 1 else 'cuts'} pressed on the strip")
         work = map if self._executor is None else self._executor.map
-        return list(work(pressed_wall, bowls))
+        return list(work(pressed_wall, bowls, near))
 
     def corrected(self, task: _Task, chosen: Sequence[_Found]) -> list[PlannedBowl]:
         """Each cut pressed and corrected until it gives the wishes, or as near as it comes.
 
         A cut that does not lock is not followed further.
         """
-        best: list[_Pressed | None] = [None] * len(chosen)
+        best: dict[int, _Pressed] = {}
         counts = [0] * len(chosen)
-        current: list[tuple[_Found, Correction] | None] = [(found, not_pressed()) for found in chosen]
+        current = {i: (found, not_pressed()) for i, found in enumerate(chosen)}
         for _ in range(ROUNDS):
-            at = [i for i, one in enumerate(current) if one is not None]
-            if not at:
+            if not current:
                 break
-            cuts = []
-            for i in at:
-                one = current[i]
-                cuts.append(_set(task, one[0].cut) if one else None)
-            walls = self.walls([bowl_with(task.bowl, cut) for cut in cuts if cut is not None])
-            for i, cut, wall in zip(at, cuts, walls, strict=True):
+            cuts = {i: _set(task, found.cut) for i, (found, _) in current.items()}
+            near = [_likely_press_N(best.get(i)) for i in cuts]
+            walls = self.walls([bowl_with(task.bowl, cut) for cut in cuts.values()], near)
+            before, current = current, {}
+            for (i, cut), wall in zip(cuts.items(), walls, strict=True):
                 counts[i] += 1
-                one = current[i]
-                current[i] = None
-                if one is None or cut is None or isinstance(wall, str):
+                if isinstance(wall, str):
                     continue
-                done = _measured(task, one[0], cut, wall, one[1])
-                before = best[i]
-                if before is None or _better(task, done, before):
+                done = _measured(task, before[i][0], cut, wall, before[i][1])
+                if i not in best or _better(task, done, best[i]):
                     best[i] = done
                 if done.off > AIMED and wall.judged.locks:
                     again = _solved_again(task, done)
-                    current[i] = None if again is None else (again, done.correction)
-        return [
-            _answer(task, one, presses)
-            for one, presses in zip(best, counts, strict=True)
-            if one is not None
-        ]
+                    if again is not None:
+                        current[i] = (again, done.correction)
+        return [_answer(task, best[i], counts[i]) for i in sorted(best)]
+
+
+def _likely_press_N(done: _Pressed | None) -> float | None:
+    """The press a cut is likely to need, by the one it was before; None before any."""
+    if done is None or not math.isfinite(done.wall.judged.needed_N):
+        return None
+    return done.wall.judged.needed_N
 
 
 def _better(task: _Task, a: _Pressed, b: _Pressed) -> bool:
@@ -1031,7 +1030,7 @@ def _in_the_way(task: _Task, answers: Sequence[PlannedBowl], found: Sequence[_Fo
     reasons = []
     for answer in answers[:1]:
         if not answer.locks:
-            reasons.append(f"a bowl near what is wanted: {answer.pressed.judged.state}")
+            reasons.append(f"the cut that would give it: {answer.pressed.judged.state}")
     near = found[0] if found else None
     if near is not None and near.off > GUESSED:
         reasons += _tight_words(task, near.tight)
@@ -1147,7 +1146,7 @@ def _feasible(task: _Task, more_mm: float, *, thicker: bool) -> bool:
 def _on_other_boards(
     task: _Task, pressing: "_Pressing", tell: Callable[[str], None]
 ) -> tuple[tuple[OtherBoard, PlannedBowl], ...]:
-    """Boards that give the wishes on the pressed strip, with a cut each; the one that asks for least first."""
+    """Boards that give the wishes on the pressed strip, with a cut each; the least first."""
     old = task.bowl.board
     found = []
     for thicker in (True, False):

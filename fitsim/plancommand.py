@@ -196,7 +196,11 @@ def plan_told(
             {**tables, "want": want}, found.answers[number - 1], bowl=bowl, units=bowl.units
         )
         write_whole(save, bowl_text(chosen).encode("utf-8"), replace=False)
-        note(f"written: {save} (cut {number}); ask fitsim fit {save} before you saw")
+        locks = found.answers[number - 1].locks
+        then = (
+            f"ask fitsim fit {save} before you saw" if locks else "it does not lock: do not saw it as it is"
+        )
+        note(f"written: {save} (cut {number}); {then}")
     if as_json:
         return plan_text(found) + "\n"
     return plan_report(found, units=shown, width=width, color=color)
