@@ -148,20 +148,24 @@ def test_volume_against_adaptive_quadrature(
 @given(
     st.lists(st.floats(3.7, 12.0), min_size=3, max_size=12),
     st.floats(2.0, 12.0),
+    st.floats(25.0, 40.0),
+    st.sampled_from([0.3, 0.999, 1.0]),
     st.sampled_from(["mm", "in"]),
 )
-def test_what_is_rounded_can_be_read_back(pitches: list[float], tilt_deg: float, units: str) -> None:
+def test_what_is_rounded_can_be_read_back(
+    pitches: list[float], tilt_deg: float, base: float, share: float, units: str
+) -> None:
     """A rounded cut is its own rounding, and its pitches reach from the base to the edge, none too many."""
-    across = 2 * (31.37 + sum(pitches) - 0.4 * pitches[-1])
-    cut = PlannedCut(math.radians(tilt_deg), 31.37, tuple(pitches), across, 18.0)
-    once = rounded(cut, units=units)
+    across = 2 * (base + sum(pitches[:-1]) + share * pitches[-1])
+    cut = PlannedCut(math.radians(tilt_deg), base, tuple(pitches), across, 18.0)
+    once, step = rounded(cut, units=units), 0.0254 if units == "in" else 0.01
     again = rounded(once, units=units)
     assert again.pitches_mm == pytest.approx(once.pitches_mm)
     assert again.base_radius_mm == pytest.approx(once.base_radius_mm)
     span = once.across_mm / 2 - once.base_radius_mm
     assert sum(once.pitches_mm) >= span * (1 - 1e-12)
     assert sum(once.pitches_mm[:-1]) < span
-    step = 0.0254 if units == "in" else 0.01
+    assert 2 * once.base_radius_mm / step == pytest.approx(round(2 * once.base_radius_mm / step), abs=1e-6)
     np.testing.assert_allclose(
         np.array(once.pitches_mm) / step, np.round(np.array(once.pitches_mm) / step), atol=1e-6
     )

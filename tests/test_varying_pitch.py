@@ -176,6 +176,11 @@ def test_imperfect_bowls_keep_the_varying_pitch() -> None:
     what = imperfections(bowl)
     sawn = bowls_sawn(what, np.full((2, what.dimensions), 0.37))
     assert all(b.cut.pitch_shape == bowl.cut.pitch_shape and len(b.cut.kerf_mm) == 6 for b in sawn)
+    slot = rigid_fit(bowl).slot
+    arc = np.append(0.0, np.cumsum(np.linalg.norm(np.diff(slot.position_mm, axis=0), axis=1)))
+    turns = np.append(np.arange(6), rigid_fit(bowl).strip.turns)
+    expected = np.interp(TURN_RAD * turns, slot.angle_rad, arc)
+    assert what.starts[-3:] / what.starts[-1] == pytest.approx((expected / expected[-1])[-3:], abs=3e-3)
     assert rigid_fit(sawn[0]).strip.turns == pytest.approx(rigid_fit(bowl).strip.turns, abs=0.02)
 
 
