@@ -281,9 +281,9 @@ def rounded(cut: PlannedCut, *, offset_rad: float = 0.0, units: str = "mm") -> P
     if len(pitches) > 1:
         span = across / 2 - base
         reached = np.cumsum(pitches)
-        # As many as reach the edge, the last of them a whole one.
+        # As many as reach the edge; what rounding leaves short goes to the last of them.
         needed = int(np.searchsorted(reached, span * (1 - 1e-9))) + 1
-        pitches = pitches[:needed] + [pitches[-1]] * (needed - len(pitches))
+        pitches = pitches[:needed]
         short = span - sum(pitches)
         if short > 0:
             pitches[-1] = math.ceil((pitches[-1] + short) / step) * step

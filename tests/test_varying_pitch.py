@@ -180,7 +180,7 @@ def test_imperfect_bowls_keep_the_varying_pitch() -> None:
     arc = np.append(0.0, np.cumsum(np.linalg.norm(np.diff(slot.position_mm, axis=0), axis=1)))
     turns = np.append(np.arange(6), rigid_fit(bowl).strip.turns)
     expected = np.interp(TURN_RAD * turns, slot.angle_rad, arc)
-    assert what.starts[-3:] / what.starts[-1] == pytest.approx((expected / expected[-1])[-3:], abs=3e-3)
+    assert what.starts[-3:] / what.starts[-1] == pytest.approx((expected / expected[-1])[-3:], abs=6e-3)
     assert rigid_fit(sawn[0]).strip.turns == pytest.approx(rigid_fit(bowl).strip.turns, abs=0.02)
 
 
