@@ -1,32 +1,29 @@
 """Advice solved for: how dry to saw for one place, how long to let things rest, what a finish helps.
 
-The worst case of a board sawn at moisture m is the greatest sum of rocking and play, in mm at the rim,
-over the settled year of the place and over a move: sawn and opened at once in the driest or the dampest
-week, at the moment when first turn and base are farthest apart. Rocking grows on either side of the
-moisture at which the base was sawn, so there is a least worst case.
+A base cups as it leaves the moisture it was sawn at, and the bowl rocks on it. The moisture to saw at is
+the one with the least rocking in the worst week of the settled year; on a move the base is never farther
+off.
+What moisture does to the strip besides is small against that, and stands week by week in the answer.
 """
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
+from scipy.optimize import brentq
 
 from fitsim.arrays import Array
 from fitsim.bowl import Bowl
 from fitsim.diffusion import base_lag, diffusion_of, film_mm_per_h
 from fitsim.finish import FINISHES
 from fitsim.lag import Lag, follow_percent, step_share
-from fitsim.rigid import rigid_fit
-from fitsim.yearfit import (
+from fitsim.moistureyear import (
     DAY_H,
     WEEK_H,
-    YearFit,
-    at_moistures,
+    MoistureYear,
     bowl_lags,
-    play_mm,
     rock_mm,
     span_means,
-    week_moistures,
 )
 
 __all__ = ["NEAR_POINTS", "Advice", "Rest", "SawAt", "Swing", "advise", "rest_days", "saw_at"]
@@ -35,10 +32,8 @@ NEAR_POINTS = 0.5
 """Rested: every part within this many points of where it settles (our choice)."""
 
 NEARLY = 0.1
-"""Moistures to saw at whose worst case is within this share of the least."""
+"""Moistures to saw at whose worst rocking is within this share of the least."""
 
-SOUGHT_PERCENT, SOUGHT_STEPS = (4.0, 16.0), 12
-TOLERANCE_POINTS = 0.02
 LONGEST_DAYS = 1000.0
 ENDS = ("high", "value", "low")
 """Quick, likely and slow end of what is known of diffusion."""
@@ -51,13 +46,13 @@ class SawAt:
     Attributes
     ----------
     moisture_percent : float
-        With the least worst case. [percent]
+        With the least rocking in the worst week. [percent]
     low_percent, high_percent : float
-        Between these the worst case is at most a tenth greater. [percent]
+        Between these it is at most a tenth greater. [percent]
     worst_mm : float
-        The worst case there: rocking and play at the rim, mostly of a bowl just moved. [mm]
+        Rocking in the worst week there. [mm]
     worst_as_is_mm : float
-        The worst case at the moisture of the bowl file. [mm]
+        The same at the moisture of the bowl file. [mm]
     """
 
     moisture_percent: float
@@ -102,8 +97,6 @@ class Swing:
         Farthest that a turn and its inner neighbour are apart, weekly means. [percent]
     rock_mm : float
         Worst rocking. [mm]
-    play_mm : float
-        Play, at most, in the week when all of them together are farthest apart. [mm]
     """
 
     name: str
@@ -111,7 +104,6 @@ class Swing:
     base_swing_points: float
     apart_points: float
     rock_mm: float
-    play_mm: float
 
 
 @dataclass(frozen=True)
@@ -136,8 +128,8 @@ class Advice:
     ends: tuple[Swing, ...]
 
 
-def advise(bowl: Bowl, air_percent: Array, year: YearFit, *, kept: str, pith_mm: float) -> Advice:
-    """Work out all advice for one bowl in one place, closed form.
+def advise(bowl: Bowl, air_percent: Array, year: MoistureYear, *, kept: str, pith_mm: float) -> Advice:
+    """Work out all advice for one bowl in one place.
 
     Parameters
     ----------
@@ -145,7 +137,7 @@ def advise(bowl: Bowl, air_percent: Array, year: YearFit, *, kept: str, pith_mm:
         The bowl.
     air_percent : numpy.ndarray
         Moisture that wood settles at, hour by hour, shape (hours,). [percent]
-    year : YearFit
+    year : MoistureYear
         The bowl's year in it.
     kept : str
         "open" or "flat".
@@ -157,110 +149,64 @@ def advise(bowl: Bowl, air_percent: Array, year: YearFit, *, kept: str, pith_mm:
     Advice
         The advice.
     """
-    lags = bowl_lags(bowl, moisture_percent=float(np.mean(air_percent)), kept=kept)
     return Advice(
-        saw_at=saw_at(bowl, year, lags, pith_mm=pith_mm),
+        saw_at=saw_at(bowl, year, pith_mm=pith_mm),
         rest=rest_days(bowl, air_percent, year, kept=kept),
         finishes=_finishes(bowl, air_percent, kept=kept, pith_mm=pith_mm),
         ends=_ends(bowl, air_percent, kept=kept, pith_mm=pith_mm),
     )
 
 
-def saw_at(bowl: Bowl, year: YearFit, lags: tuple[Lag, ...], *, pith_mm: float) -> SawAt:
-    """Moisture to dry the board to before it is sawn: the least worst case.
+def saw_at(bowl: Bowl, year: MoistureYear, *, pith_mm: float) -> SawAt:
+    """Moisture to dry the board to before it is sawn: the least rocking in the worst week.
 
     Parameters
     ----------
     bowl : Bowl
         The bowl.
-    year : YearFit
+    year : MoistureYear
         Its settled year in the place.
-    lags : tuple[Lag, ...]
-        Lags of base and turns.
     pith_mm : float
         Distance of the pith. [mm]
 
     Returns
     -------
     SawAt
-        By golden section to :data:`TOLERANCE_POINTS`, and the ends by halving.
+        The moisture at which the driest and the dampest week rock alike, and how far from it one may go.
     """
-    worst = _worst_case(bowl, year, _farthest_apart(lags), pith_mm)
-    low, high = SOUGHT_PERCENT
-    golden = (np.sqrt(5) - 1) / 2
-    inner = [high - golden * (high - low), low + golden * (high - low)]
-    seen = [worst(m) for m in inner]
-    while high - low > TOLERANCE_POINTS:
-        if seen[0] < seen[1]:
-            high, inner = inner[1], [inner[1] - golden * (inner[1] - low), inner[0]]
-            seen = [worst(inner[0]), seen[0]]
-        else:
-            low, inner = inner[0], [inner[1], inner[0] + golden * (high - inner[0])]
-            seen = [seen[1], worst(inner[1])]
-    best = float(low + high) / 2
-    least = worst(best)
-    enough = (1 + NEARLY) * least
+    driest, dampest = float(year.base_percent.min()), float(year.base_percent.max())
+
+    def rocks(moisture: float, base: float) -> float:
+        # Only how far the base has gone from where it was sawn counts.
+        return rock_mm(bowl, bowl.board.moisture_percent + base - moisture, pith_mm)
+
+    def worst(moisture: float) -> float:
+        return max(rocks(moisture, driest), rocks(moisture, dampest))
+
+    def damp_less_dry(moisture: float) -> float:
+        return rocks(moisture, dampest) - rocks(moisture, driest)
+
+    best = driest
+    if damp_less_dry(driest) > 0 > damp_less_dry(dampest):
+        best = float(brentq(damp_less_dry, driest, dampest, xtol=1e-3))
+    enough, reach = (1 + NEARLY) * worst(best), dampest - driest + NEAR_POINTS
     return SawAt(
         moisture_percent=best,
-        low_percent=_end(worst, best, SOUGHT_PERCENT[0], enough),
-        high_percent=_end(worst, best, SOUGHT_PERCENT[1], enough),
-        worst_mm=least,
+        low_percent=_end(worst, best, best - reach, enough),
+        high_percent=_end(worst, best, best + reach, enough),
+        worst_mm=worst(best),
         worst_as_is_mm=worst(bowl.board.moisture_percent),
     )
 
 
 def _end(worst: Callable[[float], float], good: float, far: float, enough: float) -> float:
-    """How far from a good moisture towards a far one the worst case stays small enough."""
+    """How far from a good moisture towards a far one the worst week rocks little enough."""
     if worst(far) <= enough:
         return far
-    while abs(far - good) > TOLERANCE_POINTS:
-        middle = (good + far) / 2
-        good, far = (middle, far) if worst(middle) <= enough else (good, middle)
-    return good
+    return float(brentq(lambda moisture: worst(moisture) - enough, good, far, xtol=1e-3))
 
 
-def _farthest_apart(lags: tuple[Lag, ...]) -> Array:
-    """What is left of a step in every part when base and first turn are farthest apart, (1 + turns,)."""
-    hours = np.geomspace(1.0, 2000.0, 60)
-    left = np.array([1 - step_share(lag, hours) for lag in lags])
-    return np.asarray(left[:, int(np.argmax(np.abs(left[0] - left[1])))])
-
-
-def _worst_case(bowl: Bowl, year: YearFit, left: Array, pith_mm: float) -> Callable[[float], float]:
-    """The worst case for any moisture to saw at.
-
-    Rocking is all but in proportion to the base's change, and play to how far neighbours are apart, so
-    straight lines from point to point serve, bent where the change is none.
-    """
-    base, rooms = year.base_moisture_percent, [week_moistures(year, w) for w in _worst_rooms(year)]
-    reach = np.union1d(
-        np.linspace(base.min() - SOUGHT_PERCENT[1], base.max() - SOUGHT_PERCENT[0], 64), [0.0]
-    )
-    fit, sawn = year.fits[0], bowl.board.moisture_percent
-    rock = np.array([rock_mm(bowl, fit, float(sawn + change), pith_mm) for change in reach])
-    grid = np.union1d(np.linspace(*SOUGHT_PERCENT, SOUGHT_STEPS + 1), [room[0] for room in rooms])
-    moved = [[_moved_mm(bowl, room, left, float(m), pith_mm) for m in grid] for room in rooms]
-
-    def worst(moisture: float) -> float:
-        settled = year.play_mm + np.interp(base - moisture, reach, rock)
-        return float(max(settled.max(), *(np.interp(moisture, grid, row) for row in moved)))
-
-    return worst
-
-
-def _worst_rooms(year: YearFit) -> tuple[int, int]:
-    return year.driest_week, year.wettest_week
-
-
-def _moved_mm(bowl: Bowl, room: Array, left: Array, moisture: float, pith_mm: float) -> float:
-    """Sawn at some moisture and put at once into a room in which the parts settle as given."""
-    sawn = replace(bowl, board=replace(bowl.board, moisture_percent=moisture))
-    state = at_moistures(sawn, room + (moisture - room) * left)
-    fit = rigid_fit(state)
-    return play_mm(fit) + rock_mm(sawn, fit, state.use.base_moisture_percent, pith_mm)
-
-
-def rest_days(bowl: Bowl, air_percent: Array, year: YearFit, *, kept: str) -> Rest:
+def rest_days(bowl: Bowl, air_percent: Array, year: MoistureYear, *, kept: str) -> Rest:
     """How long board and bowl take to settle after a move to the place in its worst week.
 
     Parameters
@@ -269,7 +215,7 @@ def rest_days(bowl: Bowl, air_percent: Array, year: YearFit, *, kept: str) -> Re
         The bowl.
     air_percent : numpy.ndarray
         Moisture that wood settles at, hour by hour, shape (hours,). [percent]
-    year : YearFit
+    year : MoistureYear
         Its year in the place.
     kept : str
         "open" or "flat".
@@ -279,7 +225,7 @@ def rest_days(bowl: Bowl, air_percent: Array, year: YearFit, *, kept: str) -> Re
     Rest
         Times for the quick, likely and slow end of diffusion.
     """
-    sawn, rim = bowl.board.moisture_percent, year.rim_moisture_percent
+    sawn, rim = bowl.board.moisture_percent, year.rim_percent
     step = max(abs(sawn - float(rim.min())), abs(sawn - float(rim.max())))
     middle = float(np.mean(air_percent))
     boards, bowls = [], []
@@ -341,15 +287,12 @@ def _swings(
 
 
 def _swing(bowl: Bowl, weekly: Array, pith_mm: float) -> Swing:
-    apart = np.abs(np.diff(weekly, axis=1))
-    fit = rigid_fit(at_moistures(bowl, weekly[int(np.argmax(apart.sum(axis=1)))]))
     base = weekly[:, 0]
     ends = (float(base.min()), float(base.max()))
     return Swing(
         name="",
         rim_swing_points=float(np.ptp(weekly[:, -1])),
         base_swing_points=float(np.ptp(base)),
-        apart_points=float(apart.max()),
-        rock_mm=max(rock_mm(bowl, fit, moisture, pith_mm) for moisture in ends),
-        play_mm=play_mm(fit),
+        apart_points=float(np.abs(np.diff(weekly, axis=1)).max()),
+        rock_mm=max(rock_mm(bowl, moisture, pith_mm) for moisture in ends),
     )

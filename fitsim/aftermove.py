@@ -1,7 +1,8 @@
 """A bowl hour by hour after a move or a wash: every part on its own way from one moisture to another.
 
 The bowl comes from somewhere else, all of it at the moisture it was sawn at, into a room that stays as
-it is. Thin turns go ahead, the base follows; in between they are apart, most after a day or two.
+it is. Thin turns go ahead, the base follows; in between they are apart, most after a day or two. At each of
+these hours the strip is pressed open anew; and one that stood open before is followed through them all.
 
 A wash wets every face for some minutes; a face takes up A sqrt(t), A from ``data/wash.csv`` (a figure
 from memory with a wide range), so a thin turn gains more points than the base. What was taken up then
@@ -16,49 +17,108 @@ from fitsim.arrays import Array, read_only
 from fitsim.bowl import Bowl
 from fitsim.cut import turn_indices
 from fitsim.lag import Lag, step_share
-from fitsim.leftopen import held_shares, held_state, stands
+from fitsim.leftopen import StoodOpen
+from fitsim.moistureyear import at_moistures, rock_mm
 from fitsim.rigid import rigid_fit
 from fitsim.tables import read_table
-from fitsim.yearfit import at_moistures, play_mm, rock_mm
+from fitsim.weekly import WeekFit
 
-__all__ = ["AFTER_H", "AfterMove", "after_move", "after_wash", "wash_gain_points"]
+__all__ = ["AFTER_H", "AfterMove", "PartsAfter", "after", "parts_after_move", "parts_after_wash",
+           "wash_gain_points"]  # fmt: skip
 
-AFTER_H = (1.0, 6.0, 24.0, 72.0, 168.0, 336.0, 672.0)
-"""Hours after the move that are told: an hour to four weeks."""
+AFTER_H = (6.0, 24.0, 72.0, 168.0, 672.0)
+"""Hours after the move that are told: a quarter of a day to four weeks."""
+
+
+@dataclass(frozen=True, eq=False)
+class PartsAfter:
+    """Moisture of a bowl's parts after a move or a wash.
+
+    Attributes
+    ----------
+    before_percent, to_percent : float
+        Moisture of all of it before, and where it settles; one and the same for a wash. [percent]
+    time_h : numpy.ndarray
+        Hours since, shape (times,). [h]
+    moisture_percent : numpy.ndarray
+        Of the base, then of every turn, innermost first, shape (times, 1 + turns). [percent]
+    base_rock_mm : numpy.ndarray
+        Rocking on a table, shape (times,). [mm]
+    """
+
+    before_percent: float
+    to_percent: float
+    time_h: Array
+    moisture_percent: Array
+    base_rock_mm: Array
+
+    @property
+    def from_before_percent(self) -> Array:
+        """The same with the moisture before in front, as a standing bowl meets them, (1 + times, ...)."""
+        before = np.full((1, self.moisture_percent.shape[1]), self.before_percent)
+        return np.concatenate([before, self.moisture_percent])
+
+    def bowls(self, bowl: Bowl) -> tuple[Bowl, ...]:
+        """The bowl at each of these hours."""
+        return tuple(at_moistures(bowl, row) for row in self.moisture_percent)
 
 
 @dataclass(frozen=True, eq=False)
 class AfterMove:
-    """A bowl after a move or a wash, closed form; arrays of shape (times,).
+    """A bowl after a move or a wash.
 
     Attributes
     ----------
-    from_percent, to_percent : float
-        Moisture before, and where it settles; one and the same for a wash. [percent]
-    time_h : numpy.ndarray
-        Hours since. [h]
-    base_moisture_percent, first_moisture_percent, rim_moisture_percent : numpy.ndarray
-        Of the base, the innermost and the outermost turn. [percent]
-    base_rock_mm, play_mm : numpy.ndarray
-        Rocking, and play at most when it is pressed open at that hour. [mm]
-    hoop_MPa : numpy.ndarray
-        Tension along the tightest turn of a bowl that stood open before; nan if it cannot stand. [MPa]
+    parts : PartsAfter
+        Moisture and rocking at each hour.
+    opened : tuple of WeekFit
+        Pressed open anew at each hour.
+    stood : StoodOpen
+        Opened before and left so: before, then at each hour.
     """
 
-    from_percent: float
-    to_percent: float
-    time_h: Array
-    base_moisture_percent: Array
-    first_moisture_percent: Array
-    rim_moisture_percent: Array
-    base_rock_mm: Array
-    play_mm: Array
-    hoop_MPa: Array
+    parts: PartsAfter
+    opened: tuple[WeekFit, ...]
+    stood: StoodOpen
 
 
-def after_move(
+def after(
+    bowl: Bowl, lags: tuple[Lag, ...], before_percent: float, to_percent: float, away: Array,
+    hours: tuple[float, ...], pith_mm: float,
+) -> PartsAfter:  # fmt: skip
+    """Every part from its own distance to where all settle.
+
+    Parameters
+    ----------
+    bowl : Bowl
+        The bowl.
+    lags : tuple[Lag, ...]
+        Lags of base and turns.
+    before_percent, to_percent : float
+        Moisture of every part before, and where it settles. [percent]
+    away : numpy.ndarray
+        How far from there each part begins, shape (1 + turns,). [percent]
+    hours : tuple of float
+        Hours since. [h]
+    pith_mm : float
+        Distance of the pith. [mm]
+
+    Returns
+    -------
+    PartsAfter
+        At these hours.
+    """
+    left = np.array([1 - step_share(lag, np.array(hours)) for lag in lags])
+    parts = (to_percent + away[:, None] * left).T
+    rocks = [rock_mm(bowl, float(base), pith_mm) for base in parts[:, 0]]
+    return PartsAfter(
+        before_percent, to_percent, read_only(np.array(hours)), read_only(parts), read_only(np.array(rocks))
+    )
+
+
+def parts_after_move(
     bowl: Bowl, lags: tuple[Lag, ...], *, from_percent: float, to_percent: float, pith_mm: float
-) -> AfterMove:
+) -> PartsAfter:
     """Move a bowl into a room that stays as it is.
 
     Parameters
@@ -74,16 +134,16 @@ def after_move(
 
     Returns
     -------
-    AfterMove
+    PartsAfter
         At the hours of :data:`AFTER_H`.
     """
     away = np.full(len(lags), from_percent - to_percent)
-    return _followed(bowl, lags, from_percent, to_percent, away, AFTER_H, pith_mm)
+    return after(bowl, lags, from_percent, to_percent, away, AFTER_H, pith_mm)
 
 
-def after_wash(
+def parts_after_wash(
     bowl: Bowl, lags: tuple[Lag, ...], *, at_percent: float, pith_mm: float, end: str = "value"
-) -> AfterMove:
+) -> PartsAfter:
     """Wash a bowl that stands open and let it dry in the air it came from.
 
     Parameters
@@ -101,11 +161,11 @@ def after_wash(
 
     Returns
     -------
-    AfterMove
+    PartsAfter
         Just after, and at the hours of :data:`AFTER_H`.
     """
     gain = wash_gain_points(bowl, at_percent=at_percent, end=end)
-    return _followed(bowl, lags, at_percent, at_percent, gain, (0.0, *AFTER_H), pith_mm)
+    return after(bowl, lags, at_percent, at_percent, gain, (0.0, *AFTER_H), pith_mm)
 
 
 def wash_gain_points(bowl: Bowl, *, at_percent: float, end: str = "value") -> Array:
@@ -142,33 +202,3 @@ def wash_gain_points(bowl: Bowl, *, at_percent: float, end: str = "value") -> Ar
 def _turns_of(bowl: Bowl) -> int:
     """Turns of the strip, the last one in part."""
     return len(rigid_fit(bowl).seats.share)
-
-
-def _followed(
-    bowl: Bowl, lags: tuple[Lag, ...], before_percent: float, to_percent: float, away: Array,
-    hours: tuple[float, ...], pith_mm: float,
-) -> AfterMove:  # fmt: skip
-    """Every part from its own distance to where all settle."""
-    left = np.array([1 - step_share(lag, np.array(hours)) for lag in lags])
-    parts = to_percent + away[:, None] * left
-    before = rigid_fit(at_moistures(bowl, np.full(len(lags), before_percent)))
-    shares = held_shares(before, bowl) if stands(before) else None
-    rocks, plays, hoops = [], [], []
-    for now in parts.T:
-        state = at_moistures(bowl, now)
-        fit = rigid_fit(state)
-        rocks.append(rock_mm(bowl, fit, float(now[0]), pith_mm))
-        plays.append(play_mm(fit))
-        pull = np.nan if shares is None else held_state(state, fit, shares).hoop_MPa.max()
-        hoops.append(float(pull))
-    return AfterMove(
-        from_percent=before_percent,
-        to_percent=to_percent,
-        time_h=read_only(np.array(hours)),
-        base_moisture_percent=read_only(parts[0]),
-        first_moisture_percent=read_only(parts[1]),
-        rim_moisture_percent=read_only(parts[-1]),
-        base_rock_mm=read_only(np.array(rocks)),
-        play_mm=read_only(np.array(plays)),
-        hoop_MPa=read_only(np.array(hoops)),
-    )

@@ -25,7 +25,7 @@ from fitsim.possible import (
 )
 from fitsim.quantities import show_number
 from fitsim.strength import RIFT
-from fitsim.tables import packaged_text
+from fitsim.tables import packaged_text, read_table
 from fitsim.tomlfile import tables_of_file
 from fitsim.wood import Sourced, Wood, find_wood, splitting, variability
 
@@ -350,41 +350,26 @@ def _weakest_link(wood: Wood, board: Board, notes: _Notebook) -> None:
         notes.assume(name, shown[0], number.mark, number.source, shown[1], shown[2])
 
 
-SCATTER_DEFAULTS = {
-    "kerf": (
-        "0.05 mm", "0.02 mm", "0.1 mm",
-        "hand feed; no published figure found: measure a test cut in ten places with a feeler gauge",
-    ),
-    "kerf_length": (
-        "30 mm", "10 mm", "100 mm",
-        "some tens of millimetres, a stroke of the hands; no published figure found",
-    ),
-    "tilt": (
-        "0.3 deg", "0.1 deg", "0.5 deg",
-        "reading the scale of a saw table; no published figure found; less with a bevel gauge",
-    ),
-    "thickness": (
-        "0.15 mm", "0.05 mm", "0.3 mm",
-        "planed by a workshop machine; no published figure found: measure with callipers",
-    ),
-}  # fmt: skip
-"""Value, low, high and why, of each standard deviation nobody gave; all are estimates."""
+SCATTER_KEYS = ("kerf", "kerf_length", "tilt", "thickness")
+"""Rows of ``scatter.csv`` that a bowl file may replace; all are estimates."""
 
 
 def _cut_scatter(written: BowlTables) -> Scatter:
     """How far the cut strays; its estimates stay apart, because only chances over many bowls use them."""
     given, ours = written.scatter, Scatter()
-    assumed = tuple(
-        Assumption(f"scatter.{key}", value, low, high, "estimated", source)
-        for key, (value, low, high, source) in SCATTER_DEFAULTS.items()
-        if getattr(given, key) is None
-    )
+    rows = {row["key"]: row for row in read_table("scatter")}
+    assumed = []
+    for key in SCATTER_KEYS:
+        if getattr(given, key) is None:
+            row = rows[key]
+            value, low, high = (f"{row[end]} {row['unit']}" for end in ("size", "low", "high"))
+            assumed.append(Assumption(f"scatter.{key}", value, low, high, row["mark"], row["source"]))
     return Scatter(
         kerf_mm=ours.kerf_mm if given.kerf is None else float(given.kerf),
         kerf_length_mm=ours.kerf_length_mm if given.kerf_length is None else float(given.kerf_length),
         tilt_rad=ours.tilt_rad if given.tilt is None else math.radians(float(given.tilt)),
         thickness_mm=ours.thickness_mm if given.thickness is None else float(given.thickness),
-        assumptions=assumed,
+        assumptions=tuple(assumed),
     )
 
 

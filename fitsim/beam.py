@@ -93,7 +93,7 @@ def laid_out(bowl: Bowl, rigid: RigidFit, nodes_per_turn: int) -> tuple[ElasticB
         base_frame=frame[:nodes_per_turn],
         width_mm=np.concatenate([np.full(nodes_per_turn, width[0]), width]),
         slot_mm=slot[1:],
-        tilt_rad=tilt[1:],
+        tilt_rad=_bevel_rad(rigid, angle[1:]),
         thickness_mm=thickness,
     )
     springy = ElasticBowl(
@@ -105,6 +105,12 @@ def laid_out(bowl: Bowl, rigid: RigidFit, nodes_per_turn: int) -> tuple[ElasticB
         (np.arange(1, count) - 1) // nodes_per_turn + 1,
     )
     return springy, strip_wood(bowl, strip, middle_width, thickness, middle_lean)
+
+
+def _bevel_rad(rigid: RigidFit, angle: Array) -> Array:
+    """Bevels of the slot as swollen; where its two faces have swollen apart their mean, shape (k,)."""
+    slope = (rigid.faces.inner_slope + rigid.faces.outer_slope) / 2
+    return np.asarray(np.arctan(np.interp(angle, rigid.faces.angle_rad, slope)))
 
 
 def strip_wood(

@@ -18,8 +18,8 @@ from fitsim.layout import Handling
 from fitsim.quantities import show_force, show_length
 from fitsim.rigid import RigidFit, rigid_fit
 from fitsim.root import ReliefHole, relief_hole
-from fitsim.tablesetting import HALF_DEG, SETTINGS_TRIED_DEG, TableSetting, set_to, table_setting
-from fitsim.verdict import LOCKS, WILL_NOT_OPEN
+from fitsim.tablesetting import HALF_DEG, Setting, TableSetting, set_to, table_setting
+from fitsim.verdict import LOCKS, SPLIT_RISK, WILL_NOT_OPEN
 from fitsim.wording import CAUTIONS, OUTSIDE_MODEL, advised_test, limit_sentence, verdict_line, why
 
 __all__ = ["BenchSheet", "Block", "bench_sheet", "rule_length"]
@@ -133,7 +133,7 @@ def bench_sheet(answer: BowlFit, handling: Handling, *, units: str) -> BenchShee
     BenchSheet
         Words and numbers, nothing drawn.
     """
-    setting = table_setting(answer.bowl)
+    setting = table_setting(answer)
     blocks = (
         _board_block(answer, units),
         _table_block(answer, setting, units),
@@ -165,16 +165,13 @@ def bench_sheet(answer: BowlFit, handling: Handling, *, units: str) -> BenchShee
 
 
 def _large_words(answer: BowlFit, setting: TableSetting) -> str:
-    """The setting, ordered only where the run in the table's block has it too."""
-    state, tilt = answer.verdict.state, f"{setting.scale_deg:.3g} deg"
+    """The setting, ordered only where the bowl locks there as planned."""
+    state, tilt = answer.verdict.state, f"{setting.asked.scale_deg:.3g} deg"
     if answer.verdict.state_in_middle != LOCKS:
         return f"Do not saw yet: {state}"
     if state != LOCKS:
-        order = f"Set the table to {tilt}" if setting.asked_locks else f"Do not saw at {tilt} yet"
-        return f"{order}, but test first: it may be {state}"
-    if not setting.asked_locks:
-        return f"{tilt}: locks by the springy strip only"
-    return f"Set the table to {tilt}" + (" (closed form only)" if answer.elastic is None else "")
+        return f"Set the table to {tilt}, but test first: it may be {state}"
+    return f"Set the table to {tilt}" + (" (by the hand formula only)" if answer.elastic is None else "")
 
 
 def _board_block(answer: BowlFit, units: str) -> Block:
@@ -191,27 +188,35 @@ def _board_block(answer: BowlFit, units: str) -> Block:
 
 
 def _table_block(answer: BowlFit, setting: TableSetting, units: str) -> Block:
-    """What the closed form finds by the half degree; the strip was pressed at the file's tilt at most."""
-    state, nearest = answer.verdict.state, setting.nearest_deg
-    if not setting.judged_at:
-        tail = "" if state == LOCKS else ": do not saw this bowl yet"
-        return Block("Table", (f"No half degree from 1 to 20 locks by the closed form{tail}.",))
-    asked = f"The file asks for {setting.scale_deg:.3g} deg."
-    run = (
-        f"Locks from {setting.low_deg:.3g} to {setting.high_deg:.3g} deg by the closed form only, "
-        f"{setting.judged_at}, tried by the half degree up to {SETTINGS_TRIED_DEG[-1]:g}."
-    )
-    if math.isnan(nearest):
-        return Block("Table", (f"{asked} No half degree locks, by the closed form.", run))
-    drop = rule_length(setting.nearest_drop_mm, units=units)
-    near = (
-        f"{asked} Nearest half degree that locks by the closed form only: {nearest:g} deg "
-        f"(there a turn sinks {drop})."
-    )
-    strip = f"Before you saw at {nearest:g} deg, try it on the springy strip: fitsim fit, without --rigid."
-    if answer.elastic is not None and nearest == setting.scale_deg:
-        strip = f"The springy strip at {nearest:g} deg: {state}."
-    return Block("Table", (near, strip, run))
+    """The setting asked for, what half a degree to each side does, and the half degree to set."""
+    asked = setting.asked
+    by = " by the hand formula only" if answer.elastic is None else ""
+    if asked.state != LOCKS:
+        return Block(
+            "Table",
+            (
+                f"The file asks for {asked.scale_deg:.3g} deg: {asked.state}{by}. Do not saw this bowl "
+                "yet; fitsim tilt looks for tilts at which it locks.",
+            ),
+        )
+    first = f"The file asks for {asked.scale_deg:.3g} deg: {asked.state} as planned{by}."
+    lines = [first]
+    if setting.beside:
+        told = " and ".join(f"at {s.scale_deg:g} deg {_does_at(s)}" for s in setting.beside)
+        lines.append(f"How closely to set it: {told}.")
+    nearest = setting.nearest
+    if nearest is not None:
+        drop = rule_length(nearest.drop_mm, units=units)
+        lines.append(f"On a scale of half degrees: {nearest.scale_deg:g} deg (there a turn sinks {drop}).")
+    if answer.elastic is None:
+        lines.append("Before you saw, press it on the elastic strip: fitsim fit, without --rigid.")
+    return Block("Table", tuple(lines))
+
+
+def _does_at(setting: Setting) -> str:
+    if setting.state == LOCKS:
+        return "it locks too"
+    return "it may split" if setting.state == SPLIT_RISK else f"it {setting.state}"
 
 
 def _blade_block(answer: BowlFit, units: str) -> Block:

@@ -97,6 +97,7 @@ class _Case:
     kerf_mm: float
     tilt_rad: float
     drop_mm: float
+    press_N: float
 
 
 def duration_strength_share(*, load_s: float) -> float:
@@ -186,7 +187,9 @@ def restrained_twist_ratio(stiffness: BoardStiffness, *, thickness_mm: float, wi
     return float(np.max(_twist_stiffness(G_sz_MPa=along.G_sz_MPa, G_sn_MPa=held, **section) / free))
 
 
-def left_out(bowl: Bowl, *, strip_width_mm: float, first_radius_mm: float) -> tuple[LeftOut, ...]:
+def left_out(
+    bowl: Bowl, *, strip_width_mm: float, first_radius_mm: float, press_N: float
+) -> tuple[LeftOut, ...]:
     """Size every effect beyond the model for one bowl.
 
     Parameters
@@ -197,6 +200,8 @@ def left_out(bowl: Bowl, *, strip_width_mm: float, first_radius_mm: float) -> tu
         Width of the strip beside the root. [mm]
     first_radius_mm : float
         Radius of the innermost turn's middle. [mm]
+    press_N : float
+        Press the bowl is judged at, which is not all that its maker can push. [N]
 
     Returns
     -------
@@ -216,6 +221,7 @@ def left_out(bowl: Bowl, *, strip_width_mm: float, first_radius_mm: float) -> tu
         kerf_mm=kerf,
         tilt_rad=cut.tilt_rad[0],
         drop_mm=min(kerf / math.sin(cut.tilt_rad[0]), board.thickness_mm),
+        press_N=press_N,
     )
     rows = []
     for row in read_table("beyond"):
@@ -324,7 +330,7 @@ def _rings(case: _Case) -> tuple[str, float]:
 
 def _roughness(case: _Case) -> tuple[str, float]:
     change = ROUGHNESS_MM / math.sin(case.tilt_rad)
-    press, friction = case.bowl.use.press_N, case.bowl.use.friction
+    press, friction = case.press_N, case.bowl.use.friction
     normal = press / (math.sin(case.tilt_rad) + friction * math.cos(case.tilt_rad))
     band = normal / (case.wood.crushing_across_MPa.value * 2 * math.pi * case.radius_mm)
     size = (
@@ -405,7 +411,7 @@ def _friction(case: _Case) -> tuple[str, float]:
 
 
 def _loads(case: _Case) -> tuple[str, float]:
-    press = case.bowl.use.press_N
+    press = case.press_N
     share = collapse_over_press(tilt_rad=case.tilt_rad, friction=case.bowl.use.friction)
     if math.isnan(share):
         return f"the taper jams: after a press of {press:.0f} N no push on the rim frees it", math.inf

@@ -195,7 +195,7 @@ def posterior_draws(
         at = (np.arange(rows) + luck.random()) / rows
         chosen = np.minimum(np.searchsorted(np.cumsum(weight), at), len(weight) - 1)
         bowls, now, _ = foretold_at(
-            explanation.plan, explanation.anchor, told.weighing.hypothesis,
+            explanation.emulator, told.weighing.hypothesis,
             told.weighing.weighed.points[chosen], at_first=False,
         )  # fmt: skip
         drawn.append(bowls)
@@ -246,7 +246,7 @@ def best_fits(explanation: Explanation, told: CauseChance) -> tuple[BestFit, ...
     if not weight.any() or told.name == NONE_OF_THESE:
         return ()
     drawn, now, _ = foretold_at(
-        explanation.plan, explanation.anchor, hypothesis, told.weighing.weighed.points, at_first=False
+        explanation.emulator, hypothesis, told.weighing.weighed.points, at_first=False
     )
     # What a cause left of the strength: over that of the same wood without it.
     left = drawn.strength / draw(explanation.plan, told.weighing.weighed.points, ()).strength
@@ -292,14 +292,14 @@ def _planned(name: str, explanation: Explanation) -> float:
         "tilt_deg": math.degrees(float(plan.tilt_rad[-1])),
         "kerf_mm": float(plan.kerf_mm[-1]),
         "kerf_times": float(plan.kerf_mm[-1]),
-        "kerf_wander_mm": plan.spread.wander_mm,
+        "kerf_wander_mm": plan.bowl.scatter.kerf_mm,
         "kerf_inner_mm": float(plan.kerf_mm[0]),
         "thickness_mm": board.thickness_mm,
         "thinned_share": float(plan.width_mm.min()),
         "friction_times": use.friction,
         "film_mm": use.film_mm,
         "rim_points": float(np.mean(use.turn_moisture_percent)),
-        "press_times": use.press_N,
+        "press_times": explanation.emulator.planned.press_N,
         "grain_out_times": 1.0,
         "strength_times": 1.0,
     }.get(name, 0.0)

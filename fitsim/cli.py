@@ -4,15 +4,10 @@ Commands only read, call and print; every number comes from :mod:`fitsim.fit`. B
 one line for each problem on standard error and exit status 2.
 """
 
-import os
 import sys
 from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
-
-# The solves are small: more than one thread in the linear algebra library only slows them down.
-# It must be set before numpy is first imported.
-os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 import click
 
@@ -22,6 +17,7 @@ from fitsim.bowl import Bowl
 from fitsim.errors import LONGEST_LINE, FitsimError, InputError, Problem, escaped, shortened
 from fitsim.files import file_name, refuse_shared_names, write_whole
 from fitsim.learned import Learned, with_learned
+from fitsim.onethread import keep_one_thread
 from fitsim.tables import packaged_text
 from fitsim.wood import find_wood, woods
 
@@ -107,6 +103,7 @@ class _Commands(click.Group):
 @click.version_option(VERSION, prog_name="fitsim")
 def main() -> None:
     """Will a one-cut ring bowl lock, and how deep will it be? Find out before the first cut."""
+    keep_one_thread()
 
 
 def _learned_of_option(
@@ -233,8 +230,9 @@ def _report_width() -> int:
 )
 @click.option("--seed", type=click.IntRange(0), default=1, show_default=True, help="Of the samples.")
 @click.option("--ranges", is_flag=True, help="Judge the unfavourable end of every other range as well.")
-@click.option("--elastic", "springy", is_flag=True, help="Use the elastic strip (seconds a row).")
-@click.option("--processes", type=click.IntRange(1, 256), default=1, show_default=True)
+@click.option(
+    "--processes", type=click.IntRange(1, 256), help="How many work at it. Default: as many as processors."
+)
 @click.option("--part", default="1/1", metavar="K/N", help="Only part K of N, each in a store of its own.")
 @click.option("--join", is_flag=True, help="Put the given stores of the parts together into --store.")
 @click.option("--replace", is_flag=True, help="Allow the table to overwrite a file.")
@@ -259,9 +257,17 @@ def sweep_command(words: tuple[str, ...], join: bool, **options: Any) -> None:
     help="Draw the map into FILE (.svg, .png or .pdf); may be repeated.",
 )  # fmt: skip
 @click.option("--csv", "table", type=click.Path(path_type=Path), help="Write places and boundaries.")
-@click.option("--points", type=click.IntRange(4, 400), help="Fineness of the boundaries: 100, elastic 24.")
-@click.option("--ranges", is_flag=True, help="Take every number at the unfavourable end of its ranges.")
-@click.option("--elastic", "springy", is_flag=True, help="Use the elastic strip (seconds a place).")
+@click.option(
+    "--points", type=click.IntRange(4, 400), help="Fineness of the boundaries. Default: 24 along a side."
+)
+@click.option(
+    "--ranges", is_flag=True,
+    help="Take every number at the unfavourable end of its ranges (many presses a place).",
+)  # fmt: skip
+@click.option("--every", is_flag=True, help="Press every place, also where those about it tell its state.")
+@click.option(
+    "--processes", type=click.IntRange(1, 256), help="How many work at it. Default: as many as processors."
+)
 @click.option("--units", type=click.Choice(["in", "mm"]), help="For the rise. Default: as in the file.")
 @click.option("--replace", is_flag=True, help="Allow pictures and the table to overwrite files.")
 def map_command(file: Path | None, **options: Any) -> None:
@@ -401,15 +407,14 @@ def plan_command(file: Path | None, **options: Any) -> None:
 @learned_option
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object and nothing else.")
 @click.option("--units", type=click.Choice(["in", "mm"]), help="Default: as in the file.")
-@click.option("--rigid", is_flag=True, help="Closed form only: no pressing of the springy strip.")
 @click.option("--seed", type=click.IntRange(0), default=0, show_default=True, help="Of the samples.")
 @click.option(
-    "--samples", type=click.IntRange(256, 65536), default=4096, show_default=True,
-    help="Bowls at the best tilt at most, closed form.",
+    "--samples", type=click.IntRange(16, 1024), default=48, show_default=True,
+    help="Samples of the bowl pressed along the tilt.",
 )  # fmt: skip
 @click.option(
-    "--elastic-solves", type=click.IntRange(8, 4096), default=48, show_default=True,
-    help="How often the springy strip may be pressed, each some seconds.",
+    "--most-presses", type=click.IntRange(16, 4096), default=96, show_default=True,
+    help="Samples pressed at the best tilt, and at each end, at most.",
 )  # fmt: skip
 @click.option(
     "--picture", "pictures", multiple=True, type=click.Path(path_type=Path), metavar="FILE",
@@ -418,11 +423,11 @@ def plan_command(file: Path | None, **options: Any) -> None:
 @click.option("--replace", is_flag=True, help="Allow pictures to overwrite files.")
 def tilt_command(file: Path | None, **options: Any) -> None:
     """Say at which tilts the bowl in FILE locks, which is best, and how likely it locks there."""
-    from fitsim import tiltreport
+    from fitsim.tiltreport import TiltRequest, tilt_told
 
-    tell = _tell if sys.stderr.isatty() else None
+    progress = _tell if sys.stderr.isatty() else None
     bowl = demo_bowl() if file is None else read_bowl(file)
-    click.echo(tiltreport.tilt_told(bowl, tell=tell, width=_report_width(), **options), nl=False)
+    click.echo(tilt_told(bowl, TiltRequest(**options), progress=progress, width=_report_width()), nl=False)
 
 
 @main.command("seasons")
@@ -446,7 +451,6 @@ def tilt_command(file: Path | None, **options: Any) -> None:
 @click.option(
     "--since", "since_month", type=click.IntRange(1, 12), help="Month in which it was left open: 1-12."
 )
-@click.option("--rigid", is_flag=True, help="Closed form only: no pressing of the springy strip.")
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object and nothing else.")
 @click.option("--units", type=click.Choice(["in", "mm"]), help="Default: as in the file.")
 @click.option(
@@ -457,9 +461,10 @@ def tilt_command(file: Path | None, **options: Any) -> None:
 def seasons_command(file: Path | None, **options: Any) -> None:
     """Follow the bowl in FILE through a year where it is kept: wobble and splitting, week by week."""
     from fitsim import seasonscommand
+    from fitsim.progress import ProgressLine
 
-    tell = _tell if sys.stderr.isatty() else None
-    told = seasonscommand.seasons_told(file, tell=tell, width=_report_width(), **options)
+    progress = ProgressLine("steps of the year")
+    told = seasonscommand.seasons_told(file, progress=progress, width=_report_width(), **options)
     click.echo(told, nl=False)
 
 
@@ -528,12 +533,7 @@ def woods_command(name: str | None) -> None:
 
 
 @main.command("schema")
-@click.argument("command", type=click.Choice(["fit", "plan"]), default="fit")
+@click.argument("command", type=click.Choice(["fit", "plan", "seasons"]), default="fit")
 def schema_command(command: str) -> None:
-    """Print the JSON schema of `fitsim fit --json`, or of `fitsim plan --json`."""
-    if command == "plan":
-        from fitsim.planobject import plan_schema_text
-
-        click.echo(plan_schema_text())
-        return
-    click.echo(schema_text())
+    """Print the JSON schema of what COMMAND --json prints: fit (the default), plan or seasons."""
+    click.echo(schema_text() if command == "fit" else packaged_text(f"{command}.schema.json"))

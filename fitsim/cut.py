@@ -28,6 +28,7 @@ __all__ = [
     "mean_pitch",
     "spiral_slot",
     "spiral_turns",
+    "stopped_early",
     "strip_between_slots",
 ]
 
@@ -206,6 +207,35 @@ def mean_pitch(pitches_mm: Sequence[float], span_mm: float) -> tuple[float, tupl
         return pitches_mm[0], ()
     turns = spiral_turns(base_radius_mm=0.0, outer_radius_mm=span_mm, pitch_mm=1.0, pitch_shape=pitches_mm)
     return span_mm / turns, tuple(pitch * turns / span_mm for pitch in pitches_mm)
+
+
+def stopped_early(shape: Sequence[float], short: float) -> tuple[float, tuple[float, ...]]:
+    """The shape of a cut that stops some turns before the base that was meant.
+
+    Parameters
+    ----------
+    shape : sequence of float
+        Pitch of each turn, innermost first, over the mean. [-]
+    short : float
+        Turns that are missing. [-]
+
+    Returns
+    -------
+    tuple[float, tuple[float, ...]]
+        How much farther out it stops, in mean pitches, and the shape of what is cut.
+
+    Examples
+    --------
+    >>> stopped_early((0.8, 1.0, 1.2), 1.0)
+    (0.8, (1.0, 1.2))
+    """
+    reached = np.append(0.0, np.cumsum(shape))
+    at = np.unique(np.append(np.arange(short, len(shape), 1.0), float(len(shape))))
+    there = np.interp(at, np.arange(len(reached)), reached)
+    left = np.diff(there)
+    if len(left) > 1 and at[-1] - at[-2] < 1:  # the last turn is no whole one: it goes on as it was
+        left[-1] = shape[-1]
+    return float(there[0]), tuple(round(float(share), 12) for share in left)
 
 
 def _winding(

@@ -60,7 +60,8 @@ def diffusion_of(
     Parameters
     ----------
     wood_group : str
-        "hardwood" or "softwood".
+        One of :data:`fitsim.wood.GROUPS`; the imported woods of the list are hardwoods, and no
+        coefficient of their own was found.
     moisture_percent : float
         Moisture at which they are taken, within 2 and 20. [percent]
     end : str
@@ -81,7 +82,8 @@ def diffusion_of(
     if not 2 <= moisture_percent <= 20:
         raise OutsideModelError(f"diffusion is known from 2 to 20 percent, not at {moisture_percent:g}")
     points = moisture_percent - 10
-    across = _number("across_at_10_percent", wood_group, end) * np.exp(
+    kind = "softwood" if wood_group == "softwood" else "hardwood"
+    across = _number("across_at_10_percent", kind, end) * np.exp(
         _number("growth_per_point", "any", "value") * points
     )
     surface = _number("surface_at_10_percent", "any", end) * np.exp(

@@ -1,8 +1,9 @@
 """Many bowls like the one that failed, each with its own errors and one or two causes, as arrays.
 
 Every bowl is a row of independent standard normal numbers, so that one way of weighing serves every
-cause: first the usual scatter (:data:`USUAL` columns), then one wander of the kerf for each turn, then a
-size and a place for the first cause and for the second.
+cause: first luck (:data:`LUCK` columns), then one wander of an uneven kerf for each turn, then a size and a
+place for the first cause and for the second, and last everything that differs when a bowl is sawn again
+and again (:mod:`fitsim.samples`).
 """
 
 import math
@@ -16,22 +17,38 @@ from fitsim.arrays import Array, IntArray, read_only
 from fitsim.bowl import Bowl
 from fitsim.causes import TIMES, Cause, CauseChange
 from fitsim.rigid import rigid_fit
-from fitsim.spread import Spread, usual_spread
+from fitsim.samples import (
+    BASE_MOISTURE,
+    FILM,
+    KERF,
+    KERF_ROUND,
+    STIFFNESS,
+    THICKNESS,
+    TILT,
+    TURN_MOISTURE,
+    Scattered,
+    scattered,
+    share_in_mean,
+)
 
 __all__ = [
     "LOOKS",
+    "LUCK",
     "NAIL_WORDS",
-    "USUAL",
     "Drawn",
     "Plan",
+    "as_planned",
+    "cause_column",
     "dimensions",
     "draw",
     "plan_of",
+    "redrawn_columns",
     "turn_follows_wander",
 ]
 
-USUAL = 10
-"""Columns of the usual scatter: tilt, kerf, thickness, friction, film, strength, press, rim, base, luck."""
+LUCK = 3
+"""Columns of luck: how far the emulator is off on the drops and on the press needed, how far the maker
+presses beyond what it takes."""
 
 NAIL_WORDS = ("through one turn", "missing or loose", "split the end", "through two turns")
 """States of the nail, in the order of :attr:`Drawn.nail`."""
@@ -45,7 +62,7 @@ LOOKS = {
 
 LEAST_SHARE = 0.05
 THINNEST_SHARE = 0.15
-MOST_FRICTION = 1.2
+LEAST_FRICTION, MOST_FRICTION = 0.02, 1.2
 
 
 @dataclass(frozen=True, eq=False)
@@ -63,8 +80,8 @@ class Plan:
     radius_mm, tilt_rad, kerf_mm, width_mm : numpy.ndarray
         Mean radius of the slot inside each turn, its tilt and kerf, and the strip's mean width.
         [mm, rad]
-    spread : Spread
-        How far bowls stray from it.
+    usual, broad : Scattered
+        How bowls stray from it when nothing goes wrong, and by causes nobody listed.
     """
 
     bowl: Bowl
@@ -74,7 +91,8 @@ class Plan:
     tilt_rad: Array
     kerf_mm: Array
     width_mm: Array
-    spread: Spread
+    usual: Scattered
+    broad: Scattered
 
 
 @dataclass(frozen=True, eq=False)
@@ -86,40 +104,50 @@ class Drawn:
     tilt_rad, kerf_mm, width_mm : numpy.ndarray
         By turn; a tilt below zero leans the other way. [rad, mm]
     strength : numpy.ndarray
-        By turn, over the middle of its range. [-]
+        By turn, over what wood of its kind and strength across has. [-]
+    across : numpy.ndarray
+        Strength across the grain over the middle of its range. [-]
     wander_mm : numpy.ndarray
         Standard deviation of the kerf from turn to turn. [mm]
     thickness_mm, film_mm, closed_mm : numpy.ndarray
         Thickness, film on each face, and how far the slot has closed by itself. [mm]
-    friction : numpy.ndarray
-        Friction. [-]
-    press_N : numpy.ndarray
-        Press. [N]
+    friction, stiffness : numpy.ndarray
+        Friction, and stiffness of the wood over that of its kind. [-]
+    hands_N : numpy.ndarray
+        How hard the maker can press. [N]
+    press_times : numpy.ndarray
+        Times as hard as it takes that was pressed, by a cause: 1 where none acts. [-]
     base_percent, rim_percent : numpy.ndarray
         Moisture now. [percent]
     nail : numpy.ndarray
         Place in :data:`NAIL_WORDS`.
     short : numpy.ndarray
         Turns not cut.
-    luck : numpy.ndarray
-        How far the model is off on this bowl's drops, in its own standard deviations. [-]
+    luck, hold_luck, beyond : numpy.ndarray
+        How far the emulator is off on this bowl's drops and on the press it needs, and how far the maker
+        presses beyond what it takes, in standard deviations. [-]
     """
 
     tilt_rad: Array
     kerf_mm: Array
     width_mm: Array
     strength: Array
+    across: Array
     wander_mm: Array
     thickness_mm: Array
     film_mm: Array
     closed_mm: Array
     friction: Array
-    press_N: Array
+    stiffness: Array
+    hands_N: Array
+    press_times: Array
     base_percent: Array
     rim_percent: Array
     nail: IntArray
     short: Array
     luck: Array
+    hold_luck: Array
+    beyond: Array
 
 
 def plan_of(bowl: Bowl) -> Plan:
@@ -133,7 +161,7 @@ def plan_of(bowl: Bowl) -> Plan:
     Returns
     -------
     Plan
-        With the spread its file states or leaves to estimates.
+        With the scatter its file states or leaves to estimates.
 
     Raises
     ------
@@ -157,7 +185,8 @@ def plan_of(bowl: Bowl) -> Plan:
         tilt_rad=mean(rigid.slot.tilt_rad[place]),
         kerf_mm=mean(rigid.slot.kerf_mm[place]),
         width_mm=mean(np.interp(angle, rigid.strip.angle_rad, rigid.strip.width_mm)),
-        spread=usual_spread(bowl),
+        usual=scattered(bowl),
+        broad=scattered(bowl, broad=True),
     )
 
 
@@ -172,13 +201,99 @@ def dimensions(plan: Plan) -> int:
     Returns
     -------
     int
-        Usual scatter, wander of every turn, two causes.
+        Luck, an uneven kerf's wander of every turn, two causes, the scatter.
     """
-    return USUAL + plan.turns + 4
+    return _scatter_column(plan) + max(len(plan.usual.dimensions), len(plan.broad.dimensions))
+
+
+def as_planned(plan: Plan, count: int = 1) -> Drawn:
+    """The plan so many times, everything as the file has it.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+    count : int
+        How many.
+
+    Returns
+    -------
+    Drawn
+        No error, no cause, no luck.
+    """
+    bowl, n = plan.bowl, count
+    return Drawn(
+        tilt_rad=np.tile(plan.tilt_rad, (n, 1)),
+        kerf_mm=np.tile(plan.kerf_mm, (n, 1)),
+        width_mm=np.tile(plan.width_mm, (n, 1)),
+        strength=np.ones((n, plan.turns)),
+        across=np.ones(n),
+        wander_mm=np.full(n, bowl.scatter.kerf_mm),
+        thickness_mm=np.full(n, bowl.board.thickness_mm),
+        film_mm=np.full(n, bowl.use.film_mm),
+        closed_mm=np.zeros(n),
+        friction=np.full(n, max(bowl.use.friction, LEAST_FRICTION)),
+        stiffness=np.ones(n),
+        hands_N=np.full(n, bowl.use.press_N),
+        press_times=np.ones(n),
+        base_percent=np.full(n, bowl.use.base_moisture_percent),
+        rim_percent=np.full(n, float(np.mean(bowl.use.turn_moisture_percent))),
+        nail=np.zeros(n, dtype=np.int64),
+        short=np.zeros(n),
+        luck=np.zeros(n),
+        hold_luck=np.zeros(n),
+        beyond=np.zeros(n),
+    )
+
+
+def cause_column(plan: Plan) -> int:
+    """Column of the size of the first cause; its place follows, then size and place of the second.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+
+    Returns
+    -------
+    int
+        From 0.
+    """
+    return LUCK + plan.turns
+
+
+def _scatter_column(plan: Plan) -> int:
+    return cause_column(plan) + 4
+
+
+def redrawn_columns(plan: Plan) -> list[int]:
+    """Columns that belong to one cut alone: saw, wood, finish and hands stay for the next bowl.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+
+    Returns
+    -------
+    list[int]
+        Wander of the kerf round every turn, and the thickness of the board.
+    """
+    start = _scatter_column(plan)
+    of_one_cut = [
+        start + i
+        for i, name in enumerate(plan.usual.names)
+        if name == THICKNESS or name.startswith(KERF_ROUND)
+    ]
+    return [*range(LUCK, LUCK + plan.turns), *of_one_cut]
 
 
 def draw(
-    plan: Plan, normals: Array, causes: tuple[Cause | None, ...], *, spread: Spread | None = None
+    plan: Plan,
+    normals: Array,
+    causes: tuple[Cause | None, ...],
+    *,
+    broad: bool = False,
 ) -> Drawn:
     """The bowls at rows of standard normal numbers, with the causes acting.
 
@@ -190,16 +305,16 @@ def draw(
         Shape (n, :func:`dimensions`).
     causes : tuple[Cause or None, ...]
         Up to two; None keeps the columns of one that is not to act.
-    spread : Spread or None
-        In place of the plan's own.
+    broad : bool
+        Everything as wide as it stands for causes nobody listed.
 
     Returns
     -------
     Drawn
         One bowl a row.
     """
-    rows = _scattered(plan, normals, spread or plan.spread)
-    start = USUAL + plan.turns
+    rows = _scattered(plan, normals, plan.broad if broad else plan.usual)
+    start = cause_column(plan)
     for i, cause in enumerate(causes):
         size, place = normals[:, start + 2 * i], _place(normals[:, start + 2 * i + 1], plan.turns)
         for change in cause.changes if cause else ():
@@ -222,10 +337,10 @@ def turn_follows_wander(plan: Plan) -> Array:
     Returns
     -------
     numpy.ndarray
-        For the covariance exp(-s^2/(2 l^2)) and turns that are long beside l, shape (turns,). [-]
+        Shape (turns,). [-]
     """
-    length = plan.bowl.scatter.kerf_length_mm
-    return np.sqrt(np.minimum(length / (math.sqrt(2 * math.pi) * plan.radius_mm), 1.0))
+    length = 2 * math.pi * plan.radius_mm * plan.share
+    return share_in_mean(length, forgets_mm=plan.bowl.scatter.kerf_length_mm)
 
 
 def _evenly(normal: Array) -> Array:
@@ -238,32 +353,67 @@ def _place(normal: Array, turns: int) -> IntArray:
     return np.minimum((_evenly(normal) * turns).astype(np.int64), turns - 1)
 
 
-def _scattered(plan: Plan, z: Array, spread: Spread) -> dict[str, Any]:
-    n, board, use = len(z), plan.bowl.board, plan.bowl.use
-    friction = spread.friction_low + _evenly(z[:, 3]) * (spread.friction_high - spread.friction_low)
-    weak, strong = math.log(spread.strength_low), math.log(spread.strength_high)
-    strength = np.exp(weak + _evenly(z[:, 5]) * (strong - weak))
-    wanders = turn_follows_wander(plan) * z[:, USUAL : USUAL + plan.turns]
-    kerf = plan.kerf_mm + spread.kerf_mm * z[:, 1:2] + spread.wander_mm * wanders
+def _scattered(plan: Plan, z: Array, scatter: Scattered) -> dict[str, Any]:
+    """What differs from bowl to bowl, by the names and places of the samples."""
+    from scipy.special import ndtr
+
+    n, bowl, start = len(z), plan.bowl, _scatter_column(plan)
+    names = scatter.names
+    values = scatter.values(ndtr(z[:, start : start + len(names)]))
+    errors = dict(zip(names, values.T, strict=True))
+    places = {d.path: v for d, v in zip(scatter.dimensions, values.T, strict=True) if d.path}
+    none = np.zeros(n)
+
+    def taken(path: str, meant: float, error: str = "") -> Array:
+        return np.asarray(places.get(path, meant + errors.get(error, none)), dtype=np.float64) + none
+
+    cut = bowl.cut
+    kerf = np.tile(plan.kerf_mm, (n, 1))
+    if "cut.kerf_mm" in places:
+        kerf[:] = places["cut.kerf_mm"][:, None]
+    offset = taken("cut.scale_offset_rad", cut.scale_offset_rad) - cut.scale_offset_rad
+    kerf += (errors.get(KERF, none) + cut.kerf_per_offset_mm_per_rad * offset)[:, None]
+    for j in range(plan.turns):
+        kerf[:, j] += errors.get(f"{KERF_ROUND}{j + 1}", none)
+    wood = bowl.board.wood.tension_across_MPa.value
+    across = np.maximum(taken("board.wood.tension_across_MPa", wood) / wood, LEAST_SHARE)
+    rim = float(np.mean(bowl.use.turn_moisture_percent))
     return {
-        "tilt_rad": plan.tilt_rad + spread.tilt_rad * z[:, 0:1],
+        "tilt_rad": plan.tilt_rad + (errors.get(TILT, none) + offset)[:, None],
         "kerf_mm": kerf,
         "width_mm": np.tile(plan.width_mm, (n, 1)),
-        "strength": np.tile(strength[:, None], (1, plan.turns)),
-        "wander_mm": np.full(n, spread.wander_mm),
-        "thickness_mm": board.thickness_mm + spread.thickness_mm * z[:, 2],
-        "film_mm": np.maximum(use.film_mm + spread.film_mm * z[:, 4], 0.0),
+        "strength": np.ones((n, plan.turns)),
+        "across": across,
+        "wander_mm": np.full(n, _wander_mm(plan, scatter)),
+        "thickness_mm": taken("board.thickness_mm", bowl.board.thickness_mm, THICKNESS),
+        "film_mm": np.maximum(taken("use.film_mm", bowl.use.film_mm, FILM), 0.0),
         "closed_mm": np.zeros(n),
-        "friction": friction,
-        "press_N": use.press_N * np.exp(spread.press_log * z[:, 6]),
-        "base_percent": np.clip(use.base_moisture_percent + spread.moisture_points * z[:, 8], 2.0, 28.0),
-        "rim_percent": np.clip(
-            float(np.mean(use.turn_moisture_percent)) + spread.moisture_points * z[:, 7], 2.0, 28.0
+        "friction": np.maximum(taken("use.friction", bowl.use.friction), LEAST_FRICTION),
+        "stiffness": 1.0 * errors.get(STIFFNESS, np.ones(n)),
+        "hands_N": np.maximum(taken("use.press_N", bowl.use.press_N), 1e-3),
+        "press_times": np.ones(n),
+        "base_percent": _moisture(
+            taken("use.base_moisture_percent", bowl.use.base_moisture_percent, BASE_MOISTURE)
         ),
+        "rim_percent": _moisture(taken("use.turn_moisture_percent", rim, TURN_MOISTURE)),
         "nail": np.zeros(n, dtype=np.int64),
         "short": np.zeros(n),
-        "luck": z[:, 9].copy(),
+        "luck": z[:, 0].copy(),
+        "hold_luck": z[:, 1].copy(),
+        "beyond": z[:, 2].copy(),
     }
+
+
+def _wander_mm(plan: Plan, scatter: Scattered) -> float:
+    """Standard deviation of the kerf along the cut, from that of its means round the turns. [mm]"""
+    sizes = [d.size for d in scatter.dimensions if d.name.startswith(KERF_ROUND)]
+    return max(
+        (s / f for s, f in zip(sizes, turn_follows_wander(plan).tolist(), strict=False)), default=0.0
+    )
+
+
+def _moisture(percent: Array) -> Array:
+    return np.clip(percent, 2.0, 28.0)
 
 
 def _size(change: CauseChange, normal: Array, turns: int) -> Array:
@@ -299,7 +449,7 @@ def _multiply(name: str) -> Act:
     def act(_plan: Plan, rows: dict[str, Any], size: Array, _place: IntArray, _z: Array) -> None:
         rows[name] = rows[name] * (size[:, None] if rows[name].ndim == 2 else size)
         if name == "friction":
-            rows[name] = np.clip(rows[name], 0.02, MOST_FRICTION)
+            rows[name] = np.clip(rows[name], LEAST_FRICTION, MOST_FRICTION)
 
     return act
 
@@ -312,7 +462,7 @@ def _nail(code: int) -> Act:
 
 
 def _wander(plan: Plan, rows: dict[str, Any], size: Array, _place: IntArray, z: Array) -> None:
-    wanders = turn_follows_wander(plan) * z[:, USUAL : USUAL + plan.turns]
+    wanders = turn_follows_wander(plan) * z[:, LUCK : LUCK + plan.turns]
     rows["kerf_mm"] = rows["kerf_mm"] + size[:, None] * wanders
     rows["wander_mm"] = np.hypot(rows["wander_mm"], size)
 
@@ -377,7 +527,7 @@ ACTS: dict[str, Act] = {
     "rim_points": _add("rim_percent"),
     "slot_closed_mm": _add("closed_mm"),
     "grain_out_times": _grain_out,
-    "press_times": _multiply("press_N"),
+    "press_times": _multiply("press_times"),
     "strength_times": _multiply("strength"),
 }
 """How each quantity of the table of causes acts on the drawn bowls."""

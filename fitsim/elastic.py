@@ -18,6 +18,7 @@ from fitsim.bowl import Bowl, with_input
 from fitsim.cut import frozen
 from fitsim.errors import NoConvergenceError, OutsideModelError
 from fitsim.handpress import REACH_N, JudgedPress, judged_press, ordinary_hand
+from fitsim.onethread import one_thread
 from fitsim.press import ElasticBowl, PressState, press
 from fitsim.readings import (
     Loop,
@@ -179,6 +180,7 @@ class _Unpressed:
     reached_N: float
 
 
+@one_thread
 def open_bowl(
     bowl: Bowl,
     *,
@@ -389,6 +391,7 @@ def _at(
     return done, let_go(done.springy, done.path[-1], lowering=lowering)
 
 
+@one_thread
 def elastic_fit(bowl: Bowl, *, nodes_per_turn: int = NODES_PER_TURN) -> ElasticFit:
     """Press a bowl open, let go, and find what makes it collapse and what harder presses would do.
 

@@ -2,24 +2,24 @@
 
 Explanations exclude one another: the plan itself, one cause, two causes, none of these. The prior of a
 cause is its odds in the table, of two the product of both; of none, a share of its own. Each explanation
-is weighed by importance sampling (:mod:`fitsim.weigh`) on the closed form corrected at one press of the
-springy strip; those that matter are drawn again, nearer to what fits.
+is weighed by importance sampling (:mod:`fitsim.weigh`) on an emulator of the bowl, fitted to presses of
+bowls like it (:mod:`fitsim.bowlemulator`); those that matter are drawn again, nearer to what fits.
 """
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from itertools import combinations
 
 import numpy as np
 
-from fitsim.anchor import Anchor, anchor_of
 from fitsim.arrays import Array, read_only
+from fitsim.bowlemulator import BowlEmulator, emulator_of
 from fitsim.causes import Cause, causes
 from fitsim.drawn import Drawn, Plan, dimensions, draw
 from fitsim.errors import InputError, Problem
 from fitsim.foretell import Foretold, ModelError, foretell
 from fitsim.odds import asks_of_first, match_terms
 from fitsim.seen import Observed
-from fitsim.spread import broad_spread
 from fitsim.weigh import Weighed, chances_of, weigh
 
 __all__ = [
@@ -146,8 +146,8 @@ class Explanation:
         What was meant.
     observed : Observed
         What was seen and measured.
-    anchor : Anchor
-        The press everything was corrected by.
+    emulator : BowlEmulator
+        What everything was worked out by.
     weighings : tuple[Weighing, ...]
         Likeliest first; their chances add up to 1.
     conflict : Conflict
@@ -158,7 +158,7 @@ class Explanation:
 
     plan: Plan
     observed: Observed
-    anchor: Anchor
+    emulator: BowlEmulator
     weighings: tuple[Weighing, ...]
     conflict: Conflict
     seed: int
@@ -209,8 +209,7 @@ def _apart(a: Cause, b: Cause) -> bool:
 
 
 def foretold_at(
-    plan: Plan,
-    anchor: Anchor,
+    emulator: BowlEmulator,
     hypothesis: Hypothesis,
     normals: Array,
     *,
@@ -222,14 +221,14 @@ def foretold_at(
 
     Parameters
     ----------
-    plan, anchor, hypothesis : Plan, Anchor, Hypothesis
-        What was meant, the press, what acts.
+    emulator, hypothesis : BowlEmulator, Hypothesis
+        What the bowls do, and what acts.
     normals : numpy.ndarray
         Rows of standard normal numbers.
     at_first : bool
         Whether the first opening is to be foretold as well.
     error : ModelError or None
-        In place of the model's usual errors.
+        In place of the emulator's errors.
     without : Cause or None
         One of the causes, which is not to act: the same bowls without it.
 
@@ -238,10 +237,10 @@ def foretold_at(
     tuple[Drawn, Foretold, Foretold or None]
         The bowls, what is foretold of them now, and what for their first opening.
     """
-    spread = broad_spread(plan.spread) if hypothesis.broad else None
+    plan, broad = emulator.plan, hypothesis.broad
     acting = tuple(None if cause is without else cause for cause in hypothesis.causes)
-    drawn = draw(plan, normals, acting, spread=spread)
-    now = foretell(plan, anchor, drawn, error=error)
+    drawn = draw(plan, normals, acting, broad=broad)
+    now = foretell(emulator, drawn, error=error)
     if not at_first:
         return drawn, now, None
     sawn = read_only(np.full(len(normals), plan.bowl.board.moisture_percent))
@@ -249,24 +248,24 @@ def foretold_at(
         c and replace(c, changes=tuple(x for x in c.changes if x.quantity not in COMES_LATER))
         for c in acting
     )
-    opened = draw(plan, normals, early, spread=spread)
+    opened = draw(plan, normals, early, broad=broad)
     fresh = replace(opened, base_percent=sawn, rim_percent=sawn)
-    return drawn, now, foretell(plan, anchor, fresh, error=error)
+    return drawn, now, foretell(emulator, fresh, error=error)
 
 
 class _Matcher:
     """Log likelihood of one explanation's rows, remembering the best match of each thing seen."""
 
-    def __init__(self, plan: Plan, anchor: Anchor, hypothesis: Hypothesis, observed: Observed) -> None:
-        self.plan, self.anchor, self.hypothesis, self.observed = plan, anchor, hypothesis, observed
+    def __init__(self, emulator: BowlEmulator, hypothesis: Hypothesis, observed: Observed) -> None:
+        self.emulator, self.hypothesis, self.observed = emulator, hypothesis, observed
         self.negligible_below = -np.inf
         self.best: dict[str, float] = {}
         self.best_of_all, self.best_without = -np.inf, dict[str, float]()
 
     def __call__(self, normals: Array) -> Array:
         asked = asks_of_first(self.observed)
-        _, now, first = foretold_at(self.plan, self.anchor, self.hypothesis, normals, at_first=asked)
-        terms = match_terms(self.observed, now, first, self.plan)
+        _, now, first = foretold_at(self.emulator, self.hypothesis, normals, at_first=asked)
+        terms = match_terms(self.observed, now, first, self.emulator.plan)
         total: Array = np.sum(list(terms.values()), axis=0)
         for name, term in terms.items():
             self.best[name] = max(self.best.get(name, -np.inf), float(term.max()))
@@ -289,9 +288,9 @@ class _Matcher:
         ratio = np.zeros(len(normals))
         for cause in acting:
             _, now, first = foretold_at(
-                self.plan, self.anchor, self.hypothesis, normals, at_first=asked, without=cause
+                self.emulator, self.hypothesis, normals, at_first=asked, without=cause
             )
-            anyway = np.sum(list(match_terms(only_seen, now, first, self.plan).values()), axis=0)
+            anyway = np.sum(list(match_terms(only_seen, now, first, self.emulator.plan).values()), axis=0)
             # One bowl, one luck: what shows without the cause too shows with it.
             ratio = np.maximum(ratio, np.exp(np.minimum(anyway - shows, 0.0)))
         return np.asarray(np.log(IDLE + (1 - IDLE) * (1 - ratio)))
@@ -305,7 +304,8 @@ def explain(
     planned: float = 1.0,
     none: float = CHANCE_OF_NONE,
     seed: int = 0,
-    anchor: Anchor | None = None,
+    emulator: BowlEmulator | None = None,
+    progress: Callable[[int, int], None] | None = None,
 ) -> Explanation:
     """Weigh every explanation of what was seen and measured.
 
@@ -321,8 +321,10 @@ def explain(
         Prior weights as for :func:`hypotheses`.
     seed : int
         The same seed gives the same answer.
-    anchor : Anchor or None
-        In place of a press of the springy strip.
+    emulator : BowlEmulator or None
+        Of the plan, where it is there already.
+    progress : callable or None
+        Called with how many bowls like this one are pressed, and of how many.
 
     Returns
     -------
@@ -338,9 +340,9 @@ def explain(
         expected = "something that was seen or measured"
         remedy = 'add --seen "fell through", or a table [seen]; the words: fitsim explain --list'
         raise InputError(Problem("", "seen", "", expected, remedy))
-    anchor = anchor or anchor_of(plan)
+    emulator = emulator or emulator_of(plan, progress=progress)
     every = hypotheses(causes() if table is None else table, planned=planned, none=none)
-    matchers = [_Matcher(plan, anchor, h, observed) for h in every]
+    matchers = [_Matcher(emulator, h, observed) for h in every]
     wide = dimensions(plan)
     weighed, best = [], -np.inf
     for i, m in enumerate(matchers):
@@ -356,7 +358,7 @@ def explain(
         Weighing(every[i], weighed[i], float(chance[i]), float(se[i]), matchers[i].best_of_all)
         for i in order
     )
-    return Explanation(plan, observed, anchor, found, _conflict(matchers), seed)
+    return Explanation(plan, observed, emulator, found, _conflict(matchers), seed)
 
 
 def _chances(every: tuple[Hypothesis, ...], weighed: list[Weighed]) -> tuple[Array, Array]:

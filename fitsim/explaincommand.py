@@ -14,6 +14,7 @@ from fitsim.explainreport import explain_list, explain_report
 from fitsim.files import PICTURE_ENDINGS, check_target, file_name
 from fitsim.learned import Learned, with_learned
 from fitsim.picture import write_picture
+from fitsim.progress import ProgressLine
 from fitsim.seen import read_observed
 from fitsim.tomlfile import tables_of_file
 from fitsim.whyfailed import why_failed
@@ -82,7 +83,9 @@ def explain_told(file: Path | None, *, width: int = 88, **options: Any) -> str:
     if learned is not None:
         bowl = with_learned(bowl, learned)
     observed = read_observed(tables, plan_of(bowl), where=where)
-    answer = why_failed(bowl, observed, table=table, seed=options["seed"])
+    answer = why_failed(
+        bowl, observed, table=table, seed=options["seed"], progress=ProgressLine("bowls like yours pressed")
+    )
     units = options["units"] or bowl.units
     for picture in options["pictures"]:
         write_picture(explain_figure(answer, units=units), picture, replace=options["replace"])

@@ -40,6 +40,7 @@ def _setting_object(setting: Setting | None) -> dict[str, Any] | None:
     return {
         "scale_tilt_deg": math.degrees(setting.scale_tilt_rad),
         "press_N": setting.press_N,
+        "push_over_planned": setting.hands_times,
         "least_friction": setting.least_friction or None,
         "lock_chance": setting.chance,
         "hold_chance": setting.hold_chance,
@@ -113,7 +114,11 @@ def explain_object(answer: WhyFailed) -> dict[str, Any]:
         "goes_least_with_the_rest": e.conflict.odd_one,
         "effective_sample_size": answer.told[0].chance.weighing.weighed.size,
         "reliable": answer.reliable,
-        "springy_press": e.anchor.springy,
+        "bowls_pressed": e.emulator.pressed,
+        "bowls_not_followed": e.emulator.not_followed,
+        "planned_press_N": e.emulator.planned.press_N,
+        "planned_rise_mm": e.emulator.planned.rise_mm,
+        "emulator_error": vars(e.emulator.error),
         "seed": e.seed,
     }
 

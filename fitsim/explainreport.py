@@ -235,9 +235,8 @@ def _setting_words(setting: Setting, answer: WhyFailed, units: str) -> str:
             f" (about {100 * high:.0f} % of the planned height)" if abs(high - 1) > WORTH_SAYING else ""
         )
         parts.append(f"the scale set to {math.degrees(setting.scale_tilt_rad):.1f} deg{height}")
-    if abs(setting.press_N / bowl.use.press_N - 1) > 1e-6:
-        only = "only " if setting.press_N < bowl.use.press_N else ""
-        parts.append(f"a press of {only}{show_force(setting.press_N, units=units)}")
+    if setting.hands_times > 1:
+        parts.append(f"a push of up to {show_force(setting.hands_times * bowl.use.press_N, units=units)}")
     if setting.least_friction > 0:
         angle = math.degrees(math.atan(setting.least_friction))
         parts.append(
@@ -246,7 +245,7 @@ def _setting_words(setting: Setting, answer: WhyFailed, units: str) -> str:
     return " and ".join([", ".join(parts[:-1]), parts[-1]] if parts[1:] else parts) or AS_IT_WAS
 
 
-AS_IT_WAS = "tilt and press as planned"
+AS_IT_WAS = "the tilt as planned"
 
 
 def _out_of_100(setting: Setting, answer: WhyFailed) -> str:
@@ -262,7 +261,17 @@ def _remedy_sentences(told: ToldCause, remedy: Remedy, answer: WhyFailed, units:
     found = [f"{cure[0].upper()}{cure[1:]}." for cure in remedy.cures]
     done = "That done, with" if remedy.cures else "With"
     if remedy.as_planned is not None and remedy.cured is not None:
-        found.append(f"{done} {AS_IT_WAS}, {_out_of_100(remedy.as_planned, answer)}.")
+        press = show_force(remedy.as_planned.press_N, units=units)
+        found.append(
+            f"{done} {AS_IT_WAS}, and pressed no harder than it takes (mostly up to {press}), "
+            f"{_out_of_100(remedy.as_planned, answer)}."
+        )
+        if remedy.gentler is not None:
+            press = show_force(remedy.gentler.press_N, units=units)
+            found.append(
+                "Pressed a little at a time, and let go as soon as it stays up (mostly by "
+                f"{press}), {_out_of_100(remedy.gentler, answer)}."
+            )
         found += [
             f"With {_setting_words(setting, answer, units)}, {_out_of_100(setting, answer)}."
             for setting in _worth_saying(remedy.as_planned, remedy.gentler, remedy.cured)
@@ -285,20 +294,18 @@ def _remedy_sentences(told: ToldCause, remedy: Remedy, answer: WhyFailed, units:
 
 
 def _worth_saying(planned: Setting, gentler: Setting | None, cured: Setting) -> list[Setting]:
-    """A gentler press, and the least change where it gains enough over what was said before it."""
-    said = [] if gentler is None else [gentler]
-    before = max([planned, *said], key=lambda s: s.chance)
+    """The least change where it gains enough over what was said before it."""
+    before = max([planned, *([] if gentler is None else [gentler])], key=lambda s: s.chance)
     gain = cured.chance - before.chance
-    if not before.enough and (cured.enough or gain > WORTH_CHANGING):
-        said.append(cured)
-    return said
+    return [cured] if not before.enough and (cured.enough or gain > WORTH_CHANGING) else []
 
 
 def _remedies(answer: WhyFailed, units: str, width: int) -> list[str]:
     cut, use = answer.bowl.cut, answer.bowl.use
     planned = math.degrees(sum(cut.scale_tilt_rad) / len(cut.scale_tilt_rad))
-    press = show_force(use.press_N, units=units)
-    planned_words = f"{planned:.1f} deg on the scale, pressed with {press}"
+    press = show_force(answer.explanation.emulator.planned.press_N, units=units)
+    most = show_force(use.press_N, units=units)
+    planned_words = f"{planned:.1f} deg on the scale, pressed with {press} of the {most} there is"
     head = f"What to do for the next one, by cause (as planned: {planned_words}):"
     lines = ["", *_wrapped(head, width)]
     for told in answer.told:
@@ -403,17 +410,17 @@ def _unit_word(measure: Measure, units: str) -> str:
 
 def _footing(answer: WhyFailed) -> str:
     told = answer.told[0].chance
-    anchor = answer.explanation.anchor
+    emulator = answer.explanation.emulator
     pressed = (
-        "the closed form corrected at one press of the springy strip"
-        if anchor.springy
-        else "the closed form alone (the springy strip found no balance)"
+        f"what {emulator.pressed} bowls like yours did when the strip was pressed"
+        if emulator.fitted
+        else "rigid seats alone, because too few bowls like yours could be pressed"
     )
     return (
         f"How it was worked out: every cause, and every two at once, tried on made-up bowls by {pressed}; "
         f"the likeliest rests on {told.weighing.weighed.size:.0f} effective samples (standard error of "
         f"its chance {100 * told.se:.1f} %). How common each cause is, how large, and how far the model is "
-        "off are ESTIMATES (--list shows them, --causes FILE takes your own)."
+        "off on what no press tells are ESTIMATES (--list shows them, --causes FILE takes your own)."
     )
 
 

@@ -14,6 +14,7 @@ from fitsim.bowl import Bowl
 from fitsim.cut import cut_length_mm, last_pitch_mm
 from fitsim.elastic import ElasticFit, elastic_fit, open_bowl
 from fitsim.errors import NoConvergenceError, OutsideModelError
+from fitsim.handpress import ordinary_hand
 from fitsim.judged import elastic_numbers
 from fitsim.moisture import PRINTED_RANGE_PERCENT
 from fitsim.nail import NailAdvice, nail_advice
@@ -114,6 +115,11 @@ class BowlFit:
     left_out: tuple[LeftOut, ...]
     notes: tuple[str, ...]
 
+    @property
+    def press_N(self) -> float:
+        """Press the bowl is judged at; without a strip an ordinary hand's, if the maker has as much. [N]"""
+        return _press_N(self.bowl, self.elastic)
+
 
 def fit(
     bowl: Bowl,
@@ -178,15 +184,25 @@ def fit(
             tilt_rad=float(np.max(closed.slot.tilt_rad[: tail + 1])), friction=bowl.use.friction
         ),
         rise_range_mm=_rise_range_mm(bowl),
-        left_out=_left_out(bowl, closed) if beyond else (),
+        left_out=_left_out(bowl, closed, _press_N(bowl, springy)) if beyond else (),
         notes=_notes(bowl, closed) + ((unused,) if unused else ()),
     )
 
 
-def _left_out(bowl: Bowl, closed: RigidFit) -> tuple[LeftOut, ...]:
+def _press_N(bowl: Bowl, springy: ElasticFit | None) -> float:
+    """Press a bowl is judged at; without a strip an ordinary hand's, if the maker has as much. [N]"""
+    if springy is not None:
+        return springy.opening.judged.press_N
+    return min(bowl.use.press_N, ordinary_hand().value_N)
+
+
+def _left_out(bowl: Bowl, closed: RigidFit, press_N: float) -> tuple[LeftOut, ...]:
     strip = closed.strip
     return left_out(
-        bowl, strip_width_mm=float(strip.width_mm[0]), first_radius_mm=float(strip.radius_mm[0])
+        bowl,
+        strip_width_mm=float(strip.width_mm[0]),
+        first_radius_mm=float(strip.radius_mm[0]),
+        press_N=press_N,
     )
 
 

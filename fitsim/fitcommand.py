@@ -143,7 +143,7 @@ def _checked(
     bowl = answer.bowl
     record = asked.moving_picture is not None
     checked = rigid_body_check(
-        answer.rigid, friction=_least_friction(bowl), press_N=bowl.use.press_N, record=record
+        answer.rigid, friction=_least_friction(bowl), press_N=answer.press_N, record=record
     )
     return checked, {"rigid_body_check": check_object(checked)}
 

@@ -1,9 +1,9 @@
-"""What a maker would see and measure on many drawn bowls, by the closed form corrected at one press.
+"""What a maker would see and measure on many drawn bowls, by the emulator of this bowl.
 
-Seats by slot over tangent, along and across the grain apart (moisture moves only one of them much);
-depth, hold and stress follow the press that anchors them (:mod:`fitsim.anchor`). A state is never
-certain: margins are taken to be wrong by the model's own errors, estimates laid beside presses of the
-springy strip in ``studies/04_failed_bowl.py``.
+A maker presses, lets go, and presses harder if the bowl springs back, up to what his hands give; so a bowl
+is pressed somewhat harder than it needs, or with all there is, times what a cause makes of it. The emulator
+(:mod:`fitsim.bowlemulator`) says what the strip then does, and how far it is off; a state is never certain:
+margins are taken to be wrong by as much.
 """
 
 import math
@@ -11,87 +11,102 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from fitsim.anchor import Anchor
 from fitsim.arrays import Array, BoolArray
+from fitsim.bowlemulator import BowlEmulator
 from fitsim.drawn import Drawn, Plan, turn_follows_wander
+from fitsim.drawnseats import DrawnSeats, drawn_seats
+from fitsim.handpress import REACH_N, ordinary_hand
 from fitsim.strength import chances_by_turn
 
-__all__ = ["HELD_STATES", "Foretold", "ModelError", "RigidSeats", "foretell", "rigid_seats"]
+__all__ = [
+    "HELD_STATES",
+    "Foretold",
+    "ModelError",
+    "Pressing",
+    "foretell",
+    "model_error",
+]
 
 HELD_STATES = ("would not open", "fell through", "sprang back", "held")
 """What the bowl as a whole did, one of four; the columns of :attr:`Foretold.state`."""
 
-TURN_FOLLOWS = 0.4
-"""How much of the base's lag each further turn keeps: an estimate."""
-
-REACH = 50.0
-CLOSES_ALONG = 0.6
-"""Drying stresses lie across the grain: along it a slot closes by this share of its mean, an estimate."""
-
 FILM_SHOWS_MM = 0.03
 """A film thicker than this can be scraped off a bevel, planned or not: an estimate."""
 
-LEAST_BELOW, LEAST_SD = 2.0, 0.5
-"""The narrowest place of a slot lies so many standard deviations of the kerf's wander below the narrowest
-turn's mean, give or take (1.8 and 0.47 on five turns, more on more: tests/test_kerf_wander_foretold.py)."""
+LEAST_SD = 0.5
+"""Standard deviation of how far the narrowest place of a slot lies below the narrowest turn's mean, over
+that of the kerf's wander (0.47 on five turns: tests/test_kerf_wander_foretold.py)."""
 
-NAIL_GONE_FALLS = 0.85
-"""Of bowls whose free end is not held most fall through at the last turn; the rest spring back."""
+BEYOND_LOG, LEAST_BEYOND = 0.2, 1.03
+"""A maker presses a bowl that needs a press with the spare of its limits times what it needs, give or take
+so much (standard deviation of the logarithm), and no less than makes it stay: estimates."""
 
-PINNED_DROP, PINNED_RISE, PINNED_UNEVEN = 0.36, 0.4, 1.1
-"""A nail through two turns: drop the last turn but one loses, rise lost, and how much more uneven the rim
-is, all as shares of a seat drop, from a press of the springy strip (5.4 for 8.9 mm, 41.6 for 44.7 mm, 14.3
-for 5.1 mm where a seat drop is 8.0 mm)."""
+NEEDED_WITHIN = 0.06
+"""Part of the emulator's error of the press needed that is smoothed over: the others are drawn as luck."""
 
-POWERS = {
-    "depth": {"slot": 0.43, "tilt": -1.2, "press": 0.68, "friction": -0.72, "thickness": -1.65},
-    "stress": {"slot": 0.66, "tilt": -0.8, "press": 0.37, "friction": -0.25, "thickness": -0.6},
-    "spring": {"slot": 0.72, "tilt": 0.0, "press": -0.70, "friction": 0.82, "thickness": 1.74},
-}
-"""How the springy strip's share moves with slot, tangent of the tilt, press, friction and thickness, and
-:data:`TWO_SIDED` with how unlike the slot is along and across the grain, over its mean: fitted to 590
-presses of three bowls; another 600 tell how well they are known (``studies/failed_powers.py``)."""
-
-FITTED_FRICTION = (0.14, 0.6)
-"""Friction of those presses; beyond it the share is that at the nearer end."""
-
-TWO_SIDED = {"depth": -0.3, "stress": -0.25, "spring": 0.3}
-DEEPER = 0.117
-"""Mean drop beyond the anchor's, a share of the seat's, for each doubling of that depth: same presses."""
+UNLIKE_LOG = 0.5
+"""Standard deviation of the logarithm of the press at which wrong bevels or a loose end fall: what differs
+from bowl to bowl moves it by about as much, an estimate."""
 
 
 @dataclass(frozen=True)
 class ModelError:
-    """How far this way of foretelling is off; standard deviations, all estimates.
+    """How far this way of foretelling is off; standard deviations.
 
     Attributes
     ----------
     slot_mm : float
-        Of the slot left. [mm]
-    overlap : float
-        Of the least overlap. [-]
-    depth_log : float
-        Of the logarithm of how much deeper than its seat a turn sinks. [-]
-    hold_log : float
-        Of the logarithm of friction used. [-]
-    stress_log : float
-        Of the logarithm of the stress. [-]
+        Of the slot left: an estimate. [mm]
+    deepest_log, needed_log, stress_log : float
+        Of the logarithms of the greatest drops, of the press needed, of the stress. [-]
     all_drops : float
         Of all drops of a bowl alike, and so of its rise, over themselves. [-]
     drop_share : float
         Of one drop beside that, over itself. [-]
     rise_share : float
         Of the rise beside that, over itself. [-]
+    uneven_share : float
+        Of the unevenness of the rim, over a seat drop. [-]
     """
 
     slot_mm: float = 0.02
-    overlap: float = 0.03
-    depth_log: float = 0.5
-    hold_log: float = 0.3
-    stress_log: float = 0.25
-    all_drops: float = 0.06
-    drop_share: float = 0.06
+    deepest_log: float = 0.1
+    needed_log: float = 0.15
+    stress_log: float = 0.2
+    all_drops: float = 0.05
+    drop_share: float = 0.05
     rise_share: float = 0.03
+    uneven_share: float = 0.1
+
+
+def model_error(emulator: BowlEmulator) -> ModelError:
+    """The errors of an emulator, as bowls left out tell them.
+
+    Parameters
+    ----------
+    emulator : BowlEmulator
+        The emulator.
+
+    Returns
+    -------
+    ModelError
+        What is alike in all drops of a bowl is part of the rise's error too.
+    """
+    e = emulator.error
+    alike = min(e.drops_alike, e.rise)
+    return ModelError(
+        deepest_log=e.deepest,
+        needed_log=e.needed,
+        stress_log=e.stress,
+        all_drops=alike,
+        drop_share=math.sqrt(e.drops_each**2 + e.drops_alike**2 - alike**2),
+        rise_share=max(math.sqrt(e.rise**2 - alike**2), LEAST_RISE_SHARE),
+        uneven_share=e.uneven,
+    )
+
+
+LEAST_RISE_SHARE = 0.015
+"""A rim measured at four places is that far from its mean: an estimate."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -114,13 +129,17 @@ class Foretold:
         How much the turns bind lower along the grain than across it (negative: the other way), and how
         uneven the rim is beside what the spiral builds in, shape (n,). [mm]
     rocks_sd_mm, tips_mm : numpy.ndarray
-        Standard deviation of both by the wander of the kerf, shape (n,). [mm]
+        Standard deviation of both, shape (n,). [mm]
     drops_mm : numpy.ndarray
         Mean drop round each turn, the thickness where it falls through, shape (n, turns). [mm]
+    needed_N : numpy.ndarray
+        Least press after which it holds, shape (n,). [N]
     readings : dict[str, numpy.ndarray]
         What to read, by key, each of shape (n,). [unit of the key]
     slot_sd_mm : dict[str, numpy.ndarray]
         Standard deviation of a feeler gauge's find from place to place, by key, each of shape (n,). [mm]
+    error : ModelError
+        How far it is off.
     """
 
     state: Array
@@ -133,100 +152,37 @@ class Foretold:
     rocks_sd_mm: Array
     tips_mm: Array
     drops_mm: Array
+    needed_N: Array
     readings: dict[str, Array]
     slot_sd_mm: dict[str, Array]
+    error: ModelError
 
 
-@dataclass(frozen=True, eq=False)
-class RigidSeats:
-    """Rigid seats of the drawn bowls, arrays of shape (n, turns).
+@dataclass(frozen=True)
+class Pressing:
+    """How the bowls are pressed, where it is not as makers do.
 
     Attributes
     ----------
-    along_mm, across_mm, slot_mm : numpy.ndarray
-        Slot where its normal lies along and across the grain, and their mean. [mm]
-    least_mm : numpy.ndarray
-        The narrowest place of the whole slot, shape (n,). [mm]
-    along_drop_mm, across_drop_mm, drop_mm : numpy.ndarray
-        Seat drops there, and their mean. [mm]
-    tangent : numpy.ndarray
-        Tangent of the tilt. [-]
-    log_slot, log_tangent : numpy.ndarray
-        Logarithms of slot and tangent over the anchor's. [-]
+    spare : float
+        Times what a bowl needs that it is pressed with, exactly, if the hands give it. [-]
+    spare_asked : float
+        It counts as sprung back where it needs this many times less than there is: as a bowl is judged.
+        [-]
+    overlap : float
+        It falls through below this share of the thickness. [-]
     """
 
-    along_mm: Array
-    across_mm: Array
-    slot_mm: Array
-    least_mm: Array
-    along_drop_mm: Array
-    across_drop_mm: Array
-    drop_mm: Array
-    tangent: Array
-    log_slot: Array
-    log_tangent: Array
-
-
-def rigid_seats(plan: Plan, drawn: Drawn, anchor: Anchor) -> RigidSeats:
-    """Where the drawn bowls would bind, were they rigid: slot over tangent.
-
-    Parameters
-    ----------
-    plan, drawn, anchor : Plan, Drawn, Anchor
-        What was meant, the bowls, and the press they are set beside.
-
-    Returns
-    -------
-    RigidSeats
-        One row a bowl.
-    """
-    wood = plan.bowl.board.wood
-    ring = plan.bowl.board.ring_angle_rad
-    swells = (
-        wood.swell_T_per_point.value * math.cos(ring) ** 2
-        + wood.swell_R_per_point.value * math.sin(ring) ** 2
-    )
-    lag = TURN_FOLLOWS ** np.arange(plan.turns + 1)
-    # The turn's moisture less its inner neighbour's: only the difference moves a seat.
-    wetter = (drawn.base_percent - drawn.rim_percent)[:, None] * np.diff(lag) * plan.radius_mm
-    cosine, tangent = np.cos(drawn.tilt_rad), np.tan(drawn.tilt_rad)
-    meant = (drawn.kerf_mm - 2 * drawn.film_mm[:, None]) / cosine
-    closed = drawn.closed_mm[:, None]
-    along = meant - CLOSES_ALONG * closed + wood.swell_L_per_point.value * wetter
-    across = meant - (2 - CLOSES_ALONG) * closed + swells * wetter
-    most = REACH * plan.bowl.board.thickness_mm
-    safe = np.where(tangent > 0, np.maximum(tangent, 1e-4), 0.0)
-    slope = np.maximum(safe, 1e-9)
-    drops = [np.where(safe > 0, np.clip(slot / slope, 0.0, most), most) for slot in (along, across)]
-    slot = (along + across) / 2
-    log_slot = np.log(np.maximum(slot, 0.01) / anchor.slot_mm)
-    log_tangent = np.log(np.maximum(np.abs(tangent), 0.005) / math.tan(anchor.tilt_rad))
-    mean = (drops[0] + drops[1]) / 2
-    least = np.minimum(along, across) - LEAST_BELOW * drawn.wander_mm[:, None]
-    return RigidSeats(
-        along, across, slot, least.min(axis=1), drops[0], drops[1], mean, tangent, log_slot, log_tangent
-    )
-
-
-def _power(kind: str, anchor: Anchor, drawn: Drawn, seats: RigidSeats) -> Array:
-    """How far a springy share has moved from the anchor's, shape (n, turns)."""
-    p = POWERS[kind]
-    uneven = np.abs(seats.along_mm - seats.across_mm) / np.maximum(seats.slot_mm, 0.01)
-    apart = TWO_SIDED[kind] * np.minimum(uneven, 2.0)
-    friction = min(max(anchor.friction, FITTED_FRICTION[0]), FITTED_FRICTION[1])
-    whole = (
-        p["press"] * np.log(drawn.press_N / anchor.press_N)
-        + p["friction"] * np.log(np.clip(drawn.friction, *FITTED_FRICTION) / friction)
-        + p["thickness"] * np.log(drawn.thickness_mm / anchor.thickness_mm)
-    )
-    return np.exp(p["slot"] * seats.log_slot + p["tilt"] * seats.log_tangent + apart + whole[:, None])
+    spare: float
+    spare_asked: float
+    overlap: float
 
 
 WANDER_TIPS = 0.6
 """A turn's drop on one side follows the kerf there by so much, the rest evened out: an estimate."""
 
 
-def _normal_chance(margin: Array, sd: float) -> Array:
+def _normal_chance(margin: Array, sd: float | Array) -> Array:
     """Chance that a margin known within so much lies below zero."""
     from scipy.special import ndtr
 
@@ -234,105 +190,48 @@ def _normal_chance(margin: Array, sd: float) -> Array:
 
 
 def foretell(
-    plan: Plan,
-    anchor: Anchor,
+    emulator: BowlEmulator,
     drawn: Drawn,
     *,
     error: ModelError | None = None,
-    least_overlap: float = 0.0,
+    pressing: Pressing | None = None,
 ) -> Foretold:
     """Foretell what is seen and read on the drawn bowls.
 
     Parameters
     ----------
-    plan : Plan
-        What was meant.
-    anchor : Anchor
-        From one press of the springy strip.
+    emulator : BowlEmulator
+        Of the bowl.
     drawn : Drawn
         The bowls.
     error : ModelError or None
-        In place of the model's usual errors.
-    least_overlap : float
-        It falls through below this share of the thickness: 0 for what is seen, the bowl's own limit for
-        what is advised. [-]
+        In place of the emulator's errors.
+    pressing : Pressing or None
+        How they are pressed, and judged; None: as makers do, and as is seen.
 
     Returns
     -------
     Foretold
         One row a bowl.
     """
-    error = error or ModelError()
-    seats = rigid_seats(plan, drawn, anchor)
-    height = seats.drop_mm
-    depth = _power("depth", anchor, drawn, seats)
-    fallen = _fallen(anchor, drawn, height, depth, error, least_overlap)
-    state, falls_at = _states(anchor, drawn, seats, fallen, error)
-    deeper = DEEPER * anchor.springy * (depth - 1)
-    drop = height * (anchor.drop_ratio + deeper)
-    drop *= np.exp(error.all_drops * drawn.luck)[:, None]
-    pinned = drawn.nail == 3
-    if plan.turns > 1:
-        drop[pinned, -2] *= 1 - PINNED_DROP
-    held = np.minimum(
-        np.where(_loose(drawn)[:, None] & _last(plan), np.inf, drop), drawn.thickness_mm[:, None]
-    )
-    mean_height = np.minimum(height * (1 + deeper), drawn.thickness_mm[:, None])
-    lost = PINNED_RISE * pinned + drawn.short
-    rise = anchor.rise_ratio * np.maximum(
-        (mean_height * plan.share).sum(axis=1) - lost * mean_height.mean(axis=1), 0
-    )
-    rise *= np.exp(error.all_drops * drawn.luck)
-    meant = anchor.rise_ratio * float(np.sum(plan.share * plan.kerf_mm / np.sin(np.abs(plan.tilt_rad))))
-    most = plan.bowl.board.thickness_mm
-    rocks = np.minimum(seats.along_drop_mm, most) - np.minimum(seats.across_drop_mm, most)
-    uneven = PINNED_UNEVEN * pinned * mean_height.mean(axis=1)
-    splits = _splits(anchor, plan, drawn, seats, state, error)
-    return Foretold(
-        state=state,
-        falls_at=falls_at,
-        splits=splits,
-        split_end=np.where(drawn.nail == 2, 0.95, 0.005),
-        rise_share=rise / meant,
-        rocks_mm=np.asarray(rocks.sum(axis=1)),
-        uneven_mm=np.asarray(uneven),
-        rocks_sd_mm=_wander_rocks(plan, drawn),
-        tips_mm=_wander_uneven(plan, drawn),
-        drops_mm=held,
-        readings=_readings(plan, drawn, seats, held, rise),
-        slot_sd_mm=_slot_sd(plan, drawn, seats),
-    )
-
-
-def _loose(drawn: Drawn) -> BoolArray:
-    """Bowls whose free end nothing holds."""
-    return np.asarray((drawn.nail == 1) | (drawn.nail == 2))
-
-
-def _last(plan: Plan) -> BoolArray:
-    return np.asarray(np.arange(plan.turns) == plan.turns - 1)
-
-
-def _fallen(
-    anchor: Anchor, drawn: Drawn, height: Array, depth: Array, error: ModelError, least_overlap: float
-) -> Array:
-    """Chance that each turn sinks as deep as the board is thick at its deepest place."""
-    seat = height / drawn.thickness_mm[:, None]
-    more = seat * anchor.deepest * depth
-    sd = np.hypot(error.overlap, error.depth_log * more)
-    fallen = _normal_chance((1 - least_overlap - seat - more) / sd, 1.0)
-    loose = _loose(drawn)
-    fallen[loose, -1] = np.maximum(fallen[loose, -1], NAIL_GONE_FALLS)
-    return fallen
-
-
-def _states(
-    anchor: Anchor, drawn: Drawn, seats: RigidSeats, fallen: Array, error: ModelError
-) -> tuple[Array, Array]:
-    shut = _normal_chance(seats.least_mm / np.hypot(error.slot_mm, LEAST_SD * drawn.wander_mm), 1.0)
+    plan = emulator.plan
+    error = error or model_error(emulator)
+    seats = drawn_seats(plan, drawn)
+    at = emulator.coordinates(drawn, seats)
+    needed = np.exp(emulator.needed_log_N(at) + error.needed_log * drawn.hold_luck) * drawn.stiffness
+    held = ~_loose(drawn) & np.all(seats.tangent > 0, axis=1)
+    needed = np.where(held, needed, np.inf)
+    press, springs, sunk_at = _pressed(plan, drawn, needed, pressing)
+    # No bowl is pressed any harder than makes it fall.
+    press = np.minimum(press, _falls_N(emulator, at, drawn, seats))
+    known = emulator.known(at, drawn, seats, press)
+    deeper = emulator.known(at, drawn, seats, sunk_at)
+    least = 0.0 if pressing is None else pressing.overlap
+    margin = np.log((1 - least) * drawn.thickness_mm[:, None] / np.maximum(deeper.deepest_mm, 1e-6))
+    fallen = _normal_chance(margin, max(error.deepest_log, 1e-9))
+    _unlike(emulator, drawn, seats, sunk_at, fallen)
+    shut = _normal_chance(seats.least_mm, np.hypot(error.slot_mm, LEAST_SD * drawn.wander_mm))
     falls = fallen.max(axis=1)
-    springs = _springs(anchor, drawn, seats, error)
-    springs = np.where(_loose(drawn), np.maximum(springs, 0.8), springs)
     state = np.stack(
         [
             shut,
@@ -342,27 +241,112 @@ def _states(
         ],
         axis=1,
     )
-    total = np.maximum(fallen.sum(axis=1, keepdims=True), 1e-12)
-    return state, np.asarray(fallen / total)
+    luck = np.exp(error.all_drops * drawn.luck)
+    drop = np.where(seats.tangent > 0, known.mean_drop_mm * luck[:, None], np.inf)
+    drop[_loose(drawn), -1] = np.inf
+    drop = np.minimum(drop, drawn.thickness_mm[:, None])
+    rise = known.rise_mm * luck
+    rocks = (
+        np.minimum(seats.along_drop_mm, plan.bowl.board.thickness_mm)
+        - np.minimum(seats.across_drop_mm, plan.bowl.board.thickness_mm)
+    ).sum(axis=1)
+    built_in = emulator.planned.uneven_share * _level(seats, drawn)
+    return Foretold(
+        state=state,
+        falls_at=np.asarray(fallen / np.maximum(fallen.sum(axis=1, keepdims=True), 1e-12)),
+        splits=_splits(emulator, drawn, known.stress, state, error),
+        split_end=np.where(drawn.nail == 2, 0.95, 0.005),
+        rise_share=rise / emulator.planned.rise_mm,
+        rocks_mm=np.asarray(rocks),
+        uneven_mm=np.asarray(known.uneven_mm - built_in),
+        rocks_sd_mm=_wander_rocks(plan, drawn),
+        tips_mm=np.hypot(_wander_uneven(plan, drawn), error.uneven_share * _level(seats, drawn)),
+        drops_mm=drop,
+        needed_N=needed,
+        readings=_readings(plan, drawn, seats, drop, rise, press),
+        slot_sd_mm=_slot_sd(plan, drawn, seats),
+        error=error,
+    )
 
 
-def _springs(anchor: Anchor, drawn: Drawn, seats: RigidSeats, error: ModelError) -> Array:
-    """Chance of springing back: the worst turn's tangent and spring against its friction."""
-    spring = anchor.spring * _power("spring", anchor, drawn, seats)
-    with np.errstate(divide="ignore", invalid="ignore"):  # without friction nothing holds: infinitely much
-        used = (np.maximum(seats.tangent, 0) + spring) / drawn.friction[:, None]
-    return _normal_chance(-np.log(np.maximum(used.max(axis=1), 1e-6)), error.hold_log)
+def _pressed(
+    plan: Plan, drawn: Drawn, needed_N: Array, pressing: Pressing | None
+) -> tuple[Array, Array, Array]:
+    """How hard each bowl is pressed, the chance it springs back, and the press its overlap counts at."""
+    spare, sd = plan.bowl.limits.press_spare, NEEDED_WITHIN
+    if pressing is None:
+        beyond = np.maximum(spare * np.exp(BEYOND_LOG * drawn.beyond), LEAST_BEYOND)
+        asked = beyond * needed_N
+        press = np.minimum(asked, drawn.hands_N) * drawn.press_times
+        # A maker who presses until it stays up springs back only for want of strength.
+        most = np.where(drawn.press_times < 1, press, drawn.hands_N * drawn.press_times)
+        return press, _normal_chance(_log(most / needed_N), sd), press
+    press = np.minimum(pressing.spare * needed_N, drawn.hands_N)
+    springs = _normal_chance(_log(drawn.hands_N / (pressing.spare_asked * needed_N)), sd)
+    # As it is judged: at what it needs though no hand can give it, at an ordinary press where none holds.
+    asked = np.where(needed_N < REACH_N, pressing.spare * needed_N, ordinary_hand().value_N)
+    return press, springs, asked
 
 
-def _splits(
-    anchor: Anchor, plan: Plan, drawn: Drawn, seats: RigidSeats, state: Array, error: ModelError
-) -> Array:
-    """Chance that it splits at each turn; a bowl that gives way under a light press is hardly stressed."""
-    stress = _power("stress", anchor, drawn, seats) * (plan.width_mm / drawn.width_mm) ** 2 / drawn.strength
-    pressed = 1 - 0.9 * (state[:, 0] + state[:, 1])
-    split = anchor.split
-    chance = chances_by_turn(split.risks, split.strength, stress, error_log=error.stress_log)
+def _log(ratio: Array) -> Array:
+    return np.log(np.maximum(ratio, 1e-12))
+
+
+def _loose(drawn: Drawn) -> BoolArray:
+    """Bowls whose free end nothing holds."""
+    return np.asarray((drawn.nail == 1) | (drawn.nail == 2))
+
+
+def _falls_N(emulator: BowlEmulator, at: Array, drawn: Drawn, seats: DrawnSeats) -> Array:
+    """The press at which each bowl falls through, as it is or as wrongly cut or loose. [N]"""
+    falls = emulator.falls_N(at, drawn, seats)
+    wrong = seats.tangent <= 0
+    count, turns = wrong.sum(axis=1), emulator.plan.turns
+    for kind, mine, turn in (
+        ("to", wrong[:, 0] & (count < turns), count),
+        ("from", wrong[:, -1] & (count < turns), turns - count),
+        ("whole", count == turns, count),
+        ("loose", _loose(drawn), np.ones_like(count)),
+    ):
+        at_N = np.exp(emulator.unlike_log_N[kind][np.clip(turn, 1, turns) - 1]) * drawn.stiffness
+        falls = np.where(mine, np.minimum(falls, at_N), falls)
+    return np.asarray(falls)
+
+
+def _unlike(emulator: BowlEmulator, drawn: Drawn, seats: DrawnSeats, press_N: Array, fallen: Array) -> None:
+    """Chance of falling of turns that lean the other way, and of a last turn that hangs loose."""
+    wrong = seats.tangent <= 0
+    log_N = np.log(press_N / drawn.stiffness)
+    count = wrong.sum(axis=1)
+    rows = np.flatnonzero(count)
+    turns = emulator.plan.turns
+    for i, kind in ((0, "to"), (-1, "from")):
+        mine = rows[(wrong[rows, i]) & (count[rows] < turns)]
+        at = (count if kind == "to" else turns - count)[mine]
+        falls = emulator.unlike_log_N[kind][np.clip(at, 1, turns) - 1]
+        chance = _normal_chance(falls - log_N[mine], UNLIKE_LOG)
+        fallen[mine] = np.where(wrong[mine], chance[:, None], 0.0)
+    whole = rows[count[rows] == turns]
+    chance = _normal_chance(emulator.unlike_log_N["whole"][0] - log_N[whole], UNLIKE_LOG)
+    fallen[whole] = chance[:, None]
+    loose = _loose(drawn)
+    falls = emulator.unlike_log_N["loose"][0]
+    fallen[loose, -1] = np.maximum(fallen[loose, -1], _normal_chance(falls - log_N[loose], UNLIKE_LOG))
+
+
+def _splits(emulator: BowlEmulator, drawn: Drawn, stress: Array, state: Array, error: ModelError) -> Array:
+    """Chance that it splits at each turn; one that does not open is not stressed."""
+    width = (emulator.plan.width_mm / drawn.width_mm) ** 2
+    of_each = stress[:, None] * width / drawn.strength
+    pressed = 1 - state[:, 0]
+    split = emulator.split
+    chance = chances_by_turn(split.risks, split.strength, of_each, error_log=error.stress_log)
     return np.asarray(chance * pressed[:, None])
+
+
+def _level(seats: DrawnSeats, drawn: Drawn) -> Array:
+    """Mean seat drop, none counted lower than the board is thick. [mm]"""
+    return np.asarray(np.minimum(seats.drop_mm, drawn.thickness_mm[:, None]).mean(axis=1))
 
 
 def _wander_uneven(plan: Plan, drawn: Drawn) -> Array:
@@ -383,7 +367,7 @@ def _wander_rocks(plan: Plan, drawn: Drawn) -> Array:
     return np.asarray(drawn.wander_mm * math.sqrt(float(np.sum(each))) / tangent)
 
 
-def _slot_sd(plan: Plan, drawn: Drawn, seats: RigidSeats) -> dict[str, Array]:
+def _slot_sd(plan: Plan, drawn: Drawn, seats: DrawnSeats) -> dict[str, Array]:
     """How far one place of a turn's slot lies from its mean: what wanders round it, and its two sides."""
     left = np.sqrt(1 - turn_follows_wander(plan) ** 2)
     sides = np.abs(seats.along_mm - seats.across_mm) / 2 / math.sqrt(2)
@@ -392,7 +376,9 @@ def _slot_sd(plan: Plan, drawn: Drawn, seats: RigidSeats) -> dict[str, Array]:
     return {"kerf": each[:, -1], "kerf_inner": each[:, 0], "kerf_least": least}
 
 
-def _readings(plan: Plan, drawn: Drawn, seats: RigidSeats, held: Array, rise: Array) -> dict[str, Array]:
+def _readings(
+    plan: Plan, drawn: Drawn, seats: DrawnSeats, held: Array, rise: Array, press_N: Array
+) -> dict[str, Array]:
     cosine = np.cos(drawn.tilt_rad)
     gauge = np.maximum(seats.slot_mm * cosine, 0.0)  # a shut slot takes no gauge
     return {
@@ -407,7 +393,7 @@ def _readings(plan: Plan, drawn: Drawn, seats: RigidSeats, held: Array, rise: Ar
         "rise": rise,
         "rim_moisture": drawn.rim_percent,
         "base_moisture": drawn.base_percent,
-        "press": drawn.press_N,
+        "press": press_N,
         "slip_angle": np.degrees(np.arctan(drawn.friction)),
         "least_width": drawn.width_mm.min(axis=1),
         "base": 2 * (plan.bowl.cut.base_radius_mm + plan.bowl.cut.pitch_by_turn_mm[0] * drawn.short),

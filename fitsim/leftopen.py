@@ -1,81 +1,115 @@
-"""A bowl left standing open: what friction holds, what the seasons pull tight, what creep takes away.
+"""A bowl left standing open: the strip of one opening followed through the weeks as its wood moves.
 
-Where the turns bound when the bowl was opened the same points of both faces stay together, held by
-friction; so their drop changes only as the thickness does, and a bowl that dries evenly stays an affine
-copy of itself, neither tight nor loose. When a turn then
-becomes drier than its inner neighbour its slot closes on it: with the clearance c round the turn at the
-held drop, positive where there is room, the turn must stretch by -mean(c)/r, as a thin hoop shrunk on a
-solid (S. Timoshenko, Strength of Materials, from memory), and carries the tension
-
-    sigma = -mean(c)/r / mean(1/E_s)
-
-one and the same all the way round if it can slide along its seat. Where the strip crosses the grain that
-is tension across the grain. Too high, because the inner neighbour is taken as rigid and nothing relaxes;
-too low by the bending of a turn that bears in places only. A turn wetter than its neighbour comes loose;
-what a loose turn then does is not followed.
+It is opened once, in one week's moisture, and let go. From then on nothing is pressed; week after week the
+standing bowl swells and shrinks with its friction's memory (:mod:`fitsim.swollen`, which says what is left
+out). The weeks before the week of opening are those of the year after.
 """
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
 from fitsim.arrays import Array, BoolArray, read_only
 from fitsim.bowl import Bowl
-from fitsim.grain import board_stiffness, strip_stiffness
-from fitsim.moisture import wood_at_moisture
-from fitsim.rigid import RigidFit
-from fitsim.ring import SlotFaces
-from fitsim.split import split_estimate
-from fitsim.strength import grain_strength
-from fitsim.taper import press_for_squeeze_N
-from fitsim.yearfit import YearFit, at_moistures, week_moistures
+from fitsim.elastic import Opening, open_bowl
+from fitsim.errors import NoConvergenceError
+from fitsim.moistureyear import MoistureYear, at_moistures
+from fitsim.readings import rim_height, turn_forces
+from fitsim.release import collapse_N
+from fitsim.rigid import rigid_fit
+from fitsim.strength import GrainStrength, chance_over_ranges, grain_strength
+from fitsim.stress import strip_stress
+from fitsim.swollen import StandingBowl, as_opened, swell, turn_pull_MPa
+from fitsim.verdict import FALLS_THROUGH, SPRINGS_BACK, WILL_NOT_OPEN
+from fitsim.weekly import week_of_opening
 
 __all__ = [
     "EVENT_SHARE",
-    "HeldState",
+    "LOOSE_SHARE",
+    "NOT_FOLLOWED",
     "LeftOpen",
     "PullTight",
-    "clearance_mm",
-    "held_chance",
-    "held_shares",
-    "held_state",
+    "StoodOpen",
     "left_open",
     "pull_tight_events",
-    "stands",
+    "stood_open",
 ]
 
 EVENT_SHARE = 0.05
 """A turn counts as pulled tight from this share of the strength across the grain upward (our choice)."""
 
+LOOSE_SHARE = 0.02
+"""A turn counts as loose where its seats bear less than this share of what they bore when it was opened
+(our choice)."""
+
+NOT_FOLLOWED = "not followed"
+"""Why a bowl left open is followed no further, where that is none of the states."""
+
+
+@dataclass(frozen=True, eq=False)
+class StoodOpen:
+    """A bowl that was opened and then went through other moistures, k of them after the opening's own.
+
+    Attributes
+    ----------
+    rise_mm, rim_out_of_level_mm, split_chance : numpy.ndarray
+        Mean rise, greatest less least height of the rim, and chance of splitting as it stands; first when
+        opened, the chance there being that of opening; nan from where it does not stand, or was not
+        followed, (1 + k,). [mm, mm, -]
+    pull_MPa : numpy.ndarray
+        Mean tension along every turn above that just after opening, (1 + k, turns). [MPa]
+    loose : numpy.ndarray
+        Whether a turn's seats bear next to nothing, (1 + k, turns).
+    chance_low, chance_high : float
+        The greatest chance over what is not known of the wood's strength. [-]
+    collapse_N : float
+        Push on the base from below that frees it just after opening; 0 where it does not hold. [N]
+    ends : str
+        "" where it stands to the last; else the state that it comes to, or "not followed".
+    """
+
+    rise_mm: Array
+    rim_out_of_level_mm: Array
+    split_chance: Array
+    pull_MPa: Array
+    loose: BoolArray
+    chance_low: float
+    chance_high: float
+    collapse_N: float
+    ends: str
+
 
 @dataclass(frozen=True, eq=False)
 class LeftOpen:
-    """A bowl opened in one week and left so, closed form; weeks in order of the calendar year.
+    """A bowl opened in one week and left so; weeks in order of the calendar year.
 
     Attributes
     ----------
     opened_week : int
         Week in which it was opened, counted from 0; the weeks before it are those of the year after.
-    held_drop_mm : numpy.ndarray
-        Drops that friction holds, as they are in the week of opening, innermost first, (turns,). [mm]
-    held_share : numpy.ndarray
-        The same over the height of the seat's two parts, shape (turns,). [-]
-    hoop_MPa : numpy.ndarray
-        Tension along each turn by its seat's closing, shape (weeks, turns). [MPa]
-    loose : numpy.ndarray
-        Whether a turn has room all round its seat, more than the press had squeezed it, (weeks, turns).
-    rim_out_of_level_mm, play_mm, split_chance : numpy.ndarray
-        As :class:`fitsim.yearfit.YearFit` has them, for the bowl left open, shape (weeks,). [mm, mm, -]
+    rise_mm, rim_out_of_level_mm, split_chance : numpy.ndarray
+        As :class:`StoodOpen` has them, shape (weeks,). [mm, mm, -]
+    pull_MPa, loose : numpy.ndarray
+        Shape (weeks, turns). [MPa, true or false]
+    chance_low, chance_high, collapse_N, ends
+        As :class:`StoodOpen` has them. [-, -, N, words]
     """
 
     opened_week: int
-    held_drop_mm: Array
-    held_share: Array
-    hoop_MPa: Array
-    loose: BoolArray
+    rise_mm: Array
     rim_out_of_level_mm: Array
-    play_mm: Array
     split_chance: Array
+    pull_MPa: Array
+    loose: BoolArray
+    chance_low: float
+    chance_high: float
+    collapse_N: float
+    ends: str
+
+    @property
+    def stands(self) -> bool:
+        """Whether it stood when it was opened."""
+        return bool(np.isfinite(self.rise_mm[self.opened_week]))
 
 
 @dataclass(frozen=True)
@@ -90,8 +124,8 @@ class PullTight:
         Counted from 0; a spell may run over the turn of the year.
     difference_points : float
         How much drier than its inner neighbour it is in the worst week. [percent]
-    hoop_MPa : float
-        Tension along it then, at most. [MPa]
+    pull_MPa : float
+        Tension along it then, above that just after opening. [MPa]
     strength_share : float
         Of the strength across the grain. [-]
     """
@@ -101,247 +135,167 @@ class PullTight:
     last_week: int
     worst_week: int
     difference_points: float
-    hoop_MPa: float
+    pull_MPa: float
     strength_share: float
 
 
-def clearance_mm(faces: SlotFaces, drop_mm: Array) -> Array:
-    """Least room between the two faces of the slot at given drops, in the plane of the board.
+def stood_open(bowl: Bowl, moistures_percent: Array) -> StoodOpen:
+    """Open a bowl and let it stand while its moisture changes.
 
     Parameters
     ----------
-    faces : SlotFaces
-        The faces.
-    drop_mm : numpy.ndarray
-        Drop at every point, shape (n,). [mm]
+    bowl : Bowl
+        The bowl, at any moisture.
+    moistures_percent : numpy.ndarray
+        Of the base, then of every turn: first when it is opened, then one after another as it stands,
+        shape (1 + k, 1 + turns). [percent]
 
     Returns
     -------
-    numpy.ndarray
-        Room; negative where the faces would run into each other, shape (n,). [mm]
+    StoodOpen
+        Through all of them, or as far as it was followed; nan throughout for a bowl that cannot stand.
     """
-    opening = faces.outer_slope - faces.inner_slope
-    bottom = faces.slot_mm - faces.outer_thickness_mm / 2 * opening - drop_mm * faces.inner_slope
-    top = faces.slot_mm + faces.inner_thickness_mm / 2 * opening - drop_mm * faces.outer_slope
-    return np.asarray(np.minimum(bottom, top))
+    turns = moistures_percent.shape[1] - 1
+    opened = at_moistures(bowl, moistures_percent[0])
+    if rigid_fit(opened).numbers.slot_left_mm <= bowl.limits.slot_left_mm:
+        return _not_standing(len(moistures_percent), turns, WILL_NOT_OPEN)
+    try:
+        opening = open_bowl(opened, lowering=False)
+    except NoConvergenceError:
+        return _not_standing(len(moistures_percent), turns, NOT_FOLLOWED)
+    now = as_opened(opened, opening)
+    if now is None or opening.released is None:
+        ends = FALLS_THROUGH if opening.fell_through else SPRINGS_BACK
+        return _not_standing(len(moistures_percent), turns, ends)
+    first, ends = now, ""
+    moments = [_moment(now, now)]
+    chance = _opening_chance(opened, opening)
+    moments[0] = {**moments[0], "split_chance": np.array(chance[0])}
+    worst, worst_chance = first, 0.0
+    for row in moistures_percent[1:]:
+        found = swell(now, at_moistures(bowl, row))
+        if found.standing is None:
+            ends = SPRINGS_BACK if found.slipped else NOT_FOLLOWED
+            break
+        now = found.standing
+        moments.append(_moment(now, first))
+        if float(moments[-1]["split_chance"]) > worst_chance:
+            worst, worst_chance = now, float(moments[-1]["split_chance"])
+    low, high = chance[1:] if chance[0] >= worst_chance else _reach(worst)
+    missing = len(moistures_percent) - len(moments)
+    told = {
+        name: read_only(_filled(np.array([moment[name] for moment in moments]), missing))
+        for name in ("rise_mm", "rim_out_of_level_mm", "split_chance", "pull_MPa")
+    }
+    loose = np.array([moment["loose"] for moment in moments], dtype=bool)
+    return StoodOpen(
+        **told,
+        loose=np.concatenate([loose, np.zeros((missing, turns), dtype=bool)]),
+        chance_low=low,
+        chance_high=high,
+        collapse_N=collapse_N(opening.springy, opening.released),
+        ends=ends,
+    )
 
 
-def left_open(bowl: Bowl, year: YearFit, *, opened_week: int) -> LeftOpen:
+def _filled(values: Array, missing: int) -> Array:
+    return np.concatenate([values, np.full((missing, *values.shape[1:]), np.nan)])
+
+
+def _not_standing(count: int, turns: int, ends: str) -> StoodOpen:
+    nothing = read_only(np.full(count, np.nan))
+    return StoodOpen(
+        rise_mm=nothing,
+        rim_out_of_level_mm=nothing,
+        split_chance=nothing,
+        pull_MPa=read_only(np.full((count, turns), np.nan)),
+        loose=np.zeros((count, turns), dtype=bool),
+        chance_low=float("nan"),
+        chance_high=float("nan"),
+        collapse_N=0.0,
+        ends=ends,
+    )
+
+
+def _strength(bowl: Bowl) -> GrainStrength:
+    return grain_strength(bowl.board.wood, bowl.use.turn_moisture_percent[0], bowl.board.tested_across)
+
+
+def _moment(now: StandingBowl, first: StandingBowl) -> dict[str, Array]:
+    rim = rim_height(now.springy, now.state)
+    bears, bore = (turn_forces(each.springy, each.state).normal_N for each in (now, first))
+    stress = strip_stress(now.springy, now.state, now.wood, _strength(now.bowl))
+    return {
+        "rise_mm": np.array(rim.mean_mm),
+        "rim_out_of_level_mm": np.array(rim.out_of_level_mm),
+        "split_chance": np.array(stress.chance),
+        "pull_MPa": turn_pull_MPa(now) - turn_pull_MPa(first),
+        "loose": bears < LOOSE_SHARE * bore,
+    }
+
+
+def _reach(now: StandingBowl) -> tuple[float, float]:
+    """The chance as it stands over what is not known of the strength."""
+    board = now.bowl.board
+    found = chance_over_ranges(
+        lambda given: strip_stress(now.springy, now.state, now.wood, given).chance,
+        _strength(now.bowl),
+        board.wood,
+        ring_angle_rad=board.ring_angle_rad,
+    )
+    return found.low, found.high
+
+
+def _opening_chance(bowl: Bowl, opening: Opening) -> tuple[float, float, float]:
+    """Chance of splitting on opening, and its range."""
+    week = week_of_opening(bowl, opening)
+    return week.numbers.split_chance, week.chance_low, week.chance_high
+
+
+def left_open(bowl: Bowl, year: MoistureYear, opened_week: int) -> LeftOpen:
     """Leave a bowl open from one week on, all through a year.
 
     Parameters
     ----------
     bowl : Bowl
         The bowl.
-    year : YearFit
-        Its year.
+    year : MoistureYear
+        Its moisture.
     opened_week : int
         Week of opening, counted from 0.
 
     Returns
     -------
     LeftOpen
-        Closed form; nan throughout for a bowl that then will not open or falls through.
+        Week by week; nan throughout for a bowl that then does not stay open.
     """
-    start = year.fits[opened_week]
-    if not stands(start):
-        return _not_standing(opened_week, len(year.fits), len(start.seats.share))
-    share = held_shares(start, bowl)
-    weeks = [
-        held_state(at_moistures(bowl, week_moistures(year, week)), fit, share)
-        for week, fit in enumerate(year.fits)
-    ]
-    level = year.rim_out_of_level_mm[opened_week]
+    weeks = len(year.start_h)
+    order = (opened_week + np.arange(weeks)) % weeks
+    found = stood_open(bowl, year.moisture_percent[order])
+    back = np.argsort(order)
     return LeftOpen(
         opened_week=opened_week,
-        held_drop_mm=read_only(share * _heights_mm(start)),
-        held_share=read_only(share),
-        hoop_MPa=read_only(np.array([state.hoop_MPa for state in weeks])),
-        loose=np.array([state.loose for state in weeks]),
-        rim_out_of_level_mm=read_only(np.full(len(weeks), level)),
-        play_mm=read_only(np.array([state.play_mm for state in weeks])),
-        split_chance=read_only(np.array([state.split_chance for state in weeks])),
+        rise_mm=read_only(found.rise_mm[back]),
+        rim_out_of_level_mm=read_only(found.rim_out_of_level_mm[back]),
+        split_chance=read_only(found.split_chance[back]),
+        pull_MPa=read_only(found.pull_MPa[back]),
+        loose=found.loose[back],
+        chance_low=found.chance_low,
+        chance_high=found.chance_high,
+        collapse_N=found.collapse_N,
+        ends=found.ends,
     )
 
 
-def stands(fit: RigidFit) -> bool:
-    """Whether a bowl can stand open at all, held by friction or not.
-
-    Parameters
-    ----------
-    fit : RigidFit
-        The bowl when it is opened.
-
-    Returns
-    -------
-    bool
-        True if every slot is open when flat and every turn binds within the thickness.
-    """
-    return bool(fit.seats.slot_left_mm.min() > 0 and fit.seats.overlap.min() > 0)
-
-
-def _not_standing(opened_week: int, weeks: int, turns: int) -> LeftOpen:
-    nothing, by_turn = np.full(weeks, np.nan), np.full(turns, np.nan)
-    return LeftOpen(
-        opened_week=opened_week,
-        held_drop_mm=read_only(by_turn),
-        held_share=read_only(by_turn),
-        hoop_MPa=read_only(np.full((weeks, turns), np.nan)),
-        loose=np.zeros((weeks, turns), dtype=bool),
-        rim_out_of_level_mm=read_only(nothing),
-        play_mm=read_only(nothing),
-        split_chance=read_only(nothing),
-    )
-
-
-def held_shares(fit: RigidFit, bowl: Bowl) -> Array:
-    """Drops at which a bowl is opened, over the heights they are measured on; these shares stay.
-
-    Parameters
-    ----------
-    fit : RigidFit
-        The bowl when it is opened.
-    bowl : Bowl
-        For the thickness, which no drop exceeds.
-
-    Returns
-    -------
-    numpy.ndarray
-        Shape (turns,). [-]
-    """
-    held = np.minimum(fit.seats.seat_drop_mm, bowl.board.thickness_mm)
-    return np.asarray(held / _heights_mm(fit))
-
-
-def held_chance(bowl: Bowl, fit: RigidFit, held: LeftOpen) -> float:
-    """Chance of splitting of a bowl left open, at other moistures.
-
-    Parameters
-    ----------
-    bowl : Bowl
-        The bowl at those moistures.
-    fit : RigidFit
-        Its closed form.
-    held : LeftOpen
-        Where its turns were when it was opened.
-
-    Returns
-    -------
-    float
-        Chance; nan for a bowl that cannot stand open. [-]
-    """
-    if np.any(np.isnan(held.held_share)):
-        return float("nan")
-    return held_state(bowl, fit, held.held_share).split_chance
-
-
-@dataclass(frozen=True, eq=False)
-class HeldState:
-    """One moment of a bowl left open.
-
-    Attributes
-    ----------
-    hoop_MPa, loose : numpy.ndarray
-        As :class:`LeftOpen` has them, shape (turns,). [MPa, true or false]
-    play_mm : float
-        The rim can be tipped at most so far. [mm]
-    split_chance : float
-        Chance of splitting as it stands. [-]
-    """
-
-    hoop_MPa: Array
-    loose: BoolArray
-    play_mm: float
-    split_chance: float
-
-
-def _heights_mm(fit: RigidFit) -> Array:
-    """Mean height of each turn and its inner neighbour, shape (turns,). [mm]"""
-    both = (fit.faces.inner_thickness_mm + fit.faces.outer_thickness_mm) / 2
-    return np.array([both[fit.faces.turn == j].mean() for j in range(len(fit.seats.share))])
-
-
-def held_state(now: Bowl, fit: RigidFit, share: Array) -> HeldState:
-    """Tension, what is loose, play and chance of splitting at drops that friction has held.
-
-    Parameters
-    ----------
-    now : Bowl
-        The bowl at its present moistures.
-    fit : RigidFit
-        Its closed form.
-    share : numpy.ndarray
-        Drops over the height of the seat's two parts, from :func:`held_shares`, shape (turns,). [-]
-
-    Returns
-    -------
-    HeldState
-        The moment.
-    """
-    turn = fit.faces.turn
-    held = share * _heights_mm(fit)
-    room = clearance_mm(fit.faces, held[turn])
-    radius = np.interp(fit.faces.angle_rad, fit.slot.angle_rad, fit.slot.radius_mm)
-    each = [turn == j for j in range(len(held))]
-    give = _mean_give(now, fit)
-    mean_room = np.array([room[at].mean() for at in each])
-    mean_radius = np.array([radius[at].mean() for at in each])
-    hoop = np.maximum(-mean_room / mean_radius, 0.0) / give
-    squeezed = _squeeze_mm(now, fit, mean_radius, give)
-    spare = np.maximum(fit.seats.greatest_drop_mm - held, 0.0)
-    return HeldState(
-        hoop_MPa=hoop,
-        loose=np.array([room[at].min() for at in each]) > squeezed,
-        play_mm=float(np.sum(spare * mean_radius[-1] / mean_radius)),
-        split_chance=_chance(now, fit, held, hoop),
-    )
-
-
-def _mean_give(bowl: Bowl, fit: RigidFit) -> Array:
-    """Stretch of a turn for a tension along it, mean of 1/E_s round it, shape (turns,). [1/MPa]"""
-    tangent = fit.slot.tangent
-    psi = np.arctan2(tangent[:, 1], tangent[:, 0])
-    wood = wood_at_moisture(bowl.board.wood, float(np.mean(bowl.use.turn_moisture_percent)))
-    board = board_stiffness(wood.orthotropic(), ring_angle_rad=bowl.board.ring_angle_rad)
-    one_over = 1 / strip_stiffness(board, psi_rad=psi).E_s_MPa
-    along = np.interp(fit.faces.angle_rad, fit.slot.angle_rad, one_over)
-    return np.array([along[fit.faces.turn == j].mean() for j in range(len(fit.seats.share))])
-
-
-def _squeeze_mm(bowl: Bowl, fit: RigidFit, radius: Array, give: Array) -> Array:
-    """How far the press had stretched each turn when the bowl was opened: R r/(2 pi w T) x give. [mm]"""
-    per_N = press_for_squeeze_N(squeeze_N=1.0, tilt_rad=bowl.cut.tilt_rad[0], friction=bowl.use.friction)
-    squeeze = bowl.use.press_N / per_N if per_N > 0 else np.inf
-    turn = fit.faces.turn
-    width = np.array([fit.strip.width_mm[turn == j].mean() for j in range(len(radius))])
-    return np.asarray(squeeze * radius / (2 * np.pi * width * bowl.board.thickness_mm) * give)
-
-
-def _chance(bowl: Bowl, fit: RigidFit, held: Array, hoop: Array) -> float:
-    wood = wood_at_moisture(bowl.board.wood, bowl.use.turn_moisture_percent[0])
-    return split_estimate(
-        fit.slot,
-        fit.strip,
-        replace(fit.seats, seat_drop_mm=held),
-        thickness_mm=bowl.board.thickness_mm,
-        ring_angle_rad=bowl.board.ring_angle_rad,
-        stiffness=board_stiffness(wood.orthotropic(), ring_angle_rad=bowl.board.ring_angle_rad),
-        strength=grain_strength(
-            bowl.board.wood, bowl.use.turn_moisture_percent[0], bowl.board.tested_across
-        ),
-        pulled_MPa=hoop,
-    ).chance
-
-
-def pull_tight_events(bowl: Bowl, year: YearFit, found: LeftOpen) -> tuple[PullTight, ...]:
+def pull_tight_events(bowl: Bowl, year: MoistureYear, found: LeftOpen) -> tuple[PullTight, ...]:
     """Spells in which a turn is pulled tight on its inner neighbour, the tightest first.
 
     Parameters
     ----------
     bowl : Bowl
         The bowl.
-    year : YearFit
-        Its year.
+    year : MoistureYear
+        Its moisture.
     found : LeftOpen
         The bowl left open.
 
@@ -351,14 +305,13 @@ def pull_tight_events(bowl: Bowl, year: YearFit, found: LeftOpen) -> tuple[PullT
         None where no turn reaches :data:`EVENT_SHARE`.
     """
     strength = bowl.board.wood.tension_across_MPa.value
-    inner = np.column_stack([year.base_moisture_percent, year.turn_moisture_percent[:, :-1]])
-    drier = inner - year.turn_moisture_percent
+    drier = year.moisture_percent[:, :-1] - year.moisture_percent[:, 1:]
     events = []
-    for turn in range(found.hoop_MPa.shape[1]):
-        hoop = found.hoop_MPa[:, turn]
-        for first, last in _spells(hoop >= EVENT_SHARE * strength):
-            weeks = np.arange(first, last + 1) % len(hoop)
-            worst = int(weeks[np.argmax(hoop[weeks])])
+    for turn in range(found.pull_MPa.shape[1]):
+        pull = np.nan_to_num(found.pull_MPa[:, turn])
+        for first, last in _spells(pull >= EVENT_SHARE * strength):
+            weeks = np.arange(first, last + 1) % len(pull)
+            worst = int(weeks[np.argmax(pull[weeks])])
             events.append(
                 PullTight(
                     turn=turn + 1,
@@ -366,11 +319,11 @@ def pull_tight_events(bowl: Bowl, year: YearFit, found: LeftOpen) -> tuple[PullT
                     last_week=int(weeks[-1]),
                     worst_week=worst,
                     difference_points=float(drier[worst, turn]),
-                    hoop_MPa=float(hoop[worst]),
-                    strength_share=float(hoop[worst] / strength),
+                    pull_MPa=float(pull[worst]),
+                    strength_share=float(pull[worst] / strength),
                 )
             )
-    return tuple(sorted(events, key=lambda e: -e.hoop_MPa))
+    return tuple(sorted(events, key=lambda e: -e.pull_MPa))
 
 
 def _spells(on: BoolArray) -> list[tuple[int, int]]:

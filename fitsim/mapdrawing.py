@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from fitsim.arrays import Array, BoolArray, IntArray
-from fitsim.map import MAP_STATES, BowlMap, share_on, value_on
+from fitsim.cell import OUTSIDE_THE_MODEL
+from fitsim.map import MAP_STATES, STANDS, BowlMap, share_on, state_of, value_on
 from fitsim.quantities import show_length, show_number
 from fitsim.sheet import (
     EDGE_mm,
@@ -21,8 +22,8 @@ from fitsim.sheet import (
     wrapped,
     write_on,
 )
-from fitsim.varied import NOT_SOLVED, OUTSIDE_THE_MODEL, Varied
-from fitsim.verdict import FALLS_THROUGH, LOCKS, SPLIT_RISK, SPRINGS_BACK, WILL_NOT_OPEN
+from fitsim.varied import Varied
+from fitsim.verdict import FALLS_THROUGH, LOCKS, NOT_DECIDED, SPLIT_RISK, SPRINGS_BACK, WILL_NOT_OPEN
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -37,7 +38,7 @@ LOOKS = {  # tone, hatch and its ink: in grey the tones still differ, and the ha
     FALLS_THROUGH: ("#d9b58f", "\\\\\\\\", "#6b3d18"),
     WILL_NOT_OPEN: ("#a9a3b8", "xx", "#3b3256"),
     OUTSIDE_THE_MODEL: ("#ffffff", "", "#000000"),
-    NOT_SOLVED: ("#ffffff", "--", "#999999"),
+    NOT_DECIDED: ("#ffffff", "--", "#999999"),
 }
 PLOT_mm = (34.0, 40.0, 166.0, 132.0)
 SIDE_mm = 212.0
@@ -93,7 +94,7 @@ def _axis_words(quantity: Varied) -> str:
 
 
 def _regions(axes: "Axes", found: BowlMap) -> None:
-    """Regions in their looks, boundaries over them; a region that binds nothing lies over the rise."""
+    """Regions in their looks, boundaries over them; one in which no rise is kept lies over its lines."""
     from matplotlib.patches import PathPatch
     from matplotlib.path import Path
 
@@ -105,19 +106,19 @@ def _regions(axes: "Axes", found: BowlMap) -> None:
             [[Path.MOVETO] + [Path.LINETO] * (len(o) - 2) + [Path.CLOSEPOLY] for o in outlines]
         )
         path = Path(corners, codes.astype(np.uint8))
-        over = 3 if state in (FALLS_THROUGH, WILL_NOT_OPEN, OUTSIDE_THE_MODEL, NOT_SOLVED) else 1
+        over = 1 if state in STANDS else 3
         axes.add_patch(PathPatch(path, fc=tone, ec=ink, hatch=hatch, lw=0, zorder=over, gid=state))
     for boundary in found.regions.boundaries:
         axes.plot(*boundary.line_share.T, color="black", lw=1.4, solid_capstyle="round", zorder=4)
 
 
 def _rise_lines(axes: "Axes", found: BowlMap, free: BoolArray, units: str) -> bool:
-    """Lines of equal rise under the regions that bind nothing; False where it does not change."""
+    """Lines of equal rise under the regions in which none is kept; False where it does not change."""
     one = 25.4 if units == "in" else 1.0
-    states = found.regions.state_at
-    binds = np.isin(states, [MAP_STATES.index(state) for state in (LOCKS, SPLIT_RISK, SPRINGS_BACK)])
-    rise = found.rise_rigid_mm / one
-    seen = rise[binds & np.isfinite(rise)]
+    standing = [MAP_STATES.index(state) for state in STANDS]
+    binds = np.isin(found.regions.raster, standing)
+    rise = found.rise_mm / one
+    seen = rise[np.isin(found.regions.state_at, standing) & np.isfinite(rise)]
     if seen.size == 0 or float(np.ptp(seen)) < 0.02 * float(seen.max()):
         return False
     levels = _rise_levels(seen, units)
@@ -201,9 +202,10 @@ def _own_bowl(axes: "Axes", found: BowlMap) -> None:
 def _names(axes: "Axes", found: BowlMap) -> BoolArray:
     """Write every region's name in it, level or upright; where there is no room, beside it with an arrow.
 
-    What stays free for other words is returned, shape of the lattice.
+    What stays free for other words is returned, shape of the raster.
     """
-    free = np.ones_like(found.regions.state_at, dtype=bool)
+    raster = found.regions.raster
+    free = np.ones_like(raster, dtype=bool)
     if found.own_across is not None and found.own_up is not None:
         (left, x, right), (low, y, high) = (
             [share_on(axis, value) for value in at]
@@ -212,10 +214,8 @@ def _names(axes: "Axes", found: BowlMap) -> BoolArray:
         _occupy(free, (x + 11 / PLOT_mm[2], y), (18 / PLOT_mm[2], 5 / PLOT_mm[3]))
         _occupy(free, ((left + right) / 2, y), ((right - left) / 2, 3 / PLOT_mm[3]))
         _occupy(free, (x, (low + high) / 2), (3 / PLOT_mm[2], (high - low) / 2))
-    for index in sorted(
-        np.unique(found.regions.state_at).tolist(), key=lambda i: -int(np.sum(found.regions.state_at == i))
-    ):
-        inside = found.regions.state_at == index
+    for index in sorted(np.unique(raster).tolist(), key=lambda i: -int(np.sum(raster == i))):
+        inside = raster == index
         word = MAP_STATES[index].upper()
         level = ((width_mm_of(word, 11, "bold") + 6) / 2 / PLOT_mm[2], 3.4 / PLOT_mm[3])
         upright = (3.4 / PLOT_mm[2], (width_mm_of(word, 11, "bold") + 6) / 2 / PLOT_mm[3])
@@ -327,7 +327,7 @@ def _side(figure: "Figure", found: BowlMap, *, rise: bool, units: str) -> None:
         y = _words(figure, SIDE_mm + 17, y, _decided_by(found, state, units), 8.5) - 3
     if rise:
         middle = ", every range at its middle" if found.at_worst else ""
-        words = f"Dashed lines: rise of the rim with all seats bound{middle}."
+        words = f"Dashed lines: rise of the rim after letting go{middle}."
         y = _words(figure, SIDE_mm, y - 1, words, 8.5) - 1
     y = _words(figure, SIDE_mm, y, _own_words(found), 8.5) - 1
     if not found.at_worst:
@@ -374,11 +374,13 @@ def _decided_by(found: BowlMap, state: str, units: str) -> str:
     return {
         WILL_NOT_OPEN: "no slot is left when flat" if shut else f"slot left when flat is not above {slot}",
         FALLS_THROUGH: f"less than {overlap} of the thickness still bears",
-        SPRINGS_BACK: f"holding takes more than {hold} of the friction",
+        SPRINGS_BACK: "it does not keep nine tenths of its rise, or needs a harder press than there is"
+        if found.bowl.limits.friction_used >= 1 and hold != "the limit"
+        else f"holding takes more than {hold} of the friction, or a harder press than there is",
         SPLIT_RISK: f"{split} or more would split on opening",
         LOCKS: "none of these",
         OUTSIDE_THE_MODEL: "cannot be cut, or the formulas do not serve",
-        NOT_SOLVED: "the solver did not arrive",
+        NOT_DECIDED: "the strip could not be followed",
     }[state]
 
 
@@ -391,16 +393,18 @@ def _own_words(found: BowlMap) -> str:
     if len(own) < 2:
         return "Your bowl has no single place on this map."
     places = ((found.across, found.own_across), (found.up, found.own_up))
+    own_state = state_of(found.own, at_worst=found.at_worst)
     on = all(at is not None and 0 <= share_on(axis, at[1]) <= 1 for axis, at in places)
-    return f"Your bowl: {' and '.join(own)}, {found.own.state}{'' if on else '; it lies off this map'}."
+    return f"Your bowl: {' and '.join(own)}, {own_state}{'' if on else '; it lies off this map'}."
 
 
 def _foot(figure: "Figure", found: BowlMap) -> None:
-    model = "elastic strip" if found.springy else "rigid closed form; hold and split are first estimates"
     board = found.bowl.board
+    pressed, places = len(found.cells), found.lattice.asked.size
+    missed = "" if pressed == places else " A region narrower than a coarse cell of the map can be missed."
     text = (
-        f"{board.wood.name}, {board.outline} board. Model: {model}. A region narrower than "
-        "a coarse cell of the map can be missed. Not seen: knots, checks, wild grain, a cut that wanders."
+        f"{board.wood.name}, {board.outline} board. Pressed at {pressed} of {places} places.{missed} "
+        "Not seen: knots, checks, wild grain, a cut that wanders."
     )
     lines = wrapped(text, PAGE_WIDTH_mm - 2 * EDGE_mm, 8)
     for k, line in enumerate(lines):

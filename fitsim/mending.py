@@ -1,10 +1,11 @@
 """The remedy: what to change so that the next bowl locks with 95 percent chance, solved for each cause.
 
 The bowls that explain the failure are sawn again, with a new wander of the kerf: once with the cause done
-away with, once with it still there. For each the tilt on the scale, and the press, are changed as little as
-possible until enough of them lock; where nothing reaches that, the least change that comes close to the
-best found is given and said to be less. A bowl that split is also tried with nothing changed but a gentler
-press.
+away with, once with it still there. They are pressed and judged as ``fit`` judges a bowl: with the spare of
+its limits beyond what each needs, and no harder than the hands give. For each the tilt on the scale, and
+how hard to push, are changed as little as possible until enough of them lock; where nothing reaches that,
+the least change that comes close to the best found is given and said to be less. A bowl that split is also
+tried with no more than the press that just makes it stay.
 """
 
 import math
@@ -14,9 +15,9 @@ import numpy as np
 
 from fitsim.arrays import Array, read_only
 from fitsim.causechance import CauseChance
-from fitsim.drawn import USUAL, Drawn, draw
+from fitsim.drawn import Drawn, draw, redrawn_columns
 from fitsim.explain import Explanation
-from fitsim.foretell import HELD_STATES, Foretold, foretell
+from fitsim.foretell import HELD_STATES, LEAST_BEYOND, Foretold, Pressing, foretell
 from fitsim.odds import noticed_chance
 
 __all__ = ["Remedy", "Setting", "outcome_chances", "remedy_for"]
@@ -28,14 +29,17 @@ MOST_PRESS = 1.2
 """The file says how hard the maker can push; no remedy asks for more than so many times that, an estimate
 of how well anyone knows it, and none asks for a harder press where the bowl split."""
 
-PRESS_SHARES = (1.0, 0.85, 0.7, 0.55, 0.4, 0.3, MOST_PRESS)
+HANDS_TIMES = (1.0, MOST_PRESS)
+USUAL_PRESS = 0.8
+"""The press told is the one that this share of the bowls need no more than, with the spare: our choice."""
+
 LEAST_TILT_RAD = math.radians(1.0)
 
 CLOSE = 0.02
 """Where nothing reaches what is wanted a change within so much of the best is as good: our choice."""
 
 GENTLER_GAINS = 0.04
-"""A gentler press alone is offered for so much more chance, or if it reaches what is wanted: our choice."""
+"""A press without spare is offered for so much more chance, or if it reaches what is wanted: our choice."""
 
 STILL_HOLDS = 0.9
 """It is offered only where so many bowls hold, or as many as planned within a hundredth: our choice."""
@@ -53,7 +57,9 @@ class Setting:
     scale_tilt_rad : float
         What to set the table's scale to. [rad]
     press_N : float
-        How hard to press. [N]
+        How hard it takes to press most of the next bowls. [N]
+    hands_times : float
+        How hard the maker must be able to push, over what the file has. [-]
     least_friction : float
         Friction the bevels must have at least; 0: as it is. [-]
     chance : float
@@ -68,6 +74,7 @@ class Setting:
 
     scale_tilt_rad: float
     press_N: float
+    hands_times: float
     least_friction: float
     chance: float
     hold_chance: float
@@ -95,8 +102,8 @@ class Remedy:
     still_there : Setting or None
         The least change where the cause stays; None where it would not act again.
     gentler : Setting or None
-        For a bowl that split: the cause done away with, and nothing changed but a gentler press at which
-        the bowl still holds; None where that gains too little.
+        For a bowl that split: the cause done away with, and nothing changed but that it is pressed no
+        harder than just makes it stay; None where that gains too little.
     """
 
     cures: tuple[str, ...]
@@ -153,15 +160,15 @@ def _next_bowls(explanation: Explanation, told: CauseChance, *, cured: bool) -> 
     at = (np.arange(ROWS) + draw_of.random()) / ROWS
     rows = told.weighing.weighed.points[np.minimum(np.searchsorted(np.cumsum(weight), at), len(weight) - 1)]
     rows = rows.copy()
-    rows[:, USUAL : USUAL + plan.turns] = draw_of.standard_normal((ROWS, plan.turns))
     # What belongs to the one cut that failed is drawn anew; saw, wood, finish and hands stay.
-    rows[:, 2] = draw_of.standard_normal(ROWS)
+    anew = redrawn_columns(plan)
+    rows[:, anew] = draw_of.standard_normal((ROWS, len(anew)))
     # Where a cause is done away with its place among the columns is kept, so that a second stays the same.
     kept = tuple(replace(c, changes=() if cured or not c.stays else c.changes) for c in hypothesis.causes)
-    return draw(plan, rows, kept)
+    return draw(plan, rows, kept, broad=hypothesis.broad)
 
 
-def _with_setting(drawn: Drawn, *, more_tilt_rad: Array, press_share: Array, grip: Array) -> Drawn:
+def _with_setting(drawn: Drawn, *, more_tilt_rad: Array, hands: Array, grip: Array) -> Drawn:
     """Every bowl at every setting, one setting after another."""
     n, count = len(drawn.friction), len(more_tilt_rad)
     tiled = {
@@ -170,7 +177,7 @@ def _with_setting(drawn: Drawn, *, more_tilt_rad: Array, press_share: Array, gri
     }
     tiled["tilt_rad"] = read_only(tiled["tilt_rad"] + np.repeat(more_tilt_rad, n)[:, None])
     tiled["friction"] = read_only(np.maximum(tiled["friction"], np.repeat(grip, n)))
-    tiled["press_N"] = read_only(tiled["press_N"] * np.repeat(press_share, n))
+    tiled["hands_N"] = read_only(tiled["hands_N"] * np.repeat(hands, n))
     return Drawn(**tiled)
 
 
@@ -180,37 +187,46 @@ def _settings(explanation: Explanation, drawn: Drawn, grips: tuple[float, ...] =
     scale = float(np.mean(cut.scale_tilt_rad))
     most = 1.0 if _split_in_use(explanation) else MOST_PRESS
     pairs = [
-        (math.radians(deg), share, grip)
+        (math.radians(deg), times, grip)
         for grip in grips
-        for share in PRESS_SHARES
-        if share <= most
+        for times in HANDS_TIMES
+        if times <= most
         for deg in TILT_STEPS_DEG
         if scale + math.radians(deg) >= LEAST_TILT_RAD
     ]
     pairs.sort(key=_change)
-    more, share, grip = (np.array(column) for column in zip(*pairs, strict=True))
-    bowls = _with_setting(drawn, more_tilt_rad=more, press_share=share, grip=grip)
-    now = foretell(plan, explanation.anchor, bowls, least_overlap=plan.bowl.limits.overlap)
+    return _tried(explanation, drawn, pairs, spare=plan.bowl.limits.press_spare)
+
+
+def _tried(
+    explanation: Explanation, drawn: Drawn, pairs: list[tuple[float, float, float]], *, spare: float
+) -> list[Setting]:
+    """What comes of settings, each of more tilt [rad], stronger hands and a least friction."""
+    plan = explanation.plan
+    more, hands, grip = (np.array(column) for column in zip(*pairs, strict=True))
+    bowls = _with_setting(drawn, more_tilt_rad=more, hands=hands, grip=grip)
+    pressing = Pressing(spare=spare, spare_asked=spare, overlap=plan.bowl.limits.overlap)
+    now = foretell(explanation.emulator, bowls, pressing=pressing)
     mean = outcome_chances(explanation, now).reshape(len(pairs), -1, len(OUTCOMES)).mean(axis=1)
     height = now.rise_share.reshape(len(pairs), -1).mean(axis=1)
-    press = plan.bowl.use.press_N
+    press = np.quantile(now.readings["press"].reshape(len(pairs), -1), USUAL_PRESS, axis=1)
+    scale = float(np.mean(plan.bowl.cut.scale_tilt_rad))
     return [
         Setting(
-            scale + tilt, press * part, held, float(c[-1]), float(1 - c[:3].sum()), float(high),
+            scale + tilt, float(force), times, held, float(c[-1]), float(1 - c[:3].sum()), float(high),
             OUTCOMES[int(c[:-1].argmax())],
         )
-        for (tilt, part, held), c, high in zip(pairs, mean, height, strict=True)
+        for (tilt, times, held), c, high, force in zip(pairs, mean, height, press, strict=True)
     ]  # fmt: skip
 
 
 def _change(setting: tuple[float, float, float]) -> float:
     """How large a change is, in degrees of tilt.
 
-    A press harder by a tenth counts as 0.4, a gentler one as half of that: it costs nothing. A grip is six.
+    To push harder by a tenth counts as 0.4, a grip is six.
     """
-    tilt_rad, share, grip = setting
-    press = (4.0 if share > 1 else 2.0) * abs(math.log(share))
-    return abs(math.degrees(tilt_rad)) + press + 6 * (grip > 0)
+    tilt_rad, times, grip = setting
+    return abs(math.degrees(tilt_rad)) + 4.0 * math.log(times) + 6 * (grip > 0)
 
 
 def _least_change(settings: list[Setting]) -> Setting:
@@ -219,23 +235,13 @@ def _least_change(settings: list[Setting]) -> Setting:
     return next(s for s in settings if s.chance >= wanted)
 
 
-def _gentler(settings: list[Setting]) -> Setting | None:
-    """The least change of the press alone that is worth it and still holds; the plan's own is first."""
-    planned = settings[0]
-    holds = min(STILL_HOLDS, planned.hold_chance - 0.01)
-    only_press = [
-        s
-        for s in settings
-        if s.press_N < planned.press_N
-        and s.scale_tilt_rad == planned.scale_tilt_rad
-        and s.least_friction == 0
-        and s.hold_chance >= holds
-    ]
-    if not only_press:
+def _gentler(explanation: Explanation, drawn: Drawn, planned: Setting) -> Setting | None:
+    """No more press than just makes it stay, if it is worth it and still holds."""
+    (barely,) = _tried(explanation, drawn, [(0.0, 1.0, 0.0)], spare=LEAST_BEYOND)
+    if barely.hold_chance < min(STILL_HOLDS, planned.hold_chance - 0.01):
         return None
-    best = _least_change(only_press)
-    worth = best.chance >= planned.chance + GENTLER_GAINS or (best.enough and not planned.enough)
-    return best if worth else None
+    worth = barely.chance >= planned.chance + GENTLER_GAINS or (barely.enough and not planned.enough)
+    return barely if worth else None
 
 
 def _split_in_use(explanation: Explanation) -> bool:
@@ -271,5 +277,5 @@ def remedy_for(explanation: Explanation, told: CauseChance) -> Remedy:
         as_planned=settings[0],
         cured=_least_change(settings),
         still_there=None if still is None else _least_change(_settings(explanation, still, (0.0,))),
-        gentler=_gentler(settings) if _split_in_use(explanation) else None,
+        gentler=_gentler(explanation, cured, settings[0]) if _split_in_use(explanation) else None,
     )

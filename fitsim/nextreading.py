@@ -17,7 +17,7 @@ from fitsim.arrays import Array
 from fitsim.causechance import CauseChance, Draws
 from fitsim.drawn import LOOKS
 from fitsim.explain import NONE_OF_THESE, Explanation
-from fitsim.foretell import Foretold, ModelError
+from fitsim.foretell import Foretold
 from fitsim.odds import look_chances, model_sd, state_seen
 from fitsim.seen import MEASURES, NINETEEN_IN_20, Measure, measure_named
 
@@ -206,7 +206,7 @@ def _reading_sd(key: str, foretold: Foretold) -> Array:
     """Standard deviation of a reading on each bowl, instrument and model together."""
     middle = foretold.readings[key]
     within = measure_named(key).within * (middle if key == "press" else 1.0)
-    sd = np.hypot(within / NINETEEN_IN_20, model_sd(key, middle, foretold, ModelError()))
+    sd = np.hypot(within / NINETEEN_IN_20, model_sd(key, middle, foretold))
     return np.maximum(sd, 1e-9)
 
 
@@ -371,7 +371,8 @@ def _bands(key: str, held: _Held) -> tuple[Band, ...]:
     summed = np.cumsum(weight[order])
     ends = middle.ravel()[order][np.searchsorted(summed, [0.02, 0.98])]
     reach = float(np.median(sd))
-    grid = np.linspace(ends[0] - reach, ends[1] + reach, BAND_STEPS)
+    least = -math.inf if key.startswith("tilt") else 0.0  # nothing else that is read lies below nothing
+    grid = np.linspace(max(ends[0] - reach, least), ends[1] + reach, BAND_STEPS)
     after = _after(grid[None], middle[None], sd[None], held.chance)
     labels = [_pointed_at(row, held.names) for row in after]
     starts = _runs(labels, least=math.ceil(NINETEEN_IN_20 * reach / (grid[1] - grid[0])))

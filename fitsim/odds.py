@@ -11,7 +11,7 @@ import numpy as np
 
 from fitsim.arrays import Array
 from fitsim.drawn import LOOKS, Plan
-from fitsim.foretell import HELD_STATES, Foretold, ModelError
+from fitsim.foretell import HELD_STATES, Foretold
 from fitsim.seen import Measured, Observed, Seen
 
 __all__ = [
@@ -42,9 +42,6 @@ ROCKS_MM, ROCKS_SD_MM = 3.0, 0.8
 UNEVEN_MM, UNEVEN_SD_MM = 4.0, 1.5
 """From where on a bowl is said to rock (how much lower the seats lie on two sides, summed over the turns),
 or its rim not to be level: estimates."""
-
-ROCKING_TIPS = 0.05
-"""Of that the rim shows so much: a springy turn bridges its low seats (study of the failed bowls)."""
 
 ONLY_RIM_NAMED = 0.3
 """Of bowls whose free end has come loose and whose last turn has dropped so many makers name only the rim,
@@ -115,8 +112,7 @@ def noticed_chance(what: str, foretold: Foretold, seen: Seen | None = None) -> A
             size, one_way = sign * foretold.rocks_mm, True
         return _beyond_either(size, ROCKS_MM, np.hypot(ROCKS_SD_MM, foretold.rocks_sd_mm), one_way=one_way)
     if what == "rim not level":
-        size = foretold.uneven_mm + ROCKING_TIPS * np.abs(foretold.rocks_mm)
-        return _beyond(size, UNEVEN_MM, np.hypot(UNEVEN_SD_MM, foretold.tips_mm))
+        return _beyond(foretold.uneven_mm, UNEVEN_MM, np.hypot(UNEVEN_SD_MM, foretold.tips_mm))
     if what == "came out shallow":
         return _beyond(-foretold.rise_share, -SHALLOW, RISE_SD)
     return _beyond(foretold.rise_share, DEEP, RISE_SD)
@@ -184,7 +180,7 @@ def seen_chance(seen: tuple[Seen, ...], foretold: Foretold) -> dict[str, Array]:
     return terms
 
 
-def model_sd(key: str, value: Array, foretold: Foretold, error: ModelError) -> Array:
+def model_sd(key: str, value: Array, foretold: Foretold) -> Array:
     """How far what is foretold for a reading may be off, one standard deviation.
 
     Parameters
@@ -194,9 +190,7 @@ def model_sd(key: str, value: Array, foretold: Foretold, error: ModelError) -> A
     value : numpy.ndarray
         What is foretold. [unit of the key]
     foretold : Foretold
-        What is foretold besides: a slot is read at one place of a wandering kerf.
-    error : ModelError
-        The model's errors.
+        What is foretold besides, with its errors: a slot is read at one place of a wandering kerf.
 
     Returns
     -------
@@ -204,9 +198,9 @@ def model_sd(key: str, value: Array, foretold: Foretold, error: ModelError) -> A
         Same shape. [unit of the key]
     """
     if key.startswith("drop"):
-        return np.hypot(error.drop_share * value, 0.1)
+        return np.hypot(foretold.error.drop_share * value, 0.1)
     if key == "rise":
-        return np.hypot(error.rise_share * value, 0.5)
+        return np.hypot(foretold.error.rise_share * value, 0.5)
     if key in foretold.slot_sd_mm:
         return foretold.slot_sd_mm[key]
     return np.full(np.shape(value), 1.0 if key == "base" else 0.0)
@@ -248,7 +242,7 @@ def look_chances(key: str, value: Array) -> Array:
     return np.where(true, right, (1 - right) / (words - 1))
 
 
-def _reading_term(reading: Measured, foretold: Foretold, plan: Plan, error: ModelError) -> Array:
+def _reading_term(reading: Measured, foretold: Foretold, plan: Plan) -> Array:
     value = foretold.readings[reading.key]
     if reading.key in LOOKS:
         return np.log(look_chances(reading.key, value)[:, int(reading.value)])
@@ -259,7 +253,7 @@ def _reading_term(reading: Measured, foretold: Foretold, plan: Plan, error: Mode
         drops[bound, 0] = drops[bound, 1]
         farthest = np.argmax(np.abs(drops - reading.value), axis=1)
         value = drops[np.arange(len(drops)), farthest]
-    sd = np.hypot(reading.sd, model_sd(reading.key, value, foretold, error))
+    sd = np.hypot(reading.sd, model_sd(reading.key, value, foretold))
     # A normal has no room for a slip of the rule; a wide, low one beside it does, as for the seen states.
     near = normal_log_density(reading.value - value, sd)
     far = normal_log_density(reading.value - value, 6 * sd)
@@ -302,8 +296,6 @@ def match_terms(
     now: Foretold,
     first: Foretold | None,
     plan: Plan,
-    *,
-    error: ModelError | None = None,
 ) -> dict[str, Array]:
     """Log likelihood of each thing seen and measured, on each bowl.
 
@@ -316,15 +308,12 @@ def match_terms(
         that (:func:`asks_of_first`).
     plan : Plan
         The plan.
-    error : ModelError or None
-        In place of the model's usual errors.
 
     Returns
     -------
     dict[str, numpy.ndarray]
         By what was seen or the key of the reading, each of shape (n,).
     """
-    error = error or ModelError()
     late = tuple(s for s in observed.seen if s.when != "first opening")
     early = tuple(s for s in observed.seen if s.when == "first opening")
     terms = seen_chance(late, now)
@@ -333,5 +322,5 @@ def match_terms(
         terms = _only_later(terms, seen_chance(late, first))
     logs = {name: np.log(chance) for name, chance in terms.items()}
     logs |= {f"{name} at first": np.log(chance) for name, chance in at_first.items()}
-    logs |= {r.key: _reading_term(r, now, plan, error) for r in observed.measured}
+    logs |= {r.key: _reading_term(r, now, plan) for r in observed.measured}
     return logs

@@ -1,29 +1,35 @@
 """What would open a range of tilts where there is none: the least change of each thing one can change.
 
-Each change is enlarged step by step until some tilt locks at every corner of the ranges, and the least
-change is then found by halving. Changes are ranked by their size relative to what there is now; another
-wood by how much its density differs, since woods of like density are alike in most else.
+Each change is made as large as it may be and the bowl pressed at a row of tilts; where some tilt then
+locks, the least change that still opens one is closed in on by false position on the distance to the
+nearest limit (the Illinois rule; M. Dowell and P. Jarratt, BIT 11 (1971), from memory). Every change
+given is one with which a tilt was pressed that locks. Changes are ranked by their size relative to what
+there is now; another wood by how much its density differs, since woods of like density are alike in most
+else.
 """
 
-import math
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 from fitsim.bowl import Bowl, Uncertain, with_input
-from fitsim.chance import LARGE_MARGIN, lock_margin
-from fitsim.errors import OutsideModelError
-from fitsim.tiltrange import Numbers, greatest_tilt_rad, scan_tilts_rad
-from fitsim.wood import woods
+from fitsim.chance import LARGE_MARGIN, Judge, lock_margin
+from fitsim.handpress import ordinary_hand
+from fitsim.tiltrange import scan_tilts_rad
+from fitsim.wood import Wood, woods
 
-__all__ = ["CHANGES", "Change", "changes_that_open", "opens_somewhere"]
+__all__ = ["CHANGES", "Change", "changes_that_open"]
 
-STEPS = 10
-CHANGE_TOLERANCE = 0.005
-FAR_BEYOND = 1.25
-"""A drop or a slope this many times its limit is not looked at: film and swelling change far less."""
+CHANGE_TOLERANCE = 0.02
+"""How closely the least change is found, over what there is now."""
 
-BETWEEN, ROUNDS = 5, 4
-"""Tilts tried between neighbours of the best one, and how often: to a hundredth of the scan's step."""
+TILTS, MOST_ROUNDS = 7, 10
+"""Tilts at which a bowl changed as far as may be is pressed, and rounds of closing in on the change."""
+
+BESIDE, LEAST_BESIDE, MOST_STEPS = 0.08, 0.02, 4
+"""Share of a tilt at which tilts on both its sides are pressed, how fine that gets, and how often the best
+tilt of one change is followed. [-]"""
+
+WOODS_AT_ONCE, MOST_WOODS = 4, 24
 
 
 @dataclass(frozen=True)
@@ -62,88 +68,12 @@ class _Way:
     now: float
     farthest: float
     changed: Callable[[Bowl, float], Bowl]
+    sign: int
 
-
-def opens_somewhere(bowl: Bowl, numbers: Numbers) -> bool:
-    """Whether the bowl locks at some tilt, at every corner of its ranges.
-
-    Parameters
-    ----------
-    bowl : Bowl
-        The bowl; its own tilt is not used.
-    numbers : callable
-        Works out the deciding numbers of a bowl with every input at one value.
-
-    Returns
-    -------
-    bool
-        True if a tilt of the scan, or the peak beside its best tilt, locks.
-    """
-    tilts = _hopeful_tilts_rad(bowl)
-    order = list(range(2 ** len(bowl.uncertain)))
-    best, at = -float("inf"), 0
-    for i, tilt in enumerate(tilts):
-        margin = _floor(bowl, numbers, tilt, order, below=best)
-        if margin > 0:
-            return True
-        if margin > best:
-            best, at = margin, i
-    low, high = tilts[max(at - 1, 0)], tilts[min(at + 1, len(tilts) - 1)]
-    return _peak_opens(bowl, numbers, order, low, high)
-
-
-def _peak_opens(bowl: Bowl, numbers: Numbers, order: list[int], low: float, high: float) -> bool:
-    """Whether the peak between two tilts reaches the limit; closed in on round after round."""
-    for _ in range(ROUNDS):
-        step = (high - low) / (BETWEEN + 1)
-        best, at = -float("inf"), low
-        for j in range(1, BETWEEN + 1):
-            margin = _floor(bowl, numbers, low + j * step, order, below=best)
-            if margin > 0:
-                return True
-            if margin > best:
-                best, at = margin, low + j * step
-        low, high = at - step, at + step
-    return False
-
-
-def _hopeful_tilts_rad(bowl: Bowl) -> tuple[float, ...]:
-    """Tilts of the scan but those that fail in any model: far too deep a drop, far too steep a bevel."""
-    tilts = scan_tilts_rad(greatest_tilt_rad(bowl))
-    friction = min([bowl.use.friction, *(u.low for u in bowl.uncertain if u.path == "use.friction")])
-    steepest = math.atan(FAR_BEYOND * friction * bowl.limits.friction_used)
-    share = max(bowl.cut.kerf_mm) / (FAR_BEYOND * bowl.board.thickness_mm)
-    flattest = math.asin(min(share, 1.0))
-    kept = [i for i, tilt in enumerate(tilts) if flattest <= tilt <= steepest]
-    if not kept:
-        return (flattest, max(flattest, steepest))
-    return tilts[max(kept[0] - 1, 0) : kept[-1] + 2]
-
-
-def _floor(bowl: Bowl, numbers: Numbers, tilt_rad: float, order: list[int], *, below: float) -> float:
-    """Worst margin over the corners; given up as soon as one lies below what is asked.
-
-    The corner that was worst comes first at the next tilt: it is mostly the worst again.
-    """
-    tilted = with_input(bowl, "cut.tilt_rad", tilt_rad)
-    worst = LARGE_MARGIN
-    for place, corner in enumerate(order):
-        try:
-            margin = lock_margin(numbers(_at_corner(tilted, corner)), bowl.limits)[0]
-        except OutsideModelError:
-            margin = -LARGE_MARGIN
-        worst = min(worst, margin)
-        if worst <= below:
-            order.insert(0, order.pop(place))
-            break
-    return worst
-
-
-def _at_corner(bowl: Bowl, corner: int) -> Bowl:
-    """One corner of the ranges, numbered by its high ends in binary."""
-    for i, u in enumerate(bowl.uncertain):
-        bowl = with_input(bowl, u.path, u.high if corner >> i & 1 else u.low)
-    return bowl
+    @property
+    def goes_on(self) -> bool:
+        """Whether there is any way to go."""
+        return self.sign * (self.farthest - self.now) > 0
 
 
 def _thicker(bowl: Bowl, value: float) -> Bowl:
@@ -169,6 +99,12 @@ def _rougher(bowl: Bowl, value: float) -> Bowl:
     return replace(bowl, use=use, uncertain=_scaled_range(bowl, "use.friction", share))
 
 
+def _harder(bowl: Bowl, value: float) -> Bowl:
+    share = value / bowl.use.press_N
+    use = replace(bowl.use, press_N=value)
+    return replace(bowl, use=use, uncertain=_scaled_range(bowl, "use.press_N", share))
+
+
 def _narrower(bowl: Bowl, value: float) -> Bowl:
     return replace(bowl, cut=replace(bowl.cut, pitch_mm=value))
 
@@ -182,18 +118,19 @@ def _ways(bowl: Bowl) -> tuple[_Way, ...]:
     thickness, kerf, pitch = bowl.board.thickness_mm, max(bowl.cut.kerf_mm), bowl.cut.pitch_mm
     turns = (bowl.board.across_mm / 2 - bowl.cut.base_radius_mm) / pitch
     friction = bowl.use.friction
+    most_N = max(ordinary_hand().high_N, bowl.use.press_N)
     ways = [
-        _Way("a thicker board", "board.thickness", "mm", thickness, 3 * thickness, _thicker),
-        _Way("a finer kerf", "cut.kerf", "mm", kerf, 0.25 * kerf, _finer),
+        _Way("a thicker board", "board.thickness", "mm", thickness, 3 * thickness, _thicker, 1),
+        _Way("a finer kerf", "cut.kerf", "mm", kerf, 0.25 * kerf, _finer, -1),
+        _Way("a narrower pitch", "cut.pitch", "mm", pitch, max(0.4 * pitch, 1.5 * kerf), _narrower, -1),
+        _Way("fewer turns, so a wider base", "cut.turns", "", turns, 1.7, _fewer, -1),
+        _Way("a harder press", "use.press", "N", bowl.use.press_N, most_N, _harder, 1),
     ]
-    if not bowl.cut.pitch_shape:  # of a pitch that varies no one number would say what to change
-        ways += [
-            _Way("a narrower pitch", "cut.pitch", "mm", pitch, max(0.4 * pitch, 1.5 * kerf), _narrower),
-            _Way("fewer turns, so a wider base", "cut.turns", "", turns, 1.7, _fewer),
-        ]
+    if bowl.cut.pitch_shape:  # of a pitch that varies no one number would say what to change
+        ways = [way for way in ways if way.key not in ("cut.pitch", "cut.turns")]
     if friction > 0:
-        ways.append(_Way("more friction", "use.friction", "", friction, 3 * friction, _rougher))
-    return tuple(ways)
+        ways.append(_Way("more friction", "use.friction", "", friction, 3 * friction, _rougher, 1))
+    return tuple(way for way in ways if way.goes_on)
 
 
 CHANGES = (
@@ -201,73 +138,199 @@ CHANGES = (
     "a finer kerf",
     "a narrower pitch",
     "fewer turns, so a wider base",
+    "a harder press",
     "more friction",
     "another wood",
 )
 """Everything that is tried."""
 
 
-def changes_that_open(bowl: Bowl, numbers: Numbers) -> tuple[Change, ...]:
+def changes_that_open(bowl: Bowl, judge: Judge, *, nearest_rad: float) -> tuple[Change, ...]:
     """Least change of each kind that opens a range of tilts, the relatively smallest first.
 
     Parameters
     ----------
     bowl : Bowl
         A bowl that locks at no tilt; its own tilt is not used.
-    numbers : callable
-        Works out the deciding numbers of a bowl with every input at one value.
+    judge : Judge
+        Presses bowls with every input at one value.
+    nearest_rad : float
+        Tilt at which it comes nearest to locking. [rad]
 
     Returns
     -------
     tuple[Change, ...]
-        Changes found, each alone enough; what is missing opens nothing as far as it was tried. Sizes
-        are found to half a percent of what there is now.
+        Changes found, each alone enough; what is missing opens nothing as far as it was tried.
     """
-    found = [change for way in _ways(bowl) if (change := _least(bowl, numbers, way)) is not None]
-    wood = _other_wood(bowl, numbers)
-    return tuple(sorted([*found, *([] if wood is None else [wood])], key=lambda c: c.size))
+    (here,) = _margins([with_input(bowl, "cut.tilt_rad", nearest_rad)], bowl, judge)
+    searches = [_Search(bowl, way, nearest_rad, here) for way in _ways(bowl)]
+    _press(searches, judge, [s.tilts_at_first() for s in searches])
+    _follow(searches, judge)
+    searches = [s for s in searches if s.take()]
+    for _ in range(MOST_ROUNDS):
+        going = [s for s in searches if not s.found]
+        if not going:
+            break
+        for search in going:
+            search.try_less()
+        _press(going, judge, [[s.guess_rad] for s in going])
+        _follow(going, judge)
+        for search in going:
+            search.take()
+    wood = _other_wood(bowl, judge, nearest_rad)
+    found = [*(s.change for s in searches), *([] if wood is None else [wood])]
+    return tuple(sorted(found, key=lambda c: c.size))
 
 
-def _least(bowl: Bowl, numbers: Numbers, way: _Way) -> Change | None:
-    if (way.farthest - way.now) * (1 if way.farthest > way.now else -1) <= 0:
-        return None
-    ratio = way.farthest / way.now
-
-    def opens(share: float) -> bool:
-        return opens_somewhere(way.changed(bowl, way.now * ratio**share), numbers)
-
-    enough = next((i / STEPS for i in range(1, STEPS + 1) if opens(i / STEPS)), None)
-    if enough is None:
-        return None
-    short = enough - 1 / STEPS
-    while way.now * abs(ratio**enough - ratio**short) > CHANGE_TOLERANCE * way.now:
-        middle = (short + enough) / 2
-        short, enough = (short, middle) if opens(middle) else (middle, enough)
-    after = way.now * ratio**enough
-    return Change(way.what, way.key, way.unit, way.now, after, abs(after - way.now) / way.now)
+def _margins(tilted: list[Bowl], bowl: Bowl, judge: Judge) -> list[float]:
+    numbers = judge(tilted, None)
+    return [-LARGE_MARGIN if n is None else lock_margin(n, bowl.limits)[0] for n in numbers]
 
 
-def _other_wood(bowl: Bowl, numbers: Numbers) -> Change | None:
-    """The wood nearest in density that opens a range; friction stays as it is."""
+@dataclass(frozen=True)
+class _Tried:
+    """One size of a change: its share of the way, the best tilt found there, and the margin at it."""
+
+    share: float
+    tilt_rad: float
+    margin: float
+
+
+class _Search:
+    """The least change of one kind: how far it has been brought, and the tilt that is best there.
+
+    A change is told by its share of the way, in its logarithm: 0 is what there is, 1 the farthest.
+    """
+
+    def __init__(self, bowl: Bowl, way: _Way, nearest_rad: float, margin: float) -> None:
+        self.bowl, self.way = bowl, way
+        self.short, self.enough = (
+            _Tried(0.0, nearest_rad, min(margin, -1e-3)),
+            _Tried(1.0, nearest_rad, 0.0),
+        )
+        self.share, self.guess_rad = 1.0, nearest_rad
+        self.beside, self.at = BESIDE, dict[float, float]()
+
+    def value(self, share: float) -> float:
+        """What is changed, at a share of the way."""
+        return float(self.way.now * (self.way.farthest / self.way.now) ** share)
+
+    @property
+    def changed(self) -> Bowl:
+        """The bowl as it is being tried."""
+        return self.way.changed(self.bowl, self.value(self.share))
+
+    @property
+    def best_rad(self) -> float:
+        """The best tilt at the share being tried."""
+        return max(self.at, key=self.at.__getitem__)
+
+    def tilts_at_first(self) -> list[float]:
+        """A row of tilts over the whole scan of the changed bowl."""
+        scan = scan_tilts_rad(self.changed)
+        step = (scan[-1] / scan[0]) ** (1 / (TILTS - 1))
+        return [scan[0] * step**i for i in range(TILTS)]
+
+    def tilts_beside(self) -> list[float]:
+        """Tilts on both sides of the best one; none where it opens, or is known closely enough."""
+        best = self.best_rad
+        if self.at[best] > 0:
+            return []
+        fresh = [best * (1 - self.beside), best * (1 + self.beside)]
+        return fresh if self.beside >= LEAST_BESIDE else []
+
+    def moved(self, before_rad: float) -> None:
+        """Step wider if the best tilt moved, and finer if it stayed."""
+        self.beside *= 1.6 if self.best_rad != before_rad else 0.4
+
+    def try_less(self) -> None:
+        """Try where a straight line between too little and enough meets the limit, held off both."""
+        a, b = self.short, self.enough
+        part = min(max(-a.margin / (b.margin - a.margin), 0.1), 0.9)
+        self.share = a.share + part * (b.share - a.share)
+        self.guess_rad = a.tilt_rad + part * (b.tilt_rad - a.tilt_rad)
+        self.beside, self.at = BESIDE, {}
+
+    def take(self) -> bool:
+        """Take what was tried for one of the two ends and halve the other's weight; whether it opens."""
+        tried = _Tried(self.share, self.best_rad, self.at[self.best_rad])
+        if tried.margin > 0:
+            self.short, self.enough = replace(self.short, margin=self.short.margin / 2), tried
+        else:
+            self.short, self.enough = tried, replace(self.enough, margin=self.enough.margin / 2)
+        return tried.margin > 0
+
+    @property
+    def found(self) -> bool:
+        """Whether enough and too little lie close together."""
+        gap = abs(self.value(self.enough.share) - self.value(self.short.share))
+        return gap <= CHANGE_TOLERANCE * self.way.now
+
+    @property
+    def change(self) -> Change:
+        """The least change known to be enough."""
+        way, after = self.way, self.value(self.enough.share)
+        return Change(way.what, way.key, way.unit, way.now, after, abs(after - way.now) / way.now)
+
+
+def _press(searches: list[_Search], judge: Judge, tilts_rad: list[list[float]]) -> None:
+    """Press every search's bowl at its tilts, all in one call."""
+    asked = [
+        (search, tilt, with_input(changed, "cut.tilt_rad", tilt))
+        for search, tilts in zip(searches, tilts_rad, strict=True)
+        for changed in [search.changed]
+        for tilt in tilts
+    ]
+    numbers = judge([bowl for _, _, bowl in asked], None)
+    for (search, tilt, _), found in zip(asked, numbers, strict=True):
+        search.at[tilt] = -LARGE_MARGIN if found is None else lock_margin(found, search.bowl.limits)[0]
+
+
+def _follow(searches: list[_Search], judge: Judge) -> None:
+    """Follow the best tilt of every search uphill until one locks or it is known closely enough."""
+    for _ in range(MOST_STEPS):
+        beside = [(s, s.best_rad, s.tilts_beside()) for s in searches]
+        beside = [(s, best, tilts) for s, best, tilts in beside if tilts]
+        if not beside:
+            return
+        _press([s for s, _, _ in beside], judge, [tilts for _, _, tilts in beside])
+        for search, best, _ in beside:
+            search.moved(best)
+
+
+def _other_wood(bowl: Bowl, judge: Judge, nearest_rad: float) -> Change | None:
+    """The wood nearest in density that locks near the best tilt; friction stays as it is."""
     own = bowl.board.wood
     density = own.specific_gravity.value
 
-    def away(other: float) -> float:
-        return abs(other - density) / density
+    def away(wood: Wood) -> float:
+        return abs(wood.specific_gravity.value - density) / density
 
-    others = [wood for wood in woods() if wood.name != own.name]
-    for wood in sorted(others, key=lambda w: away(w.specific_gravity.value)):
-        ranges = []
-        for u in bowl.uncertain:
-            table, _, name = u.path.rpartition(".")
-            if table == "board.wood":
-                number = getattr(wood, name)
-                if number.low != number.high:
-                    ranges.append(replace(u, low=number.low, high=number.high))
-            else:
-                ranges.append(u)
-        tried = replace(bowl, board=replace(bowl.board, wood=wood), uncertain=tuple(ranges))
-        if opens_somewhere(tried, numbers):
-            size = away(wood.specific_gravity.value)
-            return Change("another wood", "board.wood", "", own.name, wood.name, size)
+    beside = (1 - BESIDE, 1.0, 1 + BESIDE)
+    others = sorted((wood for wood in woods() if wood.name != own.name), key=away)[:MOST_WOODS]
+    for start in range(0, len(others), WOODS_AT_ONCE):
+        some = others[start : start + WOODS_AT_ONCE]
+        tilted = [
+            with_input(_of_wood(bowl, wood), "cut.tilt_rad", near * nearest_rad)
+            for wood in some
+            for near in beside
+        ]
+        margins = _margins(tilted, bowl, judge)
+        for i, wood in enumerate(some):
+            if max(margins[len(beside) * i : len(beside) * (i + 1)]) > 0:
+                return Change("another wood", "board.wood", "", own.name, wood.name, away(wood))
     return None
+
+
+def _of_wood(bowl: Bowl, wood: Wood) -> Bowl:
+    """The same bowl of another wood, with that wood's ranges."""
+    ranges = []
+    for u in bowl.uncertain:
+        table, _, name = u.path.rpartition(".")
+        if table == "board.wood":
+            number = getattr(wood, name)
+            if number.low != number.high:
+                ranges.append(replace(u, low=number.low, high=number.high))
+        else:
+            ranges.append(u)
+    return replace(bowl, board=replace(bowl.board, wood=wood), uncertain=tuple(ranges))

@@ -4,6 +4,7 @@ import math
 from typing import Any
 
 from fitsim.bowl import Bowl
+from fitsim.chance import on_strip
 from fitsim.drawing import limit_shares, margin_words
 from fitsim.errors import InputError, Problem
 from fitsim.fit import BowlFit, fit
@@ -12,8 +13,7 @@ from fitsim.pagestate import PageState, bowl_of
 from fitsim.pressreport import press_table, rows_of
 from fitsim.quantities import LENGTH, read_range, show_length
 from fitsim.report import bowl_table, saw_table
-from fitsim.rigid import deciding_numbers
-from fitsim.tiltrange import THE_CUT, TiltSpan, tilt_ranges
+from fitsim.tiltrange import THE_CUT, TiltSpan, tilt_spans
 from fitsim.varied import KINDS
 from fitsim.wording import advised_test, verdict_line, why
 
@@ -199,7 +199,7 @@ def _places(bowl: Bowl) -> dict[str, float]:
 
 
 def tilts_object(state: PageState) -> dict[str, Any]:
-    """The tilts at which the bowl locks by the closed form, for the tilt's own control.
+    """The tilts at which the bowl locks as planned, for the tilt's own control.
 
     Parameters
     ----------
@@ -212,7 +212,7 @@ def tilts_object(state: PageState) -> dict[str, Any]:
         Spans in degrees on the saw's scale, and the same in words.
     """
     bowl = bowl_of(state)
-    found = tilt_ranges(bowl, deciding_numbers)
+    spans = tilt_spans(bowl, on_strip()).spans
     offset = math.degrees(bowl.cut.scale_offset_rad)
 
     def degrees(span: TiltSpan) -> list[float]:
@@ -223,18 +223,11 @@ def tilts_object(state: PageState) -> dict[str, Any]:
         below, above = (_beyond(end.limit) for end in (span.low, span.high))
         return f"{low:.1f} to {high:.1f} deg (below: {below}; above: {above})"
 
-    if found.safe:
-        words = f"Locks from {'; and from '.join(told(s) for s in found.safe)}."
-    else:
-        words = "No tilt locks with every range at its unfavourable end."
-    if found.hopeful:
-        words += (
-            f" With every range at its favourable end: {'; and '.join(told(s) for s in found.hopeful)}."
-        )
+    words = f"Locks as planned from {'; and from '.join(told(s) for s in spans)}."
     return {
-        "safe": [degrees(s) for s in found.safe],
-        "hopeful": [degrees(s) for s in found.hopeful],
-        "words": f"{words} By the closed form; the springy strip asks for more.",
+        "safe": [degrees(s) for s in spans],
+        "hopeful": [],
+        "words": words if spans else "No tilt locks as planned.",
     }
 
 

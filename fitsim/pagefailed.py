@@ -54,8 +54,9 @@ def failed_object(state: PageState, tell: Callable[[str], None]) -> dict[str, An
     bowl = bowl_of(state)
     units = state.page.get("units", bowl.units)
     observed = read_observed(state.tables, plan_of(bowl))
-    tell("trying every cause on made-up bowls")
-    answer = why_failed(bowl, observed)
+    answer = why_failed(
+        bowl, observed, progress=lambda done, of: tell(f"pressing bowls like yours, {done} of {of}")
+    )
     return {
         "seen": [str(s) for s in observed.seen],
         "measured": [told_by._measured_words(m, units) for m in observed.measured],

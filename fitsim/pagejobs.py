@@ -24,7 +24,9 @@ from fitsim.varied import read_varied
 
 __all__ = ["JOBS", "map_object", "sheet_request", "sheets_object"]
 
-MAP_POINTS = 64
+MAP_POINTS = 12
+"""Along a side: a place takes a second, and the page's worker has one processor."""
+
 MAP_ACROSS, MAP_UP = "tilt=2..14", "kerf=0.4..1.6 mm"
 
 
@@ -66,8 +68,11 @@ def map_object(state: PageState, tell: Tell) -> dict[str, Any]:
         read_varied(state.page.get(word, default))
         for word, default in (("across", MAP_ACROSS), ("up", MAP_UP))
     )
-    tell("working out the map")
-    found = bowl_map(state.tables, across=across, up=up, points=MAP_POINTS)
+    tell("pressing the first places of the map")
+    found = bowl_map(
+        state.tables, across=across, up=up, points=MAP_POINTS,
+        progress=lambda done: tell(f"working out the map, {done} places pressed"),
+    )  # fmt: skip
     tell("drawing the map")
     figure = map_figure(found, units=state.page.get("units", bowl.units))
     return {"svg": svg_of(figure), "words": map_in_words(found)}

@@ -73,17 +73,19 @@ def year_object(state: PageState, tell: Tell) -> dict[str, Any]:
     asked = Asked(
         stored=page.get("stored", "open"),
         opened=page.get("opened", "afresh"),
-        rigid=page.get("strip") != "yes",
         since_month=int(page["since"]) if "since" in page else None,
     )
-    answer = seasons(bowl, place, asked, tell=tell)
+    answer = seasons(
+        bowl, place, asked, progress=lambda done, wanted: tell(f"pressing it open, {done} of {wanted}")
+    )
     tell("drawing the year")
     units = page.get("units", bowl.units)
     return {
         "svg": svg_of(seasons_figure(answer, units=units)),
         "place": place.name,
         "sentences": [
-            told_by._state_sentence(answer),
+            told_by.seasons_headline(answer),
+            told_by._state_sentence(answer, units),
             told_by._moisture_sentence(answer),
             told_by._wobble_sentence(answer, units),
             told_by._split_sentence(answer),
@@ -95,14 +97,12 @@ def year_object(state: PageState, tell: Tell) -> dict[str, Any]:
 
 def _tables(answer: SeasonAnswer, units: str) -> list[dict[str, Any]]:
     moved, washed = answer.after_move, answer.after_wash
-    way = f"Moved, {moved.from_percent:.1f} to {moved.to_percent:.1f} %"
-    wet = f"Washed at {washed.to_percent:.1f} %"
     return [
         _table("Worst of the year", told_by._worst_table(answer, units)),
         _table("Month by month", told_by._month_table(answer, units)),
         _table("What a finish does", told_by._finish_table(answer, units)),
-        _table("After a move", told_by._after_table(moved, way, units)),
-        _table("After a wash", told_by._after_table(washed, wet, units)),
+        _table("After a move", told_by._after_table(moved, told_by._way(moved), units)),
+        _table("After a wash", told_by._after_table(washed, told_by._way(washed), units)),
     ]
 
 
@@ -110,7 +110,7 @@ def _lists(answer: SeasonAnswer, units: str) -> list[list[Any]]:
     """Headings with the sentences under them."""
     left_open = f"Left open since {told_by._opened_month(answer)}"
     notes = [
-        *told_by._models_sentences(answer),
+        *told_by._how_sentences(answer),
         told_by._wash_sentence(),
         *answer.place.notes,
         *answer.bowl.notes,

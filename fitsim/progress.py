@@ -9,7 +9,7 @@ import time
 from collections.abc import Callable
 from typing import TextIO
 
-__all__ = ["ProgressLine", "time_in_words"]
+__all__ = ["CountLine", "ProgressLine", "time_in_words"]
 
 TERMINAL_EVERY_s, LOG_EVERY_s = 0.2, 15.0
 
@@ -74,3 +74,36 @@ class ProgressLine:
         else:
             self._stream.write(text + "\n")
         self._stream.flush()
+
+
+class CountLine:
+    """Told how much is done where nobody knows of how much; writes it with the time it has taken."""
+
+    def __init__(
+        self,
+        what: str,
+        stream: TextIO | None = None,
+        clock: Callable[[], float] = time.monotonic,
+    ) -> None:
+        """Start the clock."""
+        self._what = what
+        self._stream = sys.stderr if stream is None else stream
+        self._over = self._stream.isatty()
+        self._clock = clock
+        self._start = self._last = clock()
+
+    def __call__(self, done: int) -> None:
+        """Say how far it is, unless that was said a moment ago."""
+        now = self._clock()
+        if now - self._last < (TERMINAL_EVERY_s if self._over else LOG_EVERY_s):
+            return
+        self._last = now
+        text = f"{done} {self._what}, {time_in_words(now - self._start)} so far"
+        self._stream.write(f"\r{text:<70}" if self._over else text + "\n")
+        self._stream.flush()
+
+    def end(self) -> None:
+        """Leave the line on a terminal, so that what follows begins on its own."""
+        if self._over and self._last > self._start:
+            self._stream.write("\n")
+            self._stream.flush()

@@ -187,21 +187,24 @@ def mattering(bowl: Bowl, cheap: Callable[[Bowl], DecidingNumbers]) -> tuple[Unc
     return tuple(u for u in bowl.uncertain if u.path in ALWAYS or moves(u))
 
 
-def corners(bowl: Bowl) -> tuple[Bowl, ...]:
+def corners(bowl: Bowl, ranges: tuple[Uncertain, ...] | None = None) -> tuple[Bowl, ...]:
     """Every bowl at the ends of its ranges.
 
     Parameters
     ----------
     bowl : Bowl
         The bowl with every range at its middle.
+    ranges : tuple[Uncertain, ...] or None
+        Those of its ranges to take to their ends; None: all.
 
     Returns
     -------
     tuple[Bowl, ...]
         2^k bowls for k ranges.
     """
-    bowls = _Corners(bowl, bowl.uncertain)
-    return tuple(bowls.at(corner) for corner in product((False, True), repeat=len(bowl.uncertain)))
+    ranges = bowl.uncertain if ranges is None else ranges
+    bowls = _Corners(bowl, ranges)
+    return tuple(bowls.at(corner) for corner in product((False, True), repeat=len(ranges)))
 
 
 def _flipped(corner: _Corner, i: int) -> _Corner:

@@ -1,48 +1,28 @@
-"""Where one state ends and the next begins, on a square, with few solves.
+"""Where one state ends and the next begins, on a lattice of places over a square.
 
-A coarse lattice is worked out first; only cells whose corners (or points found on their sides) disagree
-are halved, again and again. The finest mixed cells are halved into triangles, and those cut along the lines
-where the margin of one state after another is zero; on the triangles' sides these zeros are found by
-solves, so that boundaries are no staircases.
-Nothing is known here of bowls: a field gives a state and margins at a place. A region narrower than a
-coarse cell can be missed.
+Every cell whose corners disagree is halved into triangles, and those cut along the lines where the margin
+of one state after another is zero, carried straight between the corners: boundaries are no staircases.
+Nothing is known here of bowls.
 """
 
 import math
-from collections.abc import Callable, Hashable, Iterable, Iterator
+from collections.abc import Hashable, Iterable, Iterator
 from dataclasses import dataclass
 
 import numpy as np
 
 from fitsim.arrays import Array, IntArray
 
-__all__ = ["Boundary", "Regions", "Sample", "find_regions"]
+__all__ = ["Boundary", "Regions", "regions_of"]
 
-CLOSE = 1e-3
-"""Share of a finest cell to which a boundary is found where solves are spent on it."""
+RASTER = 96
+"""Cells of the raster along a side, at least."""
+
+BEYOND = 0.05
+"""Where a margin jumps: share of the margin beside the jump that is taken, negative, beyond it at least."""
 
 Vertex = tuple[int, int]
 Edge = tuple[Hashable, Hashable]
-
-
-@dataclass(frozen=True)
-class Sample:
-    """What a field says at one place.
-
-    Attributes
-    ----------
-    state : int
-        Index of the state, in order of precedence: the first whose margin is not positive.
-    margins : tuple[float, ...]
-        For each state but the last its own margin, positive where it does not happen, nan where unknown
-        (only after a state that happens); of any unit, compared with zero and with themselves. [-]
-    """
-
-    state: int
-    margins: tuple[float, ...]
-
-
-Field = Callable[[float, float], Sample]
 
 
 @dataclass(frozen=True, eq=False)
@@ -69,126 +49,119 @@ class Regions:
     Attributes
     ----------
     steps : int
-        Finest cells along a side.
-    place_share : numpy.ndarray
-        Lattice places worked out, shape (m, 2), from 0 to 1 across and up. [-]
-    cells : numpy.ndarray
-        Lower left corner and size of every cell, counted in finest cells, shape (k, 3). [-]
+        Cells along a side.
     state_at : numpy.ndarray
         State at every lattice place, first index up, shape (steps + 1, steps + 1). [-]
+    raster : numpy.ndarray
+        The same on a finer raster, for finding room in a drawing, first index up, shape (m, m). [-]
     outlines : tuple[tuple[int, tuple[numpy.ndarray, ...]], ...]
         Closed outlines of every region, by state; holes run the other way round. [-]
     boundaries : tuple[Boundary, ...]
         Lines between regions.
-    solves : int
-        How often the field was asked.
     """
 
     steps: int
-    place_share: Array
-    cells: IntArray
     state_at: IntArray
+    raster: IntArray
     outlines: tuple[tuple[int, tuple[Array, ...]], ...]
     boundaries: tuple[Boundary, ...]
-    solves: int
 
 
-def find_regions(field: Field, *, coarse: int, levels: int, sharpen: int) -> Regions:
+def regions_of(state: IntArray, margin: Array) -> Regions:
     """Divide the unit square into regions of equal state.
 
     Parameters
     ----------
-    field : callable
-        State and margins at a place, both coordinates from 0 to 1.
-    coarse : int
-        Cells along a side of the first lattice.
-    levels : int
-        How often a cell on a boundary is halved.
-    sharpen : int
-        Most solves spent on one crossing of a side; 0 interpolates between its ends.
+    state : numpy.ndarray
+        Index of the state at every lattice place, in order of precedence: the first whose margin is not
+        positive, first index up, shape (steps + 1, steps + 1). [-]
+    margin : numpy.ndarray
+        For each state but the last its own margin, positive where it does not happen, minus infinity where
+        it happens and how far is not known, nan where nothing is known (only after a state that happens);
+        of any unit, compared with zero and with themselves, shape (steps + 1, steps + 1, states - 1). [-]
 
     Returns
     -------
     Regions
-        Outlines, boundaries, and every place worked out.
+        Outlines and boundaries.
     """
-    mesh = _Mesh(field, coarse * 2**levels, sharpen)
-    mesh.refine(2**levels)
+    guessed = _carried_beyond(margin)
+    mesh = _Mesh(state, guessed)
     edges = _Edges()
-    for cell in mesh.cells:
-        for state, corners in _pieces(mesh, cell):
-            edges.add(state, corners)
-    # Rows upward, then across: the order of a table a reader expects.
-    places = sorted(mesh.samples, key=lambda place: (place[1], place[0]))
-    share = np.array(places, dtype=np.float64) / mesh.steps
-    share.setflags(write=False)
-    cells: IntArray = np.array(sorted(mesh.cells), dtype=np.int64)
-    cells.setflags(write=False)
+    steps = mesh.steps
+    for j in range(steps):
+        for i in range(steps):
+            for happening, corners in _pieces(mesh, (i, j)):
+                edges.add(happening, corners)
+    state_at = state.copy()
+    state_at.setflags(write=False)
     return Regions(
-        steps=mesh.steps,
-        place_share=share,
-        cells=cells,
-        state_at=mesh.state_at(),
+        steps=steps,
+        state_at=state_at,
+        raster=_raster(state_at, guessed),
         outlines=edges.outlines(mesh.at),
         boundaries=edges.boundaries(mesh.at),
-        solves=mesh.solves,
     )
 
 
+def _carried_beyond(margin: Array) -> Array:
+    """Margins with a guess where they jump: straight on from the two places before the jump.
+
+    It places the boundary between two places of the lattice, and changes no state.
+    """
+    guessed = margin.copy()
+    high, wide, _ = margin.shape
+    for j, i, k in np.argwhere(np.isneginf(margin)).tolist():
+        guesses = []
+        for up, over in ((0, 1), (0, -1), (1, 0), (-1, 0), (1, 1), (-1, -1)):  # sides of triangles
+            if 0 <= j + 2 * up < high and 0 <= i + 2 * over < wide:
+                beside, before = margin[j + up, i + over, k], margin[j + 2 * up, i + 2 * over, k]
+                if 0 < beside < math.inf and 0 < before < math.inf:
+                    guesses.append(min(2 * beside - before, -BEYOND * beside))
+        if guesses:
+            guessed[j, i, k] = sum(guesses) / len(guesses)
+    return guessed
+
+
+def _raster(state: IntArray, margin: Array) -> IntArray:
+    """States on a raster of :data:`RASTER` cells along a side at least, margins carried within a cell."""
+    steps = len(state) - 1
+    times = math.ceil(RASTER / steps)
+    fine: IntArray = np.zeros((steps * times + 1, steps * times + 1), dtype=np.int64)
+    share = np.linspace(0, 1, times + 1)
+    ends = np.stack([1 - share, share])
+    last = margin.shape[2]
+    for j in range(steps):
+        for i in range(steps):
+            there = state[j : j + 2, i : i + 2]
+            corners = margin[j : j + 2, i : i + 2]
+            # Where a margin is known at some corners only, those at which it is not take no part.
+            known = np.isfinite(corners)
+            weight = np.einsum("av,abk,bu->vuk", ends, known.astype(np.float64), ends)
+            value = np.einsum("av,abk,bu->vuk", ends, np.where(known, corners, 0.0), ends)
+            happens = (value <= 0) & (weight > 0)
+            happens |= np.isneginf(corners).all(axis=(0, 1))
+            cell = np.where(happens.any(axis=2), happens.argmax(axis=2), last)
+            if (there == there[0, 0]).all():
+                cell[:] = there[0, 0]
+            fine[j * times : (j + 1) * times + 1, i * times : (i + 1) * times + 1] = cell
+    fine[::times, ::times] = state
+    fine.setflags(write=False)
+    return fine
+
+
 class _Mesh:
-    """Square cells of unequal size over one lattice."""
+    """The lattice, and the corners that boundaries put between its places."""
 
-    def __init__(self, field: Field, steps: int, sharpen: int) -> None:
-        self.field, self.steps, self.sharpen, self.solves = field, steps, sharpen, 0
-        self.samples: dict[Vertex, Sample] = {}
-        self.cells: set[tuple[int, int, int]] = set()
-        self.at: dict[Hashable, tuple[float, float]] = {}
+    def __init__(self, state: IntArray, margin: Array) -> None:
+        self.steps = len(state) - 1
+        places = [(i, j) for j in range(self.steps + 1) for i in range(self.steps + 1)]
+        self.state = {(i, j): int(state[j, i]) for i, j in places}
+        self.margins = {(i, j): tuple(margin[j, i].tolist()) for i, j in places}
+        self.at: dict[Hashable, tuple[float, float]] = {
+            (i, j): (i / self.steps, j / self.steps) for i, j in places
+        }
         self.zeros: dict[Hashable, _Corner] = {}
-
-    def ask(self, u: float, v: float) -> Sample:
-        self.solves += 1
-        return self.field(u, v)
-
-    def work_out(self, vertex: Vertex) -> None:
-        if vertex not in self.samples:
-            place = (vertex[0] / self.steps, vertex[1] / self.steps)
-            self.samples[vertex] = self.ask(*place)
-            self.at[vertex] = place
-
-    def around(self, cell: tuple[int, int, int]) -> list[Vertex]:
-        """Places worked out on a cell's sides, counter-clockwise from its lower left corner."""
-        i, j, size = cell
-        sides = [(i + k, j) for k in range(size)] + [(i + size, j + k) for k in range(size)]
-        sides += [(i + size - k, j + size) for k in range(size)] + [(i, j + size - k) for k in range(size)]
-        return [vertex for vertex in sides if vertex in self.samples]
-
-    def mixed(self, cell: tuple[int, int, int]) -> bool:
-        return len({self.samples[vertex].state for vertex in self.around(cell)}) > 1
-
-    def refine(self, size: int) -> None:
-        for j in range(0, self.steps + 1, size):
-            for i in range(0, self.steps + 1, size):
-                self.work_out((i, j))
-        starts = range(0, self.steps, size)
-        self.cells = {(i, j, size) for i in starts for j in starts}
-        # A cell halved beside a larger one may put a place on that one's side which disagrees.
-        while split := sorted(cell for cell in self.cells if cell[2] > 1 and self.mixed(cell)):
-            for i, j, size in split:
-                half = size // 2
-                for down in (0, half, size):
-                    for over in (0, half, size):
-                        self.work_out((i + over, j + down))
-                self.cells.remove((i, j, size))
-                self.cells |= {(i + a, j + b, half) for a in (0, half) for b in (0, half)}
-
-    def state_at(self) -> IntArray:
-        states: IntArray = np.zeros((self.steps + 1, self.steps + 1), dtype=np.int64)
-        for i, j, size in self.cells:
-            states[j : j + size + 1, i : i + size + 1] = self.samples[i, j].state
-        for (i, j), sample in self.samples.items():
-            states[j, i] = sample.state
-        states.setflags(write=False)
-        return states
 
     def crossing(self, state: int, line: Hashable, first: "_Corner", second: "_Corner") -> "_Corner":
         """Where a state's margin is zero on a line between two corners, found once for every line."""
@@ -196,37 +169,18 @@ class _Mesh:
         if key not in self.zeros:
             ends = self.ends_of(line) or (first, second)
             inner, outer = sorted(ends, key=lambda end: end.margins[state] > 0)
-            share = _zero_between((0.0, inner.margins[state]), (1.0, outer.margins[state]))
+            share = _zero_between(inner.margins[state], outer.margins[state])
             self.zeros[key] = _Corner(key, _part(inner.margins, outer.margins, share))
-            if self.ends_of(line):
-                share = self.sharpened(state, inner, outer, share)
             (a, b), (c, d) = self.at[inner.key], self.at[outer.key]
             self.at[key] = (a + share * (c - a), b + share * (d - b))
         return self.zeros[key]
 
     def ends_of(self, line: Hashable) -> "tuple[_Corner, _Corner] | None":
         """Both ends of a side or diagonal of a cell; None for a line inside a triangle."""
-        if not (isinstance(line, frozenset) and line <= self.samples.keys()):
+        if not (isinstance(line, frozenset) and line <= self.margins.keys()):
             return None
         first, second = sorted(line)
-        return _Corner(first, self.samples[first].margins), _Corner(second, self.samples[second].margins)
-
-    def sharpened(self, state: int, inner: "_Corner", outer: "_Corner", guess: float) -> float:
-        """Share of the way from inside a state to where its margin truly is zero."""
-        (a, b), (c, d) = self.at[inner.key], self.at[outer.key]
-        low, high = (0.0, inner.margins[state]), (1.0, outer.margins[state])
-        for _ in range(self.sharpen):
-            found = self.ask(a + guess * (c - a), b + guess * (d - b)).margins[state]
-            if found > 0:
-                high = (guess, found)
-            elif found <= 0:
-                low = (guess, found)
-            else:  # unknown here: an earlier state lies between
-                break
-            last, guess = guess, _zero_between(low, high)
-            if abs(guess - last) < CLOSE:
-                break
-        return guess
+        return _Corner(first, self.margins[first]), _Corner(second, self.margins[second])
 
 
 @dataclass(frozen=True)
@@ -246,21 +200,20 @@ def _part(first: tuple[float, ...], second: tuple[float, ...], share: float) -> 
     return tuple(between(p, q) for p, q in zip(first, second, strict=True))
 
 
-def _zero_between(low: tuple[float, float], high: tuple[float, float]) -> float:
-    """Zero of the straight line through two points, or their middle where there is no such line."""
-    (a, below), (b, above) = low, high
+def _zero_between(below: float, above: float) -> float:
+    """Zero of the straight line between two margins, or the middle where there is no such line."""
     if math.isfinite(below) and math.isfinite(above) and above > below:
-        return min(max(a + (b - a) * -below / (above - below), a), b)
-    return (a + b) / 2
+        return min(max(-below / (above - below), 0.0), 1.0)
+    return 0.5
 
 
-def _pieces(mesh: _Mesh, cell: tuple[int, int, int]) -> Iterator[tuple[int, list[Hashable]]]:
+def _pieces(mesh: _Mesh, cell: Vertex) -> Iterator[tuple[int, list[Hashable]]]:
     """Polygons of one state each that make up a cell, counter-clockwise."""
-    around = mesh.around(cell)
-    if not mesh.mixed(cell):
-        yield mesh.samples[around[0]].state, list(around)
+    i, j = cell
+    a, b, c, d = corners = (i, j), (i + 1, j), (i + 1, j + 1), (i, j + 1)
+    if len({mesh.state[corner] for corner in corners}) == 1:
+        yield mesh.state[a], list(corners)
         return
-    a, b, c, d = around  # a mixed cell is of the finest size: nothing lies between its corners
     yield from _of_triangle(mesh, (a, b, c))
     yield from _of_triangle(mesh, (a, c, d))
 
@@ -275,7 +228,7 @@ def _of_triangle(mesh: _Mesh, triangle: tuple[Vertex, ...]) -> list[tuple[int, l
     So a sliver of a third state between two corners is kept, and where three states meet is where one
     zero line ends on another.
     """
-    corners = [_Corner(vertex, mesh.samples[vertex].margins) for vertex in triangle]
+    corners = [_Corner(vertex, mesh.margins[vertex]) for vertex in triangle]
     left: Polygon = [
         (corner, frozenset((corner.key, after.key)))
         for corner, after in zip(corners, [*corners[1:], corners[0]], strict=True)

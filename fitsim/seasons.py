@@ -1,44 +1,58 @@
-"""A bowl through the seasons of one place: weeks, worst weeks, left open or opened afresh, advice."""
+"""A bowl through the seasons of one place: every week pressed open, left open, after a move; advice.
+
+One model answers all of it, the elastic strip at the press that `fit` judges a bowl at (1.25 times the
+least that makes it hold, no more than there is): pressed open anew in each week's moisture
+(:mod:`fitsim.weekly`), followed as it stands (:mod:`fitsim.leftopen`), and after a move or a wash
+(:mod:`fitsim.aftermove`). Rocking on a table is the cup of the base alone, which the strip does not change.
+"""
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import partial
+from typing import Any
 
 import numpy as np
 
 from fitsim.advice import Advice, advise
-from fitsim.aftermove import AfterMove, after_move, after_wash
+from fitsim.aftermove import AfterMove, parts_after_move, parts_after_wash
+from fitsim.arrays import Array
 from fitsim.bowl import Assumption, Bowl
 from fitsim.creep import Standing, standing
 from fitsim.errors import InputError, Problem
-from fitsim.leftopen import (
-    LeftOpen,
-    PullTight,
-    held_chance,
-    left_open,
-    pull_tight_events,
+from fitsim.indoor import MONTHS
+from fitsim.leftopen import LeftOpen, PullTight, left_open, pull_tight_events, stood_open
+from fitsim.moistureyear import (
+    DAY_H,
+    PITH_MM,
+    WEEK_H,
+    MoistureYear,
+    at_moistures,
+    bowl_lags,
+    least_pith_mm,
+    moisture_year,
+    rock_mm,
 )
 from fitsim.place import Place
-from fitsim.rigid import rigid_fit
-from fitsim.seasonends import PITH_RANGE_MM, SeasonEnds, season_ends
-from fitsim.taper import collapse_over_press
-from fitsim.verdict import judge
+from fitsim.processes import at_once
 from fitsim.weather import MONTH_DAYS
-from fitsim.weekseries import (
-    NUMBERS,
-    Series,
-    Worst,
-    afresh_series,
-    held_series,
-    peak,
-    worst_of,
-)
-from fitsim.worstweeks import ElasticWeek
-from fitsim.yearfit import DAY_H, PITH_MM, WEEK_H, YearFit, at_moistures, bowl_lags, least_pith_mm, year_fit
+from fitsim.weekly import WeekFit, WeeklyFits, fit_week, likely_press_N, weekly_fits, weeks_to_press
 
-__all__ = ["LEFT_OPEN", "Asked", "SeasonAnswer", "seasons"]
+__all__ = ["LEFT_OPEN", "NUMBERS", "PITH_RANGE_MM", "Asked", "SeasonAnswer", "Worst", "seasons"]
 
 LEFT_OPEN = "left open"
 SINCE_DEFAULT = 6
+
+NUMBERS = ("rise_mm", "rim_out_of_level_mm", "base_rock_mm", "split_chance")
+"""The numbers followed through the year, in the order they are told; the least rise is the worst."""
+
+PITH_RANGE_MM = (75.0, 300.0)
+"""Distance of the pith where nobody measured it."""
+
+NEAR_WORST = 0.1
+"""A month belongs to the worst ones if some week in it comes within this share of the year's swing."""
+
+STEADY = 0.05
+"""A number that swings by less than this share of its greatest value has no worst months."""
 
 
 @dataclass(frozen=True)
@@ -51,16 +65,35 @@ class Asked:
         "open" or "flat": how it lies between uses.
     opened : str
         "afresh" (laid flat and pressed open each time) or "left open".
-    rigid : bool
-        Closed form only.
     since_month : int or None
         Month in whose middle a bowl left open was opened, 1 for January; None: June.
     """
 
     stored: str = "open"
     opened: str = "afresh"
-    rigid: bool = False
     since_month: int | None = None
+
+
+@dataclass(frozen=True)
+class Worst:
+    """One of the numbers where it is worst.
+
+    Attributes
+    ----------
+    number : str
+        One of :data:`NUMBERS`.
+    week : int
+        Counted from 0.
+    value : float
+        The number then; nan where no week has one. [mm, or - for the chance]
+    months : tuple[str, ...]
+        Months in which it comes near that; none where it hardly moves.
+    """
+
+    number: str
+    week: int
+    value: float
+    months: tuple[str, ...]
 
 
 @dataclass(frozen=True, eq=False)
@@ -73,25 +106,21 @@ class SeasonAnswer:
         What was asked about.
     pith_mm : float
         Distance of the pith used. [mm]
-    year : YearFit
-        Week by week in the closed form.
-    series : Series
-        The four numbers.
-    states : tuple[str, ...]
-        For every week one of :data:`fitsim.verdict.STATES`, if it is pressed open in that week: by the
-        elastic strip where it has the week, else by the closed form.
-    elastic : tuple[ElasticWeek, ...]
-        Weeks with an elastic fit, in order of the year; empty for the closed form alone.
+    year : MoistureYear
+        Moisture and rocking, week by week.
+    weekly : WeeklyFits
+        Pressed open in every week.
+    left_open : LeftOpen
+        Opened once and left so.
+    series : dict[str, numpy.ndarray]
+        :data:`NUMBERS` week by week for the way of opening that was asked about, each (weeks,).
+        [mm, or - for the chance]
     worst : tuple[Worst, ...]
         In the order of :data:`NUMBERS`.
-    ends : SeasonEnds
-        Rocking and splitting over their ranges.
-    worst_split_start_h : int
-        First hour of the day on which splitting is likeliest. [h]
-    day_split_chance : float
-        Closed form, on that day. [-]
-    left_open : LeftOpen
-        The bowl left open, closed form.
+    rock_range_mm : tuple[float, float]
+        Worst rocking with the pith far and near; one and the same where its distance was given. [mm]
+    chance_range : tuple[float, float]
+        Worst chance of splitting over what is not known of the wood's strength. [-]
     events : tuple[PullTight, ...]
         Spells in which a turn of the bowl left open is pulled tight.
     standing : Standing
@@ -110,15 +139,13 @@ class SeasonAnswer:
     place: Place
     asked: Asked
     pith_mm: float
-    year: YearFit
-    series: Series
-    states: tuple[str, ...]
-    elastic: tuple[ElasticWeek, ...]
-    worst: tuple[Worst, ...]
-    ends: SeasonEnds
-    worst_split_start_h: int
-    day_split_chance: float
+    year: MoistureYear
+    weekly: WeeklyFits
     left_open: LeftOpen
+    series: dict[str, Array]
+    worst: tuple[Worst, ...]
+    rock_range_mm: tuple[float, float]
+    chance_range: tuple[float, float]
     events: tuple[PullTight, ...]
     standing: Standing
     after_move: AfterMove
@@ -126,9 +153,14 @@ class SeasonAnswer:
     advice: Advice
     assumptions: tuple[Assumption, ...]
 
+    @property
+    def states(self) -> tuple[str, ...]:
+        """State of every week, if it is pressed open then."""
+        return tuple(week.state for week in self.weekly.weeks)
+
 
 def seasons(
-    bowl: Bowl, place: Place, asked: Asked, *, tell: Callable[[str], None] | None = None
+    bowl: Bowl, place: Place, asked: Asked, *, progress: Callable[[int, int], None] | None = None
 ) -> SeasonAnswer:
     """Follow a bowl through a year in one place.
 
@@ -139,9 +171,9 @@ def seasons(
     place : Place
         Where it is kept.
     asked : Asked
-        How it is stored and opened, and by which model.
-    tell : callable or None
-        Told in a few words what is being worked on.
+        How it is stored and opened.
+    progress : callable, optional
+        Called with how many pieces of work are done, and of how many.
 
     Returns
     -------
@@ -157,39 +189,52 @@ def seasons(
     """
     pith = PITH_MM if bowl.board.pith_mm is None else bowl.board.pith_mm
     _refuse(bowl, asked, pith)
-    year = year_fit(bowl, place.air_percent, kept=asked.stored, pith_mm=pith)
-    opened = _opened_week(year, asked)
+    year = moisture_year(bowl, place.air_percent, kept=asked.stored, pith_mm=pith)
     # A bowl left open lies open, however others are kept between uses.
-    standing_year = year
+    open_year = year
     if asked.stored != "open":
-        standing_year = year_fit(bowl, place.air_percent, kept="open", pith_mm=pith)
-    held = left_open(bowl, standing_year, opened_week=opened)
-    if asked.opened == LEFT_OPEN:
-        elastic, series = held_series(bowl, year, held, rigid=asked.rigid, tell=tell)
-    else:
-        elastic, series = afresh_series(bowl, year, rigid=asked.rigid, tell=tell)
-    worst = tuple(worst_of(name, year, series) for name in NUMBERS)
-    hour_h, chance = _worst_day(bowl, year, held, asked, peak(series.told["split_chance"]))
+        open_year = moisture_year(bowl, place.air_percent, kept="open", pith_mm=pith)
+    middle = float(np.mean(place.air_percent))
+    lags = bowl_lags(bowl, moisture_percent=middle, kept=asked.stored)
+    open_lags = bowl_lags(bowl, moisture_percent=middle, kept="open")
+    sawn, rim = bowl.board.moisture_percent, year.rim_percent
+    room = float(rim[int(np.argmax(np.abs(rim - sawn)))])
+    moved = parts_after_move(bowl, lags, from_percent=sawn, to_percent=room, pith_mm=pith)
+    washed = parts_after_wash(bowl, open_lags, at_percent=middle, pith_mm=pith)
+    weeks = weeks_to_press(year.moisture_percent)
+    first = fit_week(at_moistures(bowl, year.moisture_percent[weeks[0]]))
+    near = likely_press_N(first)
+    bowls = [at_moistures(bowl, year.moisture_percent[week]) for week in weeks[1:]]
+    standing_ways: list[Callable[[], Any]] = [
+        partial(left_open, bowl, open_year, _opened_week(open_year, asked)),
+        partial(stood_open, bowl, moved.from_before_percent),
+        partial(stood_open, bowl, washed.from_before_percent),
+    ]
+    openings = [partial(fit_week, b, near) for b in (*moved.bowls(bowl), *washed.bowls(bowl), *bowls)]
+    # The long ones first: the short ones fill the processors up to the end.
+    answers: tuple[Any, ...] = at_once([*standing_ways, *openings], progress=progress)
+    held, moved_open, washed_open = answers[:3]
+    found: tuple[WeekFit, ...] = answers[3:]
+    after = len(moved.time_h) + len(washed.time_h)
+    weekly = weekly_fits(bowl, year.moisture_percent, weeks, (first, *found[after:]), progress=progress)
+    series = _series(asked, year, weekly, held)
+    worst = tuple(_worst(name, year, series[name]) for name in NUMBERS)
     return SeasonAnswer(
         bowl=bowl,
         place=place,
         asked=asked,
         pith_mm=pith,
         year=year,
-        series=series,
-        states=_states(bowl, year, elastic),
-        elastic=elastic,
-        worst=worst,
-        ends=season_ends(
-            bowl, year, worst[0], worst[-1], held if asked.opened == LEFT_OPEN else None, pith_mm=pith
-        ),
-        worst_split_start_h=hour_h,
-        day_split_chance=chance,
+        weekly=weekly,
         left_open=held,
-        events=pull_tight_events(bowl, standing_year, held),
-        standing=_standing(bowl, year, opened, elastic),
-        after_move=_moved(bowl, year, place, asked, pith),
-        after_wash=_washed(bowl, place, pith),
+        series=series,
+        worst=worst,
+        rock_range_mm=_rock_range_mm(bowl, year, worst[NUMBERS.index("base_rock_mm")].week, pith),
+        chance_range=_chance_range(asked, weekly, held, worst[-1].week),
+        events=pull_tight_events(bowl, open_year, held),
+        standing=_standing(held),
+        after_move=AfterMove(moved, found[: len(moved.time_h)], moved_open),
+        after_wash=AfterMove(washed, found[len(moved.time_h) : after], washed_open),
         advice=advise(bowl, place.air_percent, year, kept=asked.stored, pith_mm=pith),
         assumptions=(*place.assumptions, *_assumed(bowl, asked)),
     )
@@ -206,60 +251,61 @@ def _refuse(bowl: Bowl, asked: Asked, pith_mm: float) -> None:
         raise InputError(Problem("", "board.pith", f"{pith_mm:g} mm", expected, remedy))
 
 
-def _opened_week(year: YearFit, asked: Asked) -> int:
+def _opened_week(year: MoistureYear, asked: Asked) -> int:
     month = (asked.since_month or SINCE_DEFAULT) - 1
     middle = DAY_H * (sum(MONTH_DAYS[:month]) + MONTH_DAYS[month] / 2)
     return min(int(middle // WEEK_H), len(year.start_h) - 1)
 
 
-def _states(bowl: Bowl, year: YearFit, elastic: tuple[ElasticWeek, ...]) -> tuple[str, ...]:
-    states = [judge(fit.numbers, bowl.limits) for fit in year.fits]
-    for found in elastic:
-        states[found.week] = found.state or states[found.week]
-    return tuple(states)
+def _series(asked: Asked, year: MoistureYear, weekly: WeeklyFits, held: LeftOpen) -> dict[str, Array]:
+    source = held if asked.opened == LEFT_OPEN else None
+    return {
+        name: year.base_rock_mm
+        if name == "base_rock_mm"
+        else weekly.each(name)
+        if source is None
+        else getattr(source, name)
+        for name in NUMBERS
+    }
 
 
-def _moved(bowl: Bowl, year: YearFit, place: Place, asked: Asked, pith_mm: float) -> AfterMove:
-    """From where it was sawn into the room of the week that is farthest from it."""
-    sawn, rim = bowl.board.moisture_percent, year.rim_moisture_percent
-    away = int(np.argmax(np.abs(rim - sawn)))
-    middle = float(np.mean(place.air_percent))
-    lags = bowl_lags(bowl, moisture_percent=middle, kept=asked.stored)
-    return after_move(bowl, lags, from_percent=sawn, to_percent=float(rim[away]), pith_mm=pith_mm)
+def _worst(name: str, year: MoistureYear, values: Array) -> Worst:
+    worse = -values if name == "rise_mm" else values
+    if np.all(np.isnan(values)):
+        return Worst(name, 0, float("nan"), ())
+    week = int(np.nanargmax(worse))
+    return Worst(name, week, float(values[week]), _near_worst(worse, year))
 
 
-def _washed(bowl: Bowl, place: Place, pith_mm: float) -> AfterMove:
-    middle = float(np.mean(place.air_percent))
-    lags = bowl_lags(bowl, moisture_percent=middle, kept="open")
-    return after_wash(bowl, lags, at_percent=middle, pith_mm=pith_mm)
+def _near_worst(worse: Array, year: MoistureYear) -> tuple[str, ...]:
+    """Months with a week near the worst; none where the number hardly moves through the year."""
+    low, high = float(np.nanmin(worse)), float(np.nanmax(worse))
+    if not high - low > 1e-9 + STEADY * max(abs(high), abs(low)):
+        return ()
+    near = np.nan_to_num(worse, nan=-np.inf) >= high - NEAR_WORST * (high - low)
+    middle = year.start_h[near] + WEEK_H / 2
+    ends = np.cumsum(MONTH_DAYS) * DAY_H
+    months = sorted({min(int(np.searchsorted(ends, hour, side="right")), 11) for hour in middle})
+    return tuple(MONTHS[m] for m in months)
 
 
-def _standing(bowl: Bowl, year: YearFit, opened: int, elastic: tuple[ElasticWeek, ...]) -> Standing:
-    """Bounds from the elastic strip of the week of opening, else from the taper rule."""
-    shape = year.fits[opened].shape
-    rise = 0.0 if shape is None else shape.rise_mm
-    share = collapse_over_press(tilt_rad=bowl.cut.tilt_rad[0], friction=bowl.use.friction)
-    collapse = bowl.use.press_N * max(share, 0.0)
-    for found in elastic:
-        if found.week == opened and np.isfinite(found.rise_mm):
-            rise, collapse = found.rise_mm, found.collapse_N
-    return standing(collapse_N=collapse, rise_mm=rise)
+def _chance_range(asked: Asked, weekly: WeeklyFits, held: LeftOpen, week: int) -> tuple[float, float]:
+    found = held if asked.opened == LEFT_OPEN else weekly.weeks[week]
+    return found.chance_low, found.chance_high
 
 
-def _worst_day(bowl: Bowl, year: YearFit, held: LeftOpen, asked: Asked, week: int) -> tuple[int, float]:
-    """Day on which splitting is likeliest, looked for in the worst week and the ones beside it."""
-    first = int(year.start_h[week]) // DAY_H
-    count = len(year.daily_moisture_percent)
-    days = [day % count for day in range(first - 7, first + 14)] if count >= 21 else list(range(count))
-    chances = []
-    for day in days:
-        then = at_moistures(bowl, year.daily_moisture_percent[day])
-        if asked.opened == LEFT_OPEN:
-            chances.append(held_chance(then, rigid_fit(then), held))
-        else:
-            chances.append(rigid_fit(then).numbers.split_chance)
-    at = int(np.argmax(chances))
-    return days[at] * DAY_H, float(chances[at])
+def _rock_range_mm(bowl: Bowl, year: MoistureYear, week: int, pith_mm: float) -> tuple[float, float]:
+    given = bowl.board.pith_mm is not None
+    near = max(PITH_RANGE_MM[0], 1.05 * least_pith_mm(bowl))
+    ends = (pith_mm, pith_mm) if given else (max(PITH_RANGE_MM[1], near), near)
+    rocks = [rock_mm(bowl, float(year.base_percent[week]), end) for end in ends]
+    return min(rocks), max(rocks)
+
+
+def _standing(held: LeftOpen) -> Standing:
+    """Bounds from the week of opening; of a bowl that does not stand there is nothing to take away."""
+    rise = float(held.rise_mm[held.opened_week]) if held.stands else 0.0
+    return standing(collapse_N=held.collapse_N, rise_mm=rise)
 
 
 def _assumed(bowl: Bowl, asked: Asked) -> tuple[Assumption, ...]:

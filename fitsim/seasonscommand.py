@@ -21,7 +21,11 @@ __all__ = ["seasons_told"]
 
 
 def seasons_told(
-    file: Path | None, *, width: int = 88, tell: Callable[[str], None] | None = None, **options: Any
+    file: Path | None,
+    *,
+    width: int = 88,
+    progress: Callable[[int, int], None] | None = None,
+    **options: Any,
 ) -> str:
     """Follow the bowl of a file through a year, as it was typed.
 
@@ -31,10 +35,10 @@ def seasons_told(
         The bowl file; None for the demonstration bowl.
     width : int
         Columns of the terminal.
-    tell : callable or None
-        Told in a few words what is being worked on.
+    progress : callable or None
+        Called with how many pieces of work are done, and of how many.
     **options
-        learned, weather, the keys of a room (indoor for its humidity), stored, opened, since_month, rigid,
+        learned, weather, the keys of a room (indoor for its humidity), stored, opened, since_month,
         as_json, units, pictures and replace, as on the command line.
 
     Returns
@@ -57,10 +61,10 @@ def seasons_told(
         bowl = with_learned(bowl, learned)
     typed = {key: options.get({"humidity": "indoor"}.get(key, key)) for key in ROOM_KEYS}
     place = read_place(tables, where=where, weather=options["weather"], typed=typed)
-    keys = ("stored", "opened", "rigid", "since_month")
+    keys = ("stored", "opened", "since_month")
     asked = Asked(**{key: options[key] for key in keys})
     try:
-        answer = seasons(bowl, place, asked, tell=tell)
+        answer = seasons(bowl, place, asked, progress=progress)
     except InputError as error:
         raise _placed(error, where) from None
     except OutsideModelError as error:

@@ -1,13 +1,15 @@
-"""The drawn year: moisture of base and rim, the three wobbles, and the chance of splitting."""
+"""The drawn year: moisture of base and rim, rise, the two wobbles, and the chance of splitting."""
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from fitsim.arrays import Array
 from fitsim.indoor import MONTHS, day_of
+from fitsim.moistureyear import DAY_H, WEEK_H
 from fitsim.quantities import INCH_MM, show_length
-from fitsim.seasons import LEFT_OPEN, SeasonAnswer
+from fitsim.seasons import LEFT_OPEN, NUMBERS, SeasonAnswer
+from fitsim.seasonsreport import seasons_headline
 from fitsim.sheet import (
     EDGE_mm,
     PAGE_HEIGHT_mm,
@@ -18,8 +20,7 @@ from fitsim.sheet import (
     write_on,
 )
 from fitsim.weather import MONTH_DAYS
-from fitsim.weekseries import ELASTIC, HELD
-from fitsim.yearfit import DAY_H, WEEK_H
+from fitsim.wording import chance_in_words
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -37,7 +38,7 @@ INKS = {"base": "#6b3d18", "rim": "#2b5a60", "one": "#3b3256"}
 
 
 def seasons_figure(answer: SeasonAnswer, *, units: str) -> "Figure":
-    """Draw one page: five plots over one year, worst weeks marked, elastic fits as dots.
+    """Draw one page: the conclusion, and five plots over one year with the worst weeks marked.
 
     Parameters
     ----------
@@ -58,7 +59,7 @@ def seasons_figure(answer: SeasonAnswer, *, units: str) -> "Figure":
         top = TOP_mm
         plots = []
         for label, height in zip(
-            ("moisture", "rocking", "level", "play", "split"), HEIGHTS_mm, strict=True
+            ("moisture", "rise", "level", "rocking", "split"), HEIGHTS_mm, strict=True
         ):
             plots.append(page_axes(figure, label, (LEFT_mm, top - height, WIDTH_mm, height)))
             _year_axis(plots[-1], last=label == "split")
@@ -93,8 +94,8 @@ def _middles(answer: SeasonAnswer) -> Array:
 
 def _moisture(axes: "Axes", answer: SeasonAnswer) -> None:
     year = answer.year
-    days = np.arange(len(year.daily_moisture_percent)) * DAY_H + DAY_H / 2
-    base, rim = year.daily_moisture_percent[:, 0], year.daily_moisture_percent[:, -1]
+    days = np.arange(len(year.daily_percent)) * DAY_H + DAY_H / 2
+    base, rim = year.daily_percent[:, 0], year.daily_percent[:, -1]
     axes.plot(days, rim, color=INKS["rim"], lw=0.9, ls=(0, (4, 1.5)), label="rim", gid="rim")
     axes.plot(days, base, color=INKS["base"], lw=1.6, label="base", gid="base")
     cut = answer.bowl.board.moisture_percent
@@ -106,25 +107,26 @@ def _moisture(axes: "Axes", answer: SeasonAnswer) -> None:
 
 def _numbers(plots: "list[Axes]", answer: SeasonAnswer, units: str) -> None:
     unit, size = ("in", float(INCH_MM)) if units == "in" else ("mm", 1.0)
-    when = "while it stands open" if answer.asked.opened == LEFT_OPEN else "when pressed open"
-    named = (
-        ("base_rock_mm", f"rocking of the base on a table: the rim goes down to one side [{unit}]", size),
-        ("rim_out_of_level_mm", f"rim out of level, greatest less least height [{unit}]", size),
-        ("play_mm", f"play of the rim, at most [{unit}]", size),
-        ("split_chance", f"chance of splitting {when} [bowls in 100]", 0.01),
-    )
+    held = answer.asked.opened == LEFT_OPEN
+    when = "while it stands open" if held else "when pressed open"
+    named = {
+        "rise_mm": (f"rise of the rim {when}, let go [{unit}]", size),
+        "rim_out_of_level_mm": (f"rim out of level, greatest less least height [{unit}]", size),
+        "base_rock_mm": (f"rocking of the base on a table: the rim goes down to one side [{unit}]", size),
+        "split_chance": (f"chance of splitting {when} [bowls in 100]", 0.01),
+    }
     middles = _middles(answer)
-    for axes, (name, title, scale), worst in zip(plots, named, answer.worst, strict=True):
-        values: Array = answer.series.closed[name] / scale
+    for axes, name, worst in zip(plots, NUMBERS, answer.worst, strict=True):
+        title, scale = named[name]
+        values: Array = answer.series[name] / scale
         axes.plot(middles, values, color=INKS["one"], lw=1.3, gid=name)
         axes.set_title(title, loc="left", size=9.5, pad=3)
-        marks = _dots(axes, answer, name, scale)
-        highest = float(np.nanmax([*values, *marks, LEAST_TOP]))
-        if not np.isfinite(values).any():
+        if np.isfinite(values).any():
+            _scale(axes, name, values)
+        else:
             axes.text(
-                0.5, 0.5, "no number: turns do not bind", transform=axes.transAxes, ha="center", size=9
+                0.5, 0.5, "no number: it does not stay open", transform=axes.transAxes, ha="center", size=9
             )
-        axes.set_ylim(0, 1.18 * highest)
         axes.locator_params(axis="y", nbins=4)
         axes.ticklabel_format(axis="y", style="plain", useOffset=False)
         if np.isfinite(worst.value):
@@ -132,28 +134,22 @@ def _numbers(plots: "list[Axes]", answer: SeasonAnswer, units: str) -> None:
             axes.plot(*place, marker="v", ms=5, color="black", ls="", clip_on=False, gid=f"worst {name}")
 
 
-def _dots(axes: "Axes", answer: SeasonAnswer, name: str, scale: float) -> list[float]:
-    """Elastic fits, where this number has any."""
-    if name == "base_rock_mm":
-        return []
-    middles, series = _middles(answer), answer.series
-    weeks = [w for w, model in enumerate(series.models[name]) if model in (ELASTIC, HELD)]
-    found = [(middles[w], series.told[name][w] / scale) for w in weeks]
-    found = [(x, y) for x, y in found if np.isfinite(y)]
-    if found:
-        xs, ys = zip(*found, strict=True)
-        size = 5.5 if len(found) < 10 else 2.5
-        style: dict[str, Any] = {"marker": "o", "ms": size, "mfc": "white", "mec": "black", "ls": ""}
-        axes.plot(xs, ys, **style, gid=f"elastic {name}", clip_on=False)
-    return [y for _, y in found]
+def _scale(axes: "Axes", name: str, values: Array) -> None:
+    """From nothing upward; the rise, whose changes are small beside it, round its own."""
+    low, high = float(np.nanmin(values)), float(np.nanmax(values))
+    if name == "rise_mm":
+        spare = 0.3 * max(high - low, 0.01 * high)
+        axes.set_ylim(low - spare, high + spare)
+    else:
+        axes.set_ylim(0, 1.18 * max(high, LEAST_TOP))
 
 
 def _words(figure: "Figure", answer: SeasonAnswer, units: str) -> None:
     wide = PAGE_WIDTH_mm - 2 * EDGE_mm
+    top = PAGE_HEIGHT_mm - EDGE_mm - 3
+    write_on(figure, EDGE_mm, top, seasons_headline(answer), 14, weight="bold")
     title = f"{answer.bowl.name}: a year, {answer.place.name}"
-    top = PAGE_HEIGHT_mm - EDGE_mm - 4
-    for i, line in enumerate(wrapped(title, wide, 14, "bold")[:2]):
-        write_on(figure, EDGE_mm, top - 6.5 * i, line, 14, weight="bold")
+    write_on(figure, EDGE_mm, top - 5.5, wrapped(title, wide, 10, "normal")[0], 10)
     y = 180.0
     for text, weight in _side(answer, units):
         for line in wrapped(text, PAGE_WIDTH_mm - EDGE_mm - SIDE_mm, 8.5, weight):
@@ -167,16 +163,15 @@ def _side(answer: SeasonAnswer, units: str) -> list[tuple[str, str]]:
     held, hours = answer.asked.opened == LEFT_OPEN, len(answer.place.air_percent)
     since = day_of(int(answer.year.start_h[answer.left_open.opened_week]), hours)
     how = f"left open since the week of {since}" if held else "pressed open afresh each time"
-    said = [(f"Kept {answer.asked.stored}, {how}.", "normal"), ("Lines: closed form.", "normal")]
-    if answer.elastic:
-        rings = "every week with the stress of one opening" if held else "in the weeks that are worst"
-        said.append((f"Rings: elastic strip, {rings}.", "normal"))
-    said += [("Triangles: the worst, by the model that serves it.", "normal"), ("Worst", "bold")]
-    for name, worst in zip(("rocking", "out of level", "play", "splitting"), answer.worst, strict=True):
-        value = f"{100 * worst.value:.1f} in 100"
-        if worst.number != "split_chance":
-            value = show_length(worst.value, units=units, fine=True)
+    said = [(f"Kept {answer.asked.stored}, {how}.", "normal")]
+    said += [("Triangles: the worst week.", "normal"), ("Worst", "bold")]
+    for name, worst in zip(
+        ("least rise", "out of level", "rocking", "splitting"), answer.worst, strict=True
+    ):
         if np.isfinite(worst.value):
+            value = chance_in_words(worst.value)
+            if worst.number != "split_chance":
+                value = show_length(worst.value, units=units, fine=worst.number != "rise_mm")
             day = day_of(int(answer.year.start_h[worst.week]), hours)
             said.append((f"{name}: {value}, week of {day}", "normal"))
     for event in answer.events[:1]:

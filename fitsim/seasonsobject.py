@@ -8,13 +8,16 @@ import numpy as np
 
 from fitsim.aftermove import AfterMove
 from fitsim.answer import VERSION
-from fitsim.arrays import Array
 from fitsim.indoor import MONTHS, day_of
-from fitsim.seasons import SeasonAnswer
-from fitsim.weekseries import CLOSED, ELASTIC, HELD, NUMBERS, Worst
+from fitsim.seasons import NUMBERS, SeasonAnswer, Worst
+from fitsim.seasonsreport import seasons_headline
+from fitsim.weekly import WeekFit
 from fitsim.wording import CAUTIONS
 
-__all__ = ["month_and_day", "seasons_object"]
+__all__ = ["SCHEMA_VERSION", "month_and_day", "seasons_object"]
+
+SCHEMA_VERSION = 2
+"""2: one model; weeks have the numbers of an opening, and the weeks left open stand by themselves."""
 
 
 def month_and_day(hour: float, hours: int) -> str:
@@ -52,10 +55,13 @@ def seasons_object(answer: SeasonAnswer) -> dict[str, Any]:
     Returns
     -------
     dict
-        Lengths in mm, moisture in percent; null where there is no number.
+        Lengths in mm, forces in N, moisture in percent; null where there is no number. Every key is
+        described in ``data/seasons.schema.json``.
     """
-    worst_split = answer.worst[NUMBERS.index("split_chance")]
+    weekly, held = answer.weekly, answer.left_open
     return {
+        "schema_version": SCHEMA_VERSION,
+        "headline": seasons_headline(answer),
         "name": answer.bowl.name,
         "program": f"fitsim {VERSION}",
         "place": {"name": answer.place.name, "air": answer.place.kind, "notes": list(answer.place.notes)},
@@ -63,20 +69,30 @@ def seasons_object(answer: SeasonAnswer) -> dict[str, Any]:
         "opened": answer.asked.opened,
         "weeks": [_week(answer, week) for week in range(len(answer.year.start_h))],
         "worst": {w.number: _worst(answer, w) for w in answer.worst},
-        "base_rock_range_mm": list(answer.ends.rock_mm),
+        "base_rock_range_mm": list(answer.rock_range_mm),
         "split_over_the_year": {
-            "chance": _number(worst_split.value),
-            "chance_low": _number(answer.ends.split_chance[0]),
-            "chance_high": _number(answer.ends.split_chance[1]),
-            "model": worst_split.model,
-            "worst_day": month_and_day(answer.worst_split_start_h, len(answer.place.air_percent)),
-            "chance_that_day_closed_form": _number(answer.day_split_chance),
+            "chance": _number(answer.worst[NUMBERS.index("split_chance")].value),
+            "chance_low": _number(answer.chance_range[0]),
+            "chance_high": _number(answer.chance_range[1]),
+        },
+        "pressed_weeks": {
+            "starts": [_start(answer, week) for week in weekly.pressed],
+            "rise_within": weekly.rise_within,
+            "chance_within": weekly.chance_within,
+        },
+        "left_open": {
+            "since": _start(answer, held.opened_week),
+            "stands_all_the_year": held.ends == "",
+            "ends": held.ends or None,
+            "weeks": [_left_open_week(answer, week) for week in range(len(held.rise_mm))],
+            "chance_low": _number(held.chance_low),
+            "chance_high": _number(held.chance_high),
+            "collapse_N": held.collapse_N,
+            **_spells(answer),
         },
         "advice": _plain(asdict(answer.advice)),
-        "left_open": _left_open(answer),
         "after_move": _after(answer.after_move),
         "after_wash": _after(answer.after_wash),
-        "elastic": [_plain(asdict(e)) for e in answer.elastic],
         "assumptions": [asdict(a) for a in (*answer.assumptions, *answer.bowl.assumptions)],
         "cautions": list(CAUTIONS),
     }
@@ -99,23 +115,32 @@ def _start(answer: SeasonAnswer, week: int) -> str:
     return month_and_day(float(answer.year.start_h[week]), len(answer.place.air_percent))
 
 
+def _opened(week: WeekFit) -> dict[str, Any]:
+    """One opening; what is not decided has no numbers but the slot's."""
+    numbers, known = week.numbers, math.isfinite(week.press_N)
+    return {
+        "state": week.state,
+        "rise_mm": _number(week.rise_mm),
+        "rim_out_of_level_mm": _number(week.rim_out_of_level_mm),
+        "split_chance": _number(numbers.split_chance),
+        "press_needed_N": _number(week.needed_N),
+        "press_N": _number(week.press_N),
+        "kept": _number(numbers.kept) if known else None,
+        "friction_used": _number(numbers.friction_used) if known else None,
+        "overlap": _number(numbers.overlap) if known else None,
+        "slot_left_mm": _number(numbers.slot_left_mm),
+    }
+
+
 def _week(answer: SeasonAnswer, week: int) -> dict[str, Any]:
-    """One week; its numbers are the elastic strip's where it has any, the closed form's elsewhere."""
-    year, series = answer.year, answer.series
-
-    def of(numbers: dict[str, Array]) -> dict[str, float | None]:
-        return {name: _number(float(numbers[name][week])) for name in NUMBERS}
-
-    models = [series.models[name][week] for name in NUMBERS]
+    """One week, pressed open then."""
+    year = answer.year
     return {
         "start": _start(answer, week),
-        "base_moisture_percent": float(year.base_moisture_percent[week]),
-        "rim_moisture_percent": float(year.rim_moisture_percent[week]),
-        **of(series.told),
-        "state": answer.states[week],
-        "model": next((model for model in (ELASTIC, HELD) if model in models), CLOSED),
-        "models": dict(zip(NUMBERS, models, strict=True)),
-        "closed_form": of(series.closed),
+        "base_moisture_percent": float(year.base_percent[week]),
+        "rim_moisture_percent": float(year.rim_percent[week]),
+        "base_rock_mm": float(year.base_rock_mm[week]),
+        **_opened(answer.weekly.weeks[week]),
     }
 
 
@@ -124,35 +149,54 @@ def _worst(answer: SeasonAnswer, worst: Worst) -> dict[str, Any]:
         "start": _start(answer, worst.week),
         "week": worst.week,
         "value": _number(worst.value),
-        "model": worst.model,
-        "closed_form": _number(worst.closed_form),
         "months": list(worst.months),
     }
 
 
 def _after(moved: AfterMove) -> dict[str, Any]:
-    columns = ("base_moisture", "first_moisture", "rim_moisture")
+    parts, stood = moved.parts, moved.stood
+    moist = parts.moisture_percent
     return {
-        "from_percent": moved.from_percent,
-        "to_percent": moved.to_percent,
+        "from_percent": parts.before_percent,
+        "to_percent": parts.to_percent,
         "times": [
-            {"time_h": float(hour)}
-            | {f"{name}_percent": float(getattr(moved, f"{name}_percent")[i]) for name in columns}
-            | {name: _number(getattr(moved, name)[i]) for name in ("base_rock_mm", "play_mm", "hoop_MPa")}
-            for i, hour in enumerate(moved.time_h)
+            {
+                "time_h": float(hour),
+                "base_moisture_percent": float(moist[i, 0]),
+                "first_moisture_percent": float(moist[i, 1]),
+                "rim_moisture_percent": float(moist[i, -1]),
+                "base_rock_mm": float(parts.base_rock_mm[i]),
+                "pressed_open": _opened(moved.opened[i]),
+                "stood_open": {
+                    "rise_mm": _number(float(stood.rise_mm[i + 1])),
+                    "split_chance": _number(float(stood.split_chance[i + 1])),
+                    "pull_MPa": _number(float(stood.pull_MPa[i + 1].max())),
+                },
+            }
+            for i, hour in enumerate(parts.time_h)
         ],
     }
 
 
-def _left_open(answer: SeasonAnswer) -> dict[str, Any]:
+def _left_open_week(answer: SeasonAnswer, week: int) -> dict[str, Any]:
     held = answer.left_open
+    return {
+        "start": _start(answer, week),
+        "rise_mm": _number(float(held.rise_mm[week])),
+        "rim_out_of_level_mm": _number(float(held.rim_out_of_level_mm[week])),
+        "split_chance": _number(float(held.split_chance[week])),
+        "pull_MPa": [_number(float(pull)) for pull in held.pull_MPa[week]],
+        "loose_turns": [int(turn) + 1 for turn in np.flatnonzero(held.loose[week])],
+    }
+
+
+def _spells(answer: SeasonAnswer) -> dict[str, Any]:
     ends = ("low", "likely", "high")
     bounds = {
         key: dict(zip(ends, value, strict=True)) if isinstance(value, tuple) else value
         for key, value in asdict(answer.standing).items()
     }
     return {
-        "since": _start(answer, held.opened_week),
         "pulled_tight": [
             {
                 "turn": e.turn,
@@ -160,11 +204,10 @@ def _left_open(answer: SeasonAnswer) -> dict[str, Any]:
                 "to": _start(answer, e.last_week),
                 "worst": _start(answer, e.worst_week),
                 "difference_points": e.difference_points,
-                "hoop_MPa": e.hoop_MPa,
+                "pull_MPa": e.pull_MPa,
                 "strength_share": e.strength_share,
             }
             for e in answer.events
         ],
-        "loose_weeks": [_start(answer, int(w)) for w in np.flatnonzero(held.loose.any(axis=1))],
         "after_months": bounds,
     }

@@ -23,7 +23,7 @@ from fitsim.files import check_regular, check_target, why_refused, write_whole
 
 __all__ = ["SCHEMA", "Store", "header_of", "join_stores", "open_store", "rows_as_csv"]
 
-SCHEMA = "2"
+SCHEMA = "3"
 """Of the store; another number is another arrangement of its tables."""
 
 FOLLOWING = ("varied", "rows", "samples")
@@ -265,12 +265,13 @@ def _header(connection: sqlite3.Connection, where: str) -> tuple[dict[str, str],
         raise _changed(where, "store", "" if faults == "ok" else faults)
     found = connection.execute("SELECT key, value FROM header LIMIT ?", (MOST_KEYS + 1,)).fetchall()
     header = {str(key): str(value) for key, value in found}
-    if header.get("schema", SCHEMA) != SCHEMA and CHECKSUM not in header:
-        remedy = "it was written by another version of the program: sweep into a new store"
-        raise InputError(Problem(where, "schema", header["schema"], SCHEMA, remedy))
     columns = _columns(header.get("columns", ""))
     held = {key: value for key, value in header.items() if key not in MADE_HERE}
-    if not columns or len(found) > MOST_KEYS or header.get("checksum") != _seal(held, columns):
+    sealed = header.get(CHECKSUM) == _seal(held, columns)
+    if header.get("schema", SCHEMA) != SCHEMA and (sealed or CHECKSUM not in header):
+        remedy = "it was written by another version of the program: sweep into a new store"
+        raise InputError(Problem(where, "schema", header["schema"], SCHEMA, remedy))
+    if not columns or len(found) > MOST_KEYS or not sealed:
         raise _changed(where, "header", "")
     own = {("header", "table", HEADER_TABLE), ("rows", "table", _rows_table(columns))}
     if {table for table in tables if table[1] != "index" or table[2]} != own:

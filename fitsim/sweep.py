@@ -28,11 +28,11 @@ import numpy as np
 
 from fitsim.answer import VERSION
 from fitsim.arrays import IntArray
+from fitsim.cell import NUMBER_COLUMNS, Cell, Judge, as_fit, numbers_of, work_out
 from fitsim.errors import FitsimError, InputError, Problem
 from fitsim.learned import Learned
-from fitsim.rigid import deciding_numbers
 from fitsim.store import SCHEMA, Store, open_store
-from fitsim.varied import Cell, Numbers, Value, Varied, bowl_with, refuse_learned, work_out
+from fitsim.varied import Value, Varied, bowl_with, refuse_learned
 
 __all__ = [
     "GRID_COUNT",
@@ -50,8 +50,8 @@ GRID_COUNT = 11
 
 MOST_ROWS = 10_000_000
 DRAW_BITS = 30
-ROWS_PER_TASK = 16
-"""A closed form takes milliseconds: fewer rows in a task would cost more to send than to work out."""
+ROWS_PER_TASK = 1
+"""A row takes seconds: more in a task would leave processors idle at the end, and lose more at a stop."""
 
 Progress = Callable[[int, int], None]
 
@@ -74,8 +74,8 @@ class Question:
         Samples in units of 2^-30 of each range, shape (rows, quantities); None for a grid. [-]
     ranges : bool
         Whether the unfavourable end of every range is judged as well.
-    numbers : callable
-        Works out the deciding numbers of a bowl.
+    judge_one : callable
+        Judges a bowl.
     learned : Learned or None
         What tests have taught, laid on every bowl.
     """
@@ -86,7 +86,7 @@ class Question:
     seed: int
     drawn: IntArray | None
     ranges: bool
-    numbers: Numbers
+    judge_one: Judge
     learned: Learned | None = None
 
 
@@ -116,7 +116,7 @@ def ask(
     samples: int = 0,
     seed: int = 0,
     ranges: bool = False,
-    numbers: Numbers = deciding_numbers,
+    judge_one: Judge = as_fit,
     learned: Learned | None = None,
 ) -> Question:
     """Put a question to many bowls.
@@ -133,8 +133,8 @@ def ask(
         Of the samples: the same seed gives the same bowls.
     ranges : bool
         True to judge the unfavourable end of every range as well.
-    numbers : callable
-        Works out the deciding numbers of a bowl; a function of a module if processes are to use it.
+    judge_one : callable
+        Judges a bowl; a function of a module if processes are to use it.
     learned : Learned or None
         What tests have taught, laid on every bowl.
 
@@ -163,7 +163,7 @@ def ask(
         raise InputError(Problem("", "rows", str(rows if keys else 0), expected, "ask for fewer values"))
     drawn = _drawn(samples, len(keys), seed) if samples else None
     seed = seed if samples else 0
-    asked = Question(tables, tuple(quantities), rows, seed, drawn, ranges, numbers, learned)
+    asked = Question(tables, tuple(quantities), rows, seed, drawn, ranges, judge_one, learned)
     _some_bowl_can_be_cut(asked)
     return asked
 
@@ -259,7 +259,7 @@ def header_for(question: Question, part: tuple[int, int] = (1, 1)) -> dict[str, 
         if question.drawn is None
         else hashlib.sha256(question.drawn.tobytes()).hexdigest()[:16],
         "ranges": "at both ends" if question.ranges else "at the middle",
-        "model": f"{question.numbers.__module__}.{question.numbers.__qualname__}",
+        "model": f"{question.judge_one.__module__}.{question.judge_one.__qualname__}",
         "part": f"{part[0]}/{part[1]}",
     }
     for quantity in question.quantities:
@@ -295,37 +295,26 @@ def sweep_columns(question: Question) -> tuple[str, ...]:
         *(quantity.column for quantity in question.quantities),
         "state",
         *(["state_at_worst"] if question.ranges else []),
-        "slot_left_mm",
-        "overlap",
-        "friction_used",
-        "split_chance",
-        "rise_rigid_mm",
+        *NUMBER_COLUMNS,
         "reason",
     )
 
 
 def _row(question: Question, row: int, cell: Cell) -> tuple[Any, ...]:
     values = [v if isinstance(v, str) else float(v) for v in setting(question, row)]
-    found = cell.numbers
-    four = (
-        (None,) * 4
-        if found is None
-        else (found.slot_left_mm, found.overlap, found.friction_used, found.split_chance)
-    )
-    worst = [cell.state_at_worst] if question.ranges else []
-    binds = found is not None and found.overlap > 0 and found.slot_left_mm > 0
-    return (row, *values, cell.state, *worst, *four, cell.rise_rigid_mm if binds else None, cell.reason)
+    worst = [cell.worst.state if cell.worst is not None else ""] if question.ranges else []
+    return (row, *values, cell.state, *worst, *numbers_of(cell), cell.reason)
 
 
 def _work(
     tables: Mapping[str, Any],
     texts: Sequence[Mapping[str, str]],
-    numbers: Numbers,
+    judge_one: Judge,
     ranges: bool,
     learned: Learned | None = None,
 ) -> list[Cell]:
     """One task: a module's function, so that any executor can send it."""
-    return [work_out(tables, each, numbers=numbers, ranges=ranges, learned=learned) for each in texts]
+    return [work_out(tables, each, judge_one=judge_one, ranges=ranges, learned=learned) for each in texts]
 
 
 def run_sweep(
@@ -402,7 +391,7 @@ def _tasks(
 
     def arguments(rows: list[int]) -> tuple[Any, ...]:
         texts = [_texts(question, row) for row in rows]
-        return question.tables, texts, question.numbers, question.ranges, question.learned
+        return question.tables, texts, question.judge_one, question.ranges, question.learned
 
     if executor is None:
         while rows := list(islice(left, rows_per_task)):

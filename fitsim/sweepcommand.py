@@ -2,25 +2,44 @@
 
 import re
 import sys
+from collections.abc import Iterator
+from concurrent.futures import Executor
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
 from fitsim.assume import demo_tables
 from fitsim.errors import InputError, Problem
 from fitsim.files import PICTURE_ENDINGS, check_target, file_name, refuse_shared_names, write_whole
-from fitsim.map import BowlMap, Window, bowl_map, map_as_csv, windows
+from fitsim.map import BowlMap, Window, bowl_map, map_as_csv, state_of, windows
 from fitsim.mapdrawing import map_figure
 from fitsim.picture import write_picture
-from fitsim.processes import worker_pool
-from fitsim.progress import ProgressLine
+from fitsim.processes import worker_count, worker_pool
+from fitsim.progress import CountLine, ProgressLine
 from fitsim.store import Store, header_of, join_stores, open_store, rows_as_csv
-from fitsim.sweep import ROWS_PER_TASK, Question, Swept, ask, run_sweep
+from fitsim.sweep import Question, Swept, ask, run_sweep
 from fitsim.tomlfile import tables_of_file
-from fitsim.varied import Varied, numbers_called, read_varied
+from fitsim.varied import Varied, read_varied
 
 __all__ = ["join", "map_in_words", "map_over", "sweep"]
 
-SPRINGY_POINTS, CLOSED_POINTS = 24, 100
+POINTS = 24
+STOPPED_STATUS = 130
+
+
+@contextmanager
+def _workers(processes: int | None, kept: str) -> Iterator[Executor | None]:
+    """Processes that work, or None for this one alone; a stop from the keyboard ends in one line."""
+    count = processes or worker_count()
+    pool = worker_pool(count) if count > 1 else None
+    try:
+        yield pool
+    except KeyboardInterrupt:
+        print(f"\nstopped: {kept}", file=sys.stderr)
+        raise SystemExit(STOPPED_STATUS) from None
+    finally:
+        if pool is not None:
+            pool.shutdown(wait=False, cancel_futures=True)
 
 
 def _part(text: str) -> tuple[int, int]:
@@ -48,7 +67,6 @@ def _question(words: tuple[str, ...], options: dict[str, Any]) -> Question:
         samples=options["samples"] or 0,
         seed=options["seed"],
         ranges=options["ranges"],
-        numbers=numbers_called(springy=options["springy"]),
         learned=options["learned"],
     )
 
@@ -61,8 +79,7 @@ def sweep(words: tuple[str, ...], **options: Any) -> str:
     words : tuple[str, ...]
         The bowl file and the quantities.
     **options
-        learned, store, table, samples, seed, ranges, springy, processes, part and replace, as on the
-        command line.
+        learned, store, table, samples, seed, ranges, processes, part and replace, as on the command line.
 
     Returns
     -------
@@ -88,27 +105,17 @@ def sweep(words: tuple[str, ...], **options: Any) -> str:
         if table is not None:
             rows_as_csv(rows, table, replace=options["replace"])
 
-    processes = options["processes"]
-    pool = worker_pool(processes) if processes > 1 else None
-    try:
+    kept = (
+        f"rows so far are kept in {file_name(store)}; the same command goes on"
+        if store
+        else "no rows are kept"
+    )
+    with _workers(options["processes"], kept) as pool:
         swept = run_sweep(
-            question, store, executor=pool, part=part, finish=finish, progress=ProgressLine("rows"),
-            rows_per_task=1 if options["springy"] else ROWS_PER_TASK,
-        )  # fmt: skip
-    except KeyboardInterrupt:
-        kept = (
-            f"rows so far are kept in {file_name(store)}; the same command goes on"
-            if store
-            else "no rows are kept"
+            question, store, executor=pool, part=part, finish=finish, progress=ProgressLine("rows")
         )
-        print(f"\nstopped: {kept}", file=sys.stderr)
-        raise SystemExit(130) from None
-    finally:
-        if pool is not None:
-            pool.shutdown(wait=False, cancel_futures=True)
-    model = "springy strip" if options["springy"] else "closed form"
     places = [file_name(path) for path in (store, table) if path is not None]
-    return _told(swept, places, f" ({model}, the middle of every other range)")
+    return _told(swept, places, " (every other range at its middle)")
 
 
 def _told(swept: Swept, places: list[str], how: str = "") -> str:
@@ -166,8 +173,8 @@ def map_over(file: Path | None, **options: Any) -> str:
     file : pathlib.Path or None
         The bowl file; None: the demonstration bowl.
     **options
-        learned, across, up, pictures, table, points, ranges, springy, units and replace, as on the
-        command line.
+        learned, across, up, pictures, table, points, ranges, every, processes, units and replace, as on
+        the command line.
 
     Returns
     -------
@@ -185,18 +192,21 @@ def map_over(file: Path | None, **options: Any) -> str:
         check_target(picture, replace=replace, endings=PICTURE_ENDINGS)
     if table is not None:
         check_target(table, replace=replace, endings=(".csv",))
-    springy = options["springy"]
-    found = bowl_map(
-        demo_tables() if file is None else tables_of_file(file),
-        across=across,
-        up=up,
-        points=options["points"] or (SPRINGY_POINTS if springy else CLOSED_POINTS),
-        numbers=numbers_called(springy=springy),
-        at_worst=options["ranges"],
-        springy=springy,
-        where="" if file is None else str(file),
-        learned=options["learned"],
-    )
+    line = CountLine("places pressed")
+    with _workers(options["processes"], "no map is kept") as pool:
+        found = bowl_map(
+            demo_tables() if file is None else tables_of_file(file),
+            across=across,
+            up=up,
+            points=options["points"] or POINTS,
+            at_worst=options["ranges"],
+            every=options["every"],
+            where="" if file is None else str(file),
+            learned=options["learned"],
+            executor=pool,
+            progress=line,
+        )
+    line.end()
     if table is not None:
         write_whole(table, map_as_csv(found).encode("utf8"), replace=replace)
     if pictures:
@@ -219,15 +229,25 @@ def map_in_words(found: BowlMap) -> str:
     str
         Some lines.
     """
-    model = "springy strip" if found.springy else "closed form"
-    where = "the worst of its ranges" if found.at_worst else "the middle of its ranges"
-    lines = [f"{found.bowl.name}: {found.own.state} ({model}, {where})"]
+    where = "unfavourable end" if found.at_worst else "middle"
+    state = state_of(found.own, at_worst=found.at_worst)
+    lines = [f"{found.bowl.name}: {state} (every range at its {where})"]
     seen = windows(found)
     lines += [_window_in_words(window) for window in seen]
     if not seen:
         lines.append("  the bowl itself lies off this map")
-    lines.append(f"  ({found.regions.solves} bowls worked out)")
+    lines.append(f"  ({_pressed_in_words(found)})")
     return "\n".join(lines)
+
+
+def _pressed_in_words(found: BowlMap) -> str:
+    places = found.lattice.asked.size
+    if len(found.cells) == places:
+        return f"all {places} places pressed"
+    return (
+        f"{len(found.cells)} of {places} places pressed, {len(found.cells) / places:.0%}; the others lie "
+        "between places that tell their state, clear of every limit"
+    )
 
 
 def _window_in_words(window: Window) -> str:

@@ -1,57 +1,64 @@
-"""Settings of the saw table at which a bowl locks, by the half degree a scale can be read to.
+"""How closely the saw table has to be set: the bowl half a degree to each side of what its file asks for.
 
-The closed form judges each setting with everything known as a range at its ends; the springy strip would
-take
-minutes over so many settings.
+A scale can be read to about half a degree. The half degrees on both sides of the setting asked for are
+pressed as ``fit`` presses the bowl itself; where the bowl was judged by the hand formula alone, so are
+they. The whole range of tilts is the business of ``fitsim tilt``.
 """
 
 import math
 from dataclasses import dataclass, replace
-from functools import lru_cache
 
 from fitsim.bowl import Bowl
 from fitsim.errors import OutsideModelError
-from fitsim.ranges import verdict_over_ranges
-from fitsim.rigid import deciding_numbers, rigid_fit
-from fitsim.verdict import LOCKS, judge
+from fitsim.fit import BowlFit
+from fitsim.judged import judge_all, judged_opening
+from fitsim.rigid import rigid_fit
+from fitsim.verdict import LOCKS, NOT_DECIDED, judge
 
-__all__ = ["HALF_DEG", "SETTINGS_TRIED_DEG", "TableSetting", "set_to", "table_setting"]
+__all__ = ["HALF_DEG", "Setting", "TableSetting", "set_to", "table_setting"]
 
 HALF_DEG = 0.5
-SETTINGS_TRIED_DEG = tuple(HALF_DEG * k for k in range(2, 41))
-"""Settings of the scale that are tried: 1 to 20 deg by the half degree."""
 
 
 @dataclass(frozen=True)
-class TableSetting:
-    """Settings of the scale at which the closed form says that the bowl locks.
+class Setting:
+    """What the bowl does at one setting of the scale.
 
     Attributes
     ----------
     scale_deg : float
-        What the bowl file asks for, as the scale reads. [deg]
-    nearest_deg : float
-        Nearest half degree at which it locks; nan if there is none. [deg]
-    low_deg, high_deg : float
-        Unbroken run of such settings, about what the file asks for if it locks there, else about the
-        nearest half degree: half degrees and the file's own setting; nan if there is none. [deg]
-    judged_at : str
-        "at the worst of the ranges", "in the middle of the ranges", or "" where no setting locks.
-    nearest_drop_mm : float
-        Drop of the first turn at the nearest half degree; nan if there is none. [mm]
+        As the scale reads. [deg]
+    state : str
+        State of the bowl as planned, or "not decided".
+    drop_mm : float
+        How far the first turn sinks there; nan where that is not known. [mm]
     """
 
     scale_deg: float
-    nearest_deg: float
-    low_deg: float
-    high_deg: float
-    judged_at: str
-    nearest_drop_mm: float
+    state: str
+    drop_mm: float
+
+
+@dataclass(frozen=True)
+class TableSetting:
+    """The setting asked for and the half degrees beside it.
+
+    Attributes
+    ----------
+    asked : Setting
+        What the bowl file asks for.
+    beside : tuple[Setting, ...]
+        The next half degrees below and above; empty where the bowl does not lock as asked.
+    """
+
+    asked: Setting
+    beside: tuple[Setting, ...]
 
     @property
-    def asked_locks(self) -> bool:
-        """True if what the file asks for lies in the run."""
-        return self.low_deg <= self.scale_deg <= self.high_deg  # False where there is no run
+    def nearest(self) -> Setting | None:
+        """The half degree nearest to what is asked at which it locks; None if none tried does."""
+        halves = [s for s in (self.asked, *self.beside) if s.state == LOCKS and _is_half(s.scale_deg)]
+        return min(halves, key=lambda s: abs(s.scale_deg - self.asked.scale_deg), default=None)
 
 
 def set_to(bowl: Bowl, scale_deg: float) -> Bowl:
@@ -73,58 +80,55 @@ def set_to(bowl: Bowl, scale_deg: float) -> Bowl:
     return replace(bowl, cut=replace(bowl.cut, tilt_rad=(tilt,)))
 
 
-def _locks(bowl: Bowl, scale_deg: float, *, worst: bool) -> bool:
-    """Whether the bowl locks at a setting of the scale, in the middle or at the worst of its ranges."""
-    there = set_to(bowl, scale_deg)
-    try:
-        middle = deciding_numbers(there)
-        if judge(middle, there.limits) != LOCKS:
-            return False  # what fails in the middle of the ranges fails at their worst
-        return not worst or verdict_over_ranges(there, middle, deciding_numbers).state == LOCKS
-    except OutsideModelError:
-        return False
+def _is_half(scale_deg: float) -> bool:
+    return abs(scale_deg / HALF_DEG - round(scale_deg / HALF_DEG)) < 1e-9
 
 
-@lru_cache(maxsize=4)
-def table_setting(bowl: Bowl) -> TableSetting:
-    """Half degrees of the scale at which the bowl locks by the closed form, about what was asked for.
+def table_setting(answer: BowlFit) -> TableSetting:
+    """What a bowl does at the half degrees beside the setting it asks for.
 
     Parameters
     ----------
-    bowl : Bowl
-        The bowl, with one tilt.
+    answer : BowlFit
+        The bowl as ``fit`` judged it, with one tilt.
 
     Returns
     -------
     TableSetting
-        Judged at the worst of the ranges if any setting locks there, else in their middle.
+        Judged by what the answer rests on: presses, or the hand formula alone.
     """
-    asked = round(math.degrees(bowl.cut.scale_tilt_rad[0]), 9)  # 8 deg, not 8.000000000000002
-    by_nearness = sorted(SETTINGS_TRIED_DEG, key=lambda deg: abs(deg - asked))
-    nan = math.nan
-    for worst, judged in ((True, "at the worst of the ranges"), (False, "in the middle of the ranges")):
-        nearest = next((deg for deg in by_nearness if _locks(bowl, deg, worst=worst)), nan)
-        start = asked if _locks(bowl, asked, worst=worst) else nearest
-        if math.isnan(start):
-            continue
-        low, high = _run(bowl, start, worst=worst)
-        drop = nan
-        if math.isfinite(nearest):
-            drop = float(rigid_fit(set_to(bowl, nearest)).seats.seat_drop_mm[0])
-        return TableSetting(asked, nearest, low, high, judged, drop)
-    return TableSetting(asked, nan, nan, nan, "", nan)
+    bowl, state = answer.bowl, answer.verdict.state_in_middle
+    scale = round(math.degrees(bowl.cut.scale_tilt_rad[0]), 9)  # 8 deg, not 8.000000000000002
+    asked = Setting(scale, state, _drop_mm(answer))
+    if state != LOCKS:
+        return TableSetting(asked, ())
+    below = HALF_DEG * (math.ceil(scale / HALF_DEG - 1e-9) - 1)
+    above = HALF_DEG * (math.floor(scale / HALF_DEG + 1e-9) + 1)
+    degrees = [deg for deg in (below, above) if deg > 0]
+    try:
+        return TableSetting(asked, _tried(answer, degrees))
+    except OutsideModelError:
+        return TableSetting(asked, ())
 
 
-def _run(bowl: Bowl, start_deg: float, *, worst: bool) -> tuple[float, float]:
-    """Outward from a setting at which the bowl locks, by the half degree, as long as it does."""
-    ends = []
-    for way in (-1, 1):
-        end = start_deg
-        for deg in SETTINGS_TRIED_DEG[::way]:
-            if way * (deg - start_deg) <= 0:
-                continue
-            if not _locks(bowl, deg, worst=worst):
-                break
-            end = deg
-        ends.append(end)
-    return ends[0], ends[1]
+def _drop_mm(answer: BowlFit) -> float:
+    if answer.elastic is None:
+        return float(answer.rigid.seats.seat_drop_mm[0])
+    return float(judged_opening(answer.bowl, answer.elastic.opening).drop_mm[0])
+
+
+def _tried(answer: BowlFit, degrees: list[float]) -> tuple[Setting, ...]:
+    bowls = [set_to(answer.bowl, deg) for deg in degrees]
+    if answer.elastic is None:
+        seats = [rigid_fit(bowl) for bowl in bowls]
+        return tuple(
+            Setting(deg, judge(found.numbers, bowl.limits), float(found.seats.seat_drop_mm[0]))
+            for deg, bowl, found in zip(degrees, bowls, seats, strict=True)
+        )
+    needed_N = answer.elastic.press_needed_N
+    pressed = judge_all(bowls, near_N=needed_N if math.isfinite(needed_N) else None)
+    return tuple(
+        Setting(deg, found.state, float(found.drop_mm[0]) if found.drop_mm.size else math.nan)
+        for deg, found in zip(degrees, pressed, strict=True)
+        if found.state != NOT_DECIDED
+    )

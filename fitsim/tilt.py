@@ -1,65 +1,58 @@
 """The tilt to set: where the bowl locks, where it locks likeliest, and how likely.
 
-Chances along the tilt are worked out on the same imperfect bowls at every tilt, so that their
-differences are steadier than the chances themselves; the chance at the best tilt is then worked out
-afresh on other bowls, because the best of several noisy chances flatters.
+First the bowl as planned is pressed at a row of tilts, and the ends of the range in which it locks are
+closed in on. Then samples of the same bowl sawn again and again are pressed at tilts spread over the
+range and a little beyond, and a surface is laid through them; it gives the chance of each state along the
+tilt. The best tilt is the one in the range most likely to lock. At it, and at both ends, further samples
+are pressed until each chance is known to three bowls in a hundred.
 """
 
-from collections.abc import Callable
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 
 import numpy as np
 
 from fitsim.arrays import Array
-from fitsim.bowl import Bowl, Scatter
-from fitsim.calibration import LEAST_PRESSES, Calibration, calibrated, calibration
+from fitsim.bowl import Bowl, with_input
 from fitsim.chance import (
-    REPLICATES,
     Chances,
-    corrected_chances,
-    plain_chances,
-    sampled_chances,
-    sawn_outcome,
+    Judge,
+    PressedSamples,
+    chances_at,
+    emulated_chances,
+    press_samples,
 )
 from fitsim.cut import frozen
-from fitsim.imperfect import Imperfections, imperfections
+from fitsim.errors import NoConvergenceError, OutsideModelError
 from fitsim.opening import Change, changes_that_open
-from fitsim.tiltrange import (
-    LEAST_TILT_RAD,
-    Numbers,
-    TiltRanges,
-    TiltSpan,
-    greatest_tilt_rad,
-    refined_span,
-    tilt_ranges,
-)
+from fitsim.ranges import corners, mattering, verdict_over_ranges
+from fitsim.rigid import deciding_numbers
+from fitsim.samples import STIFFNESS, Scattered, scattered, unit_cube
+from fitsim.tiltrange import LEAST_TILT_RAD, TiltSpan, TiltSpans, greatest_tilt_rad, tilt_spans
+from fitsim.verdict import DecidingNumbers, Verdict
 
-__all__ = [
-    "ELASTIC_SOLVES",
-    "ELASTIC_TOLERANCE_RAD",
-    "TARGET_SE",
-    "TiltAnswer",
-    "TiltCurve",
-    "chances_along_tilt",
-    "tilt_answer",
-]
+__all__ = ["TARGET_SE", "TiltAnswer", "TiltCurve", "chances_along_tilt", "tilt_answer"]
 
-TARGET_SE, ELASTIC_TARGET_SE = 0.01, 0.03
-"""Standard errors aimed at: one bowl in a hundred, and three where each costly sample takes seconds."""
+TARGET_SE = 0.03
+"""Standard error aimed at, at the best tilt and at both ends: three bowls in a hundred. [-]"""
 
-ELASTIC_TOLERANCE_RAD = float(np.radians(0.05))
-CURVE_TILTS = 17
-CURVE_SAMPLES = 128
-FINE_TILTS = 5
-ELASTIC_SOLVES = 48
-"""Springy solves in all: a quarter for the curve, a third for the chance, the rest for the two ends."""
+SAMPLES = 48
+"""Samples pressed for the surface; about three for each of its dimensions."""
 
-WITHOUT_RANGE_RAD = float(np.radians(15.0))
+MOST_PRESSES = 96
+"""Samples pressed at one tilt at most."""
+
+CURVE_TILTS, CURVE_SAMPLES = 41, 1024
+BEYOND_RANGE, WITHOUT_RANGE = 1.2, 1.4
+"""How far the curve goes beyond the range, or to both sides of the nearest tilt where there is none."""
+
+ALIKE = 0.005
+"""Tilts whose chances differ by less are alike; the middle of them is taken. [-]"""
 
 
 @dataclass(frozen=True, eq=False)
 class TiltCurve:
-    """Chance of every state at a row of tilts, the same imperfect bowls at each.
+    """Chance of every state at a row of tilts, the same samples at each.
 
     Attributes
     ----------
@@ -67,13 +60,13 @@ class TiltCurve:
         Tilts, shape (n,). [rad]
     chance : numpy.ndarray
         Chance of every state in the order of :data:`fitsim.verdict.STATES`, shape (n, 5). [-]
-    samples : int
-        Bowls at each tilt.
+    presses : int
+        Samples pressed that the surface behind it was laid through.
     """
 
     tilt_rad: Array
     chance: Array
-    samples: int
+    presses: int
 
 
 @dataclass(frozen=True, eq=False)
@@ -84,113 +77,136 @@ class TiltAnswer:
     ----------
     bowl : Bowl
         The bowl; its own tilt was not used.
-    ranges : TiltRanges
-        By the closed form.
-    span : TiltSpan or None
-        The widest safe span, its ends by the best model at hand; None: there is none.
-    elastic_solves : int
-        How often the springy model was worked out for the ends of the span.
+    spans : TiltSpans
+        Where it locks as planned.
+    scattered : Scattered
+        How the same bowl sawn again and again was taken to stray.
     curve : TiltCurve
-        Chances along the tilt: by the closed form, brought to the springy strip where that is at hand.
-    calibration : Calibration or None
-        What brought it there; None: the closed form as it is.
+        Chances along the tilt.
     best_tilt_rad : float
-        Tilt with the best chance of locking. [rad]
-    at_best, at_best_cheap : Chances
-        Chances there, by the best model at hand and by the closed form alone.
+        Tilt with the best chance of locking, of those at which it locks as planned. [rad]
+    at_best : Chances
+        Chances there.
+    at_ends : tuple[Chances, ...]
+        Chances at both ends of the widest span; empty where there is none.
+    verdict_at_best : Verdict or None
+        Verdict there over the ends of all that is known as a range, as ``fit`` gives it; None where no
+        equilibrium was found.
     changes : tuple[Change, ...]
-        Where there is no safe span: what would open one.
-    scatter : Scatter
-        How far cuts were taken to stray.
-    springy : bool
-        Whether a springy model was at hand.
-    enough : bool
-        Whether the springy solves allowed were enough to find both ends as closely as asked.
+        Where there is no span: what would open one.
+    presses : int
+        Bowls judged for everything but the changes.
     seed : int
         Of the samples.
     """
 
     bowl: Bowl
-    ranges: TiltRanges
-    span: TiltSpan | None
-    elastic_solves: int
+    spans: TiltSpans
+    scattered: Scattered
     curve: TiltCurve
-    calibration: Calibration | None
     best_tilt_rad: float
     at_best: Chances
-    at_best_cheap: Chances
+    at_ends: tuple[Chances, ...]
+    verdict_at_best: Verdict | None
     changes: tuple[Change, ...]
-    scatter: Scatter
-    springy: bool
-    enough: bool
+    presses: int
     seed: int
+
+    @property
+    def span(self) -> TiltSpan | None:
+        """The widest span; None where no tilt locks."""
+        return self.spans.spans[0] if self.spans.spans else None
+
+    @property
+    def failed(self) -> int:
+        """Samples at the best tilt and at the ends that found no equilibrium and were left out."""
+        return sum(c.failed for c in (self.at_best, *self.at_ends))
+
+
+class _Counted:
+    """A judge that counts, and says what it is asked for."""
+
+    def __init__(self, judge: Judge, progress: Callable[[str], None] | None) -> None:
+        self.judge, self.progress, self.presses = judge, progress, 0
+
+    def say(self, what: str) -> None:
+        """Say what is being worked on."""
+        if self.progress is not None:
+            self.progress(what)
+
+    def __call__(
+        self, bowls: Sequence[Bowl], near_N: Sequence[float] | None
+    ) -> list[DecidingNumbers | None]:
+        """Judge and count."""
+        found = list(self.judge(bowls, near_N))
+        self.presses += len(bowls)
+        return found
 
 
 def chances_along_tilt(
-    imperfect: Imperfections, numbers: Numbers, tilts_rad: Array, *, samples: int, seed: int
+    pressed: PressedSamples, tilts_rad: Array, points: Array, known: Sequence[Chances] = ()
 ) -> TiltCurve:
-    """Chance of every state at each of a row of tilts.
+    """Chance of every state at each of a row of tilts, by the surface.
 
     Parameters
     ----------
-    imperfect : Imperfections
-        What differs from bowl to bowl.
-    numbers : callable
-        Works out the deciding numbers of a bowl with every input at one value.
+    pressed : PressedSamples
+        With the surface.
     tilts_rad : numpy.ndarray
         Tilts, shape (n,). [rad]
-    samples : int
-        Bowls at each tilt, a multiple of 16.
-    seed : int
-        Of the samples.
+    points : numpy.ndarray
+        Samples, the same at every tilt, shape (m, dimensions). [-]
+    known : sequence of Chances
+        Chances the curve is to pass through; what they add to the surface is spread between them.
 
     Returns
     -------
     TiltCurve
         One row of chances a tilt.
     """
-    rows = [
-        plain_chances(
-            sawn_outcome(imperfect, numbers, tilt_rad=float(tilt)),
-            imperfect.dimensions,
-            seed=seed,
-            samples=samples,
-        )
-        for tilt in tilts_rad
-    ]
-    return TiltCurve(frozen(tilts_rad), frozen(np.array(rows)), samples)
+    values = pressed.scattered.values(points)
+
+    def by_surface(tilt_rad: float) -> Array:
+        return np.asarray(emulated_chances(pressed, tilt_rad, values)[0].mean(axis=0))
+
+    rows = np.array([by_surface(float(tilt)) for tilt in tilts_rad])
+    if known:
+        there = sorted(known, key=lambda c: c.tilt_rad)
+        added = np.array([c.chance - by_surface(c.tilt_rad) for c in there])
+        at = [c.tilt_rad for c in there]
+        rows = rows + np.column_stack([np.interp(tilts_rad, at, column) for column in added.T])
+        rows = np.clip(rows, 0.0, 1.0)
+        rows /= rows.sum(axis=1, keepdims=True)
+    return TiltCurve(frozen(tilts_rad), frozen(rows), len(pressed.numbers))
 
 
 def tilt_answer(
     bowl: Bowl,
-    numbers: Numbers,
+    judge: Judge,
     *,
-    elastic: Numbers | None = None,
-    elastic_solves: int = ELASTIC_SOLVES,
     seed: int = 0,
-    most_samples: int = 4096,
-    curve_samples: int = CURVE_SAMPLES,
-    tell: Callable[[str], None] | None = None,
+    samples: int = SAMPLES,
+    most_presses: int = MOST_PRESSES,
+    target_se: float = TARGET_SE,
+    progress: Callable[[str], None] | None = None,
 ) -> TiltAnswer:
-    """Work out the safe range of tilts, the best tilt, and the chance of locking there.
+    """Work out the range of tilts that lock, the best tilt, and the chances there and at both ends.
 
     Parameters
     ----------
     bowl : Bowl
         The bowl; its own tilt is not used, and one tilt serves the whole cut.
-    numbers : callable
-        The closed form: deciding numbers of a bowl with every input at one value.
-    elastic : callable or None
-        The springy model, some seconds a bowl; None: the closed form alone.
-    elastic_solves : int
-        How often the springy model may be worked out.
+    judge : Judge
+        Presses bowls with every input at one value.
     seed : int
         Of the samples.
-    most_samples : int
-        Bowls at the best tilt at most; fewer where the standard error is reached before.
-    curve_samples : int
-        Bowls at each tilt of the curve, a multiple of 16.
-    tell : callable or None
+    samples : int
+        Samples pressed for the surface.
+    most_presses : int
+        Samples pressed at one tilt at most; fewer where the standard error is reached before.
+    target_se : float
+        Standard error of the chance of locking aimed at. [-]
+    progress : callable or None
         Told in a few words what is being worked on.
 
     Returns
@@ -201,157 +217,117 @@ def tilt_answer(
     Raises
     ------
     OutsideModelError
-        If too many inputs are ranges, or the kerf wanders over too short a length.
+        If too few bowls found an equilibrium, or too many inputs are ranges.
     """
-    say = tell or (lambda _line: None)
-    say("the ends of the range")
-    ranges = tilt_ranges(bowl, numbers)
-    along, for_chance = elastic_solves // 4, elastic_solves // 3
-    imperfect = imperfections(bowl, scatter=_scatter_left(bowl))
-    tilts = _curve_tilts_rad(bowl, ranges)
-    by = _calibration(imperfect, numbers, elastic, ranges, tilts, presses=along, seed=seed, say=say)
-    guide = numbers if by is None else calibrated(numbers, by)
-    say("the ends on the springy strip" if elastic else "the ends")
-    span, solves, enough = _ends(bowl, ranges, numbers, elastic, elastic_solves - along - for_chance)
-    say("chances along the tilt")
-    curve = chances_along_tilt(imperfect, guide, tilts, samples=curve_samples, seed=seed)
-    best = _best_tilt_rad(imperfect, guide, curve, seed=seed)
-    say("the chance at the best tilt")
-    draws = {"seed": seed, "most_samples": most_samples}
-    at_best = _at_tilt(imperfect, guide, elastic, best, most_costly=for_chance, **draws)
-    alone = at_best if elastic is None else _at_tilt(imperfect, numbers, None, best, most_costly=0, **draws)
-    if not ranges.safe:
-        say("what would open a range")
+    counted = _Counted(judge, progress)
+    counted.say("looking for the tilts at which it locks as planned")
+    spans = tilt_spans(bowl, counted)
+    span = spans.spans[0] if spans.spans else None
+    of = scattered(bowl)
+    tilts = _interval_rad(bowl, spans)
+    counted.say("pressing the bowl as it may be sawn, along the tilt")
+    cube = unit_cube(len(of.dimensions) + 1, samples, seed=seed)
+    low, high = np.log(tilts)
+    along = np.exp(low + (high - low) * cube[:, -1])
+    pressed = press_samples(
+        of,
+        counted,
+        tilts_rad=tilts,
+        tilt_rad=along,
+        points=cube[:, :-1],
+        near_N=_likely_N(of, spans, along, cube[:, :-1]),
+    )
+    row = np.linspace(*tilts, CURVE_TILTS)
+    # Other samples than those the surface was laid through.
+    points = unit_cube(len(of.dimensions), CURVE_SAMPLES, seed=seed + 1_000_003)
+    best = _best_tilt_rad(chances_along_tilt(pressed, row, points), span)
+    counted.say("pressing the bowl as it may be sawn, at the best tilt and at the ends")
+    ends = () if span is None else (span.low.tilt_rad, span.high.tilt_rad)
+    chances, pressed = chances_at(
+        pressed,
+        counted,
+        tilts_rad=(best, *ends),
+        points=points,
+        seed=seed,
+        target_se=target_se,
+        most_presses=most_presses,
+    )
+    counted.say("judging the best tilt at the ends of the ranges")
+    verdict = _verdict(with_input(bowl, "cut.tilt_rad", best), counted)
+    presses = counted.presses
+    changes: tuple[Change, ...] = ()
+    if span is None:
+        counted.say("looking for what would open a range")
+        changes = changes_that_open(bowl, counted, nearest_rad=spans.nearest_rad)
     return TiltAnswer(
         bowl=bowl,
-        ranges=ranges,
-        span=span,
-        elastic_solves=solves,
-        curve=curve,
-        calibration=by,
+        spans=spans,
+        scattered=of,
+        curve=chances_along_tilt(pressed, row, points, chances),
         best_tilt_rad=best,
-        at_best=at_best,
-        at_best_cheap=alone,
-        changes=() if ranges.safe else changes_that_open(bowl, numbers),
-        scatter=imperfect.scatter,
-        springy=elastic is not None,
-        enough=enough,
-        seed=seed,
-    )
-
-
-def _calibration(
-    imperfect: Imperfections,
-    numbers: Numbers,
-    elastic: Numbers | None,
-    ranges: TiltRanges,
-    tilts_rad: Array,
-    *,
-    presses: int,
-    seed: int,
-    say: Callable[[str], None],
-) -> Calibration | None:
-    """What the springy strip adds along the tilts at which the closed form has some hope."""
-    if elastic is None or presses < LEAST_PRESSES:
-        return None
-    low, high = float(tilts_rad[0]), float(tilts_rad[-1])
-    if ranges.safe:
-        low = max(low, 0.8 * min(s.low.tilt_rad for s in ranges.safe))
-        high = min(high, 1.1 * max(s.high.tilt_rad for s in ranges.safe))
-    return calibration(
-        imperfect,
-        numbers,
-        elastic,
-        tilts_rad=(low, high),
+        at_best=chances[0],
+        at_ends=chances[1:],
+        verdict_at_best=verdict,
+        changes=changes,
         presses=presses,
         seed=seed,
-        tell=lambda i: say(f"the springy strip along the tilt, {i} of {presses}"),
     )
 
 
-def _ends(
-    bowl: Bowl, ranges: TiltRanges, numbers: Numbers, elastic: Numbers | None, most_solves: int
-) -> tuple[TiltSpan | None, int, bool]:
-    """The widest span by the best model at hand, the springy solves it took, whether they sufficed."""
-    if not ranges.safe or elastic is None or most_solves < 2:
-        return (ranges.safe[0] if ranges.safe else None), 0, True
-    return refined_span(
-        bowl,
-        ranges.safe[0],
-        numbers,
-        elastic,
-        tolerance_rad=ELASTIC_TOLERANCE_RAD,
-        most_solves=most_solves,
-    )
+def _interval_rad(bowl: Bowl, spans: TiltSpans) -> tuple[float, float]:
+    """Tilts the surface is for: the widest span and a little beyond, or about the nearest tilt."""
+    if spans.spans:
+        low, high = spans.spans[0].low.tilt_rad, spans.spans[0].high.tilt_rad
+        reach = BEYOND_RANGE
+    else:
+        low = high = spans.nearest_rad
+        reach = WITHOUT_RANGE
+    most = max(greatest_tilt_rad(bowl), high)
+    return max(low / reach, LEAST_TILT_RAD), min(high * reach, 1.01 * most)
 
 
-def _scatter_left(bowl: Bowl) -> Scatter:
-    """The bowl's scatter; a saw file's range of the scale's error holds the setting error already."""
-    if any(u.path == "cut.scale_offset_rad" for u in bowl.uncertain):
-        kept = tuple(a for a in bowl.scatter.assumptions if a.key != "scatter.tilt")
-        return replace(bowl.scatter, tilt_rad=0.0, assumptions=kept)
-    return bowl.scatter
+def _likely_N(of: Scattered, spans: TiltSpans, tilt_rad: Array, points: Array) -> Array | None:
+    """Press each sample is likely to need: the bowl's at that tilt, and as much more as it is stiffer."""
+    if not spans.needed_N:
+        return None
+    stiffer = np.ones(len(points))
+    if STIFFNESS in of.names:
+        stiffer = of.values(points)[:, of.names.index(STIFFNESS)]
+    return np.asarray(stiffer * np.interp(tilt_rad, spans.tilt_rad, spans.needed_N), dtype=np.float64)
 
 
-def _at_tilt(
-    imperfect: Imperfections,
-    guide: Numbers,
-    elastic: Numbers | None,
-    tilt_rad: float,
-    *,
-    seed: int,
-    most_samples: int,
-    most_costly: int,
-) -> Chances:
-    """Chances at one tilt by the best model at hand, many bowls judged by the guide."""
-    cheap = sawn_outcome(imperfect, guide, tilt_rad=tilt_rad)
-    fresh = seed + 1_000_003  # other bowls than those that chose the tilt
-    if elastic is None or most_costly < 1:
-        return sampled_chances(
-            cheap, imperfect.dimensions, seed=fresh, target_se=TARGET_SE, most_samples=most_samples
-        )
-    found, _guided = corrected_chances(
-        cheap,
-        sawn_outcome(imperfect, elastic, tilt_rad=tilt_rad),
-        imperfect.dimensions,
-        seed=fresh,
-        target_se=ELASTIC_TARGET_SE,
-        most_samples=most_samples,
-        most_costly=most_costly,
-    )
-    return found
-
-
-def _curve_tilts_rad(bowl: Bowl, ranges: TiltRanges) -> Array:
-    """Even tilts from half the least tilt that may lock to a little beyond the greatest."""
-    least, most = LEAST_TILT_RAD, greatest_tilt_rad(bowl)
-    if not ranges.hopeful:
-        return np.linspace(max(least, np.radians(1.0)), min(most, WITHOUT_RANGE_RAD), CURVE_TILTS)
-    low = min(s.low.tilt_rad for s in ranges.hopeful)
-    high = max(s.high.tilt_rad for s in ranges.hopeful)
-    if ranges.safe:  # what lies far beyond the safe range is seen coarsely enough without the rest
-        high = min(high, 2 * max(s.high.tilt_rad for s in ranges.safe))
-    return np.linspace(max(0.5 * low, least), min(1.15 * high, most), CURVE_TILTS)
-
-
-def _best_tilt_rad(imperfect: Imperfections, numbers: Numbers, curve: TiltCurve, *, seed: int) -> float:
-    """Middle of the tilts whose chance of locking cannot be told from the best one's."""
-    tilt, step = curve.tilt_rad, float(curve.tilt_rad[1] - curve.tilt_rad[0])
-    middle = _middle_of_best(curve)
-    fine = np.clip(middle + step * np.linspace(-1, 1, FINE_TILTS), float(tilt[0]), float(tilt[-1]))
-    return _middle_of_best(
-        chances_along_tilt(imperfect, numbers, fine, samples=curve.samples, seed=seed + 1)
-    )
-
-
-def _middle_of_best(curve: TiltCurve) -> float:
-    lock = curve.chance[:, -1]
-    top = int(np.argmax(lock))
-    # The bowls are the same at every tilt: what differs between alike tilts is one bowl or two.
-    alike = lock >= lock[top] - 1.5 / max(curve.samples, REPLICATES)
+def _best_tilt_rad(curve: TiltCurve, span: TiltSpan | None) -> float:
+    """Middle of the tilts whose chance of locking is as good as the best one's."""
+    lock, tilt = curve.chance[:, -1], curve.tilt_rad
+    allowed = np.ones(len(tilt), dtype=bool)
+    if span is not None and any(map(span.holds, tilt.tolist())):
+        allowed = np.array([span.holds(t) for t in tilt.tolist()])
+    top = int(np.argmax(np.where(allowed, lock, -1.0)))
+    alike = allowed & (lock >= lock[top] - ALIKE)
     low = high = top
     while low > 0 and alike[low - 1]:
         low -= 1
     while high < len(lock) - 1 and alike[high + 1]:
         high += 1
-    return float(curve.tilt_rad[low] + curve.tilt_rad[high]) / 2
+    return float(tilt[low] + tilt[high]) / 2
+
+
+def _verdict(bowl: Bowl, judge: Judge) -> Verdict | None:
+    """The verdict over the ends of the ranges, as ``fit`` gives it, all ends judged at once."""
+    try:
+        ranges = mattering(bowl, deciding_numbers)
+    except OutsideModelError:
+        return None
+    ends = corners(bowl, ranges)
+    numbers = dict(zip((bowl, *ends), judge([bowl, *ends], None), strict=True))
+    middle = numbers[bowl]
+    if middle is None:
+        return None
+
+    def known(at: Bowl) -> DecidingNumbers:
+        found = numbers[at]
+        if found is None:
+            raise NoConvergenceError("no equilibrium was found at this end of the ranges")
+        return found
+
+    return verdict_over_ranges(bowl, middle, known, ranges=ranges, may_miss=True)

@@ -6,31 +6,75 @@ Tilts are what the saw's scale is set to; without a saw file the scale is taken 
 import json
 import math
 import textwrap
+import time
 from collections.abc import Callable
-from dataclasses import asdict
+from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
 
 from fitsim.answer import VERSION
 from fitsim.bowl import Bowl
+from fitsim.chance import Chances, Judge, on_strip
 from fitsim.files import PICTURE_ENDINGS, check_target
-from fitsim.judged import elastic_numbers
 from fitsim.learned import Learned, with_learned
 from fitsim.opening import CHANGES, Change
 from fitsim.picture import write_picture
-from fitsim.quantities import show_length
-from fitsim.rigid import deciding_numbers
-from fitsim.tilt import TiltAnswer, tilt_answer
+from fitsim.processes import worker_count, worker_pool
+from fitsim.quantities import show_force, show_length
+from fitsim.samples import Dimension
+from fitsim.tilt import MOST_PRESSES, SAMPLES, TiltAnswer, tilt_answer
 from fitsim.tiltdrawing import tilt_figure
 from fitsim.tiltrange import THE_CUT, TiltEnd, TiltSpan
 from fitsim.verdict import STATES
-from fitsim.wording import CAUTIONS
+from fitsim.wording import CAUTIONS, other_states
 
-__all__ = ["tilt_object", "tilt_report", "tilt_told"]
+__all__ = ["TiltRequest", "tilt_object", "tilt_report", "tilt_told"]
+
+EVERY_s = 3.0
+"""How often a long run says how far it is. [s]"""
+
+
+@dataclass(frozen=True)
+class TiltRequest:
+    """What was typed after ``fitsim tilt``.
+
+    Attributes
+    ----------
+    learned : Learned or None
+        What tests in the workshop have taught.
+    as_json : bool
+        Whether one JSON object is wanted.
+    units : str or None
+        "in" or "mm"; None: as in the file.
+    seed : int
+        Of the samples.
+    samples : int
+        Samples pressed along the tilt.
+    most_presses : int
+        Samples pressed at the best tilt and at each end, at most.
+    pictures : tuple[Path, ...]
+        Files to draw into.
+    replace : bool
+        Whether pictures may overwrite files.
+    """
+
+    learned: Learned | None = None
+    as_json: bool = False
+    units: str | None = None
+    seed: int = 0
+    samples: int = SAMPLES
+    most_presses: int = MOST_PRESSES
+    pictures: tuple[Path, ...] = ()
+    replace: bool = False
 
 
 def tilt_told(
-    bowl: Bowl, *, width: int = 88, tell: Callable[[str], None] | None = None, **options: Any
+    bowl: Bowl,
+    asked: TiltRequest,
+    *,
+    width: int = 88,
+    judge: Judge | None = None,
+    progress: Callable[[str], None] | None = None,
 ) -> str:
     """Work out the tilts of a bowl as it was typed.
 
@@ -38,13 +82,14 @@ def tilt_told(
     ----------
     bowl : Bowl
         The bowl; its own tilt is not used.
+    asked : TiltRequest
+        What was typed.
     width : int
         Columns of the terminal.
-    tell : callable or None
+    judge : Judge or None
+        Who presses; None: the elastic strip, on all processors.
+    progress : callable or None
         Told in a few words what is being worked on.
-    **options
-        learned, as_json, units, rigid, seed, samples, elastic_solves, pictures and replace, as on the
-        command line.
 
     Returns
     -------
@@ -56,26 +101,56 @@ def tilt_told(
     InputError
         One line for every problem.
     """
-    learned: Learned | None = options["learned"]
-    for picture in options["pictures"]:
-        check_target(Path(picture), replace=options["replace"], endings=PICTURE_ENDINGS)
-    if learned is not None:
-        bowl = with_learned(bowl, learned)
-    answer = tilt_answer(
-        bowl,
-        deciding_numbers,
-        elastic=None if options["rigid"] else elastic_numbers,
-        elastic_solves=options["elastic_solves"],
-        seed=options["seed"],
-        most_samples=options["samples"],
-        curve_samples=16 * max(1, min(8, options["samples"] // 512)),
-        tell=tell,
-    )
-    for picture in options["pictures"]:
-        write_picture(tilt_figure(answer), picture, replace=options["replace"])
-    if options["as_json"]:
+    for picture in asked.pictures:
+        check_target(Path(picture), replace=asked.replace, endings=PICTURE_ENDINGS)
+    if asked.learned is not None:
+        bowl = with_learned(bowl, asked.learned)
+    if judge is None:
+        pool, told = worker_pool(worker_count()), _Told(progress)
+        try:
+            answer = _answer(bowl, asked, on_strip(pool, told.each), told)
+        finally:
+            pool.shutdown(cancel_futures=True)
+    else:
+        answer = _answer(bowl, asked, judge, progress)
+    for picture in asked.pictures:
+        write_picture(tilt_figure(answer), picture, replace=asked.replace)
+    if asked.as_json:
         return json.dumps(tilt_object(answer), indent=2, allow_nan=False) + "\n"
-    return tilt_report(answer, units=options["units"] or bowl.units, width=width)
+    return tilt_report(answer, units=asked.units or bowl.units, width=width)
+
+
+class _Told:
+    """Says what is being worked on, and now and then how many bowls have been pressed."""
+
+    def __init__(self, progress: Callable[[str], None] | None) -> None:
+        self.progress, self.what, self.count, self.last_s = progress, "", 0, time.monotonic()
+
+    def __call__(self, what: str) -> None:
+        """Begin with something else."""
+        self.what, self.last_s = what, time.monotonic()
+        if self.progress is not None:
+            self.progress(what)
+
+    def each(self) -> None:
+        """One more has been pressed."""
+        self.count += 1
+        if self.progress is not None and time.monotonic() - self.last_s > EVERY_s:
+            self.last_s = time.monotonic()
+            self.progress(f"{self.what}, {self.count} bowls pressed so far")
+
+
+def _answer(
+    bowl: Bowl, asked: TiltRequest, judge: Judge, progress: Callable[[str], None] | None
+) -> TiltAnswer:
+    return tilt_answer(
+        bowl,
+        judge,
+        seed=asked.seed,
+        samples=asked.samples,
+        most_presses=asked.most_presses,
+        progress=progress,
+    )
 
 
 def _on_scale_deg(answer: TiltAnswer, tilt_rad: float) -> float:
@@ -95,50 +170,57 @@ def tilt_object(answer: TiltAnswer) -> dict[str, Any]:
     dict
         Angles in degrees on the saw's scale, null where there is none; lengths in mm.
     """
-    span, chances = answer.span, answer.at_best
-    ends = {
-        "tilt_low_deg": None if span is None else _on_scale_deg(answer, span.low.tilt_rad),
-        "tilt_high_deg": None if span is None else _on_scale_deg(answer, span.high.tilt_rad),
-        "low_limit": None if span is None else span.low.limit,
-        "high_limit": None if span is None else span.high.limit,
-    }
+    span, best = answer.span, answer.at_best
+    low, high = (None, None) if span is None else (span.low, span.high)
+    verdict = answer.verdict_at_best
     return {
         "name": answer.bowl.name,
         "program": f"fitsim {VERSION}",
-        **ends,
+        "tilt_low_deg": None if low is None else _on_scale_deg(answer, low.tilt_rad),
+        "tilt_high_deg": None if high is None else _on_scale_deg(answer, high.tilt_rad),
+        "low_limit": None if low is None else low.limit,
+        "high_limit": None if high is None else high.limit,
+        "low_tolerance_deg": None if low is None else math.degrees(low.tolerance_rad),
+        "high_tolerance_deg": None if high is None else math.degrees(high.tolerance_rad),
+        "spans": [_span(answer, s) for s in answer.spans.spans],
+        "nearest_deg": _on_scale_deg(answer, answer.spans.nearest_rad),
+        "nearest_state": answer.spans.nearest_state,
         "best_tilt_deg": _on_scale_deg(answer, answer.best_tilt_rad),
-        "lock_chance": float(chances.chance[-1]),
-        "lock_chance_se": float(chances.se[-1]),
-        "lock_chance_closed_form": float(answer.at_best_cheap.chance[-1]),
-        "state_chances": {s: float(c) for s, c in zip(STATES, chances.chance, strict=True)},
-        "closed_form": {
-            "safe": [_span(answer, s) for s in answer.ranges.safe],
-            "hopeful": [_span(answer, s) for s in answer.ranges.hopeful],
-        },
-        "elastic": answer.springy,
-        "elastic_along_tilt": 0 if answer.calibration is None else answer.calibration.presses,
-        "low_tolerance_deg": None if span is None else _tolerance_deg(span.low),
-        "high_tolerance_deg": None if span is None else _tolerance_deg(span.high),
-        "samples": chances.samples,
-        "elastic_samples": chances.costly_samples,
-        "elastic_samples_failed": chances.failed if answer.springy else 0,
-        "elastic_solves_for_ends": answer.elastic_solves,
-        "elastic_solves_enough": answer.enough,
-        "scatter": {
-            "kerf_mm": answer.scatter.kerf_mm,
-            "kerf_length_mm": answer.scatter.kerf_length_mm,
-            "tilt_deg": math.degrees(answer.scatter.tilt_rad),
-            "thickness_mm": answer.scatter.thickness_mm,
-        },
-        "assumptions": [asdict(a) for a in (*answer.bowl.assumptions, *answer.scatter.assumptions)],
+        "lock_chance": float(best.chance[-1]),
+        "lock_chance_se": float(best.se[-1]),
+        "state_chances": _states(best.chance.tolist()),
+        "at_best": _chances(answer, best),
+        "at_ends": [_chances(answer, c) for c in answer.at_ends],
+        "state_at_best_tilt": None if verdict is None else verdict.state_in_middle,
+        "state_at_best_tilt_at_worst": None if verdict is None else verdict.state,
+        "depends_on": [] if verdict is None else [d.name for d in verdict.depends_on],
+        "curve": [
+            {"tilt_deg": _on_scale_deg(answer, float(tilt)), **_states(chance.tolist())}
+            for tilt, chance in zip(answer.curve.tilt_rad, answer.curve.chance, strict=True)
+        ],
+        "samples_pressed": answer.curve.presses,
+        "bowls_pressed": answer.presses,
+        "scatter": [asdict(d) for d in answer.scattered.dimensions],
+        "assumptions": [asdict(a) for a in answer.bowl.assumptions],
         "changes": [asdict(change) for change in answer.changes],
         "seed": answer.seed,
         "cautions": list(CAUTIONS),
     }
 
 
-def _tolerance_deg(end: TiltEnd) -> float | None:
-    return math.degrees(end.tolerance_rad) if math.isfinite(end.tolerance_rad) else None
+def _states(chances: list[float]) -> dict[str, float]:
+    return dict(zip(STATES, chances, strict=True))
+
+
+def _chances(answer: TiltAnswer, found: Chances) -> dict[str, Any]:
+    return {
+        "tilt_deg": _on_scale_deg(answer, found.tilt_rad),
+        "chances": _states(found.chance.tolist()),
+        "standard_errors": _states(found.se.tolist()),
+        "samples_pressed": found.presses,
+        "samples_failed": found.failed,
+        "target_reached": found.reached,
+    }
 
 
 def _span(answer: TiltAnswer, span: TiltSpan) -> dict[str, Any]:
@@ -167,42 +249,70 @@ def tilt_report(answer: TiltAnswer, *, units: str, width: int = 88) -> str:
     str
         Ready to print.
     """
-    parts = [
-        *([] if answer.springy else [HOPEFUL]),
-        _range_sentence(answer),
-        _best_sentence(answer),
-        _hopeful_sentence(answer),
-    ]
-    if not answer.ranges.safe:
+    sentences = (_range_sentence, _best_sentence, _ends_sentence, _verdict_sentence)
+    parts = [sentence(answer) for sentence in sentences]
+    if answer.span is None:
         parts.append(_changes_sentence(answer.changes, units))
     lines = [answer.bowl.name]
-    for part in (*parts, _models_sentence(answer), *answer.bowl.notes):
+    for part in (*parts, _pressed_sentence(answer), *answer.bowl.notes):
         lines += textwrap.wrap(part, width)
+    lines += ["", "How the same bowl was taken to differ from one sawing to the next:"]
+    lines += _listed([_dimension_words(d) for d in _told_once(answer)], width)
     assumed = [a for a in answer.bowl.assumptions if a.key != "cut.tilt" or a.mark == "measured"]
-    if answer.scatter.assumptions or assumed:
-        lines += ["", "How far cuts were taken to stray, and what else was assumed:"]
-    for a in (*answer.scatter.assumptions, *assumed):
-        mark = "ESTIMATE" if a.mark == "estimated" else a.mark
+    if assumed:
+        lines += ["", "What else was assumed:"]
+    for a in assumed:
         reach = f" ({a.low} to {a.high})" if a.low != a.high else ""
-        text = f"{a.key} {a.value}{reach}, {mark}: {a.source}"
-        lines += textwrap.wrap(text, width, initial_indent="  ", subsequent_indent="    ")
+        lines += _listed([f"{a.key} {a.value}{reach}, {_mark(a.mark)}: {a.source}"], width)
     lines += ["", *textwrap.wrap("At the saw: " + " ".join(CAUTIONS), width)]
     return "\n".join(lines) + "\n"
 
 
+def _listed(texts: list[str], width: int) -> list[str]:
+    return [
+        line
+        for text in texts
+        for line in textwrap.wrap(text, width, initial_indent="  ", subsequent_indent="    ")
+    ]
+
+
+def _mark(mark: str) -> str:
+    return "ESTIMATE" if mark == "estimated" else mark
+
+
+def _told_once(answer: TiltAnswer) -> list[Dimension]:
+    """Dimensions, the kerf's wander once for all turns."""
+    seen, told = set[tuple[str, str]](), []
+    for d in answer.scattered.dimensions:
+        kind = d.name.rstrip("0123456789 ")
+        if (kind, d.source) not in seen:
+            seen.add((kind, d.source))
+            told.append(d)
+    return told
+
+
+def _dimension_words(d: Dimension) -> str:
+    scale, unit = (math.degrees(1), "deg") if d.unit == "rad" else (1.0, d.unit)
+    middle, size = scale * d.middle, scale * d.size
+    name = "kerf round each turn" if d.name.startswith("kerf round turn") else d.name
+    if d.law == "even":
+        half = math.sqrt(3.0) * size
+        much = f"{middle - half:.3g} to {middle + half:.3g} {unit}".rstrip()
+    elif d.law == "times":
+        much = f"give or take {100 * d.size:.0f} percent"
+    else:
+        much = f"give or take {size:.2g} {unit}"
+    return f"{name}: {much}, {_mark(d.mark)}: {d.source}"
+
+
 def _beyond(limit: str) -> str:
-    return "no state does, the scan ends there" if limit == THE_CUT else limit
+    return "no state does, the search ends there" if limit == THE_CUT else limit
 
 
 def _end_words(answer: TiltAnswer, end: TiltEnd, side: str) -> str:
     degrees = _on_scale_deg(answer, end.tilt_rad)
-    if not math.isfinite(end.tolerance_rad):
-        return f"at {degrees:.2f} deg it still locks, how far {side} is not known"
-    close = f" (found to {math.degrees(end.tolerance_rad):.2f} deg)" if answer.springy else ""
+    close = f" (found to {math.degrees(end.tolerance_rad):.2f} deg)" if end.tolerance_rad else ""
     return f"{side} {degrees:.2f} deg{close}: {_beyond(end.limit)}"
-
-
-HOPEFUL = "CLOSED FORM ONLY, which is hopeful: the springy strip asks for more friction and splits more."
 
 
 def _range_deg(answer: TiltAnswer, span: TiltSpan) -> tuple[str, str]:
@@ -215,91 +325,77 @@ def _range_deg(answer: TiltAnswer, span: TiltSpan) -> tuple[str, str]:
 
 def _range_sentence(answer: TiltAnswer) -> str:
     span, scale = answer.span, "on the saw's scale " if answer.bowl.cut.scale_offset_rad else ""
-    if span is not None:
-        low, high = _range_deg(answer, span)
-        text = (
-            f"LOCKS from {low} to {high} deg {scale}(everything known only as a range at its "
-            f"unfavourable end). {_end_words(answer, span.low, 'below')}; "
-            f"{_end_words(answer, span.high, 'above')}."
-        )
-        others = [_plain_span(answer, s) for s in answer.ranges.safe[1:]]
-        return text + (f" By the closed form also {', '.join(others)}." if others else "")
-    if not answer.ranges.safe:
-        return "NO TILT locks at the unfavourable ends of what is known only as a range."
-    closed = _plain_span(answer, answer.ranges.safe[0])
-    if not answer.enough:
+    if span is None:
+        nearest = _on_scale_deg(answer, answer.spans.nearest_rad)
         return (
-            "NOT DECIDED: the openings allowed ran out before a tilt was met at which the springy strip "
-            f"locks; the closed form would allow {closed}. Raise --elastic-solves."
+            f"NO TILT locks with the bowl cut as planned; it comes nearest at {nearest:.1f} deg "
+            f"{scale}({answer.spans.nearest_state})."
         )
+    low, high = _range_deg(answer, span)
     text = (
-        "NO TILT tried locks on the springy strip with everything at its unfavourable end; the closed "
-        f"form would allow {closed}."
+        f"LOCKS from {low} to {high} deg {scale}if cut as planned. "
+        f"{_end_words(answer, span.low, 'Below')}; {_end_words(answer, span.high, 'above')}."
     )
-    return text + " What would open a range was not looked for on the springy strip."
+    others = ["from {} to {} deg".format(*_range_deg(answer, other)) for other in answer.spans.spans[1:]]
+    return text + (f" Also {', '.join(others)}." if others else "")
 
 
-def _plain_span(answer: TiltAnswer, span: TiltSpan) -> str:
-    low, high = (_on_scale_deg(answer, end.tilt_rad) for end in (span.low, span.high))
-    return f"{low:.2f} to {high:.2f} deg ({_beyond(span.low.limit)}; {_beyond(span.high.limit)})"
-
-
-def _hopeful_sentence(answer: TiltAnswer) -> str:
-    if not answer.ranges.hopeful:
-        return "Not even the favourable ends lock at any tilt (closed form)."
-    spans = "; and ".join(_plain_span(answer, s) for s in answer.ranges.hopeful)
-    return f"With everything at its favourable end it would lock from {spans}, by the closed form."
+def _in_100(chances: Chances) -> str:
+    chance, error = (100 * float(v[-1]) for v in (chances.chance, chances.se))
+    return f"{min(max(chance, 0.0), 100.0):.0f} bowls in 100 lock (standard error {error:.1f})"
 
 
 def _best_sentence(answer: TiltAnswer) -> str:
-    chances = answer.at_best
-    chosen = " (chosen by the closed form)" if answer.springy and answer.calibration is None else ""
+    best = answer.at_best
     text = (
-        f"Best tilt: {_on_scale_deg(answer, answer.best_tilt_rad):.1f} deg{chosen}. Sawn again and again "
-        f"with the scatter below, {100 * max(0.0, float(chances.chance[-1])):.1f} bowls in 100 lock there "
-        f"(standard error {100 * float(chances.se[-1]):.1f})"
+        f"Best tilt: {_on_scale_deg(answer, answer.best_tilt_rad):.1f} deg. Sawn again and again as below, "
+        f"{_in_100(best)} there"
     )
-    if chances.costly_samples:
-        text += f"; the closed form alone says {100 * float(answer.at_best_cheap.chance[-1]):.1f}"
-    text += _outside_words(answer)
     others = [
-        f"{state} {100 * float(c):.1f}"
-        for state, c in zip(STATES[:-1], chances.chance[:-1], strict=True)
-        if c > 0.0005
+        f"{state} {100 * float(c):.0f}"
+        for state, c in zip(STATES[:-1], best.chance[:-1], strict=True)
+        if c >= 0.005
     ]
     return text + (f". The rest: {', '.join(others)}." if others else ".")
 
 
-def _outside_words(answer: TiltAnswer) -> str:
-    """Why the best tilt may lie outside the range."""
-    span, best = answer.span, answer.best_tilt_rad
-    if span is None or span.low.tilt_rad <= best <= span.high.tilt_rad:
+def _ends_sentence(answer: TiltAnswer) -> str:
+    if not answer.at_ends:
         return ""
+    told = [f"at {_on_scale_deg(answer, c.tilt_rad):.1f} deg {_in_100(c)}" for c in answer.at_ends]
+    return f"At the ends of the range fewer do: {'; '.join(told)}." if _fewer(answer) else (
+        f"At the ends of the range: {'; '.join(told)}."
+    )  # fmt: skip
+
+
+def _fewer(answer: TiltAnswer) -> bool:
+    return all(c.chance[-1] < answer.at_best.chance[-1] for c in answer.at_ends)
+
+
+def _verdict_sentence(answer: TiltAnswer) -> str:
+    verdict = answer.verdict_at_best
+    if verdict is None:
+        return "At the best tilt the bowl as planned could not be judged."
+    if verdict.state == verdict.state_at_best:
+        sure = " whatever is known only as a range turns out to be" if answer.bowl.uncertain else ""
+        return f"At the best tilt the bowl as planned {_does(verdict.state)}{sure}."
     return (
-        "; it lies outside the range above, where every range stands at its unfavourable end: here they "
-        "are taken evenly"
+        "At the best tilt, with everything known only as a range at its unfavourable end, the bowl as "
+        f"planned {_does(verdict.state)}, {other_states(verdict)}."
     )
 
 
-def _models_sentence(answer: TiltAnswer) -> str:
-    chances, curve = answer.at_best, answer.curve
-    text = (
-        f"Worked out: {chances.samples} imperfect bowls at the best tilt and {curve.samples} at each of "
-        f"{len(curve.tilt_rad)} tilts, closed form"
-    )
-    if not answer.springy:
-        return f"{text}. Before you saw, press the strip at that tilt: fitsim fit."
-    if answer.calibration is not None:
-        pressed = answer.calibration.presses - answer.calibration.failed
-        text += f" brought to the springy strip by {pressed} openings along the tilt"
-    text += (
-        f"; {answer.elastic_solves} openings of the springy strip for the ends and "
-        f"{chances.costly_samples} for the chance"
-    )
-    if chances.failed:
-        text += f", {chances.failed} of them without an answer and left out"
-    if not answer.enough:
-        text += "; these did not suffice to find both ends as closely as 0.05 deg (--elastic-solves)"
+def _does(state: str) -> str:
+    return state if state != "split risk" else "may split"
+
+
+def _pressed_sentence(answer: TiltAnswer) -> str:
+    text = f"Worked out from {answer.presses} bowls pressed and let go"
+    if answer.failed:
+        text += f"; {answer.failed} of the samples could not be followed and were left out"
+    short = [c for c in (answer.at_best, *answer.at_ends) if not c.reached]
+    if short:
+        text += f"; {len(short)} of the chances would need more presses for a standard error of 3"
     return text + "."
 
 
@@ -316,4 +412,6 @@ def _changes_sentence(changes: tuple[Change, ...], units: str) -> str:
 def _shown(value: float | str, unit: str, units: str) -> str:
     if isinstance(value, str):
         return value
-    return show_length(value, units=units, fine=True) if unit == "mm" else f"{value:.3g}"
+    if unit == "mm":
+        return show_length(value, units=units, fine=True)
+    return show_force(value, units=units) if unit == "N" else f"{value:.3g}"

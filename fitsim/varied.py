@@ -1,4 +1,4 @@
-"""One bowl of many: quantities of the bowl file that are varied, and the answer at one choice of them.
+"""One bowl of many: quantities of the bowl file that are varied, and the bowl at one choice of them.
 
 ``tilt=2..14:25`` varies one quantity over a range, ``wood=cherry,oak`` over a list. A bare number has the
 first unit of its kind (mm, deg, N, percent); any unit of the bowl file may be written behind it. Every
@@ -7,18 +7,16 @@ defaults follow and contradictions are found by the same rules.
 """
 
 import difflib
-import math
 import re
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, fields
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from fractions import Fraction
 from typing import Any
 
-import fitsim.judged as judged
 from fitsim.assume import make_bowl
 from fitsim.bowl import Bowl
 from fitsim.bowlfile import READERS
-from fitsim.errors import InputError, NoConvergenceError, OutsideModelError, Problem
+from fitsim.errors import InputError, Problem
 from fitsim.learned import Learned, with_learned
 from fitsim.quantities import (
     ANGLE,
@@ -31,33 +29,17 @@ from fitsim.quantities import (
     read_quantity,
     write_exactly,
 )
-from fitsim.ranges import verdict_over_ranges
-from fitsim.rigid import deciding_numbers, rigid_rise_mm
-from fitsim.verdict import DecidingNumbers, judge
 from fitsim.wood import find_wood
 
 __all__ = [
     "KINDS",
-    "NOT_SOLVED",
-    "OUTSIDE_THE_MODEL",
-    "Cell",
-    "Numbers",
     "Varied",
     "bowl_with",
-    "numbers_at_worst",
-    "numbers_called",
     "read_varied",
     "refuse_learned",
-    "work_out",
 ]
 
-Numbers = Callable[[Bowl], DecidingNumbers]
-"""What works out the deciding numbers of a bowl with every input at one value."""
-
 Value = Fraction | str
-
-OUTSIDE_THE_MODEL = "outside the model"
-NOT_SOLVED = "not solved"
 
 KINDS: dict[str, Dimension | None] = {
     "board.thickness": LENGTH,
@@ -159,32 +141,6 @@ class Varied:
         if kind is None or isinstance(value, str):
             return str(value)
         return write_exactly(value * kind.units[self.unit], self.unit, kind)
-
-
-@dataclass(frozen=True)
-class Cell:
-    """The answer at one choice of the varied quantities.
-
-    Attributes
-    ----------
-    state : str
-        State with every remaining range at its middle, or "outside the model" or "not solved".
-    state_at_worst : str
-        State at the unfavourable end of every range; "" when it was not asked for.
-    numbers : DecidingNumbers or None
-        What the state rests on; None where there is no answer.
-    rise_rigid_mm : float or None
-        Rise with all seats bound, whether or not they bind within the thickness; None where it is not
-        finite or there is no answer. [mm]
-    reason : str
-        Why there is no answer, in one line; "" where there is one.
-    """
-
-    state: str
-    state_at_worst: str
-    numbers: DecidingNumbers | None
-    rise_rigid_mm: float | None
-    reason: str
 
 
 def read_varied(text: str) -> Varied:
@@ -360,91 +316,3 @@ def bowl_with(
             part[name] = text
     bowl = make_bowl(changed, where=where)
     return bowl if learned is None else with_learned(bowl, learned)
-
-
-def work_out(
-    tables: Mapping[str, Any],
-    texts: Mapping[str, str],
-    *,
-    numbers: Numbers,
-    ranges: bool = False,
-    learned: Learned | None = None,
-) -> Cell:
-    """Work out the answer at one choice of the varied quantities.
-
-    Parameters
-    ----------
-    tables : Mapping
-        Tables as in a bowl file.
-    texts : Mapping[str, str]
-        Value of each varied key, as written in a bowl file.
-    numbers : callable
-        Works out the deciding numbers of a bowl.
-    ranges : bool
-        True to judge the unfavourable end of every range as well.
-    learned : Learned or None
-        What tests have taught, laid on the bowl.
-
-    Returns
-    -------
-    Cell
-        The answer; what cannot be cut, lies outside the model or was not solved says why instead.
-    """
-    try:
-        bowl = bowl_with(tables, texts, learned=learned)
-        found = _numbered(numbers(bowl))
-        worst = verdict_over_ranges(bowl, found, numbers).state if ranges else ""
-    except (InputError, OutsideModelError) as error:
-        return Cell(OUTSIDE_THE_MODEL, "", None, None, "; ".join(str(error).splitlines()))
-    except NoConvergenceError as error:
-        return Cell(NOT_SOLVED, "", None, None, "; ".join(str(error).splitlines()))
-    rise = rigid_rise_mm(bowl)
-    state = judge(found, bowl.limits)
-    return Cell(state, worst, found, rise if math.isfinite(rise) else None, reason="")
-
-
-def _numbered(found: DecidingNumbers) -> DecidingNumbers:
-    """Bar what is no number from deciding a state: compared with a limit it would look like a failure."""
-    lost = [field.name for field in fields(found) if math.isnan(getattr(found, field.name))]
-    if lost:
-        message = f"no number came out for {' and '.join(lost)}"
-        raise NoConvergenceError(message)
-    return found
-
-
-def numbers_at_worst(numbers: Numbers) -> Numbers:
-    """Each deciding number at its own unfavourable end of the bowl's ranges.
-
-    Parameters
-    ----------
-    numbers : callable
-        Works out the deciding numbers of a bowl with every input at one value.
-
-    Returns
-    -------
-    callable
-        The same for a bowl with ranges; its state is the one to plan for.
-    """
-
-    def worst(bowl: Bowl) -> DecidingNumbers:
-        return verdict_over_ranges(bowl, numbers(bowl), numbers).worst
-
-    return worst
-
-
-def numbers_called(*, springy: bool) -> Numbers:
-    """The deciding numbers of the closed form, or of the elastic strip.
-
-    Parameters
-    ----------
-    springy : bool
-        True for the elastic strip.
-
-    Returns
-    -------
-    callable
-        Works out the deciding numbers of a bowl.
-    """
-    if not springy:
-        return deciding_numbers
-    return judged.elastic_numbers

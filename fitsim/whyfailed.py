@@ -1,5 +1,6 @@
 """The whole answer to a failed bowl: chances, what fits best, remedies, and what to measure next."""
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 from fitsim.bowl import Bowl
@@ -82,7 +83,12 @@ def _nothing_failed(observed: Observed) -> bool:
 
 
 def why_failed(
-    bowl: Bowl, observed: Observed, *, table: tuple[Cause, ...] | None = None, seed: int = 0
+    bowl: Bowl,
+    observed: Observed,
+    *,
+    table: tuple[Cause, ...] | None = None,
+    seed: int = 0,
+    progress: Callable[[int, int], None] | None = None,
 ) -> WhyFailed:
     """Explain a failed bowl; of one that only held, how it differs from the plan, and no remedy.
 
@@ -96,6 +102,8 @@ def why_failed(
         In place of the packaged causes.
     seed : int
         Of the samples; the same seed gives the same answer.
+    progress : callable or None
+        Called with how many bowls like this one are pressed, and of how many.
 
     Returns
     -------
@@ -107,7 +115,7 @@ def why_failed(
     InputError
         If nothing was seen or measured.
     """
-    explanation = explain(plan_of(bowl), observed, table=table, seed=seed)
+    explanation = explain(plan_of(bowl), observed, table=table, seed=seed, progress=progress)
     every = cause_chances(explanation)
     draws = posterior_draws(explanation, every)
     remedies = 0 if _nothing_failed(observed) else MOST_REMEDIES

@@ -35,7 +35,7 @@ class RigidBodyCheck:
     seats : Settled
         Rigid rings, started off centre and pressed lightly: drops and falling through.
     hold : Settled or None
-        Rings that give way radially, pressed as hard as the maker can, let go, turned over, shaken;
+        Rings that give way radially, pressed as hard as the bowl is judged at, let go, turned over, shaken;
         None where a ring fell through and nothing is left to hold.
     """
 
@@ -55,7 +55,7 @@ def rigid_body_check(
     friction : float
         Coefficient of friction. [-]
     press_N : float
-        How hard the base can be pressed. [N]
+        How hard the base is pressed: what the bowl is judged at. [N]
     record : bool
         True to keep snapshots of the bowl opening.
 

@@ -73,6 +73,7 @@ import os
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 import argparse
+import pickle
 import sys
 from functools import lru_cache
 from pathlib import Path
@@ -81,20 +82,20 @@ from typing import Any
 import numpy as np
 
 sys.path.insert(0, str(Path(__file__).parent))
-from failed_anchor import anchor_table
 from failed_bowls import Reference, failed_bowl, reference_of
 from failed_priors import Priors, even_priors
 from failed_store import store_each, stored
 from failed_tables import tables_of
 
 import fitsim
-from fitsim.anchor import anchor_of
+from fitsim.bowlemulator import BowlEmulator, emulator_of
 from fitsim.causechance import cause_chances, posterior_draws
 from fitsim.causes import causes
 from fitsim.drawn import Plan, plan_of
 from fitsim.explain import explain
 from fitsim.nextreading import LEAST_GAIN, gains_of_tools
 from fitsim.odds import LOOKED_RIGHTLY
+from fitsim.processes import worker_count
 from fitsim.seen import NINETEEN_IN_20, Measured, Observed, measure_named, read_observed
 
 TABLES = {
@@ -151,10 +152,24 @@ def taken(key: str, value: float) -> Measured:
 Told = tuple[dict[str, float], list[str], list[list[str]]]
 
 
-def told(plan: Plan, priors: Priors, observed: Observed, *, advise: bool = True) -> Told:
+@lru_cache(maxsize=1)
+def kept_emulator(path: Path) -> BowlEmulator:
+    """The emulator that explains every case, pressed once and kept in the folder."""
+    if not path.exists():
+        path.write_bytes(pickle.dumps(emulator_of(study_plan())))
+    found: BowlEmulator = pickle.loads(path.read_bytes())
+    return found
+
+
+def told(emulator: BowlEmulator, priors: Priors, observed: Observed, *, advise: bool = True) -> Told:
     """Chances by cause, the readings advised next (none: nothing worth it), and all that could be taken."""
     explanation = explain(
-        plan, observed, anchor=anchor_of(plan), table=priors.table, planned=priors.planned, none=priors.none
+        emulator.plan,
+        observed,
+        emulator=emulator,
+        table=priors.table,
+        planned=priors.planned,
+        none=priors.none,
     )
     chances = cause_chances(explanation)
     by_cause = {c.name: round(c.chance, 6) for c in chances if c.chance > 1e-5}
@@ -166,8 +181,9 @@ def told(plan: Plan, priors: Priors, observed: Observed, *, advise: bool = True)
     return by_cause, gains[0][1] if worth else [], [keys for _, keys in gains]
 
 
-def explain_case(plan: Plan, priors: Priors, case: dict[str, Any]) -> dict[str, Any]:
+def explain_case(emulator: BowlEmulator, priors: Priors, case: dict[str, Any]) -> dict[str, Any]:
     """Explain one case as seen, then with up to three advised measurements, and with a random one."""
+    plan = emulator.plan
     rng = np.random.default_rng(np.random.SeedSequence([9, case["number"], case["index"]]))
     readings = case["readings"] | look_readings(case["cause"], rng)
     when = ", after months" if case["cause"] in MOISTURE else ""
@@ -176,22 +192,22 @@ def explain_case(plan: Plan, priors: Priors, case: dict[str, Any]) -> dict[str, 
     def read(keys: list[str]) -> tuple[Measured, ...]:
         return tuple(taken(key, readings[key]) for key in keys if key in readings)
 
-    chances, advised, possible = told(plan, priors, Observed(seen))
+    chances, advised, possible = told(emulator, priors, Observed(seen))
     steps, done = [chances], []
     at_random = possible[int(rng.integers(len(possible)))]
-    luck = told(plan, priors, Observed(seen, read(at_random)), advise=False)[0]
+    luck = told(emulator, priors, Observed(seen, read(at_random)), advise=False)[0]
     while len(done) < 3 and read(advised):
         done.append(advised)
         measured = tuple(m for keys in done for m in read(keys))
-        chances, advised, _ = told(plan, priors, Observed(seen, measured), advise=len(done) < 3)
+        chances, advised, _ = told(emulator, priors, Observed(seen, measured), advise=len(done) < 3)
         steps.append(chances)
     return {"advised": done, "steps": steps, "random": at_random, "after_random": luck}
 
 
-def _explained(job: tuple[Priors, dict[str, Any]]) -> dict[str, Any]:
-    priors, case = job
+def _explained(job: tuple[Path, Priors, dict[str, Any]]) -> dict[str, Any]:
+    path, priors, case = job
     row = {key: case[key] for key in ("number", "index", "cause", "seen", "tries")}
-    return row | explain_case(study_plan(), priors, case)
+    return row | explain_case(kept_emulator(path), priors, case)
 
 
 def explain_cases(cases: Path, path: Path, processes: int = 1) -> None:
@@ -199,7 +215,9 @@ def explain_cases(cases: Path, path: Path, processes: int = 1) -> None:
     done = {(row["number"], row["index"]) for row in stored(path)}
     made = sorted(stored(cases), key=lambda case: (case["index"], case["number"]))
     priors = even_priors(made)
-    wanted = [(priors, c) for c in made if c["seen"] and (c["number"], c["index"]) not in done]
+    emulator = path.with_name("emulator.pickle")
+    kept_emulator(emulator)
+    wanted = [(emulator, priors, c) for c in made if c["seen"] and (c["number"], c["index"]) not in done]
     store_each("explained", path, _explained, wanted, processes)
 
 
@@ -208,12 +226,9 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("folder", type=Path)
     parser.add_argument("--cases", type=int, default=40, help="of every cause")
-    parser.add_argument("--processes", type=int, default=1, help="jobs at once")
-    parser.add_argument("--stage", choices=("anchor", "make", "explain", "tell", "all"), default="all")
+    parser.add_argument("--processes", type=int, default=worker_count(), help="jobs at once")
+    parser.add_argument("--stage", choices=("make", "explain", "tell", "all"), default="all")
     asked = parser.parse_args()
-    if asked.stage == "anchor":
-        print(anchor_table())
-        return
     asked.folder.mkdir(exist_ok=True)
     cases, explained = asked.folder / "cases.jsonl", asked.folder / "explained.jsonl"
     if asked.stage in ("make", "all"):

@@ -2,9 +2,10 @@
 
 Used by ``studies/04_failed_bowl.py``. A case is drawn with one cause of the packaged table, its size from
 that table's own law, everything else wider than the explaining model's prior: friction, stiffness,
-strength, moisture and tilt; a kerf that wanders along the cut with a length of its own; another lag of the
-turns' moisture; another number of nodes. The springy strip is pressed open and let go, and what a maker
-could see is read off it. A case that shows no failure, or only came out deep, is drawn again.
+moisture, tilt and how hard the maker presses; a kerf that wanders along the cut with a length of its own;
+another lag of the turns' moisture; 36 nodes a turn against 24. The elastic strip is pressed as hard as a
+maker presses, who goes on until the bowl stays up or his hands give no more, and let go; what a maker could
+see is read off it. A case that shows no failure, or only came out deep, is drawn again.
 """
 
 import math
@@ -13,89 +14,44 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
+from wandering_kerf import wander, wave_weights
 
 from fitsim.arrays import Array
 from fitsim.beam import laid_out
-from fitsim.bowl import Bowl
 from fitsim.causes import Cause
-from fitsim.drawn import NAIL_WORDS, USUAL, Drawn, Plan, dimensions, draw
+from fitsim.drawn import NAIL_WORDS, Drawn, Plan, as_planned, dimensions, draw
+from fitsim.equilibrium import prepare
 from fitsim.errors import NoConvergenceError, OutsideModelError
-from fitsim.imperfect import wander, wave_weights
+from fitsim.foretell import BEYOND_LOG, LEAST_BEYOND
 from fitsim.press import press
-from fitsim.pressed import ElasticBowl
+from fitsim.pressedsamples import SawnBowl, sawn_bowl, with_nails
 from fitsim.readings import rim_height
-from fitsim.release import let_go
+from fitsim.release import keeps, press_needed_N, state_at
 from fitsim.rigid import RigidFit, rigid_fit
+from fitsim.samples import KERF_ROUND
 from fitsim.seen import MEASURES
-from fitsim.spread import Spread
 from fitsim.strength import SplitChance, chances_by_turn, grain_strength
 from fitsim.stress import strip_stress
-from fitsim.strip import deformed_shape
-from fitsim.tie import make_nail
 
-NODES = (20, 25)
-"""Nodes a turn are drawn between these; the explaining model has 18."""
+NODES = 36
+"""Elements in a turn; the explaining model has 24."""
 
 HIGHEST_SEAT = 3.0
 """A seat counts as no higher than this over its turn's median: a tilt near zero has none."""
 
+HARDER = 1.2
+"""A maker whose bowl goes flat again presses harder by so much, until the hands give no more."""
+
 MOST_TRIES = 10
-STIFFNESS_COV = 0.22
+WIDER = 1.3
 NOTICED = {"rocks": (3.0, 0.8), "rim not level": (4.0, 1.5), "came out shallow": (0.85, 0.03)}
 
 
-def wider(spread: Spread) -> Spread:
-    """Everything drawn wider than the explaining model believes; no wander from turn to turn."""
-    return replace(
-        spread,
-        tilt_rad=1.3 * spread.tilt_rad,
-        kerf_mm=1.3 * spread.kerf_mm,
-        wander_mm=0.0,
-        thickness_mm=1.3 * spread.thickness_mm,
-        friction_low=0.85 * spread.friction_low,
-        friction_high=1.1 * spread.friction_high,
-        strength_low=0.9 * spread.strength_low,
-        strength_high=1.1 * spread.strength_high,
-        press_log=1.3 * spread.press_log,
-        moisture_points=1.3 * spread.moisture_points,
-    )
-
-
-def bowl_of(plan: Plan, drawn: Drawn, rng: np.random.Generator) -> Bowl:
-    """The first drawn row as a bowl of its own."""
-    bowl, cut = plan.bowl, plan.bowl.cut
-    short = float(drawn.short[0])
-    turns = math.ceil(
-        (bowl.board.across_mm / 2 - cut.base_radius_mm - short * cut.pitch_mm) / cut.pitch_mm - 1e-9
-    )
-
-    def each(values: Array) -> tuple[float, ...]:
-        listed = values[0].tolist()
-        return tuple((listed + [listed[-1]] * turns)[:turns])
-
-    base, rim = float(drawn.base_percent[0]), float(drawn.rim_percent[0])
-    follows = rng.uniform(0.2, 0.6)
-    turn_moisture = tuple(rim + (base - rim) * follows ** (j + 1) for j in range(turns))
-    stiffer = max(1 + STIFFNESS_COV * rng.standard_normal(), 0.4)
-    wood = bowl.board.wood
-    names = ("E_L_MPa", "E_R_MPa", "E_T_MPa", "G_LR_MPa", "G_LT_MPa", "G_RT_MPa")
-    wood = replace(
-        wood, **{n: replace(getattr(wood, n), value=stiffer * getattr(wood, n).value) for n in names}
-    )
-    return replace(
-        bowl,
-        board=replace(bowl.board, thickness_mm=float(drawn.thickness_mm[0]), wood=wood),
-        cut=replace(
-            cut, tilt_rad=each(drawn.tilt_rad), kerf_mm=each(drawn.kerf_mm),
-            base_radius_mm=cut.base_radius_mm + short * cut.pitch_mm,
-        ),
-        use=replace(
-            bowl.use, film_mm=float(drawn.film_mm[0]), friction=float(drawn.friction[0]),
-            press_N=float(drawn.press_N[0]), base_moisture_percent=base,
-            turn_moisture_percent=turn_moisture,
-        ),
-        assumptions=(), uncertain=(), notes=(),
-    )  # fmt: skip
+def wider(plan: Plan) -> Plan:
+    """Everything wider than the explaining model believes; no wander from turn to turn."""
+    kept = [d for d in plan.usual.dimensions if not d.name.startswith(KERF_ROUND)]
+    wide = tuple(replace(d, size=WIDER * d.size) for d in kept)
+    return replace(plan, usual=replace(plan.usual, dimensions=wide))
 
 
 def sawn(plan: Plan, drawn: Drawn, rigid: RigidFit, rng: np.random.Generator) -> RigidFit:
@@ -107,7 +63,7 @@ def sawn(plan: Plan, drawn: Drawn, rigid: RigidFit, rng: np.random.Generator) ->
     share, period = wave_weights(cut_mm=float(arc[-1]), length_mm=length)
     points = 2 * math.ceil(4 * period / length / 2)
     wave = wander(rng.standard_normal((1, 2 * len(share) - 1)), wave_share=share, points=points)[0]
-    usual = plan.spread.wander_mm * rng.uniform(0.6, 2.0)
+    usual = plan.bowl.scatter.kerf_mm * rng.uniform(0.6, 2.0)
     slot += math.hypot(usual, float(drawn.wander_mm[0])) * np.interp(
         arc, np.arange(points) * period / points, wave
     )
@@ -123,19 +79,6 @@ def sawn(plan: Plan, drawn: Drawn, rigid: RigidFit, rng: np.random.Generator) ->
     return replace(
         rigid, faces=replace(rigid.faces, slot_mm=slot), strip=replace(rigid.strip, width_mm=width)
     )
-
-
-def _with_nails(springy: ElasticBowl, nail: int, nodes: int) -> ElasticBowl:
-    if nail in (1, 2):
-        return replace(springy, nails=())
-    node = len(springy.strip.position_mm) - 1 - nodes
-    if nail != 3 or node < 2:
-        return springy
-    flat = deformed_shape(springy.strip, np.zeros((len(springy.strip.position_mm) - 1, 6)))
-    held = np.array([True, True, True, False, False, False])
-    place = float(springy.seats.place[node - 1])
-    more = make_nail(springy.seats, springy.strip, flat, node=node, place=place, held=held)
-    return replace(springy, nails=(*springy.nails, more))
 
 
 def failed(seen: Sequence[str]) -> bool:
@@ -158,7 +101,8 @@ class Run:
 
     shut: bool
     fell: bool
-    hold: float
+    held: bool
+    press_N: float
     drops_mm: Array
     deepest: int
     rise_mm: float
@@ -166,7 +110,6 @@ class Run:
     two_sided: float
     split: SplitChance | None
     gauge_mm: Array
-    deepest_mm: float
 
 
 def _two_sided(drop: Array, seat: Array, turn: Array, clock: Array) -> float:
@@ -187,24 +130,40 @@ def _two_sided(drop: Array, seat: Array, turn: Array, clock: Array) -> float:
     return total
 
 
-def run_of(bowl: Bowl, rigid: RigidFit, nail: int, nodes: int) -> Run:
-    """Press a bowl, let go, and read off what a maker could see."""
-    slot = np.asarray(rigid.faces.slot_mm)
+def pressed_with(needed_N: float, drawn: Drawn, spare: float) -> float:
+    """How hard the maker presses: until it stays up and somewhat beyond, or with all there is. [N]"""
+    beyond = max(spare * math.exp(WIDER * BEYOND_LOG * float(drawn.beyond[0])), LEAST_BEYOND)
+    return min(beyond * needed_N, float(drawn.hands_N[0])) * float(drawn.press_times[0])
+
+
+def run_of(made: SawnBowl, rigid: RigidFit, drawn: Drawn) -> Run:
+    """Press a bowl as a maker does, let go, and read off what he could see."""
+    bowl, slot = made.bowl, np.asarray(rigid.faces.slot_mm)
     gauge = slot * np.cos(np.interp(rigid.faces.angle_rad, rigid.slot.angle_rad, rigid.slot.tilt_rad))
     if slot.min() <= 0:
         nothing = np.zeros(len(rigid.faces.share))
-        return Run(True, False, 0.0, nothing, 0, 0.0, 0.0, 0.0, None, gauge, 0.0)
-    springy, wood = laid_out(bowl, rigid, nodes)
-    springy = _with_nails(springy, nail, nodes)
-    path = press(springy, bowl.use.press_N)
-    last = path[-1]
-    drop, hold = np.asarray(last.drop_mm), math.inf
-    if not last.fell_through:
-        released = let_go(springy, last)
-        drop, hold = np.asarray(released.rest.drop_mm), released.friction_used
+        return Run(True, False, False, 0.0, nothing, 0, 0.0, 0.0, 0.0, None, gauge)
+    springy, wood = laid_out(bowl, rigid, NODES)
+    springy = with_nails(springy, made.nail, NODES)
+    path = press(springy, float(drawn.hands_N[0]))
+    needed = press_needed_N(springy, path)
+    press_N = pressed_with(needed, drawn, bowl.limits.press_spare)
+    most = max(press_N, float(drawn.hands_N[0]) if drawn.press_times[0] >= 1 else 0.0)
+    if most > path[-1].press_N and not path[-1].fell_through:
+        path = press(springy, most)
+    while True:
+        fell = path[-1].fell_through and path[-1].press_N <= press_N
+        last = path[-1] if fell else state_at(springy, path, press_N)
+        fell = last.fell_through
+        held = not fell and keeps(prepare(springy), last)
+        if fell or held or press_N >= most:
+            break
+        press_N = min(HARDER * press_N, most)
+    drop = np.asarray(last.drop_mm)
     strength = grain_strength(bowl.board.wood, bowl.use.turn_moisture_percent[0], bowl.board.tested_across)
     turns = int(springy.turn.max())
-    splits = [strip_stress(springy, state, wood, strength).split for state in path[1:]]
+    walked = [state for state in path[1:] if 0.3 * last.press_N <= state.press_N < last.press_N]
+    splits = [strip_stress(springy, state, wood, strength).split for state in (*walked, last)]
     split = max(splits, key=lambda s: s.chance)
     mean = np.array([drop[springy.turn == j + 1].mean() for j in range(turns)])
     at = springy.strip.position_mm[1:]
@@ -212,16 +171,16 @@ def run_of(bowl: Bowl, rigid: RigidFit, nail: int, nodes: int) -> Run:
     seat = springy.seats.slot_mm / np.maximum(np.tan(np.abs(springy.seats.tilt_rad)), 0.02)
     rim = rim_height(springy, last)
     return Run(
-        False, last.fell_through, hold, mean, int(springy.turn[int(drop.argmax())]), rim.mean_mm,
+        False, fell, held, last.press_N, mean, int(springy.turn[int(drop.argmax())]), rim.mean_mm,
         rim.out_of_level_mm, _two_sided(drop, seat, np.asarray(springy.turn), clock), split, gauge,
-        float(np.max(last.drop_mm)),
     )  # fmt: skip
 
 
 def reference_of(plan: Plan) -> Reference:
     """The plan itself, pressed."""
-    bowl = replace(plan.bowl, assumptions=(), uncertain=(), notes=())
-    run = run_of(bowl, rigid_fit(bowl), 0, NODES[0])
+    drawn = as_planned(plan)
+    made = sawn_bowl(plan, drawn, 0)
+    run = run_of(made, rigid_fit(made.bowl), drawn)
     return Reference(run.rise_mm, run.out_of_level_mm, run.two_sided)
 
 
@@ -229,9 +188,9 @@ def _split_turn(run: Run, drawn: Drawn, rng: np.random.Generator) -> int:
     """Turn that splits, 0 for none: the weakest link of the whole strip, the turn by its share."""
     if run.split is None:
         return 0
-    turns = run.split.risks.shape[1]
+    turns = min(run.split.risks.shape[1], drawn.strength.shape[1])
     stress = 1 / drawn.strength[:1, :turns]
-    chances = chances_by_turn(run.split.risks, run.split.strength, stress)[0]
+    chances = chances_by_turn(run.split.risks[:, :turns], run.split.strength, stress)[0]
     at = int(np.searchsorted(np.cumsum(chances), rng.random()))
     return at + 1 if at < turns else 0
 
@@ -242,14 +201,14 @@ def _seen_of(run: Run, drawn: Drawn, reference: Reference, rng: np.random.Genera
         return ("would not open",)
     if run.fell:
         seen.append(f"fell through at turn {run.deepest}" if rng.random() < 0.5 else "fell through")
-    elif run.hold >= 1:
+    elif not run.held:
         seen.append("sprang back")
     split = _split_turn(run, drawn, rng)
     if drawn.nail[0] == 2 and rng.random() < 0.95:
         seen.append("split beside the nail")
     elif split:
         seen.append(f"split at turn {split}")
-    if run.fell or run.hold >= 1:
+    if run.fell or not run.held:
         return tuple(seen)
     rise = run.rise_mm / reference.rise_mm
     two = run.two_sided - reference.two_sided * rise
@@ -266,10 +225,9 @@ def _seen_of(run: Run, drawn: Drawn, reference: Reference, rng: np.random.Genera
     return tuple(["held", *seen] if seen else [])
 
 
-def _readings_of(
-    plan: Plan, bowl: Bowl, run: Run, drawn: Drawn, rng: np.random.Generator
-) -> dict[str, float]:
+def _readings_of(made: SawnBowl, run: Run, drawn: Drawn, rng: np.random.Generator) -> dict[str, float]:
     """What the maker's instruments read, errors as the packaged ones."""
+    bowl = made.bowl
     turns = len(run.drops_mm)
     held = np.minimum(run.drops_mm, bowl.board.thickness_mm)
     true = {
@@ -283,7 +241,7 @@ def _readings_of(
         "rise": run.rise_mm,
         "rim_moisture": bowl.use.turn_moisture_percent[-1],
         "base_moisture": bowl.use.base_moisture_percent,
-        "press": bowl.use.press_N,
+        "press": run.press_N,
         "slip_angle": math.degrees(math.atan(bowl.use.friction)),
         "least_width": float(drawn.width_mm[0].min()),
         "base": 2 * bowl.cut.base_radius_mm,
@@ -303,14 +261,14 @@ def _readings_of(
 def _shows(
     plan: Plan, causes: tuple[Cause, ...], normals: Array, reference: Reference, seed: tuple[int, ...]
 ) -> tuple[tuple[str, ...], dict[str, float]]:
-    """What a bowl shows; the same seed gives the same wander, nodes and luck with and without a cause."""
+    """What a bowl shows; the same seed gives the same wander and luck with and without a cause."""
     rng = np.random.default_rng(np.random.SeedSequence(seed))
-    drawn = draw(plan, normals, causes, spread=wider(plan.spread))
-    bowl = bowl_of(plan, drawn, rng)
-    rigid = sawn(plan, drawn, rigid_fit(bowl), rng)
-    run = run_of(bowl, rigid, int(drawn.nail[0]), int(rng.integers(*NODES)))
+    drawn = draw(wider(plan), normals, causes)
+    made = sawn_bowl(plan, drawn, 0, turn_follows=rng.uniform(0.2, 0.6))
+    rigid = sawn(plan, drawn, rigid_fit(made.bowl), rng)
+    run = run_of(made, rigid, drawn)
     seen = _seen_of(run, drawn, reference, rng)
-    return seen, _readings_of(plan, bowl, run, drawn, rng) if seen else {}
+    return seen, _readings_of(made, run, drawn, rng) if seen else {}
 
 
 def failed_bowl(
@@ -326,7 +284,6 @@ def failed_bowl(
     tries, without = 0, 0
     for tries in range(1, MOST_TRIES + 1):
         normals = rng.standard_normal((1, dimensions(plan)))
-        normals[:, USUAL : USUAL + plan.turns] = 0.0
         luck = (*seed, tries)
         try:
             seen, readings = _shows(plan, () if cause is None else (cause,), normals, reference, luck)

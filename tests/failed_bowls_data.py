@@ -1,10 +1,10 @@
-"""One bowl for the tests of failed bowls, with its closed-form anchor: no press, so the tests are quick."""
+"""One bowl for the tests of failed bowls, rigid seats in place of presses, so that the tests are quick."""
 
 from functools import cache
 from typing import Any
 
-from fitsim.anchor import Anchor, rigid_anchor
 from fitsim.assume import make_bowl
+from fitsim.bowlemulator import BowlEmulator, Whole, rigid_emulator
 from fitsim.drawn import Plan, plan_of
 from fitsim.seen import Observed, read_observed
 
@@ -23,9 +23,9 @@ def plan() -> Plan:
 
 
 @cache
-def anchor() -> Anchor:
-    """Rigid seats in place of a press."""
-    return rigid_anchor(plan().bowl, plan().turns)
+def emulator() -> BowlEmulator:
+    """Rigid seats in place of presses, about as far off as presses are."""
+    return rigid_emulator(plan(), error=Whole(0.2, 0.1, 0.06, 0.2, 0.05, 0.06, 0.15))
 
 
 def observed(*seen: str, **measured: str) -> Observed:

@@ -16,6 +16,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from sweep_bowls import rigid_rings
+
 from fitsim.assume import make_bowl, read_bowl
 from fitsim.causes import causes_of_file
 from fitsim.drawn import plan_of
@@ -486,7 +488,7 @@ def _weather() -> bytes:
 def _store() -> bytes:
     path = SCRATCH / "good.sqlite"
     path.unlink(missing_ok=True)
-    run_sweep(ask(tables_of_example(BOWL), [read_varied("tilt=3..9:6")]), path)
+    run_sweep(ask(tables_of_example(BOWL), [read_varied("tilt=3..9:6")], judge_one=rigid_rings), path)
     return path.read_bytes()
 
 

@@ -239,8 +239,6 @@ def test_no_friction_is_told_in_words(tmp_path: Path, friction: str) -> None:
     commands = (
         ("fit", "--rigid"),
         ("fit", "--rigid", "--units", "in"),
-        ("tilt", "--rigid"),
-        ("seasons", "--rigid", "--indoor", "30 to 60 %"),
         ("explain", "--seen", "fell through"),
     )
     for words in commands:

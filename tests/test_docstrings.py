@@ -123,19 +123,22 @@ WITHOUT_UNIT = {
     },
     "rows, states and cells of sweeps and maps, counted or as indices; places as shares": {
         "beyond", "cells", "count", "drawn", "line_share", "margins", "outlines", "place_share", "rows",
-        "solves", "state_at", "states", "wanted",
+        "solves", "state_at", "raster", "asked", "states", "wanted",
     },
-    "imperfect cuts and chances: shares, counts, indices; a margin is in the unit of its own limit": {
-        "stiffness_share", "wave_share", "points", "starts", "dimensions", "se", "samples",
-        "costly_samples", "failed", "presses", "added", "left", "half", "elastic_solves", "size",
+    "samples and chances: shares, counts, standardised coordinates; a size is in the unit beside it": {
+        "points", "se", "samples", "failed", "presses", "most_presses", "size", "middle",
     },
     "what is and what would do, in the unit that is another field": {"before", "after"},
     "the roll of off-grain wood as it bends, a ratio": {"roll"},
     "failed bowls: shares, ratios, logarithms, counts, places in a list": {
-        "deepest", "drop_ratio", "rise_ratio", "spring", "nail", "short", "strength",
-        "cause", "falls_at", "rise_share", "split_end", "splits", "drop_share", "hold_log", "press_log",
-        "depth_log", "stress_log", "all_drops", "luck", "log_slot", "log_tangent",
-        "strength_high", "strength_low", "least_friction", "hold_chance",
+        "nail", "short", "strength", "press_times", "hands_times", "spare_asked", "width_share", "beyond",
+        "cause", "falls_at", "rise_share", "split_end", "splits", "drop_share", "uneven_share",
+        "needed_log", "deepest_log", "stress_log", "all_drops", "luck", "hold_luck", "least_friction",
+        "hold_chance",
+    },
+    "the emulator of a bowl: weights and errors of logarithms, counts": {
+        "weights", "left", "state_weights", "needed_weights", "split_log", "needed", "deepest", "rise",
+        "stress", "drops_alike", "drops_each", "uneven", "pressed", "not_followed",
     },
     "chances of explanations: likelihoods, weights, information": {
         "prior", "gain", "open_nats", "log_evidence", "log_likelihood", "relative_se", "weight", "best_fit",
@@ -160,6 +163,9 @@ WITHOUT_UNIT = {
         "step_of_outer", "stiffness", "table_element", "table_node", "table_value",
         "table_value_mid", "tangent_first", "tangent_map", "tangent_next", "tied", "turning",
         "value_mid", "wedge", "welded", "window", "window_base", "window_first", "window_start",
+    },
+    "a year: chances and their ranges, weeks, how close to the presses, nan or none": {
+        "chance_low", "chance_high", "chance_range", "chance_within", "rise_within", "pressed",
     },
     "polynomials over a section, a place between two sections": {"along", "outward", "upward", "between"},
 }  # fmt: skip

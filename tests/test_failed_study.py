@@ -3,12 +3,10 @@
 import sys
 from pathlib import Path
 
-import numpy as np
 import pytest
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "studies"))
 from failed_bowls import failed
-from failed_powers import NAMES, depth_fit, hold_fit, log_fit
 from failed_priors import as_they_come_along, even_priors, odds_of_table, weights_of
 from failed_store import store_each, stored
 from failed_tables import grouped, rank_of, reliability_table, tables_of
@@ -81,22 +79,6 @@ def test_a_bowl_that_only_came_out_deep_did_not_fail() -> None:
     cases = [row("rim dry", {"rim dry": 1.0}), row("rim dry", {"rim dry": 1.0}, seen="came out deep")]
     text = tables_of(cases, cases)
     assert "1 showed no failure in 10 draws; 1 failed bowls explained" in text
-
-
-def test_powers_put_in_come_out() -> None:
-    """Made-up presses by known powers: every fit finds them, the depth also where a third only fell."""
-    draws = np.random.default_rng(12)
-    x = np.column_stack([draws.normal(0, 0.6, (1500, len(NAMES) - 1)), np.ones(1500)])
-    powers = np.array([0.7, -0.5, 0.3, -1.1, -1.6, 0.2, 0.1])
-    y = x @ powers + 0.4 * draws.standard_normal(1500)
-    edge = np.quantile(y, 0.67)
-    found = depth_fit(x, np.minimum(y, edge), y > edge)
-    np.testing.assert_allclose(found.powers, powers, atol=0.06)
-    assert found.sd == pytest.approx(0.4, rel=0.06)
-    np.testing.assert_allclose(log_fit(x, y).powers, powers, atol=0.06)
-    tangent = draws.uniform(0.05, 0.15, 1500)
-    used = (tangent + 0.08 * np.exp(x @ powers)) * np.exp(0.1 * draws.standard_normal(1500))
-    np.testing.assert_allclose(hold_fit(x, used, tangent, np.full(1500, 0.08)).powers, powers, atol=0.06)
 
 
 def doubled(number: int) -> dict[str, int]:

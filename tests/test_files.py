@@ -19,7 +19,7 @@ from fitsim.files import check_target, read_whole, refuse_shared_names, write_wh
 EXAMPLES = {kind.name: kind.good for kind in kinds()}
 READERS = {
     "bowl file": ["fit", "FILE", "--rigid"],
-    "bowl file, tilt": ["tilt", "FILE", "--rigid"],
+    "bowl file, tilt": ["tilt", "FILE"],
     "bowl file, sheet": ["sheet", "FILE", "-o", "t.pdf"],
     "bowl file, map": ["map", "FILE", "--across", "tilt=2..14", "--up", "kerf=0.4..1"],
     "bowl file, sweep": ["sweep", "FILE", "tilt=2..14", "--csv", "t.csv"],
@@ -29,7 +29,7 @@ READERS = {
     "saw file": ["fit", "--saw", "FILE", "--rigid"],
     "file of test cuts": ["testcut", "FILE"],
     "table of causes": ["explain", "--list", "--causes", "FILE"],
-    "weather file": ["seasons", "--weather", "FILE", "--rigid"],
+    "weather file": ["seasons", "--weather", "FILE"],
     "store": ["sweep", "tilt=2..14", "--store", "FILE"],
     "store, join": ["sweep", "--join", "FILE", "--store", "t.sqlite"],
 }
@@ -197,8 +197,8 @@ OUTPUTS = {
         "--csv",
         "OUT.csv",
     ],
-    "tilt": ["tilt", "--rigid", "--picture", "OUT.svg"],
-    "seasons": ["seasons", "--rigid", "--indoor", "30 to 60 %", "--picture", "OUT.svg"],
+    "tilt": ["tilt", "--picture", "OUT.svg"],
+    "seasons": ["seasons", "--indoor", "30 to 60 %", "--picture", "OUT.svg"],
     "explain": ["explain", "--seen", "rocks", "--picture", "OUT.svg"],
     "new": ["new", "OUT.toml"],
     "testcut, new": ["testcut", "--new", "OUT.toml"],

@@ -4,42 +4,44 @@ import math
 
 import numpy as np
 import pytest
-from failed_bowls_data import anchor, plan
+from failed_bowls_data import emulator, plan
 
 from fitsim.arrays import Array
 from fitsim.drawn import dimensions, draw, turn_follows_wander
-from fitsim.foretell import LEAST_BELOW, LEAST_SD, foretell
-from fitsim.imperfect import wander, wave_weights
+from fitsim.drawnseats import LEAST_BELOW
+from fitsim.foretell import LEAST_SD, foretell
 
 ROWS = 3000
 
 
 def drawn_wanders(way_mm: float, length_mm: float) -> Array:
     """Wanders of unit variance along so long a cut, at every 2 mm, shape (rows, places)."""
-    share, period = wave_weights(cut_mm=way_mm, length_mm=length_mm)
-    points = 2 * math.ceil(period / 4)
-    normals = np.random.default_rng(11).standard_normal((ROWS, 2 * len(share) - 1))
-    return wander(normals, wave_share=share, points=points)[:, : int(way_mm * points / period)]
+    place = np.arange(0.0, way_mm, 2.0)
+    covariance = np.exp(-((place[:, None] - place) ** 2) / (2 * length_mm**2))
+    size, way = np.linalg.eigh(covariance)
+    normals = np.random.default_rng(11).standard_normal((ROWS, len(place)))
+    return (normals * np.sqrt(np.maximum(size, 0))) @ way.T
 
 
 def test_the_mean_round_a_turn_follows_the_wander_so_far() -> None:
     """The share of the wander left in a turn's mean is that of wanders drawn along each turn."""
     length = plan().bowl.scatter.kerf_length_mm
-    for radius, follows in zip(plan().radius_mm, turn_follows_wander(plan()), strict=True):
-        means = drawn_wanders(2 * math.pi * radius, length).mean(axis=1)
+    ways = 2 * math.pi * plan().radius_mm * plan().share
+    for way, follows in zip(ways, turn_follows_wander(plan()), strict=True):
+        means = drawn_wanders(way, length).mean(axis=1)
         assert follows == pytest.approx(means.std(), rel=0.06)
 
 
 def test_two_sides_by_wander_alone() -> None:
     """Seats lower on two sides than between them, summed over the turns: as on wanders drawn in full."""
-    length, size = plan().bowl.scatter.kerf_length_mm, plan().spread.wander_mm
+    length, size = plan().bowl.scatter.kerf_length_mm, plan().bowl.scatter.kerf_mm
     tangent = math.tan(float(plan().tilt_rad.mean()))
     square = 0.0
     for radius in plan().radius_mm:
         kerf = size * drawn_wanders(2 * math.pi * radius, length)
         clock = np.linspace(0, 2 * math.pi, kerf.shape[1], endpoint=False)
         square += float(np.var(4 * np.mean(kerf / tangent * np.cos(2 * clock), axis=1)))
-    now = foretell(plan(), anchor(), draw(plan(), np.zeros((1, dimensions(plan()))), ()))
+    now = foretell(emulator(), draw(plan(), np.zeros((1, dimensions(plan()))), ()))
     assert float(now.rocks_sd_mm[0]) == pytest.approx(math.sqrt(square), rel=0.08)
 
 

@@ -232,3 +232,12 @@ def test_coefficients_carry_their_sources() -> None:
         diffusion_of("hardwood", moisture_percent=25)
     with pytest.raises(ValueError, match="expected open or flat"):
         base_lag(diffusion_of("hardwood", moisture_percent=9), radius_mm=9, thickness_mm=9, kept="up")
+
+
+def test_imported_woods_take_up_water_as_hardwoods() -> None:
+    """No coefficient of their own is known: mahogany is a hardwood, and not a softwood."""
+    imported, hard, soft = (
+        diffusion_of(group, moisture_percent=9.0) for group in ("imported", "hardwood", "softwood")
+    )
+    assert imported == hard
+    assert imported.across_mm2_per_h < soft.across_mm2_per_h

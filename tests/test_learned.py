@@ -8,11 +8,13 @@ from typing import Any
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from sweep_bowls import rigid_rings
 
 from fitsim.acrossgrain import BoardAcross
 from fitsim.assume import make_bowl
 from fitsim.bowl import Bowl
 from fitsim.breaking import BoardStrength
+from fitsim.cell import work_out
 from fitsim.errors import InputError
 from fitsim.fit import fit
 from fitsim.learned import Learned, WorkshopTests, learn, with_learned
@@ -20,13 +22,12 @@ from fitsim.learnedfile import joined, learned_text, make_learned
 from fitsim.map import bowl_map
 from fitsim.ovendry import BoardMoisture, MoistureTests, OvenPiece
 from fitsim.ranges import corners
-from fitsim.rigid import deciding_numbers
 from fitsim.saw import RANGE_SDS, Saw
 from fitsim.sawfile import saw_text
 from fitsim.scrapfile import make_tests
 from fitsim.sliding import Friction
 from fitsim.sweep import ask, header_for
-from fitsim.varied import read_varied, work_out
+from fitsim.varied import read_varied
 
 CHERRY = "cherry, black"
 SAW = Saw(
@@ -314,13 +315,13 @@ def test_a_sweep_lays_it_on_every_row_by_that_rows_finish() -> None:
     """Rows with the tested finish hold with the measured friction, others with their own finish's."""
     learned = Learned(frictions=(OILED,))
     oil, wax = (
-        work_out(SWEPT, {"use.finish": finish}, numbers=deciding_numbers, learned=learned)
+        work_out(SWEPT, {"use.finish": finish}, judge_one=rigid_rings, learned=learned)
         for finish in ("oil", "wax")
     )
-    assert oil.numbers
-    assert wax.numbers
-    assert oil.numbers.friction_used == pytest.approx(math.tan(math.radians(5)) / 0.37)
-    assert wax.numbers.friction_used == pytest.approx(math.tan(math.radians(5)) / 0.2)
+    assert oil.judged
+    assert wax.judged
+    assert oil.judged.numbers.friction_used == pytest.approx(math.tan(math.radians(5)) / 0.37)
+    assert wax.judged.numbers.friction_used == pytest.approx(math.tan(math.radians(5)) / 0.2)
 
 
 def test_a_store_is_pinned_to_what_was_learned() -> None:
@@ -363,9 +364,10 @@ def test_a_map_marks_the_bowl_by_the_scale() -> None:
         across=read_varied("tilt=3..9"),
         up=read_varied("pitch=6..10 mm"),
         points=12,
+        judge_one=rigid_rings,
         learned=Learned(SAW),
     )
     assert found.own_across == pytest.approx((5.0,) * 3)
     drop = SAW.kerf_mm / math.sin(math.radians(5) + SAW.tilt_offset_rad)
-    assert found.own.numbers
-    assert found.own.numbers.overlap == pytest.approx(1 - drop / 18.0, abs=0.02)
+    assert found.own.judged
+    assert found.own.judged.numbers.overlap == pytest.approx(1 - drop / 18.0, abs=0.02)

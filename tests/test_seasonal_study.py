@@ -19,6 +19,8 @@ def test_seasonal_wobble_of_two_places(capsys: pytest.CaptureFixture[str]) -> No
         assert place["base_swing_points"] < place["rim_swing_points"]
         assert place["quarter_sawn_rock_mm"] < 0.1 * place["rock_mm"]
         assert place["paint_swing_share"] < 1
-    assert coast["hoop_MPa"] < cold["hoop_MPa"]
+        assert place["least_rise_mm"] < place["greatest_rise_mm"] < 1.06 * place["least_rise_mm"]
+        assert place["rise_within"] < 0.01
+    assert coast["pull_MPa"] < cold["pull_MPa"]
     assert coast["saw_at_percent"] > cold["saw_at_percent"]
-    assert "pulled tight" in capsys.readouterr().out
+    assert "LOCKS ALL THE YEAR" in capsys.readouterr().out

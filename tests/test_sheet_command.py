@@ -15,10 +15,10 @@ from fitsim.benchsheet import BenchSheet, bench_sheet, rule_length
 from fitsim.bowl import Bowl, Limits
 from fitsim.cli import main
 from fitsim.fit import fit
+from fitsim.judged import judged
 from fitsim.layout import Handling, MARGIN_mm
 from fitsim.report import fit_report
-from fitsim.rigid import rigid_fit
-from fitsim.tablesetting import set_to, table_setting
+from fitsim.tablesetting import TableSetting, set_to, table_setting
 from fitsim.wood import woods
 
 GOOD = """
@@ -248,51 +248,64 @@ def test_bench_sheet_tells_the_faces_apart() -> None:
         assert f"lay {word} on the saw" in said
 
 
-def test_safe_settings_are_the_closed_form_s() -> None:
-    """With splitting left out, the run's ends are the overlap's and the friction's limits, by hand."""
-    tried = replace(bowl(tilt="5.8 deg"), limits=Limits(split_chance=1.01))
-    found = table_setting(tried)
-    # Overlap of 15 % from asin(0.7/(0.85 x 18)) = 2.62 deg; tan(tilt) < 0.4 up to 21.8 deg, tried up to 20.
-    assert (found.low_deg, found.high_deg) == (3.0, 20.0)
-    assert found.nearest_deg == 6.0
-    assert found.nearest_drop_mm == pytest.approx(0.7 / math.sin(math.radians(6.0)), rel=1e-6)
-    below = rigid_fit(set_to(bowl(), 2.5)).numbers
-    assert below.overlap == pytest.approx(1 - 0.7 / math.sin(math.radians(2.5)) / 18, rel=1e-6)
+def tried(tilt: str, **limits: float) -> TableSetting:
+    """The setting of a bowl judged by the hand formula, splitting left out."""
+    given = replace(bowl(tilt=tilt), limits=Limits(split_chance=1.01, **limits))
+    return table_setting(fit(given, rigid=True))
 
 
-def test_the_run_begins_at_the_file_s_own_setting() -> None:
-    """2.7 deg lies above the overlap's 2.62 deg and below the first half degree: the run begins there."""
-    found = table_setting(replace(bowl(tilt="2.7 deg"), limits=Limits(split_chance=1.01)))
-    assert (found.low_deg, found.high_deg, found.nearest_deg) == (2.7, 20.0, 3.0)
-    assert found.asked_locks
-    under = table_setting(replace(bowl(tilt="2.6 deg"), limits=Limits(split_chance=1.01)))
-    assert (under.low_deg, under.nearest_deg, under.asked_locks) == (3.0, 3.0, False)
+def test_half_degrees_beside_the_setting_are_tried() -> None:
+    """Overlap of 15 % from asin(0.7/(0.85 x 18)) = 2.62 deg: 2.7 deg locks, 2.5 falls through, 3 locks."""
+    found = tried("2.7 deg")
+    assert [(s.scale_deg, s.state) for s in found.beside] == [(2.5, "falls through"), (3.0, "locks")]
+    assert found.nearest is not None
+    assert found.nearest.scale_deg == 3.0
+    assert found.nearest.drop_mm == pytest.approx(0.7 / math.sin(math.radians(3.0)), rel=1e-6)
+    even = tried("6 deg")
+    assert [s.scale_deg for s in even.beside] == [5.5, 6.5]
+    assert even.nearest == even.asked
+
+
+def test_nothing_is_tried_beside_a_setting_that_does_not_lock() -> None:
+    """2.6 deg lies below the overlap's 2.62 deg: no setting is ordered and none is tried."""
+    found = tried("2.6 deg")
+    assert (found.asked.state, found.beside, found.nearest) == ("falls through", (), None)
 
 
 @pytest.mark.parametrize("tilt", ["2.6 deg", "2.7 deg", "8 deg"])
 @pytest.mark.parametrize(
     ("state", "middle"), [("locks", "locks"), ("springs back", "locks"), ("split risk", "springs back")]
 )
-def test_large_words_order_no_tilt_outside_the_run(tilt: str, state: str, middle: str) -> None:
-    """Whatever the strip says, the large words order only a tilt of the run the table's block tells."""
+def test_large_words_order_no_tilt_at_which_it_does_not_lock(tilt: str, state: str, middle: str) -> None:
+    """The large words order a tilt only where the bowl locks as planned, and name what it may be."""
     closed = fit(replace(bowl(tilt=tilt), limits=Limits(split_chance=1.01)), rigid=True)
     answer = replace(closed, verdict=replace(closed.verdict, state=state, state_in_middle=middle))
     sheet = bench_sheet(answer, Handling(), units="mm")
-    low, high = re.findall(r"Locks from (\S+) to (\S+) deg", block(sheet, "Table"))[0]
     ordered = re.findall(r"Set the table to (\S+) deg", sheet.setting)
-    assert bool(ordered) == (middle == "locks" and tilt != "2.6 deg")
-    assert all(float(low) <= float(deg) <= float(high) for deg in ordered)
+    assert bool(ordered) == (middle == "locks")
     if state != "locks":
         assert state in sheet.setting
 
 
 @pytest.mark.parametrize("tilt", ["3.1 deg", "5.5 deg", "8 deg"])
-def test_the_closed_form_calls_no_setting_safe(tilt: str) -> None:
-    """What only the closed form has judged is said to be so, and the springy strip is to be asked."""
+def test_the_hand_formula_is_named_where_nothing_was_pressed(tilt: str) -> None:
+    """What only the hand formula has judged is said to be so, and a press is to be asked for."""
     said = block(bench_sheet(fit(bowl(tilt=tilt), rigid=True), Handling(), units="mm"), "Table")
     assert "safe" not in said
-    assert said.count("by the closed form only") == 2
-    assert "try it on the springy strip" in said
+    assert "by the hand formula only" in said
+    assert "press it on the elastic strip" in said
+
+
+def test_settings_beside_are_pressed_where_the_bowl_was() -> None:
+    """Half a degree to each side gives the states that pressing the bowl at those tilts gives."""
+    answer = fit(bowl(tilt="4 deg", base="110 mm", pitch="10 mm"))
+    found = table_setting(answer)
+    assert answer.elastic is not None
+    for setting in (found.asked, *found.beside):
+        alone = judged(set_to(answer.bowl, setting.scale_deg))
+        assert setting.state == alone.state
+        assert setting.drop_mm == pytest.approx(float(alone.drop_mm[0]), rel=0.05)
+    assert [s.scale_deg for s in found.beside] in ([], [3.5, 4.5])
 
 
 def test_large_words_and_sentence_speak_of_one_case() -> None:

@@ -9,10 +9,10 @@ import sqlite3
 import subprocess
 import sys
 import time
+import tomllib
 from collections.abc import Iterator
 from concurrent.futures import Executor, ProcessPoolExecutor, ThreadPoolExecutor
 from contextlib import contextmanager
-from dataclasses import replace
 from fractions import Fraction
 from io import StringIO
 from pathlib import Path
@@ -20,35 +20,40 @@ from typing import Any
 
 import pytest
 from click.testing import CliRunner
-from sweep_bowls import TABLES, asked, slow_numbers
+from sweep_bowls import TABLES, asked, rigid_rings, slow_rings
 
+from fitsim.answer import answer_object
+from fitsim.assume import make_bowl
 from fitsim.bowl import Bowl
+from fitsim.cell import NUMBER_COLUMNS, work_out
 from fitsim.cli import main
-from fitsim.errors import InputError, NoConvergenceError, OutsideModelError
+from fitsim.errors import InputError, NoConvergenceError
+from fitsim.fit import fit
+from fitsim.judged import Judged
 from fitsim.processes import worker_pool
-from fitsim.progress import ProgressLine
-from fitsim.rigid import deciding_numbers
+from fitsim.progress import CountLine, ProgressLine
 from fitsim.store import join_stores, open_store
 from fitsim.sweep import Question, Swept, ask, header_for, run_sweep, setting, sweep_columns
-from fitsim.varied import bowl_with, read_varied, work_out
-from fitsim.verdict import DecidingNumbers
+from fitsim.varied import bowl_with, read_varied
 
-BOWL_FILE = """
-name = "Fennel dish"
+SMALL = """
+name = "Sorrel saucer"
 [board]
-wood = "white oak"
-thickness = "18 mm"
-across = "150 mm"
-moisture = "8 %"
+wood = "black walnut"
+thickness = "12 mm"
+across = "88 mm"
+moisture = "9 %"
 [cut]
-tilt = "5.5 deg"
+tilt = "6 deg"
 kerf = "0.7 mm"
-pitch = "6.5 mm"
+pitch = "5 mm"
 base = "56 mm"
 [use]
 finish = "none"
-friction = "0.2 to 0.5"
+friction = "0.4"
+press = "150 N"
 """
+"""Of three turns and a half, pressed in half a second."""
 
 
 def table(question: Question, path: Path | None = None, **how: Any) -> list[tuple[Any, ...]]:
@@ -62,7 +67,7 @@ def test_rows_are_the_bowls_they_say() -> None:
     """Drop, overlap and hold of every grid row are the closed forms of its own tilt and kerf."""
     rows = table(asked("tilt=3..9:3", "kerf=0.5,0.8,1.1"))
     assert [row[1:3] for row in rows[:4]] == [(3.0, 0.5), (3.0, 0.8), (3.0, 1.1), (6.0, 0.5)]
-    for _, tilt, kerf, _, slot, overlap, hold, _, rise, reason in rows:
+    for _, tilt, kerf, _, slot, overlap, hold, _, _, rise, *_, reason in rows:
         drop = kerf / math.sin(math.radians(tilt))  # k/sin(theta), and tan(theta)/mu at the middle, 0.35
         assert overlap == pytest.approx(1 - drop / 18)
         assert slot == pytest.approx(kerf / math.cos(math.radians(tilt)))
@@ -83,25 +88,20 @@ def test_states_at_the_worst_end() -> None:
 
 def test_cells_without_an_answer_are_rows() -> None:
     """Impossible cuts, values outside the model and solvers that fail become rows with their reason."""
-    rows = table(asked("pitch=0.5,6.5,60 mm", numbers=awkward_numbers))
+    rows = table(asked("pitch=0.5,6.5,60 mm", judge_one=awkward))
     assert [row[2] for row in rows] == ["outside the model", "locks", "outside the model"]
     assert "a pitch wider than the slot" in rows[0][-1]
-    rows = table(asked("press=10,20,25,30", numbers=awkward_numbers))
-    assert [row[2] for row in rows] == ["outside the model", "not solved", "not solved", "locks"]
-    assert rows[2][-1] == "no number came out for friction_used"
-    assert rows[0][-1] == "too soft"
-    assert rows[1][-1] == "no balance"
-    assert rows[0][3:8] == (None,) * 5
+    rows = table(asked("press=20,30", judge_one=awkward))
+    assert [row[2] for row in rows] == ["not decided", "locks"]
+    assert rows[0][-1] == "no balance"
+    assert rows[0][3:13] == (None,) * 10
 
 
-def awkward_numbers(bowl: Bowl) -> DecidingNumbers:
-    """Closed form that fails at some presses."""
-    if bowl.use.press_N == 10:
-        raise OutsideModelError("too soft")
+def awkward(bowl: Bowl) -> Judged:
+    """Rigid rings that fail at some presses."""
     if bowl.use.press_N == 20:
         raise NoConvergenceError("no balance")
-    found = deciding_numbers(bowl)
-    return replace(found, friction_used=math.nan) if bowl.use.press_N == 25 else found
+    return rigid_rings(bowl)
 
 
 SAMPLED = ("tilt=2..14", "friction=0.15..0.6", "wood=cherry,walnut,white oak", "kerf=0.02..0.05 in")
@@ -186,7 +186,7 @@ def test_parts_that_disagree_are_refused(tmp_path: Path) -> None:
         (("tilt=2..14:5",), {}, r"varied cut\.tilt = 2 deg\.\.14 deg: 4"),
         (("tilt=2..14",), {"samples": 4, "seed": 3}, r"seed = 0: expected 3, as asked now"),
         (("tilt=2..14:4",), {"ranges": True}, r"ranges = at the middle: expected at both ends"),
-        (("tilt=2..14:4",), {"numbers": awkward_numbers}, r"model = fitsim\.rigid\.deciding_numbers"),
+        (("tilt=2..14:4",), {"judge_one": awkward}, r"model = sweep_bowls\.rigid_rings"),
         (("tilt=2..14:4", "kerf=1"), {}, r"varied cut\.kerf = not in the store: expected 1 mm"),
     ],
 )
@@ -206,7 +206,7 @@ def test_another_bowl_is_refused(tmp_path: Path) -> None:
     run_sweep(asked("tilt=2..14:3"), path)
     changed = {**TABLES, "cut": {**TABLES["cut"], "pitch": "7 mm"}}
     with pytest.raises(InputError, match=r'bowl cut\.pitch = "6\.5 mm": expected "7 mm"'):
-        run_sweep(ask(changed, [read_varied("tilt=2..14:3")]), path)
+        run_sweep(ask(changed, [read_varied("tilt=2..14:3")], judge_one=rigid_rings), path)
 
 
 def test_a_file_that_is_no_store_is_left_alone(tmp_path: Path) -> None:
@@ -228,11 +228,11 @@ def test_a_batch_is_whole_or_not_there(tmp_path: Path) -> None:
     question, path = asked("tilt=2..14:4"), tmp_path / "s.sqlite"
     with open_store(path, header_for(question), sweep_columns(question)) as store:
         with pytest.raises(InputError, match="expected a store"):
-            store.add([(0, *[None] * 8), (1, None)])
+            store.add([(0, *[None] * 13), (1, None)])
         assert store.done() == set()
         for state in ("locks", "falls through"):  # a row that is there already stays as it is
-            store.add([(2, 6.0, state, *[None] * 6)])
-        assert store.rows() == [(2, 6.0, "locks", *[None] * 6)]
+            store.add([(2, 6.0, state, *[None] * 11)])
+        assert store.rows() == [(2, 6.0, "locks", *[None] * 11)]
 
 
 SLOW = """
@@ -240,9 +240,9 @@ import sys
 sys.path.insert(0, {tests!r})
 from fitsim.processes import worker_pool
 from fitsim.sweep import run_sweep
-from sweep_bowls import asked, slow_numbers
+from sweep_bowls import asked, slow_rings
 if __name__ == "__main__":
-    question = asked("tilt=2..14:12", "kerf=0.4..1.6:10", numbers=slow_numbers)
+    question = asked("tilt=2..14:12", "kerf=0.4..1.6:10", judge_one=slow_rings)
     pool = worker_pool(2) if sys.argv[2] == "pool" else None
     run_sweep(question, sys.argv[1], executor=pool, rows_per_task=2)
 """
@@ -291,7 +291,7 @@ def test_killed_three_times_and_resumed(tmp_path: Path) -> None:
         assert bool(workers) == (who == "pool")
         assert not any(parent_of(name) for name in workers)
     assert 0 < kept[1] < kept[2] < kept[3] < 120
-    question = asked("tilt=2..14:12", "kerf=0.4..1.6:10", numbers=slow_numbers)
+    question = asked("tilt=2..14:12", "kerf=0.4..1.6:10", judge_one=slow_rings)
     plain = asked("tilt=2..14:12", "kerf=0.4..1.6:10")
     finish = table(question, path, executor=None)
     assert finish == table(plain)
@@ -350,7 +350,7 @@ def test_nothing_to_cut_is_said_at_once() -> None:
     """A bowl file that cannot be cut at all stops the sweep with its own line instead of filling rows."""
     with pytest.raises(InputError, match="0 to 45 deg"):
         asked("tilt=50..60:3")
-    assert work_out(TABLES, {"cut.tilt": "50 deg"}, numbers=deciding_numbers).state == "outside the model"
+    assert work_out(TABLES, {"cut.tilt": "50 deg"}, judge_one=rigid_rings).state == "outside the model"
 
 
 def test_progress_tells_the_time_left() -> None:
@@ -369,43 +369,103 @@ def test_progress_tells_the_time_left() -> None:
     ]
 
 
+def test_a_count_tells_the_time_taken() -> None:
+    """Where nobody knows how many it will be, a line tells how many are done, and since when."""
+    at, out = [0.0], StringIO()
+    line = CountLine("places pressed", out, clock=lambda: at[0])
+    for seconds, done in ((1, 3), (20, 41), (25, 50), (130, 88)):
+        at[0] = seconds
+        line(done)
+    line.end()
+    assert out.getvalue().splitlines() == [
+        "41 places pressed, 20 s so far",
+        "88 places pressed, 2 min so far",
+    ]
+
+
 def command(*words: str) -> Any:
     """One command in this process."""
     return CliRunner().invoke(main, list(words))
 
 
 def test_the_command_goes_on_and_writes_the_table(tmp_path: Path) -> None:
-    """The command keeps rows in a store, tells the states, and writes a table that others can read."""
+    """The command keeps rows in a store, and they are what ``fit`` says of each bowl."""
     file, store, out = tmp_path / "f.toml", tmp_path / "s.sqlite", tmp_path / "t.csv"
-    file.write_text(BOWL_FILE, "utf8")
-    words = ("sweep", str(file), "tilt=2..20:4", "wood=cherry,white oak", "--store", str(store))
-    result = command(*words, "--csv", str(out))
+    file.write_text(SMALL, "utf8")
+    words = ("sweep", str(file), "tilt=1.5,7", "wood=cherry,white oak", "--store", str(store))
+    result = command(*words, "--csv", str(out), "--processes", "1")
     assert result.exit_code == 0, result.stderr
-    assert "8 of 8 rows" in result.stdout
+    assert "4 of 4 rows" in result.stdout
+    assert "every other range at its middle" in result.stdout
     rows = list(csv.DictReader(StringIO(out.read_text("utf8"))))
     assert list(rows[0])[:3] == ["row", "cut.tilt_deg", "board.wood"]
-    assert float(rows[2]["overlap"]) == pytest.approx(1 - 0.7 / math.sin(math.radians(8)) / 18)
-    assert rows[0]["rise_rigid_mm"] == ""  # 0.7/sin(2 deg) is 20 mm: nothing binds
+    assert [row["state"] for row in rows[:2]] == ["falls through", "falls through"]
+    assert rows[0]["rise_at_rest_mm"] == ""
+    assert rows[0]["press_needed_over_frictions_N"] == "inf"
+    _is_what_fit_says(rows[3], {"tilt": "7 deg"}, "white oak")
     again = command(*words, "--csv", str(out))
     assert again.exit_code == 2
     assert "add --replace" in again.stderr
-    other = command(*words[:2], "tilt=2..20:5", "wood=cherry,white oak", "--store", str(store))
+    other = command(*words[:2], "tilt=1.5,8", "wood=cherry,white oak", "--store", str(store))
     assert other.exit_code == 2
-    assert "varied cut.tilt = 2 deg..20 deg: 4" in other.stderr
+    assert "varied cut.tilt = 1.5 deg, 7 deg: 2" in other.stderr
+
+
+def _is_what_fit_says(row: dict[str, str], cut: dict[str, str], wood: str) -> None:
+    """Every number of a row is that of ``fit`` for the same bowl, to the last bit."""
+    tables = tomllib.loads(SMALL)
+    tables["cut"].update(cut)
+    tables["board"]["wood"] = wood
+    said = answer_object(fit(make_bowl(tables), beyond=False))
+    assert row["state"] == said["verdict_in_middle"]
+    for column in NUMBER_COLUMNS[2:]:  # named as in the answer
+        assert float(row[column]) == said[column], column
+    assert float(row["slot_left_mm"]) == said["margins"]["will_not_open"]["value"]
+    assert float(row["overlap"]) == said["margins"]["falls_through"]["value"]
 
 
 def test_parts_on_the_command_line(tmp_path: Path) -> None:
-    """--part and --join make the table that one run makes."""
+    """--part and --join make the table that one run makes, by one process or two."""
+    file = tmp_path / "f.toml"
+    file.write_text(SMALL, "utf8")
     stores = [str(tmp_path / f"{k}.sqlite") for k in (1, 2)]
     for k, store in enumerate(stores, start=1):
-        command("sweep", "tilt=2..14:5", "--store", store, "--part", f"{k}/2")
+        command(
+            "sweep", str(file), "tilt=1.5,3,7", "--store", store, "--part", f"{k}/2", "--processes", "1"
+        )
     joined, whole = tmp_path / "joined.csv", tmp_path / "whole.csv"
     result = command(
         "sweep", "--join", *stores, "--store", str(tmp_path / "all.sqlite"), "--csv", str(joined)
     )
     assert result.exit_code == 0, result.stderr
-    command("sweep", "tilt=2..14:5", "--csv", str(whole))
+    command("sweep", str(file), "tilt=1.5,3,7", "--csv", str(whole), "--processes", "2")
     assert joined.read_bytes() == whole.read_bytes()
+
+
+@pytest.mark.skipif(os.name != "posix", reason="sends an interrupt as a terminal does")
+def test_stopped_from_the_keyboard_and_resumed(tmp_path: Path) -> None:
+    """Ctrl+C ends in one line that says the rows are kept; the same command then goes on from them."""
+    file, store, out = tmp_path / "f.toml", tmp_path / "s.sqlite", tmp_path / "t.csv"
+    file.write_text(SMALL, "utf8")
+    words = ["sweep", str(file), "tilt=1..3.2:12", "--store", str(store), "--processes", "2"]
+    run = subprocess.Popen(
+        [sys.executable, "-m", "fitsim", *words], start_new_session=True, stderr=subprocess.PIPE, text=True
+    )
+    while rows_in(store) < 1 and run.poll() is None:
+        time.sleep(0.02)
+    os.killpg(run.pid, signal.SIGINT)  # as a terminal does: the whole group
+    _, said = run.communicate(timeout=60)
+    assert run.returncode == 130
+    last = f"stopped: rows so far are kept in {store}; the same command goes on"
+    assert said.strip().splitlines()[-1] == last
+    assert "Traceback" not in said
+    kept = rows_in(store)
+    assert 0 < kept < 12
+    result = command(*words[:-2], "--csv", str(out), "--processes", "1")
+    assert result.exit_code == 0, result.stderr
+    assert "12 of 12 rows" in result.stdout
+    question = ask(tomllib.loads(SMALL), [read_varied("tilt=1..3.2:12")])
+    assert len(table(question, store)) == 12  # nothing left to work out: it is answered at once
 
 
 @pytest.mark.parametrize(
@@ -428,54 +488,6 @@ def test_slips_on_the_command_line(
     assert result.exit_code == 2
     assert said in result.stderr
     assert list(tmp_path.iterdir()) == []
-
-
-def test_elastic_numbers_are_found_by_name(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """--elastic takes the elastic strip's numbers wherever the version has them."""
-    monkeypatch.setattr("fitsim.judged.elastic_numbers", stand_in, raising=False)
-    out = tmp_path / "t.csv"
-    result = command("sweep", "tilt=3..5:2", "--elastic", "--csv", str(out))
-    assert result.exit_code == 0, result.stderr
-    assert [row["friction_used"] for row in csv.DictReader(StringIO(out.read_text("utf8")))] == [
-        "1.25",
-        "1.25",
-    ]
-
-
-WALNUT = """
-[board]
-wood = "black walnut"
-thickness = "17 mm"
-across = "118 mm"
-moisture = "9 %"
-[cut]
-tilt = "6 deg"
-kerf = "0.7 mm"
-pitch = "7 mm"
-base = "52 mm"
-[use]
-finish = "none"
-friction = "0.4"
-press = "100 N"
-"""
-
-
-def test_the_elastic_strip_can_be_swept(tmp_path: Path) -> None:
-    """Rows of the elastic strip are bowls pressed open; one of them falls through while pressed."""
-    file, out = tmp_path / "f.toml", tmp_path / "t.csv"
-    file.write_text(WALNUT, "utf8")
-    result = command("sweep", str(file), "tilt=1.5,6", "--elastic", "--csv", str(out))
-    assert result.exit_code == 0, result.stderr
-    fell, rests = csv.DictReader(StringIO(out.read_text("utf8")))
-    assert fell["state"] == "falls through"
-    assert float(fell["overlap"]) <= 0
-    rigid = 1 - 0.7 / math.sin(math.radians(6)) / 17
-    assert float(rests["overlap"]) == pytest.approx(rigid, abs=0.1)
-
-
-def stand_in(bowl: Bowl) -> DecidingNumbers:
-    """Numbers of no bowl, to see who was asked."""
-    return DecidingNumbers(0.5, 0.5, 1.25, 0.01)
 
 
 def test_counts_of_states() -> None:

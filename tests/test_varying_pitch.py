@@ -10,11 +10,19 @@ from click.testing import CliRunner
 
 import fitsim
 from fitsim.cli import main
-from fitsim.cut import TURN_RAD, SlotCurve, cut_length_mm, spiral_slot, spiral_turns, strip_between_slots
+from fitsim.cut import (
+    TURN_RAD,
+    SlotCurve,
+    cut_length_mm,
+    spiral_slot,
+    spiral_turns,
+    stopped_early,
+    strip_between_slots,
+)
 from fitsim.errors import InputError
-from fitsim.imperfect import bowls_sawn, imperfections
 from fitsim.layout import Handling, line_to_follow
 from fitsim.rigid import rigid_fit
+from fitsim.samples import KERF_ROUND, scattered, share_in_mean
 
 PITCHES_mm = (5.0, 5.5, 6.3, 7.2, 8.0, 9.2)
 
@@ -170,18 +178,28 @@ def test_a_swept_pitch_scales_every_turn() -> None:
     assert wider.cut.pitch_by_turn_mm == pytest.approx(tuple(1.1 * p for p in PITCHES_mm))
 
 
-def test_imperfect_bowls_keep_the_varying_pitch() -> None:
-    """A bowl sawn with an unsteady hand has one kerf for each turn and the pitches that were meant."""
+def test_bowls_sawn_with_an_unsteady_hand_keep_the_varying_pitch() -> None:
+    """Each has a kerf for each turn, the pitches meant, and strays by each turn's own length."""
     bowl = fitsim.make_bowl(tables())
-    what = imperfections(bowl)
-    sawn = bowls_sawn(what, np.full((2, what.dimensions), 0.37))
+    what = scattered(bowl)
+    sawn = what.bowls(np.full((2, len(what.dimensions)), 0.37))
     assert all(b.cut.pitch_shape == bowl.cut.pitch_shape and len(b.cut.kerf_mm) == 6 for b in sawn)
-    slot = rigid_fit(bowl).slot
+    slot, strip = rigid_fit(bowl).slot, rigid_fit(bowl).strip
     arc = np.append(0.0, np.cumsum(np.linalg.norm(np.diff(slot.position_mm, axis=0), axis=1)))
-    turns = np.append(np.arange(6), rigid_fit(bowl).strip.turns)
-    expected = np.interp(TURN_RAD * turns, slot.angle_rad, arc)
-    assert what.starts[-3:] / what.starts[-1] == pytest.approx((expected / expected[-1])[-3:], abs=6e-3)
-    assert rigid_fit(sawn[0]).strip.turns == pytest.approx(rigid_fit(bowl).strip.turns, abs=0.02)
+    turns = np.append(np.arange(6), strip.turns)
+    length = np.diff(np.interp(TURN_RAD * turns, slot.angle_rad, arc))
+    expected = bowl.scatter.kerf_mm * share_in_mean(length, forgets_mm=bowl.scatter.kerf_length_mm)
+    sizes = [d.size for d in what.dimensions if d.name.startswith(KERF_ROUND)]
+    assert sizes == pytest.approx(expected.tolist(), rel=2e-3)
+
+
+def test_a_cut_that_stops_early_keeps_the_turns_that_are_cut() -> None:
+    """Stopped a turn and a half early, the cut ends on the meant line and goes on as meant."""
+    shape = (0.7, 0.9, 1.1, 1.3, 1.5)
+    moved, left = stopped_early(shape, 1.5)
+    assert moved == pytest.approx(0.7 + 0.45)
+    assert left[:3] == pytest.approx((0.45 + 0.55, 0.55 + 0.65, 0.65 + 0.75))
+    assert stopped_early(shape, 2.0) == (pytest.approx(1.6), pytest.approx((1.1, 1.3, 1.5)))
 
 
 def test_every_command_takes_a_varying_pitch(tmp_path: Path) -> None:

@@ -213,7 +213,7 @@ def test_seasons_start_from_the_measured_moisture(tests: Path, bowl: Path, tmp_p
     """Through the year the bowl starts as damp as the oven said, not at the assumed 8 percent."""
     kept = tmp_path / "kept.toml"
     run("testcut", tests, "--keep", kept)
-    asked = ("seasons", bowl, "--indoor", "30 to 60 %", "--rigid", "--json")
+    asked = ("seasons", bowl, "--indoor", "30 to 60 %", "--json")
     plain, learned = (json.loads(run(*asked, *more).stdout) for more in ((), ("--learned", kept)))
     assert plain != learned
 

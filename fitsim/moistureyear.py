@@ -1,6 +1,11 @@
-"""Fit through a year, week by week, in the closed form: base and turns each at their own moisture."""
+"""A bowl's moisture through a year, hour by hour and week by week: base and turns each on its own.
+
+What moisture alone moves stands here too: the cup of the base, and with it how far the bowl rocks on a
+table. What it does to the strip is pressed elsewhere (`weekly`, `leftopen`).
+"""
 
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 import numpy as np
 
@@ -16,21 +21,19 @@ from fitsim.diffusion import (
     turn_lag,
 )
 from fitsim.lag import Lag, follow_percent
-from fitsim.rigid import RigidFit, rigid_fit
+from fitsim.rigid import rigid_fit
 
 __all__ = [
     "DAY_H",
     "PITH_MM",
     "WEEK_H",
-    "YearFit",
+    "MoistureYear",
     "at_moistures",
     "bowl_lags",
     "least_pith_mm",
-    "play_mm",
+    "moisture_year",
     "rock_mm",
     "span_means",
-    "week_moistures",
-    "year_fit",
 ]
 
 DAY_H, WEEK_H = 24, 168
@@ -39,51 +42,46 @@ PITH_MM = 150.0
 
 
 @dataclass(frozen=True, eq=False)
-class YearFit:
-    """A bowl through a year, closed form; arrays of shape (weeks,) unless said.
+class MoistureYear:
+    """A bowl's moisture through a year.
 
     Attributes
     ----------
     start_h : numpy.ndarray
-        First hour of each week. [h]
-    base_moisture_percent, rim_moisture_percent : numpy.ndarray
-        Means over the week, of the base and of the outermost turn. [percent]
-    turn_moisture_percent : numpy.ndarray
-        Of every turn, innermost first, shape (weeks, turns). [percent]
+        First hour of each week, shape (weeks,). [h]
+    moisture_percent : numpy.ndarray
+        Means over the week, of the base and then of every turn, innermost first, (weeks, 1 + turns).
+        [percent]
+    daily_percent : numpy.ndarray
+        The same day by day, shape (days, 1 + turns). [percent]
     base_rock_mm : numpy.ndarray
-        How far the rim goes down to one side by rolling a cupped base on a table. [mm]
-    rim_out_of_level_mm : numpy.ndarray
-        Greatest less least height of the rim; not a number where a turn does not bind. [mm]
-    play_mm : numpy.ndarray
-        At most so far can the rim be tipped because seats bind at two places only. [mm]
-    slot_left_mm : numpy.ndarray
-        Least slot left when laid flat. [mm]
-    split_chance : numpy.ndarray
-        Chance that it splits when pressed open in that week, seats home. [-]
-    daily_moisture_percent : numpy.ndarray
-        Day by day, base first and then the turns, shape (days, 1 + turns). [percent]
-    fits : tuple[RigidFit, ...]
-        The closed form of every week.
-    driest_week, wettest_week : int
-        By the rim's moisture, counted from 0.
-    model : str
-        "closed form": no week of this has an elastic solution behind it.
+        How far the rim goes down to one side by rolling a cupped base on a table, (weeks,). [mm]
     """
 
     start_h: Array
-    base_moisture_percent: Array
-    rim_moisture_percent: Array
-    turn_moisture_percent: Array
+    moisture_percent: Array
+    daily_percent: Array
     base_rock_mm: Array
-    rim_out_of_level_mm: Array
-    play_mm: Array
-    slot_left_mm: Array
-    split_chance: Array
-    daily_moisture_percent: Array
-    fits: tuple[RigidFit, ...]
-    driest_week: int
-    wettest_week: int
-    model: str = "closed form"
+
+    @property
+    def base_percent(self) -> Array:
+        """Moisture of the base, shape (weeks,). [percent]"""
+        return np.asarray(self.moisture_percent[:, 0])
+
+    @property
+    def rim_percent(self) -> Array:
+        """Moisture of the outermost turn, shape (weeks,). [percent]"""
+        return np.asarray(self.moisture_percent[:, -1])
+
+    @property
+    def driest_week(self) -> int:
+        """By the rim, counted from 0."""
+        return int(np.argmin(self.rim_percent))
+
+    @property
+    def wettest_week(self) -> int:
+        """By the rim, counted from 0."""
+        return int(np.argmax(self.rim_percent))
 
 
 def bowl_lags(
@@ -144,7 +142,7 @@ def bowl_lags(
     return tuple(lags)
 
 
-def year_fit(
+def moisture_year(
     bowl: Bowl,
     air_percent: Array,
     *,
@@ -152,8 +150,8 @@ def year_fit(
     start_percent: float | None = None,
     pith_mm: float = PITH_MM,
     end: str = "value",
-) -> YearFit:
-    """Follow a bowl through a year of hourly air.
+) -> MoistureYear:
+    """Follow the moisture of a bowl's parts through a year of hourly air.
 
     Parameters
     ----------
@@ -173,7 +171,7 @@ def year_fit(
 
     Returns
     -------
-    YearFit
+    MoistureYear
         Whole weeks from the first hour; hours left over belong to the last.
 
     Raises
@@ -185,24 +183,11 @@ def year_fit(
     lags = bowl_lags(bowl, moisture_percent=middle, kept=kept, end=end)
     hourly = follow_percent(lags, air_percent, start_percent=start_percent)
     starts, weekly = span_means(hourly, WEEK_H)
-    states = [at_moistures(bowl, week) for week in weekly]
-    fits = [rigid_fit(state) for state in states]
-    return YearFit(
+    return MoistureYear(
         start_h=read_only(starts.astype(np.float64)),
-        base_moisture_percent=read_only(weekly[:, 0]),
-        rim_moisture_percent=read_only(weekly[:, -1]),
-        turn_moisture_percent=read_only(weekly[:, 1:]),
-        base_rock_mm=_each(
-            [rock_mm(bowl, f, float(b), pith_mm) for f, b in zip(fits, weekly[:, 0], strict=True)]
-        ),
-        rim_out_of_level_mm=_each([_out_of_level_mm(fit) for fit in fits]),
-        play_mm=_each([play_mm(fit) for fit in fits]),
-        slot_left_mm=_each([float(fit.seats.slot_left_mm.min()) for fit in fits]),
-        split_chance=_each([fit.numbers.split_chance for fit in fits]),
-        daily_moisture_percent=read_only(span_means(hourly, DAY_H)[1]),
-        fits=tuple(fits),
-        driest_week=int(np.argmin(weekly[:, -1])),
-        wettest_week=int(np.argmax(weekly[:, -1])),
+        moisture_percent=read_only(weekly),
+        daily_percent=read_only(span_means(hourly, DAY_H)[1]),
+        base_rock_mm=read_only(np.array([rock_mm(bowl, float(base), pith_mm) for base in weekly[:, 0]])),
     )
 
 
@@ -225,10 +210,6 @@ def span_means(hourly: Array, length_h: int) -> tuple[IntArray, Array]:
     starts = np.arange(count // length_h) * length_h
     hours = np.diff(np.append(starts, count))
     return starts, np.asarray((np.add.reduceat(hourly, starts, axis=1) / hours).T)
-
-
-def _each(values: list[float]) -> Array:
-    return read_only(np.array(values))
 
 
 def at_moistures(bowl: Bowl, moisture_percent: Array) -> Bowl:
@@ -254,24 +235,6 @@ def at_moistures(bowl: Bowl, moisture_percent: Array) -> Bowl:
     return replace(bowl, use=use)
 
 
-def week_moistures(year: YearFit, week: int) -> Array:
-    """Moisture of base and turns in one week, as :func:`at_moistures` takes it.
-
-    Parameters
-    ----------
-    year : YearFit
-        The year.
-    week : int
-        Counted from 0.
-
-    Returns
-    -------
-    numpy.ndarray
-        Base first, shape (1 + turns,). [percent]
-    """
-    return read_only(np.append(year.base_moisture_percent[week], year.turn_moisture_percent[week]))
-
-
 def least_pith_mm(bowl: Bowl) -> float:
     """Distance of the pith below which it would lie within the base.
 
@@ -290,16 +253,14 @@ def least_pith_mm(bowl: Bowl) -> float:
     return float(foot * abs(np.sin(bowl.board.ring_angle_rad)))
 
 
-def rock_mm(bowl: Bowl, fit: RigidFit, base_moisture_percent: float, pith_mm: float) -> float:
+def rock_mm(bowl: Bowl, base_percent: float, pith_mm: float) -> float:
     """How far the rim goes down to one side by rolling the cupped base on a table.
 
     Parameters
     ----------
     bowl : Bowl
         The bowl, with the moisture it was sawn at.
-    fit : RigidFit
-        For the size of foot and rim.
-    base_moisture_percent : float
+    base_percent : float
         Moisture of the base now. [percent]
     pith_mm : float
         Distance of the pith. [mm]
@@ -310,10 +271,8 @@ def rock_mm(bowl: Bowl, fit: RigidFit, base_moisture_percent: float, pith_mm: fl
         At the rim, to one side. [mm]
     """
     wood, board = bowl.board.wood, bowl.board
-    change = base_moisture_percent - board.moisture_percent
-    foot, rim = bowl.cut.base_radius_mm, board.across_mm / 2
-    if fit.shape is not None:
-        foot, rim = fit.shape.base_diameter_mm / 2, fit.shape.rim_diameter_mm / 2
+    change = base_percent - board.moisture_percent
+    foot, rim = _foot_and_rim_mm(bowl)
     cup = base_cup(
         radial_strain=wood.swell_R_per_point.value * change,
         tangential_strain=wood.swell_T_per_point.value * change,
@@ -325,28 +284,10 @@ def rock_mm(bowl: Bowl, fit: RigidFit, base_moisture_percent: float, pith_mm: fl
     return cup.rock_mm
 
 
-def _out_of_level_mm(fit: RigidFit) -> float:
-    if fit.shape is None:
-        return float("nan")
-    return fit.shape.rise_greatest_mm - fit.shape.rise_least_mm
-
-
-def play_mm(fit: RigidFit) -> float:
-    """At most so far can the rim be tipped.
-
-    Every seat that binds at two opposite places tips until it binds elsewhere; the rim adds it up.
-
-    Parameters
-    ----------
-    fit : RigidFit
-        The bowl at one moment.
-
-    Returns
-    -------
-    float
-        At the rim. [mm]
-    """
-    spare = fit.seats.greatest_drop_mm - fit.seats.seat_drop_mm
-    turn = turn_indices(fit.strip.angle_rad)
-    radius = [float(fit.strip.radius_mm[turn == j].mean()) for j in range(len(spare))]
-    return float(np.sum(spare * radius[-1] / np.array(radius)))
+@lru_cache(maxsize=64)
+def _foot_and_rim_mm(bowl: Bowl) -> tuple[float, float]:
+    """Radius it stands on, and of its rim: those of the board where it does not open. [mm]"""
+    shape = rigid_fit(bowl).shape
+    if shape is None:
+        return bowl.cut.base_radius_mm, bowl.board.across_mm / 2
+    return shape.base_diameter_mm / 2, shape.rim_diameter_mm / 2

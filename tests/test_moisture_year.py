@@ -1,4 +1,4 @@
-"""A bowl through a year: common sense about houses, and laws of the fit."""
+"""A bowl's moisture through a year: common sense about houses, and the rocking of its base."""
 
 from dataclasses import replace
 
@@ -8,9 +8,9 @@ import pytest
 from fitsim.assume import make_bowl
 from fitsim.bowl import Bowl
 from fitsim.indoor import indoor_air, moisture_in_air_percent
+from fitsim.moistureyear import MoistureYear, bowl_lags, moisture_year
 from fitsim.rigid import rigid_fit
 from fitsim.weather import monthly_weather
-from fitsim.yearfit import YearFit, bowl_lags, year_fit
 
 # Invented monthly means, January first: a town with cold winters inland, and a mild humid coast.
 COLD = {
@@ -37,69 +37,49 @@ def bowl() -> Bowl:
 
 
 @pytest.fixture(scope="module")
-def cold(bowl: Bowl) -> YearFit:
+def cold(bowl: Bowl) -> MoistureYear:
     """The bowl, open, in a heated house with cold winters."""
-    return year_fit(bowl, room(COLD))
+    return moisture_year(bowl, room(COLD))
 
 
-def test_a_cold_winter_dries_the_rim(cold: YearFit) -> None:
+def test_a_cold_winter_dries_the_rim(cold: MoistureYear) -> None:
     """The driest week lies in winter and the rim swings by at least 3 points."""
     assert cold.start_h[cold.driest_week] / 24 < 80
-    assert np.ptp(cold.rim_moisture_percent) >= 3
-    assert np.ptp(cold.base_moisture_percent) < np.ptp(cold.rim_moisture_percent)
-    assert cold.driest_week == cold.rim_moisture_percent.argmin()
-    assert cold.wettest_week == cold.rim_moisture_percent.argmax()
+    assert np.ptp(cold.rim_percent) >= 3
+    assert np.ptp(cold.base_percent) < np.ptp(cold.rim_percent)
+    assert cold.driest_week == cold.rim_percent.argmin()
+    assert cold.wettest_week == cold.rim_percent.argmax()
     assert 150 < cold.start_h[cold.wettest_week] / 24 < 260
 
 
-def test_a_mild_coast_swings_less_than_half(bowl: Bowl, cold: YearFit) -> None:
+def test_a_mild_coast_swings_less_than_half(bowl: Bowl, cold: MoistureYear) -> None:
     """On a mild humid coast the rim's yearly swing is less than half of the cold town's."""
-    coast = year_fit(bowl, room(COAST, heated_to_C=18.0))
-    assert np.ptp(coast.rim_moisture_percent) < np.ptp(cold.rim_moisture_percent) / 2
+    coast = moisture_year(bowl, room(COAST, heated_to_C=18.0))
+    assert np.ptp(coast.rim_percent) < np.ptp(cold.rim_percent) / 2
 
 
-def test_the_base_lags_behind_the_rim(cold: YearFit) -> None:
+def test_the_base_lags_behind_the_rim(cold: MoistureYear) -> None:
     """In spring, getting damper, the base is drier than the rim; in autumn it is the damper one."""
-    difference = cold.rim_moisture_percent - cold.base_moisture_percent
+    difference = cold.rim_percent - cold.base_percent
     assert difference[16:22].mean() > 0.05
     assert difference[40:46].mean() < -0.05
 
 
-def test_even_moisture_leaves_no_play(bowl: Bowl) -> None:
-    """In air that never changes every part settles there: affine, so no play, and level as when cut."""
-    still = year_fit(bowl, np.full(8760, 10.5))
-    np.testing.assert_allclose(still.turn_moisture_percent, 10.5, atol=1e-9)
-    np.testing.assert_allclose(still.play_mm, 0, atol=1e-6)
-    cut = rigid_fit(bowl).shape
-    assert cut is not None
-    grown = 1 + 2.5 * bowl.board.wood.swell_R_per_point.value
-    level = (cut.rise_greatest_mm - cut.rise_least_mm) * grown
-    np.testing.assert_allclose(still.rim_out_of_level_mm, level, rtol=1e-4)
+def test_in_air_that_never_changes_every_part_settles_there(bowl: Bowl) -> None:
+    """Base and turns come to the air's own moisture and stay: nothing is apart."""
+    still = moisture_year(bowl, np.full(8760, 10.5))
+    np.testing.assert_allclose(still.moisture_percent, 10.5, atol=1e-9)
+    np.testing.assert_allclose(still.daily_percent, 10.5, atol=1e-9)
 
 
-def test_play_and_rocking_through_the_year(bowl: Bowl, cold: YearFit) -> None:
-    """Play follows the difference of first turn and base; rocking follows the base's change of moisture."""
-    apart = np.abs(cold.turn_moisture_percent[:, 0] - cold.base_moisture_percent)
-    assert np.corrcoef(apart, cold.play_mm)[0, 1] > 0.9
-    off = np.abs(cold.base_moisture_percent - 8)
+def test_rocking_follows_the_base_s_change(bowl: Bowl, cold: MoistureYear) -> None:
+    """Rocking is twice the difference of C_T and C_R times the change, times base and rim over the pith."""
+    off = np.abs(cold.base_percent - 8)
     # Cherry C_T - C_R = 0.00248 - 0.00126 (Wood Handbook, Table 13-5), pith at 150 mm; base and rim
     # stand 46 and 110 mm or so from the middle. The formula's next order is (46/150)^2.
     np.testing.assert_allclose(cold.base_rock_mm, 2 * 0.00122 * off / 150 * 46 * 113, rtol=0.12, atol=0.01)
     quarter = replace(bowl, board=replace(bowl.board, ring_angle_rad=np.pi / 2))
-    assert year_fit(quarter, room(COLD)).base_rock_mm.max() < 0.2 * cold.base_rock_mm.max()
-
-
-def test_a_week_is_the_fit_of_a_bowl_at_that_moisture(bowl: Bowl, cold: YearFit) -> None:
-    """Base and turns of a week, written into the bowl by hand, leave the same slot and level."""
-    week = 17
-    turns = tuple(cold.turn_moisture_percent[week])
-    base = float(cold.base_moisture_percent[week])
-    use = replace(bowl.use, base_moisture_percent=base, turn_moisture_percent=turns)
-    fit = rigid_fit(replace(bowl, use=use))
-    assert fit.shape is not None
-    assert cold.slot_left_mm[week] == pytest.approx(fit.seats.slot_left_mm.min(), rel=1e-12)
-    level = fit.shape.rise_greatest_mm - fit.shape.rise_least_mm
-    assert cold.rim_out_of_level_mm[week] == pytest.approx(level, rel=1e-12)
+    assert moisture_year(quarter, room(COLD)).base_rock_mm.max() < 0.2 * cold.base_rock_mm.max()
 
 
 def test_finish_and_flat_storage_slow_the_parts(bowl: Bowl) -> None:
@@ -115,7 +95,7 @@ def test_finish_and_flat_storage_slow_the_parts(bowl: Bowl) -> None:
 
 def test_a_move_starts_where_the_bowl_came_from(bowl: Bowl) -> None:
     """From 12 percent into a dry room the rim is nearly there in the second week, the base not yet."""
-    moved = year_fit(bowl, np.full(1008, 6.0), start_percent=12.0)
+    moved = moisture_year(bowl, np.full(1008, 6.0), start_percent=12.0)
     assert len(moved.start_h) == 6
-    assert moved.rim_moisture_percent[1] < 6.5
-    assert moved.base_moisture_percent[1] > moved.rim_moisture_percent[1] + 0.3
+    assert moved.rim_percent[1] < 6.5
+    assert moved.base_percent[1] > moved.rim_percent[1] + 0.3

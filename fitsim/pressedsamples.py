@@ -1,0 +1,389 @@
+"""Bowls as they were sawn, pressed open on the elastic strip, as hard as anybody would, and let go.
+
+One press gives a bowl's answer at every press on the way: how far each turn sinks, where the rim stands,
+how hard the wood is stressed; and letting go from states on the way, the press from which it stays up.
+"""
+
+import math
+import multiprocessing
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from fitsim.arrays import Array, IntArray, read_only
+from fitsim.beam import NODES_PER_TURN, laid_out
+from fitsim.bowl import Bowl
+from fitsim.cut import spiral_turns, stopped_early
+from fitsim.drawn import Drawn, Plan
+from fitsim.drawnseats import CLOSES_ALONG, TURN_FOLLOWS
+from fitsim.equilibrium import prepare
+from fitsim.errors import NoConvergenceError, OutsideModelError
+from fitsim.press import press
+from fitsim.pressed import ElasticBowl, PressState
+from fitsim.processes import worker_count, worker_pool
+from fitsim.readings import rim_height
+from fitsim.release import keeps, press_needed_N, state_at
+from fitsim.rigid import RigidFit, rigid_fit
+from fitsim.samples import ELASTIC_CONSTANTS
+from fitsim.strength import SplitChance, grain_strength
+from fitsim.stress import strip_stress
+from fitsim.strip import deformed_shape
+from fitsim.tie import make_nail
+
+__all__ = ["PressJob", "PressedSample", "SawnBowl", "press_each", "press_sawn", "sawn_bowl", "with_nails"]
+
+STEP = 1.12
+"""Steps in which a press needed is looked for from one near it: its logarithm is then off by 0.03, less
+than bowls alike in everything the emulator knows differ."""
+
+UPPER_END = 1.025
+"""Where it is looked for closely the upper end of a bracket of 5 percent is told, the middle here."""
+
+WORTH_STRESSING = 0.35
+"""Stress is worked out from this share of the last rise on: a strip that hangs free is hardly stressed."""
+
+
+@dataclass(frozen=True, eq=False)
+class SawnBowl:
+    """One bowl as it was sawn, with what no bowl file can say of it.
+
+    Attributes
+    ----------
+    bowl : Bowl
+        Its numbers, a tilt and a kerf for each turn.
+    nail : int
+        Place in :data:`fitsim.drawn.NAIL_WORDS`.
+    closed_mm : float
+        How far the slot has closed by itself. [mm]
+    width_share : tuple[float, ...]
+        Width of each turn over what was meant. [-]
+    wander_mm, step_mm : tuple[float, ...], float
+        What the kerf wanders beside the mean of each turn, at even steps along the cut. [mm]
+    """
+
+    bowl: Bowl
+    nail: int = 0
+    closed_mm: float = 0.0
+    width_share: tuple[float, ...] = (1.0,)
+    wander_mm: tuple[float, ...] = ()
+    step_mm: float = 1.0
+
+
+@dataclass(frozen=True, eq=False)
+class PressedSample:
+    """What came of pressing one bowl, at the s states on the way from flat; arrays (s,) or (s, turns).
+
+    Attributes
+    ----------
+    shut : bool
+        A slot is shut when flat: nothing can be pressed, and there are no states.
+    press_N, rise_mm, uneven_mm : numpy.ndarray
+        Press, mean rise of the rim, and its greatest less its least. [N, mm]
+    mean_drop_mm, deepest_mm : numpy.ndarray
+        Drop of each turn round it, its mean and its greatest. [mm]
+    splits : tuple[SplitChance or None, ...]
+        Chance of splitting in each state; None where the strip still hangs free.
+    fell : bool
+        Whether a turn has fallen through in the last state.
+    needed_N : float
+        Least press after which it keeps its rise; infinite where none on the way does. [N]
+    """
+
+    shut: bool
+    press_N: Array
+    rise_mm: Array
+    uneven_mm: Array
+    mean_drop_mm: Array
+    deepest_mm: Array
+    splits: tuple[SplitChance | None, ...]
+    fell: bool
+    needed_N: float
+
+
+def sawn_bowl(plan: Plan, drawn: Drawn, row: int, *, turn_follows: float = TURN_FOLLOWS) -> SawnBowl:
+    """One drawn row as a bowl of its own.
+
+    Parameters
+    ----------
+    plan, drawn : Plan, Drawn
+        What was meant, and the bowls.
+    row : int
+        Which.
+    turn_follows : float
+        How much of the base's lag each further turn keeps. [-]
+
+    Returns
+    -------
+    SawnBowl
+        Without a wander along the cut.
+    """
+    bowl, cut = plan.bowl, plan.bowl.cut
+    base_mm, shape = cut.base_radius_mm + float(drawn.short[row]) * cut.pitch_mm, cut.pitch_shape
+    if shape:
+        moved, shape = stopped_early(shape, float(drawn.short[row]))
+        base_mm = cut.base_radius_mm + moved * cut.pitch_mm
+    whole = spiral_turns(
+        base_radius_mm=base_mm,
+        outer_radius_mm=bowl.board.across_mm / 2,
+        pitch_mm=cut.pitch_mm,
+        pitch_shape=shape,
+    )
+    turns = math.ceil(whole - 1e-9)
+
+    def each(values: Array) -> tuple[float, ...]:
+        listed = values[row].tolist()
+        return tuple((listed + [listed[-1]] * turns)[:turns])
+
+    base, rim = float(drawn.base_percent[row]), float(drawn.rim_percent[row])
+    stiffer, wood = float(drawn.stiffness[row]), bowl.board.wood
+    numbers = {name: getattr(wood, name) for name in ELASTIC_CONSTANTS}
+    numbers = {n: replace(v, value=stiffer * v.value) for n, v in numbers.items()}
+    across = wood.tension_across_MPa
+    across = replace(across, value=float(drawn.across[row]) * across.value)
+    wood = replace(wood, tension_across_MPa=across, **numbers)
+    made = replace(
+        bowl,
+        board=replace(bowl.board, thickness_mm=float(drawn.thickness_mm[row]), wood=wood),
+        cut=replace(
+            cut,
+            tilt_rad=each(drawn.tilt_rad),
+            kerf_mm=each(drawn.kerf_mm),
+            base_radius_mm=base_mm,
+            pitch_shape=shape,
+        ),
+        use=replace(
+            bowl.use,
+            film_mm=float(drawn.film_mm[row]),
+            friction=float(drawn.friction[row]),
+            press_N=float(drawn.hands_N[row]),
+            base_moisture_percent=base,
+            turn_moisture_percent=tuple(rim + (base - rim) * turn_follows ** (j + 1) for j in range(turns)),
+        ),
+        assumptions=(),
+        uncertain=(),
+        notes=(),
+    )
+    share = tuple((drawn.width_mm[row] / plan.width_mm).tolist())
+    return SawnBowl(made, int(drawn.nail[row]), float(drawn.closed_mm[row]), share)
+
+
+def _faces_as_sawn(sawn: SawnBowl) -> RigidFit:
+    """Faces and widths with what the kerf wanders, what has closed, and what was cut thin."""
+    rigid = rigid_fit(sawn.bowl)
+    angle, slot = rigid.faces.angle_rad, np.array(rigid.faces.slot_mm)
+    clock = angle + sawn.bowl.cut.root_rad
+    slot -= sawn.closed_mm * (CLOSES_ALONG + 2 * (1 - CLOSES_ALONG) * np.sin(clock) ** 2)
+    if sawn.wander_mm:
+        radius = np.interp(angle, rigid.strip.angle_rad, rigid.strip.radius_mm)
+        along = np.concatenate([[0.0], np.cumsum((radius[1:] + radius[:-1]) / 2 * np.diff(angle))])
+        slot += np.interp(along, sawn.step_mm * np.arange(len(sawn.wander_mm)), sawn.wander_mm)
+    share = np.array(sawn.width_share)
+    turn = np.minimum((rigid.strip.angle_rad / (2 * np.pi)).astype(np.int64), len(share) - 1)
+    return replace(
+        rigid,
+        faces=replace(rigid.faces, slot_mm=read_only(slot)),
+        strip=replace(rigid.strip, width_mm=read_only(rigid.strip.width_mm * share[turn])),
+    )
+
+
+def press_sawn(
+    sawn: SawnBowl,
+    reach_N: float,
+    *,
+    turns: int,
+    rigid: RigidFit | None = None,
+    nodes_per_turn: int = NODES_PER_TURN,
+    let_go: bool = True,
+    near_N: float | None = None,
+) -> PressedSample:
+    """Press a bowl as it was sawn.
+
+    Parameters
+    ----------
+    sawn : SawnBowl
+        The bowl.
+    reach_N : float
+        Press to go to. [N]
+    turns : int
+        Turns that the answer has columns for; of a bowl with fewer the outermost is repeated.
+    rigid : RigidFit or None
+        Its slot and widths, in place of those the bowl says itself.
+    nodes_per_turn : int
+        Elements in a revolution.
+    let_go : bool
+        False if nobody asks for the press it needs.
+    near_N : float or None
+        Where that is likely to be found: it is then found within :data:`STEP` only. [N]
+
+    Returns
+    -------
+    PressedSample
+        From the first state that is not flat.
+
+    Raises
+    ------
+    NoConvergenceError, OutsideModelError
+        If the strip cannot be followed, or there is none.
+    """
+    bowl = sawn.bowl
+    rigid = _faces_as_sawn(sawn) if rigid is None else rigid
+    if float(np.min(rigid.faces.slot_mm)) <= 0:
+        none, each = np.zeros(0), np.zeros((0, turns))
+        return PressedSample(True, none, none, none, each, each, (), False, math.inf)
+    springy, wood = laid_out(bowl, rigid, nodes_per_turn)
+    springy = with_nails(springy, sawn.nail, nodes_per_turn)
+    path = press(springy, reach_N)
+    states = path[1:]
+    needed = _needed_N(springy, path, near_N) if let_go else math.inf
+    rims = [rim_height(springy, state) for state in states]
+    rise = np.array([rim.mean_mm for rim in rims])
+    strength = grain_strength(bowl.board.wood, bowl.use.turn_moisture_percent[0], bowl.board.tested_across)
+    free = WORTH_STRESSING * float(rise.max(initial=0.0))
+    turn = springy.turn - 1
+    pressed = int(turn.max()) + 1
+    count = np.bincount(turn, minlength=pressed)
+
+    def columns(values: list[Array]) -> Array:
+        found = np.array(values).reshape(len(states), pressed)[:, :turns]
+        return read_only(np.hstack([found, np.repeat(found[:, -1:], turns - found.shape[1], axis=1)]))
+
+    return PressedSample(
+        shut=False,
+        press_N=np.array([state.press_N for state in states]),
+        rise_mm=rise,
+        uneven_mm=np.array([rim.out_of_level_mm for rim in rims]),
+        mean_drop_mm=columns([np.bincount(turn, s.drop_mm, pressed) / count for s in states]),
+        deepest_mm=columns([_greatest(np.asarray(s.drop_mm), turn, pressed) for s in states]),
+        splits=tuple(
+            strip_stress(springy, state, wood, strength).split if high >= free else None
+            for state, high in zip(states, rise.tolist(), strict=True)
+        ),
+        fell=path[-1].fell_through,
+        needed_N=needed,
+    )
+
+
+def _needed_N(springy: ElasticBowl, path: tuple[PressState, ...], near_N: float | None) -> float:
+    """The press needed: as fit finds it, or from a press near it in few steps. [N]"""
+    standing = [state for state in path if not state.fell_through]
+    if near_N is None or len(standing) < 2:
+        return press_needed_N(springy, path)
+    solver, top_N = prepare(springy), standing[-1].press_N
+
+    def holds(press_N: float) -> bool:
+        return keeps(solver, state_at(springy, path, press_N), whole_turns=True)
+
+    press_N = min(near_N, 0.9 * top_N)
+    if holds(press_N):
+        while holds(press_N / STEP):
+            press_N /= STEP
+        return press_N * UPPER_END / math.sqrt(STEP)
+    if not keeps(solver, standing[-1], whole_turns=True):
+        return math.inf
+    while press_N * STEP < top_N and not holds(press_N * STEP):
+        press_N *= STEP
+    return min(press_N * UPPER_END * math.sqrt(STEP), top_N)
+
+
+def _greatest(drop: Array, turn: IntArray, pressed: int) -> Array:
+    found = np.zeros(pressed)
+    np.maximum.at(found, turn, drop)
+    return found
+
+
+def with_nails(springy: ElasticBowl, nail: int, nodes: int) -> ElasticBowl:
+    """No nail, or one more where a nail that is too long pins the next turn too.
+
+    Parameters
+    ----------
+    springy : ElasticBowl
+        A strip with its nail driven flat.
+    nail : int
+        Place in :data:`fitsim.drawn.NAIL_WORDS`.
+    nodes : int
+        Elements in a revolution.
+
+    Returns
+    -------
+    ElasticBowl
+        The strip tied so.
+    """
+    if nail in (1, 2):
+        return replace(springy, nails=())
+    node = len(springy.strip.position_mm) - 1 - nodes
+    if nail != 3 or node < 2:
+        return springy
+    flat = deformed_shape(springy.strip, np.zeros((len(springy.strip.position_mm) - 1, 6)))
+    held = np.array([True, True, True, False, False, False])
+    place = float(springy.seats.place[node - 1])
+    more = make_nail(springy.seats, springy.strip, flat, node=node, place=place, held=held)
+    return replace(springy, nails=(*springy.nails, more))
+
+
+@dataclass(frozen=True, eq=False)
+class PressJob:
+    """One bowl to press.
+
+    Attributes
+    ----------
+    sawn : SawnBowl
+        The bowl.
+    reach_N : float
+        Press to go to. [N]
+    turns : int
+        Turns that the answer has columns for.
+    let_go : bool
+        Whether to look for the press it needs.
+    near_N : float or None
+        Where that is likely to be found. [N]
+    """
+
+    sawn: SawnBowl
+    reach_N: float
+    turns: int
+    let_go: bool = True
+    near_N: float | None = None
+
+
+def _pressed_or_not(job: PressJob) -> PressedSample | None:
+    try:
+        return press_sawn(job.sawn, job.reach_N, turns=job.turns, let_go=job.let_go, near_N=job.near_N)
+    except (NoConvergenceError, OutsideModelError):
+        return None
+
+
+def press_each(
+    jobs: Sequence[PressJob], *, progress: Callable[[int, int], None] | None = None
+) -> tuple[PressedSample | None, ...]:
+    """Press many bowls, on all processors; the answer does not depend on how many there are.
+
+    Parameters
+    ----------
+    jobs : sequence of PressJob
+        The bowls.
+    progress : callable or None
+        Called with how many are done, and of how many, as they come.
+
+    Returns
+    -------
+    tuple[PressedSample or None, ...]
+        In the order of the jobs; None where a strip could not be followed.
+    """
+    processes = min(worker_count(), len(jobs))
+    # A process that serves a page may have no processes of its own.
+    if processes == 1 or multiprocessing.current_process().daemon:
+        return _counted(map(_pressed_or_not, jobs), len(jobs), progress)
+    with worker_pool(processes) as pool:
+        return _counted(pool.map(_pressed_or_not, jobs), len(jobs), progress)
+
+
+def _counted(
+    answers: Iterable[PressedSample | None], count: int, progress: Callable[[int, int], None] | None
+) -> tuple[PressedSample | None, ...]:
+    done: list[PressedSample | None] = []
+    for answer in answers:
+        done.append(answer)
+        if progress is not None:
+            progress(len(done), count)
+    return tuple(done)
