@@ -22,7 +22,7 @@ from fitsim.tablesetting import HALF_DEG, Setting, TableSetting, set_to, table_s
 from fitsim.verdict import LOCKS, SPLIT_RISK, WILL_NOT_OPEN
 from fitsim.wording import CAUTIONS, OUTSIDE_MODEL, advised_test, limit_sentence, verdict_line, why
 
-__all__ = ["BenchSheet", "Block", "bench_sheet", "rule_length"]
+__all__ = ["BenchSheet", "Block", "bench_sheet", "hole_at_end", "rule_length"]
 
 AS_BEFORE_MM = 0.5
 """A change of drop too small to see at a rim: our choice. [mm]"""
@@ -251,11 +251,7 @@ def _saw_block(answer: BowlFit, handling: Handling, units: str) -> Block:
     if units == "in":
         length = f"{answer.cut_length_mm / 304.8:.1f} ft"
         feed = f"{cut.feed_mm_per_min / 25.4:.3g} in/min"
-    width = float(answer.rigid.strip.width_mm[0])
-    hole = relief_hole(
-        kerf_mm=cut.kerf_mm[0], tilt_rad=cut.tilt_rad[0], thickness_mm=answer.bowl.board.thickness_mm,
-        width_mm=width,
-    )  # fmt: skip
+    hole = hole_at_end(answer)
     return Block(
         "Sawing",
         (
@@ -266,6 +262,28 @@ def _saw_block(answer: BowlFit, handling: Handling, units: str) -> Block:
             "switch off, wait until the blade stands.",
             _drill_words(hole, units),
         ),
+    )
+
+
+def hole_at_end(answer: BowlFit) -> ReliefHole:
+    """The hole to drill where the slot will end: the sheet asks for it and the pattern shows it.
+
+    Parameters
+    ----------
+    answer : BowlFit
+        The fit.
+
+    Returns
+    -------
+    ReliefHole
+        For the innermost slot.
+    """
+    cut = answer.bowl.cut
+    return relief_hole(
+        kerf_mm=cut.kerf_mm[0],
+        tilt_rad=cut.tilt_rad[0],
+        thickness_mm=answer.bowl.board.thickness_mm,
+        width_mm=float(answer.rigid.strip.width_mm[0]),
     )
 
 

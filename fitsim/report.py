@@ -25,7 +25,18 @@ if TYPE_CHECKING:
     from rich.console import Console
     from rich.table import Table
 
-__all__ = ["bowl_table", "fit_report", "printed", "saw_table", "wood_report", "woods_report"]
+__all__ = [
+    "assumed_table",
+    "bowl_table",
+    "fit_report",
+    "margin_table",
+    "printed",
+    "saw_table",
+    "turn_table",
+    "wood_report",
+    "wood_table",
+    "woods_report",
+]
 
 WIDTH = 88
 
@@ -113,8 +124,8 @@ def fit_report(
     console.print()
     for table in (
         bowl_table(answer, units),
-        _margin_table(answer, units),
-        _turn_table(answer, units, check),
+        margin_table(answer, units),
+        turn_table(answer, units, check),
         *([] if answer.elastic is None else [press_table(answer, answer.elastic, units)]),
         *([changes_table(tried, units)] if tried else []),
     ):
@@ -211,7 +222,21 @@ _LIMIT_WORDS = {
 }
 
 
-def _margin_table(answer: BowlFit, units: str) -> "Table":
+def margin_table(answer: BowlFit, units: str) -> "Table":
+    """How far the bowl is from each state.
+
+    Parameters
+    ----------
+    answer : BowlFit
+        The fit.
+    units : str
+        "in" or "mm".
+
+    Returns
+    -------
+    rich.table.Table
+        One row for each of the first four states.
+    """
     table = plain_table("How far from", "decided by", "now", "worst to best", "must be", "")
     for m in answer.verdict.margins:
         worst, best = (_share(m, v, units) for v in (m.worst, m.best))
@@ -231,8 +256,23 @@ def _used(share: float) -> str:
     return f"{share:.2f}" if share < 100 else "lets go"
 
 
-def _turn_table(answer: BowlFit, units: str, check: RigidBodyCheck | None) -> "Table":
-    """One row a turn; neighbours that read alike share a row."""
+def turn_table(answer: BowlFit, units: str, check: RigidBodyCheck | None = None) -> "Table":
+    """One row a turn; neighbours that read alike share a row.
+
+    Parameters
+    ----------
+    answer : BowlFit
+        The fit.
+    units : str
+        "in" or "mm".
+    check : RigidBodyCheck or None
+        The rigid-body check, if it was run.
+
+    Returns
+    -------
+    rich.table.Table
+        Innermost first.
+    """
     found = answer.elastic
     heads = ["Turn, innermost first", "seat drop", "overlap", "friction used"]
     if found is not None:
@@ -348,7 +388,21 @@ def saw_table(answer: BowlFit, units: str) -> "Table":
     return table
 
 
-def _print_assumed(console: "Console", answer: BowlFit, *, sources: bool) -> None:
+def assumed_table(answer: BowlFit, *, sources: bool) -> "Table":
+    """What was assumed, or not measured, with its range and mark.
+
+    Parameters
+    ----------
+    answer : BowlFit
+        The fit.
+    sources : bool
+        Say where every value comes from.
+
+    Returns
+    -------
+    rich.table.Table
+        One row for each.
+    """
     heads = ("Assumed: not given, or not measured", "taken as", "known as", *(("from",) if sources else ()))
     table = plain_table(*heads)
     for column in table.columns[1:]:
@@ -357,11 +411,15 @@ def _print_assumed(console: "Console", answer: BowlFit, *, sources: bool) -> Non
         ends = "" if a.low == a.high == a.value else f" ({a.low} to {a.high})"
         mark = "ESTIMATE" if a.mark == "estimated" else a.mark
         table.add_row(a.key, a.value + ends, mark, *((a.source,) if sources else ()))
+    return table
+
+
+def _print_assumed(console: "Console", answer: BowlFit, *, sources: bool) -> None:
     if answer.bowl.assumptions:
-        console.print(table)
+        console.print(assumed_table(answer, sources=sources))
     if sources:
         console.print()
-        console.print(_wood_table(answer))
+        console.print(wood_table(answer))
     else:
         console.print(
             "Where each value comes from: add --sources. All values of the wood: "
@@ -370,7 +428,19 @@ def _print_assumed(console: "Console", answer: BowlFit, *, sources: bool) -> Non
     console.print()
 
 
-def _wood_table(answer: BowlFit) -> "Table":
+def wood_table(answer: BowlFit) -> "Table":
+    """Every value of the wood that reaches an answer, with its source.
+
+    Parameters
+    ----------
+    answer : BowlFit
+        The fit.
+
+    Returns
+    -------
+    rich.table.Table
+        One row for each.
+    """
     wood = answer.bowl.board.wood
     table = plain_table(f"{wood.name}, at 12 % moisture", "value", "known as", "from")
     table.columns[2].justify = table.columns[3].justify = "left"
