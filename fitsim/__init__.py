@@ -17,7 +17,9 @@ from fitsim.assume import make_bowl, read_bowl
 from fitsim.bowl import Bowl
 from fitsim.errors import FitsimError, InputError, NoConvergenceError, OutsideModelError
 from fitsim.fit import BowlFit, fit
+from fitsim.plan import Plan, plan
 from fitsim.verdict import STATES
+from fitsim.wish import Wishes, read_wishes
 from fitsim.wood import find_wood, woods
 
 __all__ = [
@@ -29,11 +31,15 @@ __all__ = [
     "InputError",
     "NoConvergenceError",
     "OutsideModelError",
+    "Plan",
+    "Wishes",
     "elastic",
     "find_wood",
     "fit",
     "make_bowl",
+    "plan",
     "read_bowl",
+    "read_wishes",
     "rigid",
     "woods",
 ]
@@ -158,6 +164,12 @@ CHAIN = (
     "regions",
     "map",
     "section",
+    "silhouette",
+    "wish",
+    "trade",
+    "plannedcut",
+    "pressedwall",
+    "plan",
     "layout",
     "pegstring",
     "linefile",
@@ -169,6 +181,7 @@ CHAIN = (
     "wording",
     "benchsheet",
     "answer",
+    "planobject",
     "store",
     "sweep",
     "progress",
@@ -185,6 +198,8 @@ CHAIN = (
     "picture",
     "pressreport",
     "report",
+    "planreport",
+    "plandrawing",
     "sawreport",
     "learnedreport",
     "tiltreport",
@@ -201,6 +216,7 @@ CHAIN = (
     "sheetcommand",
     "pagewords",
     "pagestate",
+    "plancommand",
     "pagedrawing",
     "pagespace",
     "pageanswer",

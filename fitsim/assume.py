@@ -13,6 +13,7 @@ from typing import Any
 from fitsim.blade import kerf_from_blade_mm, kerf_of_blades
 from fitsim.bowl import Assumption, Board, Bowl, Cut, Limits, Scatter, Uncertain, Use
 from fitsim.bowlfile import BowlTables, Ends, read_tables
+from fitsim.cut import mean_pitch
 from fitsim.errors import InputError, Problem
 from fitsim.files import file_name
 from fitsim.finish import Finish, finish_named
@@ -206,11 +207,15 @@ def _kerf_mm(written: BowlTables, notes: _Notebook) -> tuple[float, ...]:
 def _cut(written: BowlTables, notes: _Notebook) -> Cut:
     given, outer_mm = written.cut, float(written.board.across) / 2
     base_mm = base_radius_mm(written)
-    if given.base is None:
+    listed = given.pitch is not None and len(given.pitch) > 1
+    if given.base is None and not listed:
         source = "three eighths of the board's width; common practice, no published source"
         notes.assume("cut.base", f"{2 * base_mm:.1f} mm", "estimated", source)
-    if given.pitch is not None:
-        pitch = float(given.pitch)
+    shape: tuple[float, ...] = ()
+    if given.pitch is not None and listed:
+        pitch, shape = mean_pitch([float(value) for value in given.pitch], outer_mm - base_mm)
+    elif given.pitch is not None:
+        pitch = float(given.pitch[0])
     elif given.turns is not None:
         pitch = (outer_mm - base_mm) / float(given.turns)
     else:
@@ -252,6 +257,7 @@ def _cut(written: BowlTables, notes: _Notebook) -> Cut:
         feed_mm_per_min=FEED_DEFAULT_MM_PER_MIN if given.feed is None else float(given.feed),
         base_corner_mm=corner,
         base_edge=given.base_edge,
+        pitch_shape=shape,
     )
 
 

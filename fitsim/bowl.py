@@ -61,7 +61,7 @@ class Cut:
     tilt_rad, kerf_mm : tuple[float, ...]
         One value, or one for each turn of the cut, innermost first. [rad, mm]
     pitch_mm : float
-        How far the cut moves inward in one turn. [mm]
+        How far the cut moves inward in one turn; where that varies, its mean over the cut. [mm]
     base_radius_mm : float
         Radius of the slot's centre line where the cut ends; on other outlines than a round one half the
         narrow way of that line. [mm]
@@ -79,6 +79,9 @@ class Cut:
         Least radius of the line round the base where the cut is not round. [mm]
     base_edge : Outline or None
         Outline of the line round the base where it is not the board's carried inward.
+    pitch_shape : tuple[float, ...]
+        Pitch of each turn over ``pitch_mm``, innermost first, where it varies along the cut; empty where
+        it is even. [-]
     """
 
     tilt_rad: tuple[float, ...]
@@ -92,6 +95,12 @@ class Cut:
     kerf_per_offset_mm_per_rad: float = 0.0
     base_corner_mm: float | None = None
     base_edge: Outline | None = None
+    pitch_shape: tuple[float, ...] = ()
+
+    @property
+    def pitch_by_turn_mm(self) -> tuple[float, ...]:
+        """Pitch of each turn, innermost first, where it varies; else the one pitch. [mm]"""
+        return tuple(self.pitch_mm * share for share in self.pitch_shape) or (self.pitch_mm,)
 
     @property
     def scale_tilt_rad(self) -> tuple[float, ...]:

@@ -201,7 +201,7 @@ class CutTable:
     kerf: Ends | tuple[Fraction, ...] | None = None
     blade_body: Fraction | None = None
     blade_set: Fraction | None = None
-    pitch: Fraction | None = None
+    pitch: tuple[Fraction, ...] | None = None
     turns: Fraction | None = None
     base: Fraction | None = None
     blade: Fraction | None = None
@@ -278,7 +278,7 @@ READERS: dict[str, dict[str, Reader]] = {
         "kerf": _kerf,
         "blade_body": _one(LENGTH),
         "blade_set": _one(LENGTH),
-        "pitch": _one(LENGTH),
+        "pitch": _each(LENGTH),
         "turns": _one(RATIO),
         "base": _one(LENGTH),
         "blade": _one(LENGTH),
@@ -316,6 +316,9 @@ READERS: dict[str, dict[str, Reader]] = {
 FAILED_BOWL = ("seen", "measured")
 """Tables that only ``fitsim explain`` reads; see :mod:`fitsim.seen`."""
 
+PLANNED = ("want",)
+"""Table that only ``fitsim plan`` reads; see :mod:`fitsim.wish`."""
+
 _NEEDED = {
     "board": ("the [board] table", "add [board] with thickness and across"),
     "cut": ("the [cut] table", "add [cut] with tilt"),
@@ -328,7 +331,7 @@ _NEEDED = {
 def _unknown_key(where: str, path: tuple[str, ...], value: object) -> Problem:
     """Answer a key nobody knows: near spelling, or a known key in the wrong table."""
     *table, name = path
-    known = list(READERS[table[0]]) if table else [*READERS, *PLACE_TABLES, *FAILED_BOWL, "name"]
+    known = list(READERS[table[0]]) if table else [*READERS, *PLACE_TABLES, *FAILED_BOWL, *PLANNED, "name"]
     key = ".".join(path)
     shown = repr(value)[:40]
     close = difflib.get_close_matches(name, known, n=1, cutoff=0.6)
@@ -503,7 +506,7 @@ def read_tables(tables: Mapping[str, Any], *, where: str = "") -> BowlTables:
         read[table], found = _read_table(where, table, tables.get(table, {}))
         problems += found
     for key in tables:
-        if key not in READERS and key not in (*PLACE_TABLES, *FAILED_BOWL, "name"):
+        if key not in READERS and key not in (*PLACE_TABLES, *FAILED_BOWL, *PLANNED, "name"):
             problems.append(_unknown_key(where, (key,), tables[key]))
     name = "Bowl"
     try:

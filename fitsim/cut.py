@@ -7,6 +7,11 @@ another outline, a varying pitch or an uneven kerf is another way of making a cu
 
 On another outline than a round one the curve carries the lines it winds between (:mod:`fitsim.winding`),
 and the place of the radius is taken by the distance of the line's tangent from the middle.
+
+A pitch that varies is given turn by turn: in turn j the centre line moves outward by p_j, measured from
+one pass of the root's direction to the next, and between those it follows the monotone piecewise cubic
+of F. N. Fritsch and R. E. Carlson, SIAM J. Numer. Anal. 17 (1980) 238 (from memory), as scipy has it: the
+radius never turns back and the line has no corner. Of equal pitches it is the even spiral.
 """
 
 from collections.abc import Callable, Sequence
@@ -23,7 +28,11 @@ __all__ = [
     "Strip",
     "cut_length_mm",
     "edge_radius_mm",
+    "last_pitch_mm",
+    "mean_pitch",
     "spiral_slot",
+    "spiral_turns",
+    "stopped_early",
     "strip_between_slots",
 ]
 
@@ -204,6 +213,147 @@ def turn_indices(angle_rad: Array) -> IntArray:
     return turn
 
 
+def _pitches_mm(span_mm: float, pitch_mm: float, shape: Sequence[float]) -> Array:
+    """Pitch of every turn that a cut over a span takes; beyond the shape its last value goes on. [mm]"""
+    pitches = pitch_mm * np.asarray(shape, dtype=np.float64)
+    if np.any(pitches <= 0):
+        raise OutsideModelError("a spiral needs a positive pitch in every turn")
+    # A hair more than the span, so that rounding asks for no turn of its own.
+    beyond = span_mm - float(pitches.sum())
+    if beyond > 1e-9 * span_mm:
+        pitches = np.append(pitches, np.full(int(np.ceil(beyond / pitches[-1])), pitches[-1]))
+    return pitches
+
+
+def spiral_turns(
+    *, base_radius_mm: float, outer_radius_mm: float, pitch_mm: float, pitch_shape: Sequence[float] = ()
+) -> float:
+    """Turns of the cut N, from the base to the edge.
+
+    Parameters
+    ----------
+    base_radius_mm, outer_radius_mm, pitch_mm : float
+        As for :func:`spiral_slot`. [mm]
+    pitch_shape : sequence of float
+        As for :func:`spiral_slot`. [-]
+
+    Returns
+    -------
+    float
+        Revolutions of the slot. [-]
+
+    Examples
+    --------
+    >>> spiral_turns(base_radius_mm=30, outer_radius_mm=75, pitch_mm=6)
+    7.5
+    """
+    span = outer_radius_mm - base_radius_mm
+    if not pitch_shape:
+        return span / pitch_mm
+    from scipy.interpolate import PchipInterpolator
+
+    pitches = _pitches_mm(span, pitch_mm, pitch_shape)
+    reached = np.append(0.0, np.cumsum(pitches))
+    turn = int(np.searchsorted(reached, span * (1 - 1e-12))) - 1
+    if turn + 1 >= len(reached):
+        return float(len(pitches))
+    if len(pitches) == 1:
+        return float(span / pitches[0])
+    path = PchipInterpolator(np.arange(len(reached)), reached)
+    low, high = float(turn), float(turn + 1)
+    for _ in range(60):  # bisection of a curve that only rises
+        middle = (low + high) / 2
+        low, high = (middle, high) if float(path(middle)) < span else (low, middle)
+    return high
+
+
+def mean_pitch(pitches_mm: Sequence[float], span_mm: float) -> tuple[float, tuple[float, ...]]:
+    """One pitch and the shape of a cut from the pitch of each turn.
+
+    Parameters
+    ----------
+    pitches_mm : sequence of float
+        Pitch of each turn, innermost first, or the one pitch. [mm]
+    span_mm : float
+        From the base to the edge. [mm]
+
+    Returns
+    -------
+    tuple[float, tuple[float, ...]]
+        Mean pitch over the span, and each turn's share of it; no shape where all are equal. [mm, -]
+
+    Examples
+    --------
+    >>> mean_pitch([4, 5, 6], 15)
+    (5.0, (0.8, 1.0, 1.2))
+    """
+    if min(pitches_mm) == max(pitches_mm):
+        return pitches_mm[0], ()
+    turns = spiral_turns(base_radius_mm=0.0, outer_radius_mm=span_mm, pitch_mm=1.0, pitch_shape=pitches_mm)
+    return span_mm / turns, tuple(pitch * turns / span_mm for pitch in pitches_mm)
+
+
+def stopped_early(shape: Sequence[float], short: float) -> tuple[float, tuple[float, ...]]:
+    """The shape of a cut that stops some turns before the base that was meant.
+
+    Parameters
+    ----------
+    shape : sequence of float
+        Pitch of each turn, innermost first, over the mean. [-]
+    short : float
+        Turns that are missing. [-]
+
+    Returns
+    -------
+    tuple[float, tuple[float, ...]]
+        How much farther out it stops, in mean pitches, and the shape of what is cut.
+
+    Examples
+    --------
+    >>> stopped_early((0.8, 1.0, 1.2), 1.0)
+    (0.8, (1.0, 1.2))
+    """
+    reached = np.append(0.0, np.cumsum(shape))
+    at = np.unique(np.append(np.arange(short, len(shape), 1.0), float(len(shape))))
+    there = np.interp(at, np.arange(len(reached)), reached)
+    left = np.diff(there)
+    if len(left) > 1 and at[-1] - at[-2] < 1:  # the last turn is no whole one: it goes on as it was
+        left[-1] = shape[-1]
+    return float(there[0]), tuple(round(float(share), 12) for share in left)
+
+
+def _winding(
+    base_radius_mm: float, outer_radius_mm: float, pitch_mm: float, shape: Sequence[float], turns: Array
+) -> tuple[Array, Array]:
+    """Radius and dr/da of a varying spiral at turns counted from the root. [mm, mm]"""
+    from scipy.interpolate import PchipInterpolator
+
+    pitches = _pitches_mm(outer_radius_mm - base_radius_mm, pitch_mm, shape)
+    if len(pitches) == 1:
+        return base_radius_mm + pitches[0] * turns, np.full_like(turns, pitches[0] / TURN_RAD)
+    path = PchipInterpolator(np.arange(len(pitches) + 1), np.append(0.0, np.cumsum(pitches)))
+    return base_radius_mm + path(turns), path(turns, 1) / TURN_RAD
+
+
+def last_pitch_mm(slot: SlotCurve) -> float:
+    """How far the cut moves inward in its first turn, the outermost one.
+
+    Parameters
+    ----------
+    slot : SlotCurve
+        The sampled cut.
+
+    Returns
+    -------
+    float
+        Distance between the edge and the slot one turn inside it; over a cut of less than a turn, what
+        it moves. [mm]
+    """
+    end = float(slot.angle_rad[-1])
+    inner = float(np.interp(max(end - TURN_RAD, 0.0), slot.angle_rad, slot.radius_mm))
+    return float(slot.radius_mm[-1]) - inner
+
+
 def spiral_slot(
     *,
     base_radius_mm: float,
@@ -214,8 +364,9 @@ def spiral_slot(
     root_rad: float = 0.0,
     clockwise: bool = False,
     points_per_turn: int = POINTS_PER_TURN,
+    pitch_shape: Sequence[float] = (),
 ) -> SlotCurve:
-    """Sample an even spiral from the base outward.
+    """Sample a spiral from the base outward.
 
     Parameters
     ----------
@@ -231,6 +382,9 @@ def spiral_slot(
         True for the mirrored cut.
     points_per_turn : int
         Samples a revolution.
+    pitch_shape : sequence of float
+        Pitch of each turn over ``pitch_mm``, innermost first, where it varies; where the cut has more
+        turns than values, the last value goes on. [-]
 
     Returns
     -------
@@ -252,15 +406,29 @@ def spiral_slot(
     if not 0 < base_radius_mm < outer_radius_mm or pitch_mm <= 0:
         message = "a spiral needs 0 < base radius < outer radius and a positive pitch"
         raise OutsideModelError(message)
-    whole = TURN_RAD * (outer_radius_mm - base_radius_mm) / pitch_mm
+    if pitch_shape:
+        whole = TURN_RAD * spiral_turns(
+            base_radius_mm=base_radius_mm,
+            outer_radius_mm=outer_radius_mm,
+            pitch_mm=pitch_mm,
+            pitch_shape=pitch_shape,
+        )
+    else:
+        whole = TURN_RAD * (outer_radius_mm - base_radius_mm) / pitch_mm
     step = TURN_RAD / points_per_turn
     angle = np.append(step * np.arange(int(np.ceil(whole / step - 1e-9))), whole)
-    radius = base_radius_mm + pitch_mm * angle / TURN_RAD
+    growth: Array
+    if pitch_shape:
+        turns = angle / TURN_RAD
+        radius, rate = _winding(base_radius_mm, outer_radius_mm, pitch_mm, pitch_shape, turns)
+        growth = rate / radius
+    else:
+        radius = base_radius_mm + pitch_mm * angle / TURN_RAD
+        growth = pitch_mm / TURN_RAD / radius  # dr/(r da): how far the tangent leans outward
     hand = -1.0 if clockwise else 1.0
     polar = root_rad + hand * angle
     outward = np.column_stack([np.cos(polar), np.sin(polar)])
     around = hand * np.column_stack([-np.sin(polar), np.cos(polar)])
-    growth = pitch_mm / TURN_RAD / radius  # dr/(r da): how far the tangent leans outward
     lean = np.sqrt(1 + growth**2)[:, None]
     turn = turn_indices(angle)
     return SlotCurve(

@@ -229,6 +229,8 @@ def _draw_flat(sheet: Sheet, answer: BowlFit, units: str, pieces: Pieces) -> Non
         first = (float(base[2, 0]) + float(last[3, 0])) / 2
         second = (float(last[2, 0]) + float(outer[3, 0])) / 2
         words = f"pitch {show_length(answer.bowl.cut.pitch_mm, units=units)}"
+        if answer.bowl.cut.pitch_shape:
+            words = f"pitch {show_length(second - first, units=units)} here"
         sheet.level((first, second), top + 4.5 * mm, (top, top), words, above=True)
     sheet.text(0, bottom - 16 * mm, "flat", weight="bold", size=10)
     sheet.text(0, bottom - 20.5 * mm, "dashed: the board before it was trimmed at the nail", size=8)

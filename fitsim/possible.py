@@ -5,10 +5,12 @@ are checked together; only when they stand does it make sense to ask about the b
 """
 
 import math
+from collections.abc import Sequence
 from fractions import Fraction
 
 from fitsim.blade import kerf_from_blade_mm, kerf_of_blades, least_radius
 from fitsim.bowlfile import BowlTables, Ends
+from fitsim.cut import spiral_turns
 from fitsim.errors import OutsideModelError, Problem
 from fitsim.offsets import CannotWindError
 from fitsim.outline import Outline
@@ -49,7 +51,7 @@ MOST_SCATTER_SHARE = 1 / 3
 
 
 def base_radius_mm(written: BowlTables) -> float:
-    """Radius of the slot's centre line at the root, from the file or the default share.
+    """Radius of the slot's centre line at the root: given, left by a pitch for each turn, or the default.
 
     Parameters
     ----------
@@ -63,6 +65,8 @@ def base_radius_mm(written: BowlTables) -> float:
     """
     if written.cut.base is not None:
         return float(written.cut.base) / 2
+    if written.cut.pitch is not None and len(written.cut.pitch) > 1:  # the turns listed are the whole cut
+        return float(written.board.across / 2 - sum(written.cut.pitch))
     return BASE_DEFAULT_SHARE * float(written.board.across) / 2
 
 
@@ -151,7 +155,7 @@ def pitch_mm(written: BowlTables) -> float:
     """
     cut, span = written.cut, float(written.board.across) / 2 - base_radius_mm(written)
     if cut.pitch is not None:
-        return float(cut.pitch)
+        return float(sum(cut.pitch)) / len(cut.pitch)
     return PITCH_DEFAULT_MM if cut.turns is None else span / float(cut.turns)
 
 
@@ -234,7 +238,7 @@ def _sizes(written: BowlTables, answers: _Answers) -> None:
                         "half the narrow way is a round end already")  # fmt: skip
     if _greatest_kerf_mm(written) <= 0 or (cut.kerf is not None and min(cut.kerf) <= 0):
         answers.add("cut.kerf", "0 mm", "the width of the slot", "measure it with a feeler gauge")
-    if cut.pitch is not None and cut.pitch <= 0:
+    if cut.pitch is not None and min(cut.pitch) <= 0:
         answers.add("cut.pitch", "0 mm", "a pitch wider than the slot", "write the distance")
     if cut.turns is not None and cut.turns <= 0:
         answers.add("cut.turns", "0", "the turns of the cut", "write them, or give pitch instead")
@@ -317,6 +321,11 @@ def _base(written: BowlTables, answers: _Answers) -> None:
     board, cut = written.board, written.cut
     radius, across = base_radius_mm(written), float(board.across)
     shown = f"{2 * radius:g} mm"
+    if cut.base is None and cut.pitch is not None and radius <= 0:
+        answers.add("cut.pitch", f"{float(sum(cut.pitch)):g} mm in all",
+                    f"less than half of the board's {across:g} mm",
+                    "list fewer turns or finer ones")  # fmt: skip
+        return
     if 2 * radius >= across:
         answers.add("cut.base", shown, f"less than the board's {across:g} mm",
                     "make the base smaller or the board larger")  # fmt: skip
@@ -334,7 +343,7 @@ def _strip_and_turns(written: BowlTables, answers: _Answers) -> None:
     slot = _greatest_kerf_mm(written) / math.cos(math.radians(float(max(cut.tilt))))
     by_turns = cut.turns is not None
     pitch = span / float(cut.turns) if cut.turns is not None else PITCH_DEFAULT_MM
-    pitch = pitch if cut.pitch is None else float(cut.pitch)
+    pitch = pitch if cut.pitch is None else float(min(cut.pitch))
     key, shown = ("cut.turns", f"{float(cut.turns or 0):g}") if by_turns else (
         "cut.pitch", f"{pitch:g} mm"
     )  # fmt: skip
@@ -342,13 +351,26 @@ def _strip_and_turns(written: BowlTables, answers: _Answers) -> None:
         answers.add(key, shown, f"a pitch wider than the slot of {slot:.2f} mm",
                     "nothing is left of the strip; cut fewer turns or use a finer blade")  # fmt: skip
         return
-    turns = span / pitch
+    shape = () if cut.pitch is None or len(cut.pitch) == 1 else [float(p) / pitch for p in cut.pitch]
+    if shape and written.board.outline not in (None, "round", "square"):
+        answers.add("cut.pitch", f"{len(shape)} values", "one pitch on a board of this outline",
+                    "a pitch for each turn serves round and square boards")  # fmt: skip
+        return
+    if shape and not _enough_listed(cut.pitch or (), span, answers):
+        return
+    turns = spiral_turns(base_radius_mm=0, outer_radius_mm=span, pitch_mm=pitch, pitch_shape=shape)
     if turns > MOST_TURNS:
         answers.add(key, shown, f"at most {MOST_TURNS} turns, this cut makes {turns:.0f}",
                     "check the unit of the pitch")  # fmt: skip
         return
     # The free end is trimmed where half a pitch of strip is left inside the edge.
-    strip_turns = turns - 0.5 - slot / (2 * pitch)
+    edge_pitch = float(cut.pitch[-1]) if shape and cut.pitch else pitch
+    strip_turns = turns - 0.5 - slot / (2 * edge_pitch)
+    if strip_turns < SHORTEST_STRIP_TURNS and shape:
+        answers.add(
+            key, f"{len(shape)} turns", "a strip of one full turn", "list more turns, or finer ones"
+        )
+        return
     if strip_turns < SHORTEST_STRIP_TURNS:
         finest = (span - slot / 2) / (SHORTEST_STRIP_TURNS + 0.5) - 0.05
         answers.add(key, shown, f"a strip of one full turn; this one makes {max(strip_turns, 0):.2f}",
@@ -357,8 +379,22 @@ def _strip_and_turns(written: BowlTables, answers: _Answers) -> None:
     needed = math.ceil(turns - 1e-9)
     lists = (("cut.tilt", cut.tilt), ("cut.kerf", cut.kerf), ("use.turn_moisture",
              written.use.turn_moisture))  # fmt: skip
+    if shape and len(shape) != needed:
+        answers.add("cut.pitch", f"{len(shape)} values", f"{needed}: one for each turn down to the base",
+                    "innermost turn first; leave base out if the list is the whole cut")  # fmt: skip
     for name, values in lists:
         if values is None or isinstance(values, Ends) or len(values) in (1, needed):
             continue
         answers.add(name, f"{len(values)} values", f"one value, or {needed}: one for each turn",
                     "innermost turn first")  # fmt: skip
+
+
+def _enough_listed(pitches: Sequence[Fraction], span_mm: float, answers: _Answers) -> bool:
+    """Whether the pitches listed reach from the base to the edge."""
+    whole = float(sum(pitches))
+    if whole >= span_mm * (1 - 1e-9):
+        return True
+    answers.add("cut.pitch", f"{len(pitches)} values, {whole:g} mm in all",
+                f"at least the {span_mm:g} mm from the base to the edge, one value for each turn",
+                "add the turns that are missing, or leave base out")  # fmt: skip
+    return False

@@ -16,6 +16,7 @@ import numpy as np
 from fitsim.arrays import Array, IntArray, read_only
 from fitsim.beam import NODES_PER_TURN, laid_out
 from fitsim.bowl import Bowl
+from fitsim.cut import spiral_turns, stopped_early
 from fitsim.drawn import Drawn, Plan
 from fitsim.drawnseats import CLOSES_ALONG, TURN_FOLLOWS
 from fitsim.equilibrium import prepare
@@ -132,8 +133,17 @@ def sawn_bowl(plan: Plan, drawn: Drawn, row: int, *, turn_follows: float = TURN_
         Without a wander along the cut.
     """
     bowl, cut = plan.bowl, plan.bowl.cut
-    base_mm = cut.base_radius_mm + float(drawn.short[row]) * cut.pitch_mm
-    turns = math.ceil((bowl.board.across_mm / 2 - base_mm) / cut.pitch_mm - 1e-9)
+    base_mm, shape = cut.base_radius_mm + float(drawn.short[row]) * cut.pitch_mm, cut.pitch_shape
+    if shape:
+        moved, shape = stopped_early(shape, float(drawn.short[row]))
+        base_mm = cut.base_radius_mm + moved * cut.pitch_mm
+    whole = spiral_turns(
+        base_radius_mm=base_mm,
+        outer_radius_mm=bowl.board.across_mm / 2,
+        pitch_mm=cut.pitch_mm,
+        pitch_shape=shape,
+    )
+    turns = math.ceil(whole - 1e-9)
 
     def each(values: Array) -> tuple[float, ...]:
         listed = values[row].tolist()
@@ -150,7 +160,11 @@ def sawn_bowl(plan: Plan, drawn: Drawn, row: int, *, turn_follows: float = TURN_
         bowl,
         board=replace(bowl.board, thickness_mm=float(drawn.thickness_mm[row]), wood=wood),
         cut=replace(
-            cut, tilt_rad=each(drawn.tilt_rad), kerf_mm=each(drawn.kerf_mm), base_radius_mm=base_mm
+            cut,
+            tilt_rad=each(drawn.tilt_rad),
+            kerf_mm=each(drawn.kerf_mm),
+            base_radius_mm=base_mm,
+            pitch_shape=shape,
         ),
         use=replace(
             bowl.use,

@@ -2,6 +2,7 @@
 
 import io
 import math
+from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
 from fitsim.changes import TriedChange
@@ -29,6 +30,7 @@ __all__ = [
     "bowl_table",
     "fit_report",
     "margin_table",
+    "printed",
     "saw_table",
     "turn_table",
     "wood_report",
@@ -48,6 +50,32 @@ def _console(width: int, *, color: bool) -> tuple["Console", io.StringIO]:
         emoji=False, markup=False, legacy_windows=False,
     )  # fmt: skip
     return console, stream
+
+
+def printed(parts: Iterable[object], *, width: int = WIDTH, color: bool = False) -> str:
+    """Sentences and tables as they stand on a terminal.
+
+    Parameters
+    ----------
+    parts : iterable of object
+        Sentences, tables, and headlines as tuples of one sentence, in their order.
+    width : int
+        Columns of the terminal.
+    color : bool
+        True to send the terminal's bold codes.
+
+    Returns
+    -------
+    str
+        Ready to print.
+    """
+    console, stream = _console(width, color=color)
+    for part in parts:
+        if isinstance(part, tuple):
+            console.print(*part, style="bold")
+        else:
+            console.print(part)
+    return stream.getvalue()
 
 
 def fit_report(

@@ -6,7 +6,7 @@ from functools import lru_cache
 import numpy as np
 
 from fitsim.bowl import Bowl, Cut
-from fitsim.cut import SlotCurve, Strip, spiral_slot, strip_between_slots
+from fitsim.cut import SlotCurve, Strip, last_pitch_mm, spiral_slot, strip_between_slots
 from fitsim.errors import OutsideModelError
 from fitsim.grain import board_stiffness
 from fitsim.moisture import swelling_strain, wood_at_moisture
@@ -21,10 +21,35 @@ from fitsim.verdict import DecidingNumbers
 from fitsim.winding import winding
 from fitsim.woundslot import wound_slot
 
-__all__ = ["RigidFit", "deciding_numbers", "rigid_fit", "rigid_rise_mm", "slot_and_strip"]
+__all__ = [
+    "RigidFit",
+    "deciding_numbers",
+    "free_end_width_mm",
+    "rigid_fit",
+    "rigid_rise_mm",
+    "slot_and_strip",
+]
 
 END_WIDTH_SHARE = 0.5
 """The free end is trimmed where the strip is this share of the pitch wide: our default."""
+
+
+def free_end_width_mm(cut: Cut, slot: SlotCurve) -> float:
+    """Width at which the free end is trimmed.
+
+    Parameters
+    ----------
+    cut : Cut
+        The cut.
+    slot : SlotCurve
+        Its sampled curve.
+
+    Returns
+    -------
+    float
+        :data:`END_WIDTH_SHARE` of the pitch, of the outermost turn's where it varies. [mm]
+    """
+    return END_WIDTH_SHARE * (last_pitch_mm(slot) if cut.pitch_shape else cut.pitch_mm)
 
 
 @dataclass(frozen=True, eq=False)
@@ -89,11 +114,21 @@ def rigid_fit(bowl: Bowl) -> RigidFit:
         strip=strip,
         faces=faces,
         seats=seats,
-        shape=bowl_shape(slot, strip, seats, thickness_mm=thickness, pitch_mm=bowl.cut.pitch_mm),
+        shape=bowl_shape(
+            slot, strip, seats, thickness_mm=thickness, pitch_mm=_mean_pitch_mm(bowl.cut, slot, strip)
+        ),
         friction_used=holds,
         split=split,
         numbers=_numbers(seats, holds, split),
     )
+
+
+def _mean_pitch_mm(cut: Cut, slot: SlotCurve, strip: Strip) -> float:
+    """Mean pitch from the root to the free end. [mm]"""
+    if not cut.pitch_shape:
+        return cut.pitch_mm
+    reached = float(np.interp(strip.angle_rad[-1], slot.angle_rad, slot.radius_mm))
+    return (reached - cut.base_radius_mm) / strip.turns
 
 
 def deciding_numbers(bowl: Bowl) -> DecidingNumbers:
@@ -177,11 +212,12 @@ def _slot_and_strip(
             kerf_mm=cut.kerf_mm,
             tilt_rad=cut.tilt_rad,
             root_rad=cut.root_rad,
+            pitch_shape=cut.pitch_shape,
         )
     else:
         slot = _wound(cut, edge)
     strip = strip_between_slots(
-        slot, across_mm=across_mm, outline=outline, end_width_mm=END_WIDTH_SHARE * cut.pitch_mm
+        slot, across_mm=across_mm, outline=outline, end_width_mm=free_end_width_mm(cut, slot)
     )
     return slot, strip
 

@@ -150,6 +150,10 @@ WITHOUT_UNIT = {
         "common_sd", "handbook_sd", "cov", "board_factor", "board_factor_cov", "pieces", "meters", "share",
         "chance", "doubtful", "values", "reading", "gain_bits", "settles_chance", "flips_at",
     },
+    "plans: shares, ratios and chances, wishes in the unit of their own name, counts": {
+        "lock_chance", "off", "got", "rise_share", "slope_share", "volume_share", "whole", "turn_place",
+        "strip_turns", "pitch_shape",
+    },
     "stress over twist, in MPa mm as the class says": {"tall_face", "flat_face"},
     "the strip as splines and its contact: counts, indices, axes, components of several units": {
         "along", "band", "base_line", "block", "blocks", "damping", "degree", "element_end",
