@@ -635,3 +635,18 @@ def test_a_bowl_that_is_not_round_is_shown(client: TestClient, outline: dict[str
     corners = np.reshape(flat_space(make_bowl(tables))["states"][0]["corners"], (-1, 3))
     assert np.abs(corners[:, 0]).max() == pytest.approx(80, abs=2)
     assert np.abs(corners[:, 1]).max() == pytest.approx(60, abs=2)
+
+
+def test_a_cut_that_is_taken_is_the_one_told() -> None:
+    """What is wanted leads to cuts; each comes as a whole bowl whose tilt is the one its sentence names."""
+    wanted = [*pairs_of_tables(SMALL), ("want.rise", "14"), ("want.keep", "board"), ("units", "mm")]
+    found = answer_of("want", wanted, lambda _line: None)["answer"]
+    assert found["answers"]
+    for answer in found["answers"]:
+        tables = read_state(answer["pairs"]).tables
+        (tilt,) = re.findall(r"Tilt the table ([\d.]+) deg", answer["sentence"])
+        assert tables["cut"]["tilt"] == f"{tilt} deg"
+        assert make_bowl(tables).board.across_mm == 110
+        assert tables["want"]["rise"] == "14 mm"
+    nothing = answer_of("want", pairs_of_tables(SMALL), lambda _line: None)
+    assert nothing["problems"][0]["key"] == "want"
