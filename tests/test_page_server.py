@@ -21,16 +21,18 @@ import fitsim
 from fitsim.assume import demo_tables, make_bowl
 from fitsim.bowlfile import READERS
 from fitsim.drawn import plan_of
+from fitsim.elastic import open_bowl
 from fitsim.learned import learn
 from fitsim.learnedreport import learned_report
 from fitsim.manual import guide_pages
 from fitsim.mapdrawing import LOOKS
 from fitsim.pagejobs import sheet_request
 from fitsim.pageserver import _TooSlowError, _uploaded, page_app
-from fitsim.pagespace import flat_space
+from fitsim.pagespace import flat_space, opening_space
 from fitsim.pagestate import PAGE_WORDS, bowl_text, opened_tests, pairs_of_tables, read_state
 from fitsim.pagework import MOST_AT_ONCE, MOST_WAITING, Workers, answer_of
 from fitsim.place import read_place
+from fitsim.pressed import mean_rise_mm
 from fitsim.report import fit_report
 from fitsim.scrapfile import make_tests
 from fitsim.seasons import Asked, seasons
@@ -650,3 +652,17 @@ def test_a_cut_that_is_taken_is_the_one_told() -> None:
         assert tables["want"]["rise"] == "14 mm"
     nothing = answer_of("want", pairs_of_tables(SMALL), lambda _line: None)
     assert nothing["problems"][0]["key"] == "want"
+
+
+def test_the_opened_bowl_in_space_is_the_opening() -> None:
+    """Round or oval, the states in space rise as the opening's own, and the worst place is its own."""
+    oval = {"thickness": "18 mm", "outline": "oval", "length": "190 mm", "width": "140 mm"}
+    for board in (SPLITS["board"], oval):
+        bowl = make_bowl({**SPLITS, "board": board, "cut": {**SPLITS["cut"], "base": "76 mm"}})
+        opening = open_bowl(bowl, lowering=False)
+        space = opening_space(bowl, opening)
+        rises = [mean_rise_mm(opening.springy, state) for state in opening.path]
+        assert [s["rise_mm"] for s in space["states"]][: len(rises)] == pytest.approx(rises, abs=1e-3)
+        worst = opening.stress.worst
+        assert space["worst"]["element"] == opening.stress.element[worst.section]
+        assert worst.cause in space["worst"]["words"]
