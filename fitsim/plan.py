@@ -304,6 +304,7 @@ def plan(
     # Only a bowl that locks can be had; where none did, the nearest shows what becomes of it.
     locking = [a for a in answers if a.locks]
     answers = sorted(locking or answers, key=lambda a: _distance(task, a))[:2]
+    answers = [a for a in answers if _distance(task, a) <= 4 * _distance(task, answers[0])]
     others = () if "board" in wishes.keep else _on_other_boards(task, pressing, tell)
     answers += [answer for _, answer in others[:1]]
     if not answers:

@@ -14,8 +14,7 @@ gives the same cases whoever works.
 Answer so far, with the first 11 cases (200 have not been run): 6 were met, with 2 answers each in the
 middle; 24 wishes called met were pressed anew, 0.36 percent off in the middle and 1.40 percent at worst,
 and every such bowl locked. The other 5 said what stands in the way; none was silent. 8 presses in the
-middle, 13 at most. Of those 5 one (case 4, mouth and slope) had been met before by a plan that pressed more
-starts: saying no is not yet proof that there is none. A plan has since learned to go on there.
+middle, 13 at most. Saying no is no proof that there is none: a plan looks where its starts lead.
 """
 
 import argparse
