@@ -202,6 +202,7 @@ def _left_out(bowl: Bowl, closed: RigidFit, press_N: float) -> tuple[LeftOut, ..
         strip_width_mm=float(strip.width_mm[0]),
         first_radius_mm=float(strip.radius_mm[0]),
         press_N=press_N,
+        tightest_mm=closed.slot.tightest_mm,
     )
 
 
@@ -301,7 +302,7 @@ def _notes(bowl: Bowl, rigid: RigidFit) -> tuple[str, ...]:
             f"Turn {listed} meets its inner neighbour on two opposite sides first and stands open between "
             "them: it will rock there, and drying rings pull tight. Its drop is the least round the turn."
         )
-    width, tightest = bowl.cut.blade_width_mm, bowl.cut.base_radius_mm
+    width, tightest = bowl.cut.blade_width_mm, rigid.slot.tightest_mm
     if width is not None:
         blade = least_radius(width)
         if tightest < blade.low_mm:

@@ -12,7 +12,13 @@ import numpy as np
 
 from fitsim.fit import BowlFit
 from fitsim.quantities import show_length
-from fitsim.section import SectionPiece, section_direction_rad, section_pieces
+from fitsim.section import (
+    SectionPiece,
+    board_half_mm,
+    inner_rims_mm,
+    section_direction_rad,
+    section_pieces,
+)
 from fitsim.verdict import SPRINGS_BACK, WILL_NOT_OPEN, happens
 
 __all__ = ["NARROWEST_px", "WIDEST_px", "section_svg"]
@@ -93,7 +99,10 @@ def section_svg(answer: BowlFit, *, units: str, wide_px: int) -> str:
     half_T = -float(flat[0].outline_mm[0, 1])
     high = max(float(p.outline_mm[:, 1].max()) for p in pressed)
     row, narrow = ROW_px, wide < NARROW_px
-    scale = min((wide - 3.2 * row) / bowl.board.across_mm, MOST_HEIGHT_px / (high + 3 * half_T))
+    scale = min(
+        (wide - 3.2 * row) / (2 * board_half_mm(rigid, bowl.board.across_mm, direction)),
+        MOST_HEIGHT_px / (high + 3 * half_T),
+    )
     level_open = 1.7 * row + high * scale
     level_flat = level_open + 2 * half_T * scale + (1.7 if narrow else 2.2) * row
     tall = level_flat + half_T * scale + (1.3 if narrow else 2.5) * row
@@ -131,9 +140,11 @@ def _draw_open(screen: _Screen, answer: BowlFit, pieces: Pieces, units: str, ope
     if shape is None or not opens:
         return said
     over = screen.at(0, top)[1]
-    mouth = shape.rim_diameter_mm / 2
-    words = f"mouth {show_length(shape.rim_diameter_mm, units=units)}"
-    screen.level(-mouth, mouth, over - LETTERS_px, over - 3, words)
+    left, right = -shape.rim_diameter_mm / 2, shape.rim_diameter_mm / 2
+    if answer.bowl.board.edge is not None:  # not as wide every way
+        left, right = inner_rims_mm(pieces)
+    words = f"mouth {show_length(right - left, units=units)}"
+    screen.level(left, right, over - LETTERS_px, over - 3, words)
     x = screen.at(half, 0)[0] + LETTERS_px
     rim = screen.at(0, bottom + shape.rise_mm)[1]
     screen.line((x, foot), (x, rim))
@@ -147,7 +158,8 @@ def _draw_open(screen: _Screen, answer: BowlFit, pieces: Pieces, units: str, ope
 def _draw_flat(screen: _Screen, answer: BowlFit, pieces: Pieces, units: str, *, narrow: bool) -> None:
     board, base = answer.bowl.board, pieces[0].outline_mm
     bottom, top = float(base[0, 1]), float(base[2, 1])
-    half = board.across_mm / 2
+    direction = section_direction_rad(answer.rigid, board.outline)
+    half = board_half_mm(answer.rigid, board.across_mm, direction)
     (left, upper), (right, lower) = screen.at(-half, top), screen.at(half, bottom)
     screen.shapes.append(
         f'<rect class="board" x="{left:.1f}" y="{upper:.1f}" width="{right - left:.1f}" '
@@ -155,8 +167,9 @@ def _draw_flat(screen: _Screen, answer: BowlFit, pieces: Pieces, units: str, *, 
     )
     screen.wood(pieces)
     shape = answer.standing.shape
-    width = float(base[1, 0] - base[0, 0]) if shape is None else shape.base_diameter_mm
-    across = show_length(board.across_mm, units=units)
+    here = shape is None or board.edge is not None
+    width = float(base[1, 0] - base[0, 0]) if here or shape is None else shape.base_diameter_mm
+    across = show_length(2 * half, units=units)
     if narrow:
         screen.level(-half, half, lower + ROW_px, lower + 3, f"flat: {across} across")
         return

@@ -119,16 +119,16 @@ def _root_words(answer: BowlFit) -> str:
 
 
 def _blade_words(answer: BowlFit, line: FollowLine, units: str) -> str:
-    least = show_length(float(line.radius_mm[-1]), units=units)
+    least = show_length(answer.rigid.slot.tightest_mm, units=units)
     blade, width = answer.least_radius, answer.bowl.cut.blade_width_mm
     if blade is None or width is None:
         return f"least radius {least}: check that your blade turns it"
     shown = show_length(width, units=units)
     turns = show_length(blade.high_mm, units=units)
-    if answer.bowl.cut.base_radius_mm >= blade.high_mm:
+    if answer.rigid.slot.tightest_mm >= blade.high_mm:
         return f"least radius {least}; a {shown} blade turns {turns}: fine"
     low = show_length(blade.low_mm, units=units)
-    if answer.bowl.cut.base_radius_mm >= blade.low_mm:
+    if answer.rigid.slot.tightest_mm >= blade.low_mm:
         return f"least radius {least}; a {shown} blade turns {low} to {turns}: tables disagree"
     return f"least radius {least}: TOO TIGHT for a {shown} blade ({low} to {turns})"
 
@@ -359,7 +359,7 @@ def _inward(travel: Array, line: FollowLine) -> Array:
 
 def _ends(window: _Window, line: FollowLine) -> None:
     """Start, travel, trimmed end and stop; words stand in the strip beside the line."""
-    pitch = (float(line.radius_mm[0]) - float(line.radius_mm[-1])) / line.turns
+    pitch = line.pitch_mm
     size = min(max(0.6 * pitch / 0.3528, 4.0), 8.0)
     reach, least = min(2.5, 0.35 * pitch), float(line.radius_mm[-1])
     for place, travel in ((line.start_mm, line.start_travel), (line.stop_mm, line.stop_travel)):

@@ -10,10 +10,27 @@ from fractions import Fraction
 from fitsim.blade import kerf_from_blade_mm, kerf_of_blades, least_radius
 from fitsim.bowlfile import BowlTables, Ends
 from fitsim.errors import OutsideModelError, Problem
+from fitsim.offsets import CannotWindError
+from fitsim.outline import Outline
+from fitsim.winding import winding
 
-__all__ = ["PITCH_DEFAULT_MM", "base_radius_mm", "impossible_cuts"]
+__all__ = [
+    "PITCH_DEFAULT_MM",
+    "ROOT_DEFAULT_DEG",
+    "base_corner_mm",
+    "base_radius_mm",
+    "impossible_cuts",
+]
 
 PITCH_DEFAULT_MM = 6.35
+ROOT_DEFAULT_DEG = 90.0
+CORNER_DEFAULT_SHARE = 0.5
+"""Left out, no corner round the base is tighter than this share of half its narrow way: an estimate."""
+MOST_OFF_SQUARE = 0.03
+"""Blended lines that lie so far from square to one another are refused: sections and seats then miss
+one another by up to three times as much."""
+LEAST_CORNER_PITCHES = 0.75
+"""The strip's own line, half a pitch inside the slot's, has to turn in the corner too."""
 BASE_DEFAULT_SHARE = 0.375
 
 THICKNESS_RANGE_MM = (1.0, 150.0)
@@ -101,13 +118,120 @@ def impossible_cuts(written: BowlTables, *, where: str) -> list[Problem]:
         _base(written, answers)
     if not answers.problems:
         _strip_and_turns(written, answers)
+    _only_where_turns_follow(written, answers)
+    if not answers.problems and written.board.edge is not None:
+        _line(written, written.board.edge, answers)
     return answers.problems
+
+
+def _only_where_turns_follow(written: BowlTables, answers: _Answers) -> None:
+    """Refuse what shapes the base of a board whose turns are circles."""
+    if written.board.edge is not None:
+        return
+    for key in ("base_outline", "base_corner"):
+        value = getattr(written.cut, key)
+        if value is not None:
+            shown = value if isinstance(value, str) else f"{float(value):g} mm"
+            answers.add(f"cut.{key}", shown, "an oval, rectangle, polygon or drawing for a board",
+                        f"delete {key}: on this board all turns are circles")  # fmt: skip
+
+
+def pitch_mm(written: BowlTables) -> float:
+    """Pitch, from the file, from its turns, or the default.
+
+    Parameters
+    ----------
+    written : BowlTables
+        The file's tables.
+
+    Returns
+    -------
+    float
+        Pitch. [mm]
+    """
+    cut, span = written.cut, float(written.board.across) / 2 - base_radius_mm(written)
+    if cut.pitch is not None:
+        return float(cut.pitch)
+    return PITCH_DEFAULT_MM if cut.turns is None else span / float(cut.turns)
+
+
+def base_corner_mm(written: BowlTables) -> float:
+    """Least radius of the line round the base, from the file or half the base's narrow half.
+
+    Parameters
+    ----------
+    written : BowlTables
+        The file's tables.
+
+    Returns
+    -------
+    float
+        Radius. [mm]
+    """
+    if written.cut.base_corner is not None:
+        return float(written.cut.base_corner)
+    return CORNER_DEFAULT_SHARE * base_radius_mm(written)
+
+
+def _line(written: BowlTables, edge: Outline, answers: _Answers) -> None:
+    """Whether the line can be sawn between the board's outline and the base's."""
+    cut, base, corner = written.cut, base_radius_mm(written), base_corner_mm(written)
+    slope = math.tan(math.radians(float(max(cut.tilt))))
+    lost = _greatest_kerf_mm(written) / 2 + float(written.board.thickness) / 2 * slope
+    least = max(lost + LEAST_FOOT_MM, LEAST_CORNER_PITCHES * pitch_mm(written))
+    if cut.blade is not None:
+        least = max(least, least_radius(float(cut.blade)).low_mm)
+    if corner < least - 1e-9 and cut.base_edge is None:
+        key = "cut.base" if cut.base_corner is None else "cut.base_corner"
+        share = CORNER_DEFAULT_SHARE if cut.base_corner is None else 1.0
+        value = 2 * base if cut.base_corner is None else corner
+        needed = (
+            math.ceil(20 * least / share) / 10 if cut.base_corner is None else math.ceil(10 * least) / 10
+        )
+        answers.add(key, f"{value:g} mm", f"at least {needed:g} mm: strip or blade cannot turn tighter",
+                    f"write {needed:g} mm, or take a narrower blade or a finer pitch")  # fmt: skip
+        return
+    if corner > base + 1e-9:
+        answers.add("cut.base_corner", f"{corner:g} mm", f"at most half the base, {base:g} mm",
+                    "make it smaller or the base larger")  # fmt: skip
+        return
+    try:
+        wound = winding(
+            edge,
+            span_mm=float(written.board.across) / 2 - base,
+            corner_mm=corner,
+            root_rad=math.radians(ROOT_DEFAULT_DEG if cut.root is None else float(cut.root)),
+            base=cut.base_edge,
+        )
+        off = wound.off_square((float(written.board.across) / 2 - base) / pitch_mm(written))
+        if off > MOST_OFF_SQUARE:
+            answers.add("cut.base_outline", str(cut.base_outline),
+                        "outlines of base and board more alike: between these the turns run too far aslant",
+                        "leave base_outline out, round the corners, or make them more alike")  # fmt: skip
+        tightest = wound.lines.tightest_mm
+        if cut.blade is not None and tightest < least_radius(float(cut.blade)).low_mm - 0.05:
+            answers.add("cut.blade", f"{float(cut.blade):g} mm", f"a blade that turns {tightest:.1f} mm",
+                        "take a narrower one, or open the tightest corner or hollow")  # fmt: skip
+    except CannotWindError as error:
+        answers.add(error.key, "", error.expected, error.remedy)
+    except OutsideModelError as error:
+        answers.add("board.outline", "", "an outline that a cut can follow", str(error))
 
 
 def _sizes(written: BowlTables, answers: _Answers) -> None:
     board, cut = written.board, written.cut
     answers.within("board.thickness", board.thickness, THICKNESS_RANGE_MM, "mm", "check the unit")
     answers.within("board.across", board.across, ACROSS_RANGE_MM, "mm", "check the unit")
+    edge = board.edge
+    if edge is not None:
+        key = (
+            "board.length" if board.length is not None and edge.length_mm > edge.width_mm else "board.width"
+        )
+        longer = max(edge.length_mm, edge.width_mm)
+        answers.within(key, longer, ACROSS_RANGE_MM, "mm", "check the unit")
+        if 2 * edge.corner_mm > edge.across_mm:
+            answers.add("board.corner", f"{edge.corner_mm:g} mm", f"at most {edge.across_mm / 2:g} mm",
+                        "half the narrow way is a round end already")  # fmt: skip
     if _greatest_kerf_mm(written) <= 0 or (cut.kerf is not None and min(cut.kerf) <= 0):
         answers.add("cut.kerf", "0 mm", "the width of the slot", "measure it with a feeler gauge")
     if cut.pitch is not None and cut.pitch <= 0:

@@ -146,10 +146,18 @@ def bowl_table(answer: BowlFit, units: str) -> "Table":
         table.add_row("low to high side of the rim, stiff turns", f"{least} to {greatest}")
     table.add_row("height outside", show_length(shape.height_mm, units=units))
     table.add_row("slope of the wall, from level", f"{math.degrees(shape.wall_slope_rad):.0f} deg")
-    table.add_row("mouth, inside", show_length(shape.rim_diameter_mm, units=units))
-    table.add_row("base, on the table", show_length(shape.base_diameter_mm, units=units))
+    both_ways = (shape.mouth_length_mm, shape.mouth_width_mm)
+    table.add_row("mouth, inside", _either(shape.rim_diameter_mm, both_ways, units))
+    both_ways = (shape.base_length_mm, shape.base_width_mm)
+    table.add_row("base, on the table", _either(shape.base_diameter_mm, both_ways, units))
     table.add_row("volume inside, to the stepped rim", _volume(shape.capacity_ml, units))
     return table
+
+
+def _either(diameter_mm: float, both_ways_mm: tuple[float | None, float | None], units: str) -> str:
+    """A diameter, or length and width of what is not round."""
+    ways = [v for v in both_ways_mm if v is not None]
+    return " by ".join(show_length(v, units=units) for v in ways or [diameter_mm])
 
 
 def _volume(capacity_ml: float, units: str) -> str:
@@ -292,7 +300,7 @@ def saw_table(answer: BowlFit, units: str) -> "Table":
         table.add_row("true tilt then, by the saw file", ", ".join(f"{t:g} deg" for t in true))
     table.add_row("length of the cut", show_length(answer.cut_length_mm, units=units))
     table.add_row("time at this feed", f"about {answer.cutting_time_min:.0f} min")
-    table.add_row("tightest radius", show_length(bowl.cut.base_radius_mm, units=units))
+    table.add_row("tightest radius", show_length(answer.rigid.slot.tightest_mm, units=units))
     if answer.least_radius is not None:
         low, high = answer.least_radius.low_mm, answer.least_radius.high_mm
         ends = [show_length(v, units=units) for v in (low, high)]

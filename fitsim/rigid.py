@@ -7,8 +7,10 @@ import numpy as np
 
 from fitsim.bowl import Bowl, Cut
 from fitsim.cut import SlotCurve, Strip, spiral_slot, strip_between_slots
+from fitsim.errors import OutsideModelError
 from fitsim.grain import board_stiffness
 from fitsim.moisture import swelling_strain, wood_at_moisture
+from fitsim.outline import Outline
 from fitsim.ring import SlotFaces, slot_faces
 from fitsim.seat import TurnSeats, turn_seats
 from fitsim.shape import BowlShape, bowl_shape
@@ -16,8 +18,10 @@ from fitsim.split import SplitEstimate, split_estimate
 from fitsim.strength import grain_strength
 from fitsim.taper import friction_used
 from fitsim.verdict import DecidingNumbers
+from fitsim.winding import winding
+from fitsim.woundslot import wound_slot
 
-__all__ = ["RigidFit", "deciding_numbers", "rigid_fit", "rigid_rise_mm"]
+__all__ = ["RigidFit", "deciding_numbers", "rigid_fit", "rigid_rise_mm", "slot_and_strip"]
 
 END_WIDTH_SHARE = 0.5
 """The free end is trimmed where the strip is this share of the pitch wide: our default."""
@@ -75,7 +79,7 @@ def rigid_fit(bowl: Bowl) -> RigidFit:
     OutsideModelError
         If the cut leaves no strip, or moisture lies outside the formulas.
     """
-    slot, strip = _slot_and_strip(bowl.cut, bowl.board.across_mm, bowl.board.outline)
+    slot, strip = slot_and_strip(bowl)
     faces, seats = _faces_and_seats(_faced(bowl))
     split = _split_now(bowl, slot, strip, seats)
     holds = _holds(bowl, seats)
@@ -134,26 +138,67 @@ def _without_friction(bowl: Bowl) -> Bowl:
 
 @lru_cache(maxsize=256)
 def _seats_and_split(bowl: Bowl) -> tuple[TurnSeats, SplitEstimate]:
-    slot, strip = _slot_and_strip(bowl.cut, bowl.board.across_mm, bowl.board.outline)
+    slot, strip = slot_and_strip(bowl)
     _, seats = _faces_and_seats(_faced(bowl))
     return seats, _split_now(bowl, slot, strip, seats)
 
 
+def slot_and_strip(bowl: Bowl) -> tuple[SlotCurve, Strip]:
+    """The cut of a bowl and the strip it leaves, kept from call to call.
+
+    Parameters
+    ----------
+    bowl : Bowl
+        The bowl.
+
+    Returns
+    -------
+    tuple[SlotCurve, Strip]
+        Sampled from the root outward.
+
+    Raises
+    ------
+    OutsideModelError
+        If the cut leaves no strip.
+    """
+    return _slot_and_strip(bowl.cut, bowl.board.across_mm, bowl.board.outline, bowl.board.edge)
+
+
 @lru_cache(maxsize=16)
-def _slot_and_strip(cut: Cut, across_mm: float, outline: str) -> tuple[SlotCurve, Strip]:
+def _slot_and_strip(
+    cut: Cut, across_mm: float, outline: str, edge: Outline | None
+) -> tuple[SlotCurve, Strip]:
     """Geometry of the cut; most inputs known as ranges leave it as it is, so it is kept."""
-    slot = spiral_slot(
-        base_radius_mm=cut.base_radius_mm,
-        outer_radius_mm=across_mm / 2,
-        pitch_mm=cut.pitch_mm,
-        kerf_mm=cut.kerf_mm,
-        tilt_rad=cut.tilt_rad,
-        root_rad=cut.root_rad,
-    )
+    if edge is None:
+        slot = spiral_slot(
+            base_radius_mm=cut.base_radius_mm,
+            outer_radius_mm=across_mm / 2,
+            pitch_mm=cut.pitch_mm,
+            kerf_mm=cut.kerf_mm,
+            tilt_rad=cut.tilt_rad,
+            root_rad=cut.root_rad,
+        )
+    else:
+        slot = _wound(cut, edge)
     strip = strip_between_slots(
         slot, across_mm=across_mm, outline=outline, end_width_mm=END_WIDTH_SHARE * cut.pitch_mm
     )
     return slot, strip
+
+
+def _wound(cut: Cut, edge: Outline) -> SlotCurve:
+    """The cut that follows an outline other than a round one."""
+    span = edge.across_mm / 2 - cut.base_radius_mm
+    if span <= 0:
+        raise OutsideModelError("a base smaller than the board is needed")
+    lines = winding(
+        edge,
+        span_mm=span,
+        corner_mm=min(cut.base_corner_mm or cut.base_radius_mm, cut.base_radius_mm),
+        root_rad=cut.root_rad,
+        base=cut.base_edge,
+    )
+    return wound_slot(lines, turns=span / cut.pitch_mm, kerf_mm=cut.kerf_mm, tilt_rad=cut.tilt_rad)
 
 
 def _holds(bowl: Bowl, seats: TurnSeats) -> tuple[float, ...]:
@@ -177,6 +222,7 @@ class _Faced:
     cut: Cut
     across_mm: float
     outline: str
+    edge: Outline | None
     thickness_mm: float
     ring_angle_rad: float
     moisture_percent: float
@@ -192,6 +238,7 @@ def _faced(bowl: Bowl) -> _Faced:
         cut=bowl.cut,
         across_mm=board.across_mm,
         outline=board.outline,
+        edge=board.edge,
         thickness_mm=board.thickness_mm,
         ring_angle_rad=board.ring_angle_rad,
         moisture_percent=board.moisture_percent,
@@ -209,7 +256,7 @@ def _faced(bowl: Bowl) -> _Faced:
 @lru_cache(maxsize=64)
 def _faces_and_seats(at: _Faced) -> tuple[SlotFaces, TurnSeats]:
     """Faces and seats; of the corners of the ranges most differ in strength alone, so they are kept."""
-    slot, strip = _slot_and_strip(at.cut, at.across_mm, at.outline)
+    slot, strip = _slot_and_strip(at.cut, at.across_mm, at.outline, at.edge)
     turns = int(np.ceil(strip.turns - 1e-9))
     now = at.turn_moisture_percent * (turns if len(at.turn_moisture_percent) == 1 else 1)
     swell_L, swell_R, swell_T = at.swell_per_point

@@ -29,7 +29,7 @@ import numpy as np
 from fitsim.arrays import Array
 from fitsim.bowl import Bowl, with_input
 from fitsim.cut import TURN_RAD, spiral_slot, strip_between_slots
-from fitsim.rigid import END_WIDTH_SHARE
+from fitsim.rigid import END_WIDTH_SHARE, slot_and_strip
 from fitsim.tables import read_table
 from fitsim.wood import variability
 
@@ -384,6 +384,10 @@ def _saw(bowl: Bowl, ranged: set[str], *, broad: bool) -> list[Dimension]:
 def _turn_lengths_mm(bowl: Bowl) -> Array:
     """Length of the cut along each turn of the strip, the lean of the spiral left out. [mm]"""
     cut = bowl.cut
+    if bowl.board.edge is not None:
+        slot, strip = slot_and_strip(bowl)
+        ends = np.append(np.arange(math.ceil(strip.turns - 1e-9)), strip.turns)
+        return np.diff(np.interp(TURN_RAD * ends, slot.angle_rad, slot.gone_mm))
     slot = spiral_slot(
         base_radius_mm=cut.base_radius_mm,
         outer_radius_mm=bowl.board.across_mm / 2,

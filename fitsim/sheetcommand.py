@@ -248,6 +248,8 @@ def _peg(
     """Peg and string for a board larger than a page, or why there is none."""
     if not wanted:
         return None, []
+    if bowl.board.edge is not None:
+        return None, ["no peg-and-string page: a string unwound from a peg draws round turns only"]
     try:
         peg = peg_string(
             pitch_mm=bowl.cut.pitch_mm,

@@ -111,7 +111,7 @@ def _strip(rigid: RigidFit, found: ElasticFit) -> StandingBowl:
     overlap = 1 - drop / springy.seats.thickness_mm
     rise = state.shape.position_mm[:, 2] - springy.strip.position_mm[:, 2]
     rim = rim_height(springy, state)
-    inward = np.interp(rigid.strip.angle_rad[[0, -1]], rigid.slot.angle_rad, rigid.slot.radius_mm)
+    inward = np.interp(rigid.strip.angle_rad[[0, -1]], rigid.slot.angle_rad, rigid.slot.reach_mm)
     wide = float(inward[1] - inward[0])
     seats = replace(rigid.seats, seat_drop_mm=frozen(drop), overlap=frozen(overlap))
     shape = None

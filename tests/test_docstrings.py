@@ -90,7 +90,8 @@ WITHOUT_UNIT = {
         "column", "row", "number", "copies", "wound_turns", "nail_travel", "start_travel", "stop_travel",
     },
     "counts, indices and seeds": {
-        "turn", "turns", "points_per_turn", "record_every", "steps", "below", "above", "rings",
+        "turn", "turns", "sides", "points_per_turn", "splines_per_turn",
+        "record_every", "steps", "below", "above", "rings",
         "iterations", "seating_limit", "step_limit", "seed", "fell_through", "fell_out",
     },
     "weeks and months of a year, counted": {
