@@ -32,7 +32,7 @@ from fitsim.chosenplaces import Found, Lattice, Vertex, settled_lattice
 from fitsim.errors import InputError, Problem
 from fitsim.learned import Learned
 from fitsim.regions import Regions, regions_of
-from fitsim.release import KEPT_SHARE
+from fitsim.release import KEPT_SHARE, WITHIN
 from fitsim.varied import KINDS, Varied, bowl_with, refuse_learned
 from fitsim.verdict import (
     FALLS_THROUGH,
@@ -72,7 +72,7 @@ MARGINS = (  # state that happens, and how near to its limit a number is in doub
     (NOT_DECIDED, 0.0),
     (WILL_NOT_OPEN, 0.0),
     (FALLS_THROUGH, 0.01),
-    (SPRINGS_BACK, 0.02),  # press asked for
+    (SPRINGS_BACK, WITHIN),  # press asked for
     (SPRINGS_BACK, 0.005),  # rise kept
     (SPRINGS_BACK, 0.02),  # friction used
     (SPLIT_RISK, 0.1),

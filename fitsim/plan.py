@@ -298,19 +298,28 @@ def plan(
         answers += tried
         reasons = [*_in_the_way(task, tried, found), *reasons]
         tighter = _tightened(task, tried)
-        if tighter is None or any(a.locks for a in tried):
+        if tighter is None or (not near and any(a.locks for a in tried)):
             break
         task = tighter
     # Only a bowl that locks can be had; where none did, the nearest shows what becomes of it.
     locking = [a for a in answers if a.locks]
     answers = sorted(locking or answers, key=lambda a: _distance(task, a))[:2]
+    answers = [a for a in answers if _distance(task, a) <= 4 * _distance(task, answers[0])]
     others = () if "board" in wishes.keep else _on_other_boards(task, pressing, tell)
     answers += [answer for _, answer in others[:1]]
     if not answers:
         why = "; ".join(dict.fromkeys(reasons)) or "none found"
         raise OutsideModelError(f"no strip could be followed near what is wanted: {why}")
     boards = tuple(board for board, _ in others)
-    return Plan(bowl, wishes, _named(answers), tuple(dict.fromkeys(reasons)), boards, pressing.count)
+    return Plan(bowl, wishes, _named(answers), _told_once(reasons), boards, pressing.count)
+
+
+def _told_once(reasons: Iterable[str]) -> tuple[str, ...]:
+    """Reasons without those that differ in their numbers alone; the newest come first and stay."""
+    told: dict[str, str] = {}
+    for reason in reasons:
+        told.setdefault("".join(c for c in reason.split(":")[0] if not c.isdigit()), reason)
+    return tuple(told.values())
 
 
 def cuts_by_geometry(bowl: Bowl, wishes: Wishes) -> tuple[tuple[PlannedCut, float], ...]:
@@ -1089,7 +1098,7 @@ def _tight_words(task: _Task, tight: Iterable[str]) -> list[str]:
         "small base": f"the base cannot be smaller than {2 * bounds.base_radius_least_mm:.0f} mm across: "
         f"{bounds.base_reason}",
         "least tilt": f"no less tilt than {math.degrees(bounds.tilt_rad[0]):.1f} deg: "
-        "{bounds.tilt_reasons[0]} "
+        f"{bounds.tilt_reasons[0]} "
         f"(board {task.thickness_mm:.1f} mm thick, kerf {max(bowl.cut.kerf_mm):.2f} mm)",
         "greatest tilt": f"no more tilt than {math.degrees(bounds.tilt_rad[1]):.1f} deg: "
         f"{bounds.tilt_reasons[1]}",

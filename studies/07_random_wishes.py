@@ -11,7 +11,10 @@ stands in the way. ``python studies/07_random_wishes.py FOLDER --cases 200 --pro
 missing to ``FOLDER/wishes.jsonl`` and prints the tables; it goes on where it was stopped, and the same seed
 gives the same cases whoever works.
 
-ANSWER
+Answer so far, with the first 11 cases (200 have not been run): 6 were met, with 2 answers each in the
+middle; 24 wishes called met were pressed anew, 0.36 percent off in the middle and 1.40 percent at worst,
+and every such bowl locked. The other 5 said what stands in the way; none was silent. 8 presses in the
+middle, 13 at most. Saying no is no proof that there is none: a plan looks where its starts lead.
 """
 
 import argparse

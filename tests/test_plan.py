@@ -168,6 +168,19 @@ def test_a_wish_with_nothing_left_to_move_says_so() -> None:
     assert found.answers[0].cut.tilt_rad == pytest.approx(own.tilt_rad)
 
 
+def test_what_stands_in_the_way_is_said_in_full_words() -> None:
+    """Every reason a bound can give is a finished sentence, with no name of the program's own in it."""
+    from fitsim.plan import _task, _tight_words
+
+    bowl = made()
+    words = _tight_words(
+        _task(bowl, read_wishes({"rise": "3 in"})),
+        ("thin strip", "wide strip", "small base", "least tilt", "greatest tilt", "board", "kept"),
+    )
+    assert all("{" not in said and "bounds" not in said for said in words)
+    assert any(bounds_of(bowl).tilt_reasons[0] in said for said in words)
+
+
 def test_the_plan_measures_the_bowl_that_fit_shows() -> None:
     """Rise, mouth and volume of an answer are those that fit tells of the same bowl."""
     from fitsim.fit import fit
