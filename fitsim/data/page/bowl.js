@@ -150,14 +150,13 @@ class Space {
     pen.stroke();
   }
   strip(pen, corners, work) {
-    // Along a line of sight the wood lies nearer the smaller its radius beyond the axis, and the larger before it.
+    // Along a line of sight turns lie one in another: inner ones nearer beyond the middle, outer ones before it.
     const nodes = corners.length / 12, seen = new Array(4 * nodes), order = [[0, -1]];
     for (let i = 0; i < 4 * nodes; i++) seen[i] = this.seen(corners[3 * i], corners[3 * i + 1], corners[3 * i + 2]);
     for (let e = 0; e + 1 < nodes; e++) {
-      let x = 0, y = 0;
-      for (const i of [e, e + 1]) for (let c = 0; c < 4; c++) { x += corners[12 * i + 3 * c] / 8; y += corners[12 * i + 3 * c + 1] / 8; }
-      const away = x * this.view.sy + y * this.view.cy, radius = Math.hypot(x, y);
-      order.push([away > 0 ? -radius : radius, e]);
+      // Outward, from the section's inner edge to its outer one: away from the eye beyond the axis.
+      const x = corners[12 * e + 3] - corners[12 * e], y = corners[12 * e + 4] - corners[12 * e + 1];
+      order.push([x * this.view.sy + y * this.view.cy > 0 ? -(e + 1) : e + 1, e]);
     }
     order.sort((p, q) => p[0] - q[0]);
     const lit = [0.74, 0.84, 1, 0.92, 0.9], worst = this.bowl.worst?.element;
