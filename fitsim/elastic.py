@@ -79,7 +79,7 @@ class Opening:
     turns : TurnForces
         Under the press, by turn.
     stress : StripStress
-        In the state of the path where splitting is likeliest.
+        Under the press it is judged at, the hardest of its path.
     split_press_N : float
         Press at which 1 bowl in 10 splits, as far as this path tells; nan where it does not. [N]
     numbers : DecidingNumbers
@@ -223,9 +223,9 @@ def open_bowl(
     done, released = _at(bare, nodes_per_turn, asked.press_N, lowering=lowering)
     path, pressed = done.path, done.path[-1]
     strength = grain_strength(bowl.board.wood, bowl.use.turn_moisture_percent[0], bowl.board.tested_across)
-    walked = _stressed(path)
+    walked = _stressed(path) if lowering else path[-1:]
     ways = [strip_stress(done.springy, state, done.wood, strength) for state in walked]
-    stress = max(ways, key=lambda s: s.chance)
+    stress = ways[-1]
     turns = int(done.springy.turn.max())
     numbers = DecidingNumbers(
         slot_left_mm=rigid.numbers.slot_left_mm,
@@ -250,7 +250,7 @@ def open_bowl(
 
 
 def _stressed(path: tuple[PressState, ...]) -> tuple[PressState, ...]:
-    """The states of a path in which splitting may be likeliest: the harder pressed ones."""
+    """The harder pressed states of a path, between which the press that splits 1 in 10 is looked for."""
     hard = path[-1].press_N * STRESSED_SHARE
     return tuple(state for state in path[:-1] if state.press_N >= hard > 0) + path[-1:]
 
@@ -479,6 +479,6 @@ def _harder(bowl: Bowl, bare: Bowl, strength: GrainStrength, nodes_per_turn: int
 
     beyond = [way.split for way in ways(further.path[1:])]
     return (
-        max((way.chance for way in ways(_stressed(done.path))), default=math.nan),
+        ways(done.path[-1:])[0].chance,
         limit_press_N([state.press_N for state in further.path[1:]], beyond),
     )
