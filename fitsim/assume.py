@@ -278,7 +278,7 @@ def square_root_rad(root_rad: float, *, turns: float) -> float:
 
     Examples
     --------
-    >>> math.degrees(square_root_rad(math.radians(90), turns=5.75))
+    >>> round(math.degrees(square_root_rad(math.radians(90), turns=5.75)), 6)
     90.0
     >>> round(math.degrees(square_root_rad(math.radians(90), turns=5.8)))
     72

@@ -120,7 +120,7 @@ def try_changes(answer: BowlFit, *, tell: Callable[[str], None] | None = None) -
         If the answer rests on the closed form alone.
     """
     if answer.elastic is None:
-        message = "changes are tried on the elastic strip, and this answer rests on the closed form alone"
+        message = "changes are tried on the elastic strip, and this answer rests on stiff turns alone"
         raise OutsideModelError(message)
     changes = (Change("as it is", answer.bowl), *changes_of(answer.bowl))
     tried = []

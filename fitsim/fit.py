@@ -79,7 +79,7 @@ class BowlFit:
     standing : StandingBowl
         The bowl as it stands, with the measures that are told of it.
     rests_on : str
-        "elastic strip" or "closed form": what the verdict rests on.
+        "elastic strip" or "stiff turns": what the verdict rests on.
     verdict : Verdict
         State, margins, and what the state depends on.
     cut_length_mm : float
@@ -168,7 +168,7 @@ def fit(
         rigid=closed,
         elastic=springy,
         standing=standing_bowl(closed, springy),
-        rests_on="closed form" if springy is None else "elastic strip",
+        rests_on="stiff turns" if springy is None else "elastic strip",
         verdict=verdict,
         cut_length_mm=length,
         cutting_time_min=cutting_time_min(length_mm=length, feed_mm_per_min=bowl.cut.feed_mm_per_min),

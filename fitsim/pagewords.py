@@ -27,7 +27,7 @@ PLACES = {
 """Where on the page stands what a command answers."""
 
 _SAID_OTHERWISE: tuple[tuple[str, str], ...] = (
-    (r": fitsim testcut --new \S+", ", see Test cuts"),
+    (r": fitsim testcut --new \S*[^\s.,;]", ", see Test cuts"),
     (r" Raise --elastic-solves\.", ""),
     (r" Before you saw, press the strip at that tilt: fitsim fit\.", ""),
     (r"; another --seed may move them", ""),

@@ -79,7 +79,7 @@ def strip_figure(answer: BowlFit, *, units: str) -> "Figure":
 
     if answer.elastic is None:
         shut = answer.rigid.numbers.slot_left_mm <= 0
-        reason = "a slot is shut when flat" if shut else "only the closed form was worked out"
+        reason = "a slot is shut when flat" if shut else "only stiff turns were worked out, and no strip pressed"
         raise OutsideModelError(f"no picture of the elastic strip: {reason}")
     opening = answer.elastic.opening
     with house_style():

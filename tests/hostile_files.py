@@ -65,6 +65,20 @@ overlap = "0.2"
 [scatter]
 tilt = "0.3 deg"
 """
+SHUT_BOWL = """[board]
+wood = "cherry"
+thickness = "18 mm"
+across = "88 mm"
+[cut]
+tilt = "5 deg"
+kerf = "0.7 mm"
+pitch = "8 mm"
+base = "58 mm"
+[use]
+film = "0.4 mm"
+"""
+"""A slot that its film shuts: nothing is pressed, where only what is read and shown is looked at."""
+
 PLACE = (
     BOWL
     + b"""[room]

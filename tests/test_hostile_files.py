@@ -203,7 +203,9 @@ def test_what_is_shown_of_a_file_obeys_nobody(tmp_path: Path) -> None:
     weather = KINDS["weather file"].good.replace(b"Sallow Bridge", b"Sallow\x1b[2J Bridge" + b"x" * 500)
     path = tmp_path / "w.epw"
     path.write_bytes(weather)
-    told = run("seasons", "--weather", path)
+    bowl = tmp_path / "b.toml"
+    bowl.write_text(hostile_files.SHUT_BOWL, "utf8")
+    told = run("seasons", bowl, "--weather", path)
     assert told.exit_code == 0, told.stderr
     assert r"Sallow\x1b[2J Bridge" in told.stdout
     assert all(line.isprintable() for line in told.stdout.split("\n"))

@@ -6,7 +6,7 @@ from scipy.stats import binom
 
 from fitsim.errors import InputError
 
-WORKSHOPS = 120
+WORKSHOPS = 70
 
 
 def test_the_truth_lies_in_ninety_percent_of_the_ranges() -> None:

@@ -199,7 +199,7 @@ SMALL = """
 [board]
 wood = "black walnut"
 thickness = "12 mm"
-across = "104 mm"
+across = "86 mm"
 moisture = "9 %"
 [cut]
 tilt = "6 deg"

@@ -32,12 +32,12 @@ def test_rows_of_arrival_go_on_where_they_stopped(
     rows = tmp_path / "rows.csv"
     for count in (1, 2):
         monkeypatch.setattr(
-            sys, "argv", ["press_arrival.py", str(rows), "--count", str(count), "--first", "4"]
+            sys, "argv", ["press_arrival.py", str(rows), "--count", str(count), "--first", "43"]
         )
         press_arrival.main()
     found = press_arrival.read_rows(rows)
-    assert [row.number for row in found] == [4, 5]
-    fresh = asdict(press_arrival.pressed(4, press_arrival.SEED, 24, False, False))
+    assert [row.number for row in found] == [43, 44]
+    fresh = asdict(press_arrival.pressed(43, press_arrival.SEED, 24, False, False))
     kept = asdict(found[0])
     for name in ("end", "reached_N", "wood", "nail", "steps", "overlap_left_mm"):
         assert kept[name] == fresh[name]

@@ -281,7 +281,7 @@ def test_a_turn_that_touches_nothing_does_not_stop_the_drawing(answer: BowlFit, 
 
 def test_without_an_elastic_strip_there_is_nothing_to_draw(answer: BowlFit) -> None:
     """The closed form alone is answered in one line."""
-    with pytest.raises(OutsideModelError, match="only the closed form") as caught:
+    with pytest.raises(OutsideModelError, match="only stiff turns") as caught:
         strip_figure(replace(answer, elastic=None), units="mm")
     assert "\n" not in str(caught.value)
 

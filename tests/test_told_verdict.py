@@ -16,8 +16,7 @@ from fitsim.answer import answer_object
 from fitsim.benchsheet import Handling, bench_sheet
 from fitsim.drawing import bowl_figure
 from fitsim.fit import BowlFit
-from fitsim.pageanswer import pressed_object
-from fitsim.pagestate import PageState
+from fitsim.pageanswer import verdict_object
 from fitsim.quantities import show_force
 from fitsim.report import fit_report
 from fitsim.stripdrawing import strip_figure
@@ -57,7 +56,7 @@ def test_every_page_tells_the_same_line(torn: BowlFit) -> None:
     assert report[1] == line
     assert report[-1] == f"Tansy saucer: {line}"
     assert answer_object(torn)["verdict_told"] == line
-    shown = pressed_object(PageState(small(), {}, {}), torn)
+    shown = verdict_object(torn, "mm")
     assert (shown["line"], shown["settle"]) == (line, [advised_test(torn, units="mm")])
     sheet = bench_sheet(torn, Handling(), units="mm")
     assert sheet.state == line
