@@ -190,7 +190,7 @@ def stood_open(bowl: Bowl, moistures_percent: Array) -> StoodOpen:
     loose = np.array([moment["loose"] for moment in moments], dtype=bool)
     return StoodOpen(
         **told,
-        loose=np.concatenate([loose, np.zeros((missing, turns), dtype=bool)]),
+        loose=np.concatenate([loose, np.zeros((missing, loose.shape[1]), dtype=bool)]),
         chance_low=low,
         chance_high=high,
         collapse_N=collapse_N(opening.springy, opening.released),

@@ -138,7 +138,7 @@ def test_a_base_drier_than_its_turns_makes_a_deeper_bowl(bowl: Bowl) -> None:
 def test_what_is_not_smooth_is_pressed_week_by_week(bowl: Bowl) -> None:
     """A bowl whose state changes in the year has every kind of week pressed, and no surface."""
     weak = replace(bowl, use=replace(bowl.use, press_N=1.25 * fit_week(bowl).needed_N))
-    moist = np.column_stack([np.linspace(5, 11, 16)] + [np.linspace(4.7, 11.3, 16)] * 3)
+    moist = np.column_stack([np.linspace(4, 20, 16)] + [np.linspace(3.7, 20.3, 16)] * 3)
     weeks = weeks_to_press(moist)
     pressed = [fit_week(at_moistures(weak, moist[w])) for w in weeks]
     assert {w.state for w in pressed} == {SPRINGS_BACK, LOCKS}
