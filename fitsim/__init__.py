@@ -223,6 +223,7 @@ CHAIN = (
     "pageyear",
     "pagefailed",
     "pagetilt",
+    "pageplan",
     "pagetests",
     "pagejobs",
     "pagework",

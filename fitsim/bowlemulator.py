@@ -79,12 +79,6 @@ REACH_NEEDED, REACH_HANDS, LEAST_REACH_N = 5.0, 1.3, 100.0
 """Bowls are pressed to so many times what the plan needs, or what the strongest of the makers can push if
 that is less, and to no less than this."""
 
-GUESS_SLOT, GUESS_FRICTION = 0.9, -0.8
-"""Powers of slot and friction by which the press needed is guessed, only to know where to look for it."""
-
-GUESSED_BY, FIRST = (0, 1, 2, 3, 4, 5, 9), 14
-"""Coordinates by which the guess is bettered once so many bowls are pressed."""
-
 LEAST_SAMPLES = 12
 """With fewer no fit is made."""
 
@@ -583,7 +577,6 @@ def _emulator(bowl: Bowl, progress: Progress | None) -> BowlEmulator:
     samples, unlike = len(drawn.friction), _unlike(plan)
     count = samples + len(unlike)
     hands = min(max(REACH_HANDS * float(np.max(drawn.hands_N)), LEAST_REACH_N), REACH_N)
-    at = _coordinates(plan, drawn, drawn_seats(plan, drawn))
     done = 0
 
     def told(more: int) -> None:
@@ -595,47 +588,21 @@ def _emulator(bowl: Bowl, progress: Progress | None) -> BowlEmulator:
         found = [meant]
         near_N = meant.needed_N if meant is not None and math.isfinite(meant.needed_N) else None
         reach = hands if near_N is None else min(max(REACH_NEEDED * near_N, LEAST_REACH_N), hands)
-        # The first bowls tell where to look for the press that the others need.
-        for stop in (min(FIRST, samples), samples):
-            guess = _guessed_log_N(at, drawn, found, near_N)
-            jobs = [
-                PressJob(
-                    sawn_bowl(plan, drawn, i),
-                    min(float(drawn.stiffness[i]) * reach, REACH_N),
-                    plan.turns,
-                    near_N=None if guess is None else float(drawn.stiffness[i] * np.exp(guess[i])),
-                )
-                for i in range(len(found), stop)
-            ]
-            done = len(found)
-            found += press_each(jobs, pool, progress=told)
+        jobs = [
+            PressJob(
+                sawn_bowl(plan, drawn, i),
+                min(float(drawn.stiffness[i]) * reach, REACH_N),
+                plan.turns,
+            )
+            for i in range(1, samples)
+        ]
+        done = 1
+        found += press_each(jobs, pool, progress=told)
         done = samples
         jobs = [PressJob(sawn_bowl(plan, d, 0), reach, plan.turns, let_go=False) for _, _, d in unlike]
         others = press_each(jobs, pool, progress=told)
     falls = _falls_log_N(plan, unlike, others, reach)
     return _laid(plan, judged(bowl), drawn, tuple(found), falls)
-
-
-def _guessed_log_N(
-    at: Array, drawn: Drawn, found: list[PressedSample | None], near_N: float | None
-) -> Array | None:
-    """Where the press needed is likely to lie, stiffness taken out; None where nothing is known. [log N]"""
-    held = [
-        i
-        for i, s in enumerate(found)
-        if s is not None and math.isfinite(s.needed_N) and abs(at[i, 0]) <= WIDEST
-    ]
-    if near_N is None or not held:
-        return None
-    guess = math.log(near_N) + GUESS_SLOT * at[:, 0] + GUESS_FRICTION * at[:, 3]
-    if len(held) > len(GUESSED_BY):
-        columns = np.column_stack([np.ones(len(at)), at[:, GUESSED_BY]])
-        needed = np.array([math.log(s.needed_N) for i in held if (s := found[i]) is not None])
-        off = needed - np.log(drawn.stiffness[held]) - guess[held]
-        prior = np.array([math.inf, *[0.5] * len(GUESSED_BY)])
-        fit = fitted_rows(columns[held], off[:, None], prior, np.arange(len(held)))
-        guess = guess + columns @ fit.weights[:, 0]
-    return np.asarray(guess)
 
 
 def _design(plan: Plan) -> Drawn:

@@ -50,9 +50,8 @@ __all__ = [
     "state_shares",
 ]
 
-Judge = Callable[[Sequence[Bowl], Sequence[float] | None], Sequence[DecidingNumbers | None]]
-"""Judges many bowls, each with every input at one value; None where no equilibrium was found. It may be
-told the press each is likely to need. [N]"""
+Judge = Callable[[Sequence[Bowl]], Sequence[DecidingNumbers | None]]
+"""Judges many bowls, each with every input at one value; None where no equilibrium was found."""
 
 PRESSES = 32
 """Pushes, equally likely, that stand for how hard the maker can push."""
@@ -147,7 +146,7 @@ def one_by_one(numbers: Callable[[Bowl], DecidingNumbers]) -> Judge:
         Bowls outside the model or without an equilibrium give None.
     """
 
-    def judge(bowls: Sequence[Bowl], _near_N: Sequence[float] | None) -> list[DecidingNumbers | None]:
+    def judge(bowls: Sequence[Bowl]) -> list[DecidingNumbers | None]:
         return [_numbers_or_none(numbers, bowl) for bowl in bowls]
 
     return judge
@@ -176,11 +175,10 @@ def on_strip(executor: Executor | None = None, each: Callable[[], None] | None =
         Whoever presses, the answers are the same.
     """
 
-    def judge(bowls: Sequence[Bowl], near_N: Sequence[float] | None) -> list[DecidingNumbers | None]:
-        near = [None] * len(bowls) if near_N is None else list(near_N)
+    def judge(bowls: Sequence[Bowl]) -> list[DecidingNumbers | None]:
         mapped = map if executor is None else executor.map
         found: list[DecidingNumbers | None] = []
-        for numbers in mapped(_pressed_numbers, bowls, near):
+        for numbers in mapped(_pressed_numbers, bowls):
             found.append(numbers)
             if each is not None:
                 each()
@@ -189,9 +187,9 @@ def on_strip(executor: Executor | None = None, each: Callable[[], None] | None =
     return judge
 
 
-def _pressed_numbers(bowl: Bowl, near_N: float | None) -> DecidingNumbers | None:
+def _pressed_numbers(bowl: Bowl) -> DecidingNumbers | None:
     try:
-        found = judged(bowl, near_N)
+        found = judged(bowl)
     except (NoConvergenceError, OutsideModelError):
         return None
     return None if found.state == NOT_DECIDED else found.numbers
@@ -372,7 +370,6 @@ def press_samples(
     tilts_rad: tuple[float, float],
     tilt_rad: Array,
     points: Array,
-    near_N: Array | None = None,
     before: PressedSamples | None = None,
 ) -> PressedSamples:
     """Press samples and lay the surface through them, and through those pressed before.
@@ -389,8 +386,6 @@ def press_samples(
         Tilt meant for each sample, shape (n,). [rad]
     points : numpy.ndarray
         Of the unit cube, shape (n, dimensions). [-]
-    near_N : numpy.ndarray or None
-        Press each is likely to need, shape (n,). [N]
     before : PressedSamples or None
         To go on from.
 
@@ -406,12 +401,12 @@ def press_samples(
     """
     values = scattered.values(points)
     return _with(
-        before, scattered, tilts_rad, tilt_rad, points, _pressed(scattered, judge, tilt_rad, values, near_N)
+        before, scattered, tilts_rad, tilt_rad, points, _pressed(scattered, judge, tilt_rad, values)
     )
 
 
 def _pressed(
-    scattered: Scattered, judge: Judge, tilt_rad: Array, values: Array, near_N: Array | None
+    scattered: Scattered, judge: Judge, tilt_rad: Array, values: Array
 ) -> list[DecidingNumbers | None]:
     """Judge samples as hard as they ask for, the press asked being told over the press as planned."""
     bowls = []
@@ -419,10 +414,7 @@ def _pressed(
         (sawn,) = scattered.at_tilt(float(tilt)).bowls_at(row[None])
         bowls.append(replace(sawn, use=replace(sawn.use, press_N=REACH_N)))
     over = REACH_N / scattered.bowl.use.press_N
-    return [
-        None if n is None else replace(n, press_asked=over * n.press_asked)
-        for n in judge(bowls, None if near_N is None else near_N.tolist())
-    ]
+    return [None if n is None else replace(n, press_asked=over * n.press_asked) for n in judge(bowls)]
 
 
 def _with(
@@ -473,24 +465,6 @@ def emulated_chances(pressed: PressedSamples, tilt_rad: float, values: Array) ->
     at = _features(pressed.scattered, pressed.tilts_rad, np.array(tilt_rad), values)
     mean, sd = pressed.surface.predict(at)
     return predicted_shares(mean, sd, pressed.scattered.bowl.limits, pushes(pressed.scattered))
-
-
-def _needed_N(pressed: PressedSamples, tilt_rad: Array, values: Array) -> Array:
-    """Press each sample is likely to need, by the surface. [N]"""
-    mean, _ = pressed.surface.predict(_features(pressed.scattered, pressed.tilts_rad, tilt_rad, values))
-    bowl = pressed.scattered.bowl
-    asked = bowl.use.press_N * np.exp(-mean[:, SMOOTHED.index("log_press_left")])
-    return np.clip(asked / bowl.limits.press_spare, 1.0, REACH_N)
-
-
-@dataclass(frozen=True, eq=False)
-class _Batch:
-    """What one batch says of the chances at one tilt, and how far that may be off."""
-
-    chance: Array
-    variance: Array
-    presses: int
-    failed: int
 
 
 def chances_at(
@@ -553,8 +527,7 @@ def chances_at(
         tilt_rad = np.concatenate([np.full(len(a[-1]), a[1]) for a in asked])
         picked = np.concatenate([a[-1] for a in asked])
         there = values[picked]
-        near_N = _needed_N(pressed, tilt_rad, there)
-        numbers = _pressed(pressed.scattered, judge, tilt_rad, there, near_N)
+        numbers = _pressed(pressed.scattered, judge, tilt_rad, there)
         count += len(numbers)
         if progress is not None:
             progress(count)
@@ -578,6 +551,16 @@ def chances_at(
             )
         )
     return tuple(chances), pressed
+
+
+@dataclass(frozen=True, eq=False)
+class _Batch:
+    """What one batch says of the chances at one tilt, and how far that may be off."""
+
+    chance: Array
+    variance: Array
+    presses: int
+    failed: int
 
 
 def _batch(

@@ -44,9 +44,6 @@ COARSER = (1.0, 2 / 3)
 FIRST_REACH_N = 150.0
 """Most bowls hold at less than this; the others are pressed to :data:`fitsim.handpress.REACH_N`. [N]"""
 
-MIDDLE_OVER_WORST = 0.6
-"""Press needed at the middle friction over that at the least, about: where to look first. [-]"""
-
 STRESSED_SHARE = 0.3
 """Share of the last press from which on the states of a path are looked at for splitting. [-]"""
 
@@ -82,7 +79,7 @@ class Opening:
     turns : TurnForces
         Under the press, by turn.
     stress : StripStress
-        In the state of the path where splitting is likeliest.
+        Under the press it is judged at, the hardest of its path.
     split_press_N : float
         Press at which 1 bowl in 10 splits, as far as this path tells; nan where it does not. [N]
     numbers : DecidingNumbers
@@ -186,7 +183,6 @@ def open_bowl(
     *,
     press_N: float | None = None,
     nodes_per_turn: int = NODES_PER_TURN,
-    near_N: float | None = None,
     lowering: bool = True,
 ) -> Opening:
     """Press a bowl open as hard as it takes, with the spare of its limits, and let go.
@@ -200,8 +196,6 @@ def open_bowl(
         Press to use whatever it takes: what a maker did, not what he should. [N]
     nodes_per_turn : int
         Elements in a revolution.
-    near_N : float, optional
-        Press it is likely to need, from a bowl much like it: the same answer sooner. [N]
     lowering : bool
         Whether friction is lowered to find the friction used, see :func:`fitsim.release.let_go`.
 
@@ -222,16 +216,16 @@ def open_bowl(
         raise OutsideModelError("a slot is shut when flat: the bowl will not open")
     bare = _only_forces(bowl)
     asked = (
-        _asked(bowl, nodes_per_turn, near_N)
+        _asked(bowl, nodes_per_turn)
         if press_N is None
         else JudgedPress(math.nan, press_N, press_N, press_N, 0.0)
     )
     done, released = _at(bare, nodes_per_turn, asked.press_N, lowering=lowering)
     path, pressed = done.path, done.path[-1]
     strength = grain_strength(bowl.board.wood, bowl.use.turn_moisture_percent[0], bowl.board.tested_across)
-    walked = _stressed(path)
+    walked = _stressed(path) if lowering else path[-1:]
     ways = [strip_stress(done.springy, state, done.wood, strength) for state in walked]
-    stress = max(ways, key=lambda s: s.chance)
+    stress = ways[-1]
     turns = int(done.springy.turn.max())
     numbers = DecidingNumbers(
         slot_left_mm=rigid.numbers.slot_left_mm,
@@ -256,7 +250,7 @@ def open_bowl(
 
 
 def _stressed(path: tuple[PressState, ...]) -> tuple[PressState, ...]:
-    """The states of a path in which splitting may be likeliest: the harder pressed ones."""
+    """The harder pressed states of a path, between which the press that splits 1 in 10 is looked for."""
     hard = path[-1].press_N * STRESSED_SHARE
     return tuple(state for state in path[:-1] if state.press_N >= hard > 0) + path[-1:]
 
@@ -267,12 +261,12 @@ def _frictions(bowl: Bowl) -> tuple[float, ...]:
     return tuple(dict.fromkeys((bowl.use.friction, *ends)))
 
 
-def _asked(bowl: Bowl, nodes_per_turn: int, near_N: float | None = None) -> JudgedPress:
+def _asked(bowl: Bowl, nodes_per_turn: int) -> JudgedPress:
     needed: list[float] = []
     # Less friction asks for more press: the least friction at which any press makes it hold decides.
     for friction in sorted(_frictions(bowl)):
         bare = _only_forces(with_input(bowl, "use.friction", friction))
-        needed.append(_needed_N(bare, nodes_per_turn, near_N))
+        needed.append(_needed_N(bare, nodes_per_turn))
         if math.isfinite(needed[-1]):
             break
     return judged_press(
@@ -284,10 +278,10 @@ def _asked(bowl: Bowl, nodes_per_turn: int, near_N: float | None = None) -> Judg
 
 
 @lru_cache(maxsize=64)
-def _needed_N(bare: Bowl, nodes_per_turn: int, near_N: float | None = None) -> float:
+def _needed_N(bare: Bowl, nodes_per_turn: int) -> float:
     """Least press after which it holds; infinite if none up to the reach. [N]"""
     done = _pressed(bare, nodes_per_turn, FIRST_REACH_N)
-    needed_N = press_needed_N(done.springy, done.path, near_N=near_N)
+    needed_N = press_needed_N(done.springy, done.path)
     if math.isfinite(needed_N) or done.path[-1].fell_through:
         return needed_N
     done = _pressed(bare, nodes_per_turn, REACH_N)
@@ -426,7 +420,7 @@ def elastic_fit(bowl: Bowl, *, nodes_per_turn: int = NODES_PER_TURN) -> ElasticF
         opening=opening,
         holds=holds,
         rise_at_rest_mm=_rise_at_rest_mm(released, springy),
-        press_needed_N=_needed_N(bare, nodes_per_turn, _likely_N(opening.judged.needed_N)),
+        press_needed_N=_needed_N(bare, nodes_per_turn),
         reach_N=REACH_N,
         chance_at_press=at_press,
         split_press_N=split_press_N,
@@ -438,11 +432,6 @@ def elastic_fit(bowl: Bowl, *, nodes_per_turn: int = NODES_PER_TURN) -> ElasticF
         nail_N=max(float(np.linalg.norm(nail_force_N(springy, s), axis=1).max(initial=0.0)) for s in path),
         loop=force_rise_loop(springy, walked),
     )
-
-
-def _likely_N(worst_N: float) -> float | None:
-    """Press the middle friction is likely to need where the least friction needs so much. [N]"""
-    return MIDDLE_OVER_WORST * worst_N if math.isfinite(worst_N) else None
 
 
 def _rise_at_rest_mm(released: Released | None, springy: ElasticBowl) -> float:
@@ -490,6 +479,6 @@ def _harder(bowl: Bowl, bare: Bowl, strength: GrainStrength, nodes_per_turn: int
 
     beyond = [way.split for way in ways(further.path[1:])]
     return (
-        max((way.chance for way in ways(_stressed(done.path))), default=math.nan),
+        ways(done.path[-1:])[0].chance,
         limit_press_N([state.press_N for state in further.path[1:]], beyond),
     )

@@ -470,7 +470,7 @@ def settle(
     for _ in range(16):
         times, rounding, damping = ladder[min(rung, len(ladder) - 1)]
         first = _Tolerance(0.25, 0.15) if rung == 0 else _Tolerance(0.15, 0.15)
-        tolerance = _Tolerance(0.07, 0.03) if goal.last and rung else first
+        tolerance = _Tolerance(0.03, 0.015) if goal.last and rung else first
         if damping > 0:
             it.creeping = damping
             it.write()

@@ -12,7 +12,6 @@ import math
 from collections.abc import Callable, Iterable, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass
-from functools import partial
 
 import numpy as np
 
@@ -68,7 +67,7 @@ class Judged:
         return self.state == "locks"
 
 
-def judged(bowl: Bowl, near_N: float | None = None) -> Judged:
+def judged(bowl: Bowl) -> Judged:
     """Judge one definite bowl.
 
     Parameters
@@ -76,8 +75,6 @@ def judged(bowl: Bowl, near_N: float | None = None) -> Judged:
     bowl : Bowl
         The bowl, every input at one value. Ranges it still names are left out of account, but for that of
         friction, whose worst end asks for the press as in ``fit``.
-    near_N : float, optional
-        Press it is likely to need, from a bowl much like it: the same answer sooner. [N]
 
     Returns
     -------
@@ -93,7 +90,7 @@ def judged(bowl: Bowl, near_N: float | None = None) -> Judged:
     if seats.slot_left_mm <= bowl.limits.slot_left_mm:
         return _unpressed(judge(seats, bowl.limits), seats)
     try:
-        opening = open_bowl(bowl, near_N=near_N, lowering=bowl.limits.friction_used < 1)
+        opening = open_bowl(bowl, lowering=bowl.limits.friction_used < 1)
     except NoConvergenceError:
         return _unpressed(NOT_DECIDED, seats)
     return judged_opening(bowl, opening)
@@ -158,7 +155,6 @@ def _unpressed(state: str, seats: DecidingNumbers) -> Judged:
 def judge_all(
     bowls: Sequence[Bowl],
     *,
-    near_N: float | None = None,
     executor: Executor | None = None,
     progress: Callable[[int, int], None] | None = None,
 ) -> tuple[Judged, ...]:
@@ -168,8 +164,6 @@ def judge_all(
     ----------
     bowls : sequence of Bowl
         The bowls, every input at one value.
-    near_N : float, optional
-        Press they are likely to need, from the bowl they are like: the same for all. [N]
     executor : concurrent.futures.Executor, optional
         Who works; left out, this process for few bowls, else as many processes as there are processors.
     progress : callable, optional
@@ -185,13 +179,12 @@ def judge_all(
     OutsideModelError
         As :func:`judged`, for the first bowl that does.
     """
-    one = partial(judged, near_N=near_N)
     processes = worker_count()
     if executor is None and (len(bowls) <= FEW or processes == 1):
-        return _counted(map(one, bowls), len(bowls), progress)
+        return _counted(map(judged, bowls), len(bowls), progress)
     pool = worker_pool(min(processes, len(bowls))) if executor is None else executor
     try:
-        return _counted(pool.map(one, bowls), len(bowls), progress)
+        return _counted(pool.map(judged, bowls), len(bowls), progress)
     finally:
         if executor is None:
             pool.shutdown(cancel_futures=True)

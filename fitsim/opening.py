@@ -183,7 +183,7 @@ def changes_that_open(bowl: Bowl, judge: Judge, *, nearest_rad: float) -> tuple[
 
 
 def _margins(tilted: list[Bowl], bowl: Bowl, judge: Judge) -> list[float]:
-    numbers = judge(tilted, None)
+    numbers = judge(tilted)
     return [-LARGE_MARGIN if n is None else lock_margin(n, bowl.limits)[0] for n in numbers]
 
 
@@ -281,7 +281,7 @@ def _press(searches: list[_Search], judge: Judge, tilts_rad: list[list[float]]) 
         for changed in [search.changed]
         for tilt in tilts
     ]
-    numbers = judge([bowl for _, _, bowl in asked], None)
+    numbers = judge([bowl for _, _, bowl in asked])
     for (search, tilt, _), found in zip(asked, numbers, strict=True):
         search.at[tilt] = -LARGE_MARGIN if found is None else lock_margin(found, search.bowl.limits)[0]
 

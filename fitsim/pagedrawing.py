@@ -11,7 +11,7 @@ from typing import Any
 from fitsim.bowl import Bowl
 from fitsim.fit import BowlFit
 from fitsim.rigid import RigidFit
-from fitsim.section import SectionPiece, section_direction_rad, section_pieces
+from fitsim.section import SectionPiece, board_half_mm, section_direction_rad, section_pieces
 from fitsim.standing import standing_bowl
 from fitsim.verdict import WILL_NOT_OPEN, happens
 
@@ -42,6 +42,7 @@ def section_object(bowl: Bowl, rigid: RigidFit) -> dict[str, Any]:
         "flat": [_piece(p) for p in flat],
         "met": [_piece(p) for p in opened],
         "across_mm": bowl.board.across_mm,
+        "half_mm": board_half_mm(rigid, bowl.board.across_mm, direction),
         "thickness_mm": float(outer[2, 1] - outer[1, 1]),
         "base_mm": 2 * bowl.cut.base_radius_mm,
         "pitch_mm": bowl.cut.pitch_mm,

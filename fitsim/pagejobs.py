@@ -22,6 +22,7 @@ from fitsim.map import bowl_map, share_on, value_in_bowl
 from fitsim.mapdrawing import PLOT_mm, map_figure
 from fitsim.pageanswer import details_object, middle_object, table_object, units_of, verdict_object
 from fitsim.pagefailed import failed_object
+from fitsim.pageplan import want_object
 from fitsim.pagespace import flat_space, opening_space
 from fitsim.pagestate import PageState, bowl_of, learned_of
 from fitsim.pagetests import tests_object, tests_picture
@@ -240,6 +241,7 @@ JOBS: dict[str, Callable[[PageState, Callable[[Any], None]], dict[str, Any]]] = 
     "failed": failed_object,
     "year": year_object,
     "sheets": sheets_object,
+    "want": want_object,
     "tests": tests_object,
     "testing": tests_picture,
 }

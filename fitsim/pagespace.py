@@ -12,7 +12,8 @@ import numpy as np
 from fitsim.arrays import Array
 from fitsim.beam import NODES_PER_TURN, laid_out
 from fitsim.bowl import Bowl
-from fitsim.elastic import Opening
+from fitsim.elastic import COARSER, Opening
+from fitsim.errors import OutsideModelError
 from fitsim.pressed import ElasticBowl, PressState, mean_rise_mm
 from fitsim.release import KEPT_SHARE
 from fitsim.rigid import rigid_fit
@@ -118,7 +119,7 @@ def opening_space(bowl: Bowl, opening: Opening) -> dict[str, Any]:
         element), "base" (its edge), "worst" (element and words), "end" and the board's measures; mm and N.
     """
     springy = opening.springy
-    _, wood = laid_out(bowl, rigid_fit(bowl), springy.nodes_per_turn)
+    wood = _wood_of(bowl, springy)
     strength = grain_strength(bowl.board.wood, bowl.use.turn_moisture_percent[0], bowl.board.tested_across)
     states = [_state(springy, state, wood, strength, "pressed") for state in opening.path]
     states[0]["name"] = "flat"
@@ -140,6 +141,16 @@ def opening_space(bowl: Bowl, opening: Opening) -> dict[str, Any]:
         "worst": _worst(opening.stress),
         "through": np.flatnonzero(sunk).tolist(),
     }
+
+
+def _wood_of(bowl: Bowl, springy: ElasticBowl) -> StripWood:
+    """Wood along a strip as it was laid out for its opening: with the usual elements, or coarser ones."""
+    rigid, count = rigid_fit(bowl), len(springy.strip.position_mm)
+    laid = (laid_out(bowl, rigid, round(share * NODES_PER_TURN)) for share in COARSER)
+    for strip, wood in laid:
+        if len(strip.strip.position_mm) == count:
+            return wood
+    raise OutsideModelError(f"no layout of this strip has {count} nodes: its picture cannot be drawn")
 
 
 def _state(

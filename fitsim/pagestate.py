@@ -22,6 +22,7 @@ from fitsim.bowlfile import READERS
 from fitsim.errors import InputError, Problem
 from fitsim.learned import Learned, with_learned
 from fitsim.learnedfile import make_learned
+from fitsim.outlinefile import names_drawing
 from fitsim.quantities import ANGLE, FEED, FORCE, LENGTH, MOISTURE, Dimension, read_range, write_exactly
 from fitsim.scrapfile import MANY as TESTS_MANY
 from fitsim.tomlfile import tables_of_bytes
@@ -44,6 +45,7 @@ __all__ = [
     "pairs_of_tests",
     "read_address",
     "read_state",
+    "refuse_files",
 ]
 
 Pairs = tuple[tuple[str, str], ...]
@@ -354,6 +356,7 @@ def bowl_of(state: PageState) -> Bowl:
     problems: list[Problem] = []
     bowl = learned = None
     try:
+        refuse_files(state.tables)
         bowl = make_bowl(state.tables)
     except InputError as error:
         problems += error.problems
@@ -364,6 +367,27 @@ def bowl_of(state: PageState) -> Bowl:
     if bowl is None or problems:
         raise InputError(tuple(problems))
     return bowl if learned is None else with_learned(bowl, learned)
+
+
+def refuse_files(tables: Mapping[str, Any]) -> None:
+    """Refuse a bowl that names a file: what stands in an address must open nothing on this machine.
+
+    Parameters
+    ----------
+    tables : Mapping
+        Tables of a bowl file.
+
+    Raises
+    ------
+    InputError
+        If its outline is a drawing.
+    """
+    board = tables.get("board")
+    outline = board.get("outline") if isinstance(board, Mapping) else None
+    for text in outline if isinstance(outline, list) else [outline]:
+        if isinstance(text, str) and names_drawing(text):
+            expected = "an outline of the list; the page opens no drawing that a bowl names"
+            raise InputError(Problem("", "board.outline", repr(text)[:40], expected, "choose one of those"))
 
 
 def learned_of(state: PageState) -> Learned | None:
@@ -435,6 +459,7 @@ def opened_bowl(raw: bytes, *, where: str) -> tuple[Pairs, tuple[Problem, ...]]:
     """
     tables = tables_of_bytes(raw, where=where)
     try:
+        refuse_files(tables)
         make_bowl(tables, where=where)
     except InputError as error:
         return pairs_of_tables(tables), error.problems

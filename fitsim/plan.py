@@ -853,12 +853,12 @@ class _Pressing:
         self._tell = tell
         self.count = 0
 
-    def walls(self, bowls: Sequence[Bowl], near: Sequence[float | None]) -> list[PressedWall | str]:
-        """Each bowl pressed, with a press that it is likely to need."""
+    def walls(self, bowls: Sequence[Bowl]) -> list[PressedWall | str]:
+        """Each bowl pressed."""
         self.count += len(bowls)
         self._tell(f"{len(bowls)} {'cut' if len(bowls) == 1 else 'cuts'} pressed on the strip")
         work = map if self._executor is None else self._executor.map
-        return list(work(pressed_wall, bowls, near))
+        return list(work(pressed_wall, bowls))
 
     def corrected(self, task: _Task, chosen: Sequence[_Found]) -> list[PlannedBowl]:
         """Each cut pressed and corrected until it gives the wishes, or as near as it comes.
@@ -872,8 +872,7 @@ class _Pressing:
             if not current:
                 break
             cuts = {i: _set(task, found.cut) for i, (found, _) in current.items()}
-            near = [_likely_press_N(best.get(i)) for i in cuts]
-            walls = self.walls([bowl_with(task.bowl, cut) for cut in cuts.values()], near)
+            walls = self.walls([bowl_with(task.bowl, cut) for cut in cuts.values()])
             before, current = current, {}
             for (i, cut), wall in zip(cuts.items(), walls, strict=True):
                 counts[i] += 1
@@ -887,13 +886,6 @@ class _Pressing:
                     if again is not None:
                         current[i] = (again, done.correction)
         return [_answer(task, best[i], counts[i]) for i in sorted(best)]
-
-
-def _likely_press_N(done: _Pressed | None) -> float | None:
-    """The press a cut is likely to need, by the one it was before; None before any."""
-    if done is None or not math.isfinite(done.wall.judged.needed_N):
-        return None
-    return done.wall.judged.needed_N
 
 
 def _better(task: _Task, a: _Pressed, b: _Pressed) -> bool:

@@ -19,13 +19,12 @@ from fitsim.bowl import Bowl
 from fitsim.cut import spiral_turns, stopped_early
 from fitsim.drawn import Drawn, Plan
 from fitsim.drawnseats import CLOSES_ALONG, TURN_FOLLOWS
-from fitsim.equilibrium import prepare
 from fitsim.errors import NoConvergenceError, OutsideModelError
 from fitsim.press import press
-from fitsim.pressed import ElasticBowl, PressState
+from fitsim.pressed import ElasticBowl
 from fitsim.processes import worker_count, worker_pool
 from fitsim.readings import rim_height
-from fitsim.release import keeps, press_needed_N, state_at
+from fitsim.release import press_needed_N
 from fitsim.rigid import RigidFit, rigid_fit
 from fitsim.samples import ELASTIC_CONSTANTS
 from fitsim.strength import SplitChance, grain_strength
@@ -43,16 +42,6 @@ __all__ = [
     "sawn_bowl",
     "with_nails",
 ]
-
-STEP = 1.12
-"""Steps in which a press needed is looked for from one near it: its logarithm is then off by 0.03, less
-than bowls alike in everything the emulator knows differ."""
-
-MOST_STEP = 3.0
-"""Steps grow up to this."""
-
-UPPER_END = 1.025
-"""Where it is looked for closely the upper end of a bracket of 5 percent is told, the middle here."""
 
 WORTH_STRESSING = 0.35
 """Stress is worked out from this share of the last rise on: a strip that hangs free is hardly stressed."""
@@ -209,7 +198,6 @@ def press_sawn(
     rigid: RigidFit | None = None,
     nodes_per_turn: int = NODES_PER_TURN,
     let_go: bool = True,
-    near_N: float | None = None,
 ) -> PressedSample:
     """Press a bowl as it was sawn.
 
@@ -227,8 +215,6 @@ def press_sawn(
         Elements in a revolution.
     let_go : bool
         False if nobody asks for the press it needs.
-    near_N : float or None
-        Where that is likely to be found: it is then found within :data:`STEP` only. [N]
 
     Returns
     -------
@@ -249,7 +235,7 @@ def press_sawn(
     springy = with_nails(springy, sawn.nail, nodes_per_turn)
     path = press(springy, reach_N)
     states = path[1:]
-    needed = _needed_N(springy, path, near_N) if let_go else math.inf
+    needed = press_needed_N(springy, path) if let_go else math.inf
     rims = [rim_height(springy, state) for state in states]
     rise = np.array([rim.mean_mm for rim in rims])
     strength = grain_strength(bowl.board.wood, bowl.use.turn_moisture_percent[0], bowl.board.tested_across)
@@ -276,35 +262,6 @@ def press_sawn(
         fell=path[-1].fell_through,
         needed_N=needed,
     )
-
-
-def _needed_N(springy: ElasticBowl, path: tuple[PressState, ...], near_N: float | None) -> float:
-    """The press needed: as fit finds it, or from a press near it in few steps. [N]"""
-    standing = [state for state in path if not state.fell_through]
-    if near_N is None or len(standing) < 2:
-        return press_needed_N(springy, path)
-    solver, top_N = prepare(springy), standing[-1].press_N
-
-    def holds(press_N: float) -> bool:
-        return keeps(solver, state_at(springy, path, press_N), whole_turns=True)
-
-    press_N, step = min(near_N, 0.9 * top_N), STEP
-    if holds(press_N):
-        high, low = press_N, press_N / step
-        while holds(low):
-            step = min(step**2, MOST_STEP)
-            high, low = low, low / step
-    else:
-        if not keeps(solver, standing[-1], whole_turns=True):
-            return math.inf
-        low, high = press_N, min(press_N * step, top_N)
-        while high < top_N and not holds(high):
-            step = min(step**2, MOST_STEP)
-            low, high = high, min(high * step, top_N)
-    while high > STEP**1.1 * low:
-        middle = math.sqrt(low * high)
-        low, high = (low, middle) if holds(middle) else (middle, high)
-    return UPPER_END * math.sqrt(low * high)
 
 
 def _greatest(drop: Array, turn: IntArray, pressed: int) -> Array:
@@ -356,20 +313,17 @@ class PressJob:
         Turns that the answer has columns for.
     let_go : bool
         Whether to look for the press it needs.
-    near_N : float or None
-        Where that is likely to be found. [N]
     """
 
     sawn: SawnBowl
     reach_N: float
     turns: int
     let_go: bool = True
-    near_N: float | None = None
 
 
 def _pressed_or_not(job: PressJob) -> PressedSample | None:
     try:
-        return press_sawn(job.sawn, job.reach_N, turns=job.turns, let_go=job.let_go, near_N=job.near_N)
+        return press_sawn(job.sawn, job.reach_N, turns=job.turns, let_go=job.let_go)
     except (NoConvergenceError, OutsideModelError):
         return None
 

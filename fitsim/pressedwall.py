@@ -55,15 +55,13 @@ class PressedWall:
     rigid: RigidFit
 
 
-def pressed_wall(bowl: Bowl, near_N: float | None = None) -> PressedWall | str:
+def pressed_wall(bowl: Bowl) -> PressedWall | str:
     """Press one bowl and measure it.
 
     Parameters
     ----------
     bowl : Bowl
         The bowl; of its ranges only the friction's moves the press.
-    near_N : float, optional
-        Press it is likely to need, from a cut much like it: the same answer sooner. [N]
 
     Returns
     -------
@@ -72,7 +70,7 @@ def pressed_wall(bowl: Bowl, near_N: float | None = None) -> PressedWall | str:
     """
     try:
         rigid = rigid_fit(bowl)
-        opening = open_bowl(bowl, lowering=False, near_N=near_N)
+        opening = open_bowl(bowl, lowering=False)
     except (NoConvergenceError, OutsideModelError) as trouble:
         return str(trouble)
     judged = judged_opening(bowl, opening)

@@ -35,7 +35,7 @@ from fitsim.moistureyear import (
 from fitsim.place import Place
 from fitsim.processes import at_once
 from fitsim.weather import MONTH_DAYS
-from fitsim.weekly import WeekFit, WeeklyFits, fit_week, likely_press_N, weekly_fits, weeks_to_press
+from fitsim.weekly import WeekFit, WeeklyFits, fit_week, weekly_fits, weeks_to_press
 
 __all__ = ["LEFT_OPEN", "NUMBERS", "PITH_RANGE_MM", "Asked", "SeasonAnswer", "Worst", "seasons"]
 
@@ -203,14 +203,13 @@ def seasons(
     washed = parts_after_wash(bowl, open_lags, at_percent=middle, pith_mm=pith)
     weeks = weeks_to_press(year.moisture_percent)
     first = fit_week(at_moistures(bowl, year.moisture_percent[weeks[0]]))
-    near = likely_press_N(first)
     bowls = [at_moistures(bowl, year.moisture_percent[week]) for week in weeks[1:]]
     standing_ways: list[Callable[[], Any]] = [
         partial(left_open, bowl, open_year, _opened_week(open_year, asked)),
         partial(stood_open, bowl, moved.from_before_percent),
         partial(stood_open, bowl, washed.from_before_percent),
     ]
-    openings = [partial(fit_week, b, near) for b in (*moved.bowls(bowl), *washed.bowls(bowl), *bowls)]
+    openings = [partial(fit_week, b) for b in (*moved.bowls(bowl), *washed.bowls(bowl), *bowls)]
     # The long ones first: the short ones fill the processors up to the end.
     answers: tuple[Any, ...] = at_once([*standing_ways, *openings], progress=progress)
     held, moved_open, washed_open = answers[:3]

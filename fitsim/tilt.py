@@ -27,7 +27,7 @@ from fitsim.errors import NoConvergenceError, OutsideModelError
 from fitsim.opening import Change, changes_that_open
 from fitsim.ranges import corners, mattering, verdict_over_ranges
 from fitsim.rigid import deciding_numbers
-from fitsim.samples import STIFFNESS, Scattered, scattered, unit_cube
+from fitsim.samples import Scattered, scattered, unit_cube
 from fitsim.tiltrange import LEAST_TILT_RAD, TiltSpan, TiltSpans, greatest_tilt_rad, tilt_spans
 from fitsim.verdict import DecidingNumbers, Verdict
 
@@ -134,11 +134,9 @@ class _Counted:
         if self.progress is not None:
             self.progress(what)
 
-    def __call__(
-        self, bowls: Sequence[Bowl], near_N: Sequence[float] | None
-    ) -> list[DecidingNumbers | None]:
+    def __call__(self, bowls: Sequence[Bowl]) -> list[DecidingNumbers | None]:
         """Judge and count."""
-        found = list(self.judge(bowls, near_N))
+        found = list(self.judge(bowls))
         self.presses += len(bowls)
         return found
 
@@ -235,7 +233,6 @@ def tilt_answer(
         tilts_rad=tilts,
         tilt_rad=along,
         points=cube[:, :-1],
-        near_N=_likely_N(of, spans, along, cube[:, :-1]),
     )
     row = np.linspace(*tilts, CURVE_TILTS)
     # Other samples than those the surface was laid through.
@@ -286,16 +283,6 @@ def _interval_rad(bowl: Bowl, spans: TiltSpans) -> tuple[float, float]:
     return max(low / reach, LEAST_TILT_RAD), min(high * reach, 1.01 * most)
 
 
-def _likely_N(of: Scattered, spans: TiltSpans, tilt_rad: Array, points: Array) -> Array | None:
-    """Press each sample is likely to need: the bowl's at that tilt, and as much more as it is stiffer."""
-    if not spans.needed_N:
-        return None
-    stiffer = np.ones(len(points))
-    if STIFFNESS in of.names:
-        stiffer = of.values(points)[:, of.names.index(STIFFNESS)]
-    return np.asarray(stiffer * np.interp(tilt_rad, spans.tilt_rad, spans.needed_N), dtype=np.float64)
-
-
 def _best_tilt_rad(curve: TiltCurve, span: TiltSpan | None) -> float:
     """Middle of the tilts whose chance of locking is as good as the best one's."""
     lock, tilt = curve.chance[:, -1], curve.tilt_rad
@@ -319,7 +306,7 @@ def _verdict(bowl: Bowl, judge: Judge) -> Verdict | None:
     except OutsideModelError:
         return None
     ends = corners(bowl, ranges)
-    numbers = dict(zip((bowl, *ends), judge([bowl, *ends], None), strict=True))
+    numbers = dict(zip((bowl, *ends), judge([bowl, *ends]), strict=True))
     middle = numbers[bowl]
     if middle is None:
         return None

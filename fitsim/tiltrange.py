@@ -110,16 +110,11 @@ class TiltSpans:
         Tilt of those pressed at which it is farthest from every limit, or least beyond one. [rad]
     nearest_state : str
         State there, or the state it is nearest to.
-    tilt_rad, needed_N : tuple[float, ...]
-        Tilts at which the bowl was pressed and some press makes it hold, in order, and the least that does.
-        [rad, N]
     """
 
     spans: tuple[TiltSpan, ...]
     nearest_rad: float
     nearest_state: str
-    tilt_rad: tuple[float, ...]
-    needed_N: tuple[float, ...]
 
 
 def greatest_tilt_rad(bowl: Bowl) -> float:
@@ -173,21 +168,13 @@ class _Tried:
     def __init__(self, bowl: Bowl, judge: Judge) -> None:
         self.bowl, self.judge = bowl, judge
         self.at: dict[float, tuple[float, str]] = {}
-        self.needed_N: dict[float, float] = {}
 
     def press(self, tilts_rad: list[float]) -> None:
-        """Judge the bowl at tilts it was not judged at before; what it needed nearby makes that quicker."""
+        """Judge the bowl at tilts it was not judged at before."""
         fresh = [tilt for tilt in dict.fromkeys(tilts_rad) if tilt not in self.at]
-        near_N = [self._near_N(tilt) for tilt in fresh] if self.needed_N else None
-        numbers = self.judge([with_input(self.bowl, "cut.tilt_rad", tilt) for tilt in fresh], near_N)
+        numbers = self.judge([with_input(self.bowl, "cut.tilt_rad", tilt) for tilt in fresh])
         for tilt, found in zip(fresh, numbers, strict=True):
             self.at[tilt] = self._margin(found)
-            if found is not None and 0 < found.press_asked < math.inf:
-                asked_N = found.press_asked * self.bowl.use.press_N
-                self.needed_N[tilt] = asked_N / self.bowl.limits.press_spare
-
-    def _near_N(self, tilt_rad: float) -> float:
-        return self.needed_N[min(self.needed_N, key=lambda tilt: abs(math.log(tilt / tilt_rad)))]
 
     def _margin(self, found: DecidingNumbers | None) -> tuple[float, str]:
         return (-LARGE_MARGIN, NO_ANSWER) if found is None else lock_margin(found, self.bowl.limits)
@@ -258,13 +245,10 @@ def tilt_spans(
     while open_ends := [pair for pair in _ends(tried) if abs(pair[0] - pair[1]) > tolerance_rad]:
         press([(inside + outside) / 2 for inside, outside in open_ends])
     spans = sorted(_spans(tried), key=lambda s: -s.width_rad)
-    needed = sorted(tried.needed_N.items())
     return TiltSpans(
         spans=tuple(spans),
         nearest_rad=tried.nearest,
         nearest_state=tried.at[tried.nearest][1],
-        tilt_rad=tuple(tilt for tilt, _ in needed),
-        needed_N=tuple(press for _, press in needed),
     )
 
 

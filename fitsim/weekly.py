@@ -42,7 +42,6 @@ __all__ = [
     "WeekFit",
     "WeeklyFits",
     "fit_week",
-    "likely_press_N",
     "week_of_opening",
     "weekly_fits",
     "weeks_to_press",
@@ -123,15 +122,13 @@ class WeeklyFits:
         )
 
 
-def fit_week(bowl: Bowl, near_N: float | None = None) -> WeekFit:
+def fit_week(bowl: Bowl) -> WeekFit:
     """Press a bowl open at the moistures it has.
 
     Parameters
     ----------
     bowl : Bowl
         The bowl; where its friction is known as a range, the press is asked at its worst end as in ``fit``.
-    near_N : float, optional
-        Press it is likely to need: the same answer sooner. [N]
 
     Returns
     -------
@@ -147,7 +144,7 @@ def fit_week(bowl: Bowl, near_N: float | None = None) -> WeekFit:
     if seats.slot_left_mm <= bowl.limits.slot_left_mm:
         return _unpressed(judge(seats, bowl.limits), seats)
     try:
-        opening = open_bowl(bowl, near_N=near_N, lowering=bowl.limits.friction_used < 1)
+        opening = open_bowl(bowl, lowering=bowl.limits.friction_used < 1)
     except NoConvergenceError:
         return _unpressed(NOT_DECIDED, seats)
     return week_of_opening(bowl, opening)
@@ -197,22 +194,6 @@ def _unpressed(state: str, seats: DecidingNumbers) -> WeekFit:
     return WeekFit(
         state, replace(seats, split_chance=nothing), nothing, nothing, nothing, nothing, nothing, nothing
     )
-
-
-def likely_press_N(week: WeekFit) -> float | None:
-    """Press that another week is likely to need, None where this one needs none that is known. [N]
-
-    Parameters
-    ----------
-    week : WeekFit
-        A week that was pressed.
-
-    Returns
-    -------
-    float or None
-        For :func:`fit_week`. [N]
-    """
-    return week.needed_N if math.isfinite(week.needed_N) else None
 
 
 def weeks_to_press(moisture_percent: Array) -> IntArray:
@@ -275,8 +256,7 @@ def weekly_fits(
         if fitted is not None:
             return fitted
         others = [int(np.flatnonzero(which == k)[0]) for k in range(len(kinds)) if k not in of_kind]
-        near = next((press for press in map(likely_press_N, found) if press is not None), None)
-        calls = [partial(fit_week, at_moistures(bowl, moisture_percent[w]), near) for w in others]
+        calls = [partial(fit_week, at_moistures(bowl, moisture_percent[w])) for w in others]
         more = at_once(calls, progress=progress)
         of_kind |= {int(which[week]): fit for week, fit in zip(others, more, strict=True)}
     alone = sorted({int(np.flatnonzero(which == k)[0]) for k in of_kind})

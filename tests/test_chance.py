@@ -211,7 +211,7 @@ def test_on_the_strip_the_chance_is_that_of_plain_counting() -> None:
     bowl, tilt = replace(fitsim.make_bowl(SMALL), uncertain=()), math.radians(5)
     of = scattered(bowl).at_tilt(tilt)
     points = unit_cube(len(of.dimensions), 20, seed=12)
-    judged = on_strip()(of.bowls(points), None)
+    judged = on_strip()(of.bowls(points))
     shares = [state_shares(n, bowl.limits, np.ones(1))[-1] for n in judged if n is not None]
     (found,) = at_tilts(bowl, on_strip(), [tilt], seed=2, samples=12, most=8)
     error = math.hypot(float(np.std(shares)) / math.sqrt(len(shares)), float(found.se[-1]))

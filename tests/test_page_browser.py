@@ -275,7 +275,7 @@ def test_places_are_one_step_away_and_remember(page: Any, base: str) -> None:
     """Each place is reached by one click, shows itself alone, is in the address, and keeps where it was."""
     show(page, at(base))
     page.evaluate("scrollTo(0, 400); document.querySelector('#places a[data-place=tilt]').click()")
-    for place in ("saw", "map", "year", "failed", "tests", "guide"):
+    for place in ("saw", "map", "year", "failed", "want", "tests", "guide"):
         go(page, place)
         assert page.locator(".place:visible").count() == 1
         assert f"place={place}" in page.evaluate("location.search")
@@ -333,7 +333,7 @@ def test_a_bad_value_shows_its_error_beside_the_field(page: Any, base: str) -> N
 def test_no_command_line_stands_on_the_page(page: Any, base: str) -> None:
     """No place, field or message names a command or an option; the guide may."""
     settle(page, at(base, quiet=False))
-    for place in ("lock", "tilt", "saw", "map", "year", "failed", "tests"):
+    for place in ("lock", "tilt", "saw", "map", "year", "failed", "want", "tests"):
         go(page, place)
         assert not re.findall(r"fitsim|--[a-z]", page.inner_text("body")), place
 
@@ -538,7 +538,7 @@ def test_killing_the_server_loses_nothing(browser: Any) -> None:
         opened.close()
 
 
-PLACES = ("lock", "tilt", "saw", "map", "year", "failed", "tests", "guide")
+PLACES = ("lock", "tilt", "saw", "map", "year", "failed", "want", "tests", "guide")
 
 
 @pytest.mark.parametrize(("scheme", "width"), [("dark", 390), ("light", 1280)])

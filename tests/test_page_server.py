@@ -7,6 +7,7 @@ import re
 import tomllib
 import xml.etree.ElementTree as ET
 from collections.abc import AsyncIterator, MutableMapping
+from pathlib import Path
 from typing import Any
 from urllib.parse import quote, urlencode
 
@@ -20,16 +21,18 @@ import fitsim
 from fitsim.assume import demo_tables, make_bowl
 from fitsim.bowlfile import READERS
 from fitsim.drawn import plan_of
+from fitsim.elastic import open_bowl
 from fitsim.learned import learn
 from fitsim.learnedreport import learned_report
 from fitsim.manual import guide_pages
 from fitsim.mapdrawing import LOOKS
 from fitsim.pagejobs import sheet_request
 from fitsim.pageserver import _TooSlowError, _uploaded, page_app
-from fitsim.pagespace import flat_space
+from fitsim.pagespace import flat_space, opening_space
 from fitsim.pagestate import PAGE_WORDS, bowl_text, opened_tests, pairs_of_tables, read_state
 from fitsim.pagework import MOST_AT_ONCE, MOST_WAITING, Workers, answer_of
 from fitsim.place import read_place
+from fitsim.pressed import mean_rise_mm
 from fitsim.report import fit_report
 from fitsim.scrapfile import make_tests
 from fitsim.seasons import Asked, seasons
@@ -605,3 +608,61 @@ def test_the_guide_is_that_of_the_command(client: TestClient) -> None:
     pages = client.get("/guide").json()["pages"]
     assert [page["name"] for page in pages] == [page.name for page in guide_pages()]
     assert all(page["text"].startswith("# ") for page in pages)
+
+
+def test_no_address_opens_a_file(client: TestClient, tmp_path: Path) -> None:
+    """A bowl whose outline is the name of a drawing is refused before the drawing is looked for."""
+    drawing = tmp_path / "leaf.svg"
+    drawing.write_text('<svg><path d="M 0 0 L 90 0 L 90 60 z"/></svg>', "utf8")
+    for name in (str(drawing), str(tmp_path / "none.SVG "), "//host/share/a.svg"):
+        tables = {**SMALL, "board": {**SMALL["board"], "outline": name}}
+        told = [
+            client.get(f"/now?{address(tables)}").json(),
+            client.post("/open", content=bowl_text(tables).encode()).json(),
+            answer_of("map", pairs_of_tables(tables), lambda _line: None),
+        ]
+        for found in told:
+            (problem,) = found["problems"]
+            assert problem["key"] == "board.outline"
+            assert "opens no drawing" in problem["text"]
+
+
+@pytest.mark.parametrize("outline", [{"outline": "oval", "length": "160 mm", "width": "120 mm"}])
+def test_a_bowl_that_is_not_round_is_shown(client: TestClient, outline: dict[str, str]) -> None:
+    """An oval board has its section as long as its plane cuts it, and its strip in space lies on it."""
+    board = {"thickness": "18 mm", **outline}
+    tables = {**SMALL, "board": board, "cut": {**SMALL["cut"], "base": "70 mm"}}
+    found = client.get(f"/now?{address(tables, units='mm')}").json()["section"]
+    assert 60 <= found["half_mm"] <= 80
+    corners = np.reshape(flat_space(make_bowl(tables))["states"][0]["corners"], (-1, 3))
+    assert np.abs(corners[:, 0]).max() == pytest.approx(80, abs=2)
+    assert np.abs(corners[:, 1]).max() == pytest.approx(60, abs=2)
+
+
+def test_a_cut_that_is_taken_is_the_one_told() -> None:
+    """What is wanted leads to cuts; each comes as a whole bowl whose tilt is the one its sentence names."""
+    wanted = [*pairs_of_tables(SMALL), ("want.rise", "14"), ("want.keep", "board"), ("units", "mm")]
+    found = answer_of("want", wanted, lambda _line: None)["answer"]
+    assert found["answers"]
+    for answer in found["answers"]:
+        tables = read_state(answer["pairs"]).tables
+        (tilt,) = re.findall(r"Tilt the table ([\d.]+) deg", answer["sentence"])
+        assert tables["cut"]["tilt"] == f"{tilt} deg"
+        assert make_bowl(tables).board.across_mm == 110
+        assert tables["want"]["rise"] == "14 mm"
+    nothing = answer_of("want", pairs_of_tables(SMALL), lambda _line: None)
+    assert nothing["problems"][0]["key"] == "want"
+
+
+def test_the_opened_bowl_in_space_is_the_opening() -> None:
+    """Round or oval, the states in space rise as the opening's own, and the worst place is its own."""
+    oval = {"thickness": "18 mm", "outline": "oval", "length": "190 mm", "width": "140 mm"}
+    for board in (SPLITS["board"], oval):
+        bowl = make_bowl({**SPLITS, "board": board, "cut": {**SPLITS["cut"], "base": "76 mm"}})
+        opening = open_bowl(bowl, lowering=False)
+        space = opening_space(bowl, opening)
+        rises = [mean_rise_mm(opening.springy, state) for state in opening.path]
+        assert [s["rise_mm"] for s in space["states"]][: len(rises)] == pytest.approx(rises, abs=1e-3)
+        worst = opening.stress.worst
+        assert space["worst"]["element"] == opening.stress.element[worst.section]
+        assert worst.cause in space["worst"]["words"]

@@ -137,7 +137,7 @@ class Space {
     sides();
     this.shape(pen, up ? above : below, tinted(up ? 1 : 0.85), edge);
     const half = this.bowl.thickness_mm / 2, z = up ? half : -half; // grain, as lines along x
-    const reach = Math.max(...Array.from({ length: count }, (_, i) => Math.hypot(rim[6 * i], rim[6 * i + 1]))) * 0.84;
+    const reach = Math.min(...Array.from({ length: count }, (_, i) => Math.hypot(rim[6 * i], rim[6 * i + 1]))) * 0.88;
     pen.strokeStyle = "rgba(120,80,30,0.45)";
     pen.lineWidth = 1;
     pen.beginPath();
@@ -150,14 +150,13 @@ class Space {
     pen.stroke();
   }
   strip(pen, corners, work) {
-    // Along a line of sight the wood lies nearer the smaller its radius beyond the axis, and the larger before it.
+    // Along a line of sight turns lie one in another: inner ones nearer beyond the middle, outer ones before it.
     const nodes = corners.length / 12, seen = new Array(4 * nodes), order = [[0, -1]];
     for (let i = 0; i < 4 * nodes; i++) seen[i] = this.seen(corners[3 * i], corners[3 * i + 1], corners[3 * i + 2]);
     for (let e = 0; e + 1 < nodes; e++) {
-      let x = 0, y = 0;
-      for (const i of [e, e + 1]) for (let c = 0; c < 4; c++) { x += corners[12 * i + 3 * c] / 8; y += corners[12 * i + 3 * c + 1] / 8; }
-      const away = x * this.view.sy + y * this.view.cy, radius = Math.hypot(x, y);
-      order.push([away > 0 ? -radius : radius, e]);
+      // Outward, from the section's inner edge to its outer one: away from the eye beyond the axis.
+      const x = corners[12 * e + 3] - corners[12 * e], y = corners[12 * e + 4] - corners[12 * e + 1];
+      order.push([x * this.view.sy + y * this.view.cy > 0 ? -(e + 1) : e + 1, e]);
     }
     order.sort((p, q) => p[0] - q[0]);
     const lit = [0.74, 0.84, 1, 0.92, 0.9], worst = this.bowl.worst?.element;
@@ -285,7 +284,7 @@ class Section {
     const focused = document.activeElement?.dataset?.handle;
     const half = found.thickness_mm / 2;
     const rise = Math.max(half, ...found.met.map((p) => Math.max(...p.corners.filter((_, i) => i % 2))));
-    const scale = Math.min((wide - 70) / found.across_mm, 200 / (rise + 3 * half), 3.2);
+    const scale = Math.min((wide - 70) / (2 * found.half_mm), 200 / (rise + 3 * half), 3.2);
     const openAt = 12 + rise * scale, flatAt = (found.met.length ? openAt + half * scale : 0) + 74 + half * scale;
     const high = flatAt + half * scale + 58, x0 = wide / 2;
     const svg = svgPart("svg", { viewBox: `0 0 ${wide} ${high}`, width: wide, height: high, role: "group", "aria-label": "Section through the bowl" });
@@ -305,7 +304,7 @@ class Section {
     const blade = [baseEdge + lean * (half + long), half + long];
     parts.push(svgPart("path", { class: "blade", d: `M${place(flatAt)(baseEdge - lean * (half + 10 / scale), -half - 10 / scale)}L${place(flatAt)(...blade)}` }));
     const handles = [
-      ["board.across", "Rim", x0 + found.across_mm / 2 * scale, flatAt, "rim", 16, 0],
+      ["board.across", "Rim", x0 + found.half_mm * scale, flatAt, "rim", 16, 0],
       ["cut.base", "Base", x0 + baseEdge * scale, bottom + 22, "base", 0, 24],
       ["cut.pitch", "Pitch", x0 + next * scale, bottom + 22, "pitch", 0, 24],
       ["cut.tilt", "Blade", x0 + blade[0] * scale, flatAt - blade[1] * scale, "blade", 0, -14],

@@ -335,9 +335,17 @@ function showNow(found) {
     if (typed[key] && document.activeElement !== field.input) writeOut(field);
   }
   placeSliders();
+  showOutline();
   section.draw();
   mapShown?.move();
   freshen();
+}
+
+function showOutline() { // fields that only some outlines have; what is filled in stays to be seen
+  const outline = one("#f-outline").value || "round";
+  for (const box of all(".field[data-only]")) box.hidden = !box.dataset.only.split(" ").includes(outline) && !one("input, select", box).value;
+  const across = fields.get("board.across").box;
+  across.hidden = ["oval", "rectangle"].includes(outline) && !one("input", across).value;
 }
 
 let sectionNow = null;
@@ -357,11 +365,13 @@ function markProblems(problems) { // each beside its field; gives back those tha
     field.wrong.textContent = [field.wrong.textContent, text].filter(Boolean).join("\n");
     field.input.setAttribute("aria-invalid", "true");
     field.box.closest("details")?.setAttribute("open", "");
+    field.box.hidden = false;
   }
   return elsewhere;
 }
 
 function showProblems({ problems = [], failed }) {
+  showOutline();
   document.body.classList.add("unread");
   for (const field of fields.values()) clearWrong(field);
   const elsewhere = [...(failed ? [failed] : []), ...markProblems(problems)];
