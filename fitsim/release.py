@@ -44,6 +44,9 @@ LEAST_STEP = 0.03
 WITHIN = 0.05
 """How closely friction used, the press needed and the collapse are found, over their value."""
 
+APART = 0.08
+"""How far apart presses are tried for the one needed, over their value. [-]"""
+
 LEAST_TRIED = 0.02
 """Least press tried over a path's last. [-]"""
 
@@ -51,7 +54,7 @@ SURELY_SLIPS = 1.6
 """Friction that a turn would use if no point slid, over that there is, from which a bowl is taken to slip:
 on two dozen bowls the least press that held lay between 0.9 and 1.4. [-]"""
 
-SMOOTHLY = (0.4, 0.15, 0.05, 0.0)
+SMOOTHLY = (0.3, 0.08, 0.0)
 """Shares of the press passed where it is only asked whether the bowl holds."""
 
 FIRST_PUSH = 0.01
@@ -254,7 +257,7 @@ def keeps(solver: Solver, pressed: PressState, *, whole_turns: bool = False) -> 
         return False
     floor = KEPT_SHARE * mean_rise_mm(bowl, pressed)
     rest, _left = _gone_back(
-        solver, pressed, steps=SMOOTHLY, floor_mm=floor, least_step=0.02, creeping=False
+        solver, pressed, steps=SMOOTHLY, floor_mm=floor, least_step=LEAST_STEP, creeping=False
     )
     if rest is None:
         return False
@@ -325,7 +328,7 @@ def _between(solver: Solver, path: tuple[PressState, ...], press_N: float) -> Pr
 def press_needed_N(bowl: ElasticBowl, path: tuple[PressState, ...]) -> float:
     """Least press of a path from which on the bowl keeps its rise and every whole turn bears.
 
-    Presses are tried a twentieth apart, always the same ones, beginning where the turn that asks most would
+    Presses are tried 8 percent apart, always the same ones, beginning where the turn that asks most would
     use all the friction there is if no point slid. A bowl close to slipping may hold at one press, slip at
     the next and hold again: what is found is the least press that holds together with the next.
 
@@ -359,20 +362,20 @@ def press_needed_N(bowl: ElasticBowl, path: tuple[PressState, ...]) -> float:
 
 
 class _Trials:
-    """Presses of a path, a twentieth apart, and whether the bowl holds after each."""
+    """Presses of a path, 8 percent apart, and whether the bowl holds after each."""
 
     def __init__(self, solver: Solver, path: tuple[PressState, ...], end_N: float) -> None:
         self.solver, self.path, self.known = solver, path, dict[int, bool]()
-        self.end_N, self.most = end_N, int(np.floor(np.log(end_N) / np.log1p(WITHIN) + 1e-9))
-        self.least = int(np.ceil(np.log(max(LEAST_TRIED * end_N, 1e-3)) / np.log1p(WITHIN)))
+        self.end_N, self.most = end_N, int(np.floor(np.log(end_N) / np.log1p(APART) + 1e-9))
+        self.least = int(np.ceil(np.log(max(LEAST_TRIED * end_N, 1e-3)) / np.log1p(APART)))
 
     def press_N(self, step: int) -> float:
         """Press of a step. [N]"""
-        return float((1 + WITHIN) ** step)
+        return float((1 + APART) ** step)
 
     def step_of(self, press_N: float) -> int:
         """The step nearest to a press."""
-        return int(np.rint(np.log(press_N) / np.log1p(WITHIN)))
+        return int(np.rint(np.log(press_N) / np.log1p(APART)))
 
     def hold(self, step: int) -> bool:
         """Whether it holds at a step and, if there is one, at the next."""

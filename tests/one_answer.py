@@ -165,8 +165,7 @@ def map_place(bowl: Asked) -> list[str]:
 def page_answer(bowl: Asked) -> list[str]:
     """What the page says when the bowl has been pressed."""
     state = read_state(pairs_of_tables({table: dict(keys) for table, keys in bowl.tables.items()}))
-    job = next(name for name in ("details", "pressed") if name in JOBS)
-    told = _with_keys(JOBS[job](state, lambda *_: None), {"state", "rise"})
+    told = _with_keys(JOBS["verdict"](state, lambda *_: None), {"state", "rise"})
     if told is None:
         return ["tells no state and rise"]
     found = (
