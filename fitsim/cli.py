@@ -304,7 +304,7 @@ def map_command(file: Path | None, **options: Any) -> None:
     "--string", metavar="LENGTH",
     help='Thickness of the string for peg and string, like "0.8 mm". Default: 0.5 mm.',
 )  # fmt: skip
-@click.option("--rigid", is_flag=True, help="Stiff turns only, by the hand formula: the strip is not pressed.")
+@click.option("--rigid", is_flag=True, help="Stiff turns only, nothing pressed: the hand formula.")
 @click.option("--units", type=click.Choice(["in", "mm"]), help="Default: as in the file.")
 @click.option("--replace", is_flag=True, help="Allow files to be overwritten.")
 def sheet_command(

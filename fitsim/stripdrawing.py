@@ -79,7 +79,7 @@ def strip_figure(answer: BowlFit, *, units: str) -> "Figure":
 
     if answer.elastic is None:
         shut = answer.rigid.numbers.slot_left_mm <= 0
-        reason = "a slot is shut when flat" if shut else "only stiff turns were worked out, and no strip pressed"
+        reason = "a slot is shut when flat" if shut else "only stiff turns were worked out"
         raise OutsideModelError(f"no picture of the elastic strip: {reason}")
     opening = answer.elastic.opening
     with house_style():
