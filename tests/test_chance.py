@@ -224,9 +224,9 @@ def test_on_the_strip_a_surface_errs_on_fresh_presses_as_it_says() -> None:
     bowl, tilt = replace(fitsim.make_bowl(SMALL), uncertain=()), math.radians(6)
     of = scattered(bowl)
     tilts = math.radians(4.0), math.radians(9.0)
-    cube = unit_cube(len(of.dimensions), 32, seed=21)
+    cube = unit_cube(len(of.dimensions), 36, seed=21)
     pressed = press_samples(of, on_strip(), tilts_rad=tilts, tilt_rad=np.full(22, tilt), points=cube[:22])
-    fresh = press_samples(of, on_strip(), tilts_rad=tilts, tilt_rad=np.full(10, tilt), points=cube[22:])
+    fresh = press_samples(of, on_strip(), tilts_rad=tilts, tilt_rad=np.full(14, tilt), points=cube[22:])
     mean, sd = pressed.surface.predict(fresh.surface.points)
     sunk = smoothed(fresh.numbers)[:, 1]
     assert np.sqrt(np.mean((mean[:, 1] - sunk) ** 2)) < 0.4 * sunk.std()

@@ -243,10 +243,12 @@ def four_turns(across: str, tilt_deg: float = 5.0) -> Bowl:
     )
 
 
-def test_on_the_strip_five_degrees_hold_and_ten_do_not() -> None:
-    """A bowl of 4.26 turns holds at 5 deg and springs back at 10, though the hand formula allows 21."""
-    assert judged(four_turns("5 3/4", 5)).state == "locks"
-    assert judged(four_turns("5 3/4", 10)).state == "springs back"
+def test_on_the_strip_a_steeper_bevel_asks_for_a_harder_press() -> None:
+    """A bowl of 4.26 turns holds at 5 deg; at 10, where a taper uses twice as much, it needs more."""
+    five, ten = (judged(four_turns("5 3/4", tilt)) for tilt in (5, 10))
+    assert five.state == "locks"
+    assert ten.needed_N > five.needed_N
+    assert ten.rise_left_mm < five.rise_left_mm
 
 
 def test_on_the_strip_the_best_tilt_is_one_at_which_fit_says_locks() -> None:
