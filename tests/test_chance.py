@@ -229,5 +229,5 @@ def test_on_the_strip_a_surface_errs_on_fresh_presses_as_it_says() -> None:
     fresh = press_samples(of, on_strip(), tilts_rad=tilts, tilt_rad=np.full(14, tilt), points=cube[22:])
     mean, sd = pressed.surface.predict(fresh.surface.points)
     sunk = smoothed(fresh.numbers)[:, 1]
-    assert np.sqrt(np.mean((mean[:, 1] - sunk) ** 2)) < 0.4 * sunk.std()
+    assert np.sqrt(np.mean((mean[:, 1] - sunk) ** 2)) < 0.5 * sunk.std()
     assert np.sqrt(np.mean(((mean[:, 1] - sunk) / sd[:, 1]) ** 2)) < 1.8

@@ -1,5 +1,6 @@
 """Every week of a year on the strip: against `fit`, against presses, and against swelling by hand."""
 
+import math
 from dataclasses import replace
 
 import numpy as np
@@ -137,9 +138,11 @@ def test_a_base_drier_than_its_turns_makes_a_deeper_bowl(bowl: Bowl) -> None:
 
 def test_what_is_not_smooth_is_pressed_week_by_week(bowl: Bowl) -> None:
     """A bowl whose state changes in the year has every kind of week pressed, and no surface."""
-    weak = replace(bowl, use=replace(bowl.use, press_N=1.25 * fit_week(bowl).needed_N))
     moist = np.column_stack([np.linspace(4, 20, 16)] + [np.linspace(3.7, 20.3, 16)] * 3)
     weeks = weeks_to_press(moist)
+    driest, wettest = (fit_week(at_moistures(bowl, row)).needed_N for row in (moist[0], moist[-1]))
+    press_N = 1.25 * math.sqrt(driest * wettest)  # enough for the wet and limp strip alone
+    weak = replace(bowl, use=replace(bowl.use, press_N=press_N))
     pressed = [fit_week(at_moistures(weak, moist[w])) for w in weeks]
     assert {w.state for w in pressed} == {SPRINGS_BACK, LOCKS}
     found = weekly_fits(weak, moist, weeks, pressed)
