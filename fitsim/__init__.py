@@ -10,7 +10,7 @@ The package reads in the order the physics happens:
 
 >>> import fitsim
 >>> fitsim.CHAIN[:4]
-('errors', 'arrays', 'tables', 'files')
+('errors', 'arrays', 'tables', 'manual')
 """
 
 from fitsim.assume import make_bowl, read_bowl
@@ -42,6 +42,7 @@ CHAIN = (
     "errors",
     "arrays",
     "tables",
+    "manual",
     "onethread",
     "files",
     "processes",

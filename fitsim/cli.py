@@ -17,6 +17,7 @@ from fitsim.bowl import Bowl
 from fitsim.errors import LONGEST_LINE, FitsimError, InputError, Problem, escaped, shortened
 from fitsim.files import file_name, refuse_shared_names, write_whole
 from fitsim.learned import Learned, with_learned
+from fitsim.manual import guide_page, guide_pages
 from fitsim.onethread import keep_one_thread
 from fitsim.tables import packaged_text
 from fitsim.wood import find_wood, woods
@@ -498,6 +499,18 @@ def woods_command(name: str | None) -> None:
         click.echo(woods_report(woods()), nl=False)
         return
     click.echo(wood_report(find_wood(name)), nl=False)
+
+
+@main.command("guide")
+@click.argument("page", required=False)
+def guide_command(page: str | None) -> None:
+    """List the pages of the guide, or print the one called PAGE."""
+    if page is not None:
+        click.echo(guide_page(page).text, nl=False)
+        return
+    for one in guide_pages():
+        click.echo(f"{one.name:<10} {one.title}")
+    click.echo("\nPrint one with, for example: fitsim guide fit")
 
 
 @main.command("schema")

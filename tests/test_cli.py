@@ -1,6 +1,7 @@
 """The command line as a maker meets it."""
 
 import json
+import math
 import re
 import subprocess
 import sys
@@ -97,6 +98,15 @@ def test_friction_enough_does_not_spring_back(tmp_path: Path) -> None:
     answer = answer_of(path)
     assert answer["verdict"] != "springs back"
     assert answer["friction_used_rigid"][0] == pytest.approx(0.4663 / 0.55, abs=1e-3)  # type: ignore[index]
+
+
+def test_json_has_each_end_of_a_range_in_its_place(tmp_path: Path) -> None:
+    """At 5.5 degrees holding takes tan(5.5 deg) of friction: over 0.25 the worst, over 0.5 the best."""
+    path = tmp_path / "b.toml"
+    path.write_text(GOOD.format(tilt=5.5, friction="0.25 to 0.5"), "utf8")
+    margin = json.loads(run("fit", str(path), "--json", "--rigid").stdout)["margins"]["springs_back"]
+    assert margin["worst"] == pytest.approx(math.tan(math.radians(5.5)) / 0.25)
+    assert margin["best"] == pytest.approx(math.tan(math.radians(5.5)) / 0.5)
 
 
 def test_report_shows_what_a_maker_needs(bowl: Path) -> None:

@@ -11,6 +11,8 @@ import pytest
 import fitsim
 from fitsim.beam import elastic_bowl, laid_out
 from fitsim.curvedbar import places_mm
+from fitsim.elastic import open_bowl
+from fitsim.judged import elastic_numbers
 from fitsim.meeting import meet, strip_line
 from fitsim.press import press
 from fitsim.rigid import rigid_fit
@@ -96,6 +98,17 @@ def test_each_seat_has_the_tilt_of_its_own_slot() -> None:
     # The faces stay upright, so a drop d closes the slot by d sin(tilt) along the normal.
     gap = seats.slot_mm * np.cos(closed) - seen.drop_mm * np.sin(closed)
     assert seen.gap_mm[inside, 0] == pytest.approx(gap[inside], abs=2e-3)
+
+
+def test_the_deciding_numbers_are_the_pressed_strip_s() -> None:
+    """What the strip says decides: its overlap and its friction used are not the closed form's."""
+    given = bowl(across="100 mm")
+    numbers, closed = elastic_numbers(given), rigid_fit(given).numbers
+    opening = open_bowl(given)
+    assert opening.rest is not None
+    assert numbers.overlap == pytest.approx(1 - opening.rest.drop_mm.max() / 17)
+    assert abs(numbers.overlap - closed.overlap) > 0.005
+    assert numbers.friction_used > 1.2 * closed.friction_used  # its own spring asks for more
 
 
 def test_study_runs_in_a_small_version(capsys: pytest.CaptureFixture[str]) -> None:

@@ -10,15 +10,18 @@ import numpy as np
 import pytest
 from click.testing import CliRunner, Result
 
-from fitsim.assume import make_bowl
+from fitsim.assume import make_bowl, read_bowl
 from fitsim.benchsheet import BenchSheet, bench_sheet, rule_length
 from fitsim.bowl import Bowl, Limits
 from fitsim.cli import main
-from fitsim.fit import fit
+from fitsim.fit import BowlFit, fit
 from fitsim.judged import judged
 from fitsim.layout import Handling, MARGIN_mm
 from fitsim.report import fit_report
+from fitsim.sawfile import read_saw
+from fitsim.sheetcommand import follow_line_of
 from fitsim.tablesetting import TableSetting, set_to, table_setting
+from fitsim.verdict import SPLIT_RISK
 from fitsim.wood import woods
 
 GOOD = """
@@ -102,6 +105,66 @@ def test_pdf_pages_fonts_and_line(tmp_path: Path) -> None:
     )  # the upper face's line is a parallel curve: longer by 2 pi N of it
     wanted = math.pi * (75**2 - 28**2) / 6.5 + 2 * math.pi * (47 / 6.5) * outside
     assert steps[1:].sum() == pytest.approx(wanted, rel=1e-3)  # without the run-up
+
+
+def points_of(svg: Path, name: str) -> np.ndarray:
+    """Places of one line of an SVG, x to the right and y down. [mm]"""
+    line = next(e for e in ET.fromstring(svg.read_text("utf8")) if e.attrib.get("id") == name)
+    return np.array([[float(v) for v in pair.split(",")] for pair in line.attrib["points"].split()])
+
+
+@pytest.mark.parametrize("lowered", ["right", "left"])
+def test_the_line_file_looks_as_the_board_does_from_above(tmp_path: Path, lowered: str) -> None:
+    """Its steps are those of the line to follow, with y down as SVG has it: seen, neither is mirrored."""
+    svg = tmp_path / "line.svg"
+    path = written(tmp_path)
+    words = ("-o", str(tmp_path / "out.pdf"), "--line", str(svg), "--lowered", lowered)
+    assert run(path, *words).exit_code == 0
+    wanted = follow_line_of(fit(read_bowl(path), rigid=True), Handling(middle="lowered", lowered=lowered))
+    steps = np.diff(points_of(svg, "cut")[1:], axis=0)
+    assert steps == pytest.approx(np.diff(wanted.position_mm, axis=0) * (1, -1), abs=2e-3)
+
+
+def test_the_sheet_takes_what_was_learned(tmp_path: Path) -> None:
+    """With a scale that reads 2 degrees too little the line is that of a bowl planned 2 degrees steeper."""
+    kept = tmp_path / "saw.toml"
+    tests = tmp_path / "cuts.toml"
+    tests.write_text(
+        '[[slot]]\nwidth = "0.7 mm"\n' + '[[bevel]]\ntilt = "5.5 deg"\ngauge = "7.5 deg"\n' * 9, "utf8"
+    )
+    assert CliRunner().invoke(main, ["testcut", str(tests), "--keep", str(kept)]).exit_code == 0
+    offset_deg = math.degrees(read_saw(kept).tilt_offset_rad)
+    assert offset_deg > 1.5
+    lines = {}
+    for name, tilt_deg, more in (
+        ("plan", 5.5, ()),
+        ("steeper", 5.5 + offset_deg, ()),
+        ("learned", 5.5, ("--learned", str(kept))),
+    ):
+        svg = tmp_path / f"{name}.svg"
+        path = written(tmp_path, tilt=f"{tilt_deg:.4f} deg")
+        words = ("-o", str(tmp_path / f"{name}.pdf"), "--line", str(svg), *more)
+        assert run(path, *words).exit_code == 0
+        lines[name] = np.hypot(*np.diff(points_of(svg, "cut"), axis=0).T).sum()
+    assert lines["steeper"] > 1.002 * lines["plan"]
+    assert lines["learned"] == pytest.approx(lines["steeper"], rel=2e-4)
+
+
+def test_the_sheet_rests_on_the_strip(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """What the strip says is what the sheet says, whatever the closed form hopes for."""
+
+    def pressed(bowl: Bowl, **ways: object) -> BowlFit:
+        closed = fit(bowl, rigid=True)
+        if ways.get("rigid"):
+            return closed
+        judged = dict.fromkeys(("state", "state_at_best", "state_in_middle"), SPLIT_RISK)
+        return replace(closed, verdict=replace(closed.verdict, **judged))
+
+    monkeypatch.setattr("fitsim.sheetcommand.fit", pressed)
+    path = written(tmp_path, tilt="8 deg")
+    words = ["sheet", path, "-o", str(tmp_path / "out.pdf")]
+    assert "SPLIT RISK" in CliRunner().invoke(main, words).output
+    assert "SPLIT RISK" not in run(path, "-o", str(tmp_path / "other.pdf")).output
 
 
 @pytest.mark.parametrize(

@@ -250,15 +250,6 @@ def test_a_wrong_file_for_the_saw_is_told(cuts: Path, bowl: Path, tmp_path: Path
         assert words in result.stderr
 
 
-def test_readme_example_answers_as_printed(tmp_path: Path) -> None:
-    """The test cuts printed in the README give the answer printed below them."""
-    page = (Path(__file__).parent.parent / "README.md").read_text("utf8").split("## Learning your saw")[1]
-    path = tmp_path / "cuts.toml"
-    path.write_text(page.split("```toml\n")[1].split("```")[0], "utf8")
-    printed = page.split("answers\n\n```\n")[1].split("```")[0]
-    assert flat(printed) in flat(run("testcut", path, "--tilt", "5 deg").stdout)
-
-
 @pytest.mark.parametrize(
     ("reading", "named"),
     [

@@ -14,7 +14,7 @@ from fitsim.assume import make_bowl
 from fitsim.cut import spiral_slot
 from fitsim.fit import fit
 from fitsim.rigid import rigid_fit
-from fitsim.ring import slot_faces
+from fitsim.ring import SlotFaces, slot_faces
 from fitsim.seat import TurnSeats, binding_drop_mm, turn_seats
 from fitsim.strength import whole_risks
 
@@ -272,3 +272,21 @@ def test_binding_drop_against_a_scan(**pair: float) -> None:
         assert found >= height - 1e-9
     else:
         assert scanned - step - 1e-9 <= found <= scanned + 1e-9
+
+
+def test_unequal_heights_overlap_over_the_mean_of_both() -> None:
+    """A turn 17 mm high on a neighbour 19 mm high bears over 18 mm less the drop at which 0.7 mm closes."""
+    angle = np.linspace(0.0, 2 * math.pi, 73)
+    like = np.ones_like(angle)
+    faces = SlotFaces(
+        angle_rad=angle,
+        slot_mm=0.7 * like,
+        inner_slope=math.tan(math.radians(6)) * like,
+        outer_slope=math.tan(math.radians(6)) * like,
+        inner_thickness_mm=19.0 * like,
+        outer_thickness_mm=17.0 * like,
+        turn=np.zeros(len(angle), dtype=np.int64),
+        share=np.ones(1),
+    )
+    drop_mm = 0.7 / math.tan(math.radians(6))
+    assert turn_seats(faces).overlap[0] == pytest.approx(1 - drop_mm / 18.0)

@@ -1,0 +1,470 @@
+"""Break the program in named places, one at a time, and see whether the tests notice.
+
+A fault is a line of a module turned wrong: a sign, an end of a range, a unit, the wiring of a command to
+its model. Each is put into a copy of the package, and the tests that concern it are run there until one
+fails. A fault that no test notices *survives*, and wants a test. Run by hand:
+
+    python studies/faults.py              every fault, some minutes
+    python studies/faults.py lean press   those whose names hold one of the words
+    python studies/faults.py --check      only whether each place is still there, once
+
+What survived when it was last run stands in DEVELOPERS.md.
+"""
+
+import os
+import shutil
+import subprocess
+import sys
+import tempfile
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+ROOT = Path(__file__).parents[1]
+MOST_SECONDS = 400
+
+
+@dataclass(frozen=True)
+class Fault:
+    """One place turned wrong.
+
+    Attributes
+    ----------
+    name : str
+        What goes wrong, in a few words.
+    module : str
+        Module it stands in, with its packages.
+    right, wrong : str
+        Text that stands there exactly once, and what takes its place.
+    tests : str
+        Files below ``tests``, or a part of one as pytest names it, parted by blanks.
+    """
+
+    name: str
+    module: str
+    right: str
+    wrong: str
+    tests: str
+
+
+FAULTS = (
+    # Wood
+    Fault(
+        "an inch of 25 mm",
+        "fitsim.quantities",
+        "INCH_MM = Fraction(254, 10)",
+        "INCH_MM = Fraction(250, 10)",
+        "test_quantities.py",
+    ),
+    Fault(
+        "swelling: radial for tangential",
+        "fitsim.moisture",
+        "across=np.asarray(e_T * c**2 + e_R * s**2)",
+        "across=np.asarray(e_R * c**2 + e_T * s**2)",
+        "test_moisture.py published/test_wood_handbook.py",
+    ),
+    Fault(
+        "strength: drier is weaker",
+        "fitsim.moisture",
+        "ratio ** ((12 - np.minimum(M, Mp)) / (Mp - 12))",
+        "ratio ** ((np.minimum(M, Mp) - 12) / (Mp - 12))",
+        "test_moisture.py published/test_wood_handbook.py",
+    ),
+    Fault(
+        "coupling of bend and twist: sign",
+        "fitsim.grain",
+        "S_16 = tilted * (2 * cc",
+        "S_16 = -tilted * (2 * cc",
+        "test_bend_twist.py",
+    ),
+    Fault(
+        "small pieces weaker than large ones",
+        "fitsim.acrossgrain",
+        "(reference_volume_mm3(shape) / strip.volume_mm3(shape)) ** (1 / shape)",
+        "(strip.volume_mm3(shape) / reference_volume_mm3(shape)) ** (1 / shape)",
+        "test_acrossgrain.py test_breaking.py",
+    ),
+    Fault(
+        "a stronger board splits more",
+        "fitsim.strength",
+        "* factor**-f.shape",
+        "* factor**f.shape",
+        "test_strength.py test_decidingtest.py",
+    ),
+    Fault(
+        "volume of a section forgotten",
+        "fitsim.strength",
+        "each.sum(axis=1) if by_volume else each.max(axis=1)",
+        "each.max(axis=1)",
+        "test_strength.py test_stress.py test_weakestlink.py test_seen.py test_explain.py",
+    ),
+    # Air and moisture
+    Fault(
+        "a heated room is cooled",
+        "fitsim.indoor",
+        "np.maximum(outdoor.temperature_C, heated_to_C)",
+        "np.minimum(outdoor.temperature_C, heated_to_C)",
+        "test_indoor.py",
+    ),
+    Fault(
+        "lag: the hour before and after exchanged",
+        "fitsim.lag",
+        "old, new = ramp - keep, 1 - ramp",
+        "new, old = ramp - keep, 1 - ramp",
+        "test_lag.py",
+    ),
+    Fault(
+        "cup turned over",
+        "fitsim.cupping",
+        "2 * (radial_strain - tangential_strain)",
+        "2 * (tangential_strain - radial_strain)",
+        "test_cupping.py",
+    ),
+    # Geometry
+    Fault(
+        "slot in the plane narrower than the kerf",
+        "fitsim.cut",
+        "np.asarray(self.kerf_mm / np.cos(self.tilt_rad))",
+        "np.asarray(self.kerf_mm * np.cos(self.tilt_rad))",
+        "test_cut.py",
+    ),
+    Fault(
+        "film on one face only",
+        "fitsim.ring",
+        "left - 2 * film_mm / np.cos(tilt)",
+        "left - film_mm / np.cos(tilt)",
+        "test_fit.py test_split.py test_shape.py test_verdict.py",
+    ),
+    Fault(
+        "overlap over the neighbour's height alone",
+        "fitsim.seat",
+        "overlap=1 - binding / least(height)",
+        "overlap=1 - binding / least(faces.inner_thickness_mm)",
+        "laws/test_seat_laws.py",
+    ),
+    Fault(
+        "the line of the pattern mirrored",
+        "fitsim.layout",
+        "hand = -1.0 if handling.middle_right else 1.0",
+        "hand = 1.0 if handling.middle_right else -1.0",
+        "test_layout.py",
+    ),
+    Fault(
+        "the line file upside down",
+        "fitsim.linefile",
+        "{high[1] - y:.3f}",
+        "{y - low[1]:.3f}",
+        "test_sheet_command.py test_layout.py",
+    ),
+    Fault(
+        "a nail too short by the slot",
+        "fitsim.nail",
+        "least = end_width_mm + slot_mm + ",
+        "least = end_width_mm + ",
+        "test_nail.py test_fit.py",
+    ),
+    # The strip
+    Fault(
+        "lean of the section: sign, where the strip is laid out",
+        "fitsim.beam",
+        "(np.tan(tilt) + np.tan(outside)) / 2",
+        "-(np.tan(tilt) + np.tan(outside)) / 2",
+        "test_beam.py",
+    ),
+    Fault(
+        "lean of the section: sign of the product term",
+        "fitsim.sectional",
+        "EI_nb_Nmm2=read_only(E * lean * I_n)",
+        "EI_nb_Nmm2=read_only(-E * lean * I_n)",
+        "test_beam.py test_strip.py",
+    ),
+    Fault(
+        "lean of the section: left out of sideways bending",
+        "fitsim.sectional",
+        "T * w**3 / 12 + lean**2 * I_n",
+        "T * w**3 / 12",
+        "test_beam.py test_strip.py",
+    ),
+    Fault(
+        "lean of the section: sign, in the element",
+        "fitsim.strip",
+        "c_nb = section.EI_nb_Nmm2 / determinant",
+        "c_nb = -section.EI_nb_Nmm2 / determinant",
+        "test_strip.py test_beam.py",
+    ),
+    Fault(
+        "coupling of bend and twist: sign, in the element",
+        "fitsim.strip",
+        "= L * section.roll * c_nn",
+        "= -L * section.roll * c_nn",
+        "test_bend_twist.py test_strip.py",
+    ),
+    Fault(
+        "the strip laid out at the wrong clock",
+        "fitsim.beam",
+        "np.concatenate([inward, angle]) + bowl.cut.root_rad",
+        "np.concatenate([inward, angle]) - bowl.cut.root_rad",
+        "test_beam.py",
+    ),
+    Fault(
+        "the slot of the turn outside",
+        "fitsim.beam",
+        "slot = np.interp(angle, rigid.faces.angle_rad",
+        "slot = np.interp(angle + TURN_RAD, rigid.faces.angle_rad",
+        "test_beam.py",
+    ),
+    Fault(
+        "friction's force without its bound",
+        "fitsim.contact",
+        "np.sqrt((y * y).sum(axis=-1)), mu * N",
+        "np.sqrt((y * y).sum(axis=-1)), 2 * mu * N",
+        "test_contact.py",
+    ),
+    Fault(
+        "a bowl keeps half its rise",
+        "fitsim.release",
+        "KEPT_SHARE = 0.9",
+        "KEPT_SHARE = 0.5",
+        "test_verdict.py test_release.py",
+    ),
+    Fault(
+        "friction used: not over the friction there is",
+        "fitsim.release",
+        "_least_friction(solver, rest, rise) / bowl.friction if",
+        "_least_friction(solver, rest, rise) if",
+        "test_release.py",
+    ),
+    Fault(
+        "the rim's least height over all turns",
+        "fitsim.readings",
+        "rim = bowl.load_share > 0",
+        "rim = bowl.load_share >= 0",
+        "test_press.py test_release.py",
+    ),
+    # Judgement
+    Fault(
+        "elastic numbers hand back the closed form's",
+        "fitsim.judged",
+        "    if seats.slot_left_mm <= 0:\n        return seats\n",
+        "    if seats.slot_left_mm <= 1e9:\n        return seats\n",
+        "test_elastic.py",
+    ),
+    Fault(
+        "the press asked by the friction that asks least",
+        "fitsim.handpress",
+        "asked = spare * max(held)",
+        "asked = spare * min(held)",
+        "test_judged_press.py",
+    ),
+    Fault(
+        "judged at a press that is not there",
+        "fitsim.handpress",
+        "return JudgedPress(max(held), asked, min(asked, available_N), asked",
+        "return JudgedPress(max(held), asked, asked, asked",
+        "test_judged_press.py",
+    ),
+    Fault(
+        "want of press is no springing back",
+        "fitsim.verdict",
+        "or not numbers.press_asked <= 1,",
+        "or not numbers.press_asked <= 1e9,",
+        "test_verdict.py test_judged_press.py",
+    ),
+    Fault(
+        "the best end of the ranges for the worst",
+        "fitsim.ranges",
+        "worst, best = self.extreme(worst=True), self.extreme(worst=False)",
+        "worst, best = self.extreme(worst=False), self.extreme(worst=False)",
+        "test_verdict.py test_fit.py",
+    ),
+    Fault(
+        "the best state for the one to plan for",
+        "fitsim.ranges",
+        "state, at_best = judged[0], judged[-1]",
+        "state, at_best = judged[-1], judged[-1]",
+        "test_verdict.py test_fit.py",
+    ),
+    Fault(
+        "friction's low end tried twice",
+        "fitsim.ranges",
+        "u.high if corner[-1] else u.low",
+        "u.low",
+        "test_verdict.py test_fit.py",
+    ),
+    Fault(
+        "the verdict rests on the closed form",
+        "fitsim.fit",
+        "            springy.opening.numbers,",
+        "            closed.numbers,",
+        "test_elastic_answer.py test_told_verdict.py",
+    ),
+    Fault(
+        "no range reaches the verdict on the strip",
+        "fitsim.fit",
+        "ranges=mattering(bowl, deciding_numbers)",
+        "ranges=()",
+        "test_elastic_answer.py test_told_verdict.py",
+    ),
+    Fault(
+        "the push that frees a taper, over its inverse",
+        "fitsim.taper",
+        "math.tan(phi - tilt_rad) / math.tan(phi + tilt_rad)",
+        "math.tan(phi + tilt_rad) / math.tan(phi - tilt_rad)",
+        "laws published test_fit.py",
+    ),
+    # What tests in the workshop teach
+    Fault(
+        "the scale's error taken off, not added",
+        "fitsim.saw",
+        "tilt = scale_tilt_rad + saw.tilt_offset_rad",
+        "tilt = scale_tilt_rad - saw.tilt_offset_rad",
+        "test_saw.py test_testcut_command.py",
+    ),
+    Fault(
+        "an off-cut that held read as one that slid",
+        "fitsim.sliding",
+        "log_ndtr(-off) if slide.held",
+        "log_ndtr(off) if slide.held",
+        "test_sliding.py",
+    ),
+    Fault(
+        "moisture over the wet weight",
+        "fitsim.ovendry",
+        "return 100 * (ratio - 1),",
+        "return 100 * (1 - 1 / ratio),",
+        "test_ovendry.py",
+    ),
+    Fault(
+        "kilograms taken for newtons",
+        "fitsim.breaking",
+        "_KG_N = 9.80665",
+        "_KG_N = 1.0",
+        "test_testsfile.py test_breaking.py test_workshop_command.py",
+    ),
+    # What is asked reaches the model, and what it answers reaches the maker
+    Fault(
+        "fit forgets what was learned",
+        "fitsim.cli",
+        "        bowl = with_learned(bowl, learned)\n    asked = FitRequest",
+        "        pass\n    asked = FitRequest",
+        "test_testcut_command.py test_workshop_command.py",
+    ),
+    Fault(
+        "sheet forgets what was learned",
+        "fitsim.cli",
+        "        bowl = with_learned(bowl, learned)\n    shown = units",
+        "        pass\n    shown = units",
+        "test_sheet_command.py",
+    ),
+    Fault(
+        "the sheet rests on the closed form",
+        "fitsim.sheetcommand",
+        "answer = closed if asked.rigid else fit(bowl, tell=tell)",
+        "answer = closed",
+        "test_sheet_command.py",
+    ),
+    Fault(
+        "the JSON's worst end is the best",
+        "fitsim.answer",
+        '"worst": _number(m.worst),',
+        '"worst": _number(m.best),',
+        "test_fit.py test_cli.py test_elastic_answer.py",
+    ),
+    Fault(
+        "the page takes the best end for both",
+        "fitsim.pageanswer",
+        "failed = margin.at_worst + margin.at_best",
+        "failed = margin.at_best + margin.at_best",
+        "test_page_server.py test_page_state.py",
+    ),
+    Fault(
+        "the page's verdict is the best one",
+        "fitsim.pageanswer",
+        '"state": verdict.state,',
+        '"state": verdict.state_at_best,',
+        "test_page_server.py test_page_state.py",
+    ),
+    Fault(
+        "a season kept flat is kept open",
+        "fitsim.seasonscommand",
+        'keys = ("stored", "opened"',
+        'keys = ("opened"',
+        "test_seasons_command.py",
+    ),
+)
+
+
+def path_of(module: str, root: Path = ROOT) -> Path:
+    """File of a module below a folder."""
+    return root.joinpath(*module.split(".")).with_suffix(".py")
+
+
+def missing(fault: Fault) -> str:
+    """Why a fault cannot be put in: its module is gone or its place is not there once; "" if it can."""
+    path = path_of(fault.module)
+    if not path.is_file():
+        return "no such module"
+    count = path.read_text("utf8").count(fault.right)
+    return "" if count == 1 else f"its place is there {count} times"
+
+
+def survives(fault: Fault, copy: Path) -> bool:
+    """Put one fault into a copy of the package and run its tests there; True if none fails."""
+    path = path_of(fault.module, copy)
+    sound = path.read_text("utf8")
+    path.write_text(sound.replace(fault.right, fault.wrong), "utf8")
+    command = [sys.executable, "-m", "pytest", "-q", "-x", "--no-header", "-o", "testpaths=tests"]
+    command += [f"tests/{name}" for name in fault.tests.split()]
+    one_thread = {"OPENBLAS_NUM_THREADS": "1", "OMP_NUM_THREADS": "1", "PYTHONDONTWRITEBYTECODE": "1"}
+    here = {**os.environ, **one_thread, "PYTHONPATH": str(copy)}
+    try:
+        run = subprocess.run(
+            command, cwd=copy, env=here, capture_output=True, text=True, timeout=MOST_SECONDS, check=False
+        )
+    except subprocess.TimeoutExpired:
+        print(f"  (stopped after {MOST_SECONDS} s)")
+        return True
+    finally:
+        path.write_text(sound, "utf8")
+    if run.returncode not in (0, 1):
+        print(f"  (the tests did not run: {run.stdout.strip().splitlines()[-1:]})")
+        return True
+    return run.returncode == 0
+
+
+def copied(folder: Path) -> Path:
+    """Copy the package, its tests and its studies into a folder."""
+    for name in ("fitsim", "tests", "studies"):
+        shutil.copytree(ROOT / name, folder / name, ignore=shutil.ignore_patterns("__pycache__"))
+    for name in ("pyproject.toml", "README.md", "DEVELOPERS.md"):
+        shutil.copy(ROOT / name, folder / name)
+    return folder
+
+
+def main(words: Sequence[str]) -> int:
+    """Try the faults named by the words, or all; the number that survived."""
+    chosen = [f for f in FAULTS if not words or any(w in f.name or w in f.module for w in words)]
+    left: list[str] = []
+    with tempfile.TemporaryDirectory() as folder:
+        copy = copied(Path(folder))
+        for fault in chosen:
+            gone = missing(fault)
+            lives = bool(gone) or survives(fault, copy)
+            told = f"NOT TRIED, {gone}" if gone else "SURVIVES" if lives else "noticed"
+            print(f"{told:<10} {fault.name} ({fault.module})", flush=True)
+            left += [fault.name] * lives
+    print(f"{len(chosen) - len(left)} of {len(chosen)} noticed")
+    return len(left)
+
+
+def check() -> int:
+    """Say which faults have lost their place; their number."""
+    lost = [(fault, gone) for fault in FAULTS if (gone := missing(fault))]
+    for fault, gone in lost:
+        print(f"{fault.name} ({fault.module}): {gone}")
+    print(f"{len(FAULTS) - len(lost)} of {len(FAULTS)} places are there")
+    return len(lost)
+
+
+if __name__ == "__main__":
+    sys.exit(bool(check() if sys.argv[1:] == ["--check"] else main(sys.argv[1:])))

@@ -1,0 +1,158 @@
+"""The pages of the guide: what they show can be typed, and answers as printed.
+
+A fenced block whose lines begin with ``fitsim`` holds commands. Each is read by the command line as a
+maker's would be, options and all; a block after the comment ``run`` is run, and must answer with the lines
+printed below the command, where ``...`` stands for what is left out.
+"""
+
+import ast
+import importlib
+import re
+import shlex
+import tomllib
+from pathlib import Path
+
+import click
+import pytest
+from click.testing import CliRunner
+
+from fitsim.assume import make_bowl, read_bowl
+from fitsim.cli import main
+from fitsim.manual import GUIDE, guide_page, guide_pages
+from fitsim.scrapfile import read_tests
+
+ROOT = Path(__file__).parent.parent
+SOURCES = {path.stem: path.read_text("utf8") for path in sorted(GUIDE.glob("*.md"))}
+SOURCES["README"] = (ROOT / "README.md").read_text("utf8")
+BOWL_TABLES = {"name", "board", "cut", "use", "limits", "scatter", "room", "weather", "seen", "measured"}
+BLOCK = re.compile(r"(?P<run><!-- run -->\n)?^```(?P<kind>\w*)\n(?P<body>.*?)^```$", re.M | re.S)
+
+
+def blocks(page: str, kind: str) -> list[re.Match[str]]:
+    """Fenced blocks of one kind."""
+    return [block for block in BLOCK.finditer(SOURCES[page]) if block["kind"] == kind]
+
+
+def commands(body: str) -> list[tuple[list[str], str]]:
+    """Words of every ``fitsim`` line of a block, and the lines printed below it."""
+    found: list[tuple[list[str], str]] = []
+    for line in body.splitlines():
+        if line.startswith("fitsim "):
+            found.append((shlex.split(line, comments=True)[1:], ""))
+        elif found:
+            words, told = found.pop()
+            found.append((words, f"{told}{line}\n"))
+    return found
+
+
+TYPED = [
+    pytest.param(words, id=f"{page}: {' '.join(words)}"[:90])
+    for page in SOURCES
+    for block in blocks(page, "")
+    for words, _ in commands(block["body"])
+]
+
+
+@pytest.fixture
+def workshop(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """Make a folder that holds the files which the pages speak of."""
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "bowl.toml").write_text(blocks("start", "toml")[0]["body"], "utf8")
+    (tmp_path / "cuts.toml").write_text(blocks("testcut", "toml")[0]["body"], "utf8")
+    kept = CliRunner().invoke(main, ["testcut", "cuts.toml", "--keep", "saw.toml"])
+    assert kept.exit_code == 0, kept.output
+    return tmp_path
+
+
+@pytest.mark.parametrize("words", TYPED)
+def test_what_a_page_shows_can_be_typed(workshop: Path, words: list[str]) -> None:
+    """Command, arguments and options of every example are those of the command line."""
+    assert workshop.is_dir()
+    command = main.get_command(click.Context(main), words[0])
+    assert command is not None
+    command.make_context(words[0], words[1:]).close()
+
+
+RUN = [
+    pytest.param(words, told, id=f"{page}: {' '.join(words)}"[:90])
+    for page in SOURCES
+    for block in blocks(page, "")
+    if block["run"]
+    for words, told in commands(block["body"])
+]
+
+
+@pytest.mark.parametrize(("words", "told"), RUN)
+def test_an_example_answers_as_printed(workshop: Path, words: list[str], told: str) -> None:
+    """An example marked to be run answers with the printed lines, in their order."""
+    if words[:2] == ["testcut", "cuts.toml"]:
+        (workshop / "saw.toml").unlink()
+    result = CliRunner().invoke(main, words)
+    assert result.exit_code == 0, result.output
+    answer, place = " ".join(result.stdout.split()), 0
+    for part in told.split("...\n"):
+        wanted = " ".join(part.split())
+        place = answer.find(wanted, place)
+        assert place >= 0, f"not in the answer: {wanted}"
+
+
+@pytest.mark.parametrize("page", SOURCES)
+def test_the_files_of_a_page_are_read(page: str, workshop: Path) -> None:
+    """A TOML block is a file of tests, a bowl file, or a part of one that can stand in a bowl file."""
+    whole = tomllib.loads(blocks("start", "toml")[0]["body"])
+    for block in blocks(page, "toml"):
+        tables = tomllib.loads(block["body"])
+        if {"ring", "slot", "bevel", "slide", "break", "oven"} & set(tables):
+            path = workshop / "tests.toml"
+            path.write_text(block["body"], "utf8")
+            assert read_tests(path)
+        elif set(tables) <= BOWL_TABLES:
+            make_bowl({**whole, **tables}, where=page)
+
+
+@pytest.mark.parametrize("page", SOURCES)
+def test_what_a_page_imports_is_there(page: str) -> None:
+    """Every name that a Python example takes from the package is there."""
+    for block in blocks(page, "python"):
+        for node in ast.walk(ast.parse(block["body"])):
+            if isinstance(node, ast.ImportFrom) and (node.module or "").startswith("fitsim"):
+                module = importlib.import_module(node.module or "")
+                assert all(hasattr(module, alias.name) for alias in node.names)
+            elif isinstance(node, ast.Attribute) and ast.unparse(node.value) == "fitsim":
+                assert hasattr(importlib.import_module("fitsim"), node.attr)
+
+
+def test_every_command_has_a_page_or_is_named_in_one() -> None:
+    """No command stands in the guide nowhere."""
+    guide = "\n".join(SOURCES.values())
+    for name in main.commands:
+        assert re.search(rf"fitsim {name}\b", guide), name
+
+
+@pytest.mark.parametrize("page", sorted(set(SOURCES) - {"README"}))
+def test_a_page_is_printed_without_its_comments(page: str) -> None:
+    """`fitsim guide PAGE` prints the page from its title on, and no comment of ours."""
+    told = CliRunner().invoke(main, ["guide", page]).stdout
+    assert told == guide_page(page).text
+    assert told.startswith("# ")
+    assert "<!--" not in told
+    assert max(len(line) for line in told.splitlines() if not line.startswith("|")) <= 124
+
+
+def test_the_guide_lists_its_pages() -> None:
+    """`fitsim guide` names every page once, with its title; another name is refused with the list."""
+    told = CliRunner().invoke(main, ["guide"]).stdout
+    for page in guide_pages():
+        assert told.count(f"{page.name} ") >= 1
+        assert page.title in told
+    refused = CliRunner().invoke(main, ["guide", "tlit"])
+    assert refused.exit_code == 2
+    assert "tilt" in refused.stderr
+
+
+def test_the_guide_bowl_is_the_demonstration_bowl() -> None:
+    """The bowl of the guide is the one whose verdict the README prints."""
+    demo = read_bowl(ROOT / "fitsim" / "data" / "demo.toml")
+    guide = make_bowl(tomllib.loads(blocks("start", "toml")[0]["body"]), where="guide")
+    assert guide.cut == demo.cut
+    assert guide.board == demo.board
