@@ -263,6 +263,10 @@ def _rigid(answer: BowlFit) -> dict[str, Any]:
         "height_mm": None if shape is None else shape.height_mm,
         "wall_slope_deg": None if shape is None else math.degrees(shape.wall_slope_rad),
         "rim_diameter_mm": None if shape is None else shape.rim_diameter_mm,
+        "mouth_length_mm": None if shape is None else shape.mouth_length_mm,
+        "mouth_width_mm": None if shape is None else shape.mouth_width_mm,
+        "base_length_mm": None if shape is None else shape.base_length_mm,
+        "base_width_mm": None if shape is None else shape.base_width_mm,
         "base_diameter_mm": None if shape is None else shape.base_diameter_mm,
         "capacity_ml": None if shape is None else shape.capacity_ml,
     }
@@ -273,7 +277,7 @@ def _for_the_saw(answer: BowlFit) -> dict[str, Any]:
     return {
         "cut_length_mm": answer.cut_length_mm,
         "cutting_time_min": answer.cutting_time_min,
-        "tightest_radius_mm": answer.bowl.cut.base_radius_mm,
+        "tightest_radius_mm": answer.rigid.slot.tightest_mm,
         "blade_least_radius_mm": None
         if blade is None
         else {"low": blade.low_mm, "high": blade.high_mm, "source": blade.source},

@@ -13,12 +13,15 @@ from typing import Any
 from fitsim.blade import kerf_from_blade_mm, kerf_of_blades
 from fitsim.bowl import Assumption, Board, Bowl, Cut, Limits, Scatter, Uncertain, Use
 from fitsim.bowlfile import BowlTables, Ends, read_tables
+from fitsim.cut import mean_pitch
 from fitsim.errors import InputError, Problem
 from fitsim.files import file_name
 from fitsim.finish import Finish, finish_named
 from fitsim.handpress import ordinary_hand
 from fitsim.possible import (
     PITCH_DEFAULT_MM,
+    ROOT_DEFAULT_DEG,
+    base_corner_mm,
     base_radius_mm,
     impossible_cuts,
 )
@@ -28,7 +31,7 @@ from fitsim.tables import packaged_text, read_table
 from fitsim.tomlfile import tables_of_file
 from fitsim.wood import Sourced, Wood, find_wood, splitting, variability
 
-__all__ = ["demo_tables", "make_bowl", "read_bowl"]
+__all__ = ["demo_tables", "make_bowl", "read_bowl", "square_root_rad"]
 
 RANGED_PROPERTIES = {
     "tension_across_MPa": ("strength across the grain", "MPa"),
@@ -41,7 +44,6 @@ Stiffness and strength in rolling shear are shown beside the chance: nothing at 
 
 FEED_DEFAULT_MM_PER_MIN = 200.0
 MOISTURE_DEFAULT_PERCENT = 8.0
-ROOT_DEFAULT_DEG = 90.0
 WOOD_DEFAULT = "cherry, black"
 
 
@@ -177,10 +179,11 @@ def _board(written: BowlTables, wood: Wood, notes: _Notebook) -> Board:
         wood=wood,
         thickness_mm=float(given.thickness),
         across_mm=float(given.across),
-        outline=given.outline or "round",
+        outline=(given.outline or "round") if given.edge is None else given.edge.kind,
         moisture_percent=MOISTURE_DEFAULT_PERCENT if moisture is None else float(moisture),
         ring_angle_rad=math.radians(given.grain or 0),
         pith_mm=None if given.pith is None else float(given.pith),
+        edge=given.edge,
     )
 
 
@@ -204,33 +207,85 @@ def _kerf_mm(written: BowlTables, notes: _Notebook) -> tuple[float, ...]:
 def _cut(written: BowlTables, notes: _Notebook) -> Cut:
     given, outer_mm = written.cut, float(written.board.across) / 2
     base_mm = base_radius_mm(written)
-    if given.base is None:
+    listed = given.pitch is not None and len(given.pitch) > 1
+    if given.base is None and not listed:
         source = "three eighths of the board's width; common practice, no published source"
         notes.assume("cut.base", f"{2 * base_mm:.1f} mm", "estimated", source)
-    if given.pitch is not None:
-        pitch = float(given.pitch)
+    shape: tuple[float, ...] = ()
+    if given.pitch is not None and listed:
+        pitch, shape = mean_pitch([float(value) for value in given.pitch], outer_mm - base_mm)
+    elif given.pitch is not None:
+        pitch = float(given.pitch[0])
     elif given.turns is not None:
         pitch = (outer_mm - base_mm) / float(given.turns)
     else:
         pitch = PITCH_DEFAULT_MM
         source = "a quarter of an inch; common practice, no published source"
         notes.assume("cut.pitch", "1/4 in", "estimated", source, "5 mm", "9 mm")
-    if given.root is None:
+    if written.board.outline == "square":
+        asked = ROOT_DEFAULT_DEG if given.root is None else float(given.root)
+        moved = square_root_rad(math.radians(asked), turns=(outer_mm - base_mm) / pitch)
+        source = (
+            "a square board lies with its sides along the grain and is entered at the middle of a side: so "
+            f"the root lies here, nearest to {asked:g} deg; other turns or another base move it"
+        )
+        notes.assume("cut.root", f"{math.degrees(moved):.0f} deg", "estimated", source)
+    elif given.root is None:
         source = "the strip then leaves the base along the grain, where it is least apt to split"
         notes.assume("cut.root", "90 deg", "estimated", source)
     if given.feed is None:
         source = "hand feed round a tight curve; no published figure found"
         notes.assume("cut.feed", "200 mm/min", "estimated", source, "100 mm/min", "400 mm/min")
-    root = ROOT_DEFAULT_DEG if given.root is None else float(given.root)
+    corner = None
+    if written.board.edge is not None:
+        corner = base_corner_mm(written)
+        if given.base_corner is None:
+            source = (
+                "half the base's narrow half, so that corners do not gather all the twist; a rule of ours"
+            )
+            notes.assume("cut.base_corner", f"{corner:.1f} mm", "estimated", source)
+    root = math.radians(ROOT_DEFAULT_DEG if given.root is None else float(given.root))
+    if written.board.outline == "square":
+        root = square_root_rad(root, turns=(outer_mm - base_mm) / pitch)
     return Cut(
         tilt_rad=tuple(math.radians(float(value)) for value in given.tilt),
         kerf_mm=_kerf_mm(written, notes),
         pitch_mm=pitch,
         base_radius_mm=base_mm,
-        root_rad=math.radians(root),
+        root_rad=root,
         blade_width_mm=None if given.blade is None else float(given.blade),
         feed_mm_per_min=FEED_DEFAULT_MM_PER_MIN if given.feed is None else float(given.feed),
+        base_corner_mm=corner,
+        base_edge=given.base_edge,
+        pitch_shape=shape,
     )
+
+
+def square_root_rad(root_rad: float, *, turns: float) -> float:
+    """Root of a round cut in a square board, whose sides lie along the grain and across it.
+
+    Parameters
+    ----------
+    root_rad : float
+        Root asked for, from the grain. [rad]
+    turns : float
+        Turns of the cut. [-]
+
+    Returns
+    -------
+    float
+        The nearest root from which the cut runs out at the middle of a side. [rad]
+
+    Examples
+    --------
+    >>> math.degrees(square_root_rad(math.radians(90), turns=5.75))
+    90.0
+    >>> round(math.degrees(square_root_rad(math.radians(90), turns=5.8)))
+    72
+    """
+    entry = root_rad + 2 * math.pi * turns
+    quarter = math.pi / 2
+    return root_rad + round(entry / quarter) * quarter - entry
 
 
 def _finish(written: BowlTables, wood: Wood, notes: _Notebook) -> Finish:

@@ -22,7 +22,7 @@ from fitsim.tablesetting import HALF_DEG, Setting, TableSetting, set_to, table_s
 from fitsim.verdict import LOCKS, SPLIT_RISK, WILL_NOT_OPEN
 from fitsim.wording import CAUTIONS, OUTSIDE_MODEL, advised_test, limit_sentence, verdict_line, why
 
-__all__ = ["BenchSheet", "Block", "bench_sheet", "rule_length"]
+__all__ = ["BenchSheet", "Block", "bench_sheet", "hole_at_end", "rule_length"]
 
 AS_BEFORE_MM = 0.5
 """A change of drop too small to see at a rim: our choice. [mm]"""
@@ -177,7 +177,10 @@ def _large_words(answer: BowlFit, setting: TableSetting) -> str:
 def _board_block(answer: BowlFit, units: str) -> Block:
     board = answer.bowl.board
     across, thick = (rule_length(v, units=units) for v in (board.across_mm, board.thickness_mm))
-    size = f"{board.wood.name}; {board.outline}, {across} across, {thick} thick"
+    size = f"{board.wood.name}; {board.outline_words}, {across} across, {thick} thick"
+    if board.edge is not None and board.edge.length_mm != board.edge.width_mm:
+        long, wide = (rule_length(v, units=units) for v in (board.edge.length_mm, board.edge.width_mm))
+        size = f"{board.wood.name}; {board.outline_words}, {long} along, {wide} across, {thick} thick"
     rings = (
         f"moisture {board.moisture_percent:g} % when sawn; rings "
         f"{math.degrees(board.ring_angle_rad):.0f} deg to the face"
@@ -223,9 +226,10 @@ def _blade_block(answer: BowlFit, units: str) -> Block:
     cut, blade = answer.bowl.cut, answer.least_radius
     kerfs = " / ".join(dict.fromkeys(show_length(k, units=units, fine=True) for k in cut.kerf_mm))
     kerf = f"Kerf counted on: {kerfs}. Saw a short slot and try it with a feeler gauge."
-    base = show_length(cut.base_radius_mm, units=units)
+    tightest = answer.rigid.slot.tightest_mm
+    base = show_length(tightest, units=units)
     if blade is None or cut.blade_width_mm is None:
-        fine = [w for w in (3.17, 4.76, 6.35, 9.52, 12.7) if least_radius(w).high_mm <= cut.base_radius_mm]
+        fine = [w for w in (3.17, 4.76, 6.35, 9.52, 12.7) if least_radius(w).high_mm <= tightest]
         widest = (
             f"at most {show_length(fine[-1], units=units)} wide by every table"
             if fine
@@ -234,8 +238,8 @@ def _blade_block(answer: BowlFit, units: str) -> Block:
         return Block("Blade", (f"Must turn {base}: {widest}.", kerf))
     low, high = (show_length(v, units=units) for v in (blade.low_mm, blade.high_mm))
     word = "turns"
-    if cut.base_radius_mm < blade.high_mm:
-        word = "MAY NOT TURN" if cut.base_radius_mm >= blade.low_mm else "DOES NOT TURN"
+    if tightest < blade.high_mm:
+        word = "MAY NOT TURN" if tightest >= blade.low_mm else "DOES NOT TURN"
     width = show_length(cut.blade_width_mm, units=units)
     return Block("Blade", (f"{width} wide, {word} {base} at the base (tables: {low} to {high}).", kerf))
 
@@ -247,11 +251,7 @@ def _saw_block(answer: BowlFit, handling: Handling, units: str) -> Block:
     if units == "in":
         length = f"{answer.cut_length_mm / 304.8:.1f} ft"
         feed = f"{cut.feed_mm_per_min / 25.4:.3g} in/min"
-    width = float(answer.rigid.strip.width_mm[0])
-    hole = relief_hole(
-        kerf_mm=cut.kerf_mm[0], tilt_rad=cut.tilt_rad[0], thickness_mm=answer.bowl.board.thickness_mm,
-        width_mm=width,
-    )  # fmt: skip
+    hole = hole_at_end(answer)
     return Block(
         "Sawing",
         (
@@ -262,6 +262,28 @@ def _saw_block(answer: BowlFit, handling: Handling, units: str) -> Block:
             "switch off, wait until the blade stands.",
             _drill_words(hole, units),
         ),
+    )
+
+
+def hole_at_end(answer: BowlFit) -> ReliefHole:
+    """The hole to drill where the slot will end: the sheet asks for it and the pattern shows it.
+
+    Parameters
+    ----------
+    answer : BowlFit
+        The fit.
+
+    Returns
+    -------
+    ReliefHole
+        For the innermost slot.
+    """
+    cut = answer.bowl.cut
+    return relief_hole(
+        kerf_mm=cut.kerf_mm[0],
+        tilt_rad=cut.tilt_rad[0],
+        thickness_mm=answer.bowl.board.thickness_mm,
+        width_mm=float(answer.rigid.strip.width_mm[0]),
     )
 
 

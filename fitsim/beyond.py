@@ -94,6 +94,7 @@ class _Case:
     thickness_mm: float
     width_mm: float
     radius_mm: float
+    tightest_mm: float
     kerf_mm: float
     tilt_rad: float
     drop_mm: float
@@ -188,7 +189,12 @@ def restrained_twist_ratio(stiffness: BoardStiffness, *, thickness_mm: float, wi
 
 
 def left_out(
-    bowl: Bowl, *, strip_width_mm: float, first_radius_mm: float, press_N: float
+    bowl: Bowl,
+    *,
+    strip_width_mm: float,
+    first_radius_mm: float,
+    press_N: float,
+    tightest_mm: float | None = None,
 ) -> tuple[LeftOut, ...]:
     """Size every effect beyond the model for one bowl.
 
@@ -202,6 +208,8 @@ def left_out(
         Radius of the innermost turn's middle. [mm]
     press_N : float
         Press the bowl is judged at, which is not all that its maker can push. [N]
+    tightest_mm : float, optional
+        Least radius that the blade turns; left out, that of a round base. [mm]
 
     Returns
     -------
@@ -218,6 +226,7 @@ def left_out(
         thickness_mm=board.thickness_mm,
         width_mm=strip_width_mm,
         radius_mm=first_radius_mm,
+        tightest_mm=cut.base_radius_mm if tightest_mm is None else tightest_mm,
         kerf_mm=kerf,
         tilt_rad=cut.tilt_rad[0],
         drop_mm=min(kerf / math.sin(cut.tilt_rad[0]), board.thickness_mm),
@@ -344,7 +353,7 @@ def _roughness(case: _Case) -> tuple[str, float]:
 def _tight_radius(case: _Case) -> tuple[str, float]:
     given = case.bowl.cut.blade_width_mm
     blade = QUARTER_INCH_MM if given is None else given
-    room = room_to_turn_mm(blade_width_mm=blade, radius_mm=case.bowl.cut.base_radius_mm)
+    room = room_to_turn_mm(blade_width_mm=blade, radius_mm=case.tightest_mm)
     whose = "no blade is given; a" if given is None else "the"
     size = (
         f"{whose} {blade:.2f} mm blade needs {room:.2f} mm to turn round the base: the first seat sinks by "

@@ -5,6 +5,7 @@ from dataclasses import dataclass, fields, is_dataclass, replace
 from typing import Any, cast
 
 from fitsim.acrossgrain import BoardAcross
+from fitsim.outline import Outline
 from fitsim.wood import Sourced, Wood
 
 __all__ = ["Assumption", "Board", "Bowl", "Cut", "Limits", "Scatter", "Uncertain", "Use", "with_input"]
@@ -19,9 +20,9 @@ class Board:
     wood : Wood
         Properties with their sources.
     thickness_mm, across_mm : float
-        Thickness; diameter of a round board or side of a square one. [mm]
+        Thickness; diameter of a round board, side of a square one, the narrow way of any other. [mm]
     outline : str
-        "round" or "square".
+        "round", "square" (a round cut in a square board), or the kind of its :class:`Outline`.
     moisture_percent : float
         Moisture content when cut. [percent]
     ring_angle_rad : float
@@ -31,6 +32,8 @@ class Board:
     tested_across : BoardAcross or None
         Strength across the grain of this very board, where strips of it were broken; it stands in place
         of the handbook's mean and of the scatter between boards.
+    edge : Outline or None
+        Outline of a board that is neither round nor square; the turns of its cut follow it.
     """
 
     wood: Wood
@@ -41,6 +44,12 @@ class Board:
     ring_angle_rad: float
     pith_mm: float | None = None
     tested_across: BoardAcross | None = None
+    edge: Outline | None = None
+
+    @property
+    def outline_words(self) -> str:
+        """Its outline, for a reader: "round", "oval", "6-sided", "drawn (leaf.svg)"."""
+        return self.outline if self.edge is None else self.edge.words
 
 
 @dataclass(frozen=True)
@@ -52,9 +61,10 @@ class Cut:
     tilt_rad, kerf_mm : tuple[float, ...]
         One value, or one for each turn of the cut, innermost first. [rad, mm]
     pitch_mm : float
-        How far the cut moves inward in one turn. [mm]
+        How far the cut moves inward in one turn; where that varies, its mean over the cut. [mm]
     base_radius_mm : float
-        Radius of the slot's centre line where the cut ends. [mm]
+        Radius of the slot's centre line where the cut ends; on other outlines than a round one half the
+        narrow way of that line. [mm]
     root_rad : float
         Direction of the root seen from the centre, from the grain. [rad]
     blade_width_mm : float or None
@@ -65,6 +75,13 @@ class Cut:
         True tilt less what the table's scale reads; 0 where the scale is taken at its word. [rad]
     kerf_per_offset_mm_per_rad : float
         How much kerf goes with that offset, where test cuts tie the two. [mm/rad]
+    base_corner_mm : float or None
+        Least radius of the line round the base where the cut is not round. [mm]
+    base_edge : Outline or None
+        Outline of the line round the base where it is not the board's carried inward.
+    pitch_shape : tuple[float, ...]
+        Pitch of each turn over ``pitch_mm``, innermost first, where it varies along the cut; empty where
+        it is even. [-]
     """
 
     tilt_rad: tuple[float, ...]
@@ -76,6 +93,14 @@ class Cut:
     feed_mm_per_min: float
     scale_offset_rad: float = 0.0
     kerf_per_offset_mm_per_rad: float = 0.0
+    base_corner_mm: float | None = None
+    base_edge: Outline | None = None
+    pitch_shape: tuple[float, ...] = ()
+
+    @property
+    def pitch_by_turn_mm(self) -> tuple[float, ...]:
+        """Pitch of each turn, innermost first, where it varies; else the one pitch. [mm]"""
+        return tuple(self.pitch_mm * share for share in self.pitch_shape) or (self.pitch_mm,)
 
     @property
     def scale_tilt_rad(self) -> tuple[float, ...]:

@@ -34,7 +34,13 @@ from fitsim.drawn import Drawn, Plan, as_planned, dimensions, draw, plan_of
 from fitsim.drawnseats import DrawnSeats, drawn_seats
 from fitsim.handpress import REACH_N
 from fitsim.judged import Judged, judged
-from fitsim.pressedsamples import PressedSample, PressJob, press_each, sawn_bowl
+from fitsim.pressedsamples import (
+    PressedSample,
+    PressJob,
+    press_each,
+    pressing_processes,
+    sawn_bowl,
+)
 from fitsim.rigid import rigid_fit
 from fitsim.samples import unit_cube
 from fitsim.strength import SplitChance
@@ -53,8 +59,9 @@ __all__ = [
 
 Progress = Callable[[int, int], None]
 
-SAMPLES = 48
-"""Bowls pressed, beside those with wrong bevels: more make explain slower, fewer make it rougher."""
+SAMPLES, FEWER_SAMPLES, MANY_TURNS = 42, 32, 7
+"""Bowls pressed, beside those with wrong bevels: more make explain slower, fewer make it rougher. Fewer are
+pressed of a bowl of more turns than the last of the three, whose presses take longer."""
 
 WIDER = 1.25
 """The usual scatter is spread so many times wider: an emulator should not be asked at its edges."""
@@ -75,6 +82,9 @@ that is less, and to no less than this."""
 GUESS_SLOT, GUESS_FRICTION = 0.9, -0.8
 """Powers of slot and friction by which the press needed is guessed, only to know where to look for it."""
 
+GUESSED_BY, FIRST = (0, 1, 2, 3, 4, 5, 9), 14
+"""Coordinates by which the guess is bettered once so many bowls are pressed."""
+
 LEAST_SAMPLES = 12
 """With fewer no fit is made."""
 
@@ -91,7 +101,10 @@ leaning the other way and a nail that does not hold have presses of their own.""
 SLOPE_PRIOR, CURVE_PRIOR = 2.0, 0.7
 """Standard deviations that slopes and curvatures of a logarithm are believed to have before any press."""
 
-BEYOND_ROUNDS = 25
+BEYOND_ROUNDS, FAR_OFF = 25, 4.0
+"""Rounds of the fit of what is known to lie beyond, and from how many standard deviations on a bowl counts
+for less than half."""
+
 STUB = 0.3
 """A last turn shorter than this share of a revolution is told by the one inside it."""
 
@@ -185,7 +198,7 @@ def fitted_beyond(columns: Array, answer: Array, beyond: BoolArray, prior_sd: Ar
     Returns
     -------
     Fitted
-        The error is that of the rows that are known.
+        The error is that of the rows that are known, each as much as it counts.
     """
     from scipy.special import log_ndtr
 
@@ -195,16 +208,19 @@ def fitted_beyond(columns: Array, answer: Array, beyond: BoolArray, prior_sd: Ar
         weights = np.zeros((columns.shape[1], 1))
         weights[0] = float(answer.max(initial=0.0)) + 1.0
         return Fitted(weights, np.array([0.5]), np.zeros((len(answer), 1)))
-    found = fitted_rows(columns, taken, prior_sd, group)
-    for _ in range(BEYOND_ROUNDS if beyond.any() else 0):
-        sd = max(float(np.sqrt(np.mean(found.left[known] ** 2))), 1e-3)
-        middle = columns @ found.weights[:, 0]
-        at = (answer - middle) / sd
+    weight = np.ones(len(answer))
+    for _ in range(BEYOND_ROUNDS):
+        root = np.sqrt(weight)[:, None]
+        found = fitted_rows(root * columns, root * taken, prior_sd, group)
+        middle, left = columns @ found.weights[:, 0], found.left[:, 0] / root[:, 0]
+        sd = max(float(np.sqrt(np.sum((weight * left**2)[known]) / weight[known].sum())), 1e-3)
+        # A bowl now and then is unlike all others: the farther off, the less it counts (a Student's t).
+        weight = np.where(known, 1 / (1 + (left / (FAR_OFF * sd)) ** 2), 1.0)
         # Mean of a normal known to lie above: the middle and sd times density over the part above.
+        at = (answer - middle) / sd
         hazard = np.exp(-(at**2) / 2 - 0.5 * math.log(2 * math.pi) - log_ndtr(-at))
         taken[beyond, 0] = (middle + sd * hazard)[beyond]
-        found = fitted_rows(columns, taken, prior_sd, group)
-    return replace(found, sd=np.sqrt(np.mean(found.left[known] ** 2, axis=0)))
+    return Fitted(found.weights, np.array([sd]), left[:, None])
 
 
 @dataclass(frozen=True, eq=False)
@@ -564,27 +580,62 @@ _KEPT: dict[Bowl, BowlEmulator] = {}
 def _emulator(bowl: Bowl, progress: Progress | None) -> BowlEmulator:
     plan = plan_of(bowl)
     drawn = _design(plan)
+    samples, unlike = len(drawn.friction), _unlike(plan)
+    count = samples + len(unlike)
     hands = min(max(REACH_HANDS * float(np.max(drawn.hands_N)), LEAST_REACH_N), REACH_N)
-    wrong = _unlike(plan)
-    (meant,) = press_each([PressJob(sawn_bowl(plan, drawn, 0), hands, plan.turns)])
-    near_N = meant.needed_N if meant is not None and math.isfinite(meant.needed_N) else None
-    reach = hands if near_N is None else min(max(REACH_NEEDED * near_N, LEAST_REACH_N), hands)
     at = _coordinates(plan, drawn, drawn_seats(plan, drawn))
-    guess = np.exp(GUESS_SLOT * at[:, 0] + GUESS_FRICTION * at[:, 3]).tolist()
-    jobs = [
-        PressJob(
-            sawn_bowl(plan, drawn, i),
-            min(stiffer * reach, REACH_N),
-            plan.turns,
-            near_N=None if near_N is None else stiffer * near_N * guess[i],
-        )
-        for i, stiffer in enumerate(drawn.stiffness.tolist())
-        if i
+    done = 0
+
+    def told(more: int) -> None:
+        if progress is not None:
+            progress(done + more, count)
+
+    with pressing_processes(count) as pool:
+        (meant,) = press_each([PressJob(sawn_bowl(plan, drawn, 0), hands, plan.turns)])
+        found = [meant]
+        near_N = meant.needed_N if meant is not None and math.isfinite(meant.needed_N) else None
+        reach = hands if near_N is None else min(max(REACH_NEEDED * near_N, LEAST_REACH_N), hands)
+        # The first bowls tell where to look for the press that the others need.
+        for stop in (min(FIRST, samples), samples):
+            guess = _guessed_log_N(at, drawn, found, near_N)
+            jobs = [
+                PressJob(
+                    sawn_bowl(plan, drawn, i),
+                    min(float(drawn.stiffness[i]) * reach, REACH_N),
+                    plan.turns,
+                    near_N=None if guess is None else float(drawn.stiffness[i] * np.exp(guess[i])),
+                )
+                for i in range(len(found), stop)
+            ]
+            done = len(found)
+            found += press_each(jobs, pool, progress=told)
+        done = samples
+        jobs = [PressJob(sawn_bowl(plan, d, 0), reach, plan.turns, let_go=False) for _, _, d in unlike]
+        others = press_each(jobs, pool, progress=told)
+    falls = _falls_log_N(plan, unlike, others, reach)
+    return _laid(plan, judged(bowl), drawn, tuple(found), falls)
+
+
+def _guessed_log_N(
+    at: Array, drawn: Drawn, found: list[PressedSample | None], near_N: float | None
+) -> Array | None:
+    """Where the press needed is likely to lie, stiffness taken out; None where nothing is known. [log N]"""
+    held = [
+        i
+        for i, s in enumerate(found)
+        if s is not None and math.isfinite(s.needed_N) and abs(at[i, 0]) <= WIDEST
     ]
-    jobs += [PressJob(sawn_bowl(plan, each, 0), reach, plan.turns, let_go=False) for _, _, each in wrong]
-    found = (meant, *press_each(jobs, progress=progress))
-    samples, others = found[: len(drawn.friction)], found[len(drawn.friction) :]
-    return _laid(plan, judged(bowl), drawn, samples, _falls_log_N(plan, wrong, others, reach))
+    if near_N is None or not held:
+        return None
+    guess = math.log(near_N) + GUESS_SLOT * at[:, 0] + GUESS_FRICTION * at[:, 3]
+    if len(held) > len(GUESSED_BY):
+        columns = np.column_stack([np.ones(len(at)), at[:, GUESSED_BY]])
+        needed = np.array([math.log(s.needed_N) for i in held if (s := found[i]) is not None])
+        off = needed - np.log(drawn.stiffness[held]) - guess[held]
+        prior = np.array([math.inf, *[0.5] * len(GUESSED_BY)])
+        fit = fitted_rows(columns[held], off[:, None], prior, np.arange(len(held)))
+        guess = guess + columns @ fit.weights[:, 0]
+    return np.asarray(guess)
 
 
 def _design(plan: Plan) -> Drawn:
@@ -592,7 +643,8 @@ def _design(plan: Plan) -> Drawn:
     from scipy.special import ndtri
 
     felt = [cause for cause in causes() if not any(change.quantity in NOT_FELT for change in cause.changes)]
-    z = np.clip(WIDER * ndtri(unit_cube(dimensions(plan), SAMPLES, seed=15)), -FARTHEST, FARTHEST)
+    samples = SAMPLES if plan.turns <= MANY_TURNS else FEWER_SAMPLES
+    z = np.clip(WIDER * ndtri(unit_cube(dimensions(plan), samples, seed=15)), -FARTHEST, FARTHEST)
     z[0] = 0.0
     rows = []
     for i, row in enumerate(z):

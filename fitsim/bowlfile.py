@@ -12,6 +12,8 @@ from typing import Any, NamedTuple
 
 from fitsim.errors import InputError, Problem
 from fitsim.finish import FINISHES
+from fitsim.outline import OUTLINES, Outline
+from fitsim.outlinefile import free_outline, names_drawing
 from fitsim.quantities import (
     ANGLE,
     FEED,
@@ -48,6 +50,26 @@ class Ends(NamedTuple):
     low: Fraction
     high: Fraction
 
+
+SIDES_RANGE = (3, 60)
+
+OUTLINE_KEYS: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
+    "round": (("across",), ()),
+    "square": (("across",), ()),
+    "oval": (("length", "width"), ()),
+    "rectangle": (("length", "width"), ("corner",)),
+    "polygon": (("across", "sides"), ("corner",)),
+    "drawing": ((), ()),
+}
+"""Keys that an outline needs, and those that it may have."""
+
+BASE_KEYS: dict[str | None, tuple[str, ...]] = {
+    None: ("base",),
+    "round": ("base",),
+    "oval": ("base_length", "base_width"),
+    "rectangle": ("base_length", "base_width"),
+}
+"""Keys that say how large the base is, by its own outline; None where it follows from the board's."""
 
 _EMPTY_LIST = Problem("", "", "[]", "a value, or a list with one for each turn", "fill the list")
 GRAIN_DEG = {"flat-sawn": 0, "rift-sawn": 45, "quarter-sawn": 90}
@@ -124,36 +146,72 @@ def _name(text: object) -> str:
     raise InputError(Problem("", "", repr(text)[:30], "a name in quotes", 'write it like "cherry"'))
 
 
+def _outline(text: object) -> str:
+    """A word for an outline, or the name of a drawing."""
+    if isinstance(text, str) and names_drawing(text) and len(text) <= 1000 and text.isprintable():
+        return text.strip()
+    try:
+        return str(_word(*OUTLINES)(text))
+    except InputError as error:
+        problem = error.problems[0]
+        more = f'{problem.expected}, or a drawing like "leaf.svg"'
+        raise InputError(replace(problem, expected=more)) from None
+
+
+def _sides(text: object) -> int:
+    """How many sides a polygon has."""
+    low, high = SIDES_RANGE
+    word = str(text).strip()
+    if isinstance(text, bool) or not word.isdecimal() or len(word) > 3 or not low <= int(word) <= high:
+        raise InputError(Problem("", "", repr(text)[:30], f"a whole number from {low} to {high}", "like 6"))
+    return int(word)
+
+
 @dataclass(frozen=True)
 class BoardTable:
-    """The blank, as written; lengths in mm, moisture in percent, angles in degrees; None: left out."""
+    """The blank, as written; lengths in mm, moisture in percent, angles in degrees; None: left out.
+
+    ``across`` of an oval, a rectangle or a drawing is its narrow way. ``edge`` is no key: it is the outline
+    of a board that is neither round nor square.
+    """
 
     thickness: Fraction
     across: Fraction
     wood: str | None = None
     outline: str | None = None
+    length: Fraction | None = None
+    width: Fraction | None = None
+    corner: Fraction | None = None
+    sides: int | None = None
     moisture: Fraction | None = None
     grain: Fraction | None = None
     pith: Fraction | None = None
+    edge: Outline | None = None
 
 
 @dataclass(frozen=True)
 class CutTable:
     """The cut, as written; lengths in mm, angles in degrees, feed in mm/min; None: left out.
 
-    ``kerf`` is :class:`Ends` for one value or a range, a plain tuple for one value a turn.
+    ``kerf`` is :class:`Ends` for one value or a range, a plain tuple for one value a turn. ``base_edge`` is
+    no key: it is the outline of a base that has one of its own; ``base`` is then its narrow way.
     """
 
     tilt: tuple[Fraction, ...]
     kerf: Ends | tuple[Fraction, ...] | None = None
     blade_body: Fraction | None = None
     blade_set: Fraction | None = None
-    pitch: Fraction | None = None
+    pitch: tuple[Fraction, ...] | None = None
     turns: Fraction | None = None
     base: Fraction | None = None
     blade: Fraction | None = None
     root: Fraction | None = None
     feed: Fraction | None = None
+    base_corner: Fraction | None = None
+    base_outline: str | None = None
+    base_length: Fraction | None = None
+    base_width: Fraction | None = None
+    base_edge: Outline | None = None
 
 
 @dataclass(frozen=True)
@@ -206,7 +264,11 @@ READERS: dict[str, dict[str, Reader]] = {
         "thickness": _one(LENGTH),
         "across": _one(LENGTH),
         "wood": _name,
-        "outline": _word("round", "square"),
+        "outline": _outline,
+        "length": _one(LENGTH),
+        "width": _one(LENGTH),
+        "corner": _one(LENGTH),
+        "sides": _sides,
         "moisture": _one(MOISTURE),
         "grain": _grain,
         "pith": _one(LENGTH),
@@ -216,12 +278,16 @@ READERS: dict[str, dict[str, Reader]] = {
         "kerf": _kerf,
         "blade_body": _one(LENGTH),
         "blade_set": _one(LENGTH),
-        "pitch": _one(LENGTH),
+        "pitch": _each(LENGTH),
         "turns": _one(RATIO),
         "base": _one(LENGTH),
         "blade": _one(LENGTH),
         "root": _one(ANGLE),
         "feed": _one(FEED),
+        "base_corner": _one(LENGTH),
+        "base_outline": _word("round", "oval", "rectangle"),
+        "base_length": _one(LENGTH),
+        "base_width": _one(LENGTH),
     },
     "use": {
         "finish": _word(*FINISHES),
@@ -250,6 +316,9 @@ READERS: dict[str, dict[str, Reader]] = {
 FAILED_BOWL = ("seen", "measured")
 """Tables that only ``fitsim explain`` reads; see :mod:`fitsim.seen`."""
 
+PLANNED = ("want",)
+"""Table that only ``fitsim plan`` reads; see :mod:`fitsim.wish`."""
+
 _NEEDED = {
     "board": ("the [board] table", "add [board] with thickness and across"),
     "cut": ("the [cut] table", "add [cut] with tilt"),
@@ -262,7 +331,7 @@ _NEEDED = {
 def _unknown_key(where: str, path: tuple[str, ...], value: object) -> Problem:
     """Answer a key nobody knows: near spelling, or a known key in the wrong table."""
     *table, name = path
-    known = list(READERS[table[0]]) if table else [*READERS, *PLACE_TABLES, *FAILED_BOWL, "name"]
+    known = list(READERS[table[0]]) if table else [*READERS, *PLACE_TABLES, *FAILED_BOWL, *PLANNED, "name"]
     key = ".".join(path)
     shown = repr(value)[:40]
     close = difflib.get_close_matches(name, known, n=1, cutoff=0.6)
@@ -312,9 +381,98 @@ def _read_table(where: str, table: str, given: object) -> tuple[dict[str, Any], 
             problems += [replace(problem, where=where, key=path) for problem in error.problems]
     for path, (expected, remedy) in _NEEDED.items():
         needed_table, _, key = path.partition(".")
-        if needed_table == table and key and key not in given:
+        if needed_table == table and key and key not in given and path != "board.across":
             problems.append(Problem(where, path, "", expected, remedy))
+    if table == "board":
+        problems += _outline_sizes(where, given, values)
+    if table == "cut" and not problems:
+        problems += _base_sizes(where, values)
     return values, problems
+
+
+def _outline_sizes(where: str, given: Mapping[str, Any], values: dict[str, Any]) -> list[Problem]:
+    """Check that an outline has the sizes it needs and no others, and put it among the values."""
+    if "outline" in given and "outline" not in values:
+        return []
+    written = values.get("outline", "round")
+    kind = "drawing" if names_drawing(written) else written
+    needed, may = OUTLINE_KEYS[kind]
+    sizes = ("across", "length", "width", "corner", "sides")
+    problems = []
+    for key in sizes:
+        path = f"board.{key}"
+        if key in needed and key not in given:
+            expected, remedy = _NEEDED.get(path, (f"the {key} of a board that is {_a(kind)}", ""))
+            remedy = remedy or _LIKE[key]
+            problems.append(Problem(where, path, "", expected, remedy))
+        elif key in given and key not in (*needed, *may):
+            wanted = " and ".join((*needed, *may)) or "the drawing's own size"
+            problems.append(
+                Problem(where, path, str(given[key])[:40], f"only {wanted} for {_a(kind)}", f"delete {key}")
+            )
+    if problems or any(key in given and key not in values for key in ("outline", *sizes)):
+        return problems
+    if kind == "drawing":
+        try:
+            values["edge"] = free_outline(written, key="board.outline")
+        except InputError as error:
+            return list(error.problems)
+    elif kind not in ("round", "square"):
+        across = float(values.get("across", 0))
+        values["edge"] = Outline(
+            kind=kind,
+            length_mm=float(values.get("length", across)),
+            width_mm=float(values.get("width", across)),
+            corner_mm=float(values.get("corner", 0)),
+            sides=int(values.get("sides", 0)),
+        )
+    if "edge" in values:
+        values["across"] = Fraction(values["edge"].across_mm)
+    return problems
+
+
+def _base_sizes(where: str, values: dict[str, Any]) -> list[Problem]:
+    """Check that a base's own outline has its sizes, and put it among the values."""
+    kind = values.get("base_outline")
+    needed = BASE_KEYS[kind]
+    problems = []
+    for key in ("base", "base_length", "base_width"):
+        path = f"cut.{key}"
+        if kind is not None and key in needed and key not in values:
+            problems.append(
+                Problem(
+                    where,
+                    path,
+                    "",
+                    f"the size of a base that is {_a(kind)}",
+                    f'add a line: {key} = "90 mm"',
+                )
+            )
+        elif key in values and key not in needed:
+            wanted = " and ".join(needed)
+            problems.append(
+                Problem(where, path, f"{float(values[key]):g} mm", f"only {wanted} here",
+                        f"delete {key}, or write base_outline beside it")
+            )  # fmt: skip
+    if problems or kind is None:
+        return problems
+    length, width = (float(values[key]) for key in (needed * 2)[:2])
+    values["base_edge"] = Outline(
+        "oval" if kind == "round" else kind, length, width, corner_mm=float(values.get("base_corner", 0))
+    )
+    values["base"] = Fraction(min(length, width))
+    return problems
+
+
+def _a(kind: str) -> str:
+    return f"an {kind}" if kind == "oval" else kind if kind in ("round", "square") else f"a {kind}"
+
+
+_LIKE = {
+    "length": 'add a line, along the grain: length = "300 mm"',
+    "width": 'add a line, across the grain: width = "200 mm"',
+    "sides": "add a line: sides = 6",
+}
 
 
 def read_tables(tables: Mapping[str, Any], *, where: str = "") -> BowlTables:
@@ -348,7 +506,7 @@ def read_tables(tables: Mapping[str, Any], *, where: str = "") -> BowlTables:
         read[table], found = _read_table(where, table, tables.get(table, {}))
         problems += found
     for key in tables:
-        if key not in READERS and key not in (*PLACE_TABLES, *FAILED_BOWL, "name"):
+        if key not in READERS and key not in (*PLACE_TABLES, *FAILED_BOWL, *PLANNED, "name"):
             problems.append(_unknown_key(where, (key,), tables[key]))
     name = "Bowl"
     try:

@@ -18,7 +18,16 @@ from fitsim.errors import InputError, Problem, escaped
 from fitsim.files import file_name, read_whole
 from fitsim.tables import read_table
 
-__all__ = ["LAWS", "QUANTITIES", "Cause", "CauseChange", "causes", "causes_of_file", "causes_of_rows"]
+__all__ = [
+    "LAWS",
+    "QUANTITIES",
+    "Cause",
+    "CauseChange",
+    "causes",
+    "causes_of_bytes",
+    "causes_of_file",
+    "causes_of_rows",
+]
 
 QUANTITIES = (
     "tilt_deg", "kerf_mm", "kerf_times", "kerf_wander_mm", "kerf_inner_mm", "thickness_mm",
@@ -136,8 +145,30 @@ def causes_of_file(path: Path) -> tuple[Cause, ...]:
     InputError
         One line for every problem.
     """
-    where = file_name(path)
     raw = read_whole(path, kind="table of causes", most_bytes=LARGEST_TABLE_BYTES)
+    return causes_of_bytes(raw, where=file_name(path))
+
+
+def causes_of_bytes(raw: bytes, *, where: str) -> tuple[Cause, ...]:
+    """The causes of a table already at hand.
+
+    Parameters
+    ----------
+    raw : bytes
+        The CSV file's contents.
+    where : str
+        Its name, for the error messages.
+
+    Returns
+    -------
+    tuple[Cause, ...]
+        In the order of the table.
+
+    Raises
+    ------
+    InputError
+        One line for every problem.
+    """
     try:
         rows = tuple(csv.DictReader(io.StringIO(raw.decode("utf-8-sig")), restkey=MORE))
     except UnicodeDecodeError:

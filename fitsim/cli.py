@@ -371,6 +371,38 @@ def testcut_command(file: Path | None, **options: Any) -> None:
     click.echo(testcutcommand.testcut_told(file, width=_report_width(), note=_note, **options), nl=False)
 
 
+@main.command("plan")
+@click.argument("file", required=False, type=click.Path(path_type=Path))
+@learned_option
+@click.option(
+    "--want", "wanted", multiple=True, metavar="KEY=VALUE",
+    help='A wish, like "rise=3 in", "volume=1 l", "wall=50 deg", "keep=tilt"; may be repeated.',
+)  # fmt: skip
+@click.option(
+    "--save", type=click.Path(path_type=Path), metavar="NAME.toml",
+    help="Write the bowl file of an answer, ready for fit and sheet; never over another file.",
+)  # fmt: skip
+@click.option(
+    "--answer", "number", type=click.IntRange(1), default=1, show_default=True,
+    help="Which answer to save and to draw.",
+)  # fmt: skip
+@click.option("--json", "as_json", is_flag=True, help="Print one JSON object and nothing else.")
+@click.option("--units", type=click.Choice(["in", "mm"]), help="Default: as in the file.")
+@click.option(
+    "--picture", "pictures", multiple=True, type=click.Path(path_type=Path), metavar="FILE",
+    help="Draw the wall wanted and got into FILE (.svg, .png or .pdf); may be repeated.",
+)  # fmt: skip
+@click.option("--replace", "replace_files", is_flag=True, help="Allow pictures to overwrite files.")
+def plan_command(file: Path | None, **options: Any) -> None:
+    """Find the cut that makes the bowl you want, from FILE's board and its table [want]."""
+    from fitsim import plancommand
+
+    tell = _tell if sys.stderr.isatty() else None
+    tty = sys.stdout.isatty()
+    told = plancommand.plan_told(file, tell=tell, note=_note, width=_report_width(), color=tty, **options)
+    click.echo(told, nl=False)
+
+
 @main.command("tilt")
 @click.argument("file", required=False, type=click.Path(path_type=Path))
 @learned_option
@@ -514,7 +546,7 @@ def guide_command(page: str | None) -> None:
 
 
 @main.command("schema")
-@click.argument("command", type=click.Choice(["fit", "seasons"]), default="fit")
+@click.argument("command", type=click.Choice(["fit", "plan", "seasons"]), default="fit")
 def schema_command(command: str) -> None:
-    """Print the JSON schema of what COMMAND --json prints: fit (the default) or seasons."""
-    click.echo(schema_text() if command == "fit" else packaged_text("seasons.schema.json"))
+    """Print the JSON schema of what COMMAND --json prints: fit (the default), plan or seasons."""
+    click.echo(schema_text() if command == "fit" else packaged_text(f"{command}.schema.json"))

@@ -14,7 +14,13 @@ import numpy as np
 from fitsim.arrays import Array
 from fitsim.fit import BowlFit
 from fitsim.quantities import show_length
-from fitsim.section import SectionPiece, section_direction_rad, section_pieces
+from fitsim.section import (
+    SectionPiece,
+    board_half_mm,
+    inner_rims_mm,
+    section_direction_rad,
+    section_pieces,
+)
 from fitsim.sheet import (
     EDGE_mm,
     PAGE_HEIGHT_mm,
@@ -153,7 +159,7 @@ def _heading(figure: "Figure", answer: BowlFit, units: str) -> float:
     tilts = sorted({f"{math.degrees(t):.3g}" for t in bowl.cut.scale_tilt_rad}, key=float)
     kerfs = dict.fromkeys(show_length(k, units=units, fine=True) for k in bowl.cut.kerf_mm)
     facts = (
-        f"{bowl.board.wood.name}; {bowl.board.outline} board; "
+        f"{bowl.board.wood.name}; {bowl.board.outline_words} board; "
         f"table tilted {' / '.join(tilts)} deg, kerf {' / '.join(kerfs)}, "
         f"{answer.rigid.strip.turns:.1f} turns to the nail; finish: {bowl.use.finish}"
     )
@@ -173,7 +179,8 @@ def _sections(figure: "Figure", answer: BowlFit, units: str, top_mm: float) -> f
     rigid, direction = answer.rigid, section_direction_rad(answer.rigid, answer.bowl.board.outline)
     flat = section_pieces(rigid, direction_rad=direction)
     pressed = section_pieces(rigid, answer.standing if _opens(answer) else None, direction_rad=direction)
-    across, half_T = answer.bowl.board.across_mm, -float(flat[0].outline_mm[0, 1])
+    across = 2 * board_half_mm(rigid, answer.bowl.board.across_mm, direction)
+    half_T = -float(flat[0].outline_mm[0, 1])
     high = max(float(p.outline_mm[:, 1].max()) for p in pressed) + half_T
     bottom, over, under = 74.0, 11.0, 22.0  # page; room for dimensions above and below the wood
     room = top_mm - bottom - over - under
@@ -200,7 +207,9 @@ def _draw_flat(sheet: Sheet, answer: BowlFit, units: str, pieces: Pieces) -> Non
 
     board, mm = answer.bowl.board, 1 / sheet.scale
     base = pieces[0].outline_mm
-    bottom, top, half = float(base[0, 1]), float(base[2, 1]), board.across_mm / 2
+    direction = section_direction_rad(answer.rigid, board.outline)
+    half = board_half_mm(answer.rigid, board.across_mm, direction)
+    bottom, top = float(base[0, 1]), float(base[2, 1])
     blank = Rectangle((-half, bottom), 2 * half, top - bottom, fill=False, lw=0.5, ls=(0, (3, 2)))
     sheet.axes.add_patch(blank)  # shows where the board went beyond the trimmed end
     sheet.pieces(pieces)
@@ -208,17 +217,20 @@ def _draw_flat(sheet: Sheet, answer: BowlFit, units: str, pieces: Pieces) -> Non
                   f"thickness {show_length(board.thickness_mm, units=units)}", side=-1)  # fmt: skip
     # The spiral makes the base a little wider on one side; like rise and mouth, its mean is given.
     shape = answer.standing.shape
-    width = float(base[1, 0] - base[0, 0]) if shape is None else shape.base_diameter_mm
+    here = shape is None or board.edge is not None
+    width = float(base[1, 0] - base[0, 0]) if here or shape is None else shape.base_diameter_mm
     sheet.level((float(base[0, 0]), float(base[1, 0])), bottom - 5 * mm, (bottom, bottom),
                 f"base on the table {show_length(width, units=units)}")  # fmt: skip
     sheet.level((-half, half), bottom - 11 * mm, (bottom, bottom),
-                f"board across {show_length(board.across_mm, units=units)}")  # fmt: skip
+                f"board across {show_length(2 * half, units=units)}")  # fmt: skip
     outer, last = _corners(pieces, 2), _corners(pieces, 1)
     if outer is not None and last is not None:
         # Slot centres at the top face, either side of the first turn: one pitch apart.
         first = (float(base[2, 0]) + float(last[3, 0])) / 2
         second = (float(last[2, 0]) + float(outer[3, 0])) / 2
         words = f"pitch {show_length(answer.bowl.cut.pitch_mm, units=units)}"
+        if answer.bowl.cut.pitch_shape:
+            words = f"pitch {show_length(second - first, units=units)} here"
         sheet.level((first, second), top + 4.5 * mm, (top, top), words, above=True)
     sheet.text(0, bottom - 16 * mm, "flat", weight="bold", size=10)
     sheet.text(0, bottom - 20.5 * mm, "dashed: the board before it was trimmed at the nail", size=8)
@@ -260,11 +272,13 @@ def _measure_open(sheet: Sheet, answer: BowlFit, units: str, pieces: Pieces,
     sheet.line((-half, half + 7 * mm), (bottom, bottom), lw=0.8)  # the table
     sheet.upright((bottom, bottom + shape.rise_mm), half + 6 * mm, (half, half),
                   f"rise {show_length(shape.rise_mm, units=units)}", side=1)  # fmt: skip
-    mouth = shape.rim_diameter_mm / 2
+    left, right = -shape.rim_diameter_mm / 2, shape.rim_diameter_mm / 2
+    if answer.bowl.board.edge is not None:  # not as wide every way
+        left, right = inner_rims_mm(pieces)
     rims = [max(float(p.outline_mm[3, 1]) for p in pieces if p.side in (side, "middle"))
             for side in ("left", "right")]  # fmt: skip
-    sheet.level((-mouth, mouth), top + 6 * mm, (rims[0], rims[1]),
-                f"mouth, inside {show_length(shape.rim_diameter_mm, units=units)}")  # fmt: skip
+    sheet.level((left, right), top + 6 * mm, (rims[0], rims[1]),
+                f"mouth, inside {show_length(right - left, units=units)}")  # fmt: skip
     # Slope: the line through the lower outer corners, from the base's.
     from matplotlib.patches import Arc
 

@@ -174,21 +174,22 @@ class Settled:
     torn: bool = False
 
 
-def prepare(bowl: ElasticBowl, *, splines_per_turn: int = SPLINES_PER_TURN) -> Solver:
+def prepare(bowl: ElasticBowl, *, splines_per_turn: int | None = None) -> Solver:
     """Make a bowl ready for load steps.
 
     Parameters
     ----------
     bowl : ElasticBowl
         The bowl.
-    splines_per_turn : int
-        Splines in a revolution.
+    splines_per_turn : int, optional
+        Splines in a revolution; left out, as many as the bowl's line asks for.
 
     Returns
     -------
     Solver
         Used for every step of this bowl, whatever its friction.
     """
+    splines_per_turn = splines_per_turn or bowl.splines_per_turn or SPLINES_PER_TURN
     held = held_constants(strip_splines(bowl, splines_per_turn=splines_per_turn))
     strip = bowl.strip
     # The strip's own stiffness against bending in the plane sets the scale, softer on a wider turn.

@@ -11,7 +11,7 @@ import numpy as np
 from fitsim.beyond import LeftOut, left_out
 from fitsim.blade import LeastRadius, cutting_time_min, least_radius, room_to_turn_mm
 from fitsim.bowl import Bowl
-from fitsim.cut import cut_length_mm
+from fitsim.cut import cut_length_mm, last_pitch_mm
 from fitsim.elastic import ElasticFit, elastic_fit, open_bowl
 from fitsim.errors import NoConvergenceError, OutsideModelError
 from fitsim.handpress import ordinary_hand
@@ -161,7 +161,8 @@ def fit(
     length = cut_length_mm(closed.slot)
     blade = bowl.cut.blade_width_mm
     tail = np.searchsorted(closed.slot.angle_rad, closed.strip.angle_rad[-1])
-    pitch, slot_width = bowl.cut.pitch_mm, float(closed.slot.slot_mm[tail])
+    slot_width = float(closed.slot.slot_mm[tail])
+    pitch = last_pitch_mm(closed.slot) if bowl.cut.pitch_shape else bowl.cut.pitch_mm
     return BowlFit(
         bowl=bowl,
         rigid=closed,
@@ -202,6 +203,7 @@ def _left_out(bowl: Bowl, closed: RigidFit, press_N: float) -> tuple[LeftOut, ..
         strip_width_mm=float(strip.width_mm[0]),
         first_radius_mm=float(strip.radius_mm[0]),
         press_N=press_N,
+        tightest_mm=closed.slot.tightest_mm,
     )
 
 
@@ -301,7 +303,7 @@ def _notes(bowl: Bowl, rigid: RigidFit) -> tuple[str, ...]:
             f"Turn {listed} meets its inner neighbour on two opposite sides first and stands open between "
             "them: it will rock there, and drying rings pull tight. Its drop is the least round the turn."
         )
-    width, tightest = bowl.cut.blade_width_mm, bowl.cut.base_radius_mm
+    width, tightest = bowl.cut.blade_width_mm, rigid.slot.tightest_mm
     if width is not None:
         blade = least_radius(width)
         if tightest < blade.low_mm:

@@ -396,7 +396,7 @@ def _readings(
         "press": press_N,
         "slip_angle": np.degrees(np.arctan(drawn.friction)),
         "least_width": drawn.width_mm.min(axis=1),
-        "base": 2 * (plan.bowl.cut.base_radius_mm + plan.bowl.cut.pitch_mm * drawn.short),
+        "base": 2 * (plan.bowl.cut.base_radius_mm + plan.bowl.cut.pitch_by_turn_mm[0] * drawn.short),
         "nail": drawn.nail.astype(np.float64),
         "bevels": (drawn.film_mm > FILM_SHOWS_MM).astype(np.float64),
         "grain": (drawn.strength.min(axis=1) < 0.9 * drawn.strength.max(axis=1)).astype(np.float64),

@@ -19,10 +19,12 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
+import shapely
 
 from fitsim.arrays import Array
 from fitsim.cut import TURN_RAD, SlotCurve, Strip, edge_radius_mm, frozen
 from fitsim.errors import OutsideModelError
+from fitsim.winding import Winding
 
 __all__ = [
     "PAPERS",
@@ -31,6 +33,7 @@ __all__ = [
     "Paper",
     "Tile",
     "Tiling",
+    "board_edge_mm",
     "line_to_follow",
     "tile_board",
 ]
@@ -134,7 +137,9 @@ class FollowLine:
     root_rad : float
         Polar angle of the stop, seen from above. [rad]
     across_mm : float
-        Diameter or side of the board. [mm]
+        Diameter, side or narrow way of the board. [mm]
+    pitch_mm : float
+        How far the cut moves inward in one turn, square to it where it is not round. [mm]
     corners_mm : numpy.ndarray
         The board's outline, closed, shape (k, 2). [mm]
     """
@@ -153,6 +158,7 @@ class FollowLine:
     counter_clockwise: bool
     root_rad: float
     across_mm: float
+    pitch_mm: float
     corners_mm: Array
 
     @property
@@ -161,12 +167,46 @@ class FollowLine:
         return float(np.hypot(*np.diff(self.position_mm, axis=0).T).sum())
 
 
-def _outline_mm(across_mm: float, outline: str, entry_rad: float) -> Array:
+def board_edge_mm(slot: SlotCurve, *, across_mm: float, outline: str, entry_rad: float) -> Array:
+    """Edge of the board, closed.
+
+    Parameters
+    ----------
+    slot : SlotCurve
+        The sampled cut.
+    across_mm : float
+        Diameter of a round board, side of a square one. [mm]
+    outline : str
+        "round", "square", or another kind: then the cut itself knows its board's edge.
+    entry_rad : float
+        Direction in which the cut enters a square board. [rad]
+
+    Returns
+    -------
+    numpy.ndarray
+        Points, the first repeated at the end, shape (k, 2). [mm]
+    """
+    if slot.winding is not None:
+        edge = slot.winding.lines.edge_mm
+        return np.concatenate([edge, edge[:1]])
     angle = np.linspace(0, TURN_RAD, 721)
     if outline == "square":  # corners half way between the middles of the sides
         angle = entry_rad + math.pi / 4 + np.arange(5) * math.pi / 2
     edge = edge_radius_mm(angle, across_mm=across_mm, outline=outline, entry_rad=entry_rad)
     return np.column_stack([edge * np.cos(angle), edge * np.sin(angle)])
+
+
+def _crossing_of_edge(position: Array, corners_mm: Array) -> tuple[int, Array]:
+    """The same for a board whose edge is written as points."""
+    board = shapely.Polygon(corners_mm)
+    inside = shapely.contains_xy(board, position[:, 0], position[:, 1])
+    first = int(np.argmax(inside))
+    if first == 0:
+        return 0, position[0]
+    crossed = shapely.LineString(position[first - 1 : first + 1]).intersection(board.exterior)
+    if crossed.is_empty:
+        return first, position[first]
+    return first, np.array(crossed.representative_point().coords[0])
 
 
 def _edge_crossing(position: Array, across_mm: float, outline: str, entry_rad: float) -> tuple[int, Array]:
@@ -209,7 +249,7 @@ def line_to_follow(
     thickness_mm, across_mm : float
         Of the board. [mm]
     outline : str
-        "round" or "square".
+        "round", "square", or another kind: then the cut itself knows its board's edge.
     handling : Handling
         How the board lies on the table.
     height_share : float
@@ -231,6 +271,8 @@ def line_to_follow(
         )
         raise OutsideModelError(message)
     end = float(strip.angle_rad[-1])
+    if slot.winding is not None:
+        return _wound_line(slot, slot.winding, end, thickness_mm * height_share, across_mm, handling)
     angle = _fine_angles_rad(slot, end)
     radius = np.interp(angle, slot.angle_rad, slot.radius_mm)
     growth = np.gradient(radius, angle) / radius
@@ -263,7 +305,49 @@ def line_to_follow(
         counter_clockwise=handling.middle_right,
         root_rad=float(polar[-1]),
         across_mm=across_mm,
-        corners_mm=frozen(_outline_mm(across_mm, outline, float(polar[0]))),
+        pitch_mm=float(np.hypot(*position[0]) - np.hypot(*position[-1])) / slot.turns,
+        corners_mm=frozen(
+            board_edge_mm(slot, across_mm=across_mm, outline=outline, entry_rad=float(polar[0]))
+        ),
+    )
+
+
+def _wound_line(
+    slot: SlotCurve, wound: Winding, end_rad: float, raised_mm: float, across_mm: float, handling: Handling
+) -> FollowLine:
+    """The line to follow where the turns are no circles: the same, square to the turns."""
+    samples = wound.at(slot.angle_rad, slot.reach_mm)
+    tightest = float((samples.speed_mm**2 * np.abs(samples.curvature_per_mm)).max())
+    count = math.ceil(float(slot.angle_rad[-1]) / math.sqrt(8 * CHORD_ERROR_mm / tightest)) + 1
+    angle = np.union1d(np.linspace(0, float(slot.angle_rad[-1]), count), [end_rad])[::-1]
+    reach = np.interp(angle, slot.angle_rad, slot.reach_mm)
+    at, growth = wound.at(angle, reach), np.gradient(reach, angle)
+    hand = np.array([1.0, -1.0 if handling.middle_right else 1.0])  # seen from above on the saw
+    onward = (at.speed_mm + growth * at.aslant_mm)[:, None] * at.tangent + growth[:, None] * at.normal
+    onward /= np.linalg.norm(onward, axis=1)[:, None]
+    normal = np.stack([onward[:, 1], -onward[:, 0]], axis=1)
+    shift = (1.0 if handling.wide_face_up else -1.0) * raised_mm / 2 * float(slot.slope[0])
+    position, travel = (at.position_mm + shift * normal) * hand, -onward * hand
+    corners = board_edge_mm(slot, across_mm=across_mm, outline="", entry_rad=0.0) * hand
+    enters, start = _crossing_of_edge(position, corners)
+    nail = int(np.argmin(np.abs(angle - end_rad)))
+    return FollowLine(
+        position_mm=frozen(position),
+        radius_mm=frozen(np.hypot(*position.T)),
+        lead_in_mm=frozen(np.array([position[0] - LEAD_IN_mm * travel[0], position[0]])),
+        start_mm=frozen(start),
+        stop_mm=frozen(position[-1]),
+        nail_mm=frozen(position[nail]),
+        start_travel=frozen(travel[enters]),
+        stop_travel=frozen(travel[-1]),
+        nail_travel=frozen(travel[nail]),
+        outside_mm=shift,
+        turns=slot.turns,
+        counter_clockwise=handling.middle_right,
+        root_rad=math.atan2(float(position[-1, 1]), float(position[-1, 0])),
+        across_mm=across_mm,
+        pitch_mm=float(reach[0] - reach[-1]) / slot.turns,
+        corners_mm=frozen(corners),
     )
 
 

@@ -403,7 +403,7 @@ def _foot(figure: "Figure", found: BowlMap) -> None:
     pressed, places = len(found.cells), found.lattice.asked.size
     missed = "" if pressed == places else " A region narrower than a coarse cell of the map can be missed."
     text = (
-        f"{board.wood.name}, {board.outline} board. Pressed at {pressed} of {places} places.{missed} "
+        f"{board.wood.name}, {board.outline_words} board. Pressed at {pressed} of {places} places.{missed} "
         "Not seen: knots, checks, wild grain, a cut that wanders."
     )
     lines = wrapped(text, PAGE_WIDTH_mm - 2 * EDGE_mm, 8)

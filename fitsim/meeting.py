@@ -262,6 +262,17 @@ def meet(seats: Seats, line: _Line, *, place: Array, also: Array | None = None, 
     )
 
 
+def _in_line_with_origin(x: Array, base: int) -> Array:
+    """Places one turn back in the direction of every node but the root, from the origin."""
+    angle = np.unwrap(np.arctan2(x[:, 1], x[:, 0]))
+    if np.any(np.diff(angle) <= 0):
+        raise OutsideModelError("the strip must wind counter-clockwise round the origin")
+    own = angle[base + 1 :] - 2 * np.pi
+    if own[0] < angle[0] - 1e-9:
+        raise OutsideModelError("the base's line must reach one full turn back from the root")
+    return np.asarray(np.interp(own, angle, np.arange(len(x))))
+
+
 def make_seats(
     *,
     strip: ElasticStrip,
@@ -271,13 +282,15 @@ def make_seats(
     slot_mm: Array,
     tilt_rad: Array | float,
     thickness_mm: float,
+    place: Array | None = None,
 ) -> Seats:
     """Find what every node faces and fix the gap at rest to the slot.
 
     Parameters
     ----------
     strip : ElasticStrip
-        The strip at rest; its curve winds outward round the origin, counter-clockwise.
+        The strip at rest; its curve winds outward round the origin, counter-clockwise. Without a guess of
+        places it must do so in every node.
     base_mm, base_frame : numpy.ndarray
         The strip's line carried on inward for one turn before the root, ending one node before
         it, (m, 3) and (m, 3, 3). [mm, -]
@@ -289,6 +302,9 @@ def make_seats(
         Tilt of the slot inside each node but the root, (n - 1,), or one for all. [rad]
     thickness_mm : float
         Board's thickness. [mm]
+    place : numpy.ndarray, optional
+        First guess of what every node but the root faces, counted in nodes from the first base node, (n -
+        1,); left out, that in the same direction from the origin. [-]
 
     Returns
     -------
@@ -304,13 +320,7 @@ def make_seats(
     chord = np.linalg.norm(np.diff(x[: len(base_mm) + 1], axis=0), axis=1)
     R = np.concatenate([base_frame, strip.frame])[: len(base_mm) + 1, :, 1]
     turn = np.arccos(np.clip(np.einsum("ki,ki->k", R[:-1], R[1:]), -1, 1))
-    angle = np.unwrap(np.arctan2(x[:, 1], x[:, 0]))
-    if np.any(np.diff(angle) <= 0):
-        raise OutsideModelError("the strip must wind counter-clockwise round the origin")
-    own = angle[len(base_mm) + 1 :] - 2 * np.pi
-    if own[0] < angle[0] - 1e-9:
-        raise OutsideModelError("the base's line must reach one full turn back from the root")
-    place = np.interp(own, angle, np.arange(len(x)))
+    place = _in_line_with_origin(x, len(base_mm)) if place is None else place
     draft = Seats(
         base_mm=base_mm,
         base_frame=base_frame,

@@ -126,6 +126,8 @@ def _ways(bowl: Bowl) -> tuple[_Way, ...]:
         _Way("fewer turns, so a wider base", "cut.turns", "", turns, 1.7, _fewer, -1),
         _Way("a harder press", "use.press", "N", bowl.use.press_N, most_N, _harder, 1),
     ]
+    if bowl.cut.pitch_shape:  # of a pitch that varies no one number would say what to change
+        ways = [way for way in ways if way.key not in ("cut.pitch", "cut.turns")]
     if friction > 0:
         ways.append(_Way("more friction", "use.friction", "", friction, 3 * friction, _rougher, 1))
     return tuple(way for way in ways if way.goes_on)

@@ -4,55 +4,61 @@ import math
 from typing import Any
 
 from fitsim.bowl import Bowl
-from fitsim.chance import on_strip
 from fitsim.drawing import limit_shares, margin_words
-from fitsim.errors import InputError, Problem
-from fitsim.fit import BowlFit, fit
-from fitsim.pagedrawing import NARROWEST_px, WIDEST_px, section_svg
-from fitsim.pagestate import PageState, bowl_of
+from fitsim.elastic import Opening
+from fitsim.fit import BowlFit
+from fitsim.learned import Learned
+from fitsim.pagedrawing import section_object, standing_object
+from fitsim.pagestate import PageState, bowl_of, learned_of
+from fitsim.pagewords import on_page
 from fitsim.pressreport import press_table, rows_of
-from fitsim.quantities import LENGTH, read_range, show_length
-from fitsim.report import bowl_table, saw_table
-from fitsim.tiltrange import THE_CUT, TiltSpan, tilt_spans
+from fitsim.quantities import LENGTH, read_range, show_force, show_length
+from fitsim.report import assumed_table, bowl_table, margin_table, saw_table, turn_table, wood_table
+from fitsim.rigid import rigid_fit
 from fitsim.varied import KINDS
-from fitsim.wording import advised_test, verdict_line, why
+from fitsim.verdict import LOCKS, SPLIT_RISK, judge
+from fitsim.wording import (
+    CAUTIONS,
+    OUTSIDE_MODEL,
+    advised_test,
+    dependence_sentence,
+    model_sentence,
+    verdict_line,
+    why,
+)
 
-__all__ = ["closed_object", "pressed_object", "problems_object", "tilts_object"]
+__all__ = [
+    "details_object",
+    "middle_object",
+    "now_object",
+    "table_object",
+    "units_of",
+    "verdict_object",
+]
 
+LET_GO, WHERE_IT_HOLDS = "Rise, let go", "Rise where it holds"
 SCALE_END = 2.0
 """Shares of a limit beyond this are drawn at the end of the margin's bar."""
 
 
-def problems_object(problems: tuple[Problem, ...]) -> dict[str, Any]:
-    """What is wrong, each with the key it stands beside.
+def units_of(state: PageState, bowl: Bowl) -> str:
+    """Units the page shows lengths in: its own word, or the bowl file's.
 
     Parameters
     ----------
-    problems : tuple[Problem, ...]
-        The problems.
+    state, bowl : PageState, Bowl
+        The state and its bowl.
 
     Returns
     -------
-    dict
-        ``{"problems": [{"key": ..., "text": ...}, ...]}``; the text is the command line's.
+    str
+        "in" or "mm".
     """
-    return {"problems": [{"key": p.key, "text": str(p)} for p in problems]}
-
-
-def _units(state: PageState, bowl: Bowl) -> str:
     return state.page.get("units", bowl.units)
 
 
-def _wide_px(state: PageState) -> int:
-    text = state.page.get("wide_px", "900")
-    if not text.isascii() or not text.isdigit() or len(text) > 5:
-        expected = f"a width from {NARROWEST_px} to {WIDEST_px}"
-        raise InputError(Problem("", "wide_px", repr(text[:40]), expected, "leave it out"))
-    return int(text)
-
-
-def closed_object(state: PageState) -> dict[str, Any]:
-    """Closed form of one state: drawing, verdict, margins, measures.
+def now_object(state: PageState) -> dict[str, Any]:
+    """What follows from the fields at once: how they read, the section's outlines, what the saw overrules.
 
     Parameters
     ----------
@@ -62,67 +68,143 @@ def closed_object(state: PageState) -> dict[str, Any]:
     Returns
     -------
     dict
-        JSON's kinds only.
+        JSON's kinds only; nothing in it is a verdict.
 
     Raises
     ------
     InputError
         One line for every problem.
     OutsideModelError
-        If the model does not serve for this bowl.
+        If the cut leaves no strip.
     """
     bowl = bowl_of(state)
-    units, wide = _units(state, bowl), _wide_px(state)
-    answer = fit(bowl, rigid=True, beyond=False)
+    units = units_of(state, bowl)
+    rigid = rigid_fit(bowl)
     return {
-        **_verdict_object(answer, units),
-        "drawing": section_svg(answer, units=units, wide_px=wide),
-        "bowl": rows_of(bowl_table(answer, units)),
-        "saw": rows_of(saw_table(answer, units)),
+        "section": section_object(bowl, rigid),
         "assumed": _assumed(bowl),
         "places": _places(bowl),
         "reads": _reads(state, units),
+        "typed": state.typed,
+        "overruled": _overruled(state, learned_of(state), bowl, units),
+        "turns": f"{rigid.slot.turns:.2f}",
         "name": bowl.name,
         "units": units,
     }
 
 
-def pressed_object(state: PageState, answer: BowlFit) -> dict[str, Any]:
-    """The springy strip's answer.
+def middle_object(bowl: Bowl, opening: Opening, units: str) -> dict[str, Any]:
+    """One opening of the strip, with every range at its middle: what is known before the ends are tried.
 
     Parameters
     ----------
-    state : PageState
-        The state.
+    bowl : Bowl
+        The bowl.
+    opening : Opening
+        Its opening.
+    units : str
+        "in" or "mm".
+
+    Returns
+    -------
+    dict
+        "state", "line", "rise" and "press".
+    """
+    state = judge(opening.numbers, bowl.limits)
+    kept = 0.0 if opening.released is None else opening.released.rise_left_mm
+    return {
+        "state": state,
+        "line": state.upper(),
+        "rise": show_length(kept, units=units) if kept > 0 else "none",
+        "rise_of": LET_GO,
+        "press": show_force(opening.pressed.press_N, units=units),
+    }
+
+
+def verdict_object(answer: BowlFit, units: str) -> dict[str, Any]:
+    """The verdict on the strip over everything known as a range, with reasons and numbers.
+
+    Parameters
+    ----------
     answer : BowlFit
-        Its fit; where the strip could not be pressed the notes say why.
+        The fit; where the strip could not be pressed the notes say why.
+    units : str
+        "in" or "mm".
 
     Returns
     -------
     dict
         JSON's kinds only.
     """
-    units = _units(state, answer.bowl)
-    found = answer.elastic
+    verdict, found = answer.verdict, answer.elastic
     return {
-        **_verdict_object(answer, units),
+        "state": verdict.state,
+        "best": verdict.state_at_best,
+        "middle": verdict.state_in_middle,
+        "line": verdict_line(answer),
+        "why": on_page(why(answer, units=units)),
+        "depends": on_page(dependence_sentence(verdict.depends_on, units=units)),
+        "settle": [on_page(sentence)] if (sentence := advised_test(answer, units=units)) else [],
+        "rests_on": answer.rests_on,
+        "rise": _rise_words(answer, units),
+        "rise_of": LET_GO if verdict.state in (LOCKS, SPLIT_RISK) else WHERE_IT_HOLDS,
+        "margins": [_margin(answer, rank, units) for rank in range(len(verdict.margins))],
+        "section": standing_object(answer),
+        "margin_rows": table_object(margin_table(answer, units)),
+        "notes": [on_page(note) for note in answer.notes],
         "pressing": [] if found is None else rows_of(press_table(answer, found, units)),
         "bowl": rows_of(bowl_table(answer, units)),
+        "turns": table_object(turn_table(answer, units)),
+        "saw": rows_of(saw_table(answer, units)),
     }
 
 
-def _verdict_object(answer: BowlFit, units: str) -> dict[str, Any]:
-    verdict = answer.verdict
+def details_object(answer: BowlFit) -> dict[str, Any]:
+    """Where every assumed value comes from, and what the model leaves out.
+
+    Parameters
+    ----------
+    answer : BowlFit
+        The fit, effects beyond the model sized.
+
+    Returns
+    -------
+    dict
+        JSON's kinds only.
+    """
+    beyond = [
+        f"{row.name}: {row.size}{'' if row.mark == 'estimated' else f' ({row.mark})'}."
+        for row in answer.left_out
+    ]
     return {
-        "state": verdict.state,
-        "line": verdict_line(answer),
-        "why": why(answer, units=units),
-        "settle": [sentence] if (sentence := advised_test(answer, units=units)) else [],
-        "rests_on": answer.rests_on,
-        "rise_of": "Rise" if answer.elastic is None else "Rise, let go",
-        "rise": _rise_words(answer, units),
-        "margins": [_margin(answer, rank, units) for rank in range(len(verdict.margins))],
-        "notes": list(answer.notes),
+        "tables": [table_object(assumed_table(answer, sources=True)), table_object(wood_table(answer))],
+        "model": model_sentence(answer),
+        "unseen": f"The model does not see: {'; '.join(OUTSIDE_MODEL)}.",
+        "beyond": beyond,
+        "cautions": list(CAUTIONS),
+    }
+
+
+def table_object(table: Any, title: str = "") -> dict[str, Any]:
+    """A table of a terminal as headings and rows.
+
+    Parameters
+    ----------
+    table : rich.table.Table
+        The table.
+    title : str
+        Over it; "" takes its first heading.
+
+    Returns
+    -------
+    dict
+        "title", "heads" and "rows".
+    """
+    heads = [str(column.header) for column in table.columns]
+    return {
+        "title": title or heads[0],
+        "heads": heads,
+        "rows": [[on_page(c) for c in r] for r in rows_of(table)],
     }
 
 
@@ -144,13 +226,12 @@ def _margin(answer: BowlFit, rank: int, units: str) -> dict[str, Any]:
 
 
 def _rise_words(answer: BowlFit, units: str) -> str:
-    shape = answer.standing.shape
-    if answer.elastic is not None:
-        at_rest = answer.elastic.rise_at_rest_mm
-        return show_length(at_rest, units=units) if math.isfinite(at_rest) else "none"
-    if shape is None or answer.rigid.numbers.slot_left_mm <= answer.bowl.limits.slot_left_mm:
+    found = answer.elastic
+    if found is None or found.opening.fell_through or not found.holds:
         return "none"
-    return show_length(shape.rise_mm, units=units)
+    if not math.isfinite(found.rise_at_rest_mm):
+        return "not followed"
+    return show_length(found.rise_at_rest_mm, units=units)
 
 
 def _assumed(bowl: Bowl) -> dict[str, str]:
@@ -160,6 +241,22 @@ def _assumed(bowl: Bowl) -> dict[str, str]:
         for a in bowl.assumptions
         if "." in a.key
     }
+
+
+def _overruled(state: PageState, learned: Learned | None, bowl: Bowl, units: str) -> dict[str, str]:
+    """Fields that have no say while a file of what was learned is in use, each with what stands instead."""
+    if learned is None:
+        return {}
+    measured = {a.key: a.value for a in bowl.assumptions if a.mark == "measured"}
+    found = {
+        key: f"{value}, measured" for key, value in measured.items() if key in KINDS and key != "cut.tilt"
+    }
+    if learned.saw is not None:
+        kerf = show_length(bowl.cut.kerf_mm[0], units=units, fine=True)
+        found |= dict.fromkeys(
+            ("cut.kerf", "cut.blade_body", "cut.blade_set"), f"{kerf}, by {learned.saw.name}"
+        )
+    return found
 
 
 def _reads(state: PageState, units: str) -> dict[str, str]:
@@ -196,40 +293,3 @@ def _places(bowl: Bowl) -> dict[str, float]:
         "use.base_moisture": use.base_moisture_percent,
         "use.turn_moisture": use.turn_moisture_percent[0],
     }
-
-
-def tilts_object(state: PageState) -> dict[str, Any]:
-    """The tilts at which the bowl locks as planned, for the tilt's own control.
-
-    Parameters
-    ----------
-    state : PageState
-        The state; its tilt is not used.
-
-    Returns
-    -------
-    dict
-        Spans in degrees on the saw's scale, and the same in words.
-    """
-    bowl = bowl_of(state)
-    spans = tilt_spans(bowl, on_strip()).spans
-    offset = math.degrees(bowl.cut.scale_offset_rad)
-
-    def degrees(span: TiltSpan) -> list[float]:
-        return [max(math.degrees(end.tilt_rad) - offset, 0.0) for end in (span.low, span.high)]
-
-    def told(span: TiltSpan) -> str:
-        low, high = degrees(span)
-        below, above = (_beyond(end.limit) for end in (span.low, span.high))
-        return f"{low:.1f} to {high:.1f} deg (below: {below}; above: {above})"
-
-    words = f"Locks as planned from {'; and from '.join(told(s) for s in spans)}."
-    return {
-        "safe": [degrees(s) for s in spans],
-        "hopeful": [],
-        "words": words if spans else "No tilt locks as planned.",
-    }
-
-
-def _beyond(limit: str) -> str:
-    return "no state, the search ends" if limit == THE_CUT else limit

@@ -8,11 +8,15 @@ from collections.abc import Callable
 from typing import Any
 
 from fitsim import explainreport as told_by
+from fitsim.causes import causes_of_bytes
 from fitsim.drawn import LOOKS, plan_of
 from fitsim.explain import NONE_OF_THESE
+from fitsim.explaindrawing import explain_figure
 from fitsim.explainobject import cause_in_words
 from fitsim.nextreading import NextReading
 from fitsim.pagestate import PageState, bowl_of
+from fitsim.pagewords import on_page
+from fitsim.pageyear import svg_of
 from fitsim.seen import MEASURES, PLACES, SEEN_WORDS, WHENS, Measure, read_observed
 from fitsim.whyfailed import WhyFailed, why_failed
 
@@ -37,7 +41,7 @@ def failed_object(state: PageState, tell: Callable[[str], None]) -> dict[str, An
     Parameters
     ----------
     state : PageState
-        The state; what was seen and measured stands in its tables.
+        The state; what was seen and measured stands in its tables, a table of causes may be sent along.
     tell : callable
         Told in a few words what is being worked on.
 
@@ -54,17 +58,23 @@ def failed_object(state: PageState, tell: Callable[[str], None]) -> dict[str, An
     bowl = bowl_of(state)
     units = state.page.get("units", bowl.units)
     observed = read_observed(state.tables, plan_of(bowl))
+    table = causes_of_bytes(state.upload, where="the table of causes") if state.upload else None
     answer = why_failed(
-        bowl, observed, progress=lambda done, of: tell(f"pressing bowls like yours, {done} of {of}")
+        bowl,
+        observed,
+        table=table,
+        progress=lambda done, of: tell(f"pressing bowls like yours, {done} of {of}"),
     )
+    tell("drawing what each cause would give")
     return {
+        "svg": svg_of(explain_figure(answer, units=units)),
         "seen": [str(s) for s in observed.seen],
         "measured": [told_by._measured_words(m, units) for m in observed.measured],
         "headline": told_by._headline(answer),
-        "warnings": told_by._warnings(answer),
+        "warnings": [on_page(line) for line in told_by._warnings(answer)],
         "causes": _causes(answer, units),
         "next": [_reading(reading, units) for reading in answer.next_readings],
-        "footing": told_by._footing(answer),
+        "footing": on_page(told_by._footing(answer)),
     }
 
 

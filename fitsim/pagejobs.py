@@ -1,42 +1,110 @@
 """The page's slow questions, each as one plain function of the page's state.
 
-They run in a worker process of their own (:mod:`fitsim.pagework`), so that one that is no longer wanted can
-be ended at once.
+They run in a worker process of their own (:mod:`fitsim.pagework`), so that one that is no longer wanted
+can be ended at once. ``tell`` takes words for what is being worked on, or an object: a part of the answer
+that is ready before the rest.
 """
 
 import base64
 from collections.abc import Callable
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
-from fitsim.errors import InputError, Problem
-from fitsim.fit import fit
+from fitsim.bowl import Bowl
+from fitsim.changes import try_changes
+from fitsim.drawing import bowl_figure
+from fitsim.elastic import open_bowl
+from fitsim.errors import InputError, NoConvergenceError, OutsideModelError, Problem
+from fitsim.fit import BowlFit, fit
 from fitsim.layout import Handling
-from fitsim.map import bowl_map
-from fitsim.mapdrawing import map_figure
-from fitsim.pageanswer import pressed_object, tilts_object
+from fitsim.map import bowl_map, share_on, value_in_bowl
+from fitsim.mapdrawing import PLOT_mm, map_figure
+from fitsim.pageanswer import details_object, middle_object, table_object, units_of, verdict_object
 from fitsim.pagefailed import failed_object
-from fitsim.pagestate import PageState, bowl_of
+from fitsim.pagespace import flat_space, opening_space
+from fitsim.pagestate import PageState, bowl_of, learned_of
+from fitsim.pagetests import tests_object, tests_picture
+from fitsim.pagetilt import tilt_told_object
+from fitsim.pagewords import on_page
 from fitsim.pageyear import Tell, svg_of, year_object
+from fitsim.pressreport import changes_table
+from fitsim.processes import worker_count, worker_pool
+from fitsim.rigid import rigid_fit
+from fitsim.sheet import PAGE_HEIGHT_mm, PAGE_WIDTH_mm
 from fitsim.sheetcommand import SheetRequest, drawn_sheets
+from fitsim.stripdrawing import strip_figure
 from fitsim.sweepcommand import map_in_words
-from fitsim.varied import read_varied
+from fitsim.varied import Varied, read_varied
 
-__all__ = ["JOBS", "map_object", "sheet_request", "sheets_object"]
+__all__ = ["JOBS", "map_object", "sheet_request", "sheets_object", "verdict_job"]
 
 MAP_POINTS = 12
-"""Along a side: a place takes a second, and the page's worker has one processor."""
+"""Along a side: a place takes a second."""
 
 MAP_ACROSS, MAP_UP = "tilt=2..14", "kerf=0.4..1.6 mm"
 
 
-def _pressed(state: PageState, tell: Tell) -> dict[str, Any]:
-    return pressed_object(state, fit(bowl_of(state), beyond=False, tell=tell))
+@lru_cache(maxsize=4)
+def _fitted(bowl: Bowl) -> BowlFit:
+    """The answer of a bowl, kept for the next question about it."""
+    return fit(bowl)
 
 
-def _tilts(state: PageState, tell: Tell) -> dict[str, Any]:
-    tell("looking for the tilts at which it locks")
-    return tilts_object(state)
+def verdict_job(state: PageState, tell: Callable[[Any], None]) -> dict[str, Any]:
+    """The verdict on the strip; the bowl in space and the middle of the ranges are told before it.
+
+    Parameters
+    ----------
+    state : PageState
+        The state.
+    tell : callable
+        Told what is being worked on, and what is ready.
+
+    Returns
+    -------
+    dict
+        As :func:`fitsim.pageanswer.verdict_object`.
+    """
+    bowl = bowl_of(state)
+    units = units_of(state, bowl)
+    tell("pressing the strip open")
+    if rigid_fit(bowl).numbers.slot_left_mm <= 0:
+        tell({"space": flat_space(bowl)})
+    else:
+        try:
+            opening = open_bowl(bowl, lowering=False)
+            tell({"middle": middle_object(bowl, opening, units)})
+            tell({"space": opening_space(bowl, opening)})
+        except (NoConvergenceError, OutsideModelError):
+            tell({"space": {**flat_space(bowl), "end": "not followed"}})
+        tell("trying the ends of what is known as a range")
+    return verdict_object(_fitted(bowl), units)
+
+
+def _details(state: PageState, tell: Tell) -> dict[str, Any]:
+    tell("looking up where every value comes from")
+    return details_object(_fitted(bowl_of(state)))
+
+
+def _pictures(state: PageState, tell: Tell) -> dict[str, Any]:
+    """The printed pictures of the answer: the section with its margins, and the strip unrolled."""
+    bowl = bowl_of(state)
+    units = units_of(state, bowl)
+    tell("working out the answer")
+    answer = _fitted(bowl)
+    tell("drawing")
+    drawn = [svg_of(bowl_figure(answer, units=units))]
+    if answer.elastic is not None:
+        drawn.append(svg_of(strip_figure(answer, units=units)))
+    return {"svgs": drawn}
+
+
+def _changes(state: PageState, tell: Tell) -> dict[str, Any]:
+    bowl = bowl_of(state)
+    tell("working out the answer")
+    tried = try_changes(_fitted(bowl), tell=tell)
+    return table_object(changes_table(tried, units_of(state, bowl)))
 
 
 def map_object(state: PageState, tell: Tell) -> dict[str, Any]:
@@ -45,37 +113,57 @@ def map_object(state: PageState, tell: Tell) -> dict[str, Any]:
     Parameters
     ----------
     state : PageState
-        The state; its words ``across`` and ``up`` say over what, as on the command line.
+        The state; its words ``across`` and ``up`` say over what, ``ranges`` whether at their worst.
     tell : callable
         Told in a few words what is being worked on.
 
     Returns
     -------
     dict
-        "svg" and "words".
+        "svg", "words", and "axes": how a place on the picture reads, for the mark that is dragged.
 
     Raises
     ------
     InputError
         One line for every problem.
     """
-    if state.saw:
-        expected = "a bowl file alone"
-        remedy = "take the saw file off the page first: the map varies the bowl's own kerf and tilt"
-        raise InputError(Problem("", "across", "", expected, remedy))
     bowl = bowl_of(state)
     across, up = (
         read_varied(state.page.get(word, default))
         for word, default in (("across", MAP_ACROSS), ("up", MAP_UP))
     )
     tell("pressing the first places of the map")
-    found = bowl_map(
-        state.tables, across=across, up=up, points=MAP_POINTS,
-        progress=lambda done: tell(f"working out the map, {done} places pressed"),
-    )  # fmt: skip
+    pool = worker_pool(worker_count())
+    try:
+        found = bowl_map(
+            state.tables,
+            across=across,
+            up=up,
+            points=MAP_POINTS,
+            at_worst=state.page.get("ranges") == "yes",
+            learned=learned_of(state),
+            executor=pool,
+            progress=lambda done: tell(f"working out the map, {done} places pressed"),
+        )
+    finally:
+        pool.shutdown(cancel_futures=True)
     tell("drawing the map")
-    figure = map_figure(found, units=state.page.get("units", bowl.units))
-    return {"svg": svg_of(figure), "words": map_in_words(found)}
+    figure = map_figure(found, units=units_of(state, bowl))
+    left, bottom, wide, high = PLOT_mm
+    box = (left / PAGE_WIDTH_mm, bottom / PAGE_HEIGHT_mm, wide / PAGE_WIDTH_mm, high / PAGE_HEIGHT_mm)
+    return {
+        "svg": svg_of(figure),
+        "words": on_page(map_in_words(found)),
+        "box": box,
+        "axes": [_axis(bowl, axis) for axis in (across, up)],
+    }
+
+
+def _axis(bowl: Bowl, axis: Varied) -> dict[str, Any]:
+    low, high = (float(end) for end in axis.ends or (0, 1))
+    own = value_in_bowl(bowl, axis)
+    share = None if own is None else share_on(axis, own[1])
+    return {"key": axis.key, "name": axis.name, "unit": axis.unit, "low": low, "high": high, "own": share}
 
 
 def sheet_request(state: PageState) -> SheetRequest:
@@ -110,8 +198,8 @@ def sheet_request(state: PageState) -> SheetRequest:
         paper=page.get("paper") or ("letter" if units == "in" else "a4"),
         copies=int(text),
         handling=Handling(middle=page.get("middle", "lowered"), lowered=page.get("lowered", "right")),
-        string=None,
-        rigid=page.get("rigid") == "yes",
+        string=page.get("string"),
+        rigid=False,
         replace=False,
     )
 
@@ -129,24 +217,30 @@ def sheets_object(state: PageState, tell: Tell) -> dict[str, Any]:
     Returns
     -------
     dict
-        "pdf" (base64), "pages" and "remarks".
+        "pdf" (base64), "pages", "remarks" and "verdict".
     """
     bowl = bowl_of(state)
     tell("drawing the pages")
-    drawn = drawn_sheets(bowl, sheet_request(state), units=state.page.get("units", bowl.units), tell=tell)
+    drawn = drawn_sheets(bowl, sheet_request(state), units=units_of(state, bowl), tell=tell)
     return {
         "pdf": base64.b64encode(drawn.pdf).decode("ascii"),
         "pages": drawn.count,
-        "remarks": list(drawn.remarks),
+        "remarks": [on_page(remark) for remark in drawn.remarks],
+        "verdict": drawn.verdict,
     }
 
 
-JOBS: dict[str, Callable[[PageState, Tell], dict[str, Any]]] = {
-    "pressed": _pressed,
-    "tilts": _tilts,
+JOBS: dict[str, Callable[[PageState, Callable[[Any], None]], dict[str, Any]]] = {
+    "verdict": verdict_job,
+    "details": _details,
+    "pictures": _pictures,
+    "changes": _changes,
+    "tilt": tilt_told_object,
     "map": map_object,
     "failed": failed_object,
     "year": year_object,
     "sheets": sheets_object,
+    "tests": tests_object,
+    "testing": tests_picture,
 }
 """Every slow question by the name of its address."""

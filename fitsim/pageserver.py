@@ -10,6 +10,7 @@ import html
 import json
 from collections.abc import AsyncIterator, Callable, Mapping
 from contextlib import asynccontextmanager
+from dataclasses import asdict
 from functools import partial
 from pathlib import Path
 from typing import Any
@@ -27,7 +28,8 @@ from fitsim.errors import FitsimError, InputError, Problem
 from fitsim.finish import FINISHES
 from fitsim.fit import fit
 from fitsim.linefile import line_svg
-from fitsim.pageanswer import closed_object, problems_object
+from fitsim.manual import guide_pages
+from fitsim.pageanswer import now_object
 from fitsim.pagefailed import words_object
 from fitsim.pagejobs import JOBS, sheet_request
 from fitsim.pagestate import (
@@ -40,19 +42,34 @@ from fitsim.pagestate import (
     in_units,
     opened_bowl,
     opened_saw,
+    opened_tests,
     pairs_of_tables,
     read_address,
     read_state,
 )
+from fitsim.pagetests import TEST_KINDS
+from fitsim.pagewords import on_page, problems_object
 from fitsim.pagework import Workers
 from fitsim.sheetcommand import follow_line_of
-from fitsim.tomlfile import LARGEST_FILE_BYTES
+from fitsim.tomlfile import LARGEST_FILE_BYTES, tables_of_bytes
 from fitsim.wood import woods
+from fitsim.wording import CAUTIONS
 
 __all__ = ["page_app"]
 
-FILES = {"page.css": "text/css", "page.js": "text/javascript", "more.js": "text/javascript"}
+FILES = {
+    "page.css": "text/css",
+    "page.js": "text/javascript",
+    "bowl.js": "text/javascript",
+    "places.js": "text/javascript",
+}
+TYPE = {"sans.ttf": "DejaVuSans.ttf", "sans-bold.ttf": "DejaVuSans-Bold.ttf"}
+"""The page's letters: those of every printed page and picture; matplotlib brings them and their licence."""
+
 FOLDER = Path(__file__).parent / "data" / "page"
+
+LEARNED = {"saw", "friction", "strength", "moisture"}
+"""Tables of a file of what was learned; a bowl file has none of them."""
 
 LARGEST_WEATHER_BYTES = 4_000_000
 """A year of hourly weather takes about 1.6 MB."""
@@ -69,7 +86,7 @@ MOST_VISITORS = 50
 SAFE_HEADERS = {
     "content-security-policy": (
         "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' blob: data:; "
-        "connect-src 'self'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
+        "font-src 'self'; connect-src 'self'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
     ),
     "x-content-type-options": "nosniff",
     "referrer-policy": "no-referrer",
@@ -195,7 +212,7 @@ def _state_of(request: Request) -> tuple[PageState, Pairs]:
 
 
 def _now(request: Request) -> Response:
-    return JSONResponse(closed_object(_state_of(request)[0]))
+    return JSONResponse(now_object(_state_of(request)[0]))
 
 
 def _page(request: Request, start: str, wrong: tuple[Problem, ...]) -> Response:
@@ -216,10 +233,30 @@ def _file(request: Request, name: str) -> Response:
     return Response((FOLDER / name).read_bytes(), media_type=f"{FILES[name]}; charset=utf-8")
 
 
+def _type(request: Request, name: str) -> Response:
+    """A file of the page's letters."""
+    from matplotlib import get_data_path
+
+    data = (Path(get_data_path()) / "fonts" / "ttf" / TYPE[name]).read_bytes()
+    return Response(data, media_type="font/ttf")
+
+
+def _guide(_request: Request) -> Response:
+    """Every page of the guide, in reading order."""
+    return JSONResponse({"pages": [asdict(page) for page in guide_pages()]})
+
+
 def _words() -> Response:
     """What the fields offer to choose from."""
     return JSONResponse(
-        {"woods": [wood.name for wood in woods()], "finishes": list(FINISHES), **words_object()}
+        {
+            "woods": [wood.name for wood in woods()],
+            "finishes": list(FINISHES),
+            "cautions": list(CAUTIONS),
+            "tests": TEST_KINDS,
+            "plans": "want" in JOBS,
+            **words_object(),
+        }
     )
 
 
@@ -233,7 +270,9 @@ def _bound_words(workers: Workers) -> Callable[[Request], Any]:
 
 def _units(request: Request) -> Response:
     state, pairs = _state_of(request)
-    return JSONResponse({"pairs": in_units(pairs, units=state.page.get("units", "mm"))})
+    to = state.page.get("to", state.page.get("units", "mm"))
+    kept = tuple((key, value) for key, value in pairs if key != "to")
+    return JSONResponse({"pairs": in_units(kept, units=to)})
 
 
 def _bowl_file(request: Request) -> Response:
@@ -278,16 +317,20 @@ async def _uploaded(request: Request, most_bytes: int) -> bytes:
 
 
 async def _open(request: Request) -> Response:
-    """An opened file goes back to the page as keys and values; nothing of it stays here."""
-    kind = request.path_params["kind"]
-    if kind not in ("bowl", "saw"):
-        return _refusal(404, "address", repr(kind[:40]), "open/bowl or open/saw", "open the page anew")
+    """An opened file goes back to the page as keys and values; what it is, its own keys tell."""
     raw = await _uploaded(request, LARGEST_FILE_BYTES)
-    where = f"the {kind} file"
-    if kind == "saw":
-        return JSONResponse({"pairs": opened_saw(raw, where=where), "problems": []})
-    pairs, problems = await run_in_threadpool(partial(opened_bowl, raw, where=where))
-    return JSONResponse({"pairs": pairs, **problems_object(problems)})
+    return JSONResponse(await run_in_threadpool(partial(_opened, raw)))
+
+
+def _opened(raw: bytes) -> dict[str, Any]:
+    where = "the file"
+    tables = tables_of_bytes(raw, where=where, kind="bowl file")
+    if any(isinstance(tables.get(kind), list) for kind in TEST_KINDS):
+        return {"kind": "tests", "pairs": opened_tests(raw, where=where), "problems": []}
+    if LEARNED & set(tables) and "cut" not in tables:
+        return {"kind": "saw", "pairs": opened_saw(raw, where=where), "problems": []}
+    pairs, problems = opened_bowl(raw, where=where)
+    return {"kind": "bowl", "pairs": pairs, **problems_object(problems)}
 
 
 async def _slow(request: Request, kind: str, workers: Workers) -> Response:
@@ -331,7 +374,7 @@ class _Streamed(StreamingResponse):
 
 def _wrong_input(request: Request, error: Exception) -> Response:
     problems = error.problems if isinstance(error, InputError) else ()
-    told: Mapping[str, Any] = problems_object(problems) if problems else {"failed": str(error)}
+    told: Mapping[str, Any] = problems_object(problems) if problems else {"failed": on_page(str(error))}
     return JSONResponse(told, status_code=422)
 
 
@@ -355,7 +398,7 @@ def _not_so(request: Request, error: Exception) -> Response:
 
 def _unfit(pairs: Pairs, address: str, where: str) -> tuple[Problem, ...]:
     """Why a bowl file does not fit into the page's address."""
-    remedy = "open a smaller one, or ask fitsim fit on the command line"
+    remedy = "open a smaller one"
     if not pairs:
         remedy = "write a bowl file with: fitsim new FILE"
         return (Problem(where, "file", "", "a bowl file with keys in it; this one has none", remedy),)
@@ -408,15 +451,16 @@ def page_app(
         workers.end()
 
     plain: dict[str, Callable[..., Response]] = {
-        "/now": _now, "/units": _units, "/bowl.toml": _bowl_file, "/line.svg": _line,
+        "/now": _now, "/units": _units, "/bowl.toml": _bowl_file, "/line.svg": _line, "/guide": _guide,
     }  # fmt: skip
     routes = [
         Route("/", _bound(opening)),
         *(Route(f"/{name}", _bound(_file, name=name)) for name in FILES),
+        *(Route(f"/{name}", _bound(_type, name=name)) for name in TYPE),
         Route("/words", _bound_words(workers)),
         *(Route(path, endpoint) for path, endpoint in plain.items()),
         *(Route(f"/{kind}", _bound_slow(kind, workers), methods=["GET", "POST"]) for kind in JOBS),
-        Route("/open/{kind}", _open, methods=["POST"]),
+        Route("/open", _open, methods=["POST"]),
     ]
     handlers: dict[Any, Any] = {
         FitsimError: _wrong_input,

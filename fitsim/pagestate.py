@@ -1,14 +1,18 @@
 """The page's address holds a whole bowl file, so that every state of the page can be kept as a bookmark.
 
 ``board.thickness=3/4 in&cut.tilt=5 deg`` says what a bowl file says, key by key; a key written several
-times is a list with one value for each turn. ``saw.`` before a key is the saw file's. What is no key of
-either (``units``, ``paper``, ...) belongs to the page alone.
+times is a list with one value for each turn. ``saw.`` before a key is the saw file's, ``tests.`` a reading
+of the tests in the workshop, written as ``tests.ring=tilt=4 deg; drop=9.1 mm``. What is no key of any of
+them (``units``, ``paper``, ...) belongs to the page alone.
+
+A bare number takes the unit of its field: 5 in the tilt's is 5 deg, 3/4 in a length's is 3/4 of the page's
+unit.
 """
 
 import json
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 from urllib.parse import parse_qsl
 
@@ -16,9 +20,10 @@ from fitsim.assume import make_bowl
 from fitsim.bowl import Bowl
 from fitsim.bowlfile import READERS
 from fitsim.errors import InputError, Problem
-from fitsim.learned import with_learned
+from fitsim.learned import Learned, with_learned
 from fitsim.learnedfile import make_learned
-from fitsim.quantities import LENGTH, read_range, write_exactly
+from fitsim.quantities import ANGLE, FEED, FORCE, LENGTH, MOISTURE, Dimension, read_range, write_exactly
+from fitsim.scrapfile import MANY as TESTS_MANY
 from fitsim.tomlfile import tables_of_bytes
 from fitsim.varied import KINDS
 
@@ -31,9 +36,12 @@ __all__ = [
     "bowl_of",
     "bowl_text",
     "in_units",
+    "learned_of",
     "opened_bowl",
     "opened_saw",
+    "opened_tests",
     "pairs_of_tables",
+    "pairs_of_tests",
     "read_address",
     "read_state",
 ]
@@ -47,24 +55,48 @@ SHORT_DECIMAL = 10_000
 
 PAGE_WORDS: dict[str, tuple[str, ...] | None] = {
     "units": ("in", "mm"),
-    "wide_px": None,
+    "to": ("in", "mm"),
     "paper": ("a4", "letter", "a3", "tabloid"),
     "copies": None,
     "middle": ("lowered", "raised"),
     "lowered": ("right", "left"),
     "across": None,
     "up": None,
-    "rigid": ("yes",),
+    "ranges": ("yes",),
+    "place": None,
     "slow": ("asked",),
     "stored": ("open", "flat"),
     "opened": ("afresh", "left open"),
     "since": tuple(str(month) for month in range(1, 13)),
-    "strip": ("yes",),
 }
 """What belongs to the page and not to the bowl file, with the words allowed; None: read elsewhere."""
 
 LEARNED_TABLES = ("friction", "strength", "moisture")
 """Tables of a file of what was learned, beside its saw; a bowl file has none of these names."""
+
+BARE = re.compile(r"(?:\d+(?:\.\d*)?|\.\d+)(?:[ -]\d+/\d+)?|\d+/\d+")
+"""A number as a maker writes it, without a unit: 5, 0.7, 3/4, 7 1/4."""
+
+FIELD_UNITS: dict[str, Dimension | str] = {
+    **{key: kind for key, kind in KINDS.items() if kind in (LENGTH, ANGLE, FORCE, MOISTURE, FEED) and kind},
+    "board.pith": LENGTH,
+    "scatter.kerf": LENGTH,
+    "scatter.kerf_length": LENGTH,
+    "scatter.thickness": LENGTH,
+    "scatter.tilt": ANGLE,
+    "want.rise": LENGTH,
+    "want.height": LENGTH,
+    "want.mouth": LENGTH,
+    "want.base": LENGTH,
+    "want.wall": ANGLE,
+    "want.time": "min",
+    "room.humidity": "%",
+    "room.humidifier": "%",
+    "room.dehumidifier": "%",
+    "room.heated": "C",
+    "room.cooled": "C",
+}
+"""What a bare number is in each field: a kind of quantity, or the unit itself."""
 
 _COUNTS = (
     "saw.rings", "saw.slots", "saw.bevels", "friction.slides", "strength.strips", "moisture.pieces",
@@ -84,6 +116,10 @@ class PageState:
         As in a file of what was learned, a saw file for one; empty if there is none.
     page : dict[str, str]
         The page's own words, see :data:`PAGE_WORDS`.
+    tests : dict
+        As in a file of tests; empty if there are none.
+    typed : dict[str, str]
+        What bare numbers were taken for, by key.
     upload : bytes
         A file sent along, read for this one question only; empty if there is none.
     """
@@ -91,6 +127,8 @@ class PageState:
     tables: dict[str, Any]
     saw: dict[str, Any]
     page: dict[str, str]
+    tests: dict[str, Any] = field(default_factory=dict)
+    typed: dict[str, str] = field(default_factory=dict)
     upload: bytes = b""
 
 
@@ -146,9 +184,17 @@ def read_state(pairs: Sequence[tuple[str, str]]) -> PageState:
     tables: dict[str, Any] = {}
     saw: dict[str, Any] = {}
     page: dict[str, str] = {}
-    for key, value in pairs:
+    tests: dict[str, Any] = {}
+    typed: dict[str, str] = {}
+    units = next((value for key, value in pairs if key == "units"), "")
+    for key, written in pairs:
         table, dot, name = key.partition(".")
-        if key in PAGE_WORDS:
+        value = with_field_unit(key, written, units=units)
+        if value != written:
+            typed[key] = f"{typed[key]}; {value}" if key in typed else value
+        if table == "tests" and dot:
+            _add_test(tests, name, value)
+        elif key in PAGE_WORDS:
             page[key] = _page_word(key, value)
         elif table == "saw" and dot:
             _add(saw if name in ("name", "date") else saw.setdefault("saw", {}), name, _counted(key, value))
@@ -162,7 +208,101 @@ def read_state(pairs: Sequence[tuple[str, str]]) -> PageState:
                 _add(part, name, _mean(value) if table == "weather" else value)
     for needed in ("board", "cut"):
         tables.setdefault(needed, {})
-    return PageState(tables, saw, page)
+    return PageState(tables, saw, page, tests, typed)
+
+
+def with_field_unit(key: str, text: str, *, units: str) -> str:
+    """Give a bare number, or a range of two, the unit of its field.
+
+    Parameters
+    ----------
+    key, text : str
+        Key of the bowl file and what was typed.
+    units : str
+        "in" or "mm" for lengths; "" where the page has not said.
+
+    Returns
+    -------
+    str
+        With its unit; anything else as it was typed.
+
+    Examples
+    --------
+    >>> with_field_unit("cut.tilt", "5 1/2", units="in")
+    '5 1/2 deg'
+    >>> with_field_unit("cut.kerf", "0.65 to 0.8", units="mm")
+    '0.65 to 0.8 mm'
+    """
+    kind = FIELD_UNITS.get(key)
+    unit = units if kind is LENGTH else kind if isinstance(kind, str) else ""
+    if kind is FEED:
+        unit = f"{units}/min" if units else ""
+    elif isinstance(kind, Dimension) and kind is not LENGTH:
+        unit = next(iter(kind.units))
+    if not unit or not all(BARE.fullmatch(end.strip()) for end in text.split(" to ")):
+        return text
+    return f"{text.strip()} {unit}"
+
+
+def _add_test(tests: dict[str, Any], name: str, value: str) -> None:
+    """One reading, or a table of what goes with them, written as ``tilt=4 deg; drop=9.1 mm``."""
+    if name in ("name", "date"):
+        tests[name] = value
+        return
+    cells = (cell.partition("=") for cell in value.split(";") if cell.strip())
+    row: dict[str, Any] = {k.strip(): True if v.strip() == "true" else v.strip() for k, _, v in cells}
+    if name in TESTS_MANY:
+        tests.setdefault(name, []).append(row)
+    else:
+        tests.setdefault(name, {}).update(row)
+
+
+def pairs_of_tests(tables: Mapping[str, Any]) -> Pairs:
+    """Write the tables of a file of tests as keys and values of an address.
+
+    Parameters
+    ----------
+    tables : Mapping
+        As TOML gives them.
+
+    Returns
+    -------
+    Pairs
+        In the order of the file.
+    """
+    pairs: list[tuple[str, str]] = []
+    for name, given in tables.items():
+        rows = given if isinstance(given, list) else [given]
+        for row in rows:
+            if isinstance(row, Mapping):
+                cells = "; ".join(f"{k}={'true' if v is True else v}" for k, v in row.items())
+                pairs.append((f"tests.{name}", cells))
+            elif isinstance(row, str):
+                pairs.append((f"tests.{name}", row))
+    return tuple(pairs)
+
+
+def opened_tests(raw: bytes, *, where: str) -> Pairs:
+    """What an opened file of tests in the workshop says.
+
+    Parameters
+    ----------
+    raw : bytes
+        The file's contents.
+    where : str
+        Its name, for the messages.
+
+    Returns
+    -------
+    Pairs
+        Keys and values with "tests." before them.
+
+    Raises
+    ------
+    InputError
+        One line for every problem.
+    """
+    return pairs_of_tests(tables_of_bytes(raw, where=where, kind="file of tests"))
 
 
 def _page_word(key: str, value: str) -> str:
@@ -218,12 +358,33 @@ def bowl_of(state: PageState) -> Bowl:
     except InputError as error:
         problems += error.problems
     try:
-        learned = make_learned(state.saw) if state.saw else None
+        learned = learned_of(state)
     except InputError as error:
         problems += error.problems
     if bowl is None or problems:
         raise InputError(tuple(problems))
     return bowl if learned is None else with_learned(bowl, learned)
+
+
+def learned_of(state: PageState) -> Learned | None:
+    """What tests have taught, if the state holds any of it.
+
+    Parameters
+    ----------
+    state : PageState
+        The state.
+
+    Returns
+    -------
+    Learned or None
+        A saw for one.
+
+    Raises
+    ------
+    InputError
+        One line for every problem.
+    """
+    return make_learned(state.saw) if state.saw else None
 
 
 def pairs_of_tables(tables: Mapping[str, Any], *, under: str = "") -> Pairs:
@@ -358,8 +519,10 @@ def in_units(pairs: Sequence[tuple[str, str]], *, units: str) -> Pairs:
         The same bowl: what has no exact writing on a rule in these units, or cannot be read, stays as
         it was written.
     """
+    before = next((value for key, value in pairs if key == "units"), "")
+    whole = ((key, with_field_unit(key, value, units=before)) for key, value in pairs)
     return tuple(
-        (key, _length_in(value, units) if KINDS.get(key) is LENGTH else value) for key, value in pairs
+        (key, _length_in(value, units) if FIELD_UNITS.get(key) is LENGTH else value) for key, value in whole
     )
 
 

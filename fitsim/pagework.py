@@ -16,16 +16,16 @@ from threading import Lock
 from typing import Any
 
 from fitsim.errors import FitsimError, InputError
-from fitsim.pageanswer import problems_object
 from fitsim.pagejobs import JOBS
 from fitsim.pagestate import read_state
+from fitsim.pagewords import on_page, problems_object
 from fitsim.processes import end_with_parent
 
 __all__ = ["MOST_AT_ONCE", "MOST_WAITING", "Workers", "answer_of"]
 
-MOST_AT_ONCE = 2
+MOST_AT_ONCE = 3
 MOST_WAITING = 8
-"""Questions that may wait; one more is told to come back. A window asks two by itself."""
+"""Questions that may wait; one more is told to come back. A window asks one by itself."""
 
 LOOK_EVERY_s = 0.2
 """How often a waiting question looks whether it is still wanted."""
@@ -49,7 +49,7 @@ def answer_of(
     pairs : sequence of (str, str)
         Keys and values of an address.
     tell : callable
-        Told in a few words what is being worked on.
+        Told in a few words what is being worked on, or a part of the answer as an object.
     upload : bytes
         A file sent along.
 
@@ -63,7 +63,7 @@ def answer_of(
     except InputError as error:
         return problems_object(error.problems)
     except FitsimError as error:
-        return {"failed": str(error)}
+        return {"failed": on_page(str(error))}
 
 
 def _serve(pipe: Connection) -> None:
@@ -72,7 +72,11 @@ def _serve(pipe: Connection) -> None:
     with suppress(EOFError, BrokenPipeError, ConnectionResetError, KeyboardInterrupt):
         while True:
             kind, pairs, upload = pipe.recv()
-            pipe.send(answer_of(kind, pairs, lambda line: pipe.send({"told": line}), upload=upload))
+
+            def tell(news: Any) -> None:
+                pipe.send({"told": news} if isinstance(news, str) else {"part": news})
+
+            pipe.send(answer_of(kind, pairs, tell, upload=upload))
 
 
 class _Worker:
@@ -82,7 +86,8 @@ class _Worker:
         # A fresh interpreter on every system: a copy of this one would hold its sockets and threads.
         context = multiprocessing.get_context("spawn")
         self.pipe, far = context.Pipe()
-        self.process = context.Process(target=_serve, args=(far,), daemon=True)
+        # No daemon, which might start no processes of its own; what it starts ends with it.
+        self.process = context.Process(target=_serve, args=(far,), daemon=False)
         self.process.start()
         far.close()
         self._one_at_a_time = Lock()
@@ -159,7 +164,9 @@ class Workers:
             self._spare.append(self._threads.submit(_Worker))
 
     def end(self) -> None:
-        """End every idle process; those at work are ended by their questions."""
+        """End every process; those at work are cleared away by their questions."""
+        for worker in self._busy:
+            worker.kill()
         while self._spare:
             with suppress(OSError):
                 worker = self._spare.pop().result()
@@ -184,7 +191,8 @@ class Workers:
         Yields
         ------
         dict
-            {"told": words} as often as there is news, then one with "answer", "problems" or "failed".
+            {"told": words} or {"part": ...} as often as there is news, then one with "answer",
+            "problems" or "failed".
             A question given up (its iterator closed) ends its process.
         """
         if self._free.locked():
@@ -196,7 +204,7 @@ class Workers:
                 kept = False
                 try:
                     news = await self._news(worker)
-                    while "told" in news:
+                    while "told" in news or "part" in news:
                         yield news
                         news = await self._news(worker)
                     kept = news is not LOST

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from fitsim import seasonsreport as told_by
 from fitsim.pagestate import PageState, bowl_of
+from fitsim.pagewords import on_page
 from fitsim.place import read_place
 from fitsim.pressreport import rows_of
 from fitsim.seasons import Asked, SeasonAnswer, seasons
@@ -40,7 +41,10 @@ def svg_of(figure: "Figure") -> str:
         SVG.
     """
     picture = io.BytesIO()
-    with house_style():
+    from matplotlib import rc_context
+
+    # Letters as outlines: a picture within the page may load no type of its own; so all look alike.
+    with house_style(), rc_context({"svg.fonttype": "path"}):
         figure.savefig(picture, format="svg", metadata={"Date": None})
     return picture.getvalue().decode("utf8")
 
@@ -116,9 +120,9 @@ def _lists(answer: SeasonAnswer, units: str) -> list[list[Any]]:
         *answer.bowl.notes,
     ]
     return [
-        ["Advice", list(told_by._advice_sentences(answer, units))],
-        [left_open, list(told_by._left_open_sentences(answer, units))],
-        ["How it was worked out", notes],
+        ["Advice", [on_page(line) for line in told_by._advice_sentences(answer, units)]],
+        [left_open, [on_page(line) for line in told_by._left_open_sentences(answer, units)]],
+        ["How it was worked out", [on_page(note) for note in notes]],
     ]
 
 

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fitsim.arrays import Array
+from fitsim.benchsheet import hole_at_end, rule_length
 from fitsim.fit import BowlFit
 from fitsim.layout import FollowLine, FOOTER_mm, Handling, HEADER_mm, MARGIN_mm, Tile, Tiling
 from fitsim.quantities import show_length
@@ -53,12 +54,15 @@ class PatternWords:
         Sentences under the title.
     legend : tuple[str, ...]
         Sentences beside the check square.
+    hole_mm : tuple[float, float]
+        Diameter of the hole at the slot's end, and how far inside the line its middle lies. [mm]
     """
 
     name: str
     warning: str
     lines: tuple[str, ...]
     legend: tuple[str, ...]
+    hole_mm: tuple[float, float]
 
 
 def pattern_words(answer: BowlFit, line: FollowLine, handling: Handling, *, units: str) -> PatternWords:
@@ -96,12 +100,23 @@ def pattern_words(answer: BowlFit, line: FollowLine, handling: Handling, *, unit
         f"The blade travels {way} round the board: turn the board {other}. The line is the middle of the "
         f"slot on this face, {shift} {where} mid-thickness (T/2 times the tilt's tangent).",
     )
+    hole = _hole_mm(answer, line)
+    drill = rule_length(hole[0], units=units, toward="up", parts=64)
     legend = (
         "solid: follow; dash-dot: fold; dashed from the trimmed end: a shorter way in",
+        f"circle at the stop: drill {drill} there before sawing, square to the board",
         _root_words(answer),
         _blade_words(answer, line, units),
     )
-    return PatternWords(answer.bowl.name, _warning(answer.verdict), lines, legend)
+    return PatternWords(answer.bowl.name, _warning(answer.verdict), lines, legend, hole)
+
+
+def _hole_mm(answer: BowlFit, line: FollowLine) -> tuple[float, float]:
+    """The hole holds the slot's end on both faces, its edge in line with the strip's side of the slot."""
+    diameter, slot = hole_at_end(answer).diameter_mm, float(answer.rigid.slot.slot_mm[0])
+    # Where the slot lies farthest out its strip's side is half a slot beyond; the line is on the face up.
+    edge = abs(line.outside_mm) - line.outside_mm + slot / 2
+    return diameter, diameter / 2 - edge
 
 
 def _warning(verdict: Verdict) -> str:
@@ -119,16 +134,16 @@ def _root_words(answer: BowlFit) -> str:
 
 
 def _blade_words(answer: BowlFit, line: FollowLine, units: str) -> str:
-    least = show_length(float(line.radius_mm[-1]), units=units)
+    least = show_length(answer.rigid.slot.tightest_mm, units=units)
     blade, width = answer.least_radius, answer.bowl.cut.blade_width_mm
     if blade is None or width is None:
         return f"least radius {least}: check that your blade turns it"
     shown = show_length(width, units=units)
     turns = show_length(blade.high_mm, units=units)
-    if answer.bowl.cut.base_radius_mm >= blade.high_mm:
+    if answer.rigid.slot.tightest_mm >= blade.high_mm:
         return f"least radius {least}; a {shown} blade turns {turns}: fine"
     low = show_length(blade.low_mm, units=units)
-    if answer.bowl.cut.base_radius_mm >= blade.low_mm:
+    if answer.rigid.slot.tightest_mm >= blade.low_mm:
         return f"least radius {least}; a {shown} blade turns {low} to {turns}: tables disagree"
     return f"least radius {least}: TOO TIGHT for a {shown} blade ({low} to {turns})"
 
@@ -178,7 +193,8 @@ def _page(
     _board(shown, line)
     _seams(shown, tiling, tile)
     shown.line(np.concatenate([line.lead_in_mm, line.position_mm]), color="black", lw=LINE_pt)
-    _ends(shown, line)
+    _ends(shown, line, words.hole_mm)
+    _hole(shown, line, words.hole_mm)
     return figure
 
 
@@ -357,9 +373,9 @@ def _inward(travel: Array, line: FollowLine) -> Array:
     return left if line.counter_clockwise else -left
 
 
-def _ends(window: _Window, line: FollowLine) -> None:
+def _ends(window: _Window, line: FollowLine, hole_mm: tuple[float, float]) -> None:
     """Start, travel, trimmed end and stop; words stand in the strip beside the line."""
-    pitch = (float(line.radius_mm[0]) - float(line.radius_mm[-1])) / line.turns
+    pitch = line.pitch_mm
     size = min(max(0.6 * pitch / 0.3528, 4.0), 8.0)
     reach, least = min(2.5, 0.35 * pitch), float(line.radius_mm[-1])
     for place, travel in ((line.start_mm, line.start_travel), (line.stop_mm, line.stop_travel)):
@@ -375,9 +391,26 @@ def _ends(window: _Window, line: FollowLine) -> None:
         window.line(ends, color=MARK, lw=0.6, ls=(0, (4, 3)))
     _word_beside(window, line, line.nail_mm, "trim, nail", size, pitch)
     _word_beside(window, line, line.start_mm, "start", size, pitch)
-    middle = line.stop_mm + _inward(line.stop_travel, line) * min(4.8, 0.42 * least)
+    clear = max(min(4.8, 0.42 * least), hole_mm[1] + hole_mm[0] / 2 + 2.4)
+    middle = line.stop_mm + _inward(line.stop_travel, line) * clear
     window.word(middle, "stop", min(8.0, 0.8 * least), line.stop_travel)
     _travel_arrows(window, line, pitch, clear_mm=width_mm_of("start", size) + 12)
+
+
+def _hole(window: _Window, line: FollowLine, hole_mm: tuple[float, float]) -> None:
+    """The hole at the slot's end, with its middle crossed for the drill."""
+    diameter, inside = hole_mm
+    middle = line.stop_mm + inside * _inward(line.stop_travel, line)
+    angle = np.linspace(0, 2 * math.pi, 73)
+    window.line(
+        middle + diameter / 2 * np.column_stack([np.cos(angle), np.sin(angle)]), color="black", lw=0.7
+    )
+    for way in np.eye(2):
+        window.line(
+            np.array([middle - 0.35 * diameter * way, middle + 0.35 * diameter * way]),
+            color="black",
+            lw=0.5,
+        )
 
 
 def _travel_arrows(window: _Window, line: FollowLine, pitch: float, *, clear_mm: float) -> None:

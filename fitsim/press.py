@@ -18,7 +18,6 @@ from fitsim.arrays import Array
 from fitsim.equilibrium import Creeping, Goal, Settled, Solver, flat_state, prepare, settle, unit_press
 from fitsim.errors import NoConvergenceError
 from fitsim.pressed import ElasticBowl, PressState, mean_rise_mm, rim_load, strain_energy_Nmm
-from fitsim.stripsplines import SPLINES_PER_TURN
 
 __all__ = [
     "MANNERS",
@@ -85,7 +84,7 @@ def press(
     press_N: float,
     *,
     manners: tuple[Manner, ...] = MANNERS,
-    splines_per_turn: int = SPLINES_PER_TURN,
+    splines_per_turn: int | None = None,
 ) -> tuple[PressState, ...]:
     """Press the flat board open.
 
@@ -97,8 +96,8 @@ def press(
         Press to reach. [N]
     manners : tuple of Manner
         Ways of stepping, tried in turn until one arrives.
-    splines_per_turn : int
-        Splines in a revolution.
+    splines_per_turn : int, optional
+        Splines in a revolution; left out, as many as the bowl's line asks for.
 
     Returns
     -------

@@ -44,6 +44,8 @@ class ElasticBowl:
         Turn, from 1, of the seat inside every node but the root, shape (n - 1,).
     give_mm_per_N : float
         Local give of a touching point where 36 of them share a revolution: an estimate. [mm/N]
+    splines_per_turn : int or None
+        Splines that its shape is written with; None for the usual number, which serves circles.
 
     """
 
@@ -54,6 +56,7 @@ class ElasticBowl:
     load_share: Array
     turn: IntArray
     give_mm_per_N: float = 1e-4
+    splines_per_turn: int | None = None
 
     @property
     def nodes_per_turn(self) -> int:

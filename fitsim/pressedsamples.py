@@ -6,7 +6,9 @@ how hard the wood is stressed; and letting go from states on the way, the press 
 
 import math
 import multiprocessing
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import Executor
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -14,6 +16,7 @@ import numpy as np
 from fitsim.arrays import Array, IntArray, read_only
 from fitsim.beam import NODES_PER_TURN, laid_out
 from fitsim.bowl import Bowl
+from fitsim.cut import spiral_turns, stopped_early
 from fitsim.drawn import Drawn, Plan
 from fitsim.drawnseats import CLOSES_ALONG, TURN_FOLLOWS
 from fitsim.equilibrium import prepare
@@ -30,11 +33,23 @@ from fitsim.stress import strip_stress
 from fitsim.strip import deformed_shape
 from fitsim.tie import make_nail
 
-__all__ = ["PressJob", "PressedSample", "SawnBowl", "press_each", "press_sawn", "sawn_bowl", "with_nails"]
+__all__ = [
+    "PressJob",
+    "PressedSample",
+    "SawnBowl",
+    "press_each",
+    "press_sawn",
+    "pressing_processes",
+    "sawn_bowl",
+    "with_nails",
+]
 
 STEP = 1.12
 """Steps in which a press needed is looked for from one near it: its logarithm is then off by 0.03, less
 than bowls alike in everything the emulator knows differ."""
+
+MOST_STEP = 3.0
+"""Steps grow up to this."""
 
 UPPER_END = 1.025
 """Where it is looked for closely the upper end of a bracket of 5 percent is told, the middle here."""
@@ -118,8 +133,17 @@ def sawn_bowl(plan: Plan, drawn: Drawn, row: int, *, turn_follows: float = TURN_
         Without a wander along the cut.
     """
     bowl, cut = plan.bowl, plan.bowl.cut
-    base_mm = cut.base_radius_mm + float(drawn.short[row]) * cut.pitch_mm
-    turns = math.ceil((bowl.board.across_mm / 2 - base_mm) / cut.pitch_mm - 1e-9)
+    base_mm, shape = cut.base_radius_mm + float(drawn.short[row]) * cut.pitch_mm, cut.pitch_shape
+    if shape:
+        moved, shape = stopped_early(shape, float(drawn.short[row]))
+        base_mm = cut.base_radius_mm + moved * cut.pitch_mm
+    whole = spiral_turns(
+        base_radius_mm=base_mm,
+        outer_radius_mm=bowl.board.across_mm / 2,
+        pitch_mm=cut.pitch_mm,
+        pitch_shape=shape,
+    )
+    turns = math.ceil(whole - 1e-9)
 
     def each(values: Array) -> tuple[float, ...]:
         listed = values[row].tolist()
@@ -136,7 +160,11 @@ def sawn_bowl(plan: Plan, drawn: Drawn, row: int, *, turn_follows: float = TURN_
         bowl,
         board=replace(bowl.board, thickness_mm=float(drawn.thickness_mm[row]), wood=wood),
         cut=replace(
-            cut, tilt_rad=each(drawn.tilt_rad), kerf_mm=each(drawn.kerf_mm), base_radius_mm=base_mm
+            cut,
+            tilt_rad=each(drawn.tilt_rad),
+            kerf_mm=each(drawn.kerf_mm),
+            base_radius_mm=base_mm,
+            pitch_shape=shape,
         ),
         use=replace(
             bowl.use,
@@ -260,16 +288,23 @@ def _needed_N(springy: ElasticBowl, path: tuple[PressState, ...], near_N: float 
     def holds(press_N: float) -> bool:
         return keeps(solver, state_at(springy, path, press_N), whole_turns=True)
 
-    press_N = min(near_N, 0.9 * top_N)
+    press_N, step = min(near_N, 0.9 * top_N), STEP
     if holds(press_N):
-        while holds(press_N / STEP):
-            press_N /= STEP
-        return press_N * UPPER_END / math.sqrt(STEP)
-    if not keeps(solver, standing[-1], whole_turns=True):
-        return math.inf
-    while press_N * STEP < top_N and not holds(press_N * STEP):
-        press_N *= STEP
-    return min(press_N * UPPER_END * math.sqrt(STEP), top_N)
+        high, low = press_N, press_N / step
+        while holds(low):
+            step = min(step**2, MOST_STEP)
+            high, low = low, low / step
+    else:
+        if not keeps(solver, standing[-1], whole_turns=True):
+            return math.inf
+        low, high = press_N, min(press_N * step, top_N)
+        while high < top_N and not holds(high):
+            step = min(step**2, MOST_STEP)
+            low, high = high, min(high * step, top_N)
+    while high > STEP**1.1 * low:
+        middle = math.sqrt(low * high)
+        low, high = (low, middle) if holds(middle) else (middle, high)
+    return UPPER_END * math.sqrt(low * high)
 
 
 def _greatest(drop: Array, turn: IntArray, pressed: int) -> Array:
@@ -339,37 +374,58 @@ def _pressed_or_not(job: PressJob) -> PressedSample | None:
         return None
 
 
+@contextmanager
+def pressing_processes(jobs: int) -> Iterator[Executor | None]:
+    """Processes to press so many bowls with, kept for several rounds of them.
+
+    Parameters
+    ----------
+    jobs : int
+        How many bowls, about.
+
+    Yields
+    ------
+    concurrent.futures.Executor or None
+        For :func:`press_each`; None where this process has to do it alone.
+    """
+    processes = min(worker_count(), jobs)
+    # A process that serves a page may have no processes of its own.
+    if processes <= 1 or multiprocessing.current_process().daemon:
+        yield None
+        return
+    pool = worker_pool(processes)
+    try:
+        yield pool
+    finally:
+        pool.shutdown(cancel_futures=True)
+
+
 def press_each(
-    jobs: Sequence[PressJob], *, progress: Callable[[int, int], None] | None = None
+    jobs: Sequence[PressJob],
+    executor: Executor | None = None,
+    *,
+    progress: Callable[[int], None] | None = None,
 ) -> tuple[PressedSample | None, ...]:
-    """Press many bowls, on all processors; the answer does not depend on how many there are.
+    """Press many bowls; the answer does not depend on who works.
 
     Parameters
     ----------
     jobs : sequence of PressJob
         The bowls.
+    executor : concurrent.futures.Executor or None
+        Who works; None: this process.
     progress : callable or None
-        Called with how many are done, and of how many, as they come.
+        Called with how many are done, as they come.
 
     Returns
     -------
     tuple[PressedSample or None, ...]
         In the order of the jobs; None where a strip could not be followed.
     """
-    processes = min(worker_count(), len(jobs))
-    # A process that serves a page may have no processes of its own.
-    if processes == 1 or multiprocessing.current_process().daemon:
-        return _counted(map(_pressed_or_not, jobs), len(jobs), progress)
-    with worker_pool(processes) as pool:
-        return _counted(pool.map(_pressed_or_not, jobs), len(jobs), progress)
-
-
-def _counted(
-    answers: Iterable[PressedSample | None], count: int, progress: Callable[[int, int], None] | None
-) -> tuple[PressedSample | None, ...]:
+    answers = (map if executor is None else executor.map)(_pressed_or_not, jobs)
     done: list[PressedSample | None] = []
     for answer in answers:
         done.append(answer)
         if progress is not None:
-            progress(len(done), count)
+            progress(len(done))
     return tuple(done)

@@ -2,6 +2,7 @@
 
 import io
 import math
+from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
 from fitsim.changes import TriedChange
@@ -24,7 +25,18 @@ if TYPE_CHECKING:
     from rich.console import Console
     from rich.table import Table
 
-__all__ = ["bowl_table", "fit_report", "saw_table", "wood_report", "woods_report"]
+__all__ = [
+    "assumed_table",
+    "bowl_table",
+    "fit_report",
+    "margin_table",
+    "printed",
+    "saw_table",
+    "turn_table",
+    "wood_report",
+    "wood_table",
+    "woods_report",
+]
 
 WIDTH = 88
 
@@ -38,6 +50,32 @@ def _console(width: int, *, color: bool) -> tuple["Console", io.StringIO]:
         emoji=False, markup=False, legacy_windows=False,
     )  # fmt: skip
     return console, stream
+
+
+def printed(parts: Iterable[object], *, width: int = WIDTH, color: bool = False) -> str:
+    """Sentences and tables as they stand on a terminal.
+
+    Parameters
+    ----------
+    parts : iterable of object
+        Sentences, tables, and headlines as tuples of one sentence, in their order.
+    width : int
+        Columns of the terminal.
+    color : bool
+        True to send the terminal's bold codes.
+
+    Returns
+    -------
+    str
+        Ready to print.
+    """
+    console, stream = _console(width, color=color)
+    for part in parts:
+        if isinstance(part, tuple):
+            console.print(*part, style="bold")
+        else:
+            console.print(part)
+    return stream.getvalue()
 
 
 def fit_report(
@@ -86,8 +124,8 @@ def fit_report(
     console.print()
     for table in (
         bowl_table(answer, units),
-        _margin_table(answer, units),
-        _turn_table(answer, units, check),
+        margin_table(answer, units),
+        turn_table(answer, units, check),
         *([] if answer.elastic is None else [press_table(answer, answer.elastic, units)]),
         *([changes_table(tried, units)] if tried else []),
     ):
@@ -146,10 +184,18 @@ def bowl_table(answer: BowlFit, units: str) -> "Table":
         table.add_row("low to high side of the rim, stiff turns", f"{least} to {greatest}")
     table.add_row("height outside", show_length(shape.height_mm, units=units))
     table.add_row("slope of the wall, from level", f"{math.degrees(shape.wall_slope_rad):.0f} deg")
-    table.add_row("mouth, inside", show_length(shape.rim_diameter_mm, units=units))
-    table.add_row("base, on the table", show_length(shape.base_diameter_mm, units=units))
+    both_ways = (shape.mouth_length_mm, shape.mouth_width_mm)
+    table.add_row("mouth, inside", _either(shape.rim_diameter_mm, both_ways, units))
+    both_ways = (shape.base_length_mm, shape.base_width_mm)
+    table.add_row("base, on the table", _either(shape.base_diameter_mm, both_ways, units))
     table.add_row("volume inside, to the stepped rim", _volume(shape.capacity_ml, units))
     return table
+
+
+def _either(diameter_mm: float, both_ways_mm: tuple[float | None, float | None], units: str) -> str:
+    """A diameter, or length and width of what is not round."""
+    ways = [v for v in both_ways_mm if v is not None]
+    return " by ".join(show_length(v, units=units) for v in ways or [diameter_mm])
 
 
 def _volume(capacity_ml: float, units: str) -> str:
@@ -176,7 +222,21 @@ _LIMIT_WORDS = {
 }
 
 
-def _margin_table(answer: BowlFit, units: str) -> "Table":
+def margin_table(answer: BowlFit, units: str) -> "Table":
+    """How far the bowl is from each state.
+
+    Parameters
+    ----------
+    answer : BowlFit
+        The fit.
+    units : str
+        "in" or "mm".
+
+    Returns
+    -------
+    rich.table.Table
+        One row for each of the first four states.
+    """
     table = plain_table("How far from", "decided by", "now", "worst to best", "must be", "")
     for m in answer.verdict.margins:
         worst, best = (_share(m, v, units) for v in (m.worst, m.best))
@@ -196,8 +256,23 @@ def _used(share: float) -> str:
     return f"{share:.2f}" if share < 100 else "lets go"
 
 
-def _turn_table(answer: BowlFit, units: str, check: RigidBodyCheck | None) -> "Table":
-    """One row a turn; neighbours that read alike share a row."""
+def turn_table(answer: BowlFit, units: str, check: RigidBodyCheck | None = None) -> "Table":
+    """One row a turn; neighbours that read alike share a row.
+
+    Parameters
+    ----------
+    answer : BowlFit
+        The fit.
+    units : str
+        "in" or "mm".
+    check : RigidBodyCheck or None
+        The rigid-body check, if it was run.
+
+    Returns
+    -------
+    rich.table.Table
+        Innermost first.
+    """
     found = answer.elastic
     heads = ["Turn, innermost first", "seat drop", "overlap", "friction used"]
     if found is not None:
@@ -292,7 +367,7 @@ def saw_table(answer: BowlFit, units: str) -> "Table":
         table.add_row("true tilt then, by the saw file", ", ".join(f"{t:g} deg" for t in true))
     table.add_row("length of the cut", show_length(answer.cut_length_mm, units=units))
     table.add_row("time at this feed", f"about {answer.cutting_time_min:.0f} min")
-    table.add_row("tightest radius", show_length(bowl.cut.base_radius_mm, units=units))
+    table.add_row("tightest radius", show_length(answer.rigid.slot.tightest_mm, units=units))
     if answer.least_radius is not None:
         low, high = answer.least_radius.low_mm, answer.least_radius.high_mm
         ends = [show_length(v, units=units) for v in (low, high)]
@@ -313,7 +388,21 @@ def saw_table(answer: BowlFit, units: str) -> "Table":
     return table
 
 
-def _print_assumed(console: "Console", answer: BowlFit, *, sources: bool) -> None:
+def assumed_table(answer: BowlFit, *, sources: bool) -> "Table":
+    """What was assumed, or not measured, with its range and mark.
+
+    Parameters
+    ----------
+    answer : BowlFit
+        The fit.
+    sources : bool
+        Say where every value comes from.
+
+    Returns
+    -------
+    rich.table.Table
+        One row for each.
+    """
     heads = ("Assumed: not given, or not measured", "taken as", "known as", *(("from",) if sources else ()))
     table = plain_table(*heads)
     for column in table.columns[1:]:
@@ -322,11 +411,15 @@ def _print_assumed(console: "Console", answer: BowlFit, *, sources: bool) -> Non
         ends = "" if a.low == a.high == a.value else f" ({a.low} to {a.high})"
         mark = "ESTIMATE" if a.mark == "estimated" else a.mark
         table.add_row(a.key, a.value + ends, mark, *((a.source,) if sources else ()))
+    return table
+
+
+def _print_assumed(console: "Console", answer: BowlFit, *, sources: bool) -> None:
     if answer.bowl.assumptions:
-        console.print(table)
+        console.print(assumed_table(answer, sources=sources))
     if sources:
         console.print()
-        console.print(_wood_table(answer))
+        console.print(wood_table(answer))
     else:
         console.print(
             "Where each value comes from: add --sources. All values of the wood: "
@@ -335,7 +428,19 @@ def _print_assumed(console: "Console", answer: BowlFit, *, sources: bool) -> Non
     console.print()
 
 
-def _wood_table(answer: BowlFit) -> "Table":
+def wood_table(answer: BowlFit) -> "Table":
+    """Every value of the wood that reaches an answer, with its source.
+
+    Parameters
+    ----------
+    answer : BowlFit
+        The fit.
+
+    Returns
+    -------
+    rich.table.Table
+        One row for each.
+    """
     wood = answer.bowl.board.wood
     table = plain_table(f"{wood.name}, at 12 % moisture", "value", "known as", "from")
     table.columns[2].justify = table.columns[3].justify = "left"

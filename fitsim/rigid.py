@@ -6,9 +6,11 @@ from functools import lru_cache
 import numpy as np
 
 from fitsim.bowl import Bowl, Cut
-from fitsim.cut import SlotCurve, Strip, spiral_slot, strip_between_slots
+from fitsim.cut import SlotCurve, Strip, last_pitch_mm, spiral_slot, strip_between_slots
+from fitsim.errors import OutsideModelError
 from fitsim.grain import board_stiffness
 from fitsim.moisture import swelling_strain, wood_at_moisture
+from fitsim.outline import Outline
 from fitsim.ring import SlotFaces, slot_faces
 from fitsim.seat import TurnSeats, turn_seats
 from fitsim.shape import BowlShape, bowl_shape
@@ -16,11 +18,38 @@ from fitsim.split import SplitEstimate, split_estimate
 from fitsim.strength import grain_strength
 from fitsim.taper import friction_used
 from fitsim.verdict import DecidingNumbers
+from fitsim.winding import winding
+from fitsim.woundslot import wound_slot
 
-__all__ = ["RigidFit", "deciding_numbers", "rigid_fit", "rigid_rise_mm"]
+__all__ = [
+    "RigidFit",
+    "deciding_numbers",
+    "free_end_width_mm",
+    "rigid_fit",
+    "rigid_rise_mm",
+    "slot_and_strip",
+]
 
 END_WIDTH_SHARE = 0.5
 """The free end is trimmed where the strip is this share of the pitch wide: our default."""
+
+
+def free_end_width_mm(cut: Cut, slot: SlotCurve) -> float:
+    """Width at which the free end is trimmed.
+
+    Parameters
+    ----------
+    cut : Cut
+        The cut.
+    slot : SlotCurve
+        Its sampled curve.
+
+    Returns
+    -------
+    float
+        :data:`END_WIDTH_SHARE` of the pitch, of the outermost turn's where it varies. [mm]
+    """
+    return END_WIDTH_SHARE * (last_pitch_mm(slot) if cut.pitch_shape else cut.pitch_mm)
 
 
 @dataclass(frozen=True, eq=False)
@@ -75,7 +104,7 @@ def rigid_fit(bowl: Bowl) -> RigidFit:
     OutsideModelError
         If the cut leaves no strip, or moisture lies outside the formulas.
     """
-    slot, strip = _slot_and_strip(bowl.cut, bowl.board.across_mm, bowl.board.outline)
+    slot, strip = slot_and_strip(bowl)
     faces, seats = _faces_and_seats(_faced(bowl))
     split = _split_now(bowl, slot, strip, seats)
     holds = _holds(bowl, seats)
@@ -85,11 +114,21 @@ def rigid_fit(bowl: Bowl) -> RigidFit:
         strip=strip,
         faces=faces,
         seats=seats,
-        shape=bowl_shape(slot, strip, seats, thickness_mm=thickness, pitch_mm=bowl.cut.pitch_mm),
+        shape=bowl_shape(
+            slot, strip, seats, thickness_mm=thickness, pitch_mm=_mean_pitch_mm(bowl.cut, slot, strip)
+        ),
         friction_used=holds,
         split=split,
         numbers=_numbers(seats, holds, split),
     )
+
+
+def _mean_pitch_mm(cut: Cut, slot: SlotCurve, strip: Strip) -> float:
+    """Mean pitch from the root to the free end. [mm]"""
+    if not cut.pitch_shape:
+        return cut.pitch_mm
+    reached = float(np.interp(strip.angle_rad[-1], slot.angle_rad, slot.radius_mm))
+    return (reached - cut.base_radius_mm) / strip.turns
 
 
 def deciding_numbers(bowl: Bowl) -> DecidingNumbers:
@@ -134,26 +173,68 @@ def _without_friction(bowl: Bowl) -> Bowl:
 
 @lru_cache(maxsize=256)
 def _seats_and_split(bowl: Bowl) -> tuple[TurnSeats, SplitEstimate]:
-    slot, strip = _slot_and_strip(bowl.cut, bowl.board.across_mm, bowl.board.outline)
+    slot, strip = slot_and_strip(bowl)
     _, seats = _faces_and_seats(_faced(bowl))
     return seats, _split_now(bowl, slot, strip, seats)
 
 
+def slot_and_strip(bowl: Bowl) -> tuple[SlotCurve, Strip]:
+    """The cut of a bowl and the strip it leaves, kept from call to call.
+
+    Parameters
+    ----------
+    bowl : Bowl
+        The bowl.
+
+    Returns
+    -------
+    tuple[SlotCurve, Strip]
+        Sampled from the root outward.
+
+    Raises
+    ------
+    OutsideModelError
+        If the cut leaves no strip.
+    """
+    return _slot_and_strip(bowl.cut, bowl.board.across_mm, bowl.board.outline, bowl.board.edge)
+
+
 @lru_cache(maxsize=16)
-def _slot_and_strip(cut: Cut, across_mm: float, outline: str) -> tuple[SlotCurve, Strip]:
+def _slot_and_strip(
+    cut: Cut, across_mm: float, outline: str, edge: Outline | None
+) -> tuple[SlotCurve, Strip]:
     """Geometry of the cut; most inputs known as ranges leave it as it is, so it is kept."""
-    slot = spiral_slot(
-        base_radius_mm=cut.base_radius_mm,
-        outer_radius_mm=across_mm / 2,
-        pitch_mm=cut.pitch_mm,
-        kerf_mm=cut.kerf_mm,
-        tilt_rad=cut.tilt_rad,
-        root_rad=cut.root_rad,
-    )
+    if edge is None:
+        slot = spiral_slot(
+            base_radius_mm=cut.base_radius_mm,
+            outer_radius_mm=across_mm / 2,
+            pitch_mm=cut.pitch_mm,
+            kerf_mm=cut.kerf_mm,
+            tilt_rad=cut.tilt_rad,
+            root_rad=cut.root_rad,
+            pitch_shape=cut.pitch_shape,
+        )
+    else:
+        slot = _wound(cut, edge)
     strip = strip_between_slots(
-        slot, across_mm=across_mm, outline=outline, end_width_mm=END_WIDTH_SHARE * cut.pitch_mm
+        slot, across_mm=across_mm, outline=outline, end_width_mm=free_end_width_mm(cut, slot)
     )
     return slot, strip
+
+
+def _wound(cut: Cut, edge: Outline) -> SlotCurve:
+    """The cut that follows an outline other than a round one."""
+    span = edge.across_mm / 2 - cut.base_radius_mm
+    if span <= 0:
+        raise OutsideModelError("a base smaller than the board is needed")
+    lines = winding(
+        edge,
+        span_mm=span,
+        corner_mm=min(cut.base_corner_mm or cut.base_radius_mm, cut.base_radius_mm),
+        root_rad=cut.root_rad,
+        base=cut.base_edge,
+    )
+    return wound_slot(lines, turns=span / cut.pitch_mm, kerf_mm=cut.kerf_mm, tilt_rad=cut.tilt_rad)
 
 
 def _holds(bowl: Bowl, seats: TurnSeats) -> tuple[float, ...]:
@@ -177,6 +258,7 @@ class _Faced:
     cut: Cut
     across_mm: float
     outline: str
+    edge: Outline | None
     thickness_mm: float
     ring_angle_rad: float
     moisture_percent: float
@@ -192,6 +274,7 @@ def _faced(bowl: Bowl) -> _Faced:
         cut=bowl.cut,
         across_mm=board.across_mm,
         outline=board.outline,
+        edge=board.edge,
         thickness_mm=board.thickness_mm,
         ring_angle_rad=board.ring_angle_rad,
         moisture_percent=board.moisture_percent,
@@ -209,7 +292,7 @@ def _faced(bowl: Bowl) -> _Faced:
 @lru_cache(maxsize=64)
 def _faces_and_seats(at: _Faced) -> tuple[SlotFaces, TurnSeats]:
     """Faces and seats; of the corners of the ranges most differ in strength alone, so they are kept."""
-    slot, strip = _slot_and_strip(at.cut, at.across_mm, at.outline)
+    slot, strip = _slot_and_strip(at.cut, at.across_mm, at.outline, at.edge)
     turns = int(np.ceil(strip.turns - 1e-9))
     now = at.turn_moisture_percent * (turns if len(at.turn_moisture_percent) == 1 else 1)
     swell_L, swell_R, swell_T = at.swell_per_point

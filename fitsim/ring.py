@@ -126,6 +126,10 @@ def slot_faces(
     inner_n, inner_z = _strains(along_strain, across_strain, thickness_strain, turn, normal_x)
     outer_n, outer_z = _strains(along_strain, across_strain, thickness_strain, turn + 1, normal_x)
     left = (radius + half) * (1 + outer_n) - (radius - half) * (1 + inner_n)
+    if (
+        slot.winding is not None
+    ):  # a place aside of its tangent's foot moves square to it where strains differ
+        left = left + _moved_aside(slot, angle, along_strain, across_strain, turn)
     turns = int(turn[-1]) + 1
     share = np.ones(turns)
     share[-1] = strip.turns - (turns - 1)
@@ -153,6 +157,25 @@ def _strains(
     across_y = by_turn(across, ring, "strain across the grain")
     normal = along_x * normal_x**2 + across_y * (1 - normal_x**2)
     return normal, by_turn(thickness, ring, "strain through the thickness")
+
+
+def _moved_aside(
+    slot: SlotCurve,
+    angle: Array,
+    along: float | Sequence[float],
+    across: float | Sequence[float],
+    turn: IntArray,
+) -> Array:
+    """What unequal strains along and across the grain add to the slot where its line is no circle. [mm]"""
+    aside = np.interp(angle, slot.angle_rad, slot.aside_mm)
+    n_x, n_y = (np.interp(angle, slot.angle_rad, slot.normal[:, i]) for i in (0, 1))
+    more = [
+        by_turn(along, turn + i, "strain along the grain")
+        - by_turn(across, turn + i, "strain across the grain")
+        for i in (0, 1)
+    ]
+    # The tangent is (-n_y, n_x): n . strain . t = (across - along) n_x n_y, the same for both hands.
+    return np.asarray(aside * (more[0] - more[1]) * n_x * n_y)
 
 
 def ring_sections(slot: SlotCurve, strip: Strip, faces: SlotFaces) -> RingSections:

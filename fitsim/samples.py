@@ -28,8 +28,8 @@ import numpy as np
 
 from fitsim.arrays import Array
 from fitsim.bowl import Bowl, with_input
-from fitsim.cut import TURN_RAD, spiral_slot, strip_between_slots
-from fitsim.rigid import END_WIDTH_SHARE
+from fitsim.cut import TURN_RAD, spiral_slot, spiral_turns, strip_between_slots
+from fitsim.rigid import free_end_width_mm, slot_and_strip
 from fitsim.tables import read_table
 from fitsim.wood import variability
 
@@ -262,7 +262,13 @@ def _moisture(percent: float) -> float:
 
 
 def _slot_turns(bowl: Bowl) -> int:
-    return math.ceil((bowl.board.across_mm / 2 - bowl.cut.base_radius_mm) / bowl.cut.pitch_mm - 1e-9)
+    turns = spiral_turns(
+        base_radius_mm=bowl.cut.base_radius_mm,
+        outer_radius_mm=bowl.board.across_mm / 2,
+        pitch_mm=bowl.cut.pitch_mm,
+        pitch_shape=bowl.cut.pitch_shape,
+    )
+    return math.ceil(turns - 1e-9)
 
 
 def share_in_mean(length_mm: Array, *, forgets_mm: float) -> Array:
@@ -384,20 +390,28 @@ def _saw(bowl: Bowl, ranged: set[str], *, broad: bool) -> list[Dimension]:
 def _turn_lengths_mm(bowl: Bowl) -> Array:
     """Length of the cut along each turn of the strip, the lean of the spiral left out. [mm]"""
     cut = bowl.cut
+    if bowl.board.edge is not None:
+        slot, strip = slot_and_strip(bowl)
+        ends = np.append(np.arange(math.ceil(strip.turns - 1e-9)), strip.turns)
+        return np.diff(np.interp(TURN_RAD * ends, slot.angle_rad, slot.gone_mm))
     slot = spiral_slot(
         base_radius_mm=cut.base_radius_mm,
         outer_radius_mm=bowl.board.across_mm / 2,
         pitch_mm=cut.pitch_mm,
         kerf_mm=cut.kerf_mm,
         tilt_rad=cut.tilt_rad,
+        pitch_shape=cut.pitch_shape,
     )
     strip = strip_between_slots(
         slot,
         across_mm=bowl.board.across_mm,
         outline=bowl.board.outline,
-        end_width_mm=END_WIDTH_SHARE * cut.pitch_mm,
+        end_width_mm=free_end_width_mm(cut, slot),
     )
     ends = np.append(np.arange(math.ceil(strip.turns - 1e-9)), strip.turns)
+    if cut.pitch_shape:
+        pieces = (slot.radius_mm[1:] + slot.radius_mm[:-1]) / 2 * np.diff(slot.angle_rad)
+        return np.diff(np.interp(TURN_RAD * ends, slot.angle_rad, np.append(0.0, np.cumsum(pieces))))
     return np.diff(TURN_RAD * ends * (cut.base_radius_mm + cut.pitch_mm * ends / 2))
 
 

@@ -33,8 +33,12 @@ class BowlShape:
         Outside height, rise plus thickness. [mm]
     rim_diameter_mm : float
         Inside diameter of the mouth at the top face, mean over the last revolution. [mm]
+    mouth_length_mm, mouth_width_mm : float or None
+        The same along the grain and across it, where the turns are no circles; else None. [mm]
     base_diameter_mm : float
         Diameter of the base on the table: its bottom face, mean over the first revolution. [mm]
+    base_length_mm, base_width_mm : float or None
+        The base on the table along the grain and across it, where it is no circle; else None. [mm]
     capacity_ml : float
         Inside volume, filled everywhere to the top of the strip there, slots closed. [ml]
     """
@@ -47,6 +51,10 @@ class BowlShape:
     rim_diameter_mm: float
     base_diameter_mm: float
     capacity_ml: float
+    mouth_length_mm: float | None = None
+    mouth_width_mm: float | None = None
+    base_length_mm: float | None = None
+    base_width_mm: float | None = None
 
 
 def height_above_base_mm(angle_rad: Array, seat_drop_mm: Array) -> Array:
@@ -80,18 +88,28 @@ def _mean_over(values: Array, angle: Array, start: float, stop: float) -> float:
     return float(np.trapezoid(sampled, grid) / (stop - start))
 
 
-def _capacity_mm3(radius: Array, angle: Array, slope: Array, drop: Array, thickness_mm: float) -> float:
+def _capacity_mm3(
+    radius: Array,
+    angle: Array,
+    slope: Array,
+    drop: Array,
+    thickness_mm: float,
+    *,
+    speed: Array,
+    turning: Array | float = 1.0,
+) -> float:
     """Volume inside the stepped wall, summed over the face each turn leaves open.
 
     A turn leaves open the top ``drop`` of its inner face, from zeta = T/2 - drop to T/2 above its
     own mid-thickness, at the radius r + zeta tan(theta); each sliver of angle da holds the integral
-    of radius^2/2 over that height.
+    of radius^2/2 over that height. Where the line is no circle a sliver is half its tangent's distance
+    from the centre times its length, and both grow outward.
     """
     top, bottom = thickness_mm / 2, thickness_mm / 2 - drop
     sliver = (
-        radius**2 * (top - bottom)
-        + radius * slope * (top**2 - bottom**2)
-        + slope**2 * (top**3 - bottom**3) / 3
+        radius * speed * (top - bottom)
+        + (radius * turning + speed) / 2 * slope * (top**2 - bottom**2)
+        + slope**2 * turning * (top**3 - bottom**3) / 3
     ) / 2
     # Trapezium rule: the integrand is quadratic in a between steps of the drop.
     return float(np.trapezoid(sliver, angle))
@@ -131,6 +149,7 @@ def bowl_shape(
     inner_edge = np.interp(angle, slot.angle_rad, slot.radius_mm + slot.slot_mm / 2)
     slope = np.interp(angle, slot.angle_rad, slot.slope)
     mouth = inner_edge + thickness_mm / 2 * slope
+    speed, turning = _along(slot, angle, inner_edge)
     foot = slot.radius_mm - slot.slot_mm / 2 - thickness_mm / 2 * slot.slope
     turn = turn_indices(angle)
     return BowlShape(
@@ -141,5 +160,34 @@ def bowl_shape(
         height_mm=rise + thickness_mm,
         rim_diameter_mm=2 * _mean_over(mouth, angle, end - TURN_RAD, end),
         base_diameter_mm=2 * _mean_over(foot, slot.angle_rad, 0.0, TURN_RAD),
-        capacity_ml=_capacity_mm3(inner_edge, angle, slope, seats.seat_drop_mm[turn], thickness_mm) / 1000,
+        capacity_ml=_capacity_mm3(
+            inner_edge, angle, slope, seats.seat_drop_mm[turn], thickness_mm, speed=speed, turning=turning
+        )
+        / 1000,
+        **_extents_mm(slot, strip, mouth, foot),
     )
+
+
+def _extents_mm(slot: SlotCurve, strip: Strip, mouth: Array, foot: Array) -> dict[str, float]:
+    """Length and width of mouth and base where the turns are no circles; nothing on a round cut. [mm]"""
+    wound = slot.winding
+    if wound is None:
+        return {}
+    last = strip.angle_rad >= strip.angle_rad[-1] - TURN_RAD - 1e-9
+    first = slot.angle_rad <= TURN_RAD + 1e-9
+    found = {}
+    for name, angle, radius in (
+        ("mouth", strip.angle_rad[last], mouth[last]),
+        ("base", slot.angle_rad[first], foot[first]),
+    ):
+        at = wound.at(angle, radius - wound.support_mm(angle)).position_mm
+        found[f"{name}_length_mm"], found[f"{name}_width_mm"] = (float(v) for v in np.ptp(at, axis=0))
+    return found
+
+
+def _along(slot: SlotCurve, angle: Array, radius: Array) -> tuple[Array, Array | float]:
+    """Length of a line for each unit of angle swept, and how much it turns; radius and 1 on a circle."""
+    if slot.winding is None:
+        return radius, 1.0
+    reach = radius - slot.winding.support_mm(angle)
+    return slot.winding.mean_speed_mm(angle, reach), slot.winding.mean_turning(angle)

@@ -248,6 +248,12 @@ def _peg(
     """Peg and string for a board larger than a page, or why there is none."""
     if not wanted:
         return None, []
+    if bowl.board.edge is not None:
+        return None, ["no peg-and-string page: a string unwound from a peg draws round turns only"]
+    if bowl.cut.pitch_shape:
+        return None, [
+            "no peg-and-string page: a string draws one pitch, and this cut's changes; use the pattern"
+        ]
     try:
         peg = peg_string(
             pitch_mm=bowl.cut.pitch_mm,

@@ -81,6 +81,15 @@ class SplitEstimate:
         return self.split.times_to_limit
 
 
+CORNER_SPREAD = 2.0
+"""The twist of a short corner spreads over so many thicknesses of the board: an estimate; the elastic strip
+decides."""
+
+
+LEAST_BEND = 0.1
+"""A tail that lies on a straight side is taken to bend by this share of what a whole turn does."""
+
+
 def twist_per_length(strip: Strip, seats: TurnSeats, stiffness: Array, *, thickness_mm: float) -> Array:
     """Twist per length along the strip when every turn has sunk to its seat.
 
@@ -101,15 +110,20 @@ def twist_per_length(strip: Strip, seats: TurnSeats, stiffness: Array, *, thickn
         Twist, shape (m,). [rad/mm]
     """
     angle, radius = strip.angle_rad, strip.radius_mm
-    integrand = radius**2 / stiffness
+    # Walls that stay upright twist where the line bends, on a circle evenly; in a corner shorter than the
+    # strip is high they give way and the twist spreads.
+    bend = strip.bend(CORNER_SPREAD * thickness_mm)
+    integrand = radius * strip.speed_mm * bend / stiffness
     turns = len(seats.share)
     total = np.concatenate(([0.0], np.cumsum((integrand[1:] + integrand[:-1]) / 2 * np.diff(angle))))
     ends = np.minimum(TURN_RAD * np.arange(turns + 1), angle[-1])
     whole = np.diff(np.interp(ends, angle, total))
     drop = np.minimum(seats.seat_drop_mm, thickness_mm) * seats.share
+    if strip.winding is not None and turns > 1:  # the tail of a turn may have no bend of its own
+        whole[-1] = max(whole[-1], LEAST_BEND * whole[-2] * seats.share[-1])
     torque = drop / whole
     turn = turn_indices(angle)
-    return np.asarray(torque[turn] / stiffness)
+    return np.asarray(torque[turn] * bend / stiffness)
 
 
 def split_estimate(
@@ -185,12 +199,14 @@ def split_estimate(
     risks = turn_risks(
         squares,
         area_mm2=area,
-        length_mm=strip.radius_mm[pick] * np.diff(bound),
+        length_mm=strip.speed_mm[pick] * np.diff(bound),
         turn=turn,
         turns=len(seats.share),
         strength=strength,
     )
-    return _worst(resolved, squares, area, split_chance(risks, strength), psi[pick], turn)
+    return _worst(
+        resolved, squares, area, split_chance(risks, strength), _clock_rad(strip, psi)[pick], turn
+    )
 
 
 def _unlike_places(ring_angle_rad: float) -> tuple[IntArray, Array]:
@@ -205,18 +221,26 @@ def _unlike_places(ring_angle_rad: float) -> tuple[IntArray, Array]:
     return keep, np.where(at.out[keep] > 0, 2.0, 1.0) * at.share[keep]
 
 
+def _clock_rad(strip: Strip, psi: Array) -> Array:
+    """Direction of the strip's samples from the centre, from the grain. [rad]"""
+    if strip.winding is None or strip.winding.even:
+        return np.asarray(psi - np.pi / 2)
+    at = strip.winding.at(strip.angle_rad, strip.reach_mm).position_mm
+    return np.asarray(np.arctan2(at[:, 1], at[:, 0]))
+
+
 def _worst(
     stress: GrainStress,
     squares: tuple[Array, ...],
     area: Array,
     split: SplitChance,
-    psi: Array,
+    clock_rad: Array,
     turn: IntArray,
 ) -> SplitEstimate:
     """Pick the place that adds most to the likeliest mode."""
     section, place, (cause, stress_MPa, strong_MPa) = worst_place(stress, squares, area, split)
     square = squares[MODES.index(split.mode)]
-    clock = psi[section] - np.pi / 2
+    clock = clock_rad[section]
     return SplitEstimate(
         split=split,
         ratio=float(np.sqrt(square[section, place])),

@@ -12,12 +12,12 @@ import numpy as np
 
 from fitsim.arrays import Array
 from fitsim.cut import TURN_RAD, frozen
-from fitsim.elastic import ElasticFit
+from fitsim.elastic import ElasticFit, Opening
 from fitsim.readings import rim_height
 from fitsim.rigid import RigidFit
 from fitsim.shape import BowlShape, bowl_shape, height_above_base_mm
 
-__all__ = ["StandingBowl", "standing_bowl"]
+__all__ = ["StandingBowl", "standing_bowl", "standing_opening"]
 
 FALLEN_SHARE = 1.1
 """A turn that finds nothing to bind on is shown this share of the thickness below: it hangs free."""
@@ -83,7 +83,9 @@ def standing_bowl(rigid: RigidFit, found: ElasticFit | None) -> StandingBowl:
     StandingBowl
         Let go where it holds, else pressed; rigid turns where there is no strip.
     """
-    return _rigid_turns(rigid) if found is None else _strip(rigid, found)
+    return (
+        _rigid_turns(rigid) if found is None else standing_opening(rigid, found.opening, holds=found.holds)
+    )
 
 
 def _rigid_turns(rigid: RigidFit) -> StandingBowl:
@@ -101,9 +103,25 @@ def _rigid_turns(rigid: RigidFit) -> StandingBowl:
     )
 
 
-def _strip(rigid: RigidFit, found: ElasticFit) -> StandingBowl:
-    opening, springy = found.opening, found.opening.springy
-    state = opening.released.rest if found.holds and opening.released is not None else opening.pressed
+def standing_opening(rigid: RigidFit, opening: Opening, *, holds: bool) -> StandingBowl:
+    """The bowl as it stands after one opening.
+
+    Parameters
+    ----------
+    rigid : RigidFit
+        Its rigid turns.
+    opening : Opening
+        Its elastic strip pressed open and let go.
+    holds : bool
+        Whether it keeps its rise.
+
+    Returns
+    -------
+    StandingBowl
+        Let go where it holds, else pressed.
+    """
+    springy = opening.springy
+    state = opening.released.rest if holds and opening.released is not None else opening.pressed
     turns = springy.turn - 1
     drop = np.bincount(turns, state.drop_mm) / np.bincount(turns)
     # A last turn too short to hold a node of the strip has sunk as far as the one before it.
@@ -111,7 +129,7 @@ def _strip(rigid: RigidFit, found: ElasticFit) -> StandingBowl:
     overlap = 1 - drop / springy.seats.thickness_mm
     rise = state.shape.position_mm[:, 2] - springy.strip.position_mm[:, 2]
     rim = rim_height(springy, state)
-    inward = np.interp(rigid.strip.angle_rad[[0, -1]], rigid.slot.angle_rad, rigid.slot.radius_mm)
+    inward = np.interp(rigid.strip.angle_rad[[0, -1]], rigid.slot.angle_rad, rigid.slot.reach_mm)
     wide = float(inward[1] - inward[0])
     seats = replace(rigid.seats, seat_drop_mm=frozen(drop), overlap=frozen(overlap))
     shape = None
@@ -133,7 +151,7 @@ def _strip(rigid: RigidFit, found: ElasticFit) -> StandingBowl:
             height_mm=rim.mean_mm + springy.seats.thickness_mm,
         )
     return StandingBowl(
-        let_go=found.holds,
+        let_go=holds,
         angle_rad=frozen(TURN_RAD / springy.nodes_per_turn * np.arange(len(rise))),
         height_mm=frozen(rise),
         drop_mm=frozen(drop),

@@ -163,6 +163,9 @@ def _from_above(figure: "Figure", answer: BowlFit, opening: Opening) -> None:
         radius = float(np.interp(stress.arc_mm[section], along, np.hypot(at[:, 0], at[:, 1])))
         clock = float(stress.clock_rad[section])
         places["worst place"] = radius * np.array([math.cos(clock), math.sin(clock)])
+        if answer.bowl.board.edge is not None:
+            gone = stress.arc_mm[section]
+            places["worst place"] = np.array([np.interp(gone, along, at[:, i]) for i in (0, 1)])
     else:
         places[f"{beside},\nworst place"] = places.pop(beside)
     marks = [_Mark(word, *place.tolist()) for word, place in places.items()]
@@ -195,8 +198,8 @@ def _wood_from_above(sheet: Sheet, answer: BowlFit, opening: Opening, colours: l
     inner = len(seats.base_mm)
     blank = _board_outline_mm(answer)
     sheet.axes.add_patch(Polygon(blank, fill=False, lw=0.5, ls=(0, (3, 2)), clip_on=False))
-    _, base_edge = _edges_mm(seats.base_mm, seats.half_width_mm[:inner])
-    near, far = _edges_mm(strip.position_mm, seats.half_width_mm[inner:])
+    _, base_edge = _edges_mm(seats.base_mm, seats.half_width_mm[:inner], seats.base_frame, answer)
+    near, far = _edges_mm(strip.position_mm, seats.half_width_mm[inner:], strip.frame, answer)
     # The base ends where the strip begins, one pitch farther out than one turn before.
     base = np.concatenate([base_edge, far[:1], near[:1]])
     sheet.axes.add_patch(Polygon(base, fc="white", ec="black", lw=0.5))
@@ -207,15 +210,23 @@ def _wood_from_above(sheet: Sheet, answer: BowlFit, opening: Opening, colours: l
     sheet.text(0, 0, "base")
 
 
-def _edges_mm(line_mm: Array, half_width_mm: Array) -> tuple[Array, Array]:
-    """Inner and outer edge of a strip whose widths are measured from the centre outward, (n, 2) each."""
+def _edges_mm(line_mm: Array, half_width_mm: Array, frame: Array, answer: BowlFit) -> tuple[Array, Array]:
+    """Inner and outer edge of a strip whose widths are measured from the centre outward, (n, 2) each.
+
+    Where the turns are no circles they are measured square to the strip.
+    """
     line = line_mm[:, :2]
-    out = line / np.linalg.norm(line, axis=1)[:, None] * half_width_mm[:, None]
+    outward = line / np.linalg.norm(line, axis=1)[:, None]
+    if answer.bowl.board.edge is not None:
+        outward = frame[:, :2, 0]
+    out = outward * half_width_mm[:, None]
     return line - out, line + out
 
 
 def _board_outline_mm(answer: BowlFit) -> Array:
     """Edge of the board; the cut enters at the middle of a side of a square one. [mm]"""
+    if answer.rigid.slot.winding is not None:
+        return answer.rigid.slot.winding.lines.edge_mm
     half, corners = answer.bowl.board.across_mm / 2, 180
     if answer.bowl.board.outline != "round":
         half, corners = half * math.sqrt(2), 4

@@ -1,19 +1,21 @@
 """How closely the saw table has to be set: the bowl half a degree to each side of what its file asks for.
 
 A scale can be read to about half a degree. The half degrees on both sides of the setting asked for are
-pressed as ``fit`` presses the bowl itself; where the bowl was judged by the hand formula alone, so are
-they. The whole range of tilts is the business of ``fitsim tilt``.
+pressed as hard as the bowl itself was judged at, which is what the sheet tells the maker to do; where the
+bowl was judged by the hand formula alone, so are they. The whole range of tilts is the business of
+``fitsim tilt``.
 """
 
 import math
 from dataclasses import dataclass, replace
 
 from fitsim.bowl import Bowl
-from fitsim.errors import OutsideModelError
+from fitsim.elastic import open_bowl
+from fitsim.errors import NoConvergenceError, OutsideModelError
 from fitsim.fit import BowlFit
-from fitsim.judged import judge_all, judged_opening
+from fitsim.judged import judged_opening
 from fitsim.rigid import rigid_fit
-from fitsim.verdict import LOCKS, NOT_DECIDED, judge
+from fitsim.verdict import LOCKS, judge
 
 __all__ = ["HALF_DEG", "Setting", "TableSetting", "set_to", "table_setting"]
 
@@ -125,10 +127,12 @@ def _tried(answer: BowlFit, degrees: list[float]) -> tuple[Setting, ...]:
             Setting(deg, judge(found.numbers, bowl.limits), float(found.seats.seat_drop_mm[0]))
             for deg, bowl, found in zip(degrees, bowls, seats, strict=True)
         )
-    needed_N = answer.elastic.press_needed_N
-    pressed = judge_all(bowls, near_N=needed_N if math.isfinite(needed_N) else None)
-    return tuple(
-        Setting(deg, found.state, float(found.drop_mm[0]) if found.drop_mm.size else math.nan)
-        for deg, found in zip(degrees, pressed, strict=True)
-        if found.state != NOT_DECIDED
-    )
+    found = []
+    for deg, bowl in zip(degrees, bowls, strict=True):
+        try:
+            opening = open_bowl(bowl, press_N=answer.elastic.opening.judged.press_N)
+        except NoConvergenceError:
+            continue
+        there = judged_opening(bowl, opening)
+        found.append(Setting(deg, there.state, float(there.drop_mm[0])))
+    return tuple(found)

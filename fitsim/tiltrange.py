@@ -136,7 +136,8 @@ def greatest_tilt_rad(bowl: Bowl) -> float:
         45 deg, or where the base's lower face would come to a point, less where the friction angle is well
         below. [rad]
     """
-    room = max(bowl.cut.base_radius_mm - LEAST_FOOT_MM, 0.1)
+    corner = bowl.cut.base_corner_mm or bowl.cut.base_radius_mm
+    room = max(corner - LEAST_FOOT_MM, 0.1)
     pointed = math.atan(room / bowl.board.thickness_mm)
     return max(min(MOST_TILT_RAD, pointed, BEYOND * math.atan(_most_friction(bowl))), 2 * LEAST_TILT_RAD)
 

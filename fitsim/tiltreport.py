@@ -332,8 +332,10 @@ def _range_sentence(answer: TiltAnswer) -> str:
             f"{scale}({answer.spans.nearest_state})."
         )
     low, high = _range_deg(answer, span)
+    ranged = any(u.path == "use.friction" for u in answer.bowl.uncertain)
+    asked = ", pressed as hard as any friction of its range asks" if ranged else ""
     text = (
-        f"LOCKS from {low} to {high} deg {scale}if cut as planned. "
+        f"LOCKS from {low} to {high} deg {scale}if cut as planned{asked}. "
         f"{_end_words(answer, span.low, 'Below')}; {_end_words(answer, span.high, 'above')}."
     )
     others = ["from {} to {} deg".format(*_range_deg(answer, other)) for other in answer.spans.spans[1:]]

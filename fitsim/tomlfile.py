@@ -5,7 +5,7 @@ from pathlib import Path
 from typing import Any
 
 from fitsim.errors import InputError, Problem
-from fitsim.files import file_name, read_whole, size_in_words
+from fitsim.files import STANDARD_INPUT, file_name, read_whole, size_in_words
 
 __all__ = ["LARGEST_FILE_BYTES", "tables_of_bytes", "tables_of_file"]
 
@@ -44,7 +44,19 @@ def tables_of_file(
     """
     remedy = f"check the name, or write one with: {made_by}"
     raw = read_whole(path, kind=kind, most_bytes=LARGEST_FILE_BYTES, remedy=remedy)
-    return tables_of_bytes(raw, where=file_name(path), kind=kind)
+    return _beside(tables_of_bytes(raw, where=file_name(path), kind=kind), path)
+
+
+def _beside(tables: dict[str, Any], path: str | Path) -> dict[str, Any]:
+    """A drawing that a bowl file names lies where the file does, unless its name says where."""
+    board = tables.get("board")
+    if not isinstance(board, dict):
+        return tables
+    outline = board.get("outline")
+    if not isinstance(outline, str) or not outline.strip().lower().endswith(".svg"):
+        return tables
+    folder = Path() if str(path) == STANDARD_INPUT else Path(path).parent
+    return {**tables, "board": {**board, "outline": str(folder / outline.strip())}}
 
 
 def tables_of_bytes(raw: bytes, *, where: str, kind: str = "bowl file") -> dict[str, Any]:

@@ -215,8 +215,9 @@ def dependence_sentence(depends_on: tuple[Dependence, ...], *, units: str) -> st
                 f"at {high} it {_verb(d.state_at_high)}."
             )
     if depends_on and not sentences:
-        names = ", ".join(d.name for d in depends_on)
-        sentences.append(f"It depends on several things together: {names}.")
+        names = " and ".join(d.name for d in depends_on)
+        together = " together" if len(depends_on) > 1 else ""
+        sentences.append(f"It depends on {names}{together}.")
     return " ".join(sentences)
 
 

@@ -70,7 +70,7 @@ def tried(workshop: bool) -> None:
             print("  from a foreign page:          ", asked(HERE, {"Origin": "http://bowl.example"}))
             print(
                 "  a file opened:                ",
-                asked(HERE, {}, "POST", "/open/bowl", bowl.read_text("utf8")),
+                asked(HERE, {}, "POST", "/open", bowl.read_text("utf8")),
             )
             print("  a file put:                   ", asked(HERE, {}, "PUT", "/bowl.toml", "x"))
             print("  a way out of the folder:      ", asked(HERE, {}, path="/../pyproject.toml"))

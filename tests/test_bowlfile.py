@@ -121,7 +121,7 @@ def test_ranges_reach_the_verdict() -> None:
         ("use", "press", "0 N", "use.press = 0 N: expected a push: with none nothing sinks; write what"),
         ("cut", "kerff", "0.7 mm", "expected a key this table has; did you mean 'kerf'?"),
         ("board", "tilt", "6 deg", "move it to stand under [cut]"),
-        ("board", "outline", "oval", 'one of "round", "square"'),
+        ("board", "outline", "ovel", "did you mean 'oval'?"),
         ("board", "grain", "quater-sawn", "did you mean 'quarter-sawn'?"),
         ("board", "grain", "120 deg", "write 60 deg"),
         ("board", "moisture", "45 %", "0 to 30 %"),

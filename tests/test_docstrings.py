@@ -90,7 +90,8 @@ WITHOUT_UNIT = {
         "column", "row", "number", "copies", "wound_turns", "nail_travel", "start_travel", "stop_travel",
     },
     "counts, indices and seeds": {
-        "turn", "turns", "points_per_turn", "record_every", "steps", "below", "above", "rings",
+        "turn", "turns", "sides", "points_per_turn", "splines_per_turn",
+        "record_every", "steps", "below", "above", "rings",
         "iterations", "seating_limit", "step_limit", "seed", "fell_through", "fell_out",
     },
     "weeks and months of a year, counted": {
@@ -148,6 +149,10 @@ WITHOUT_UNIT = {
         "believed_low", "believed_high", "varies_sd", "stands_for_sd", "friction", "slides", "strips",
         "common_sd", "handbook_sd", "cov", "board_factor", "board_factor_cov", "pieces", "meters", "share",
         "chance", "doubtful", "values", "reading", "gain_bits", "settles_chance", "flips_at",
+    },
+    "plans: shares, ratios and chances, wishes in the unit of their own name, counts": {
+        "lock_chance", "off", "got", "rise_share", "slope_share", "volume_share", "whole", "turn_place",
+        "strip_turns", "pitch_shape",
     },
     "stress over twist, in MPa mm as the class says": {"tall_face", "flat_face"},
     "the strip as splines and its contact: counts, indices, axes, components of several units": {

@@ -11,7 +11,7 @@ from click.testing import CliRunner, Result
 from fitsim.assume import make_bowl
 from fitsim.cli import main
 from fitsim.explain import NONE_OF_THESE
-from fitsim.explainreport import _each_once, explain_report
+from fitsim.explainreport import _each_once, _typed, explain_report
 from fitsim.mending import Remedy, Setting
 from fitsim.seen import Observed, Seen, measure_named
 from fitsim.tomlfile import tables_of_file
@@ -165,7 +165,7 @@ def test_drops_of_all_turns_are_asked_for_in_one_phrase() -> None:
     words = _each_once([measure_named(key) for key in asked])
     assert [part for part in words if "turns 1, 2 and 3" in part] == words[1:]
     assert words[0] == measure_named("rise").what
-    assert "--measured nail=..." in run("--seen", "rim not level").stdout
+    assert _typed(measure_named("nail"), "mm").replace("\u00a0", " ") == "--measured nail=..."
 
 
 def test_headline_and_advice_do_not_contradict(bowl: Path) -> None:

@@ -14,6 +14,7 @@ MODULES = sorted(path.stem for path in PACKAGE.glob("*.py") if not path.stem.sta
 ALLOWED_INSIDE = {
     "matplotlib": "drawing is not wanted in every run, and it takes half a second to load",
     "pymunk": "only the rigid-body check needs it",
+    "fontTools": "only a wall drawn as an SVG path needs it",
     "PIL": "only moving pictures need it",
     "rich": "only the terminal needs it",
     "scipy": "slow to load; only solvers need it",

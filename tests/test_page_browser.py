@@ -14,8 +14,8 @@ from test_weather import invented_rows, written
 
 import fitsim
 from fitsim.assume import demo_tables, make_bowl
-from fitsim.pagestate import pairs_of_tables
-from fitsim.weather import read_epw
+from fitsim.pagestate import bowl_text, pairs_of_tables
+from fitsim.wording import verdict_line
 
 sync_api = pytest.importorskip(
     "playwright.sync_api", reason="playwright is not installed: pip install '.[test]'"
@@ -33,7 +33,7 @@ SMALL: dict[str, Any] = {
     "cut": {"tilt": "6 deg", "kerf": "0.6 mm", "pitch": "10 mm", "base": "110 mm"},
     "use": {"friction": "0.45", "press": "40 N", "film": "0 mm"},
 }
-"""Locks by both models; a press of its strip takes about a second."""
+"""Its strip is pressed within a second."""
 
 BARE_WAIT_ms = 20_000
 
@@ -80,9 +80,19 @@ def page(browser: Any, base: str) -> Iterator[Any]:
 
 
 def show(page: Any, address: str) -> None:
-    """Open an address and wait for its first verdict."""
+    """Open an address and wait until its fields are read."""
     page.goto(address)
-    wait(page, "document.querySelector('#drawing svg')")
+    wait(page, "typeof places === 'object' && Object.keys(places).length > 0")
+
+
+def settle(page: Any, address: str) -> None:
+    """Open an address and wait for its verdict on the strip."""
+    show(page, address)
+    wait(page, VERDICT_THERE, timeout_s=60)
+
+
+VERDICT_THERE = """!document.body.classList.contains('old') && !document.body.classList.contains('middle')
+    && document.querySelector('#why').textContent !== '' && space.bowl !== null"""
 
 
 def wait(page: Any, script: str, *given: Any, timeout_s: float = 20) -> None:
@@ -99,87 +109,242 @@ def serious_findings(page: Any) -> list[tuple[str, str]]:
     return [(v["id"], v["nodes"][0]["html"][:200]) for v in found if v["impact"] in ("serious", "critical")]
 
 
-def verdict_is(page: Any, words: str) -> None:
-    """Wait for a verdict."""
-    wait(page, "w => document.querySelector('#verdict').textContent === w", words)
-
-
 def put(page: Any, field: str, text: str) -> None:
     """Write into a field as a maker would, in place of what stands there."""
     page.fill(field, text)
 
 
-def test_moving_the_tilt_changes_verdict_and_drawing(page: Any, base: str) -> None:
-    """The slider of the tilt moves verdict, rise and section at once, and the words are the command's."""
-    show(page, at(base))
-    verdict_is(page, "LOCKS")
-    before, rise = page.inner_html("#drawing"), page.inner_text("#rise")
-    page.evaluate("""() => { const s = document.querySelector('[data-key="cut.tilt"] [type=range]');
-        s.value = 1.5; s.dispatchEvent(new Event('input', {bubbles: true})); }""")
-    verdict_is(page, "FALLS THROUGH")
-    assert page.input_value("#f-tilt") == "1.5 deg"
-    assert page.inner_html("#drawing") != before
-    assert page.inner_text("#rise") != rise
+def go(page: Any, place: str) -> None:
+    """Go to a place, in one step."""
+    page.click(f"#places a[data-place={place}]")
+    assert page.is_visible(f"#place-{place}")
+
+
+def middle_of(page: Any, css: str) -> tuple[float, float]:
+    """Middle of a part on the screen. [px]"""
+    box = page.locator(css).bounding_box()
+    return box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
+
+
+def drag(page: Any, css: str, across: float, up: float = 0.0) -> None:
+    """Drag a part by the mouse. [px]"""
+    x, y = middle_of(page, css)
+    page.mouse.move(x, y)
+    page.mouse.down()
+    page.mouse.move(x + across / 2, y - up / 2)
+    page.mouse.move(x + across, y - up)
+    page.mouse.up()
+
+
+def test_the_verdict_is_the_strips_and_old_while_a_control_moves(page: Any, base: str) -> None:
+    """A moved control makes the verdict visibly old at once; at rest the strip's follows by itself."""
+    settle(page, at(base, quiet=False))
+    before = page.inner_text("#verdict")
+    answer = fitsim.fit(make_bowl(SMALL))
+    assert before == verdict_line(answer).split(": ")[0]
+    put(page, "#f-tilt", "1.5")
+    assert page.evaluate("document.body.classList.contains('old')")
+    assert "before your last change" in page.inner_text("#age")
+    wait(page, VERDICT_THERE, timeout_s=60)
     steep = {**SMALL, "cut": {**SMALL["cut"], "tilt": "1.5 deg"}}
-    answer = fitsim.fit(make_bowl(steep), rigid=True)
-    assert answer.verdict.state == "falls through"
-    assert "falls through" in page.text_content("#drawing desc") or "falls through" in page.inner_html(
-        "#drawing"
+    line = verdict_line(fitsim.fit(make_bowl(steep)))
+    assert page.inner_text("#verdict") == line.split(": ")[0]
+    assert page.get_attribute("#plate", "data-state") == "falls through"
+    assert page.inner_text("#age") == ""
+    assert page.evaluate("space.bowl.states.at(-1).name") == "falls through"
+
+
+def test_the_bowl_turns_under_mouse_and_keys(page: Any, base: str) -> None:
+    """Dragging turns the bowl as far as the hand goes, arrow keys turn it too, and the picture changes."""
+    settle(page, at(base, quiet=False))
+    picture = "document.querySelector('#space canvas').toDataURL()"
+    first, yaw = page.evaluate(picture), page.evaluate("space.yaw")
+    drag(page, "#space canvas", 60, 20)
+    page.wait_for_timeout(100)
+    assert page.evaluate("space.yaw") > yaw
+    assert page.evaluate(picture) != first
+    page.focus("#space canvas")
+    lift = page.evaluate("space.lift")
+    page.keyboard.press("ArrowDown")
+    assert page.evaluate("space.lift") > lift
+    page.keyboard.press("Home")
+    assert page.evaluate("[space.yaw, space.lift]") == page.evaluate(
+        "(() => { const s = new Space(document.createElement('canvas')); return [s.yaw, s.lift]; })()"
     )
 
 
-def test_the_slow_answers_follow_by_themselves(page: Any, base: str) -> None:
-    """At rest the strip is pressed and the safe tilts drawn under the slider, where the words say."""
-    show(page, at(base, quiet=False))
-    wait(page, "document.querySelector('#pressing tr')", timeout_s=60)
-    assert "press it needs to hold" in page.locator("#pressing th").all_inner_texts()
-    assert "rests on the springy strip" in page.inner_text("#rests-on")
-    wait(page, "document.querySelector('.spans .safe')", timeout_s=60)
-    words = page.inner_text("#tilts")
-    low, high = (float(v) for v in words.split("from ")[1].split(" deg")[0].split(" to "))
-    left, width = page.evaluate("""() => { const s = document.querySelector('.spans .safe');
-        return [parseFloat(s.style.left), parseFloat(s.style.width)]; }""")
-    assert left / 100 * 20 == pytest.approx(low, abs=0.06)
-    assert (left + width) / 100 * 20 == pytest.approx(min(high, 20), abs=0.06)
-    assert serious_findings(page) == []
+def test_the_slider_goes_along_the_calculated_path(page: Any, base: str) -> None:
+    """At its ends and stops the picture is a calculated state; between two it says so."""
+    settle(page, at(base, quiet=False))
+    assert page.evaluate("space.between()[2]") == 1
+    knots = page.evaluate("space.bowl.knots")
+    rises = page.evaluate("space.bowl.states.map((s) => s.rise_mm)")
+    pressing = [k for k in knots if k <= 1000]
+    top = max(rises[: len(pressing)])
+    assert pressing == pytest.approx([1000 * r / top for r in rises[: len(pressing)]], abs=2)
+    page.evaluate("moveTo(0)")
+    assert page.inner_text("#path-words").startswith("Flat, as sawn")
+    page.evaluate(f"moveTo({(knots[1] + knots[2]) / 2})")
+    assert "between two calculated states" in page.inner_text("#path-words")
+    page.focus("#path")
+    page.keyboard.press("End")
+    assert page.inner_text("#path-words").startswith("Let go")
+    assert page.get_attribute("#path", "aria-valuetext") == page.inner_text("#path-words")
 
 
-def test_a_slow_answer_can_be_stopped(page: Any, base: str) -> None:
-    """Stop ends the work, and it can be asked for again; the demonstration takes many seconds."""
-    show(page, at(base, demo_tables()))
-    page.click("#pressed .start")
-    wait(page, "/Pressing/.test(document.querySelector('#pressed .told').textContent)")
-    page.click("#pressed .stop")
-    assert page.inner_text("#pressed .told") == "Stopped."
-    page.wait_for_timeout(200)
-    assert [url for url in page.given_up if url.startswith(f"{base}/pressed?")]
-    assert page.evaluate("document.activeElement.className") == "start"
-    assert not page.is_visible("#pressed progress")
+@pytest.mark.parametrize(
+    ("handle", "field", "across"),
+    [("board.across", "#f-across", 20), ("cut.base", "#f-base", -14), ("cut.pitch", "#f-pitch", 9),
+     ("cut.tilt", "#f-tilt", 6)],
+)  # fmt: skip
+def test_the_section_is_dragged_by_its_handles(
+    page: Any, base: str, handle: str, field: str, across: float
+) -> None:
+    """Dragging a handle outward makes the quantity larger, and arrow keys step it back."""
+    show(page, at(base))
+    before = float(page.input_value(field).split()[0])
+    drag(page, f'[data-handle="{handle}"] .knob', across)
+    wait(page, "([f, b]) => parseFloat(document.querySelector(f).value) !== b", [field, before])
+    after = float(page.input_value(field).split()[0])
+    assert (after > before) is (across > 0)
+    wait(
+        page,
+        "(v) => document.querySelector('[data-handle=\""
+        + handle
+        + "\"]').getAttribute('aria-valuetext') === v",
+        page.input_value(field),
+    )
+    page.focus(f'[data-handle="{handle}"]')
+    page.keyboard.press("ArrowLeft" if across > 0 else "ArrowRight")
+    stepped = float(page.input_value(field).split()[0])
+    assert abs(stepped - before) < abs(after - before)
+
+
+def test_undo_redo_and_the_browsers_back_restore(page: Any, base: str) -> None:
+    """Every settled change is a step back; undo, redo and the browser's own buttons go along them."""
+    show(page, at(base))
+    put(page, "#f-tilt", "7")
+    wait(page, "location.search.includes('7%20deg') || location.search.includes('tilt=7')")
+    put(page, "#f-kerf", "0.8")
+    wait(page, "location.search.includes('kerf=0.8')")
+    page.click("#undo")
+    wait(page, "document.querySelector('#f-kerf').value === '0.6 mm'")
+    assert page.input_value("#f-tilt").startswith("7")
+    page.go_back()
+    wait(page, "document.querySelector('#f-tilt').value === '6 deg'")
+    page.click("#redo")
+    wait(page, "document.querySelector('#f-tilt').value.startsWith('7')")
+    page.go_forward()
+    wait(page, "document.querySelector('#f-kerf').value.startsWith('0.8')")
+    assert page.is_disabled("#redo")
+
+
+def test_going_back_shows_the_verdict_at_once(page: Any, base: str) -> None:
+    """Undone, the verdict of the bowl before is there without another press."""
+    settle(page, at(base, quiet=False))
+    first = page.inner_text("#verdict"), page.inner_text("#rise")
+    put(page, "#f-tilt", "1.5")
+    page.keyboard.press("Tab")
+    page.wait_for_timeout(400)
+    wait(page, VERDICT_THERE, timeout_s=60)
+    assert page.evaluate("ghostOf !== null")
+    page.click("#undo")
+    wait(page, "document.querySelector('#f-tilt').value === '6 deg'")
+    page.wait_for_timeout(50)
+    assert (page.inner_text("#verdict"), page.inner_text("#rise")) == first
+    assert not page.evaluate("document.body.classList.contains('old')")
+
+
+def test_two_bowls_stand_side_by_side(page: Any, base: str) -> None:
+    """A bowl set beside stays while the other changes, turns with it, and can be gone back to."""
+    settle(page, at(base, quiet=False))
+    page.click("#set-beside")
+    put(page, "#f-pitch", "11")
+    page.keyboard.press("Tab")
+    page.wait_for_timeout(400)
+    wait(page, VERDICT_THERE, timeout_s=60)
+    assert page.is_visible("#other canvas")
+    assert page.evaluate("beside.bowl !== space.bowl")
+    drag(page, "#space canvas", 30)
+    assert page.evaluate("beside.yaw === space.yaw")
+    page.click("#other-back")
+    wait(page, "document.querySelector('#f-pitch').value === '10 mm'")
+
+
+def test_places_are_one_step_away_and_remember(page: Any, base: str) -> None:
+    """Each place is reached by one click, shows itself alone, is in the address, and keeps where it was."""
+    show(page, at(base))
+    page.evaluate("scrollTo(0, 400); document.querySelector('#places a[data-place=tilt]').click()")
+    for place in ("saw", "map", "year", "failed", "tests", "guide"):
+        go(page, place)
+        assert page.locator(".place:visible").count() == 1
+        assert f"place={place}" in page.evaluate("location.search")
+        assert page.is_visible("#verdict")
+    go(page, "map")
+    put(page, "#across-high", "12")
+    go(page, "lock")
+    assert page.evaluate("scrollY") == 400
+    go(page, "map")
+    assert page.input_value("#across-high") == "12"
+    page.go_back()
+    wait(page, "!document.querySelector('#place-lock').hidden")
+
+
+def test_the_verdict_stays_in_sight_on_a_desk(page: Any, base: str) -> None:
+    """However far the controls are read down, verdict and bowl stay on the screen."""
+    show(page, at(base))
+    page.evaluate("document.querySelector('#f-turn-moisture').scrollIntoView()")
+    for css in ("#verdict", "#space canvas"):
+        box = page.locator(css).bounding_box()
+        assert box["y"] >= 0
+        assert box["y"] + box["height"] <= 900
+
+
+def test_a_bare_number_takes_the_fields_unit(page: Any, base: str) -> None:
+    """5 in Tilt is 5 deg and 1/2 in Thickness half an inch; left, the fields show it whole."""
+    show(page, at(base, units="in"))
+    put(page, "#f-tilt", "5")
+    wait(page, "document.querySelector('#f-tilt-reads').textContent === 'that is 5 deg'")
+    page.focus("#f-thickness")
+    wait(page, "document.querySelector('#f-tilt').value === '5 deg'")
+    put(page, "#f-thickness", "1/2")
+    page.keyboard.press("Tab")
+    wait(page, "document.querySelector('#f-thickness').value === '1/2 in'")
+    assert not page.locator("[aria-invalid=true]").count()
 
 
 def test_a_bad_value_shows_its_error_beside_the_field(page: Any, base: str) -> None:
-    """The command line's words stand under the field and are tied to it; mended, they are gone."""
+    """What was expected stands under the field meant and is tied to it; mended, it is gone."""
     show(page, at(base))
     put(page, "#f-kerf", "0,7 mm")
     page.wait_for_selector("#f-kerf[aria-invalid=true]")
     told = page.inner_text("#f-kerf-wrong")
     with pytest.raises(fitsim.InputError) as caught:
         make_bowl({**SMALL, "cut": {**SMALL["cut"], "kerf": "0,7 mm"}})
-    assert told == str(caught.value)
+    assert caught.value.problems[0].expected in told
     assert "f-kerf-wrong" in page.get_attribute("#f-kerf", "aria-describedby")
+    assert "Kerf cannot be read" in page.inner_text("#age")
     wait(page, "t => document.querySelector('#said').textContent.includes(t)", told)
     put(page, "#f-kerf", "0.7 mm")
     page.wait_for_selector("#f-kerf:not([aria-invalid])")
     assert page.inner_text("#f-kerf-wrong") == ""
 
 
+def test_no_command_line_stands_on_the_page(page: Any, base: str) -> None:
+    """No place, field or message names a command or an option; the guide may."""
+    settle(page, at(base, quiet=False))
+    for place in ("lock", "tilt", "saw", "map", "year", "failed", "tests"):
+        go(page, place)
+        assert not re.findall(r"fitsim|--[a-z]", page.inner_text("body")), place
+
+
 def test_the_main_job_by_keyboard_alone(page: Any, base: str) -> None:
-    """From the top: skip to the controls, change the tilt with the arrows, save with Enter."""
+    """From the top: skip to the controls, change the tilt with the arrows, undo and save with the keys."""
     show(page, at(base))
     page.keyboard.press("Tab")
     assert page.evaluate("document.activeElement.className") == "skip"
     page.keyboard.press("Enter")
-    for _ in range(40):
+    for _ in range(60):
         page.keyboard.press("Tab")
         if page.evaluate("document.activeElement.getAttribute('aria-label')") == "Tilt, slider":
             break
@@ -189,13 +354,46 @@ def test_the_main_job_by_keyboard_alone(page: Any, base: str) -> None:
     assert page.input_value("#f-tilt") == "6.3 deg"
     assert page.evaluate("document.activeElement.getAttribute('aria-valuetext')") == "6.3 deg"
     wait(page, "location.search.includes('6.3')")
-    for _ in range(60):
-        page.keyboard.press("Tab")
-        if page.evaluate("document.activeElement.id") == "save":
-            break
+    page.focus("#save")
     with page.expect_download() as saved:
         page.keyboard.press("Enter")
     assert 'tilt = "6.3 deg"' in Path(saved.value.path()).read_text("utf8")
+
+
+def test_files_are_known_by_what_they_hold(page: Any, base: str, tmp_path: Path) -> None:
+    """Bowl, tests and weather go through one door; a bowl file opened can be undone."""
+    show(page, at(base))
+    bowl, tests = tmp_path / "a.toml", tmp_path / "b.toml"
+    bowl.write_text(bowl_text(demo_tables()), "utf8")
+    tests.write_text('[board]\nthickness = "19 mm"\n[[ring]]\ntilt = "4 deg"\ndrop = "9.1 mm"\n', "utf8")
+    page.set_input_files("#open-file", bowl)
+    wait(page, "document.querySelector('#file-told').textContent.includes('is a bowl file')")
+    wait(page, "(v) => document.querySelector('#f-across').value === v", demo_tables()["board"]["across"])
+    page.wait_for_timeout(400)
+    page.click("#undo")
+    wait(page, "document.querySelector('#f-across').value === '150 mm'")
+    page.set_input_files("#open-file", tests)
+    wait(page, "document.querySelectorAll('#tests-list li').length === 2")
+    assert page.is_visible("#place-tests")
+    page.set_input_files("#open-file", written(tmp_path, invented_rows()))
+    wait(page, "document.querySelector('#weather-name').textContent.startsWith('Weather:')")
+
+
+def test_test_cuts_teach_the_bowl_and_its_fields_say_so(page: Any, base: str) -> None:
+    """Readings typed lead to what they teach; used on the bowl, the kerf is the saw's and says so."""
+    show(page, at(base, place="tests"))
+    for tilt, drop in (("4", "9.1"), ("9", "4.3")):
+        put(page, "#test-form [data-key=tilt]", tilt)
+        put(page, "#test-form [data-key=drop]", drop)
+        page.keyboard.press("Enter")
+    assert page.locator("#tests-list li").count() == 2
+    page.click("[data-job=tests] .start")
+    page.click("#tests >> text=Use this on the bowl")
+    go(page, "lock")
+    wait(page, "document.querySelector('#f-kerf').disabled")
+    assert page.inner_text("#f-kerf-reads").startswith("not used: 0.")
+    page.click("#no-saw")
+    wait(page, "!document.querySelector('#f-kerf').disabled")
 
 
 def test_save_and_reopen_give_the_same_bowl(page: Any, base: str, tmp_path: Path) -> None:
@@ -212,19 +410,22 @@ def test_save_and_reopen_give_the_same_bowl(page: Any, base: str, tmp_path: Path
     first = page.evaluate("location.search")
     other = page.context.new_page()
     show(other, at(base, demo_tables()))
-    other.set_input_files("#open-bowl", path)
+    other.set_input_files("#open-file", path)
     wait(other, "t => location.search === t", first)
 
 
 def test_every_state_has_its_address(page: Any, base: str) -> None:
-    """An address opened anew shows the same fields, units and options."""
+    """An address opened anew shows the same fields, units, options and place."""
     show(page, at(base, units="in"))
     put(page, "#f-tilt", "6 deg; 6.5 deg")
+    go(page, "saw")
     page.select_option("#middle", "raised")
     wait(page, "location.search.includes('middle=raised') && location.search.includes('6.5')")
     address = page.url
     other = page.context.new_page()
-    show(other, address)
+    show_place = "!document.querySelector('#place-saw').hidden"
+    other.goto(address)
+    wait(other, show_place)
     assert other.input_value("#f-tilt") == "6 deg; 6.5 deg"
     assert other.input_value("#middle") == "raised"
     assert other.is_checked("#units input[value=in]")
@@ -233,11 +434,12 @@ def test_every_state_has_its_address(page: Any, base: str) -> None:
 def test_units_switch_and_leave_the_bowl_alone(page: Any, base: str) -> None:
     """Switching to inches rewrites what has a mark on the rule, and says how the rest reads."""
     tables = {**SMALL, "board": {**SMALL["board"], "across": "152.4 mm"}}
-    show(page, at(base, tables))
+    settle(page, at(base, tables, quiet=False))
     page.check("#units input[value=in]")
     wait(page, "document.querySelector('#f-across').value === '6 in'")
     assert page.input_value("#f-thickness") == "12 mm"
     wait(page, "document.querySelector('#f-thickness-reads').textContent === 'that is 15/32 in'")
+    wait(page, VERDICT_THERE, timeout_s=60)
     assert page.inner_text("#rise").endswith(" in")
 
 
@@ -246,8 +448,6 @@ def test_two_pages_do_not_disturb_each_other(page: Any, base: str) -> None:
     other = page.context.new_page()
     show(page, at(base))
     show(other, at(base, {**SMALL, "name": "The other", "cut": {**SMALL["cut"], "tilt": "1.5 deg"}}))
-    verdict_is(page, "LOCKS")
-    verdict_is(other, "FALLS THROUGH")
     put(page, "#f-press", "90 N")
     wait(page, "location.search.includes('90%20N')")
     assert "1.5%20deg" in other.evaluate("location.search")
@@ -256,7 +456,7 @@ def test_two_pages_do_not_disturb_each_other(page: Any, base: str) -> None:
 
 def test_the_sheets_open_as_pdf(page: Any, base: str, tmp_path: Path) -> None:
     """The download is a PDF with bench sheet and pattern at the paper's own size."""
-    show(page, at(base, rigid="yes"))
+    show(page, at(base, place="saw"))
     page.select_option("#paper", "a4")
     with page.expect_download(timeout=60_000) as sheets:
         page.click("[data-job=sheets] .start")
@@ -266,63 +466,58 @@ def test_the_sheets_open_as_pdf(page: Any, base: str, tmp_path: Path) -> None:
     assert len(opened) >= 2
     assert opened[0].get_size() == pytest.approx((595.3, 841.9), abs=0.5)  # ISO 216: 210 x 297 mm
     opened.close()
+    assert any("Unplug the saw" in line for line in page.locator("#cautions li").all_inner_texts())
 
 
-def test_the_map_is_drawn(page: Any, base: str) -> None:
-    """The map appears with its words, over the quantities asked for."""
-    show(page, at(base))
-    put(page, "#across", "tilt=4..8")
+def test_your_bowl_is_dragged_on_the_map(page: Any, base: str) -> None:
+    """The fields follow the mark, and the map stays current: it hangs on neither of the two."""
+    show(page, at(base, place="map", across="press=20..200", up="friction=0.2..0.6"))
     page.click("[data-job=map] .start")
-    wait(page, "document.querySelector('#map img').naturalWidth > 0", timeout_s=60)
-    assert "tilt:" in page.inner_text("#map figcaption")
+    wait(page, "document.querySelector('#map img')?.naturalWidth > 0", timeout_s=300)
+    drag(page, "#map .own", 40, 30)
+    assert float(page.input_value("#f-press").split()[0]) > 40
+    assert float(page.input_value("#f-friction")) > 0.45
+    page.wait_for_timeout(500)
+    assert not page.evaluate("document.querySelector('#map').classList.contains('stale')")
+    page.evaluate("setField(fields.get('cut.tilt'), 7)")
+    wait(page, "document.querySelector('#map').classList.contains('stale')")
 
 
 def test_the_year_with_a_dropped_in_weather_file(page: Any, base: str, tmp_path: Path) -> None:
-    """A weather file of this window is followed; a room that cannot be read is marked at its field."""
-    show(page, at(base))
-    put(page, "#f-heated", "20")
+    """A room that cannot be read is marked at its field; a weather file of this window is used."""
+    show(page, at(base, place="year"))
+    put(page, "#f-heated", "twenty")
+    page.set_input_files("#open-file", written(tmp_path, invented_rows()))
+    wait(page, "document.querySelector('#weather-name').textContent.startsWith('Weather:')")
     page.click("[data-job=year] .start")
     page.wait_for_selector("#f-heated[aria-invalid=true]")
-    assert "room.heated" in page.inner_text("#f-heated-wrong")
-    put(page, "#f-heated", "20 C")
-    path = written(tmp_path, invented_rows())
-    page.set_input_files("#weather", path)
-    page.click("[data-job=year] .start")
-    wait(page, "document.querySelector('#year img')?.naturalWidth > 0", timeout_s=60)
-    assert page.inner_text("#year figcaption") == read_epw(path).place
-    assert "room.heated=20%20C" in page.evaluate("location.search")
-    assert serious_findings(page) == []
+    assert "xpected" in page.inner_text("#f-heated-wrong")
 
 
 def test_the_failed_bowl_is_a_conversation(page: Any, base: str) -> None:
     """What was seen leads to a question; its answer stands in the address and leads to the next."""
-    show(page, at(base))
+    show(page, at(base, place="failed"))
     page.select_option("#seen-what", "fell through")
     put(page, "#seen-turn", "2")
     page.click("#seen-add")
     page.click("[data-job=failed] .start")
-    wait(page, "document.querySelector('#failed .ask')", timeout_s=60)
+    wait(page, "document.querySelector('#failed .ask')", timeout_s=300)
     assert page.evaluate("document.activeElement === document.querySelector('#failed h3')")
     assert serious_findings(page) == []
     asked = page.inner_text("#failed .ask label")
-    assert asked.startswith("Measure next: bevel gauge")
-    first, second = page.query_selector_all("#failed .ask input")
+    assert asked.startswith("Measure next: ")
+    first = page.query_selector("#failed .ask input")
     first.fill("3.1")
-    second.fill("2.9")
     page.keyboard.press("Enter")
-    wait(page, "document.querySelectorAll('#findings li').length === 3")
-    address = page.evaluate("location.search")
-    assert sorted(re.findall(r"measured\.(tilt|tilt_inner)=([\d.]+)%20deg", address)) in (
-        [("tilt", "3.1"), ("tilt_inner", "2.9")],
-        [("tilt", "2.9"), ("tilt_inner", "3.1")],
-    )
+    wait(page, "document.querySelectorAll('#findings li').length === 2")
     wait(
         page,
         "q => !document.querySelector('#failed .ask label')?.textContent.startsWith(q)",
         asked,
-        timeout_s=60,
+        timeout_s=300,
     )
     page.click("#findings button >> nth=0")
+    wait(page, "document.querySelector('#failed').classList.contains('stale')")
     assert "seen.what" not in page.evaluate("location.search")
 
 
@@ -330,8 +525,7 @@ def test_killing_the_server_loses_nothing(browser: Any) -> None:
     """The page says that it is gone; the bowl stands in the address, and another server takes it up."""
     with served() as (base, process):
         opened = browser.new_page()
-        opened.goto(at(base))
-        verdict_is(opened, "LOCKS")
+        show(opened, at(base))
         process.kill()
         process.wait()
         put(opened, "#f-tilt", "6.4 deg")
@@ -339,58 +533,90 @@ def test_killing_the_server_loses_nothing(browser: Any) -> None:
         wait(opened, "location.search.includes('6.4')")
         kept = opened.evaluate("location.search")
     with served() as (again, _):
-        opened.goto(f"{again}/{kept}")
-        verdict_is(opened, "LOCKS")
+        show(opened, f"{again}/{kept}")
         assert opened.input_value("#f-tilt") == "6.4 deg"
         opened.close()
+
+
+PLACES = ("lock", "tilt", "saw", "map", "year", "failed", "tests", "guide")
 
 
 @pytest.mark.parametrize(("scheme", "width"), [("dark", 390), ("light", 1280)])
 def test_no_serious_finding_of_the_accessibility_rules(
     browser: Any, base: str, scheme: str, width: int
 ) -> None:
-    """Names, roles, contrast and structure: nothing serious by the rules, a field in error included."""
+    """Names, roles, contrast and structure of every place: nothing serious, a field in error included."""
     opened = browser.new_page(viewport={"width": width, "height": 844}, color_scheme=scheme)
-    show(opened, at(base, {**SMALL, "cut": {**SMALL["cut"], "tilt": "1.5 deg"}}))
+    settle(opened, at(base, {**SMALL, "cut": {**SMALL["cut"], "tilt": "1.5 deg"}}, quiet=False))
+    for place in PLACES:
+        go(opened, place)
+        assert (place, serious_findings(opened)) == (place, [])
+    go(opened, "lock")
     opened.evaluate("document.querySelector('details').open = true")
-    for _ in range(2):
-        assert serious_findings(opened) == []
-        put(opened, "#f-kerf", "0,7 mm")
-        opened.wait_for_selector("#f-kerf[aria-invalid=true]")
+    put(opened, "#f-kerf", "0,7 mm")
+    opened.wait_for_selector("#f-kerf[aria-invalid=true]")
+    assert serious_findings(opened) == []
     opened.close()
 
 
-@pytest.mark.parametrize("width", [320, 390, 1280])
-def test_nothing_sticks_out_at_any_width(browser: Any, base: str, width: int) -> None:
-    """No part of the page is wider than the window, nor is one control's target less than 24 px high."""
-    opened = browser.new_page(viewport={"width": width, "height": 844})
+@pytest.mark.parametrize(("width", "height"), [(320, 700), (390, 844), (844, 390), (640, 450), (1280, 900)])
+def test_nothing_sticks_out_at_any_size(browser: Any, base: str, width: int, height: int) -> None:
+    """No place is wider than the window (640 px: a desk at 200 percent), no target less than 24 px high."""
+    opened = browser.new_page(viewport={"width": width, "height": height})
     show(opened, at(base))
-    wait(opened, "document.querySelector('#saw-table td')")
-    assert opened.evaluate("document.documentElement.scrollWidth") <= width
-    low = opened.evaluate("""() => [...document.querySelectorAll('input, button, select, .button')]
-        .filter((e) => !['range', 'radio', 'checkbox'].includes(e.type))
-        .filter((e) => e.offsetParent && e.getBoundingClientRect().height < 24).map((e) => e.id)""")
-    assert low == []
+    for place in PLACES:
+        go(opened, place)
+        assert opened.evaluate("document.documentElement.scrollWidth") <= width, place
+        low = opened.evaluate("""() => [...document.querySelectorAll('input, button, select, .button')]
+            .filter((e) => !['range', 'radio', 'checkbox', 'file'].includes(e.type))
+            .filter((e) => e.offsetParent && e.getBoundingClientRect().height < 24).map((e) => e.id)""")
+        assert low == []
     opened.close()
 
 
-def test_the_stage_leaves_room_on_a_phone(browser: Any, base: str) -> None:
-    """On a phone verdict and section stay in view and leave the lower half to the controls."""
-    opened = browser.new_page(viewport={"width": 390, "height": 844})
+@pytest.mark.parametrize(("width", "height"), [(390, 844), (844, 390)])
+def test_no_sticky_part_hides_the_focused_control(browser: Any, base: str, width: int, height: int) -> None:
+    """Tabbed to, every control lies clear of what stays at the top of a phone's screen."""
+    opened = browser.new_page(viewport={"width": width, "height": height}, has_touch=True)
     show(opened, at(base))
-    opened.evaluate("document.querySelector('#f-tilt').scrollIntoView({block: 'end'})")
-    box = opened.locator(".stage").bounding_box()
-    assert box["y"] >= -1
-    assert box["height"] < 0.5 * 844
+    opened.focus("#f-tilt")
+    for _ in range(18):
+        opened.keyboard.press("Tab")
+        hidden = opened.evaluate("""() => { const e = document.activeElement, b = e.getBoundingClientRect();
+            const top = document.elementFromPoint(b.x + b.width / 2, b.y + Math.min(b.height / 2, 12));
+            const clear = top && (e === top || e.contains(top) || top.contains(e));
+            return clear ? '' : (e.id || e.outerHTML.slice(0, 80)); }""")
+        assert hidden == ""
     opened.close()
 
 
-def test_printed_it_holds_bowl_and_verdict(page: Any, base: str, tmp_path: Path) -> None:
-    """Printed, the page holds verdict, section and the values of the bowl, and no buttons."""
-    show(page, at(base))
+def test_the_bowl_turns_under_a_finger(browser: Any, base: str) -> None:
+    """On a phone a finger turns the bowl and drags a handle."""
+    opened = browser.new_page(viewport={"width": 390, "height": 844}, has_touch=True)
+    settle(opened, at(base, quiet=False))
+    session = opened.context.new_cdp_session(opened)
+
+    def finger(css: str, across: float) -> None:
+        opened.locator(css).scroll_into_view_if_needed()
+        x, y = middle_of(opened, css)
+        for kind, shift in (("touchStart", 0.0), ("touchMove", across / 2), ("touchMove", across)):
+            point = {"type": kind, "touchPoints": [{"x": x + shift, "y": y}]}
+            session.send("Input.dispatchTouchEvent", point)
+        session.send("Input.dispatchTouchEvent", {"type": "touchEnd", "touchPoints": []})
+
+    yaw = opened.evaluate("space.yaw")
+    finger("#space canvas", 50)
+    assert opened.evaluate("space.yaw") > yaw
+    finger('[data-handle="cut.tilt"] .knob', 12)
+    wait(opened, "parseFloat(document.querySelector('#f-tilt').value) > 6")
+    opened.close()
+
+
+def test_printed_it_holds_bowl_and_verdict(page: Any, base: str) -> None:
+    """Printed, the page holds verdict, bowl, section and the values of the bowl, and no buttons."""
+    settle(page, at(base, quiet=False))
     page.emulate_media(media="print")
-    assert page.is_visible("#verdict")
-    assert page.is_visible("#drawing svg")
-    assert page.is_visible("#f-tilt")
-    assert not page.is_visible("#sheet-options")
-    assert not page.is_visible('[data-key="cut.tilt"] [type=range]')
+    for css in ("#verdict", "#space canvas", "#drawing svg", "#f-tilt"):
+        assert page.is_visible(css)
+    for css in ("#places", "#undo", '[data-key="cut.tilt"] [type=range]', "[data-job=changes]"):
+        assert not page.is_visible(css)

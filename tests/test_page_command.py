@@ -99,7 +99,7 @@ def test_without_its_extra_packages_the_page_says_how_to_get_them(monkeypatch: p
     "raw",
     [b"GARBAGE\r\n\r\n", b"GET /now HTTP/1.1\r\n\r\n", b"GET / HTTP/1.1\r\nHost: a\r\nHost: b\r\n\r\n",
      b"GET / HTTP/1.1\r\nHost: x\r\nX: " + b"a" * 100_000 + b"\r\n\r\n",
-     b"POST /open/bowl HTTP/1.1\r\nHost: x\r\nContent-Length: many\r\n\r\n"],
+     b"POST /open HTTP/1.1\r\nHost: x\r\nContent-Length: many\r\n\r\n"],
 )  # fmt: skip
 def test_what_is_no_request_is_refused(page_address: str, raw: bytes) -> None:
     """Bytes that are no well-formed request, or name no host, get a 4xx and the server goes on."""
@@ -142,11 +142,11 @@ def test_a_question_given_up_ends_its_process() -> None:
 
     async def give_up() -> tuple[bool, list[dict[str, Any]]]:
         workers = Workers(most=1)
-        news = workers.ask("pressed", DEMO)
+        news = workers.ask("verdict", DEMO)
         assert "told" in await anext(news)
         (busy,) = workers.busy
         await news.aclose()
-        again = await _gather(workers.ask("sheets", [("cut.tilt", "6")]))
+        again = await _gather(workers.ask("sheets", [("cut.tilt", "6 N")]))
         workers.end()
         return busy.is_alive(), again
 
@@ -172,7 +172,7 @@ def test_hanging_up_ends_the_process_at_work() -> None:
         port = int(base.rpartition(":")[2])
         with socket.create_connection(("127.0.0.1", port), timeout=60) as link:
             address = urlencode(DEMO, quote_via=quote)
-            link.sendall(f"GET /pressed?{address} HTTP/1.1\r\nHost: 127.0.0.1:{port}\r\n\r\n".encode())
+            link.sendall(f"GET /verdict?{address} HTTP/1.1\r\nHost: 127.0.0.1:{port}\r\n\r\n".encode())
             received = b""
             while b"pressing the strip open" not in received:
                 received += link.recv(4000)
@@ -189,7 +189,7 @@ def test_more_questions_than_workers_wait_and_say_so() -> None:
 
     async def two() -> list[list[dict[str, Any]]]:
         workers = Workers(most=1)
-        bad = [("cut.tilt", "6")]
+        bad = [("cut.tilt", "6 N")]
         found = await asyncio.gather(*(_gather(workers.ask("map", bad)) for _ in range(2)))
         workers.end()
         return found
@@ -205,11 +205,11 @@ def test_a_lost_process_is_told() -> None:
 
     async def lose() -> tuple[dict[str, Any], dict[str, Any]]:
         workers = Workers(most=1)
-        news = workers.ask("pressed", DEMO)
+        news = workers.ask("verdict", DEMO)
         assert "told" in await anext(news)
         workers.busy[0].kill()
         last = [part async for part in news][-1]
-        after = (await _gather(workers.ask("map", [("cut.tilt", "6")])))[-1]
+        after = (await _gather(workers.ask("map", [("cut.tilt", "6 N")])))[-1]
         workers.end()
         return last, after
 
@@ -218,7 +218,7 @@ def test_a_lost_process_is_told() -> None:
     assert "problems" in after
 
 
-BAD = [("cut.tilt", "6")]
+BAD = [("cut.tilt", "6 N")]
 """A question that a worker answers as soon as it is up."""
 
 
@@ -315,7 +315,7 @@ def test_nothing_waits_while_a_process_starts(monkeypatch: pytest.MonkeyPatch) -
         beating = asyncio.create_task(Beats.go_on())
         workers = Workers(most=1)
         last = (await _gather(workers.ask("year", BAD, upload=b"#" * 4_000_000)))[-1]
-        news = workers.ask("pressed", DEMO)
+        news = workers.ask("verdict", DEMO)
         await anext(news)
         await news.aclose()
         while done.count("cleared away") < 1 or done.count("started") < 2:

@@ -177,3 +177,17 @@ def test_printed_check_square_and_bars(printed: Printed) -> None:
         lane = dark[dots(level) : dots(level + 0.3), : dots(118)].mean(axis=0)
         low, high = edges_mm(lane, 5)
         assert high - low == pytest.approx(length, abs=0.1)
+
+
+@pytest.mark.parametrize("handling", [Handling("raised", "right"), Handling("lowered", "right")])
+def test_the_hole_at_the_stop_holds_the_slots_end_on_both_faces(handling: Handling) -> None:
+    """The circle's outer edge is the slot's farthest strip side, and the slot of both faces lies in it."""
+    answer = fit(bowl(), rigid=True)
+    line = follow_line_of(answer, handling)
+    diameter, inside = pattern_words(answer, line, handling, units="mm").hole_mm
+    lean = 21 * math.tan(math.radians(7))  # from face to face
+    slot = 0.8 / math.cos(math.radians(7))
+    # Counted inward from the line on the face up: the slot's middle on the other face.
+    other = lean if line.outside_mm > 0 else -lean
+    assert inside - diameter / 2 == pytest.approx(min(0.0, other) - slot / 2, abs=0.02)
+    assert inside + diameter / 2 >= max(0.0, other) + slot / 2 - 1e-9

@@ -14,14 +14,14 @@ from fitsim.assume import make_bowl, read_bowl
 from fitsim.benchsheet import BenchSheet, bench_sheet, rule_length
 from fitsim.bowl import Bowl, Limits
 from fitsim.cli import main
+from fitsim.elastic import open_bowl
 from fitsim.fit import BowlFit, fit
-from fitsim.judged import judged
 from fitsim.layout import Handling, MARGIN_mm
 from fitsim.report import fit_report
 from fitsim.sawfile import read_saw
 from fitsim.sheetcommand import follow_line_of
 from fitsim.tablesetting import TableSetting, set_to, table_setting
-from fitsim.verdict import SPLIT_RISK
+from fitsim.verdict import SPLIT_RISK, judge
 from fitsim.wood import woods
 
 GOOD = """
@@ -360,15 +360,19 @@ def test_the_hand_formula_is_named_where_nothing_was_pressed(tilt: str) -> None:
 
 
 def test_settings_beside_are_pressed_where_the_bowl_was() -> None:
-    """Half a degree to each side gives the states that pressing the bowl at those tilts gives."""
+    """Half a degree to each side gives the states and drops of the bowl pressed as hard at those tilts."""
     answer = fit(bowl(tilt="4 deg", base="110 mm", pitch="10 mm"))
     found = table_setting(answer)
     assert answer.elastic is not None
-    for setting in (found.asked, *found.beside):
-        alone = judged(set_to(answer.bowl, setting.scale_deg))
-        assert setting.state == alone.state
-        assert setting.drop_mm == pytest.approx(float(alone.drop_mm[0]), rel=0.05)
-    assert [s.scale_deg for s in found.beside] in ([], [3.5, 4.5])
+    press_N = answer.elastic.opening.judged.press_N
+    for setting in found.beside:
+        at = set_to(answer.bowl, setting.scale_deg)
+        opening = open_bowl(at, press_N=press_N)
+        assert setting.state == judge(opening.numbers, at.limits)
+        first = opening.pressed.drop_mm[opening.springy.turn == 1]
+        assert setting.drop_mm == pytest.approx(float(first.mean()))
+    assert [s.scale_deg for s in found.beside] == [3.5, 4.5]
+    assert found.asked.state == "locks"
 
 
 def test_large_words_and_sentence_speak_of_one_case() -> None:

@@ -1,12 +1,15 @@
 "use strict";
 // The page asks; everything is worked out in Python. Here values are only carried to and fro and shown.
 
-const REST_MS = 450;
+const REST_MS = 260;
 const one = (css, under = document) => under.querySelector(css);
 const all = (css, under = document) => [...under.querySelectorAll(css)];
 const fields = new Map(); // key -> {box, input, slider, reads, wrong}
-let carried = []; // keys and values of the address for which there is no field: the saw file, unknown keys
+const jobs = new Map();
+let carried = []; // keys and values of the address for which there is no field: saw file, readings, unknown keys
 let units = "in";
+let place = "lock";
+let overruled = {};
 
 // ---------------------------------------------------------------- numbers as they are written
 
@@ -37,7 +40,7 @@ function rule(field) { // the slider's unit, ends and step, and how a value is w
 // ---------------------------------------------------------------- fields
 
 function makeField(box) {
-  const field = { box, input: one("input, select", box), slider: null, spans: null };
+  const field = { box, input: one("input, select", box), slider: null };
   const label = one("label", box);
   field.reads = document.createElement("p");
   field.reads.className = "reads";
@@ -45,35 +48,45 @@ function makeField(box) {
   field.wrong.className = "wrong";
   field.reads.id = `${field.input.id}-reads`;
   field.wrong.id = `${field.input.id}-wrong`;
-  const told = all("p[id]", box).map((p) => p.id);
-  field.input.setAttribute("aria-describedby", [field.wrong.id, field.reads.id, ...told].join(" "));
+  field.input.setAttribute("aria-describedby", `${field.wrong.id} ${field.reads.id}`);
   if (box.dataset.unit !== undefined || box.dataset.in) {
-    const track = document.createElement("div");
-    track.className = "track";
-    field.spans = document.createElement("div");
-    field.spans.className = "spans";
     field.slider = document.createElement("input");
     field.slider.type = "range";
     field.slider.setAttribute("aria-label", `${label.textContent}, slider`);
-    if (told.length) field.slider.setAttribute("aria-describedby", told.join(" "));
-    track.append(field.spans, field.slider);
-    one("input", box).after(track);
-    field.slider.addEventListener("input", () => {
-      field.input.value = rule(field).write(Number(field.slider.value));
-      field.slider.setAttribute("aria-valuetext", field.input.value);
-      giveWay(field);
-      changed();
-    });
+    one("input", box).after(field.slider);
+    field.slider.addEventListener("input", () => setField(field, Number(field.slider.value)));
   }
   box.append(field.reads, field.wrong);
-  field.input.addEventListener("input", () => {
-    giveWay(field);
-    if (!box.dataset.key.startsWith("room.")) { changed(); return; }
-    field.wrong.textContent = ""; // the room matters to the year alone
-    field.input.removeAttribute("aria-invalid");
-    remember();
-  });
+  field.input.addEventListener("input", () => { giveWay(field); changed(); });
+  field.input.addEventListener("change", () => writeOut(field));
   fields.set(box.dataset.key, field);
+}
+
+function setField(field, value) { // in the slider's unit
+  field.input.value = rule(field).write(value);
+  if (field.slider) {
+    field.slider.value = value;
+    field.slider.setAttribute("aria-valuetext", field.input.value);
+  }
+  giveWay(field);
+  changed();
+}
+
+let typed = {}; // what the server took bare numbers for
+const wholes = new Map(); // the same, kept: a bare number and its whole are one value
+
+function learnWholes() {
+  for (const [key, whole] of Object.entries(typed)) {
+    const field = fields.get(key);
+    if (!field) continue;
+    const bare = field.box.dataset.list ? field.input.value.split(";") : [field.input.value], parts = field.box.dataset.list ? whole.split(";") : [whole];
+    if (bare.length === parts.length) bare.forEach((text, i) => wholes.set(`${units} ${key} ${text.trim()}`, parts[i].trim()));
+  }
+}
+
+function writeOut(field) { // a bare number gets its unit when the field is left
+  const whole = typed[field.box.dataset.key];
+  if (whole) { field.input.value = whole; delete typed[field.box.dataset.key]; remember(false); }
 }
 
 function giveWay(field) { // pitch and turns say the same: the one that is moved stands
@@ -89,7 +102,9 @@ function setSliders() {
   }
 }
 
-function placeSliders(places) {
+let places = {}; // where each quantity stands, in its base unit
+
+function placeSliders() {
   for (const [key, value] of Object.entries(places)) {
     const field = fields.get(key);
     if (!field?.slider || field.slider === document.activeElement) continue;
@@ -99,30 +114,46 @@ function placeSliders(places) {
   }
 }
 
-// ---------------------------------------------------------------- the address
+function shownOf(key) { // for a handle on the drawing: how its quantity reads
+  const field = fields.get(key), { size, write, low, high } = rule(field), value = (places[key] || 0) / size;
+  return { text: field.input.value || write(value), number: +value.toFixed(3), low, high };
+}
 
-const PAGE = { paper: "", copies: "1", middle: "lowered", lowered: "right", across: "tilt=2..14", up: "kerf=0.4..1.6 mm",
-  stored: "open", opened: "afresh", since: "" };
+function movedBy(key, value, steps) { // a handle was dragged to a value in mm or deg, or stepped
+  const field = fields.get(key), { size, step, low, high } = rule(field);
+  const wished = value === null ? (places[key] / size) + steps * step : value / size;
+  const to = Math.min(Math.max(Math.round(wished / step) * step, low), high);
+  if (rule(field).write(to) === field.input.value) return;
+  places[key] = to * size;
+  setField(field, to);
+}
+
+// ---------------------------------------------------------------- the address, and the way back
+
+const PAGE = { paper: "", copies: "1", middle: "lowered", lowered: "right", stored: "open", opened: "afresh", since: "" };
+const AXES = { across: "tilt=2..14", up: "kerf=0.4..1.6 mm" };
 
 function pairs() {
   const found = [];
   for (const [key, { input, box }] of fields) {
     const values = box.dataset.list ? input.value.split(";") : [input.value];
-    for (const value of values) if (value.trim()) found.push([key, value.trim()]);
+    for (const value of values) if (value.trim()) found.push([key, wholes.get(`${units} ${key} ${value.trim()}`) || value.trim()]);
   }
   return [...found, ...carried, ["units", units]];
 }
 
-function query(extra = []) {
-  return [...pairs(), ...extra].map(([k, v]) => `${encodeURIComponent(k)}=${encodeURIComponent(v)}`).join("&");
-}
-
-function usual(word) { return word === "paper" ? (units === "in" ? "letter" : "a4") : PAGE[word]; }
+const written = (list) => list.map(([k, v]) => `${encodeURIComponent(k)}=${encodeURIComponent(v)}`).join("&");
+const query = (extra = []) => written([...pairs(), ...extra]);
+const usual = (word) => (word === "paper" ? (units === "in" ? "letter" : "a4") : PAGE[word]);
 
 function pageWords() {
+  const axes = axisWords();
   return Object.keys(PAGE).map((word) => [word, one(`#${word}`).value.trim()])
     .filter(([word, value]) => value && value !== usual(word))
-    .concat(one("#by-itself").checked ? [] : [["slow", "asked"]], one("#strip").checked ? [["strip", "yes"]] : []);
+    .concat(Object.keys(AXES).map((word) => [word, axes[word]]).filter(([word, value]) => value !== AXES[word]))
+    .concat(one("#ranges").checked ? [["ranges", "yes"]] : [])
+    .concat(one("#by-itself").checked ? [] : [["slow", "asked"]])
+    .concat(place === "lock" ? [] : [["place", place]]);
 }
 
 function show(list) { // put keys and values into the fields
@@ -132,13 +163,14 @@ function show(list) { // put keys and values into the fields
   else units = /m$/.test((left.get("board.thickness") || [""])[0].trim()) ? "mm" : "in";
   left.delete("units");
   one("#by-itself").checked = !left.delete("slow");
-  one("#strip").checked = left.delete("strip");
+  one("#ranges").checked = left.delete("ranges");
+  const wanted = left.get("place")?.[0] || "lock";
+  left.delete("place");
   for (const word of Object.keys(PAGE)) {
-    const control = one(`#${word}`);
-    const value = left.get(word)?.[0] ?? usual(word);
-    control.value = value;
+    one(`#${word}`).value = left.get(word)?.[0] ?? usual(word);
     left.delete(word);
   }
+  for (const word of Object.keys(AXES)) { showAxis(word, left.get(word)?.[0] ?? AXES[word]); left.delete(word); }
   for (const [key, { input }] of fields) {
     const value = (left.get(key) || []).join("; ");
     if (input.tagName === "SELECT" && value && ![...input.options].some((o) => o.value === value)) input.add(new Option(value));
@@ -147,43 +179,122 @@ function show(list) { // put keys and values into the fields
   }
   carried = [...left].flatMap(([key, values]) => values.map((value) => [key, value]));
   one(`#units input[value=${units}]`).checked = true;
+  typed = {};
+  showCarried();
+  setSliders();
+  goTo(wanted);
+}
+
+function showCarried() {
   showSaw();
   showFindings();
-  setSliders();
+  showTests();
+  showKept();
 }
 
 // Keys of a file of what was learned: a saw file, or what other tests taught.
-function isLearned(key) {
-  return /^(saw|friction|strength|moisture)\./.test(key);
-}
+const isLearned = ([key]) => /^(saw|friction|strength|moisture)\./.test(key);
 
 function showSaw() {
-  const known = new Map(carried.filter(([key]) => isLearned(key)));
+  const known = new Map(carried.filter(isLearned));
   one("#no-saw").hidden = !known.size;
-  const said = [];
-  if (known.has("saw.kerf")) said.push(`Sawn with: ${known.get("saw.name") || "the saw file"} (kerf ${known.get("saw.kerf")}, true tilt = scale + ${known.get("saw.tilt_offset")}). Tilt is what the scale reads; the kerf is the saw's.`);
+  const said = [], named = known.get("saw.name") || "the file";
+  if (known.has("saw.kerf")) said.push(`Sawn with ${named}: Tilt is what its scale reads, the kerf is the saw’s own.`);
   const tests = ["friction", "strength", "moisture"].filter((table) => [...known.keys()].some((key) => key.startsWith(`${table}.`)));
-  if (tests.length) said.push(`From the tests ${known.get("saw.name") || "in the file"}: ${tests.join(", ")}.`);
+  if (tests.length) said.push(`From the tests ${named}: ${tests.join(", ")}.`);
   one("#saw").textContent = said.join(" ");
 }
 
-function remember() {
-  const address = `/?${query(pageWords())}`;
-  if (address !== location.pathname + location.search) history.replaceState(null, "", address);
+const trail = []; // every address of this window, oldest first, with the bowl it holds
+let step = 0;
+const bowlOf = () => written(pairs());
+
+function remember(settled = true) { // settled: a step that can be undone
+  if (!settled && resting) return; // a change that can be undone is on its way
+  const address = `/?${query(pageWords())}`, bowl = bowlOf(), here = trail[step];
+  if (here && (address !== here.address)) {
+    if (settled && (bowl !== here.bowl || place !== here.place)) {
+      trail.splice(++step, Infinity, { address, bowl, place });
+      history.pushState({ step }, "", address);
+    } else {
+      trail[step] = { address, bowl, place };
+      history.replaceState({ step }, "", address);
+    }
+  } else if (!here) {
+    trail[step] = { address, bowl, place };
+    history.replaceState({ step }, "", address);
+  }
   one("#save").href = `/bowl.toml?${query()}`;
   one("#line").href = `/line.svg?${query(pageWords().filter(([w]) => w === "middle" || w === "lowered"))}`;
+  showTrail();
 }
+
+const undoTo = () => trail.slice(0, step).findLastIndex((at) => at.bowl !== trail[step].bowl);
+const redoTo = () => { const found = trail.slice(step + 1).findIndex((at) => at.bowl !== trail[step].bowl); return found < 0 ? -1 : step + 1 + found; };
+
+function showTrail() {
+  one("#undo").disabled = undoTo() < 0;
+  one("#redo").disabled = redoTo() < 0;
+}
+
+function popped(event) {
+  if (Number.isInteger(event.state?.step) && trail[event.state.step]) step = event.state.step;
+  show([...new URLSearchParams(location.search)]);
+  changed(false);
+  showTrail();
+  say("Back to the bowl of this address.");
+}
+
+// ---------------------------------------------------------------- places
+
+const scrolled = new Map();
+
+function goTo(wanted) {
+  const to = one(`#place-${CSS.escape(wanted)}`) ? wanted : "lock";
+  if (to !== place) scrolled.set(place, scrollY);
+  const other = to !== place;
+  place = to;
+  for (const section of all(".place")) section.hidden = section.id !== `place-${place}`;
+  for (const link of all("#places a")) {
+    if (link.dataset.place === place) link.setAttribute("aria-current", "page"); else link.removeAttribute("aria-current");
+  }
+  if (other) scrollTo(0, scrolled.get(place) || 0);
+  const current = one("#places a[aria-current]");
+  if (other) current.parentElement.scrollLeft = current.offsetLeft - 20;
+  drawAll();
+  if (place === "guide") openGuide();
+}
+
+function drawAll() { section?.draw(); for (const shown of [space, beside]) shown?.draw(); }
 
 // ---------------------------------------------------------------- while a control moves
 
-let asking = false, again = false, resting = 0, shownFor = "";
+let asking = false, again = false, resting = 0, space = null, beside = null, section = null;
+let shownFor = ""; // the bowl whose verdict is on screen
+const answers = new Map(); // the last bowls' verdicts, so that going back is at once
 
-function changed() {
+const verdictKey = () => written(pairs().filter(([key]) => key !== "name" && !/^(room|seen|measured|tests|weather|want)\./.test(key)));
+
+function changed(settled = true) {
   clearTimeout(resting);
-  if (tiltsOf() !== tiltsFor) fields.get("cut.tilt").box.classList.add("old");
-  resting = setTimeout(rested, REST_MS);
-  jobs.get("pressed").stop();
+  resting = setTimeout(() => rested(settled), REST_MS);
+  freshen();
   redraw();
+}
+
+function freshen() { // what belongs to another bowl is seen to be old
+  const key = verdictKey(), known = answers.get(key);
+  if (known && shownFor !== key) { jobs.get("verdict").stop(); showWhole(known, key); }
+  document.body.classList.toggle("old", shownFor !== key);
+  if (shownFor !== key) {
+    if (jobs.get("verdict").control && jobs.get("verdict").asked !== key) {
+      jobs.get("verdict").stop();
+      if (!resting) resting = setTimeout(() => rested(false), REST_MS);
+    }
+    one("#age").textContent = shownFor ? "This is the bowl before your last change." : "";
+    if (!shownFor) one("#verdict").textContent = jobs.get("verdict").control || one("#by-itself").checked ? "Being worked out" : "Not worked out yet";
+  } else if (!jobs.get("verdict").control) one("#age").textContent = "";
+  for (const job of jobs.values()) job.freshen();
 }
 
 async function redraw() {
@@ -192,79 +303,296 @@ async function redraw() {
   asking = true;
   while (again) {
     again = false;
-    const asked = query();
-    const wide = Math.round(one("#drawing").clientWidth);
     try {
-      const reply = await fetch(`/now?${asked}&wide_px=${wide}`);
+      const reply = await fetch(`/now?${query()}`);
       const found = await reply.json();
-      if (reply.ok) showClosed(found, asked); else showProblems(found);
+      if (again) continue;
+      if (reply.ok) showNow(found); else showProblems(found);
     } catch {
-      showProblems({ failed: "The page's server does not answer: start it again with fitsim page, then reload. Your bowl is in the address." });
+      showProblems({ failed: "The page’s server does not answer: start it again, then reload. Your bowl is in the address." });
     }
   }
   asking = false;
 }
 
-function drawingOf(text) {
-  const parsed = new DOMParser().parseFromString(text, "image/svg+xml").documentElement;
-  return document.importNode(parsed, true);
-}
-
-function showClosed(found, asked) {
+function showNow(found) {
   document.body.classList.remove("unread");
-  for (const field of fields.values()) { field.wrong.textContent = ""; field.input.removeAttribute("aria-invalid"); }
+  for (const field of fields.values()) clearWrong(field);
   one("#problems").hidden = true;
-  one("#drawing").replaceChildren(drawingOf(found.drawing));
-  showVerdict(found);
-  rows("#bowl-table", found.bowl);
-  rows("#saw-table", found.saw);
+  sectionNow = found.section;
+  putSection();
+  places = found.places;
+  typed = found.typed;
+  learnWholes();
+  overruled = found.overruled;
   for (const [key, field] of fields) {
+    const by = overruled[key];
+    for (const control of [field.input, field.slider]) if (control) control.disabled = Boolean(by);
+    field.box.classList.toggle("overruled", Boolean(by));
     const assumed = !field.input.value && found.assumed[key];
-    field.reads.textContent = assumed ? `assumed: ${assumed}` : found.reads[key] ? `that is ${found.reads[key]}` : "";
+    field.reads.textContent = by ? `not used: ${by}` : assumed ? `assumed: ${assumed}`
+      : typed[key] && document.activeElement !== field.input ? "" : typed[key] ? `that is ${typed[key]}` : found.reads[key] ? `that is ${found.reads[key]}` : "";
+    if (typed[key] && document.activeElement !== field.input) writeOut(field);
   }
-  placeSliders(found.places);
-  document.title = `${found.line}: ${found.name}`;
-  shownFor = asked;
+  placeSliders();
+  section.draw();
+  mapShown?.move();
+  freshen();
 }
 
-function showVerdict(found) {
-  const verdict = one("#verdict");
-  const [states, depends = ""] = found.line.split(": ");
+let sectionNow = null;
+
+function putSection() { // open as it stands by the strip, where that is known of this very bowl
+  const known = answers.get(verdictKey())?.verdict.section;
+  section.put({ ...sectionNow, ...(known ? { met: known.pieces, words: known.words } : { words: "bevels met; how they stay is being worked out" }) });
+}
+
+function clearWrong(field) { field.wrong.textContent = ""; field.input.removeAttribute("aria-invalid"); }
+
+function markProblems(problems) { // each beside its field; gives back those that have none
+  const elsewhere = [];
+  for (const { key, text } of problems) {
+    const field = fields.get(key);
+    if (!field) { elsewhere.push(key && !text.includes(key) ? `${key.replace(/^.*\./, "").replaceAll("_", " ")}: ${text}` : text); continue; }
+    field.wrong.textContent = [field.wrong.textContent, text].filter(Boolean).join("\n");
+    field.input.setAttribute("aria-invalid", "true");
+    field.box.closest("details")?.setAttribute("open", "");
+  }
+  return elsewhere;
+}
+
+function showProblems({ problems = [], failed }) {
+  document.body.classList.add("unread");
+  for (const field of fields.values()) clearWrong(field);
+  const elsewhere = [...(failed ? [failed] : []), ...markProblems(problems)];
+  one("#problems").hidden = !elsewhere.length;
+  one("#problems").textContent = elsewhere.join("\n");
+  const wrong = one("[aria-invalid=true]");
+  const named = wrong && one(`label[for=${wrong.id}]`).textContent;
+  one("#age").textContent = `${named ? `${named} cannot be read` : elsewhere[0] || "This bowl cannot be worked out"}: what is shown is the last bowl that could.`;
+}
+
+// ---------------------------------------------------------------- when the controls rest
+
+function rested(settled) {
+  resting = 0;
+  remember(settled);
+  if (document.body.classList.contains("unread")) {
+    say(all(".wrong").map((p) => p.textContent).filter(Boolean).join(" ") || one("#problems").textContent);
+    return;
+  }
+  if (shownFor === verdictKey() && !jobs.get("verdict").control) { jobs.get("verdict").idle(); return; }
+  if (!one("#by-itself").checked) { jobs.get("verdict").idle(); return; }
+  if (jobs.get("verdict").asked === verdictKey() && jobs.get("verdict").control) return;
+  jobs.get("verdict").start();
+}
+
+function say(text) { one("#said").textContent = text; }
+
+// One slow question at a time of each kind. Hanging up ends the work on the other side.
+class Job {
+  constructor(kind, { extra = () => [], key, body = () => null, part = () => {}, done, result, changes = "" }) {
+    const box = one(`.work[data-job=${kind}]`);
+    Object.assign(this, { kind, box, extra, body, part, done, control: null, asked: "", shown: "" });
+    this.key = key || (() => written([...pairs(), ...this.extra()].filter(([k]) => !changes || !changes.test(k))));
+    this.result = result;
+    one(".start", box).addEventListener("click", () => this.start());
+    one(".stop", box).addEventListener("click", () => { this.stop(); this.tell("Stopped."); one(".start", box).focus(); });
+  }
+  tell(text) { one(".told", this.box).textContent = text; }
+  busy(on) {
+    one("progress", this.box).hidden = !on;
+    one(".stop", this.box).hidden = !on;
+    one(".start", this.box).hidden = on;
+  }
+  idle() { this.busy(this.control !== null); }
+  stop() {
+    this.control?.abort();
+    this.control = null;
+    this.busy(false);
+    this.tell("");
+  }
+  freshen() {
+    if (this.control && this.asked !== this.key()) { this.stop(); this.tell("Stopped: the bowl was changed."); }
+    if (!this.result) return;
+    const old = Boolean(this.result.childElementCount) && this.shown !== this.key();
+    this.result.classList.toggle("stale", old);
+    this.result.inert = false;
+    if (old) this.result.dataset.age = "This belongs to the bowl before your last change. Ask again for this one."; else delete this.result.dataset.age;
+  }
+  async start() {
+    this.stop();
+    const control = (this.control = new AbortController()), key = (this.asked = this.key());
+    this.busy(true);
+    const began = performance.now();
+    await ask(this.kind, query(this.extra()), control.signal, (line) => {
+      this.tell(`${line[0].toUpperCase()}${line.slice(1)} (${Math.round((performance.now() - began) / 1000)} s)`);
+    }, (found) => { if (this.control === control) this.part(found, key); }, (found) => {
+      if (this.control !== control) return;
+      this.control = null;
+      this.busy(false);
+      if (found.answer) { this.tell(""); this.shown = key; this.done(found.answer, this, key); this.freshen(); return; }
+      this.tell(found.failed || markProblems(found.problems).join("\n") || "See the marked field.");
+    }, this.body());
+  }
+}
+
+async function ask(kind, asked, signal, told, part, done, body = null) {
+  try {
+    const reply = await fetch(`/${kind}?${asked}`, body ? { signal, body, method: "POST" } : { signal });
+    if (!reply.ok) { done(await reply.json()); return; }
+    const reader = reply.body.pipeThrough(new TextDecoderStream()).getReader();
+    let rest = "";
+    for (;;) {
+      const { value, done: over } = await reader.read();
+      if (over) break;
+      const lines = (rest + value).split("\n");
+      rest = lines.pop();
+      for (const line of lines) {
+        const news = JSON.parse(line);
+        if (news.told) told(news.told); else if (news.part) part(news.part); else done(news);
+      }
+    }
+  } catch (error) {
+    if (!signal.aborted) done({ failed: "The page’s server does not answer." });
+  }
+}
+
+// ---------------------------------------------------------------- the verdict
+
+let parts = {}; // what is ready of the verdict that is worked out
+
+function takePart(found, key) {
+  if (!parts.key || parts.key !== key) parts = { key };
+  Object.assign(parts, found);
+  if (key !== verdictKey()) return;
+  if (found.middle) {
+    headline({ ...found.middle, best: found.middle.state, depends: "with everything known as a range at its middle; the ends are being tried" });
+    shownFor = key;
+    document.body.classList.remove("old");
+    document.body.classList.add("middle", "known");
+    one("#age").textContent = "";
+  }
+  if (found.space) showSpace(found.space, key);
+}
+
+function takeVerdict(found, _job, key) {
+  const whole = { verdict: found, space: parts.key === key ? parts.space : null };
+  answers.set(key, whole);
+  if (answers.size > 24) answers.delete(answers.keys().next().value);
+  if (key !== verdictKey()) return;
+  showWhole(whole, key, false);
+  say(`${found.line}. ${found.rise === "none" ? "" : `Rise, let go: ${found.rise}.`}`);
+}
+
+function showWhole({ verdict, space: made }, key, again = true) {
+  shownFor = key;
+  document.body.classList.remove("old", "middle");
+  document.body.classList.add("known");
+  one("#age").textContent = "";
+  headline(verdict);
+  one("#why").textContent = verdict.why;
+  list("#settle", verdict.settle);
+  list("#notes", verdict.notes);
+  one("#margins").replaceChildren(...verdict.margins.map(marginOf));
+  rows("#pressing", verdict.pressing);
+  rows("#bowl-table", verdict.bowl);
+  rows("#saw-table", verdict.saw);
+  if (sectionNow) putSection();
+  one("#turn-table").replaceChildren(tableOf(verdict.turns));
+  if (made && again) showSpace(made, key);
+  document.title = `${verdict.line}: ${one("#f-name").value || "one-cut ring bowl"}`;
+}
+
+function headline(found) {
+  const verdict = one("#verdict"), [states, depends = ""] = found.line.split(": ");
   verdict.textContent = states;
-  one("#depends").textContent = depends;
-  const fails = found.state !== "locks";
-  verdict.dataset.state = !fails ? "locks" : / or LOCKS/.test(found.line) ? "may fail" : "failing";
-  one("#rise-of").textContent = found.rise_of;
+  one("#depends").textContent = found.depends && !depends ? found.depends : depends;
+  const plate = one("#plate");
+  plate.dataset.state = found.state;
+  plate.dataset.best = found.best || found.state;
   one("#rise").textContent = found.rise;
-  one("#why").textContent = found.why;
-  one("#rests-on").textContent = found.rests_on === "elastic strip"
-    ? "This verdict rests on the springy strip, pressed open."
-    : "This verdict rests on the closed form; the springy strip follows when the controls rest.";
-  list("#settle", found.settle);
-  list("#notes", found.notes);
-  one("#margins").replaceChildren(...found.margins.map(marginOf));
+  one("#rise-of").textContent = found.rise_of;
+}
+
+let lastSpace = null;
+
+function showSpace(found, key) {
+  const made = Space.made(found);
+  if (lastSpace && lastSpace.key !== key) space.ghost = one("#ghost").checked ? lastSpace.made : null;
+  ghostOf = lastSpace && lastSpace.key !== key ? lastSpace.made : ghostOf;
+  lastSpace = { key, made };
+  space.put(made);
+  const slider = one("#path"), many = made.states.length > 1;
+  slider.disabled = !many;
+  slider.max = many ? made.knots.at(-1) : 1;
+  const atEnd = space.at >= 1000;
+  space.at = atEnd ? Math.max(made.knots.at(-1), 1000) : space.at;
+  slider.value = Math.min(space.at, slider.max);
+  one("#stop-end").textContent = made.end === "springs back" ? "springs back" : made.end === "let go" ? "let go" : "";
+  one("#stop-pressed").textContent = made.end === "falls through" ? "falls through" : many ? "pressed" : "";
+  one("#stop-pressed").style.left = "";
+  one(".stops").dataset.end = made.knots.at(-1) > 1000 ? "let go" : "pressed";
+  if (beside.bowl) beside.at = Math.min(space.at, beside.end());
+  pathWords();
+}
+
+let ghostOf = null;
+
+function pathWords() {
+  const made = space.bowl;
+  if (!made) return;
+  const [from, to, part] = space.between(), a = made.states[from], b = made.states[to], nearer = part > 0.5 ? b : a;
+  const mix = (name) => a[name] + part * (b[name] - a[name]);
+  const length = (mm) => (units === "in" ? `${(mm / 25.4).toFixed(2)} in` : `${mm.toFixed(1)} mm`);
+  const force = (n) => (units === "in" ? `${n.toFixed(n < 10 ? 1 : 0)} N (${(n / 4.448222).toFixed(1)} lbf)` : `${n.toFixed(n < 10 ? 1 : 0)} N`);
+  const exact = part < 1e-6 || part > 1 - 1e-6;
+  const words = {
+    flat: "Flat, as sawn", pressed: `Pressed with ${force(mix("press_N"))}`, "falls through": `Falls through at ${force(mix("press_N"))}`,
+    "let go": one("#plate").dataset.state === "locks" ? "Let go: it stays" : "Let go after this press, with friction at its middle: it stays", "springs back": "Let go: it springs back",
+  }[exact ? nearer.name : b.name === "let go" || b.name === "springs back" ? "letting" : a.name === "flat" || b.name === "pressed" || b.name === "falls through" ? "pressed" : b.name]
+    || "The press is being taken away";
+  const used = Math.max(...(nearer.work || [0]));
+  one("#path-words").textContent = `${words}; rim up ${length(mix("rise_mm"))}${exact ? "" : ", between two calculated states"}.`
+    + (made.end === "falls through" && to === made.states.length - 1 && part > 0.98 ? " A turn drops past its neighbour; what comes after is not calculated." : "")
+    + (made.end === "slides back out of sight" && space.at >= 1000 ? " Let go it slides back, out of sight of the calculation." : "")
+    + (made.end === "will not open" ? " No slot is left: it will not open." : "")
+    + (made.end === "not followed" ? " The strip could not be followed from here." : "");
+  one("#path").setAttribute("aria-valuetext", one("#path-words").textContent);
+  const about = `${words}. Hardest worked: ${made.worst?.words || "nothing"}, ${Math.round(used * 100)} % of mean strength. Root, nail and grain are marked. Arrow keys turn it.`;
+  one("#space canvas").setAttribute("aria-label", `The bowl in space. ${about}`);
+  one("#space-words").textContent = made.worst && nearer.name !== "flat" ? `Works hardest: ${made.worst.words}; now at most ${Math.round(used * 100)} % of mean strength.` : "Turn it by hand, or with the arrow keys.";
+}
+
+function moveTo(at) {
+  space.at = at;
+  one("#path").value = at;
+  if (beside.bowl) { beside.at = at >= 1000 ? beside.end() : Math.min(at, beside.end()); beside.draw(); }
+  space.draw();
+  pathWords();
 }
 
 function marginOf(margin) {
   const item = document.createElement("li");
   item.dataset.word = margin.word;
-  const part = (kind, text) => {
+  item.dataset.state = margin.state;
+  const put = (kind, text) => {
     const span = document.createElement("span");
     span.className = kind;
     span.textContent = text;
     item.append(span);
     return span;
   };
-  part("state", margin.state);
-  const bar = part("bar", "");
+  put("state", margin.state);
+  const bar = put("bar", "");
   bar.setAttribute("aria-hidden", "true");
   const middle = document.createElement("b"), reach = document.createElement("i");
   middle.style.width = `${100 * margin.middle}%`;
   reach.style.left = `${100 * margin.best}%`;
   reach.style.width = `${100 * Math.max(margin.worst - margin.best, 0)}%`;
   bar.append(middle, reach);
-  part("word", margin.word);
-  part("words", margin.reach ? `${margin.words}; ${margin.reach}` : margin.words);
+  put("word", margin.word);
+  put("words", margin.reach ? `${margin.words}; ${margin.reach}` : margin.words);
   return item;
 }
 
@@ -281,236 +609,143 @@ function rows(css, found) {
   }));
 }
 
-function markProblems(problems) { // each beside its field; gives back those that have none
-  const elsewhere = [];
-  for (const { key, text } of problems) {
-    const field = fields.get(key);
-    if (!field) { elsewhere.push(text); continue; }
-    field.wrong.textContent = [field.wrong.textContent, text].filter(Boolean).join("\n");
-    field.input.setAttribute("aria-invalid", "true");
-    field.box.closest("details")?.setAttribute("open", "");
-  }
-  return elsewhere;
+// ---------------------------------------------------------------- two bowls side by side
+
+let setAside = null; // {list, verdict words}
+
+function setBeside() {
+  if (!lastSpace) return;
+  setAside = { list: [...pairs()] };
+  one("#other").hidden = false;
+  one("#other-verdict").textContent = one("#verdict").textContent;
+  one("#other-words").textContent = `${one("#f-name").value}; rise, let go: ${one("#rise").textContent}. ${setAside.list.filter(([k]) => /^(cut|board)\.(tilt|kerf|pitch|turns|base|thickness|across)$/.test(k)).map(([k, v]) => `${k.split(".")[1]} ${v}`).join(", ")}`;
+  beside.put(lastSpace.made);
+  beside.at = space.at;
+  beside.yaw = space.yaw;
+  beside.lift = space.lift;
+  requestAnimationFrame(drawAll);
+  say("Set beside; change the bowl and compare.");
 }
 
-function showProblems({ problems = [], failed }) {
-  document.body.classList.add("unread");
-  for (const field of fields.values()) { field.wrong.textContent = ""; field.input.removeAttribute("aria-invalid"); }
-  const elsewhere = [...(failed ? [failed] : []), ...markProblems(problems)];
-  one("#problems").hidden = !elsewhere.length;
-  one("#problems").textContent = elsewhere.join("\n");
-  const verdict = one("#verdict");
-  verdict.textContent = "No answer yet";
-  one("#depends").textContent = "";
-  verdict.dataset.state = "failing";
-  one("#rests-on").textContent = "One field cannot be read, see there; the drawing is of the last bowl that could.";
-}
-
-// ---------------------------------------------------------------- when the controls rest
-
-let tiltsFor = "";
-
-function rested() {
-  remember();
-  const wrong = all("[aria-invalid=true]").length;
-  say(wrong ? all(".wrong").map((p) => p.textContent).filter(Boolean).join(" ") : `${one("#verdict").textContent}. ${one("#rise-of").textContent} ${one("#rise").textContent}.`);
-  if (document.body.classList.contains("unread")) return;
-  const pressed = jobs.get("pressed");
-  if (!one("#by-itself").checked) { pressed.busy(pressed.control !== null); return; } // it may have been started by hand already
-  pressed.start();
-  if (tiltsOf() !== tiltsFor) { tiltsFor = tiltsOf(); findTilts(); } else fields.get("cut.tilt").box.classList.remove("old");
-}
-
-function tiltsOf() { // what the safe tilts hang on
-  return pairs().filter(([key]) => !["cut.tilt", "units", "name"].includes(key) && !/^(room|seen|measured)\./.test(key)).join("&");
-}
-
-function say(text) { one("#said").textContent = text; }
-
-// One slow question at a time of each kind. Hanging up ends the work on the other side.
-class Job {
-  constructor(box, extra, done) {
-    Object.assign(this, { box, extra, done, kind: box.dataset.job, control: null });
-    one(".start", box)?.addEventListener("click", () => this.start());
-    one(".stop", box)?.addEventListener("click", () => { this.stop(); this.tell("Stopped."); one(".start", box)?.focus(); });
-  }
-  tell(text) { one(".told", this.box).textContent = text; }
-  busy(on) {
-    one("progress", this.box).hidden = !on;
-    one(".stop", this.box).hidden = !on;
-    one(".start", this.box).hidden = on;
-  }
-  stop() {
-    this.control?.abort();
-    this.control = null;
-    this.busy(false);
-  }
-  async start() {
-    this.stop();
-    const control = (this.control = new AbortController());
-    this.busy(true);
-    const began = performance.now();
-    const body = this.kind === "year" ? weather : null;
-    await ask(this.kind, query(this.extra()), control.signal, (line) => {
-      this.tell(`${line[0].toUpperCase()}${line.slice(1)} (${Math.round((performance.now() - began) / 1000)} s)`);
-    }, (found) => {
-      this.control = null;
-      this.busy(false);
-      if (found.answer) { this.tell(""); this.done(found.answer, this); return; }
-      this.tell(found.failed || markProblems(found.problems).join("\n") || "See the marked field.");
-    }, body);
-  }
-}
-
-async function ask(kind, asked, signal, told, done, body = null) {
-  try {
-    const reply = await fetch(`/${kind}?${asked}`, body ? { signal, body, method: "POST" } : { signal });
-    if (!reply.ok) { done(await reply.json()); return; }
-    const reader = reply.body.pipeThrough(new TextDecoderStream()).getReader();
-    let rest = "";
-    for (;;) {
-      const { value, done: over } = await reader.read();
-      if (over) break;
-      const lines = (rest + value).split("\n");
-      rest = lines.pop();
-      for (const line of lines) {
-        const news = JSON.parse(line);
-        if (news.told) told(news.told); else done(news);
-      }
-    }
-  } catch (error) {
-    if (!signal.aborted) done({ failed: "The page's server does not answer." });
-  }
-}
-
-const jobs = new Map();
-
-function makeJobs() {
-  const box = (kind) => one(`.work[data-job=${kind}]`);
-  jobs.set("pressed", new Job(box("pressed"), () => [], showPressed));
-  one("#by-itself").addEventListener("change", rested);
-  jobs.set("sheets", new Job(box("sheets"), () => ["paper", "copies", "middle", "lowered"].map((word) => [word, one(`#${word}`).value.trim()]), takeSheets));
-  jobs.set("map", new Job(box("map"), () => pageWords().filter(([w]) => w === "across" || w === "up"), showMap));
-}
-
-function showPressed(found) {
-  showVerdict(found);
-  rows("#pressing", found.pressing);
-  rows("#bowl-table", found.bowl);
-  const holds = found.pressing.find(([name]) => name.startsWith("press it needs"));
-  say(`On the springy strip: ${found.line}.${holds ? ` Press it needs to hold: ${holds[1]}.` : ""}`);
-}
-
-function takeSheets(found, job) {
-  const bytes = Uint8Array.from(atob(found.pdf), (c) => c.charCodeAt(0));
-  const link = document.createElement("a");
-  link.href = URL.createObjectURL(new Blob([bytes], { type: "application/pdf" }));
-  link.download = "bowl-sheet.pdf";
-  link.click();
-  setTimeout(() => URL.revokeObjectURL(link.href), 60000);
-  job.tell(["Print at 100 %, never fitted to the page: ", `${found.pages} pages.`, ...found.remarks].join(" "));
-}
-
-function showMap(found) {
-  const figure = one("#map"), image = one("img", figure);
-  URL.revokeObjectURL(image.src);
-  image.src = URL.createObjectURL(new Blob([found.svg], { type: "image/svg+xml" }));
-  image.alt = found.words;
-  one("figcaption", figure).textContent = found.words;
-  figure.hidden = false;
-}
-
-let tiltsControl = null;
-
-function findTilts() {
-  tiltsControl?.abort();
-  tiltsControl = new AbortController();
-  const { box, spans, slider } = fields.get("cut.tilt");
-  box.classList.add("old");
-  if (!one("#tilts").textContent) one("#tilts").textContent = "Looking for the tilts at which it locks.";
-  ask("tilts", query(), tiltsControl.signal, () => {}, (found) => {
-    box.classList.remove("old");
-    const words = one("#tilts");
-    if (!found.answer) { spans.replaceChildren(); words.textContent = found.failed || ""; return; }
-    words.textContent = found.answer.words;
-    const low = Number(slider.min), wide = Number(slider.max) - low;
-    const share = (v) => Math.min(Math.max((v - low) / wide, 0), 1) * 100;
-    spans.replaceChildren(...["hopeful", "safe"].flatMap((kind) => found.answer[kind].map(([from, to]) => {
-      const span = document.createElement("span");
-      span.className = kind;
-      span.style.left = `${share(from)}%`;
-      span.style.width = `${share(to) - share(from)}%`;
-      return span;
-    })));
-  });
+function takeBack() {
+  if (!setAside) return;
+  show([...setAside.list, ...pageWords()]);
+  changed();
 }
 
 // ---------------------------------------------------------------- files
 
-async function openFile(kind, file) {
-  const told = one("#file-problems");
-  told.hidden = true;
+let weather = null, causesTable = null; // Files; each is read by the server for one question and stays in this window
+
+async function openFile(file) {
   if (!file) return;
-  let found;
-  try {
-    const reply = await fetch(`/open/${kind}`, { method: "POST", body: file });
-    found = await reply.json();
-    if (!reply.ok) throw new Error(found.failed || found.problems.map((p) => p.text).join("\n"));
-  } catch (error) {
-    told.textContent = `${file.name}: ${error.message}`;
-    told.hidden = false;
-    say(told.textContent);
-    return;
+  const beginning = await file.slice(0, 400).text();
+  let told = "";
+  if (/^\ufeff?LOCATION\s*,/i.test(beginning)) {
+    weather = file;
+    told = `${file.name} is a weather file; it is used in Through the year.`;
+    showWeather();
+  } else if (/^\ufeff?cause\s*,/i.test(beginning)) {
+    causesTable = file;
+    told = `${file.name} is a table of causes; it is used in Why did it fail?`;
+    showCauses();
+  } else {
+    try {
+      const reply = await fetch("/open", { method: "POST", body: file });
+      const found = await reply.json();
+      if (!reply.ok) throw new Error(found.failed || found.problems.map((p) => p.text).join("\n"));
+      remember();
+      if (found.kind === "bowl") {
+        show([...found.pairs, ...carried.filter((pair) => isLearned(pair)), ...pageWords()]);
+        told = `${file.name} is a bowl file; Undo brings the bowl before back.`;
+      } else if (found.kind === "saw") {
+        carried = [...carried.filter((pair) => !isLearned(pair)), ...found.pairs];
+        told = `${file.name} holds what was learned; fields that it overrules say so.`;
+      } else {
+        carried = [...carried.filter(([key]) => !key.startsWith("tests.")), ...found.pairs];
+        told = `${file.name} is a file of tests; its readings stand under Test cuts.`;
+        goTo("tests");
+      }
+      showCarried();
+      changed();
+    } catch (error) {
+      told = `${file.name}: ${error.message}`;
+    }
   }
-  if (kind === "bowl") show([...found.pairs, ...carried.filter(([key]) => isLearned(key)), ...pageWords()]);
-  else carried = [...carried.filter(([key]) => !isLearned(key)), ...found.pairs];
-  showSaw();
-  changed();
+  one("#file-told").textContent = told;
+  one("#file-told").hidden = false;
+  freshen();
 }
 
 function listenToFiles() {
-  for (const kind of ["bowl", "saw"]) {
-    one(`#open-${kind}`).addEventListener("change", async (event) => {
-      await openFile(kind, event.target.files[0]);
-      event.target.value = "";
-    });
-  }
+  one("#open-file").addEventListener("change", async (event) => {
+    await openFile(event.target.files[0]);
+    event.target.value = "";
+  });
   one("#no-saw").addEventListener("click", () => {
-    carried = carried.filter(([key]) => !isLearned(key));
-    showSaw();
+    carried = carried.filter((pair) => !isLearned(pair));
+    showCarried();
     changed();
-    one("#open-saw").focus();
+    one("#open-file").focus();
   });
   addEventListener("dragover", (event) => event.preventDefault());
-  addEventListener("drop", (event) => { event.preventDefault(); openFile("bowl", event.dataTransfer.files[0]); });
+  addEventListener("drop", async (event) => { event.preventDefault(); for (const file of event.dataTransfer.files) await openFile(file); });
 }
 
 // ---------------------------------------------------------------- beginning
 
 async function changeUnits(to) {
-  const reply = await fetch(`/units?${query().replace(/&units=\w+$/, "")}&units=${to}`);
-  if (!reply.ok) return;
+  const reply = await fetch(`/units?${query().replace(/&units=\w+$/, "")}&units=${units}&to=${to}`);
+  if (!reply.ok) { one(`#units input[value=${units}]`).checked = true; return; }
   const found = await reply.json();
   show([...found.pairs.filter(([key]) => key !== "units"), ...pageWords().filter(([w]) => w !== "paper"), ["units", to]]);
   changed();
+  pathWords();
+}
+
+function makeStage() {
+  space = new Space(one("#space canvas"));
+  beside = new Space(one("#other canvas"));
+  const together = (from) => { // both turn alike
+    for (const other of [space, beside]) if (other !== from) { other.yaw = from.yaw; other.lift = from.lift; other.draw(); }
+  };
+  space.moved = beside.moved = together;
+  section = new Section(one("#drawing"), movedBy, shownOf);
+  one("#path").addEventListener("input", (event) => moveTo(Number(event.target.value)));
+  one("#ghost").addEventListener("change", () => { space.ghost = one("#ghost").checked ? ghostOf : null; space.draw(); });
+  one("#upright").addEventListener("click", () => { space.turnBack(); space.draw(); together(space); });
+  one("#set-beside").addEventListener("click", setBeside);
+  one("#other-back").addEventListener("click", takeBack);
+  one("#other-away").addEventListener("click", () => { setAside = null; beside.bowl = null; one("#other").hidden = true; requestAnimationFrame(drawAll); one("#set-beside").focus(); });
+  jobs.set("verdict", new Job("verdict", { key: verdictKey,  part: takePart, done: takeVerdict }));
+  matchMedia("(prefers-color-scheme: dark)").addEventListener("change", drawAll);
 }
 
 async function begin() {
   all(".field[data-key]").forEach(makeField);
-  makeJobs();
+  makeStage();
+  makePlaces();
   listenToFiles();
   const words = await (await fetch("/words")).json();
-  one("#woods").replaceChildren(...words.woods.map((name) => new Option(name, name)));
-  makeMore(words);
+  for (const name of words.woods) one("#f-wood").add(new Option(name, name));
   for (const name of words.finishes) one("#f-finish").add(new Option(name));
-  const read = () => show([...new URLSearchParams(location.search)]);
-  read();
-  addEventListener("popstate", () => { read(); changed(); });
-  one("#controls").addEventListener("submit", (event) => event.preventDefault());
+  offerWords(words);
+  show([...new URLSearchParams(location.search)]);
+  remember();
+  addEventListener("popstate", popped);
+  one("#undo").addEventListener("click", () => { const to = undoTo(); if (to >= 0) history.go(to - step); });
+  one("#redo").addEventListener("click", () => { const to = redoTo(); if (to >= 0) history.go(to - step); });
+  addEventListener("keydown", (event) => {
+    if (!(event.ctrlKey || event.metaKey) || event.key.toLowerCase() !== "z" || /^(text|)$/.test(event.target.type ?? "no")) return;
+    event.preventDefault();
+    one(event.shiftKey ? "#redo" : "#undo").click();
+  });
+  for (const form of all("form")) form.addEventListener("submit", (event) => event.preventDefault());
+  for (const link of all("#places a")) link.addEventListener("click", (event) => { event.preventDefault(); goTo(link.dataset.place); remember(); });
   for (const radio of all("#units input")) radio.addEventListener("change", () => changeUnits(radio.value));
-  for (const word of [...Object.keys(PAGE), "strip"]) one(`#${word}`).addEventListener("input", remember);
-  new ResizeObserver(redraw).observe(one("#drawing"));
-  changed();
+  for (const word of [...Object.keys(PAGE), "ranges"]) one(`#${word}`).addEventListener("input", () => { remember(false); freshen(); });
+  one("#by-itself").addEventListener("change", () => rested(false));
+  changed(false);
 }
 
 begin();

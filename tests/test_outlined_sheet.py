@@ -1,0 +1,112 @@
+"""The line to follow and the section of bowls that are not round."""
+
+import math
+import re
+from itertools import pairwise
+from pathlib import Path
+
+import numpy as np
+import pytest
+import shapely
+from click.testing import CliRunner
+from outline_bowls import outlined
+
+from fitsim.cli import main
+from fitsim.layout import Handling, line_to_follow
+from fitsim.outline import Outline
+from fitsim.rigid import rigid_fit
+from fitsim.section import board_half_mm, section_direction_rad, section_pieces
+
+EDGE = Outline("rectangle", 170.0, 120.0, 55.0)
+BOWL = outlined(EDGE, corner_mm=20.0, base_radius_mm=25.0, pitch_mm=6.0, root_rad=math.radians(70))
+
+
+def line(handling: Handling, *, height_share: float = 1.0):  # type: ignore[no-untyped-def]
+    """The line of the rounded rectangle."""
+    fit = rigid_fit(BOWL)
+    return line_to_follow(
+        fit.slot,
+        fit.strip,
+        thickness_mm=15.0,
+        across_mm=120.0,
+        outline="rectangle",
+        handling=handling,
+        height_share=height_share,
+    )
+
+
+@pytest.mark.parametrize(("middle", "side"), [("lowered", 1.0), ("raised", -1.0)])
+def test_the_line_on_the_upper_face_is_the_mid_line_moved_square_to_itself(
+    middle: str, side: float
+) -> None:
+    """Half the thickness times the tilt's tangent, outward with the wide face up, inward with the other."""
+    handling = Handling(middle=middle, lowered="right")  # type: ignore[arg-type]
+    upper, mid = (shapely.LineString(line(handling, height_share=h).position_mm) for h in (1.0, 0.0))
+    shift = 15 / 2 * math.tan(BOWL.cut.tilt_rad[0])
+    places = shapely.line_interpolate_point(upper, np.linspace(0.2, 0.8, 40), normalized=True)
+    assert shapely.distance(places, mid) == pytest.approx(shift, rel=0.02)
+    assert line(handling).outside_mm == pytest.approx(side * shift)
+    # At the root, on the line's own normal, it lies outside the mid-line or inside it.
+    away = [np.hypot(*line(handling, height_share=h).stop_mm) for h in (1.0, 0.0)]
+    assert (away[0] - away[1]) * side > 0
+
+
+def test_the_other_hand_is_the_mirror_image() -> None:
+    """A board that lies the other way round is sawn along the mirrored line, grain along grain."""
+    one = line(Handling(middle="lowered", lowered="right"))
+    other = line(Handling(middle="lowered", lowered="left"))
+    assert one.counter_clockwise != other.counter_clockwise
+    assert other.position_mm == pytest.approx(one.position_mm * [1, -1])
+    assert other.corners_mm == pytest.approx(one.corners_mm * [1, -1])
+
+
+def test_the_line_begins_at_the_edge_and_ends_at_the_root() -> None:
+    """It crosses the board's edge at its start, never again, and stops in the direction of the root."""
+    found = line(Handling(middle="lowered", lowered="left"))
+    board = shapely.Polygon(found.corners_mm)
+    assert board.exterior.distance(shapely.Point(found.start_mm)) < 1e-6
+    near = int(np.argmin(np.hypot(*(found.position_mm - found.start_mm).T)))
+    assert np.all(shapely.contains_xy(board.buffer(0.01), *found.position_mm[near + 1 :].T))
+    x, y = line(Handling(middle="lowered", lowered="left"), height_share=0.0).stop_mm
+    assert math.degrees(math.atan2(y, x)) == pytest.approx(70, abs=1e-6)
+    assert shapely.LineString(found.position_mm).is_simple
+
+
+def test_sections_stand_along_the_board() -> None:
+    """A section shows the long way, slots as wide as they are there, the board from edge to edge."""
+    fit = rigid_fit(BOWL)
+    direction = section_direction_rad(fit, "rectangle")
+    assert math.degrees(direction) == pytest.approx(110)  # from the root at 70 deg to the grain at 180
+    assert board_half_mm(fit, 120.0, direction) == pytest.approx(85)
+    pieces = section_pieces(fit, direction_rad=direction)
+    slot = 0.7 / math.cos(BOWL.cut.tilt_rad[0])
+    for side in ("left", "right"):
+        sign = 1 if side == "right" else -1
+        row = [p.outline_mm[:, 0] * sign for p in pieces if p.side == side]
+        gaps = [after[0] - before[1] for before, after in pairwise(row)]
+        assert gaps == pytest.approx([slot] * len(gaps), abs=1e-3)
+
+
+def test_the_sheet_and_the_line_file_of_an_oval(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The line in millimetres is as long as the answer says, turns a pitch apart on the long axis."""
+    monkeypatch.chdir(tmp_path)
+    Path("oval.toml").write_text(
+        '[board]\nthickness = "16 mm"\noutline = "oval"\nlength = "180 mm"\nwidth = "140 mm"\n'
+        '[cut]\ntilt = "5 deg"\nkerf = "0.7 mm"\npitch = "7 mm"\nbase = "70 mm"\n',
+        encoding="utf-8",
+    )
+    words = ["sheet", "oval.toml", "-o", "oval.pdf", "--line", "oval.svg", "--rigid"]
+    result = CliRunner().invoke(main, words)
+    assert result.exit_code == 0, result.output
+    text = Path("oval.svg").read_text(encoding="utf-8")
+    points = re.search(r'id="cut"[^>]*points="([^"]+)"', text)
+    centre = re.search(r'id="centre"[^>]*d="M([\d.]+),([\d.]+)h', text)
+    assert points is not None
+    assert centre is not None
+    at = np.array([pair.split(",") for pair in points[1].split()], dtype=float)
+    at = (at - [float(centre[1]) + 3, float(centre[2])]) * [1, -1]
+    above = (at[1:, 1] > 0) != (at[:-1, 1] > 0)
+    crossed = at[1:][above][:, 0]
+    right = np.sort(crossed[crossed > 0])
+    assert np.diff(right)[:-1] == pytest.approx(7.0, abs=0.05)
+    assert Path("oval.pdf").read_bytes().startswith(b"%PDF")
