@@ -1,6 +1,6 @@
 """The command line: ``fitsim fit``, ``sheet``, ``sweep``, ``map``, ``tilt``, ``testcut``, ``page``...
 
-Commands only read, call and print; every number comes from :mod:`fitsim.fit`. Bad input ends with
+Commands only read, call and print; every number comes from :mod:`fitsim.bowl.fit`. Bad input ends with
 one line for each problem on standard error and exit status 2.
 """
 
@@ -11,16 +11,17 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from fitsim.answer import VERSION, schema_text
-from fitsim.assume import demo_tables, make_bowl, read_bowl
-from fitsim.bowl import Bowl
+from fitsim.bowl.inputs import Bowl
+from fitsim.bowlfile.defaults import demo_tables, make_bowl, read_bowl
 from fitsim.errors import LONGEST_LINE, FitsimError, InputError, Problem, escaped, shortened
 from fitsim.files import file_name, refuse_shared_names, write_whole
-from fitsim.learned import Learned, with_learned
 from fitsim.manual import guide_page, guide_pages
-from fitsim.onethread import keep_one_thread
+from fitsim.one_thread import keep_one_thread
+from fitsim.report.answer_json import schema_text
+from fitsim.saw.learned import Learned, with_learned
 from fitsim.tables import packaged_text
-from fitsim.wood import find_wood, woods
+from fitsim.version import VERSION
+from fitsim.wood.species import find_wood, woods
 
 if TYPE_CHECKING:
     pass
@@ -110,7 +111,7 @@ def main() -> None:
 def _learned_of_option(
     ctx: click.Context, _option: click.Parameter, paths: tuple[Path, ...]
 ) -> Learned | None:
-    from fitsim.learnedfile import read_learned_files
+    from fitsim.saw.learned_file import read_learned_files
 
     ctx.meta[LEARNED_FILES] = paths
     return read_learned_files(paths)
@@ -125,7 +126,7 @@ def learned_option(command: Callable[..., Any]) -> Callable[..., Any]:
     ----------
     command : callable
         The command's function; it lays what was learned on its bowl with
-        :func:`fitsim.learned.with_learned`.
+        :func:`fitsim.saw.learned.with_learned`.
 
     Returns
     -------
@@ -173,16 +174,18 @@ def learned_option(command: Callable[..., Any]) -> Callable[..., Any]:
 @click.option("--replace", is_flag=True, help="Allow pictures to overwrite files.")
 def fit_command(file: Path | None, learned: Learned | None, units: str | None, **options: Any) -> None:
     """Say whether the bowl in FILE locks. Without FILE, a demonstration bowl is used."""
-    from fitsim.fitcommand import FitRequest, answered
-    from fitsim.verdict import NOT_DECIDED
+    from fitsim.bowl.verdict import NOT_DECIDED
+    from fitsim.commands.fit import FitRequest, answered
 
     bowl = demo_bowl() if file is None else read_bowl(file)
     if learned is not None:
         bowl = with_learned(bowl, learned)
     asked = FitRequest(units=units or bowl.units, **options)
     tty = sys.stdout.isatty()
-    tell = _tell if sys.stderr.isatty() else None
-    answer, told = answered(bowl, asked, width=_report_width(), color=tty, tell=tell, note=_note)
+    progress = _progress if sys.stderr.isatty() else None
+    answer, told = answered(
+        bowl, asked, width=_report_width(), color=tty, progress=progress, remark=_remark
+    )
     click.echo(told, nl=False)
     if file is None and not asked.as_json:
         click.echo("This was the demonstration bowl. For your own: fitsim new bowl.toml")
@@ -190,12 +193,12 @@ def fit_command(file: Path | None, learned: Learned | None, units: str | None, *
         click.get_current_context().exit(UNDECIDED_STATUS)
 
 
-def _tell(line: str) -> None:
+def _progress(line: str) -> None:
     """Say on a terminal what is being worked on; the answer itself goes to standard output."""
     click.echo(f"fitsim: {line} ...", err=True)
 
 
-def _note(line: str) -> None:
+def _remark(line: str) -> None:
     click.echo(escaped(line), err=True)
 
 
@@ -242,9 +245,13 @@ def sweep_command(words: tuple[str, ...], join: bool, **options: Any) -> None:
 
     For example: fitsim sweep bowl.toml tilt=2..14:25 wood=cherry,walnut --csv table.csv
     """
-    from fitsim import sweepcommand
+    from fitsim.commands import sweep
 
-    told = sweepcommand.join(words, **options) if join else sweepcommand.sweep(words, **options)
+    told = (
+        sweep.join(words, asked=sweep.SweepRequest(**options))
+        if join
+        else sweep.sweep(words, asked=sweep.SweepRequest(**options))
+    )
     click.echo(told)
 
 
@@ -273,9 +280,9 @@ def sweep_command(words: tuple[str, ...], join: bool, **options: Any) -> None:
 @click.option("--replace", is_flag=True, help="Allow pictures and the table to overwrite files.")
 def map_command(file: Path | None, **options: Any) -> None:
     """Show at which values of two quantities the bowl in FILE locks, and what goes wrong beyond."""
-    from fitsim import sweepcommand
+    from fitsim.commands import sweep
 
-    click.echo(sweepcommand.map_over(file, **options))
+    click.echo(sweep.map_over(file, asked=sweep.MapRequest(**options)))
 
 
 @main.command("sheet")
@@ -317,8 +324,8 @@ def sheet_command(
     **options: Any,
 ) -> None:
     """Print what goes to the saw: the true-scale pattern of the bowl in FILE and one bench sheet."""
-    from fitsim.layout import Handling
-    from fitsim.sheetcommand import SheetRequest, write_sheets
+    from fitsim.commands.sheet import SheetRequest, write_sheets
+    from fitsim.pattern.layout import Handling
 
     bowl = demo_bowl() if file is None else read_bowl(file)
     if learned is not None:
@@ -326,7 +333,7 @@ def sheet_command(
     shown = units or bowl.units
     paper = paper or ("letter" if shown == "in" else "a4")
     asked = SheetRequest(paper=paper, handling=Handling(middle=middle, lowered=lowered), **options)
-    for told in write_sheets(bowl, asked, units=shown, tell=_tell if sys.stderr.isatty() else None):
+    for told in write_sheets(bowl, asked, units=shown, progress=_progress if sys.stderr.isatty() else None):
         click.echo(told)
 
 
@@ -341,7 +348,7 @@ def new_command(file: Path, replace: bool) -> None:
 
 
 def _tilts_rad(_ctx: click.Context, _option: click.Parameter, texts: tuple[str, ...]) -> tuple[float, ...]:
-    from fitsim.scrapfile import tilt_of_option_rad
+    from fitsim.saw.tests_file import tilt_of_option_rad
 
     return tuple(tilt_of_option_rad(text) for text in texts)
 
@@ -359,16 +366,16 @@ def _tilts_rad(_ctx: click.Context, _option: click.Parameter, texts: tuple[str, 
 )  # fmt: skip
 @click.option(
     "--tilt", "tilts_rad", multiple=True, metavar="ANGLE", callback=_tilts_rad,
-    help='Foretell the drop at this setting of the scale, like "6 deg"; may be repeated.',
+    help='Predict the drop at this setting of the scale, like "6 deg"; may be repeated.',
 )  # fmt: skip
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object and nothing else.")
 @click.option("--units", type=click.Choice(["in", "mm"]), help="Default: as in the file.")
 @click.option("--replace", is_flag=True, help="Allow a file to be overwritten.")
 def testcut_command(file: Path | None, **options: Any) -> None:
     """Learn from the tests in FILE: a saw's kerf and tilt, friction, a board's strength and moisture."""
-    from fitsim import testcutcommand
+    from fitsim.commands import testcut
 
-    click.echo(testcutcommand.testcut_told(file, width=_report_width(), note=_note, **options), nl=False)
+    click.echo(testcut.testcut_told(file, width=_report_width(), remark=_remark, **options), nl=False)
 
 
 @main.command("plan")
@@ -395,11 +402,13 @@ def testcut_command(file: Path | None, **options: Any) -> None:
 @click.option("--replace", "replace_files", is_flag=True, help="Allow pictures to overwrite files.")
 def plan_command(file: Path | None, **options: Any) -> None:
     """Find the cut that makes the bowl you want, from FILE's board and its table [want]."""
-    from fitsim import plancommand
+    from fitsim.commands import plan
 
-    tell = _tell if sys.stderr.isatty() else None
+    progress = _progress if sys.stderr.isatty() else None
     tty = sys.stdout.isatty()
-    told = plancommand.plan_told(file, tell=tell, note=_note, width=_report_width(), color=tty, **options)
+    told = plan.plan_told(
+        file, progress=progress, remark=_remark, width=_report_width(), color=tty, **options
+    )
     click.echo(told, nl=False)
 
 
@@ -424,9 +433,9 @@ def plan_command(file: Path | None, **options: Any) -> None:
 @click.option("--replace", is_flag=True, help="Allow pictures to overwrite files.")
 def tilt_command(file: Path | None, **options: Any) -> None:
     """Say at which tilts the bowl in FILE locks, which is best, and how likely it locks there."""
-    from fitsim.tiltreport import TiltRequest, tilt_told
+    from fitsim.commands.tilt import TiltRequest, tilt_told
 
-    progress = _tell if sys.stderr.isatty() else None
+    progress = _progress if sys.stderr.isatty() else None
     bowl = demo_bowl() if file is None else read_bowl(file)
     click.echo(tilt_told(bowl, TiltRequest(**options), progress=progress, width=_report_width()), nl=False)
 
@@ -461,11 +470,13 @@ def tilt_command(file: Path | None, **options: Any) -> None:
 @click.option("--replace", is_flag=True, help="Allow pictures to overwrite files.")
 def seasons_command(file: Path | None, **options: Any) -> None:
     """Follow the bowl in FILE through a year where it is kept: wobble and splitting, week by week."""
-    from fitsim import seasonscommand
+    from fitsim.commands import seasons
     from fitsim.progress import ProgressLine
 
     progress = ProgressLine("steps of the year")
-    told = seasonscommand.seasons_told(file, progress=progress, width=_report_width(), **options)
+    told = seasons.seasons_told(
+        file, progress=progress, width=_report_width(), asked=seasons.SeasonsRequest(**options)
+    )
     click.echo(told, nl=False)
 
 
@@ -495,9 +506,11 @@ def seasons_command(file: Path | None, **options: Any) -> None:
 @click.option("--replace", is_flag=True, help="Allow pictures to overwrite files.")
 def explain_command(file: Path | None, **options: Any) -> None:
     """Say why the bowl in FILE failed, what to change, and what to measure next."""
-    from fitsim import explaincommand
+    from fitsim.commands import explain
 
-    click.echo(explaincommand.explain_told(file, width=_report_width(), **options), nl=False)
+    click.echo(
+        explain.explain_told(file, width=_report_width(), asked=explain.ExplainRequest(**options)), nl=False
+    )
 
 
 @main.command("page")
@@ -513,19 +526,19 @@ def explain_command(file: Path | None, **options: Any) -> None:
 def page_command(file: Path | None, **options: Any) -> None:
     """Serve a page on this machine for the bowl in FILE: controls, section, verdict, sheets."""
     try:
-        from fitsim import pagecommand
+        from fitsim.page import serve
     except ModuleNotFoundError as missing:
         expected = f"the extra packages of the page ({missing.name} is missing)"
         remedy = "install them with: python -m pip install 'fitsim[page]'"
         raise InputError(Problem("", "page", "", expected, remedy)) from None
-    pagecommand.serve_page(file, say=lambda line: click.echo(line, err=True), **options)
+    serve.serve_page(file, say=lambda line: click.echo(line, err=True), **options)
 
 
 @main.command("woods")
 @click.argument("name", required=False)
 def woods_command(name: str | None) -> None:
     """List the woods, or every value of the wood called NAME with its source."""
-    from fitsim.report import wood_report, woods_report
+    from fitsim.report.terminal import wood_report, woods_report
 
     if name is None:
         click.echo(woods_report(woods()), nl=False)

@@ -85,7 +85,7 @@ class Problem:
     where : str
         The file, or "" when the value came from a program or the command line.
     key : str
-        Key as written in the bowl file, for example ``cut.kerf``.
+        Key as written in the bowl file, for example ``geometry.cut.kerf``.
     value : str
         The value as written, or "" when it is missing.
     expected : str

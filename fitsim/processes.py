@@ -12,7 +12,7 @@ from collections.abc import Callable, Sequence
 from concurrent.futures import Executor, ProcessPoolExecutor, as_completed
 from typing import TypeVar
 
-from fitsim.onethread import keep_one_thread
+from fitsim.one_thread import keep_one_thread
 
 __all__ = ["at_once", "end_with_parent", "worker_count", "worker_pool"]
 

@@ -4,7 +4,8 @@ Question: a board of 6 to 8 mm is to become a shallow cherry dish, sawn with a k
 scenario). Is there a tilt that locks, which is best, how likely does it lock there, and what would help
 where there is none?
 
-Method: ``fitsim.tilt.tilt_answer`` on the elastic strip for boards of 6, 7 and 8 mm: the range of tilts as
+Method: ``fitsim.tilt.best_tilt.tilt_answer`` on the elastic strip for boards of 6, 7 and 8 mm: the range
+of tilts as
 planned, the chance over samples of the same bowl sawn again and again with its standard error, and the
 least changes that open a range.
 
@@ -16,9 +17,9 @@ Run it with ``python studies/01_thin_board.py``; it takes some minutes.
 import math
 
 import fitsim
-from fitsim.chance import Judge, on_strip
 from fitsim.processes import worker_count, worker_pool
-from fitsim.tilt import TiltAnswer, tilt_answer
+from fitsim.tilt.best_tilt import TiltAnswer, tilt_answer
+from fitsim.tilt.chances import Judge, on_strip
 
 TABLES = {
     "board": {"wood": "cherry", "thickness": "8 mm", "across": "160 mm", "moisture": "8 %"},

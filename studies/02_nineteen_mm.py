@@ -5,7 +5,7 @@ between about 3 and 10 degrees. What range does the elastic strip give for kerfs
 which assumption moves each end by how much? Nothing is tuned.
 
 Method: an invented cherry bowl of 19.05 mm with every range at its middle; ends by
-``fitsim.tiltrange.tilt_spans``; then one assumption at a time is taken to each end of its range.
+``fitsim.tilt.tilt_range.tilt_spans``; then one assumption at a time is taken to each end of its range.
 
 Answer: printed beside common practice's 3 to 10 deg; nothing is pinned.
 
@@ -16,10 +16,10 @@ import math
 from dataclasses import replace
 
 import fitsim
-from fitsim.bowl import Bowl, with_input
-from fitsim.chance import Judge, on_strip
+from fitsim.bowl.inputs import Bowl, with_input
 from fitsim.processes import worker_count, worker_pool
-from fitsim.tiltrange import tilt_spans
+from fitsim.tilt.chances import Judge, on_strip
+from fitsim.tilt.tilt_range import tilt_spans
 
 KERFS_mm = (0.6, 0.7, 0.85)
 TABLES = {

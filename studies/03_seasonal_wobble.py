@@ -33,11 +33,11 @@ from dataclasses import replace
 import numpy as np
 
 import fitsim
-from fitsim.bowl import Bowl
-from fitsim.moistureyear import moisture_year
-from fitsim.place import Place, read_place
-from fitsim.seasons import NUMBERS, Asked, SeasonAnswer, seasons
-from fitsim.seasonsreport import seasons_headline
+from fitsim.bowl.inputs import Bowl
+from fitsim.climate.place import Place, read_place
+from fitsim.report.seasons_report import seasons_headline
+from fitsim.seasons.moisture_year import moisture_year
+from fitsim.seasons.year import NUMBERS, Asked, SeasonAnswer, seasons
 
 TABLES = {
     "name": "Study bowl",

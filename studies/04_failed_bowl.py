@@ -8,7 +8,8 @@ Method: see ``failed_bowls.py`` for how a failure is made (a finer strip, 36 nod
 everything wider than the explaining model believes, a kerf that wanders along the cut, another lag of
 moisture, a maker who presses until the bowl stays up or his hands give no more). A bowl that fails just
 the same without the cause, shows no failure or only came out deep is drawn again. A measurement is
-everything one tool reads (``nextreading.TOOLS``); readings carry the packaged errors. Failures by
+everything one tool reads (``failure.next_measurement.TOOLS``); readings carry the packaged errors.
+Failures by
 moisture are said to have come after months; of the others no time is said. All causes are equally common
 among these bowls, so they are explained with priors that say so (``failed_priors.py``); the chances the
 packaged table would have given follow from those exactly. One emulator of the bowl explains every case;
@@ -63,15 +64,15 @@ from failed_store import store_each, stored
 from failed_tables import tables_of
 
 import fitsim
-from fitsim.bowlemulator import BowlEmulator, emulator_of
-from fitsim.causechance import cause_chances, posterior_draws
-from fitsim.causes import causes
-from fitsim.drawn import Plan, plan_of
-from fitsim.explain import explain
-from fitsim.nextreading import LEAST_GAIN, gains_of_tools
-from fitsim.odds import LOOKED_RIGHTLY
+from fitsim.failure.bowl_emulator import BowlEmulator, emulator_of
+from fitsim.failure.cause_chances import cause_chances, posterior_draws
+from fitsim.failure.causes import causes
+from fitsim.failure.explanations import explain
+from fitsim.failure.failed_samples import Plan, plan_of
+from fitsim.failure.matching import LOOKED_RIGHTLY
+from fitsim.failure.next_measurement import LEAST_GAIN, gains_of_tools
+from fitsim.failure.observations import NINETEEN_IN_20, Measured, Observed, measure_named, read_observed
 from fitsim.processes import worker_count
-from fitsim.seen import NINETEEN_IN_20, Measured, Observed, measure_named, read_observed
 
 TABLES = {
     "name": "Study bowl",

@@ -7,7 +7,8 @@ them, with what chance of splitting, at which press, and what decides? Beside th
 turn.
 
 Method: invented bowls, friction left to the finish and the press to an ordinary hand unless said; each goes
-through ``fitsim.fit`` as it stands. This is a sanity table and no target: nothing is tuned to it. Run it
+through ``fitsim.bowl.fit`` as it stands. This is a sanity table and no target: nothing is tuned to it. Run
+it
 with ``python studies/05_ordinary_bowls.py``; the table it prints is its answer, for it changes with the
 solver.
 """
@@ -19,8 +20,8 @@ from collections.abc import Mapping
 from typing import Any
 
 import fitsim
-from fitsim.fit import BowlFit
-from fitsim.wording import advised_test, verdict_line
+from fitsim.bowl.fit import BowlFit
+from fitsim.report.wording import advised_test, verdict_line
 
 Tables = Mapping[str, Mapping[str, str]]
 

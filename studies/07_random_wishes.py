@@ -27,11 +27,11 @@ from failed_store import store_each, stored
 
 import fitsim
 from fitsim.errors import FitsimError
-from fitsim.plan import WITHIN, PlannedBowl, plan, wall_off
-from fitsim.plannedcut import MEASURE_OF, bowl_with
-from fitsim.pressedwall import pressed_wall
+from fitsim.plan.cut_of_wall import MEASURE_OF, bowl_with
+from fitsim.plan.planning import WITHIN, PlannedBowl, plan, wall_off
+from fitsim.plan.pressed_wall import pressed_wall
+from fitsim.plan.wishes import read_wishes
 from fitsim.processes import worker_count
-from fitsim.wish import read_wishes
 
 SEED = 20_817
 WOODS = ("cherry, black", "walnut, black", "maple, sugar", "mahogany, true")

@@ -1,6 +1,7 @@
 """Are the places of a map that are not pressed told right?
 
-Question: ``fitsim map`` presses a place only where its state is in doubt (:mod:`fitsim.chosenplaces`). How
+Question: ``fitsim map`` presses a place only where its state is in doubt
+(:mod:`fitsim.sweeps.asked_places`). How
 many places is that, and is one of the others ever told a state that pressing it does not give?
 
 Method: unlike maps of small invented bowls, 12 cells along a side. Every place is pressed once and kept;
@@ -15,12 +16,12 @@ from typing import Any
 
 import numpy as np
 
-from fitsim.bowl import Bowl
-from fitsim.cell import quickly
-from fitsim.judged import Judged
-from fitsim.map import MAP_STATES, bowl_map
+from fitsim.bowl.inputs import Bowl
+from fitsim.bowl.judgement import Judgement
 from fitsim.processes import worker_count, worker_pool
-from fitsim.varied import read_varied
+from fitsim.sweeps.lock_map import MAP_STATES, bowl_map
+from fitsim.sweeps.row_answer import quickly
+from fitsim.sweeps.varied_quantities import read_varied
 
 POINTS = 12
 
@@ -51,10 +52,10 @@ class _Kept:
     """Judgements by bowl, so that none is made twice."""
 
     def __init__(self) -> None:
-        self._of: dict[str, Judged | Exception] = {}
+        self._of: dict[str, Judgement | Exception] = {}
         self.asked = 0
 
-    def __call__(self, bowl: Bowl) -> Judged:
+    def __call__(self, bowl: Bowl) -> Judgement:
         name = repr((bowl.board, bowl.cut, bowl.use, bowl.limits))
         if name not in self._of:
             self.asked += 1

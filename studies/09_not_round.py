@@ -4,7 +4,8 @@ Question: an oval dish, a rounded square and a free outline of our own (``pond.s
 bank), all invented: how do they press? And what do corners cost a small, thick bowl, beside a round one
 with a base as wide?
 
-Method: ``fitsim.elastic.open_bowl`` at both ends of the friction of an oiled bowl (0.2 and 0.55), every
+Method: ``fitsim.bowl.elastic.open_bowl`` at both ends of the friction of an oiled bowl (0.2 and 0.55),
+every
 other range at its middle. Then a board of mahogany, 19 mm thick and 150 mm across (pitch 6.35 mm, kerf
 0.8 mm, 5 deg, base 70 mm, friction 0.35), round and as squares whose corners at the base are 30, 22 and
 15 mm, those of the board 40 mm more, so that all turns are parallel.
@@ -25,11 +26,11 @@ from dataclasses import replace
 from pathlib import Path
 
 import fitsim
-from fitsim.bowl import Bowl
-from fitsim.drawing import bowl_figure
-from fitsim.elastic import Opening, open_bowl
-from fitsim.rigid import rigid_fit
-from fitsim.stripdrawing import strip_figure
+from fitsim.bowl.closed_form import rigid_fit
+from fitsim.bowl.elastic import Opening, open_bowl
+from fitsim.bowl.inputs import Bowl
+from fitsim.drawing.bowl_drawing import bowl_figure
+from fitsim.drawing.strip_drawing import strip_figure
 
 HERE = Path(__file__).parent
 

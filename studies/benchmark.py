@@ -3,7 +3,7 @@
 Question: does a maker wait? Method: whole processes, one after the other in turn (A B C A B C ...), so
 that a machine that changes speed hurts all alike; the ratio to ``python -c 'import numpy'`` is taken
 round by round and its median is quoted. Goals: ``fitsim fit --rigid --json`` at most 4 times, the
-demonstration with a picture at most 15 times; an explanation within 5 s (of which one press of the springy
+demonstration with a picture at most 15 times; an explanation within 5 s (of which one press of the elastic
 strip is more than half).
 
 Run it with ``python studies/benchmark.py`` (``--rounds 3`` for a quick look).

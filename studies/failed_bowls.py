@@ -17,21 +17,21 @@ import numpy as np
 from wandering_kerf import wander, wave_weights
 
 from fitsim.arrays import Array
-from fitsim.beam import laid_out
-from fitsim.causes import Cause
-from fitsim.drawn import NAIL_WORDS, Drawn, Plan, as_planned, dimensions, draw
-from fitsim.equilibrium import prepare
+from fitsim.bowl.closed_form import RigidFit, rigid_fit
+from fitsim.bowl.strip_layout import laid_out
 from fitsim.errors import NoConvergenceError, OutsideModelError
-from fitsim.foretell import BEYOND_LOG, LEAST_BEYOND
-from fitsim.press import press
-from fitsim.pressedsamples import SawnBowl, sawn_bowl, with_nails
-from fitsim.readings import rim_height
-from fitsim.release import keeps, press_needed_N, state_at
-from fitsim.rigid import RigidFit, rigid_fit
-from fitsim.samples import KERF_ROUND
-from fitsim.seen import MEASURES
-from fitsim.strength import SplitChance, chances_by_turn, grain_strength
-from fitsim.stress import strip_stress
+from fitsim.failure.causes import Cause
+from fitsim.failure.failed_samples import NAIL_WORDS, Plan, Samples, as_planned, dimensions, draw
+from fitsim.failure.observations import MEASURES
+from fitsim.failure.predict import BEYOND_LOG, LEAST_BEYOND
+from fitsim.failure.pressed_samples import SawnBowl, sawn_bowl, with_nails
+from fitsim.strip.equilibrium import prepare
+from fitsim.strip.press import press
+from fitsim.strip.release import keeps, press_needed_N, state_at
+from fitsim.strip.results import rim_height
+from fitsim.strip.stress import strip_stress
+from fitsim.tolerances.samples import KERF_ROUND
+from fitsim.wood.strength import SplitChance, chances_by_turn, grain_strength
 
 NODES = 36
 """Elements in a turn; the explaining model has 24."""
@@ -54,7 +54,7 @@ def wider(plan: Plan) -> Plan:
     return replace(plan, usual=replace(plan.usual, dimensions=wide))
 
 
-def sawn(plan: Plan, drawn: Drawn, rigid: RigidFit, rng: np.random.Generator) -> RigidFit:
+def sawn(plan: Plan, samples: Samples, rigid: RigidFit, rng: np.random.Generator) -> RigidFit:
     """The kerf wanders along the cut, the slot closes by itself, a turn is thin for part of its way."""
     angle, slot = rigid.faces.angle_rad, np.array(rigid.faces.slot_mm)
     radius = np.interp(angle, rigid.strip.angle_rad, rigid.strip.radius_mm)
@@ -64,13 +64,13 @@ def sawn(plan: Plan, drawn: Drawn, rigid: RigidFit, rng: np.random.Generator) ->
     points = 2 * math.ceil(4 * period / length / 2)
     wave = wander(rng.standard_normal((1, 2 * len(share) - 1)), wave_share=share, points=points)[0]
     usual = plan.bowl.scatter.kerf_mm * rng.uniform(0.6, 2.0)
-    slot += math.hypot(usual, float(drawn.wander_mm[0])) * np.interp(
+    slot += math.hypot(usual, float(samples.wander_mm[0])) * np.interp(
         arc, np.arange(points) * period / points, wave
     )
     clock = angle + plan.bowl.cut.root_rad
-    slot -= float(drawn.closed_mm[0]) * (0.5 + np.sin(clock) ** 2)
+    slot -= float(samples.closed_mm[0]) * (0.5 + np.sin(clock) ** 2)
     width = np.array(rigid.strip.width_mm)
-    ratio = drawn.width_mm[0] / plan.width_mm
+    ratio = samples.width_mm[0] / plan.width_mm
     j = int(np.argmin(ratio))
     if ratio[j] < 0.99:
         start = 2 * np.pi * (j + rng.uniform(0.0, 0.6))
@@ -115,7 +115,7 @@ class Run:
 def _two_sided(drop: Array, seat: Array, turn: Array, clock: Array) -> float:
     """How much lower the seats lie along the grain than across it, summed over the turns.
 
-    A springy turn hardly follows its seat down on two sides: what is left to sink there is the seat's
+    An elastic turn hardly follows its seat down on two sides: what is left to sink there is the seat's
     height less the drop. The second harmonic is fitted, beside the mean and the first, because a turn's
     nodes need not be evenly spread round it; part of a turn is left out.
     """
@@ -130,72 +130,72 @@ def _two_sided(drop: Array, seat: Array, turn: Array, clock: Array) -> float:
     return total
 
 
-def pressed_with(needed_N: float, drawn: Drawn, spare: float) -> float:
+def pressed_with(needed_N: float, samples: Samples, spare: float) -> float:
     """How hard the maker presses: until it stays up and somewhat beyond, or with all there is. [N]"""
-    beyond = max(spare * math.exp(WIDER * BEYOND_LOG * float(drawn.beyond[0])), LEAST_BEYOND)
-    return min(beyond * needed_N, float(drawn.hands_N[0])) * float(drawn.press_times[0])
+    beyond = max(spare * math.exp(WIDER * BEYOND_LOG * float(samples.beyond[0])), LEAST_BEYOND)
+    return min(beyond * needed_N, float(samples.hands_N[0])) * float(samples.press_times[0])
 
 
-def run_of(made: SawnBowl, rigid: RigidFit, drawn: Drawn) -> Run:
+def run_of(made: SawnBowl, rigid: RigidFit, samples: Samples) -> Run:
     """Press a bowl as a maker does, let go, and read off what he could see."""
     bowl, slot = made.bowl, np.asarray(rigid.faces.slot_mm)
     gauge = slot * np.cos(np.interp(rigid.faces.angle_rad, rigid.slot.angle_rad, rigid.slot.tilt_rad))
     if slot.min() <= 0:
         nothing = np.zeros(len(rigid.faces.share))
         return Run(True, False, False, 0.0, nothing, 0, 0.0, 0.0, 0.0, None, gauge)
-    springy, wood = laid_out(bowl, rigid, NODES)
-    springy = with_nails(springy, made.nail, NODES)
-    path = press(springy, float(drawn.hands_N[0]))
-    needed = press_needed_N(springy, path)
-    press_N = pressed_with(needed, drawn, bowl.limits.press_spare)
-    most = max(press_N, float(drawn.hands_N[0]) if drawn.press_times[0] >= 1 else 0.0)
+    elastic, wood = laid_out(bowl, rigid, NODES)
+    elastic = with_nails(elastic, made.nail, NODES)
+    path = press(elastic, float(samples.hands_N[0]))
+    needed = press_needed_N(elastic, path)
+    press_N = pressed_with(needed, samples, bowl.limits.press_spare)
+    most = max(press_N, float(samples.hands_N[0]) if samples.press_times[0] >= 1 else 0.0)
     if most > path[-1].press_N and not path[-1].fell_through:
-        path = press(springy, most)
+        path = press(elastic, most)
     while True:
         fell = path[-1].fell_through and path[-1].press_N <= press_N
-        last = path[-1] if fell else state_at(springy, path, press_N)
+        last = path[-1] if fell else state_at(elastic, path, press_N)
         fell = last.fell_through
-        held = not fell and keeps(prepare(springy), last)
+        held = not fell and keeps(prepare(elastic), last)
         if fell or held or press_N >= most:
             break
         press_N = min(HARDER * press_N, most)
     drop = np.asarray(last.drop_mm)
     strength = grain_strength(bowl.board.wood, bowl.use.turn_moisture_percent[0], bowl.board.tested_across)
-    turns = int(springy.turn.max())
+    turns = int(elastic.turn.max())
     walked = [state for state in path[1:] if 0.3 * last.press_N <= state.press_N < last.press_N]
-    splits = [strip_stress(springy, state, wood, strength).split for state in (*walked, last)]
+    splits = [strip_stress(elastic, state, wood, strength).split for state in (*walked, last)]
     split = max(splits, key=lambda s: s.chance)
-    mean = np.array([drop[springy.turn == j + 1].mean() for j in range(turns)])
-    at = springy.strip.position_mm[1:]
+    mean = np.array([drop[elastic.turn == j + 1].mean() for j in range(turns)])
+    at = elastic.strip.position_mm[1:]
     clock = np.unwrap(np.arctan2(at[:, 1], at[:, 0]))
-    seat = springy.seats.slot_mm / np.maximum(np.tan(np.abs(springy.seats.tilt_rad)), 0.02)
-    rim = rim_height(springy, last)
+    seat = elastic.seats.slot_mm / np.maximum(np.tan(np.abs(elastic.seats.tilt_rad)), 0.02)
+    rim = rim_height(elastic, last)
     return Run(
-        False, fell, held, last.press_N, mean, int(springy.turn[int(drop.argmax())]), rim.mean_mm,
-        rim.out_of_level_mm, _two_sided(drop, seat, np.asarray(springy.turn), clock), split, gauge,
+        False, fell, held, last.press_N, mean, int(elastic.turn[int(drop.argmax())]), rim.mean_mm,
+        rim.out_of_level_mm, _two_sided(drop, seat, np.asarray(elastic.turn), clock), split, gauge,
     )  # fmt: skip
 
 
 def reference_of(plan: Plan) -> Reference:
     """The plan itself, pressed."""
-    drawn = as_planned(plan)
-    made = sawn_bowl(plan, drawn, 0)
-    run = run_of(made, rigid_fit(made.bowl), drawn)
+    samples = as_planned(plan)
+    made = sawn_bowl(plan, samples, 0)
+    run = run_of(made, rigid_fit(made.bowl), samples)
     return Reference(run.rise_mm, run.out_of_level_mm, run.two_sided)
 
 
-def _split_turn(run: Run, drawn: Drawn, rng: np.random.Generator) -> int:
+def _split_turn(run: Run, samples: Samples, rng: np.random.Generator) -> int:
     """Turn that splits, 0 for none: the weakest link of the whole strip, the turn by its share."""
     if run.split is None:
         return 0
-    turns = min(run.split.risks.shape[1], drawn.strength.shape[1])
-    stress = 1 / drawn.strength[:1, :turns]
+    turns = min(run.split.risks.shape[1], samples.strength.shape[1])
+    stress = 1 / samples.strength[:1, :turns]
     chances = chances_by_turn(run.split.risks[:, :turns], run.split.strength, stress)[0]
     at = int(np.searchsorted(np.cumsum(chances), rng.random()))
     return at + 1 if at < turns else 0
 
 
-def _seen_of(run: Run, drawn: Drawn, reference: Reference, rng: np.random.Generator) -> tuple[str, ...]:
+def _seen_of(run: Run, samples: Samples, reference: Reference, rng: np.random.Generator) -> tuple[str, ...]:
     seen: list[str] = []
     if run.shut:
         return ("would not open",)
@@ -203,8 +203,8 @@ def _seen_of(run: Run, drawn: Drawn, reference: Reference, rng: np.random.Genera
         seen.append(f"fell through at turn {run.deepest}" if rng.random() < 0.5 else "fell through")
     elif not run.held:
         seen.append("sprang back")
-    split = _split_turn(run, drawn, rng)
-    if drawn.nail[0] == 2 and rng.random() < 0.95:
+    split = _split_turn(run, samples, rng)
+    if samples.nail[0] == 2 and rng.random() < 0.95:
         seen.append("split beside the nail")
     elif split:
         seen.append(f"split at turn {split}")
@@ -225,7 +225,7 @@ def _seen_of(run: Run, drawn: Drawn, reference: Reference, rng: np.random.Genera
     return tuple(["held", *seen] if seen else [])
 
 
-def _readings_of(made: SawnBowl, run: Run, drawn: Drawn, rng: np.random.Generator) -> dict[str, float]:
+def _readings_of(made: SawnBowl, run: Run, samples: Samples, rng: np.random.Generator) -> dict[str, float]:
     """What the maker's instruments read, errors as the packaged ones."""
     bowl = made.bowl
     turns = len(run.drops_mm)
@@ -243,7 +243,7 @@ def _readings_of(made: SawnBowl, run: Run, drawn: Drawn, rng: np.random.Generato
         "base_moisture": bowl.use.base_moisture_percent,
         "press": run.press_N,
         "slip_angle": math.degrees(math.atan(bowl.use.friction)),
-        "least_width": float(drawn.width_mm[0].min()),
+        "least_width": float(samples.width_mm[0].min()),
         "base": 2 * bowl.cut.base_radius_mm,
     }
     within = {m.key: m.within for m in MEASURES}
@@ -254,7 +254,7 @@ def _readings_of(made: SawnBowl, run: Run, drawn: Drawn, rng: np.random.Generato
         if not key.startswith("tilt"):
             read[key] = max(read[key], 0.01)
     right = rng.random() < 0.95
-    read["nail"] = float(drawn.nail[0] if right else rng.integers(0, len(NAIL_WORDS)))
+    read["nail"] = float(samples.nail[0] if right else rng.integers(0, len(NAIL_WORDS)))
     return read
 
 
@@ -263,12 +263,12 @@ def _shows(
 ) -> tuple[tuple[str, ...], dict[str, float]]:
     """What a bowl shows; the same seed gives the same wander and luck with and without a cause."""
     rng = np.random.default_rng(np.random.SeedSequence(seed))
-    drawn = draw(wider(plan), normals, causes)
-    made = sawn_bowl(plan, drawn, 0, turn_follows=rng.uniform(0.2, 0.6))
-    rigid = sawn(plan, drawn, rigid_fit(made.bowl), rng)
-    run = run_of(made, rigid, drawn)
-    seen = _seen_of(run, drawn, reference, rng)
-    return seen, _readings_of(made, run, drawn, rng) if seen else {}
+    samples = draw(wider(plan), normals, causes)
+    made = sawn_bowl(plan, samples, 0, turn_follows=rng.uniform(0.2, 0.6))
+    rigid = sawn(plan, samples, rigid_fit(made.bowl), rng)
+    run = run_of(made, rigid, samples)
+    seen = _seen_of(run, samples, reference, rng)
+    return seen, _readings_of(made, run, samples, rng) if seen else {}
 
 
 def failed_bowl(

@@ -10,8 +10,8 @@ from typing import Any
 import numpy as np
 from failed_bowls import failed
 
-from fitsim.causes import Cause, causes
-from fitsim.explain import AS_PLANNED, CHANCE_OF_NONE, NONE_OF_THESE
+from fitsim.failure.causes import Cause, causes
+from fitsim.failure.explanations import AS_PLANNED, CHANCE_OF_NONE, NONE_OF_THESE
 
 Row = dict[str, Any]
 
@@ -35,12 +35,12 @@ def odds_of_table() -> dict[str, float]:
 
 def shares_of(cases: list[Row]) -> dict[str, float]:
     """Share of draws of each cause that failed because of it."""
-    drawn: dict[str, int] = defaultdict(int)
+    samples: dict[str, int] = defaultdict(int)
     fell: dict[str, int] = defaultdict(int)
     for case in cases:
-        drawn[case["cause"]] += case["tries"]
+        samples[case["cause"]] += case["tries"]
         fell[case["cause"]] += failed(case["seen"])
-    return {name: fell[name] / drawn[name] if drawn[name] else 0.0 for name in odds_of_table()}
+    return {name: fell[name] / samples[name] if samples[name] else 0.0 for name in odds_of_table()}
 
 
 def weights_of(cases: list[Row]) -> dict[str, float]:

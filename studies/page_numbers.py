@@ -16,12 +16,12 @@ import random
 import re
 from typing import Any
 
-from fitsim.assume import make_bowl
+from fitsim.bowl.fit import fit
+from fitsim.bowlfile.defaults import make_bowl
 from fitsim.errors import FitsimError
-from fitsim.fit import fit
-from fitsim.pagestate import pairs_of_tables
-from fitsim.pagework import answer_of
-from fitsim.report import fit_report
+from fitsim.page.state import pairs_of_tables
+from fitsim.page.workers import answer_of
+from fitsim.report.terminal import fit_report
 
 SHOWN = ("line", "why", "rise", "settle", "notes", "pressing", "bowl", "turns", "saw", "margin_rows")
 

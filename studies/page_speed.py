@@ -36,10 +36,10 @@ from collections.abc import Callable
 from pathlib import Path
 from urllib.parse import quote, urlencode
 
-from fitsim.assume import demo_tables, make_bowl
-from fitsim.bowl import with_input
-from fitsim.judged import elastic_numbers
-from fitsim.pagestate import pairs_of_tables
+from fitsim.bowl.inputs import with_input
+from fitsim.bowl.judgement import elastic_numbers
+from fitsim.bowlfile.defaults import demo_tables, make_bowl
+from fitsim.page.state import pairs_of_tables
 
 SECTION_GOAL_ms, PICTURE_GOAL_ms, VERDICT_GOAL_s = 60.0, 33.0, 1.0
 
@@ -135,9 +135,9 @@ def _in_browser(port: int, moves: int) -> tuple[float, float]:
     return statistics.median(taken), statistics.median(turned)
 
 
-def _verdict(port: int, tell: Callable[[str], None]) -> tuple[float, float, float]:
+def _verdict(port: int, progress: Callable[[str], None]) -> tuple[float, float, float]:
     """Time to the verdict's first part and to the whole, and of one press, one after the other. [s]"""
-    tell("the verdict on the strip")
+    progress("the verdict on the strip")
     bowl = make_bowl(demo_tables())
     single = []
     for i in range(2):

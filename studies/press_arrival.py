@@ -33,20 +33,20 @@ from pathlib import Path
 import numpy as np
 
 import fitsim
-from fitsim.beam import elastic_bowl
+from fitsim.bowl.closed_form import rigid_fit
+from fitsim.bowl.strip_layout import elastic_bowl
 from fitsim.errors import InputError, NoConvergenceError, OutsideModelError
-from fitsim.press import MANNERS, ElasticBowl, press
-from fitsim.pressed import mean_rise_mm
-from fitsim.readings import force_rise_loop
-from fitsim.release import let_go
-from fitsim.rigid import rigid_fit
-from fitsim.strip import deformed_shape
-from fitsim.tie import make_nail
+from fitsim.strip.beam import deformed_shape
+from fitsim.strip.nail_tie import make_nail
+from fitsim.strip.press import MANNERS, ElasticBowl, press
+from fitsim.strip.release import let_go
+from fitsim.strip.results import force_rise_loop
+from fitsim.strip.state import mean_rise_mm
 
 SEED = 2027
 WOODS = tuple(wood.name for wood in fitsim.woods())
 OVERLAP_LEFT_mm = 0.05
-"""A settled state whose bearing points overlap by more, beside their give, is counted."""
+"""A settled state whose bearing points overlap by more, beside their compliance, is counted."""
 
 
 @dataclass(frozen=True)

@@ -33,16 +33,16 @@ sys.path.insert(0, str(Path(__file__).parent))
 import activeset
 
 import fitsim
-from fitsim import equilibrium
-from fitsim.beam import laid_out
+from fitsim.bowl.closed_form import rigid_fit
+from fitsim.bowl.strip_layout import laid_out
 from fitsim.errors import NoConvergenceError
-from fitsim.press import ElasticBowl, Manner, press
-from fitsim.pressed import mean_rise_mm
-from fitsim.readings import turn_forces
-from fitsim.release import collapse_N, let_go, press_needed_N
-from fitsim.rigid import rigid_fit
-from fitsim.strength import CAUSES, grain_strength
-from fitsim.stress import StripWood, strip_stress
+from fitsim.strip import equilibrium
+from fitsim.strip.press import ElasticBowl, Manner, press
+from fitsim.strip.release import collapse_N, let_go, press_needed_N
+from fitsim.strip.results import turn_forces
+from fitsim.strip.state import mean_rise_mm
+from fitsim.strip.stress import StripWood, strip_stress
+from fitsim.wood.strength import FAILURE_MODES, grain_strength
 
 PRESS_N = 60.0
 LONGEST_OLD_S = 60.0
@@ -89,7 +89,7 @@ def strip_of(turns: int, per_turn: int) -> tuple[ElasticBowl, StripWood]:
 
 
 def seconds_of(work: Callable[[], object], repeat: int = 1) -> float:
-    """Return the least processor time of several runs; nan, and a word, if no balance was found."""
+    """Return the least processor time of several runs; nan, and a word, if no equilibrium was found."""
     best = np.inf
     for _ in range(repeat):
         begin = time.process_time()
@@ -214,7 +214,7 @@ def _read(turns: int, per_turn: int, manners: tuple[Manner, ...] | None) -> dict
     }
     return read | {
         f"greatest {cause}": float(top)
-        for cause, top in zip(CAUSES, stress.greatest_MPa.max(axis=1), strict=True)
+        for cause, top in zip(FAILURE_MODES, stress.greatest_MPa.max(axis=1), strict=True)
     }
 
 

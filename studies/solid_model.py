@@ -45,8 +45,8 @@ from solid_strip import (
     solid_stiffness,
 )
 
-from fitsim import press as pr
-from fitsim.readings import nail_force_N, rim_height
+from fitsim.strip import press as pr
+from fitsim.strip.results import nail_force_N, rim_height
 
 WOODS = {"wood": PINE_LIKE, "even": even()}
 

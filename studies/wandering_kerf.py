@@ -27,9 +27,9 @@ from dataclasses import replace
 import numpy as np
 
 import fitsim
-from fitsim.beam import NODES_PER_TURN, laid_out
-from fitsim.press import press
-from fitsim.rigid import RigidFit, rigid_fit
+from fitsim.bowl.closed_form import RigidFit, rigid_fit
+from fitsim.bowl.strip_layout import NODES_PER_TURN, laid_out
+from fitsim.strip.press import press
 
 BOWL = {
     "board": {"wood": "cherry", "thickness": "3/4 in", "across": "5 3/4 in"},

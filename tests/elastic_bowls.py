@@ -4,12 +4,13 @@ from dataclasses import replace
 
 import numpy as np
 
-from fitsim import grain, torsion
-from fitsim import meeting as se
-from fitsim import press as pr
-from fitsim import strip as st
-from fitsim.root import twisting_share, warping_stress
-from fitsim.tie import make_nail
+from fitsim.strip import beam as st
+from fitsim.strip import gap as se
+from fitsim.strip import press as pr
+from fitsim.strip import torsion
+from fitsim.strip.nail_tie import make_nail
+from fitsim.strip.root import twisting_share, warping_stress
+from fitsim.wood import grain
 
 PINE_LIKE = grain.Orthotropic(
     11300.0,
@@ -86,7 +87,7 @@ def strip_and_base(
         G_sz_MPa=E.G_sz_MPa,
         G_sn_MPa=E.G_sn_MPa,
         D_Nmm2=D,
-        roll=E.roll if coupled else None,
+        twist_per_bend=E.twist_per_bend if coupled else None,
     )
     strip = st.make_strip(position_mm=x[per_turn:], frame=frame[per_turn:], section=section)
     return strip, x[:per_turn], frame[:per_turn], slot, width
@@ -100,7 +101,7 @@ def bowl(
     nail="normal",
     tilt_rad=FIVE_DEG_RAD,
     thickness_mm=19.05,
-    give_mm_per_N=1e-4,
+    compliance_mm_per_N=1e-4,
     **cut,
 ):
     """Return a bowl with its nail driven flat."""
@@ -153,5 +154,5 @@ def bowl(
         friction,
         pr.rim_load(strip, first_node=n - 1 - per_turn),
         turn,
-        give_mm_per_N,
+        compliance_mm_per_N,
     )

@@ -3,10 +3,10 @@
 from functools import cache
 from typing import Any
 
-from fitsim.assume import make_bowl
-from fitsim.bowlemulator import BowlEmulator, Whole, rigid_emulator
-from fitsim.drawn import Plan, plan_of
-from fitsim.seen import Observed, read_observed
+from fitsim.bowlfile.defaults import make_bowl
+from fitsim.failure.bowl_emulator import BowlEmulator, Whole, rigid_emulator
+from fitsim.failure.failed_samples import Plan, plan_of
+from fitsim.failure.observations import Observed, read_observed
 
 TABLES: dict[str, Any] = {
     "name": "Test bowl",

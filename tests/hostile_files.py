@@ -18,25 +18,26 @@ from typing import Any
 
 from sweep_bowls import rigid_rings
 
-from fitsim.assume import make_bowl, read_bowl
-from fitsim.causes import causes_of_file
-from fitsim.drawn import plan_of
+from fitsim.bowlfile.defaults import make_bowl, read_bowl
+from fitsim.bowlfile.text import bowl_text
+from fitsim.climate.place import read_place
+from fitsim.climate.weather import MONTH_DAYS, read_epw
+from fitsim.commands.explain import _with_options
 from fitsim.errors import LONGEST_LINE, FitsimError, InputError
-from fitsim.explaincommand import _with_options
-from fitsim.learned import learn, with_learned
-from fitsim.learnedfile import read_learned
-from fitsim.pagestate import bowl_of, bowl_text, opened_bowl, opened_saw, read_address, read_state
-from fitsim.place import read_place
-from fitsim.sawfile import read_saw
-from fitsim.scrapfile import read_cuts, read_tests
-from fitsim.seen import read_observed
-from fitsim.store import header_of, join_stores
-from fitsim.sweep import ask, run_sweep
+from fitsim.failure.causes import causes_of_file
+from fitsim.failure.failed_samples import plan_of
+from fitsim.failure.observations import read_observed
+from fitsim.page.state import bowl_of, opened_bowl, opened_saw, read_address, read_state
+from fitsim.saw.learned import learn, with_learned
+from fitsim.saw.learned_file import read_learned
+from fitsim.saw.saw_file import read_saw
+from fitsim.saw.test_cuts import estimate_saw
+from fitsim.saw.tests_file import read_cuts, read_tests
+from fitsim.sweeps.row_store import header_of, join_stores
+from fitsim.sweeps.sweep import ask, run_sweep
+from fitsim.sweeps.varied_quantities import read_varied
 from fitsim.tables import packaged_text
-from fitsim.testcut import estimate_saw
-from fitsim.tomlfile import tables_of_file
-from fitsim.varied import read_varied
-from fitsim.weather import MONTH_DAYS, read_epw
+from fitsim.toml_files import tables_of_file
 
 _FOLDER = tempfile.TemporaryDirectory(prefix="fitsim-hostile-")
 atexit.register(_FOLDER.cleanup)

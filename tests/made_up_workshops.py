@@ -9,13 +9,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from fitsim.acrossgrain import StripSize
-from fitsim.breaking import BreakTests, BrokenStrip
-from fitsim.learned import TestResults, WorkshopTests, learn
-from fitsim.ovendry import MeterReading, MoistureTests, OvenPiece
-from fitsim.saw import in_joint_region
-from fitsim.scrap import GaugeReading, Ring, ScrapCuts, SlotReading
-from fitsim.sliding import Slide, SlideTests
+from fitsim.saw.break_test import BreakTests, BrokenStrip
+from fitsim.saw.kerf_and_scale import in_joint_region
+from fitsim.saw.learned import TestResults, WorkshopTests, learn
+from fitsim.saw.measurements import GaugeReading, Ring, ScrapCuts, SlotReading
+from fitsim.saw.oven_test import MeterReading, MoistureTests, OvenPiece
+from fitsim.saw.slide_test import Slide, SlideTests
+from fitsim.wood.across_grain import StripSize
 
 HANDBOOK_MPA, BELIEVED = 5.5, (0.2, 0.55)
 VOLUMES_mm3 = {5.0: 28_400.0, 6.0: 30_500.0, 8.0: 38_600.0, 10.0: 53_800.0}

@@ -16,8 +16,8 @@ from typing import Any
 from click.testing import CliRunner
 
 from fitsim.cli import main
-from fitsim.pagejobs import JOBS
-from fitsim.pagestate import pairs_of_tables, read_state
+from fitsim.page.jobs import JOBS
+from fitsim.page.state import pairs_of_tables, read_state
 from fitsim.quantities import show_length
 
 Tables = Mapping[str, Mapping[str, str]]

@@ -6,9 +6,9 @@ from typing import Any
 from hypothesis import strategies as st
 from strategies import decimals
 
-from fitsim.assume import make_bowl
-from fitsim.bowl import Bowl
-from fitsim.outline import Outline
+from fitsim.bowl.inputs import Bowl
+from fitsim.bowlfile.defaults import make_bowl
+from fitsim.geometry.board_outline import Outline
 
 ROUND: dict[str, dict[str, Any]] = {
     "board": {

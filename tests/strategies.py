@@ -5,7 +5,7 @@ from typing import Any
 
 from hypothesis import strategies as st
 
-from fitsim.cut import SlotCurve, Strip, spiral_slot, strip_between_slots
+from fitsim.geometry.cut import SlotCurve, Strip, spiral_slot, strip_between_slots
 
 Tables = dict[str, dict[str, Any]]
 

@@ -6,12 +6,12 @@ from typing import Any
 
 import numpy as np
 
-from fitsim.bowl import Bowl
-from fitsim.judged import Judged
-from fitsim.rigid import deciding_numbers, rigid_rise_mm
-from fitsim.sweep import Question, ask
-from fitsim.varied import read_varied
-from fitsim.verdict import DecidingNumbers, judge
+from fitsim.bowl.closed_form import deciding_numbers, rigid_rise_mm
+from fitsim.bowl.inputs import Bowl
+from fitsim.bowl.judgement import Judgement
+from fitsim.bowl.verdict import DecidingNumbers, judge
+from fitsim.sweeps.sweep import Question, ask
+from fitsim.sweeps.varied_quantities import read_varied
 
 TABLES: dict[str, Any] = {
     "name": "Fennel dish",
@@ -21,13 +21,13 @@ TABLES: dict[str, Any] = {
 }
 
 
-def answer_with(bowl: Bowl, numbers: DecidingNumbers) -> Judged:
+def answer_with(bowl: Bowl, numbers: DecidingNumbers) -> Judgement:
     """A judgement that rests on given numbers, its rise that of rigid rings."""
     rise = rigid_rise_mm(bowl) if numbers.overlap > 0 and numbers.slot_left_mm > 0 else math.nan
-    return Judged(judge(numbers, bowl.limits), numbers, rise, rise, 8.0, 10.0, np.empty(0))
+    return Judgement(judge(numbers, bowl.limits), numbers, rise, rise, 8.0, 10.0, np.empty(0))
 
 
-def rigid_rings(bowl: Bowl) -> Judged:
+def rigid_rings(bowl: Bowl) -> Judgement:
     """Rigid rings on their seats in place of the strip: quick, and their laws can be written down."""
     return answer_with(bowl, deciding_numbers(bowl))
 
@@ -37,7 +37,7 @@ def asked(*texts: str, **how: Any) -> Question:
     return ask(TABLES, [read_varied(text) for text in texts], **{"judge_one": rigid_rings, **how})
 
 
-def slow_rings(bowl: Bowl) -> Judged:
+def slow_rings(bowl: Bowl) -> Judgement:
     """Rigid rings that take their time, so that a run can be killed in its middle."""
     time.sleep(0.02)
     return rigid_rings(bowl)

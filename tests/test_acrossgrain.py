@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fitsim.acrossgrain import (
+from fitsim.wood.across_grain import (
     SHAPES,
     STANDARD_STRIP,
     STANDARD_STRIP_INCH,

@@ -12,9 +12,9 @@ import numpy as np
 import pytest
 from wooden_bowls import laid
 
-from fitsim import press as pr
-from fitsim.readings import rim_height, turn_forces
-from fitsim.release import press_needed_N
+from fitsim.strip import press as pr
+from fitsim.strip.release import press_needed_N
+from fitsim.strip.results import rim_height, turn_forces
 
 sys.path.insert(0, str(Path(__file__).parent.parent / "studies"))
 import activeset

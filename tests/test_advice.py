@@ -6,12 +6,12 @@ import numpy as np
 import pytest
 from scipy import optimize
 
-from fitsim.advice import NEAR_POINTS, advise, rest_days, saw_at
-from fitsim.assume import make_bowl
-from fitsim.bowl import Bowl
-from fitsim.diffusion import diffusion_of
-from fitsim.finish import FINISHES
-from fitsim.moistureyear import MoistureYear, moisture_year
+from fitsim.bowl.inputs import Bowl
+from fitsim.bowlfile.defaults import make_bowl
+from fitsim.climate.diffusion import diffusion_of
+from fitsim.seasons.advice import NEAR_POINTS, advise, rest_days, saw_at
+from fitsim.seasons.moisture_year import MoistureYear, moisture_year
+from fitsim.wood.finishes import FINISHES
 
 HOURS = np.arange(8760)
 # A lopsided made-up year: a long dry winter, a short damp summer.

@@ -3,13 +3,13 @@
 import numpy as np
 import pytest
 
-from fitsim.aftermove import AFTER_H, parts_after_move, parts_after_wash, wash_gain_points
-from fitsim.assume import make_bowl
-from fitsim.bowl import Bowl
-from fitsim.lag import Lag, follow_percent
-from fitsim.leftopen import stood_open
-from fitsim.moistureyear import bowl_lags
-from fitsim.rigid import rigid_fit
+from fitsim.bowl.closed_form import rigid_fit
+from fitsim.bowl.inputs import Bowl
+from fitsim.bowlfile.defaults import make_bowl
+from fitsim.climate.moisture_lag import Lag, follow_percent
+from fitsim.seasons.after_move import AFTER_H, parts_after_move, parts_after_wash, wash_gain_points
+from fitsim.seasons.left_open import stood_open
+from fitsim.seasons.moisture_year import bowl_lags
 from fitsim.tables import MARKS, read_table
 
 

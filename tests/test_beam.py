@@ -7,11 +7,11 @@ import pytest
 from elastic_bowls import PINE_LIKE, bowl
 
 import fitsim
-from fitsim.beam import elastic_bowl
-from fitsim.press import press
-from fitsim.readings import rim_height
-from fitsim.rigid import rigid_fit
-from fitsim.section import section_pieces
+from fitsim.bowl.closed_form import rigid_fit
+from fitsim.bowl.cross_section import section_pieces
+from fitsim.bowl.strip_layout import elastic_bowl
+from fitsim.strip.press import press
+from fitsim.strip.results import rim_height
 
 UNEVEN = {
     "board": {"wood": "cherry", "thickness": "17 mm", "across": "104 mm", "moisture": "12 %"},

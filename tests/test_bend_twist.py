@@ -8,8 +8,9 @@ import numpy as np
 import pytest
 from elastic_bowls import PINE_LIKE
 
-from fitsim import grain, torsion
-from fitsim import strip as st
+from fitsim.strip import beam as st
+from fitsim.strip import torsion
+from fitsim.wood import grain
 
 LENGTH_MM, THICKNESS_MM, WIDTH_MM = 150.0, 12.0, 7.0
 """Long enough that nine tenths of the bar do not know of its ends."""
@@ -36,7 +37,7 @@ def _bar(psi_rad: float) -> tuple[float, float]:
         G_sz_MPa=E.G_sz_MPa,
         G_sn_MPa=E.G_sn_MPa,
         D_Nmm2=D,
-        roll=E.roll,
+        twist_per_bend=E.twist_per_bend,
     )
     strip = st.make_strip(position_mm=x, frame=st.frames_in_plane(x), section=section)
     force = np.zeros_like(x)
@@ -55,7 +56,7 @@ class _Solid:
     C: np.ndarray
     solve: Any
     rise: np.ndarray
-    roll: np.ndarray
+    twist_per_bend: np.ndarray
 
 
 def _strain(gradient):
@@ -131,10 +132,10 @@ def _turned_stiffness(psi_rad: float) -> np.ndarray:
 @pytest.mark.parametrize("psi_deg", [30.0, -55.0])
 def test_a_bar_off_its_grain_rolls_as_the_solid_does(psi_deg):
     """Sense and size of roll and rise agree with a solid bar, its end face held, within 5 and 3 percent."""
-    roll, rise = _bar(np.radians(psi_deg))
+    twist_per_bend, rise = _bar(np.radians(psi_deg))
     solid = _solid(np.radians(psi_deg))
     moved = solid.solve(solid.rise)
-    assert roll == pytest.approx(float(solid.roll @ moved), rel=0.05)
+    assert twist_per_bend == pytest.approx(float(solid.twist_per_bend @ moved), rel=0.05)
     assert rise == pytest.approx(float(solid.rise @ moved), rel=0.03)
 
 
@@ -148,15 +149,15 @@ def test_twist_off_the_grain_brings_stretch_with_it(psi_deg):
 
     psi = np.radians(psi_deg)
     solid = _solid(psi)
-    field = solid.basis.interpolate(solid.solve(1000.0 * solid.roll))
+    field = solid.basis.interpolate(solid.solve(1000.0 * solid.twist_per_bend))
     stress = np.einsum("ij,j...->i...", solid.C, np.array(_strain(sym_grad(field))))
     x, y, z = np.asarray(solid.basis.global_coordinates())
     middle = (np.abs(x - LENGTH_MM / 2) < 20) & (np.abs(y) < 1.0) & (np.abs(z) > 0.3 * THICKNESS_MM)
     assert middle.sum() > 20
     E = grain.strip_stiffness(grain.board_stiffness(PINE_LIKE, ring_angle_rad=0.0), psi_rad=np.array([psi]))
-    roll, I_n = float(E.roll[0]), WIDTH_MM * THICKNESS_MM**3 / 12
+    twist_per_bend, I_n = float(E.twist_per_bend[0]), WIDTH_MM * THICKNESS_MM**3 / 12
     # The strip's normal n points to -y: its shear with s has the other sign.
-    wanted = 2 * roll * -stress[5] - roll * 1000.0 * z / I_n
+    wanted = 2 * twist_per_bend * -stress[5] - twist_per_bend * 1000.0 * z / I_n
     scale = np.abs(wanted[middle]).max()
     assert stress[0][middle] == pytest.approx(wanted[middle], abs=0.06 * scale)
 
@@ -166,5 +167,5 @@ def test_along_and_across_the_grain_nothing_rolls():
     E = grain.strip_stiffness(
         grain.board_stiffness(PINE_LIKE, ring_angle_rad=0.3), psi_rad=np.array([0.0, np.pi / 2])
     )
-    assert E.roll == pytest.approx([0, 0], abs=1e-12)
+    assert E.twist_per_bend == pytest.approx([0, 0], abs=1e-12)
     assert E.G_twist_MPa == pytest.approx(E.G_sn_MPa)

@@ -8,8 +8,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from fitsim.assume import make_bowl
-from fitsim.beyond import (
+from fitsim.bowl.beyond import (
     STATUSES,
     LeftOut,
     duration_strength_share,
@@ -17,10 +16,11 @@ from fitsim.beyond import (
     left_out,
     restrained_twist_ratio,
 )
-from fitsim.bowl import Bowl
-from fitsim.grain import BoardStiffness, board_stiffness, strip_stiffness
+from fitsim.bowl.inputs import Bowl
+from fitsim.bowlfile.defaults import make_bowl
+from fitsim.strip.torsion import torsion_stiffness_Nmm2
 from fitsim.tables import MARKS
-from fitsim.torsion import torsion_stiffness_Nmm2
+from fitsim.wood.grain import BoardStiffness, board_stiffness, strip_stiffness
 
 # T 14, kerf 0.8, tilt 6 deg, base 64 mm across: sin 0.104528, tan 0.105104, drop 0.8/sin = 7.6534 mm.
 TABLES: dict[str, dict[str, Any]] = {

@@ -4,8 +4,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fitsim.blade import cutting_time_min, kerf_from_blade_mm, least_radius
 from fitsim.errors import OutsideModelError
+from fitsim.geometry.blade import cutting_time_min, kerf_from_blade_mm, least_radius
 
 
 @pytest.mark.parametrize(

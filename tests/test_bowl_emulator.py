@@ -5,12 +5,12 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from fitsim.assume import make_bowl
-from fitsim.bowlemulator import BowlEmulator, emulator_of, fitted_beyond, fitted_rows
-from fitsim.drawn import as_planned, plan_of
-from fitsim.foretell import HELD_STATES, Pressing, foretell
-from fitsim.judged import judged
-from fitsim.pressedsamples import press_sawn, sawn_bowl
+from fitsim.bowl.judgement import judge_bowl
+from fitsim.bowlfile.defaults import make_bowl
+from fitsim.failure.bowl_emulator import BowlEmulator, emulator_of, fitted_beyond, fitted_rows
+from fitsim.failure.failed_samples import as_planned, plan_of
+from fitsim.failure.predict import HELD_STATES, Pressing, predict
+from fitsim.failure.pressed_samples import press_sawn, sawn_bowl
 
 TABLES = {
     "board": {"wood": "walnut", "thickness": "15 mm", "across": "118 mm"},
@@ -70,17 +70,17 @@ def test_bowls_it_never_saw_are_told_as_fit_judges_them(
     """Other tilt, kerf, friction and thickness: state, rise and press needed as a press judges them."""
     plan = emulator.plan
     one = as_planned(plan)
-    drawn = replace(
+    samples = replace(
         one,
         tilt_rad=np.full_like(one.tilt_rad, np.radians(tilt_deg)),
         kerf_mm=np.full_like(one.kerf_mm, kerf_mm),
         friction=np.array([friction]),
         thickness_mm=np.array([thickness_mm]),
     )
-    pressed = judged(sawn_bowl(plan, drawn, 0).bowl)
+    pressed = judge_bowl(sawn_bowl(plan, samples, 0).bowl)
     limits = plan.bowl.limits
-    now = foretell(
-        emulator, drawn, pressing=Pressing(limits.press_spare, limits.press_spare, limits.overlap)
+    now = predict(
+        emulator, samples, pressing=Pressing(limits.press_spare, limits.press_spare, limits.overlap)
     )
     state = HELD_STATES[int(now.state[0].argmax())]
     assert {"falls through": "fell through", "springs back": "sprang back"}.get(
@@ -95,11 +95,11 @@ def test_bowls_it_never_saw_are_told_as_fit_judges_them(
 def test_with_nothing_wrong_it_agrees_with_fit(emulator: BowlEmulator) -> None:
     """The plan itself, pressed as it is judged: the same state, height and chance of splitting."""
     plan = emulator.plan
-    meant = judged(plan.bowl)
+    meant = judge_bowl(plan.bowl)
     assert emulator.planned.press_N == meant.press_N
     assert emulator.planned.rise_mm == meant.rise_mm
     limits = plan.bowl.limits
-    now = foretell(
+    now = predict(
         emulator,
         as_planned(plan),
         pressing=Pressing(limits.press_spare, limits.press_spare, limits.overlap),
@@ -116,8 +116,8 @@ def test_a_stiffer_strip_under_as_much_more_press_has_the_same_shape(emulator: B
     plain = as_planned(plan)
     stiff = replace(plain, stiffness=np.array([1.6]))
     one, other = (
-        press_sawn(sawn_bowl(plan, drawn, 0), press_N, turns=plan.turns, let_go=False)
-        for drawn, press_N in ((plain, 60.0), (stiff, 96.0))
+        press_sawn(sawn_bowl(plan, samples, 0), press_N, turns=plan.turns, let_go=False)
+        for samples, press_N in ((plain, 60.0), (stiff, 96.0))
     )
     assert other.rise_mm[-1] == pytest.approx(one.rise_mm[-1], rel=0.01)
     assert other.deepest_mm[-1] == pytest.approx(one.deepest_mm[-1], rel=0.03)

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 import fitsim
-from fitsim.assume import make_bowl, read_bowl
+from fitsim.bowlfile.defaults import make_bowl, read_bowl
 from fitsim.errors import InputError
 
 BOARD = {"thickness": "18 mm", "across": "150 mm"}
@@ -261,7 +261,7 @@ def test_lists_by_turn() -> None:
 
 def test_fraction_type_survives() -> None:
     """The reader keeps fractions exact until the bowl is made."""
-    from fitsim.bowlfile import read_tables
+    from fitsim.bowlfile.keys import read_tables
 
     written = read_tables({"board": {"thickness": "1/3 in", "across": "9 in"}, "cut": {"tilt": "6 deg"}})
     assert written.board.thickness == Fraction(127, 15)

@@ -8,8 +8,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from fitsim.acrossgrain import STANDARD_STRIP, StripSize
-from fitsim.breaking import (
+from fitsim.errors import InputError
+from fitsim.saw.break_test import (
     BreakTests,
     BrokenStrip,
     estimate_strength,
@@ -18,7 +18,7 @@ from fitsim.breaking import (
     strength_density,
     strip_loads_N,
 )
-from fitsim.errors import InputError
+from fitsim.wood.across_grain import STANDARD_STRIP, StripSize
 
 SIZES = (StripSize(10.0, 6.0, 60.0), StripSize(12.0, 5.0, 55.0), StripSize(9.0, 7.0, 80.0))
 VOLUMES_mm3 = {5.0: 28_400.0, 6.0: 30_500.0, 8.0: 38_600.0, 10.0: 53_800.0}
@@ -131,7 +131,7 @@ def test_everything_stronger_scales_the_board_alone(times: float) -> None:
 
 
 def test_shape_and_strength_are_tied_through_the_strips_own_volume() -> None:
-    """With many strips every shape foretells the same load of a strip like them, however f B differs."""
+    """With many strips every shape predicts the same load of a strip like them, however f B differs."""
     tests = replace(board_of(*[38.0] * 4), strips=strips(*[38.0] * 40)[::3])
     found = estimate_strength(tests).strength.across
     stress = [

@@ -9,8 +9,10 @@ import pytest
 from tilt_by_hand import bowl_of, by_hand, judge_by_hand
 
 import fitsim
-from fitsim.bowl import Bowl, Limits, Uncertain
-from fitsim.chance import (
+from fitsim.bowl.inputs import Bowl, Limits, Uncertain
+from fitsim.bowl.verdict import DecidingNumbers
+from fitsim.errors import NoConvergenceError
+from fitsim.tilt.chances import (
     Chances,
     Judge,
     chances_at,
@@ -23,10 +25,8 @@ from fitsim.chance import (
     pushes,
     state_shares,
 )
-from fitsim.emulator import smoothed
-from fitsim.errors import NoConvergenceError
-from fitsim.samples import scattered, unit_cube
-from fitsim.verdict import DecidingNumbers
+from fitsim.tolerances.emulator import smoothed
+from fitsim.tolerances.samples import scattered, unit_cube
 
 LOW_DEG, HIGH_DEG = 2.3, 20.0
 
@@ -115,7 +115,7 @@ def test_samples_without_an_answer_are_left_out_and_counted() -> None:
 
     def some_fail(seen: Bowl) -> DecidingNumbers:
         if seen.board.thickness_mm > 17.05:
-            raise NoConvergenceError("no balance")
+            raise NoConvergenceError("no equilibrium")
         return by_hand(seen)
 
     (found,) = at_tilts(bowl_of(), one_by_one(some_fail), [math.radians(7)], seed=3)

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fitsim.chosenplaces import Found, Lattice, Vertex, settled_lattice
+from fitsim.sweeps.asked_places import Found, Lattice, Vertex, settled_lattice
 
 Margin = Callable[[float, float], float]
 

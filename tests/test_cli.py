@@ -11,8 +11,8 @@ import jsonschema
 import pytest
 from click.testing import CliRunner, Result
 
-from fitsim.answer import schema_text
 from fitsim.cli import main
+from fitsim.report.answer_json import schema_text
 
 GOOD = """
 name = "Sorrel dish"
@@ -250,7 +250,7 @@ def test_no_friction_is_told_in_words(
     text = GOOD.format(tilt=5.5, friction=friction)
     path.write_text(text, "utf8")
     # Of two turns and a half, and few bowls like it pressed: what is looked for are the words.
-    monkeypatch.setattr("fitsim.bowlemulator.SAMPLES", 16)
+    monkeypatch.setattr("fitsim.failure.bowl_emulator.SAMPLES", 16)
     small.write_text(text.replace('"150 mm"', '"88 mm"'), "utf8")
     commands = (
         ("fit", str(path), "--rigid"),

@@ -6,10 +6,10 @@ import numpy as np
 import pytest
 from wooden_bowls import laid
 
-from fitsim import configuration as co
-from fitsim import press as pr
-from fitsim.equilibrium import prepare
-from fitsim.pressed import ElasticBowl, PressState
+from fitsim.strip import configuration as co
+from fitsim.strip import press as pr
+from fitsim.strip.equilibrium import prepare
+from fitsim.strip.state import ElasticBowl, PressState
 
 STEP = 1e-5
 

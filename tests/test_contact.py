@@ -4,16 +4,16 @@ import numpy as np
 import pytest
 from scipy.optimize import nnls
 
-from fitsim.contact import ContactLaw, normal_before_N, touch
+from fitsim.strip.contact_law import ContactLaw, normal_before_N, touch
 
 GIVE = 1e-9
 
 
-def _law(count, *, mu=0.3, k=10.0, w=1e-3, p=40.0, give=GIVE, before=None, gripped=None, **welded):
+def _law(count, *, mu=0.3, k=10.0, w=1e-3, p=40.0, compliance=GIVE, before=None, gripped=None, **welded):
     """A law at ``count`` slots of two points."""
     return ContactLaw(
-        stiffness_N_per_mm=np.full((count, 2), 1 / (give + 1 / k)),
-        give_mm_per_N=give,
+        stiffness_N_per_mm=np.full((count, 2), 1 / (compliance + 1 / k)),
+        compliance_mm_per_N=compliance,
         friction=mu,
         rounding_N=w,
         sharpness=p,
@@ -80,7 +80,7 @@ def test_derivative_against_differences(welded: bool) -> None:
         mu=0.4,
         w=0.3,
         p=6.0,
-        give=1e-3,
+        compliance=1e-3,
         before=rng.normal(1.0, 2.0, (count, 2, 3)),
         gripped=rng.normal(0.0, 1.0, (count, 2, 2)),
         **more,
@@ -117,7 +117,7 @@ def test_the_force_before_is_found_again() -> None:
     N = np.array([[0.01, 0.2], [3.0, 250.0]])
     before = np.zeros((2, 2, 3))
     before[..., 0] = normal_before_N(N, 0.15)
-    law = _law(2, w=0.15, give=2e-3, before=before)
+    law = _law(2, w=0.15, compliance=2e-3, before=before)
     gap = np.zeros((2, 2, 3))
     gap[..., 0] = -2e-3 * before[..., 0]
     assert touch(law, gap)[0][..., 0] == pytest.approx(N, rel=1e-9)
@@ -125,10 +125,10 @@ def test_the_force_before_is_found_again() -> None:
 
 @pytest.mark.parametrize("gripped", [True, False])
 def test_friction_before_is_found_again(gripped: bool) -> None:
-    """Friction lent is handed back where the point stands, or where its give alone lets it slide.
+    """Friction lent is handed back where the point stands, or where its compliance alone lets it slide.
 
     A point that gripped with that friction when the step began has not moved; one that gripped with none
-    has slid by the give times the friction, against it.
+    has slid by the compliance times the friction, against it.
     """
     before = np.zeros((1, 2, 3))
     before[0, :, 0] = 90.0
@@ -137,7 +137,7 @@ def test_friction_before_is_found_again(gripped: bool) -> None:
     gap[..., 0] = -2e-3 * before[..., 0]
     if not gripped:
         gap[..., 1:] = -2e-3 * before[..., 1:]
-    law = _law(1, give=2e-3, before=before, gripped=before[..., 1:] if gripped else None)
+    law = _law(1, compliance=2e-3, before=before, gripped=before[..., 1:] if gripped else None)
     assert touch(law, gap)[0] == pytest.approx(before, rel=1e-9)
 
 
@@ -163,27 +163,28 @@ def test_frictionless_contact_solves_the_complementarity_problem() -> None:
     assert np.abs(motion[:, 0] * force[:, 0]).max() < 1e-3
 
 
-@pytest.mark.parametrize("give", [1e-9, 0.02])
-def test_a_block_sticks_below_and_slides_above_the_bound(give: float) -> None:
+@pytest.mark.parametrize("compliance", [1e-9, 0.02])
+def test_a_block_sticks_below_and_slides_above_the_bound(compliance: float) -> None:
     """With mu 0.3 a point sticks while its friction is below 0.3 N and slides along the pull beyond.
 
     The pull is slanted to slope and strip, and both are equally soft, so that friction lies along it. With
-    the give g in series N is the free overlap over the sum of compliances, and the part c/(c + g) of the
+    the compliance g in series N is the free overlap over the sum of compliances, and the part c/(c + g) of
+    the
     pull is left to friction while it sticks.
     """
     C, way = np.diag([0.01, 0.03, 0.03]), np.array([0.6, 0.8])
-    N, left = 0.1 / (0.01 + give), 0.03 / (0.03 + give)
+    N, left = 0.1 / (0.01 + compliance), 0.03 / (0.03 + compliance)
     for part in (0.9, 1.2):
         pull = part * 0.3 * N / left
         free = np.array([-0.1, *(0.03 * pull * way)])
-        force, motion = _settled(*_paired(C, free), mu=0.3, give=give, w=1e-4, p=200.0, k=60.0)
+        force, motion = _settled(*_paired(C, free), mu=0.3, compliance=compliance, w=1e-4, p=200.0, k=60.0)
         assert force[0, 0] == pytest.approx(N, rel=1e-4)
         friction, slid = force[0, 1:], motion[0, 1:]
         if part < 1:
-            # It gives way along the face by its local give, and not otherwise.
+            # It gives way along the face by its contact compliance, and not otherwise.
             stuck = part * 0.3 * N
             assert friction == pytest.approx(-stuck * way, rel=5e-3)
-            assert slid == pytest.approx(give * stuck * way, abs=2e-4)
+            assert slid == pytest.approx(compliance * stuck * way, abs=2e-4)
         else:
             assert friction == pytest.approx(-0.3 * N * way, rel=5e-3)
             assert slid == pytest.approx(0.03 * (pull - 0.3 * N) * way, rel=0.05)

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fitsim.cupping import base_cup, cup_curvature_per_mm, polar_map_mm
+from fitsim.geometry.cupping import base_cup, cup_curvature_per_mm, polar_map_mm
 
 DRY = {"radial_strain": -0.0038, "tangential_strain": -0.0074}  # cherry, 3 points drier
 BASE = {"base_radius_mm": 46.0, "rim_radius_mm": 118.0}

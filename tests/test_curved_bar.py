@@ -4,10 +4,10 @@ import numpy as np
 import pytest
 from elastic_bowls import PINE_LIKE, even
 
-from fitsim.curvedbar import AMPLITUDES, CurvedBar, alike_stress, section_energy
 from fitsim.errors import OutsideModelError
-from fitsim.grain import Orthotropic, board_stiffness, strip_compliance, strip_stiffness
-from fitsim.torsion import stress_per_twist, torsion_stiffness_Nmm2
+from fitsim.strip.curved_bar import AMPLITUDES, CurvedBar, alike_stress, section_energy
+from fitsim.strip.torsion import stress_per_twist, torsion_stiffness_Nmm2
+from fitsim.wood.grain import Orthotropic, board_stiffness, strip_compliance, strip_stiffness
 
 
 def _bar(*, width, thickness, radius=np.inf, tilt_rad=0.0, wood=None, psi_rad=0.0, ring_rad=0.0):

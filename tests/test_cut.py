@@ -10,8 +10,8 @@ from hypothesis import strategies as st
 from scipy.integrate import quad
 from strategies import cut_and_strip, uneven_cuts
 
-from fitsim.cut import cut_length_mm, edge_radius_mm, spiral_slot, strip_between_slots
 from fitsim.errors import OutsideModelError
+from fitsim.geometry.cut import cut_length_mm, edge_radius_mm, spiral_slot, strip_between_slots
 
 PLAIN: dict[str, Any] = {
     "base_radius_mm": 28.0,

@@ -7,10 +7,13 @@ import numpy as np
 import pytest
 from scipy.stats import norm
 
-from fitsim.acrossgrain import BoardAcross, StripSize
-from fitsim.assume import make_bowl
-from fitsim.breaking import BoardStrength
-from fitsim.decidingtest import (
+from fitsim.bowl.fit import fit
+from fitsim.bowl.verdict import Dependence
+from fitsim.bowlfile.defaults import make_bowl
+from fitsim.errors import InputError
+from fitsim.report.wording import advised_test
+from fitsim.saw.break_test import BoardStrength
+from fitsim.saw.deciding_test import (
     OpenInput,
     board_factor_at,
     breaking_load_N,
@@ -18,11 +21,8 @@ from fitsim.decidingtest import (
     most_telling_test,
     open_inputs,
 )
-from fitsim.errors import InputError
-from fitsim.fit import fit
-from fitsim.learned import Learned, with_learned
-from fitsim.verdict import Dependence
-from fitsim.wording import advised_test
+from fitsim.saw.learned import Learned, with_learned
+from fitsim.wood.across_grain import BoardAcross, StripSize
 
 FRICTION = OpenInput("friction", 0.2, 0.55, 0.344, "springs back", "locks")
 STRENGTH = OpenInput("strength across the grain", 2.4, 4.6, 3.1, "split risk", "locks")

@@ -6,12 +6,36 @@ from pathlib import Path
 import fitsim
 
 ROOT = Path(__file__).parent.parent
+PAGE = (ROOT / "DEVELOPERS.md").read_text("utf8")
 
 
-def test_chain_on_the_page_is_the_chain() -> None:
-    """The table of modules in DEVELOPERS.md lists CHAIN in its order."""
-    page = (ROOT / "DEVELOPERS.md").read_text("utf8").split("What flows through it")[0]
-    assert tuple(re.findall(r"^\| `(\w+)` \|", page, re.MULTILINE)) == fitsim.CHAIN
+def test_the_map_lists_the_packages_in_order() -> None:
+    """The table of the house has every package in its order."""
+    house = PAGE.split("## The house")[1].split("## ")[0]
+    assert tuple(re.findall(r"^\| `(\w+)` \|", house, re.MULTILINE)) == fitsim.PACKAGES
+
+
+def test_names_of_the_nomenclature_are_used() -> None:
+    """Every code name of the nomenclature stands in the package."""
+    source = "\n".join(path.read_text("utf8") for path in (ROOT / "fitsim").rglob("*.py"))
+    rows = PAGE.split("## Nomenclature")[1].split("## ")[0].splitlines()
+    names = [
+        name for row in rows if row.startswith("| ") for name in re.findall(r"`(\w+)`", row.split("|")[2])
+    ]
+    assert len(names) > 20
+    assert not [name for name in names if not re.search(rf"\b{name}\b", source)]
+
+
+def test_files_and_modules_that_the_page_names_are_there() -> None:
+    """Modules, data and studies named on the page exist."""
+    for name in re.findall(r"`((?:fitsim|tests|studies)/[\w/.]+)`", PAGE):
+        assert (ROOT / name).exists(), name
+    for package, name in re.findall(r"`(\w+)/(\w+)\.py`", PAGE):
+        if package in fitsim.PACKAGES:
+            assert (ROOT / "fitsim" / package / f"{name}.py").is_file(), f"{package}/{name}"
+    for package, name in re.findall(r"`(\w+)\.(\w+)\.\w+`", PAGE):
+        if package in fitsim.PACKAGES:
+            assert (ROOT / "fitsim" / package / f"{name}.py").is_file(), f"{package}.{name}"
 
 
 def test_readme_example_is_the_demonstration_bowl(tmp_path: Path) -> None:

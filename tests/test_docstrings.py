@@ -8,6 +8,7 @@ from collections.abc import Callable
 from typing import Any
 
 import pytest
+from package_order import modules
 
 import fitsim
 
@@ -21,7 +22,7 @@ PUBLIC = [
         getattr(module, name),
         id=f"{short}.{name}",
     )
-    for short in fitsim.CHAIN
+    for short in modules()
     for module in [importlib.import_module(f"fitsim.{short}")]
     for name in getattr(module, "__all__", ())
     if getattr(getattr(module, name), "__module__", "") == module.__name__
@@ -75,7 +76,7 @@ WITHOUT_UNIT = {
     "shares of a whole, strains, slopes and other pure ratios": {
         "held_share", "loose", "stress_left", "strength_left", "strength_share",
         "share", "press_asked", "press_spare", "spare", "overlap", "friction_used", "friction_by_turn",
-        "hold_used", "kept", "collapse_over_press", "full_depth_share", "ratio", "friction",
+        "friction_used_by_turn", "kept", "collapse_over_press", "full_depth_share", "ratio", "friction",
         "friction_low", "friction_high", "inner_slope", "outer_slope", "slope", "nu_LR", "nu_LT", "nu_RT",
         "nu_xy", "along_grain", "across", "thickness", "tangent", "normal",
     },
@@ -90,6 +91,7 @@ WITHOUT_UNIT = {
         "column", "row", "number", "copies", "wound_turns", "nail_travel", "start_travel", "stop_travel",
     },
     "counts, indices and seeds": {
+        "processes",
         "turn", "turns", "sides", "points_per_turn", "splines_per_turn",
         "record_every", "steps", "below", "above", "rings",
         "iterations", "seating_limit", "step_limit", "seed", "fell_through", "fell_out",
@@ -113,7 +115,7 @@ WITHOUT_UNIT = {
     "places, states, counts and shares of the elastic strip": {
         "columns", "cuts", "groups", "held", "inner", "least_overlap", "links", "load_share", "node",
         "outer", "pivots", "place", "point", "rows", "seated", "state", "sweeps", "lean",
-        "section", "roll", "ends_missing", "factor", "moved_by_force", "moved_by_warp", "element",
+        "section", "twist_per_bend", "ends_missing", "factor", "moved_by_force", "moved_by_warp", "element",
         "beside_root",
     },
     "what test cuts say: counts, a correlation, a test, and readings whose unit is another field": {
@@ -130,7 +132,7 @@ WITHOUT_UNIT = {
         "points", "se", "samples", "failed", "presses", "most_presses", "size", "middle",
     },
     "what is and what would do, in the unit that is another field": {"before", "after"},
-    "the roll of off-grain wood as it bends, a ratio": {"roll"},
+    "the roll of off-grain wood as it bends, a ratio": {"twist_per_bend"},
     "failed bowls: shares, ratios, logarithms, counts, places in a list": {
         "nail", "short", "strength", "press_times", "hands_times", "spare_asked", "width_share", "beyond",
         "cause", "falls_at", "rise_share", "split_end", "splits", "drop_share", "uneven_share",

@@ -20,13 +20,13 @@ from PIL import Image
 
 import fitsim
 from fitsim import BowlFit
-from fitsim.bowl import Limits
-from fitsim.drawing import FOOTER_RIGID, bowl_figure, limit_shares
+from fitsim.bowl.inputs import Limits
+from fitsim.bowl.verdict import Margin
+from fitsim.drawing.bowl_drawing import FOOTER_RIGID, bowl_figure, limit_shares
+from fitsim.drawing.picture_files import moving_picture, write_picture
 from fitsim.errors import InputError
 from fitsim.files import check_target
-from fitsim.picture import moving_picture, write_picture
-from fitsim.settle import Frame
-from fitsim.verdict import Margin
+from fitsim.rigidbody.settling import Frame
 
 MM_PER_INCH = 25.4
 

@@ -9,16 +9,16 @@ import numpy as np
 import pytest
 
 import fitsim
-from fitsim.beam import elastic_bowl, laid_out
-from fitsim.curvedbar import places_mm
-from fitsim.elastic import open_bowl
-from fitsim.judged import elastic_numbers
-from fitsim.meeting import meet, strip_line
-from fitsim.press import press
-from fitsim.rigid import rigid_fit
-from fitsim.stress import section_forces, strip_field
-from fitsim.strip import bend_under, deformed_shape
-from fitsim.warping import warped_stress
+from fitsim.bowl.closed_form import rigid_fit
+from fitsim.bowl.elastic import open_bowl
+from fitsim.bowl.judgement import elastic_numbers
+from fitsim.bowl.strip_layout import elastic_bowl, laid_out
+from fitsim.strip.beam import bend_under, deformed_shape
+from fitsim.strip.curved_bar import places_mm
+from fitsim.strip.gap import meet, strip_line
+from fitsim.strip.press import press
+from fitsim.strip.stress import section_forces, strip_field
+from fitsim.strip.warping import warped_stress
 
 sys.path.insert(0, str(Path(__file__).parent.parent / "studies"))
 import elastic_press
@@ -45,21 +45,21 @@ def bowl(*, across: str = "118 mm", **cut: object) -> fitsim.Bowl:
 def test_gaps_at_rest_are_the_slot() -> None:
     """With the board flat every bevel stands off its neighbour by the slot, measured square to it."""
     given = bowl()
-    springy = elastic_bowl(given, rigid_fit(given), nodes_per_turn=30)
-    strip, seats = springy.strip, springy.seats
+    elastic = elastic_bowl(given, rigid_fit(given), nodes_per_turn=30)
+    strip, seats = elastic.strip, elastic.seats
     seen = meet(seats, strip_line(seats, strip, strip.position_mm, strip.frame), place=seats.place)
     # The kerf is the slot square to the faces, whatever the tilt.
     gap = seen.gap_mm
     assert gap == pytest.approx(np.full_like(gap, 0.7), abs=1e-9)
     # The sampled lines themselves stand off by the kerf; what was corrected is the spiral's lean.
-    assert np.abs(springy.seats.offset_mm).max() < 0.02 * 0.7
+    assert np.abs(elastic.seats.offset_mm).max() < 0.02 * 0.7
 
 
 def test_strip_lies_on_its_centre_line() -> None:
     """Nodes lie half a pitch outside the slot, turned to where the root is."""
     given = bowl(root="40 deg")
-    springy = elastic_bowl(given, rigid_fit(given), nodes_per_turn=24)
-    x, k = springy.strip.position_mm, np.arange(len(springy.strip.position_mm))
+    elastic = elastic_bowl(given, rigid_fit(given), nodes_per_turn=24)
+    x, k = elastic.strip.position_mm, np.arange(len(elastic.strip.position_mm))
     radius, polar = 26 + 7 * (k / 24 + 0.5), math.radians(40) + 2 * math.pi * k / 24
     inside = k <= 24 * (33 / 7 - 1)  # N = (59 - 26)/7 turns; the last revolution narrows at the edge
     expected = np.stack([radius * np.cos(polar), radius * np.sin(polar), 0 * polar], axis=1)
@@ -84,15 +84,15 @@ def test_each_seat_has_the_tilt_of_its_own_slot() -> None:
     """Turn by turn the free gap closes by tan(own tilt) for each millimetre of drop, kerf over cosine."""
     tilts = [5.0, 8.0, 6.5, 7.0, 5.5]
     given = bowl(tilt=[f"{t} deg" for t in tilts])
-    springy = elastic_bowl(given, rigid_fit(given), nodes_per_turn=24)
-    strip, seats = springy.strip, springy.seats
+    elastic = elastic_bowl(given, rigid_fit(given), nodes_per_turn=24)
+    strip, seats = elastic.strip, elastic.seats
     sunk = replace(
         deformed_shape(strip, np.zeros((len(strip.arc_mm), 6))),
         position_mm=strip.position_mm + np.outer(np.arange(len(strip.position_mm)) * 0.01, [0, 0, 1]),
     )
     line = strip_line(seats, strip, sunk.position_mm, sunk.frame)
     seen = meet(seats, line, place=seats.place)
-    turn = springy.turn - 1
+    turn = elastic.turn - 1
     inside = (turn == np.roll(turn, 2)) & (turn == np.roll(turn, -2))  # off the steps of the tilt
     closed = np.radians(np.array(tilts))[turn]
     # The faces stay upright, so a drop d closes the slot by d sin(tilt) along the normal.
@@ -126,16 +126,16 @@ def test_study_runs_in_a_small_version(capsys: pytest.CaptureFixture[str]) -> No
 def test_the_bowls_stresses_carry_its_section_forces() -> None:
     """Pressed, the stresses of the warping strip sum to its sections' torques and vertical forces."""
     given = bowl()
-    springy, wood = laid_out(given, rigid_fit(given), 24)
-    state = press(springy, 30.0)[-1]
-    force = section_forces(springy.strip, state.deformation, wood)
+    elastic, wood = laid_out(given, rigid_fit(given), 24)
+    state = press(elastic, 30.0)[-1]
+    force = section_forces(elastic.strip, state.deformation, wood)
     field = strip_field(wood)
     strip, at, bend = field.warped, field.places, wood.bar.curvature_per_mm
     volume = field.area_mm2 * wood.length_mm[:, None]
-    middle = (springy.strip.position_mm[1:] + springy.strip.position_mm[:-1])[wood.element] / 2
+    middle = (elastic.strip.position_mm[1:] + elastic.strip.position_mm[:-1])[wood.element] / 2
     # Middles of chords lie inside the curve by the sagitta: a ring's volume by Pappus needs no more care.
     assert volume.sum() == pytest.approx(float(strip.arc_mm @ strip.bar.width_mm) * 17, rel=5e-3)
-    assert strip.arc_mm.sum() == pytest.approx(springy.strip.arc_mm.sum())
+    assert strip.arc_mm.sum() == pytest.approx(elastic.strip.arc_mm.sum())
     assert np.hypot(middle[:, 0], middle[:, 1]) * bend == pytest.approx(1)
     got = warped_stress(strip, force, at)
     n, z = places_mm(strip.bar, at.across, at.up)

@@ -12,13 +12,13 @@ import pytest
 from click.testing import CliRunner, Result
 
 import fitsim
-from fitsim.answer import ELASTIC_KEYS, answer_object, schema_text
-from fitsim.bowl import with_input
-from fitsim.changes import changes_of
+from fitsim.bowl.changes import changes_of
+from fitsim.bowl.elastic import STRENGTH_PATHS, elastic_fit, open_bowl
+from fitsim.bowl.inputs import with_input
+from fitsim.bowl.judgement import elastic_numbers
+from fitsim.bowl.verdict import judge
 from fitsim.cli import main
-from fitsim.elastic import STRENGTH_PATHS, elastic_fit, open_bowl
-from fitsim.judged import elastic_numbers
-from fitsim.verdict import judge
+from fitsim.report.answer_json import ELASTIC_KEYS, answer_object, schema_text
 
 SMALL = """
 name = "Tansy saucer"
@@ -68,15 +68,15 @@ def answers(tmp_path_factory: pytest.TempPathFactory) -> tuple[dict[str, Any], d
 
 def test_closed_form_keys_keep_their_meaning(answers: tuple[dict[str, Any], dict[str, Any]]) -> None:
     """Every key of the closed form is the same with and without the strip."""
-    springy, rigid = answers
+    elastic, rigid = answers
     kept = [
         k for k in rigid if "rigid" in k or k in ("seat_drop_mm", "overlap", "turns", "strip_turns", "nail")
     ]
     assert len(kept) > 10
     for key in kept:
-        assert springy[key] == rigid[key], key
+        assert elastic[key] == rigid[key], key
     assert {rigid[key] for key in ELASTIC_KEYS} == {None}
-    assert (springy["rests_on"], rigid["rests_on"]) == ("elastic strip", "stiff turns")
+    assert (elastic["rests_on"], rigid["rests_on"]) == ("elastic strip", "stiff turns")
 
 
 def test_keys_of_the_strip_agree_with_one_another(answers: tuple[dict[str, Any], dict[str, Any]]) -> None:
@@ -119,7 +119,7 @@ def test_too_little_tilt_falls_through_and_too_little_press_springs_back() -> No
     assert answer.elastic is not None
     assert answer.elastic.press_needed_N == pytest.approx(found.press_needed_N, rel=1e-6)
     assert answer.elastic.opening.pressed.press_N == pytest.approx(1.1 * found.press_needed_N)
-    from fitsim.wording import why
+    from fitsim.report.wording import why
 
     told = why(answer, units="mm")
     assert f"It needs a press of {1.25 * answer.elastic.press_needed_N:.0f} N, 1.25 times the" in told
@@ -139,14 +139,14 @@ def test_strength_costs_no_press_and_moves_the_chance_alone() -> None:
     assert weak.numbers.friction_used == usual.numbers.friction_used
 
 
-def test_a_last_balance_with_a_little_overlap_left_has_fallen_through(
+def test_a_last_equilibrium_with_a_little_overlap_left_has_fallen_through(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    """A path that ended for want of overlap is judged so, whatever its last balance had left."""
+    """A path that ended for want of overlap is judged so, whatever its last equilibrium had left."""
     held = open_bowl(fitsim.make_bowl(tables()))
     assert held.numbers.overlap > 0.3
     ended = (*held.path[:-1], replace(held.path[-1], fell_through=True))
-    monkeypatch.setattr("fitsim.elastic.press", lambda *_given, **_more: ended)
+    monkeypatch.setattr("fitsim.bowl.elastic.press", lambda *_given, **_more: ended)
     other = fitsim.make_bowl(tables(friction="0.41"))  # another bowl than the one kept for reuse
     numbers = open_bowl(other).numbers
     assert numbers.overlap == 0.0
@@ -226,12 +226,12 @@ def test_closed_slots_are_never_pressed() -> None:
 def test_fit_ends_with_a_status_of_its_own_where_nothing_is_decided(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    """A strip that finds no balance: headline, JSON and exit status 3 say that nothing is decided."""
+    """A strip that finds no equilibrium: headline, JSON and exit status 3 say that nothing is decided."""
 
     def stuck(_bowl: fitsim.Bowl) -> None:
-        raise fitsim.NoConvergenceError("press: no balance found just above 0 N", 0.0)
+        raise fitsim.NoConvergenceError("press: no equilibrium found just above 0 N", 0.0)
 
-    monkeypatch.setattr(sys.modules["fitsim.fit"], "elastic_fit", stuck)
+    monkeypatch.setattr(sys.modules["fitsim.bowl.fit"], "elastic_fit", stuck)
     told = CliRunner().invoke(main, ["fit"])
     assert (told.exit_code, told.output.splitlines()[1]) == (3, "NOT DECIDED")
     as_json = CliRunner().invoke(main, ["fit", "--json"])
@@ -242,14 +242,14 @@ def test_fit_ends_with_a_status_of_its_own_where_nothing_is_decided(
 def test_where_the_strip_cannot_be_followed_a_gentler_press_is_told(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    """No balance above 90 N: nothing is decided, and what comes of nine tenths of that is told."""
+    """No equilibrium above 90 N: nothing is decided, and what comes of nine tenths of that is told."""
     bowl = fitsim.make_bowl(tables())
     gentle = open_bowl(bowl, press_N=81.0)
 
     def stuck(_bowl: fitsim.Bowl) -> None:
-        raise fitsim.NoConvergenceError("press: no balance found just above 90 N", 90.0)
+        raise fitsim.NoConvergenceError("press: no equilibrium found just above 90 N", 90.0)
 
-    monkeypatch.setattr(sys.modules["fitsim.fit"], "elastic_fit", stuck)
+    monkeypatch.setattr(sys.modules["fitsim.bowl.fit"], "elastic_fit", stuck)
     answer = fitsim.fit(bowl)
     assert answer.elastic is None
     assert answer.verdict.state == answer.verdict.state_in_middle == "not decided"

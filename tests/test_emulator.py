@@ -5,10 +5,10 @@ import math
 import numpy as np
 import pytest
 
-from fitsim.emulator import LEAST_PRESSES, fitted, smoothed
+from fitsim.bowl.verdict import DecidingNumbers
 from fitsim.errors import OutsideModelError
-from fitsim.samples import unit_cube
-from fitsim.verdict import DecidingNumbers
+from fitsim.tolerances.emulator import LEAST_PRESSES, fitted, smoothed
+from fitsim.tolerances.samples import unit_cube
 
 
 def places(count: int, dimensions: int, seed: int) -> np.ndarray:

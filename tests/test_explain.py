@@ -7,26 +7,26 @@ import numpy as np
 import pytest
 from failed_bowls_data import TABLES, emulator, observed, plan
 
-from fitsim.assume import make_bowl
-from fitsim.bowlemulator import BowlEmulator, Whole, rigid_emulator
-from fitsim.causechance import CauseChance, best_fits, cause_chances, posterior_draws
-from fitsim.causes import Cause, causes
-from fitsim.drawn import dimensions, draw, plan_of
+from fitsim.bowlfile.defaults import make_bowl
 from fitsim.errors import InputError
-from fitsim.explain import AS_PLANNED, IDLE, NONE_OF_THESE, Explanation, explain, hypotheses
-from fitsim.foretell import foretell
-from fitsim.mending import Remedy, Setting, remedy_for
-from fitsim.mending import _least_change as least_change
-from fitsim.nextreading import (
+from fitsim.failure.bowl_emulator import BowlEmulator, Whole, rigid_emulator
+from fitsim.failure.cause_chances import CauseChance, best_fits, cause_chances, posterior_draws
+from fitsim.failure.causes import Cause, causes
+from fitsim.failure.explanations import AS_PLANNED, IDLE, NONE_OF_THESE, Explanation, explain, hypotheses
+from fitsim.failure.failed_samples import dimensions, draw, plan_of
+from fitsim.failure.matching import SEEN_WRONGLY, match_terms
+from fitsim.failure.next_measurement import (
     TOOLS,
     gains_of_readings,
     information_gain,
     next_readings,
     readings_of_tool,
 )
-from fitsim.odds import SEEN_WRONGLY, match_terms
-from fitsim.seen import MEASURES, Observed, read_observed
-from fitsim.strength import split_chance
+from fitsim.failure.observations import MEASURES, Observed, read_observed
+from fitsim.failure.predict import predict
+from fitsim.failure.remedies import Remedy, Setting, remedy_for
+from fitsim.failure.remedies import _least_change as least_change
+from fitsim.wood.strength import split_chance
 
 NAMED = {cause.name: cause for cause in causes()}
 FEW = tuple(
@@ -212,7 +212,7 @@ def test_what_is_known_is_not_asked_again() -> None:
 
 
 def test_information_of_a_toy_reading_is_exact() -> None:
-    """Two causes that foretell normal readings: the gain is the mutual information by quadrature."""
+    """Two causes that predict normal readings: the gain is the mutual information by quadrature."""
     chance, middles, sd = np.array([0.3, 0.7]), np.array([-0.6, 1.1]), 0.8
     grid = np.linspace(-6, 7, 4001)
     density = np.exp(-0.5 * ((grid[:, None] - middles) / sd) ** 2) / (sd * math.sqrt(2 * math.pi)) * chance
@@ -292,8 +292,7 @@ def test_a_needed_cause_keeps_its_weight() -> None:
     odds = by_name[flag.name].chance / by_name[AS_PLANNED].chance
     z = np.random.default_rng(3).standard_normal((4000, dimensions(plan())))
     falls = [
-        float(np.mean(foretell(emulator(), draw(plan(), z, acting)).state[:, 1]))
-        for acting in ((), (flag,))
+        float(np.mean(predict(emulator(), draw(plan(), z, acting)).state[:, 1])) for acting in ((), (flag,))
     ]
     shown = [(1 - SEEN_WRONGLY) * fall + SEEN_WRONGLY / 4 for fall in falls]
     expected = flag.chance / (1 - flag.chance) * (shown[1] - shown[0]) / shown[0]
@@ -312,7 +311,7 @@ def test_a_cause_that_is_needed_now_and_then_counts_as_often() -> None:
     seen = observed("came out shallow")
 
     def chance(acting: tuple[Cause, ...]) -> np.ndarray:
-        now = foretell(emulator(), draw(plan(), z, acting))
+        now = predict(emulator(), draw(plan(), z, acting))
         return np.exp(np.sum(list(match_terms(seen, now, None, plan()).values()), axis=0))
 
     anyway = chance(())
@@ -353,7 +352,7 @@ def test_two_causes_of_one_thing_are_no_pair() -> None:
 def test_what_was_not_noticed_counts() -> None:
     """A maker who lists a fall and no split has seen that nothing split: splitting bowls weigh less."""
     z = np.zeros((1, dimensions(plan())))
-    now = foretell(emulator(), draw(plan(), z, ()))
+    now = predict(emulator(), draw(plan(), z, ()))
     now = replace(now, splits=np.full_like(now.splits, 0.8 / now.splits.shape[1]), split_end=np.zeros(1))
     terms = match_terms(observed("held"), now, None, plan())
     assert float(np.exp(terms["no split"][0])) == pytest.approx(

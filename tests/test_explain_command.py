@@ -8,14 +8,14 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner, Result
 
-from fitsim.assume import make_bowl
+from fitsim.bowlfile.defaults import make_bowl
 from fitsim.cli import main
-from fitsim.explain import NONE_OF_THESE
-from fitsim.explainreport import _each_once, _typed, explain_report
-from fitsim.mending import Remedy, Setting
-from fitsim.seen import Observed, Seen, measure_named
-from fitsim.tomlfile import tables_of_file
-from fitsim.whyfailed import why_failed
+from fitsim.failure.explanations import NONE_OF_THESE
+from fitsim.failure.observations import Observed, Seen, measure_named
+from fitsim.failure.remedies import Remedy, Setting
+from fitsim.failure.why_failed import why_failed
+from fitsim.report.failure_report import _each_once, _typed, explain_report
+from fitsim.toml_files import tables_of_file
 
 BOWL = """
 name = "Alder bowl, invented"

@@ -5,12 +5,12 @@ import math
 import numpy as np
 import pytest
 
-from fitsim.assume import make_bowl
-from fitsim.bowl import Bowl
+from fitsim.bowl.closed_form import deciding_numbers, rigid_fit
+from fitsim.bowl.fit import fit
+from fitsim.bowl.inputs import Bowl
+from fitsim.bowlfile.defaults import make_bowl
 from fitsim.errors import InputError
-from fitsim.fit import fit
-from fitsim.moisture import wood_at_moisture
-from fitsim.rigid import deciding_numbers, rigid_fit
+from fitsim.wood.moisture import wood_at_moisture
 
 
 def bowl(tilt: str = "5.5 deg", *, friction: str | None = None, **more: dict[str, object]) -> Bowl:

@@ -22,8 +22,8 @@ import numpy as np
 import pytest
 from elastic_bowls import bowl
 
-from fitsim import press as pr
-from fitsim import readings as rd
+from fitsim.strip import press as pr
+from fitsim.strip import results as rd
 
 frame_lib = pytest.importorskip("Pynite")
 
@@ -230,7 +230,7 @@ def test_frame_library_with_one_sided_springs_gives_the_same_press():
         lean=False,
         start_rad=0.3,
         coupled=False,
-        give_mm_per_N=1e-4 / SCALE,
+        compliance_mm_per_N=1e-4 / SCALE,
         **sizes,
     )
     strip, rigidity = _plain(b.strip)
@@ -238,7 +238,7 @@ def test_frame_library_with_one_sided_springs_gives_the_same_press():
     state = pr.press(b, press_N, splines_per_turn=24)[-1]
     seats = _seats(strip, state.drop_mm, per_turn)
     frame, push, moved = _by_the_library(
-        strip, rigidity, seats, b.load_share * press_N, b.point_give_mm_per_N
+        strip, rigidity, seats, b.load_share * press_N, b.point_compliance_mm_per_N
     )
     N = state.contact.force_N[: 2 * len(seats), 0].reshape(-1, 2)
     nail_N = np.linalg.norm(frame.model.members[frame.nail].f().ravel()[:3])

@@ -16,10 +16,10 @@ import click
 import pytest
 from click.testing import CliRunner
 
-from fitsim.assume import make_bowl, read_bowl
+from fitsim.bowlfile.defaults import make_bowl, read_bowl
 from fitsim.cli import main
 from fitsim.manual import GUIDE, guide_page, guide_pages
-from fitsim.scrapfile import read_tests
+from fitsim.saw.tests_file import read_tests
 
 ROOT = Path(__file__).parent.parent
 SOURCES = {path.stem: path.read_text("utf8") for path in sorted(GUIDE.glob("*.md"))}

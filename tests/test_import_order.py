@@ -1,16 +1,20 @@
 """The package reads in one order, and importing it is light."""
 
 import ast
+import importlib
 import subprocess
 import sys
-from pathlib import Path
 
 import pytest
+from package_order import FOLDER, modules
 
 import fitsim
 
-PACKAGE = Path(fitsim.__file__).parent
-MODULES = sorted(path.stem for path in PACKAGE.glob("*.py") if not path.stem.startswith("__"))
+FILES = sorted(
+    ".".join(path.relative_to(FOLDER).with_suffix("").parts)
+    for path in FOLDER.rglob("*.py")
+    if not path.stem.startswith("__")
+)
 ALLOWED_INSIDE = {
     "matplotlib": "drawing is not wanted in every run, and it takes half a second to load",
     "pymunk": "only the rigid-body check needs it",
@@ -24,51 +28,70 @@ ALLOWED_INSIDE = {
 """What may be imported inside a function, with the reason."""
 
 
-def imported(node: ast.AST) -> list[str]:
-    """Full names of the modules one import statement names."""
+def source(name: str) -> ast.Module:
+    """Syntax of a module, named from below the package."""
+    path = FOLDER.joinpath(*name.split(".")).with_suffix(".py")
+    return ast.parse(path.read_text(encoding="utf8"))
+
+
+def imported(node: ast.AST) -> list[tuple[str, str]]:
+    """Modules that one import statement names, and what it takes from each."""
     if isinstance(node, ast.Import):
-        return [alias.name for alias in node.names]
+        return [(alias.name, "") for alias in node.names]
     if isinstance(node, ast.ImportFrom):
-        if node.level:
-            return [f"fitsim.{node.module}"]
-        if node.module == "fitsim":  # from fitsim import blade: each may be a module
-            return [f"fitsim.{alias.name}" for alias in node.names]
-        return [node.module or ""]
+        base = f"fitsim.{node.module}" if node.level else node.module or ""
+        package = base.removeprefix("fitsim.")
+        below: set[str] = set(fitsim.MODULES) if base == "fitsim" else set()
+        if package in fitsim.PACKAGES:
+            below = set(importlib.import_module(base).MODULES)
+        return [(f"{base}.{a.name}", "") if a.name in below else (base, a.name) for a in node.names]
     return []
 
 
-def test_every_module_stands_in_the_chain_once() -> None:
-    """CHAIN lists every module of the package and nothing else."""
-    assert sorted(fitsim.CHAIN) == MODULES
+def test_every_module_has_its_place() -> None:
+    """The lists of the package and of its sub-packages hold every module once and nothing else."""
+    assert sorted(modules()) == FILES
 
 
-@pytest.mark.parametrize("name", MODULES)
+@pytest.mark.parametrize("name", FILES)
 def test_a_module_imports_only_what_comes_before_it(name: str) -> None:
-    """Imports inside the package run down the chain, wherever in the file they stand."""
-    tree = ast.parse((PACKAGE / f"{name}.py").read_text(encoding="utf8"))
-    before = set(fitsim.CHAIN[: fitsim.CHAIN.index(name)])
-    for node in ast.walk(tree):
-        for target in imported(node):
+    """Imports run one way: to the top, to packages before this one, to earlier modules of its own."""
+    order = modules()
+    before, own = set(order[: order.index(name)]), name.rpartition(".")[0]
+    for node in ast.walk(source(name)):
+        for target, part in imported(node):
             package, _, module = target.partition(".")
-            if package == "fitsim" and module.split(".")[0] in fitsim.CHAIN:
-                assert module.split(".")[0] in before, f"{name} imports {target}"
+            if package != "fitsim":
+                continue
+            assert module in before, f"{name} imports {target} {part}"
+            elsewhere = module.rpartition(".")[0] != own
+            assert not (elsewhere and part.startswith("_")), f"{name} takes {part}, private to {target}"
 
 
-@pytest.mark.parametrize("name", MODULES)
+@pytest.mark.parametrize("name", FILES)
 def test_imports_stand_at_the_top_but_for_the_listed(name: str) -> None:
     """Inside a function only slow or rarely needed packages may be imported."""
-    tree = ast.parse((PACKAGE / f"{name}.py").read_text(encoding="utf8"))
+    tree = source(name)
     at_top = {id(node) for node in tree.body}
     for part in tree.body:  # "if TYPE_CHECKING:" and "try:" at the top are still the top
         if isinstance(part, ast.If | ast.Try):
             at_top |= {id(node) for node in part.body}
     # The command line loads only what the command asked for: drawings and reports are slow to load.
-    commands = name == "cli" or name.endswith("command")
+    commands = name == "cli" or name.startswith("commands.")
     allowed = {*ALLOWED_INSIDE, "fitsim"} if commands else set(ALLOWED_INSIDE)
     for node in ast.walk(tree):
         if id(node) not in at_top:
-            for target in imported(node):
+            for target, _ in imported(node):
                 assert target.split(".")[0] in allowed, f"{name} imports {target} late"
+
+
+def test_no_two_modules_are_a_letter_apart() -> None:
+    """Names of modules differ by more than an ending, so that none is taken for another."""
+    names = sorted({name.rpartition(".")[2] for name in FILES} - {"cli"})
+    for one in names:
+        for other in names:
+            alike = other in (f"{one}s", f"{one}ed", f"{one}al", f"{one}ing", f"{one}_")
+            assert not alike, f"{one} and {other}"
 
 
 def test_importing_the_package_is_light() -> None:
@@ -79,8 +102,8 @@ def test_importing_the_package_is_light() -> None:
         capture_output=True,
         text=True,
         check=True,
-        cwd=PACKAGE.parent,
+        cwd=FOLDER.parent,
     )
     loaded = set(run.stdout.split())
-    assert "fitsim.fit" in loaded
+    assert "fitsim.bowl.fit" in loaded
     assert loaded.isdisjoint({"matplotlib", "scipy.optimize", "pymunk", "PIL", "rich"})

@@ -7,14 +7,14 @@ import numpy as np
 import psychrolib
 import pytest
 
-from fitsim.errors import OutsideModelError
-from fitsim.indoor import (
+from fitsim.climate.indoor_air import (
     humidity_for_moisture_percent,
     indoor_air,
     moisture_in_air_percent,
     saturation_pressure_kPa,
 )
-from fitsim.weather import MONTH_DAYS, HourlyAir, monthly_weather, read_epw
+from fitsim.climate.weather import MONTH_DAYS, HourlyAir, monthly_weather, read_epw
+from fitsim.errors import OutsideModelError
 
 psychrolib.SetUnitSystem(psychrolib.SI)
 

@@ -7,11 +7,11 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from fitsim.assume import make_bowl
-from fitsim.bowl import Limits
+from fitsim.bowl.hand_press import REACH_N, JudgedPress, judged_press, ordinary_hand
+from fitsim.bowl.inputs import Limits
+from fitsim.bowl.verdict import STATES, DecidingNumbers, judge
+from fitsim.bowlfile.defaults import make_bowl
 from fitsim.errors import InputError
-from fitsim.handpress import REACH_N, JudgedPress, judged_press, ordinary_hand
-from fitsim.verdict import STATES, DecidingNumbers, judge
 
 ORDINARY_N = 200.0
 

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from scipy import optimize, special
 
-from fitsim.diffusion import (
+from fitsim.climate.diffusion import (
     Diffusion,
     base_lag,
     diffusion_of,
@@ -13,10 +13,10 @@ from fitsim.diffusion import (
     slot_air_mm2_per_h,
     turn_lag,
 )
+from fitsim.climate.moisture_lag import Lag, block_lag, disc_lag, follow_percent, slab_lag, step_share
 from fitsim.errors import OutsideModelError
-from fitsim.finish import FINISHES
-from fitsim.lag import Lag, block_lag, disc_lag, follow_percent, slab_lag, step_share
 from fitsim.tables import MARKS, read_table
+from fitsim.wood.finishes import FINISHES
 
 TIMES = np.array([2.0, 10.0, 50.0, 200.0])
 
@@ -144,7 +144,7 @@ def test_halving_the_cells_moves_a_year_by_less_than_a_tenth() -> None:
 
 
 @pytest.mark.parametrize(("end", "day1", "day14"), [("value", 83, 23), ("low", 90, 46), ("high", 80, 15)])
-def test_films_solved_at_seven_days_foretell_fourteen(end: str, day1: float, day14: float) -> None:
+def test_films_solved_at_seven_days_predict_fourteen(end: str, day1: float, day14: float) -> None:
     """Urethane, polyurethane and spar varnish, 2 coats: 14 days within 4 points, 1 day within 12.
 
     Wood Handbook FPL-GTR-190, Table 16-3, and FPL 462. In the first day the model lets in more

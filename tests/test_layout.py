@@ -9,9 +9,17 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from fitsim.arrays import Array
-from fitsim.cut import SlotCurve, Strip, cut_length_mm, spiral_slot, strip_between_slots
 from fitsim.errors import OutsideModelError
-from fitsim.layout import PAPERS, FollowLine, Handling, MARGIN_mm, OVERLAP_mm, line_to_follow, tile_board
+from fitsim.geometry.cut import SlotCurve, Strip, cut_length_mm, spiral_slot, strip_between_slots
+from fitsim.pattern.layout import (
+    PAPERS,
+    FollowLine,
+    Handling,
+    MARGIN_mm,
+    OVERLAP_mm,
+    line_to_follow,
+    tile_board,
+)
 
 THICKNESS, TILT, PITCH, BASE, OUTER = 17.0, math.radians(6.5), 7.3, 31.0, 104.5
 HANDLINGS = [Handling(middle, lowered) for middle in ("lowered", "raised") for lowered in ("right", "left")]

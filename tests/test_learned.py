@@ -10,24 +10,24 @@ from hypothesis import given
 from hypothesis import strategies as st
 from sweep_bowls import rigid_rings
 
-from fitsim.acrossgrain import BoardAcross
-from fitsim.assume import make_bowl
-from fitsim.bowl import Bowl
-from fitsim.breaking import BoardStrength
-from fitsim.cell import work_out
+from fitsim.bowl.fit import fit
+from fitsim.bowl.inputs import Bowl
+from fitsim.bowl.ranges import corners
+from fitsim.bowlfile.defaults import make_bowl
 from fitsim.errors import InputError
-from fitsim.fit import fit
-from fitsim.learned import Learned, WorkshopTests, learn, with_learned
-from fitsim.learnedfile import joined, learned_text, make_learned
-from fitsim.map import bowl_map
-from fitsim.ovendry import BoardMoisture, MoistureTests, OvenPiece
-from fitsim.ranges import corners
-from fitsim.saw import RANGE_SDS, Saw
-from fitsim.sawfile import saw_text
-from fitsim.scrapfile import make_tests
-from fitsim.sliding import Friction
-from fitsim.sweep import ask, header_for
-from fitsim.varied import read_varied
+from fitsim.saw.break_test import BoardStrength
+from fitsim.saw.kerf_and_scale import RANGE_SDS, Saw
+from fitsim.saw.learned import Learned, WorkshopTests, learn, with_learned
+from fitsim.saw.learned_file import joined, learned_text, make_learned
+from fitsim.saw.oven_test import BoardMoisture, MoistureTests, OvenPiece
+from fitsim.saw.saw_file import saw_text
+from fitsim.saw.slide_test import Friction
+from fitsim.saw.tests_file import make_tests
+from fitsim.sweeps.lock_map import bowl_map
+from fitsim.sweeps.row_answer import work_out
+from fitsim.sweeps.sweep import ask, header_for
+from fitsim.sweeps.varied_quantities import read_varied
+from fitsim.wood.across_grain import BoardAcross
 
 CHERRY = "cherry, black"
 SAW = Saw(

@@ -6,20 +6,14 @@ import numpy as np
 import pytest
 from seasons_bowls import tables
 
-from fitsim.assume import make_bowl
-from fitsim.bowl import Bowl
-from fitsim.creep import standing
-from fitsim.leftopen import (
-    EVENT_SHARE,
-    LeftOpen,
-    left_open,
-    pull_tight_events,
-    stood_open,
-)
-from fitsim.moistureyear import MoistureYear, at_moistures
+from fitsim.bowl.inputs import Bowl
+from fitsim.bowl.verdict import FALLS_THROUGH
+from fitsim.bowlfile.defaults import make_bowl
+from fitsim.seasons.creep import standing
+from fitsim.seasons.left_open import EVENT_SHARE, LeftOpen, left_open, pull_tight_events, stood_open
+from fitsim.seasons.moisture_year import MoistureYear, at_moistures
+from fitsim.seasons.weeks import fit_week
 from fitsim.tables import MARKS, read_table
-from fitsim.verdict import FALLS_THROUGH
-from fitsim.weekly import fit_week
 
 TURNS = 3
 OPENED = 4

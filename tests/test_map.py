@@ -13,17 +13,17 @@ from click.testing import CliRunner
 from sweep_bowls import TABLES, rigid_rings
 
 from fitsim.arrays import Array
-from fitsim.assume import make_bowl
-from fitsim.bowl import Bowl
+from fitsim.bowl.closed_form import deciding_numbers
+from fitsim.bowl.fit import fit
+from fitsim.bowl.inputs import Bowl
+from fitsim.bowl.judgement import Judgement
+from fitsim.bowl.ranges import mattering, verdict_over_ranges
+from fitsim.bowlfile.defaults import make_bowl
 from fitsim.cli import main
 from fitsim.errors import InputError, NoConvergenceError
-from fitsim.fit import fit
-from fitsim.judged import Judged
-from fitsim.map import MAP_STATES, BowlMap, bowl_map, map_as_csv, value_on, windows
 from fitsim.processes import worker_pool
-from fitsim.ranges import mattering, verdict_over_ranges
-from fitsim.rigid import deciding_numbers
-from fitsim.varied import bowl_with, read_varied
+from fitsim.sweeps.lock_map import MAP_STATES, BowlMap, bowl_map, map_as_csv, value_on, windows
+from fitsim.sweeps.varied_quantities import bowl_with, read_varied
 
 
 def fennel(across: str, up: str, **how: Any) -> BowlMap:
@@ -147,17 +147,17 @@ def test_what_cannot_be_cut_is_a_region_of_its_own() -> None:
     rows = list(csv.DictReader(StringIO(map_as_csv(found))))
     lost = [row for row in rows if row["state"] == "not decided" and row["kind"] == "pressed"]
     assert lost
-    assert all(row["overlap"] == "" and row["reason"] == "no balance" for row in lost)
+    assert all(row["overlap"] == "" and row["reason"] == "no equilibrium" for row in lost)
     crossed = fennel("pitch=0.3..9 mm", "tilt=3..9 deg", points=12)
     pitch, _ = line_of(crossed, "outside the model")
     slot = 0.7 / np.cos(np.radians(6))
     assert np.abs(pitch - slot).max() < 8.7 / 12  # a pitch must be wider than the slot: within a cell
 
 
-def awkward(bowl: Bowl) -> Judged:
+def awkward(bowl: Bowl) -> Judgement:
     """Rigid rings that are not followed where the kerf is wide."""
     if bowl.cut.kerf_mm[0] > 1.1:
-        raise NoConvergenceError("no balance")
+        raise NoConvergenceError("no equilibrium")
     return rigid_rings(bowl)
 
 

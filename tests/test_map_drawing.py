@@ -7,9 +7,9 @@ import numpy as np
 import pytest
 from sweep_bowls import TABLES, rigid_rings
 
-from fitsim.map import BowlMap, bowl_map
-from fitsim.mapdrawing import LOOKS, map_figure
-from fitsim.varied import read_varied
+from fitsim.drawing.map_drawing import LOOKS, map_figure
+from fitsim.sweeps.lock_map import BowlMap, bowl_map
+from fitsim.sweeps.varied_quantities import read_varied
 
 
 def drawn(across: str, up: str, *, points: int = 24, units: str = "mm", tables: Any = TABLES) -> Any:
@@ -54,7 +54,7 @@ def test_every_region_is_named_where_it_lies(page: Any) -> None:
     axes = figure.axes[0]
     steps = found.regions.steps
     for index in np.unique(found.regions.state_at).tolist():
-        from fitsim.map import MAP_STATES
+        from fitsim.sweeps.lock_map import MAP_STATES
 
         named = [text for text in axes.texts if text.get_text() == MAP_STATES[index].upper()]
         assert len(named) == 1
@@ -114,7 +114,7 @@ def test_a_ranged_value_is_a_bar() -> None:
 
 def test_rise_lines_carry_their_rise() -> None:
     """A line marked with a rise runs where the closed form M k/sin(theta) has that rise."""
-    from fitsim.map import share_on
+    from fitsim.sweeps.lock_map import share_on
 
     found, figure = drawn("tilt=3..14", "kerf=0.5..1.2 mm", points=24)
     axes = figure.axes[0]

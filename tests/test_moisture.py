@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from numpy.typing import ArrayLike, NDArray
 
 from fitsim.errors import OutsideModelError
-from fitsim.moisture import (
+from fitsim.wood.moisture import (
     ADJUSTABLE_RANGE_PERCENT,
     PRINTED_RANGE_PERCENT,
     SwellingStrain,
@@ -20,7 +20,7 @@ from fitsim.moisture import (
     swelling_strain,
     wood_at_moisture,
 )
-from fitsim.wood import MARKS, Wood, find_wood, woods
+from fitsim.wood.species import MARKS, Wood, find_wood, woods
 
 ANGLES = st.floats(-math.pi, math.pi)
 CHANGES = st.floats(-8, 8)

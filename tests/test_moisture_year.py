@@ -5,12 +5,12 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from fitsim.assume import make_bowl
-from fitsim.bowl import Bowl
-from fitsim.indoor import indoor_air, moisture_in_air_percent
-from fitsim.moistureyear import MoistureYear, bowl_lags, moisture_year
-from fitsim.rigid import rigid_fit
-from fitsim.weather import monthly_weather
+from fitsim.bowl.closed_form import rigid_fit
+from fitsim.bowl.inputs import Bowl
+from fitsim.bowlfile.defaults import make_bowl
+from fitsim.climate.indoor_air import indoor_air, moisture_in_air_percent
+from fitsim.climate.weather import monthly_weather
+from fitsim.seasons.moisture_year import MoistureYear, bowl_lags, moisture_year
 
 # Invented monthly means, January first: a town with cold winters inland, and a mild humid coast.
 COLD = {

@@ -6,8 +6,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from fitsim.bowl.nail import lateral_N, nail_advice, pilot_share
 from fitsim.errors import OutsideModelError
-from fitsim.nail import lateral_N, nail_advice, pilot_share
 
 
 @given(st.floats(2, 20), st.floats(0.3, 2), st.floats(2.5, 20), st.floats(0.35, 0.7))

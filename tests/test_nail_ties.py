@@ -6,12 +6,12 @@ import numpy as np
 import pytest
 from elastic_bowls import bowl
 
-from fitsim import press as pr
-from fitsim import readings as rd
-from fitsim import strip as st
-from fitsim.configuration import configure
-from fitsim.equilibrium import flat_state, prepare, turn_back
-from fitsim.tie import make_nail, nail_misfit
+from fitsim.strip import beam as st
+from fitsim.strip import press as pr
+from fitsim.strip import results as rd
+from fitsim.strip.configuration import configure
+from fitsim.strip.equilibrium import flat_state, prepare, turn_back
+from fitsim.strip.nail_tie import make_nail, nail_misfit
 
 PER_TURN, PRESS_N = 14, 18.0
 SHIFTS, HEIGHT, STAPLE = [1, 1, 1, 0, 0, 0], [0, 0, 1, 0, 0, 0], [1] * 6

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from threadpoolctl import ThreadpoolController
 
-from fitsim.onethread import one_thread
+from fitsim.one_thread import one_thread
 
 
 def threads() -> set[int]:

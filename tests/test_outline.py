@@ -12,11 +12,10 @@ from scipy.integrate import quad
 from scipy.special import ellipe
 from strategies import decimals
 
-from fitsim.bowl import Bowl
-from fitsim.cut import TURN_RAD, cut_length_mm
+from fitsim.bowl.closed_form import slot_and_strip
+from fitsim.bowl.inputs import Bowl
 from fitsim.errors import OutsideModelError
-from fitsim.offsets import CannotWindError, turn_lines
-from fitsim.outline import (
+from fitsim.geometry.board_outline import (
     Outline,
     carried,
     line_points_mm,
@@ -25,8 +24,9 @@ from fitsim.outline import (
     polygon_line,
     rectangle_line,
 )
-from fitsim.rigid import slot_and_strip
-from fitsim.winding import winding
+from fitsim.geometry.cut import TURN_RAD, cut_length_mm
+from fitsim.geometry.offsets import CannotWindError, turn_lines
+from fitsim.geometry.winding import winding
 
 
 @given(outlines())

@@ -9,11 +9,11 @@ import numpy as np
 import pytest
 import shapely
 
-from fitsim.assume import make_bowl, read_bowl
+from fitsim.bowl.closed_form import rigid_fit
+from fitsim.bowlfile.defaults import make_bowl, read_bowl
 from fitsim.errors import InputError
-from fitsim.outlinefile import free_outline
-from fitsim.rigid import rigid_fit
-from fitsim.svgpath import svg_path
+from fitsim.geometry.outline_file import free_outline
+from fitsim.geometry.svg_path import svg_path
 
 HEAD = '<svg xmlns="http://www.w3.org/2000/svg" width="240mm" height="160mm" viewBox="0 0 240 160">'
 EGG = (

@@ -10,16 +10,16 @@ from hypothesis import given, settings
 from outline_bowls import outlined, outlined_bowls, with_tables
 from strategies import decimals
 
-from fitsim.beam import elastic_bowl, laid_out
-from fitsim.bowl import Bowl
-from fitsim.cut import cut_length_mm
-from fitsim.elastic import open_bowl
-from fitsim.meeting import meet, strip_line
-from fitsim.outline import Outline
-from fitsim.press import Manner, press
-from fitsim.readings import force_rise_loop
-from fitsim.rigid import rigid_fit
-from fitsim.ring import slot_faces
+from fitsim.bowl.closed_form import rigid_fit
+from fitsim.bowl.elastic import open_bowl
+from fitsim.bowl.inputs import Bowl
+from fitsim.bowl.strip_layout import elastic_bowl, laid_out
+from fitsim.geometry.board_outline import Outline
+from fitsim.geometry.cut import cut_length_mm
+from fitsim.geometry.rings import slot_faces
+from fitsim.strip.gap import meet, strip_line
+from fitsim.strip.press import Manner, press
+from fitsim.strip.results import force_rise_loop
 
 EVEN = Outline("oval", 118.0, 118.0)
 ROUNDED = Outline("rectangle", 150.0, 118.0, 25.0)
@@ -228,8 +228,8 @@ def test_corners_gather_the_twist() -> None:
     bowl = outlined(edge, corner_mm=12.0, base_radius_mm=35.0, root_rad=math.pi / 2)
     opened = open_bowl(bowl)
     bent = np.abs(np.diff(rigid_fit(bowl).slot.winding.heading_rad(opened_angles(opened))))  # type: ignore[union-attr]
-    twist = np.abs(opened.pressed.deformation[:, 4]) / opened.springy.strip.arc_mm
-    per_turn = opened.springy.nodes_per_turn
+    twist = np.abs(opened.pressed.deformation[:, 4]) / opened.elastic.strip.arc_mm
+    per_turn = opened.elastic.nodes_per_turn
     first = slice(0, per_turn)
     corner = bent[first] > 0.5 * bent[first].max()
     assert twist[first][corner].mean() > 1.3 * twist[first][~corner].mean()
@@ -237,5 +237,5 @@ def test_corners_gather_the_twist() -> None:
 
 def opened_angles(opened) -> np.ndarray:  # type: ignore[no-untyped-def]
     """Angles swept of an opened strip's nodes."""
-    per_turn = opened.springy.nodes_per_turn
-    return 2 * math.pi / per_turn * np.arange(len(opened.springy.strip.position_mm))
+    per_turn = opened.elastic.nodes_per_turn
+    return 2 * math.pi / per_turn * np.arange(len(opened.elastic.strip.position_mm))

@@ -11,11 +11,11 @@ import shapely
 from click.testing import CliRunner
 from outline_bowls import outlined
 
+from fitsim.bowl.closed_form import rigid_fit
+from fitsim.bowl.cross_section import board_half_mm, section_direction_rad, section_pieces
 from fitsim.cli import main
-from fitsim.layout import Handling, line_to_follow
-from fitsim.outline import Outline
-from fitsim.rigid import rigid_fit
-from fitsim.section import board_half_mm, section_direction_rad, section_pieces
+from fitsim.geometry.board_outline import Outline
+from fitsim.pattern.layout import Handling, line_to_follow
 
 EDGE = Outline("rectangle", 170.0, 120.0, 55.0)
 BOWL = outlined(EDGE, corner_mm=20.0, base_radius_mm=25.0, pitch_mm=6.0, root_rad=math.radians(70))

@@ -5,7 +5,7 @@ import math
 import pytest
 
 from fitsim.errors import InputError
-from fitsim.ovendry import (
+from fitsim.saw.oven_test import (
     MeterReading,
     MoistureTests,
     OvenPiece,

@@ -13,9 +13,10 @@ from page_browser import browser_path, served
 from test_weather import invented_rows, written
 
 import fitsim
-from fitsim.assume import demo_tables, make_bowl
-from fitsim.pagestate import bowl_text, pairs_of_tables
-from fitsim.wording import verdict_line
+from fitsim.bowlfile.defaults import demo_tables, make_bowl
+from fitsim.bowlfile.text import bowl_text
+from fitsim.page.state import pairs_of_tables
+from fitsim.report.wording import verdict_line
 
 sync_api = pytest.importorskip(
     "playwright.sync_api", reason="playwright is not installed: pip install '.[test]'"

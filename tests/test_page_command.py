@@ -19,15 +19,15 @@ from urllib.parse import quote, urlencode
 import pytest
 import uvicorn
 from click.testing import CliRunner
+from package_order import modules
 from page_browser import free_port, served
 
-import fitsim
-from fitsim.assume import demo_tables
+from fitsim.bowlfile.defaults import demo_tables
 from fitsim.cli import main
-from fitsim.pagecommand import WORKSHOP_WARNING, _Patient, own_addresses
-from fitsim.pageserver import page_app
-from fitsim.pagestate import pairs_of_tables
-from fitsim.pagework import Workers, _Worker
+from fitsim.page.serve import WORKSHOP_WARNING, _Patient, own_addresses
+from fitsim.page.server import page_app
+from fitsim.page.state import pairs_of_tables
+from fitsim.page.workers import Workers, _Worker
 
 DEMO = pairs_of_tables(demo_tables())
 
@@ -88,8 +88,8 @@ def test_other_machines_get_in_only_when_asked_for(workshop: bool) -> None:
 def test_without_its_extra_packages_the_page_says_how_to_get_them(monkeypatch: pytest.MonkeyPatch) -> None:
     """A missing package is answered with the line that installs it; other commands do not need it."""
     monkeypatch.setitem(sys.modules, "uvicorn", None)
-    monkeypatch.delitem(sys.modules, "fitsim.pagecommand")
-    monkeypatch.delattr(fitsim, "pagecommand")
+    monkeypatch.delitem(sys.modules, "fitsim.page.serve")
+    monkeypatch.delattr(sys.modules["fitsim.page"], "serve")
     run = CliRunner().invoke(main, ["page", "--no-browser"])
     assert run.exit_code == 2
     assert "pip install 'fitsim[page]'" in run.stderr
@@ -129,7 +129,7 @@ KEPT_WHOLE = {
 def test_nothing_remembered_grows_without_end() -> None:
     """A server runs for days: what is remembered of bowls has a limit, so that memory stays flat."""
     endless = set()
-    for name in fitsim.CHAIN:
+    for name in modules():
         for thing in vars(importlib.import_module(f"fitsim.{name}")).values():
             if hasattr(thing, "cache_parameters") and thing.cache_parameters()["maxsize"] is None:
                 endless.add(thing.__name__)
@@ -262,7 +262,7 @@ def test_a_worker_that_dies_as_it_is_asked_is_replaced(monkeypatch: pytest.Monke
                 self.process.join(10)
             return super().send(question)
 
-    monkeypatch.setattr("fitsim.pagework._Worker", Dying)
+    monkeypatch.setattr("fitsim.page.workers._Worker", Dying)
     assert "problems" in asyncio.run(ask())
     dying = iter([True] * 3)
     assert "ended unexpectedly" in asyncio.run(ask())["failed"]
@@ -312,7 +312,7 @@ def test_nothing_waits_while_a_process_starts(monkeypatch: pytest.MonkeyPatch) -
             super().clear()
             done.append("cleared away")
 
-    monkeypatch.setattr("fitsim.pagework._Worker", Slow)
+    monkeypatch.setattr("fitsim.page.workers._Worker", Slow)
 
     async def ask() -> dict[str, Any]:
         beating = asyncio.create_task(Beats.go_on())
@@ -357,7 +357,7 @@ def test_the_line_has_an_end() -> None:
 
 AT_WORK = """
 import time
-from fitsim import pagework
+from fitsim.page import workers as pagework
 
 def endless(state, tell):
     tell("at work")
@@ -428,7 +428,7 @@ def patient_server() -> Iterator[int]:
 )  # fmt: skip
 def test_a_silent_connection_is_closed(monkeypatch: pytest.MonkeyPatch, sent: bytes) -> None:
     """A connection over which no whole request comes is closed by the server."""
-    monkeypatch.setattr("fitsim.pagecommand.LONGEST_SILENCE_s", 0.2)
+    monkeypatch.setattr("fitsim.page.serve.LONGEST_SILENCE_s", 0.2)
     with patient_server() as port, socket.create_connection(("127.0.0.1", port), timeout=20) as link:
         link.sendall(sent)
         while link.recv(65536):  # a timeout here is a connection that stays open

@@ -18,30 +18,31 @@ from hypothesis import strategies as st
 from starlette.testclient import TestClient
 
 import fitsim
-from fitsim.assume import demo_tables, make_bowl
-from fitsim.bowlfile import READERS
-from fitsim.drawn import plan_of
-from fitsim.elastic import open_bowl
-from fitsim.learned import learn
-from fitsim.learnedreport import learned_report
+from fitsim.bowl.cross_section import section_pieces
+from fitsim.bowl.elastic import open_bowl
+from fitsim.bowlfile.defaults import demo_tables, make_bowl
+from fitsim.bowlfile.keys import READERS
+from fitsim.bowlfile.text import bowl_text
+from fitsim.climate.place import read_place
+from fitsim.drawing.map_drawing import LOOKS
+from fitsim.drawing.strip_drawing import TONES
+from fitsim.failure.failed_samples import plan_of
+from fitsim.failure.observations import read_observed
+from fitsim.failure.why_failed import why_failed
 from fitsim.manual import guide_pages
-from fitsim.mapdrawing import LOOKS
-from fitsim.pagejobs import sheet_request
-from fitsim.pageserver import _TooSlowError, _uploaded, page_app
-from fitsim.pagespace import flat_space, opening_space
-from fitsim.pagestate import PAGE_WORDS, bowl_text, opened_tests, pairs_of_tables, read_state
-from fitsim.pagework import MOST_AT_ONCE, MOST_WAITING, Workers, answer_of
-from fitsim.place import read_place
-from fitsim.pressed import mean_rise_mm
-from fitsim.report import fit_report
-from fitsim.scrapfile import make_tests
-from fitsim.seasons import Asked, seasons
-from fitsim.seasonsreport import seasons_report
-from fitsim.section import section_pieces
-from fitsim.seen import read_observed
-from fitsim.stripdrawing import TONES
-from fitsim.tomlfile import LARGEST_FILE_BYTES
-from fitsim.whyfailed import why_failed
+from fitsim.page.jobs import sheet_request
+from fitsim.page.server import _TooSlowError, _uploaded, page_app
+from fitsim.page.space import flat_space, opening_space
+from fitsim.page.state import PAGE_WORDS, opened_tests, pairs_of_tables, read_state
+from fitsim.page.workers import MOST_AT_ONCE, MOST_WAITING, Workers, answer_of
+from fitsim.report.learned_report import learned_report
+from fitsim.report.seasons_report import seasons_report
+from fitsim.report.terminal import fit_report
+from fitsim.saw.learned import learn
+from fitsim.saw.tests_file import make_tests
+from fitsim.seasons.year import Asked, seasons
+from fitsim.strip.state import mean_rise_mm
+from fitsim.toml_files import LARGEST_FILE_BYTES
 
 HOST = "127.0.0.1:7250"
 SMALL: dict[str, Any] = {
@@ -121,7 +122,7 @@ def test_a_full_line_is_told_and_places_are_given_back(
     async def unread(*_: object) -> bytes:
         raise AssertionError("an upload was read that nobody can answer")
 
-    monkeypatch.setattr("fitsim.pageserver._uploaded", unread)
+    monkeypatch.setattr("fitsim.page.server._uploaded", unread)
     reply = client.post(f"/year?{address(SMALL)}", content=b"#")
     assert reply.status_code == 503
     assert "try again" in reply.json()["problems"][0]["text"]
@@ -129,7 +130,7 @@ def test_a_full_line_is_told_and_places_are_given_back(
 
 def test_an_upload_that_never_ends_is_given_up(monkeypatch: pytest.MonkeyPatch) -> None:
     """A file that stops arriving is told so, and its bytes are let go."""
-    monkeypatch.setattr("fitsim.pageserver.LONGEST_UPLOAD_s", 0.02)
+    monkeypatch.setattr("fitsim.page.server.LONGEST_UPLOAD_s", 0.02)
 
     class Stalled:
         async def stream(self) -> AsyncIterator[bytes]:
@@ -142,7 +143,7 @@ def test_an_upload_that_never_ends_is_given_up(monkeypatch: pytest.MonkeyPatch) 
 
 def test_requests_at_once_are_limited(monkeypatch: pytest.MonkeyPatch) -> None:
     """One request more than the server takes is told to come back; the others are answered."""
-    monkeypatch.setattr("fitsim.pageserver.MOST_REQUESTS", 2)
+    monkeypatch.setattr("fitsim.page.server.MOST_REQUESTS", 2)
     app = page_app(hosts=(HOST,), start=SMALL)
     statuses: list[int] = []
 
@@ -431,7 +432,7 @@ def test_readings_typed_and_opened_teach_the_same() -> None:
 
 def test_the_map_is_drawn_and_told(monkeypatch: pytest.MonkeyPatch) -> None:
     """The map comes as SVG with how far the bowl's own state reaches."""
-    monkeypatch.setattr("fitsim.pagejobs.MAP_POINTS", 4)
+    monkeypatch.setattr("fitsim.page.jobs.MAP_POINTS", 4)
     state = [*pairs_of_tables(SMALL), ("across", "tilt=4..8"), ("up", "press=50..200")]
     found = answer_of("map", state, lambda _line: None)["answer"]
     assert ET.fromstring(found["svg"]).tag.endswith("svg")
@@ -661,7 +662,7 @@ def test_the_opened_bowl_in_space_is_the_opening() -> None:
         bowl = make_bowl({**SPLITS, "board": board, "cut": {**SPLITS["cut"], "base": "76 mm"}})
         opening = open_bowl(bowl, lowering=False)
         space = opening_space(bowl, opening)
-        rises = [mean_rise_mm(opening.springy, state) for state in opening.path]
+        rises = [mean_rise_mm(opening.elastic, state) for state in opening.path]
         assert [s["rise_mm"] for s in space["states"]][: len(rises)] == pytest.approx(rises, abs=1e-3)
         worst = opening.stress.worst
         assert space["worst"]["element"] == opening.stress.element[worst.section]

@@ -9,18 +9,14 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fitsim.acrossgrain import BoardAcross
-from fitsim.assume import demo_tables, make_bowl
-from fitsim.bowlfile import READERS
-from fitsim.breaking import BoardStrength
+from fitsim.bowlfile.defaults import demo_tables, make_bowl
+from fitsim.bowlfile.keys import READERS
+from fitsim.bowlfile.text import bowl_text
+from fitsim.climate.place import read_place
 from fitsim.errors import InputError
-from fitsim.learned import Learned
-from fitsim.learnedfile import learned_text, make_learned
-from fitsim.ovendry import BoardMoisture
-from fitsim.pagestate import (
+from fitsim.page.state import (
     LONGEST_ADDRESS,
     bowl_of,
-    bowl_text,
     in_units,
     opened_bowl,
     opened_saw,
@@ -28,11 +24,15 @@ from fitsim.pagestate import (
     read_address,
     read_state,
 )
-from fitsim.place import read_place
 from fitsim.quantities import LENGTH, read_quantity, read_range, write_exactly
-from fitsim.saw import Saw
-from fitsim.sawfile import make_saw, saw_text
-from fitsim.sliding import Friction
+from fitsim.saw.break_test import BoardStrength
+from fitsim.saw.kerf_and_scale import Saw
+from fitsim.saw.learned import Learned
+from fitsim.saw.learned_file import learned_text, make_learned
+from fitsim.saw.oven_test import BoardMoisture
+from fitsim.saw.saw_file import make_saw, saw_text
+from fitsim.saw.slide_test import Friction
+from fitsim.wood.across_grain import BoardAcross
 
 SHALLOW: dict[str, Any] = {
     "name": 'A "quoted" bowl, \\ back and \u00bc',

@@ -4,10 +4,10 @@ import re
 
 import pytest
 
-from fitsim.assume import make_bowl
+from fitsim.bowlfile.defaults import make_bowl
 from fitsim.errors import InputError, Problem
-from fitsim.pagewords import on_page, paragraphs, problem_object
-from fitsim.wording import SETTLE_IT
+from fitsim.page.page_words import on_page, paragraphs, problem_object
+from fitsim.report.wording import SETTLE_IT
 
 
 @pytest.mark.parametrize("sentence", SETTLE_IT.values())

@@ -8,12 +8,12 @@ import numpy as np
 import pytest
 
 from fitsim.arrays import Array
-from fitsim.assume import make_bowl
-from fitsim.bowl import Bowl
-from fitsim.fit import fit
-from fitsim.layout import PAPERS, FollowLine, Handling, Tiling, tile_board
-from fitsim.patterndrawing import pattern_figures, pattern_words
-from fitsim.sheetcommand import follow_line_of, pdf_of
+from fitsim.bowl.fit import fit
+from fitsim.bowl.inputs import Bowl
+from fitsim.bowlfile.defaults import make_bowl
+from fitsim.commands.sheet import follow_line_of, pdf_of
+from fitsim.drawing.pattern_drawing import pattern_figures, pattern_words
+from fitsim.pattern.layout import PAPERS, FollowLine, Handling, Tiling, tile_board
 
 pdfium = pytest.importorskip("pypdfium2", reason="pages are measured with pypdfium2, of the test extra")
 

@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from fitsim.errors import OutsideModelError
-from fitsim.pegstring import departure_mm, involute_mm, peg_string, pitch_of_peg_mm
+from fitsim.pattern.peg_and_string import departure_mm, involute_mm, peg_string, pitch_of_peg_mm
 
 
 @given(working=st.floats(1.5, 9.0), stop=st.floats(20, 60), turns=st.floats(2.2, 6.0))

@@ -6,9 +6,9 @@ from typing import Any
 import numpy as np
 import pytest
 
+from fitsim.climate.place import DAMP_SHARE, ROOM_KEYS, read_place
+from fitsim.climate.weather import monthly_weather
 from fitsim.errors import InputError, OutsideModelError
-from fitsim.place import DAMP_SHARE, ROOM_KEYS, read_place
-from fitsim.weather import monthly_weather
 
 
 def weather(july_percent: float) -> dict[str, Any]:

@@ -13,16 +13,24 @@ import pytest
 from click.testing import CliRunner
 
 import fitsim
-from fitsim.bowl import Bowl
+from fitsim.bowl.inputs import Bowl
 from fitsim.cli import main
+from fitsim.commands.plan import planned_tables, wished_bowl
 from fitsim.errors import InputError
-from fitsim.plan import WITHIN, Plan, cuts_by_geometry, lock_chance, plan
-from fitsim.plancommand import planned_tables, wished_bowl
-from fitsim.plannedcut import MEASURE_OF, bowl_with, cut_of, even_cut, expected, not_pressed, setting_of
-from fitsim.planobject import plan_object, plan_schema_text
-from fitsim.pressedwall import pressed_wall
-from fitsim.trade import bounds_of
-from fitsim.wish import read_wishes
+from fitsim.plan.cut_of_wall import (
+    MEASURE_OF,
+    bowl_with,
+    cut_of,
+    even_cut,
+    expected,
+    not_pressed,
+    setting_of,
+)
+from fitsim.plan.planning import WITHIN, Plan, cuts_by_geometry, lock_chance, plan
+from fitsim.plan.pressed_wall import pressed_wall
+from fitsim.plan.trade_bounds import bounds_of
+from fitsim.plan.wishes import read_wishes
+from fitsim.report.plan_json import plan_object, plan_schema_text
 
 TABLES: dict[str, Any] = {
     "board": {"wood": "cherry, black", "thickness": "19 mm", "across": "130 mm"},
@@ -171,7 +179,7 @@ def test_a_wish_with_nothing_left_to_move_says_so() -> None:
 
 def test_what_stands_in_the_way_is_said_in_full_words() -> None:
     """Every reason a bound can give is a finished sentence, with no name of the program's own in it."""
-    from fitsim.plan import _task, _tight_words
+    from fitsim.plan.planning import _task, _tight_words
 
     bowl = made()
     words = _tight_words(
@@ -184,7 +192,7 @@ def test_what_stands_in_the_way_is_said_in_full_words() -> None:
 
 def test_the_plan_measures_the_bowl_that_fit_shows() -> None:
     """Rise, mouth and volume of an answer are those that fit tells of the same bowl."""
-    from fitsim.fit import fit
+    from fitsim.bowl.fit import fit
 
     wall, answer = pressed_wall(made()), fit(made())
     assert not isinstance(wall, str)

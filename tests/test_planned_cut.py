@@ -9,9 +9,10 @@ from hypothesis import strategies as st
 from scipy.integrate import quad
 
 import fitsim
-from fitsim.blade import cutting_time_min
-from fitsim.cut import cut_length_mm
-from fitsim.plannedcut import (
+from fitsim.bowl.closed_form import rigid_fit
+from fitsim.geometry.blade import cutting_time_min
+from fitsim.geometry.cut import cut_length_mm
+from fitsim.plan.cut_of_wall import (
     Correction,
     PlannedCut,
     Setting,
@@ -23,8 +24,7 @@ from fitsim.plannedcut import (
     setting_of,
     wall_cut,
 )
-from fitsim.rigid import rigid_fit
-from fitsim.silhouette import WallCurve, wall_of_points
+from fitsim.plan.silhouette import WallCurve, wall_of_points
 
 PLAIN = Correction(1.0, 1.0, 1.0, 0.0, np.array([0.0, 1.0]), np.array([1.0, 1.0]))
 """No correction: the middle of turn j stands (j - 1/2) h high."""

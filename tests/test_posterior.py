@@ -5,7 +5,7 @@ import math
 import numpy as np
 import pytest
 
-from fitsim.posterior import agreement, blurred, density, two_sided_chance
+from fitsim.saw.posterior import agreement, blurred, density, two_sided_chance
 
 GRID = np.linspace(-15.0, 11.0, 5201)
 

@@ -6,13 +6,13 @@ import numpy as np
 import pytest
 from wooden_bowls import laid
 
-from fitsim import meeting as me
-from fitsim import press as pr
-from fitsim import readings as rd
-from fitsim.equilibrium import Goal, flat_state, prepare, settle
 from fitsim.errors import NoConvergenceError
-from fitsim.pressed import mean_rise_mm
-from fitsim.strip import bend_under
+from fitsim.strip import gap as me
+from fitsim.strip import press as pr
+from fitsim.strip import results as rd
+from fitsim.strip.beam import bend_under
+from fitsim.strip.equilibrium import Goal, flat_state, prepare, settle
+from fitsim.strip.state import mean_rise_mm
 
 FINE = pr.Manner(growth=1.5, most_drop_mm=1.5, most_iterations=2500)
 
@@ -49,7 +49,7 @@ def test_steps_hardly_matter_with_friction():
     ("turns", "friction", "nail"), [(3.4, 0.0, "flat"), (3.4, 0.2, "six"), (5.0, 0.55, "flat")]
 )
 def test_contact_is_complementary_in_the_deformed_shape(turns, friction, nail):
-    """Measured in the shape that comes out, seats that bear are closed to their give, and none pulls.
+    """Measured in the shape that comes out, seats that bear are closed to their compliance, and none pulls.
 
     Within 0.06 mm, 8 percent of the kerf: the corner of the law is rounded over a fifth of the mean force.
     Friction stays within the coefficient, and where a point slides it works against the sliding.
@@ -58,11 +58,11 @@ def test_contact_is_complementary_in_the_deformed_shape(turns, friction, nail):
     path = pr.press(bowl, 50.0)
     gap, force = seats(bowl, path[-1])
     N, t = force[:, :, 0], np.linalg.norm(force[:, :, 1:], axis=2)
-    give = bowl.point_give_mm_per_N
+    compliance = bowl.point_compliance_mm_per_N
     assert N.min() >= 0
     assert (N.mean() < N).sum() > 10
-    assert (gap + give * N).min() > -0.06
-    assert np.abs((gap + give * N)[0.3 * N.mean() < N]).max() < 0.06
+    assert (gap + compliance * N).min() > -0.06
+    assert np.abs((gap + compliance * N)[0.3 * N.mean() < N]).max() < 0.06
     assert np.all(t <= friction * N * (1 + 1e-9) + 1e-12)
     assert path[-1].press_N == pytest.approx(50.0)
     assert path[-1].contact.residual_gap_mm < 0.06
@@ -202,15 +202,15 @@ def test_a_loose_strip_of_many_turns_is_followed_until_it_falls_through(turns, f
 
 
 def test_a_path_that_breaks_off_says_where():
-    """With no iterations to spend no balance is found, and the error tells the press come to."""
+    """With no iterations to spend no equilibrium is found, and the error tells the press come to."""
     with pytest.raises(NoConvergenceError) as caught:
         pr.press(laid(), 40.0, manners=(pr.Manner(most_iterations=1),))
     assert 0 < caught.value.reached_N < 40.0
-    assert "no balance found just above" in str(caught.value)
+    assert "no equilibrium found just above" in str(caught.value)
 
 
 def test_a_strip_that_creeps_away_falls_through_at_the_press_told():
-    """Where no balance is left while seats overlap: nine tenths of the press told hold, a tenth more not.
+    """Where no equilibrium is left while seats overlap, nine tenths of the press told hold, 1.1 times not.
 
     Asked another press the steps are others: the press told is the same within 10 percent, found 7.8.
     """

@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from fitsim.arrays import Array
-from fitsim.regions import Regions, regions_of
+from fitsim.sweeps.regions import Regions, regions_of
 
 Margin = Callable[[float, float], float]
 

@@ -9,14 +9,14 @@ from elastic_bowls import bowl as plain_bowl
 from wooden_bowls import laid
 
 import fitsim
-from fitsim import press as pr
-from fitsim import release as rl
-from fitsim.beam import elastic_bowl
-from fitsim.equilibrium import Creeping, prepare, turn_back
-from fitsim.pressed import mean_rise_mm
-from fitsim.readings import turn_forces
-from fitsim.rigid import rigid_fit
-from fitsim.taper import collapse_over_press
+from fitsim.bowl.closed_form import rigid_fit
+from fitsim.bowl.strip_layout import elastic_bowl
+from fitsim.bowl.taper import collapse_over_press
+from fitsim.strip import press as pr
+from fitsim.strip import release as rl
+from fitsim.strip.equilibrium import Creeping, prepare, turn_back
+from fitsim.strip.results import turn_forces
+from fitsim.strip.state import mean_rise_mm
 
 PRESS_N = 80.0
 
@@ -30,7 +30,7 @@ def held():
 
 
 def _followed(bowl, state, steps):
-    """Small steps back (press, friction) one after another; None where one finds no balance.
+    """Small steps back (press, friction) one after another; None where one finds no equilibrium.
 
     A step that finds none as usual is followed as a strip that creeps.
     """
@@ -151,7 +151,7 @@ def test_friction_used_tends_to_the_taper_rule(wedged):
     assert not any(fell for _press, fell, _gone, _push in found)
     assert over[0] > over[1] > over[2]
     assert over[2] == pytest.approx(1.0, abs=0.2)
-    assert found[2][2].hold_used[1:3] / rule == pytest.approx([1.0, 1.0], abs=0.2)
+    assert found[2][2].friction_used_by_turn[1:3] / rule == pytest.approx([1.0, 1.0], abs=0.2)
 
 
 def test_collapse_over_press_nears_that_of_a_ring_on_a_taper(wedged):
@@ -198,8 +198,8 @@ def cherry(tilt: str, friction: str = "0.4") -> tuple[pr.ElasticBowl, tuple[pr.P
             "use": {"finish": "oil", "friction": friction, "press": "80 N"},
         }
     )
-    springy = elastic_bowl(bowl, rigid_fit(bowl), nodes_per_turn=24)
-    return springy, pr.press(springy, 150.0)
+    elastic = elastic_bowl(bowl, rigid_fit(bowl), nodes_per_turn=24)
+    return elastic, pr.press(elastic, 150.0)
 
 
 def test_a_state_between_two_presses_has_that_press() -> None:
@@ -263,5 +263,5 @@ def test_a_tail_past_the_last_full_turn_has_no_say(held):
     seats = force[: 2 * len(bowl.turn)].reshape(-1, 2, 3)
     seats[tail, :, 1] = 3 * bowl.friction * seats[tail, :, 0]
     slips = replace(gone.rest, contact=replace(gone.rest.contact, force_N=force))
-    assert rl.hold_used(bowl, slips)[-1] > 2.9
-    assert rl._most_used(bowl, slips) == np.nanmax(gone.hold_used[:-1])
+    assert rl.friction_used_by_turn(bowl, slips)[-1] > 2.9
+    assert rl._most_used(bowl, slips) == np.nanmax(gone.friction_used_by_turn[:-1])

@@ -9,7 +9,7 @@ import pytest
 from scipy.sparse import coo_array
 from scipy.sparse.linalg import splu
 
-from fitsim.root import (
+from fitsim.strip.root import (
     FACE_OVER_MEAN,
     FRACTURE_ENERGY,
     RootWarping,
@@ -24,7 +24,7 @@ from fitsim.root import (
     stiffening_share,
     warping_stress,
 )
-from fitsim.torsion import torsion_stiffness_Nmm2
+from fitsim.strip.torsion import torsion_stiffness_Nmm2
 
 E = 11300.0
 

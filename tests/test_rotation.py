@@ -5,7 +5,7 @@ import pytest
 from scipy.linalg import expm
 from scipy.spatial.transform import Rotation
 
-from fitsim.rotation import cross, rotation_and_tangent, rotation_vectors, skew
+from fitsim.strip.rotations import cross, rotation_and_tangent, rotation_vectors, skew
 
 VECTORS = np.array(
     [[0.0, 0.0, 0.0], [1e-9, -2e-9, 5e-10], [4e-4, 3e-4, -8e-4], [0.3, -0.8, 0.45], [-1.9, 1.1, 1.7]]

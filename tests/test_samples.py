@@ -7,9 +7,9 @@ import numpy as np
 import pytest
 
 import fitsim
-from fitsim.bowl import Scatter, Uncertain
-from fitsim.samples import Scattered, scattered, share_in_mean, unit_cube
+from fitsim.bowl.inputs import Tolerances, Uncertain
 from fitsim.tables import MARKS, read_table
+from fitsim.tolerances.samples import Scattered, scattered, share_in_mean, unit_cube
 
 
 def bowl(**changes: float) -> fitsim.Bowl:
@@ -175,7 +175,7 @@ def test_same_seed_same_points_and_more_of_them_begin_alike() -> None:
 def test_default_scatter_is_that_of_the_table() -> None:
     """What a bowl file leaves out strays as the table of scatter says, and so does a bare Scatter."""
     rows = {row["key"]: float(row["size"]) for row in read_table("scatter")}
-    for scatter in (Scatter(), bowl().scatter):
+    for scatter in (Tolerances(), bowl().scatter):
         assert scatter.kerf_mm == rows["kerf"]
         assert scatter.kerf_length_mm == rows["kerf_length"]
         assert math.degrees(scatter.tilt_rad) == pytest.approx(rows["tilt"])

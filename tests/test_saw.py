@@ -8,13 +8,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from fitsim.assume import make_bowl
-from fitsim.bowl import with_input
+from fitsim.bowl.fit import fit
+from fitsim.bowl.inputs import with_input
+from fitsim.bowl.ranges import corners
+from fitsim.bowlfile.defaults import make_bowl
 from fitsim.errors import InputError, NoConvergenceError
-from fitsim.fit import fit
-from fitsim.nextcut import next_cuts, trade_off
-from fitsim.ranges import corners
-from fitsim.saw import (
+from fitsim.saw.kerf_and_scale import (
     RANGE_SDS,
     Saw,
     drop_at,
@@ -23,8 +22,9 @@ from fitsim.saw import (
     saw_covariance,
     with_saw,
 )
-from fitsim.scrap import BEFORE, Before, GaugeReading, Ring, ScrapCuts, SlotReading
-from fitsim.testcut import estimate_saw, refuse_misfit
+from fitsim.saw.measurements import BEFORE, Before, GaugeReading, Ring, ScrapCuts, SlotReading
+from fitsim.saw.next_cut import next_cuts, trade_off
+from fitsim.saw.test_cuts import estimate_saw, refuse_misfit
 
 EXACT = replace(BEFORE, kerf_varies_sd_mm=0.0, tilt_repeats_sd_rad=0.0)
 """A saw whose cuts do not scatter."""
@@ -193,7 +193,7 @@ def test_one_ring_leaves_the_line_that_geometry_gives() -> None:
     assert estimate.misfit.freedom == 0
 
 
-def test_one_ring_still_foretells_its_own_tilt() -> None:
+def test_one_ring_still_predicts_its_own_tilt() -> None:
     """At the tilt of the one ring the drop is known to its own scatter, at twice the tilt it is not."""
     estimate = estimate_saw(ScrapCuts(rings=(Ring(deg(5), 7.4),)))
     same, twice = (drop_at(estimate.saw, scale_tilt_rad=deg(v)) for v in (5, 10))
@@ -295,7 +295,7 @@ def test_nothing_that_tells_the_kerf_is_refused() -> None:
 
 
 def test_next_cut_does_what_it_promises() -> None:
-    """A reading added where it was advised brings the spread that was foretold; best stands first."""
+    """A reading added where it was advised brings the spread that was predicted; best stands first."""
     cuts = ScrapCuts(rings=(Ring(deg(5), 7.4, thickness_mm=12.0),))
     advised = next_cuts(estimate_saw(cuts))
     spreads = [cut.tilt_offset_sd_rad for cut in advised]
@@ -380,7 +380,7 @@ def test_tilts_turn_by_turn_keep_their_differences() -> None:
 
 
 def test_corners_of_a_bowl_reach_little_further_than_the_drop_ahead() -> None:
-    """One ring at the bowl's own tilt: its drops lie 1 to 1.45 times as far apart as foretold."""
+    """One ring at the bowl's own tilt: its drops lie 1 to 1.45 times as far apart as predicted."""
     saw = estimate_saw(ScrapCuts(rings=(Ring(deg(5), 7.4),))).saw
     bowl = with_saw(make_bowl(bowl_tables()), saw)
     drops = [b.cut.kerf_mm[0] / math.sin(b.cut.tilt_rad[0]) for b in corners(bowl)]
@@ -403,6 +403,6 @@ def test_a_kerf_hardly_known_is_refused() -> None:
 
 def test_a_search_that_does_not_settle_says_so(monkeypatch: pytest.MonkeyPatch) -> None:
     """Readings whose sum never settles end with an error, not with numbers."""
-    monkeypatch.setattr("fitsim.testcut.GRID_PASSES", 0)
+    monkeypatch.setattr("fitsim.saw.test_cuts.GRID_PASSES", 0)
     with pytest.raises(NoConvergenceError):
         estimate_saw(ScrapCuts(rings=(Ring(deg(5), 7.4),)))

@@ -13,10 +13,10 @@ from hypothesis import strategies as st
 
 import fitsim
 from fitsim.errors import InputError
-from fitsim.saw import Saw
-from fitsim.sawfile import make_saw, read_saw, saw_text
-from fitsim.scrap import BEFORE, DEFAULTS, GaugeReading, SlotReading
-from fitsim.scrapfile import make_cuts, read_cuts
+from fitsim.saw.kerf_and_scale import Saw
+from fitsim.saw.measurements import BEFORE, DEFAULTS, GaugeReading, SlotReading
+from fitsim.saw.saw_file import make_saw, read_saw, saw_text
+from fitsim.saw.tests_file import make_cuts, read_cuts
 
 RING = {"tilt": "5 deg", "drop": "7.4 mm"}
 PACKAGE_DATA = Path(fitsim.__file__).parent / "data"

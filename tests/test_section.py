@@ -9,10 +9,10 @@ import pytest
 from hypothesis import given
 from strategies import Tables, decimals, uneven_bowls
 
-from fitsim.assume import make_bowl
-from fitsim.rigid import RigidFit, rigid_fit
-from fitsim.section import SectionPiece, section_pieces
-from fitsim.standing import StandingBowl, standing_bowl
+from fitsim.bowl.closed_form import RigidFit, rigid_fit
+from fitsim.bowl.cross_section import SectionPiece, section_pieces
+from fitsim.bowl.standing import StandingBowl, standing_bowl
+from fitsim.bowlfile.defaults import make_bowl
 
 
 def dry_fit(tables: Tables) -> RigidFit:

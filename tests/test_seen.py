@@ -4,7 +4,7 @@ import pytest
 from failed_bowls_data import observed, plan
 
 from fitsim.errors import InputError
-from fitsim.seen import Seen, read_observed
+from fitsim.failure.observations import Seen, read_observed
 
 
 def test_words_turn_place_and_time_are_read() -> None:

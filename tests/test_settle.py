@@ -17,8 +17,8 @@ from hypothesis import strategies as st
 from numpy.typing import ArrayLike, NDArray
 
 from fitsim.errors import InputError, NoConvergenceError
-from fitsim.ring import RingSections
-from fitsim.settle import Settled, SettleSettings, collapse_force, settings_for, settle
+from fitsim.geometry.rings import RingSections
+from fitsim.rigidbody.settling import Settled, SettleSettings, collapse_force, settings_for, settle
 
 Array = NDArray[np.float64]
 KERFS_mm = (0.62, 0.71, 0.66, 0.80)

@@ -8,9 +8,9 @@ import pytest
 from hypothesis import given
 from strategies import cut_and_strip, uneven_cuts
 
-from fitsim.ring import slot_faces
-from fitsim.seat import turn_seats
-from fitsim.shape import BowlShape, bowl_shape, height_above_base_mm
+from fitsim.geometry.rings import slot_faces
+from fitsim.geometry.seats import turn_seats
+from fitsim.geometry.shape import BowlShape, bowl_shape, height_above_base_mm
 
 THICKNESS_MM = 40.0  # thick enough for every drop of the strategy
 

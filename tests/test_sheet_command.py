@@ -10,19 +10,19 @@ import numpy as np
 import pytest
 from click.testing import CliRunner, Result
 
-from fitsim.assume import make_bowl, read_bowl
-from fitsim.benchsheet import BenchSheet, bench_sheet, rule_length
-from fitsim.bowl import Bowl, Limits
+from fitsim.bowl.elastic import open_bowl
+from fitsim.bowl.fit import BowlFit, fit
+from fitsim.bowl.inputs import Bowl, Limits
+from fitsim.bowl.verdict import SPLIT_RISK, judge
+from fitsim.bowlfile.defaults import make_bowl, read_bowl
 from fitsim.cli import main
-from fitsim.elastic import open_bowl
-from fitsim.fit import BowlFit, fit
-from fitsim.layout import Handling, MARGIN_mm
-from fitsim.report import fit_report
-from fitsim.sawfile import read_saw
-from fitsim.sheetcommand import follow_line_of
-from fitsim.tablesetting import TableSetting, set_to, table_setting
-from fitsim.verdict import SPLIT_RISK, judge
-from fitsim.wood import woods
+from fitsim.commands.sheet import follow_line_of
+from fitsim.pattern.bench_sheet import BenchSheet, bench_sheet, rule_length
+from fitsim.pattern.layout import Handling, MARGIN_mm
+from fitsim.pattern.table_setting import TableSetting, set_to, table_setting
+from fitsim.report.terminal import fit_report
+from fitsim.saw.saw_file import read_saw
+from fitsim.wood.species import woods
 
 GOOD = """
 name = "Sorrel dish"
@@ -160,7 +160,7 @@ def test_the_sheet_rests_on_the_strip(tmp_path: Path, monkeypatch: pytest.Monkey
         judged = dict.fromkeys(("state", "state_at_best", "state_in_middle"), SPLIT_RISK)
         return replace(closed, verdict=replace(closed.verdict, **judged))
 
-    monkeypatch.setattr("fitsim.sheetcommand.fit", pressed)
+    monkeypatch.setattr("fitsim.commands.sheet.fit", pressed)
     path = written(tmp_path, tilt="8 deg")
     words = ["sheet", path, "-o", str(tmp_path / "out.pdf")]
     assert "SPLIT RISK" in CliRunner().invoke(main, words).output
@@ -369,7 +369,7 @@ def test_settings_beside_are_pressed_where_the_bowl_was() -> None:
         at = set_to(answer.bowl, setting.scale_deg)
         opening = open_bowl(at, press_N=press_N)
         assert setting.state == judge(opening.numbers, at.limits)
-        first = opening.pressed.drop_mm[opening.springy.turn == 1]
+        first = opening.pressed.drop_mm[opening.elastic.turn == 1]
         assert setting.drop_mm == pytest.approx(float(first.mean()))
     assert [s.scale_deg for s in found.beside] == [3.5, 4.5]
     assert found.asked.state == "locks"

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from fitsim.errors import InputError
-from fitsim.silhouette import points_of_path, wall_of_path, wall_of_points
+from fitsim.plan.silhouette import points_of_path, wall_of_path, wall_of_points
 
 
 def test_two_points_are_a_cone() -> None:

@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from fitsim.errors import InputError
-from fitsim.sliding import Slide, SlideTests, estimate_friction, refuse_slides, slide_angle_rad
+from fitsim.saw.slide_test import Slide, SlideTests, estimate_friction, refuse_slides, slide_angle_rad
 
 ENDS = NormalDist().inv_cdf(0.95)
 

@@ -10,12 +10,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 from strategies import cut_and_strip, uneven_cuts
 
-from fitsim.grain import BoardStiffness
-from fitsim.ring import slot_faces
-from fitsim.seat import turn_seats
-from fitsim.split import SplitEstimate, split_estimate, twist_per_length
-from fitsim.strength import GrainStrength, whole_risks
-from fitsim.weakestlink import chance_of_risk
+from fitsim.bowl.twist_splitting import SplitEstimate, split_estimate, twist_per_length
+from fitsim.geometry.rings import slot_faces
+from fitsim.geometry.seats import turn_seats
+from fitsim.wood.grain import BoardStiffness
+from fitsim.wood.strength import GrainStrength, whole_risks
+from fitsim.wood.weakest_link import chance_of_risk
 
 WOOD = BoardStiffness(E_x_MPa=11300, E_y_MPa=720, G_xy_MPa=750, G_xz_MPa=970, G_yz_MPa=320, nu_xy=0.5)
 STRONG = GrainStrength(

@@ -8,11 +8,11 @@ import numpy as np
 import pytest
 
 import fitsim
-from fitsim.assume import demo_tables
-from fitsim.bowl import Bowl
-from fitsim.elastic import Opening, open_bowl
-from fitsim.rigid import rigid_fit
-from fitsim.stress import limit_press_N
+from fitsim.bowl.closed_form import rigid_fit
+from fitsim.bowl.elastic import Opening, open_bowl
+from fitsim.bowl.inputs import Bowl
+from fitsim.bowlfile.defaults import demo_tables
+from fitsim.strip.stress import limit_press_N
 
 
 def demo(**cut: str) -> Bowl:

@@ -12,8 +12,8 @@ from sweep_bowls import asked
 
 from fitsim.cli import main
 from fitsim.errors import InputError
-from fitsim.store import Row, header_of, join_stores, open_store
-from fitsim.sweep import header_for, run_sweep, sweep_columns
+from fitsim.sweeps.row_store import Row, header_of, join_stores, open_store
+from fitsim.sweeps.sweep import header_for, run_sweep, sweep_columns
 
 QUESTION = asked("tilt=2..14:5", "kerf=0.5,0.9,1.3")
 

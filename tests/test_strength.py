@@ -8,8 +8,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fitsim.acrossgrain import SHAPES, STANDARD_STRIP, BoardAcross, beam_stress_MPa, mean_load_N
-from fitsim.strength import (
+from fitsim.wood.across_grain import SHAPES, STANDARD_STRIP, BoardAcross, beam_stress_MPa, mean_load_N
+from fitsim.wood.species import find_wood, splitting
+from fitsim.wood.strength import (
     GrainStrength,
     GrainStress,
     chance_over_ranges,
@@ -22,7 +23,6 @@ from fitsim.strength import (
     turn_risks,
     whole_risks,
 )
-from fitsim.wood import find_wood, splitting
 
 STRONG = GrainStrength(
     shear_along_MPa=11.7,

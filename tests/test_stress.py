@@ -8,22 +8,22 @@ import numpy as np
 import pytest
 from elastic_bowls import PINE_LIKE, bowl, strip_and_base
 
-from fitsim import grain
-from fitsim import strip as st
-from fitsim.beam import _sections
-from fitsim.curvedbar import CurvedBar
-from fitsim.press import press
-from fitsim.strength import GrainStrength
-from fitsim.stress import StripWood, section_forces, strip_stress
-from fitsim.torsion import (
+from fitsim.bowl.strip_layout import _sections
+from fitsim.strip import beam as st
+from fitsim.strip.curved_bar import CurvedBar
+from fitsim.strip.press import press
+from fitsim.strip.stress import StripWood, section_forces, strip_stress
+from fitsim.strip.torsion import (
     face_stress_per_twist,
     section_places,
     section_stress_per_twist,
     stress_per_twist,
     torsion_stiffness_Nmm2,
 )
-from fitsim.warping import curvature_per_mm
-from fitsim.weakestlink import beam_volume_mm3
+from fitsim.strip.warping import curvature_per_mm
+from fitsim.wood import grain
+from fitsim.wood.strength import GrainStrength
+from fitsim.wood.weakest_link import beam_volume_mm3
 
 STRONG = GrainStrength(9.0, 2.9, 3.1, 70.0, 0.14, 0.14, 0.25, 0.16)
 
@@ -211,7 +211,7 @@ def _straight(
     even = np.ones(n)
     section = st.straight_section(
         width_mm=w * even, thickness_mm=T, lean=0.0, E_s_MPa=700 * even, G_sz_MPa=300 * even,
-        G_sn_MPa=700 * even, D_Nmm2=1e6 * even, roll=None,
+        G_sn_MPa=700 * even, D_Nmm2=1e6 * even, twist_per_bend=None,
     )  # fmt: skip
     strip = st.make_strip(position_mm=x, frame=frame, section=section)
     load = np.zeros_like(x)

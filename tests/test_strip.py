@@ -1,12 +1,12 @@
 """The strip against closed forms, its own stiffness matrix and a frame library."""
 
+import banded_stiffness as sf
 import numpy as np
 import pytest
 from elastic_bowls import PINE_LIKE, strip_and_base
 
-from fitsim import stiffness as sf
-from fitsim import strip as st
 from fitsim.errors import OutsideModelError
+from fitsim.strip import beam as st
 
 
 def _section(count, *, width, thickness, E, G, D, lean=0.0):

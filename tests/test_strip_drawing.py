@@ -18,13 +18,14 @@ from matplotlib.text import Annotation, Text
 from PIL import Image
 
 import fitsim
-from fitsim import BowlFit, OutsideModelError, cli, fitcommand
-from fitsim.drawing import bowl_figure
-from fitsim.elastic import elastic_fit
-from fitsim.picture import write_picture
-from fitsim.readings import Loop
-from fitsim.stripdrawing import strip_figure
-from fitsim.unrolled import stress_axes
+from fitsim import BowlFit, OutsideModelError, cli
+from fitsim.bowl.elastic import elastic_fit
+from fitsim.commands import fit as fitcommand
+from fitsim.drawing.bowl_drawing import bowl_figure
+from fitsim.drawing.picture_files import write_picture
+from fitsim.drawing.strip_drawing import strip_figure
+from fitsim.drawing.unrolled_strip import stress_axes
+from fitsim.strip.results import Loop
 
 BASE_RADIUS_mm, PITCH_mm, ROOT_rad = 27.8, 6.35, math.radians(100)
 
@@ -36,8 +37,8 @@ def pressed(root: str = "100 deg", **change: str) -> BowlFit:
     use = {"finish": "none", "friction": "0.4", "press": "100 N"}
     tables = {"board": {**board, **change}, "cut": cut, "use": use}
     bowl = fitsim.make_bowl({"name": "Tansy dish", **tables})
-    springy = elastic_fit(bowl, nodes_per_turn=18)
-    return replace(fitsim.fit(bowl, rigid=True), elastic=springy, rests_on="elastic strip")
+    elastic = elastic_fit(bowl, nodes_per_turn=18)
+    return replace(fitsim.fit(bowl, rigid=True), elastic=elastic, rests_on="elastic strip")
 
 
 @pytest.fixture(scope="module")
@@ -60,12 +61,12 @@ def through() -> BowlFit:
 
 def sprung(answer: BowlFit, rise_mm: float, **change: Any) -> BowlFit:
     """The same bowl as if it sprang back to a rise, or could not be followed (nan)."""
-    loop, springy = answer.elastic.loop, answer.elastic
+    loop, elastic = answer.elastic.loop, answer.elastic
     cut = Loop(*(getattr(loop, k)[:-1] for k in
                  ("press_N", "rise_mm", "work_Nmm", "strain_Nmm", "friction_Nmm")), 0.0)  # fmt: skip
     unheld = {"holds": False, "rise_at_rest_mm": rise_mm, "press_needed_N": math.inf, "reach_N": 400.0,
               "collapse_N": 0.0, "stress_at_rest": None, "loop": cut, **change}  # fmt: skip
-    return replace(answer, elastic=replace(springy, **unheld))
+    return replace(answer, elastic=replace(elastic, **unheld))
 
 
 def axes_of(figure: Figure, label: str) -> Axes:
@@ -154,7 +155,7 @@ def test_no_words_touch_or_leave_the_page(case: str, answer: BowlFit, through: B
 def test_root_nail_and_worst_place_lie_on_the_spiral(answer: BowlFit, page: Figure) -> None:
     """Marks lie on r = R_b + p (a / 2 pi + 1/2), the strip's middle, at the angle they stand for."""
     stress = answer.elastic.opening.stress
-    at_nail = answer.elastic.opening.springy.strip.position_mm[-1, :2]
+    at_nail = answer.elastic.opening.elastic.strip.position_mm[-1, :2]
     swept = {"root": 0.0, "worst place": float(stress.clock_rad[stress.worst.section]) - ROOT_rad}
     shared = "root,\nworst place" if stress.element[stress.worst.section] == 0 else ""
     for word, angle in swept.items():
@@ -319,7 +320,7 @@ def test_strip_picture_on_the_command_line(
     tmp_path: Path, answer: BowlFit, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """The option may be repeated and writes every file."""
-    monkeypatch.setattr(fitcommand, "fit", lambda bowl, *, rigid, tell: answer)
+    monkeypatch.setattr(fitcommand, "fit", lambda bowl, *, rigid, progress: answer)
     (tmp_path / "b.toml").write_text(BOWL, "utf8")
     files = [tmp_path / "a.svg", tmp_path / "a.png"]
     status, said = run("fit", str(tmp_path / "b.toml"), "--json", "--strip-picture", str(files[0]),
@@ -337,7 +338,7 @@ def test_strip_picture_is_refused_without_the_strip(
     (tmp_path / "b.toml").write_text(BOWL, "utf8")
     bowl, target, other = (str(tmp_path / n) for n in ("b.toml", "a.svg", "b.svg"))
     unpressed = replace(answer, elastic=None)
-    monkeypatch.setattr(fitcommand, "fit", lambda bowl, *, rigid, tell: unpressed)
+    monkeypatch.setattr(fitcommand, "fit", lambda bowl, *, rigid, progress: unpressed)
     assert "--rigid leaves out" in run("fit", bowl, "--strip-picture", target, "--rigid")[1]
     for words in (("--strip-picture", target, "--rigid"), ("--strip-picture", target),
                   ("--strip-picture", target, "--picture", other),

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from wooden_bowls import laid
 
-from fitsim.stripsplines import MARGIN, strip_splines
+from fitsim.strip.splines import MARGIN, strip_splines
 
 
 @pytest.fixture(scope="module", params=[(12, 4), (9, 3)])

@@ -22,19 +22,19 @@ import pytest
 from click.testing import CliRunner
 from sweep_bowls import TABLES, asked, rigid_rings, slow_rings
 
-from fitsim.answer import answer_object
-from fitsim.assume import make_bowl
-from fitsim.bowl import Bowl
-from fitsim.cell import NUMBER_COLUMNS, work_out
+from fitsim.bowl.fit import fit
+from fitsim.bowl.inputs import Bowl
+from fitsim.bowl.judgement import Judgement
+from fitsim.bowlfile.defaults import make_bowl
 from fitsim.cli import main
 from fitsim.errors import InputError, NoConvergenceError
-from fitsim.fit import fit
-from fitsim.judged import Judged
 from fitsim.processes import worker_pool
 from fitsim.progress import CountLine, ProgressLine
-from fitsim.store import join_stores, open_store
-from fitsim.sweep import Question, Swept, ask, header_for, run_sweep, setting, sweep_columns
-from fitsim.varied import bowl_with, read_varied
+from fitsim.report.answer_json import answer_object
+from fitsim.sweeps.row_answer import NUMBER_COLUMNS, work_out
+from fitsim.sweeps.row_store import join_stores, open_store
+from fitsim.sweeps.sweep import Question, Swept, ask, header_for, run_sweep, setting, sweep_columns
+from fitsim.sweeps.varied_quantities import bowl_with, read_varied
 
 SMALL = """
 name = "Sorrel saucer"
@@ -93,14 +93,14 @@ def test_cells_without_an_answer_are_rows() -> None:
     assert "a pitch wider than the slot" in rows[0][-1]
     rows = table(asked("press=20,30", judge_one=awkward))
     assert [row[2] for row in rows] == ["not decided", "locks"]
-    assert rows[0][-1] == "no balance"
+    assert rows[0][-1] == "no equilibrium"
     assert rows[0][3:13] == (None,) * 10
 
 
-def awkward(bowl: Bowl) -> Judged:
+def awkward(bowl: Bowl) -> Judgement:
     """Rigid rings that fail at some presses."""
     if bowl.use.press_N == 20:
-        raise NoConvergenceError("no balance")
+        raise NoConvergenceError("no equilibrium")
     return rigid_rings(bowl)
 
 
@@ -239,7 +239,7 @@ SLOW = """
 import sys
 sys.path.insert(0, {tests!r})
 from fitsim.processes import worker_pool
-from fitsim.sweep import run_sweep
+from fitsim.sweeps.sweep import run_sweep
 from sweep_bowls import asked, slow_rings
 if __name__ == "__main__":
     question = asked("tilt=2..14:12", "kerf=0.4..1.6:10", judge_one=slow_rings)

@@ -4,13 +4,13 @@ import numpy as np
 import pytest
 from seasons_bowls import tables
 
-from fitsim.assume import make_bowl
-from fitsim.bowl import Bowl
-from fitsim.elastic import open_bowl
-from fitsim.moistureyear import at_moistures
-from fitsim.pressed import mean_rise_mm
-from fitsim.readings import turn_forces
-from fitsim.swollen import StandingBowl, as_opened, swell, turn_pull_MPa
+from fitsim.bowl.elastic import open_bowl
+from fitsim.bowl.inputs import Bowl
+from fitsim.bowlfile.defaults import make_bowl
+from fitsim.seasons.moisture_year import at_moistures
+from fitsim.seasons.swelling_strip import StandingBowl, as_opened, swell, turn_pull_MPa
+from fitsim.strip.results import turn_forces
+from fitsim.strip.state import mean_rise_mm
 
 
 @pytest.fixture(scope="module")
@@ -38,12 +38,12 @@ def through(standing: StandingBowl, *moistures: list[float]) -> StandingBowl:
 
 def rise_mm(standing: StandingBowl) -> float:
     """Mean rise of the rim."""
-    return mean_rise_mm(standing.springy, standing.state)
+    return mean_rise_mm(standing.elastic, standing.state)
 
 
 def borne_N(standing: StandingBowl) -> np.ndarray:
     """Normal force of each turn's seats."""
-    return turn_forces(standing.springy, standing.state).normal_N
+    return turn_forces(standing.elastic, standing.state).normal_N
 
 
 def test_nothing_happens_where_nothing_changes(opened: StandingBowl) -> None:

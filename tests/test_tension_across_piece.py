@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 
-from fitsim.weakestlink import reference_volume_mm3
+from fitsim.wood.weakest_link import reference_volume_mm3
 
 STUDY = Path(__file__).parents[1] / "studies" / "tension_across_piece.py"
 

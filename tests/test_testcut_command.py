@@ -8,9 +8,9 @@ import jsonschema
 import pytest
 from click.testing import CliRunner, Result
 
-from fitsim.answer import schema_text
 from fitsim.cli import main
-from fitsim.sawfile import read_saw
+from fitsim.report.answer_json import schema_text
+from fitsim.saw.saw_file import read_saw
 
 CUTS = """
 name = "Lean-to band saw, 1/8 in blade"

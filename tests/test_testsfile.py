@@ -9,13 +9,13 @@ from typing import Any
 import pytest
 
 import fitsim
-from fitsim.acrossgrain import StripSize
 from fitsim.errors import InputError
-from fitsim.learned import learn
-from fitsim.ovendry import MeterReading, OvenPiece
-from fitsim.scrapfile import make_cuts, make_tests
-from fitsim.sliding import Slide
-from fitsim.wood import find_wood
+from fitsim.saw.learned import learn
+from fitsim.saw.oven_test import MeterReading, OvenPiece
+from fitsim.saw.slide_test import Slide
+from fitsim.saw.tests_file import make_cuts, make_tests
+from fitsim.wood.across_grain import StripSize
+from fitsim.wood.species import find_wood
 
 STRIP = {"load": "4.2 kg", "width": "10 mm", "thickness": "6 mm", "span": "60 mm"}
 OILED = {"board": {"finish": "oil"}}

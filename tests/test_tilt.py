@@ -8,14 +8,14 @@ import pytest
 from tilt_by_hand import NEEDED_N, bowl_of, by_hand, judge_by_hand
 
 import fitsim
-from fitsim.bowl import Bowl, Uncertain, with_input
-from fitsim.chance import on_strip, one_by_one
-from fitsim.fit import fit
-from fitsim.judged import judged
-from fitsim.opening import CHANGES, changes_that_open
-from fitsim.tilt import TiltAnswer, tilt_answer
-from fitsim.tiltrange import END_TOLERANCE_RAD, THE_CUT, greatest_tilt_rad, scan_tilts_rad, tilt_spans
-from fitsim.verdict import DecidingNumbers, judge
+from fitsim.bowl.fit import fit
+from fitsim.bowl.inputs import Bowl, Uncertain, with_input
+from fitsim.bowl.judgement import judge_bowl
+from fitsim.bowl.verdict import DecidingNumbers, judge
+from fitsim.tilt.best_tilt import TiltAnswer, tilt_answer
+from fitsim.tilt.chances import on_strip, one_by_one
+from fitsim.tilt.tilt_range import END_TOLERANCE_RAD, THE_CUT, greatest_tilt_rad, scan_tilts_rad, tilt_spans
+from fitsim.tilt.widening import CHANGES, changes_that_open
 
 
 def steepest(bowl: Bowl) -> float:
@@ -245,7 +245,7 @@ def four_turns(across: str, tilt_deg: float = 5.0) -> Bowl:
 
 def test_on_the_strip_a_steeper_bevel_asks_for_a_harder_press() -> None:
     """A bowl of 4.26 turns holds at 5 deg; at 10, where a taper uses twice as much, it needs more."""
-    five, ten = (judged(four_turns("5 3/4", tilt)) for tilt in (5, 10))
+    five, ten = (judge_bowl(four_turns("5 3/4", tilt)) for tilt in (5, 10))
     assert five.state == "locks"
     assert ten.needed_N > five.needed_N
     assert ten.rise_left_mm < five.rise_left_mm
@@ -266,7 +266,7 @@ def test_on_the_strip_the_best_tilt_is_one_at_which_fit_says_locks() -> None:
     assert fit(best).verdict.state == "locks"
     low = answer.span.low
     states = [
-        judged(with_input(given, "cut.tilt_rad", tilt)).state
+        judge_bowl(with_input(given, "cut.tilt_rad", tilt)).state
         for tilt in (low.tilt_rad, low.tilt_rad - 2 * low.tolerance_rad, 0.95 * low.tilt_rad)
     ]
     assert states[0] == "locks"

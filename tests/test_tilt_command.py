@@ -9,8 +9,8 @@ import pytest
 from click.testing import CliRunner, Result
 from tilt_by_hand import NEEDED_N, judge_by_hand
 
-from fitsim import tiltreport
 from fitsim.cli import main
+from fitsim.commands import tilt as tiltcommand
 
 BOWL = """
 name = "Medlar tray"
@@ -61,7 +61,7 @@ def bowl(tmp_path_factory: pytest.TempPathFactory) -> Path:
 @pytest.fixture
 def quick(monkeypatch: pytest.MonkeyPatch) -> None:
     """The command with hand formulas in place of presses."""
-    monkeypatch.setattr(tiltreport, "on_strip", lambda _pool, _each: judge_by_hand())
+    monkeypatch.setattr(tiltcommand, "on_strip", lambda _pool, _each: judge_by_hand())
 
 
 @pytest.mark.usefixtures("quick")
@@ -103,7 +103,7 @@ def test_report_says_what_a_maker_needs(bowl: Path, tmp_path: Path) -> None:
         "kerf round each turn", "Unplug the saw",
     ):  # fmt: skip
         assert wanted in text
-    assert not re.search("closed form|springy|imperfect", text, re.IGNORECASE)
+    assert not re.search("closed form|imperfect", text, re.IGNORECASE)
     drawn = picture.read_text("utf8")
     for wanted in ("Medlar tray", "springs back", "share of bowls", "locks as planned"):
         assert wanted in drawn

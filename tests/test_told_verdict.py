@@ -12,16 +12,16 @@ import pytest
 from matplotlib.figure import Figure
 
 import fitsim
-from fitsim.answer import answer_object
-from fitsim.benchsheet import Handling, bench_sheet
-from fitsim.drawing import bowl_figure
-from fitsim.fit import BowlFit
-from fitsim.pageanswer import verdict_object
+from fitsim.bowl.fit import BowlFit
+from fitsim.bowl.verdict import Dependence
+from fitsim.drawing.bowl_drawing import bowl_figure
+from fitsim.drawing.strip_drawing import strip_figure
+from fitsim.page.answers import verdict_object
+from fitsim.pattern.bench_sheet import Handling, bench_sheet
 from fitsim.quantities import show_force
-from fitsim.report import fit_report
-from fitsim.stripdrawing import strip_figure
-from fitsim.verdict import Dependence
-from fitsim.wording import advised_test, other_states, verdict_line, why
+from fitsim.report.answer_json import answer_object
+from fitsim.report.terminal import fit_report
+from fitsim.report.wording import advised_test, other_states, verdict_line, why
 
 STUDY = Path(__file__).parents[1] / "studies" / "05_ordinary_bowls.py"
 
@@ -147,7 +147,7 @@ def test_up_to_which_press_it_stays_safe() -> None:
     """Pressed with the press told, at most about 1 bowl in 10 splits, and not a tenth of that."""
     safe_N = answer_object(answered(120.0))["split_press_one_in_ten_N"]
     assert "below 1 in 10 up to a press of about" in why(answered(120.0), units="mm")
-    there = fitsim.elastic.open_bowl(answered(120.0).bowl, press_N=safe_N)
+    there = fitsim.bowl.elastic.open_bowl(answered(120.0).bowl, press_N=safe_N)
     # Beyond the path the stress is taken to grow as the press, which errs on the safe side.
     assert 0.01 < there.numbers.split_chance < 0.14
 

@@ -9,8 +9,10 @@ import pytest
 from click.testing import CliRunner
 
 import fitsim
+from fitsim.bowl.closed_form import rigid_fit
 from fitsim.cli import main
-from fitsim.cut import (
+from fitsim.errors import InputError
+from fitsim.geometry.cut import (
     TURN_RAD,
     SlotCurve,
     cut_length_mm,
@@ -19,10 +21,8 @@ from fitsim.cut import (
     stopped_early,
     strip_between_slots,
 )
-from fitsim.errors import InputError
-from fitsim.layout import Handling, line_to_follow
-from fitsim.rigid import rigid_fit
-from fitsim.samples import KERF_ROUND, scattered, share_in_mean
+from fitsim.pattern.layout import Handling, line_to_follow
+from fitsim.tolerances.samples import KERF_ROUND, scattered, share_in_mean
 
 PITCHES_mm = (5.0, 5.5, 6.3, 7.2, 8.0, 9.2)
 
@@ -146,8 +146,8 @@ def test_a_list_that_does_not_fit_is_refused_in_one_line(cut: dict[str, object],
 
 def test_the_wall_follows_the_pitch() -> None:
     """The rigid wall climbs by one seat drop over each turn's pitch: its section has those steps."""
-    from fitsim.section import section_pieces
-    from fitsim.standing import standing_bowl
+    from fitsim.bowl.cross_section import section_pieces
+    from fitsim.bowl.standing import standing_bowl
 
     rigid = rigid_fit(fitsim.make_bowl(tables()))
     pieces = [p for p in section_pieces(rigid, standing_bowl(rigid, None)) if p.side == "right"]
@@ -171,7 +171,7 @@ def test_the_line_to_follow_lies_on_the_varying_spiral() -> None:
 
 def test_a_swept_pitch_scales_every_turn() -> None:
     """Another mean pitch makes every turn's pitch larger in the same share, down to the same base."""
-    from fitsim.bowl import with_input
+    from fitsim.bowl.inputs import with_input
 
     bowl = fitsim.make_bowl(tables())
     wider = with_input(bowl, "cut.pitch_mm", 1.1 * bowl.cut.pitch_mm)

@@ -9,14 +9,14 @@ from hypothesis import given
 from hypothesis import strategies as st
 from strategies import Tables, ranged_bowls
 
-from fitsim.assume import make_bowl
-from fitsim.bowl import Bowl, Limits, Uncertain, with_input
+from fitsim.bowl.closed_form import deciding_numbers, rigid_fit
+from fitsim.bowl.fit import fit
+from fitsim.bowl.inputs import Bowl, Limits, Uncertain, with_input
+from fitsim.bowl.ranges import mattering, verdict_over_ranges
+from fitsim.bowl.verdict import STATES, DecidingNumbers, Dependence, happens, judge, margins, room
+from fitsim.bowlfile.defaults import make_bowl
 from fitsim.errors import NoConvergenceError
-from fitsim.fit import fit
-from fitsim.ranges import mattering, verdict_over_ranges
-from fitsim.rigid import deciding_numbers, rigid_fit
-from fitsim.verdict import STATES, DecidingNumbers, Dependence, happens, judge, margins, room
-from fitsim.wording import verdict_line, why
+from fitsim.report.wording import verdict_line, why
 
 SAFE = DecidingNumbers(slot_left_mm=0.6, overlap=0.5, friction_used=0.4, split_chance=0.01)
 LIMITS = Limits(slot_left_mm=0.05, overlap=0.2, friction_used=0.9, split_chance=0.125)
@@ -256,12 +256,12 @@ def test_room_has_the_sign_of_every_state(values: tuple[float, ...]) -> None:
         assert left <= 0 if happens(state, numbers, LIMITS) else left >= 0
 
 
-def test_a_corner_without_a_balance_is_left_out_and_counted() -> None:
+def test_a_corner_without_an_equilibrium_is_left_out_and_counted() -> None:
     """Where the strip finds none at one end the others still judge, if that is allowed."""
 
     def lost(bowl: Bowl) -> DecidingNumbers:
         if bowl.use.friction == 0.3:
-            raise NoConvergenceError("no balance")
+            raise NoConvergenceError("no equilibrium")
         return made_up(bowl)
 
     bowl = with_ranges(friction=(0.3, 0.5))

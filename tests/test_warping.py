@@ -4,11 +4,10 @@ import numpy as np
 import pytest
 from elastic_bowls import PINE_LIKE
 
-from fitsim.curvedbar import CurvedBar, alike_stress
-from fitsim.grain import Orthotropic, strip_compliance
-from fitsim.root import _warping_mm2, warping_stress
-from fitsim.torsion import torsion_stiffness_Nmm2
-from fitsim.warping import (
+from fitsim.strip.curved_bar import CurvedBar, alike_stress
+from fitsim.strip.root import _warping_mm2, warping_stress
+from fitsim.strip.torsion import torsion_stiffness_Nmm2
+from fitsim.strip.warping import (
     _motion,
     curvature_per_mm,
     gauss_volumes_mm3,
@@ -16,6 +15,7 @@ from fitsim.warping import (
     warped_stress,
     warped_strip,
 )
+from fitsim.wood.grain import Orthotropic, strip_compliance
 
 W, T = 5.9, 17.0
 ACROSS, UP = np.array([0.8, -0.6, 0.3]), np.array([0.7, 0.9, -0.5])

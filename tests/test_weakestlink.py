@@ -7,7 +7,7 @@ import pytest
 from scipy.integrate import quad
 
 from fitsim.errors import OutsideModelError
-from fitsim.weakestlink import (
+from fitsim.wood.weakest_link import (
     beam_volume_mm3,
     between_boards,
     chance_of_any,

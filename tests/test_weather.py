@@ -7,8 +7,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from fitsim.errors import InputError
-from fitsim.weather import (
+from fitsim.climate.weather import (
     LONGEST_GAP_H,
     MONTH_DAYS,
     HourlyAir,
@@ -17,6 +16,7 @@ from fitsim.weather import (
     read_epw,
     weather_of_tables,
 )
+from fitsim.errors import InputError
 
 HEADER = [
     "LOCATION,Hollin Bridge,-,XXX,Invented,000000,54.0,-2.0,0.0,120.0",

@@ -7,14 +7,14 @@ import numpy as np
 import pytest
 from seasons_bowls import tables
 
-from fitsim.assume import make_bowl
-from fitsim.beam import laid_out
-from fitsim.bowl import Bowl
-from fitsim.fit import fit
-from fitsim.moistureyear import at_moistures
-from fitsim.rigid import rigid_fit
-from fitsim.verdict import FALLS_THROUGH, LOCKS, SPRINGS_BACK, WILL_NOT_OPEN
-from fitsim.weekly import NODES, RISE_WITHIN, WeeklyFits, fit_week, weekly_fits, weeks_to_press
+from fitsim.bowl.closed_form import rigid_fit
+from fitsim.bowl.fit import fit
+from fitsim.bowl.inputs import Bowl
+from fitsim.bowl.strip_layout import laid_out
+from fitsim.bowl.verdict import FALLS_THROUGH, LOCKS, SPRINGS_BACK, WILL_NOT_OPEN
+from fitsim.bowlfile.defaults import make_bowl
+from fitsim.seasons.moisture_year import at_moistures
+from fitsim.seasons.weeks import NODES, RISE_WITHIN, WeeklyFits, fit_week, weekly_fits, weeks_to_press
 
 WEEKS = np.arange(52)
 
@@ -131,7 +131,7 @@ def test_a_base_drier_than_its_turns_makes_a_deeper_bowl(bowl: Bowl) -> None:
     across = 0.00248 * np.cos(np.radians(20)) ** 2 + 0.00126 * np.sin(np.radians(20)) ** 2
     wider = 2 * 38 * (across + bowl.board.wood.swell_L_per_point.value) / 2
     deeper = wider / np.tan(np.radians(5.2))
-    # The strip is springy and rides where the slot is narrow: not all of the mean reaches the rim.
+    # The strip is elastic and rides where the slot is narrow: not all of the mean reaches the rim.
     assert 0.3 * deeper < apart.rise_mm - even.rise_mm < 1.1 * deeper
     assert apart.numbers.slot_left_mm >= even.numbers.slot_left_mm - 1e-9
 

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from fitsim.arrays import Array
-from fitsim.weigh import chances_of, effective_size, weigh
+from fitsim.failure.importance import chances_of, effective_size, weigh
 
 MIX = np.array([[1.0, 0.4, -0.7], [0.2, -1.1, 0.5]])
 READ = np.array([1.3, -0.8])

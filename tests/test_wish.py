@@ -5,7 +5,7 @@ import math
 import pytest
 
 from fitsim.errors import InputError
-from fitsim.wish import read_wishes, typed_wishes
+from fitsim.plan.wishes import read_wishes, typed_wishes
 
 
 def test_every_wish_is_read_in_its_units() -> None:

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from fitsim.errors import InputError
-from fitsim.wood import (
+from fitsim.wood.species import (
     GROUPS,
     MARKS,
     PROPERTIES,

@@ -8,9 +8,9 @@ import jsonschema
 import pytest
 from click.testing import CliRunner, Result
 
-from fitsim.answer import schema_text
 from fitsim.cli import main
-from fitsim.learnedfile import read_learned
+from fitsim.report.answer_json import schema_text
+from fitsim.saw.learned_file import read_learned
 
 TESTS = """
 name = "Cherry from the shed"

@@ -4,9 +4,9 @@ import math
 from dataclasses import replace
 
 import fitsim
-from fitsim.bowl import Bowl, Limits
-from fitsim.chance import Judge, one_by_one
-from fitsim.verdict import DecidingNumbers
+from fitsim.bowl.inputs import Bowl, Limits
+from fitsim.bowl.verdict import DecidingNumbers
+from fitsim.tilt.chances import Judge, one_by_one
 
 NEEDED_N = 40.0
 

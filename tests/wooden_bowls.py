@@ -5,11 +5,11 @@ from dataclasses import replace
 import numpy as np
 
 import fitsim
-from fitsim.beam import elastic_bowl
-from fitsim.pressed import ElasticBowl
-from fitsim.rigid import rigid_fit
-from fitsim.strip import deformed_shape
-from fitsim.tie import make_nail
+from fitsim.bowl.closed_form import rigid_fit
+from fitsim.bowl.strip_layout import elastic_bowl
+from fitsim.strip.beam import deformed_shape
+from fitsim.strip.nail_tie import make_nail
+from fitsim.strip.state import ElasticBowl
 
 
 def described(

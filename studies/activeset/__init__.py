@@ -1,4 +1,4 @@
-"""The press by searching for the set of touching points: slow, and independent of `fitsim.press`.
+"""The press by searching for the set of touching points: slow, and independent of `fitsim.strip.press`.
 
 The same strip on the same bevels, solved in another way: compliances between points from running sums
 along the strip, states of the points (open, sticking, sliding) found by a semismooth Newton search, the
@@ -8,10 +8,10 @@ step of the calculation of a press. It is kept to hold the package's press again
 It lets go of a press another way too: *stuck*, with every touching point held where it is.
 """
 
-from fitsim.pressed import ElasticBowl as PackageBowl
-from fitsim.tie import Nail as PackageNail
+from fitsim.strip.nail_tie import Nail as PackageNail
+from fitsim.strip.state import ElasticBowl as PackageBowl
 
-from .hold import LetGo, hold_used, let_go, press_needed_N
+from .hold import LetGo, friction_used_by_turn, let_go, press_needed_N
 from .meeting import Seats
 from .press import press
 from .pressed import ElasticBowl, PressState, mean_rise_mm
@@ -24,7 +24,7 @@ __all__ = [
     "PressState",
     "as_active_set",
     "force_rise_loop",
-    "hold_used",
+    "friction_used_by_turn",
     "let_go",
     "mean_rise_mm",
     "press",
@@ -39,13 +39,13 @@ def as_active_set(bowl: PackageBowl) -> ElasticBowl:
 
     Parameters
     ----------
-    bowl : fitsim.pressed.ElasticBowl
+    bowl : fitsim.strip.state.ElasticBowl
         The bowl as the package lays it out.
 
     Returns
     -------
     ElasticBowl
-        Large displacements; every point with the give of one of this bowl's points.
+        Large displacements; every point with the compliance of one of this bowl's points.
     """
     return ElasticBowl(
         strip=bowl.strip,
@@ -54,7 +54,7 @@ def as_active_set(bowl: PackageBowl) -> ElasticBowl:
         friction=bowl.friction,
         load_share=bowl.load_share,
         turn=bowl.turn,
-        give_mm_per_N=bowl.point_give_mm_per_N,
+        compliance_mm_per_N=bowl.point_compliance_mm_per_N,
         large=True,
     )
 

@@ -21,7 +21,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from fitsim.arrays import Array, BoolArray, IntArray
-from fitsim.strip import (
+from fitsim.strip.beam import (
     Shape,
     carried_wrench,
     deformed_shape,
@@ -34,7 +34,7 @@ from .contact import (
     OPEN,
     ChainCompliance,
     ContactState,
-    Drive,
+    DisplacementControl,
     Points,
     chain_compliance,
     solve_contact,
@@ -204,7 +204,7 @@ def _settle_contact(
     if goal.rise_mm is not None:
         lowers = goal.rise_mm < mean_rise_mm(bowl, before)
     if goal.rise_mm is not None:
-        drive = Drive(eqs.lifts, eqs.lift_mm, goal.rise_mm - eqs.lifted_mm)
+        drive = DisplacementControl(eqs.lifts, eqs.lift_mm, goal.rise_mm - eqs.lifted_mm)
     elif goal.press_N is not None:
         free = eqs.free + goal.press_N * eqs.lifts
     first = not progress.moved
@@ -216,7 +216,7 @@ def _settle_contact(
         grip_N=before.contact.force_N,
         rub=(1.0, 0.0) if lowers else (-1.0, 0.0),
         tied=eqs.tied,
-        give_mm_per_N=bowl.give_mm_per_N,
+        compliance_mm_per_N=bowl.compliance_mm_per_N,
         tolerance_N=1e-5,
         most_sweeps=60,
         friction_share=progress.friction_share(),

@@ -35,7 +35,7 @@ __all__ = [
     "Compliance",
     "ContactState",
     "DenseCompliance",
-    "Drive",
+    "DisplacementControl",
     "Mix",
     "Points",
     "chain_compliance",
@@ -43,7 +43,8 @@ __all__ = [
 ]
 
 SOFTEST, SOFTER, MOST_FAILURES, SOFT_SWEEPS = 1000.0, 10**-0.5, 3, 20
-"""How a search that goes in circles is led home: times the give of a touching point to begin with, and the
+"""How a search that goes in circles is led home: times the compliance of a touching point to begin with,
+and the
 ratio of its steps towards the give; how many steps may fail, each then half as long; sweeps of each."""
 
 _Assumed = tuple[IntArray, Array, Array]  # states, directions of friction, drags
@@ -93,7 +94,7 @@ class ContactState:
 
 
 @dataclass(frozen=True, eq=False)
-class Drive:
+class DisplacementControl:
     """A load whose size is found with the contact: it is to move its own place by a wanted amount.
 
     Attributes
@@ -126,7 +127,7 @@ class _Law:
     tol_N: float
     tol_mm: float
     stiff: Array
-    drive: Drive | None
+    drive: DisplacementControl | None
     stride: int
 
     def motion(self, force: Array, load_N: float) -> Array:
@@ -200,7 +201,7 @@ def _spread(law: _Law, mix: Mix, unknown: Array) -> Array:
 
 
 def _slip(law: _Law, force: Array, motion: Array) -> Array:
-    """Sliding (p, 2) less the elastic give of the friction. [mm]"""
+    """Sliding (p, 2) less the elastic compliance of the friction. [mm]"""
     return np.asarray(motion[:, 1:] + law.give * (force[:, 1:] - law.grip[:, 1:]))
 
 
@@ -295,7 +296,7 @@ def _next(
 
 
 def _off_mm(law: _Law, state: IntArray, force: Array, motion: Array) -> Array:
-    """Overlap of open points, gap of touching ones less their give, (p,). [mm]"""
+    """Overlap of open points, gap of touching ones less their compliance, (p,). [mm]"""
     gap = motion[:, 0] + law.give * force[:, 0]
     return np.asarray(np.where(state == OPEN, np.maximum(-motion[:, 0], 0.0), np.abs(gap)))
 
@@ -309,12 +310,12 @@ def solve_contact(
     grip_N: Array,
     tied: BoolArray,
     rub: tuple[float, float] = (-1.0, 0.0),
-    give_mm_per_N: float = 1e-6,
+    compliance_mm_per_N: float = 1e-6,
     tolerance_N: float = 1e-6,
     tolerance_mm: float = 1e-9,
     friction_share: float = 1e-6,
     most_sweeps: int = 100,
-    drive: Drive | None = None,
+    drive: DisplacementControl | None = None,
     load_N: float | None = None,
     stride: int = 0,
 ) -> ContactState:
@@ -337,8 +338,8 @@ def solve_contact(
         Components held together whatever the force, shape (p, 3); such points have state TIED.
     rub : tuple of float
         Direction of friction along slope and strip tried first at a point that newly touches.
-    give_mm_per_N : float
-        Local give of a touching point (crushing of fibres, roughness); also keeps the system
+    compliance_mm_per_N : float
+        Contact compliance of a touching point (crushing of fibres, roughness); also keeps the system
         solvable where two points of one seat share a line of friction. [mm/N]
     tolerance_N, tolerance_mm : float
         Accuracy of forces and gaps. [N, mm]
@@ -347,7 +348,7 @@ def solve_contact(
     most_sweeps : int
         Most sweeps with the points as they are: half of these, an eighth where the search before for the
         same load step had to soften them. Searches with softened points come on top.
-    drive : Drive, optional
+    drive : DisplacementControl, optional
         A load whose size is to be found with the contact.
     load_N : float, optional
         Load that belongs to the forces of ``start``: given, those forces are those of the last
@@ -372,10 +373,10 @@ def solve_contact(
         welded,
         np.where([False, True, True], grip_N, 0.0),
         tied,
-        give_mm_per_N,
+        compliance_mm_per_N,
         tolerance_N,
         tolerance_mm,
-        1 / (body.own() + give_mm_per_N),
+        1 / (body.own() + compliance_mm_per_N),
         drive,
         stride,
     )

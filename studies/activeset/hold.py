@@ -1,6 +1,6 @@
 """Let go of the press: does the bowl hold, how hard was it to press, what makes it collapse?
 
-*Hold used* of a turn: with every touching point stuck and the press taken away, the friction its
+*Friction used* of a turn: with every touching point stuck and the press taken away, the friction its
 seats must carry together over the friction they could carry, |sum t| / (mu sum N). Below 1 on every
 turn the bowl holds; above 1 it slips back. For a hard press it tends to tan(tilt)/mu, the rule of a
 self-holding taper. What a slipping bowl comes to is found by letting go in steps with friction.
@@ -35,7 +35,7 @@ __all__ = [
     "TurnForces",
     "collapse_press_N",
     "force_rise_loop",
-    "hold_used",
+    "friction_used_by_turn",
     "let_go",
     "local_hold_used",
     "nail_force_N",
@@ -58,18 +58,18 @@ class LetGo:
     ----------
     rest : PressState
         Where the bowl comes to rest.
-    hold_used : numpy.ndarray
+    friction_used_by_turn : numpy.ndarray
         By turn, all points stuck; nan where nothing touches, infinite where a turn that touched
         under the press lets go of its neighbour altogether, shape (turns,). [-]
     holds : bool
-        Whether hold used is below 1 on every turn that touches, and some turn touches.
+        Whether friction used is below 1 on every turn that touches, and some turn touches.
     rise_lost_mm : float
         Mean rise at the press less mean rise at rest. [mm]
 
     """
 
     rest: PressState
-    hold_used: Array
+    friction_used_by_turn: Array
     holds: bool
     rise_lost_mm: float
 
@@ -82,7 +82,7 @@ def _stuck(bowl: ElasticBowl, state: PressState, press_N: float) -> PressState:
     return load(bowl, state, press_N, friction=_STUCK, state=held)
 
 
-def hold_used(bowl: ElasticBowl, state: PressState) -> Array:
+def friction_used_by_turn(bowl: ElasticBowl, state: PressState) -> Array:
     """Friction demand over capacity turn by turn in a given state, nan where nothing touches.
 
     The demand is the resultant of a turn's friction forces along slope and strip: what the turn as
@@ -144,24 +144,24 @@ def let_go(bowl: ElasticBowl, pressed: PressState, *, steps: int = 8) -> LetGo:
     Returns
     -------
     LetGo
-        Rest state and hold used.
+        Rest state and friction used.
 
     Raises
     ------
     NoConvergenceError
-        If no balance is found.
+        If no equilibrium is found.
 
     """
     stuck, used = stuck_rest(bowl, pressed)
-    touching = np.isfinite(hold_used(bowl, pressed))
+    touching = np.isfinite(friction_used_by_turn(bowl, pressed))
     holds = bool(touching.any() and np.all(used[touching] < 1))
     rest = stuck if holds else _slip_back(bowl, pressed, stuck, steps)
     lost = rim_height(bowl, pressed).mean_mm - rim_height(bowl, rest).mean_mm
-    return LetGo(rest=rest, hold_used=used, holds=holds, rise_lost_mm=lost)
+    return LetGo(rest=rest, friction_used_by_turn=used, holds=holds, rise_lost_mm=lost)
 
 
 def stuck_rest(bowl: ElasticBowl, pressed: PressState) -> tuple[PressState, Array]:
-    """The press taken away with every touching point stuck; below a hold used of 1 it is the rest.
+    """The press taken away with every touching point stuck; below a friction used of 1 it is the rest.
 
     Parameters
     ----------
@@ -172,36 +172,36 @@ def stuck_rest(bowl: ElasticBowl, pressed: PressState) -> tuple[PressState, Arra
     -------
     rest : PressState
         At press zero.
-    hold_used : numpy.ndarray
+    friction_used_by_turn : numpy.ndarray
         By turn, as :class:`LetGo` has it, shape (turns,). [-]
 
     Raises
     ------
     NoConvergenceError
-        If no balance is found.
+        If no equilibrium is found.
     """
     stuck = _stuck(bowl, pressed, 0.0)
     if not stuck.converged:
-        raise NoConvergenceError("let_go: no balance found with every point stuck")
+        raise NoConvergenceError("let_go: no equilibrium found with every point stuck")
     return stuck, _used_from(bowl, pressed, stuck)
 
 
 def _used_from(bowl: ElasticBowl, before: PressState, stuck: PressState) -> Array:
-    """Hold used by turn; infinite where a turn that touched before has let go of its neighbour."""
-    used, touched = hold_used(bowl, stuck), np.isfinite(hold_used(bowl, before))
+    """Friction used by turn; infinite where a turn that touched before has let go of its neighbour."""
+    used, touched = friction_used_by_turn(bowl, stuck), np.isfinite(friction_used_by_turn(bowl, before))
     return np.where(touched & ~np.isfinite(used), np.inf, used)
 
 
 def _slip_back(bowl: ElasticBowl, pressed: PressState, stuck: PressState, steps: int) -> PressState:
     """Lower the rim until no press is left on it.
 
-    A bowl that slips back may have no balance without a press before it is nearly flat: the way there
+    A bowl that slips back may have no equilibrium without a press before it is nearly flat: the way there
     is followed by the rise, with the press it would take as an unknown, until that press is zero.
     """
     settled = balance(
         bowl, pressed, Goal(press_N=0.0), state=_released(pressed), limits=_AT_ONCE, most_iterations=10
     )
-    # The way begins with the spring of the stuck bowl: a longer first step could leap over a balance.
+    # The way begins with the spring of the stuck bowl: a longer first step could leap over an equilibrium.
     lower = mean_rise_mm(bowl, pressed) / steps
     spring = mean_rise_mm(bowl, pressed) - mean_rise_mm(bowl, stuck)
     first = min(0.25, max(0.5 * spring / lower, 1e-3))
@@ -217,7 +217,7 @@ def _slip_back(bowl: ElasticBowl, pressed: PressState, stuck: PressState, steps:
             settled = balance(bowl, here, Goal(press_N=0.0), limits=_AT_ONCE)
     if settled.converged:
         return settled
-    raise NoConvergenceError(f"let_go: no balance found below {here.press_N:.3g} N")
+    raise NoConvergenceError(f"let_go: no equilibrium found below {here.press_N:.3g} N")
 
 
 def _lowered(bowl: ElasticBowl, here: PressState, rise_mm: float) -> PressState:
@@ -237,7 +237,7 @@ def collapse_press_N(
 ) -> float:
     """Push on the base from below at which the first turn slips back, as a positive force.
 
-    Every touching point is stuck and the rim is pushed down harder until hold used reaches 1 on
+    Every touching point is stuck and the rim is pushed down harder until friction used reaches 1 on
     some turn, or a turn lets go of its neighbour altogether; found by false position.
 
     Parameters
@@ -270,7 +270,7 @@ def collapse_press_N(
 
 
 def _crossing(low: tuple[float, float], high: tuple[float, float], side: int) -> float:
-    """Press at which hold used crosses 1 between (press, hold used) on either side of it.
+    """Press at which friction used crosses 1 between (press, friction used) on either side of it.
 
     On the straight line between the two; in the middle where one end has let go altogether, or where
     the same end has moved twice running, so that the bracket closes from both sides.
@@ -284,14 +284,14 @@ def _crossing(low: tuple[float, float], high: tuple[float, float], side: int) ->
 def _worst(
     bowl: ElasticBowl, before: PressState, stuck: PressState, seated: BoolArray | None = None
 ) -> float:
-    """Largest hold used when a state has gone to another with every point stuck.
+    """Largest friction used when a state has gone to another with every point stuck.
 
     Infinite where a turn that ought to be seated is not.
     """
     if not stuck.converged:
         return float("inf")
     used = _used_from(bowl, before, stuck)
-    touched = np.isfinite(hold_used(bowl, before))
+    touched = np.isfinite(friction_used_by_turn(bowl, before))
     if seated is not None and np.any(seated & ~touched):
         return float("inf")
     # A tail that nothing presses home has no say; a bowl with nothing seated does not hold.
@@ -309,7 +309,7 @@ def press_needed_N(
 
     A bowl holds with every turn seated that is seated under the greatest press: a few turns that hold
     by themselves while the others hang free are no bowl yet. States of one press are let go, halving
-    the path, and the crossing of the largest hold used with 1 is read off between the last that slips
+    the path, and the crossing of the largest friction used with 1 is read off between the last that slips
     and the first that holds. Infinite if the last slips.
 
     Parameters
@@ -329,7 +329,7 @@ def press_needed_N(
     """
     states = press(bowl, most_N) if path is None else path
     low, high = 0, len(states) - 1
-    seated = np.isfinite(hold_used(bowl, states[high]))
+    seated = np.isfinite(friction_used_by_turn(bowl, states[high]))
 
     def let_go_at(state: PressState) -> float:
         return _worst(bowl, state, _stuck(bowl, state, 0.0), seated)
@@ -351,9 +351,9 @@ def _needed_between(
     holds: tuple[float, float],
     let_go_at: Callable[[PressState], float],
 ) -> float:
-    """Press needed between a state that slips and a press that holds, with the hold used of each.
+    """Press needed between a state that slips and a press that holds, with the friction used of each.
 
-    Hold used falls about as a power of the press; where the state that slips lets go altogether,
+    Friction used falls about as a power of the press; where the state that slips lets go altogether,
     presses between are tried first.
     """
     for _ in range(4):

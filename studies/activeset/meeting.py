@@ -14,7 +14,7 @@ import numpy as np
 
 from fitsim.arrays import Array
 from fitsim.errors import OutsideModelError
-from fitsim.strip import ElasticStrip, Shape, force_wrench
+from fitsim.strip.beam import ElasticStrip, Shape, force_wrench
 
 from .contact import Points
 

@@ -5,9 +5,9 @@ is the same as pushing the base down with the rim held. While the strip is free 
 by the rise it is to make, later by the press (see `balance`).
 
 A seat whose drop reaches the thickness faces no wood any more and carries nothing: if that happens
-while the press acts the turn has fallen through. Beyond that there may be no balance at all: what one
+while the press acts the turn has fallen through. Beyond that there may be no equilibrium at all: what one
 seat no longer carries tears out its neighbours. A path whose overlap is all but gone and which then
-finds no balance, in a shorter step either, has fallen through too.
+finds no equilibrium, in a shorter step either, has fallen through too.
 """
 
 from dataclasses import replace
@@ -16,7 +16,7 @@ import numpy as np
 
 from fitsim.arrays import Array, IntArray
 from fitsim.errors import NoConvergenceError
-from fitsim.strip import deformation_under, deformed_shape, force_wrench, node_twist
+from fitsim.strip.beam import deformation_under, deformed_shape, force_wrench, node_twist
 
 from .balance import Goal, Limits, balance, joined, meeting
 from .contact import OPEN, TIED, ContactState
@@ -151,8 +151,8 @@ def press(
     Returns
     -------
     tuple of PressState
-        From the flat board to the press, or to the state that fell through: where no balance follows
-        it, that is the last balance.
+        From the flat board to the press, or to the state that fell through: where no equilibrium follows
+        it, that is the last equilibrium.
 
     Raises
     ------
@@ -182,7 +182,7 @@ def press(
             path.append(replace(here, fell_through=True))
             break
         elif shorter <= least_step or sweeps > most_sweeps:
-            message = f"press: no balance found just above {here.press_N:.3g} N"
+            message = f"press: no equilibrium found just above {here.press_N:.3g} N"
             raise NoConvergenceError(message, here.press_N)
         else:
             shorter /= 2

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from fitsim.arrays import Array, IntArray
-from fitsim.strip import ElasticStrip, Shape
+from fitsim.strip.beam import ElasticStrip, Shape
 
 from .contact import ContactState, Points
 from .meeting import Seats
@@ -33,8 +33,8 @@ class ElasticBowl:
         Share of the press at every node, summing to 1, shape (n,). [-]
     turn : numpy.ndarray
         Turn, from 1, of the seat inside every node but the root, shape (n - 1,).
-    give_mm_per_N : float
-        Local give of a touching point. [mm/N]
+    compliance_mm_per_N : float
+        Contact compliance of a touching point. [mm/N]
     large : bool
         Large displacements.
 
@@ -46,7 +46,7 @@ class ElasticBowl:
     friction: float
     load_share: Array
     turn: IntArray
-    give_mm_per_N: float = 1e-4
+    compliance_mm_per_N: float = 1e-4
     large: bool = True
 
 
@@ -154,4 +154,4 @@ def strain_energy_Nmm(bowl: ElasticBowl, state: PressState) -> float:
     eps = state.deformation
     bent = 0.5 * float(np.einsum("ei,eij,ej->", eps, stiffness, eps))
     seat = state.contact.force_N[: len(state.slid_mm), 0]
-    return bent + 0.5 * bowl.give_mm_per_N * float(seat @ seat)
+    return bent + 0.5 * bowl.compliance_mm_per_N * float(seat @ seat)

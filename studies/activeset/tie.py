@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from fitsim.arrays import Array, BoolArray
-from fitsim.strip import ElasticStrip, Shape, force_wrench
+from fitsim.strip.beam import ElasticStrip, Shape, force_wrench
 
 from .contact import Points
 from .meeting import Seats, on_line, strip_line
@@ -56,7 +56,7 @@ def make_nail(
     held: BoolArray,
     upright: bool = False,
 ) -> Nail:
-    """Drive a nail in the present shape: it keeps what it finds.
+    """DisplacementControl a nail in the present shape: it keeps what it finds.
 
     Parameters
     ----------

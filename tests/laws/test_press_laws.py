@@ -9,12 +9,13 @@ import numpy as np
 import pytest
 from elastic_bowls import PINE_LIKE, bowl, even, strip_and_base
 
-from fitsim import grain, torsion
-from fitsim import meeting as se
-from fitsim import press as pr
-from fitsim import readings as rd
-from fitsim import strip as st
-from fitsim.tie import make_nail
+from fitsim.strip import beam as st
+from fitsim.strip import gap as se
+from fitsim.strip import press as pr
+from fitsim.strip import results as rd
+from fitsim.strip import torsion
+from fitsim.strip.nail_tie import make_nail
+from fitsim.wood import grain
 
 UNEVEN = {"turns": 2.4, "per_turn": 18, "friction": 0.3, "start_rad": 0.4}
 USUAL = pr.Manner(growth=2.0, most_drop_mm=3.0)
@@ -62,7 +63,7 @@ def test_a_larger_bowl_of_the_same_wood():
         pitch_mm=6.35 * s,
         kerf_mm=0.64 * s,
         thickness_mm=19.05 * s,
-        give_mm_per_N=1e-4 / s,
+        compliance_mm_per_N=1e-4 / s,
     )
     two = pr.press(larger, press_N * s**2)[-1]
     rise = one.shape.position_mm[:, 2].max()
@@ -121,13 +122,14 @@ def test_energy_balance_with_friction(coarse, fine):
 def test_stiff_in_the_plane_a_middle_turn_sinks_to_the_rigid_seat():
     """Without friction: ever stiffer in the plane, the middle turn nears k/sin(tilt).
 
-    Within 15 percent, 1.1 mm, when the plane is thirty times stiffer: a tenth of a millimetre of give over
+    Within 15 percent, 1.1 mm, when the plane is thirty times stiffer: a tenth of a millimetre of
+    compliance over
     tan(tilt), as much as rolling by 0.01 rad over half the thickness leaves. Soft as the material is, the
     turn sinks nearly half as far again.
     """
     h, off = 0.64 / np.sin(np.radians(5)), []
     for stiffer in (1.0, 30.0):
-        b = bowl(turns=3, per_turn=14, wood=even(), lean=False, give_mm_per_N=1e-4 / stiffer)
+        b = bowl(turns=3, per_turn=14, wood=even(), lean=False, compliance_mm_per_N=1e-4 / stiffer)
         flexibility = np.array(b.strip.flexibility)
         for k in (0, 1, 5):
             flexibility[:, k, k] /= stiffer

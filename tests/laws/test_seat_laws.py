@@ -10,13 +10,13 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 from strategies import Tables, cut_and_strip, decimals, millimetres, uneven_bowls, uneven_cuts
 
-from fitsim.assume import make_bowl
-from fitsim.cut import spiral_slot
-from fitsim.fit import fit
-from fitsim.rigid import rigid_fit
-from fitsim.ring import SlotFaces, slot_faces
-from fitsim.seat import TurnSeats, binding_drop_mm, turn_seats
-from fitsim.strength import whole_risks
+from fitsim.bowl.closed_form import rigid_fit
+from fitsim.bowl.fit import fit
+from fitsim.bowlfile.defaults import make_bowl
+from fitsim.geometry.cut import spiral_slot
+from fitsim.geometry.rings import SlotFaces, slot_faces
+from fitsim.geometry.seats import TurnSeats, binding_drop_mm, turn_seats
+from fitsim.wood.strength import whole_risks
 
 LENGTHS = (("board", "thickness"), ("board", "across"), ("cut", "kerf"), ("cut", "pitch"),
            ("cut", "base"), ("use", "film"))  # fmt: skip

@@ -9,7 +9,7 @@ with stretch and shear of the centre line beside bending.
 import numpy as np
 import pytest
 
-from fitsim import strip as st
+from fitsim.strip import beam as st
 
 RADIUS = 43.0
 BAR = {"width": 5.7, "thickness": 19.05, "E": 9300.0, "G": 610.0, "D": 4.1e6}
@@ -165,12 +165,14 @@ def test_ring_turned_inside_out_by_couples_spread_round_it():
     nodal[1:, 3:] = m * 2 * np.pi * RADIUS / count * strip.frame[1:, :, 1]
     twist = _closed_ring(strip, nodal)
     # The joint holds the root still: take the mean motion of a free ring off before looking.
-    roll = np.einsum("ni,ni->n", twist[1:, 3:] - twist[1:, 3:].mean(axis=0), strip.frame[1:, :, 1])
+    twist_per_bend = np.einsum(
+        "ni,ni->n", twist[1:, 3:] - twist[1:, 3:].mean(axis=0), strip.frame[1:, :, 1]
+    )
     u = _moved(strip, twist)[1:]
     x = strip.position_mm[1:]
     plane = np.linalg.lstsq(np.column_stack([x[:, :2], np.ones(count)]), u[:, 2], rcond=None)[0]
     exact = m * RADIUS**2 / _rigidities()["EI_n"]
-    assert roll == pytest.approx(np.full(count, exact), rel=3e-3)
+    assert twist_per_bend == pytest.approx(np.full(count, exact), rel=3e-3)
     assert (
         np.abs(u[:, 2] - np.column_stack([x[:, :2], np.ones(count)]) @ plane).max() < 1e-6 * RADIUS * exact
     )

@@ -8,8 +8,8 @@ nail driven flat.
 import pytest
 from elastic_bowls import PINE_LIKE, bowl, even
 
-from fitsim import press as pr
-from fitsim import readings as rd
+from fitsim.strip import press as pr
+from fitsim.strip import results as rd
 
 
 @pytest.mark.parametrize(

@@ -18,11 +18,11 @@ from elastic_bowls import PINE_LIKE, bowl, even
 from scipy.spatial import cKDTree
 from solid_strip import Cut, graded, lifted_end, section_forces, solid_stiffness, tangent_rad
 
-from fitsim import press as pr
-from fitsim.curvedbar import CurvedBar
-from fitsim.grain import strip_compliance
-from fitsim.readings import nail_force_N, rim_height
-from fitsim.warping import curvature_per_mm, stress_places, warped_stress, warped_strip
+from fitsim.strip import press as pr
+from fitsim.strip.curved_bar import CurvedBar
+from fitsim.strip.results import nail_force_N, rim_height
+from fitsim.strip.warping import curvature_per_mm, stress_places, warped_stress, warped_strip
+from fitsim.wood.grain import strip_compliance
 
 with (Path(__file__).parent / "solid_strip.csv").open(encoding="utf8", newline="") as _file:
     ROWS = list(csv.DictReader(_file))

@@ -12,7 +12,7 @@ import math
 import numpy as np
 import pytest
 
-from fitsim.taper import (
+from fitsim.bowl.taper import (
     collapse_over_press,
     friction_angle_rad,
     friction_used,

@@ -13,8 +13,8 @@ from pathlib import Path
 
 import pytest
 
-from fitsim.moisture import at_moisture, equilibrium_moisture_percent, swelling_strain
-from fitsim.wood import find_wood, woods
+from fitsim.wood.moisture import at_moisture, equilibrium_moisture_percent, swelling_strain
+from fitsim.wood.species import find_wood, woods
 
 HERE = Path(__file__).parent
 

@@ -6,8 +6,8 @@ Equation 8-2: p = K D^(3/2) at 0.38 mm of slip, K for nails from Table 8-4.
 
 import pytest
 
+from fitsim.bowl.nail import lateral_N, withdrawal_N
 from fitsim.errors import OutsideModelError
-from fitsim.nail import lateral_N, withdrawal_N
 
 LB_N, INCH_MM = 4.4482216152605, 25.4
 

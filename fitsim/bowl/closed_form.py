@@ -1,0 +1,330 @@
+"""The closed form of one bowl: rigid seats, taper rule, first estimate of splitting."""
+
+from dataclasses import dataclass, replace
+from functools import lru_cache
+
+import numpy as np
+
+from fitsim.bowl.inputs import Bowl, Cut
+from fitsim.bowl.taper import friction_used
+from fitsim.bowl.twist_splitting import SplitEstimate, split_estimate
+from fitsim.bowl.verdict import DecidingNumbers
+from fitsim.errors import OutsideModelError
+from fitsim.geometry.board_outline import Outline
+from fitsim.geometry.cut import SlotCurve, Strip, last_pitch_mm, spiral_slot, strip_between_slots
+from fitsim.geometry.rings import SlotFaces, slot_faces
+from fitsim.geometry.seats import TurnSeats, turn_seats
+from fitsim.geometry.shape import BowlShape, bowl_shape
+from fitsim.geometry.winding import winding
+from fitsim.geometry.wound_slot import wound_slot
+from fitsim.wood.grain import board_stiffness
+from fitsim.wood.moisture import swelling_strain, wood_at_moisture
+from fitsim.wood.strength import grain_strength
+
+__all__ = [
+    "RigidFit",
+    "deciding_numbers",
+    "free_end_width_mm",
+    "rigid_fit",
+    "rigid_rise_mm",
+    "slot_and_strip",
+]
+
+END_WIDTH_SHARE = 0.5
+"""The free end is trimmed where the strip is this share of the pitch wide: our default."""
+
+
+def free_end_width_mm(cut: Cut, slot: SlotCurve) -> float:
+    """Width at which the free end is trimmed.
+
+    Parameters
+    ----------
+    cut : Cut
+        The cut.
+    slot : SlotCurve
+        Its sampled curve.
+
+    Returns
+    -------
+    float
+        :data:`END_WIDTH_SHARE` of the pitch, of the outermost turn's where it varies. [mm]
+    """
+    return END_WIDTH_SHARE * (last_pitch_mm(slot) if cut.pitch_shape else cut.pitch_mm)
+
+
+@dataclass(frozen=True, eq=False)
+class RigidFit:
+    """Closed-form fit of one bowl with every input at one value.
+
+    Attributes
+    ----------
+    slot : SlotCurve
+        The sampled cut.
+    strip : Strip
+        The wood between the slots, trimmed to the nail.
+    faces : SlotFaces
+        The slot's faces after swelling and film.
+    seats : TurnSeats
+        The drop at which each turn binds.
+    shape : BowlShape or None
+        Measures of the open bowl; None where a turn falls through.
+    friction_used : tuple[float, ...]
+        Taper rule by turn, innermost first. [-]
+    split : SplitEstimate
+        First estimate of splitting on opening.
+    numbers : DecidingNumbers
+        What the verdict rests on.
+    """
+
+    slot: SlotCurve
+    strip: Strip
+    faces: SlotFaces
+    seats: TurnSeats
+    shape: BowlShape | None
+    friction_used: tuple[float, ...]
+    split: SplitEstimate
+    numbers: DecidingNumbers
+
+
+def rigid_fit(bowl: Bowl) -> RigidFit:
+    """Closed-form fit with every input at the one value the bowl holds.
+
+    Parameters
+    ----------
+    bowl : Bowl
+        The bowl.
+
+    Returns
+    -------
+    RigidFit
+        Geometry, seats, hold, split estimate.
+
+    Raises
+    ------
+    OutsideModelError
+        If the cut leaves no strip, or moisture lies outside the formulas.
+    """
+    slot, strip = slot_and_strip(bowl)
+    faces, seats = _faces_and_seats(_faced(bowl))
+    split = _split_now(bowl, slot, strip, seats)
+    holds = _holds(bowl, seats)
+    thickness = float(np.mean(faces.outer_thickness_mm))
+    return RigidFit(
+        slot=slot,
+        strip=strip,
+        faces=faces,
+        seats=seats,
+        shape=bowl_shape(
+            slot, strip, seats, thickness_mm=thickness, pitch_mm=_mean_pitch_mm(bowl.cut, slot, strip)
+        ),
+        friction_used=holds,
+        split=split,
+        numbers=_numbers(seats, holds, split),
+    )
+
+
+def _mean_pitch_mm(cut: Cut, slot: SlotCurve, strip: Strip) -> float:
+    """Mean pitch from the root to the free end. [mm]"""
+    if not cut.pitch_shape:
+        return cut.pitch_mm
+    reached = float(np.interp(strip.angle_rad[-1], slot.angle_rad, slot.radius_mm))
+    return (reached - cut.base_radius_mm) / strip.turns
+
+
+def deciding_numbers(bowl: Bowl) -> DecidingNumbers:
+    """The four numbers alone, for the many trials over the ends of ranges.
+
+    Parameters
+    ----------
+    bowl : Bowl
+        The bowl.
+
+    Returns
+    -------
+    DecidingNumbers
+        As :func:`rigid_fit` has them.
+    """
+    # Friction moves the hold alone: the rest is kept, so that half the corners cost nothing.
+    seats, split = _seats_and_split(_without_friction(bowl))
+    return _numbers(seats, _holds(bowl, seats), split)
+
+
+def rigid_rise_mm(bowl: Bowl) -> float:
+    """Rise with all seats bound, the seats kept from :func:`deciding_numbers`.
+
+    Parameters
+    ----------
+    bowl : Bowl
+        The bowl.
+
+    Returns
+    -------
+    float
+        Sum of the turns' drops, each by the share of a revolution it covers; no check that they bind
+        within the thickness. [mm]
+    """
+    seats, _ = _seats_and_split(_without_friction(bowl))
+    return float(np.sum(seats.seat_drop_mm * seats.share))
+
+
+def _without_friction(bowl: Bowl) -> Bowl:
+    return replace(bowl, use=replace(bowl.use, friction=0.0), assumptions=(), uncertain=(), notes=())
+
+
+@lru_cache(maxsize=256)
+def _seats_and_split(bowl: Bowl) -> tuple[TurnSeats, SplitEstimate]:
+    slot, strip = slot_and_strip(bowl)
+    _, seats = _faces_and_seats(_faced(bowl))
+    return seats, _split_now(bowl, slot, strip, seats)
+
+
+def slot_and_strip(bowl: Bowl) -> tuple[SlotCurve, Strip]:
+    """The cut of a bowl and the strip it leaves, kept from call to call.
+
+    Parameters
+    ----------
+    bowl : Bowl
+        The bowl.
+
+    Returns
+    -------
+    tuple[SlotCurve, Strip]
+        Sampled from the root outward.
+
+    Raises
+    ------
+    OutsideModelError
+        If the cut leaves no strip.
+    """
+    return _slot_and_strip(bowl.cut, bowl.board.across_mm, bowl.board.outline, bowl.board.edge)
+
+
+@lru_cache(maxsize=16)
+def _slot_and_strip(
+    cut: Cut, across_mm: float, outline: str, edge: Outline | None
+) -> tuple[SlotCurve, Strip]:
+    """Geometry of the cut; most inputs known as ranges leave it as it is, so it is kept."""
+    if edge is None:
+        slot = spiral_slot(
+            base_radius_mm=cut.base_radius_mm,
+            outer_radius_mm=across_mm / 2,
+            pitch_mm=cut.pitch_mm,
+            kerf_mm=cut.kerf_mm,
+            tilt_rad=cut.tilt_rad,
+            root_rad=cut.root_rad,
+            pitch_shape=cut.pitch_shape,
+        )
+    else:
+        slot = _wound(cut, edge)
+    strip = strip_between_slots(
+        slot, across_mm=across_mm, outline=outline, end_width_mm=free_end_width_mm(cut, slot)
+    )
+    return slot, strip
+
+
+def _wound(cut: Cut, edge: Outline) -> SlotCurve:
+    """The cut that follows an outline other than a round one."""
+    span = edge.across_mm / 2 - cut.base_radius_mm
+    if span <= 0:
+        raise OutsideModelError("a base smaller than the board is needed")
+    lines = winding(
+        edge,
+        span_mm=span,
+        corner_mm=min(cut.base_corner_mm or cut.base_radius_mm, cut.base_radius_mm),
+        root_rad=cut.root_rad,
+        base=cut.base_edge,
+    )
+    return wound_slot(lines, turns=span / cut.pitch_mm, kerf_mm=cut.kerf_mm, tilt_rad=cut.tilt_rad)
+
+
+def _holds(bowl: Bowl, seats: TurnSeats) -> tuple[float, ...]:
+    friction = bowl.use.friction
+    return tuple(friction_used(slope=float(slope), friction=friction) for slope in seats.slope)
+
+
+def _numbers(seats: TurnSeats, holds: tuple[float, ...], split: SplitEstimate) -> DecidingNumbers:
+    return DecidingNumbers(
+        slot_left_mm=float(seats.slot_left_mm.min()),
+        overlap=float(seats.overlap.min()),
+        friction_used=max(holds),
+        split_chance=split.chance,
+    )
+
+
+@dataclass(frozen=True)
+class _Faced:
+    """What the faces of the slot hang on; strength and stiffness of the wood are no part of it."""
+
+    cut: Cut
+    across_mm: float
+    outline: str
+    edge: Outline | None
+    thickness_mm: float
+    ring_angle_rad: float
+    moisture_percent: float
+    swell_per_point: tuple[float, float, float]
+    film_mm: float
+    base_moisture_percent: float
+    turn_moisture_percent: tuple[float, ...]
+
+
+def _faced(bowl: Bowl) -> _Faced:
+    board, use, wood = bowl.board, bowl.use, bowl.board.wood
+    return _Faced(
+        cut=bowl.cut,
+        across_mm=board.across_mm,
+        outline=board.outline,
+        edge=board.edge,
+        thickness_mm=board.thickness_mm,
+        ring_angle_rad=board.ring_angle_rad,
+        moisture_percent=board.moisture_percent,
+        swell_per_point=(
+            wood.swell_L_per_point.value,
+            wood.swell_R_per_point.value,
+            wood.swell_T_per_point.value,
+        ),
+        film_mm=use.film_mm,
+        base_moisture_percent=use.base_moisture_percent,
+        turn_moisture_percent=use.turn_moisture_percent,
+    )
+
+
+@lru_cache(maxsize=64)
+def _faces_and_seats(at: _Faced) -> tuple[SlotFaces, TurnSeats]:
+    """Faces and seats; of the corners of the ranges most differ in strength alone, so they are kept."""
+    slot, strip = _slot_and_strip(at.cut, at.across_mm, at.outline, at.edge)
+    turns = int(np.ceil(strip.turns - 1e-9))
+    now = at.turn_moisture_percent * (turns if len(at.turn_moisture_percent) == 1 else 1)
+    swell_L, swell_R, swell_T = at.swell_per_point
+    strain = swelling_strain(
+        swell_L_per_point=swell_L,
+        swell_R_per_point=swell_R,
+        swell_T_per_point=swell_T,
+        ring_angle_rad=at.ring_angle_rad,
+        change_points=np.array([at.base_moisture_percent, *now]) - at.moisture_percent,
+    )
+    faces = slot_faces(
+        slot,
+        strip,
+        thickness_mm=at.thickness_mm,
+        film_mm=at.film_mm,
+        along_strain=np.atleast_1d(strain.along_grain).tolist(),
+        across_strain=np.atleast_1d(strain.across).tolist(),
+        thickness_strain=np.atleast_1d(strain.thickness).tolist(),
+    )
+    return faces, turn_seats(faces)
+
+
+def _split_now(bowl: Bowl, slot: SlotCurve, strip: Strip, seats: TurnSeats) -> SplitEstimate:
+    board = bowl.board
+    # The worst place is nearly always in the innermost turn: its moisture is the one that counts.
+    wood = wood_at_moisture(board.wood, bowl.use.turn_moisture_percent[0])
+    return split_estimate(
+        slot,
+        strip,
+        seats,
+        thickness_mm=board.thickness_mm,
+        ring_angle_rad=board.ring_angle_rad,
+        stiffness=board_stiffness(wood.orthotropic(), ring_angle_rad=board.ring_angle_rad),
+        strength=grain_strength(board.wood, bowl.use.turn_moisture_percent[0], board.tested_across),
+    )

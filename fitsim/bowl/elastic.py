@@ -1,0 +1,488 @@
+"""The elastic bowl: the strip of one bowl as an elastic beam on its bevels, pressed open and let go.
+
+Puts the numbers of a bowl into the elastic strip and reads off what a maker asks: which press the bowl
+needs, how high the rim stands after it, what is left when the press is taken away, what makes it collapse,
+and how likely it splits. One *opening* is a press from the flat board to the press the bowl is judged at
+(:mod:`fitsim.bowl.hand_press`), and the press taken away; the verdict rests on its numbers.
+"""
+
+import math
+from dataclasses import dataclass, replace
+from functools import lru_cache
+
+import numpy as np
+
+from fitsim.arrays import Array
+from fitsim.bowl.closed_form import rigid_fit
+from fitsim.bowl.hand_press import REACH_N, JudgedPress, judged_press, ordinary_hand
+from fitsim.bowl.inputs import Bowl, with_input
+from fitsim.bowl.strip_layout import NODES_PER_TURN, laid_out
+from fitsim.bowl.verdict import DecidingNumbers
+from fitsim.errors import NoConvergenceError, OutsideModelError
+from fitsim.geometry.cut import frozen
+from fitsim.one_thread import one_thread
+from fitsim.strip.press import ElasticBowl, PressState, press
+from fitsim.strip.release import KEPT_SHARE, Released, collapse_N, let_go, press_needed_N, state_at
+from fitsim.strip.results import (
+    Loop,
+    RimHeight,
+    TurnForces,
+    force_rise_loop,
+    nail_force_N,
+    rim_height,
+    turn_forces,
+)
+from fitsim.strip.stress import StripStress, StripWood, limit_press_N, strip_stress
+from fitsim.wood.species import Wood
+from fitsim.wood.strength import ChanceRange, GrainStrength, chance_over_ranges, grain_strength
+
+__all__ = ["STRENGTH_PATHS", "ElasticFit", "Opening", "elastic_fit", "open_bowl"]
+
+COARSER = (1.0, 2 / 3)
+"""Shares of the elements tried in turn where no equilibrium is found: other nodes meet other places."""
+
+FIRST_REACH_N = 150.0
+"""Most bowls hold at less than this; the others are pressed to :data:`fitsim.bowl.hand_press.REACH_N`.
+[N]"""
+
+STRESSED_SHARE = 0.3
+"""Share of the last press from which on the states of a path are looked at for splitting. [-]"""
+
+GENTLER = 0.9
+"""Where the strip cannot be followed that far: share of the press it came to that is looked at."""
+
+STRENGTH_PATHS = tuple(
+    f"board.wood.{name}"
+    for name in ("shear_along_MPa", "rolling_shear_MPa", "tension_across_MPa", "bending_strength_MPa")
+)
+"""Inputs that no force depends on: they change the chance of splitting without another press."""
+
+
+@dataclass(frozen=True, eq=False)
+class Opening:
+    """A bowl pressed open from flat, and let go.
+
+    Attributes
+    ----------
+    elastic : ElasticBowl
+        The strip, its seats and its nail.
+    path : tuple of PressState
+        From the flat board to the press it is judged at, or to the state that fell through.
+    released : Released or None
+        The press taken away; None where a turn fell through.
+    judged : JudgedPress
+        The press it needs, and the one it is judged at.
+    friction_by_turn : numpy.ndarray
+        For information: friction demand over capacity at rest by turn, innermost first; nan where nothing
+        touches, infinite where a turn that bore lets go of its neighbour, shape (turns,). [-]
+    rim : RimHeight
+        Under the press.
+    turns : TurnForces
+        Under the press, by turn.
+    stress : StripStress
+        Under the press it is judged at, the hardest of its path.
+    split_press_N : float
+        Press at which 1 bowl in 10 splits, as far as this path tells; nan where it does not. [N]
+    numbers : DecidingNumbers
+        What the verdict rests on.
+    """
+
+    elastic: ElasticBowl
+    path: tuple[PressState, ...]
+    released: Released | None
+    judged: JudgedPress
+    friction_by_turn: Array
+    rim: RimHeight
+    turns: TurnForces
+    stress: StripStress
+    split_press_N: float
+    numbers: DecidingNumbers
+
+    @property
+    def pressed(self) -> PressState:
+        """The last state of the path."""
+        return self.path[-1]
+
+    @property
+    def rest(self) -> PressState | None:
+        """Where it comes to rest; None where a turn fell through."""
+        return None if self.released is None else self.released.rest
+
+    @property
+    def fell_through(self) -> bool:
+        """Whether a turn dropped out of its neighbour while the press acted."""
+        return self.pressed.fell_through
+
+
+@dataclass(frozen=True, eq=False)
+class ElasticFit:
+    """One opening, and what only a further calculation tells.
+
+    Attributes
+    ----------
+    opening : Opening
+        Pressed and let go.
+    holds : bool
+        Whether it keeps its rise after the press it is judged at.
+    rise_at_rest_mm : float
+        Mean rise after letting go; nan where the bowl fell through or its springing back could not be
+        followed. [mm]
+    press_needed_N : float
+        Least press after which it holds at this friction; infinite if none up to the reach. [N]
+    reach_N : float
+        Greatest press looked at for it. [N]
+    chance_at_press : float
+        Chance of splitting if all the press there is were used; nan where that was not followed. [-]
+    split_press_N : float
+        Press at which 1 bowl in 10 splits, about; nan where the path does not tell. [N]
+    collapse_N : float
+        Push on the base from below at which the rise goes; 0 where it does not hold. [N]
+    stress_at_rest : StripStress or None
+        While the bowl stands open; None where it does not hold.
+    split_range : ChanceRange
+        How far the chance of splitting moves with what no bowl file holds.
+    nail_N : float
+        Greatest force on the nail on the way. [N]
+    loop : Loop
+        Press against rise, pressing and letting go.
+    """
+
+    opening: Opening
+    holds: bool
+    rise_at_rest_mm: float
+    press_needed_N: float
+    reach_N: float
+    chance_at_press: float
+    split_press_N: float
+    collapse_N: float
+    stress_at_rest: StripStress | None
+    split_range: ChanceRange
+    nail_N: float
+    loop: Loop
+
+
+@dataclass(frozen=True, eq=False)
+class _Pressed:
+    """One press of a strip; strength is no part of it."""
+
+    elastic: ElasticBowl
+    wood: StripWood
+    path: tuple[PressState, ...]
+
+
+@dataclass(frozen=True)
+class _Unpressed:
+    """Why no equilibrium was found, and up to which press one was."""
+
+    trouble: str
+    reached_N: float
+
+
+@one_thread
+def open_bowl(
+    bowl: Bowl,
+    *,
+    press_N: float | None = None,
+    nodes_per_turn: int = NODES_PER_TURN,
+    lowering: bool = True,
+) -> Opening:
+    """Press a bowl open as hard as it takes, with the spare of its limits, and let go.
+
+    Parameters
+    ----------
+    bowl : Bowl
+        The bowl, every input at one value. Where its friction is known as a range, the press is the one
+        that the friction asking most needs, so that every end of the range is judged at the same.
+    press_N : float, optional
+        Press to use whatever it takes: what a maker did, not what he should. [N]
+    nodes_per_turn : int
+        Elements in a revolution.
+    lowering : bool
+        Whether friction is lowered to find the friction used, see :func:`fitsim.strip.release.let_go`.
+
+    Returns
+    -------
+    Opening
+        Rise, drops, what is left, stress, and the deciding numbers.
+
+    Raises
+    ------
+    NoConvergenceError
+        If a load step finds no equilibrium, however small.
+    OutsideModelError
+        If a slot is shut when flat.
+    """
+    rigid = rigid_fit(bowl)
+    if rigid.numbers.slot_left_mm <= 0:
+        raise OutsideModelError("a slot is shut when flat: the bowl will not open")
+    bare = _only_forces(bowl)
+    asked = (
+        _asked(bowl, nodes_per_turn)
+        if press_N is None
+        else JudgedPress(math.nan, press_N, press_N, press_N, 0.0)
+    )
+    done, released = _at(bare, nodes_per_turn, asked.press_N, lowering=lowering)
+    path, pressed = done.path, done.path[-1]
+    strength = grain_strength(bowl.board.wood, bowl.use.turn_moisture_percent[0], bowl.board.tested_across)
+    walked = _stressed(path) if lowering else path[-1:]
+    ways = [strip_stress(done.elastic, state, done.wood, strength) for state in walked]
+    stress = ways[-1]
+    turns = int(done.elastic.turn.max())
+    numbers = DecidingNumbers(
+        slot_left_mm=rigid.numbers.slot_left_mm,
+        overlap=_overlap(bare, asked, nodes_per_turn, lowering=lowering),
+        friction_used=math.inf if released is None else released.friction_used,
+        split_chance=stress.chance,
+        kept=0.0 if released is None else released.kept,
+        press_asked=asked.share,
+    )
+    return Opening(
+        elastic=done.elastic,
+        path=path,
+        released=released,
+        judged=asked,
+        friction_by_turn=frozen(
+            np.full(turns, np.nan) if released is None else released.friction_used_by_turn
+        ),
+        rim=rim_height(done.elastic, pressed),
+        turns=turn_forces(done.elastic, pressed),
+        stress=stress,
+        split_press_N=limit_press_N([state.press_N for state in walked], [way.split for way in ways]),
+        numbers=numbers,
+    )
+
+
+def _stressed(path: tuple[PressState, ...]) -> tuple[PressState, ...]:
+    """The harder pressed states of a path, between which the press that splits 1 in 10 is looked for."""
+    hard = path[-1].press_N * STRESSED_SHARE
+    return tuple(state for state in path[:-1] if state.press_N >= hard > 0) + path[-1:]
+
+
+def _frictions(bowl: Bowl) -> tuple[float, ...]:
+    """Frictions the press is asked at: the bowl's own, and the ends of its range if it has one."""
+    ends = [end for u in bowl.uncertain if u.path == "use.friction" for end in (u.low, u.high)]
+    return tuple(dict.fromkeys((bowl.use.friction, *ends)))
+
+
+def _asked(bowl: Bowl, nodes_per_turn: int) -> JudgedPress:
+    needed: list[float] = []
+    # Less friction asks for more press: the least friction at which any press makes it hold decides.
+    for friction in sorted(_frictions(bowl)):
+        bare = _only_forces(with_input(bowl, "use.friction", friction))
+        needed.append(_needed_N(bare, nodes_per_turn))
+        if math.isfinite(needed[-1]):
+            break
+    return judged_press(
+        needed,
+        spare=bowl.limits.press_spare,
+        available_N=bowl.use.press_N,
+        ordinary_N=ordinary_hand().value_N,
+    )
+
+
+@lru_cache(maxsize=64)
+def _needed_N(bare: Bowl, nodes_per_turn: int) -> float:
+    """Least press after which it holds; infinite if none up to the reach. [N]"""
+    done = _pressed(bare, nodes_per_turn, FIRST_REACH_N)
+    needed_N = press_needed_N(done.elastic, done.path)
+    if math.isfinite(needed_N) or done.path[-1].fell_through:
+        return needed_N
+    done = _pressed(bare, nodes_per_turn, REACH_N)
+    return press_needed_N(done.elastic, done.path)
+
+
+def _overlap(bare: Bowl, asked: JudgedPress, nodes_per_turn: int, *, lowering: bool) -> float:
+    """Overlap left at rest after the press at which it counts; none where a turn drops out on the way."""
+    done, released = _at(bare, nodes_per_turn, asked.sunk_at_N, lowering=lowering and asked.share <= 1)
+    state = done.path[-1]
+    rest = state if released is None else released.rest
+    overlap = float(1 - rest.drop_mm.max() / done.elastic.seats.thickness_mm)
+    dropped = state.fell_through
+    if math.isinf(asked.asked_N) and not dropped:
+        dropped = _pressed(bare, nodes_per_turn, REACH_N).path[-1].fell_through
+    # Where no equilibrium follows the last one a little overlap may be left in it: none holds.
+    return min(overlap, 0.0) if dropped else overlap
+
+
+def _only_forces(bowl: Bowl) -> Bowl:
+    """The bowl with everything blanked that no force depends on, so that a press is kept for reuse."""
+    names = [path.rsplit(".", 1)[1] for path in STRENGTH_PATHS]
+    blank = {name: replace(getattr(bowl.board.wood, name), value=1.0) for name in names}
+    wood: Wood = replace(bowl.board.wood, **blank)
+    board, use = replace(bowl.board, wood=wood), replace(bowl.use, press_N=0.0)
+    return replace(bowl, name="", board=board, use=use, assumptions=(), uncertain=(), notes=(), units="mm")
+
+
+def _reach_N(press_N: float) -> float:
+    """Press to go to for a state at a press: one of few, so that one path serves many presses. [N]"""
+    reach = FIRST_REACH_N if press_N <= FIRST_REACH_N else REACH_N
+    while reach < press_N:
+        reach *= 2
+    return reach
+
+
+def _pressed(bare: Bowl, nodes_per_turn: int, press_N: float) -> _Pressed:
+    """A path to at least a press, kept for reuse; a press without an equilibrium is not tried twice."""
+    found = _pressed_or_not(bare, nodes_per_turn, _reach_N(press_N))
+    if isinstance(found, _Unpressed):
+        shorter = GENTLER * found.reached_N
+        if shorter >= press_N:
+            found = _pressed_or_not(bare, nodes_per_turn, shorter)
+        elif press_N < _reach_N(press_N):
+            found = _pressed_or_not(bare, nodes_per_turn, press_N)
+    if isinstance(found, _Unpressed):
+        raise NoConvergenceError(found.trouble, found.reached_N)
+    return found
+
+
+@lru_cache(maxsize=64)
+def _pressed_or_not(bare: Bowl, nodes_per_turn: int, reach_N: float) -> _Pressed | _Unpressed:
+    """Where no equilibrium is found a somewhat coarser strip is tried, then the trouble is returned."""
+    trouble = _Unpressed("", 0.0)
+    for share in COARSER:
+        try:
+            return _pressed_at(bare, round(share * nodes_per_turn), reach_N)
+        except NoConvergenceError as error:
+            trouble = trouble if trouble.trouble else _Unpressed(str(error), error.reached_N)
+    return trouble
+
+
+def _pressed_at(bare: Bowl, nodes_per_turn: int, reach_N: float) -> _Pressed:
+    elastic, wood = _laid_out(replace(bare, use=replace(bare.use, friction=1.0)), nodes_per_turn)
+    elastic = replace(elastic, friction=bare.use.friction)
+    return _Pressed(elastic, wood, press(elastic, reach_N))
+
+
+@lru_cache(maxsize=16)
+def _laid_out(anyhow: Bowl, nodes_per_turn: int) -> tuple[ElasticBowl, StripWood]:
+    """The strip laid out, which is the same at every friction."""
+    return laid_out(anyhow, rigid_fit(anyhow), nodes_per_turn)
+
+
+def _path_to(bare: Bowl, nodes_per_turn: int, press_N: float) -> _Pressed:
+    """A path that ends at a press, or at the state that fell through before it.
+
+    One more step from the states of the path kept for reuse; where that finds no equilibrium, steps of its
+    own.
+    """
+    try:
+        done = _pressed(bare, nodes_per_turn, press_N)
+        if done.path[-1].fell_through and done.path[-1].press_N <= press_N:
+            return done
+        state = state_at(done.elastic, done.path, press_N)
+        return replace(done, path=(*(s for s in done.path if s.press_N < state.press_N), state))
+    except NoConvergenceError as error:
+        found = _pressed_or_not(bare, nodes_per_turn, press_N)
+        if isinstance(found, _Unpressed):
+            raise error
+        return found
+
+
+@lru_cache(maxsize=128)
+def _at(
+    bare: Bowl, nodes_per_turn: int, press_N: float, *, lowering: bool
+) -> tuple[_Pressed, Released | None]:
+    """The path to a press, and the press taken away; None where a turn falls through."""
+    done = _path_to(bare, nodes_per_turn, press_N)
+    if done.path[-1].fell_through:
+        return done, None
+    return done, let_go(done.elastic, done.path[-1], lowering=lowering)
+
+
+@one_thread
+def elastic_fit(bowl: Bowl, *, nodes_per_turn: int = NODES_PER_TURN) -> ElasticFit:
+    """Press a bowl open, let go, and find what makes it collapse and what harder presses would do.
+
+    Parameters
+    ----------
+    bowl : Bowl
+        The bowl, every input at one value.
+    nodes_per_turn : int
+        Elements in a revolution.
+
+    Returns
+    -------
+    ElasticFit
+        Opening and everything that goes with it.
+
+    Raises
+    ------
+    NoConvergenceError, OutsideModelError
+        As :func:`open_bowl`.
+    """
+    opening = open_bowl(bowl, nodes_per_turn=nodes_per_turn)
+    elastic, path, released = opening.elastic, opening.path, opening.released
+    bare = _only_forces(bowl)
+    done, _ = _at(bare, nodes_per_turn, opening.judged.press_N, lowering=True)
+    strength = grain_strength(bowl.board.wood, bowl.use.turn_moisture_percent[0], bowl.board.tested_across)
+    kept = released is not None and released.kept >= KEPT_SHARE
+    holds = kept and opening.numbers.friction_used <= bowl.limits.friction_used
+    standing = released if holds else None
+    at_press, split_press_N = _harder(bowl, bare, strength, nodes_per_turn)
+    walked = path if standing is None else (*path, standing.rest)
+    return ElasticFit(
+        opening=opening,
+        holds=holds,
+        rise_at_rest_mm=_rise_at_rest_mm(released, elastic),
+        press_needed_N=_needed_N(bare, nodes_per_turn),
+        reach_N=REACH_N,
+        chance_at_press=at_press,
+        split_press_N=split_press_N,
+        collapse_N=0.0 if standing is None else collapse_N(elastic, standing),
+        stress_at_rest=None
+        if standing is None
+        else strip_stress(elastic, standing.rest, done.wood, strength),
+        split_range=_beside(bowl, opening, done.wood, strength, nodes_per_turn),
+        nail_N=max(float(np.linalg.norm(nail_force_N(elastic, s), axis=1).max(initial=0.0)) for s in path),
+        loop=force_rise_loop(elastic, walked),
+    )
+
+
+def _rise_at_rest_mm(released: Released | None, elastic: ElasticBowl) -> float:
+    if released is None or not math.isfinite(released.rise_left_mm):
+        return math.nan
+    return rim_height(elastic, released.rest).mean_mm
+
+
+def _beside(
+    bowl: Bowl, opening: Opening, wood: StripWood, strength: GrainStrength, nodes_per_turn: int
+) -> ChanceRange:
+    """The chance at the ends of what no bowl file holds: strengths, and stiffness in rolling shear.
+
+    A stiffer strip is pressed as hard as this one.
+    """
+    found = chance_over_ranges(
+        lambda given: strip_stress(opening.elastic, opening.pressed, wood, given).chance,
+        strength,
+        bowl.board.wood,
+        ring_angle_rad=bowl.board.ring_angle_rad,
+    )
+    stiffness = bowl.board.wood.G_RT_MPa
+    chances = []
+    for end in sorted({stiffness.low, stiffness.high} - {stiffness.value}):
+        other = _only_forces(with_input(bowl, "board.wood.G_RT_MPa", end))
+        done = _pressed_or_not(other, nodes_per_turn, opening.judged.press_N)
+        if isinstance(done, _Unpressed):
+            continue
+        chances.append(strip_stress(done.elastic, done.path[-1], done.wood, strength).chance)
+    low, high = min([found.low, *chances]), max([found.high, *chances])
+    decides = found.decides if high == found.high else "stiffness in rolling shear"
+    return ChanceRange(low, high, decides)
+
+
+def _harder(bowl: Bowl, bare: Bowl, strength: GrainStrength, nodes_per_turn: int) -> tuple[float, float]:
+    """Chance of splitting at all the press there is, and the press at which 1 bowl in 10 splits. [-, N]"""
+    try:
+        done = _path_to(bare, nodes_per_turn, bowl.use.press_N)
+        further = _pressed(bare, nodes_per_turn, bowl.use.press_N)
+    except NoConvergenceError:
+        return math.nan, math.nan
+
+    def ways(path: tuple[PressState, ...]) -> list[StripStress]:
+        return [strip_stress(done.elastic, state, done.wood, strength) for state in path]
+
+    beyond = [way.split for way in ways(further.path[1:])]
+    return (
+        ways(done.path[-1:])[0].chance,
+        limit_press_N([state.press_N for state in further.path[1:]], beyond),
+    )

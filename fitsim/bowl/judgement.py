@@ -1,0 +1,202 @@
+"""The judgement of one definite bowl in few numbers, and of many bowls on all processors.
+
+Every input stands at one value: the samples of a scatter, the places of a map, the weeks of a year, a
+changed plan. The bowl is pressed as :mod:`fitsim.bowl.elastic` presses it, and judged by the same numbers
+and
+limits as ``fit`` judges its middle; only the friction used is that of the turn that asks most at rest, a
+few percent above what lowering the friction would find, unless a limit below 1 asks for it exactly. Each
+bowl is worked out alone: the answers are the same to the last bit however many are asked and by however
+many processes.
+"""
+
+import math
+from collections.abc import Callable, Iterable, Sequence
+from concurrent.futures import Executor
+from dataclasses import dataclass
+
+import numpy as np
+
+from fitsim.arrays import Array
+from fitsim.bowl.closed_form import rigid_fit
+from fitsim.bowl.elastic import Opening, open_bowl
+from fitsim.bowl.inputs import Bowl
+from fitsim.bowl.verdict import NOT_DECIDED, DecidingNumbers, judge
+from fitsim.errors import NoConvergenceError
+from fitsim.geometry.cut import frozen
+from fitsim.processes import worker_count, worker_pool
+
+__all__ = ["FEW", "Judgement", "elastic_numbers", "judge_all", "judge_bowl", "judge_opening"]
+
+FEW = 4
+"""So many bowls are worked out in this process: starting others takes as long. [-]"""
+
+
+@dataclass(frozen=True, eq=False)
+class Judgement:
+    """What is judged of one definite bowl.
+
+    Attributes
+    ----------
+    state : str
+        One of the five states, or "not decided" where the strip could not be followed.
+    numbers : DecidingNumbers
+        What the state rests on; without a strip those of the rigid seats.
+    rise_mm : float
+        Mean rise under the judged press; nan where nothing was pressed. [mm]
+    rise_left_mm : float
+        Mean rise after letting go; 0 where it slipped away or fell through. [mm]
+    needed_N : float
+        Least press after which it holds; infinite if none does, nan where nothing was pressed. [N]
+    press_N : float
+        The press it is judged at; nan where nothing was pressed. [N]
+    drop_mm : numpy.ndarray
+        Mean drop of each turn under the judged press, innermost first; empty where nothing was pressed,
+        shape (turns,). [mm]
+    """
+
+    state: str
+    numbers: DecidingNumbers
+    rise_mm: float
+    rise_left_mm: float
+    needed_N: float
+    press_N: float
+    drop_mm: Array
+
+    @property
+    def locks(self) -> bool:
+        """Whether the bowl locks."""
+        return self.state == "locks"
+
+
+def judge_bowl(bowl: Bowl) -> Judgement:
+    """Judge one definite bowl.
+
+    Parameters
+    ----------
+    bowl : Bowl
+        The bowl, every input at one value. Ranges it still names are left out of account, but for that of
+        friction, whose worst end asks for the press as in ``fit``.
+
+    Returns
+    -------
+    Judgement
+        State and numbers.
+
+    Raises
+    ------
+    OutsideModelError
+        If the cut leaves no strip, or moisture lies outside the formulas.
+    """
+    seats = rigid_fit(bowl).numbers
+    if seats.slot_left_mm <= bowl.limits.slot_left_mm:
+        return _unpressed(judge(seats, bowl.limits), seats)
+    try:
+        opening = open_bowl(bowl, lowering=bowl.limits.friction_used < 1)
+    except NoConvergenceError:
+        return _unpressed(NOT_DECIDED, seats)
+    return judge_opening(bowl, opening)
+
+
+def elastic_numbers(bowl: Bowl) -> DecidingNumbers:
+    """The numbers a verdict rests on, from one opening of the elastic strip.
+
+    Parameters
+    ----------
+    bowl : Bowl
+        The bowl, every input at one value.
+
+    Returns
+    -------
+    DecidingNumbers
+        Those of the rigid seats where a slot is shut when flat: nothing can be pressed then.
+
+    Raises
+    ------
+    NoConvergenceError
+        If a load step finds no equilibrium, however small.
+    OutsideModelError
+        If the cut leaves no strip, or moisture lies outside the formulas.
+    """
+    seats = rigid_fit(bowl).numbers
+    if seats.slot_left_mm <= 0:
+        return seats
+    return open_bowl(bowl, lowering=bowl.limits.friction_used < 1).numbers
+
+
+def judge_opening(bowl: Bowl, opening: Opening) -> Judgement:
+    """The same of an opening that is there already.
+
+    Parameters
+    ----------
+    bowl, opening : Bowl, Opening
+        The bowl and its opening.
+
+    Returns
+    -------
+    Judgement
+        State and numbers.
+    """
+    elastic, pressed = opening.elastic, opening.pressed
+    turns = np.bincount(elastic.turn - 1)
+    return Judgement(
+        state=judge(opening.numbers, bowl.limits),
+        numbers=opening.numbers,
+        rise_mm=opening.rim.mean_mm,
+        rise_left_mm=0.0 if opening.released is None else opening.released.rise_left_mm,
+        needed_N=opening.judged.needed_N,
+        press_N=opening.judged.press_N,
+        drop_mm=frozen(np.bincount(elastic.turn - 1, pressed.drop_mm) / turns),
+    )
+
+
+def _unpressed(state: str, seats: DecidingNumbers) -> Judgement:
+    return Judgement(state, seats, math.nan, 0.0, math.nan, math.nan, frozen(np.empty(0)))
+
+
+def judge_all(
+    bowls: Sequence[Bowl],
+    *,
+    executor: Executor | None = None,
+    progress: Callable[[int, int], None] | None = None,
+) -> tuple[Judgement, ...]:
+    """Judge many definite bowls.
+
+    Parameters
+    ----------
+    bowls : sequence of Bowl
+        The bowls, every input at one value.
+    executor : concurrent.futures.Executor, optional
+        Who works; left out, this process for few bowls, else as many processes as there are processors.
+    progress : callable, optional
+        Called with how many are done, and of how many, as they come.
+
+    Returns
+    -------
+    tuple of Judged
+        In the order of the bowls; the same to the last bit whoever works.
+
+    Raises
+    ------
+    OutsideModelError
+        As :func:`judge_bowl`, for the first bowl that does.
+    """
+    processes = worker_count()
+    if executor is None and (len(bowls) <= FEW or processes == 1):
+        return _counted(map(judge_bowl, bowls), len(bowls), progress)
+    pool = worker_pool(min(processes, len(bowls))) if executor is None else executor
+    try:
+        return _counted(pool.map(judge_bowl, bowls), len(bowls), progress)
+    finally:
+        if executor is None:
+            pool.shutdown(cancel_futures=True)
+
+
+def _counted(
+    answers: Iterable[Judgement], count: int, progress: Callable[[int, int], None] | None
+) -> tuple[Judgement, ...]:
+    done: list[Judgement] = []
+    for answer in answers:
+        done.append(answer)
+        if progress is not None:
+            progress(len(done), count)
+    return tuple(done)

@@ -1,0 +1,290 @@
+"""The verdict at the ends of everything known only as a range.
+
+Every corner of the ranges that matter is worked out, not only one range after another: what is worst for
+one number need not be worst for the next. A range matters to the elastic strip if a test in the workshop
+could find the bowl at either of its ends: friction, the press of the hand, strength across the grain, and
+those of kerf, film and scale that move a seat by more than a hair. The rest stay at their middle and are
+shown.
+"""
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass, fields
+from itertools import product
+
+from fitsim.bowl.inputs import Bowl, Limits, Uncertain, with_input
+from fitsim.bowl.verdict import (
+    FALLS_THROUGH,
+    SPLIT_RISK,
+    SPRINGS_BACK,
+    STATES,
+    WILL_NOT_OPEN,
+    DecidingNumbers,
+    Dependence,
+    Verdict,
+    judge,
+    margins,
+)
+from fitsim.errors import NoConvergenceError, OutsideModelError
+
+__all__ = ["MOST_RANGES", "corners", "mattering", "verdict_over_ranges"]
+
+MOST_RANGES = 10
+"""Ranges at once; 2^10 corners are about as many as one waits for."""
+
+A_HAIR = 0.01
+"""A range that moves the closed form's overlap by less than this is left at its middle: our choice. [-]"""
+
+ALWAYS = ("use.friction", "use.press_N", "board.wood.tension_across_MPa")
+"""Ranges that reach the verdict whatever their size."""
+
+_NAMES = tuple(field.name for field in fields(DecidingNumbers))
+_LESS_IS_BETTER = ("friction_used", "split_chance", "press_asked")
+_BETTER = {name: -1.0 if name in _LESS_IS_BETTER else 1.0 for name in _NAMES}  # +1: more is better
+
+_DECIDED_BY = {
+    WILL_NOT_OPEN: ("slot_left_mm",),
+    FALLS_THROUGH: ("overlap",),
+    SPRINGS_BACK: ("press_asked", "kept", "friction_used"),
+    SPLIT_RISK: ("split_chance",),
+}
+
+_Corner = tuple[bool, ...]
+
+
+class _Corners:
+    """Bowls at corners; corners that begin alike share their beginning, which saves most of the work."""
+
+    def __init__(self, bowl: Bowl, ranges: tuple[Uncertain, ...]) -> None:
+        self.ranges = ranges
+        self.known: dict[_Corner, Bowl] = {(): bowl}
+
+    def at(self, corner: _Corner) -> Bowl:
+        """The bowl at a corner, or at the beginning of one."""
+        if corner not in self.known:
+            u = self.ranges[len(corner) - 1]
+            self.known[corner] = with_input(self.at(corner[:-1]), u.path, u.high if corner[-1] else u.low)
+        return self.known[corner]
+
+
+@dataclass(frozen=True)
+class _Tried:
+    """Deciding numbers by corner, those that found no equilibrium left out.
+
+    A corner says for each range whether its high end was taken.
+    """
+
+    bowl: Bowl
+    ranges: tuple[Uncertain, ...]
+    middle: DecidingNumbers
+    by_corner: dict[_Corner, DecidingNumbers]
+    missing: int
+
+    def extreme(self, *, worst: bool) -> DecidingNumbers:
+        """Each number at its own worst (or best) corner, or in the middle if that is beyond."""
+        every = [*self.by_corner.values(), self.middle]
+        ends = {}
+        for name in _NAMES:
+            ordered = sorted((float(getattr(n, name)) for n in every), key=lambda v: v * _BETTER[name])
+            ends[name] = ordered[0] if worst else ordered[-1]
+        return DecidingNumbers(**ends)
+
+    def verdict(self) -> Verdict:
+        """What the corners come to."""
+        limits, tried = self.bowl.limits, (*self.by_corner.values(), self.middle)
+        judged = sorted((judge(n, limits) for n in tried), key=STATES.index)
+        state, at_best = judged[0], judged[-1]
+        worst, best = self.extreme(worst=True), self.extreme(worst=False)
+        depends_on = _dependence(self, state) if state != at_best else ()
+        in_middle = judge(self.middle, limits)
+        if not depends_on:
+            state = at_best = in_middle  # no end of a range decides: nothing could settle an "or"
+        return Verdict(
+            state=state,
+            state_at_best=at_best,
+            state_in_middle=in_middle,
+            worst=worst,
+            best=best,
+            margins=margins(self.middle, worst, best, limits),
+            depends_on=depends_on,
+            ends_missing=self.missing,
+        )
+
+
+def verdict_over_ranges(
+    bowl: Bowl,
+    middle: DecidingNumbers,
+    numbers: Callable[[Bowl], DecidingNumbers],
+    *,
+    ranges: tuple[Uncertain, ...] | None = None,
+    may_miss: bool = False,
+) -> Verdict:
+    """Judge a bowl at every corner of the ranges it holds.
+
+    Parameters
+    ----------
+    bowl : Bowl
+        The bowl with every range at its middle.
+    middle : DecidingNumbers
+        Its deciding numbers.
+    numbers : callable
+        Works out the deciding numbers of a bowl with every input at one value.
+    ranges : tuple[Uncertain, ...] or None
+        Those of its ranges to try; None: all.
+    may_miss : bool
+        True to leave out corners at which no equilibrium is found, and count them.
+
+    Returns
+    -------
+    Verdict
+        State, margins and dependence.
+
+    Raises
+    ------
+    OutsideModelError
+        If there are more than :data:`MOST_RANGES` ranges.
+    NoConvergenceError
+        If a corner finds no equilibrium and that is not allowed.
+    """
+    ranges = bowl.uncertain if ranges is None else ranges
+    if len(ranges) > MOST_RANGES:
+        message = f"{len(ranges)} inputs are ranges; give single values for all but {MOST_RANGES}"
+        raise OutsideModelError(message)
+    bowls, found, missing = _Corners(bowl, ranges), dict[_Corner, DecidingNumbers](), 0
+    for corner in product((False, True), repeat=len(ranges)):
+        try:
+            found[corner] = numbers(bowls.at(corner)) if ranges else middle
+        except NoConvergenceError:
+            if not may_miss:
+                raise
+            missing += 1
+    return _Tried(bowl, ranges, middle, found, missing).verdict()
+
+
+def mattering(bowl: Bowl, cheap: Callable[[Bowl], DecidingNumbers]) -> tuple[Uncertain, ...]:
+    """The ranges that can move the verdict on the elastic strip.
+
+    Parameters
+    ----------
+    bowl : Bowl
+        The bowl with every range at its middle.
+    cheap : callable
+        Deciding numbers of the closed form, for a bowl with every input at one value.
+
+    Returns
+    -------
+    tuple[Uncertain, ...]
+        Those always tried, and of the others each that moves the closed form's overlap, or slot left over
+        the thickness, by :data:`A_HAIR`.
+    """
+
+    def moves(u: Uncertain) -> bool:
+        low, high = (cheap(with_input(bowl, u.path, end)) for end in (u.low, u.high))
+        slot = abs(high.slot_left_mm - low.slot_left_mm) / bowl.board.thickness_mm
+        sunk = [min(1 - n.overlap, 2.0) for n in (low, high)]
+        return bool(abs(sunk[1] - sunk[0]) > A_HAIR or slot > A_HAIR)
+
+    return tuple(u for u in bowl.uncertain if u.path in ALWAYS or moves(u))
+
+
+def corners(bowl: Bowl, ranges: tuple[Uncertain, ...] | None = None) -> tuple[Bowl, ...]:
+    """Every bowl at the ends of its ranges.
+
+    Parameters
+    ----------
+    bowl : Bowl
+        The bowl with every range at its middle.
+    ranges : tuple[Uncertain, ...] or None
+        Those of its ranges to take to their ends; None: all.
+
+    Returns
+    -------
+    tuple[Bowl, ...]
+        2^k bowls for k ranges.
+    """
+    ranges = bowl.uncertain if ranges is None else ranges
+    bowls = _Corners(bowl, ranges)
+    return tuple(bowls.at(corner) for corner in product((False, True), repeat=len(ranges)))
+
+
+def _flipped(corner: _Corner, i: int) -> _Corner:
+    return (*corner[:i], not corner[i], *corner[i + 1 :])
+
+
+def _dependence(tried: _Tried, state: str) -> tuple[Dependence, ...]:
+    """Inputs that decide a state, judged from the corner where it is worst.
+
+    An input that undoes the state by itself is listed alone; if none does, every input that moves the
+    deciding number is listed, because only several together undo it.
+    """
+    limits, ranges, names = tried.bowl.limits, tried.ranges, _DECIDED_BY[state]
+
+    def badness(corner: _Corner) -> tuple[float, ...]:
+        return tuple(-_BETTER[n] * float(getattr(tried.by_corner[corner], n)) for n in names)
+
+    happening = [c for c, n in tried.by_corner.items() if judge(n, limits) == state]
+    if not happening:
+        return ()  # only in the middle, which is no end of anything
+    corner = max(happening, key=badness)
+
+    def judged(i: int, u: Uncertain) -> Dependence:
+        low, high = (_state_at(tried, (*corner[:i], end, *corner[i + 1 :]), state) for end in (False, True))
+        flips = _flips_at(tried, corner, i, state) if low != high else math.nan
+        return Dependence(u.name, u.unit, u.low, u.high, low, high, flips)
+
+    def moves(i: int) -> bool:
+        other = tried.by_corner.get(_flipped(corner, i))
+        here = tried.by_corner[corner]
+        return other is not None and any(getattr(other, n) != getattr(here, n) for n in names)
+
+    every = [(i, judged(i, u)) for i, u in enumerate(ranges)]
+    alone = tuple(d for _, d in every if d.state_at_low != d.state_at_high)
+    return alone or tuple(d for i, d in every if moves(i))
+
+
+def _state_at(tried: _Tried, corner: _Corner, otherwise: str) -> str:
+    found = tried.by_corner.get(corner)
+    return otherwise if found is None else judge(found, tried.bowl.limits)
+
+
+def _flips_at(tried: _Tried, corner: _Corner, i: int, state: str) -> float:
+    """Value of one input at which a state ends, the others as at a corner; nan where that is not known."""
+    u, limits, middle = tried.ranges[i], tried.bowl.limits, tried.middle
+    ends = [tried.by_corner.get((*corner[:i], end, *corner[i + 1 :])) for end in (False, True)]
+    if state == SPRINGS_BACK and u.path == "use.friction":
+        # Friction used is told of one friction: times that friction it is the least that keeps the bowl.
+        for friction, found in ((tried.bowl.use.friction, middle), (u.high, ends[1]), (u.low, ends[0])):
+            if found is not None and math.isfinite(found.friction_used) and found.press_asked <= 1:
+                least = friction * found.friction_used / limits.friction_used
+                return min(max(least, u.low), u.high)
+    if ends[0] is None or ends[1] is None:
+        return math.nan
+    for name in _DECIDED_BY[state]:
+        value = _crossing(name, u, (ends[0], ends[1]), limits)
+        if math.isfinite(value):
+            return value
+    return math.nan
+
+
+def _crossing(
+    name: str, u: Uncertain, ends: tuple[DecidingNumbers, DecidingNumbers], limits: Limits
+) -> float:
+    """Where a number meets its limit on the curve of its kind between the two ends of a range."""
+    low, high = (float(getattr(n, name)) for n in ends)
+    limit = 1.0 if name == "press_asked" else float(getattr(limits, name, math.nan))
+    if name in ("press_asked", "friction_used", "split_chance"):
+        # Powers of the input: straight in logarithms, that of a chance being of -log(1 - chance).
+        def straight(v: float) -> float:
+            v = -math.log1p(-min(v, 1 - 1e-12)) if name == "split_chance" else v
+            return math.log(v) if v > 0 else -math.inf
+
+        if u.low <= 0:
+            return math.nan
+        a, b, c = straight(low), straight(high), straight(limit)
+        x0, x1 = math.log(u.low), math.log(u.high)
+    else:
+        a, b, c, x0, x1 = low, high, limit, u.low, u.high
+    if not all(map(math.isfinite, (a, b, c))) or a == b or not min(a, b) <= c <= max(a, b):
+        return math.nan
+    x = x0 + (c - a) / (b - a) * (x1 - x0)
+    return math.exp(x) if name in ("press_asked", "friction_used", "split_chance") else x

@@ -1,0 +1,400 @@
+"""Cuts that cannot be made: keys that are each well written but contradict one another.
+
+Every check answers with the key to change and the value that would do. Sizes, twice-given keys and angles
+are checked together; only when they stand does it make sense to ask about the base, and then the strip.
+"""
+
+import math
+from collections.abc import Sequence
+from fractions import Fraction
+
+from fitsim.bowlfile.keys import BowlTables, Ends
+from fitsim.errors import OutsideModelError, Problem
+from fitsim.geometry.blade import kerf_from_blade_mm, kerf_of_blades, least_radius
+from fitsim.geometry.board_outline import Outline
+from fitsim.geometry.cut import spiral_turns
+from fitsim.geometry.offsets import CannotWindError
+from fitsim.geometry.winding import winding
+
+__all__ = [
+    "PITCH_DEFAULT_MM",
+    "ROOT_DEFAULT_DEG",
+    "base_corner_mm",
+    "base_radius_mm",
+    "impossible_cuts",
+]
+
+PITCH_DEFAULT_MM = 6.35
+ROOT_DEFAULT_DEG = 90.0
+CORNER_DEFAULT_SHARE = 0.5
+"""Left out, no corner round the base is tighter than this share of half its narrow way: an estimate."""
+MOST_OFF_SQUARE = 0.03
+"""Blended lines that lie so far from square to one another are refused: sections and seats then miss
+one another by up to three times as much."""
+LEAST_CORNER_PITCHES = 0.75
+"""The strip's own line, half a pitch inside the slot's, has to turn in the corner too."""
+BASE_DEFAULT_SHARE = 0.375
+
+THICKNESS_RANGE_MM = (1.0, 150.0)
+ACROSS_RANGE_MM = (20.0, 2000.0)
+MOISTURE_RANGE_PERCENT = (0.0, 30.0)
+GREATEST_TILT_DEG = 45.0
+GREATEST_FRICTION = 1.5
+GREATEST_PRESS_N = 5000.0
+SPARE_RANGE = (1.0, 5.0)
+MOST_TURNS = 100
+LEAST_FOOT_MM = 2.0
+SHORTEST_STRIP_TURNS = 1.0
+KERF_LENGTH_RANGE_MM = (2.0, 10000.0)
+MOST_TILT_SCATTER_DEG = 5.0
+MOST_SCATTER_SHARE = 1 / 3
+
+
+def base_radius_mm(written: BowlTables) -> float:
+    """Radius of the slot's centre line at the root: given, left by a pitch for each turn, or the default.
+
+    Parameters
+    ----------
+    written : BowlTables
+        The file's tables.
+
+    Returns
+    -------
+    float
+        Radius. [mm]
+    """
+    if written.cut.base is not None:
+        return float(written.cut.base) / 2
+    if written.cut.pitch is not None and len(written.cut.pitch) > 1:  # the turns listed are the whole cut
+        return float(written.board.across / 2 - sum(written.cut.pitch))
+    return BASE_DEFAULT_SHARE * float(written.board.across) / 2
+
+
+def _greatest_kerf_mm(written: BowlTables) -> float:
+    cut = written.cut
+    if cut.blade_body is not None:
+        return kerf_from_blade_mm(body_mm=float(cut.blade_body), set_mm=float(cut.blade_set or 0))
+    if cut.kerf is None:
+        return kerf_of_blades(None if cut.blade is None else float(cut.blade)).high_mm
+    return float(max(cut.kerf))
+
+
+class _Answers:
+    """Collects problems of one file."""
+
+    def __init__(self, where: str) -> None:
+        self.where = where
+        self.problems: list[Problem] = []
+
+    def add(self, key: str, value: str, expected: str, remedy: str) -> None:
+        self.problems.append(Problem(self.where, key, value, expected, remedy))
+
+    def within(
+        self, key: str, value: Fraction | float, ends: tuple[float, float], unit: str, remedy: str
+    ) -> None:
+        low, high = ends
+        if not low <= value <= high:
+            shown = f"{float(value):g} {unit}".strip()
+            self.add(key, shown, f"{low:g} to {high:g} {unit}".strip(), remedy)
+
+
+def impossible_cuts(written: BowlTables, *, where: str) -> list[Problem]:
+    """Every contradiction between well-written keys.
+
+    Parameters
+    ----------
+    written : BowlTables
+        The file's tables.
+    where : str
+        File name for the messages.
+
+    Returns
+    -------
+    list[Problem]
+        Empty when the cut can be made.
+    """
+    answers = _Answers(where)
+    _sizes(written, answers)
+    _twice_or_half(written, answers)
+    _angles_and_ratios(written, answers)
+    _scatter(written, answers)
+    if not answers.problems:
+        _base(written, answers)
+    if not answers.problems:
+        _strip_and_turns(written, answers)
+    _only_where_turns_follow(written, answers)
+    if not answers.problems and written.board.edge is not None:
+        _line(written, written.board.edge, answers)
+    return answers.problems
+
+
+def _only_where_turns_follow(written: BowlTables, answers: _Answers) -> None:
+    """Refuse what shapes the base of a board whose turns are circles."""
+    if written.board.edge is not None:
+        return
+    for key in ("base_outline", "base_corner"):
+        value = getattr(written.cut, key)
+        if value is not None:
+            shown = value if isinstance(value, str) else f"{float(value):g} mm"
+            answers.add(f"cut.{key}", shown, "an oval, rectangle, polygon or drawing for a board",
+                        f"delete {key}: on this board all turns are circles")  # fmt: skip
+
+
+def pitch_mm(written: BowlTables) -> float:
+    """Pitch, from the file, from its turns, or the default.
+
+    Parameters
+    ----------
+    written : BowlTables
+        The file's tables.
+
+    Returns
+    -------
+    float
+        Pitch. [mm]
+    """
+    cut, span = written.cut, float(written.board.across) / 2 - base_radius_mm(written)
+    if cut.pitch is not None:
+        return float(sum(cut.pitch)) / len(cut.pitch)
+    return PITCH_DEFAULT_MM if cut.turns is None else span / float(cut.turns)
+
+
+def base_corner_mm(written: BowlTables) -> float:
+    """Least radius of the line round the base, from the file or half the base's narrow half.
+
+    Parameters
+    ----------
+    written : BowlTables
+        The file's tables.
+
+    Returns
+    -------
+    float
+        Radius. [mm]
+    """
+    if written.cut.base_corner is not None:
+        return float(written.cut.base_corner)
+    return CORNER_DEFAULT_SHARE * base_radius_mm(written)
+
+
+def _line(written: BowlTables, edge: Outline, answers: _Answers) -> None:
+    """Whether the line can be sawn between the board's outline and the base's."""
+    cut, base, corner = written.cut, base_radius_mm(written), base_corner_mm(written)
+    slope = math.tan(math.radians(float(max(cut.tilt))))
+    lost = _greatest_kerf_mm(written) / 2 + float(written.board.thickness) / 2 * slope
+    least = max(lost + LEAST_FOOT_MM, LEAST_CORNER_PITCHES * pitch_mm(written))
+    if cut.blade is not None:
+        least = max(least, least_radius(float(cut.blade)).low_mm)
+    if corner < least - 1e-9 and cut.base_edge is None:
+        key = "cut.base" if cut.base_corner is None else "cut.base_corner"
+        share = CORNER_DEFAULT_SHARE if cut.base_corner is None else 1.0
+        value = 2 * base if cut.base_corner is None else corner
+        needed = (
+            math.ceil(20 * least / share) / 10 if cut.base_corner is None else math.ceil(10 * least) / 10
+        )
+        answers.add(key, f"{value:g} mm", f"at least {needed:g} mm: strip or blade cannot turn tighter",
+                    f"write {needed:g} mm, or take a narrower blade or a finer pitch")  # fmt: skip
+        return
+    if corner > base + 1e-9:
+        answers.add("cut.base_corner", f"{corner:g} mm", f"at most half the base, {base:g} mm",
+                    "make it smaller or the base larger")  # fmt: skip
+        return
+    try:
+        wound = winding(
+            edge,
+            span_mm=float(written.board.across) / 2 - base,
+            corner_mm=corner,
+            root_rad=math.radians(ROOT_DEFAULT_DEG if cut.root is None else float(cut.root)),
+            base=cut.base_edge,
+        )
+        off = wound.off_square((float(written.board.across) / 2 - base) / pitch_mm(written))
+        if off > MOST_OFF_SQUARE:
+            answers.add("cut.base_outline", str(cut.base_outline),
+                        "outlines of base and board more alike: between these the turns run too far aslant",
+                        "leave base_outline out, round the corners, or make them more alike")  # fmt: skip
+        tightest = wound.lines.tightest_mm
+        if cut.blade is not None and tightest < least_radius(float(cut.blade)).low_mm - 0.05:
+            answers.add("cut.blade", f"{float(cut.blade):g} mm", f"a blade that turns {tightest:.1f} mm",
+                        "take a narrower one, or open the tightest corner or hollow")  # fmt: skip
+    except CannotWindError as error:
+        answers.add(error.key, "", error.expected, error.remedy)
+    except OutsideModelError as error:
+        answers.add("board.outline", "", "an outline that a cut can follow", str(error))
+
+
+def _sizes(written: BowlTables, answers: _Answers) -> None:
+    board, cut = written.board, written.cut
+    answers.within("board.thickness", board.thickness, THICKNESS_RANGE_MM, "mm", "check the unit")
+    answers.within("board.across", board.across, ACROSS_RANGE_MM, "mm", "check the unit")
+    edge = board.edge
+    if edge is not None:
+        key = (
+            "board.length" if board.length is not None and edge.length_mm > edge.width_mm else "board.width"
+        )
+        longer = max(edge.length_mm, edge.width_mm)
+        answers.within(key, longer, ACROSS_RANGE_MM, "mm", "check the unit")
+        if 2 * edge.corner_mm > edge.across_mm:
+            answers.add("board.corner", f"{edge.corner_mm:g} mm", f"at most {edge.across_mm / 2:g} mm",
+                        "half the narrow way is a round end already")  # fmt: skip
+    if _greatest_kerf_mm(written) <= 0 or (cut.kerf is not None and min(cut.kerf) <= 0):
+        answers.add("cut.kerf", "0 mm", "the width of the slot", "measure it with a feeler gauge")
+    if cut.pitch is not None and min(cut.pitch) <= 0:
+        answers.add("cut.pitch", "0 mm", "a pitch wider than the slot", "write the distance")
+    if cut.turns is not None and cut.turns <= 0:
+        answers.add("cut.turns", "0", "the turns of the cut", "write them, or give pitch instead")
+    if cut.feed is not None and cut.feed <= 0:
+        answers.add("cut.feed", "0", "a feed rate above zero", "leave the key out if unknown")
+    if cut.blade is not None:
+        try:
+            least_radius(float(cut.blade))
+        except OutsideModelError:
+            shown = f"{float(cut.blade):g} mm"
+            answers.add("cut.blade", shown, "3.2 mm to 31.8 mm (1/8 in to 1 1/4 in)",
+                        "write the blade's width, tooth to back")  # fmt: skip
+
+
+def _twice_or_half(written: BowlTables, answers: _Answers) -> None:
+    cut = written.cut
+    if cut.pitch is not None and cut.turns is not None:
+        answers.add("cut.turns", f"{float(cut.turns):g}", "either pitch or turns",
+                    "delete one of the two")  # fmt: skip
+    if cut.kerf is not None and cut.blade_body is not None:
+        answers.add("cut.blade_body", f"{float(cut.blade_body):g} mm", "either kerf or blade_body",
+                    "delete one of the two; a measured kerf is better")  # fmt: skip
+    if cut.blade_body is not None and cut.blade_set is None:
+        answers.add("cut.blade_body", f"{float(cut.blade_body):g} mm", "blade_set beside it",
+                    'add a line: blade_set = "0.15 mm", or give kerf instead')  # fmt: skip
+    if cut.blade_set is not None and cut.blade_body is None:
+        answers.add("cut.blade_set", f"{float(cut.blade_set):g} mm", "blade_body beside it",
+                    "add blade_body, or give kerf instead")  # fmt: skip
+
+
+def _angles_and_ratios(written: BowlTables, answers: _Answers) -> None:
+    board, cut, use, limits = written.board, written.cut, written.use, written.limits
+    for tilt in cut.tilt:
+        if tilt == 0:
+            answers.add("cut.tilt", "0 deg", "a lean of the table: with none nothing wedges",
+                        "most bowls are cut between 3 and 10 deg")  # fmt: skip
+        answers.within("cut.tilt", tilt, (0.0, GREATEST_TILT_DEG), "deg", "check the angle")
+    moistures = [
+        ("board.moisture", board.moisture),
+        ("use.base_moisture", use.base_moisture),
+        *(("use.turn_moisture", value) for value in use.turn_moisture or ()),
+    ]
+    for key, moisture in moistures:
+        if moisture is not None:
+            answers.within(key, moisture, MOISTURE_RANGE_PERCENT, "%", "dry the board first")
+    for end in dict.fromkeys(use.friction or ()):
+        answers.within("use.friction", end, (0.0, GREATEST_FRICTION), "", "write it like 0.35")
+    if use.press == 0:
+        answers.add("use.press", "0 N", "a push: with none nothing sinks",
+                    'write what you push with, like "100 N", or leave the key out')  # fmt: skip
+    elif use.press is not None:
+        answers.within("use.press", use.press, (0.0, GREATEST_PRESS_N), "N", "check the unit")
+    if limits.press_spare is not None:
+        answers.within("limits.press_spare", limits.press_spare, SPARE_RANGE, "", "write it like 1.25")
+    for key, share in (
+        ("limits.overlap", limits.overlap),
+        ("limits.split_chance", limits.split_chance),
+    ):
+        if share is not None:
+            answers.within(key, share, (0.0, 1.0), "", "write it like 0.15")
+
+
+def _scatter(written: BowlTables, answers: _Answers) -> None:
+    scatter, remedy = written.scatter, "write a standard deviation, not a limit"
+    share = MOST_SCATTER_SHARE
+    sizes = (
+        ("scatter.kerf", scatter.kerf, share * _greatest_kerf_mm(written), "mm"),
+        ("scatter.tilt", scatter.tilt, MOST_TILT_SCATTER_DEG, "deg"),
+        ("scatter.thickness", scatter.thickness, share * float(written.board.thickness), "mm"),
+    )
+    for key, value, most, unit in sizes:
+        if value is not None:
+            answers.within(key, value, (0.0, most), unit, remedy)
+    if scatter.kerf_length is not None:
+        remedy = "write the length along the cut over which the kerf changes"
+        answers.within("scatter.kerf_length", scatter.kerf_length, KERF_LENGTH_RANGE_MM, "mm", remedy)
+
+
+def _base(written: BowlTables, answers: _Answers) -> None:
+    board, cut = written.board, written.cut
+    radius, across = base_radius_mm(written), float(board.across)
+    shown = f"{2 * radius:g} mm"
+    if cut.base is None and cut.pitch is not None and radius <= 0:
+        answers.add("cut.pitch", f"{float(sum(cut.pitch)):g} mm in all",
+                    f"less than half of the board's {across:g} mm",
+                    "list fewer turns or finer ones")  # fmt: skip
+        return
+    if 2 * radius >= across:
+        answers.add("cut.base", shown, f"less than the board's {across:g} mm",
+                    "make the base smaller or the board larger")  # fmt: skip
+        return
+    slope = math.tan(math.radians(float(max(cut.tilt))))
+    lost = _greatest_kerf_mm(written) / 2 + float(board.thickness) / 2 * slope
+    if radius - lost < LEAST_FOOT_MM:
+        least = 2 * (lost + LEAST_FOOT_MM)
+        answers.add("cut.base", shown, f"at least {least:.1f} mm, or its bevel comes to a point",
+                    "make the base wider or the tilt smaller")  # fmt: skip
+
+
+def _strip_and_turns(written: BowlTables, answers: _Answers) -> None:
+    cut, span = written.cut, float(written.board.across) / 2 - base_radius_mm(written)
+    slot = _greatest_kerf_mm(written) / math.cos(math.radians(float(max(cut.tilt))))
+    by_turns = cut.turns is not None
+    pitch = span / float(cut.turns) if cut.turns is not None else PITCH_DEFAULT_MM
+    pitch = pitch if cut.pitch is None else float(min(cut.pitch))
+    key, shown = ("cut.turns", f"{float(cut.turns or 0):g}") if by_turns else (
+        "cut.pitch", f"{pitch:g} mm"
+    )  # fmt: skip
+    if pitch <= slot:
+        answers.add(key, shown, f"a pitch wider than the slot of {slot:.2f} mm",
+                    "nothing is left of the strip; cut fewer turns or use a finer blade")  # fmt: skip
+        return
+    shape = () if cut.pitch is None or len(cut.pitch) == 1 else [float(p) / pitch for p in cut.pitch]
+    if shape and written.board.outline not in (None, "round", "square"):
+        answers.add("cut.pitch", f"{len(shape)} values", "one pitch on a board of this outline",
+                    "a pitch for each turn serves round and square boards")  # fmt: skip
+        return
+    if shape and not _enough_listed(cut.pitch or (), span, answers):
+        return
+    turns = spiral_turns(base_radius_mm=0, outer_radius_mm=span, pitch_mm=pitch, pitch_shape=shape)
+    if turns > MOST_TURNS:
+        answers.add(key, shown, f"at most {MOST_TURNS} turns, this cut makes {turns:.0f}",
+                    "check the unit of the pitch")  # fmt: skip
+        return
+    # The free end is trimmed where half a pitch of strip is left inside the edge.
+    edge_pitch = float(cut.pitch[-1]) if shape and cut.pitch else pitch
+    strip_turns = turns - 0.5 - slot / (2 * edge_pitch)
+    if strip_turns < SHORTEST_STRIP_TURNS and shape:
+        answers.add(
+            key, f"{len(shape)} turns", "a strip of one full turn", "list more turns, or finer ones"
+        )
+        return
+    if strip_turns < SHORTEST_STRIP_TURNS:
+        finest = (span - slot / 2) / (SHORTEST_STRIP_TURNS + 0.5) - 0.05
+        answers.add(key, shown, f"a strip of one full turn; this one makes {max(strip_turns, 0):.2f}",
+                    f"a pitch of {finest:.1f} mm or less, or a smaller base")  # fmt: skip
+        return
+    needed = math.ceil(turns - 1e-9)
+    lists = (("cut.tilt", cut.tilt), ("cut.kerf", cut.kerf), ("use.turn_moisture",
+             written.use.turn_moisture))  # fmt: skip
+    if shape and len(shape) != needed:
+        answers.add("cut.pitch", f"{len(shape)} values", f"{needed}: one for each turn down to the base",
+                    "innermost turn first; leave base out if the list is the whole cut")  # fmt: skip
+    for name, values in lists:
+        if values is None or isinstance(values, Ends) or len(values) in (1, needed):
+            continue
+        answers.add(name, f"{len(values)} values", f"one value, or {needed}: one for each turn",
+                    "innermost turn first")  # fmt: skip
+
+
+def _enough_listed(pitches: Sequence[Fraction], span_mm: float, answers: _Answers) -> bool:
+    """Whether the pitches listed reach from the base to the edge."""
+    whole = float(sum(pitches))
+    if whole >= span_mm * (1 - 1e-9):
+        return True
+    answers.add("cut.pitch", f"{len(pitches)} values, {whole:g} mm in all",
+                f"at least the {span_mm:g} mm from the base to the edge, one value for each turn",
+                "add the turns that are missing, or leave base out")  # fmt: skip
+    return False

@@ -1,0 +1,19 @@
+"""What each command does with what was typed: read, ask, write, and return what to print.
+
+Options of the command line go in; text comes out, and files that were asked for are written, never over
+another.
+"""
+
+__all__ = ["MODULES"]
+
+MODULES = (
+    "fit",
+    "seasons",
+    "explain",
+    "testcut",
+    "sweep",
+    "sheet",
+    "plan",
+    "tilt",
+)
+"""In reading order: each imports only those before it."""

@@ -1,0 +1,136 @@
+"""What ``fitsim explain`` does with what was typed."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from fitsim.bowlfile.defaults import demo_tables, make_bowl
+from fitsim.drawing.failure_drawing import explain_figure
+from fitsim.drawing.picture_files import write_picture
+from fitsim.errors import InputError, Problem, escaped
+from fitsim.failure.causes import causes_of_file
+from fitsim.failure.failed_samples import plan_of
+from fitsim.failure.observations import read_observed
+from fitsim.failure.why_failed import why_failed
+from fitsim.files import PICTURE_ENDINGS, check_target, file_name
+from fitsim.progress import ProgressLine
+from fitsim.report.failure_json import explain_text
+from fitsim.report.failure_report import explain_list, explain_report
+from fitsim.saw.learned import Learned, with_learned
+from fitsim.toml_files import tables_of_file
+
+__all__ = ["ExplainRequest", "explain_told"]
+
+
+@dataclass(frozen=True)
+class ExplainRequest:
+    """What was typed after ``fitsim explain``.
+
+    Attributes
+    ----------
+    learned : Learned or None
+        What tests in the workshop have taught.
+    seen : tuple[str, ...]
+        What was seen, in the words of the list.
+    measured : tuple[str, ...]
+        What was measured, as KEY=VALUE.
+    as_list : bool
+        Whether only the words, keys and causes are wanted.
+    causes_file : Path or None
+        A table of causes of the maker's own.
+    as_json : bool
+        Whether one JSON object is wanted.
+    units : str or None
+        "in" or "mm"; None: as in the file.
+    pictures : tuple[Path, ...]
+        Files to draw into.
+    seed : int
+        Of the samples.
+    replace : bool
+        Whether files may be overwritten.
+    """
+
+    learned: Learned | None
+    seen: tuple[str, ...]
+    measured: tuple[str, ...]
+    as_list: bool
+    causes_file: Path | None
+    as_json: bool
+    units: str | None
+    pictures: tuple[Path, ...]
+    seed: int
+    replace: bool
+
+
+def _with_options(
+    tables: dict[str, Any], seen: tuple[str, ...], measured: tuple[str, ...]
+) -> dict[str, Any]:
+    """The tables with what was typed beside what stands in the file; a reading typed anew counts."""
+    found = dict(tables)
+    if seen:
+        there = found.get("seen", {})
+        # What is no table, and what in it is no list, stays as it is: its reader says what is wrong.
+        if isinstance(there, Mapping):
+            listed = there.get("what", [])
+            every = [*(listed if isinstance(listed, list) else [listed]), *seen]
+            found["seen"] = {**there, "what": every}
+    readings: dict[str, str] = {}
+    for text in measured:
+        key, equals, value = (part.strip() for part in text.partition("="))
+        if not equals or not value:
+            remedy = 'write it like kerf="0.65 +- 0.05 mm"'
+            raise InputError(Problem("", "--measured", repr(text), "a key and its value", remedy))
+        readings[key] = value
+    there = found.get("measured", {})
+    if readings and isinstance(there, Mapping):
+        found["measured"] = {**there, **readings}
+    return found
+
+
+def explain_told(file: Path | None, *, width: int = 88, asked: ExplainRequest) -> str:
+    """Explain a failed bowl as it was typed.
+
+    Parameters
+    ----------
+    file : pathlib.Path or None
+        The bowl file; None: the demonstration bowl.
+    width : int
+        Columns of the terminal.
+    asked : ExplainRequest
+        What was typed.
+
+    Returns
+    -------
+    str
+        What to print.
+
+    Raises
+    ------
+    InputError
+        One line for every problem.
+    """
+    table = None if asked.causes_file is None else causes_of_file(asked.causes_file)
+    if asked.as_list:
+        return explain_list(width=width, table=table)
+    for picture in asked.pictures:
+        check_target(Path(picture), replace=asked.replace, endings=PICTURE_ENDINGS)
+    where = "demonstration bowl" if file is None else file_name(file)
+    tables = demo_tables() if file is None else tables_of_file(file)
+    tables = _with_options(tables, asked.seen, asked.measured)
+    bowl = make_bowl(tables, where=where)
+    learned: Learned | None = asked.learned
+    if learned is not None:
+        bowl = with_learned(bowl, learned)
+    observed = read_observed(tables, plan_of(bowl), where=where)
+    answer = why_failed(
+        bowl, observed, table=table, seed=asked.seed, progress=ProgressLine("bowls like yours pressed")
+    )
+    units = asked.units or bowl.units
+    for picture in asked.pictures:
+        write_picture(explain_figure(answer, units=units), picture, replace=asked.replace)
+    if asked.as_json:
+        return explain_text(answer)
+    return explain_report(
+        answer, units=units, file="FILE" if file is None else escaped(str(file)), width=width
+    )

@@ -1,0 +1,218 @@
+"""What ``fitsim plan`` does with what was typed: wishes read, cuts found, drawn, saved and said."""
+
+import math
+from collections.abc import Callable, Mapping
+from concurrent.futures import Executor
+from fractions import Fraction
+from pathlib import Path
+from typing import Any
+
+from fitsim.bowl.inputs import Bowl
+from fitsim.bowlfile.defaults import demo_tables, make_bowl
+from fitsim.bowlfile.text import bowl_text
+from fitsim.errors import InputError, Problem
+from fitsim.files import PICTURE_ENDINGS, check_target, file_name, write_whole
+from fitsim.plan.planning import Plan, PlannedBowl, plan
+from fitsim.plan.wishes import Wishes, read_wishes, typed_wishes
+from fitsim.processes import worker_count, worker_pool
+from fitsim.quantities import LENGTH, write_exactly
+from fitsim.report.plan_json import plan_text
+from fitsim.report.plan_report import plan_report
+from fitsim.saw.learned import Learned, with_learned
+from fitsim.toml_files import tables_of_file
+
+__all__ = ["plan_told", "planned_tables", "wished_bowl"]
+
+START_TILT = "5 deg"
+"""Stands in where a file leaves the tilt to the plan: what it moves is found anew."""
+
+
+def wished_bowl(
+    tables: Mapping[str, Any], typed: Mapping[str, Any], *, where: str = ""
+) -> tuple[Bowl, Wishes]:
+    """Bowl and wishes from the tables of a file and what was typed beside it.
+
+    Parameters
+    ----------
+    tables : Mapping
+        Tables of a bowl file; ``[cut]`` and its tilt may be missing.
+    typed : Mapping
+        Wishes typed on the command line, which take the place of the file's.
+    where : str
+        File name for the error messages.
+
+    Returns
+    -------
+    tuple[Bowl, Wishes]
+        The bowl as it stands and what is wanted of it.
+
+    Raises
+    ------
+    InputError
+        One line for every problem, or if nothing is wanted.
+    """
+    table = tables.get("want", {})
+    if isinstance(table, Mapping):
+        table = {**table, **typed}
+    if table == {}:
+        remedy = 'add a table [want] with rise = "3 in", or type --want "rise=3 in"'
+        raise InputError(Problem(where, "want", "", "what is wanted of the bowl", remedy))
+    wishes = read_wishes(table, where=where)
+    cut = tables.get("cut", {})
+    if isinstance(cut, Mapping) and "tilt" not in cut:
+        if "tilt" in wishes.keep:
+            remedy = 'write it under [cut], like tilt = "6 deg", or take it out of keep'
+            raise InputError(Problem(where, "want.keep", "tilt", "a tilt that is given", remedy))
+        cut = {**cut, "tilt": START_TILT}
+    return make_bowl({**tables, "cut": cut}, where=where), wishes
+
+
+def planned_tables(
+    tables: Mapping[str, Any], answer: PlannedBowl, *, bowl: Bowl, units: str
+) -> dict[str, Any]:
+    """Tables of the bowl file with a planned cut.
+
+    Parameters
+    ----------
+    tables : Mapping
+        Tables of the file that was planned for.
+    answer : PlannedBowl
+        The answer.
+    bowl : Bowl
+        The bowl of that file.
+    units : str
+        "in" or "mm".
+
+    Returns
+    -------
+    dict
+        The same tables; tilt, pitch, base and what changed of the board are the plan's.
+    """
+    cut = answer.cut
+
+    def length(value_mm: float) -> str:
+        step = 1000 if units == "in" else 100
+        unit = LENGTH.units[units]
+        return write_exactly(Fraction(round(value_mm / float(unit) * step), step) * unit, units, LENGTH)
+
+    pitches = [length(p) for p in cut.pitches_mm]
+    changed = {
+        "tilt": f"{math.degrees(answer.bowl.cut.scale_tilt_rad[0]):.2f} deg",
+        "pitch": pitches[0] if len(pitches) == 1 else pitches,
+        "base": length(2 * cut.base_radius_mm),
+    }
+    written = {key: value for key, value in tables.get("cut", {}).items() if key != "turns"}
+    board = dict(tables["board"])
+    if abs(bowl.board.across_mm - cut.across_mm) > 1e-6:
+        board["across"] = length(cut.across_mm)
+    if abs(bowl.board.thickness_mm - cut.thickness_mm) > 1e-6:
+        board["thickness"] = length(cut.thickness_mm)
+    return {**tables, "board": board, "cut": {**written, **changed}}
+
+
+def plan_told(
+    file: Path | None,
+    *,
+    learned: Learned | None,
+    wanted: tuple[str, ...],
+    save: Path | None,
+    number: int,
+    as_json: bool,
+    units: str | None,
+    pictures: tuple[Path, ...],
+    replace_files: bool,
+    width: int = 88,
+    color: bool = False,
+    progress: Callable[[str], None] | None = None,
+    remark: Callable[[str], None] | None = None,
+    executor: Executor | None = None,
+) -> str:
+    """Answer for what was typed.
+
+    Parameters
+    ----------
+    file : pathlib.Path or None
+        The bowl file; None for the demonstration bowl.
+    learned : Learned or None
+        What tests have taught.
+    wanted : tuple of str
+        Wishes as typed, each ``key=value``.
+    save : pathlib.Path or None
+        Where the bowl file of an answer goes; never over another file.
+    number : int
+        Which answer to save and to draw, counted from 1.
+    as_json : bool
+        One JSON object in place of the report.
+    units : str or None
+        "in" or "mm"; None as in the file.
+    pictures : tuple of pathlib.Path
+        Files to draw into.
+    replace_files : bool
+        Whether pictures may overwrite files.
+    width : int
+        Columns of the terminal.
+    color : bool
+        Whether bold codes may be sent.
+    progress, remark : callable, optional
+        Told what is being worked on, and a line for each file written.
+    executor : concurrent.futures.Executor, optional
+        Who presses; left out, as many processes as there are processors.
+
+    Returns
+    -------
+    str
+        What to print.
+
+    Raises
+    ------
+    InputError
+        One line for every problem.
+    """
+    remark = remark or (lambda _line: None)
+    for picture in pictures:
+        check_target(Path(picture), replace=replace_files, endings=PICTURE_ENDINGS)
+    if save is not None:
+        check_target(save, replace=False, endings=(".toml",))
+    where = "demonstration bowl" if file is None else file_name(file)
+    tables = demo_tables() if file is None else tables_of_file(file)
+    bowl, wishes = wished_bowl(tables, typed_wishes(wanted), where=where)
+    if learned is not None:
+        bowl = with_learned(bowl, learned)
+    found = _found(bowl, wishes, executor, progress)
+    if number > len(found.answers):
+        expected = f"an answer from 1 to {len(found.answers)}"
+        raise InputError(Problem("", "--answer", str(number), expected, "leave it out for the first"))
+    shown = units or bowl.units
+    if pictures:
+        from fitsim.drawing.picture_files import write_picture
+        from fitsim.drawing.plan_drawing import plan_figure
+
+        for picture in pictures:
+            write_picture(plan_figure(found, number=number, units=shown), picture, replace=replace_files)
+            remark(f"drawn: {picture}")
+    if save is not None:
+        want = {**tables.get("want", {}), **typed_wishes(wanted)}
+        chosen = planned_tables(
+            {**tables, "want": want}, found.answers[number - 1], bowl=bowl, units=bowl.units
+        )
+        write_whole(save, bowl_text(chosen).encode("utf-8"), replace=False)
+        locks = found.answers[number - 1].locks
+        then = (
+            f"ask fitsim fit {save} before you saw" if locks else "it does not lock: do not saw it as it is"
+        )
+        remark(f"written: {save} (cut {number}); {then}")
+    if as_json:
+        return plan_text(found) + "\n"
+    return plan_report(found, units=shown, width=width, color=color)
+
+
+def _found(
+    bowl: Bowl, wishes: Wishes, executor: Executor | None, progress: Callable[[str], None] | None
+) -> Plan:
+    if executor is not None or worker_count() == 1:
+        return plan(bowl, wishes, executor=executor, progress=progress)
+    pool = worker_pool(min(worker_count(), 4))
+    try:
+        return plan(bowl, wishes, executor=pool, progress=progress)
+    finally:
+        pool.shutdown(cancel_futures=True)

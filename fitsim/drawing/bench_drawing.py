@@ -1,0 +1,290 @@
+"""The bench sheet and the peg-and-string page, drawn: large words, two columns, one section.
+
+What is written comes from :mod:`fitsim.pattern.bench_sheet` and :mod:`fitsim.pattern.peg_and_string`; here
+are only places on
+paper.
+"""
+
+import math
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fitsim.bowl.cross_section import section_pieces
+from fitsim.bowl.fit import BowlFit
+from fitsim.drawing.paper import Sheet, house_style, wood_sheet, wrapped, write_on
+from fitsim.pattern.bench_sheet import BenchSheet, Block, rule_length
+from fitsim.pattern.layout import MARGIN_mm, Paper
+from fitsim.pattern.peg_and_string import PegString, involute_mm
+from fitsim.quantities import show_length
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+__all__ = ["bench_figure", "peg_figure"]
+
+SIZES_pt = (10.0, 9.5, 9.0, 8.5, 8.0, 7.5, 7.0, 6.5)
+"""Sizes of letters, the largest that fits is taken. [pt]"""
+
+GUTTER_mm, SECTION_mm = 7.0, 50.0
+LEADING = 1.25 * 25.4 / 72
+
+
+def _new_page(paper: Paper) -> "Figure":
+    from matplotlib.figure import Figure
+
+    return Figure(figsize=(paper.width_mm / 25.4, paper.height_mm / 25.4))
+
+
+Line = tuple[str, float, str]  # text, size in points, weight
+
+
+def _block_lines(blocks: tuple[Block, ...], width_mm: float, size: float) -> list[list[Line]]:
+    """Every block as printed lines; a block is never broken over two columns."""
+    found = []
+    for block in blocks:
+        lines: list[Line] = [(block.heading, size + 1.0, "bold")]
+        for text in block.lines:
+            rows = wrapped(text, width_mm - 3, size)
+            lines += [(("- " if i == 0 else "  ") + row, size, "normal") for i, row in enumerate(rows)]
+        found.append(lines)
+    return found
+
+
+def _height_mm(lines: list[Line]) -> float:
+    return sum(size * LEADING for _, size, _ in lines) + 1.6
+
+
+def _columns(blocks: list[list[Line]]) -> tuple[list[list[Line]], list[list[Line]]]:
+    """Blocks in order, split where the columns are most alike."""
+    heights = [_height_mm(lines) for lines in blocks]
+    taller = [max(sum(heights[:k]), sum(heights[k:])) for k in range(len(blocks) + 1)]
+    at = int(np.argmin(taller))
+    return blocks[:at], blocks[at:]
+
+
+def bench_figure(sheet: BenchSheet, answer: BowlFit, paper: Paper, *, units: str) -> "Figure":
+    """Draw the bench sheet on one upright page.
+
+    Parameters
+    ----------
+    sheet : BenchSheet
+        What is on it.
+    answer : BowlFit
+        The fit, for the section.
+    paper : Paper
+        The page.
+    units : str
+        "in" or "mm".
+
+    Returns
+    -------
+    matplotlib.figure.Figure
+        The page.
+    """
+    with house_style():
+        figure = _new_page(paper)
+        width = paper.width_mm - 2 * MARGIN_mm
+        y = _head(figure, sheet, paper)
+        foot = _cautions(figure, sheet.cautions, width)
+        room = y - foot - SECTION_mm
+        column = (width - GUTTER_mm) / 2
+        for size in SIZES_pt:
+            parts = _columns(_block_lines(sheet.blocks, column, size))
+            tall = max(sum(map(_height_mm, part)) for part in parts)
+            if tall <= room:
+                break
+        for part, x in zip(parts, (MARGIN_mm, MARGIN_mm + column + GUTTER_mm), strict=True):
+            _write_blocks(figure, part, x, y)
+        bottom = foot + 1
+        _section(figure, sheet, answer, (MARGIN_mm, bottom, width, y - tall - bottom - 2), units)
+        return figure
+
+
+def _write_blocks(figure: "Figure", blocks: list[list[Line]], x_mm: float, y_mm: float) -> None:
+    for lines in blocks:
+        for text, size, weight in lines:
+            y_mm -= size * LEADING
+            # Indented lines stand under the words, not under the dash.
+            indent = 0.0 if weight == "bold" else 3.0 if text.startswith("  ") else 0.6
+            write_on(
+                figure,
+                x_mm + indent,
+                y_mm + 0.8,
+                text.strip() if indent == 3.0 else text,
+                size,
+                weight=weight,
+            )
+        y_mm -= 1.6
+
+
+def _head(figure: "Figure", sheet: BenchSheet, paper: Paper) -> float:
+    """Name, verdict and the setting in large letters; returns where the columns begin."""
+    width, y = paper.width_mm - 2 * MARGIN_mm, paper.height_mm - MARGIN_mm - 5.5
+    for row in wrapped(f"Bench sheet: {sheet.name}", width, 14, "bold")[:2]:
+        write_on(figure, MARGIN_mm, y, row, 14, weight="bold")
+        y -= 6
+    y -= 2.5
+    for row in wrapped(sheet.setting, width, 17, "bold"):
+        write_on(figure, MARGIN_mm, y, row, 17, weight="bold")
+        y -= 6.5
+    y += 0.5
+    for row in wrapped(f"{sheet.state}. {sheet.why}", width, 8.5)[:7]:
+        write_on(figure, MARGIN_mm, y, row, 8.5)
+        y -= 3.8
+    return y + 1.0
+
+
+def _cautions(figure: "Figure", cautions: tuple[str, ...], width_mm: float) -> float:
+    """Cautions along the foot of the page; returns their upper edge."""
+    rows = [row for text in cautions for row in wrapped(text, width_mm - 3, 8, "bold")]
+    y = MARGIN_mm + 1
+    for row in reversed(rows):
+        write_on(figure, MARGIN_mm, y, row, 8, weight="bold")
+        y += 3.5
+    return y + 0.5
+
+
+def _section(figure: "Figure", sheet: BenchSheet, answer: BowlFit,
+             box_mm: tuple[float, float, float, float], units: str) -> None:  # fmt: skip
+    """The bowl through its axis with the height to check, as large as the box allows."""
+    rigid, opened = answer.rigid, bool(sheet.height_label)
+    pieces = section_pieces(rigid, answer.standing if opened else None)
+    corners = np.concatenate([piece.outline_mm for piece in pieces])
+    low, high = corners.min(axis=0), corners.max(axis=0)
+    left, bottom, width, height = box_mm
+    scale = min((width - 84) / float(high[0] - low[0]), (height - 14) / float(high[1] - low[1]), 1.0)
+    middle = float(low[0] + high[0]) / 2
+    origin = (left + width / 2 - 12 - middle * scale, bottom + 9 - float(low[1]) * scale)
+    drawn = wood_sheet(figure, "section", box_mm, scale, origin)
+    drawn.pieces(pieces)
+    mm = 1 / scale
+    drawn.text(middle, float(low[1]) - 6 * mm, f"{sheet.section_title}; scale 1 : {1 / scale:.2g}", size=8)
+    shape = answer.standing.shape
+    if not opened or shape is None:
+        return
+    drawn.line((float(low[0]) - 4 * mm, float(high[0]) + 8 * mm), (float(low[1]),) * 2, lw=0.8)
+    top, x = float(low[1]) + shape.height_mm, float(high[0]) + 6 * mm
+    drawn.upright((float(low[1]), top), x, (float(high[0]), float(high[0])), "", side=1)
+    drawn.text(x + 2 * mm, (float(low[1]) + top) / 2, sheet.height_label, size=9, ha="left", weight="bold")
+    base = rule_length(shape.base_diameter_mm, units=units)
+    drawn.text(middle, float(low[1]) - 2.6 * mm, f"base on the table {base}", size=8)
+
+
+def peg_figure(peg: PegString, name: str, paper: Paper, *, units: str, counter_clockwise: bool) -> "Figure":
+    """Draw the peg-and-string page: what to take, how to walk, what pegs at hand would give.
+
+    Parameters
+    ----------
+    peg : PegString
+        The layout.
+    name : str
+        The bowl's.
+    paper : Paper
+        The page.
+    units : str
+        "in" or "mm".
+    counter_clockwise : bool
+        Way of the pencil from start to stop, seen from above.
+
+    Returns
+    -------
+    matplotlib.figure.Figure
+        The page.
+    """
+    with house_style():
+        figure = _new_page(paper)
+        width, y = paper.width_mm - 2 * MARGIN_mm, paper.height_mm - MARGIN_mm - 5.5
+        for row in wrapped(f"Peg and string: {name}", width, 14, "bold")[:2]:
+            write_on(figure, MARGIN_mm, y, row, 14, weight="bold")
+            y -= 6
+        blocks = peg_blocks(peg, units=units, counter_clockwise=counter_clockwise)
+        lines = _block_lines(blocks, width, 10.0)
+        _write_blocks(figure, lines, MARGIN_mm, y)
+        bottom = MARGIN_mm
+        height = y - sum(map(_height_mm, lines)) - bottom - 4
+        _peg_sketch(figure, peg, (MARGIN_mm, bottom, width, height), counter_clockwise)
+        return figure
+
+
+def peg_blocks(peg: PegString, *, units: str, counter_clockwise: bool) -> tuple[Block, ...]:
+    """Say how to lay the line out with a peg and a string.
+
+    Parameters
+    ----------
+    peg : PegString
+        The layout.
+    units : str
+        "in" or "mm".
+    counter_clockwise : bool
+        Way of the pencil from start to stop, seen from above.
+
+    Returns
+    -------
+    tuple[Block, ...]
+        Four blocks.
+    """
+
+    def fine(length_mm: float) -> str:
+        return show_length(length_mm, units=units, fine=True)
+
+    def long(length_mm: float) -> str:
+        return show_length(length_mm, units=units)
+
+    way = "counter-clockwise" if counter_clockwise else "clockwise"
+    rows = tuple(
+        f"{p.peg_mm:g} mm ({p.peg_mm / 25.4:.3f} in): pitch {fine(p.pitch_mm)}, {p.turns:.2f} "
+        f"turns from start to stop"
+        for p in peg.at_hand
+    )
+    return (
+        Block("Peg", (
+            f"For a pitch of {fine(peg.pitch_mm)} with a string {fine(peg.string_mm)} thick: a round peg "
+            f"{peg.peg_mm:.2f} mm ({peg.peg_mm / 25.4:.3f} in) across. Peg and string "
+            f"together, times pi, make the pitch.",
+            f"Set it upright in the board's centre, at least "
+            f"{rule_length(peg.peg_height_mm, units=units, toward='up')} "
+            "clear above the board: the string must lie in one layer, turn above turn.",
+        )),
+        Block("String", (
+            f"Tie it to the peg's foot so that {long(peg.start_string_mm)} is free, taut, "
+            f"from peg to pencil: the pencil "
+            f"then stands on the start, {long(peg.start_radius_mm)} from the centre.",
+            f"Walk the pencil {way}, string taut and level. {peg.wound_turns:.2f} turns of "
+            f"string wind onto the peg; stop "
+            f"{long(peg.stop_radius_mm)} from the centre, with {long(peg.stop_string_mm)} free.",
+            "Use a line that does not stretch, and try the pitch on scrap over two turns first.",
+        )),
+        Block("Pegs at hand give", rows),
+        Block("How good it is", (
+            f"The curve is an involute of a circle. It leaves the even spiral by "
+            f"{peg.departure_mm:.2g} mm at most "
+            f"(of a peg that thin; the pencil's own line is thicker). A tenth of a millimetre "
+            f"of peg or string moves the "
+            f"pitch by {fine(math.pi * 0.1)}.",
+        )),
+    )  # fmt: skip
+
+
+def _peg_sketch(figure: "Figure", peg: PegString, box_mm: tuple[float, float, float, float],
+                counter_clockwise: bool) -> None:  # fmt: skip
+    """Peg, string and two turns, not to scale."""
+    left, bottom, width, height = box_mm
+    radius = min(width, height) / 2 - 6
+    if radius < 15:
+        return
+    sheet: Sheet = wood_sheet(figure, "peg", box_mm, 1.0, (left + width / 2, bottom + height / 2))
+    curve = involute_mm(
+        working_mm=14, start_radius_mm=radius, stop_radius_mm=min(12.0, radius / 2), points=600
+    )
+    mirror = np.array([1.0, -1.0]) if counter_clockwise else np.array([1.0, 1.0])
+    curve = curve * mirror
+    sheet.line(tuple(curve[:, 0]), tuple(curve[:, 1]), lw=1.0)
+    angle = np.linspace(0, math.tau, 73)
+    sheet.line(tuple(7 * np.cos(angle)), tuple(7 * np.sin(angle)), lw=1.0)
+    unwound = math.sqrt((radius / 7) ** 2 - 1)
+    foot = 7 * np.array([math.cos(unwound), math.sin(unwound)]) * mirror
+    sheet.line((float(foot[0]), float(curve[0, 0])), (float(foot[1]), float(curve[0, 1])), lw=0.7, ls="--")
+    sheet.arrow((float(curve[0, 0]), float(curve[0, 1])), (float(curve[12, 0]), float(curve[12, 1])), "-|>")
+    sheet.text(0, 0, "peg", size=8)
+    sheet.text(0, -height / 2 + 2, "not to scale; dashed: the string at the start", size=8)

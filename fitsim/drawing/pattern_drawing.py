@@ -1,0 +1,474 @@
+"""True-scale pattern pages: the line to follow, marks to lay it on the board and to put pages together.
+
+One figure is one page of paper in millimetres; places come from :mod:`fitsim.pattern.layout`. Only the
+line is
+black and solid in the window, so that neither colour nor a poor printer can hide what to follow.
+"""
+
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fitsim.arrays import Array
+from fitsim.bowl.fit import BowlFit
+from fitsim.bowl.verdict import LOCKS, Verdict
+from fitsim.drawing.paper import Sheet, house_style, width_mm_of, wood_sheet, wrapped, write_on, write_title
+from fitsim.pattern.bench_sheet import hole_at_end, rule_length
+from fitsim.pattern.layout import FollowLine, FOOTER_mm, Handling, HEADER_mm, MARGIN_mm, Tile, Tiling
+from fitsim.quantities import show_length
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+__all__ = [
+    "CHECK_BAR_mm",
+    "CHECK_SQUARE_mm",
+    "PatternWords",
+    "pattern_figures",
+    "pattern_words",
+]
+
+CHECK_BAR_mm, CHECK_INCHES_mm, CHECK_SQUARE_mm = 100.0, 101.6, 20.0
+CHECK_SQUARE_LEFT_mm, CHECK_SQUARE_BOTTOM_mm = 122.0, 11.0
+LINE_pt = 0.7
+"""A quarter of a millimetre: thin enough to follow, thick enough to see under dust. [pt]"""
+
+MARK, FAINT = "0.42", "0.62"
+REGISTER_mm = 2.5
+HEADER_pt = 7.2
+PRINT_TRUE = "PRINT AT 100 %, never fitted to the page; check bar and square with a rule."
+
+
+@dataclass(frozen=True)
+class PatternWords:
+    """What is written on every pattern page.
+
+    Attributes
+    ----------
+    name : str
+        The bowl's.
+    warning : str
+        What stands before the name in a dark box; "" where the bowl locks.
+    lines : tuple[str, ...]
+        Sentences under the title.
+    legend : tuple[str, ...]
+        Sentences beside the check square.
+    hole_mm : tuple[float, float]
+        Diameter of the hole at the slot's end, and how far inside the line its middle lies. [mm]
+    """
+
+    name: str
+    warning: str
+    lines: tuple[str, ...]
+    legend: tuple[str, ...]
+    hole_mm: tuple[float, float]
+
+
+def pattern_words(answer: BowlFit, line: FollowLine, handling: Handling, *, units: str) -> PatternWords:
+    """Say on the pattern what it is and how it lies on the saw.
+
+    Parameters
+    ----------
+    answer : BowlFit
+        The fit.
+    line : FollowLine
+        The line drawn.
+    handling : Handling
+        How the board lies on the table.
+    units : str
+        "in" or "mm".
+
+    Returns
+    -------
+    PatternWords
+        The sentences.
+    """
+    afterwards = (
+        "afterwards this face is the inside: push the base down from it"
+        if handling.wide_face_up
+        else "afterwards it is the underside: turn the board over and push from the other face"
+    )
+    side = "right" if handling.middle_right else "left"
+    way, other = ("counter-clockwise", "clockwise")[:: 1 if line.counter_clockwise else -1]
+    where = "outside" if line.outside_mm > 0 else "inside"
+    tilt = math.degrees(answer.bowl.cut.scale_tilt_rad[0])
+    shift = show_length(abs(line.outside_mm), units=units, fine=True)
+    lines = (
+        f"Glue on the face that lies up on the saw; {afterwards}. Keep the middle of the board on the "
+        f"{side} of the blade, the {handling.middle} side of the table, tilted {tilt:.3g} deg.",
+        f"The blade travels {way} round the board: turn the board {other}. The line is the middle of the "
+        f"slot on this face, {shift} {where} mid-thickness (T/2 times the tilt's tangent).",
+    )
+    hole = _hole_mm(answer, line)
+    drill = rule_length(hole[0], units=units, toward="up", parts=64)
+    legend = (
+        "solid: follow; dash-dot: fold; dashed from the trimmed end: a shorter way in",
+        f"circle at the stop: drill {drill} there before sawing, square to the board",
+        _root_words(answer),
+        _blade_words(answer, line, units),
+    )
+    return PatternWords(answer.bowl.name, _warning(answer.verdict), lines, legend, hole)
+
+
+def _hole_mm(answer: BowlFit, line: FollowLine) -> tuple[float, float]:
+    """The hole holds the slot's end on both faces, its edge in line with the strip's side of the slot."""
+    diameter, slot = hole_at_end(answer).diameter_mm, float(answer.rigid.slot.slot_mm[0])
+    # Where the slot lies farthest out its strip's side is half a slot beyond; the line is on the face up.
+    edge = abs(line.outside_mm) - line.outside_mm + slot / 2
+    return diameter, diameter / 2 - edge
+
+
+def _warning(verdict: Verdict) -> str:
+    """A page lies on the saw alone, without the bench sheet: it says itself that it is not to be sawn."""
+    if verdict.state_in_middle != LOCKS:
+        return f"DO NOT SAW: {verdict.state}"
+    return "" if verdict.state == LOCKS else f"AT WORST {verdict.state}: read the bench sheet first"
+
+
+def _root_words(answer: BowlFit) -> str:
+    away = abs(math.degrees(math.atan(math.tan(answer.bowl.cut.root_rad))))
+    if away > 89:
+        return "grain along the page; at the stop the strip runs with it, as advised"
+    return f"grain along the page; better turned by {90 - away:.0f} deg, to the dashed arrow"
+
+
+def _blade_words(answer: BowlFit, line: FollowLine, units: str) -> str:
+    least = show_length(answer.rigid.slot.tightest_mm, units=units)
+    blade, width = answer.least_radius, answer.bowl.cut.blade_width_mm
+    if blade is None or width is None:
+        return f"least radius {least}: check that your blade turns it"
+    shown = show_length(width, units=units)
+    turns = show_length(blade.high_mm, units=units)
+    if answer.rigid.slot.tightest_mm >= blade.high_mm:
+        return f"least radius {least}; a {shown} blade turns {turns}: fine"
+    low = show_length(blade.low_mm, units=units)
+    if answer.rigid.slot.tightest_mm >= blade.low_mm:
+        return f"least radius {least}; a {shown} blade turns {low} to {turns}: tables disagree"
+    return f"least radius {least}: TOO TIGHT for a {shown} blade ({low} to {turns})"
+
+
+def pattern_figures(
+    line: FollowLine, tiling: Tiling, words: PatternWords, *, copies: int
+) -> "list[Figure]":
+    """Draw all pattern pages, copy after copy.
+
+    Parameters
+    ----------
+    line : FollowLine
+        The line with its board.
+    tiling : Tiling
+        The pages.
+    words : PatternWords
+        What is written on them.
+    copies : int
+        How many patterns.
+
+    Returns
+    -------
+    list of matplotlib.figure.Figure
+        One for each page, its size the paper's.
+    """
+    with house_style():
+        return [
+            _page(line, tiling, tile, words, (copy + 1, copies))
+            for copy in range(copies)
+            for tile in tiling.tiles
+        ]
+
+
+def _page(
+    line: FollowLine, tiling: Tiling, tile: Tile, words: PatternWords, copy: tuple[int, int]
+) -> "Figure":
+    from matplotlib.figure import Figure
+
+    width, height = tiling.page_mm
+    figure = Figure(figsize=(width / 25.4, height / 25.4))
+    _header(figure, tiling, tile, words, copy)
+    _footer(figure, words, width)
+    left, bottom, window_width, window_height = tiling.window_mm
+    origin = (left - tile.left_mm, bottom - tile.bottom_mm)
+    sheet = wood_sheet(figure, "pattern", (left, bottom, window_width, window_height), 1.0, origin)
+    shown = _Window(sheet, tile.left_mm, tile.bottom_mm, window_width, window_height)
+    _board(shown, line)
+    _seams(shown, tiling, tile)
+    shown.line(np.concatenate([line.lead_in_mm, line.position_mm]), color="black", lw=LINE_pt)
+    _ends(shown, line, words.hole_mm)
+    _hole(shown, line, words.hole_mm)
+    return figure
+
+
+def _header(
+    figure: "Figure", tiling: Tiling, tile: Tile, words: PatternWords, copy: tuple[int, int]
+) -> None:
+    width, height = tiling.page_mm
+    pages = tiling.rows * tiling.columns
+    room = width - 2 * MARGIN_mm - (_page_map(figure, tiling, tile) if pages > 1 else 0)
+    y = height - MARGIN_mm - 4.2
+    write_title(figure, (MARGIN_mm, y), words.name, room, warning=words.warning)
+    place = (
+        f"page {tile.number} of {pages} (row {tile.row}, column {tile.column})" if pages > 1 else "one page"
+    )
+    copied = f"; copy {copy[0]} of {copy[1]}" if copy[1] > 1 else ""
+    y -= 4.6
+    texts = [(f"Pattern, {place}{copied}. {PRINT_TRUE}", "bold"), *((t, "normal") for t in words.lines)]
+    if pages > 1:
+        texts.append((_seam_words(tiling, tile), "normal"))
+    for text, weight in texts:
+        for row in wrapped(text, room, HEADER_pt, weight):
+            write_on(figure, MARGIN_mm, y, row, HEADER_pt, weight=weight)
+            y -= 3.1
+
+
+def _seam_words(tiling: Tiling, tile: Tile) -> str:
+    """Which edges to cut and what they meet."""
+    cuts = [f"the {edge} one and lay it over page {number}" for edge, number, there in (
+        ("left", tile.number - 1, tile.column > 1),
+        ("top", tile.number - tiling.columns, tile.row > 1),
+    ) if there]  # fmt: skip
+    tapes = [f"page {number} comes over the {edge} one" for edge, number, there in (
+        ("right", tile.number + 1, tile.column < tiling.columns),
+        ("bottom", tile.number + tiling.columns, tile.row < tiling.rows),
+    ) if there]  # fmt: skip
+    parts = ([f"cut {' and '.join(cuts)}"] if cuts else []) + tapes
+    return f"Dashed lines are seams: {'; '.join(parts)}; ring on ring, then tape."
+
+
+def _page_map(figure: "Figure", tiling: Tiling, tile: Tile) -> float:
+    """A small plan of the pages, this one filled; returns the width it takes from the words."""
+    width, height = tiling.page_mm
+    room_x, room_y = 26.0, HEADER_mm - 4
+    cell = min(room_x / tiling.columns, room_y / tiling.rows)
+    wide, high = cell * tiling.columns, cell * tiling.rows
+    sheet = wood_sheet(
+        figure, "page map", (width - MARGIN_mm - wide, height - MARGIN_mm - high, wide, high), 1.0,
+        (width - MARGIN_mm - wide, height - MARGIN_mm),
+    )  # fmt: skip
+    from matplotlib.patches import Rectangle
+
+    for other in tiling.tiles:
+        corner = ((other.column - 1) * cell + 0.2, -other.row * cell + 0.2)
+        here = other.number == tile.number
+        box = Rectangle(corner, cell - 0.4, cell - 0.4, fc="0.25" if here else "white", ec="black", lw=0.5)
+        sheet.axes.add_patch(box)
+        sheet.text(
+            corner[0] + cell / 2 - 0.2, corner[1] + cell / 2 - 0.2, str(other.number),
+            size=min(8.0, cell * 1.3), color="white" if here else "black",
+        )  # fmt: skip
+    return wide + 4
+
+
+def _footer(figure: "Figure", words: PatternWords, page_width: float) -> None:
+    strip = (MARGIN_mm, MARGIN_mm, page_width - 2 * MARGIN_mm, FOOTER_mm - 2)
+    sheet = wood_sheet(figure, "check", strip, 1.0, (0.0, 0.0))
+    for y, length, step, label in (
+        (29.0, CHECK_BAR_mm, 10.0, "100 mm"),
+        (17.0, CHECK_INCHES_mm, 25.4, "4 in"),
+    ):
+        x0 = MARGIN_mm + 1
+        sheet.line((x0, x0 + length), (y, y), lw=0.7)
+        for k in range(round(length / step) + 1):
+            x, tall = x0 + k * step, 3.0 if k in (0, round(length / step)) else 1.8
+            sheet.line((x, x), (y, y + tall), lw=0.7)
+        sheet.text(x0 + length / 2, y - 2.4, f"must measure {label}", size=7.5)
+    x, y, side = CHECK_SQUARE_LEFT_mm, CHECK_SQUARE_BOTTOM_mm, CHECK_SQUARE_mm
+    sheet.line((x, x + side, x + side, x, x), (y, y, y + side, y + side, y), lw=0.7,
+               solid_joinstyle="miter")  # fmt: skip
+    sheet.text(x + side / 2, y + side / 2, "20 mm\nsquare", size=7.5)
+    room, line_y = page_width - MARGIN_mm - (x + side + 4), MARGIN_mm + FOOTER_mm - 5.5
+    for text in words.legend:
+        for row in wrapped(text, room, 6.5):
+            sheet.text(x + side + 4, line_y, row, size=6.5, ha="left", va="baseline")
+            line_y -= 2.75
+        line_y -= 0.5
+
+
+@dataclass(frozen=True)
+class _Window:
+    """The part of the board a page shows; words that would be cut by its edge are left to another page."""
+
+    sheet: Sheet
+    left_mm: float
+    bottom_mm: float
+    width_mm: float
+    height_mm: float
+
+    def line(self, points: Array, **style: object) -> None:
+        """Draw a line, cut at the window."""
+        look = {"clip_on": True, "solid_joinstyle": "round", **style}
+        self.sheet.line(tuple(points[:, 0]), tuple(points[:, 1]), **look)
+
+    def holds(self, point: Array, along: Array, length_mm: float, height_mm: float) -> bool:
+        """Whether a box about a place, turned along a direction, lies inside."""
+        x, y = float(point[0]) - self.left_mm, float(point[1]) - self.bottom_mm
+        c, s = (abs(float(v)) for v in along)
+        half_x, half_y = (length_mm * c + height_mm * s) / 2, (length_mm * s + height_mm * c) / 2
+        return half_x <= x <= self.width_mm - half_x and half_y <= y <= self.height_mm - half_y
+
+    def word(self, point: Array, text: str, size: float, along: Array) -> None:
+        """Write along a direction, never upside down."""
+        turn = math.degrees(math.atan2(float(along[1]), float(along[0])))
+        turn = (turn + 90) % 180 - 90
+        if self.holds(point, along, width_mm_of(text, size) + 1, size * 0.45):
+            self.sheet.text(
+                float(point[0]), float(point[1]), text, size=size, rotation=turn, color="0.2",
+                va="center_baseline", rotation_mode="anchor",
+            )  # fmt: skip
+
+    def arrow(self, middle: Array, along: Array, length_mm: float) -> None:
+        """A travel arrow about a place."""
+        if self.holds(middle, along, length_mm + 1, 3.0):
+            tail, tip = middle - along * length_mm / 2, middle + along * length_mm / 2
+            self.sheet.axes.annotate(
+                "", tuple(tip), tuple(tail),
+                arrowprops={"arrowstyle": "-|>", "lw": 0.6, "shrinkA": 0, "shrinkB": 0,
+                            "mutation_scale": 6, "color": MARK},
+            )  # fmt: skip
+
+
+def _board(window: _Window, line: FollowLine) -> None:
+    """Outline, centre lines to fold along, centre and grain."""
+    window.line(line.corners_mm, color=MARK, lw=0.5)
+    reach = np.abs(line.corners_mm).max(axis=0)
+    for x, y in ((reach[0], 0.0), (0.0, reach[1])):
+        ends = np.array([[-x, -y], [x, y]])
+        window.line(ends, color=FAINT, lw=0.5, ls=(0, (9, 2, 1.5, 2)))
+    cross = min(4.0, float(line.radius_mm[-1]) / 4)
+    for x, y in ((cross, 0.0), (0.0, cross)):
+        window.line(np.array([[-x, -y], [x, y]]), color=MARK, lw=0.9)
+    room = float(line.radius_mm[-1]) - 6
+    if room < 9:
+        return
+    along = np.array([1.0, 0.0])
+    _grain(
+        window,
+        np.array([0.0, -min(0.45 * room, 12.0)]),
+        along,
+        "GRAIN",
+        min(room * 0.75, 35.0),
+        dashed=False,
+    )
+    away = math.cos(line.root_rad) ** 2
+    if away > 1e-3:  # the root is not square to the grain: show how the grain had better run
+        across = np.array([-math.sin(line.root_rad), math.cos(line.root_rad)])
+        place = np.array([math.cos(line.root_rad), math.sin(line.root_rad)]) * -0.1 * room
+        _grain(window, place, across, "", min(room * 0.6, 28.0), dashed=True)
+
+
+def _grain(window: _Window, middle: Array, along: Array, word: str, half: float, *, dashed: bool) -> None:
+    ends = np.array([middle - half * along, middle + half * along])
+    window.line(ends, color=MARK, lw=0.9, ls=(0, (4, 3)) if dashed else "-")
+    for end, way in ((ends[0], -along), (ends[1], along)):
+        side = np.array([-way[1], way[0]])
+        window.line(
+            np.array([end - 2.5 * way + 1.2 * side, end, end - 2.5 * way - 1.2 * side]), color=MARK, lw=0.9
+        )
+    if word:
+        window.word(middle - np.array([0.0, 2.4]), word, 8.0, along)
+
+
+def _inward(travel: Array, line: FollowLine) -> Array:
+    """Square to the travel, towards the board's middle: left of a counter-clockwise blade."""
+    left = np.array([-travel[1], travel[0]])
+    return left if line.counter_clockwise else -left
+
+
+def _ends(window: _Window, line: FollowLine, hole_mm: tuple[float, float]) -> None:
+    """Start, travel, trimmed end and stop; words stand in the strip beside the line."""
+    pitch = line.pitch_mm
+    size = min(max(0.6 * pitch / 0.3528, 4.0), 8.0)
+    reach, least = min(2.5, 0.35 * pitch), float(line.radius_mm[-1])
+    for place, travel in ((line.start_mm, line.start_travel), (line.stop_mm, line.stop_travel)):
+        inward = _inward(travel, line)
+        ends = np.array([place - reach * inward, place + reach * inward])
+        window.line(ends, color="black", lw=1.2)
+    inward = _inward(line.nail_travel, line)
+    tick = np.array([line.nail_mm - 0.5 * pitch * inward, line.nail_mm])
+    window.line(tick, color="black", lw=0.9)
+    if len(line.corners_mm) > 5:  # round: before the trimmed end the strip is a feather anyway
+        reach = math.sqrt(line.across_mm * pitch / 2)
+        ends = np.array([line.nail_mm, line.nail_mm - reach * line.nail_travel])
+        window.line(ends, color=MARK, lw=0.6, ls=(0, (4, 3)))
+    _word_beside(window, line, line.nail_mm, "trim, nail", size, pitch)
+    _word_beside(window, line, line.start_mm, "start", size, pitch)
+    clear = max(min(4.8, 0.42 * least), hole_mm[1] + hole_mm[0] / 2 + 2.4)
+    middle = line.stop_mm + _inward(line.stop_travel, line) * clear
+    window.word(middle, "stop", min(8.0, 0.8 * least), line.stop_travel)
+    _travel_arrows(window, line, pitch, clear_mm=width_mm_of("start", size) + 12)
+
+
+def _hole(window: _Window, line: FollowLine, hole_mm: tuple[float, float]) -> None:
+    """The hole at the slot's end, with its middle crossed for the drill."""
+    diameter, inside = hole_mm
+    middle = line.stop_mm + inside * _inward(line.stop_travel, line)
+    angle = np.linspace(0, 2 * math.pi, 73)
+    window.line(
+        middle + diameter / 2 * np.column_stack([np.cos(angle), np.sin(angle)]), color="black", lw=0.7
+    )
+    for way in np.eye(2):
+        window.line(
+            np.array([middle - 0.35 * diameter * way, middle + 0.35 * diameter * way]),
+            color="black",
+            lw=0.5,
+        )
+
+
+def _travel_arrows(window: _Window, line: FollowLine, pitch: float, *, clear_mm: float) -> None:
+    """Arrows in the strip along the first turn, clear of the word at its start."""
+    for turned in (0.0, 0.25, 0.65):
+        index = _index_beyond(line, line.start_mm, clear_mm + turned * math.tau * line.across_mm / 2)
+        travel = _travel_at(line, index)
+        middle = line.position_mm[index] + _inward(travel, line) * pitch / 2
+        window.arrow(middle, travel, min(9.0, 0.4 * float(line.radius_mm[index])))
+
+
+def _index_beyond(line: FollowLine, place: Array, way_mm: float) -> int:
+    """Index of the point so far along the line after a place on it."""
+    near = int(np.argmin(np.hypot(*(line.position_mm - place).T)))
+    gone = np.cumsum(np.hypot(*np.diff(line.position_mm[near:], axis=0).T))
+    return min(near + int(np.searchsorted(gone, way_mm)), len(line.position_mm) - 2)
+
+
+def _travel_at(line: FollowLine, index: int) -> Array:
+    step = line.position_mm[index + 1] - line.position_mm[index]
+    return np.asarray(step / np.hypot(*step))
+
+
+def _word_beside(
+    window: _Window, line: FollowLine, place: Array, word: str, size: float, pitch: float
+) -> None:
+    """Half a pitch inside the line, a little after a place on it."""
+    after = _index_beyond(line, place, width_mm_of(word, size) / 2 + 4.5)
+    travel = _travel_at(line, after)
+    window.word(line.position_mm[after] + _inward(travel, line) * pitch / 2, word, size, travel)
+
+
+def _seams(window: _Window, tiling: Tiling, tile: Tile) -> None:
+    """Lines along which pages meet, with crosses that must lie on each other."""
+    low = np.array([window.left_mm, window.bottom_mm])
+    high = low + np.array([window.width_mm, window.height_mm])
+    for axis, seams, first in ((0, tiling.seams_x_mm, tile.column), (1, tiling.seams_y_mm, tile.row)):
+        step = 1 if axis == 0 else tiling.columns
+        for at, number in ((first - 2, tile.number - step), (first - 1, tile.number + step)):
+            if not 0 <= at < len(seams):
+                continue
+            ends = np.array([low, high])
+            ends[:, axis] = seams[at]
+            window.line(ends, color=MARK, lw=0.5, ls=(0, (5, 3)))
+            for share in (0.12, 0.5, 0.88):
+                _register(window, ends[0] + share * (ends[1] - ends[0]))
+            # The page after, right or below, is cut and laid over the page before.
+            word, along = ("cut" if number < tile.number else "tape"), np.eye(2)[1 - axis]
+            for end in ends:  # clear of the crossing with another seam and of the first ring
+                inside = np.sign(ends.mean(axis=0) - end) * along
+                middle = end + 12.0 * inside + np.eye(2)[axis] * 1.8
+                window.word(middle, word, 6.5, along)
+
+
+def _register(window: _Window, place: Array) -> None:
+    angle = np.linspace(0, 2 * math.pi, 49)
+    ring = place + REGISTER_mm * np.column_stack([np.cos(angle), np.sin(angle)])
+    window.line(ring, color=MARK, lw=0.5)
+    for way in np.eye(2):
+        window.line(np.array([place - 5 * way, place + 5 * way]), color=MARK, lw=0.5)

@@ -1,0 +1,174 @@
+"""The drawn plan: the wall that is wanted and the one got, the stepped section over it."""
+
+import math
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fitsim.bowl.cross_section import section_pieces
+from fitsim.drawing.paper import (
+    EDGE_mm,
+    PAGE_HEIGHT_mm,
+    PAGE_WIDTH_mm,
+    Sheet,
+    house_style,
+    page_axes,
+    wood_sheet,
+    wrapped,
+    write_on,
+)
+from fitsim.plan.planning import Plan, PlannedBowl
+from fitsim.quantities import show_length
+from fitsim.report.plan_report import cut_sentence, wish_words
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+__all__ = ["plan_figure"]
+
+SECTION_mm = (EDGE_mm, 62.0, PAGE_WIDTH_mm - 2 * EDGE_mm, 110.0)
+PITCHES_mm = (EDGE_mm + 12, 25.0, 95.0, 28.0)
+WORDS_LEFT_mm = 132.0
+WANTED, GOT = "#0f4f8a", "#8f2d12"
+
+
+def plan_figure(found: Plan, *, number: int = 1, units: str) -> "Figure":
+    """Draw one page: the section of one answer as it stands pressed, over the wall that is wanted.
+
+    Parameters
+    ----------
+    found : Plan
+        The answer to the wishes.
+    number : int
+        Which answer, counted from 1.
+    units : str
+        "in" or "mm".
+
+    Returns
+    -------
+    matplotlib.figure.Figure
+        A page of 297 x 210 mm; save it with :func:`fitsim.drawing.picture_files.write_picture`.
+    """
+    from matplotlib.figure import Figure
+
+    answer = found.answers[number - 1]
+    with house_style():
+        figure = Figure(figsize=(PAGE_WIDTH_mm / 25.4, PAGE_HEIGHT_mm / 25.4))
+        _section(figure, answer)
+        _pitches(figure, answer, units)
+        top = PAGE_HEIGHT_mm - EDGE_mm - 5
+        title = f"{answer.bowl.name}: cut {number} of {len(found.answers)}"
+        write_on(figure, EDGE_mm, top, wrapped(title, 200, 15, "bold")[0], 15, weight="bold")
+        for i, line in enumerate(
+            wrapped(cut_sentence(answer, units=units), PAGE_WIDTH_mm - 2 * EDGE_mm, 9.5)
+        ):
+            write_on(figure, EDGE_mm, top - 7 - 4.6 * i, line, 9.5)
+        _wishes(figure, found, answer, units)
+        foot = (
+            "Section square to the root, each turn at the height it has on the pressed strip (its roll "
+            "left out). "
+            "Dots: middle of each turn. The wall runs through the middles of the turns."
+        )
+        for i, line in enumerate(wrapped(foot, PAGE_WIDTH_mm - 2 * EDGE_mm, 8.0)):
+            write_on(figure, EDGE_mm, 10.0 - 3.6 * i, line, 8.0)
+    return figure
+
+
+def _section(figure: "Figure", answer: PlannedBowl) -> None:
+    pieces = section_pieces(answer.pressed.rigid, answer.pressed.standing)
+    corners = np.concatenate([p.outline_mm for p in pieces])
+    (left, low), (right, high) = corners.min(axis=0), corners.max(axis=0)
+    _, bottom, width, height = SECTION_mm
+    scale = min((width - 50) / (right - left), (height - 14) / (high - low))
+    origin = (PAGE_WIDTH_mm / 2 - 12, bottom + 5 - low * scale)
+    sheet = wood_sheet(figure, "section", SECTION_mm, scale, origin)
+    sheet.pieces(pieces)
+    _walls(sheet, answer, float(right), float(high))
+
+
+def _walls(sheet: Sheet, answer: PlannedBowl, right: float, high: float) -> None:
+    """Wanted in dashes, got as dots joined by a thin line, on both sides."""
+    pressed, wishes = answer.pressed, {w.name: w for w in answer.wishes}
+    radius, height = _wanted_line(answer)
+    for side in (1.0, -1.0):
+        sheet.line(
+            tuple(side * pressed.turn_radius_mm), tuple(pressed.turn_height_mm), color=GOT, lw=1.0,
+            marker="o", ms=3.2,
+        )  # fmt: skip
+        if len(radius):
+            sheet.line(
+                tuple(side * radius), tuple(height), color=WANTED, lw=1.6, ls=(0, (5, 2.5)), zorder=5
+            )
+    gap = 6 / sheet.scale
+    x = right + gap
+    if "rise" in wishes or "height" in wishes:
+        wish = wishes.get("rise") or wishes["height"]
+        wanted = wish.wanted - (answer.cut.thickness_mm if wish.name == "height" else 0.0)
+        reach = right + 2 * gap
+        sheet.line((-reach, reach), (wanted, wanted), color=WANTED, lw=0.9, ls=(0, (2, 2)))
+        sheet.text(reach + 0.3 * gap, wanted, "rise wanted", color=WANTED, ha="left", size=8)
+    place, stands = float(pressed.turn_radius_mm[-1]), float(pressed.turn_height_mm[-1])
+    sheet.text(x, stands - 7 / sheet.scale, "wall got", color=GOT, ha="left", size=8)
+    sheet.line((place, x), (stands, stands - 7 / sheet.scale), color=GOT, lw=0.4)
+    if len(radius):
+        middle = len(radius) // 2
+        level = float(height[middle]) - 8 / sheet.scale
+        sheet.text(x + 3 / sheet.scale, level, "wall wanted", color=WANTED, ha="left", size=8)
+        ends = (float(radius[middle]), x + 2.5 / sheet.scale)
+        sheet.line(ends, (float(height[middle]), level), color=WANTED, lw=0.4)
+    if high <= 0:
+        sheet.text(0, high + gap, "flat", size=8)
+
+
+def _wanted_line(answer: PlannedBowl) -> "tuple[np.ndarray, np.ndarray]":
+    """The wall wanted as it lies on this cut: the curve, or the slope through the middle of the one got."""
+    if answer.wall is not None:
+        return answer.wall.radius_mm, answer.wall.height_mm
+    slope = next((w.wanted for w in answer.wishes if w.name == "wall"), None)
+    if slope is None:
+        return np.empty(0), np.empty(0)
+    pressed = answer.pressed
+    middle, stands = float(pressed.turn_radius_mm.mean()), float(pressed.turn_height_mm.mean())
+    radius = np.array([middle - stands / slope, middle, float(pressed.turn_radius_mm[-1])])
+    return radius, stands + slope * (radius - middle)
+
+
+def _pitches(figure: "Figure", answer: PlannedBowl, units: str) -> None:
+    """The pitch turn by turn, as bars."""
+    axes = page_axes(figure, "pitch", PITCHES_mm)
+    unit = 25.4 if units == "in" else 1.0
+    pitches = np.array(answer.cut.pitches_mm) / unit
+    turns = math.ceil(answer.pressed.got.turns - 1e-9)
+    if len(pitches) == 1:
+        pitches = np.full(turns, pitches[0])
+    axes.bar(np.arange(1, len(pitches) + 1), pitches, width=0.7, fc="#e6cd9a", ec="black", lw=0.6)
+    axes.set_ylabel(f"pitch [{units}]", fontsize=8.5)
+    axes.set_xlabel("turn, 1 at the base", fontsize=8.5)
+    axes.set_xticks(np.arange(1, len(pitches) + 1, max(1, len(pitches) // 12)))
+    axes.tick_params(labelsize=8, length=2.5)
+    for side in ("top", "right"):
+        axes.spines[side].set_visible(False)
+
+
+def _wishes(figure: "Figure", found: Plan, answer: PlannedBowl, units: str) -> None:
+    y = 52.0
+    columns = (WORDS_LEFT_mm, WORDS_LEFT_mm + 28, WORDS_LEFT_mm + 66)
+    for x, word in zip(columns, ("", "wanted", "got, pressed and let go"), strict=True):
+        write_on(figure, x, y, word, 9, weight="bold")
+    for wish in answer.wishes:
+        y -= 5.0
+        curve = found.wishes.wall is not None and wish.name == "wall"
+        wanted = "the curve" if curve else wish_words(wish, wish.wanted, units=units)
+        got = wish_words(wish, wish.got, units=units, curve=curve) + ("" if wish.met else "  NOT MET")
+        for x, word in zip(columns, (wish.name, wanted, got), strict=True):
+            write_on(figure, x, y, word, 9)
+    y -= 6.0
+    across = show_length(answer.cut.across_mm, units=units)
+    thick = show_length(answer.cut.thickness_mm, units=units)
+    another = ", another than the file has" if answer.other_board else ""
+    board = f"Board {thick} thick, {across} across{another}."
+    if found.in_the_way and not answer.meets:
+        board += " In the way: " + "; ".join(found.in_the_way) + "."
+    for line in wrapped(board, PAGE_WIDTH_mm - EDGE_mm - WORDS_LEFT_mm, 8.5)[:5]:
+        write_on(figure, WORDS_LEFT_mm, y, line, 8.5)
+        y -= 4.0

@@ -1,0 +1,326 @@
+"""How well predicted bowls match what was seen and measured, term by term.
+
+Seen states count by their predicted chance, with a floor: now and then a maker sees, or writes, another
+thing than what happened. What a maker would have noticed and did not write counts as not seen. Readings
+are normal about what is predicted, with the reading's own uncertainty and the model's beside it.
+"""
+
+import math
+
+import numpy as np
+
+from fitsim.arrays import Array
+from fitsim.failure.failed_samples import LOOKS, Plan
+from fitsim.failure.observations import Measured, Observed, Seen
+from fitsim.failure.predict import HELD_STATES, Predicted
+
+__all__ = [
+    "SEEN_WRONGLY",
+    "asks_of_first",
+    "look_chances",
+    "match_terms",
+    "model_sd",
+    "normal_log_density",
+    "noticed_chance",
+    "seen_chance",
+    "state_seen",
+]
+
+SEEN_WRONGLY = 0.01
+"""Share of makers who see or write another thing than what happened: an estimate."""
+
+OTHERWISE = 0.1
+"""Share of the mistaken that name any one of the other things."""
+
+LOOKED_RIGHTLY = {"nail": 0.95, "bevels": 0.9, "grain": 0.8}
+"""Share of makers who look at it and find the right word: estimates."""
+
+SHALLOW, DEEP, RISE_SD = 0.85, 1.15, 0.05
+"""A rise below or above these shares of the plan's is noticed as shallow or deep, within so much."""
+
+ROCKS_MM, ROCKS_SD_MM = 3.0, 0.8
+UNEVEN_MM, UNEVEN_SD_MM = 4.0, 1.5
+"""From where on a bowl is said to rock (how much lower the seats lie on two sides, summed over the turns),
+or its rim not to be level: estimates."""
+
+ONLY_RIM_NAMED = 0.3
+"""Of bowls whose free end has come loose and whose last turn has dropped so many makers name only the rim,
+not that a turn fell through: an estimate."""
+
+OF_HELD = ("rocks", "rim not level", "came out shallow", "came out deep")
+"""What can be noticed only on a bowl that holds."""
+
+
+def _beyond(value: Array, limit: float, sd: Array | float) -> Array:
+    from scipy.special import ndtr
+
+    return np.asarray(ndtr((value - limit) / sd))
+
+
+def _beyond_either(value: Array, limit: float, sd: Array, *, one_way: bool) -> Array:
+    """Chance of lying beyond a limit, or beyond it either way."""
+    up = _beyond(value, limit, sd)
+    return up if one_way else np.asarray(up + _beyond(-value, limit, sd))
+
+
+def _floored(chance: Array, otherwise: float) -> Array:
+    return np.asarray((1 - SEEN_WRONGLY) * chance + SEEN_WRONGLY * otherwise)
+
+
+def state_seen(seen: tuple[Seen, ...]) -> str | None:
+    """What the bowl as a whole is said to have done.
+
+    Parameters
+    ----------
+    seen : tuple[Seen, ...]
+        What was seen.
+
+    Returns
+    -------
+    str or None
+        One of :data:`fitsim.failure.predict.HELD_STATES`; a bowl that rocks or came out shallow holds; None
+        where only a split was seen, which may happen to any.
+    """
+    named = [s.what for s in seen]
+    for state in HELD_STATES:
+        if state in named:
+            return state
+    return "held" if any(what in OF_HELD for what in named) else None
+
+
+def noticed_chance(what: str, predicted: Predicted, seen: Seen | None = None) -> Array:
+    """Chance that something is noticed on each bowl if it holds, at its place if one is given.
+
+    Parameters
+    ----------
+    what : str
+        "rocks", "rim not level", "came out shallow" or "came out deep".
+    predicted : Predicted
+        What is predicted of the bowls.
+    seen : Seen or None
+        What was seen, for its place.
+
+    Returns
+    -------
+    numpy.ndarray
+        Shape (n,). [-]
+    """
+    if what == "rocks":
+        size, one_way = predicted.rocks_mm, False
+        if seen is not None and seen.place is not None:
+            sign = 1.0 if seen.place == "high along the grain" else -1.0
+            size, one_way = sign * predicted.rocks_mm, True
+        return _beyond_either(size, ROCKS_MM, np.hypot(ROCKS_SD_MM, predicted.rocks_sd_mm), one_way=one_way)
+    if what == "rim not level":
+        return _beyond(predicted.uneven_mm, UNEVEN_MM, np.hypot(UNEVEN_SD_MM, predicted.tips_mm))
+    if what == "came out shallow":
+        return _beyond(-predicted.rise_share, -SHALLOW, RISE_SD)
+    return _beyond(predicted.rise_share, DEEP, RISE_SD)
+
+
+def _split_chance(predicted: Predicted, seen: Seen | None) -> Array:
+    splits = predicted.splits
+    whole = 1 - (1 - splits.sum(axis=1)) * (1 - predicted.split_end)
+    if seen is None or (seen.turn is None and seen.place is None):
+        return np.asarray(whole)
+    if seen.place == "beside the nail":
+        return predicted.split_end
+    return np.asarray(splits[:, 0 if seen.place == "near the root" else int(seen.turn or 1) - 1])
+
+
+def _hanging_end(predicted: Predicted) -> Array:
+    """Chance that nothing holds the free end and the last turn alone has dropped."""
+    loose = np.isin(predicted.readings["nail"], (1, 2))
+    fell = predicted.state[:, HELD_STATES.index("fell through")]
+    return np.asarray(loose * fell * predicted.falls_at[:, -1])
+
+
+def seen_chance(seen: tuple[Seen, ...], predicted: Predicted) -> dict[str, Array]:
+    """Chance of everything seen, and of what would have been noticed and was not, on each bowl.
+
+    Parameters
+    ----------
+    seen : tuple[Seen, ...]
+        What was seen, all at one time.
+    predicted : Predicted
+        What is predicted for that time.
+
+    Returns
+    -------
+    dict[str, numpy.ndarray]
+        By what was seen, each of shape (n,); empty where nothing was. [-]
+    """
+    if not seen:
+        return {}
+    by_what = {s.what: s for s in seen}
+    terms: dict[str, Array] = {}
+    state = state_seen(seen)
+    of_whole = set(by_what) & {*HELD_STATES, *OF_HELD}
+    hangs = ONLY_RIM_NAMED * _hanging_end(predicted) * (of_whole == {"rim not level"})
+    if state is not None:
+        chance = predicted.state[:, HELD_STATES.index(state)] + hangs
+        fell = by_what.get("fell through")
+        otherwise = 1 / len(HELD_STATES)
+        if state == "fell through" and fell is not None and fell.turn:
+            chance = chance * predicted.falls_at[:, fell.turn - 1]
+            otherwise /= predicted.falls_at.shape[1]
+        terms[state] = _floored(chance, otherwise)
+    split = by_what.get("split")
+    chance = _split_chance(predicted, split)
+    place = 1.0 if split is None or (split.turn is None and split.place is None) else 0.3
+    terms["split" if split else "no split"] = _floored(chance if split else 1 - chance, OTHERWISE * place)
+    if state == "held":
+        for what in OF_HELD:
+            chance = noticed_chance(what, predicted, by_what.get(what))
+            if what == "rim not level":
+                held = predicted.state[:, HELD_STATES.index("held")]
+                chance = (held * chance + hangs) / np.maximum(held + hangs, 1e-300)
+            name = what if what in by_what else f"not: {what}"
+            terms[name] = _floored(chance if what in by_what else 1 - chance, OTHERWISE)
+    return terms
+
+
+def model_sd(key: str, value: Array, predicted: Predicted) -> Array:
+    """How far what is predicted for a reading may be off, one standard deviation.
+
+    Parameters
+    ----------
+    key : str
+        Key of the measure.
+    value : numpy.ndarray
+        What is predicted. [unit of the key]
+    predicted : Predicted
+        What is predicted besides, with its errors: a slot is read at one place of a wandering kerf.
+
+    Returns
+    -------
+    numpy.ndarray
+        Same shape. [unit of the key]
+    """
+    if key.startswith("drop"):
+        return np.hypot(predicted.error.drop_share * value, 0.1)
+    if key == "rise":
+        return np.hypot(predicted.error.rise_share * value, 0.5)
+    if key in predicted.slot_sd_mm:
+        return predicted.slot_sd_mm[key]
+    return np.full(np.shape(value), 1.0 if key == "base" else 0.0)
+
+
+def normal_log_density(off: Array, sd: Array) -> Array:
+    """Logarithm of a normal density.
+
+    Parameters
+    ----------
+    off, sd : numpy.ndarray
+        Distance from the middle and standard deviation. [one unit]
+
+    Returns
+    -------
+    numpy.ndarray
+        Same shape.
+    """
+    return np.asarray(-0.5 * (off / sd) ** 2 - np.log(sd) - 0.5 * math.log(2 * math.pi))
+
+
+def look_chances(key: str, value: Array) -> Array:
+    """Chance of finding each word when looking at something.
+
+    Parameters
+    ----------
+    key : str
+        One of :data:`fitsim.failure.failed_samples.LOOKS`.
+    value : numpy.ndarray
+        Places of the true words, shape (n,).
+
+    Returns
+    -------
+    numpy.ndarray
+        Shape (n, words), each row adding up to 1. [-]
+    """
+    words, right = len(LOOKS[key]), LOOKED_RIGHTLY[key]
+    true = value[:, None] == np.arange(words)
+    return np.where(true, right, (1 - right) / (words - 1))
+
+
+def _reading_term(reading: Measured, predicted: Predicted, plan: Plan) -> Array:
+    value = predicted.readings[reading.key]
+    if reading.key in LOOKS:
+        return np.log(look_chances(reading.key, value)[:, int(reading.value)])
+    if reading.key == "drop" and plan.turns > 1:  # said of every turn: the farthest counts
+        drops = predicted.drops_mm.copy()
+        # The innermost starts from the base's own level: it counts only where it has fallen.
+        bound = drops[:, 0] < 0.98 * np.minimum(predicted.readings["thickness"], drops.max(axis=1))
+        drops[bound, 0] = drops[bound, 1]
+        farthest = np.argmax(np.abs(drops - reading.value), axis=1)
+        value = drops[np.arange(len(drops)), farthest]
+    sd = np.hypot(reading.sd, model_sd(reading.key, value, predicted))
+    # A normal has no room for a slip of the rule; a wide, low one beside it does, as for the seen states.
+    near = normal_log_density(reading.value - value, sd)
+    far = normal_log_density(reading.value - value, 6 * sd)
+    return np.logaddexp(math.log(1 - SEEN_WRONGLY) + near, math.log(SEEN_WRONGLY) + far)
+
+
+def _only_later(now: dict[str, Array], first: dict[str, Array]) -> dict[str, Array]:
+    """Chances that things are as they are now and were not so at the first opening.
+
+    It is one bowl both times, with one wander and one strength: what its errors make it show now they made
+    it show at first. So the chance of showing only now is the rise of the chance, not a product.
+    """
+    least = SEEN_WRONGLY * OTHERWISE
+    return {
+        name: np.minimum(chance, first[name])
+        if name == "held" or name.startswith(("not: ", "no split"))
+        else np.maximum(chance - first[name], 0.0) + least
+        for name, chance in now.items()
+    }
+
+
+def asks_of_first(observed: Observed) -> bool:
+    """Whether anything seen says something of the first opening.
+
+    Parameters
+    ----------
+    observed : Observed
+        What was seen and measured.
+
+    Returns
+    -------
+    bool
+        True if a time is given with anything.
+    """
+    return any(s.when is not None for s in observed.seen)
+
+
+def match_terms(
+    observed: Observed,
+    now: Predicted,
+    first: Predicted | None,
+    plan: Plan,
+) -> dict[str, Array]:
+    """Log likelihood of each thing seen and measured, on each bowl.
+
+    Parameters
+    ----------
+    observed : Observed
+        What was seen and measured.
+    now, first : Predicted
+        What is predicted as the bowl is now, and for its first opening; None where nothing is said of
+        that (:func:`asks_of_first`).
+    plan : Plan
+        The plan.
+
+    Returns
+    -------
+    dict[str, numpy.ndarray]
+        By what was seen or the key of the reading, each of shape (n,).
+    """
+    late = tuple(s for s in observed.seen if s.when != "first opening")
+    early = tuple(s for s in observed.seen if s.when == "first opening")
+    terms = seen_chance(late, now)
+    at_first = {} if first is None else seen_chance(early, first)
+    if first is not None and any(s.when == "after months" for s in late):
+        terms = _only_later(terms, seen_chance(late, first))
+    logs = {name: np.log(chance) for name, chance in terms.items()}
+    logs |= {f"{name} at first": np.log(chance) for name, chance in at_first.items()}
+    logs |= {r.key: _reading_term(r, now, plan) for r in observed.measured}
+    return logs

@@ -1,0 +1,101 @@
+"""The slot of a cut that winds between two lines other than circles, sampled from the root outward.
+
+The same curve as a round cut's (:mod:`fitsim.geometry.cut`): at the angle a from the root it has gone the
+share
+a/(2 pi N) of the way from the base's line to the outermost one, square to both. Where the board's edge lies
+outside the outermost line, at corners sharper than the turns, the cut goes on outward until it meets the
+edge.
+"""
+
+from collections.abc import Sequence
+from functools import lru_cache
+
+import numpy as np
+
+from fitsim.arrays import Array
+from fitsim.geometry.cut import POINTS_PER_TURN, TURN_RAD, SlotCurve, by_turn, frozen, turn_indices
+from fitsim.geometry.winding import Winding
+
+__all__ = ["wound_slot"]
+
+MORE_TURNS = 1.0
+"""The edge is met within one turn more: every outline here touches its outermost line somewhere."""
+
+
+@lru_cache(maxsize=64)
+def _entry_rad(wound: Winding, whole_rad: float) -> float:
+    """Angle at which the cut, going outward, meets the board's edge for good."""
+
+    def beyond(angle: Array) -> Array:
+        reach = wound.span_mm(angle) * angle / whole_rad
+        return np.asarray(reach - wound.edge_reach_mm(angle))
+
+    grid = whole_rad + np.linspace(0, MORE_TURNS * TURN_RAD, 721)
+    out = beyond(grid) >= -1e-9
+    first = int(np.argmax(out)) if out.any() else len(grid) - 1
+    if first == 0:
+        return whole_rad
+    low, high = float(grid[first - 1]), float(grid[first])
+    for _ in range(50):
+        middle = (low + high) / 2
+        low, high = (middle, high) if float(beyond(np.array([middle]))[0]) < 0 else (low, middle)
+    return high
+
+
+def wound_slot(
+    wound: Winding,
+    *,
+    turns: float,
+    kerf_mm: float | Sequence[float],
+    tilt_rad: float | Sequence[float],
+    points_per_turn: int | None = None,
+) -> SlotCurve:
+    """Sample a cut between two lines from the base outward.
+
+    Parameters
+    ----------
+    wound : Winding
+        The lines, beginning at the root.
+    turns : float
+        Turns from the base's line to the outermost one. [-]
+    kerf_mm, tilt_rad : float or sequence of float
+        One value, or one for each turn, innermost first. [mm, rad]
+    points_per_turn : int, optional
+        Samples a revolution; left out, those of a round cut, or twice as many where the line bends
+        unevenly.
+
+    Returns
+    -------
+    SlotCurve
+        The sampled curve; where the board has corners of its own it may run on by part of a turn.
+
+    Raises
+    ------
+    OutsideModelError
+        If a list is shorter than the turns.
+    """
+    if points_per_turn is None:
+        points_per_turn = POINTS_PER_TURN if wound.even else 2 * POINTS_PER_TURN
+    whole = TURN_RAD * turns
+    entry = _entry_rad(wound, whole)
+    step = TURN_RAD / points_per_turn
+    angle = np.append(step * np.arange(int(np.ceil(entry / step - 1e-9))), entry)
+    reach = wound.span_mm(angle) * angle / whole
+    at = wound.at(angle, reach)
+    growth = wound.span_mm(angle) / whole
+    # Outward by `growth` for each unit of angle, and along the line by what goes with it.
+    along = at.speed_mm + growth * at.aslant_mm
+    lean = np.hypot(along, growth)[:, None]
+    tangent = (along[:, None] * at.tangent + growth[:, None] * at.normal) / lean
+    turn = np.minimum(turn_indices(angle), int(np.ceil(turns - 1e-9)) - 1)
+    return SlotCurve(
+        angle_rad=frozen(angle),
+        position_mm=frozen(at.position_mm),
+        tangent=frozen(tangent),
+        normal=frozen(np.stack([tangent[:, 1], -tangent[:, 0]], axis=1)),
+        radius_mm=frozen(reach + wound.support_mm(angle)),
+        kerf_mm=frozen(by_turn(kerf_mm, turn, "kerf")),
+        tilt_rad=frozen(by_turn(tilt_rad, turn, "tilt")),
+        points_per_turn=points_per_turn,
+        winding=wound,
+    )

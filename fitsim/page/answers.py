@@ -1,0 +1,302 @@
+"""What the page shows of one bowl, as plain objects: the words are those of the commands."""
+
+import math
+from typing import Any
+
+from fitsim.bowl.closed_form import rigid_fit
+from fitsim.bowl.elastic import Opening
+from fitsim.bowl.fit import BowlFit
+from fitsim.bowl.inputs import Bowl
+from fitsim.bowl.verdict import LOCKS, SPLIT_RISK, judge
+from fitsim.drawing.bowl_drawing import limit_shares, margin_words
+from fitsim.page.page_words import on_page
+from fitsim.page.section_svg import section_object, standing_object
+from fitsim.page.state import PageState, bowl_of, learned_of
+from fitsim.quantities import LENGTH, read_range, show_force, show_length
+from fitsim.report.press_tables import press_table, rows_of
+from fitsim.report.terminal import (
+    assumed_table,
+    bowl_table,
+    margin_table,
+    saw_table,
+    turn_table,
+    wood_table,
+)
+from fitsim.report.wording import (
+    CAUTIONS,
+    OUTSIDE_MODEL,
+    advised_test,
+    dependence_sentence,
+    model_sentence,
+    verdict_line,
+    why,
+)
+from fitsim.saw.learned import Learned
+from fitsim.sweeps.varied_quantities import KINDS
+
+__all__ = [
+    "details_object",
+    "middle_object",
+    "now_object",
+    "table_object",
+    "units_of",
+    "verdict_object",
+]
+
+LET_GO, WHERE_IT_HOLDS = "Rise, let go", "Rise where it holds"
+SCALE_END = 2.0
+"""Shares of a limit beyond this are drawn at the end of the margin's bar."""
+
+
+def units_of(state: PageState, bowl: Bowl) -> str:
+    """Units the page shows lengths in: its own word, or the bowl file's.
+
+    Parameters
+    ----------
+    state, bowl : PageState, Bowl
+        The state and its bowl.
+
+    Returns
+    -------
+    str
+        "in" or "mm".
+    """
+    return state.page.get("units", bowl.units)
+
+
+def now_object(state: PageState) -> dict[str, Any]:
+    """What follows from the fields at once: how they read, the section's outlines, what the saw overrules.
+
+    Parameters
+    ----------
+    state : PageState
+        The state.
+
+    Returns
+    -------
+    dict
+        JSON's kinds only; nothing in it is a verdict.
+
+    Raises
+    ------
+    InputError
+        One line for every problem.
+    OutsideModelError
+        If the cut leaves no strip.
+    """
+    bowl = bowl_of(state)
+    units = units_of(state, bowl)
+    rigid = rigid_fit(bowl)
+    return {
+        "section": section_object(bowl, rigid),
+        "assumed": _assumed(bowl),
+        "places": _places(bowl),
+        "reads": _reads(state, units),
+        "typed": state.typed,
+        "overruled": _overruled(state, learned_of(state), bowl, units),
+        "turns": f"{rigid.slot.turns:.2f}",
+        "name": bowl.name,
+        "units": units,
+    }
+
+
+def middle_object(bowl: Bowl, opening: Opening, units: str) -> dict[str, Any]:
+    """One opening of the strip, with every range at its middle: what is known before the ends are tried.
+
+    Parameters
+    ----------
+    bowl : Bowl
+        The bowl.
+    opening : Opening
+        Its opening.
+    units : str
+        "in" or "mm".
+
+    Returns
+    -------
+    dict
+        "state", "line", "rise" and "press".
+    """
+    state = judge(opening.numbers, bowl.limits)
+    kept = 0.0 if opening.released is None else opening.released.rise_left_mm
+    return {
+        "state": state,
+        "line": state.upper(),
+        "rise": show_length(kept, units=units) if kept > 0 else "none",
+        "rise_of": LET_GO,
+        "press": show_force(opening.pressed.press_N, units=units),
+    }
+
+
+def verdict_object(answer: BowlFit, units: str) -> dict[str, Any]:
+    """The verdict on the strip over everything known as a range, with reasons and numbers.
+
+    Parameters
+    ----------
+    answer : BowlFit
+        The fit; where the strip could not be pressed the notes say why.
+    units : str
+        "in" or "mm".
+
+    Returns
+    -------
+    dict
+        JSON's kinds only.
+    """
+    verdict, found = answer.verdict, answer.elastic
+    return {
+        "state": verdict.state,
+        "best": verdict.state_at_best,
+        "middle": verdict.state_in_middle,
+        "line": verdict_line(answer),
+        "why": on_page(why(answer, units=units)),
+        "depends": on_page(dependence_sentence(verdict.depends_on, units=units)),
+        "settle": [on_page(sentence)] if (sentence := advised_test(answer, units=units)) else [],
+        "rests_on": answer.rests_on,
+        "rise": _rise_words(answer, units),
+        "rise_of": LET_GO if verdict.state in (LOCKS, SPLIT_RISK) else WHERE_IT_HOLDS,
+        "margins": [_margin(answer, rank, units) for rank in range(len(verdict.margins))],
+        "section": standing_object(answer),
+        "margin_rows": table_object(margin_table(answer, units)),
+        "notes": [on_page(note) for note in answer.notes],
+        "pressing": [] if found is None else rows_of(press_table(answer, found, units)),
+        "bowl": rows_of(bowl_table(answer, units)),
+        "turns": table_object(turn_table(answer, units)),
+        "saw": rows_of(saw_table(answer, units)),
+    }
+
+
+def details_object(answer: BowlFit) -> dict[str, Any]:
+    """Where every assumed value comes from, and what the model leaves out.
+
+    Parameters
+    ----------
+    answer : BowlFit
+        The fit, effects beyond the model sized.
+
+    Returns
+    -------
+    dict
+        JSON's kinds only.
+    """
+    beyond = [
+        f"{row.name}: {row.size}{'' if row.mark == 'estimated' else f' ({row.mark})'}."
+        for row in answer.left_out
+    ]
+    return {
+        "tables": [table_object(assumed_table(answer, sources=True)), table_object(wood_table(answer))],
+        "model": model_sentence(answer),
+        "unseen": f"The model does not see: {'; '.join(OUTSIDE_MODEL)}.",
+        "beyond": beyond,
+        "cautions": list(CAUTIONS),
+    }
+
+
+def table_object(table: Any, title: str = "") -> dict[str, Any]:
+    """A table of a terminal as headings and rows.
+
+    Parameters
+    ----------
+    table : rich.table.Table
+        The table.
+    title : str
+        Over it; "" takes its first heading.
+
+    Returns
+    -------
+    dict
+        "title", "heads" and "rows".
+    """
+    heads = [str(column.header) for column in table.columns]
+    return {
+        "title": title or heads[0],
+        "heads": heads,
+        "rows": [[on_page(c) for c in r] for r in rows_of(table)],
+    }
+
+
+def _margin(answer: BowlFit, rank: int, units: str) -> dict[str, Any]:
+    margin = answer.verdict.margins[rank]
+    failed = margin.at_worst + margin.at_best
+    shares = limit_shares(margin, slot_cut_mm=float(answer.rigid.slot.slot_mm.max()))
+    words, reach = margin_words(margin, units=units)
+    on_bar = [min(max(s, 0.0), SCALE_END) / SCALE_END for s in (shares.best, shares.middle, shares.worst)]
+    return {
+        "state": margin.state,
+        "word": ("clear", "may fail", "fails")[failed],
+        "words": words,
+        "reach": reach,
+        "best": on_bar[0],
+        "middle": on_bar[1],
+        "worst": on_bar[2],
+    }
+
+
+def _rise_words(answer: BowlFit, units: str) -> str:
+    found = answer.elastic
+    if found is None or found.opening.fell_through or not found.holds:
+        return "none"
+    if not math.isfinite(found.rise_at_rest_mm):
+        return "not followed"
+    return show_length(found.rise_at_rest_mm, units=units)
+
+
+def _assumed(bowl: Bowl) -> dict[str, str]:
+    """Value taken for every key left out, with its reach."""
+    return {
+        a.key: f"{a.value} ({a.low} to {a.high})" if a.low != a.high else a.value
+        for a in bowl.assumptions
+        if "." in a.key
+    }
+
+
+def _overruled(state: PageState, learned: Learned | None, bowl: Bowl, units: str) -> dict[str, str]:
+    """Fields that have no say while a file of what was learned is in use, each with what stands instead."""
+    if learned is None:
+        return {}
+    measured = {a.key: a.value for a in bowl.assumptions if a.mark == "measured"}
+    found = {
+        key: f"{value}, measured" for key, value in measured.items() if key in KINDS and key != "cut.tilt"
+    }
+    if learned.saw is not None:
+        kerf = show_length(bowl.cut.kerf_mm[0], units=units, fine=True)
+        found |= dict.fromkeys(
+            ("cut.kerf", "cut.blade_body", "cut.blade_set"), f"{kerf}, by {learned.saw.name}"
+        )
+    return found
+
+
+def _reads(state: PageState, units: str) -> dict[str, str]:
+    """Lengths written in other units than those shown, as they read in these."""
+    found = {}
+    for key, kind in KINDS.items():
+        table, name = key.split(".")
+        text = state.tables.get(table, {}).get(name)
+        if kind is not LENGTH or not isinstance(text, str) or text.endswith(units):
+            continue
+        fine = name in ("kerf", "film", "slot_left", "blade_body", "blade_set")
+        ends = dict.fromkeys(
+            show_length(float(v), units=units, fine=fine) for v in read_range(text, LENGTH)
+        )
+        found[key] = " to ".join(ends)
+    return found
+
+
+def _places(bowl: Bowl) -> dict[str, float]:
+    """Where each slider stands, in the base unit of its quantity (mm, deg, N, percent)."""
+    board, cut, use = bowl.board, bowl.cut, bowl.use
+    return {
+        "board.thickness": board.thickness_mm,
+        "board.across": board.across_mm,
+        "board.moisture": board.moisture_percent,
+        "cut.tilt": math.degrees(cut.scale_tilt_rad[0]),
+        "cut.kerf": cut.kerf_mm[0],
+        "cut.pitch": cut.pitch_mm,
+        "cut.turns": (board.across_mm / 2 - cut.base_radius_mm) / cut.pitch_mm,
+        "cut.base": 2 * cut.base_radius_mm,
+        "cut.root": math.degrees(cut.root_rad),
+        "use.press": use.press_N,
+        "use.friction": use.friction,
+        "use.base_moisture": use.base_moisture_percent,
+        "use.turn_moisture": use.turn_moisture_percent[0],
+    }

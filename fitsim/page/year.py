@@ -1,0 +1,132 @@
+"""The year where the bowl is kept as the page tells it: wobble and splitting, week by week.
+
+The sentences and tables are those of ``fitsim seasons`` (:mod:`fitsim.report.seasons_report`); only their
+setting
+out is the page's own.
+"""
+
+import io
+from collections.abc import Callable
+from typing import TYPE_CHECKING, Any
+
+from fitsim.climate.place import read_place
+from fitsim.climate.weather import epw_air
+from fitsim.drawing.paper import house_style
+from fitsim.drawing.seasons_drawing import seasons_figure
+from fitsim.page.page_words import on_page
+from fitsim.page.state import PageState, bowl_of
+from fitsim.report import seasons_report as told_by
+from fitsim.report.press_tables import rows_of
+from fitsim.seasons.year import Asked, SeasonAnswer, seasons
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+    from rich.table import Table
+
+__all__ = ["Progress", "svg_of", "year_object"]
+
+Progress = Callable[[str], None]
+
+
+def svg_of(figure: "Figure") -> str:
+    """A drawn page as SVG text; the same figure gives the same text.
+
+    Parameters
+    ----------
+    figure : matplotlib.figure.Figure
+        The page.
+
+    Returns
+    -------
+    str
+        SVG.
+    """
+    picture = io.BytesIO()
+    from matplotlib import rc_context
+
+    # Letters as outlines: a picture within the page may load no type of its own; so all look alike.
+    with house_style(), rc_context({"svg.fonttype": "path"}):
+        figure.savefig(picture, format="svg", metadata={"Date": None})
+    return picture.getvalue().decode("utf8")
+
+
+def year_object(state: PageState, progress: Progress) -> dict[str, Any]:
+    """A year of this bowl where it is kept.
+
+    Parameters
+    ----------
+    state : PageState
+        The state; the room stands in its tables, a weather file may be sent along.
+    progress : callable
+        Told in a few words what is being worked on.
+
+    Returns
+    -------
+    dict
+        JSON's kinds only.
+
+    Raises
+    ------
+    InputError
+        One line for every problem, among them that no air was given.
+    OutsideModelError
+        If the air lies outside the formulas for too long.
+    """
+    bowl, page = bowl_of(state), state.page
+    weather = epw_air(state.upload, where="the weather file") if state.upload else None
+    place = read_place(state.tables, where="", weather=weather, typed={})
+    asked = Asked(
+        stored=page.get("stored", "open"),
+        opened=page.get("opened", "afresh"),
+        since_month=int(page["since"]) if "since" in page else None,
+    )
+    answer = seasons(
+        bowl, place, asked, progress=lambda done, wanted: progress(f"pressing it open, {done} of {wanted}")
+    )
+    progress("drawing the year")
+    units = page.get("units", bowl.units)
+    return {
+        "svg": svg_of(seasons_figure(answer, units=units)),
+        "place": place.name,
+        "sentences": [
+            told_by.seasons_headline(answer),
+            told_by._state_sentence(answer, units),
+            told_by._moisture_sentence(answer),
+            told_by._wobble_sentence(answer, units),
+            told_by._split_sentence(answer),
+        ],
+        "lists": _lists(answer, units),
+        "tables": _tables(answer, units),
+    }
+
+
+def _tables(answer: SeasonAnswer, units: str) -> list[dict[str, Any]]:
+    moved, washed = answer.after_move, answer.after_wash
+    return [
+        _table("Worst of the year", told_by._worst_table(answer, units)),
+        _table("Month by month", told_by._month_table(answer, units)),
+        _table("What a finish does", told_by._finish_table(answer, units)),
+        _table("After a move", told_by._after_table(moved, told_by._way(moved), units)),
+        _table("After a wash", told_by._after_table(washed, told_by._way(washed), units)),
+    ]
+
+
+def _lists(answer: SeasonAnswer, units: str) -> list[list[Any]]:
+    """Headings with the sentences under them."""
+    left_open = f"Left open since {told_by._opened_month(answer)}"
+    notes = [
+        *told_by._how_sentences(answer),
+        told_by._wash_sentence(),
+        *answer.place.notes,
+        *answer.bowl.notes,
+    ]
+    return [
+        ["Advice", [on_page(line) for line in told_by._advice_sentences(answer, units)]],
+        [left_open, [on_page(line) for line in told_by._left_open_sentences(answer, units)]],
+        ["How it was worked out", [on_page(note) for note in notes]],
+    ]
+
+
+def _table(title: str, table: "Table") -> dict[str, Any]:
+    heads = [str(column.header) for column in table.columns]
+    return {"title": title, "heads": heads, "rows": rows_of(table)}

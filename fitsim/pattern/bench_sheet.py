@@ -1,0 +1,460 @@
+"""What goes on the bench sheet, as plain data: short blocks of words, every number from the same fit.
+
+Nothing is drawn here; :mod:`fitsim.drawing.bench_drawing` decides what goes where on the page.
+"""
+
+import math
+from dataclasses import dataclass
+from fractions import Fraction
+
+import numpy as np
+
+from fitsim.bowl.closed_form import RigidFit, rigid_fit
+from fitsim.bowl.fit import BowlFit
+from fitsim.bowl.inputs import Bowl, with_input
+from fitsim.bowl.verdict import LOCKS, SPLIT_RISK, WILL_NOT_OPEN
+from fitsim.errors import OutsideModelError
+from fitsim.geometry.blade import least_radius
+from fitsim.pattern.layout import Handling
+from fitsim.pattern.table_setting import HALF_DEG, Setting, TableSetting, set_to, table_setting
+from fitsim.quantities import show_force, show_length
+from fitsim.report.wording import CAUTIONS, OUTSIDE_MODEL, advised_test, limit_sentence, verdict_line, why
+from fitsim.strip.root import ReliefHole, relief_hole
+from fitsim.wood.finishes import finish_named
+
+__all__ = ["BenchSheet", "Block", "bench_sheet", "hole_at_end", "rule_length"]
+
+AS_BEFORE_MM = 0.5
+"""A change of drop too small to see at a rim: our choice. [mm]"""
+
+SEASON_POINTS = 2.0
+"""How much drier and wetter than the base the turns are tried: an estimate for a season indoors, 1 to 4."""
+
+
+@dataclass(frozen=True)
+class Block:
+    """One heading and what stands under it.
+
+    Attributes
+    ----------
+    heading : str
+        A word or two.
+    lines : tuple[str, ...]
+        Sentences, most needed first.
+    """
+
+    heading: str
+    lines: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class BenchSheet:
+    """Everything on the bench sheet but its drawing.
+
+    Attributes
+    ----------
+    name : str
+        The bowl's.
+    state : str
+        The verdict in capitals, the one to plan for first, that of the middle of the ranges beside it.
+    why : str
+        The verdict in a sentence or two.
+    setting : str
+        The line in large letters.
+    blocks : tuple[Block, ...]
+        In the order of the work.
+    cautions : tuple[str, ...]
+        Short cautions; the saw's manual comes first.
+    section_title : str
+        What the section drawing shows.
+    height_label : str
+        The dimension to check with a rule, "" where nothing stands up.
+    """
+
+    name: str
+    state: str
+    why: str
+    setting: str
+    blocks: tuple[Block, ...]
+    cautions: tuple[str, ...]
+    section_title: str
+    height_label: str
+
+
+def rule_length(length_mm: float, *, units: str, toward: str = "near", parts: int = 32) -> str:
+    """A length as a rule shows it, rounded to the safe side.
+
+    Parameters
+    ----------
+    length_mm : float
+        Length, not negative. [mm]
+    units : str
+        "in" or "mm".
+    toward : str
+        "near", "down" where more would do harm, "up" where less would.
+    parts : int
+        Parts of an inch; half millimetres otherwise.
+
+    Returns
+    -------
+    str
+        For example "9/32 in" or "7.5 mm".
+
+    Examples
+    --------
+    >>> rule_length(10.7, units="in", toward="down", parts=16), rule_length(8.29, units="mm", toward="up")
+    ('3/8 in', '8.5 mm')
+    """
+    unit_mm = 25.4 / parts if units == "in" else 0.5
+    count = length_mm / unit_mm
+    rounded = {"near": round(count), "down": math.floor(count + 1e-9), "up": math.ceil(count - 1e-9)}[
+        toward
+    ]
+    if units == "mm":
+        return f"{rounded / 2:g} mm"
+    whole, rest = divmod(Fraction(rounded, parts), 1)
+    return f"{whole} {rest} in" if whole and rest else f"{rest or whole} in"
+
+
+def bench_sheet(answer: BowlFit, handling: Handling, *, units: str) -> BenchSheet:
+    """Collect the bench sheet of one bowl.
+
+    Parameters
+    ----------
+    answer : BowlFit
+        The fit.
+    handling : Handling
+        How the board lies on the table.
+    units : str
+        "in" or "mm".
+
+    Returns
+    -------
+    BenchSheet
+        Words and numbers, nothing drawn.
+    """
+    setting = table_setting(answer)
+    blocks = (
+        _board_block(answer, units),
+        _table_block(answer, setting, units),
+        _blade_block(answer, units),
+        _saw_block(answer, handling, units),
+        _face_block(answer, handling, units),
+        _nail_block(answer, units),
+        _press_block(answer, units),
+        _right_block(answer, units),
+        _wrong_block(answer, units),
+        _finish_block(answer, units),
+        _season_block(answer, units),
+        _unknown_block(answer),
+    )
+    shape = answer.standing.shape
+    stands = shape is not None and answer.verdict.state_in_middle != WILL_NOT_OPEN
+    label = f"{rule_length(shape.height_mm, units=units)} outside" if shape is not None and stands else ""
+    title = "section, open: turns pressed home" if stands else "section, flat: nothing would stand up"
+    return BenchSheet(
+        name=answer.bowl.name,
+        state=verdict_line(answer),
+        why=f"{why(answer, units=units)} {advised_test(answer, units=units)}".strip(),
+        setting=_large_words(answer, setting),
+        blocks=blocks,
+        cautions=CAUTIONS,
+        section_title=title,
+        height_label=label,
+    )
+
+
+def _large_words(answer: BowlFit, setting: TableSetting) -> str:
+    """The setting, ordered only where the bowl locks there as planned."""
+    state, tilt = answer.verdict.state, f"{setting.asked.scale_deg:.3g} deg"
+    if answer.verdict.state_in_middle != LOCKS:
+        return f"Do not saw yet: {state}"
+    if state != LOCKS:
+        return f"Set the table to {tilt}, but test first: it may be {state}"
+    return f"Set the table to {tilt}" + (" (by the hand formula only)" if answer.elastic is None else "")
+
+
+def _board_block(answer: BowlFit, units: str) -> Block:
+    board = answer.bowl.board
+    across, thick = (rule_length(v, units=units) for v in (board.across_mm, board.thickness_mm))
+    size = f"{board.wood.name}; {board.outline_words}, {across} across, {thick} thick"
+    if board.edge is not None and board.edge.length_mm != board.edge.width_mm:
+        long, wide = (rule_length(v, units=units) for v in (board.edge.length_mm, board.edge.width_mm))
+        size = f"{board.wood.name}; {board.outline_words}, {long} along, {wide} across, {thick} thick"
+    rings = (
+        f"moisture {board.moisture_percent:g} % when sawn; rings "
+        f"{math.degrees(board.ring_angle_rad):.0f} deg to the face"
+    )
+    away = abs(math.degrees(math.atan(math.tan(answer.bowl.cut.root_rad))))
+    turned = "as advised" if away > 89 else "90 deg is advised: there the strip runs with the grain"
+    return Block("Board", (size, rings, f"root {away:.0f} deg from the grain ({turned})"))
+
+
+def _table_block(answer: BowlFit, setting: TableSetting, units: str) -> Block:
+    """The setting asked for, what half a degree to each side does, and the half degree to set."""
+    asked = setting.asked
+    by = " by the hand formula only" if answer.elastic is None else ""
+    if asked.state != LOCKS:
+        return Block(
+            "Table",
+            (
+                f"The file asks for {asked.scale_deg:.3g} deg: {asked.state}{by}. Do not saw this bowl "
+                "yet; fitsim tilt looks for tilts at which it locks.",
+            ),
+        )
+    first = f"The file asks for {asked.scale_deg:.3g} deg: {asked.state} as planned{by}."
+    lines = [first]
+    if setting.beside:
+        told = " and ".join(f"at {s.scale_deg:g} deg {_does_at(s)}" for s in setting.beside)
+        lines.append(f"How closely to set it: {told}.")
+    nearest = setting.nearest
+    if nearest is not None:
+        drop = rule_length(nearest.drop_mm, units=units)
+        lines.append(f"On a scale of half degrees: {nearest.scale_deg:g} deg (there a turn sinks {drop}).")
+    if answer.elastic is None:
+        lines.append("Before you saw, press it on the elastic strip: fitsim fit, without --rigid.")
+    return Block("Table", tuple(lines))
+
+
+def _does_at(setting: Setting) -> str:
+    if setting.state == LOCKS:
+        return "it locks too"
+    return "it may split" if setting.state == SPLIT_RISK else f"it {setting.state}"
+
+
+def _blade_block(answer: BowlFit, units: str) -> Block:
+    cut, blade = answer.bowl.cut, answer.least_radius
+    kerfs = " / ".join(dict.fromkeys(show_length(k, units=units, fine=True) for k in cut.kerf_mm))
+    kerf = f"Kerf counted on: {kerfs}. Saw a short slot and try it with a feeler gauge."
+    tightest = answer.rigid.slot.tightest_mm
+    base = show_length(tightest, units=units)
+    if blade is None or cut.blade_width_mm is None:
+        fine = [w for w in (3.17, 4.76, 6.35, 9.52, 12.7) if least_radius(w).high_mm <= tightest]
+        widest = (
+            f"at most {show_length(fine[-1], units=units)} wide by every table"
+            if fine
+            else "none is tabled"
+        )
+        return Block("Blade", (f"Must turn {base}: {widest}.", kerf))
+    low, high = (show_length(v, units=units) for v in (blade.low_mm, blade.high_mm))
+    word = "turns"
+    if tightest < blade.high_mm:
+        word = "MAY NOT TURN" if tightest >= blade.low_mm else "DOES NOT TURN"
+    width = show_length(cut.blade_width_mm, units=units)
+    return Block("Blade", (f"{width} wide, {word} {base} at the base (tables: {low} to {high}).", kerf))
+
+
+def _saw_block(answer: BowlFit, handling: Handling, units: str) -> Block:
+    cut, side = answer.bowl.cut, "right" if handling.middle_right else "left"
+    way = "clockwise" if handling.middle_right else "counter-clockwise"
+    length, feed = f"{answer.cut_length_mm / 1000:.2f} m", f"{cut.feed_mm_per_min:g} mm/min"
+    if units == "in":
+        length = f"{answer.cut_length_mm / 304.8:.1f} ft"
+        feed = f"{cut.feed_mm_per_min / 25.4:.3g} in/min"
+    hole = hole_at_end(answer)
+    return Block(
+        "Sawing",
+        (
+            f"Board's middle {side} of the blade, the {handling.middle} side; turn the board "
+            f"{way}. Never change sides.",
+            f"Cut {length}, about {answer.cutting_time_min:.0f} min at "
+            f"{feed}. Stop at the mark, "
+            "switch off, wait until the blade stands.",
+            _drill_words(hole, units),
+        ),
+    )
+
+
+def hole_at_end(answer: BowlFit) -> ReliefHole:
+    """The hole to drill where the slot will end: the sheet asks for it and the pattern shows it.
+
+    Parameters
+    ----------
+    answer : BowlFit
+        The fit.
+
+    Returns
+    -------
+    ReliefHole
+        For the innermost slot.
+    """
+    cut = answer.bowl.cut
+    return relief_hole(
+        kerf_mm=cut.kerf_mm[0],
+        tilt_rad=cut.tilt_rad[0],
+        thickness_mm=answer.bowl.board.thickness_mm,
+        width_mm=float(answer.rigid.strip.width_mm[0]),
+    )
+
+
+def _drill_words(hole: ReliefHole, units: str) -> str:
+    """The advice in the maker's units: the next 64th up, because the hole must hold the slot."""
+    if units == "mm":
+        return hole.advice
+    drill, metric = rule_length(hole.diameter_mm, units=units, toward="up", parts=64), hole.diameter_mm
+    return hole.advice.replace(f"Drill {metric:g} mm", f"Drill {drill} ({metric:g} mm)")
+
+
+def _face_block(answer: BowlFit, handling: Handling, units: str) -> Block:
+    shape = answer.standing.shape
+    up = "UP" if handling.wide_face_up else "DOWN"
+    first = f"Inside of the bowl: the face that lay {up} on the saw. Push the base down from it."
+    if shape is None:
+        return Block("Which way up", (first, "To tell: there the base is wider."))
+    low = shape.base_diameter_mm
+    high = low + 2 * answer.bowl.board.thickness_mm * float(answer.rigid.slot.slope[0])
+    wide, narrow = (show_length(v, units=units) for v in (high, low))
+    return Block(
+        "Which way up",
+        (
+            first,
+            f"To tell: there the base is wider, about {wide} against {narrow}. Pushed the "
+            f"other way nothing binds.",
+        ),
+    )
+
+
+def _nail_block(answer: BowlFit, units: str) -> Block:
+    nail, strip = answer.nail, answer.rigid.strip
+    where = (
+        f"Trim the free end at the mark, where the strip is "
+        f"{rule_length(float(strip.width_mm[-1]), units=units)} "
+        "wide; nail there from the edge inward, at mid-thickness."
+    )
+    if nail.length_mm <= 0:
+        return Block(
+            "Nail", ("No stock nail fits without pinning two turns: bind the free end another way.", where)
+        )
+    # Rounded as fitsim fit rounds them: 1/128 in is less than half of what the point stays short.
+    least, most = (show_length(v, units=units) for v in (nail.least_mm, nail.greatest_mm))
+    stock = show_length(nail.length_mm, units=units)
+    cut = f", cut down to {most}" if nail.cut_down and most != stock else ""
+    long, thick = f"{nail.length_mm:g} mm", f"{nail.diameter_mm:g} mm"
+    if units == "in":  # stock nails are tabled in mm
+        long = f"{stock} ({long})"
+        thick = f"{show_length(nail.diameter_mm, units=units, fine=True)} ({thick})"
+    holes = (show_length(v, units=units, fine=True) for v in (nail.pilot_low_mm, nail.pilot_high_mm))
+    size = (
+        f"Nail {long} long{cut}, {thick} thick (length {least} to {most}); "
+        f"pilot hole {' to '.join(dict.fromkeys(holes))}."
+    )
+    return Block("Nail", (size, where))
+
+
+def _press_block(answer: BowlFit, units: str) -> Block:
+    found = answer.elastic
+    most = answer.bowl.use.press_N if found is None else found.opening.pressed.press_N
+    have = f"Flat of the hand on the base, rim held, up to {show_force(most, units=units)}; no harder."
+    stop = "Stop when every turn has wedged, when the height is reached, or at the first crack."
+    if found is None:
+        return Block("Press", (have, stop))
+    if math.isfinite(found.press_needed_N):
+        need = f"It holds from {show_force(found.press_needed_N, units=units)}."
+    else:
+        need = f"No press up to {show_force(found.reach_N, units=units)} makes it hold."
+    return Block("Press", (have, f"{need}{limit_sentence(found, units=units)}", stop))
+
+
+def _right_block(answer: BowlFit, units: str) -> Block:
+    drops, shape = answer.standing.drop_mm, answer.standing.shape
+    if shape is None:
+        return Block(
+            "When it is right", ("It will not be: a turn finds nothing to bind on, or its slot is shut.",)
+        )
+    low, high = (rule_length(float(v), units=units) for v in (drops.min(), drops.max()))
+    drop = low if low == high else f"{low} to {high}"
+    rim = [rule_length(v + answer.bowl.board.thickness_mm, units=units)
+           for v in (shape.rise_least_mm, shape.rise_greatest_mm)]  # fmt: skip
+    lines = [
+        f"Each turn has sunk {drop} into its neighbour.",
+        f"Outside height, table to rim: {rule_length(shape.height_mm, units=units)} (mean; "
+        f"{rim[0]} to {rim[1]} "
+        "round the rim, which climbs one drop a turn).",
+    ]
+    return Block("When it is right", tuple(lines))
+
+
+def _drop_mm(bowl: Bowl) -> float:
+    return float(rigid_fit(bowl).seats.seat_drop_mm[0])
+
+
+def _wrong_block(answer: BowlFit, units: str) -> Block:
+    """Three lines; sizes are differences of the model between this bowl and one changed a little."""
+    bowl, drop = answer.bowl, float(answer.rigid.seats.seat_drop_mm[0])
+    more_kerf = with_input(bowl, "cut.kerf_mm", bowl.cut.kerf_mm[0] + 0.1)
+    more_tilt = set_to(bowl, math.degrees(bowl.cut.scale_tilt_rad[0]) + HALF_DEG)
+    try:
+        by_kerf, by_tilt = (abs(_drop_mm(b) - drop) for b in (more_kerf, more_tilt))
+    except OutsideModelError:
+        by_kerf = by_tilt = math.nan
+    kerf, tilt = (show_length(v, units=units) if math.isfinite(v) else "much" for v in (by_kerf, by_tilt))
+    step = show_length(0.1, units=units, fine=True)
+    return Block(
+        "If it is not",
+        (
+            f"Sinks too deep: slot wider or tilt less than counted on. {step} of kerf is "
+            f"{kerf} of drop, half a "
+            f"degree {tilt}; tilt more next time.",
+            "Slides back: press harder within the limit above, wipe wax off the bevels, tilt "
+            "less next time.",
+            "Creaks or binds before it is down: stop, let it back, clear the slots; a wider "
+            "pitch or a gentler press.",
+        ),
+    )
+
+
+def _with_film(bowl: Bowl, film_mm: float) -> RigidFit:
+    return rigid_fit(with_input(bowl, "use.film_mm", film_mm))
+
+
+def _finish_block(answer: BowlFit, units: str) -> Block:
+    bowl, bare = answer.bowl, _with_film(answer.bowl, 0.0)
+    lines = [f"This sheet counts on: {bowl.use.finish}."]
+    for name in ("oil", "varnish"):
+        film = finish_named(name, wood_group=bowl.board.wood.group)
+        found = _with_film(bowl, film.film_high_mm)
+        left = float(np.min(found.seats.slot_left_mm))
+        slot = show_length(max(left, 0.0), units=units, fine=True)
+        less = float(bare.seats.seat_drop_mm[0] - found.seats.seat_drop_mm[0])
+        lost = (
+            "a turn sinks as before"
+            if less < AS_BEFORE_MM
+            else f"a turn sinks {show_length(less, units=units)} less"
+        )
+        lost = lost if left > 0 and math.isfinite(less) else "it will not open, or never binds"
+        high = film.film_high_mm
+        thick = f"{high / 25.4:.2g} in" if units == "in" else f"{high:g} mm"
+        lines.append(f"{name.capitalize()}, {thick} on each face at most: slot left {slot}, {lost}.")
+    return Block("Finish", tuple(lines))
+
+
+def _season_block(answer: BowlFit, units: str) -> Block:
+    """Turns follow the room before the base does: what a difference would do."""
+    bowl, drops = answer.bowl, []
+    for points in (-SEASON_POINTS, SEASON_POINTS):
+        now = max(bowl.use.base_moisture_percent + points, 0.0)
+        try:
+            drops.append(_drop_mm(with_input(bowl, "use.turn_moisture_percent", now)))
+        except OutsideModelError:
+            drops.append(math.nan)
+    shown = [rule_length(v, units=units) if math.isfinite(v) else "not known" for v in drops]
+    sizes = (
+        f"Turns {SEASON_POINTS:g} points of moisture drier than the base: the first turn sinks "
+        f"{shown[0]}; wetter: {shown[1]}."
+    )
+    return Block(
+        "Seasons", (sizes, "Recheck when heating starts and when it ends, and after damp weather.")
+    )
+
+
+def _unknown_block(answer: BowlFit) -> Block:
+    largest = [effect.name for effect in answer.left_out if effect.status != "in the model"][:2]
+    model = (
+        "stiff turns: holding and splitting are first estimates"
+        if answer.elastic is None
+        else "one elastic strip of clear wood"
+    )
+    return Block(
+        "Not in the model",
+        (f"{'; '.join((*OUTSIDE_MODEL, *largest))}.", f"Rests on: {model}. fitsim fit prints all of it."),
+    )

@@ -1,0 +1,138 @@
+"""How closely the saw table has to be set: the bowl half a degree to each side of what its file asks for.
+
+A scale can be read to about half a degree. The half degrees on both sides of the setting asked for are
+pressed as hard as the bowl itself was judged at, which is what the sheet tells the maker to do; where the
+bowl was judged by the hand formula alone, so are they. The whole range of tilts is the business of
+``fitsim tilt``.
+"""
+
+import math
+from dataclasses import dataclass, replace
+
+from fitsim.bowl.closed_form import rigid_fit
+from fitsim.bowl.elastic import open_bowl
+from fitsim.bowl.fit import BowlFit
+from fitsim.bowl.inputs import Bowl
+from fitsim.bowl.judgement import judge_opening
+from fitsim.bowl.verdict import LOCKS, judge
+from fitsim.errors import NoConvergenceError, OutsideModelError
+
+__all__ = ["HALF_DEG", "Setting", "TableSetting", "set_to", "table_setting"]
+
+HALF_DEG = 0.5
+
+
+@dataclass(frozen=True)
+class Setting:
+    """What the bowl does at one setting of the scale.
+
+    Attributes
+    ----------
+    scale_deg : float
+        As the scale reads. [deg]
+    state : str
+        State of the bowl as planned, or "not decided".
+    drop_mm : float
+        How far the first turn sinks there; nan where that is not known. [mm]
+    """
+
+    scale_deg: float
+    state: str
+    drop_mm: float
+
+
+@dataclass(frozen=True)
+class TableSetting:
+    """The setting asked for and the half degrees beside it.
+
+    Attributes
+    ----------
+    asked : Setting
+        What the bowl file asks for.
+    beside : tuple[Setting, ...]
+        The next half degrees below and above; empty where the bowl does not lock as asked.
+    """
+
+    asked: Setting
+    beside: tuple[Setting, ...]
+
+    @property
+    def nearest(self) -> Setting | None:
+        """The half degree nearest to what is asked at which it locks; None if none tried does."""
+        halves = [s for s in (self.asked, *self.beside) if s.state == LOCKS and _is_half(s.scale_deg)]
+        return min(halves, key=lambda s: abs(s.scale_deg - self.asked.scale_deg), default=None)
+
+
+def set_to(bowl: Bowl, scale_deg: float) -> Bowl:
+    """The same bowl sawn with the scale at another setting.
+
+    Parameters
+    ----------
+    bowl : Bowl
+        The bowl.
+    scale_deg : float
+        What the scale reads; the saw's offset is kept. [deg]
+
+    Returns
+    -------
+    Bowl
+        A new bowl with one tilt.
+    """
+    tilt = math.radians(scale_deg) + bowl.cut.scale_offset_rad
+    return replace(bowl, cut=replace(bowl.cut, tilt_rad=(tilt,)))
+
+
+def _is_half(scale_deg: float) -> bool:
+    return abs(scale_deg / HALF_DEG - round(scale_deg / HALF_DEG)) < 1e-9
+
+
+def table_setting(answer: BowlFit) -> TableSetting:
+    """What a bowl does at the half degrees beside the setting it asks for.
+
+    Parameters
+    ----------
+    answer : BowlFit
+        The bowl as ``fit`` judged it, with one tilt.
+
+    Returns
+    -------
+    TableSetting
+        Judged by what the answer rests on: presses, or the hand formula alone.
+    """
+    bowl, state = answer.bowl, answer.verdict.state_in_middle
+    scale = round(math.degrees(bowl.cut.scale_tilt_rad[0]), 9)  # 8 deg, not 8.000000000000002
+    asked = Setting(scale, state, _drop_mm(answer))
+    if state != LOCKS:
+        return TableSetting(asked, ())
+    below = HALF_DEG * (math.ceil(scale / HALF_DEG - 1e-9) - 1)
+    above = HALF_DEG * (math.floor(scale / HALF_DEG + 1e-9) + 1)
+    degrees = [deg for deg in (below, above) if deg > 0]
+    try:
+        return TableSetting(asked, _tried(answer, degrees))
+    except OutsideModelError:
+        return TableSetting(asked, ())
+
+
+def _drop_mm(answer: BowlFit) -> float:
+    if answer.elastic is None:
+        return float(answer.rigid.seats.seat_drop_mm[0])
+    return float(judge_opening(answer.bowl, answer.elastic.opening).drop_mm[0])
+
+
+def _tried(answer: BowlFit, degrees: list[float]) -> tuple[Setting, ...]:
+    bowls = [set_to(answer.bowl, deg) for deg in degrees]
+    if answer.elastic is None:
+        seats = [rigid_fit(bowl) for bowl in bowls]
+        return tuple(
+            Setting(deg, judge(found.numbers, bowl.limits), float(found.seats.seat_drop_mm[0]))
+            for deg, bowl, found in zip(degrees, bowls, seats, strict=True)
+        )
+    found = []
+    for deg, bowl in zip(degrees, bowls, strict=True):
+        try:
+            opening = open_bowl(bowl, press_N=answer.elastic.opening.judged.press_N)
+        except NoConvergenceError:
+            continue
+        there = judge_opening(bowl, opening)
+        found.append(Setting(deg, there.state, float(there.drop_mm[0])))
+    return tuple(found)

@@ -1,0 +1,434 @@
+"""A planned cut, what it will give by rigid geometry, and the pitches that make a wall.
+
+Every turn sinks by the same seat drop h = k/sin(tilt), so over one turn the wall climbs by h while it moves
+outward by the pitch: the wall's slope is the seat drop over the pitch, and a curved wall is a varying
+pitch. A strip pressed no harder than it takes leaves its first turn half a step low, since the root holds
+it: the middle of turn j stands (j - 1/2) h above the base. What the pressed strip really gives is laid
+over that as a
+:class:`Correction`, and the cut is worked out anew.
+"""
+
+import math
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from fitsim.arrays import Array, read_only
+from fitsim.bowl.closed_form import END_WIDTH_SHARE, deciding_numbers, rigid_fit
+from fitsim.bowl.inputs import Bowl
+from fitsim.errors import OutsideModelError
+from fitsim.geometry.cut import mean_pitch
+from fitsim.plan.silhouette import WallCurve
+
+__all__ = [
+    "MEASURE_OF",
+    "Correction",
+    "Measures",
+    "PlannedCut",
+    "Setting",
+    "bowl_with",
+    "cut_of",
+    "even_cut",
+    "expected",
+    "not_pressed",
+    "rounded",
+    "setting_of",
+    "wall_cut",
+]
+
+SOFT_PRESS_SHARE = 1.02
+"""Height of a pressed turn over the rigid one half a step lower, before the strip was pressed: the middle
+of bowls of five to nine turns, which lie between 0.99 and 1.05."""
+
+PLACES = 97
+"""Places along the cut at which mouth and volume are summed."""
+
+MOST_TURNS = 60
+
+
+MEASURE_OF = {
+    "rise": "rise_mm",
+    "height": "height_mm",
+    "mouth": "mouth_mm",
+    "base": "base_mm",
+    "volume": "volume_ml",
+    "slope": "slope",
+    "turns": "turns",
+    "time": "time_min",
+}
+"""Field of :class:`Measures` that answers each wish."""
+
+
+@dataclass(frozen=True)
+class PlannedCut:
+    """What a plan may choose.
+
+    Attributes
+    ----------
+    tilt_rad : float
+        True tilt. [rad]
+    base_radius_mm : float
+        Radius at which the cut ends. [mm]
+    pitches_mm : tuple[float, ...]
+        One pitch, or one for each turn of the cut, innermost first. [mm]
+    across_mm, thickness_mm : float
+        Of the round board. [mm]
+    """
+
+    tilt_rad: float
+    base_radius_mm: float
+    pitches_mm: tuple[float, ...]
+    across_mm: float
+    thickness_mm: float
+
+
+@dataclass(frozen=True)
+class Setting:
+    """What a plan does not choose, and how the seats hang on the tilt.
+
+    Attributes
+    ----------
+    kerf_mm : float
+        Kerf. [mm]
+    drop_sine_mm : float
+        Seat drop times the sine of the tilt, film and swelling in it. [mm]
+    feed_mm_per_min : float
+        Feed at the saw. [mm/min]
+    """
+
+    kerf_mm: float
+    drop_sine_mm: float
+    feed_mm_per_min: float
+
+    def drop_mm(self, tilt_rad: float) -> float:
+        """Rigid seat drop at a tilt. [mm]"""
+        return self.drop_sine_mm / math.sin(tilt_rad)
+
+
+@dataclass(frozen=True, eq=False)
+class Correction:
+    """What a pressed strip gave over what :func:`expected` said of the same cut.
+
+    Attributes
+    ----------
+    rise_share, volume_share, slope_share : float
+        Ratios. [-]
+    mouth_mm : float
+        Difference. [mm]
+    place, share : numpy.ndarray
+        Along the strip as a share of its turns, and the height there over the rigid one half a step lower,
+        shape (n,). [-]
+    """
+
+    rise_share: float
+    volume_share: float
+    slope_share: float
+    mouth_mm: float
+    place: Array
+    share: Array
+
+
+def not_pressed() -> Correction:
+    """The correction before any strip was pressed.
+
+    Returns
+    -------
+    Correction
+        :data:`SOFT_PRESS_SHARE` for heights, nothing for the rest.
+    """
+    return Correction(
+        SOFT_PRESS_SHARE,
+        1.0,
+        1.0,
+        0.0,
+        read_only(np.array([0.0, 1.0])),
+        read_only(np.full(2, SOFT_PRESS_SHARE)),
+    )
+
+
+@dataclass(frozen=True)
+class Measures:
+    """What is wished for, as a cut gives it; :data:`MEASURE_OF` names the measure of each wish.
+
+    Attributes
+    ----------
+    rise_mm, height_mm, mouth_mm, base_mm : float
+        Rise of the rim, outside height, inside diameter of the mouth, diameter at which the cut ends. [mm]
+    volume_ml : float
+        Inside volume, to the stepped rim. [ml]
+    slope : float
+        Mean slope of the wall, its tangent. [-]
+    turns : float
+        Of the cut. [-]
+    time_min : float
+        At the saw. [min]
+    """
+
+    rise_mm: float
+    height_mm: float
+    mouth_mm: float
+    base_mm: float
+    volume_ml: float
+    slope: float
+    turns: float
+    time_min: float
+
+
+def setting_of(bowl: Bowl) -> Setting:
+    """What stays as it is in one bowl.
+
+    Parameters
+    ----------
+    bowl : Bowl
+        The bowl; its own cut serves to find how film and swelling move the seats.
+
+    Returns
+    -------
+    Setting
+        For :func:`expected` and the functions that make cuts.
+
+    Raises
+    ------
+    OutsideModelError
+        If its slots are shut when flat.
+    """
+    numbers = deciding_numbers(bowl)
+    if numbers.slot_left_mm <= 0:
+        raise OutsideModelError("a slot is shut when flat: the bowl will not open at any tilt")
+    seats = rigid_fit(bowl).seats
+    drop = float(np.sum(seats.seat_drop_mm * seats.share) / seats.share.sum())
+    return Setting(
+        kerf_mm=max(bowl.cut.kerf_mm),
+        drop_sine_mm=drop * math.sin(bowl.cut.tilt_rad[0]),
+        feed_mm_per_min=bowl.cut.feed_mm_per_min,
+    )
+
+
+def cut_of(bowl: Bowl) -> PlannedCut:
+    """The cut a bowl has now.
+
+    Parameters
+    ----------
+    bowl : Bowl
+        The bowl.
+
+    Returns
+    -------
+    PlannedCut
+        The same as a plan would have it.
+    """
+    cut, board = bowl.cut, bowl.board
+    return PlannedCut(
+        cut.tilt_rad[0], cut.base_radius_mm, cut.pitch_by_turn_mm, board.across_mm, board.thickness_mm
+    )
+
+
+def bowl_with(bowl: Bowl, cut: PlannedCut) -> Bowl:
+    """The bowl with a planned cut, ready for every other question.
+
+    Parameters
+    ----------
+    bowl : Bowl
+        The bowl.
+    cut : PlannedCut
+        The cut.
+
+    Returns
+    -------
+    Bowl
+        With its assumptions about what is planned now taken away.
+    """
+    span = cut.across_mm / 2 - cut.base_radius_mm
+    pitch, shape = mean_pitch(cut.pitches_mm, span)
+    planned = ("cut.tilt", "cut.pitch", "cut.base")
+    return replace(
+        bowl,
+        board=replace(bowl.board, across_mm=cut.across_mm, thickness_mm=cut.thickness_mm),
+        cut=replace(
+            bowl.cut,
+            tilt_rad=(cut.tilt_rad,),
+            pitch_mm=pitch,
+            pitch_shape=shape,
+            base_radius_mm=cut.base_radius_mm,
+        ),
+        assumptions=tuple(a for a in bowl.assumptions if a.key not in planned),
+    )
+
+
+def rounded(cut: PlannedCut, *, offset_rad: float = 0.0, units: str = "mm") -> PlannedCut:
+    """The cut as it is set and drawn: tilt to 0.05 deg on the scale, lengths to 0.01 mm or 0.001 in.
+
+    Parameters
+    ----------
+    cut : PlannedCut
+        The cut.
+    offset_rad : float
+        True tilt less what the scale reads. [rad]
+    units : str
+        "in" or "mm".
+
+    Returns
+    -------
+    PlannedCut
+        What a bowl file of it holds.
+    """
+    step = 25.4 / 1000 if units == "in" else 0.01
+    scale = math.degrees(cut.tilt_rad - offset_rad)
+    tilt = math.radians(round(20 * scale) / 20) + offset_rad
+    base = round(2 * cut.base_radius_mm / step) * step / 2
+    across = round(cut.across_mm / step) * step
+    pitches = [round(p / step) * step for p in cut.pitches_mm]
+    if len(pitches) > 1:
+        span = across / 2 - base
+        reached = np.cumsum(pitches)
+        # As many as reach the edge; what rounding leaves short goes to the last of them.
+        needed = int(np.searchsorted(reached, span * (1 - 1e-9))) + 1
+        pitches = pitches[:needed]
+        short = span - sum(pitches)
+        if short > 0:
+            pitches[-1] = math.ceil((pitches[-1] + short) / step) * step
+    return PlannedCut(tilt, base, tuple(pitches), across, cut.thickness_mm)
+
+
+def _knots_mm(cut: PlannedCut) -> Array:
+    """Radius of the slot after every whole turn, the edge passed by the last. [mm]"""
+    span = cut.across_mm / 2 - cut.base_radius_mm
+    if len(cut.pitches_mm) == 1:
+        count = min(math.ceil(span / cut.pitches_mm[0]), 10 * MOST_TURNS) + 1
+        return np.asarray(cut.base_radius_mm + cut.pitches_mm[0] * np.arange(count + 1, dtype=np.float64))
+    pitches = list(cut.pitches_mm)
+    while sum(pitches) < span + pitches[-1] and len(pitches) < 10 * MOST_TURNS:
+        pitches.append(pitches[-1])
+    return np.asarray(cut.base_radius_mm + np.append(0.0, np.cumsum(pitches)))
+
+
+def expected(cut: PlannedCut, setting: Setting, correction: Correction) -> Measures:
+    """What a cut will give, by rigid seats and what pressed strips have shown.
+
+    Parameters
+    ----------
+    cut : PlannedCut
+        The cut.
+    setting : Setting
+        What is not planned.
+    correction : Correction
+        Strip over rigid geometry.
+
+    Returns
+    -------
+    Measures
+        The measures.
+    """
+    drop, slope = setting.drop_mm(cut.tilt_rad), math.tan(cut.tilt_rad)
+    knots = _knots_mm(cut)
+    turn = np.arange(len(knots), dtype=np.float64)
+    edge = cut.across_mm / 2
+    turns = float(np.interp(edge, knots, turn))
+    last = edge - float(np.interp(turns - 1, turn, knots)) if turns >= 1 else edge - float(knots[0])
+    slot = setting.kerf_mm / math.cos(cut.tilt_rad)
+    strip_turns = float(np.interp(edge - slot / 2 - END_WIDTH_SHARE * last, knots, turn))
+    rise = correction.rise_share * drop * max(strip_turns - 0.5, 0.0)
+    inner = slot / 2 + cut.thickness_mm / 2 * slope
+    rim = np.linspace(max(strip_turns - 1, 0.0), strip_turns, PLACES)
+    mouth = 2 * (float(np.interp(rim, turn, knots).mean()) + inner) + correction.mouth_mm
+    along = np.linspace(0, strip_turns, 3 * PLACES)
+    # The first turn leaves the root at no drop at all.
+    step = np.minimum(correction.rise_share * drop * np.minimum(along, 1.0), cut.thickness_mm)
+    face = np.interp(along, turn, knots) + inner - step / 2 * slope
+    volume = correction.volume_share * float(np.trapezoid(math.pi * face**2 * step, along)) / 1000
+    length = float(np.trapezoid(2 * math.pi * np.interp(along * turns / strip_turns, turn, knots), along))
+    length *= turns / strip_turns if strip_turns > 0 else 1.0
+    reach = float(np.interp(strip_turns, turn, knots)) - float(np.interp(0.5, turn, knots))
+    return Measures(
+        rise_mm=rise,
+        height_mm=rise + cut.thickness_mm,
+        mouth_mm=mouth,
+        base_mm=2 * cut.base_radius_mm,
+        volume_ml=volume,
+        slope=correction.slope_share * rise / reach if reach > 0 else math.inf,
+        turns=turns,
+        time_min=length / setting.feed_mm_per_min,
+    )
+
+
+def even_cut(
+    *, tilt_rad: float, base_radius_mm: float, pitch_mm: float, across_mm: float, thickness_mm: float
+) -> PlannedCut:
+    """A cut of one pitch.
+
+    Parameters
+    ----------
+    tilt_rad, base_radius_mm, pitch_mm, across_mm, thickness_mm : float
+        As in :class:`PlannedCut`. [rad, mm]
+
+    Returns
+    -------
+    PlannedCut
+        The cut.
+    """
+    return PlannedCut(tilt_rad, base_radius_mm, (pitch_mm,), across_mm, thickness_mm)
+
+
+def wall_cut(
+    wall: WallCurve,
+    setting: Setting,
+    correction: Correction,
+    *,
+    tilt_rad: float,
+    thickness_mm: float,
+    base_radius_mm: float | None = None,
+) -> PlannedCut:
+    """The cut whose turns stand on a wall: a pitch for each turn.
+
+    Turn j stands at a height the seats decide, so its radius is where the wall has that height. The wall
+    begins half a step outside the base.
+
+    Parameters
+    ----------
+    wall : WallCurve
+        The wall, foot and rim at their radii, to its full rise.
+    setting, correction : Setting, Correction
+        What is not planned, and strip over rigid geometry.
+    tilt_rad, thickness_mm : float
+        True tilt and the board's thickness. [rad, mm]
+    base_radius_mm : float, optional
+        Where the cut must end; the wall's foot is then moved half a step outside it. [mm]
+
+    Returns
+    -------
+    PlannedCut
+        On a board just so wide that the rim lies where the wall's does.
+
+    Raises
+    ------
+    OutsideModelError
+        If the wall is lower than one turn's drop, or needs too many turns.
+    """
+    drop = setting.drop_mm(tilt_rad)
+    strip_turns = wall.rise_mm / (correction.rise_share * drop) + 0.5
+    if strip_turns < 1:
+        raise OutsideModelError("the wall is lower than one turn sinks")
+    if strip_turns > MOST_TURNS:
+        raise OutsideModelError(f"the wall takes more than {MOST_TURNS} turns")
+    count = math.ceil(strip_turns) + 2
+    middle = np.arange(1, count + 1) - 0.5
+    share = np.interp(middle / strip_turns, correction.place, correction.share)
+    height = drop * middle * share
+    if base_radius_mm is not None:
+        first = float((wall.radius_at_mm(height[:1])[0] - wall.foot_mm) / (wall.rim_mm - wall.foot_mm))
+        foot = (base_radius_mm + wall.rim_mm * first) / (1 + first)
+        wall = wall.stretched(foot_mm=foot, rim_mm=wall.rim_mm, rise_mm=wall.rise_mm)
+    radius = wall.radius_at_mm(height)
+    base = 2 * wall.foot_mm - float(radius[0])
+    knots = np.append(base, radius)
+    turn = np.arange(len(knots), dtype=np.float64)
+    slot = setting.kerf_mm / math.cos(tilt_rad)
+    # The free end is trimmed where half the last pitch is left, so the edge lies that far outside it.
+    trimmed = float(np.interp(strip_turns, turn, knots))
+    edge = trimmed + slot / 2
+    for _ in range(8):
+        turns = float(np.interp(edge, knots, turn))
+        last = edge - float(np.interp(turns - 1, turn, knots))
+        edge = trimmed + slot / 2 + END_WIDTH_SHARE * last
+    pitches = tuple(float(p) for p in np.diff(knots[: math.ceil(turns - 1e-9) + 1]))
+    return PlannedCut(tilt_rad, base, pitches, 2 * edge, thickness_mm)

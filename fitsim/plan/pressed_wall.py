@@ -1,0 +1,119 @@
+"""A planned cut pressed on the elastic strip, and what is wished for read off it."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from fitsim.arrays import Array, BoolArray
+from fitsim.bowl.closed_form import RigidFit, rigid_fit
+from fitsim.bowl.elastic import open_bowl
+from fitsim.bowl.inputs import Bowl
+from fitsim.bowl.judgement import Judgement, judge_opening
+from fitsim.bowl.standing import StandingBowl, standing_opening
+from fitsim.bowl.verdict import LOCKS, SPLIT_RISK
+from fitsim.errors import NoConvergenceError, OutsideModelError
+from fitsim.geometry.blade import cutting_time_min
+from fitsim.geometry.cut import cut_length_mm, frozen
+from fitsim.plan.cut_of_wall import Measures
+from fitsim.strip.results import rim_height
+
+__all__ = ["PressedWall", "pressed_wall"]
+
+
+@dataclass(frozen=True, eq=False)
+class PressedWall:
+    """One planned bowl, pressed as hard as it takes and let go.
+
+    Attributes
+    ----------
+    judged : Judgement
+        State and numbers.
+    got : Measures
+        What is wished for, of the bowl as it stands.
+    standing : StandingBowl
+        The bowl as it stands.
+    turn_radius_mm, turn_height_mm : numpy.ndarray
+        Middle of each turn of the strip, and its height above the base, shape (turns,). [mm]
+    turn_place : numpy.ndarray
+        Where along the strip that middle lies, in turns from the root, shape (turns,). [-]
+    whole : numpy.ndarray
+        Whether a turn is a whole one, shape (turns,).
+    strip_turns : float
+        Turns of the strip. [-]
+    rigid : RigidFit
+        The closed form.
+    """
+
+    judged: Judgement
+    got: Measures
+    standing: StandingBowl
+    turn_radius_mm: Array
+    turn_height_mm: Array
+    turn_place: Array
+    whole: BoolArray
+    strip_turns: float
+    rigid: RigidFit
+
+
+def pressed_wall(bowl: Bowl) -> PressedWall | str:
+    """Press one bowl and measure it.
+
+    Parameters
+    ----------
+    bowl : Bowl
+        The bowl; of its ranges only the friction's moves the press.
+
+    Returns
+    -------
+    PressedWall or str
+        Its measures, or why there are none: the strip could not be followed, or no strip is left.
+    """
+    try:
+        rigid = rigid_fit(bowl)
+        opening = open_bowl(bowl, lowering=False)
+    except (NoConvergenceError, OutsideModelError) as trouble:
+        return str(trouble)
+    judged = judge_opening(bowl, opening)
+    holds = opening.released is not None and judged.state in (LOCKS, SPLIT_RISK)
+    elastic, standing = opening.elastic, standing_opening(rigid, opening, holds=holds)
+    state = opening.rest if holds and opening.rest is not None else opening.pressed
+    at_rest = state.shape.position_mm
+    radius = np.hypot(at_rest[:, 0], at_rest[:, 1])
+    turns = int(elastic.turn.max())
+    count = np.bincount(elastic.turn - 1, minlength=turns)
+    place = np.arange(len(radius)) / elastic.nodes_per_turn
+    middle, stands, place = (
+        np.bincount(elastic.turn - 1, v[1:], turns) / count for v in (radius, standing.height_mm, place)
+    )
+    shape, whole = standing.shape, count >= elastic.nodes_per_turn
+    got = Measures(
+        rise_mm=rim_height(elastic, state).mean_mm,
+        height_mm=rim_height(elastic, state).mean_mm + elastic.seats.thickness_mm,
+        mouth_mm=np.nan if shape is None else shape.rim_diameter_mm,
+        base_mm=2 * bowl.cut.base_radius_mm,
+        volume_ml=np.nan if shape is None else shape.capacity_ml,
+        slope=_slope(middle[whole], stands[whole]),
+        turns=rigid.slot.turns,
+        time_min=cutting_time_min(
+            length_mm=cut_length_mm(rigid.slot), feed_mm_per_min=bowl.cut.feed_mm_per_min
+        ),
+    )
+    return PressedWall(
+        judged=judged,
+        got=got,
+        standing=standing,
+        turn_radius_mm=frozen(middle),
+        turn_height_mm=frozen(stands),
+        turn_place=frozen(place),
+        whole=whole,
+        strip_turns=rigid.strip.turns,
+        rigid=rigid,
+    )
+
+
+def _slope(radius: Array, height: Array) -> float:
+    """Slope of the straight line nearest to the middles of the whole turns; of one turn, from the base."""
+    if len(radius) < 2:
+        return float(height[0] / radius[0]) if len(radius) else float("nan")
+    away = radius - radius.mean()
+    return float(away @ height / (away @ away))

@@ -1,0 +1,139 @@
+"""The answer of ``fitsim explain`` as one JSON object, and a cause in full words."""
+
+import json
+import math
+from typing import Any
+
+from fitsim.failure.cause_chances import CauseChance
+from fitsim.failure.explanations import AS_PLANNED, NONE_OF_THESE
+from fitsim.failure.next_measurement import NextReading
+from fitsim.failure.remedies import Setting
+from fitsim.failure.why_failed import ToldCause, WhyFailed
+from fitsim.version import VERSION
+
+__all__ = ["cause_in_words", "explain_object", "explain_text"]
+
+
+def cause_in_words(told: CauseChance) -> str:
+    """A cause in full words.
+
+    Parameters
+    ----------
+    told : CauseChance
+        The cause.
+
+    Returns
+    -------
+    str
+        For example "the tilt was not what the scale said".
+    """
+    if told.name == AS_PLANNED:
+        return "the plan itself, with the usual scatter of saw, wood and hand"
+    if told.name == NONE_OF_THESE:
+        return "none of these: something not in the list"
+    return "; and ".join(cause.words for cause in told.weighing.hypothesis.causes)
+
+
+def _setting_object(setting: Setting | None) -> dict[str, Any] | None:
+    if setting is None:
+        return None
+    return {
+        "scale_tilt_deg": math.degrees(setting.scale_tilt_rad),
+        "press_N": setting.press_N,
+        "push_over_planned": setting.hands_times,
+        "least_friction": setting.least_friction or None,
+        "lock_chance": setting.chance,
+        "hold_chance": setting.hold_chance,
+        "rise_over_planned": setting.rise_share,
+        "reaches_95_percent": setting.enough,
+        "most_others": setting.otherwise,
+    }
+
+
+def _cause_object(told: CauseChance, more: ToldCause | None) -> dict[str, Any]:
+    remedy = None if more is None else more.remedy
+    return {
+        "cause": told.name,
+        "words": cause_in_words(told),
+        "chance": told.chance,
+        "chance_se": told.se,
+        "effective_sample_size": told.weighing.weighed.size,
+        "reliable": told.reliable,
+        "best_fit": [] if more is None else [vars(fit) for fit in more.fits],
+        "remedy": None
+        if remedy is None
+        else {
+            "do": list(remedy.cures),
+            "as_planned": _setting_object(remedy.as_planned),
+            "least_change": _setting_object(remedy.cured),
+            "if_it_stays": _setting_object(remedy.still_there),
+            "gentler_press": _setting_object(remedy.gentler),
+        },
+    }
+
+
+def _reading_object(reading: NextReading) -> dict[str, Any]:
+    return {
+        "key": reading.measure.key,
+        "what": reading.measure.what,
+        "unit": reading.measure.unit,
+        "tool": reading.tool,
+        "together_with": [{"key": m.key, "what": m.what, "unit": m.unit} for m in reading.together],
+        "expected_gain_nats": reading.gain,
+        "open_nats": reading.open_nats,
+        "readings": [vars(band) for band in reading.bands],
+    }
+
+
+def explain_object(answer: WhyFailed) -> dict[str, Any]:
+    """The answer as plain lists and dictionaries.
+
+    Parameters
+    ----------
+    answer : WhyFailed
+        The answer.
+
+    Returns
+    -------
+    dict
+        Chances of all causes add up to 1; lengths in mm, angles in degrees.
+    """
+    e = answer.explanation
+    more = {told.chance.name: told for told in answer.told}
+    readings = [_reading_object(r) for r in answer.next_readings]
+    return {
+        "name": answer.bowl.name,
+        "program": f"fitsim {VERSION}",
+        "seen": [str(s) for s in e.observed.seen],
+        "measured": [vars(m) for m in e.observed.measured],
+        "causes": [_cause_object(told, more.get(told.name)) for told in answer.every],
+        "next_measurement": readings[0] if readings else None,
+        "other_measurements": readings[1:],
+        "contradictory": e.conflict.contradictory,
+        "conflict": e.conflict.size,
+        "goes_least_with_the_rest": e.conflict.odd_one,
+        "effective_sample_size": answer.told[0].chance.weighing.weighed.size,
+        "reliable": answer.reliable,
+        "bowls_pressed": e.emulator.pressed,
+        "bowls_not_followed": e.emulator.not_followed,
+        "planned_press_N": e.emulator.planned.press_N,
+        "planned_rise_mm": e.emulator.planned.rise_mm,
+        "emulator_error": vars(e.emulator.error),
+        "seed": e.seed,
+    }
+
+
+def explain_text(answer: WhyFailed) -> str:
+    """The answer as JSON.
+
+    Parameters
+    ----------
+    answer : WhyFailed
+        The answer.
+
+    Returns
+    -------
+    str
+        One object.
+    """
+    return json.dumps(explain_object(answer), indent=2, allow_nan=False) + "\n"

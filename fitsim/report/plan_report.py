@@ -1,0 +1,275 @@
+"""What ``fitsim plan`` says: the cuts in words, a table of them, and what stands in the way."""
+
+import math
+from typing import TYPE_CHECKING
+
+from fitsim.plan.planning import WITHIN, OtherBoard, Plan, PlannedBowl, WishMet
+from fitsim.plan.trade_bounds import trade_bounds
+from fitsim.quantities import show_force, show_length
+from fitsim.report.press_tables import plain_table
+from fitsim.report.terminal import printed
+from fitsim.report.wording import CAUTIONS, chance_in_words
+
+if TYPE_CHECKING:
+    from rich.table import Table
+
+__all__ = ["cut_sentence", "pitch_words", "plan_report", "wish_words"]
+
+
+def pitch_words(answer: PlannedBowl, *, units: str) -> str:
+    """The pitch, or how it runs from the base to the rim.
+
+    Parameters
+    ----------
+    answer : PlannedBowl
+        The answer.
+    units : str
+        "in" or "mm".
+
+    Returns
+    -------
+    str
+        For example "6.35 mm" or "4.20 mm at the base to 9.11 mm at the rim".
+    """
+    pitches = answer.cut.pitches_mm
+    if len(pitches) == 1:
+        return show_length(pitches[0], units=units, fine=True)
+    first, last = (show_length(p, units=units, fine=True) for p in (pitches[0], pitches[-1]))
+    return f"{first} at the base to {last} at the rim"
+
+
+def cut_sentence(answer: PlannedBowl, *, units: str) -> str:
+    """The cut in words.
+
+    Parameters
+    ----------
+    answer : PlannedBowl
+        The answer.
+    units : str
+        "in" or "mm".
+
+    Returns
+    -------
+    str
+        What to set and saw, and what the pressed bowl gives.
+    """
+    cut, got, judged = answer.cut, answer.pressed.got, answer.pressed.judged
+    scale = math.degrees(answer.bowl.cut.scale_tilt_rad[0])
+    said = (
+        f"Tilt the table {scale:.2f} deg; saw {got.turns:.2f} turns at a pitch of "
+        f"{pitch_words(answer, units=units)}, down to a base "
+        f"{show_length(2 * cut.base_radius_mm, units=units)} "
+        f"across"
+    )
+    if judged.state != "locks":
+        return f"{said}. Pressed on the strip: {judged.state.upper()}."
+    return (
+        f"{said}. Pressed with {show_force(judged.press_N, units=units)} and let go the rim stands "
+        f"{show_length(got.rise_mm, units=units)} high; {judged.numbers.overlap:.0%} of the thickness "
+        f"still bears, "
+        f"and {chance_in_words(judged.numbers.split_chance)} would split."
+    )
+
+
+def wish_words(wish: WishMet, value: float, *, units: str, curve: bool = False) -> str:
+    """A wish's value as a maker reads it.
+
+    Parameters
+    ----------
+    wish : WishMet
+        The wish.
+    value : float
+        Wanted or got.
+    units : str
+        "in" or "mm".
+    curve : bool
+        Whether the wall is a curve.
+
+    Returns
+    -------
+    str
+        With its unit.
+    """
+    if wish.name == "volume":
+        return f"{value / 29.5735:.1f} US fl oz" if units == "in" else f"{value:.0f} ml"
+    if wish.name == "turns":
+        return f"{value:.2f}"
+    if wish.name == "time":
+        return f"{value:.0f} min"
+    if wish.name == "wall":
+        return f"{value:.1%} off" if curve else f"{math.degrees(math.atan(value)):.0f} deg"
+    return show_length(value, units=units)
+
+
+def plan_report(found: Plan, *, units: str, width: int = 88, color: bool = False) -> str:
+    """The whole answer as text.
+
+    Parameters
+    ----------
+    found : Plan
+        The answer.
+    units : str
+        "in" or "mm".
+    width : int
+        Columns of the terminal.
+    color : bool
+        True to send the terminal's bold codes.
+
+    Returns
+    -------
+    str
+        Ready to print.
+    """
+    parts: list[object] = [found.bowl.name, (_headline(found),)]
+    if found.in_the_way:
+        parts.append("What stands in the way: " + "; ".join(found.in_the_way) + ".")
+    if found.other_boards:
+        words = " or ".join(_board_words(b, units) for b in found.other_boards)
+        parts.append(f"Another board would do: {words}.")
+    parts.append("")
+    for number, answer in enumerate(found.answers, 1):
+        kind = ", ".join(answer.good_for)
+        if answer.other_board:
+            kind = "with another board, " + _this_board(answer, units)
+        parts.append((f"{number}. {kind[:1].upper() + kind[1:]}." if kind else f"{number}.",))
+        parts.append(cut_sentence(answer, units=units))
+        parts += _stretched_words(found, answer, units)
+        parts.append("")
+    parts += [_table(found, units), ""]
+    parts += _pitch_lines(found, units)
+    parts.append(
+        f"Each cut was pressed on the elastic strip and corrected until it came within {WITHIN:.0%} of "
+        f"what is "
+        f"wanted, or as near as it comes ({found.presses} presses in all). How likely each locks is a "
+        f"cheap "
+        "measure for their order: the strip's overlap against the scatter of saw and board, the share "
+        "of the "
+        "friction's range at which it holds, and not splitting. Before you saw: fitsim fit for the "
+        "verdict over "
+        "everything known only as a range, fitsim tilt for the chance over imperfect cuts."
+    )
+    parts += ["", "Bounds of the trade:", *_bound_lines(units), ""]
+    parts.append("At the saw: " + " ".join(CAUTIONS))
+    return printed(parts, width=width, color=color)
+
+
+def _headline(found: Plan) -> str:
+    if found.met:
+        count = len(found.answers)
+        return f"{count} CUTS GIVE WHAT IS WANTED" if count > 1 else "ONE CUT GIVES WHAT IS WANTED"
+    if any(a.meets for a in found.answers):
+        return "NOT WITH THIS BOARD: the nearest that it gives, and a cut of another board"
+    return "CANNOT BE HAD WITH THIS BOARD: the nearest that can"
+
+
+def _board_words(board: OtherBoard, units: str) -> str:
+    if board.thicker_mm:
+        return f"{show_length(board.thicker_mm, units=units)} thicker"
+    return f"{show_length(board.wider_mm, units=units)} wider"
+
+
+def _this_board(answer: PlannedBowl, units: str) -> str:
+    cut = answer.cut
+    thick, across = (show_length(v, units=units) for v in (cut.thickness_mm, cut.across_mm))
+    return f"{thick} thick and {across} across"
+
+
+def _stretched_words(found: Plan, answer: PlannedBowl, units: str) -> list[object]:
+    """What was done to a wall to lay it on a board, and whether the board is sawn smaller."""
+    said: list[object] = []
+    wall, given = answer.wall, found.wishes.wall
+    if wall is not None and given is not None:
+        moved = max(abs(wall.foot_mm - given.foot_mm), abs(wall.rim_mm - given.rim_mm))
+        if moved > 0.5:
+            ends = [show_length(v, units=units) for v in (wall.foot_mm, wall.rim_mm)]
+            was = [show_length(v, units=units) for v in (given.foot_mm, given.rim_mm)]
+            said.append(
+                f"The wall was drawn in or out evenly: foot and rim at {ends[0]} and {ends[1]} from the "
+                f"middle, for "
+                f"{was[0]} and {was[1]}."
+            )
+    if answer.cut.across_mm < found.bowl.board.across_mm - 0.2 and not answer.other_board:
+        across = show_length(answer.cut.across_mm, units=units)
+        said.append(f"Saw the board round to {across} first.")
+    return said
+
+
+def _table(found: Plan, units: str) -> "Table":
+    count = len(found.answers)
+    table = plain_table("", "wanted", *(str(n) for n in range(1, count + 1)))
+    wished = found.answers[0].wishes
+    for i, wish in enumerate(wished):
+        curve = found.wishes.wall is not None and wish.name == "wall"
+        cells = []
+        for answer in found.answers:
+            here = answer.wishes[i]
+            shown = wish_words(here, here.got, units=units, curve=curve)
+            cells.append(shown if here.met else f"{shown} (not met)")
+        wanted = "the curve" if curve else wish_words(wish, wish.wanted, units=units)
+        name = f"{wish.name}, at most" if wish.name == "time" else wish.name
+        table.add_row(name, wanted, *cells)
+    named = {w.name for w in wished}
+    rows: list[tuple[str, list[str]]] = [
+        (
+            "tilt on the scale",
+            [f"{math.degrees(a.bowl.cut.scale_tilt_rad[0]):.2f} deg" for a in found.answers],
+        ),
+        ("pitch", [_short_pitch(a, units) for a in found.answers]),
+        ("base", [show_length(2 * a.cut.base_radius_mm, units=units) for a in found.answers]),
+        ("turns", [f"{a.pressed.got.turns:.2f}" for a in found.answers]),
+        ("rise, let go", [show_length(a.pressed.got.rise_mm, units=units) for a in found.answers]),
+        ("mouth, inside", [show_length(a.pressed.got.mouth_mm, units=units) for a in found.answers]),
+        ("volume", [_volume(a.pressed.got.volume_ml, units) for a in found.answers]),
+        ("time at the saw", [f"{a.pressed.got.time_min:.0f} min" for a in found.answers]),
+        ("pressed", [a.pressed.judged.state for a in found.answers]),
+        ("likely to lock", [f"{a.lock_chance:.0%}" for a in found.answers]),
+        ("split chance", [f"{a.pressed.judged.numbers.split_chance:.2g}" for a in found.answers]),
+    ]
+    for name, cells in rows:
+        if name.split(",")[0] not in named and not (name == "time at the saw" and "time" in named):
+            table.add_row(name, "", *cells)
+    return table
+
+
+def _volume(volume_ml: float, units: str) -> str:
+    return f"{volume_ml / 29.5735:.1f} US fl oz" if units == "in" else f"{volume_ml:.0f} ml"
+
+
+def _short_pitch(answer: PlannedBowl, units: str) -> str:
+    pitches = answer.cut.pitches_mm
+    if len(pitches) == 1:
+        return show_length(pitches[0], units=units, fine=True)
+    low, high = (show_length(p, units=units, fine=True) for p in (min(pitches), max(pitches)))
+    return f"{low.split()[0]} to {high}"
+
+
+def _pitch_lines(found: Plan, units: str) -> list[object]:
+    """Pitch of every turn, where it varies."""
+    lines: list[object] = []
+    for number, answer in enumerate(found.answers, 1):
+        if len(answer.cut.pitches_mm) > 1:
+            pitches = ", ".join(
+                show_length(p, units=units, fine=True).split()[0] for p in answer.cut.pitches_mm
+            )
+            lines += [f"Pitch of cut {number}, turn by turn from the base [{units}]: {pitches}."]
+    return [*lines, ""] if lines else []
+
+
+def _bound_lines(units: str) -> list[object]:
+    words = {
+        "strip_width": "thinnest strip",
+        "strip_width_most": "widest strip",
+        "tilt_least": "least tilt",
+        "tilt_most": "greatest tilt",
+        "foot_share": "least foot over the board's width",
+    }
+    lines: list[object] = []
+    for key, name in words.items():
+        b = trade_bounds()[key]
+        shown = [
+            show_length(v, units=units) if b.unit == "mm" else f"{v:g} {b.unit}".strip()
+            for v in (b.value, b.low, b.high)
+        ]
+        mark = "ESTIMATE" if b.mark == "estimated" else b.mark
+        lines.append(f"- {name} {shown[0]} ({shown[1]} to {shown[2]}), {mark}: {b.source}.")
+    return lines

@@ -1,0 +1,197 @@
+"""Terminal tables of the elastic strip: pressing, and what a change would do."""
+
+import math
+from typing import TYPE_CHECKING
+
+from fitsim.bowl.changes import TriedChange
+from fitsim.bowl.elastic import ElasticFit
+from fitsim.bowl.fit import BowlFit
+from fitsim.quantities import show_force, show_length
+from fitsim.strip.results import NAIL_WITHIN, LEVEL_WITHIN_mm
+
+if TYPE_CHECKING:
+    from rich.table import Table
+
+__all__ = ["changes_table", "elastic_cells", "plain_table", "press_table", "rise_rows", "rows_of"]
+
+
+def plain_table(*columns: str) -> "Table":
+    """A table with a rule under its heading and nothing else.
+
+    Parameters
+    ----------
+    *columns : str
+        Headings; all but the first stand to the right.
+
+    Returns
+    -------
+    rich.table.Table
+        Empty.
+    """
+    from rich import box
+    from rich.table import Table
+
+    table = Table(box=box.SIMPLE_HEAD, pad_edge=False, show_edge=False)
+    for i, column in enumerate(columns):
+        table.add_column(column, justify="left" if i == 0 else "right", overflow="fold")
+    return table
+
+
+def rows_of(table: "Table") -> list[list[str]]:
+    """The cells of a table as plain text, row by row, to show them elsewhere than on a terminal.
+
+    Parameters
+    ----------
+    table : rich.table.Table
+        The table.
+
+    Returns
+    -------
+    list[list[str]]
+        Rows, without the headings.
+    """
+    return [[str(cell) for cell in row] for row in zip(*(c.cells for c in table.columns), strict=True)]
+
+
+def rise_rows(table: "Table", found: ElasticFit, units: str) -> None:
+    """Add the rows of the rim's height under the press and let go.
+
+    Parameters
+    ----------
+    table : rich.table.Table
+        Two columns.
+    found : ElasticFit
+        The elastic strip.
+    units : str
+        "in" or "mm".
+    """
+    rim = found.opening.rim
+    low, high = (show_length(v, units=units) for v in (rim.least_mm, rim.greatest_mm))
+    table.add_row("rise of the rim, pressed", show_length(rim.mean_mm, units=units))
+    give = show_length(LEVEL_WITHIN_mm, units=units)
+    table.add_row("low to high side of the rim, pressed", f"{low} to {high}, difference +- {give}")
+    rest = found.rise_at_rest_mm
+    table.add_row(
+        "rise of the rim, let go", show_length(rest, units=units) if math.isfinite(rest) else "not followed"
+    )
+
+
+def press_table(answer: BowlFit, found: ElasticFit, units: str) -> "Table":
+    """How hard to press, what frees it, what splits it.
+
+    Parameters
+    ----------
+    answer : BowlFit
+        The fit.
+    found : ElasticFit
+        Its elastic strip.
+    units : str
+        "in" or "mm".
+
+    Returns
+    -------
+    rich.table.Table
+        Two columns.
+    """
+    table = plain_table("Pressing, in the middle of the ranges", "")
+    judged = found.opening.judged
+    table.add_row("press there is", show_force(answer.bowl.use.press_N, units=units))
+    more = f"more than {show_force(found.reach_N, units=units)}, if any"
+    needed = show_force(found.press_needed_N, units=units) if math.isfinite(found.press_needed_N) else more
+    table.add_row("press it needs to hold", needed)
+    if math.isfinite(judged.needed_N) and judged.needed_N > found.press_needed_N:
+        most = show_force(judged.needed_N, units=units)
+        table.add_row("  at the friction of the range that asks most", most)
+    if math.isfinite(judged.asked_N):
+        spare = f"press it ought to be given, {answer.bowl.limits.press_spare:g} times that"
+        table.add_row(spare, show_force(judged.asked_N, units=units))
+    table.add_row("press it is judged at", show_force(found.opening.pressed.press_N, units=units))
+    table.add_row("friction used, of the friction there is", _used(found.opening.numbers.friction_used))
+    if found.opening.released is not None:
+        table.add_row("rise kept after letting go", f"{found.opening.released.kept:.0%}")
+    if found.holds:
+        table.add_row("push from below that frees it", show_force(found.collapse_N, units=units))
+    table.add_row(
+        "greatest force on the nail", f"{show_force(found.nail_N, units=units)} +- {NAIL_WITHIN:.0%}"
+    )
+    table.add_row("chance of splitting, at the press judged at", _chance(found.opening.stress.chance))
+    beside = found.split_range
+    table.add_row(
+        f"  over what is not known of the wood, most by {beside.decides}",
+        f"{_chance(beside.low)} to {_chance(beside.high)}",
+    )
+    if math.isfinite(found.split_press_N):
+        table.add_row(
+            "press at which 1 bowl in 10 splits, about", show_force(found.split_press_N, units=units)
+        )
+    if math.isfinite(found.chance_at_press):
+        table.add_row("chance of splitting, all the press there is", _chance(found.chance_at_press))
+    if found.stress_at_rest is not None:
+        standing = found.stress_at_rest.worst.ratio
+        table.add_row("stress while it stands open, of strength", f"{standing:.0%}")
+    return table
+
+
+def changes_table(tried: tuple[TriedChange, ...], units: str) -> "Table":
+    """What each change would do.
+
+    Parameters
+    ----------
+    tried : tuple[TriedChange, ...]
+        The bowl as it is first.
+    units : str
+        "in" or "mm".
+
+    Returns
+    -------
+    rich.table.Table
+        One row for each.
+    """
+    table = plain_table(
+        "A change, pressed as it takes", "state", "overlap", "friction used", "splits", "rise"
+    )
+    for t in tried:
+        if t.numbers is None:
+            table.add_row(t.name, "not worked out", "", "", "", "")
+            continue
+        n = t.numbers
+        rise = show_length(t.rise_mm, units=units) if math.isfinite(t.rise_mm) else "none"
+        hold = f"{n.friction_used:.2f}" if math.isfinite(n.friction_used) else "-"
+        table.add_row(t.name, str(t.state), f"{n.overlap:.2f}", hold, _chance(n.split_chance), rise)
+    return table
+
+
+def _used(value: float) -> str:
+    return f"{value:.2f}" if math.isfinite(value) else "lets go"
+
+
+def _chance(value: float) -> str:
+    return f"{value:.2g}" if value < 0.01 else f"{value:.2f}"
+
+
+def elastic_cells(found: ElasticFit, turn: int, units: str) -> list[str]:
+    """Drop, overlap and hold of one turn; a tail too short for the elements is left blank.
+
+    Parameters
+    ----------
+    found : ElasticFit
+        The elastic strip.
+    turn : int
+        Counted from 0.
+    units : str
+        "in" or "mm".
+
+    Returns
+    -------
+    list of str
+        Three cells.
+    """
+    turns, used = found.opening.turns, found.opening.friction_by_turn
+    if turn >= len(used):
+        return ["", "", ""]
+    overlap, hold = float(turns.least_overlap[turn]), float(used[turn])
+    return [
+        show_length(float(turns.drop_mm[turn]), units=units, fine=True),
+        f"{overlap:.2f}" if overlap > 0 else "none",
+        f"{hold:.2f}" if math.isfinite(hold) else "not seated",
+    ]

@@ -1,0 +1,213 @@
+"""The year of a bowl as one JSON object."""
+
+import math
+from dataclasses import asdict
+from typing import Any
+
+import numpy as np
+
+from fitsim.climate.indoor_air import MONTHS, day_of
+from fitsim.report.seasons_report import seasons_headline
+from fitsim.report.wording import CAUTIONS
+from fitsim.seasons.after_move import AfterMove
+from fitsim.seasons.weeks import WeekFit
+from fitsim.seasons.year import NUMBERS, SeasonAnswer, Worst
+from fitsim.version import VERSION
+
+__all__ = ["SCHEMA_VERSION", "month_and_day", "seasons_object"]
+
+SCHEMA_VERSION = 2
+"""2: one model; weeks have the numbers of an opening, and the weeks left open stand by themselves."""
+
+
+def month_and_day(hour: float, hours: int) -> str:
+    """Date of an hour of the year, month and day as numbers.
+
+    Parameters
+    ----------
+    hour : float
+        Counted from 0 at the turn of the year. [h]
+    hours : int
+        Hours of the year: 8784 in a leap year.
+
+    Returns
+    -------
+    str
+        For example "02-12".
+
+    Examples
+    --------
+    >>> month_and_day(42 * 24 + 5, 8760)
+    '02-12'
+    """
+    day, month = day_of(int(hour), hours).split(" ")
+    return f"{MONTHS.index(month) + 1:02d}-{int(day):02d}"
+
+
+def seasons_object(answer: SeasonAnswer) -> dict[str, Any]:
+    """The answer as plain lists and dictionaries.
+
+    Parameters
+    ----------
+    answer : SeasonAnswer
+        The answer.
+
+    Returns
+    -------
+    dict
+        Lengths in mm, forces in N, moisture in percent; null where there is no number. Every key is
+        described in ``data/seasons.schema.json``.
+    """
+    weekly, held = answer.weekly, answer.left_open
+    return {
+        "schema_version": SCHEMA_VERSION,
+        "headline": seasons_headline(answer),
+        "name": answer.bowl.name,
+        "program": f"fitsim {VERSION}",
+        "place": {"name": answer.place.name, "air": answer.place.kind, "notes": list(answer.place.notes)},
+        "stored": answer.asked.stored,
+        "opened": answer.asked.opened,
+        "weeks": [_week(answer, week) for week in range(len(answer.year.start_h))],
+        "worst": {w.number: _worst(answer, w) for w in answer.worst},
+        "base_rock_range_mm": list(answer.rock_range_mm),
+        "split_over_the_year": {
+            "chance": _number(answer.worst[NUMBERS.index("split_chance")].value),
+            "chance_low": _number(answer.chance_range[0]),
+            "chance_high": _number(answer.chance_range[1]),
+        },
+        "pressed_weeks": {
+            "starts": [_start(answer, week) for week in weekly.pressed],
+            "rise_within": weekly.rise_within,
+            "chance_within": weekly.chance_within,
+        },
+        "left_open": {
+            "since": _start(answer, held.opened_week),
+            "stands_all_the_year": held.ends == "",
+            "ends": held.ends or None,
+            "weeks": [_left_open_week(answer, week) for week in range(len(held.rise_mm))],
+            "chance_low": _number(held.chance_low),
+            "chance_high": _number(held.chance_high),
+            "collapse_N": held.collapse_N,
+            **_spells(answer),
+        },
+        "advice": _plain(asdict(answer.advice)),
+        "after_move": _after(answer.after_move),
+        "after_wash": _after(answer.after_wash),
+        "assumptions": [asdict(a) for a in (*answer.assumptions, *answer.bowl.assumptions)],
+        "cautions": list(CAUTIONS),
+    }
+
+
+def _number(value: float) -> float | None:
+    return float(value) if math.isfinite(value) else None
+
+
+def _plain(value: Any) -> Any:
+    """Nested dictionaries and tuples with null for what is no number."""
+    if isinstance(value, dict):
+        return {key: _plain(entry) for key, entry in value.items()}
+    if isinstance(value, list | tuple):
+        return [_plain(entry) for entry in value]
+    return _number(value) if isinstance(value, float) else value
+
+
+def _start(answer: SeasonAnswer, week: int) -> str:
+    return month_and_day(float(answer.year.start_h[week]), len(answer.place.air_percent))
+
+
+def _opened(week: WeekFit) -> dict[str, Any]:
+    """One opening; what is not decided has no numbers but the slot's."""
+    numbers, known = week.numbers, math.isfinite(week.press_N)
+    return {
+        "state": week.state,
+        "rise_mm": _number(week.rise_mm),
+        "rim_out_of_level_mm": _number(week.rim_out_of_level_mm),
+        "split_chance": _number(numbers.split_chance),
+        "press_needed_N": _number(week.needed_N),
+        "press_N": _number(week.press_N),
+        "kept": _number(numbers.kept) if known else None,
+        "friction_used": _number(numbers.friction_used) if known else None,
+        "overlap": _number(numbers.overlap) if known else None,
+        "slot_left_mm": _number(numbers.slot_left_mm),
+    }
+
+
+def _week(answer: SeasonAnswer, week: int) -> dict[str, Any]:
+    """One week, pressed open then."""
+    year = answer.year
+    return {
+        "start": _start(answer, week),
+        "base_moisture_percent": float(year.base_percent[week]),
+        "rim_moisture_percent": float(year.rim_percent[week]),
+        "base_rock_mm": float(year.base_rock_mm[week]),
+        **_opened(answer.weekly.weeks[week]),
+    }
+
+
+def _worst(answer: SeasonAnswer, worst: Worst) -> dict[str, Any]:
+    return {
+        "start": _start(answer, worst.week),
+        "week": worst.week,
+        "value": _number(worst.value),
+        "months": list(worst.months),
+    }
+
+
+def _after(moved: AfterMove) -> dict[str, Any]:
+    parts, stood = moved.parts, moved.stood
+    moist = parts.moisture_percent
+    return {
+        "from_percent": parts.before_percent,
+        "to_percent": parts.to_percent,
+        "times": [
+            {
+                "time_h": float(hour),
+                "base_moisture_percent": float(moist[i, 0]),
+                "first_moisture_percent": float(moist[i, 1]),
+                "rim_moisture_percent": float(moist[i, -1]),
+                "base_rock_mm": float(parts.base_rock_mm[i]),
+                "pressed_open": _opened(moved.opened[i]),
+                "stood_open": {
+                    "rise_mm": _number(float(stood.rise_mm[i + 1])),
+                    "split_chance": _number(float(stood.split_chance[i + 1])),
+                    "pull_MPa": _number(float(stood.pull_MPa[i + 1].max())),
+                },
+            }
+            for i, hour in enumerate(parts.time_h)
+        ],
+    }
+
+
+def _left_open_week(answer: SeasonAnswer, week: int) -> dict[str, Any]:
+    held = answer.left_open
+    return {
+        "start": _start(answer, week),
+        "rise_mm": _number(float(held.rise_mm[week])),
+        "rim_out_of_level_mm": _number(float(held.rim_out_of_level_mm[week])),
+        "split_chance": _number(float(held.split_chance[week])),
+        "pull_MPa": [_number(float(pull)) for pull in held.pull_MPa[week]],
+        "loose_turns": [int(turn) + 1 for turn in np.flatnonzero(held.loose[week])],
+    }
+
+
+def _spells(answer: SeasonAnswer) -> dict[str, Any]:
+    ends = ("low", "likely", "high")
+    bounds = {
+        key: dict(zip(ends, value, strict=True)) if isinstance(value, tuple) else value
+        for key, value in asdict(answer.standing).items()
+    }
+    return {
+        "pulled_tight": [
+            {
+                "turn": e.turn,
+                "from": _start(answer, e.first_week),
+                "to": _start(answer, e.last_week),
+                "worst": _start(answer, e.worst_week),
+                "difference_points": e.difference_points,
+                "pull_MPa": e.pull_MPa,
+                "strength_share": e.strength_share,
+            }
+            for e in answer.events
+        ],
+        "after_months": bounds,
+    }

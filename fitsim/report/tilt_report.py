@@ -1,0 +1,287 @@
+"""What ``fitsim tilt`` says: the tilt to set, as sentences for a maker and as one JSON object.
+
+Tilts are what the saw's scale is set to; without a saw file the scale is taken at its word.
+"""
+
+import math
+import textwrap
+from dataclasses import asdict
+from typing import Any
+
+from fitsim.bowl.verdict import STATES
+from fitsim.quantities import show_force, show_length
+from fitsim.report.wording import CAUTIONS, other_states
+from fitsim.tilt.best_tilt import TiltAnswer
+from fitsim.tilt.chances import Chances
+from fitsim.tilt.tilt_range import THE_CUT, TiltEnd, TiltSpan
+from fitsim.tilt.widening import CHANGES, Change
+from fitsim.tolerances.samples import Dimension
+from fitsim.version import VERSION
+
+__all__ = ["tilt_object", "tilt_report"]
+
+
+def _on_scale_deg(answer: TiltAnswer, tilt_rad: float) -> float:
+    return math.degrees(tilt_rad - answer.bowl.cut.scale_offset_rad)
+
+
+def tilt_object(answer: TiltAnswer) -> dict[str, Any]:
+    """The answer as plain lists and dictionaries.
+
+    Parameters
+    ----------
+    answer : TiltAnswer
+        The answer.
+
+    Returns
+    -------
+    dict
+        Angles in degrees on the saw's scale, null where there is none; lengths in mm.
+    """
+    span, best = answer.span, answer.at_best
+    low, high = (None, None) if span is None else (span.low, span.high)
+    verdict = answer.verdict_at_best
+    return {
+        "name": answer.bowl.name,
+        "program": f"fitsim {VERSION}",
+        "tilt_low_deg": None if low is None else _on_scale_deg(answer, low.tilt_rad),
+        "tilt_high_deg": None if high is None else _on_scale_deg(answer, high.tilt_rad),
+        "low_limit": None if low is None else low.limit,
+        "high_limit": None if high is None else high.limit,
+        "low_tolerance_deg": None if low is None else math.degrees(low.tolerance_rad),
+        "high_tolerance_deg": None if high is None else math.degrees(high.tolerance_rad),
+        "spans": [_span(answer, s) for s in answer.spans.spans],
+        "nearest_deg": _on_scale_deg(answer, answer.spans.nearest_rad),
+        "nearest_state": answer.spans.nearest_state,
+        "best_tilt_deg": _on_scale_deg(answer, answer.best_tilt_rad),
+        "lock_chance": float(best.chance[-1]),
+        "lock_chance_se": float(best.se[-1]),
+        "state_chances": _states(best.chance.tolist()),
+        "at_best": _chances(answer, best),
+        "at_ends": [_chances(answer, c) for c in answer.at_ends],
+        "state_at_best_tilt": None if verdict is None else verdict.state_in_middle,
+        "state_at_best_tilt_at_worst": None if verdict is None else verdict.state,
+        "depends_on": [] if verdict is None else [d.name for d in verdict.depends_on],
+        "curve": [
+            {"tilt_deg": _on_scale_deg(answer, float(tilt)), **_states(chance.tolist())}
+            for tilt, chance in zip(answer.curve.tilt_rad, answer.curve.chance, strict=True)
+        ],
+        "samples_pressed": answer.curve.presses,
+        "bowls_pressed": answer.presses,
+        "scatter": [asdict(d) for d in answer.scattered.dimensions],
+        "assumptions": [asdict(a) for a in answer.bowl.assumptions],
+        "changes": [asdict(change) for change in answer.changes],
+        "seed": answer.seed,
+        "cautions": list(CAUTIONS),
+    }
+
+
+def _states(chances: list[float]) -> dict[str, float]:
+    return dict(zip(STATES, chances, strict=True))
+
+
+def _chances(answer: TiltAnswer, found: Chances) -> dict[str, Any]:
+    return {
+        "tilt_deg": _on_scale_deg(answer, found.tilt_rad),
+        "chances": _states(found.chance.tolist()),
+        "standard_errors": _states(found.se.tolist()),
+        "samples_pressed": found.presses,
+        "samples_failed": found.failed,
+        "target_reached": found.reached,
+    }
+
+
+def _span(answer: TiltAnswer, span: TiltSpan) -> dict[str, Any]:
+    return {
+        "low_deg": _on_scale_deg(answer, span.low.tilt_rad),
+        "high_deg": _on_scale_deg(answer, span.high.tilt_rad),
+        "low_limit": span.low.limit,
+        "high_limit": span.high.limit,
+    }
+
+
+def tilt_report(answer: TiltAnswer, *, units: str, width: int = 88) -> str:
+    """The answer as text.
+
+    Parameters
+    ----------
+    answer : TiltAnswer
+        The answer.
+    units : str
+        "in" or "mm".
+    width : int
+        Columns of the terminal.
+
+    Returns
+    -------
+    str
+        Ready to print.
+    """
+    sentences = (_range_sentence, _best_sentence, _ends_sentence, _verdict_sentence)
+    parts = [sentence(answer) for sentence in sentences]
+    if answer.span is None:
+        parts.append(_changes_sentence(answer.changes, units))
+    lines = [answer.bowl.name]
+    for part in (*parts, _pressed_sentence(answer), *answer.bowl.notes):
+        lines += textwrap.wrap(part, width)
+    lines += ["", "How the same bowl was taken to differ from one sawing to the next:"]
+    lines += _listed([_dimension_words(d) for d in _told_once(answer)], width)
+    assumed = [a for a in answer.bowl.assumptions if a.key != "cut.tilt" or a.mark == "measured"]
+    if assumed:
+        lines += ["", "What else was assumed:"]
+    for a in assumed:
+        reach = f" ({a.low} to {a.high})" if a.low != a.high else ""
+        lines += _listed([f"{a.key} {a.value}{reach}, {_mark(a.mark)}: {a.source}"], width)
+    lines += ["", *textwrap.wrap("At the saw: " + " ".join(CAUTIONS), width)]
+    return "\n".join(lines) + "\n"
+
+
+def _listed(texts: list[str], width: int) -> list[str]:
+    return [
+        line
+        for text in texts
+        for line in textwrap.wrap(text, width, initial_indent="  ", subsequent_indent="    ")
+    ]
+
+
+def _mark(mark: str) -> str:
+    return "ESTIMATE" if mark == "estimated" else mark
+
+
+def _told_once(answer: TiltAnswer) -> list[Dimension]:
+    """Dimensions, the kerf's wander once for all turns."""
+    seen, told = set[tuple[str, str]](), []
+    for d in answer.scattered.dimensions:
+        kind = d.name.rstrip("0123456789 ")
+        if (kind, d.source) not in seen:
+            seen.add((kind, d.source))
+            told.append(d)
+    return told
+
+
+def _dimension_words(d: Dimension) -> str:
+    scale, unit = (math.degrees(1), "deg") if d.unit == "rad" else (1.0, d.unit)
+    middle, size = scale * d.middle, scale * d.size
+    name = "kerf round each turn" if d.name.startswith("kerf round turn") else d.name
+    if d.law == "even":
+        half = math.sqrt(3.0) * size
+        much = f"{middle - half:.3g} to {middle + half:.3g} {unit}".rstrip()
+    elif d.law == "times":
+        much = f"give or take {100 * d.size:.0f} percent"
+    else:
+        much = f"give or take {size:.2g} {unit}"
+    return f"{name}: {much}, {_mark(d.mark)}: {d.source}"
+
+
+def _beyond(limit: str) -> str:
+    return "no state does, the search ends there" if limit == THE_CUT else limit
+
+
+def _end_words(answer: TiltAnswer, end: TiltEnd, side: str) -> str:
+    degrees = _on_scale_deg(answer, end.tilt_rad)
+    close = f" (found to {math.degrees(end.tolerance_rad):.2f} deg)" if end.tolerance_rad else ""
+    return f"{side} {degrees:.2f} deg{close}: {_beyond(end.limit)}"
+
+
+def _range_deg(answer: TiltAnswer, span: TiltSpan) -> tuple[str, str]:
+    """Ends to a tenth of a degree, rounded inward; finer where that would leave nothing between them."""
+    low, high = (_on_scale_deg(answer, end.tilt_rad) for end in (span.low, span.high))
+    inward = math.ceil(10 * low - 1e-6) / 10, math.floor(10 * high + 1e-6) / 10
+    digits, ends = (1, inward) if inward[0] < inward[1] else (2, (low, high))
+    return f"{ends[0]:.{digits}f}", f"{ends[1]:.{digits}f}"
+
+
+def _range_sentence(answer: TiltAnswer) -> str:
+    span, scale = answer.span, "on the saw's scale " if answer.bowl.cut.scale_offset_rad else ""
+    if span is None:
+        nearest = _on_scale_deg(answer, answer.spans.nearest_rad)
+        return (
+            f"NO TILT locks with the bowl cut as planned; it comes nearest at {nearest:.1f} deg "
+            f"{scale}({answer.spans.nearest_state})."
+        )
+    low, high = _range_deg(answer, span)
+    ranged = any(u.path == "use.friction" for u in answer.bowl.uncertain)
+    asked = ", pressed as hard as any friction of its range asks" if ranged else ""
+    text = (
+        f"LOCKS from {low} to {high} deg {scale}if cut as planned{asked}. "
+        f"{_end_words(answer, span.low, 'Below')}; {_end_words(answer, span.high, 'above')}."
+    )
+    others = ["from {} to {} deg".format(*_range_deg(answer, other)) for other in answer.spans.spans[1:]]
+    return text + (f" Also {', '.join(others)}." if others else "")
+
+
+def _in_100(chances: Chances) -> str:
+    chance, error = (100 * float(v[-1]) for v in (chances.chance, chances.se))
+    return f"{min(max(chance, 0.0), 100.0):.0f} bowls in 100 lock (standard error {error:.1f})"
+
+
+def _best_sentence(answer: TiltAnswer) -> str:
+    best = answer.at_best
+    text = (
+        f"Best tilt: {_on_scale_deg(answer, answer.best_tilt_rad):.1f} deg. Sawn again and again as below, "
+        f"{_in_100(best)} there"
+    )
+    others = [
+        f"{state} {100 * float(c):.0f}"
+        for state, c in zip(STATES[:-1], best.chance[:-1], strict=True)
+        if c >= 0.005
+    ]
+    return text + (f". The rest: {', '.join(others)}." if others else ".")
+
+
+def _ends_sentence(answer: TiltAnswer) -> str:
+    if not answer.at_ends:
+        return ""
+    told = [f"at {_on_scale_deg(answer, c.tilt_rad):.1f} deg {_in_100(c)}" for c in answer.at_ends]
+    return f"At the ends of the range fewer do: {'; '.join(told)}." if _fewer(answer) else (
+        f"At the ends of the range: {'; '.join(told)}."
+    )  # fmt: skip
+
+
+def _fewer(answer: TiltAnswer) -> bool:
+    return all(c.chance[-1] < answer.at_best.chance[-1] for c in answer.at_ends)
+
+
+def _verdict_sentence(answer: TiltAnswer) -> str:
+    verdict = answer.verdict_at_best
+    if verdict is None:
+        return "At the best tilt the bowl as planned could not be judged."
+    if verdict.state == verdict.state_at_best:
+        sure = " whatever is known only as a range turns out to be" if answer.bowl.uncertain else ""
+        return f"At the best tilt the bowl as planned {_does(verdict.state)}{sure}."
+    return (
+        "At the best tilt, with everything known only as a range at its unfavourable end, the bowl as "
+        f"planned {_does(verdict.state)}, {other_states(verdict)}."
+    )
+
+
+def _does(state: str) -> str:
+    return state if state != "split risk" else "may split"
+
+
+def _pressed_sentence(answer: TiltAnswer) -> str:
+    text = f"Worked out from {answer.presses} bowls pressed and let go"
+    if answer.failed:
+        text += f"; {answer.failed} of the samples could not be followed and were left out"
+    short = [c for c in (answer.at_best, *answer.at_ends) if not c.reached]
+    if short:
+        text += f"; {len(short)} of the chances would need more presses for a standard error of 3"
+    return text + "."
+
+
+def _changes_sentence(changes: tuple[Change, ...], units: str) -> str:
+    if not changes:
+        return f"Nothing tried opens a range by itself: {', '.join(CHANGES)}."
+    listed = [f"{c.what} ({_shown(c.before, c.unit, units)} to {_shown(c.after, c.unit, units)})"
+              for c in changes]  # fmt: skip
+    missing = [what for what in CHANGES if what not in {c.what for c in changes}]
+    text = f"What would open a range, each alone, the smallest change first: {'; '.join(listed)}."
+    return text + (f" No help by itself: {', '.join(missing)}." if missing else "")
+
+
+def _shown(value: float | str, unit: str, units: str) -> str:
+    if isinstance(value, str):
+        return value
+    if unit == "mm":
+        return show_length(value, units=units, fine=True)
+    return show_force(value, units=units) if unit == "N" else f"{value:.3g}"

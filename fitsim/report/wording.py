@@ -1,0 +1,541 @@
+"""The answer in a maker's sentences: why this state, what it depends on, what to watch at the saw."""
+
+import math
+
+from fitsim.bowl.elastic import ElasticFit
+from fitsim.bowl.fit import BowlFit
+from fitsim.bowl.verdict import (
+    FALLS_THROUGH,
+    LOCKS,
+    NOT_DECIDED,
+    SPLIT_RISK,
+    SPRINGS_BACK,
+    STATES,
+    WILL_NOT_OPEN,
+    DecidingNumbers,
+    Dependence,
+    Verdict,
+)
+from fitsim.quantities import show_force, show_length
+from fitsim.saw.break_test import believed_range_MPa, untested
+from fitsim.saw.deciding_test import STRENGTH, OpenInput, board_factor_at, most_telling_test, open_inputs
+from fitsim.strip.release import KEPT_SHARE
+
+__all__ = [
+    "CAUTIONS",
+    "FIRST_ESTIMATES",
+    "ON_THE_STRIP",
+    "OUTSIDE_MODEL",
+    "SETTLE_IT",
+    "TEST_CAUTIONS",
+    "advised_test",
+    "chance_in_words",
+    "dependence_sentence",
+    "limit_sentence",
+    "model_sentence",
+    "other_states",
+    "show_input",
+    "verdict_line",
+    "why",
+]
+
+CAUTIONS = (
+    "Unplug the saw before you change or clean the blade.",
+    "Keep the guards on and the upper guide just above the board; fingers never in line with the blade.",
+    "With the table tilted, stop the board from sliding down it; turn it, never back out of a long curve.",
+    "Wear eye protection and a dust mask.",
+    "Press with the flat of the hand, face to the side: a strip that splits lets go suddenly.",
+    "The saw's own manual and your workshop's rules come first.",
+)
+
+TEST_CAUTIONS = (
+    "Saw off-cuts only while the piece is large enough to hold with both hands far from the blade; "
+    "guide thin strips with a mitre gauge or a sled, and pick them up when the blade stands still.",
+    "A strip breaks suddenly: eye protection, face to the side, feet clear, something soft under it.",
+    "Stay with the oven, no hotter than 103 C (217 F), and put nothing finished or glued into it.",
+)
+"""Beside the others wherever someone is sent to slide, break or dry off-cuts."""
+
+OUTSIDE_MODEL = (
+    "knots, checks, wild grain and grain that dives out of the board",
+    "kerf that wanders along the cut",
+)
+
+FIRST_ESTIMATES = (
+    "Stiff turns only: holding is the taper rule tan(tilt)/friction; splitting is that of the weakest link "
+    "under the twist of the turns alone. Both are first estimates: the press, the give of the strip, the "
+    "root and the nail are not in them."
+)
+
+ON_THE_STRIP = (
+    "The verdict rests on the strip as one elastic piece of clear wood, built in at the root, pressed open "
+    "on its bevels with friction and let go; a nail driven flat holds its end. The chance of splitting is "
+    "that of the weakest link over all the wood that is stressed, on the first opening, the root held by a "
+    "base that does not give. The slot's sharp end adds stress of its own: a small hole drilled where the "
+    "cut will end takes the sharpness away."
+)
+
+SETTLE_IT = {
+    "friction": "slide one off-cut on another and note the angle: fitsim testcut --new FILE",
+    "press": "push straight down on a bathroom scale with the flat of the hand",
+    "scale error": "set the table with a bevel gauge, or saw another test ring at a much different tilt",
+    "kerf": "saw a short slot and measure it with a feeler gauge",
+    "film": "measure a scrap with callipers before and after finishing, and halve the difference",
+    "strength across the grain": "break strips cut across the grain: fitsim testcut --new FILE",
+}
+"""How a maker can find out an input that decides the verdict."""
+
+
+def verdict_line(answer: BowlFit) -> str:
+    """The verdict in capitals; both ends if they differ, and the middle if it is a third.
+
+    Parameters
+    ----------
+    answer : BowlFit
+        The fit.
+
+    Returns
+    -------
+    str
+        For example "LOCKS" or "SPRINGS BACK, or LOCKS: it depends on friction".
+    """
+    verdict = answer.verdict
+    between, best, depends = _other_states(verdict)
+    capitals = [verdict.state.upper(), *([between.upper()] if between else [])]
+    told = ", ".join(capitals)
+    return f"{told}, or {best.upper()}{depends}" if best else told
+
+
+def other_states(verdict: Verdict) -> str:
+    """What the bowl may be beside the state it is at the unfavourable ends, and on what that depends.
+
+    Parameters
+    ----------
+    verdict : Verdict
+        The verdict.
+
+    Returns
+    -------
+    str
+        Such as "or locks: it depends on friction"; "" where one state is certain.
+    """
+    between, best, depends = _other_states(verdict)
+    return f"{between}{', ' if between else ''}or {best}{depends}" if best else ""
+
+
+def _other_states(verdict: Verdict) -> tuple[str, str, str]:
+    """The state in the middle if it is a third, the one at best if it is another, what it depends on."""
+    if verdict.state == verdict.state_at_best:
+        return "", "", ""
+    names = " and ".join(d.name for d in verdict.depends_on)
+    middle = verdict.state_in_middle
+    between = "" if middle in (verdict.state, verdict.state_at_best) else middle
+    return between, verdict.state_at_best, f": it depends on {names}" if names else ""
+
+
+def chance_in_words(chance: float) -> str:
+    """Say a chance as a maker would.
+
+    Parameters
+    ----------
+    chance : float
+        Between 0 and 1. [-]
+
+    Returns
+    -------
+    str
+        "fewer than 1 bowl in 1000", "about 1 bowl in 9", "about 6 bowls in 10", "nearly every bowl".
+
+    Examples
+    --------
+    >>> chance_in_words(0.11), chance_in_words(0.0001), chance_in_words(0.6)
+    ('about 1 bowl in 9', 'fewer than 1 bowl in 1000', 'about 6 bowls in 10')
+    """
+    if chance < 0.001:
+        return "fewer than 1 bowl in 1000"
+    if chance > 0.9:
+        return "nearly every bowl"
+    if chance > 0.34:
+        return f"about {math.ceil(chance * 10)} bowls in 10"
+    times = 1 / chance
+    return f"about 1 bowl in {round(times) if times < 20 else round(times, -1):g}"
+
+
+def show_input(value: float, unit: str, *, units: str) -> str:
+    """Show one end of an uncertain input.
+
+    Parameters
+    ----------
+    value : float
+        In ``unit``. [mm, rad, MPa or -]
+    unit : str
+        "mm", "rad", "MPa" or "".
+    units : str
+        "in" or "mm" for lengths.
+
+    Returns
+    -------
+    str
+        For example "0.25", "0.035 in" or "125 MPa".
+    """
+    if unit == "mm":
+        return show_length(value, units=units, fine=True)
+    if unit == "rad":
+        return f"{math.degrees(value):.1f} deg"
+    return f"{value:.3g} {unit}".strip()
+
+
+def dependence_sentence(depends_on: tuple[Dependence, ...], *, units: str) -> str:
+    """Say what the verdict depends on, or "" when it is certain.
+
+    Parameters
+    ----------
+    depends_on : tuple[Dependence, ...]
+        From the verdict.
+    units : str
+        "in" or "mm".
+
+    Returns
+    -------
+    str
+        One or more sentences.
+    """
+    sentences = []
+    for d in depends_on:
+        low, high = (show_input(end, d.unit, units=units) for end in (d.low, d.high))
+        if d.state_at_low != d.state_at_high:
+            sentences.append(
+                f"It depends on {d.name}: at {low} it {_verb(d.state_at_low)}, "
+                f"at {high} it {_verb(d.state_at_high)}."
+            )
+    if depends_on and not sentences:
+        names = " and ".join(d.name for d in depends_on)
+        together = " together" if len(depends_on) > 1 else ""
+        sentences.append(f"It depends on {names}{together}.")
+    return " ".join(sentences)
+
+
+NEEDLESS = 1.5
+"""A press this many times what is asked is told to be needlessly hard: our choice."""
+
+
+def _verb(state: str) -> str:
+    return {SPLIT_RISK: "risks a split"}.get(state, state)
+
+
+def why(answer: BowlFit, *, units: str) -> str:
+    """One sentence on why the bowl is in its state, then what that depends on.
+
+    Parameters
+    ----------
+    answer : BowlFit
+        The fit.
+    units : str
+        "in" or "mm".
+
+    Returns
+    -------
+    str
+        In a maker's language.
+    """
+    verdict = answer.verdict
+    sentence = _SENTENCES[verdict.state](answer, verdict.worst, units)
+    return f"{sentence} {dependence_sentence(verdict.depends_on, units=units)}".strip()
+
+
+def advised_test(answer: BowlFit, *, units: str) -> str:
+    """The test in the workshop that would narrow the answer most, and the reading that decides.
+
+    Parameters
+    ----------
+    answer : BowlFit
+        The fit.
+    units : str
+        "in" or "mm".
+
+    Returns
+    -------
+    str
+        One or two sentences; "" where the verdict hangs on nothing that a test settles.
+    """
+    verdict, bowl = answer.verdict, answer.bowl
+    flips = {d.name: d.flips_at for d in verdict.depends_on}
+    open_ends = tuple(d for d in verdict.depends_on if d.name != STRENGTH)
+    inputs = (*open_inputs(open_ends, flips), *_open_strength(answer))
+    test = most_telling_test(inputs, moisture_percent=bowl.board.moisture_percent, units=units)
+    if test is not None:
+        return f"What would settle it best: {test.sentence}"
+    return next((_plain_test(d, units) for d in verdict.depends_on if d.name in SETTLE_IT), "")
+
+
+def _plain_test(d: Dependence, units: str) -> str:
+    """A test that no file of tests takes, and its deciding reading if that is known."""
+    how = f"To find out {d.name}: {SETTLE_IT[d.name]}"
+    if not math.isfinite(d.flips_at) or d.state_at_low == d.state_at_high:
+        return f"{how}."
+    reading = show_input(d.flips_at, d.unit, units=units)
+    if d.name == "press":
+        reading = f"{d.flips_at / 9.80665:.0f} kg, {show_force(d.flips_at, units=units)}"
+    low, high = _verb(d.state_at_low), _verb(d.state_at_high)
+    return f"{how}. What decides: under {reading}, it {low}; more, it {high}."
+
+
+def _open_strength(answer: BowlFit) -> tuple[OpenInput, ...]:
+    """Strength across the grain, where it decides between locking and a risk of splitting."""
+    board = answer.bowl.board
+    # What strips of this board have told already they would only tell again.
+    if board.tested_across is not None or answer.verdict.state not in (SPLIT_RISK, LOCKS):
+        return ()
+    split = answer.rigid.split.split if answer.elastic is None else answer.elastic.opening.stress.split
+    before = untested(board.wood, board.ring_angle_rad)
+    number = board.wood.tension_across_MPa
+    low, high = believed_range_MPa(before)
+    low, high = low * number.low / number.value, high * number.high / number.value
+    flips_at = board_factor_at(split.of_board, answer.bowl.limits.split_chance) * before.usual_MPa
+    if not low < flips_at < high:
+        return ()
+    return (OpenInput(STRENGTH, low, high, flips_at, SPLIT_RISK, LOCKS),)
+
+
+def model_sentence(answer: BowlFit) -> str:
+    """Say what the verdict rests on.
+
+    Parameters
+    ----------
+    answer : BowlFit
+        The fit.
+
+    Returns
+    -------
+    str
+        A sentence or two.
+    """
+    return FIRST_ESTIMATES if answer.elastic is None else ON_THE_STRIP
+
+
+def _why_closed(answer: BowlFit, worst: DecidingNumbers, units: str) -> str:
+    sawn = float(answer.rigid.slot.slot_mm.min())
+    return (
+        f"Of the {show_length(sawn, units=units, fine=True)} the saw opened, film and swelling leave "
+        f"{show_length(worst.slot_left_mm, units=units, fine=True)}: the faces rub before the bowl moves."
+    )
+
+
+def _why_falls(answer: BowlFit, worst: DecidingNumbers, units: str) -> str:
+    """Too deep: of stiff turns before the bevels meet, on the strip before they bear."""
+    board = answer.bowl.board.thickness_mm
+    if not math.isfinite(worst.overlap):
+        return "A bevel leans the wrong way: pushed down, its slot opens and the turn never binds."
+    drop = (1 - worst.overlap) * board
+    thickness, deep = (show_length(v, units=units) for v in (board, drop))
+    elastic = answer.elastic is not None
+    if worst.overlap <= 0:
+        if elastic:
+            return (
+                f"Pressed open, a turn sinks past its neighbour at one place round the bowl before enough "
+                f"of the bevels bear: the board is only {thickness} thick."
+            )
+        return (
+            f"A turn would have to sink {deep} before its bevels meet, and the board is only "
+            f"{thickness} thick: the turns drop straight through."
+        )
+    left, asked = _told_apart(worst.overlap, answer.bowl.limits.overlap)
+    sunk = "Pressed open, a turn sinks" if elastic else "The bevels meet only after a drop of"
+    return f"{sunk} {deep}; {left} of the thickness is left to bear, less than the {asked} asked for."
+
+
+def _told_apart(value: float, limit: float) -> tuple[str, str]:
+    """A share and its limit in percent, with as many digits as it takes to see which is less."""
+    for digits in range(4):
+        shown, asked = f"{value:.{digits}%}", f"{limit:.{digits}%}"
+        if shown != asked:
+            return shown, asked
+    return f"a hair under {limit:.0%}", f"{limit:.0%}"
+
+
+def _why_springs(answer: BowlFit, worst: DecidingNumbers, units: str) -> str:
+    found = answer.elastic
+    if found is None:
+        if math.isinf(worst.friction_used):
+            return "Without friction nothing holds a bevel: the turns slide back when you let go."
+        return (
+            f"The bevel is steeper than friction can hold: it needs {worst.friction_used:.2g} times the "
+            "friction there is, so the turns slide back when you let go."
+        )
+    judged, limit = found.opening.judged, answer.bowl.limits.friction_used
+    pressed = show_force(found.opening.pressed.press_N, units=units)
+    there = show_force(answer.bowl.use.press_N, units=units)
+    if not math.isfinite(judged.asked_N):
+        reach = show_force(found.reach_N, units=units)
+        return (
+            f"Pressed with {pressed} and let go it springs back, and no press up to {reach} makes it hold."
+        )
+    asked, needed = (show_force(v, units=units) for v in (judged.asked_N, judged.needed_N))
+    spare = answer.bowl.limits.press_spare
+    if judged.share > 1:
+        return (
+            f"It needs a press of {asked}, {spare:g} times the {needed} from which it holds"
+            f"{_at_asking_friction(answer)}, and there are {there}: with less it springs back."
+            f"{_milder_sentence(answer, units)}"
+        )
+    if worst.friction_used > limit or worst.kept < KEPT_SHARE:
+        used = max(worst.friction_used, found.opening.numbers.friction_used)
+        times = f"{used:.2g} times" if 1 < used < math.inf else "more than"
+        return (
+            f"Pressed with {pressed} and let go, it asks for {times} the friction there is where that is "
+            f"least, and slides back. {_press_sentence(found, units)}"
+        )
+    return (
+        f"It needs a press of {asked}, {spare:g} times the {needed} from which it holds; with less it "
+        "springs back."
+    )
+
+
+def _at_asking_friction(answer: BowlFit) -> str:
+    """Words for what makes the press so hard, where the middle of the friction would ask for less."""
+    found = answer.elastic
+    if found is None or not found.press_needed_N < 0.95 * found.opening.judged.needed_N:
+        return ""
+    return " where friction is least favourable"
+
+
+def _milder_sentence(answer: BowlFit, units: str) -> str:
+    """That a friction in the middle of its range would do with the press there is, where it would."""
+    found = answer.elastic
+    if found is None:
+        return ""
+    asked_N = answer.bowl.limits.press_spare * found.press_needed_N
+    if not asked_N <= answer.bowl.use.press_N:
+        return ""
+    return (
+        f" In the middle of the friction's range {show_force(asked_N, units=units)} would do: slide one "
+        "off-cut on another to know it better."
+    )
+
+
+def _press_sentence(found: ElasticFit, units: str) -> str:
+    """What press it would need, in the middle of the ranges."""
+    needed, reach = (show_force(v, units=units) for v in (found.press_needed_N, found.reach_N))
+    if math.isfinite(found.press_needed_N):
+        return f"In the middle of the ranges it holds after {needed}."
+    return f"In the middle of the ranges no press up to {reach} makes it hold."
+
+
+def _split_words(answer: BowlFit, where: str = "") -> str:
+    """How many split in the middle of all ranges, and the reach of that beside it."""
+    margin, found = answer.verdict.margins[STATES.index(SPLIT_RISK)], answer.elastic
+    low, high = margin.best, margin.worst
+    if found is not None:
+        low, high = min(low, found.split_range.low), max(high, found.split_range.high)
+    likely, least, most = (chance_in_words(v) for v in (margin.value, low, high))
+    if likely == most:
+        return f"{likely} would split{where}"
+    reach = f"up to {most}" if likely == least else f"{least} to {most}"
+    return f"{likely} would split{where} ({reach} over all that is not known)"
+
+
+def limit_sentence(found: ElasticFit, *, units: str) -> str:
+    """Up to which press a bowl stays safe: at more than that 1 in 10 splits or more.
+
+    Parameters
+    ----------
+    found : ElasticFit
+        The elastic strip.
+    units : str
+        "in" or "mm".
+
+    Returns
+    -------
+    str
+        A sentence with a blank before it; "" where that is not known.
+    """
+    press_N = found.split_press_N
+    if not math.isfinite(press_N):
+        return ""
+    return f" It stays below 1 in 10 up to a press of about {show_force(press_N, units=units)}."
+
+
+def _needless_sentence(answer: BowlFit, units: str) -> str:
+    """That all the press there is would be too much, where it would."""
+    found = answer.elastic
+    if found is None or not math.isfinite(found.opening.judged.asked_N):
+        return ""
+    there, asked = answer.bowl.use.press_N, found.opening.judged.asked_N
+    if not there > NEEDLESS * asked or not math.isfinite(found.chance_at_press):
+        return ""
+    return (
+        f" Pressing with all of {show_force(there, units=units)} is needlessly hard: "
+        f"{chance_in_words(found.chance_at_press)} would split."
+    )
+
+
+def _why_splits(answer: BowlFit, _worst: DecidingNumbers, units: str) -> str:
+    found = answer.elastic
+    if found is None:
+        split = answer.rigid.split
+        clock = math.degrees(split.clock_rad)
+        return (
+            f"The bevels would hold, but opening twists the turns so hard that "
+            f"{_split_words(answer)}, likeliest on turn {split.turn} "
+            f"({split.cause}, seen from the bowl's centre {clock:.0f} deg from the grain)."
+        )
+    place = found.opening.stress.worst
+    clock = math.degrees(place.clock_rad)
+    return (
+        f"Pressed with the {show_force(found.opening.pressed.press_N, units=units)} it takes, "
+        f"{_split_words(answer)}, likeliest on turn {place.turn}, "
+        f"seen from the bowl's centre {clock:.0f} deg from the grain ({place.cause})."
+        f"{limit_sentence(found, units=units)}{_needless_sentence(answer, units)}"
+    )
+
+
+def _why_locks(answer: BowlFit, worst: DecidingNumbers, units: str) -> str:
+    if answer.elastic is None:
+        return _why_locks_rigid(answer, worst, units)
+    found = answer.elastic
+    numbers = found.opening.numbers
+    rise = show_length(found.rise_at_rest_mm, units=units)
+    pressed, needed = (
+        show_force(v, units=units) for v in (found.opening.pressed.press_N, found.opening.judged.needed_N)
+    )
+    return (
+        f"Pressed with {pressed} and let go the rim stands {rise} high and keeps {numbers.kept:.0%} of its "
+        f"rise; {worst.overlap:.0%} of the thickness still bears and holding takes "
+        f"{worst.friction_used:.0%} of the friction. It holds from a press of {needed}"
+        f"{_at_asking_friction(answer)}. "
+        f"{_sentence_case(_split_words(answer, ' on opening'))}."
+        f"{limit_sentence(found, units=units)}{_needless_sentence(answer, units)}"
+    )
+
+
+def _sentence_case(words: str) -> str:
+    return words[:1].upper() + words[1:]
+
+
+def _why_locks_rigid(answer: BowlFit, worst: DecidingNumbers, units: str) -> str:
+    drops = answer.rigid.seats.seat_drop_mm
+    low, high = (show_length(float(v), units=units) for v in (drops.min(), drops.max()))
+    drop = low if low == high else f"{low} to {high}"
+    splits = _split_words(answer, " on opening")
+    return (
+        f"Each turn sinks {drop} and wedges with {worst.overlap:.0%} of the thickness still bearing; "
+        f"holding takes {worst.friction_used:.0%} of the friction, and {splits}."
+    )
+
+
+def _why_undecided(answer: BowlFit, numbers: DecidingNumbers, units: str) -> str:
+    return (
+        "The strip could not be followed as hard as it has to be pressed, so nothing is said of this bowl: "
+        "the numbers below are the geometry's alone. A thicker board, fewer turns or a narrower slot "
+        "can be followed."
+    )
+
+
+_SENTENCES = {
+    NOT_DECIDED: _why_undecided,
+    WILL_NOT_OPEN: _why_closed,
+    FALLS_THROUGH: _why_falls,
+    SPRINGS_BACK: _why_springs,
+    SPLIT_RISK: _why_splits,
+    LOCKS: _why_locks,
+}

@@ -1,0 +1,120 @@
+"""The independent witness beside the closed form: the bowl's rings tried in a rigid-body engine.
+
+It is no source of numbers for the verdict. Rigid rings answer where each turn comes to rest; rings
+that give way radially answer whether they stay there when the press is let go, the bowl turned over
+and shaken.
+"""
+
+import math
+from dataclasses import dataclass
+from typing import Any
+
+from fitsim.bowl.closed_form import RigidFit
+from fitsim.geometry.rings import ring_sections
+from fitsim.rigidbody.settling import STAGES, Settled, settings_for, settle
+
+__all__ = ["RigidBodyCheck", "check_object", "rigid_body_check"]
+
+LIGHT_PRESS_N = 2.0
+"""Press for the seats; light, so that the engine's own softness stays out of the drops. [N]"""
+
+GIVE_N_PER_MM = 600.0
+"""How hard half a ring is to spread: an estimate, from 100 to 16000 for real hoops. Whether the rings
+hold hangs on bevel and friction, not on this. [N/mm]"""
+
+FRAME_STEPS = 10
+"""Steps of the engine between two snapshots of the moving picture."""
+
+
+@dataclass(frozen=True, eq=False)
+class RigidBodyCheck:
+    """What the engine found.
+
+    Attributes
+    ----------
+    seats : Settled
+        Rigid rings, started off centre and pressed lightly: drops and falling through.
+    hold : Settled or None
+        Rings that give way radially, pressed as hard as the bowl is judged at, let go, turned over, shaken;
+        None where a ring fell through and nothing is left to hold.
+    """
+
+    seats: Settled
+    hold: Settled | None
+
+
+def rigid_body_check(
+    rigid: RigidFit, *, friction: float, press_N: float, record: bool = False
+) -> RigidBodyCheck:
+    """Try the rings of a rigid fit in the engine.
+
+    Parameters
+    ----------
+    rigid : RigidFit
+        The closed-form fit; only its section is used, not its drops.
+    friction : float
+        Coefficient of friction. [-]
+    press_N : float
+        How hard the base is pressed: what the bowl is judged at. [N]
+    record : bool
+        True to keep snapshots of the bowl opening.
+
+    Returns
+    -------
+    RigidBodyCheck
+        Where the rings came to rest and whether they held.
+
+    Raises
+    ------
+    InputError
+        If a slot is closed when flat: there is nothing to press.
+    """
+    sections = ring_sections(rigid.slot, rigid.strip, rigid.faces)
+    light = settings_for(sections, friction=friction, press_N=LIGHT_PRESS_N)
+    seats = settle(sections, light, stages=STAGES[:1], record_every=FRAME_STEPS if record else 0)
+    if not seats.settled or seats.fell_through:
+        return RigidBodyCheck(seats, None)
+    hard = settings_for(sections, friction=friction, press_N=press_N, radial_N_per_mm=GIVE_N_PER_MM)
+    return RigidBodyCheck(seats, settle(sections, hard))
+
+
+def _finite(value: float) -> float | None:
+    return float(value) if math.isfinite(value) else None
+
+
+def check_object(check: RigidBodyCheck) -> dict[str, Any]:
+    """Lay the check out for JSON; drops and holding only where the engine came to rest.
+
+    Parameters
+    ----------
+    check : RigidBodyCheck
+        The check.
+
+    Returns
+    -------
+    dict
+        Drops, what held, residuals and the engine's settings.
+    """
+    rest, settings = check.seats.rests[0], check.seats.settings
+    drops = [_finite(v) for v in rest.seat_drop_mm.tolist()]
+    return {
+        "settled": check.seats.settled,
+        "seat_drop_mm": drops if check.seats.settled else None,
+        "fell_through_turns": [ring + 1 for ring in check.seats.fell_through],
+        "held": None if check.hold is None else _held(check.hold),
+        "greatest_speed_mm_s": _finite(rest.speed_mm_s),
+        "greatest_overlap_mm": _finite(rest.penetration_mm),
+        "last_drift_mm": _finite(rest.drift_mm),
+        "press_N": settings.press_N,
+        "slop_mm": settings.slop_mm,
+        "step_s": settings.step_s,
+        "passes": settings.iterations,
+        "steps": rest.steps,
+        "start_offset_mm": settings.offset_mm,
+        "seed": settings.seed,
+    }
+
+
+def _held(hold: Settled) -> dict[str, Any]:
+    """Stage by stage: true, false, or null where the stage did not settle."""
+    return {rest.stage.replace(" ", "_"): rest.held for rest in hold.rests}

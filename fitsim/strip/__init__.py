@@ -1,0 +1,46 @@
+"""The strip between the slots as one elastic beam, pressed open on its bevels with friction and let go.
+
+An ``ElasticBowl`` (strip, seats, nail, friction) and a press go in; the states on the way, what is left
+when the press is taken away, and the stress along the strip come out. The shape is written as splines,
+contact as an augmented Lagrangian; the algebra stands in ``contact_law``, ``gap`` and ``configuration``.
+Arrays in, arrays out: no wood by name, no bowl file.
+"""
+
+from fitsim.strip.beam import make_strip
+from fitsim.strip.release import let_go, press_needed_N
+from fitsim.strip.results import rim_height
+from fitsim.strip.state import ElasticBowl, PressState
+from fitsim.strip.stress import strip_stress
+
+__all__ = [
+    "MODULES",
+    "ElasticBowl",
+    "PressState",
+    "let_go",
+    "make_strip",
+    "press_needed_N",
+    "rim_height",
+    "strip_stress",
+]
+
+MODULES = (
+    "torsion",
+    "root",
+    "curved_bar",
+    "warping",
+    "beam_section",
+    "rotations",
+    "beam",
+    "contact_law",
+    "gap",
+    "nail_tie",
+    "state",
+    "results",
+    "splines",
+    "configuration",
+    "equilibrium",
+    "press",
+    "release",
+    "stress",
+)
+"""In reading order: each imports only those before it."""

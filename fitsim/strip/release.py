@@ -1,0 +1,443 @@
+"""Let go of the press: what is left of the rise, how much friction that takes, what makes it collapse.
+
+The press is taken away in steps with friction, and what is left is what a maker sees. *Friction used*
+is a property of the whole bowl: from the state after letting go friction is lowered step by step; the
+coefficient at which the rise falls below nine tenths of the pressed rise, over the coefficient there
+is. Below 1 the bowl holds. A bowl already lost is pressed and let go with more friction, until it
+keeps its rise. For a hard press of many turns it tends to tan(tilt)/mu, the rule of a self-holding
+taper; the turn that slips first lets go of its load to its neighbours, and only where they cannot
+take it does the bowl go. Of a bowl already lost it is told what the turn that asks most would use.
+"""
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from fitsim.arrays import Array
+from fitsim.strip.equilibrium import Creeping, Goal, Settled, Solver, prepare, settle, turn_back
+from fitsim.strip.press import press_with
+from fitsim.strip.results import turn_forces
+from fitsim.strip.state import ElasticBowl, PressState, mean_rise_mm
+
+__all__ = [
+    "KEPT_SHARE",
+    "Released",
+    "collapse_N",
+    "friction_used_by_turn",
+    "let_go",
+    "press_needed_N",
+    "state_at",
+]
+
+KEPT_SHARE = 0.9
+"""Share of the pressed rise that a bowl must keep."""
+
+PATIENT = Creeping(patience=24)
+"""How a step back is followed that finds no equilibrium near: hard contact either arrives soon or slips."""
+
+STEPS = (0.5, 0.2, 0.06, 0.0)
+"""Shares of the press passed on the way to none."""
+
+LEAST_STEP = 0.03
+"""A step back shorter than this share of the press that finds no equilibrium means that there is none."""
+
+WITHIN = 0.05
+"""How closely friction used, the press needed and the collapse are found, over their value."""
+
+APART = 0.08
+"""How far apart presses are tried for the one needed, over their value. [-]"""
+
+LEAST_TRIED = 0.02
+"""Least press tried over a path's last. [-]"""
+
+SURELY_SLIPS = 1.6
+"""Friction that a turn would use if no point slid, over that there is, from which a bowl is taken to slip:
+on two dozen bowls the least press that held lay between 0.9 and 1.4. [-]"""
+
+SMOOTHLY = (0.3, 0.08, 0.0)
+"""Shares of the press passed where it is only asked whether the bowl holds."""
+
+FIRST_PUSH = 0.01
+"""Push from below that is tried first, over the sum of the normal forces. [-]"""
+
+STUCK = 50.0
+"""A friction at which no touching point slides. [-]"""
+
+
+@dataclass(frozen=True, eq=False)
+class Released:
+    """What is left when the press is taken away.
+
+    Attributes
+    ----------
+    rest : PressState
+        Where the bowl comes to rest; the last state followed where it slipped away.
+    rise_mm, rise_left_mm : float
+        Mean rise under the press, and after letting go: 0 where the bowl slipped away out of sight. [mm]
+    friction_used : float
+        Least friction at which it keeps nine tenths of the rise, over the friction there is; of a bowl that
+        slips, what its turn that asks most would use if no point slid. [-]
+    friction_used_by_turn : numpy.ndarray
+        By turn, for information: friction demand of a turn's seats together over what they could carry at
+        rest; nan where nothing touches, shape (turns,). [-]
+    """
+
+    rest: PressState
+    rise_mm: float
+    rise_left_mm: float
+    friction_used: float
+    friction_used_by_turn: Array
+
+    @property
+    def kept(self) -> float:
+        """Rise left over rise under the press. [-]"""
+        return self.rise_left_mm / self.rise_mm if self.rise_mm > 0 else 0.0
+
+
+def friction_used_by_turn(bowl: ElasticBowl, state: PressState) -> Array:
+    """Friction demand over capacity turn by turn in a given state, nan where nothing touches.
+
+    Parameters
+    ----------
+    bowl, state : ElasticBowl, PressState
+        The bowl and its state.
+
+    Returns
+    -------
+    numpy.ndarray
+        Resultant of a turn's friction forces over friction times its normal forces, (turns,). [-]
+    """
+    f = state.contact.force_N[: 2 * len(bowl.turn)].reshape(-1, 2, 3).sum(axis=1)
+    turns = int(bowl.turn.max())
+    N, up, along = (np.bincount(bowl.turn - 1, f[:, i], turns) for i in range(3))
+    carries = 1e-6 * max(float(N.max()), 1e-9) < N
+    used = np.full(turns, np.inf)
+    np.divide(np.hypot(up, along), bowl.friction * N, out=used, where=carries & (bowl.friction > 0))
+    return np.where(carries, used, np.nan)
+
+
+def let_go(bowl: ElasticBowl, pressed: PressState, *, lowering: bool = True) -> Released:
+    """Take the press away.
+
+    Parameters
+    ----------
+    bowl, pressed : ElasticBowl, PressState
+        The bowl and its state under the press.
+    lowering : bool
+        Whether friction is lowered to find the friction used; else it is what the turn that asks most uses
+        at rest, a few percent more, which takes no further balance.
+
+    Returns
+    -------
+    Released
+        Rest state, rise left, friction used.
+    """
+    solver = prepare(bowl)
+    rise = mean_rise_mm(bowl, pressed)
+    floor = KEPT_SHARE * rise
+    rest, left = _gone_back(solver, pressed, floor_mm=floor)
+    if rest is None:
+        rest, left = _gone_back(solver, pressed, steps=STEPS[-1:])
+    kept = rest is not None and left >= KEPT_SHARE * rise
+    if rest is not None and kept:
+        used = float("inf")
+        if bowl.friction > 0:
+            least = (
+                _least_friction(solver, rest, rise) / bowl.friction if lowering else _most_used(bowl, rest)
+            )
+            used = min(least, 1.0)
+    else:
+        used = _friction_wanted(solver, pressed)
+    end = pressed if rest is None else rest
+    return Released(end, rise, left, used, friction_used_by_turn(bowl, end))
+
+
+def _gone_back(
+    solver: Solver,
+    pressed: PressState,
+    *,
+    steps: tuple[float, ...] = STEPS,
+    floor_mm: float = -np.inf,
+    least_step: float = LEAST_STEP,
+    creeping: bool = True,
+) -> tuple[PressState | None, float]:
+    """The state after letting go, and its rise; None and 0 where it slipped away out of sight."""
+    here, bowl, at, ahead = pressed, solver.bowl, 1.0, list(steps)
+    while ahead:
+        found = (
+            _turned(solver, here, ahead[0] * pressed.press_N, None, floor_mm)
+            if creeping
+            else turn_back(solver, here, ahead[0] * pressed.press_N)
+        )
+        if found.state is not None and mean_rise_mm(bowl, found.state) >= floor_mm:
+            here, at = found.state, ahead.pop(0)
+        elif found.state is None and not found.fell and at - ahead[0] > least_step:
+            ahead.insert(0, 0.5 * (at + ahead[0]))
+        else:
+            return None, 0.0
+    return here, mean_rise_mm(bowl, here)
+
+
+def _turned(
+    solver: Solver,
+    here: PressState,
+    press_N: float,
+    friction: float | None = None,
+    floor_mm: float = -np.inf,
+) -> Settled:
+    """A step back as usual, then of a strip that creeps."""
+    found = turn_back(solver, here, press_N, friction=friction)
+    if found.state is None and not found.torn:
+        found = turn_back(
+            solver, here, press_N, friction=friction, creeping=PATIENT, least_rise_mm=floor_mm
+        )
+    return found
+
+
+def _least_friction(solver: Solver, rest: PressState, rise_mm: float) -> float:
+    """Friction lowered from a rest state until the rise falls below nine tenths. [-]
+
+    Where the search ends because no equilibrium was found, and not because the bowl was seen to slip, what
+    the turn that asks most uses stands in, at rest or at the last equilibrium: a bowl goes when a whole
+    turn
+    slips.
+    """
+    bowl = solver.bowl
+    floor, holds, here, slipped = KEPT_SHARE * rise_mm, bowl.friction, rest, False
+    at_rest = asked = _most_used(bowl, rest) * bowl.friction
+    part = _lowering(asked, holds)
+    # A step that fails is tried shorter from where the bowl holds: it slips where no short one holds.
+    while part < 1 - 0.5 * WITHIN and holds > 1e-3:
+        found = _turned(solver, here, 0.0, part * holds, floor)
+        lower = found.state is None or mean_rise_mm(bowl, found.state) < floor
+        if found.state is not None and not lower:
+            holds, here = part * holds, found.state
+            asked = _most_used(replace(bowl, friction=holds), here) * holds
+            part = min(part, _lowering(asked, holds))
+        else:
+            slipped = found.fell or found.torn or found.state is not None
+            part = 0.5 * (1 + part)
+    return float(holds if slipped else min(max(asked, at_rest), holds))
+
+
+def _lowering(asked: float, holds: float) -> float:
+    """Next share of the friction: half the way, in ratio, to what the turn that asks most uses. [-]"""
+    return float(min(max((asked / holds) ** 0.5, 0.75), 0.97))
+
+
+def _most_used(bowl: ElasticBowl, state: PressState) -> float:
+    """Friction used of the whole turn that asks most, over the bowl's. [-]"""
+    used = friction_used_by_turn(bowl, state)[: whole_turns_of(bowl)]
+    return float(np.nanmax(used)) if not np.all(np.isnan(used)) else float("inf")
+
+
+def _friction_wanted(solver: Solver, pressed: PressState) -> float:
+    """Times the friction there is that a bowl that slips would take: let go with every point stuck. [-]"""
+    found = _turned(solver, pressed, 0.0, STUCK)
+    used = float("inf") if found.state is None else _most_used(solver.bowl, found.state)
+    return max(used, 1.0 + WITHIN)
+
+
+def keeps(solver: Solver, pressed: PressState, *, whole_turns: bool = False) -> bool:
+    """Whether a pressed bowl keeps nine tenths of its rise when let go.
+
+    Parameters
+    ----------
+    solver, pressed : Solver, PressState
+        The bowl made ready, and its state under the press.
+    whole_turns : bool
+        Whether every whole turn has to bear as well.
+
+    Returns
+    -------
+    bool
+        True if it does.
+    """
+    bowl = solver.bowl
+    if whole_turns and _stuck_used(solver, pressed) > SURELY_SLIPS:
+        return False
+    floor = KEPT_SHARE * mean_rise_mm(bowl, pressed)
+    rest, _left = _gone_back(
+        solver, pressed, steps=SMOOTHLY, floor_mm=floor, least_step=LEAST_STEP, creeping=False
+    )
+    if rest is None:
+        return False
+    if not whole_turns:
+        return True
+    normal = turn_forces(bowl, rest).normal_N[: whole_turns_of(bowl)]
+    return bool(np.all(normal > 1e-3 * max(float(normal.max(initial=0.0)), 1e-9)))
+
+
+def whole_turns_of(bowl: ElasticBowl) -> int:
+    """How many of its turns are whole; the last may be a part of one.
+
+    Parameters
+    ----------
+    bowl : ElasticBowl
+        The bowl.
+
+    Returns
+    -------
+    int
+        At least 1.
+    """
+    return max(1, len(bowl.turn) // bowl.nodes_per_turn)
+
+
+def state_at(bowl: ElasticBowl, path: tuple[PressState, ...], press_N: float) -> PressState:
+    """The state of a path at a press between its states.
+
+    Parameters
+    ----------
+    bowl, path : ElasticBowl, tuple of PressState
+        The bowl and its states from the flat board.
+    press_N : float
+        Press, not beyond the path's end. [N]
+
+    Returns
+    -------
+    PressState
+        The equilibrium there.
+
+    Raises
+    ------
+    NoConvergenceError
+        If none is found.
+    """
+    return _between(prepare(bowl), path, press_N)
+
+
+def _between(solver: Solver, path: tuple[PressState, ...], press_N: float) -> PressState:
+    at = [state.press_N for state in path]
+    last = int(np.searchsorted(at, press_N * (1 + 1e-9), side="right")) - 1
+    if abs(at[last] - press_N) <= 1e-6 * press_N or last == len(path) - 1:
+        return path[last]
+    after = path[last + 1]
+    force = after.followed.force * (press_N / after.press_N)
+    tries = [(path[last], None), (path[max(last - 1, 0)], None), (path[last], Creeping())]
+    for here, creeping in tries:
+        low = max(here.press_N, 0.05 * press_N)
+        part = float(np.log(press_N / low) / np.log(after.press_N / low))
+        guess = here.followed.splines + part * (after.followed.splines - here.followed.splines)
+        found = settle(solver, here, Goal(press_N), splines=guess, force=force, creeping=creeping)
+        if found.state is not None:
+            return found.state
+    begun = tuple(path[: last + 1])
+    return press_with(solver, press_N, path=begun)[-1]
+
+
+def press_needed_N(bowl: ElasticBowl, path: tuple[PressState, ...]) -> float:
+    """Least press of a path from which on the bowl keeps its rise and every whole turn bears.
+
+    Presses are tried 8 percent apart, always the same ones, beginning where the turn that asks most would
+    use all the friction there is if no point slid. A bowl close to slipping may hold at one press, slip at
+    the next and hold again: what is found is the least press that holds together with the next.
+
+    Parameters
+    ----------
+    bowl, path : ElasticBowl, tuple of PressState
+        The bowl and its states from the flat board.
+
+    Returns
+    -------
+    float
+        Press; infinite if it does not hold near the path's end. [N]
+    """
+    solver = prepare(bowl)
+    states = [state for state in path if not state.fell_through]
+    if len(states) < 2:
+        return float("inf")
+    trials = _Trials(solver, path, states[-1].press_N)
+    k = min(max(trials.step_of(_all_friction_N(solver, states)), trials.least), trials.most)
+    while not trials.hold(k):
+        k += 1
+        if k > trials.most:
+            return float("inf")
+    found, slips = k, 0
+    while slips < 2 and k > trials.least:
+        k -= 1
+        slips = 0 if trials.holds_alone(k) else slips + 1
+        if slips == 0 and trials.hold(k):
+            found = k
+    return trials.press_N(found)
+
+
+class _Trials:
+    """Presses of a path, 8 percent apart, and whether the bowl holds after each."""
+
+    def __init__(self, solver: Solver, path: tuple[PressState, ...], end_N: float) -> None:
+        self.solver, self.path, self.known = solver, path, dict[int, bool]()
+        self.end_N, self.most = end_N, int(np.floor(np.log(end_N) / np.log1p(APART) + 1e-9))
+        self.least = int(np.ceil(np.log(max(LEAST_TRIED * end_N, 1e-3)) / np.log1p(APART)))
+
+    def press_N(self, step: int) -> float:
+        """Press of a step. [N]"""
+        return float((1 + APART) ** step)
+
+    def step_of(self, press_N: float) -> int:
+        """The step nearest to a press."""
+        return int(np.rint(np.log(press_N) / np.log1p(APART)))
+
+    def hold(self, step: int) -> bool:
+        """Whether it holds at a step and, if there is one, at the next."""
+        return self.holds_alone(step) and (step == self.most or self.holds_alone(step + 1))
+
+    def holds_alone(self, step: int) -> bool:
+        """Whether it holds at a step."""
+        if step not in self.known:
+            state = _between(self.solver, self.path, min(self.press_N(step), self.end_N))
+            self.known[step] = keeps(self.solver, state, whole_turns=True)
+        return self.known[step]
+
+
+def _all_friction_N(solver: Solver, states: list[PressState]) -> float:
+    """Press after which the turn that asks most uses all the friction there is, no point sliding. [N]"""
+    above = states[-1].press_N, _stuck_used(solver, states[-1])
+    for state in states[-2:0:-1]:
+        here = state.press_N, _stuck_used(solver, state)
+        if here[1] > 1:
+            if not above[1] < 1:
+                return above[0]
+            part = np.log(here[1]) / np.log(here[1] / above[1]) if np.isfinite(here[1]) else 0.5
+            return float(here[0] * (above[0] / here[0]) ** part)
+        above = here
+    return above[0]
+
+
+def _stuck_used(solver: Solver, pressed: PressState) -> float:
+    """Friction the turn that asks most would use if the press were taken away and no point slid. [-]"""
+    found = turn_back(solver, pressed, 0.0, friction=STUCK)
+    return float("inf") if found.state is None else _most_used(solver.bowl, found.state)
+
+
+def collapse_N(bowl: ElasticBowl, released: Released) -> float:
+    """Push on the base from below at which the rise goes, as a positive force.
+
+    Parameters
+    ----------
+    bowl, released : ElasticBowl, Released
+        The bowl, and what is left of its press.
+
+    Returns
+    -------
+    float
+        Push; 0 where nothing holds. [N]
+    """
+    if released.kept < KEPT_SHARE:
+        return 0.0
+    solver = prepare(bowl)
+    floor = KEPT_SHARE * released.rise_mm
+    holds, fails, here = 0.0, np.inf, released.rest
+    trial = FIRST_PUSH * max(float(turn_forces(bowl, here).normal_N.sum()), 1e-6)
+    least = 1e-3 * trial
+    while trial > least and (np.isinf(fails) or fails - holds > WITHIN * fails):
+        found = _turned(solver, here, -trial, None, floor)
+        if found.state is not None and mean_rise_mm(bowl, found.state) >= floor:
+            holds, here = trial, found.state
+        else:
+            fails = trial
+        if np.isinf(fails):
+            trial = 1.5 * holds
+        else:
+            trial = float(np.sqrt(holds * fails)) if holds > 0 else 0.25 * fails
+    return holds

@@ -1,0 +1,254 @@
+"""How the sections of the strip warp along it, and the stress that this leaves.
+
+A twisted section warps; were every section alike it would warp alike and nothing more would come of it.
+Under a strip whose grain turns the twist and the warping change within a quarter of a turn, so that
+neighbouring sections pull on each other: stress along the strip, in wood several newtons per square
+millimetre, and shear beside it. The same happens at a root that holds its section plane. Section forces
+come from statics and stay as they are; what the sections do besides makes the energy of the whole strip
+least:
+
+    integral of 1/2 (p, p')' A (p, p') - (p, p')' B' F ds,   section forces F given,
+
+p the amplitudes of :mod:`fitsim.strip.curved_bar`, linear between the nodes. The curvature of the strip,
+the lean
+of its sections and the coupling of wood off its grain are in the same energy. What a touching neighbour or
+the nail presses into the wood where it touches is not.
+
+Source: restrained warping with given section forces, V. Z. Vlasov, *Thin-Walled Elastic Beams* (from
+memory, no page seen), carried from one warping function to many.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.linalg import cho_solve_banded, cholesky_banded
+
+from fitsim.arrays import Array
+from fitsim.errors import OutsideModelError
+from fitsim.strip.curved_bar import (
+    AMPLITUDES,
+    BarStress,
+    CurvedBar,
+    Places,
+    bar_stress,
+    places_mm,
+    places_of,
+    section_energy,
+)
+
+__all__ = [
+    "WarpedStrip",
+    "curvature_per_mm",
+    "gauss_volumes_mm3",
+    "stress_places",
+    "warped_stress",
+    "warped_strip",
+]
+
+
+AT_ONCE = 24
+"""Sections worked out together; any number gives the same."""
+
+
+@dataclass(frozen=True, eq=False)
+class WarpedStrip:
+    """A strip made ready for its warping: made once, used for every state; e elements, k amplitudes.
+
+    Attributes
+    ----------
+    bar : CurvedBar
+        The sections at the middles of the elements.
+    arc_mm : numpy.ndarray
+        Length of the elements along the strip, shape (e,). [mm]
+    moved_by_force : numpy.ndarray
+        Motions as a whole (stretch, shears, turnings) for section forces, shape (e, 6, 6).
+        [1/N, 1/(N mm), 1/(N mm^2)]
+    moved_by_warp : numpy.ndarray
+        The same for (p, p') at unchanged forces, shape (e, 6, 2 k). [1/mm, 1/mm^2]
+    factor : numpy.ndarray
+        Banded Cholesky factor of the energy of the amplitudes. [N/mm]
+    root_plane : bool
+        Whether the root's section is held plane.
+    """
+
+    bar: CurvedBar
+    arc_mm: Array
+    moved_by_force: Array
+    moved_by_warp: Array
+    factor: Array
+    root_plane: bool
+
+
+def curvature_per_mm(position_mm: Array) -> Array:
+    """1/r of a flat line in each of its elements, positive for one that winds counter-clockwise.
+
+    Parameters
+    ----------
+    position_mm : numpy.ndarray
+        Nodes, shape (n, 3), n >= 3. [mm]
+
+    Returns
+    -------
+    numpy.ndarray
+        Shape (n - 1,). [1/mm]
+    """
+    step = np.diff(position_mm[:, :2], axis=0)
+    angle = np.unwrap(np.arctan2(step[:, 1], step[:, 0]))
+    length = np.hypot(step[:, 0], step[:, 1])
+    at_node = np.diff(angle) / ((length[1:] + length[:-1]) / 2)
+    ends = np.concatenate([at_node[:1], at_node, at_node[-1:]])
+    return np.asarray((ends[1:] + ends[:-1]) / 2)
+
+
+def warped_strip(bar: CurvedBar, arc_mm: Array, *, root_plane: bool = True) -> WarpedStrip:
+    """Make a strip ready for its warping.
+
+    Parameters
+    ----------
+    bar : CurvedBar
+        Sections at the middles of the elements, from the root to the free end.
+    arc_mm : numpy.ndarray
+        Lengths of the elements, shape (e,). [mm]
+    root_plane : bool
+        Whether the root's section is held plane (built in) or left to warp.
+
+    Returns
+    -------
+    WarpedStrip
+        Ready for :func:`warped_stress`.
+
+    Raises
+    ------
+    OutsideModelError
+        If sections are so narrow that their warping cannot be told from rounding.
+    """
+    k, count = AMPLITUDES, len(arc_mm)
+    banded = np.zeros((2 * k, (count + 1) * k))
+    moved_by_force, moved_by_warp = np.empty((count, 6, 6)), np.empty((count, 6, 2 * k))
+    # A few sections at a time: what they need then stays in the processor's cache.
+    for start in range(0, count, AT_ONCE):
+        part = slice(start, min(start + AT_ONCE, count))
+        moved_by_force[part], moved_by_warp[part] = _assemble(_some(bar, part), arc_mm[part], banded, start)
+    if root_plane:
+        banded = banded[:, k:]
+    try:
+        factor = np.asarray(
+            cholesky_banded(banded, lower=True, overwrite_ab=True, check_finite=False), dtype=np.float64
+        )
+    except np.linalg.LinAlgError as error:
+        raise OutsideModelError("the strip is too narrow somewhere for its stresses to be found") from error
+    return WarpedStrip(bar, arc_mm, moved_by_force, moved_by_warp, factor, root_plane)
+
+
+def _some(bar: CurvedBar, part: slice) -> CurvedBar:
+    return CurvedBar(
+        bar.width_mm[part],
+        bar.thickness_mm,
+        bar.lean[part],
+        bar.curvature_per_mm[part],
+        bar.compliance_per_MPa[part],
+        bar.flat,
+    )
+
+
+def _assemble(bar: CurvedBar, arc_mm: Array, banded: Array, start: int) -> tuple[Array, Array]:
+    """Add elements from `start` on to the banded energy; how forces and warping move them."""
+    A, k = section_energy(bar), AMPLITUDES
+    moved_by_force = np.asarray(np.linalg.inv(A[:, :6, :6]), dtype=np.float64)
+    moved_by_warp = -moved_by_force @ A[:, :6, 6:]
+    condensed = A[:, 6:, 6:] + A[:, 6:, :6] @ moved_by_warp
+    L = arc_mm[:, None, None]
+    pp, ps, ss = condensed[:, :k, :k] * (L / 4), condensed[:, :k, k:] / 2, condensed[:, k:, k:] / L
+    sp = ps.transpose(0, 2, 1)
+    # p = (p0 + p1)/2 and p' = (p1 - p0)/L at the middle of an element.
+    own = np.zeros((len(arc_mm) + 1, k, k))
+    own[:-1] += pp + ss - (ps + sp)
+    own[1:] += pp + ss + (ps + sp)
+    far = pp - ss + (ps - sp)  # rows of the first node, columns of the second
+    first = k * (start + np.arange(len(arc_mm) + 1))[:, None]
+    i, j = np.tril_indices(k)
+    banded[i - j, first + j] += own[:, i, j]
+    i, j = (index.ravel() for index in np.indices((k, k)))
+    banded[k + i - j, first[:-1] + j] += far[:, j, i]
+    return moved_by_force, moved_by_warp
+
+
+def stress_places(strip: WarpedStrip, *, across: Array, up: Array) -> Places:
+    """What :func:`warped_stress` needs to know of the places it is asked for; made once for many states.
+
+    Parameters
+    ----------
+    strip : WarpedStrip
+        The strip.
+    across, up : numpy.ndarray
+        Places, -1 the inner or lower face, 1 the outer or upper one, shape (places,). [-]
+
+    Returns
+    -------
+    Places
+        Ready for any state.
+    """
+    return places_of(strip.bar, np.asarray(across), np.asarray(up))
+
+
+def gauss_volumes_mm3(strip: WarpedStrip, *, across: int = 7, up: int = 9) -> tuple[Array, Array, Array]:
+    """Places to integrate over the strip, and the wood that each stands for.
+
+    Parameters
+    ----------
+    strip : WarpedStrip
+        The strip.
+    across, up : int
+        Gauss's points across the width and up the thickness.
+
+    Returns
+    -------
+    tuple[numpy.ndarray, numpy.ndarray, numpy.ndarray]
+        Places across and up for :func:`stress_places`, shape (across * up,) [-], and volumes, shape
+        (e, across * up); they sum to the volume of the strip. [mm^3]
+    """
+    (x, wx), (y, wy) = (np.polynomial.legendre.leggauss(count) for count in (across, up))
+    X, Y = (grid.ravel() for grid in np.meshgrid(x, y, indexing="ij"))
+    n, _z = places_mm(strip.bar, X, Y)
+    area = np.outer(strip.bar.width_mm * strip.bar.thickness_mm / 4, np.outer(wx, wy).ravel())
+    return X, Y, strip.arc_mm[:, None] * area * (1 + n * strip.bar.curvature_per_mm[:, None])
+
+
+def _motion(strip: WarpedStrip, force: Array) -> Array:
+    """All motions at the middles of the elements, (e, 6 + 2 k)."""
+    k = AMPLITUDES
+    pull = np.einsum("eij,ei->ej", strip.moved_by_warp, force)
+    by_value, by_slope = strip.arc_mm[:, None] * pull[:, :k] / 2, pull[:, k:]
+    load = np.zeros((len(force) + 1, k))
+    load[:-1] += by_value - by_slope
+    load[1:] += by_value + by_slope
+    held = int(strip.root_plane)
+    p = np.zeros_like(load)
+    solved = cho_solve_banded((strip.factor, True), load[held:].ravel(), check_finite=False)
+    p[held:] = solved.reshape(-1, k)
+    warp = np.concatenate([(p[1:] + p[:-1]) / 2, (p[1:] - p[:-1]) / strip.arc_mm[:, None]], axis=1)
+    whole = np.matmul(strip.moved_by_force, force[:, :, None]) + np.matmul(
+        strip.moved_by_warp, warp[:, :, None]
+    )
+    return np.concatenate([whole[..., 0], warp], axis=1)
+
+
+def warped_stress(strip: WarpedStrip, force: Array, places: Places) -> BarStress:
+    """Stresses at places of the sections at the middles of the elements.
+
+    Parameters
+    ----------
+    strip : WarpedStrip
+        From :func:`warped_strip`.
+    force : numpy.ndarray
+        Section forces at the middles of the elements: shear n, stretch, shear b, then the moments about n,
+        t and b; what the part beyond does to the section, shape (e, 6). [N, N mm]
+    places : Places
+        From :func:`stress_places`.
+
+    Returns
+    -------
+    BarStress
+        Complete stresses (not what to add to those of a straight bar), shape (e, places). [MPa]
+    """
+    return bar_stress(strip.bar, places, _motion(strip, force))

@@ -1,0 +1,21 @@
+"""Many bowls at once: tables over any quantities, and maps over two.
+
+A bowl file's tables and quantities with their ranges go in; rows that survive being killed, and regions of
+one state with their boundaries come out. A row's number decides its bowl and nothing else does.
+"""
+
+from fitsim.sweeps.lock_map import BowlMap, bowl_map
+from fitsim.sweeps.sweep import ask, run_sweep
+
+__all__ = ["MODULES", "BowlMap", "ask", "bowl_map", "run_sweep"]
+
+MODULES = (
+    "varied_quantities",
+    "row_answer",
+    "asked_places",
+    "regions",
+    "lock_map",
+    "row_store",
+    "sweep",
+)
+"""In reading order: each imports only those before it."""

@@ -1,0 +1,290 @@
+"""The tilts at which a bowl, cut as it was planned, locks on the elastic strip, and what limits each end.
+
+A scan judges the bowl at a row of tilts. Where it locks and its neighbour does not, the interval is halved
+until the end is known to a twentieth of a degree; each end given is a tilt at which the bowl was pressed
+and locks. If no tilt of the scan locks, the neighbourhood of the one nearest to it is looked through.
+
+The hand formula k/sin(tilt) only bounds the scan: where a rigid ring would drop by more than the thickness
+no elastic one holds, and no wedge steeper than the friction angle holds itself.
+"""
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from fitsim.bowl.inputs import Bowl, with_input
+from fitsim.bowl.verdict import DecidingNumbers
+from fitsim.errors import OutsideModelError
+from fitsim.tilt.chances import LARGE_MARGIN, Judge, lock_margin
+
+__all__ = [
+    "END_TOLERANCE_RAD",
+    "THE_CUT",
+    "TiltEnd",
+    "TiltSpan",
+    "TiltSpans",
+    "greatest_tilt_rad",
+    "scan_tilts_rad",
+    "tilt_spans",
+]
+
+NO_ANSWER = "no answer"
+"""Named as the limit where no equilibrium was found."""
+
+THE_CUT = "the cut itself"
+"""Named as the limit where the scan ends before any state does: the base would come to a point."""
+
+END_TOLERANCE_RAD = math.radians(0.05)
+LEAST_TILT_RAD, MOST_TILT_RAD = math.radians(0.05), math.radians(45)
+LEAST_FOOT_MM = 2.0
+SCAN_TILTS = 12
+BEYOND = 1.1
+"""How far beyond a limit of the hand formula the scan goes: swelling and film move it by less."""
+
+CLOSER, CLOSER_TILTS = 2, 4
+"""Rounds in which the best tilt's neighbourhood is looked through where no tilt of the scan locks."""
+
+
+@dataclass(frozen=True)
+class TiltEnd:
+    """One end of a span of tilts.
+
+    Attributes
+    ----------
+    tilt_rad : float
+        The outermost tilt that was pressed and locks. [rad]
+    limit : str
+        State just beyond it, or "the cut itself".
+    tolerance_rad : float
+        How far beyond it a tilt was pressed that does not lock; 0 where the scan ends. [rad]
+    """
+
+    tilt_rad: float
+    limit: str
+    tolerance_rad: float
+
+
+@dataclass(frozen=True)
+class TiltSpan:
+    """Neighbouring tilts at all of which the bowl locks.
+
+    Attributes
+    ----------
+    low, high : TiltEnd
+        Its ends.
+    """
+
+    low: TiltEnd
+    high: TiltEnd
+
+    @property
+    def width_rad(self) -> float:
+        """From one end to the other. [rad]"""
+        return self.high.tilt_rad - self.low.tilt_rad
+
+    def holds(self, tilt_rad: float) -> bool:
+        """Whether a tilt lies in it.
+
+        Parameters
+        ----------
+        tilt_rad : float
+            The tilt. [rad]
+
+        Returns
+        -------
+        bool
+            True between the ends and at them.
+        """
+        return self.low.tilt_rad <= tilt_rad <= self.high.tilt_rad
+
+
+@dataclass(frozen=True)
+class TiltSpans:
+    """The tilts at which a bowl locks as planned.
+
+    Attributes
+    ----------
+    spans : tuple[TiltSpan, ...]
+        Widest first; empty where no tilt locks.
+    nearest_rad : float
+        Tilt of those pressed at which it is farthest from every limit, or least beyond one. [rad]
+    nearest_state : str
+        State there, or the state it is nearest to.
+    """
+
+    spans: tuple[TiltSpan, ...]
+    nearest_rad: float
+    nearest_state: str
+
+
+def greatest_tilt_rad(bowl: Bowl) -> float:
+    """Tilt beyond which nothing is looked for.
+
+    Parameters
+    ----------
+    bowl : Bowl
+        The bowl.
+
+    Returns
+    -------
+    float
+        45 deg, or where the base's lower face would come to a point, less where the friction angle is well
+        below. [rad]
+    """
+    corner = bowl.cut.base_corner_mm or bowl.cut.base_radius_mm
+    room = max(corner - LEAST_FOOT_MM, 0.1)
+    pointed = math.atan(room / bowl.board.thickness_mm)
+    return max(min(MOST_TILT_RAD, pointed, BEYOND * math.atan(_most_friction(bowl))), 2 * LEAST_TILT_RAD)
+
+
+def _most_friction(bowl: Bowl) -> float:
+    return max(bowl.use.friction, *(u.high for u in bowl.uncertain if u.path == "use.friction"), 0.0)
+
+
+def scan_tilts_rad(bowl: Bowl) -> tuple[float, ...]:
+    """Tilts at which a bowl is judged first.
+
+    Parameters
+    ----------
+    bowl : Bowl
+        The bowl; its own tilt is not used.
+
+    Returns
+    -------
+    tuple[float, ...]
+        From where the hand formula's drop is the whole thickness to :func:`greatest_tilt_rad`, even in
+        their logarithm. [rad]
+    """
+    most = greatest_tilt_rad(bowl)
+    drop = min(bowl.cut.kerf_mm) / bowl.board.thickness_mm / BEYOND
+    least = min(max(math.asin(min(drop, 1.0)), LEAST_TILT_RAD), most / BEYOND)
+    step = (most / least) ** (1 / (SCAN_TILTS - 1))
+    return tuple(least * step**i for i in range(SCAN_TILTS))
+
+
+class _Tried:
+    """Margins of one bowl by tilt."""
+
+    def __init__(self, bowl: Bowl, judge: Judge) -> None:
+        self.bowl, self.judge = bowl, judge
+        self.at: dict[float, tuple[float, str]] = {}
+
+    def press(self, tilts_rad: list[float]) -> None:
+        """Judge the bowl at tilts it was not judged at before."""
+        fresh = [tilt for tilt in dict.fromkeys(tilts_rad) if tilt not in self.at]
+        numbers = self.judge([with_input(self.bowl, "cut.tilt_rad", tilt) for tilt in fresh])
+        for tilt, found in zip(fresh, numbers, strict=True):
+            self.at[tilt] = self._margin(found)
+
+    def _margin(self, found: DecidingNumbers | None) -> tuple[float, str]:
+        return (-LARGE_MARGIN, NO_ANSWER) if found is None else lock_margin(found, self.bowl.limits)
+
+    def locks(self, tilt_rad: float) -> bool:
+        """Whether the bowl locks at a tilt it was judged at."""
+        return self.at[tilt_rad][0] > 0
+
+    @property
+    def tilts(self) -> list[float]:
+        """Tilts it was judged at, in order."""
+        return sorted(self.at)
+
+    @property
+    def nearest(self) -> float:
+        """The tilt farthest from every limit."""
+        return max(self.at, key=lambda tilt: self.at[tilt][0])
+
+
+def tilt_spans(
+    bowl: Bowl,
+    judge: Judge,
+    *,
+    tolerance_rad: float = END_TOLERANCE_RAD,
+    progress: Callable[[int], None] | None = None,
+) -> TiltSpans:
+    """Spans of tilts at which a bowl locks as planned.
+
+    Parameters
+    ----------
+    bowl : Bowl
+        The bowl, every range at its middle, judged there as ``fit`` judges it; its own tilt is not used,
+        one tilt serves the whole cut.
+    judge : Judge
+        Presses bowls with every input at one value.
+    tolerance_rad : float
+        How closely ends are found. [rad]
+    progress : callable or None
+        Told how many tilts have been pressed so far.
+
+    Returns
+    -------
+    TiltSpans
+        Empty spans where no tilt was met at which it locks.
+
+    Raises
+    ------
+    OutsideModelError
+        If no equilibrium was found at any tilt.
+    """
+    tried = _Tried(bowl, judge)
+
+    def press(tilts: list[float]) -> None:
+        tried.press(tilts)
+        if progress is not None:
+            progress(len(tried.at))
+
+    scan = scan_tilts_rad(bowl)
+    press(list(scan[1::3]))  # these few tell the rest what press to look near
+    press(list(scan))
+    for _ in range(CLOSER):
+        if any(map(tried.locks, tried.at)):
+            break
+        press(_beside(tried.tilts, tried.nearest))
+    if all(state == NO_ANSWER for _, state in tried.at.values()):
+        message = "no equilibrium was found at any tilt"
+        raise OutsideModelError(message)
+    while open_ends := [pair for pair in _ends(tried) if abs(pair[0] - pair[1]) > tolerance_rad]:
+        press([(inside + outside) / 2 for inside, outside in open_ends])
+    spans = sorted(_spans(tried), key=lambda s: -s.width_rad)
+    return TiltSpans(
+        spans=tuple(spans),
+        nearest_rad=tried.nearest,
+        nearest_state=tried.at[tried.nearest][1],
+    )
+
+
+def _beside(tilts: list[float], nearest: float) -> list[float]:
+    """Tilts between the one nearest to locking and its neighbours."""
+    at = tilts.index(nearest)
+    low, high = tilts[max(at - 1, 0)], tilts[min(at + 1, len(tilts) - 1)]
+    half = CLOSER_TILTS // 2
+    shares = [(i + 1) / (half + 1) for i in range(half)]
+    inner = [low + (nearest - low) * share for share in shares if low < nearest]
+    return inner + [nearest + (high - nearest) * share for share in shares if high > nearest]
+
+
+def _ends(tried: _Tried) -> list[tuple[float, float]]:
+    """Neighbouring tilts of which the first locks and the other does not."""
+    pairs = []
+    for low, high in zip(tried.tilts, tried.tilts[1:], strict=False):
+        if tried.locks(low) != tried.locks(high):
+            pairs.append((low, high) if tried.locks(low) else (high, low))
+    return pairs
+
+
+def _spans(tried: _Tried) -> list[TiltSpan]:
+    tilts, spans = tried.tilts, []
+    for start, tilt in enumerate(tilts):
+        if not tried.locks(tilt) or (start and tried.locks(tilts[start - 1])):
+            continue
+        stop = start
+        while stop + 1 < len(tilts) and tried.locks(tilts[stop + 1]):
+            stop += 1
+        spans.append(TiltSpan(_end(tried, tilts, start, -1), _end(tried, tilts, stop, 1)))
+    return spans
+
+
+def _end(tried: _Tried, tilts: list[float], at: int, way: int) -> TiltEnd:
+    beyond = at + way
+    if not 0 <= beyond < len(tilts):
+        return TiltEnd(tilts[at], THE_CUT, 0.0)
+    return TiltEnd(tilts[at], tried.at[tilts[beyond]][1], abs(tilts[beyond] - tilts[at]))

@@ -1,0 +1,29 @@
+"""What the page shows is the verdict, each end of a range in its place."""
+
+import math
+
+import pytest
+
+from fitsim.bowl.fit import fit
+from fitsim.bowl.verdict import LOCKS, SPRINGS_BACK
+from fitsim.bowlfile.defaults import make_bowl
+from fitsim.page.answers import verdict_object
+
+
+def test_the_page_plans_for_the_worst_end_and_shows_both() -> None:
+    """Friction 0.08 to 0.5 at 5.5 degrees may spring back: the state is that, the best one locks."""
+    given = make_bowl(
+        {
+            "board": {"wood": "white oak", "thickness": "18 mm", "across": "150 mm"},
+            "cut": {"tilt": "5.5 deg", "kerf": "0.7 mm", "pitch": "6.5 mm", "base": "56 mm"},
+            "use": {"finish": "none", "friction": "0.08 to 0.5"},
+        }
+    )
+    shown = verdict_object(fit(given, rigid=True), "mm")
+    assert shown["state"] == SPRINGS_BACK
+    assert shown["best"] == LOCKS
+    margin = next(m for m in shown["margins"] if m["state"] == SPRINGS_BACK)
+    assert margin["word"] == "may fail"
+    # Bars end at twice the limit, which is all of the friction.
+    assert margin["worst"] == pytest.approx(math.tan(math.radians(5.5)) / 0.08 / 2)
+    assert margin["best"] == pytest.approx(math.tan(math.radians(5.5)) / 0.5 / 2)
