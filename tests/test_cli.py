@@ -250,9 +250,9 @@ def test_no_friction_is_told_in_words(
     path, small = tmp_path / "b.toml", tmp_path / "small.toml"
     text = GOOD.format(tilt=5.5, friction=friction)
     path.write_text(text, "utf8")
-    # Of two turns and a half, and few bowls like it pressed: what is looked for are the words.
+    # Of two turns, and few bowls like it pressed: what is looked for are the words.
     monkeypatch.setattr("fitsim.failure.bowl_emulator.SAMPLES", 16)
-    small.write_text(text.replace('"150 mm"', '"88 mm"'), "utf8")
+    small.write_text(text.replace('"150 mm"', '"82 mm"'), "utf8")
     commands = (
         ("fit", str(path), "--rigid"),
         ("fit", str(path), "--rigid", "--units", "in"),

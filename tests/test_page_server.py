@@ -23,7 +23,7 @@ from fitsim.bowl.elastic import open_bowl
 from fitsim.bowlfile.defaults import demo_tables, make_bowl
 from fitsim.bowlfile.keys import READERS
 from fitsim.bowlfile.text import bowl_text
-from fitsim.climate.place import read_place
+from fitsim.climate.place import Place, read_place
 from fitsim.drawing.map_drawing import LOOKS
 from fitsim.drawing.strip_drawing import TONES
 from fitsim.failure.failed_samples import plan_of
@@ -40,7 +40,7 @@ from fitsim.report.seasons_report import seasons_report
 from fitsim.report.terminal import fit_report
 from fitsim.saw.learned import learn
 from fitsim.saw.tests_file import make_tests
-from fitsim.seasons.year import Asked, seasons
+from fitsim.seasons.year import Asked, SeasonAnswer, seasons
 from fitsim.strip.state import mean_rise_mm
 from fitsim.toml_files import LARGEST_FILE_BYTES
 
@@ -439,7 +439,9 @@ def test_the_map_is_drawn_and_told(monkeypatch: pytest.MonkeyPatch) -> None:
     assert "tilt:" in found["words"]
 
 
-def test_the_year_takes_the_room_from_the_bowl_and_the_weather_from_a_file() -> None:
+def test_the_year_takes_the_room_from_the_bowl_and_the_weather_from_a_file(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
     """The sentences are those of the command; a weather file that is none is answered by its line."""
     room = [
         *pairs_of_tables(SMALL),
@@ -447,10 +449,22 @@ def test_the_year_takes_the_room_from_the_bowl_and_the_weather_from_a_file() -> 
         ("opened", "left open"),
         ("since", "3"),
     ]
+    kept: list[tuple[Any, ...]] = []
+
+    def kept_seasons(bowl: fitsim.Bowl, place: Place, asked: Asked, **how: Any) -> SeasonAnswer:
+        answer = seasons(bowl, place, asked, **how)
+        kept.append((bowl, place, asked, answer))
+        return answer
+
+    monkeypatch.setattr("fitsim.page.year.seasons", kept_seasons)
     found = answer_of("year", room, lambda _line: None)["answer"]
     tables = {**SMALL, "room": {"humidity": "30 to 55 %"}}
-    asked = Asked(opened="left open", since_month=3)
-    answer = seasons(make_bowl(tables), read_place(tables, where="", typed={}), asked)
+    # What the command works out is worked out once: of this very bowl, air and question.
+    ((bowl, place, asked, answer),) = kept
+    assert bowl == make_bowl(tables)
+    assert asked == Asked(opened="left open", since_month=3)
+    air = read_place(tables, where="", typed={}).air_percent
+    assert place.air_percent.tolist() == air.tolist()
     told = " ".join(seasons_report(answer, units="mm").split())
     assert [text for text in found["sentences"] if " ".join(text.split()).rstrip(".") not in told] == []
     assert found["lists"][1][0] == "Left open since March"
