@@ -16,8 +16,9 @@ from fitsim.strip.stress import limit_press_N
 
 
 def demo(**cut: str) -> Bowl:
-    """The demonstration bowl with another cut, friction at one value."""
+    """The demonstration bowl with another cut and five turns, friction at one value."""
     tables = demo_tables()
+    tables["board"]["across"] = "7 in"
     tables["cut"].update(cut)
     tables["use"]["friction"] = "0.36"
     return fitsim.make_bowl(tables)
