@@ -11,7 +11,7 @@ TABLES: dict[str, dict[str, Any]] = {
         "grain": "20 deg",
     },
     "cut": {"tilt": "5.2 deg", "kerf": "0.72 mm", "pitch": "8.4 mm", "base": "76 mm"},
-    "use": {"finish": "none", "friction": "0.25", "press": "150 N"},
+    "use": {"finish": "none"},
 }
 """An invented cherry bowl, its rings leaning: swelling through the thickness and in the plane differ."""
 

@@ -44,8 +44,6 @@ pitch = "8.4 mm"
 base = "76 mm"
 [use]
 finish = "none"
-friction = "0.25"
-press = "150 N"
 """
 
 
