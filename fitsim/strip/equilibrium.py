@@ -473,7 +473,7 @@ def settle(
     for _ in range(16):
         times, rounding, damping = ladder[min(rung, len(ladder) - 1)]
         first = _Tolerance(0.25, 0.15) if rung == 0 else _Tolerance(0.15, 0.15)
-        end = _Tolerance(0.03, 0.015) if goal.closely else _Tolerance(0.07, 0.03)
+        end = _Tolerance(0.008, 0.004) if goal.closely else _Tolerance(0.07, 0.03)
         tolerance = end if goal.last and rung else first
         if damping > 0:
             it.creeping = damping
