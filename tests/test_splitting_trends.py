@@ -79,7 +79,7 @@ def test_a_press_without_stress_has_no_limit() -> None:
 
 
 def test_a_press_a_hair_harder_changes_the_chance_by_a_hair() -> None:
-    """Over 7 percent of press the chance moves by less than a tenth power would: no state is half settled."""
+    """Over 7 percent of press the chance moves less than its tenth power: no state is half settled."""
     bowl = fitsim.make_bowl(
         {
             "board": {"wood": "mahogany, true", "thickness": "19 mm", "across": "180 mm"},
