@@ -124,15 +124,16 @@ def test_a_drawing_without_a_size_or_with_entities_gets_one_line(
     assert said in line
 
 
-def test_a_huge_drawing_is_refused_by_its_size(tmp_path: Path) -> None:
+def test_a_huge_drawing_is_refused_by_its_size(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """A drawing of some megabytes, or of more points than a board needs, is refused in one line."""
     (tmp_path / "it.svg").write_bytes(b" " * 3_000_000)
     (line,) = lines_of(board(outline=str(tmp_path / "it.svg")))
     assert "a drawing (SVG) of at most 2 MB" in line
-    points = "".join(f"L {i % 200} {i % 150} " for i in range(20_001))
+    points = "".join(f"L {i % 200} {i % 150} " for i in range(501))
+    monkeypatch.setattr("fitsim.geometry.svg_path.MOST_POINTS", 500)
     drawing(tmp_path / "many.svg", f'<path d="M 0 0 {points} Z"/>')
     (line,) = lines_of(board(outline=str(tmp_path / "many.svg")))
-    assert "at most 20000 points" in line
+    assert "at most 500 points" in line
 
 
 def test_a_drawing_lies_beside_its_bowl_file(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

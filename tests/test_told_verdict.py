@@ -155,7 +155,7 @@ def test_up_to_which_press_it_stays_safe() -> None:
 ORDINARY: dict[str, Any] = runpy.run_path(str(STUDY))["ORDINARY"]
 
 
-@pytest.mark.parametrize("name", [*ORDINARY][::3])
+@pytest.mark.parametrize("name", [*ORDINARY][::6])
 def test_an_ordinary_bowl_whose_friction_is_known_is_told_one_word(name: str) -> None:
     """No range is left that matters: one state, nothing to test, a chance between its ends."""
     tables: dict[str, Any] = {key: dict(table) for key, table in ORDINARY[name].items()}
