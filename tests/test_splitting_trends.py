@@ -77,3 +77,19 @@ def test_a_press_without_stress_has_no_limit() -> None:
     assert softer.times_to_limit == pytest.approx(2**1.2 * one.times_to_limit, rel=1e-4)
     found = limit_press_N([50.0, 100.0], [softer, one])
     assert found == pytest.approx(100 * one.times_to_limit ** (1 / 1.2), rel=1e-4)
+
+
+def test_a_press_a_hair_harder_changes_the_chance_by_a_hair() -> None:
+    """Over 7 percent of press the chance moves less than its tenth power: no state is half settled."""
+    bowl = fitsim.make_bowl(
+        {
+            "board": {"wood": "mahogany, true", "thickness": "19 mm", "across": "180 mm"},
+            "cut": {"tilt": "4 deg", "pitch": "6.5 mm", "base": "80 mm", "kerf": "0.65 mm"},
+            "use": {"finish": "oil", "friction": "0.375", "press": "200 N"},
+        }
+    )
+    presses = np.array([31.0, 31.4, 31.7, 32.0, 33.2])
+    openings = [open_bowl(bowl, press_N=float(press), lowering=False) for press in presses]
+    chances = np.array([opening.numbers.split_chance for opening in openings])
+    assert chances.min() > 1e-4
+    assert np.abs(np.log(chances[1:] / chances[0])).max() < 10 * np.log(presses[-1] / presses[0])

@@ -210,7 +210,8 @@ def _table_block(answer: BowlFit, setting: TableSetting, units: str) -> Block:
     nearest = setting.nearest
     if nearest is not None:
         drop = rule_length(nearest.drop_mm, units=units)
-        lines.append(f"On a scale of half degrees: {nearest.scale_deg:g} deg (there a turn sinks {drop}).")
+        sinks = f"(there the first turn sinks {drop})"
+        lines.append(f"On a scale of half degrees: {nearest.scale_deg:g} deg {sinks}.")
     if answer.elastic is None:
         lines.append("Before you saw, press it on the elastic strip: fitsim fit, without --rigid.")
     return Block("Table", tuple(lines))

@@ -130,7 +130,8 @@ def _tried(answer: BowlFit, degrees: list[float]) -> tuple[Setting, ...]:
     found = []
     for deg, bowl in zip(degrees, bowls, strict=True):
         try:
-            opening = open_bowl(bowl, press_N=answer.elastic.opening.judged.press_N)
+            press_N = answer.elastic.opening.judged.press_N
+            opening = open_bowl(bowl, press_N=press_N, lowering=bowl.limits.friction_used < 1)
         except NoConvergenceError:
             continue
         there = judge_opening(bowl, opening)

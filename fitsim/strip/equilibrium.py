@@ -145,11 +145,14 @@ class Goal:
         Rise to reach, or None. [mm]
     last : bool
         Whether forces and gaps are wanted exactly: the end of a path.
+    closely : bool
+        Whether that end is settled closely enough for stresses; for whether a bowl holds it need not be.
     """
 
     press_N: float
     rise_mm: float | None = None
     last: bool = True
+    closely: bool = True
 
 
 @dataclass(frozen=True, eq=False)
@@ -470,7 +473,8 @@ def settle(
     for _ in range(16):
         times, rounding, damping = ladder[min(rung, len(ladder) - 1)]
         first = _Tolerance(0.25, 0.15) if rung == 0 else _Tolerance(0.15, 0.15)
-        tolerance = _Tolerance(0.03, 0.015) if goal.last and rung else first
+        end = _Tolerance(0.008, 0.004) if goal.closely else _Tolerance(0.07, 0.03)
+        tolerance = end if goal.last and rung else first
         if damping > 0:
             it.creeping = damping
             it.write()

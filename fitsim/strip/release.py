@@ -54,6 +54,9 @@ SURELY_SLIPS = 1.6
 """Friction that a turn would use if no point slid, over that there is, from which a bowl is taken to slip:
 on two dozen bowls the least press that held lay between 0.9 and 1.4. [-]"""
 
+LIKELY_USED = 1.15
+"""The same where the least press that holds is likely to be found: where the search for it begins."""
+
 SMOOTHLY = (0.3, 0.08, 0.0)
 """Shares of the press passed where it is only asked whether the bowl holds."""
 
@@ -307,7 +310,9 @@ def state_at(bowl: ElasticBowl, path: tuple[PressState, ...], press_N: float) ->
     return _between(prepare(bowl), path, press_N)
 
 
-def _between(solver: Solver, path: tuple[PressState, ...], press_N: float) -> PressState:
+def _between(
+    solver: Solver, path: tuple[PressState, ...], press_N: float, *, closely: bool = True
+) -> PressState:
     at = [state.press_N for state in path]
     last = int(np.searchsorted(at, press_N * (1 + 1e-9), side="right")) - 1
     if abs(at[last] - press_N) <= 1e-6 * press_N or last == len(path) - 1:
@@ -319,7 +324,8 @@ def _between(solver: Solver, path: tuple[PressState, ...], press_N: float) -> Pr
         low = max(here.press_N, 0.05 * press_N)
         part = float(np.log(press_N / low) / np.log(after.press_N / low))
         guess = here.followed.splines + part * (after.followed.splines - here.followed.splines)
-        found = settle(solver, here, Goal(press_N), splines=guess, force=force, creeping=creeping)
+        goal = Goal(press_N, closely=closely)
+        found = settle(solver, here, goal, splines=guess, force=force, creeping=creeping)
         if found.state is not None:
             return found.state
     begun = tuple(path[: last + 1])
@@ -353,13 +359,20 @@ def press_needed_N(bowl: ElasticBowl, path: tuple[PressState, ...]) -> float:
         k += 1
         if k > trials.most:
             return float("inf")
-    found, slips = k, 0
-    while slips < 2 and k > trials.least:
-        k -= 1
-        slips = 0 if trials.holds_alone(k) else slips + 1
-        if slips == 0 and trials.hold(k):
-            found = k
-    return trials.press_N(found)
+    # Down in longer and longer steps while it holds, then between the last two.
+    slips, step = k - 2, 2
+    while slips >= trials.least and trials.holds_alone(slips):
+        k, step = slips, 2 * step
+        slips -= step
+    while k - slips > 1:
+        middle = (k + slips) // 2
+        if middle >= trials.least and trials.hold(middle):
+            k = middle
+        else:
+            slips = middle
+    while k < trials.most and not trials.hold(k):
+        k += 1
+    return trials.press_N(k)
 
 
 class _Trials:
@@ -385,7 +398,8 @@ class _Trials:
     def holds_alone(self, step: int) -> bool:
         """Whether it holds at a step."""
         if step not in self.known:
-            state = _between(self.solver, self.path, min(self.press_N(step), self.end_N))
+            at_N = min(self.press_N(step), self.end_N)
+            state = _between(self.solver, self.path, at_N, closely=False)
             self.known[step] = keeps(self.solver, state, whole_turns=True)
         return self.known[step]
 
@@ -395,10 +409,12 @@ def _all_friction_N(solver: Solver, states: list[PressState]) -> float:
     above = states[-1].press_N, _stuck_used(solver, states[-1])
     for state in states[-2:0:-1]:
         here = state.press_N, _stuck_used(solver, state)
-        if here[1] > 1:
-            if not above[1] < 1:
+        if here[1] > LIKELY_USED:
+            if not above[1] < LIKELY_USED:
                 return above[0]
-            part = np.log(here[1]) / np.log(here[1] / above[1]) if np.isfinite(here[1]) else 0.5
+            part = (
+                np.log(here[1] / LIKELY_USED) / np.log(here[1] / above[1]) if np.isfinite(here[1]) else 0.5
+            )
             return float(here[0] * (above[0] / here[0]) ** part)
         above = here
     return above[0]
