@@ -337,7 +337,8 @@ def press_needed_N(bowl: ElasticBowl, path: tuple[PressState, ...]) -> float:
 
     Presses are tried 8 percent apart, always the same ones, beginning where the turn that asks most would
     use all the friction there is if no point slid. A bowl close to slipping may hold at one press, slip at
-    the next and hold again: what is found is the least press that holds together with the next.
+    the next and hold again: what is found is the least press that holds together with the next and with one
+    a quarter harder, about what it is judged at.
 
     Parameters
     ----------
@@ -361,9 +362,14 @@ def press_needed_N(bowl: ElasticBowl, path: tuple[PressState, ...]) -> float:
             return float("inf")
     # Down in longer and longer steps while it holds, then between the last two.
     slips, step = k - 2, 2
-    while slips >= trials.least and trials.holds_alone(slips):
-        k, step = slips, 2 * step
-        slips -= step
+    while slips >= trials.least:
+        if trials.holds_alone(slips):
+            k, step = slips, 2 * step
+        elif slips - 2 >= trials.least and trials.hold(slips - 2):
+            k = slips - 2  # it slips at that one press only
+        else:
+            break
+        slips = k - step
     while k - slips > 1:
         middle = (k + slips) // 2
         if middle >= trials.least and trials.hold(middle):
@@ -392,8 +398,8 @@ class _Trials:
         return int(np.rint(np.log(press_N) / np.log1p(APART)))
 
     def hold(self, step: int) -> bool:
-        """Whether it holds at a step and, if there is one, at the next."""
-        return self.holds_alone(step) and (step == self.most or self.holds_alone(step + 1))
+        """Whether it holds at a step, at the next, and about a quarter above, as far as there are steps."""
+        return all(self.holds_alone(min(step + more, self.most)) for more in (0, 1, 3))
 
     def holds_alone(self, step: int) -> bool:
         """Whether it holds at a step."""
