@@ -472,11 +472,10 @@ def settle(
             friction=friction,
         )
 
-    found = tried(goal)
-    if found.state is None and not found.fell and goal.last and goal.closely:
+    found = tried(goal if creeping is None else replace(goal, closely=False))
+    if creeping is None and found.state is None and not found.fell and goal.last and goal.closely:
         # A strip that does not come as close as stresses ask for is settled as closely as it can be.
-        loosely = tried(replace(goal, closely=False))
-        found = replace(loosely, iterations=found.iterations + loosely.iterations)
+        found = tried(replace(goal, closely=False))
     return found
 
 
