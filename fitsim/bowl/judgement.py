@@ -2,11 +2,10 @@
 
 Every input stands at one value: the samples of a scatter, the places of a map, the weeks of a year, a
 changed plan. The bowl is pressed as :mod:`fitsim.bowl.elastic` presses it, and judged by the same numbers
-and
-limits as ``fit`` judges its middle; only the friction used is that of the turn that asks most at rest, a
-few percent above what lowering the friction would find, unless a limit below 1 asks for it exactly. Each
-bowl is worked out alone: the answers are the same to the last bit however many are asked and by however
-many processes.
+and limits as ``fit`` judges its middle; only the friction used is that of the turn that asks most at rest,
+which may lie a fifth to either side of what lowering the friction finds, unless a limit below 1 asks for
+that. Each bowl is worked out alone: the answers are the same to the last bit however many are asked and by
+however many processes.
 """
 
 import math
@@ -172,7 +171,7 @@ def judge_all(
 
     Returns
     -------
-    tuple of Judged
+    tuple of Judgement
         In the order of the bowls; the same to the last bit whoever works.
 
     Raises
