@@ -52,7 +52,7 @@ LEAST_TRIED = 0.02
 
 SURELY_SLIPS = 1.6
 """Friction that a turn would use if no point slid, over that there is, from which a bowl is taken to slip:
-on nine bowls with three frictions each the least press that held lay between 0.9 and 1.4. [-]"""
+on five bowls with three frictions each the least press that held lay between 0.9 and 1.4. [-]"""
 
 LIKELY_USED = 1.15
 """The same where the least press that holds is likely to be found: where the search for it begins."""
@@ -336,9 +336,9 @@ def press_needed_N(bowl: ElasticBowl, path: tuple[PressState, ...]) -> float:
     """Least press of a path from which on the bowl keeps its rise and every whole turn bears.
 
     Presses are tried 8 percent apart, always the same ones, beginning where the turn that asks most would
-    use about all the friction there is if no point slid. A bowl close to slipping may hold at one press, slip at
-    the next and hold again: what is found is the least press that holds together with the next and with one
-    a quarter harder, about what it is judged at.
+    use about all the friction there is if no point slid. A bowl close to slipping may hold at one press,
+    slip at the next and hold again: what is found is the least press that holds together with the next
+    and with one a quarter harder, about what it is judged at.
 
     Parameters
     ----------
