@@ -27,7 +27,7 @@ from fitsim.failure.predict import BEYOND_LOG, LEAST_BEYOND
 from fitsim.failure.pressed_samples import SawnBowl, sawn_bowl, with_nails
 from fitsim.strip.equilibrium import prepare
 from fitsim.strip.press import press
-from fitsim.strip.release import keeps, press_needed_N, state_at
+from fitsim.strip.release import kept, press_needed_N, state_at
 from fitsim.strip.results import rim_height
 from fitsim.strip.stress import strip_stress
 from fitsim.tolerances.samples import KERF_ROUND
@@ -155,7 +155,7 @@ def run_of(made: SawnBowl, rigid: RigidFit, samples: Samples) -> Run:
         fell = path[-1].fell_through and path[-1].press_N <= press_N
         last = path[-1] if fell else state_at(elastic, path, press_N)
         fell = last.fell_through
-        held = not fell and keeps(prepare(elastic), last)
+        held = not fell and kept(prepare(elastic), last).holds
         if fell or held or press_N >= most:
             break
         press_N = min(HARDER * press_N, most)

@@ -41,9 +41,8 @@ __all__ = ["STRENGTH_PATHS", "ElasticFit", "Opening", "elastic_fit", "open_bowl"
 COARSER = (1.0, 2 / 3)
 """Shares of the elements tried in turn where no equilibrium is found: other nodes meet other places."""
 
-FIRST_REACH_N = 150.0
-"""Most bowls hold at less than this; the others are pressed to :data:`fitsim.bowl.hand_press.REACH_N`.
-[N]"""
+REACHES_N = (45.0, 150.0, REACH_N)
+"""Presses to which bowls are pressed one after another until they hold. [N]"""
 
 STRESSED_SHARE = 0.3
 """Share of the last press from which on the states of a path are looked at for splitting. [-]"""
@@ -283,12 +282,14 @@ def _asked(bowl: Bowl, nodes_per_turn: int) -> JudgedPress:
 @lru_cache(maxsize=64)
 def _needed_N(bare: Bowl, nodes_per_turn: int) -> float:
     """Least press after which it holds; infinite if none up to the reach. [N]"""
-    done = _pressed(bare, nodes_per_turn, FIRST_REACH_N)
-    needed_N = press_needed_N(done.elastic, done.path)
-    if math.isfinite(needed_N) or done.path[-1].fell_through:
-        return needed_N
-    done = _pressed(bare, nodes_per_turn, REACH_N)
-    return press_needed_N(done.elastic, done.path)
+    needed_N = math.inf
+    for reach_N in REACHES_N:
+        done = _pressed(bare, nodes_per_turn, reach_N)
+        fell = done.path[-1].fell_through
+        needed_N = press_needed_N(done.elastic, done.path, goes_on=reach_N < REACH_N and not fell)
+        if math.isfinite(needed_N) or fell:
+            break
+    return needed_N
 
 
 def _overlap(bare: Bowl, asked: JudgedPress, nodes_per_turn: int, *, lowering: bool) -> float:
@@ -315,7 +316,7 @@ def _only_forces(bowl: Bowl) -> Bowl:
 
 def _reach_N(press_N: float) -> float:
     """Press to go to for a state at a press: one of few, so that one path serves many presses. [N]"""
-    reach = FIRST_REACH_N if press_N <= FIRST_REACH_N else REACH_N
+    reach = next((reach for reach in REACHES_N if press_N <= reach), REACH_N)
     while reach < press_N:
         reach *= 2
     return reach
@@ -338,7 +339,16 @@ def _pressed(bare: Bowl, nodes_per_turn: int, press_N: float) -> _Pressed:
 @lru_cache(maxsize=64)
 def _pressed_or_not(bare: Bowl, nodes_per_turn: int, reach_N: float) -> _Pressed | _Unpressed:
     """Where no equilibrium is found a somewhat coarser strip is tried, then the trouble is returned."""
+    begun = _begun(bare, nodes_per_turn, reach_N)
     trouble = _Unpressed("", 0.0)
+    if isinstance(begun, _Pressed):
+        if begun.path[-1].fell_through:
+            return begun
+        try:
+            path = press(begun.elastic, reach_N, closely=False, path=begun.path)
+            return replace(begun, path=path)
+        except NoConvergenceError as error:
+            trouble = _Unpressed(str(error), error.reached_N)
     for share in COARSER:
         try:
             return _pressed_at(bare, round(share * nodes_per_turn), reach_N)
@@ -347,10 +357,18 @@ def _pressed_or_not(bare: Bowl, nodes_per_turn: int, reach_N: float) -> _Pressed
     return trouble
 
 
+def _begun(bare: Bowl, nodes_per_turn: int, reach_N: float) -> _Pressed | _Unpressed | None:
+    """The path to the reach before one of :data:`REACHES_N`; None for another press, or the first."""
+    before = [reach for reach in REACHES_N if reach < reach_N]
+    known = bool(before) and reach_N in REACHES_N
+    return _pressed_or_not(bare, nodes_per_turn, before[-1]) if known else None
+
+
 def _pressed_at(bare: Bowl, nodes_per_turn: int, reach_N: float) -> _Pressed:
+    """A path from flat; to one of :data:`REACHES_N`, which are passed through, it need not end closely."""
     elastic, wood = _laid_out(replace(bare, use=replace(bare.use, friction=1.0)), nodes_per_turn)
     elastic = replace(elastic, friction=bare.use.friction)
-    return _Pressed(elastic, wood, press(elastic, reach_N))
+    return _Pressed(elastic, wood, press(elastic, reach_N, closely=reach_N not in REACHES_N))
 
 
 @lru_cache(maxsize=16)

@@ -254,6 +254,7 @@ class _Iterate:
         self.creeping, self.patience, self.true_tangent, self.iterations = 0.0, MOST_ITERATIONS, False, 0
         self.change = np.zeros((*force.shape, 3))
         self.first_move = np.inf
+        self.best: dict[str, object] | None = None  # where it last was close enough
         self.write()
         self.predicted = self.at.here.gap
 
@@ -306,6 +307,10 @@ class _Tolerance:
     force: float
 
 
+CLOSELY, LOOSELY = _Tolerance(0.008, 0.004), _Tolerance(0.07, 0.03)
+"""The end of a path where stresses are asked for, and where they are not."""
+
+
 def _law(
     solver: Solver, times: float, rounding_N: float, friction: float, before: Array, gripped: Array
 ) -> ContactLaw:
@@ -342,8 +347,30 @@ def _stage(
     tolerance: _Tolerance,
     sticky: float = 1.0,
     least_rise_mm: float = -np.inf,
+    enough: _Tolerance | None = None,
 ) -> str:
-    """Iterate with one law: "settled", "fell", "torn" or "lost"; ``it.first_move`` is its first motion."""
+    """Iterate with one law: "settled", "fell", "torn" or "lost"; ``it.first_move`` is its first motion.
+
+    Where it is lost after it had come within ``enough`` it is taken back to there: "loosely".
+    """
+    came = _iterated(it, law, goal, tolerance, sticky, least_rise_mm, enough)
+    if came == "lost" and it.best is not None:
+        best = it.best
+        it.back_to(best)
+        came = "loosely"
+    it.best = None
+    return came
+
+
+def _iterated(
+    it: _Iterate,
+    law: ContactLaw,
+    goal: Goal,
+    tolerance: _Tolerance,
+    sticky: float,
+    least_rise_mm: float,
+    enough: _Tolerance | None,
+) -> str:
     solver, held = it.solver, it.solver.held
     e, thickness = len(it.along), solver.bowl.seats.thickness_mm
     moves: list[float] = []
@@ -392,6 +419,9 @@ def _stage(
         if done:
             it.first_move = moves[0]
             return "settled"
+        if enough is not None and move < enough.move_mm and part == 1 and error < enough.force:
+            it.first_move = moves[0]
+            it.best = it.kept()
         torn += law.welded is not None and error > TORN
         if torn >= MOST_TORN:
             return "torn"
@@ -459,38 +489,6 @@ def settle(
     Settled
         The equilibrium, or how the step ended without one.
     """
-
-    def tried(goal: Goal) -> Settled:
-        return _settled(
-            solver,
-            before,
-            goal,
-            splines=splines,
-            force=force,
-            seated=seated,
-            creeping=creeping,
-            friction=friction,
-        )
-
-    found = tried(goal if creeping is None else replace(goal, closely=False))
-    if creeping is None and found.state is None and not found.fell and goal.last and goal.closely:
-        # A strip that does not come as close as stresses ask for is settled as closely as it can be.
-        found = tried(replace(goal, closely=False))
-    return found
-
-
-def _settled(
-    solver: Solver,
-    before: PressState,
-    goal: Goal,
-    *,
-    splines: Array | None,
-    force: Array | None,
-    seated: bool,
-    creeping: Creeping | None,
-    friction: float | None,
-) -> Settled:
-    """One try of :func:`settle`."""
     mu = solver.bowl.friction if friction is None else friction
     begin = SOFT if seated else SOFTEST
     w = solver.rounding_N(max(goal.press_N, before.press_N))
@@ -502,16 +500,21 @@ def _settled(
     it.patience = MOST_ITERATIONS if creeping is None else creeping.patience
     held: tuple[float, float] | None = None
     rung, tries, spent = 0, 0, 0
+    end = CLOSELY if goal.closely and creeping is None else LOOSELY
     for _ in range(16):
         times, rounding, damping = ladder[min(rung, len(ladder) - 1)]
         first = _Tolerance(0.25, 0.15) if rung == 0 else _Tolerance(0.15, 0.15)
-        end = _Tolerance(0.008, 0.004) if goal.closely else _Tolerance(0.07, 0.03)
         tolerance = end if goal.last and rung else first
         if damping > 0:
             it.creeping = damping
             it.write()
         kept = it.kept()
-        came = _stage(it, _law(solver, times, rounding, mu, lent, gripped), goal, tolerance)
+        law = _law(solver, times, rounding, mu, lent, gripped)
+        enough = LOOSELY if tolerance is CLOSELY else None
+        came = _stage(it, law, goal, tolerance, enough=enough)
+        if came == "loosely":
+            # What cannot be settled as closely as stresses ask for is settled as closely as it can be.
+            end, came = LOOSELY, "settled"
         if came != "settled":
             if held is not None and tries < 4:
                 # Stay at what settled, or little above: multipliers close the gaps all the same.
@@ -533,7 +536,7 @@ def _settled(
     else:
         if it.first_move > (0.5 if goal.last else 4.0):
             return Settled(None, False, it.iterations + spent)
-    state = _state(it, before, mu, w)
+    state = _state(it, before, mu, w, closely=goal.last and end is CLOSELY)
     far = goal.last and state.contact.residual_gap_mm > MOST_GAP_mm
     return Settled(None if far else state, False, it.iterations + spent)
 
@@ -647,7 +650,9 @@ def unit_press(solver: Solver, state: PressState) -> tuple[Array, float, float]:
     return step, float(drop), (there.rise_mm - it.at.here.rise_mm) / small
 
 
-def _state(it: _Iterate, before: PressState, friction: float, rounding_N: float) -> PressState:
+def _state(
+    it: _Iterate, before: PressState, friction: float, rounding_N: float, *, closely: bool = True
+) -> PressState:
     """The equilibrium as a state, statics and books included."""
     it.follow()
     solver, here = it.solver, it.at.here
@@ -689,4 +694,5 @@ def _state(it: _Iterate, before: PressState, friction: float, rounding_N: float)
         iterations=it.iterations,
         residual_mm=float(miss[rounding_N < N].max(initial=0.0)),
         fell_through=bool(drop.max() >= bowl.seats.thickness_mm),
+        closely=closely,
     )

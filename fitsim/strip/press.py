@@ -94,6 +94,8 @@ def press(
     *,
     manners: tuple[Manner, ...] = MANNERS,
     splines_per_turn: int | None = None,
+    closely: bool = True,
+    path: tuple[PressState, ...] | None = None,
 ) -> tuple[PressState, ...]:
     """Press the flat board open.
 
@@ -107,6 +109,10 @@ def press(
         Ways of stepping, tried in turn until one arrives.
     splines_per_turn : int, optional
         Splines in a revolution; left out, as many as the bowl's line asks for.
+    closely : bool
+        Whether the end is settled closely enough for stresses; states on the way never are.
+    path : tuple of PressState, optional
+        States from the flat board to go on from.
 
     Returns
     -------
@@ -120,7 +126,8 @@ def press(
         If the smallest step does not settle while there is overlap left; it says where the path stopped.
 
     """
-    return press_with(prepare(bowl, splines_per_turn=splines_per_turn), press_N, manners=manners)
+    solver = prepare(bowl, splines_per_turn=splines_per_turn)
+    return press_with(solver, press_N, manners=manners, path=path, closely=closely)
 
 
 def press_with(
@@ -129,6 +136,7 @@ def press_with(
     *,
     manners: tuple[Manner, ...] = MANNERS,
     path: tuple[PressState, ...] | None = None,
+    closely: bool = True,
 ) -> tuple[PressState, ...]:
     """Press a bowl that has been made ready, from the flat board or on from a path.
 
@@ -140,8 +148,8 @@ def press_with(
         Press to reach. [N]
     manners : tuple of Manner
         Ways of stepping, tried in turn until one arrives.
-    path : tuple of PressState, optional
-        States from the flat board to go on from.
+    path, closely : tuple of PressState, bool
+        As :func:`press`.
 
     Returns
     -------
@@ -155,7 +163,8 @@ def press_with(
     """
     reached = 0.0
     for manner in manners:
-        way = _Way(solver, press_N, manner, [flat_state(solver)] if path is None else list(path))
+        begun = [flat_state(solver)] if path is None else list(path)
+        way = _Way(solver, press_N, manner, begun, closely=closely)
         if way.walk():
             return tuple(way.path)
         reached = max(reached, way.path[-1].press_N)
@@ -166,10 +175,12 @@ def press_with(
 class _Way:
     """A path on its way to a press."""
 
-    def __init__(self, solver: Solver, press_N: float, manner: Manner, path: list[PressState]) -> None:
+    def __init__(
+        self, solver: Solver, press_N: float, manner: Manner, path: list[PressState], *, closely: bool
+    ) -> None:
         self.solver = replace(solver, stiffness=manner.firmness * solver.stiffness)
         self.bowl, self.press_N, self.manner = solver.bowl, press_N, manner
-        self.path, self.spent = path, 0
+        self.path, self.spent, self.closely = path, 0, closely
         self.part = 1.0  # share of a usual step
         self.by_rise = 0  # steps that are to be given by the rise although the strip is stiff
         self.too_high: float | None = None  # a rise that asks for far more than the press
@@ -246,7 +257,9 @@ class _Way:
         ):
             guess = here.followed.splines + 0.9 * (new.followed.splines - here.followed.splines)
             lent = new.followed.force * (self.press_N / new.press_N)
-            found = settle(self.solver, here, Goal(self.press_N), splines=guess, force=lent)
+            found = settle(
+                self.solver, here, Goal(self.press_N, closely=self.closely), splines=guess, force=lent
+            )
             self.spent += found.iterations
             return found
         if new.press_N > min(2 * self.manner.growth * here.press_N, self.press_N):
@@ -267,7 +280,8 @@ class _Way:
         now, force = here.followed.splines, here.followed.force
         if len(self.path) == 1:
             press = min(self.press_N, manner.most_drop_mm * self.part / self.unit_drop)
-            return Goal(press, last=press >= self.press_N), now + press * self.unit, force
+            goal = Goal(press, last=press >= self.press_N, closely=self.closely)
+            return goal, now + press * self.unit, force
         last = self.path[-2]
         more = now - last.followed.splines
         rise, step_N = mean_rise_mm(self.bowl, here), here.press_N - last.press_N
@@ -294,7 +308,8 @@ class _Way:
         times = press / here.press_N
         # The seated strip stiffens: it goes on about as the logarithm of the press.
         on = min(0.3 * np.log(times) / max(logged, 0.3), 0.5)
-        return Goal(press, last=press >= self.press_N), now + on * more, force * times
+        goal = Goal(press, last=press >= self.press_N, closely=self.closely)
+        return goal, now + on * more, force * times
 
     def _before_too_many_touch(self, part: float) -> float:
         """A step of the free strip that does not close more than a third of its gaps at once."""

@@ -50,12 +50,28 @@ APART = 0.08
 LEAST_TRIED = 0.02
 """Least press tried over a path's last. [-]"""
 
-SURELY_SLIPS = 1.6
-"""Friction that a turn would use if no point slid, over that there is, from which a bowl is taken to slip:
-on five bowls with three frictions each the least press that held lay between 0.9 and 1.4. [-]"""
+LIKELY_USED = 1.1
+"""Friction that a turn would use if no point slid, over that there is, at a press that is likely to hold:
+on twelve bowls with three frictions each the least press that held lay at 0.85 to 1.35. [-]"""
 
-LIKELY_USED = 1.15
-"""The same where the least press that holds is likely to be found: where the search for it begins."""
+ALL_USED = 0.97
+"""Friction used at rest near the least press that holds: on the same bowls 0.9 to 1. [-]"""
+
+USUAL_POWER, LEAST_POWER, MOST_POWER = 0.6, 0.3, 1.5
+"""Power of the press with which friction used falls: the first guess, and its bounds. [-]"""
+
+MOST_FORESEEN = 1.5
+"""Most friction used that is foreseen of a bowl that slips. [-]"""
+
+ALONE_BELOW = 0.8
+"""Friction used at rest below which a bowl that slips at the next gentler press is tried one lower. [-]"""
+
+SLIPS_FROM = 0.5
+"""Friction used of the turn that asks most from which a step back tells that the bowl slips: of 437 presses
+after which bowls held 6 had such steps, at the least press that held or next to it. [-]"""
+
+BESIDE = (1, 3)
+"""Steps above the least press that holds at which it has to hold as well."""
 
 SMOOTHLY = (0.3, 0.08, 0.0)
 """Shares of the press passed where it is only asked whether the bowl holds."""
@@ -156,25 +172,15 @@ def let_go(bowl: ElasticBowl, pressed: PressState, *, lowering: bool = True) -> 
 
 
 def _gone_back(
-    solver: Solver,
-    pressed: PressState,
-    *,
-    steps: tuple[float, ...] = STEPS,
-    floor_mm: float = -np.inf,
-    least_step: float = LEAST_STEP,
-    creeping: bool = True,
+    solver: Solver, pressed: PressState, *, steps: tuple[float, ...] = STEPS, floor_mm: float = -np.inf
 ) -> tuple[PressState | None, float]:
     """The state after letting go, and its rise; None and 0 where it slipped away out of sight."""
     here, bowl, at, ahead = pressed, solver.bowl, 1.0, list(steps)
     while ahead:
-        found = (
-            _turned(solver, here, ahead[0] * pressed.press_N, None, floor_mm)
-            if creeping
-            else turn_back(solver, here, ahead[0] * pressed.press_N)
-        )
+        found = _turned(solver, here, ahead[0] * pressed.press_N, None, floor_mm)
         if found.state is not None and mean_rise_mm(bowl, found.state) >= floor_mm:
             here, at = found.state, ahead.pop(0)
-        elif found.state is None and not found.fell and at - ahead[0] > least_step:
+        elif found.state is None and not found.fell and at - ahead[0] > LEAST_STEP:
             ahead.insert(0, 0.5 * (at + ahead[0]))
         else:
             return None, 0.0
@@ -241,34 +247,66 @@ def _friction_wanted(solver: Solver, pressed: PressState) -> float:
     return max(used, 1.0 + WITHIN)
 
 
-def keeps(solver: Solver, pressed: PressState, *, whole_turns: bool = False) -> bool:
-    """Whether a pressed bowl keeps nine tenths of its rise when let go.
+@dataclass(frozen=True)
+class Kept:
+    """Whether a bowl keeps nine tenths of its rise when let go, every whole turn bearing.
+
+    Attributes
+    ----------
+    holds : bool
+        Whether it does.
+    friction_used : float
+        What the whole turn that asks most uses at rest over the friction there is; of a bowl that slips on
+        the way, what it would come to at rest by its last steps, at least 1. [-]
+    """
+
+    holds: bool
+    friction_used: float
+
+
+def kept(solver: Solver, pressed: PressState) -> Kept:
+    """Let go in few steps, only to know whether the bowl holds.
+
+    A step without an equilibrium is halved, and given up where its half has none either or a third try has
+    none, unless no turn uses much of its friction yet: then it was the search that lost its way, and not
+    the bowl that slipped.
 
     Parameters
     ----------
     solver, pressed : Solver, PressState
         The bowl made ready, and its state under the press.
-    whole_turns : bool
-        Whether every whole turn has to bear as well.
 
     Returns
     -------
-    bool
-        True if it does.
+    Kept
+        Whether it holds, and the friction that takes.
     """
-    bowl = solver.bowl
-    if whole_turns and _stuck_used(solver, pressed) > SURELY_SLIPS:
-        return False
-    floor = KEPT_SHARE * mean_rise_mm(bowl, pressed)
-    rest, _left = _gone_back(
-        solver, pressed, steps=SMOOTHLY, floor_mm=floor, least_step=LEAST_STEP, creeping=False
-    )
-    if rest is None:
-        return False
-    if not whole_turns:
-        return True
-    normal = turn_forces(bowl, rest).normal_N[: whole_turns_of(bowl)]
-    return bool(np.all(normal > 1e-3 * max(float(normal.max(initial=0.0)), 1e-9)))
+    bowl, here, at = solver.bowl, pressed, 1.0
+    floor, ahead, lost, row = KEPT_SHARE * mean_rise_mm(bowl, pressed), list(SMOOTHLY), 0, 0
+    used = [(1.0, 0.0)]  # share of the press left, friction used
+    while ahead:
+        found = turn_back(solver, here, ahead[0] * pressed.press_N)
+        if found.state is not None and mean_rise_mm(bowl, found.state) >= floor:
+            here, at, row = found.state, ahead.pop(0), 0
+            lost = 0 if at in SMOOTHLY else lost
+            used.append((at, _most_used(bowl, here)))
+            continue
+        lost, row = lost + 1, row + 1
+        slips = (row > 1 or lost > 2) and used[-1][1] > SLIPS_FROM
+        if found.state is not None or found.fell or slips or at - ahead[0] <= LEAST_STEP:
+            return Kept(False, max(_at_no_press(used), 1.0))
+        ahead.insert(0, 0.5 * (at + ahead[0]))
+    normal = turn_forces(bowl, here).normal_N[: whole_turns_of(bowl)]
+    bears = bool(np.all(normal > 1e-3 * max(float(normal.max(initial=0.0)), 1e-9)))
+    return Kept(bears, used[-1][1] if bears else max(used[-1][1], 1.0))
+
+
+def _at_no_press(used: list[tuple[float, float]]) -> float:
+    """Friction used continued in a straight line from its last two steps to no press at all. [-]"""
+    if len(used) < 3:
+        return MOST_FORESEEN
+    (before, was), (at, now) = used[-2:]
+    return float(min(now + max(now - was, 0.0) * at / (before - at), MOST_FORESEEN))
 
 
 def whole_turns_of(bowl: ElasticBowl) -> int:
@@ -313,37 +351,63 @@ def state_at(bowl: ElasticBowl, path: tuple[PressState, ...], press_N: float) ->
 def _between(
     solver: Solver, path: tuple[PressState, ...], press_N: float, *, closely: bool = True
 ) -> PressState:
-    at = [state.press_N for state in path]
-    last = int(np.searchsorted(at, press_N * (1 + 1e-9), side="right")) - 1
-    if abs(at[last] - press_N) <= 1e-6 * press_N or last == len(path) - 1:
-        return path[last]
-    after = path[last + 1]
-    force = after.followed.force * (press_N / after.press_N)
-    tries = [(path[last], None), (path[max(last - 1, 0)], None), (path[last], Creeping())]
-    for here, creeping in tries:
-        low = max(here.press_N, 0.05 * press_N)
-        part = float(np.log(press_N / low) / np.log(after.press_N / low))
-        guess = here.followed.splines + part * (after.followed.splines - here.followed.splines)
-        goal = Goal(press_N, closely=closely)
-        found = settle(solver, here, goal, splines=guess, force=force, creeping=creeping)
-        if found.state is not None:
-            return found.state
-    begun = tuple(path[: last + 1])
-    return press_with(solver, press_N, path=begun)[-1]
+    return _Between(solver, path).at(press_N, closely=closely)
 
 
-def press_needed_N(bowl: ElasticBowl, path: tuple[PressState, ...]) -> float:
+class _Between:
+    """States between those of a path, one after another."""
+
+    def __init__(self, solver: Solver, path: tuple[PressState, ...]) -> None:
+        self.solver, self.path = solver, path
+        self.found: list[PressState] = []
+        self.back = 0  # how many states further back the last step began that arrived
+
+    def at(self, press_N: float, *, closely: bool) -> PressState:
+        """The equilibrium at a press, guessed from the nearest one above, found before or of the path."""
+        path, at = self.path, [state.press_N for state in self.path]
+        last = int(np.searchsorted(at, press_N * (1 + 1e-9), side="right")) - 1
+        same = abs(at[last] - press_N) <= 1e-6 * press_N
+        if same and closely and not path[last].closely:
+            last -= 1
+        elif same or last == len(path) - 1:
+            return path[last]
+        above = [path[last + 1], *(state for state in self.found if state.press_N >= press_N)]
+        after = min(above, key=lambda state: state.press_N)
+        for back, creeping in ((self.back, None), (1 - self.back, None), (0, Creeping())):
+            state = self._stepped(
+                path[max(last - back, 0)], after, Goal(press_N, closely=closely), creeping
+            )
+            if state is not None:
+                self.back = back if creeping is None else self.back
+                self.found.append(state)
+                return state
+        return press_with(self.solver, press_N, path=tuple(path[: last + 1]))[-1]
+
+    def _stepped(
+        self, here: PressState, after: PressState, goal: Goal, creeping: Creeping | None
+    ) -> PressState | None:
+        low = max(here.press_N, 0.05 * goal.press_N)
+        # The seated strip goes on about as the logarithm of the press.
+        part = float(np.log(goal.press_N / low) / max(np.log(after.press_N / low), 1e-9))
+        splines = here.followed.splines + part * (after.followed.splines - here.followed.splines)
+        force = after.followed.force * (goal.press_N / after.press_N)
+        return settle(self.solver, here, goal, splines=splines, force=force, creeping=creeping).state
+
+
+def press_needed_N(bowl: ElasticBowl, path: tuple[PressState, ...], *, goes_on: bool = False) -> float:
     """Least press of a path from which on the bowl keeps its rise and every whole turn bears.
 
-    Presses are tried 8 percent apart, always the same ones, beginning where the turn that asks most would
-    use about all the friction there is if no point slid. A bowl close to slipping may hold at one press,
-    slip at the next and hold again: what is found is the least press that holds together with the next
-    and with one a quarter harder, about what it is judged at.
+    Presses are tried 8 percent apart, always the same ones, from one at which the bowl is likely to hold
+    downward: there a trial takes half as long as where it slips. A bowl close to slipping may hold at one
+    press, slip at the next and hold again: what is found is the least press that holds together with the
+    next and with one a quarter harder, about what it is judged at.
 
     Parameters
     ----------
     bowl, path : ElasticBowl, tuple of PressState
         The bowl and its states from the flat board.
+    goes_on : bool
+        Whether a longer path will be looked at where this one does not surely hold the press.
 
     Returns
     -------
@@ -354,38 +418,28 @@ def press_needed_N(bowl: ElasticBowl, path: tuple[PressState, ...]) -> float:
     states = [state for state in path if not state.fell_through]
     if len(states) < 2:
         return float("inf")
+    likely_N = _likely_N(solver, states)
     trials = _Trials(solver, path, states[-1].press_N)
-    k = min(max(trials.step_of(_all_friction_N(solver, states)), trials.least), trials.most)
-    while not trials.hold(k):
-        k += 1
-        if k > trials.most:
-            return float("inf")
-    # Down in longer and longer steps while it holds, then between the last two.
-    slips, step = k - 2, 2
-    while slips >= trials.least:
-        if trials.holds_alone(slips):
-            k, step = slips, 2 * step
-        elif slips - 2 >= trials.least and trials.hold(slips - 2):
-            k = slips - 2  # it slips at that one press only
-        else:
-            break
-        slips = k - step
-    while k - slips > 1:
-        middle = (k + slips) // 2
-        if middle >= trials.least and trials.hold(middle):
-            k = middle
-        else:
-            slips = middle
-    while k < trials.most and not trials.hold(k):
-        k += 1
-    return trials.press_N(k)
+    k = max(trials.step_of(likely_N), trials.least)
+    if goes_on and k + BESIDE[-1] > trials.most:
+        return float("inf")
+    least: int | None = trials.least_that_holds(min(k, trials.most))
+    while least is not None:
+        slips = [
+            k for k in (least + more for more in BESIDE) if not trials.tried(min(k, trials.most)).holds
+        ]
+        if not slips:
+            return trials.press_N(least)
+        trials.least = slips[-1] + 1
+        least = trials.least_that_holds(trials.least)
+    return float("inf")
 
 
 class _Trials:
-    """Presses of a path, 8 percent apart, and whether the bowl holds after each."""
+    """Presses of a path, 8 percent apart, and what is kept after each."""
 
     def __init__(self, solver: Solver, path: tuple[PressState, ...], end_N: float) -> None:
-        self.solver, self.path, self.known = solver, path, dict[int, bool]()
+        self.solver, self.between, self.known = solver, _Between(solver, path), dict[int, Kept]()
         self.end_N, self.most = end_N, int(np.floor(np.log(end_N) / np.log1p(APART) + 1e-9))
         self.least = int(np.ceil(np.log(max(LEAST_TRIED * end_N, 1e-3)) / np.log1p(APART)))
 
@@ -397,27 +451,57 @@ class _Trials:
         """The step nearest to a press."""
         return int(np.rint(np.log(press_N) / np.log1p(APART)))
 
-    def hold(self, step: int) -> bool:
-        """Whether it holds at a step, at the next, and about a quarter above, as far as there are steps."""
-        return all(self.holds_alone(min(step + more, self.most)) for more in (0, 1, 3))
-
-    def holds_alone(self, step: int) -> bool:
-        """Whether it holds at a step."""
+    def tried(self, step: int) -> Kept:
+        """What is kept after a step's press."""
         if step not in self.known:
             at_N = min(self.press_N(step), self.end_N)
-            state = _between(self.solver, self.path, at_N, closely=False)
-            self.known[step] = keeps(self.solver, state, whole_turns=True)
+            self.known[step] = kept(self.solver, self.between.at(at_N, closely=False))
         return self.known[step]
 
+    def least_that_holds(self, k: int) -> int | None:
+        """The least step from :attr:`least` on that holds while the next below slips; None if none does.
 
-def _all_friction_N(solver: Solver, states: list[PressState]) -> float:
-    """Press after which the turn that asks most uses :data:`LIKELY_USED`, no point sliding. [N]"""
+        Begun at a likely one. Where friction used crosses what there is is foreseen from the last two
+        trials, within the nearest ones that held and slipped.
+        """
+        slips, holds = self.least - 1, self.most + 1
+        last: tuple[int, float] | None = None
+        power = USUAL_POWER
+        while True:
+            now = self.tried(k)
+            if now.holds:
+                holds = k
+            else:
+                slips = k
+            if holds - slips <= 1:
+                above = self.known.get(holds)
+                if above is None:
+                    return None
+                if above.friction_used > ALONE_BELOW or slips <= self.least:
+                    return holds
+                # So much is left that the one below may have slipped alone.
+                if not self.tried(slips - 1).holds:
+                    return holds
+                holds, slips, k = slips - 1, self.least - 1, slips - 1
+                last = None
+                continue
+            y = float(np.log(max(now.friction_used, 0.05) / ALL_USED))
+            if last is not None and last[0] != k:
+                steps = (k - last[0]) * np.log1p(APART)
+                power = float(min(max(-(y - last[1]) / steps, LEAST_POWER), MOST_POWER))
+            last = k, y
+            ahead = int(np.trunc(y / (power * np.log1p(APART))))
+            k = min(max(k + ahead if ahead else k + (-1 if now.holds else 1), slips + 1), holds - 1)
+
+
+def _likely_N(solver: Solver, states: list[PressState]) -> float:
+    """Press at which a turn would use :data:`LIKELY_USED`, no point sliding; foreseen beyond the path."""
     above = states[-1].press_N, _stuck_used(solver, states[-1])
+    if above[1] > LIKELY_USED:
+        return float(above[0] * min((above[1] / LIKELY_USED) ** (1 / USUAL_POWER), 10.0))
     for state in states[-2:0:-1]:
         here = state.press_N, _stuck_used(solver, state)
         if here[1] > LIKELY_USED:
-            if not above[1] < LIKELY_USED:
-                return above[0]
             part = (
                 np.log(here[1] / LIKELY_USED) / np.log(here[1] / above[1]) if np.isfinite(here[1]) else 0.5
             )

@@ -145,7 +145,8 @@ class PressState:
         Difference of the gaps found and those of the shape, the largest. [mm]
     fell_through : bool
         Whether some seat's drop has reached the thickness.
-
+    closely : bool
+        Whether it was settled closely enough for stresses.
     """
 
     press_N: float
@@ -161,6 +162,7 @@ class PressState:
     iterations: int
     residual_mm: float
     fell_through: bool
+    closely: bool = True
 
 
 def rim_load(strip: ElasticStrip, *, first_node: int) -> Array:
