@@ -30,7 +30,7 @@ from fitsim.arrays import Array, BoolArray, IntArray
 from fitsim.strip.beam import Shape
 from fitsim.strip.gap import Meeting, meet
 from fitsim.strip.nail_tie import nail_misfit
-from fitsim.strip.rotations import cross, rotation_and_tangent, rotation_vectors, skew
+from fitsim.strip.rotations import cross, rotation_and_tangent, rotation_vectors, rotations, skew
 from fitsim.strip.splines import StripSplines
 
 __all__ = [
@@ -238,7 +238,7 @@ def configure(
         along=before[:, :, 1],
         bend_rad=bend,
         stretch_mm=stretch,
-        middle_frame=np.matmul(before, rotation_and_tangent(0.5 * bend)[0]),
+        middle_frame=np.matmul(before, rotations(0.5 * bend)),
         meeting=met,
         gap=gap,
         axes=axes,
@@ -292,11 +292,8 @@ def carried_wrench_at(held: Held, here: Configuration, force: Array, press_N: fl
     W = np.concatenate([F.sum(axis=1), M.sum(axis=1)], axis=1)
     first, u = here.meeting.facing.first, here.meeting.facing.share[:, 0]
     on_strip = first >= 0
-    i, u, back = first[on_strip], u[on_strip], W[on_strip]
-    nodal = np.empty((n, 6))
-    for k in range(6):
-        given = np.bincount(i, (1 - u) * back[:, k], n) + np.bincount(i + 1, u * back[:, k], n)
-        nodal[:, k] = np.bincount(s.outer, W[:, k], n) - given
+    i, u, back = first[on_strip], u[on_strip, None], W[on_strip]
+    nodal = _added_at(s.outer, W, n) - (_added_at(i, (1 - u) * back, n) + _added_at(i + 1, u * back, n))
     nodal[:, 2] += press_N * share
     nodal[:, 3] += press_N * share * x[:, 1]
     nodal[:, 4] -= press_N * share * x[:, 0]
@@ -402,98 +399,113 @@ def tangent(
         Ready for :func:`solved`.
     """
     ends = _Ends(held, here)
-    J = _gap_change(held, here, ends)
-    follow, nodal = (None, None) if force is None else _follow(held, here, ends, J, force)
+    rows = _moved_rows(held, here, ends)
+    J = _gap_change(held, here, ends, rows)
+    follow, nodal = (None, None) if force is None else _follow(held, here, ends, rows, J, force)
     band, damping, internal, lift = _own(held, here, carried, press_N, nodal, creeping)
     return Tangent(here, J, follow, band, damping, internal, lift)
 
 
-def _gap_change(held: Held, here: Configuration, ends: _Ends) -> Array:
-    """Change of every gap component with the unknowns of its block's window, (blocks, 6 B, C)."""
-    s = held.splines
-    arc = s.bowl.strip.arc_mm
-    slots, padded, window, rows = s.slots, s.padded, s.window, s.support + 1
+def _moved_rows(held: Held, here: Configuration, ends: _Ends) -> Array:
+    """What the unknowns of a block's window do at each slot, (padded slots, 12, C).
+
+    Rows: how far the outer node moves against the node before the place faced, and how the outer node, the
+    node before that place and the one after it turn, three components each. [mm, rad]
+    """
+    s, arc = held.splines, held.splines.bowl.strip.arc_mm
     lever = np.zeros_like(here.position_mm)
     lever[1:] = here.second_half_mm
     lever[:-1] += here.first_half_mm
     turned = np.matmul(np.swapaxes(skew(lever), 1, 2), here.tangent_map)
     stretched = here.along * arc[:, None]
-    sums = np.zeros((s.count, rows, 3, 4))
-    np.cumsum(turned[s.table_node] * s.table_value[:, :, None, None], axis=1, out=sums[:, 1:, :, :3])
-    np.cumsum(stretched[s.table_element] * s.table_value_mid[:, :, None], axis=1, out=sums[:, 1:, :, 3])
-    flat = sums.reshape(-1, 12)
-    after = np.where(ends.on_base, 0, ends.first + 1)
-    after = np.concatenate([after, np.full(padded - slots, after[-1])])
-    step = s.window_base + np.clip(after[:, None] - s.window_start, 0, s.support)
-    between = (flat[s.step_of_outer] - flat[step]).reshape(padded, window, 3, 4)
-    across = np.ascontiguousarray(between.transpose(0, 2, 1, 3)).reshape(padded, 3, 4 * window)
-    pulling = np.where(here.turning[:, :, None, None], 0.0, here.axes).reshape(slots, 6, 3)
-    axes = np.zeros((padded, 6, 3))
-    axes[:slots] = pulling
-    J = np.matmul(axes, across).reshape(padded, 6, window, 4)
+    each = np.empty((3, *s.table_node.shape, 4))
+    for k in range(3):
+        np.multiply(turned[:, k].take(s.table_node, 0), s.table_value[:, :, None], out=each[k, :, :, :3])
+        np.multiply(stretched[:, k].take(s.table_element), s.table_value_mid, out=each[k, :, :, 3])
+    sums = np.zeros((3, s.count, s.support + 1, 4))
+    np.cumsum(each, axis=2, out=sums[:, :, 1:])
+    flat = sums.reshape(3, -1, 4)
+    after = np.full(s.padded, ends.first[-1] + 1)
+    after[: s.slots] = np.where(ends.on_base, 0, ends.first + 1)
+    after[s.slots :] = after[s.slots - 1]
+    step = s.window_base + np.minimum(np.maximum(after[:, None] - s.window_start, 0), s.support)
+    rows = np.zeros((s.padded, 12, s.window, 4))
+    for k in range(3):
+        np.subtract(flat[k].take(s.step_of_outer, 0), flat[k].take(step, 0), out=rows[:, k])
+    slot, u = s.slot_index, ends.share
+    # The element of the place faced stretches up to that place only.
+    part = stretched[ends.first] * (1 - u * u * (3 - 2 * u)) * ~ends.on_base[:, None]
+    column = _columns(s, s.first_mid[ends.first])
+    rows[slot, :3, column, 3] += part[:, None] * s.value_mid[ends.first][:, :, None]
+    T = here.tangent_map
+    for k, node, at in (
+        (3, ends.outer, s.outer_columns),
+        (6, ends.first, _columns(s, s.first[ends.first])),
+        (9, ends.next, _columns(s, s.first[ends.next])),
+    ):
+        rows[slot, k : k + 3, at, :3] = T[node][:, None] * s.value[node][:, :, None, None]
+    return rows.reshape(s.padded, 12, 4 * s.window)
+
+
+def _gap_change(held: Held, here: Configuration, ends: _Ends, rows: Array) -> Array:
+    """Change of every gap component with the unknowns of its block's window, (blocks, 6 B, C)."""
+    s, slots = held.splines, held.splines.slots
     facing, u = here.meeting.facing, ends.share
     L, ahead = facing.arc_mm, u * u * (3 - 2 * u)
     half_a, half_c = here.first_half_mm[ends.first], here.second_half_mm[ends.first]
-    own = here.second_half_mm[ends.outer - 1][:, None] + ends.arm_outer
-    at_first = ((1 - ahead) * half_a - L * u * (1 - u) ** 2 * facing.tangent_first)[:, None]
-    at_first = at_first - (1 - u)[:, None] * ends.arm_inner
-    at_next = -(ahead * half_c + L * u * u * (u - 1) * facing.tangent_next)[:, None]
-    at_next = at_next - u[:, None] * ends.arm_inner
-
-    def rows_of(levers: Array, node: IntArray, sign: Array) -> Array:
-        c = cross(levers[:, :, None, :], here.axes)
-        if here.turning.any():
-            c[here.turning] = (sign[:, None, None, None] * here.axes)[here.turning]
-        return np.asarray(np.matmul(c.reshape(slots, 6, 3), here.tangent_map[node]))
-
-    off_base = ~ends.on_base[:, None, None]
-    _add_at(s, J, rows_of(own, ends.outer, np.ones(slots)), ends.outer)
-    _add_at(s, J, rows_of(at_first, ends.first, -(1 - u[:, 0])) * off_base, ends.first)
-    _add_at(s, J, rows_of(at_next, ends.next, -u[:, 0]) * off_base, ends.next)
-    part = _times(pulling, stretched[ends.first] * (1 - ahead)) * off_base[:, :, 0]
-    column = _columns(s, s.first_mid[ends.first])
-    J[np.arange(slots)[:, None], :, column, 3] += part[:, None] * s.value_mid[ends.first][:, :, None]
-    return np.asarray(J.reshape(s.blocks, 6 * s.block, 4 * window))
+    levers = np.empty((3, slots, 2, 3))
+    levers[0] = here.second_half_mm[ends.outer - 1][:, None] + ends.arm_outer
+    at_first = (1 - ahead) * half_a - L * u * (1 - u) ** 2 * facing.tangent_first
+    at_next = -(ahead * half_c + L * u * u * (u - 1) * facing.tangent_next)
+    levers[1] = at_first[:, None] - (1 - u)[:, None] * ends.arm_inner
+    levers[2] = at_next[:, None] - u[:, None] * ends.arm_inner
+    turns = cross(levers[:, :, :, None, :], here.axes)
+    if here.turning.any():
+        sign = np.stack([np.ones(slots), -(1 - u[:, 0]), -u[:, 0]])
+        turns[:, here.turning] = (sign[:, :, None, None, None] * here.axes)[:, here.turning]
+    turns[1:] *= ~ends.on_base[:, None, None, None]
+    weights = np.zeros((s.padded, 6, 12))
+    weights[:slots, :, :3] = np.where(here.turning[:, :, None, None], 0.0, here.axes).reshape(slots, 6, 3)
+    weights[:slots, :, 3:] = turns.transpose(1, 2, 3, 0, 4).reshape(slots, 6, 9)
+    return np.asarray(np.matmul(weights, rows).reshape(s.blocks, 6 * s.block, 4 * s.window))
 
 
 def _columns(s: StripSplines, first: IntArray) -> IntArray:
     """Columns of a slot's window that belong to splines first, first + 1, ..., (slots, degree + 1)."""
-    begin = np.repeat(s.window_first, s.block)[: s.slots]
-    return np.asarray(np.clip((first - begin)[:, None] + np.arange(s.degree + 1), 0, s.window - 1))
+    at = (first - s.window_of_slot)[:, None] + np.arange(s.degree + 1)
+    return np.asarray(np.minimum(np.maximum(at, 0), s.window - 1))
 
 
-def _add_at(s: StripSplines, J: Array, rows: Array, node: IntArray) -> None:
-    """Add rows (slots, 6, 3) on a node's rotation to the columns of its splines."""
-    at = _columns(s, s.first[node])
-    J[np.arange(s.slots)[:, None], :, at, :3] += rows[:, None] * s.value[node][:, :, None, None]
-
-
-def _follow(held: Held, here: Configuration, ends: _Ends, J: Array, force: Array) -> tuple[Array, Array]:
+def _follow(
+    held: Held, here: Configuration, ends: _Ends, rows: Array, J: Array, force: Array
+) -> tuple[Array, Array]:
     """Second derivatives of the contact: a matrix for every block, and 3 x 3 at every node."""
     s = held.splines
     slots, e, n = s.slots, len(here.along), len(here.position_mm)
     F = np.matmul(force[:, :, None, :], here.axes)[:, :, 0]
     F[e:] = 0.0  # a nail's axes keep their direction
     c = cross(F[:, :, None, :], here.axes)
-    low, high = np.zeros((slots, 6, 3)), np.zeros((slots, 6, 3))
-    low[:, :3], high[:, 3:] = c[:, 0], c[:, 1]  # the low point's axes turn with the inner turn
-    low[ends.on_base] = 0.0
-    u = ends.share[:, :, None]
-    rows = np.zeros((s.padded, 6, s.window, 4))
-    T = here.tangent_map
-    _add_at(s, rows, np.matmul(high, T[ends.outer]), ends.outer)
-    _add_at(s, rows, np.matmul(low * (1 - u), T[ends.first]), ends.first)
-    _add_at(s, rows, np.matmul(low * u, T[ends.next]), ends.next)
-    half = np.matmul(np.swapaxes(J, 1, 2), rows.reshape(J.shape))
+    weights, u = np.zeros((s.padded, 6, 9)), ends.share[:, :, None]
+    # The low point's axes turn with the inner turn, the high point's with the outer.
+    weights[:slots, 3:, :3] = c[:, 1]
+    low = c[:, 0] * ~ends.on_base[:, None, None]
+    weights[:slots, :3, 3:6], weights[:slots, :3, 6:] = low * (1 - u), low * u
+    turned = np.matmul(weights, rows[:, 3:]).reshape(J.shape)
+    follow = np.matmul(np.swapaxes(J, 1, 2), turned)
+    follow += np.matmul(np.swapaxes(turned, 1, 2), J)
     outer = _turned_lever(ends.arm_outer, F).sum(axis=1)
-    inner = np.where(ends.on_base[:, None, None], 0.0, _turned_lever(ends.arm_inner, F).sum(axis=1))
-    nodal = np.empty((n, 9))
-    share, flat = ends.share, inner.reshape(-1, 9)
-    for k in range(9):
-        given = np.bincount(ends.first, ((1 - share) * flat)[:, k], n)
-        given += np.bincount(ends.next, (share * flat)[:, k], n)
-        nodal[:, k] = np.bincount(ends.outer, outer.reshape(-1, 9)[:, k], n) - given
-    return half + np.swapaxes(half, 1, 2), nodal.reshape(n, 3, 3)
+    inner = _turned_lever(ends.arm_inner, F).sum(axis=1) * ~ends.on_base[:, None, None]
+    nodal = _added_at(ends.outer, outer, n)
+    nodal -= _added_at(ends.first, (1 - u) * inner, n) + _added_at(ends.next, u * inner, n)
+    return follow, nodal.reshape(n, 3, 3)
+
+
+def _added_at(node: IntArray, what: Array, count: int) -> Array:
+    """Sums of what belongs to each of so many nodes, (count, numbers a node)."""
+    each = what.reshape(len(node), -1)
+    at = (node * each.shape[1])[:, None] + np.arange(each.shape[1])
+    summed = np.bincount(at.ravel(), each.ravel(), count * each.shape[1])
+    return np.asarray(summed, dtype=np.float64).reshape(count, -1)
 
 
 def _turned_lever(lever: Array, force: Array) -> Array:
@@ -609,12 +621,13 @@ def solved(
         lifted = np.concatenate([lifted, np.zeros((pad, 2, 3))])
         change = np.concatenate([change, np.zeros((pad, 2, 3, 3))])
     DJ = np.matmul(change.reshape(blocks, 2 * B, 3, 3), J.reshape(blocks, 2 * B, 3, width))
-    contact = np.matmul(np.swapaxes(J, 1, 2), DJ.reshape(blocks, 6 * B, width))
+    # Transposed, as the band holds columns one after another; `follow` is symmetric.
+    contact = np.matmul(np.swapaxes(DJ.reshape(blocks, 6 * B, width), 1, 2), J)
     if at.follow is not None:
         contact += at.follow
     A = at.band.copy() if at.damping is None or damping == 0 else at.band + damping * at.damping
-    # A square view of the band: entry (i, j) of the matrix lies at j * height + 2 half + i - j.
-    square = as_strided(A[2 * s.half_band :], (s.unknowns, s.unknowns), (8, 8 * (s.height - 1)))
+    # A square view of the band, transposed: entry (i, j) of the matrix lies at j * height + 2 half + i - j.
+    square = as_strided(A[2 * s.half_band :], (s.unknowns, s.unknowns), (8 * (s.height - 1), 8))
     for k in range(blocks):
         i = 4 * int(s.window_first[k])
         square[i : i + width, i : i + width] -= contact[k]

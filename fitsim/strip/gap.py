@@ -190,7 +190,7 @@ def on_line(place: Array, line: _Line, base: int = 0) -> Facing:
 def _points_on(place: Array, line: _Line) -> tuple[IntArray, Array, Array, Array, Array]:
     """Node before, share, length, point and slope at places of a line."""
     x, R, arc = line
-    first = np.clip(place.astype(np.int64), 0, len(arc) - 1)
+    first = np.minimum(np.maximum(place.astype(np.int64), 0), len(arc) - 1)
     u, L = (place - first)[:, None], arc[first][:, None]
     a, d = x[first], x[first + 1] - x[first]
     ta, tz = R[first, :, 1], R[first + 1, :, 1]
@@ -206,7 +206,8 @@ def _face_places(place: Array, x_o: Array, t_o: Array, line: _Line, sweeps: int)
     for _ in range(sweeps):
         _first, _u, L, at, slope = _points_on(place, line)
         miss = ((at - x_o) * t_o).sum(axis=1)
-        place = np.clip(place - miss / ((slope * t_o).sum(axis=1) * L[:, 0]), 0.0, len(line[2]) - 1e-9)
+        place = place - miss / ((slope * t_o).sum(axis=1) * L[:, 0])
+        place = np.minimum(np.maximum(place, 0.0), len(line[2]) - 1e-9)
     return place
 
 

@@ -44,9 +44,6 @@ LEAST_STEP = 0.03
 WITHIN = 0.05
 """How closely friction used and the collapse are looked for, over their value."""
 
-APART = 0.08
-"""How far apart presses are tried for the one needed, over their value. [-]"""
-
 LEAST_TRIED = 0.02
 """Least press tried over a path's last. [-]"""
 
@@ -54,8 +51,22 @@ LIKELY_USED = 1.1
 """Friction that a turn would use if no point slid, over that there is, at a press that is likely to hold:
 on twelve bowls with three frictions each the least press that held lay at 0.85 to 1.35. [-]"""
 
-ALL_USED = 0.97
-"""Friction used at rest near the least press that holds: on the same bowls 0.9 to 1. [-]"""
+ALL_USED = 0.92
+"""Friction used at rest at which bowls begin to hold: the median of 72 places, on 56 bowls pressed in steps
+of 8 percent, where one held and the gentler one slipped; half of them lay at 0.88 to 0.95. [-]"""
+
+NEAR = 0.1
+"""How near to that press the last trial has to be, over its value; the rest of the way is foreseen. [-]"""
+
+MOST_TRIALS = 14
+"""Most presses tried for it."""
+
+A_QUARTER_MORE = 1.25
+"""Times the press needed at which the bowl has to hold as well. [-]"""
+
+ALONE_BELOW = 0.8
+"""Friction used at rest below which a bowl that slips at a press a little gentler is tried still gentler.
+[-]"""
 
 USUAL_POWER, LEAST_POWER, MOST_POWER = 0.6, 0.3, 1.5
 """Power of the press with which friction used falls: the first guess, and its bounds. [-]"""
@@ -63,15 +74,9 @@ USUAL_POWER, LEAST_POWER, MOST_POWER = 0.6, 0.3, 1.5
 MOST_FORESEEN = 1.5
 """Most friction used that is foreseen of a bowl that slips. [-]"""
 
-ALONE_BELOW = 0.8
-"""Friction used at rest below which a bowl that slips at the next gentler press is tried one lower. [-]"""
-
 SLIPS_FROM = 0.5
 """Friction used of the turn that asks most from which a step back tells that the bowl slips: of 437 presses
 after which bowls held 6 had such steps, at the least press that held or next to it. [-]"""
-
-BESIDE = (1, 3)
-"""Steps above the least press that holds at which it has to hold as well."""
 
 SMOOTHLY = (0.3, 0.08, 0.0)
 """Shares of the press passed where it is only asked whether the bowl holds."""
@@ -395,12 +400,12 @@ class _Between:
 
 
 def press_needed_N(bowl: ElasticBowl, path: tuple[PressState, ...], *, goes_on: bool = False) -> float:
-    """Least press of a path from which on the bowl keeps its rise and every whole turn bears.
+    """Least press of a path after which the bowl keeps its rise and every whole turn bears.
 
-    Presses are tried 8 percent apart, always the same ones, from one at which the bowl is likely to hold
-    downward: there a trial takes half as long as where it slips. A bowl close to slipping may hold at one
-    press, slip at the next and hold again: what is found is the least press that holds together with the
-    next and with one a quarter harder, about what it is judged at.
+    Close to slipping a bowl holds at one press, slips at the next and holds again, as single points of its
+    turns let go; but the friction used at rest falls smoothly with the press, and is :data:`ALL_USED` where
+    bowls begin to hold. That press is looked for, among presses after which it does hold; it has to hold at
+    a quarter more as well, about what it is judged at.
 
     Parameters
     ----------
@@ -412,86 +417,75 @@ def press_needed_N(bowl: ElasticBowl, path: tuple[PressState, ...], *, goes_on: 
     Returns
     -------
     float
-        Press; infinite if it does not hold near the path's end. [N]
+        Press, to about 5 percent; infinite if it does not hold up to the path's end. [N]
     """
     solver = prepare(bowl)
     states = [state for state in path if not state.fell_through]
     if len(states) < 2:
         return float("inf")
-    likely_N = _likely_N(solver, states)
-    trials = _Trials(solver, path, states[-1].press_N)
-    k = max(trials.step_of(likely_N), trials.least)
-    if goes_on and k + BESIDE[-1] > trials.most:
+    end_N, begin_N = states[-1].press_N, _likely_N(solver, states)
+    if goes_on and A_QUARTER_MORE * begin_N > end_N:
         return float("inf")
-    least: int | None = trials.least_that_holds(min(k, trials.most))
-    while least is not None:
-        slips = [
-            k for k in (least + more for more in BESIDE) if not trials.tried(min(k, trials.most)).holds
-        ]
-        if not slips:
-            return trials.press_N(least)
-        trials.least = slips[-1] + 1
-        least = trials.least_that_holds(trials.least)
-    return float("inf")
+    search, least_N = _Search(solver, path, end_N), 0.0
+    while True:
+        needed_N = search.least_that_holds_N(min(max(begin_N, least_N), end_N), least_N)
+        more_N = min(A_QUARTER_MORE * needed_N, end_N)
+        if np.isinf(needed_N) or search.holds_near(more_N) or search.tried(more_N).holds:
+            return needed_N
+        begin_N, least_N = 1.1 * more_N, more_N
 
 
-class _Trials:
-    """Presses of a path, 8 percent apart, and what is kept after each."""
+class _Search:
+    """Trials of a bowl's presses: what is kept after each."""
 
     def __init__(self, solver: Solver, path: tuple[PressState, ...], end_N: float) -> None:
-        self.solver, self.between, self.known = solver, _Between(solver, path), dict[int, Kept]()
-        self.end_N, self.most = end_N, int(np.floor(np.log(end_N) / np.log1p(APART) + 1e-9))
-        self.least = int(np.ceil(np.log(max(LEAST_TRIED * end_N, 1e-3)) / np.log1p(APART)))
+        self.between, self.solver, self.end_N = _Between(solver, path), solver, end_N
+        self.known = dict[float, Kept]()
 
-    def press_N(self, step: int) -> float:
-        """Press of a step. [N]"""
-        return float((1 + APART) ** step)
+    def tried(self, press_N: float) -> Kept:
+        """What is kept after a press."""
+        if press_N not in self.known:
+            self.known[press_N] = kept(self.solver, self.between.at(press_N, closely=False))
+        return self.known[press_N]
 
-    def step_of(self, press_N: float) -> int:
-        """The step nearest to a press."""
-        return int(np.rint(np.log(press_N) / np.log1p(APART)))
+    def holds_near(self, press_N: float) -> bool:
+        """Whether it was found to hold after a press within an eighth or so."""
+        return any(found.holds and 0.88 < at / press_N < 1.36 for at, found in self.known.items())
 
-    def tried(self, step: int) -> Kept:
-        """What is kept after a step's press."""
-        if step not in self.known:
-            at_N = min(self.press_N(step), self.end_N)
-            self.known[step] = kept(self.solver, self.between.at(at_N, closely=False))
-        return self.known[step]
+    def least_that_holds_N(self, begin_N: float, least_N: float) -> float:
+        """The press at which friction used comes to :data:`ALL_USED`, above a least one; infinite if none.
 
-    def least_that_holds(self, k: int) -> int | None:
-        """The least step from :attr:`least` on that holds while the next below slips; None if none does.
-
-        Begun at a likely one. Where friction used crosses what there is is foreseen from the last two
-        trials, within the nearest ones that held and slipped.
+        Foreseen from the last two trials as a power of the press, between the nearest that held and
+        slipped.
         """
-        slips, holds = self.least - 1, self.most + 1
-        last: tuple[int, float] | None = None
-        power = USUAL_POWER
-        while True:
-            now = self.tried(k)
-            if now.holds:
-                holds = k
-            else:
-                slips = k
-            if holds - slips <= 1:
-                above = self.known.get(holds)
-                if above is None:
-                    return None
-                if above.friction_used > ALONE_BELOW or slips <= self.least:
-                    return holds
-                # So much is left that the one below may have slipped alone.
-                if not self.tried(slips - 1).holds:
-                    return holds
-                holds, slips, k = slips - 1, self.least - 1, slips - 1
-                last = None
+        least_N, power, at = max(least_N, LEAST_TRIED * self.end_N), USUAL_POWER, begin_N
+        slips, holds = least_N, np.inf
+        last: tuple[float, float] | None = None
+        for _ in range(MOST_TRIALS):
+            found = self.tried(at)
+            holds = at if found.holds else holds
+            slips = slips if found.holds else at
+            y = float(np.log(max(found.friction_used, 0.05) / ALL_USED))
+            if last is not None and last[0] != at:
+                power = -(y - last[1]) / float(np.log(at / last[0]))
+                power = min(max(power, LEAST_POWER), MOST_POWER)
+            if found.holds and abs(y) <= power * NEAR:
+                return float(max(at * np.exp(y / power), slips))
+            if holds <= (1 + NEAR) * slips:
+                # So much left tells that it slips at that one press only: it is tried gentler still.
+                gentler = slips / (1 + NEAR)
+                alone = self.known[holds].friction_used < ALONE_BELOW and gentler > least_N
+                if not (alone and self.tried(gentler).holds):
+                    return float(np.sqrt(slips * holds))
+                at, holds, slips, last = gentler, gentler, least_N, None
                 continue
-            y = float(np.log(max(now.friction_used, 0.05) / ALL_USED))
-            if last is not None and last[0] != k:
-                steps = (k - last[0]) * np.log1p(APART)
-                power = float(min(max(-(y - last[1]) / steps, LEAST_POWER), MOST_POWER))
-            last = k, y
-            ahead = int(np.trunc(y / (power * np.log1p(APART))))
-            k = min(max(k + ahead if ahead else k + (-1 if now.holds else 1), slips + 1), holds - 1)
+            if slips >= self.end_N * (1 - 1e-9):
+                return float("inf")
+            last = at, y
+            ahead = at * float(np.exp(min(max(y / power, -0.7), 0.7)))
+            low, high = slips * (1 + 0.4 * NEAR), min(holds / (1 + 0.4 * NEAR), self.end_N)
+            at = min(max(ahead, low), high)
+        return float(holds)
 
 
 def _likely_N(solver: Solver, states: list[PressState]) -> float:

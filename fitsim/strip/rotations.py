@@ -10,7 +10,7 @@ import numpy as np
 
 from fitsim.arrays import Array
 
-__all__ = ["cross", "rotation_and_tangent", "rotation_vectors", "skew"]
+__all__ = ["cross", "rotation_and_tangent", "rotation_vectors", "rotations", "skew"]
 
 
 def cross(a: Array, b: Array) -> Array:
@@ -72,21 +72,48 @@ def rotation_and_tangent(vector_rad: Array) -> tuple[Array, Array]:
     tuple[numpy.ndarray, numpy.ndarray]
         R and T, both (k, 3, 3): a change d of the vector turns the body by the small rotation T d. [-]
     """
-    angle2 = (vector_rad * vector_rad).sum(axis=1)
-    angle = np.sqrt(angle2)
-    K = skew(vector_rad)
-    K2 = vector_rad[:, :, None] * vector_rad[:, None, :]
-    i = np.arange(3)
-    K2[:, i, i] -= angle2[:, None]
-    first = np.sinc(angle / np.pi)
-    second = 0.5 * np.sinc(angle / (2 * np.pi)) ** 2
-    small = angle < 1e-3
+    K, K2, angle2, first, second = _terms(vector_rad)
+    small = angle2 < 1e-6
     third = np.where(small, 1 / 6 - angle2 / 120, (1 - first) / np.where(small, 1.0, angle2))
     R = first[:, None, None] * K + second[:, None, None] * K2
     T = second[:, None, None] * K + third[:, None, None] * K2
-    R[:, i, i] += 1
-    T[:, i, i] += 1
+    for i in range(3):
+        R[:, i, i] += 1
+        T[:, i, i] += 1
     return R, T
+
+
+def rotations(vector_rad: Array) -> Array:
+    """Rotation matrices of rotation vectors, without their tangents.
+
+    Parameters
+    ----------
+    vector_rad : numpy.ndarray
+        Rotation vectors, shape (k, 3). [rad]
+
+    Returns
+    -------
+    numpy.ndarray
+        Shape (k, 3, 3). [-]
+    """
+    K, K2, _angle2, first, second = _terms(vector_rad)
+    R = first[:, None, None] * K + second[:, None, None] * K2
+    for i in range(3):
+        R[:, i, i] += 1
+    return np.asarray(R)
+
+
+def _terms(vector_rad: Array) -> tuple[Array, Array, Array, Array, Array]:
+    """Skew matrix and its square, the angle's square, and sin(a)/a and (1 - cos a)/a^2."""
+    angle2 = (vector_rad * vector_rad).sum(axis=1)
+    K = skew(vector_rad)
+    K2 = vector_rad[:, :, None] * vector_rad[:, None, :]
+    for i in range(3):
+        K2[:, i, i] -= angle2
+    half = 0.5 * np.sqrt(angle2)
+    small = half < 1e-8
+    sine = np.where(small, 1.0, np.sin(half) / np.where(small, 1.0, half))
+    return K, K2, angle2, sine * np.cos(half), 0.5 * sine * sine
 
 
 def rotation_vectors(rotation: Array) -> Array:

@@ -53,6 +53,10 @@ class StripSplines:
         First spline of each block's window, (blocks,).
     window : int
         Splines in a window.
+    slot_index, window_of_slot : numpy.ndarray
+        Every slot's number, (s, 1), and first spline of its window, (s,).
+    outer_columns : numpy.ndarray
+        Columns of a slot's window that belong to the splines of its own node, (s, degree + 1).
     columns : numpy.ndarray
         Unknowns of each block's columns, (blocks, C).
     table_node, table_value, table_element, table_value_mid : numpy.ndarray
@@ -87,6 +91,9 @@ class StripSplines:
     blocks: int
     window_first: IntArray
     window: int
+    slot_index: IntArray
+    window_of_slot: IntArray
+    outer_columns: IntArray
     columns: IntArray
     table_node: IntArray
     table_value: Array
@@ -222,6 +229,8 @@ def strip_splines(
     support = int((np.maximum(at_node[1], at_mid[1]) - start).max())
     table_node, table_value = _table(first, value, start, support)
     table_element, table_value_mid = _table(first_mid, value_mid, start, support)
+    of_slot = np.repeat(begin, block)[: len(outer)]
+    own = (first[outer] - of_slot)[:, None] + np.arange(degree + 1)
     spline = np.repeat(begin[:, None] + np.arange(window), block, axis=0)
     functions = degree + 2
     element = np.minimum(first[:-1], count - functions)
@@ -243,6 +252,9 @@ def strip_splines(
         blocks=blocks,
         window_first=begin,
         window=window,
+        slot_index=np.arange(len(outer))[:, None],
+        window_of_slot=of_slot,
+        outer_columns=np.clip(own, 0, window - 1),
         columns=(4 * (begin[:, None] + np.arange(window))[:, :, None] + np.arange(4)).reshape(blocks, -1),
         table_node=table_node,
         table_value=table_value,
