@@ -94,7 +94,15 @@ class LineLook(TypedDict, total=False):
 
 @dataclass(frozen=True)
 class Sheet:
-    """Axes in mm of wood, and how many mm of page one of them takes."""
+    """A part of the page on which wood is drawn at a true scale.
+
+    Attributes
+    ----------
+    axes : matplotlib.axes.Axes
+        Where it is drawn; their units are mm of wood.
+    scale : float
+        Millimetres of page for one of wood. [-]
+    """
 
     axes: "Axes"
     scale: float

@@ -132,11 +132,11 @@ class Fitted:
     Attributes
     ----------
     weights : numpy.ndarray
-        Shape (columns, answers).
+        What each column adds to each answer, shape (columns, answers). [unit of answer over column]
     sd : numpy.ndarray
-        Standard deviation of what is left where a bowl is left out, shape (answers,).
+        Standard deviation of what is left where a bowl is left out, shape (answers,). [unit of the answer]
     left : numpy.ndarray
-        What is left of each row where its bowl is left out, shape (rows, answers).
+        What is left of each row where its bowl is left out, shape (rows, answers). [unit of the answer]
     """
 
     weights: Array
@@ -293,7 +293,7 @@ class BowlEmulator:
     meant : Judgement or None
         How fit judges the plan; None where nobody asked.
     state_weights, needed_weights : numpy.ndarray
-        Of the states on the way, by answer, and of the press needed.
+        Of the states on the way, by answer, and of the press needed, as :class:`Fitted` has them. [-]
     error : Whole
         How far it is off.
     unlike_log_N : dict[str, numpy.ndarray]
@@ -303,7 +303,7 @@ class BowlEmulator:
     split : SplitChance
         Of the plan under the press it needs.
     split_log : float
-        Logarithm of its stress over that for 1 in 10.
+        Logarithm of its stress over that for 1 in 10. [-]
     range_log_N : tuple[float, float]
         Logarithms of the presses it was fitted between, stiffness taken out. [log N]
     pressed, not_followed : int

@@ -100,7 +100,7 @@ class Weighing:
     chance, se : float
         Its chance, and the standard error of the sampling alone. [-]
     best_fit : float
-        Log likelihood of the row that matches best.
+        Log likelihood of the row that matches best. [-]
     """
 
     hypothesis: Hypothesis
@@ -123,7 +123,7 @@ class Conflict:
     ----------
     size : float
         Twice the log likelihood lost by the best bowl of any explanation against matching each thing
-        alone; see :data:`CONFLICT_LIMIT`.
+        alone; see :data:`CONFLICT_LIMIT`. [-]
     odd_one : str
         The thing without which most would be gained.
     """
