@@ -1,8 +1,7 @@
 """True-scale pattern pages: the line to follow, marks to lay it on the board and to put pages together.
 
-One figure is one page of paper in millimetres; places come from :mod:`fitsim.pattern.layout`. Only the
-line is
-black and solid in the window, so that neither colour nor a poor printer can hide what to follow.
+One figure is one page of paper in millimetres; places come from :mod:`fitsim.pattern.layout`. Only the line
+is black and solid in the window, so that neither colour nor a poor printer can hide what to follow.
 """
 
 import math

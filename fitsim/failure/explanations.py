@@ -1,10 +1,10 @@
 """Why did this bowl fail? Every cause, and every two at once, weighed by what was seen and measured.
 
 Explanations exclude one another: the plan itself, one cause, two causes, none of these. The prior of a
-cause is its odds in the table, of two the product of both; of none, a share of its own. Each explanation
-is weighed by importance sampling (:mod:`fitsim.failure.importance`) on an emulator of the bowl, fitted to
-presses of
-bowls like it (:mod:`fitsim.failure.bowl_emulator`); those that matter are drawn again, nearer to what fits.
+cause is its odds in the table, of two the product of both; of none, a share of its own. Each explanation is
+weighed by importance sampling (:mod:`fitsim.failure.importance`) on an emulator of the bowl, fitted to
+presses of bowls like it (:mod:`fitsim.failure.bowl_emulator`); those that matter are drawn again, nearer to
+what fits.
 """
 
 from collections.abc import Callable
