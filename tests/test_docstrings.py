@@ -127,6 +127,41 @@ def test_every_measured_field_has_its_unit(thing: Any) -> None:
             assert units[-1] not in UNITS, f"{name} should carry {units[-1]} in its name"
 
 
+GONE = {"strip.stress": {"fitsim.wood.strength.CAUSES"}}
+"""References of the elastic strip to what has another name now."""
+
+
+def is_there(name: str) -> bool:
+    """Whether a dotted name leads to a module, or to something in one."""
+    parts = name.split(".")
+    for count in range(len(parts), 0, -1):
+        try:
+            found: Any = importlib.import_module(".".join(parts[:count]))
+        except ModuleNotFoundError:
+            continue
+        for part in parts[count:]:
+            if part in getattr(found, "__dataclass_fields__", {}):
+                return part == parts[-1]
+            found = getattr(found, part, None)
+        return found is not None
+    return False
+
+
+@pytest.mark.parametrize("name", modules())
+def test_what_a_docstring_refers_to_is_there(name: str) -> None:
+    """A name in a role such as :func: leads to something that exists, here or in its own module."""
+    module = importlib.import_module(f"fitsim.{name}")
+    text = inspect.getsource(module)
+    for _, target in re.findall(r":(mod|func|data|class|meth):`~?([\w.]+)`", text):
+        if target in GONE.get(name, ()):
+            continue
+        own = [
+            target,
+            *(f"{kind}.{target}" for kind in vars(module) if inspect.isclass(vars(module)[kind])),
+        ]
+        assert is_there(target) or any(is_there(f"{module.__name__}.{one}") for one in own), target
+
+
 def test_errors_are_told_apart() -> None:
     """Every error raised on purpose is of the package's own family and still a usual Python error."""
     kinds: list[Callable[..., Exception]] = [
