@@ -6,8 +6,9 @@ one line for each problem on standard error and exit status 2.
 
 import sys
 from collections.abc import Callable
+from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import click
 
@@ -22,9 +23,6 @@ from fitsim.saw.learned import Learned, with_learned
 from fitsim.tables import packaged_text
 from fitsim.version import VERSION
 from fitsim.wood.species import find_wood, woods
-
-if TYPE_CHECKING:
-    pass
 
 __all__ = ["demo_bowl", "learned_option", "main"]
 
@@ -91,10 +89,12 @@ class _Commands(click.Group):
             click.echo(f"fitsim: output: {(error.strerror or 'refused').lower()}", err=True)
         return ctx.exit(2)
 
-    def make_context(self, info_name: str | None, args: list[str], *more: Any, **extra: Any) -> Any:
+    def make_context(
+        self, info_name: str | None, args: list[str], parent: click.Context | None = None, **extra: Any
+    ) -> click.Context:
         """Read the words before the command, as :meth:`invoke` reads those behind it."""
         try:
-            return super().make_context(info_name, args, *more, **extra)
+            return super().make_context(info_name, args, parent, **extra)
         except click.exceptions.NoArgsIsHelpError:
             raise
         except click.UsageError as error:
@@ -172,7 +172,21 @@ def learned_option(command: Callable[..., Any]) -> Callable[..., Any]:
 )  # fmt: skip
 @click.option("--sources", is_flag=True, help="Say where every assumed value comes from.")
 @click.option("--replace", is_flag=True, help="Allow pictures to overwrite files.")
-def fit_command(file: Path | None, learned: Learned | None, units: str | None, **options: Any) -> None:
+def fit_command(
+    *,
+    file: Path | None,
+    learned: Learned | None,
+    as_json: bool,
+    units: str | None,
+    pictures: tuple[Path, ...],
+    strip_pictures: tuple[Path, ...],
+    moving_picture: Path | None,
+    check: bool,
+    rigid: bool,
+    changes: bool,
+    sources: bool,
+    replace: bool,
+) -> None:
     """Say whether the bowl in FILE locks. Without FILE, a demonstration bowl is used."""
     from fitsim.bowl.verdict import NOT_DECIDED
     from fitsim.commands.fit import FitRequest, answered
@@ -180,7 +194,18 @@ def fit_command(file: Path | None, learned: Learned | None, units: str | None, *
     bowl = demo_bowl() if file is None else read_bowl(file)
     if learned is not None:
         bowl = with_learned(bowl, learned)
-    asked = FitRequest(units=units or bowl.units, **options)
+    asked = FitRequest(
+        units=units or bowl.units,
+        as_json=as_json,
+        pictures=pictures,
+        strip_pictures=strip_pictures,
+        moving_picture=moving_picture,
+        check=check,
+        rigid=rigid,
+        sources=sources,
+        changes=changes,
+        replace=replace,
+    )
     tty = sys.stdout.isatty()
     progress = _progress if sys.stderr.isatty() else None
     answer, told = answered(
@@ -240,19 +265,38 @@ def _report_width() -> int:
 @click.option("--part", default="1/1", metavar="K/N", help="Only part K of N, each in a store of its own.")
 @click.option("--join", is_flag=True, help="Put the given stores of the parts together into --store.")
 @click.option("--replace", is_flag=True, help="Allow the table to overwrite a file.")
-def sweep_command(words: tuple[str, ...], join: bool, **options: Any) -> None:
+def sweep_command(
+    *,
+    words: tuple[str, ...],
+    learned: Learned | None,
+    store: Path | None,
+    table: Path | None,
+    samples: int | None,
+    seed: int,
+    ranges: bool,
+    processes: int | None,
+    part: str,
+    join: bool,
+    replace: bool,
+) -> None:
     """Work out many bowls: FILE with every QUANTITY varied, each over a range or a list.
 
     For example: fitsim sweep bowl.toml tilt=2..14:25 wood=cherry,walnut --csv table.csv
     """
     from fitsim.commands import sweep
 
-    told = (
-        sweep.join(words, asked=sweep.SweepRequest(**options))
-        if join
-        else sweep.sweep(words, asked=sweep.SweepRequest(**options))
+    asked = sweep.SweepRequest(
+        learned=learned,
+        store=store,
+        table=table,
+        samples=samples,
+        seed=seed,
+        ranges=ranges,
+        processes=processes,
+        part=part,
+        replace=replace,
     )
-    click.echo(told)
+    click.echo(sweep.join(words, asked=asked) if join else sweep.sweep(words, asked=asked))
 
 
 @main.command("map")
@@ -278,11 +322,38 @@ def sweep_command(words: tuple[str, ...], join: bool, **options: Any) -> None:
 )
 @click.option("--units", type=click.Choice(["in", "mm"]), help="For the rise. Default: as in the file.")
 @click.option("--replace", is_flag=True, help="Allow pictures and the table to overwrite files.")
-def map_command(file: Path | None, **options: Any) -> None:
+def map_command(
+    *,
+    file: Path | None,
+    learned: Learned | None,
+    across: str,
+    up: str,
+    pictures: tuple[Path, ...],
+    table: Path | None,
+    points: int | None,
+    ranges: bool,
+    every: bool,
+    processes: int | None,
+    units: str | None,
+    replace: bool,
+) -> None:
     """Show at which values of two quantities the bowl in FILE locks, and what goes wrong beyond."""
     from fitsim.commands import sweep
 
-    click.echo(sweep.map_over(file, asked=sweep.MapRequest(**options)))
+    asked = sweep.MapRequest(
+        learned=learned,
+        across=across,
+        up=up,
+        pictures=pictures,
+        table=table,
+        points=points,
+        ranges=ranges,
+        every=every,
+        processes=processes,
+        units=units,
+        replace=replace,
+    )
+    click.echo(sweep.map_over(file, asked=asked))
 
 
 @main.command("sheet")
@@ -315,13 +386,19 @@ def map_command(file: Path | None, **options: Any) -> None:
 @click.option("--units", type=click.Choice(["in", "mm"]), help="Default: as in the file.")
 @click.option("--replace", is_flag=True, help="Allow files to be overwritten.")
 def sheet_command(
+    *,
     file: Path | None,
     learned: Learned | None,
+    out: Path,
     paper: str | None,
+    copies: int,
+    line: Path | None,
     middle: str,
     lowered: str,
+    string: str | None,
+    rigid: bool,
     units: str | None,
-    **options: Any,
+    replace: bool,
 ) -> None:
     """Print what goes to the saw: the true-scale pattern of the bowl in FILE and one bench sheet."""
     from fitsim.commands.sheet import SheetRequest, write_sheets
@@ -331,8 +408,16 @@ def sheet_command(
     if learned is not None:
         bowl = with_learned(bowl, learned)
     shown = units or bowl.units
-    paper = paper or ("letter" if shown == "in" else "a4")
-    asked = SheetRequest(paper=paper, handling=Handling(middle=middle, lowered=lowered), **options)
+    asked = SheetRequest(
+        out=out,
+        line=line,
+        paper=paper or ("letter" if shown == "in" else "a4"),
+        copies=copies,
+        handling=Handling(middle=middle, lowered=lowered),
+        string=string,
+        rigid=rigid,
+        replace=replace,
+    )
     for told in write_sheets(bowl, asked, units=shown, progress=_progress if sys.stderr.isatty() else None):
         click.echo(told)
 
@@ -371,11 +456,33 @@ def _tilts_rad(_ctx: click.Context, _option: click.Parameter, texts: tuple[str, 
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object and nothing else.")
 @click.option("--units", type=click.Choice(["in", "mm"]), help="Default: as in the file.")
 @click.option("--replace", is_flag=True, help="Allow a file to be overwritten.")
-def testcut_command(file: Path | None, **options: Any) -> None:
+def testcut_command(
+    *,
+    file: Path | None,
+    new: bool,
+    drawings: tuple[Path, ...],
+    keep: Path | None,
+    tilts_rad: tuple[float, ...],
+    as_json: bool,
+    units: str | None,
+    replace: bool,
+) -> None:
     """Learn from the tests in FILE: a saw's kerf and tilt, friction, a board's strength and moisture."""
-    from fitsim.commands import testcut
+    from fitsim.commands.testcut import testcut_told
 
-    click.echo(testcut.testcut_told(file, width=_report_width(), remark=_remark, **options), nl=False)
+    told = testcut_told(
+        file,
+        new=new,
+        drawings=drawings,
+        keep=keep,
+        tilts_rad=tilts_rad,
+        as_json=as_json,
+        units=units,
+        replace=replace,
+        width=_report_width(),
+        remark=_remark,
+    )
+    click.echo(told, nl=False)
 
 
 @main.command("plan")
@@ -400,14 +507,35 @@ def testcut_command(file: Path | None, **options: Any) -> None:
     help="Draw the wall wanted and got into FILE (.svg, .png or .pdf); may be repeated.",
 )  # fmt: skip
 @click.option("--replace", "replace_files", is_flag=True, help="Allow pictures to overwrite files.")
-def plan_command(file: Path | None, **options: Any) -> None:
+def plan_command(
+    *,
+    file: Path | None,
+    learned: Learned | None,
+    wanted: tuple[str, ...],
+    save: Path | None,
+    number: int,
+    as_json: bool,
+    units: str | None,
+    pictures: tuple[Path, ...],
+    replace_files: bool,
+) -> None:
     """Find the cut that makes the bowl you want, from FILE's board and its table [want]."""
-    from fitsim.commands import plan
+    from fitsim.commands.plan import plan_told
 
-    progress = _progress if sys.stderr.isatty() else None
-    tty = sys.stdout.isatty()
-    told = plan.plan_told(
-        file, progress=progress, remark=_remark, width=_report_width(), color=tty, **options
+    told = plan_told(
+        file,
+        learned=learned,
+        wanted=wanted,
+        save=save,
+        number=number,
+        as_json=as_json,
+        units=units,
+        pictures=pictures,
+        replace_files=replace_files,
+        width=_report_width(),
+        color=sys.stdout.isatty(),
+        progress=_progress if sys.stderr.isatty() else None,
+        remark=_remark,
     )
     click.echo(told, nl=False)
 
@@ -431,13 +559,34 @@ def plan_command(file: Path | None, **options: Any) -> None:
     help="Draw the chance of each state against the tilt into FILE; may be repeated.",
 )  # fmt: skip
 @click.option("--replace", is_flag=True, help="Allow pictures to overwrite files.")
-def tilt_command(file: Path | None, **options: Any) -> None:
+def tilt_command(
+    *,
+    file: Path | None,
+    learned: Learned | None,
+    as_json: bool,
+    units: str | None,
+    seed: int,
+    samples: int,
+    most_presses: int,
+    pictures: tuple[Path, ...],
+    replace: bool,
+) -> None:
     """Say at which tilts the bowl in FILE locks, which is best, and how likely it locks there."""
     from fitsim.commands.tilt import TiltRequest, tilt_told
 
     progress = _progress if sys.stderr.isatty() else None
     bowl = demo_bowl() if file is None else read_bowl(file)
-    click.echo(tilt_told(bowl, TiltRequest(**options), progress=progress, width=_report_width()), nl=False)
+    asked = TiltRequest(
+        learned=learned,
+        as_json=as_json,
+        units=units,
+        seed=seed,
+        samples=samples,
+        most_presses=most_presses,
+        pictures=pictures,
+        replace=replace,
+    )
+    click.echo(tilt_told(bowl, asked, progress=progress, width=_report_width()), nl=False)
 
 
 @main.command("seasons")
@@ -468,16 +617,50 @@ def tilt_command(file: Path | None, **options: Any) -> None:
     help="Draw the year into FILE (.svg, .png or .pdf); may be repeated.",
 )  # fmt: skip
 @click.option("--replace", is_flag=True, help="Allow pictures to overwrite files.")
-def seasons_command(file: Path | None, **options: Any) -> None:
+def seasons_command(
+    *,
+    file: Path | None,
+    learned: Learned | None,
+    weather: Path | None,
+    indoor: str | None,
+    heated: str | None,
+    cooled: str | None,
+    humidifier: str | None,
+    dehumidifier: str | None,
+    added: str | None,
+    driest_month: str | None,
+    stored: str,
+    opened: str,
+    since_month: int | None,
+    as_json: bool,
+    units: str | None,
+    pictures: tuple[Path, ...],
+    replace: bool,
+) -> None:
     """Follow the bowl in FILE through a year where it is kept: wobble and splitting, week by week."""
-    from fitsim.commands import seasons
+    from fitsim.commands.seasons import SeasonsRequest, seasons_told
     from fitsim.progress import ProgressLine
 
-    progress = ProgressLine("steps of the year")
-    told = seasons.seasons_told(
-        file, progress=progress, width=_report_width(), asked=seasons.SeasonsRequest(**options)
+    asked = SeasonsRequest(
+        learned=learned,
+        weather=weather,
+        indoor=indoor,
+        heated=heated,
+        cooled=cooled,
+        humidifier=humidifier,
+        dehumidifier=dehumidifier,
+        added=added,
+        driest_month=driest_month,
+        stored=stored,
+        opened=opened,
+        since_month=since_month,
+        as_json=as_json,
+        units=units,
+        pictures=pictures,
+        replace=replace,
     )
-    click.echo(told, nl=False)
+    progress = ProgressLine("steps of the year")
+    click.echo(seasons_told(file, progress=progress, width=_report_width(), asked=asked), nl=False)
 
 
 @main.command("explain")
@@ -504,13 +687,36 @@ def seasons_command(file: Path | None, **options: Any) -> None:
 )  # fmt: skip
 @click.option("--seed", type=click.IntRange(0), default=0, show_default=True, help="Of the samples.")
 @click.option("--replace", is_flag=True, help="Allow pictures to overwrite files.")
-def explain_command(file: Path | None, **options: Any) -> None:
+def explain_command(
+    *,
+    file: Path | None,
+    learned: Learned | None,
+    seen: tuple[str, ...],
+    measured: tuple[str, ...],
+    as_list: bool,
+    causes_file: Path | None,
+    as_json: bool,
+    units: str | None,
+    pictures: tuple[Path, ...],
+    seed: int,
+    replace: bool,
+) -> None:
     """Say why the bowl in FILE failed, what to change, and what to measure next."""
-    from fitsim.commands import explain
+    from fitsim.commands.explain import ExplainRequest, explain_told
 
-    click.echo(
-        explain.explain_told(file, width=_report_width(), asked=explain.ExplainRequest(**options)), nl=False
+    asked = ExplainRequest(
+        learned=learned,
+        seen=seen,
+        measured=measured,
+        as_list=as_list,
+        causes_file=causes_file,
+        as_json=as_json,
+        units=units,
+        pictures=pictures,
+        seed=seed,
+        replace=replace,
     )
+    click.echo(explain_told(file, width=_report_width(), asked=asked), nl=False)
 
 
 @main.command("page")
@@ -523,7 +729,7 @@ def explain_command(file: Path | None, **options: Any) -> None:
     help="Let the other machines and phones of this network in: no password, see the warning.",
 )  # fmt: skip
 @click.option("--browser/--no-browser", default=True, help="Open the page in the browser.")
-def page_command(file: Path | None, **options: Any) -> None:
+def page_command(*, file: Path | None, port: int, workshop: bool, browser: bool) -> None:
     """Serve a page on this machine for the bowl in FILE: controls, section, verdict, sheets."""
     try:
         from fitsim.page import serve
@@ -531,7 +737,8 @@ def page_command(file: Path | None, **options: Any) -> None:
         expected = f"the extra packages of the page ({missing.name} is missing)"
         remedy = "install them with: python -m pip install 'fitsim[page]'"
         raise InputError(Problem("", "page", "", expected, remedy)) from None
-    serve.serve_page(file, say=lambda line: click.echo(line, err=True), **options)
+    say = partial(click.echo, err=True)
+    serve.serve_page(file, port=port, workshop=workshop, browser=browser, say=say)
 
 
 @main.command("woods")

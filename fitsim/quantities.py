@@ -47,7 +47,7 @@ class Dimension:
     name : str
         What the quantity is, in a sentence: "a length".
     units : dict[str, Fraction]
-        Accepted spellings and their size in the base unit (the first spelling).
+        Accepted spellings and their size in the first of them. [base unit]
     examples : str
         Two or three correct spellings, for error messages.
     """

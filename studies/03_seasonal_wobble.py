@@ -35,7 +35,7 @@ import numpy as np
 import fitsim
 from fitsim.bowl.inputs import Bowl
 from fitsim.climate.place import Place, read_place
-from fitsim.report.seasons_report import seasons_headline
+from fitsim.report.seasons_in_words import seasons_headline
 from fitsim.seasons.moisture_year import moisture_year
 from fitsim.seasons.year import NUMBERS, Asked, SeasonAnswer, seasons
 

@@ -200,5 +200,13 @@ def test_a_wrong_unit_is_refused_with_what_to_check() -> None:
 
 
 def test_one_weak_strip_of_a_good_board_is_no_contradiction() -> None:
-    """A single strip at half the expected load happens to one honest board in fifty, and is taken."""
-    refuse_strips(estimate_strength(board_of(0.45 * 38.0)))
+    """A single strip at half the expected load happens to one honest board in fifty: it is taken.
+
+    It pulls the board down far less than it lies low itself; one at a fifth of the load is refused.
+    """
+    weak, usual = (estimate_strength(board_of(share * 38.0)) for share in (0.45, 1.0))
+    refuse_strips(weak)
+    assert weak.agreement.doubtful == ()
+    assert 0.7 * usual.board_factor < weak.board_factor < usual.board_factor
+    with pytest.raises(InputError, match="only 0\\.18 times as strong"):
+        refuse_strips(estimate_strength(board_of(0.2 * 38.0)))

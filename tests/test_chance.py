@@ -25,7 +25,7 @@ from fitsim.tilt.chances import (
     pushes,
     state_shares,
 )
-from fitsim.tolerances.emulator import smoothed
+from fitsim.tolerances.press_surface import smoothed
 from fitsim.tolerances.samples import scattered, unit_cube
 
 LOW_DEG, HIGH_DEG = 2.3, 20.0

@@ -1,11 +1,13 @@
 """The command line as a maker meets it."""
 
+import inspect
 import json
 import math
 import re
 import subprocess
 import sys
 from pathlib import Path
+from typing import Any
 
 import jsonschema
 import pytest
@@ -221,6 +223,17 @@ def test_unknown_option_suggests_a_near_one(bowl: Path) -> None:
     result = run("fit", str(bowl), "--unit", "mm")
     assert result.exit_code == 2
     assert "--units" in result.stderr
+
+
+@pytest.mark.parametrize("name", sorted(main.commands))
+def test_every_option_of_a_command_is_a_typed_parameter(name: str) -> None:
+    """A command's function names each of its arguments and options, with a type, and takes no others."""
+    command = main.commands[name]
+    taken = inspect.signature(inspect.unwrap(command.callback)).parameters.values()
+    assert {p.name for p in taken} == {p.name for p in command.params}
+    for parameter in taken:
+        assert parameter.kind not in (parameter.VAR_KEYWORD, parameter.VAR_POSITIONAL)
+        assert parameter.annotation not in (parameter.empty, Any, object), parameter.name
 
 
 def test_runs_as_a_module() -> None:

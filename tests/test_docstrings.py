@@ -1,9 +1,11 @@
 """What is public is described: every argument named, every unit given."""
 
+import ast
 import dataclasses
 import importlib
 import inspect
 import re
+import textwrap
 from collections.abc import Callable
 from typing import Any
 
@@ -72,125 +74,92 @@ def test_public_things_are_described(thing: Any) -> None:
             assert re.search(r"\[[^\]]+\]", described[name]), f"{name} has no unit in brackets"
 
 
-WITHOUT_UNIT = {
-    "shares of a whole, strains, slopes and other pure ratios": {
-        "held_share", "loose", "stress_left", "strength_left", "strength_share",
-        "share", "press_asked", "press_spare", "spare", "overlap", "friction_used", "friction_by_turn",
-        "friction_used_by_turn", "kept", "collapse_over_press", "full_depth_share", "ratio", "friction",
-        "friction_low", "friction_high", "inner_slope", "outer_slope", "slope", "nu_LR", "nu_LT", "nu_RT",
-        "nu_xy", "along_grain", "across", "thickness", "tangent", "normal",
+NO_ATTRIBUTES = {"TwistStress": "one sentence says what both of its fields are, and their unit"}
+"""Classes of the elastic strip without a section Attributes, with the reason."""
+
+UNIT_IN_WORDS = {
+    "ContactLaw": {"before"},
+    "Followed": {"shear"},
+    "Manner": {"least_step"},
+    "Nail": {"place"},
+    "StrainParts": {"rows"},
+    "StripSplines": {
+        "value", "value_mid", "table_value", "table_value_mid",
+        "element_start", "element_mid", "element_end",
     },
-    "chances and scatter": {
-        "chance", "split_chance", "day_split_chance", "chance_at_press", "shear_along_cov",
-        "rolling_shear_cov", "tension_across_cov", "bending_cov", "chances", "risks",
-    },
-    "Weibull shapes, shares of a strength, and places of a section as shares": {
-        "shape", "shear_shape", "tangential_share", "rift_share", "out", "up",
-    },
-    "counts and indices of printed pages, and unit directions of travel": {
-        "column", "row", "number", "copies", "wound_turns", "nail_travel", "start_travel", "stop_travel",
-    },
-    "counts, indices and seeds": {
-        "processes",
-        "turn", "turns", "sides", "points_per_turn", "splines_per_turn",
-        "record_every", "steps", "below", "above", "rings",
-        "iterations", "seating_limit", "step_limit", "seed", "fell_through", "fell_out",
-    },
-    "weeks and months of a year, counted": {
-        "driest_week", "wettest_week", "week", "opened_week", "first_week", "last_week", "worst_week",
-        "since_month",
-    },
-    "shares and ratios of the rigid-body check and of drawings": {
-        "seating_friction", "shake_g", "scale", "middle",
-    },
-    "a shear strain, given as the angle it is": {"shear_yz"},
-    "outlines as the class describes them": {"polygons"},
-    "numbers whose unit is another field of the same class": {
-        "value", "closed_form", "limit", "margin", "worst", "best", "low", "high", "flips_at",
-    },
-    "axes, frames, wrenches and flexibilities of the elastic strip, mixed units as the classes say": {
-        "at_inner", "at_outer", "axes", "base_frame", "deformation", "direction", "flexibility", "frame",
-        "from_middle", "lu", "matrix", "middle_frame", "rest_turn", "to_middle", "wrench", "back",
-    },
-    "places, states, counts and shares of the elastic strip": {
-        "columns", "cuts", "groups", "held", "inner", "least_overlap", "links", "load_share", "node",
-        "outer", "pivots", "place", "point", "rows", "seated", "state", "sweeps", "lean",
-        "section", "twist_per_bend", "ends_missing", "factor", "moved_by_force", "moved_by_warp", "element",
-        "beside_root",
-    },
-    "what test cuts say: counts, a correlation, a test, and readings whose unit is another field": {
-        "chi_square", "correlation", "expected", "freedom", "gauges", "seen", "slots",
-    },
-    "quantities that are varied, whose unit is a field of theirs or of the axis they lie on": {
-        "ends", "items", "own_across", "own_up",
-    },
-    "rows, states and cells of sweeps and maps, counted or as indices; places as shares": {
-        "beyond", "cells", "count", "drawn", "line_share", "margins", "outlines", "place_share", "rows",
-        "solves", "state_at", "raster", "asked", "states", "wanted",
-    },
-    "samples and chances: shares, counts, standardised coordinates; a size is in the unit beside it": {
-        "points", "se", "samples", "failed", "presses", "most_presses", "size", "middle",
-    },
-    "what is and what would do, in the unit that is another field": {"before", "after"},
-    "the roll of off-grain wood as it bends, a ratio": {"twist_per_bend"},
-    "failed bowls: shares, ratios, logarithms, counts, places in a list": {
-        "nail", "short", "strength", "press_times", "hands_times", "spare_asked", "width_share", "beyond",
-        "cause", "falls_at", "rise_share", "split_end", "splits", "drop_share", "uneven_share",
-        "needed_log", "deepest_log", "stress_log", "all_drops", "luck", "hold_luck", "least_friction",
-        "hold_chance",
-    },
-    "the emulator of a bowl: weights and errors of logarithms, counts": {
-        "weights", "left", "state_weights", "needed_weights", "split_log", "needed", "deepest", "rise",
-        "stress", "drops_alike", "drops_each", "uneven", "pressed", "not_followed",
-    },
-    "chances of explanations: likelihoods, weights, information": {
-        "prior", "gain", "open_nats", "log_evidence", "log_likelihood", "relative_se", "weight", "best_fit",
-    },
-    "what was read and what fits, in the unit that is another field": {"planned", "sd", "spread", "within"},
-    "what slides, broken strips and ovens say: frictions, factors, logarithms, counts, chances, bits": {
-        "believed_low", "believed_high", "varies_sd", "stands_for_sd", "friction", "slides", "strips",
-        "common_sd", "handbook_sd", "cov", "board_factor", "board_factor_cov", "pieces", "meters", "share",
-        "chance", "doubtful", "values", "reading", "gain_bits", "settles_chance", "flips_at",
-    },
-    "plans: shares, ratios and chances, wishes in the unit of their own name, counts": {
-        "lock_chance", "off", "got", "rise_share", "slope_share", "volume_share", "whole", "turn_place",
-        "strip_turns", "pitch_shape",
-    },
-    "stress over twist, in MPa mm as the class says": {"tall_face", "flat_face"},
-    "the strip as splines and its contact: counts, indices, axes, components of several units": {
-        "along", "band", "base_line", "block", "blocks", "damping", "degree", "element_end",
-        "element_first", "element_flat", "element_mid", "element_start", "element_unknown",
-        "firmness", "first", "first_mid", "follow", "force", "found_within", "friction_used", "gap",
-        "gap_change", "growth", "half_band", "height", "internal", "least_step", "lift",
-        "most_iterations", "nail_place", "patience", "per_turn", "sharpness", "shear", "splines", "start",
-        "step_of_outer", "stiffness", "table_element", "table_node", "table_value",
-        "table_value_mid", "tangent_first", "tangent_map", "tangent_next", "tied", "turning",
-        "value_mid", "wedge", "welded", "window", "window_base", "window_first", "window_start",
-    },
-    "a year: chances and their ranges, weeks, how close to the presses, nan or none": {
-        "chance_low", "chance_high", "chance_range", "chance_within", "rise_within", "pressed",
-    },
-    "polynomials over a section, a place between two sections": {"along", "outward", "upward", "between"},
+    "Tangent": {"lift"},
 }  # fmt: skip
-"""Numeric fields that carry no unit in their names, by the reason."""
+"""Fields of the elastic strip whose entry says it in words, or whose name leaves the unit to its entry."""
 
 
-def is_number(kind: object) -> bool:
-    """Whether an annotation is a number, an array or a tuple of numbers."""
-    text = kind if isinstance(kind, str) else getattr(kind, "__name__", "") + str(kind)
-    return bool(re.search(r"float|\bint\b|ndarray|NDArray|Array", text)) and "dict" not in text
+def written_types(thing: type) -> dict[str, str]:
+    """Annotations of a class as they stand in its source, where an array says of what it is one."""
+    (tree,) = ast.parse(textwrap.dedent(inspect.getsource(thing))).body
+    assert isinstance(tree, ast.ClassDef)
+    return {
+        part.target.id: ast.unparse(part.annotation)
+        for part in tree.body
+        if isinstance(part, ast.AnnAssign) and isinstance(part.target, ast.Name)
+    }
 
 
-def test_numeric_fields_carry_a_unit_or_are_listed() -> None:
-    """A number's unit stands in its name, unless it is one of the listed ratios and counts."""
-    listed = set().union(*WITHOUT_UNIT.values())
-    found = set()
-    for (thing,) in (param.values for param in PUBLIC):
-        if dataclasses.is_dataclass(thing):
-            for field in dataclasses.fields(thing):
-                if is_number(field.type) and not carries_unit(field.name):
-                    found.add(f"{thing.__name__}.{field.name}")
-    assert {name for name in found if name.split(".")[1] not in listed} == set()
+@pytest.mark.parametrize("thing", PUBLIC)
+def test_every_measured_field_has_its_unit(thing: Any) -> None:
+    """A field that is not a count has a unit in brackets: one of its name's, or "-", or whose it is.
+
+    A plain unit in the brackets belongs into the name as well, but where a name is a key of a file.
+    """
+    if not (inspect.isclass(thing) and dataclasses.is_dataclass(thing)):
+        return
+    if thing.__name__ in NO_ATTRIBUTES:
+        return
+    described = entries(section(inspect.getdoc(thing) or "", "Attributes"))
+    assert described or not dataclasses.fields(thing), "no section Attributes"
+    for name, kind in written_types(thing).items():
+        if name in UNIT_IN_WORDS.get(thing.__name__, ()):
+            continue
+        if "Callable" in kind or not re.search(r"\b(float|Array|Fraction|Ends)\b", kind):
+            continue
+        _, _, meaning = described[name].partition("\n")
+        units = re.findall(r"\[([^\]]+)\]", meaning)
+        assert units, f"{name} has no unit in brackets"
+        if not carries_unit(name) and not re.search(r"Fraction|Ends", kind):
+            assert units[-1] not in UNITS, f"{name} should carry {units[-1]} in its name"
+
+
+GONE = {"strip.stress": {"fitsim.wood.strength.CAUSES"}}
+"""References of the elastic strip to what has another name now."""
+
+
+def is_there(name: str) -> bool:
+    """Whether a dotted name leads to a module, or to something in one."""
+    parts = name.split(".")
+    for count in range(len(parts), 0, -1):
+        try:
+            found: Any = importlib.import_module(".".join(parts[:count]))
+        except ModuleNotFoundError:
+            continue
+        for part in parts[count:]:
+            if part in getattr(found, "__dataclass_fields__", {}):
+                return part == parts[-1]
+            found = getattr(found, part, None)
+        return found is not None
+    return False
+
+
+@pytest.mark.parametrize("name", modules())
+def test_what_a_docstring_refers_to_is_there(name: str) -> None:
+    """A name in a role such as :func: leads to something that exists, here or in its own module."""
+    module = importlib.import_module(f"fitsim.{name}")
+    text = inspect.getsource(module)
+    for _, target in re.findall(r":(mod|func|data|class|meth):`~?([\w.]+)`", text):
+        if target in GONE.get(name, ()):
+            continue
+        own = [
+            target,
+            *(f"{kind}.{target}" for kind in vars(module) if inspect.isclass(vars(module)[kind])),
+        ]
+        assert is_there(target) or any(is_there(f"{module.__name__}.{one}") for one in own), target
 
 
 def test_errors_are_told_apart() -> None:

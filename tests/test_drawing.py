@@ -343,7 +343,7 @@ def sinking(count: int, rest_from: int) -> tuple[Frame, ...]:
     return tuple(
         Frame(
             time_s=0.01 * rank,
-            polygons=(base - [0.0, 0.5 * min(rank, rest_from)], rim, rim * [-1.0, 1.0]),
+            polygons_mm=(base - [0.0, 0.5 * min(rank, rest_from)], rim, rim * [-1.0, 1.0]),
             rings=(0, 1, 1),
         )
         for rank in range(count)

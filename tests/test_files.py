@@ -284,7 +284,11 @@ def test_no_two_files_of_a_command_are_one(
 def test_names_that_differ_are_let_pass(tmp_path: Path) -> None:
     """Different files pass, whether they are there or not, and standard input is no file."""
     (tmp_path / "a.svg").touch()
-    refuse_shared_names([tmp_path / "a.svg", tmp_path / "b.svg"], [tmp_path / "c.toml", "-", "-"])
+    written, read = [tmp_path / "a.svg", tmp_path / "b.svg"], [tmp_path / "c.toml", "-", "-"]
+    refuse_shared_names(written, read)
+    for one in written:  # of the same names, one more that is not different is told by its name
+        with pytest.raises(InputError, match=one.name):
+            refuse_shared_names(written, [*read, one])
 
 
 @pytest.mark.parametrize("step", ["write", "replace"])

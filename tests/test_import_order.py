@@ -27,6 +27,31 @@ ALLOWED_INSIDE = {
 }
 """What may be imported inside a function, with the reason."""
 
+PRIVATE_OF_OTHERS = {
+    "os._exit": "its documented name: a worker whose parent is gone ends without clearing up",
+}
+"""Private names that a module or a study may take from elsewhere, with the reason."""
+
+PRIVATE_IN_TESTS = {
+    "_with_options": "a hostile file must meet the reader that comes after what was typed",
+    "_least_change": "a choice among settings made up for it, which no bowl gives in that order",
+    "_each_once": "the wording of turns that are read together, for turns of no particular bowl",
+    "_typed": "the wording of a key without a unit, which few bowls are asked for",
+    "_Patient": "a connection is kept silent for longer than a browser ever is",
+    "_Worker": "a worker is made to die, and to be slow, at a moment of the test's choosing",
+    "_uploaded": "a file that stops arriving in the middle, which no client of the tests can send",
+    "_TooSlowError": "what that file is answered with",
+    "_task": "the words of one limit for one wish, without a whole plan",
+    "_tight_words": "the words of one limit for one wish, without a whole plan",
+    "_most_used": "friction used along the way let go, against its maximum over the turns",
+    "_connection": "the file of rows is made to run full",
+    "_sections": "the share of a section that a closed form integrates, without a bowl",
+    "_warping_mm2": "a function of two coordinates against its partial differential equation",
+    "_warping_constant_mm6": "its integral against a quadrature",
+    "_motion": "the movement of one strip under one force against a closed form",
+}
+"""Private names that the tests look at, because what they hold shows in no command alone."""
+
 
 def source(name: str) -> ast.Module:
     """Syntax of a module, named from below the package."""
@@ -48,6 +73,36 @@ def imported(node: ast.AST) -> list[tuple[str, str]]:
     return []
 
 
+def private(name: str) -> bool:
+    """Whether a name is private to its module."""
+    return name.startswith("_") and not name.startswith("__")
+
+
+def private_names_taken(tree: ast.Module) -> set[str]:
+    """Private names that a file takes from another module: imported, or read off what it did not make."""
+    made: set[str] = {"_", "_fields", "_replace", "_asdict"}  # a blank, and what a NamedTuple offers
+    from_elsewhere: set[str] = set()
+    taken: set[str] = set()
+    for node in ast.walk(tree):
+        if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef | ast.ClassDef):
+            made.add(node.name)
+        elif isinstance(node, ast.Name | ast.Attribute) and isinstance(node.ctx, ast.Store):
+            made.add(node.id if isinstance(node, ast.Name) else node.attr)
+        elif isinstance(node, ast.Import | ast.ImportFrom):
+            from_elsewhere |= {(alias.asname or alias.name).partition(".")[0] for alias in node.names}
+            if isinstance(node, ast.ImportFrom):
+                taken |= {alias.name for alias in node.names if private(alias.name)}
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Attribute) and private(node.attr):
+            root = node.value
+            while isinstance(root, ast.Attribute):
+                root = root.value
+            of_import = isinstance(root, ast.Name) and root.id in from_elsewhere
+            if of_import or node.attr not in made:
+                taken.add(ast.unparse(node))
+    return taken
+
+
 def test_every_module_has_its_place() -> None:
     """The lists of the package and of its sub-packages hold every module once and nothing else."""
     assert sorted(modules()) == FILES
@@ -57,15 +112,31 @@ def test_every_module_has_its_place() -> None:
 def test_a_module_imports_only_what_comes_before_it(name: str) -> None:
     """Imports run one way: to the top, to packages before this one, to earlier modules of its own."""
     order = modules()
-    before, own = set(order[: order.index(name)]), name.rpartition(".")[0]
+    before = set(order[: order.index(name)])
     for node in ast.walk(source(name)):
         for target, part in imported(node):
             package, _, module = target.partition(".")
             if package != "fitsim":
                 continue
             assert module in before, f"{name} imports {target} {part}"
-            elsewhere = module.rpartition(".")[0] != own
-            assert not (elsewhere and part.startswith("_")), f"{name} takes {part}, private to {target}"
+
+
+STUDIES = sorted(path.name for path in FOLDER.parent.joinpath("studies").glob("*.py"))
+
+
+@pytest.mark.parametrize("name", [*FILES, *(f"studies/{name}" for name in STUDIES)])
+def test_a_private_name_is_private_to_its_module(name: str) -> None:
+    """No module and no study takes a name that begins with an underscore from another module."""
+    tree = source(name) if "/" not in name else ast.parse((FOLDER.parent / name).read_text("utf8"))
+    assert private_names_taken(tree) - set(PRIVATE_OF_OTHERS) == set()
+
+
+def test_the_tests_look_only_at_the_listed_private_names() -> None:
+    """A test goes through what is public but for the listed names, and every listed name is still used."""
+    used = set()
+    for path in FOLDER.parent.joinpath("tests").rglob("*.py"):
+        used |= {n.rpartition(".")[2] for n in private_names_taken(ast.parse(path.read_text("utf8")))}
+    assert used == set(PRIVATE_IN_TESTS)
 
 
 @pytest.mark.parametrize("name", FILES)

@@ -72,7 +72,7 @@ def test_a_quarter_turn_of_the_rings_swaps_radial_and_tangential(
     here, turned = swell(0.0), swell(math.pi / 2)
     np.testing.assert_allclose(turned.across, here.thickness, atol=1e-14)
     np.testing.assert_allclose(turned.thickness, here.across, atol=1e-14)
-    np.testing.assert_allclose(turned.shear_yz, -here.shear_yz, atol=1e-14)
+    np.testing.assert_allclose(turned.shear_yz_rad, -here.shear_yz_rad, atol=1e-14)
     np.testing.assert_array_equal(turned.along_grain, here.along_grain)
 
 
@@ -81,7 +81,7 @@ def test_turning_the_rings_keeps_the_invariants_of_strain(angle: float, change: 
     """e_y + e_z and the radius of Mohr's circle do not depend on the ring angle."""
     strain = cherry_swelling(ring_angle_rad=angle, change_points=change)
     total = strain.across + strain.thickness
-    radius = np.hypot(strain.across - strain.thickness, strain.shear_yz)
+    radius = np.hypot(strain.across - strain.thickness, strain.shear_yz_rad)
     np.testing.assert_allclose(total, (0.00126 + 0.00248) * change, atol=1e-15)
     np.testing.assert_allclose(radius, (0.00248 - 0.00126) * abs(change), atol=1e-15)
 
@@ -95,7 +95,7 @@ def test_strain_agrees_with_the_turned_tensor(angle: float, change: float) -> No
     strain = cherry_swelling(ring_angle_rad=angle, change_points=change)
     np.testing.assert_allclose(strain.across, tensor[0, 0], atol=1e-15)
     np.testing.assert_allclose(strain.thickness, tensor[1, 1], atol=1e-15)
-    np.testing.assert_allclose(strain.shear_yz, 2 * tensor[0, 1], atol=1e-15)
+    np.testing.assert_allclose(strain.shear_yz_rad, 2 * tensor[0, 1], atol=1e-15)
 
 
 def test_flat_sawn_boards_swell_tangentially_across() -> None:
@@ -104,14 +104,14 @@ def test_flat_sawn_boards_swell_tangentially_across() -> None:
     np.testing.assert_allclose(strain.across, [0.00744, -0.00372])
     np.testing.assert_allclose(strain.thickness, [0.00378, -0.00189])
     np.testing.assert_allclose(strain.along_grain, [1.5e-4, -0.75e-4])
-    np.testing.assert_array_equal(strain.shear_yz, [0.0, 0.0])
+    np.testing.assert_array_equal(strain.shear_yz_rad, [0.0, 0.0])
 
 
 def test_strains_cannot_be_changed_and_keep_the_shape_of_the_change() -> None:
     """The arrays are read-only, and the caller's own array stays writable."""
     change = np.array([[1.0, -2.0, 0.5]])
     strain = cherry_swelling(ring_angle_rad=0.3, change_points=change)
-    assert strain.across.shape == strain.shear_yz.shape == (1, 3)
+    assert strain.across.shape == strain.shear_yz_rad.shape == (1, 3)
     with pytest.raises(ValueError, match="read-only"):
         strain.across[0, 0] = 1.0
     change[0, 0] = 2.0

@@ -420,19 +420,21 @@ def patient_server() -> Iterator[int]:
 
 
 @pytest.mark.parametrize(
-    "sent",
-    [b"", b"GET /page.css HTTP/1.1\r\nHost: 127.0.0.1\r\n", b"GET",
-     b"GET /page.css HTTP/1.1\r\nHost: 127.0.0.1\r\n\r\nGET /page.css HT",
-     b"GET /page.css HTTP/1.1\r\nHost: 127.0.0.1\r\nContent-Length: 99\r\n\r\n"],
+    ("sent", "answers"),
+    [(b"", 0), (b"GET /page.css HTTP/1.1\r\nHost: 127.0.0.1\r\n", 0), (b"GET", 0),
+     (b"GET /page.css HTTP/1.1\r\nHost: 127.0.0.1\r\n\r\nGET /page.css HT", 1),
+     (b"GET /page.css HTTP/1.1\r\nHost: 127.0.0.1\r\nContent-Length: 99\r\n\r\n", 1)],
     ids=["nothing", "half a header", "a word", "half a second request", "no body"],
 )  # fmt: skip
-def test_a_silent_connection_is_closed(monkeypatch: pytest.MonkeyPatch, sent: bytes) -> None:
-    """A connection over which no whole request comes is closed by the server."""
+def test_a_silent_connection_is_closed(monkeypatch: pytest.MonkeyPatch, sent: bytes, answers: int) -> None:
+    """A connection over which no whole request comes any more is closed, each whole one answered before."""
     monkeypatch.setattr("fitsim.page.serve.LONGEST_SILENCE_s", 0.2)
     with patient_server() as port, socket.create_connection(("127.0.0.1", port), timeout=20) as link:
         link.sendall(sent)
-        while link.recv(65536):  # a timeout here is a connection that stays open
-            pass
+        got = b""
+        while part := link.recv(65536):  # a timeout here is a connection that stays open
+            got += part
+    assert got.count(b"HTTP/1.1 ") == answers
 
 
 def _reply_from(port: int, *, source: str, target: str, host: str) -> bytes:

@@ -136,7 +136,7 @@ def test_fall_is_the_same_in_millimetres_and_metres() -> None:
     for unit_mm in (1.0, 1000.0):
         settings = settings_for(sections, friction=0.4, press_N=0.0, unit_mm=unit_mm)
         got = settle(sections, settings, stages=("press",), record_every=25)
-        falls.append([frame.polygons[0] for frame in got.frames])
+        falls.append([frame.polygons_mm[0] for frame in got.frames])
     length = min(map(len, falls))
     np.testing.assert_allclose(falls[0][:length], falls[1][:length], atol=2e-3)
     # Speeds die away at 50 a second, so weight alone brings the base to 9806.65 / 50 = 196 mm/s.
@@ -202,7 +202,7 @@ def test_mirrored_start_gives_the_mirrored_fall() -> None:
         for offset in (0.25, -0.25)
     )  # fmt: skip
     np.testing.assert_allclose(left.seat_drop_mm, right.seat_drop_mm, rtol=5e-4)
-    places = [[frame.polygons[0][:, 0].mean() for frame in got.frames] for got in (right, left)]
+    places = [[frame.polygons_mm[0][:, 0].mean() for frame in got.frames] for got in (right, left)]
     assert np.abs(places[0]).max() > 0.02
     length = min(map(len, places))
     np.testing.assert_allclose(places[0][:length], -np.array(places[1][:length]), atol=2e-3)
@@ -316,13 +316,13 @@ def test_frames_show_the_bowl_opening() -> None:
     first, last = got.frames[0], got.frames[-1]
     assert last.rings == (0, 1, 1, 2, 2)
     assert all(a.time_s < b.time_s for a, b in itertools.pairwise(got.frames))
-    for before, after in zip(first.polygons, last.polygons, strict=True):
+    for before, after in zip(first.polygons_mm, last.polygons_mm, strict=True):
         x, z = after.T
         area = np.sum(x * np.roll(z, -1) - z * np.roll(x, -1)) / 2
         x, z = before.T
         assert area == pytest.approx(np.sum(x * np.roll(z, -1) - z * np.roll(x, -1)) / 2)
-    assert last.polygons[0][:, 1].mean() == pytest.approx(-got.seat_drop_mm.sum(), abs=0.01)
-    assert last.polygons[-1][:, 0].max() < 0 < last.polygons[-2][:, 0].min()
+    assert last.polygons_mm[0][:, 1].mean() == pytest.approx(-got.seat_drop_mm.sum(), abs=0.01)
+    assert last.polygons_mm[-1][:, 0].max() < 0 < last.polygons_mm[-2][:, 0].min()
 
 
 def test_wrong_input_is_refused() -> None:

@@ -65,7 +65,7 @@ class LeftOut:
     moves : str
         Which answer it moves, and which way.
     value : float
-        The sentence's main figure, in ``unit``; inf where nothing limits it.
+        The sentence's main figure; inf where nothing limits it. [unit]
     unit : str
         "" for a ratio.
     mark : str

@@ -57,7 +57,7 @@ class SplitEstimate:
     clock_rad : float
         Direction of the worst place seen from the centre, from the grain, 0 to pi/2. [rad]
     cause : str
-        The direction that adds most, one of :data:`fitsim.wood.strength.CAUSES`.
+        The direction that adds most, one of :data:`fitsim.wood.strength.FAILURE_MODES`.
     stress_MPa, strength_MPa : float
         Stress and mean strength in that direction. [MPa]
     """

@@ -169,10 +169,32 @@ def _sides(text: object) -> int:
 
 @dataclass(frozen=True)
 class BoardTable:
-    """The blank, as written; lengths in mm, moisture in percent, angles in degrees; None: left out.
+    """The blank, as written, each field named as its key; None: left out.
 
-    ``across`` of an oval, a rectangle or a drawing is its narrow way. ``edge`` is no key: it is the outline
-    of a board that is neither round nor square.
+    Attributes
+    ----------
+    thickness : fractions.Fraction
+        Thickness of the board. [mm]
+    across : fractions.Fraction
+        Diameter or side; the narrow way of an oval, a rectangle or a drawing. [mm]
+    wood : str or None
+        Name of the wood.
+    outline : str or None
+        Word for the outline, or the name of a drawing.
+    length, width : fractions.Fraction or None
+        Long and narrow way of an oval or a rectangle. [mm]
+    corner : fractions.Fraction or None
+        Radius of its corners. [mm]
+    sides : int or None
+        Sides of a polygon.
+    moisture : fractions.Fraction or None
+        Moisture when sawn. [percent]
+    grain : fractions.Fraction or None
+        Angle between growth rings and face. [deg]
+    pith : fractions.Fraction or None
+        Distance of the pith. [mm]
+    edge : Outline or None
+        No key: the outline of a board that is neither round nor square.
     """
 
     thickness: Fraction
@@ -191,10 +213,36 @@ class BoardTable:
 
 @dataclass(frozen=True)
 class CutTable:
-    """The cut, as written; lengths in mm, angles in degrees, feed in mm/min; None: left out.
+    """The cut, as written, each field named as its key; None: left out.
 
-    ``kerf`` is :class:`Ends` for one value or a range, a plain tuple for one value a turn. ``base_edge`` is
-    no key: it is the outline of a base that has one of its own; ``base`` is then its narrow way.
+    Attributes
+    ----------
+    tilt : tuple[fractions.Fraction, ...]
+        Lean of the table, one for all turns or one for each. [deg]
+    kerf : Ends, tuple[fractions.Fraction, ...] or None
+        :class:`Ends` for one value or a range, a plain tuple for one value a turn. [mm]
+    blade_body, blade_set : fractions.Fraction or None
+        Thickness of the blade, and how far its teeth are set to each side: in place of a kerf. [mm]
+    pitch : tuple[fractions.Fraction, ...] or None
+        How far the cut moves inward in one turn, one for all turns or one for each. [mm]
+    turns : fractions.Fraction or None
+        Turns of the cut. [-]
+    base : fractions.Fraction or None
+        Diameter, side or narrow way of the base. [mm]
+    blade : fractions.Fraction or None
+        Width of the blade, teeth to back. [mm]
+    root : fractions.Fraction or None
+        Clock position where strip joins base, from the grain. [deg]
+    feed : fractions.Fraction or None
+        How fast the board is pushed. [mm/min]
+    base_corner : fractions.Fraction or None
+        Radius of the base's corners. [mm]
+    base_outline : str or None
+        Word for the base's own outline.
+    base_length, base_width : fractions.Fraction or None
+        Long and narrow way of such a base. [mm]
+    base_edge : Outline or None
+        No key: the outline of a base that has one of its own; ``base`` is then its narrow way.
     """
 
     tilt: tuple[Fraction, ...]
@@ -216,7 +264,23 @@ class CutTable:
 
 @dataclass(frozen=True)
 class UseTable:
-    """Finish, press and present moisture, as written; N, mm, percent; None: left out."""
+    """Finish, press and present moisture, as written, each field named as its key; None: left out.
+
+    Attributes
+    ----------
+    finish : str or None
+        Name of the finish.
+    press : fractions.Fraction or None
+        Push there is on the middle. [N]
+    friction : Ends or None
+        Between bevels. [-]
+    film : Ends or None
+        Finish on each face of the slot. [mm]
+    base_moisture : fractions.Fraction or None
+        Moisture of the base now. [percent]
+    turn_moisture : tuple[fractions.Fraction, ...] or None
+        Moisture of the turns now, one for all or one for each. [percent]
+    """
 
     finish: str | None = None
     press: Fraction | None = None
@@ -228,7 +292,21 @@ class UseTable:
 
 @dataclass(frozen=True)
 class LimitsTable:
-    """Where one state ends and the next begins, as written; ratios, and mm for the slot."""
+    """Where one state ends and the next begins, as written, each field named as its key; None: left out.
+
+    Attributes
+    ----------
+    slot_left : fractions.Fraction or None
+        Slot left when flat at which, and below which, it will not open. [mm]
+    overlap : fractions.Fraction or None
+        Least share of the thickness that still faces wood at a seat. [-]
+    friction_used : fractions.Fraction or None
+        Greatest share of the friction that may be used. [-]
+    press_spare : fractions.Fraction or None
+        Times the press needed at which a bowl is judged. [-]
+    split_chance : fractions.Fraction or None
+        Greatest chance of splitting. [-]
+    """
 
     slot_left: Fraction | None = None
     overlap: Fraction | None = None
@@ -239,7 +317,19 @@ class LimitsTable:
 
 @dataclass(frozen=True)
 class ScatterTable:
-    """Standard deviations of the cut, as written; lengths in mm, angles in degrees; None: left out."""
+    """Standard deviations of the cut, as written, each field named as its key; None: left out.
+
+    Attributes
+    ----------
+    kerf : fractions.Fraction or None
+        Of the kerf along the cut. [mm]
+    kerf_length : fractions.Fraction or None
+        Length along the cut over which the kerf is alike. [mm]
+    tilt : fractions.Fraction or None
+        Of the tilt that is set. [deg]
+    thickness : fractions.Fraction or None
+        Of the board's thickness. [mm]
+    """
 
     kerf: Fraction | None = None
     kerf_length: Fraction | None = None
@@ -249,7 +339,15 @@ class ScatterTable:
 
 @dataclass(frozen=True)
 class BowlTables:
-    """A whole bowl file as written."""
+    """A whole bowl file as written.
+
+    Attributes
+    ----------
+    board, cut, use, limits, scatter : BoardTable, CutTable, UseTable, LimitsTable, ScatterTable
+        Its tables.
+    name : str
+        Name of the bowl.
+    """
 
     board: BoardTable
     cut: CutTable

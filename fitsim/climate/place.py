@@ -102,7 +102,7 @@ def read_place(
     Returns
     -------
     Place
-        The year, ready for :func:`fitsim.yearfit.year_fit`.
+        The year, ready for :func:`fitsim.seasons.year.seasons`.
 
     Raises
     ------

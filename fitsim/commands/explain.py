@@ -114,14 +114,13 @@ def explain_told(file: Path | None, *, width: int = 88, asked: ExplainRequest) -
     if asked.as_list:
         return explain_list(width=width, table=table)
     for picture in asked.pictures:
-        check_target(Path(picture), replace=asked.replace, endings=PICTURE_ENDINGS)
+        check_target(picture, replace=asked.replace, endings=PICTURE_ENDINGS)
     where = "demonstration bowl" if file is None else file_name(file)
     tables = demo_tables() if file is None else tables_of_file(file)
     tables = _with_options(tables, asked.seen, asked.measured)
     bowl = make_bowl(tables, where=where)
-    learned: Learned | None = asked.learned
-    if learned is not None:
-        bowl = with_learned(bowl, learned)
+    if asked.learned is not None:
+        bowl = with_learned(bowl, asked.learned)
     observed = read_observed(tables, plan_of(bowl), where=where)
     answer = why_failed(
         bowl, observed, table=table, seed=asked.seed, progress=ProgressLine("bowls like yours pressed")

@@ -113,13 +113,16 @@ def answered(
         return answer, answer_text(answer, extra, units=asked.units) + "\n"
     from fitsim.report.terminal import fit_report
 
-    shown: dict[str, Any] = {
-        "units": asked.units,
-        "check": checked,
-        "tried": tried,
-        "sources": asked.sources,
-    }
-    return answer, fit_report(answer, **shown, width=width, color=color)
+    told = fit_report(
+        answer,
+        units=asked.units,
+        check=checked,
+        tried=tried,
+        sources=asked.sources,
+        width=width,
+        color=color,
+    )
+    return answer, told
 
 
 def _refuse_with_rigid(asked: FitRequest) -> None:

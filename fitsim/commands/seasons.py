@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from fitsim.bowlfile.defaults import demo_tables, make_bowl
-from fitsim.climate.place import ROOM_KEYS, read_place
+from fitsim.climate.place import read_place
 from fitsim.drawing.picture_files import write_picture
 from fitsim.drawing.seasons_drawing import seasons_figure
 from fitsim.errors import InputError, OutsideModelError, Problem
@@ -109,17 +109,14 @@ def seasons_told(
         One line for every problem.
     """
     for picture in asked.pictures:
-        check_target(Path(picture), replace=asked.replace, endings=PICTURE_ENDINGS)
+        check_target(picture, replace=asked.replace, endings=PICTURE_ENDINGS)
     where = "demonstration bowl" if file is None else file_name(file)
     tables = demo_tables() if file is None else tables_of_file(file)
     bowl = make_bowl(tables, where=where)
-    learned: Learned | None = asked.learned
-    if learned is not None:
-        bowl = with_learned(bowl, learned)
-    typed = {key: getattr(asked, {"humidity": "indoor"}.get(key, key)) for key in ROOM_KEYS}
-    place = read_place(tables, where=where, weather=asked.weather, typed=typed)
-    keys = ("stored", "opened", "since_month")
-    question = Asked(**{key: getattr(asked, key) for key in keys})
+    if asked.learned is not None:
+        bowl = with_learned(bowl, asked.learned)
+    place = read_place(tables, where=where, weather=asked.weather, typed=_typed_room(asked))
+    question = Asked(stored=asked.stored, opened=asked.opened, since_month=asked.since_month)
     try:
         answer = seasons(bowl, place, question, progress=progress)
     except InputError as error:
@@ -128,10 +125,23 @@ def seasons_told(
         raise OutsideModelError(f"{where}: {error}") from None
     units = asked.units or bowl.units
     for picture in asked.pictures:
-        write_picture(seasons_figure(answer, units=units), Path(picture), replace=asked.replace)
+        write_picture(seasons_figure(answer, units=units), picture, replace=asked.replace)
     if asked.as_json:
         return json.dumps(seasons_object(answer), indent=2, allow_nan=False) + "\n"
     return seasons_report(answer, units=units, width=width)
+
+
+def _typed_room(asked: SeasonsRequest) -> dict[str, str | None]:
+    """What was typed of the room, by its keys in the bowl file."""
+    return {
+        "heated": asked.heated,
+        "cooled": asked.cooled,
+        "humidifier": asked.humidifier,
+        "dehumidifier": asked.dehumidifier,
+        "added": asked.added,
+        "humidity": asked.indoor,
+        "driest_month": asked.driest_month,
+    }
 
 
 def _placed(error: InputError, where: str) -> InputError:

@@ -46,8 +46,8 @@ class SweepRequest:
         Of the samples.
     ranges : bool
         Whether the unfavourable ends are judged.
-    processes : int
-        How many work at it.
+    processes : int or None
+        How many work at it; None: as many as processors.
     part : str
         Which part, "2/5".
     replace : bool
@@ -60,7 +60,7 @@ class SweepRequest:
     samples: int | None
     seed: int
     ranges: bool
-    processes: int
+    processes: int | None
     part: str
     replace: bool
 
@@ -87,8 +87,8 @@ class MapRequest:
         Whether the unfavourable ends are judged.
     every : bool
         Whether every place is worked out.
-    processes : int
-        How many work at it.
+    processes : int or None
+        How many work at it; None: as many as processors.
     units : str or None
         "in" or "mm"; None: as in the file.
     replace : bool
@@ -103,7 +103,7 @@ class MapRequest:
     points: int | None
     ranges: bool
     every: bool
-    processes: int
+    processes: int | None
     units: str | None
     replace: bool
 

@@ -90,7 +90,7 @@ def tilt_told(
         One line for every problem.
     """
     for picture in asked.pictures:
-        check_target(Path(picture), replace=asked.replace, endings=PICTURE_ENDINGS)
+        check_target(picture, replace=asked.replace, endings=PICTURE_ENDINGS)
     if asked.learned is not None:
         bowl = with_learned(bowl, asked.learned)
     if judge is None:

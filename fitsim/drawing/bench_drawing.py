@@ -1,8 +1,7 @@
 """The bench sheet and the peg-and-string page, drawn: large words, two columns, one section.
 
 What is written comes from :mod:`fitsim.pattern.bench_sheet` and :mod:`fitsim.pattern.peg_and_string`; here
-are only places on
-paper.
+are only places on paper.
 """
 
 import math

@@ -7,7 +7,7 @@ Nothing is worked out here but places on a page of 297 x 210 mm. Figures are ret
 import math
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -39,6 +39,7 @@ from fitsim.report.wording import advised_test, dependence_sentence, other_state
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
+    from matplotlib.patches import Patch
 
 __all__ = ["LimitShares", "bowl_figure", "limit_shares", "margin_words"]
 
@@ -237,13 +238,12 @@ def _draw_open(sheet: Sheet, answer: BowlFit, units: str, pieces: Pieces) -> Non
     half = max(float(np.abs(p.outline_mm[:, 0]).max()) for p in pieces)
     sheet.pieces(pieces, dashed=shape is None or not _opens(answer))
     title = "open, let go" if answer.standing.let_go else "open, turns pressed home"
-    style = {"weight": "bold", "size": 10}
+    above = ""
     if not _opens(answer):
-        sheet.text(0, top + 6 * mm, "will not open: no slot is left for the turns to sink", **style)
+        above = "will not open: no slot is left for the turns to sink"
         title = "stays flat"
     elif shape is None:
-        words = "falls through: no rise, a turn finds nothing to bind on"
-        sheet.text(0, top + 6 * mm, words, **style)
+        above = "falls through: no rise, a turn finds nothing to bind on"
         title = "pushed down, turns hanging free"
     else:
         if answer.verdict.state_in_middle == SPRINGS_BACK:
@@ -253,7 +253,9 @@ def _draw_open(sheet: Sheet, answer: BowlFit, units: str, pieces: Pieces) -> Non
         _measure_open(sheet, answer, units, pieces, (half, bottom, top))
         note = "the rim climbs about one drop in a turn: rise and mouth are means over the last turn"
         sheet.text(0, bottom - 20.5 * mm, note, size=8)
-    sheet.text(0, bottom - 16 * mm, title, **style)
+    if above:
+        sheet.text(0, top + 6 * mm, above, size=10, weight="bold")
+    sheet.text(0, bottom - 16 * mm, title, size=10, weight="bold")
 
 
 def _measure_open(sheet: Sheet, answer: BowlFit, units: str, pieces: Pieces,
@@ -324,7 +326,7 @@ def _seat_enlarged(figure: "Figure", answer: BowlFit, units: str, page_scale: fl
         _measure_seat(sheet, answer, units, (inner, raised), seat, sunk=sunk)
 
 
-def _show_between(sheet: Sheet, patch: Any, slot_mm: float) -> None:
+def _show_between(sheet: Sheet, patch: "Patch", slot_mm: float) -> None:
     from matplotlib.patches import Rectangle
 
     reach = 11 / sheet.scale

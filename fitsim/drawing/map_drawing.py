@@ -231,10 +231,10 @@ def _names(axes: "Axes", found: BowlMap) -> BoolArray:
     return free
 
 
-def _name(axes: "Axes", word: str, place: tuple[float, float], **style: Any) -> None:
+def _name(axes: "Axes", word: str, place: tuple[float, float], *, rotation: float = 0.0) -> None:
     box = {"facecolor": "white", "edgecolor": "black", "lw": 0.6, "pad": 2.5}
     size: Any = {"size": 11, "weight": "bold", "ha": "center", "va": "center"}
-    axes.text(place[0], place[1], word, zorder=5, bbox=box, **size, **style)
+    axes.text(place[0], place[1], word, zorder=5, bbox=box, rotation=rotation, **size)
 
 
 def _name_aside(
@@ -352,10 +352,12 @@ def _swatch(figure: "Figure", state: str, y_mm: float) -> None:
         figure.add_artist(Rectangle(place, *size, transform=figure.transFigure, **style))
 
 
-def _words(figure: "Figure", x_mm: float, y_mm: float, text: str, size: float, **style: Any) -> float:
+def _words(
+    figure: "Figure", x_mm: float, y_mm: float, text: str, size: float, *, weight: str = "normal"
+) -> float:
     """Write lines downward; return where the next may begin."""
-    for line in wrapped(text, PAGE_WIDTH_mm - EDGE_mm - x_mm, size, style.get("weight", "normal")):
-        write_on(figure, x_mm, y_mm, line, size, va="center", **style)
+    for line in wrapped(text, PAGE_WIDTH_mm - EDGE_mm - x_mm, size, weight):
+        write_on(figure, x_mm, y_mm, line, size, va="center", weight=weight)
         y_mm -= 0.47 * size
     return y_mm
 

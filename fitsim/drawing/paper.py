@@ -5,26 +5,29 @@ Nothing of a bowl is known here; :mod:`fitsim.drawing.bowl_drawing` decides what
 
 import math
 import warnings
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Literal, TypedDict, Unpack
 
 from fitsim.bowl.cross_section import SectionPiece
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
+    from matplotlib.patches import Patch
 
 __all__ = [
     "BASE_TONE",
     "NEXT_TONE",
     "TURN_TONE",
     "EDGE_mm",
+    "LineLook",
     "PAGE_HEIGHT_mm",
     "PAGE_WIDTH_mm",
     "Sheet",
+    "TextLook",
     "house_style",
     "page_axes",
     "width_mm_of",
@@ -63,20 +66,56 @@ def house_style() -> Iterator[None]:
         yield
 
 
+class TextLook(TypedDict, total=False):
+    """How text on a page looks beside its size; what is left out is the place's own."""
+
+    weight: str
+    color: str
+    ha: Literal["left", "center", "right"]
+    va: Literal["bottom", "baseline", "center", "center_baseline", "top"]
+    rotation: float
+    rotation_mode: Literal["default", "anchor"]
+    bbox: Mapping[str, object]
+    zorder: float
+
+
+class LineLook(TypedDict, total=False):
+    """How a line on a page looks; what is left out is the place's own."""
+
+    color: str
+    lw: float
+    ls: str | tuple[float, tuple[float, ...]]
+    marker: str
+    ms: float
+    clip_on: bool
+    solid_joinstyle: Literal["miter", "round", "bevel"]
+    zorder: float
+
+
 @dataclass(frozen=True)
 class Sheet:
-    """Axes in mm of wood, and how many mm of page one of them takes."""
+    """A part of the page on which wood is drawn at a true scale.
+
+    Attributes
+    ----------
+    axes : matplotlib.axes.Axes
+        Where it is drawn; their units are mm of wood.
+    scale : float
+        Millimetres of page for one of wood. [-]
+    """
 
     axes: "Axes"
     scale: float
 
-    def text(self, x: float, z: float, text: str, **style: Any) -> None:
+    def text(self, x: float, z: float, text: str, *, size: float = 8.5, **look: Unpack[TextLook]) -> None:
         """Write text at a place on the wood."""
-        self.axes.text(x, z, text, **{"size": 8.5, "ha": "center", "va": "center", **style})
+        centred: TextLook = {"ha": "center", "va": "center", **look}
+        self.axes.text(x, z, text, size=size, **centred)
 
-    def line(self, xs: tuple[float, ...], zs: tuple[float, ...], **style: Any) -> None:
+    def line(self, xs: tuple[float, ...], zs: tuple[float, ...], **look: Unpack[LineLook]) -> None:
         """Draw a thin line between places on the wood."""
-        self.axes.plot(xs, zs, **{"color": "black", "lw": 0.5, "clip_on": False, **style})
+        thin: LineLook = {"color": "black", "lw": 0.5, "clip_on": False, **look}
+        self.axes.plot(xs, zs, **thin)
 
     def arrow(self, tail: tuple[float, float], tip: tuple[float, float], style: str) -> None:
         """Draw an arrow between places on the wood."""
@@ -86,7 +125,7 @@ class Sheet:
                         "mutation_scale": 7, "color": "black"},
         )  # fmt: skip
 
-    def pieces(self, pieces: Iterable[SectionPiece], *, dashed: bool = False) -> list[Any]:
+    def pieces(self, pieces: Iterable[SectionPiece], *, dashed: bool = False) -> "list[Patch]":
         """Wood: tone and hatch inside, a dark outline over them."""
         from matplotlib.patches import Polygon
 
@@ -196,7 +235,9 @@ def wrapped(text: str, width_mm: float, size_pt: float, weight: str = "normal") 
     return [line for line in lines if line]
 
 
-def write_on(figure: "Figure", x_mm: float, y_mm: float, text: str, size: float, **style: Any) -> None:
+def write_on(
+    figure: "Figure", x_mm: float, y_mm: float, text: str, size: float, **look: Unpack[TextLook]
+) -> None:
     """Write text at a place on the page, counted from its lower left corner.
 
     Parameters
@@ -209,11 +250,11 @@ def write_on(figure: "Figure", x_mm: float, y_mm: float, text: str, size: float,
         What to write.
     size : float
         Size of the letters in points.
-    **style
-        Passed to matplotlib.
+    **look
+        How it looks beside its size.
     """
     width_mm, height_mm = _page_size_mm(figure)
-    figure.text(x_mm / width_mm, y_mm / height_mm, text, size=size, **style)
+    figure.text(x_mm / width_mm, y_mm / height_mm, text, size=size, **look)
 
 
 def write_title(

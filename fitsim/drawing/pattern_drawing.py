@@ -1,20 +1,28 @@
 """True-scale pattern pages: the line to follow, marks to lay it on the board and to put pages together.
 
-One figure is one page of paper in millimetres; places come from :mod:`fitsim.pattern.layout`. Only the
-line is
-black and solid in the window, so that neither colour nor a poor printer can hide what to follow.
+One figure is one page of paper in millimetres; places come from :mod:`fitsim.pattern.layout`. Only the line
+is black and solid in the window, so that neither colour nor a poor printer can hide what to follow.
 """
 
 import math
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Unpack
 
 import numpy as np
 
 from fitsim.arrays import Array
 from fitsim.bowl.fit import BowlFit
 from fitsim.bowl.verdict import LOCKS, Verdict
-from fitsim.drawing.paper import Sheet, house_style, width_mm_of, wood_sheet, wrapped, write_on, write_title
+from fitsim.drawing.paper import (
+    LineLook,
+    Sheet,
+    house_style,
+    width_mm_of,
+    wood_sheet,
+    wrapped,
+    write_on,
+    write_title,
+)
 from fitsim.pattern.bench_sheet import hole_at_end, rule_length
 from fitsim.pattern.layout import FollowLine, FOOTER_mm, Handling, HEADER_mm, MARGIN_mm, Tile, Tiling
 from fitsim.quantities import show_length
@@ -294,10 +302,10 @@ class _Window:
     width_mm: float
     height_mm: float
 
-    def line(self, points: Array, **style: object) -> None:
+    def line(self, points: Array, **look: Unpack[LineLook]) -> None:
         """Draw a line, cut at the window."""
-        look = {"clip_on": True, "solid_joinstyle": "round", **style}
-        self.sheet.line(tuple(points[:, 0]), tuple(points[:, 1]), **look)
+        cut: LineLook = {"clip_on": True, "solid_joinstyle": "round", **look}
+        self.sheet.line(tuple(points[:, 0]), tuple(points[:, 1]), **cut)
 
     def holds(self, point: Array, along: Array, length_mm: float, height_mm: float) -> bool:
         """Whether a box about a place, turned along a direction, lies inside."""

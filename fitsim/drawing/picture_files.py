@@ -81,7 +81,7 @@ def moving_picture(frames: tuple[Frame, ...], path: str | Path, *, replace: bool
     if not frames:
         expected, remedy = "recorded frames", "record the rigid-body check"
         raise InputError(Problem(str(path), "picture", "", expected, remedy))
-    corners = np.concatenate([p for frame in frames for p in frame.polygons])
+    corners = np.concatenate([p for frame in frames for p in frame.polygons_mm])
     low, high = corners.min(axis=0), corners.max(axis=0)
     scale = (PICTURE_WIDTH_px - 40) / float(high[0] - low[0])  # dots for one mm, both ways
     kept = _moving_frames(frames, 0.5 / scale)
@@ -93,8 +93,8 @@ def moving_picture(frames: tuple[Frame, ...], path: str | Path, *, replace: bool
 
 
 def _moving_frames(frames: tuple[Frame, ...], still_mm: float) -> list[Frame]:
-    last = np.concatenate(frames[-1].polygons)
-    away = [float(np.abs(np.concatenate(f.polygons) - last).max()) for f in frames]
+    last = np.concatenate(frames[-1].polygons_mm)
+    away = [float(np.abs(np.concatenate(f.polygons_mm) - last).max()) for f in frames]
     end = max((i + 1 for i, far in enumerate(away) if far > still_mm), default=0)
     end = max(end, min(LEAST_FRAMES, len(frames)) - 1)
     chosen = np.linspace(0, end, min(end + 1, MOST_FRAMES)).round().astype(int)
@@ -109,7 +109,7 @@ def _frame_image(frame: Frame, low: Array, high: Array, scale: float, units: str
     image = Image.new("RGB", (PICTURE_WIDTH_px * FINER, height * FINER), "white")
     pen = ImageDraw.Draw(image)
     sunk = 0.0
-    for outline, ring in zip(frame.polygons, frame.rings, strict=True):
+    for outline, ring in zip(frame.polygons_mm, frame.rings, strict=True):
         across, down = outline[:, 0] - low[0], high[1] - outline[:, 1]
         dots = (np.stack([across, down], axis=1) * scale + 20) * FINER
         tone = BASE_TONE if ring == 0 else TURN_TONE if ring % 2 else NEXT_TONE

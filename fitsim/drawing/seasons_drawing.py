@@ -17,7 +17,7 @@ from fitsim.drawing.paper import (
     write_on,
 )
 from fitsim.quantities import INCH_MM, show_length
-from fitsim.report.seasons_report import seasons_headline
+from fitsim.report.seasons_in_words import seasons_headline
 from fitsim.report.wording import chance_in_words
 from fitsim.seasons.moisture_year import DAY_H, WEEK_H
 from fitsim.seasons.year import LEFT_OPEN, NUMBERS, SeasonAnswer

@@ -1,21 +1,20 @@
-"""An emulator of one bowl: what bowls like it do, from some fifty of them pressed on the elastic strip.
+"""An emulator of one bowl: what bowls like it do all along a press, from some fifty pressed on the strip.
 
-The bowls pressed are spread over everything that differs from bowl to bowl
-(:mod:`fitsim.tolerances.samples`), wider
-than usual, over the causes of the table that a strip feels, one and two at a time, and over more tilt and
-rougher bevels, which are remedies. What came of them is fitted by least squares: quadratic in the
-logarithms of slot, slope of the bevel, thickness and friction, cubic in that of the press, square in how
-unlike the slot is round and along the cut, with a step for a nail that is too long; and it leans on two
-numbers of the rigid bowl, the room left above the seats and the friction left above the slope, where the
-answers bend. How far it is off is told by the bowls left out one at a time. A press that nobody can give,
-or beyond which a turn has fallen through, is known only to lie beyond: there the fit takes what is to be
-expected of it (the expectation step for a censored normal, Dempster, Laird and Rubin, J. R. Stat. Soc. B 39
-(1977), from memory).
+The bowls pressed are spread over everything that differs from bowl to bowl, wider than usual
+(:mod:`fitsim.tolerances.samples`), over the causes of the table that a strip feels, one and two at a time,
+and over more tilt and rougher bevels, which are remedies. What came of them is fitted by least squares:
+quadratic in the logarithms of slot, slope of the bevel, thickness and friction, cubic in that of the press,
+square in how unlike the slot is round and along the cut, with a step for a nail that is too long; and it
+leans on two numbers of the rigid bowl, the room left above the seats and the friction left above the slope,
+where the answers bend. How far it is off is told by the bowls left out one at a time. A press that nobody
+can give, or beyond which a turn has fallen through, is known only to lie beyond: there the fit takes what
+is to be expected of it (the expectation step for a censored normal, Dempster, Laird and Rubin, J. R. Stat.
+Soc. B 39 (1977), from memory).
 
-It is a fit of its own, not :mod:`fitsim.tolerances.emulator`'s surface, because one path of a strip gives
-answers at
-many presses, which hang together, because some answers are known only to lie beyond, and because explaining
-asks it for a hundred thousand bowls: a list of columns is multiplied out faster than a kernel.
+It is not the surface of :mod:`fitsim.tolerances.press_surface`, which answers at the one press a bowl is
+judged at: one path of a strip gives answers at many presses, which hang together, some are known only to
+lie beyond, and explaining asks for a hundred thousand bowls, for which a list of columns is multiplied out
+faster than a kernel.
 
 Stiffness of the wood is no dimension of the fit: a strip twice as stiff under twice the press has the same
 shape and twice the stress. A cut begun on, or changed to, the wrong side falls through where it leans the
@@ -132,11 +131,11 @@ class Fitted:
     Attributes
     ----------
     weights : numpy.ndarray
-        Shape (columns, answers).
+        What each column adds to each answer, shape (columns, answers). [unit of answer over column]
     sd : numpy.ndarray
-        Standard deviation of what is left where a bowl is left out, shape (answers,).
+        Standard deviation of what is left where a bowl is left out, shape (answers,). [unit of the answer]
     left : numpy.ndarray
-        What is left of each row where its bowl is left out, shape (rows, answers).
+        What is left of each row where its bowl is left out, shape (rows, answers). [unit of the answer]
     """
 
     weights: Array
@@ -284,7 +283,7 @@ class Planned:
 
 @dataclass(frozen=True, eq=False)
 class BowlEmulator:
-    """What bowls like this one do.
+    """What bowls like this one do all along a press: their states, depth, rise and stress.
 
     Attributes
     ----------
@@ -293,7 +292,7 @@ class BowlEmulator:
     meant : Judgement or None
         How fit judges the plan; None where nobody asked.
     state_weights, needed_weights : numpy.ndarray
-        Of the states on the way, by answer, and of the press needed.
+        Of the states on the way, by answer, and of the press needed, as :class:`Fitted` has them. [-]
     error : Whole
         How far it is off.
     unlike_log_N : dict[str, numpy.ndarray]
@@ -303,7 +302,7 @@ class BowlEmulator:
     split : SplitChance
         Of the plan under the press it needs.
     split_log : float
-        Logarithm of its stress over that for 1 in 10.
+        Logarithm of its stress over that for 1 in 10. [-]
     range_log_N : tuple[float, float]
         Logarithms of the presses it was fitted between, stiffness taken out. [log N]
     pressed, not_followed : int

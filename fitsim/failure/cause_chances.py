@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from fitsim.arrays import Array
+from fitsim.arrays import Array, IntArray
 from fitsim.failure.explanations import (
     AS_PLANNED,
     NONE_OF_THESE,
@@ -93,7 +93,7 @@ class Draws:
         What is predicted of them.
     """
 
-    cause: Array
+    cause: IntArray
     samples: tuple[Samples, ...]
     predicted: tuple[Predicted, ...]
 

@@ -1,10 +1,10 @@
 """Why did this bowl fail? Every cause, and every two at once, weighed by what was seen and measured.
 
 Explanations exclude one another: the plan itself, one cause, two causes, none of these. The prior of a
-cause is its odds in the table, of two the product of both; of none, a share of its own. Each explanation
-is weighed by importance sampling (:mod:`fitsim.failure.importance`) on an emulator of the bowl, fitted to
-presses of
-bowls like it (:mod:`fitsim.failure.bowl_emulator`); those that matter are drawn again, nearer to what fits.
+cause is its odds in the table, of two the product of both; of none, a share of its own. Each explanation is
+weighed by importance sampling (:mod:`fitsim.failure.importance`) on an emulator of the bowl, fitted to
+presses of bowls like it (:mod:`fitsim.failure.bowl_emulator`); those that matter are drawn again, nearer to
+what fits.
 """
 
 from collections.abc import Callable
@@ -100,7 +100,7 @@ class Weighing:
     chance, se : float
         Its chance, and the standard error of the sampling alone. [-]
     best_fit : float
-        Log likelihood of the row that matches best.
+        Log likelihood of the row that matches best. [-]
     """
 
     hypothesis: Hypothesis
@@ -123,7 +123,7 @@ class Conflict:
     ----------
     size : float
         Twice the log likelihood lost by the best bowl of any explanation against matching each thing
-        alone; see :data:`CONFLICT_LIMIT`.
+        alone; see :data:`CONFLICT_LIMIT`. [-]
     odd_one : str
         The thing without which most would be gained.
     """

@@ -122,7 +122,7 @@ class Samples:
     nail : numpy.ndarray
         Place in :data:`NAIL_WORDS`.
     short : numpy.ndarray
-        Turns not cut.
+        Turns not cut. [-]
     luck, hold_luck, beyond : numpy.ndarray
         How far the emulator is off on this bowl's drops and on the press it needs, and how far the maker
         presses beyond what it takes, in standard deviations. [-]

@@ -33,15 +33,15 @@ class Weighed:
     Attributes
     ----------
     points : numpy.ndarray
-        Rows of standard normal numbers, shape (n, dimensions).
+        Rows of standard normal numbers, shape (n, dimensions). [-]
     weight : numpy.ndarray
         Posterior weight of each row, sum 1 (all zero where nothing fits), shape (n,). [-]
     log_likelihood : numpy.ndarray
-        Of each row, shape (n,).
+        Of each row, shape (n,). [-]
     log_evidence, relative_se : float
-        Logarithm of the mean likelihood over the prior, and the standard error of the mean over itself.
+        Logarithm of the mean likelihood over the prior, and the standard error of the mean over itself. [-]
     size : float
-        Effective number of rows behind the posterior.
+        Effective number of rows behind the posterior. [-]
     """
 
     points: Array

@@ -6,8 +6,8 @@ sampled :class:`SlotCurve` (positions, tangents, outward normals, kerf and tilt 
 another outline, a varying pitch or an uneven kerf is another way of making a curve and nothing else.
 
 On another outline than a round one the curve carries the lines it winds between
-(:mod:`fitsim.geometry.winding`),
-and the place of the radius is taken by the distance of the line's tangent from the middle.
+(:mod:`fitsim.geometry.winding`), and the place of the radius is taken by the distance of the line's tangent
+from the middle.
 
 A pitch that varies is given turn by turn: in turn j the centre line moves outward by p_j, measured from
 one pass of the root's direction to the next, and between those it follows the monotone piecewise cubic

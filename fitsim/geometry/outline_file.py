@@ -51,8 +51,7 @@ def free_outline(path: str | Path, *, key: str) -> Outline:
     ------
     InputError
         In one line: whatever :func:`fitsim.geometry.svg_path.svg_path` refuses, an open line, or one that
-        crosses
-        itself.
+        crosses itself.
     """
     where = file_name(path)
     drawn = svg_path(path, key=key)

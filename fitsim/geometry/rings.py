@@ -39,7 +39,7 @@ class SlotFaces:
     turn : numpy.ndarray
         Index of the turn, 0 for the innermost.
     share : numpy.ndarray
-        Revolutions covered by each turn, 1 for a whole one, shape (turns,).
+        Revolutions covered by each turn, 1 for a whole one, shape (turns,). [-]
     """
 
     angle_rad: Array

@@ -1,10 +1,9 @@
 """The slot of a cut that winds between two lines other than circles, sampled from the root outward.
 
 The same curve as a round cut's (:mod:`fitsim.geometry.cut`): at the angle a from the root it has gone the
-share
-a/(2 pi N) of the way from the base's line to the outermost one, square to both. Where the board's edge lies
-outside the outermost line, at corners sharper than the turns, the cut goes on outward until it meets the
-edge.
+share a/(2 pi N) of the way from the base's line to the outermost one, square to both. Where the board's
+edge lies outside the outermost line, at corners sharper than the turns, the cut goes on outward until it
+meets the edge.
 """
 
 from collections.abc import Sequence

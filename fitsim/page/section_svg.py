@@ -1,9 +1,8 @@
 """The section of one bowl as plain outlines in millimetres, flat and with its bevels met.
 
 The outlines are those of the printed page (:mod:`fitsim.bowl.cross_section`). They are geometry alone:
-where the
-turns come to rest is the strip's to say. The page draws them anew at every move of a control, and lays the
-handles on them that rim, base, pitch and blade are dragged by.
+where the turns come to rest is the strip's to say. The page draws them anew at every move of a control, and
+lays the handles on them that rim, base, pitch and blade are dragged by.
 """
 
 import math

@@ -443,7 +443,7 @@ def page_app(
     workers = Workers()
     pairs = pairs_of_tables(start)
     address = urlencode(pairs, quote_via=quote)
-    opening = partial(_page, start=address, wrong=_unfit(pairs, address, where))
+    wrong = _unfit(pairs, address, where)
 
     @asynccontextmanager
     async def lifespan(_app: Starlette) -> AsyncIterator[None]:
@@ -454,9 +454,9 @@ def page_app(
         "/now": _now, "/units": _units, "/bowl.toml": _bowl_file, "/line.svg": _line, "/guide": _guide,
     }  # fmt: skip
     routes = [
-        Route("/", _bound(opening)),
-        *(Route(f"/{name}", _bound(_file, name=name)) for name in FILES),
-        *(Route(f"/{name}", _bound(_type, name=name)) for name in TYPE),
+        Route("/", lambda request: _page(request, address, wrong)),
+        *(Route(f"/{name}", _named(_file, name)) for name in FILES),
+        *(Route(f"/{name}", _named(_type, name)) for name in TYPE),
         Route("/words", _bound_words(workers)),
         *(Route(path, endpoint) for path, endpoint in plain.items()),
         *(Route(f"/{kind}", _bound_slow(kind, workers), methods=["GET", "POST"]) for kind in JOBS),
@@ -474,8 +474,8 @@ def page_app(
     return _Guard(app, hosts=tuple(host.lower() for host in hosts), visited=visited)
 
 
-def _bound(endpoint: Callable[..., Response], **known: Any) -> Callable[[Request], Response]:
-    return lambda request: endpoint(request, **known)
+def _named(endpoint: Callable[[Request, str], Response], name: str) -> Callable[[Request], Response]:
+    return lambda request: endpoint(request, name)
 
 
 def _bound_slow(kind: str, workers: Workers) -> Callable[[Request], Any]:

@@ -7,13 +7,13 @@ objects, first what is being worked on, last the answer or what was wrong.
 import asyncio
 import multiprocessing
 import multiprocessing.process
-from collections.abc import AsyncIterator, Sequence
+from collections.abc import AsyncIterator, Callable, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
 from contextlib import suppress
 from dataclasses import replace
 from multiprocessing.connection import Connection
 from threading import Lock
-from typing import Any
+from typing import Any, TypeVar, TypeVarTuple
 
 from fitsim.errors import FitsimError, InputError
 from fitsim.page.jobs import JOBS
@@ -32,6 +32,9 @@ LOOK_EVERY_s = 0.2
 
 MOST_TRIES = 3
 """Processes that may be found dead before a question is told that it failed."""
+
+Given = TypeVarTuple("Given")
+Told = TypeVar("Told")
 
 WAITING = {"told": "waiting until another question is answered"}
 LOST = {"failed": "the calculation ended unexpectedly; try again, or change something"}
@@ -251,12 +254,11 @@ class Workers:
         with suppress(RuntimeError):  # the server is ending, and its threads are gone
             self._threads.submit(worker.clear)
 
-    async def _in_thread(self, work: Any, *given: Any) -> Any:
+    async def _in_thread(self, work: Callable[[*Given], Told], *given: *Given) -> Told:
         return await asyncio.get_running_loop().run_in_executor(self._threads, work, *given)
 
     async def _news(self, worker: _Worker) -> dict[str, Any]:
         """The next object from a worker; between looks the question may be given up."""
         while (news := await self._in_thread(worker.look)) is None:
             pass
-        found: dict[str, Any] = news
-        return found
+        return news

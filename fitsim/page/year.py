@@ -1,8 +1,7 @@
 """The year where the bowl is kept as the page tells it: wobble and splitting, week by week.
 
-The sentences and tables are those of ``fitsim seasons`` (:mod:`fitsim.report.seasons_report`); only their
-setting
-out is the page's own.
+The sentences and tables are those of ``fitsim seasons`` (:mod:`fitsim.report.seasons_in_words`); only
+their setting out is the page's own.
 """
 
 import io
@@ -15,9 +14,9 @@ from fitsim.drawing.paper import house_style
 from fitsim.drawing.seasons_drawing import seasons_figure
 from fitsim.page.page_words import on_page
 from fitsim.page.state import PageState, bowl_of
-from fitsim.report import seasons_report as told_by
 from fitsim.report.press_tables import rows_of
-from fitsim.seasons.year import Asked, SeasonAnswer, seasons
+from fitsim.report.seasons_in_words import YearInWords, year_in_words
+from fitsim.seasons.year import Asked, seasons
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -85,45 +84,32 @@ def year_object(state: PageState, progress: Progress) -> dict[str, Any]:
     )
     progress("drawing the year")
     units = page.get("units", bowl.units)
+    said = year_in_words(answer, units=units)
     return {
         "svg": svg_of(seasons_figure(answer, units=units)),
         "place": place.name,
-        "sentences": [
-            told_by.seasons_headline(answer),
-            told_by._state_sentence(answer, units),
-            told_by._moisture_sentence(answer),
-            told_by._wobble_sentence(answer, units),
-            told_by._split_sentence(answer),
-        ],
-        "lists": _lists(answer, units),
-        "tables": _tables(answer, units),
+        "sentences": [said.headline, said.state, said.moisture, said.wobble, said.split],
+        "lists": _lists(said),
+        "tables": _tables(said),
     }
 
 
-def _tables(answer: SeasonAnswer, units: str) -> list[dict[str, Any]]:
-    moved, washed = answer.after_move, answer.after_wash
+def _tables(said: YearInWords) -> list[dict[str, Any]]:
     return [
-        _table("Worst of the year", told_by._worst_table(answer, units)),
-        _table("Month by month", told_by._month_table(answer, units)),
-        _table("What a finish does", told_by._finish_table(answer, units)),
-        _table("After a move", told_by._after_table(moved, told_by._way(moved), units)),
-        _table("After a wash", told_by._after_table(washed, told_by._way(washed), units)),
+        _table("Worst of the year", said.worst),
+        _table("Month by month", said.month),
+        _table("What a finish does", said.finish),
+        _table("After a move", said.after_move),
+        _table("After a wash", said.after_wash),
     ]
 
 
-def _lists(answer: SeasonAnswer, units: str) -> list[list[Any]]:
+def _lists(said: YearInWords) -> list[list[Any]]:
     """Headings with the sentences under them."""
-    left_open = f"Left open since {told_by._opened_month(answer)}"
-    notes = [
-        *told_by._how_sentences(answer),
-        told_by._wash_sentence(),
-        *answer.place.notes,
-        *answer.bowl.notes,
-    ]
     return [
-        ["Advice", [on_page(line) for line in told_by._advice_sentences(answer, units)]],
-        [left_open, [on_page(line) for line in told_by._left_open_sentences(answer, units)]],
-        ["How it was worked out", [on_page(note) for note in notes]],
+        ["Advice", [on_page(line) for line in said.advice]],
+        [f"Left open since {said.opened_month}", [on_page(line) for line in said.left_open]],
+        ["How it was worked out", [on_page(note) for note in (*said.how, said.wash, *said.notes)]],
     ]
 
 

@@ -127,7 +127,7 @@ class FollowLine:
         Where the line crosses the board's edge, where the cut ends, and the slot beside the trimmed
         free end, shape (2,). [mm]
     start_travel, stop_travel, nail_travel : numpy.ndarray
-        Unit directions of travel there, shape (2,).
+        Unit directions of travel there, shape (2,). [-]
     outside_mm : float
         How far the line lies outside the one at mid-thickness. [mm]
     turns : float

@@ -24,8 +24,8 @@ def line_svg(line: FollowLine, name: str) -> str:
     -------
     str
         SVG 1.1: the cut from its lead-in to the stop as one path, the board's outline and its centre. y
-        points
-        down on the page, as SVG has it, so the drawing looks as the board does from above on the saw.
+        points down on the page, as SVG has it, so the drawing looks as the board does from above on the
+        saw.
     """
     path = np.concatenate([line.lead_in_mm[:1], line.position_mm])
     points = np.concatenate([path, line.corners_mm])

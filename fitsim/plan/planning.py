@@ -100,8 +100,8 @@ class WishMet:
     name : str
         As in the table of wishes.
     wanted, got : float
-        In mm, ml, turns, minutes; a slope as its tangent; of a curve 0 and the greatest distance between
-        wall and wish as a share of the rise.
+        A slope as its tangent; of a curve 0 and the greatest distance between wall and wish as a share of
+        the rise. [mm, ml, turns, min or -]
     off : float
         Distance as a share of the wish, 0 where a time is kept. [-]
     """

@@ -32,7 +32,7 @@ class Bound:
     key : str
         Its name in ``data/trade_bounds.csv``.
     value, low, high : float
-        In ``unit``.
+        The bound, and the ends of what is said of it. [unit]
     unit : str
         "mm", "deg" or "" for a ratio.
     mark, source : str

@@ -16,9 +16,11 @@ MODULES = (
     "saw_report",
     "learned_report",
     "tilt_report",
+    "seasons_in_words",
     "seasons_report",
     "seasons_json",
     "failure_json",
+    "failure_in_words",
     "failure_report",
 )
 """In reading order: each imports only those before it."""

@@ -83,14 +83,14 @@ class Frame:
     ----------
     time_s : float
         Time since the start. [s]
-    polygons : tuple of numpy.ndarray
+    polygons_mm : tuple of numpy.ndarray
         Corners (x across, z up), each of shape (k, 2), the rim at z = 0. [mm]
     rings : tuple of int
         The ring every polygon belongs to.
     """
 
     time_s: float
-    polygons: tuple[Array, ...]
+    polygons_mm: tuple[Array, ...]
     rings: tuple[int, ...]
 
 

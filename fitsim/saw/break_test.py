@@ -2,8 +2,7 @@ r"""Strength across the grain of one board from strips cut across it and broken 
 
 A strip on two supports is pulled down in its middle by a luggage or kitchen scale until it breaks. Its
 stress then, carried by the volumes to the handbooks' piece (:mod:`fitsim.wood.across_grain`), is a reading
-of
-this board's f B. A single strip is a Weibull number, so its logarithm scatters as
+of this board's f B. A single strip is a Weibull number, so its logarithm scatters as
 
     log(stress) = log(f B) + (1/m) log(V_ref/V) - log Gamma(1 + 1/m) + (1/m) log(E),  E exponential, mean 1,
 

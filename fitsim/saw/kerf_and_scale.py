@@ -1,8 +1,8 @@
 """What one saw really does: its kerf and how far its tilt scale is off, and how surely that is known.
 
 Kerf and offset come from test cuts (:mod:`fitsim.saw.test_cuts`), so they are uncertain together: rings at
-one
-tilt leave a line of pairs that all fit. The bowl's ranges know nothing of such ties, see :func:`with_saw`.
+one tilt leave a line of pairs that all fit. The bowl's ranges know nothing of such ties, see
+:func:`with_saw`.
 """
 
 import math

@@ -2,8 +2,7 @@
 
 It is opened once, in one week's moisture, and let go. From then on nothing is pressed; week after week the
 standing bowl swells and shrinks with its friction's memory (:mod:`fitsim.seasons.swelling_strip`, which
-says what is left
-out). The weeks before the week of opening are those of the year after.
+says what is left out). The weeks before the week of opening are those of the year after.
 """
 
 from dataclasses import dataclass

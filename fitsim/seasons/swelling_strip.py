@@ -15,16 +15,14 @@ point takes up or slides off. A turn pulled tight is one whose slot has closed o
 the equilibrium says.
 
 The solver counts a touching point from where it is, by a spring (`strip.equilibrium.turn_back`), softer
-than the
-contact: so balances follow one another at the same moisture, each with the forces corrected by what the
-springs gave way, until points stand on the mean within :data:`WITHIN_mm` of where they touched at first.
-How finely a change of moisture is stepped moves what a tight turn bears by 2 percent and, once a turn has
-been nearly loose, the rise by 1 percent (three turns, 0.7 points apart and back).
+than the contact: so balances follow one another at the same moisture, each with the forces corrected by
+what the springs gave way, until points stand on the mean within :data:`WITHIN_mm` of where they touched at
+first. How finely a change of moisture is stepped moves what a tight turn bears by 2 percent and, once a
+turn has been nearly loose, the rise by 1 percent (three turns, 0.7 points apart and back).
 
 Left out: wood that creeps or relaxes (`seasons.creep` has bounds), what a change of moisture under load
-adds to
-that, the swelling of the strip's own line in the plane, which turns all alike move no seat, and stress in
-wood that is drier outside than inside.
+adds to that, the swelling of the strip's own line in the plane, which turns all alike move no seat, and
+stress in wood that is drier outside than inside.
 """
 
 from dataclasses import dataclass, replace

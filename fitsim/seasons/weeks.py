@@ -1,15 +1,14 @@
 """A bowl pressed open in every week of a year, on the elastic strip, at the press it is judged at.
 
-Through a year base and turns follow the same air, each with its lag, so that their moistures lie on a
-curve that two numbers describe to a few hundredths of a point: how damp the bowl is, and how far the base
-is behind its turns. Where a bowl is pressed open without trouble, rise, level, press needed and chance of
+Through a year base and turns follow the same air, each with its lag, so that their moistures lie on a curve
+that two numbers describe to a few hundredths of a point: how damp the bowl is, and how far the base is
+behind its turns. Where a bowl is pressed open without trouble, rise, level, press needed and chance of
 splitting are smooth in these two. So the strip is pressed in :data:`NODES` weeks, spread as far apart as
 the year allows, and the other weeks lie on the surface of second degree through them, fitted by least
 squares: one model, and one number for each week. The press needed is found to some percent only
 (:data:`fitsim.strip.release.WITHIN`); what a press a little too hard or too gentle does to the other
-numbers is
-fitted with the rest and taken out. How far each pressed week lies from the surface through all the others
-is told with the answer.
+numbers is fitted with the rest and taken out. How far each pressed week lies from the surface through all
+the others is told with the answer.
 
 Every week is pressed by itself where that is not smooth: where in some of these weeks the bowl does not
 keep its rise, does not open, falls through or asks for more press than there is, or where a week's rise

@@ -3,9 +3,8 @@
 One model answers all of it, the elastic strip at the press that `fit` judges a bowl at (1.25 times the
 least that makes it hold, no more than there is): pressed open anew in each week's moisture
 (:mod:`fitsim.seasons.weeks`), followed as it stands (:mod:`fitsim.seasons.left_open`), and after a move or
-a wash
-(:mod:`fitsim.seasons.after_move`). Rocking on a table is the cup of the base alone, which the strip does
-not change.
+a wash (:mod:`fitsim.seasons.after_move`). Rocking on a table is the cup of the base alone, which the strip
+does not change.
 """
 
 from collections.abc import Callable

@@ -3,8 +3,7 @@
 ``across`` and ``up`` are any two quantities of the bowl file. Every other quantity stays as it is in the
 bowl, ranges at their middle (or every number at its unfavourable end, when asked). Every place asked is
 pressed as ``fit`` presses it; which places are asked is chosen by :mod:`fitsim.sweeps.asked_places`, and
-the
-regions are those of :mod:`fitsim.sweeps.regions`. The picture is drawn by
+the regions are those of :mod:`fitsim.sweeps.regions`. The picture is drawn by
 :mod:`fitsim.drawing.map_drawing`.
 """
 

@@ -3,8 +3,8 @@
 ``tilt=2..14:25`` varies one quantity over a range, ``wood=cherry,oak`` over a list. A bare number has the
 first unit of its kind (mm, deg, N, percent); any unit of the bowl file may be written behind it. Every
 choice is written back into the tables of the bowl file and read by
-:func:`fitsim.bowlfile.defaults.make_bowl`, so that
-defaults follow and contradictions are found by the same rules.
+:func:`fitsim.bowlfile.defaults.make_bowl`, so that defaults follow and contradictions are found by the same
+rules.
 """
 
 import difflib

@@ -1,10 +1,9 @@
 """How often a bowl sawn again and again locks, from samples pressed on the elastic strip.
 
 Some dozens of samples are pressed and a smooth surface is laid through their deciding numbers
-(:mod:`fitsim.tolerances.emulator`). The surface gives every sample a share of each state, its own error
-included; then
-samples at one tilt are pressed one by one, picked where the surface is least sure, and what they change is
-added:
+(:mod:`fitsim.tolerances.press_surface`). The surface gives every sample a share of each state, its own
+error included; then samples at one tilt are pressed one by one, picked where the surface is least sure, and
+what they change is added:
 
     mean of the surface's shares over M samples + mean over n presses of (pressed - surface) / (M q),
 
@@ -33,7 +32,14 @@ from fitsim.bowl.verdict import NOT_DECIDED, STATES, DecidingNumbers, happens
 from fitsim.errors import NoConvergenceError, OutsideModelError
 from fitsim.geometry.cut import frozen
 from fitsim.strip.release import KEPT_SHARE
-from fitsim.tolerances.emulator import LEAST_PRESSES, MOST_LOG_PRESS, SMOOTHED, Emulator, fitted, smoothed
+from fitsim.tolerances.press_surface import (
+    LEAST_PRESSES,
+    MOST_LOG_PRESS,
+    SMOOTHED,
+    PressSurface,
+    smoothed,
+    surface_through,
+)
 from fitsim.tolerances.samples import PRESS, TILT, Scattered
 
 __all__ = [
@@ -120,7 +126,7 @@ class PressedSamples:
         As judged; samples without an equilibrium are left out.
     failed : int
         How many of these there were.
-    surface : Emulator
+    surface : PressSurface
         Through all of them.
     """
 
@@ -130,7 +136,7 @@ class PressedSamples:
     points: Array
     numbers: tuple[DecidingNumbers, ...]
     failed: int
-    surface: Emulator
+    surface: PressSurface
 
 
 def one_by_one(numbers: Callable[[Bowl], DecidingNumbers]) -> Judge:
@@ -304,9 +310,8 @@ def predicted_shares(mean: Array, sd: Array, limits: Limits, pushes: Array) -> t
     Parameters
     ----------
     mean, sd : numpy.ndarray
-        From :meth:`fitsim.tolerances.emulator.Emulator.predict` of the numbers
-        :data:`fitsim.tolerances.emulator.SMOOTHED`,
-        shapes (n, 5).
+        From :meth:`fitsim.tolerances.press_surface.PressSurface.predict` of the numbers
+        :data:`fitsim.tolerances.press_surface.SMOOTHED`, shapes (n, 5).
     limits : Limits
         Where the states begin.
     pushes : numpy.ndarray
@@ -316,8 +321,7 @@ def predicted_shares(mean: Array, sd: Array, limits: Limits, pushes: Array) -> t
     -------
     tuple[numpy.ndarray, numpy.ndarray]
         Shares in the order of :data:`fitsim.bowl.verdict.STATES`, each row adding up to 1, shape (n, 5),
-        and
-        the standard deviation left to the share that locks, shape (n,). [-]
+        and the standard deviation left to the share that locks, shape (n,). [-]
     """
     from scipy.special import expit, ndtr
 
@@ -444,7 +448,7 @@ def _with(
         told = columns[:, SMOOTHED.index(column)]
         if np.isfinite(told).sum() < LEAST_PRESSES:  # hardly a bowl holds: what it takes to hold is moot
             told[:] = instead
-    surface = fitted(features, columns)
+    surface = surface_through(features, columns)
     return PressedSamples(scattered, tilts_rad, frozen(tilt_rad), frozen(points), numbers, failed, surface)
 
 

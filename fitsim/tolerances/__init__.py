@@ -10,6 +10,6 @@ __all__ = ["MODULES", "Scattered", "scattered"]
 
 MODULES = (
     "samples",
-    "emulator",
+    "press_surface",
 )
 """In reading order: each imports only those before it."""

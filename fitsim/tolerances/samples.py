@@ -67,8 +67,7 @@ class Dimension:
         Median, and standard deviation; of the logarithm where the law is "times". [unit]
     path : str
         Where the value sits in :class:`fitsim.bowl.inputs.Bowl`; "" where it is an error added to what was
-        meant,
-        or the factor of all stiffnesses.
+        meant, or the factor of all stiffnesses.
     mark, source : str
         "published", "from memory", "estimated", "measured" or "given", and where the size comes from.
     """

@@ -2,8 +2,7 @@ r"""Strength across the grain of one board: by ring direction, moisture and size
 
 Wood across its grain breaks at its weakest place, so small pieces bear more than large ones
 (:mod:`fitsim.wood.weakest_link`). The mean stress at which a piece breaks goes with the volume V that its
-own
-uneven stress stands for:
+own uneven stress stands for:
 
     mean(V) = f B (V_ref / V)^(1/m)
 
@@ -13,9 +12,8 @@ L, is stressed by sigma = 3 F L/(2 b h^2), which falls to nothing along the span
 thickness, so that V = b h L / (2 (m + 1)^2). Stress times (V/V_ref)^(1/m) is then a reading of f B, without
 further factors: the normalising Gamma(1 + 1/m) of both pieces is the same and drops out.
 
-V_ref is the one of the bowl's own chance, with the shear beside the tension in the handbooks' notched
-piece (:func:`fitsim.wood.weakest_link.reference_volume_mm3`), although a bending strip has no notch and
-hardly
+V_ref is the one of the bowl's own chance, with the shear beside the tension in the handbooks' notched piece
+(:func:`fitsim.wood.weakest_link.reference_volume_mm3`), although a bending strip has no notch and hardly
 any shear (h/(2 L), a twentieth of the tension, and that where the tension is nothing). Two reasons. A
 bowl's risk, the integral of (s/(f B))^m dV/V_ref, knows the wood by (f B)^m V_ref alone: with the same
 V_ref in both a strip's break reaches it as (s/sigma)^m dV/V, and V_ref drops out. And the handbooks' f,

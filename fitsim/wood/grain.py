@@ -52,7 +52,18 @@ class Orthotropic:
 
 @dataclass(frozen=True)
 class BoardStiffness:
-    """Elastic constants in the board's axes x (grain), y (across), z (thickness). [MPa, -]"""
+    """Elastic constants in the board's axes x (grain), y (across), z (thickness).
+
+    Attributes
+    ----------
+    E_x_MPa, E_y_MPa : float
+        Young's moduli along and across the grain. [MPa]
+    G_xy_MPa, G_xz_MPa, G_yz_MPa : float
+        Shear moduli of the board's plane, and of the planes through its thickness along and across the
+        grain. [MPa]
+    nu_xy : float
+        Poisson's ratio: contraction across the grain over stretch along it. [-]
+    """
 
     E_x_MPa: float
     E_y_MPa: float
@@ -64,15 +75,21 @@ class BoardStiffness:
 
 @dataclass(frozen=True, eq=False)
 class StripStiffness:
-    """Elastic constants at points along a strip, each array of shape (n,). [MPa]
+    """Elastic constants at points along a strip, each array of shape (n,).
 
-    ``E_s_MPa`` stretches the strip along its tangent s; ``G_sz_MPa`` shears the tall faces
-    (s with the thickness z), ``G_sn_MPa`` the flat faces (s with the in-plane normal n).
+    Off the grain, stretch along the tangent s shears s with the in-plane normal n: bent out of its plane
+    the strip twists (S. G. Lekhnitskii, generalised torsion; from memory, no page seen).
 
-    Off the grain, stretch along s shears s with n: bent out of its plane the strip twists. The twist
-    per bend is ``roll`` (no unit, 0 along and across the grain), and ``G_twist_MPa`` stands for
-    ``G_sn_MPa`` in the twist of a strip that is held from bending (S. G. Lekhnitskii, generalised
-    torsion; from memory, no page seen).
+    Attributes
+    ----------
+    E_s_MPa : numpy.ndarray
+        Young's modulus along the tangent s. [MPa]
+    G_sz_MPa, G_sn_MPa : numpy.ndarray
+        Shear moduli of the tall faces (s with the thickness z) and of the flat faces (s with n). [MPa]
+    G_twist_MPa : numpy.ndarray
+        Stands for ``G_sn_MPa`` in the twist of a strip that is held from bending. [MPa]
+    twist_per_bend : numpy.ndarray
+        Twist of a strip that is bent out of its plane, over that bend; 0 along and across the grain. [-]
     """
 
     E_s_MPa: Array

@@ -109,18 +109,18 @@ class SwellingStrain:
     along_grain, across, thickness : numpy.ndarray
         Strain along x (grain), y (across, in the plane of the board) and z (thickness), of the
         shape of the moisture change; positive when swelling. [-]
-    shear_yz : numpy.ndarray
+    shear_yz_rad : numpy.ndarray
         Loss of the right angle between y and z, zero for flat-sawn and quarter-sawn boards. [rad]
     """
 
     along_grain: Array
     across: Array
     thickness: Array
-    shear_yz: Array
+    shear_yz_rad: Array
 
     def __post_init__(self) -> None:
         """Make the arrays read-only."""
-        for array in (self.along_grain, self.across, self.thickness, self.shear_yz):
+        for array in (self.along_grain, self.across, self.thickness, self.shear_yz_rad):
             array.setflags(write=False)
 
 
@@ -173,7 +173,7 @@ def swelling_strain(
         along_grain=np.asarray(swell_L_per_point * change),
         across=np.asarray(e_T * c**2 + e_R * s**2),
         thickness=np.asarray(e_R * c**2 + e_T * s**2),
-        shear_yz=np.asarray(2 * (e_R - e_T) * s * c),
+        shear_yz_rad=np.asarray(2 * (e_R - e_T) * s * c),
     )
 
 

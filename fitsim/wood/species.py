@@ -56,9 +56,9 @@ class Sourced:
     Attributes
     ----------
     value : float
-        The number to reckon with.
+        The number to reckon with. [unit of the field it stands in]
     low, high : float
-        Ends of the stated range; both equal to ``value`` where none is stated.
+        Ends of the stated range; both equal to ``value`` where none is stated. [unit of the field]
     mark : str
         "published", "from memory" or "estimated".
     source : str

@@ -10,13 +10,12 @@ Wood gives in four ways (:data:`MODES`), each with a draw of its own:
 - *shear along the grain*, *rolling shear* and *breaking along the grain*: the place most stressed decides,
   without a size effect.
 
-The strength across the grain depends on which way the growth rings are pulled: the handbooks print the
-mean of tangential and radial (:mod:`fitsim.wood.across_grain`). Where strips of the board itself were
-broken,
+The strength across the grain depends on which way the growth rings are pulled: the handbooks print the mean
+of tangential and radial (:mod:`fitsim.wood.across_grain`). Where strips of the board itself were broken,
 their f B and what they leave uncertain stand in place of the handbook's f and the scatter between boards,
 at whatever shape is used. B is common to all of splitting, as it is without a test: the shears beside the
-tension are held against strengths B times the handbook's. Shear as a mode of its own has a draw of its
-own, which no strip tells of.
+tension are held against strengths B times the handbook's. Shear as a mode of its own has a draw of its own,
+which no strip tells of.
 """
 
 import math

@@ -16,6 +16,9 @@ presses it had not seen (C. E. Rasmussen and C. K. I. Williams, Gaussian Process
 Deciding numbers are fitted where they are smooth: the share of the thickness sunk (1 less the overlap) and
 the press there is over the press asked by their logarithms, the chance of splitting by the logarithm of its
 odds. Where a turn has dropped out no press is asked: such a press tells of the overlap alone.
+
+It knows no mechanics and answers at the one press that a bowl is judged at; what bowls like one do all
+along a press is told by :mod:`fitsim.failure.bowl_emulator`, from columns that follow their mechanics.
 """
 
 import math
@@ -28,7 +31,7 @@ from fitsim.arrays import Array, BoolArray, read_only
 from fitsim.bowl.verdict import DecidingNumbers
 from fitsim.errors import OutsideModelError
 
-__all__ = ["LEAST_PRESSES", "SMOOTHED", "Emulator", "fitted", "smoothed"]
+__all__ = ["LEAST_PRESSES", "SMOOTHED", "PressSurface", "smoothed", "surface_through"]
 
 LEAST_PRESSES = 12
 """With fewer no surface is laid."""
@@ -85,8 +88,8 @@ class _Surface:
 
 
 @dataclass(frozen=True, eq=False)
-class Emulator:
-    """Smooth surfaces through numbers read off presses of one bowl.
+class PressSurface:
+    """Smooth surfaces through numbers read off presses of one bowl, each at the press it is judged at.
 
     Attributes
     ----------
@@ -134,7 +137,7 @@ def _kernel(product: Array, ridge: float, quadratic: float) -> Array:
     return np.asarray(CONSTANT + (product + quadratic * product**2 / 2) / ridge)
 
 
-def fitted(points: Array, values: Array) -> Emulator:
+def surface_through(points: Array, values: Array) -> PressSurface:
     """Lay a smooth surface through every column of numbers.
 
     Parameters
@@ -147,7 +150,7 @@ def fitted(points: Array, values: Array) -> Emulator:
 
     Returns
     -------
-    Emulator
+    PressSurface
         With its error on presses left out.
 
     Raises
@@ -158,14 +161,14 @@ def fitted(points: Array, values: Array) -> Emulator:
     Examples
     --------
     >>> x = np.random.default_rng(1).standard_normal((40, 2))
-    >>> surface = fitted(x, 3 + x[:, 0] - 0.5 * x[:, 0] * x[:, 1])
+    >>> surface = surface_through(x, 3 + x[:, 0] - 0.5 * x[:, 0] * x[:, 1])
     >>> mean, sd = surface.predict(np.array([[1.0, -2.0]]))
     >>> round(mean.item(), 2)
     5.0
     """
     at = np.asarray(points, dtype=np.float64)
     columns = np.asarray(values, dtype=np.float64).reshape(len(at), -1)
-    return Emulator(read_only(at), tuple(_surface(at, column) for column in columns.T))
+    return PressSurface(read_only(at), tuple(_surface(at, column) for column in columns.T))
 
 
 def _surface(points: Array, values: Array) -> _Surface:

@@ -1,0 +1,393 @@
+"""A failed bowl in words: what ``fitsim explain`` and the page say of it, however it is set out."""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from fitsim.failure.cause_chances import BestFit, percent_words
+from fitsim.failure.causes import causes
+from fitsim.failure.explanations import NONE_OF_THESE
+from fitsim.failure.failed_samples import LOOKS
+from fitsim.failure.next_measurement import Band, NextReading
+from fitsim.failure.observations import NINETEEN_IN_20, Measure, Measured, measure_named
+from fitsim.failure.remedies import WANTED, Remedy, Setting
+from fitsim.failure.why_failed import ToldCause, WhyFailed
+from fitsim.quantities import show_force, show_length, show_number
+from fitsim.report.failure_json import cause_in_words
+
+__all__ = [
+    "CauseInWords",
+    "FailureInWords",
+    "failure_in_words",
+    "readings_to_look_for",
+    "show_reading",
+    "unit_word",
+]
+
+FINE = (
+    "kerf",
+    "film",
+    "slot closed by",
+    "wander of the kerf",
+    "kerf at the innermost turn",
+    "film on each face",
+)
+WORTH_CHANGING = 0.08
+"""Tilt and press are told to be changed only for so much more chance, unless it reaches what is wanted."""
+
+WORTH_SAYING = 0.1
+"""A setting that changes the height by more than this share says so: our choice."""
+
+HOPELESS = 0.5
+"""A setting for a cause that stays at which fewer than this share lock is no advice: our choice."""
+
+LEAST_BAND = 0.4
+"""A stretch of readings whose leading cause is no likelier than this says nothing clear."""
+
+AS_IT_WAS = "the tilt as planned"
+
+
+@dataclass(frozen=True)
+class CauseInWords:
+    """One cause as it is told.
+
+    Attributes
+    ----------
+    chance : str
+        In percent, with a question mark where too few samples carry it.
+    words : str
+        What went wrong.
+    fits : str
+        The sizes that fit best.
+    remedy : str
+        What to do for the next bowl; "" where nothing can be said.
+    """
+
+    chance: str
+    words: str
+    fits: str
+    remedy: str
+
+
+@dataclass(frozen=True)
+class FailureInWords:
+    """What there is to say of a failed bowl, each sentence once; nothing is set out here.
+
+    Attributes
+    ----------
+    seen, measured : tuple[str, ...]
+        What was seen and what was read, one by one.
+    headline : str
+        The likeliest cause, or that none is clear.
+    warnings : tuple[str, ...]
+        Why the list may not be trusted; empty where it may.
+    causes : tuple[CauseInWords, ...]
+        The causes told, the likeliest first.
+    footing : str
+        What the chances rest on.
+    """
+
+    seen: tuple[str, ...]
+    measured: tuple[str, ...]
+    headline: str
+    warnings: tuple[str, ...]
+    causes: tuple[CauseInWords, ...]
+    footing: str
+
+
+def failure_in_words(answer: WhyFailed, *, units: str) -> FailureInWords:
+    """Say what there is to say of a failed bowl.
+
+    Parameters
+    ----------
+    answer : WhyFailed
+        The answer.
+    units : str
+        "in" or "mm".
+
+    Returns
+    -------
+    FailureInWords
+        Sentences and short words.
+    """
+    observed = answer.explanation.observed
+    return FailureInWords(
+        seen=tuple(str(s) for s in observed.seen),
+        measured=tuple(_measured_words(m, units) for m in observed.measured),
+        headline=_headline(answer),
+        warnings=tuple(_warnings(answer)),
+        causes=tuple(_cause(told, answer, units) for told in answer.told),
+        footing=_footing(answer),
+    )
+
+
+def _cause(told: ToldCause, answer: WhyFailed, units: str) -> CauseInWords:
+    mark = "" if told.chance.reliable else " ?"
+    remedy = ""
+    if told.remedy is not None and told.chance.name != NONE_OF_THESE:
+        remedy = " ".join(_remedy_sentences(told.remedy, answer, units))
+    return CauseInWords(
+        chance=f"{percent_words(told.chance.chance)}{mark}",
+        words=cause_in_words(told.chance),
+        fits="; ".join(_fit_words(fit, units) for fit in told.fits),
+        remedy=remedy,
+    )
+
+
+def readings_to_look_for(reading: NextReading, *, units: str) -> tuple[str, ...]:
+    """Stretches of a next reading and the cause each would point to.
+
+    Parameters
+    ----------
+    reading : NextReading
+        The reading.
+    units : str
+        "in" or "mm".
+
+    Returns
+    -------
+    tuple[str, ...]
+        One line each; empty where no stretch points to another cause clearly.
+    """
+    return tuple(_band_words(band, reading, units) for band in _clear_bands(reading.bands))
+
+
+def unit_word(measure: Measure, *, units: str) -> str:
+    """Unit in which a reading is typed.
+
+    Parameters
+    ----------
+    measure : Measure
+        What is read.
+    units : str
+        "in" or "mm".
+
+    Returns
+    -------
+    str
+        For example "mm", "%" or "" for none.
+    """
+    unit = measure.unit
+    return units if unit == "mm" else {"percent": "%"}.get(unit, unit)
+
+
+def show_reading(value: float, unit: str, *, units: str, fine: bool = False) -> str:
+    """A reading in workshop units.
+
+    Parameters
+    ----------
+    value : float
+        The reading. [unit]
+    unit : str
+        "mm", "deg", "percent", "N", or "" for a ratio.
+    units : str
+        "in" or "mm".
+    fine : bool
+        True for kerfs and films.
+
+    Returns
+    -------
+    str
+        For example "0.65 mm", "4.5 deg", "8 %" or "100 N".
+
+    Examples
+    --------
+    >>> show_reading(4.53, "deg", units="in"), show_reading(0.655, "mm", units="mm", fine=True)
+    ('4.5 deg', '0.66 mm')
+    """
+    if unit == "mm":
+        return show_length(value, units=units, fine=fine)
+    if unit == "N":
+        return show_force(value, units=units)
+    if unit == "deg":
+        return f"{value:.1f} deg"
+    return f"{value:.0f} %" if unit == "percent" else show_number(float(f"{value:.2g}"))
+
+
+def _words_of(name: str) -> str:
+    known = {cause.name: cause.words for cause in causes()}
+    return ", or ".join(
+        " and ".join(known.get(part, part) for part in each.split(" and ")) for each in name.split(" or ")
+    )
+
+
+def _fit_words(fit: BestFit, units: str) -> str:
+    fine = fit.key in FINE
+    value = show_reading(fit.value, fit.unit, units=units, fine=fine)
+    if fit.key.startswith("bevel reversed"):
+        return f"{fit.key} {fit.value:.0f}, give or take {fit.sd:.0f}"
+    if not fit.unit:
+        places = 1 if fit.key == "turns not cut" else 2
+        against = f", not {fit.planned:.{places}f}" if fit.key == "friction" else ""
+        return f"{fit.key} {fit.value:.{places}f}{against}, give or take {fit.sd:.{places}f}"
+    sd = show_reading(fit.sd, fit.unit, units=units, fine=fine)
+    planned = show_reading(fit.planned, fit.unit, units=units, fine=fine)
+    if value == planned:
+        return f"{fit.key} about {value}, as planned"
+    against = f", not {planned}" if fit.planned else ""
+    return f"{fit.key} more like {value}{against}, give or take {sd}"
+
+
+def _measured_words(reading: Measured, units: str) -> str:
+    measure = measure_named(reading.key)
+    name = reading.key.replace("_", " ")
+    if not measure.unit:
+        return f"{name}: {LOOKS[reading.key][int(reading.value)]}"
+    fine = reading.key.startswith("kerf")
+    half = show_reading(NINETEEN_IN_20 * reading.sd, measure.unit, units=units, fine=fine)
+    return f"{name} {show_reading(reading.value, measure.unit, units=units, fine=fine)} +- {half}"
+
+
+def _headline(answer: WhyFailed) -> str:
+    first = answer.told[0].chance
+    if answer.explanation.conflict.contradictory:
+        return "CONTRADICTORY: nothing in the list reproduces all of this at once."
+    if answer.nothing_failed:
+        return (
+            "NOTHING FAILED: it opened and stays open, so there is nothing to mend. The list says what the "
+            "bowl may have been; if something else was wrong, say it too (fitsim explain --list)."
+        )
+    if first.name == NONE_OF_THESE:
+        return (
+            "NOT DECIDED: nothing in the list fits well, so look for what is not in it; "
+            f"{_undecided(answer)}."
+        )
+    if first.chance >= 0.7 and first.reliable:
+        return f"LIKELY: {cause_in_words(first)} ({percent_words(first.chance)})."
+    if first.chance >= 0.4:
+        mark = "" if first.reliable else " ?"
+        return (
+            f"PERHAPS: {cause_in_words(first)} ({percent_words(first.chance)}{mark}); {_undecided(answer)}."
+        )
+    return f"NOT DECIDED: several causes would show the same; {_undecided(answer)}."
+
+
+def _undecided(answer: WhyFailed) -> str:
+    """What to do where the cause is open: measure, unless nothing in the list would tell more."""
+    if answer.next_readings:
+        return "measure before you cut again"
+    return "nothing else in the list of measurements would tell much more"
+
+
+def _warnings(answer: WhyFailed) -> list[str]:
+    conflict, found = answer.explanation.conflict, []
+    if conflict.contradictory:
+        odd = conflict.odd_one.replace("_", " ")
+        found.append(
+            f"What goes least with the rest: {odd}. Look and measure again before you trust the list below."
+        )
+    if not answer.reliable:
+        found.append(
+            "Chances marked ? rest on too few samples to be relied on; another --seed may move them."
+        )
+    return found
+
+
+def _setting_words(setting: Setting, answer: WhyFailed, units: str) -> str:
+    bowl = answer.bowl
+    planned = float(sum(bowl.cut.scale_tilt_rad) / len(bowl.cut.scale_tilt_rad))
+    parts = []
+    if abs(setting.scale_tilt_rad - planned) > 1e-6:
+        high = setting.rise_share
+        height = (
+            f" (about {100 * high:.0f} % of the planned height)" if abs(high - 1) > WORTH_SAYING else ""
+        )
+        parts.append(f"the scale set to {math.degrees(setting.scale_tilt_rad):.1f} deg{height}")
+    if setting.hands_times > 1:
+        parts.append(f"a push of up to {show_force(setting.hands_times * bowl.use.press_N, units=units)}")
+    if setting.least_friction > 0:
+        angle = math.degrees(math.atan(setting.least_friction))
+        parts.append(
+            f"bevels roughened or chalked until an off-cut on another slides only at {angle:.0f} deg"
+        )
+    return " and ".join([", ".join(parts[:-1]), parts[-1]] if parts[1:] else parts) or AS_IT_WAS
+
+
+def _out_of_100(setting: Setting, answer: WhyFailed) -> str:
+    """The chance of a good bowl: rocking or a wrong height that it was brought for is not there again."""
+    seen = {s.what for s in answer.explanation.observed.seen}
+    level = " and stand level" if seen & {"rocks", "rim not level"} else ""
+    height = " at the planned height" if seen & {"came out shallow", "came out deep"} else ""
+    many = math.floor(100 * setting.chance)
+    return f"{f'{many} in 100' if many else 'hardly any'} would lock{height}{level}"
+
+
+def _remedy_sentences(remedy: Remedy, answer: WhyFailed, units: str) -> list[str]:
+    found = [f"{cure[0].upper()}{cure[1:]}." for cure in remedy.cures]
+    done = "That done, with" if remedy.cures else "With"
+    if remedy.as_planned is not None and remedy.cured is not None:
+        press = show_force(remedy.as_planned.press_N, units=units)
+        found.append(
+            f"{done} {AS_IT_WAS}, and pressed no harder than it takes (mostly up to {press}), "
+            f"{_out_of_100(remedy.as_planned, answer)}."
+        )
+        if remedy.gentler is not None:
+            press = show_force(remedy.gentler.press_N, units=units)
+            found.append(
+                "Pressed a little at a time, and let go as soon as it stays up (mostly by "
+                f"{press}), {_out_of_100(remedy.gentler, answer)}."
+            )
+        found += [
+            f"With {_setting_words(setting, answer, units)}, {_out_of_100(setting, answer)}."
+            for setting in _worth_saying(remedy.as_planned, remedy.gentler, remedy.cured)
+        ]
+    if remedy.still_there is not None:
+        words = _setting_words(remedy.still_there, answer, units)
+        found.append(
+            f"If it stays as it is: with {words}, {_out_of_100(remedy.still_there, answer)}."
+            if remedy.still_there.chance >= HOPELESS
+            else "If it stays as it is, no tilt or press tried makes even half of them lock."
+        )
+    every = [s for s in (remedy.cured, remedy.still_there) if s is not None]
+    best = max(every, key=lambda s: s.chance, default=None)
+    if best is not None and not best.enough:
+        found.append(
+            f"No tilt, press or friction tried reaches {100 * WANTED:.0f} in 100; most of the rest "
+            f"{best.otherwise}."
+        )
+    return found
+
+
+def _worth_saying(planned: Setting, gentler: Setting | None, cured: Setting) -> list[Setting]:
+    """The least change where it gains enough over what was said before it."""
+    before = max([planned, *([] if gentler is None else [gentler])], key=lambda s: s.chance)
+    gain = cured.chance - before.chance
+    return [cured] if not before.enough and (cured.enough or gain > WORTH_CHANGING) else []
+
+
+def _edge(value: float, reading: NextReading, units: str) -> str:
+    fine = reading.measure.key.startswith("kerf")
+    return show_reading(value, reading.measure.unit, units=units, fine=fine)
+
+
+def _band_words(band: Band, reading: NextReading, units: str) -> str:
+    points = f"{_words_of(band.cause)} (then {percent_words(band.chance)})"
+    if not reading.measure.unit:
+        return f"{LOOKS[reading.measure.key][int(band.low or 0)]}: {points}"
+    if band.low is None:
+        return f"under {_edge(band.high or 0.0, reading, units)}: {points}"
+    if band.high is None:
+        return f"over {_edge(band.low, reading, units)}: {points}"
+    return f"{_edge(band.low, reading, units)} to {_edge(band.high, reading, units)}: {points}"
+
+
+def _clear_bands(bands: Sequence[Band]) -> list[Band]:
+    if len(bands) == 1:
+        return []  # whatever it reads, the order stays
+    return [b for b in bands if b.chance >= LEAST_BAND and b.cause != NONE_OF_THESE]
+
+
+def _footing(answer: WhyFailed) -> str:
+    told = answer.told[0].chance
+    emulator = answer.explanation.emulator
+    pressed = (
+        f"what {emulator.pressed} bowls like yours did when the strip was pressed"
+        if emulator.fitted
+        else "rigid seats alone, because too few bowls like yours could be pressed"
+    )
+    return (
+        f"How it was worked out: every cause, and every two at once, tried on made-up bowls by {pressed}; "
+        f"the likeliest rests on {told.weighing.weighed.size:.0f} effective samples (standard error of "
+        f"its chance {100 * told.se:.1f} %). How common each cause is, how large, and how far the model is "
+        "off on what no press tells are ESTIMATES (--list shows them, --causes FILE takes your own)."
+    )

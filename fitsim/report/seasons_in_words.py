@@ -1,0 +1,469 @@
+"""A bowl through the year in words: what ``fitsim seasons`` and the page say, however it is set out."""
+
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fitsim.arrays import Array
+from fitsim.bowl.verdict import LOCKS, NOT_DECIDED, SPLIT_RISK, STATES
+from fitsim.climate.indoor_air import MONTHS, day_of
+from fitsim.climate.weather import MONTH_DAYS
+from fitsim.quantities import show_force, show_length
+from fitsim.report.press_tables import plain_table
+from fitsim.report.wording import chance_in_words
+from fitsim.seasons.after_move import AfterMove
+from fitsim.seasons.left_open import NOT_FOLLOWED, PullTight
+from fitsim.seasons.moisture_year import DAY_H, WEEK_H
+from fitsim.seasons.year import LEFT_OPEN, NUMBERS, SeasonAnswer, Worst
+from fitsim.tables import read_table
+
+if TYPE_CHECKING:
+    from rich.table import Table
+
+__all__ = ["NAMES", "YearInWords", "seasons_headline", "year_in_words"]
+
+NAMES = {
+    "rise_mm": "rise",
+    "rim_out_of_level_mm": "rim out of level",
+    "base_rock_mm": "rocking of the base",
+    "split_chance": "chance of splitting",
+}
+"""The numbers in a maker's words."""
+
+EVENTS_SHOWN = 3
+WEEKS_SHOWN = 3
+
+
+@dataclass(frozen=True)
+class YearInWords:
+    """What there is to say of a bowl's year, each sentence and table once; nothing is set out here.
+
+    Attributes
+    ----------
+    headline : str
+        The conclusion in a few capital words.
+    state, split, wobble, moisture : str
+        One sentence each: in which state it is when, how likely it splits, how it rocks and leans, and
+        how dry and how damp it gets.
+    advice : tuple[str, ...]
+        What to do.
+    opened_month : str
+        Month since which it is followed as left open.
+    left_open : tuple[str, ...]
+        What becomes of it when it is left standing open.
+    how : tuple[str, ...]
+        How the numbers were found.
+    notes : tuple[str, ...]
+        What the place and the bowl have to say of themselves.
+    wash : str
+        What a wash was taken to be.
+    worst, month, finish : rich.table.Table
+        The worst of each number; the year month by month; what finishes do.
+    after_move, after_wash : rich.table.Table
+        The hours and days after each.
+    """
+
+    headline: str
+    state: str
+    split: str
+    wobble: str
+    moisture: str
+    advice: tuple[str, ...]
+    opened_month: str
+    left_open: tuple[str, ...]
+    how: tuple[str, ...]
+    notes: tuple[str, ...]
+    wash: str
+    worst: "Table"
+    month: "Table"
+    finish: "Table"
+    after_move: "Table"
+    after_wash: "Table"
+
+
+def year_in_words(answer: SeasonAnswer, *, units: str) -> YearInWords:
+    """Say what there is to say of a bowl's year.
+
+    Parameters
+    ----------
+    answer : SeasonAnswer
+        The answer.
+    units : str
+        "in" or "mm".
+
+    Returns
+    -------
+    YearInWords
+        Sentences and tables.
+    """
+    moved, washed = answer.after_move, answer.after_wash
+    return YearInWords(
+        headline=seasons_headline(answer),
+        state=_state_sentence(answer, units),
+        split=_split_sentence(answer),
+        wobble=_wobble_sentence(answer, units),
+        moisture=_moisture_sentence(answer),
+        advice=tuple(_advice_sentences(answer, units)),
+        opened_month=_opened_month(answer),
+        left_open=tuple(_left_open_sentences(answer, units)),
+        how=tuple(_how_sentences(answer)),
+        notes=(*answer.place.notes, *answer.bowl.notes),
+        wash=_wash_sentence(),
+        worst=_worst_table(answer, units),
+        month=_month_table(answer, units),
+        finish=_finish_table(answer, units),
+        after_move=_after_table(moved, _way(moved), units),
+        after_wash=_after_table(washed, _way(washed), units),
+    )
+
+
+def _way(moved: AfterMove) -> str:
+    before, to = moved.parts.before_percent, moved.parts.to_percent
+    return f"Moved, {before:.1f} to {to:.1f} %" if before != to else f"Washed at {to:.1f} %"
+
+
+def seasons_headline(answer: SeasonAnswer) -> str:
+    """The conclusion in a few capital words.
+
+    Parameters
+    ----------
+    answer : SeasonAnswer
+        The answer.
+
+    Returns
+    -------
+    str
+        One line.
+    """
+    held = answer.left_open
+    if answer.asked.opened == LEFT_OPEN:
+        if held.ends == "":
+            return "STANDS ALL THE YEAR"
+        if not held.stands:
+            return "NOT DECIDED" if held.ends == NOT_FOLLOWED else "DOES NOT STAND OPEN"
+        return "NOT DECIDED" if held.ends == NOT_FOLLOWED else held.ends.upper()
+    states = set(answer.states)
+    if states == {LOCKS}:
+        return "LOCKS ALL THE YEAR"
+    if states == {NOT_DECIDED}:
+        return "NOT DECIDED"
+    if len(states) == 1:
+        return f"{answer.states[0].upper()} ALL THE YEAR"
+    if LOCKS in states:
+        return "DOES NOT LOCK ALL THE YEAR"
+    return "NEVER LOCKS"
+
+
+def _day(answer: SeasonAnswer, week: int) -> str:
+    return day_of(int(answer.year.start_h[week]), len(answer.place.air_percent))
+
+
+def _opened_month(answer: SeasonAnswer) -> str:
+    return _day(answer, answer.left_open.opened_week).split(" ")[1]
+
+
+def _state_sentence(answer: SeasonAnswer, units: str) -> str:
+    """In how many weeks it is in which state, and how high it stands after which press."""
+    if answer.asked.opened == LEFT_OPEN:
+        return _standing_sentence(answer, units)
+    states = answer.states
+    if len(set(states)) == 1:
+        text = f"It {_verb(states[0])} in whichever week of the year it is pressed open"
+    else:
+        each = [_counted(answer, state) for state in (*STATES, NOT_DECIDED) if state in states]
+        text = f"Pressed open week by week it {', '.join(each)}"
+    weekly = answer.weekly
+    rises, needed = weekly.each("rise_mm"), weekly.each("needed_N")
+    if np.isfinite(rises).any():
+        text += f". Let go, its rim stands {_from_to(answer, rises, units)} high"
+    if np.isfinite(needed).any():
+        known = np.where(np.isfinite(needed), needed, np.nan)
+        low, high = (show_force(float(v), units=units) for v in (np.nanmin(known), np.nanmax(known)))
+        press = weekly.each("press_N")
+        most = show_force(float(np.nanmax(press)), units=units)
+        text += (
+            f"; it holds from a press of {low} to {high} on, as the week is, and is judged at up to {most}"
+        )
+    return f"{text}."
+
+
+def _verb(state: str) -> str:
+    if state == NOT_DECIDED:
+        return "could not be followed"
+    return f"is a {state}" if state == SPLIT_RISK else state
+
+
+def _counted(answer: SeasonAnswer, state: str) -> str:
+    weeks = [week for week, found in enumerate(answer.states) if found == state]
+    text = f"{_verb(state)} in {len(weeks)} week{'s' if len(weeks) > 1 else ''}"
+    if len(weeks) <= WEEKS_SHOWN:
+        text += f" (of {', '.join(_day(answer, week) for week in weeks)})"
+    return text
+
+
+def _from_to(answer: SeasonAnswer, rises: Array, units: str) -> str:
+    least, most = int(np.nanargmin(rises)), int(np.nanargmax(rises))
+    low, high = (show_length(float(rises[week]), units=units) for week in (least, most))
+    if low == high:
+        return low
+    return f"{low} (week of {_day(answer, least)}) to {high} (week of {_day(answer, most)})"
+
+
+def _standing_sentence(answer: SeasonAnswer, units: str) -> str:
+    held = answer.left_open
+    opened = _day(answer, held.opened_week)
+    if not held.stands:
+        if held.ends != NOT_FOLLOWED:
+            return f"Opened in the week of {opened} it does not stay open: it {held.ends}."
+        return f"Opened in the week of {opened} it could not be followed."
+    text = f"Opened in the week of {opened} and left so, its rim stands"
+    text += f" {_from_to(answer, held.rise_mm, units)} high"
+    if held.ends:
+        weeks = len(held.rise_mm)
+        stood = int(np.isfinite(held.rise_mm).sum())
+        last = _day(answer, (held.opened_week + stood - 1) % weeks)
+        how = "it could not be followed further" if held.ends == NOT_FOLLOWED else f"it {held.ends}"
+        return f"{text}; after the week of {last} {how}."
+    return f"{text}; friction holds it through the year."
+
+
+def _moisture_sentence(answer: SeasonAnswer) -> str:
+    year = answer.year
+    rim, base = year.rim_percent, year.base_percent
+    dry, wet = (_day(answer, w) for w in (year.driest_week, year.wettest_week))
+    return (
+        f"Sawn at {answer.bowl.board.moisture_percent:g} % and kept {answer.asked.stored}, the rim goes "
+        f"from {rim.min():.1f} % (week of {dry}) to {rim.max():.1f} % (week of {wet}), the base from "
+        f"{base.min():.1f} to {base.max():.1f} %."
+    )
+
+
+def _wobble_sentence(answer: SeasonAnswer, units: str) -> str:
+    level, rock = (
+        f"{NAMES[w.number]} {_shown(w.number, w.value, units)} in the week of {_day(answer, w.week)}"
+        if math.isfinite(w.value)
+        else f"{NAMES[w.number]} without a number, as it does not stay open"
+        for w in answer.worst[1:3]
+    )
+    low, high = (show_length(v, units=units, fine=True) for v in answer.rock_range_mm)
+    pith = "" if low == high else f" The pith's distance not known, rocking may be {low} to {high}."
+    return f"Wobble, each at its worst: {rock}; {level}.{pith}"
+
+
+def _split_sentence(answer: SeasonAnswer) -> str:
+    worst = answer.worst[NUMBERS.index("split_chance")]
+    if not math.isfinite(worst.value):
+        return "Splitting: no answer, as it cannot be pressed open."
+    strong, weak = answer.chance_range
+    reach = ""
+    if math.isfinite(strong + weak) and weak > 1e-3:
+        ends = [chance_in_words(end).removeprefix("about ") for end in (strong, weak)]
+        reach = f", from {ends[0]} if the wood is strong for its kind to {ends[1]} if it is weak"
+    why = (
+        "It stands all the year and its worst week decides."
+        if answer.asked.opened == LEFT_OPEN
+        else "The same wood is asked on every opening, so the year's chance is that of its worst week, not "
+        "a sum."
+    )
+    return (
+        f"Splitting: {chance_in_words(worst.value)} over the year, worst in the week of "
+        f"{_day(answer, worst.week)}{reach}. {why}"
+    )
+
+
+def _shown(number: str, value: float, units: str) -> str:
+    if not math.isfinite(value):
+        return "-"
+    if number == "split_chance":
+        return f"{100 * value:.2g} %"
+    return show_length(value, units=units, fine=number != "rise_mm")
+
+
+def _worst_table(answer: SeasonAnswer, units: str) -> "Table":
+    table = plain_table("Worst", "week of", "value", "worst in")
+    for w in answer.worst:
+        name = "least rise" if w.number == "rise_mm" else NAMES[w.number]
+        table.add_row(name, _day(answer, w.week), _shown(w.number, w.value, units), _months(w))
+    return table
+
+
+def _months(worst: Worst) -> str:
+    """Runs of months, taken round the turn of the year: "Dec to Mar"."""
+    near = [month in worst.months for month in MONTHS]
+    if not any(near):
+        return "hardly moves"
+    if all(near):
+        return "all year"
+    runs = []
+    for start in (m for m in range(12) if near[m] and not near[m - 1]):
+        end = start
+        while near[(end + 1) % 12]:
+            end += 1
+        first, last = MONTHS[start][:3], MONTHS[end % 12][:3]
+        runs.append(first if start == end else f"{first} to {last}")
+    return ", ".join(runs)
+
+
+def _monthly(values: Array, start_h: Array) -> Array:
+    """Means over the weeks whose middle lies in each month, shape (12,); nan where there is none."""
+    ends = np.cumsum(MONTH_DAYS) * DAY_H
+    month = np.minimum(np.searchsorted(ends, start_h + WEEK_H / 2, side="right"), 11)
+    known = np.isfinite(values)
+    each = [values[known & (month == m)] for m in range(12)]
+    return np.array([np.mean(inside) if len(inside) else np.nan for inside in each])
+
+
+def _month_table(answer: SeasonAnswer, units: str) -> "Table":
+    year = answer.year
+    table = plain_table("Month", "base", "rim", "rise", "out of level", "rocking", "needs", "splits")
+    columns = [_monthly(answer.series[name], year.start_h) for name in NUMBERS]
+    needed = _monthly(answer.weekly.each("needed_N"), year.start_h)
+    base, rim = (_monthly(values, year.start_h) for values in (year.base_percent, year.rim_percent))
+    for m, month in enumerate(MONTHS):
+        cells = [_shown(name, column[m], units) for name, column in zip(NUMBERS, columns, strict=True)]
+        press = f"{needed[m]:.0f} N" if math.isfinite(needed[m]) else "-"
+        table.add_row(month, f"{base[m]:.1f} %", f"{rim[m]:.1f} %", *cells[:-1], press, cells[-1])
+    return table
+
+
+def _days(values: tuple[float, float, float]) -> str:
+    quick, likely, slow = (f"{v:.0f}" for v in values)
+    return f"{likely} days ({quick} to {slow})"
+
+
+def _advice_sentences(answer: SeasonAnswer, units: str) -> list[str]:
+    saw, rest = answer.advice.saw_at, answer.advice.rest
+    worst, now = (show_length(v, units=units, fine=True) for v in (saw.worst_mm, saw.worst_as_is_mm))
+    return [
+        f"Dry the board to {saw.moisture_percent:.1f} % before sawing (anything from {saw.low_percent:.1f} "
+        f"to {saw.high_percent:.1f} % is nearly as good): it then rocks on a table by at most {worst} "
+        f"in any week; sawn at {answer.bowl.board.moisture_percent:g} % by {now}.",
+        f"After a move of {rest.step_points:.1f} points, let the board lie {_days(rest.board_days)} before "
+        f"sawing, free to the air all round, and the bowl {_days(rest.bowl_days)}: all of it is then "
+        "within half a point. The days in brackets are the quick and the slow end of what is known of "
+        "diffusion.",
+        "What a finish does, and how much hangs on the speed of diffusion: the table below, moisture "
+        "alone; fit has the film in the slot.",
+    ]
+
+
+def _finish_table(answer: SeasonAnswer, units: str) -> "Table":
+    table = plain_table("Finish", "rim swings", "base swings", "apart", "rocking")
+    for f in (*answer.advice.finishes, *answer.advice.ends):
+        name = f.name + (" (this bowl's)" if f.name == answer.bowl.use.finish else "")
+        name += " of diffusion" if f.name.endswith(" end") else ""
+        points = [f"{v:.1f} pts" for v in (f.rim_swing_points, f.base_swing_points)]
+        rock = show_length(f.rock_mm, units=units, fine=True)
+        table.add_row(name, *points, f"{f.apart_points:.2f} pts", rock)
+    return table
+
+
+def _wash_sentence() -> str:
+    rows = {row["quantity"]: row for row in read_table("wash")}
+    water, wet = rows["absorption_across"], rows["wet_minutes"]
+    return (
+        f"ESTIMATE: bare wood wet for {wet['value']} min ({wet['low']} to {wet['high']}), taking up "
+        f"{water['value']} {water['unit']} across the grain ({water['low']} to {water['high']}, "
+        f"{water['mark']}); at most, as water in the skin leaves sooner."
+    )
+
+
+def _after_table(moved: AfterMove, way: str, units: str) -> "Table":
+    table = plain_table(way, "base", "turn 1", "rim", "rocking", "pressed open", "splits", "stood open")
+    for i, hours in enumerate(moved.parts.time_h):
+        days = f"{hours / DAY_H:.0f} day{'s' if hours > DAY_H else ''}"
+        shown = f"after {hours:.0f} h" if hours < DAY_H else f"after {days}"
+        shown = shown if hours else "just after"
+        parts = moved.parts.moisture_percent[i]
+        opened, stands = moved.opened[i], float(moved.stood.rise_mm[i + 1])
+        table.add_row(
+            shown,
+            *(f"{percent:.1f} %" for percent in (parts[0], parts[1], parts[-1])),
+            show_length(float(moved.parts.base_rock_mm[i]), units=units, fine=True),
+            opened.state,
+            _shown("split_chance", opened.numbers.split_chance, units),
+            show_length(stands, units=units) if math.isfinite(stands) else moved.stood.ends,
+        )
+    return table
+
+
+def _left_open_sentences(answer: SeasonAnswer, units: str) -> list[str]:
+    held, stand = answer.left_open, answer.standing
+    said = [_standing_sentence(answer, units)]
+    if not held.stands:
+        return said
+    said += [_event_sentence(answer, event) for event in answer.events[:EVENTS_SHOWN]]
+    if len(answer.events) > EVENTS_SHOWN:
+        said.append(f"{len(answer.events) - EVENTS_SHOWN} weaker spells more (--json lists them).")
+    if not answer.events:
+        pull = np.nan_to_num(held.pull_MPa, nan=-np.inf)
+        week, turn = divmod(int(np.argmax(pull)), pull.shape[1])
+        most = max(float(pull[week, turn]), 0.0)
+        said.append(
+            f"No turn is pulled tight: at most turn {turn + 1}, by {most:.2f} MPa in the week of "
+            f"{_day(answer, week)}."
+        )
+    loose = np.flatnonzero(held.loose.any(axis=1))
+    if len(loose):
+        turns = ", ".join(str(j + 1) for j in np.flatnonzero(held.loose.any(axis=0)))
+        said.append(
+            f"Comes loose: turn {turns} bears next to nothing in {len(loose)} week"
+            f"{'s' if len(loose) > 1 else ''}, first in the week of {_day(answer, int(loose[0]))}."
+        )
+    chances = np.where(np.arange(len(held.rise_mm)) == held.opened_week, np.nan, held.split_chance)
+    if np.isfinite(chances).any():
+        week = int(np.nanargmax(chances))
+        said.append(
+            f"As it stands {chance_in_words(float(chances[week]))} would split in its worst week, that of "
+            f"{_day(answer, week)}; {chance_in_words(float(held.split_chance[held.opened_week]))} on "
+            "opening it."
+        )
+    force = [show_force(v, units=units) for v in stand.collapse_N]
+    first, later = (
+        [show_length(v, units=units) for v in ends] for ends in (stand.set_rise_mm, stand.later_rise_mm)
+    )
+    said.append(
+        f"After months the push from below that frees it has fallen to between {force[0]} and {force[2]}, "
+        f"likely {force[1]}. Taken down it stays {first[1]} high ({first[0]} to {first[2]}), later "
+        f"{later[1]} ({later[0]} to {later[2]}), unless pushed flat. Wood under load for a year bears "
+        f"{100 * stand.strength_left:.0f} % of its strength, about as much less as its stress has relaxed: "
+        f"neither is in the chance above. ESTIMATE: {stand.source}."
+    )
+    return said
+
+
+def _event_sentence(answer: SeasonAnswer, event: PullTight) -> str:
+    first, last, worst = (_day(answer, w) for w in (event.first_week, event.last_week, event.worst_week))
+    span = f"week of {first}" if first == last else f"weeks of {first} to {last}"
+    on = "the base" if event.turn == 1 else f"turn {event.turn - 1}"
+    return (
+        f"Pulled tight: turn {event.turn} on {on}, {span}; worst in the week of {worst}, "
+        f"{event.difference_points:.2f} points drier, {event.pull_MPa:.2f} MPa along the turn, "
+        f"{100 * event.strength_share:.0f} % of the strength across the grain where it crosses the grain."
+    )
+
+
+def _how_sentences(answer: SeasonAnswer) -> list[str]:
+    weekly = answer.weekly
+    said = [
+        "Every number but rocking is that of the elastic strip, pressed open as fit presses it, at "
+        f"{answer.bowl.limits.press_spare:g} times the press that week needs, and let go. "
+        f"{len(weekly.pressed)} weeks were pressed"
+    ]
+    if weekly.rise_within > 0:
+        said[0] += (
+            ", as far apart as the year's moistures allow; the others lie on a smooth surface through "
+            "them, from which no pressed week differs by more than "
+            f"{100 * weekly.rise_within:.1g} % of its rise and {100 * weekly.chance_within:.1g} % of its "
+            "chance."
+        )
+    else:
+        said[0] += ": one of each kind there is."
+    said.append(
+        "Left open, the strip of one opening is followed week by week as the wood swells and shrinks, its "
+        "friction remembering. Not counted: creep (bounds stand there) and wood damper inside than outside."
+    )
+    said.append("Rocking is the cup of the base on a flat table.")
+    return said
