@@ -54,7 +54,7 @@ def tilt_figure(answer: TiltAnswer) -> "Figure":
         for i, line in enumerate(wrapped(answer.bowl.name, PAGE_WIDTH_mm - 2 * EDGE_mm, 15, "bold")[:2]):
             write_on(figure, EDGE_mm, top - 7 * i, line, 15, weight="bold")
         foot = (
-            f"A curve from {answer.curve.presses} samples of this bowl pressed on the elastic strip; dots "
+            f"A curve from {answer.curve.presses} samples of this bowl pressed on the springy strip; dots "
             "with bars: chance of locking and its standard error from samples pressed at that tilt. "
             "The range marked is that of the bowl cut as planned."
         )

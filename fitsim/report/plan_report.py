@@ -138,7 +138,7 @@ def plan_report(found: Plan, *, units: str, width: int = 88, color: bool = False
     parts += [_table(found, units), ""]
     parts += _pitch_lines(found, units)
     parts.append(
-        f"Each cut was pressed on the elastic strip and corrected until it came within {WITHIN:.0%} of "
+        f"Each cut was pressed on the springy strip and corrected until it came within {WITHIN:.0%} of "
         f"what is "
         f"wanted, or as near as it comes ({found.presses} presses in all). How likely each locks is a "
         f"cheap "

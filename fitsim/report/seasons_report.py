@@ -434,7 +434,7 @@ def _event_sentence(answer: SeasonAnswer, event: PullTight) -> str:
 def _how_sentences(answer: SeasonAnswer) -> list[str]:
     weekly = answer.weekly
     said = [
-        "Every number but rocking is that of the elastic strip, pressed open as fit presses it, at "
+        "Every number but rocking is that of the springy strip, pressed open as fit presses it, at "
         f"{answer.bowl.limits.press_spare:g} times the press that week needs, and let go. "
         f"{len(weekly.pressed)} weeks were pressed"
     ]

@@ -10,7 +10,15 @@ from fitsim.bowl.fit import WOOD_VALUES_USED, BowlFit
 from fitsim.bowl.verdict import Margin
 from fitsim.quantities import show_length, show_number
 from fitsim.report.press_tables import changes_table, elastic_cells, plain_table, press_table, rise_rows
-from fitsim.report.wording import CAUTIONS, OUTSIDE_MODEL, advised_test, model_sentence, verdict_line, why
+from fitsim.report.wording import (
+    CAUTIONS,
+    OUTSIDE_MODEL,
+    advised_test,
+    model_sentence,
+    plain_words,
+    verdict_line,
+    why,
+)
 from fitsim.rigidbody.check import RigidBodyCheck
 from fitsim.wood.species import PROPERTIES, Wood
 
@@ -403,7 +411,7 @@ def assumed_table(answer: BowlFit, *, sources: bool) -> "Table":
     for a in answer.bowl.assumptions:
         ends = "" if a.low == a.high == a.value else f" ({a.low} to {a.high})"
         mark = "ESTIMATE" if a.mark == "estimated" else a.mark
-        table.add_row(a.key, a.value + ends, mark, *((a.source,) if sources else ()))
+        table.add_row(plain_words(a.key), a.value + ends, mark, *((a.source,) if sources else ()))
     return table
 
 
@@ -440,7 +448,8 @@ def wood_table(answer: BowlFit) -> "Table":
     for name in WOOD_VALUES_USED:
         number = getattr(wood, name)
         mark = "ESTIMATE" if number.mark == "estimated" else number.mark
-        table.add_row(name, show_number(number.value), mark, number.source)
+        plain = plain_words(f"wood.{name}") + (", MPa" if name.endswith("_MPa") else "")
+        table.add_row(plain, show_number(number.value), mark, number.source)
     return table
 
 
