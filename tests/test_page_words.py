@@ -1,6 +1,7 @@
 """Sentences of the commands as the page says them."""
 
 import re
+from dataclasses import replace
 
 import pytest
 
@@ -10,6 +11,7 @@ from fitsim.errors import InputError, Problem
 from fitsim.manual import guide_page
 from fitsim.page.answers import details_object
 from fitsim.page.page_words import on_page, paragraphs, problem_object
+from fitsim.report.press_tables import press_table, rows_of
 from fitsim.report.terminal import fit_report
 from fitsim.report.wording import SETTLE_IT
 
@@ -82,6 +84,10 @@ def test_a_maker_reads_no_textbook_terms() -> None:
     assert len(names) > 20
     for text in (*names, found["model"], *told):
         assert not re.search(TEXTBOOK, text), text
+    assert answer.elastic is not None
+    most = replace(answer.elastic.split_range, decides="strength in rolling shear")
+    pressed = rows_of(press_table(answer, replace(answer.elastic, split_range=most), units="mm"))
+    assert any("most by the strength of fibres against rolling" in row[0] for row in pressed)
     assert any("fibres" in name and "rolling" in name for name in names)
     page = guide_page("words").text
     for plain, term in (("fibres rolling", "rolling shear"), ("springy strip", "elastic strip")):

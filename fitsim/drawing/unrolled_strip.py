@@ -192,7 +192,7 @@ def mark_worst(axes: "Axes", stress: StripStress) -> None:
     x, y = float(stress.arc_mm[worst.section]), float(stress.ratio[worst.section])
     words = (
         f"turn {worst.turn}, seen from the centre {math.degrees(worst.clock_rad):.0f} deg from the grain: "
-        f"{worst.cause}; here {chance_in_words(worst.chance)} would give"
+        f"{plain_words(worst.cause)}; here {chance_in_words(worst.chance)} would give"
     )
     width = (width_mm_of(words, 8.5) + 1) / _width_mm(axes) * end
     start = min(x + 0.03 * end, 1.2 * end - width)

@@ -542,14 +542,14 @@ def _why_splits(answer: BowlFit, _worst: DecidingNumbers, units: str) -> str:
         return (
             f"The bevels would hold, but opening twists the turns so hard that "
             f"{_split_words(answer)}, likeliest on turn {split.turn} "
-            f"({split.cause}, seen from the bowl's centre {clock:.0f} deg from the grain)."
+            f"({plain_words(split.cause)}, seen from the bowl's centre {clock:.0f} deg from the grain)."
         )
     place = found.opening.stress.worst
     clock = math.degrees(place.clock_rad)
     return (
         f"Pressed with the {show_force(found.opening.pressed.press_N, units=units)} it takes, "
         f"{_split_words(answer)}, likeliest on turn {place.turn}, "
-        f"seen from the bowl's centre {clock:.0f} deg from the grain ({place.cause})."
+        f"seen from the bowl's centre {clock:.0f} deg from the grain ({plain_words(place.cause)})."
         f"{limit_sentence(found, units=units)}{_needless_sentence(answer, units)}"
     )
 

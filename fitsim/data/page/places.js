@@ -297,7 +297,8 @@ function testForm() {
     const [what, unit] = words.split(", ");
     const label = element("label", `${what} `), input = element("input", "", { size: 9 });
     input.dataset.key = key;
-    label.append(input, element("span", ` ${TEST_UNITS[unit]?.() ?? units}`));
+    label.append(input, element("span", "", { className: "unit" }));
+    label.dataset.unit = unit;
     return label;
   });
   if (kind === "ring") {
@@ -307,6 +308,11 @@ function testForm() {
     inputs.push(label);
   }
   one("#test-form").replaceChildren(...inputs, element("button", "Add this reading", { type: "submit" }));
+  testUnits();
+}
+
+function testUnits() { // what a bare number is read in, beside every field
+  for (const label of all("#test-form label[data-unit]")) one(".unit", label).textContent = ` ${TEST_UNITS[label.dataset.unit]?.() ?? units}`;
 }
 
 function addTest(event) {
