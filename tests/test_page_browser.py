@@ -484,6 +484,28 @@ def test_your_bowl_is_dragged_on_the_map(page: Any, base: str) -> None:
     wait(page, "document.querySelector('#map').classList.contains('stale')")
 
 
+def test_the_rings_move_on_the_page_and_can_be_held(page: Any, base: str) -> None:
+    """Asked for, the check tells drops and shows the bowl opening; it can be stopped, held and saved."""
+    show(page, at(base))
+    page.click("[data-job=rings] .start")
+    assert page.is_visible("[data-job=rings] .stop")
+    page.click("[data-job=rings] .stop")
+    assert page.inner_text("[data-job=rings] .told") == "Stopped."
+    page.click("[data-job=rings] .start")
+    wait(page, "document.querySelector('#rings img')?.naturalWidth > 0", timeout_s=120)
+    assert "drop in the rigid-body check" in page.inner_text("#rings table")
+    first = page.get_attribute("#rings img", "src")
+    page.click("#rings button:has-text('Hold the picture')")
+    assert page.get_attribute("#rings img", "src") != first
+    page.click("#rings button:has-text('Let it move')")
+    assert page.get_attribute("#rings img", "src") == first
+    with page.expect_download() as saved:
+        page.click("#rings a:has-text('Save the moving picture')")
+    assert saved.value.suggested_filename == "bowl-opening.gif"
+    put(page, "#f-kerf", "0.7")
+    wait(page, "document.querySelector('#rings').classList.contains('stale')")
+
+
 def test_the_year_with_a_dropped_in_weather_file(page: Any, base: str, tmp_path: Path) -> None:
     """A room that cannot be read is marked at its field; a weather file of this window is used."""
     show(page, at(base, place="year"))

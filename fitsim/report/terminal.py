@@ -29,6 +29,7 @@ if TYPE_CHECKING:
 __all__ = [
     "assumed_table",
     "bowl_table",
+    "check_sentences",
     "fit_report",
     "margin_table",
     "printed",
@@ -133,7 +134,7 @@ def fit_report(
         console.print(table)
         console.print()
     if check is not None:
-        console.print(_check_sentences(check, units))
+        console.print(check_sentences(check, units))
     console.print(model_sentence(answer))
     console.print()
     console.print(saw_table(answer, units))
@@ -321,7 +322,21 @@ _TRIED = {
 }
 
 
-def _check_sentences(check: RigidBodyCheck, units: str) -> str:
+def check_sentences(check: RigidBodyCheck, units: str) -> str:
+    """What the rigid-body check found, how well it came to rest, and whether the rings held.
+
+    Parameters
+    ----------
+    check : RigidBodyCheck
+        The check.
+    units : str
+        "in" or "mm".
+
+    Returns
+    -------
+    str
+        Some sentences.
+    """
     seats = check.seats
     s, rest = seats.settings, seats.rests[0]
     if not seats.settled:
