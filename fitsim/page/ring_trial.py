@@ -51,7 +51,7 @@ def rings_object(answer: BowlFit, units: str, progress: Progress) -> dict[str, A
     progress("drawing the bowl opening")
     drawn = drawn_moving(checked.seats.frames, units=units) if checked.seats.frames else None
     return {
-        "told": on_page(check_sentences(checked, units)),
+        "told": on_page(check_sentences(checked, units)[0]),
         "table": table_object(turn_table(answer, units, checked)),
         "gif": None if drawn is None else base64.b64encode(drawn.gif).decode("ascii"),
         "still": None if drawn is None else base64.b64encode(drawn.still).decode("ascii"),

@@ -134,7 +134,7 @@ def fit_report(
         console.print(table)
         console.print()
     if check is not None:
-        console.print(check_sentences(check, units))
+        console.print(" ".join(check_sentences(check, units)).strip())
     console.print(model_sentence(answer))
     console.print()
     console.print(saw_table(answer, units))
@@ -322,8 +322,8 @@ _TRIED = {
 }
 
 
-def check_sentences(check: RigidBodyCheck, units: str) -> str:
-    """What the rigid-body check found, how well it came to rest, and whether the rings held.
+def check_sentences(check: RigidBodyCheck, units: str) -> tuple[str, str]:
+    """What the rigid-body check found, and how well its engine came to rest.
 
     Parameters
     ----------
@@ -334,29 +334,33 @@ def check_sentences(check: RigidBodyCheck, units: str) -> str:
 
     Returns
     -------
-    str
-        Some sentences.
+    tuple[str, str]
+        How the rings were tried and whether they held; the engine's own residuals, "" where it did not
+        come to rest.
     """
     seats = check.seats
     s, rest = seats.settings, seats.rests[0]
     if not seats.settled:
-        return "The rigid-body check did not come to rest: its numbers are left out."
+        return "The rigid-body check did not come to rest: its numbers are left out.", ""
     off = show_length(s.offset_mm, units=units, fine=True)
     text = (
-        f"Rigid-body check, an independent engine: the same rings, up to {off} off centre, pressed "
-        f"with {s.press_N:.3g} N. At rest the greatest overlap of bodies is {rest.penetration_mm:.4f} mm "
-        f"(slop {s.slop_mm:.4f} mm, step {s.step_s:.2g} s, {s.iterations} passes)."
+        f"Rigid-body check, an independent engine: the same rings, stiff, up to {off} off centre, pressed "
+        f"with {s.press_N:.3g} N."
+    )
+    how = (
+        f"At rest the greatest overlap of bodies is {rest.penetration_mm:.4f} mm (slop {s.slop_mm:.4f} mm, "
+        f"step {s.step_s:.2g} s, {s.iterations} passes)."
     )
     if check.hold is None:
-        return text
+        return text, how
     tried = [
         f"{_TRIED[r.stage]}: {'not settled' if r.held is None else 'holds' if r.held else 'slips'}"
         for r in check.hold.rests[1:]
     ]
     h = check.hold.settings
     if not tried:
-        return f"{text} The holding test did not come to rest."
-    return f"{text} Pressed with {h.press_N:.0f} N at friction {h.friction:.2g}, {', '.join(tried)}."
+        return f"{text} The holding test did not come to rest.", how
+    return f"{text} Pressed with {h.press_N:.0f} N at friction {h.friction:.2g}, {', '.join(tried)}.", how
 
 
 def saw_table(answer: BowlFit, units: str) -> "Table":
