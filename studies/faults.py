@@ -143,6 +143,20 @@ FAULTS = (
         "laws/test_seat_laws.py",
     ),
     Fault(
+        "pages of the pattern without a piece of the line",
+        "fitsim.pattern.layout",
+        "        kept.remove(out)",
+        "        break",
+        "test_layout.py",
+    ),
+    Fault(
+        "the rings tried on the page at the middle friction",
+        "fitsim.page.ring_trial",
+        "friction=least_friction(answer.bowl)",
+        "friction=answer.bowl.use.friction",
+        "test_ring_trial.py",
+    ),
+    Fault(
         "the line of the pattern mirrored",
         "fitsim.pattern.layout",
         "hand = -1.0 if handling.middle_right else 1.0",

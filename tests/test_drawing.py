@@ -47,7 +47,17 @@ THROUGH = {**THIN, "kerf": "0.9 mm"}  # seat drop 0.9/sin(5.5 deg) = 9.4 mm in a
 WIDE = {"thickness": "25 mm", "across": "600 mm", "tilt": "6 deg", "kerf": "0.9 mm",
         "pitch": "8 mm", "base": "120 mm"}  # fmt: skip
 SQUARE = {"across": "200 mm", "pitch": "7 mm", "base": "70 mm", "outline": "square"}
-CASES = {"usual": {}, "toy": TOY, "thin": THIN, "through": THROUGH, "wide": WIDE, "square": SQUARE}
+SHALLOW = {"thickness": "12 mm", "across": "150 mm", "tilt": "6 deg", "kerf": "0.6 mm", "pitch": "10 mm",
+           "base": "110 mm"}  # fmt: skip
+CASES = {
+    "shallow": SHALLOW,
+    "usual": {},
+    "toy": TOY,
+    "thin": THIN,
+    "through": THROUGH,
+    "wide": WIDE,
+    "square": SQUARE,
+}
 
 
 @functools.cache
@@ -172,7 +182,7 @@ def test_sections_are_true_and_share_one_scale(case: str) -> None:
 
 
 @pytest.mark.parametrize(
-    ("case", "units"), [*((case, "in") for case in CASES), ("toy", "mm"), ("wide", "mm")]
+    ("case", "units"), [*((case, "in") for case in CASES), ("toy", "mm"), ("wide", "mm"), ("shallow", "mm")]
 )
 def test_no_label_touches_another_or_leaves_the_page(case: str, units: str) -> None:
     """Labels are at least 8 points high, on the page, and clear of each other."""

@@ -155,26 +155,53 @@ def test_tilt_that_changes_is_refused() -> None:
         )  # fmt: skip
 
 
-@given(outer=st.floats(20, 500), paper=st.sampled_from(sorted(PAPERS)), square=st.booleans())
-def test_pages_hold_the_whole_board(outer: float, paper: str, square: bool) -> None:
-    """Every point of board and line lies in a window; neighbours share the overlap; no margin is used."""
-    found = line(
-        outer=outer, base=outer * 0.35, pitch=outer * 0.15, outline="square" if square else "round"
-    )
+@given(
+    outer=st.floats(20, 500),
+    paper=st.sampled_from(sorted(PAPERS)),
+    square=st.booleans(),
+    share=st.sampled_from((0.15, 0.02)),
+)
+def test_pages_hold_the_whole_line(outer: float, paper: str, square: bool, share: float) -> None:
+    """Every point of line and centre lies in a window, each page is needed for one; margins stay white."""
+    pitch = max(outer * share, 1.5)
+    found = line(outer=outer, base=outer * 0.35, pitch=pitch, outline="square" if square else "round")
     tiling = tile_board(found, PAPERS[paper])
     left, bottom, width, height = tiling.window_mm
     assert min(left, bottom) >= MARGIN_mm
     assert left + width <= tiling.page_mm[0] - MARGIN_mm + 1e-9
     assert bottom + height <= tiling.page_mm[1] - MARGIN_mm
-    points = np.concatenate([found.position_mm, found.corners_mm])
-    seen = np.zeros(len(points), bool)
+    points = np.concatenate([found.position_mm, [found.start_mm, (0.0, 0.0)]])
+    seen = np.zeros(len(points), int)
     for tile in tiling.tiles:
         low = np.array([tile.left_mm, tile.bottom_mm])
-        seen |= np.all((points >= low) & (points <= low + np.array([width, height])), axis=1)
-    assert seen.all()
-    lefts = sorted({tile.left_mm for tile in tiling.tiles})
-    assert np.allclose(np.diff(lefts), width - OVERLAP_mm)
-    assert len(tiling.tiles) == tiling.rows * tiling.columns
+        seen += np.all((points >= low) & (points <= low + np.array([width, height])), axis=1)
+    assert (seen > 0).all()
+    for places in ({t.left_mm for t in tiling.tiles}, {t.bottom_mm for t in tiling.tiles}):
+        step = (width if places == {t.left_mm for t in tiling.tiles} else height) - OVERLAP_mm
+        assert np.allclose(np.diff(sorted(places)) / step, np.round(np.diff(sorted(places)) / step))
+    assert [tile.number for tile in tiling.tiles] == list(range(1, len(tiling.tiles) + 1))
+    assert sorted(tiling.tiles, key=lambda t: (t.row, t.column)) == list(tiling.tiles)
+    for tile in tiling.tiles:
+        assert tiling.page_at(tile.row, tile.column) is tile
+
+
+@pytest.mark.parametrize("paper", ["a4", "letter"])
+def test_no_page_is_blank(paper: str) -> None:
+    """A square board of 920 mm: every page shows line or centre, and corners without have none."""
+    found = line(outer=460.0, base=184.0, pitch=16.0, outline="square", share=0.0)
+    tiling = tile_board(found, PAPERS[paper])
+    width, height = tiling.window_mm[2:]
+    # A corner of the square lies 460 (sqrt 2 - 1) = 190 mm from the line: more than a page is wide.
+    assert len(tiling.tiles) <= tiling.rows * tiling.columns - 2
+    for tile in tiling.tiles:
+        off = found.position_mm - (tile.left_mm, tile.bottom_mm)
+        shows = np.all((off > 0) & (off < (width, height)), axis=1)
+        corners = [(tile.left_mm + x, tile.bottom_mm + y) for x in (0.0, width) for y in (0.0, height)]
+        centre = -width < tile.left_mm < 0 and -height < tile.bottom_mm < 0
+        # In the base a page may stand that joins the centre's to the others.
+        assert shows.any() or centre or np.hypot(*np.transpose(corners)).max() < 184
+        if (tile.row, tile.column) in {(1, 1), (1, tiling.columns), (tiling.rows, 1)}:
+            assert np.hypot(*np.diff(found.position_mm[shows], axis=0).T).sum() > OVERLAP_mm
 
 
 def test_pages_by_hand() -> None:

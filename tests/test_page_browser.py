@@ -484,6 +484,28 @@ def test_your_bowl_is_dragged_on_the_map(page: Any, base: str) -> None:
     wait(page, "document.querySelector('#map').classList.contains('stale')")
 
 
+def test_the_rings_move_on_the_page_and_can_be_held(page: Any, base: str) -> None:
+    """Asked for, the check tells drops and shows the bowl opening; it can be stopped, held and saved."""
+    show(page, at(base))
+    page.click("[data-job=rings] .start")
+    assert page.is_visible("[data-job=rings] .stop")
+    page.click("[data-job=rings] .stop")
+    assert page.inner_text("[data-job=rings] .told") == "Stopped."
+    page.click("[data-job=rings] .start")
+    wait(page, "document.querySelector('#rings img')?.naturalWidth > 0", timeout_s=120)
+    assert "drop in the rigid-body check" in page.inner_text("#rings table")
+    first = page.get_attribute("#rings img", "src")
+    page.click("#rings button:has-text('Hold the picture')")
+    assert page.get_attribute("#rings img", "src") != first
+    page.click("#rings button:has-text('Let it move')")
+    assert page.get_attribute("#rings img", "src") == first
+    with page.expect_download() as saved:
+        page.click("#rings a:has-text('Save the moving picture')")
+    assert saved.value.suggested_filename == "bowl-opening.gif"
+    put(page, "#f-kerf", "0.7")
+    wait(page, "document.querySelector('#rings').classList.contains('stale')")
+
+
 def test_the_year_with_a_dropped_in_weather_file(page: Any, base: str, tmp_path: Path) -> None:
     """A room that cannot be read is marked at its field; a weather file of this window is used."""
     show(page, at(base, place="year"))
@@ -560,7 +582,10 @@ def test_no_serious_finding_of_the_accessibility_rules(
     opened.close()
 
 
-@pytest.mark.parametrize(("width", "height"), [(320, 700), (390, 844), (844, 390), (640, 450), (1280, 900)])
+@pytest.mark.parametrize(
+    ("width", "height"),
+    [(320, 700), (390, 844), (844, 390), (640, 450), (820, 1180), (1180, 820), (1280, 900)],
+)
 def test_nothing_sticks_out_at_any_size(browser: Any, base: str, width: int, height: int) -> None:
     """No place is wider than the window (640 px: a desk at 200 percent), no target less than 24 px high."""
     opened = browser.new_page(viewport={"width": width, "height": height})
@@ -575,7 +600,7 @@ def test_nothing_sticks_out_at_any_size(browser: Any, base: str, width: int, hei
     opened.close()
 
 
-@pytest.mark.parametrize(("width", "height"), [(390, 844), (844, 390)])
+@pytest.mark.parametrize(("width", "height"), [(390, 844), (844, 390), (820, 1180), (1180, 820)])
 def test_no_sticky_part_hides_the_focused_control(browser: Any, base: str, width: int, height: int) -> None:
     """Tabbed to, every control lies clear of what stays at the top of a phone's screen."""
     opened = browser.new_page(viewport={"width": width, "height": height}, has_touch=True)
@@ -588,6 +613,37 @@ def test_no_sticky_part_hides_the_focused_control(browser: Any, base: str, width
             const clear = top && (e === top || e.contains(top) || top.contains(e));
             return clear ? '' : (e.id || e.outerHTML.slice(0, 80)); }""")
         assert hidden == ""
+    opened.close()
+
+
+@pytest.mark.parametrize(
+    ("width", "height", "units"),
+    [(820, 1180, "mm"), (820, 1180, "in"), (1180, 820, "in"), (390, 844, "mm")],
+)
+def test_a_place_is_in_sight_where_one_went(
+    browser: Any, base: str, width: int, height: int, units: str
+) -> None:
+    """On tablet and phone a place begins on the first screen, in the units chosen."""
+    opened = browser.new_page(viewport={"width": width, "height": height}, has_touch=True)
+    settle(opened, at(base, quiet=False, units=units))
+    assert opened.is_visible("#space canvas")
+    for place in PLACES[1:]:
+        go(opened, place)
+        for css in ("#verdict", f"#place-{place} h2"):
+            box = opened.locator(css).bounding_box()
+            assert 0 <= box["y"] < height / 2 - box["height"], (place, css)
+        links = [link.bounding_box() for link in opened.locator("#places a").all()]
+        shown = sum(link["x"] >= 0 and link["x"] + link["width"] <= width for link in links)
+        assert shown == len(PLACES) or width < 400
+    go(opened, "map")
+    other = {"mm": "in", "in": "mm"}[units]
+    assert opened.inner_text("#up-unit") == units
+    go(opened, "tests")
+    lengths = [t for t in opened.locator("#test-form .unit").all_inner_texts() if t.strip() in ("in", "mm")]
+    assert {t.strip() for t in lengths} == {units}
+    opened.check(f"#units input[value={other}]")
+    wait(opened, f"document.querySelector('#up-unit').textContent === '{other}'")
+    assert other in [t.strip() for t in opened.locator("#test-form .unit").all_inner_texts()]
     opened.close()
 
 

@@ -38,6 +38,7 @@ from fitsim.page.workers import MOST_AT_ONCE, MOST_WAITING, Workers, answer_of
 from fitsim.report.learned_report import learned_report
 from fitsim.report.seasons_report import seasons_report
 from fitsim.report.terminal import fit_report
+from fitsim.report.wording import plain_words
 from fitsim.saw.learned import learn
 from fitsim.saw.tests_file import make_tests
 from fitsim.seasons.year import Asked, SeasonAnswer, seasons
@@ -682,4 +683,4 @@ def test_the_opened_bowl_in_space_is_the_opening() -> None:
         assert [s["rise_mm"] for s in space["states"]][: len(rises)] == pytest.approx(rises, abs=1e-3)
         worst = opening.stress.worst
         assert space["worst"]["element"] == opening.stress.element[worst.section]
-        assert worst.cause in space["worst"]["words"]
+        assert plain_words(worst.cause) in space["worst"]["words"]

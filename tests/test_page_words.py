@@ -1,12 +1,18 @@
 """Sentences of the commands as the page says them."""
 
 import re
+from dataclasses import replace
 
 import pytest
 
+from fitsim.bowl.fit import fit
 from fitsim.bowlfile.defaults import make_bowl
 from fitsim.errors import InputError, Problem
+from fitsim.manual import guide_page
+from fitsim.page.answers import details_object
 from fitsim.page.page_words import on_page, paragraphs, problem_object
+from fitsim.report.press_tables import press_table, rows_of
+from fitsim.report.terminal import fit_report
 from fitsim.report.wording import SETTLE_IT
 
 
@@ -52,3 +58,37 @@ def test_a_table_among_paragraphs_keeps_its_rows() -> None:
         [["", "wanted", "1", "2"], ["rise", "2 in", "3 in", "4 in"]],
         "The end.",
     ]
+
+
+TEXTBOOK = (
+    r"[Rr]olling[ _]shear|Weibull|weakest link|elastic|G_[LR][RT]|E_L_|[a-z]_MPa|_per_|nu_|shear along"
+)
+"""Terms a maker is not asked to know."""
+
+
+def test_a_maker_reads_no_textbook_terms() -> None:
+    """Names in the lists of terminal and page are a maker's; the guide has the term beside the words."""
+    answer = fit(
+        make_bowl(
+            {
+                "board": {"wood": "pine, loblolly", "thickness": "16 mm", "across": "170 mm"},
+                "cut": {"tilt": "7 deg", "kerf": "0.8 mm", "pitch": "9 mm", "base": "110 mm"},
+            }
+        )
+    )
+    found = details_object(answer)
+    names = [row[0] for table in found["tables"] for row in table["rows"]]
+    told = [
+        line for line in fit_report(answer, units="mm", width=300).splitlines() if "MPa along" not in line
+    ]
+    assert len(names) > 20
+    for text in (*names, found["model"], *told):
+        assert not re.search(TEXTBOOK, text), text
+    assert answer.elastic is not None
+    most = replace(answer.elastic.split_range, decides="strength in rolling shear")
+    pressed = rows_of(press_table(answer, replace(answer.elastic, split_range=most), units="mm"))
+    assert any("most by the strength of fibres against rolling" in row[0] for row in pressed)
+    assert any("fibres" in name and "rolling" in name for name in names)
+    page = guide_page("words").text
+    for plain, term in (("fibres rolling", "rolling shear"), ("bent along the grain", "bending")):
+        assert re.search(rf"\| {plain}[^|]*\| {term}", page)

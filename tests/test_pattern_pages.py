@@ -97,7 +97,7 @@ def test_printed_line_across_the_pages(printed: Printed) -> None:
     tiling = printed.tiling
     assert len(printed.dark) == len(tiling.tiles) > 1
     left, bottom, width, height = tiling.window_mm
-    turns_in = np.linspace(0.05, (252 - 131) / 2 / 19 - 0.02, 480)
+    turns_in = np.linspace(0.05, (252 - 131) / 2 / 19 - 0.02, 960)
     wanted = even_spiral_mm(turns_in)
     ahead = even_spiral_mm(turns_in + 1e-6) - wanted
     normals = np.stack([-ahead[:, 1], ahead[:, 0]], axis=1) / np.hypot(*ahead.T)[:, None]

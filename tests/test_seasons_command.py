@@ -8,6 +8,7 @@ import subprocess
 import sys
 from calendar import month_name
 from datetime import datetime, timedelta
+from itertools import combinations
 from pathlib import Path
 from typing import Any
 
@@ -80,8 +81,21 @@ def bowl(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 @pytest.fixture(scope="module")
 def told(bowl: Path) -> dict[str, Any]:
-    """Its year, opened afresh."""
-    return told_of(bowl)
+    """Its year, opened afresh, and drawn."""
+    return told_of(bowl, "--picture", str(bowl.parent / "year.pdf"))
+
+
+def test_no_words_of_the_drawn_year_touch(told: dict[str, Any], bowl: Path) -> None:
+    """On the printed page title, headings and the column of words lie clear of each other."""
+    pdfium = pytest.importorskip("pypdfium2", reason="pages are read with pypdfium2, of the test extra")
+    words = pdfium.PdfDocument(bowl.parent / "year.pdf")[0].get_textpage()
+    assert told["headline"] in words.get_text_bounded()
+    boxes = [words.get_rect(k) for k in range(words.count_rects())]
+    assert len(boxes) > 30
+    for (left, low, right, high), other in combinations(boxes, 2):
+        wide = min(right, other[2]) - max(left, other[0])
+        tall = min(high, other[3]) - max(low, other[1])
+        assert not (wide > 1 and tall > 1), words.get_text_bounded(left, low, right, high)
 
 
 def test_every_week_has_one_number_for_each_thing(told: dict[str, Any]) -> None:

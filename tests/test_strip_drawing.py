@@ -112,7 +112,7 @@ def test_the_page_has_its_drawings_and_names_its_units(page: Figure) -> None:
     assert axes_of(page, "loop").get_xlabel().endswith("(mm)")
     assert axes_of(page, "loop").get_ylabel() == "press (N)"
     for words in ("Tansy dish", "turn 1", "turn 2", "turn 3", "root", "nail", "worst place", "grain",
-                  "press available 100 N", "rolling shear", "tension across the grain"):  # fmt: skip
+                  "press available 100 N", "fibres rolling", "pulled across the grain"):  # fmt: skip
         assert words in {part for w in words_of(page) for part in (w, *w.split(",\n"))}
     assert any("knots, checks" in w and "means with scatter" in w for w in words_of(page))
 

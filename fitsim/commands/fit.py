@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from fitsim.bowl.changes import TriedChange
     from fitsim.rigidbody.check import RigidBodyCheck
 
-__all__ = ["FitRequest", "answered"]
+__all__ = ["FitRequest", "answered", "least_friction"]
 
 # Drawing, tables and the rigid-body engine are imported where they are used: a cold start of
 # ``fit --json`` must not pay for them.
@@ -146,13 +146,24 @@ def _checked(
     bowl = answer.bowl
     record = asked.moving_picture is not None
     checked = rigid_body_check(
-        answer.rigid, friction=_least_friction(bowl), press_N=answer.press_N, record=record
+        answer.rigid, friction=least_friction(bowl), press_N=answer.press_N, record=record
     )
     return checked, {"rigid_body_check": check_object(checked)}
 
 
-def _least_friction(bowl: Bowl) -> float:
-    """Friction at the low end of its range: what a bowl must hold with."""
+def least_friction(bowl: Bowl) -> float:
+    """Friction at the low end of its range: what a bowl must hold with.
+
+    Parameters
+    ----------
+    bowl : Bowl
+        The bowl.
+
+    Returns
+    -------
+    float
+        Coefficient of friction. [-]
+    """
     low = [u.low for u in bowl.uncertain if u.path == "use.friction"]
     return low[0] if low else bowl.use.friction
 

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from fitsim.bowl.fit import BowlFit, fit
 from fitsim.bowl.inputs import Bowl
 from fitsim.bowl.verdict import LOCKS
-from fitsim.drawing.bench_drawing import bench_figure, peg_figure
+from fitsim.drawing.bench_drawing import bench_figures, peg_figure
 from fitsim.drawing.paper import house_style
 from fitsim.drawing.pattern_drawing import pattern_figures, pattern_words
 from fitsim.errors import InputError, OutsideModelError, Problem
@@ -276,7 +276,7 @@ def _figures(
 ) -> "list[Figure]":
     plain: Paper = PAPERS[BENCH_PAPER.get(asked.paper, asked.paper)]
     bench = bench_sheet(answer, asked.handling, units=units)
-    figures = [bench_figure(bench, answer, plain, units=units)]
+    figures = bench_figures(bench, answer, plain, units=units)
     if tiling is not None:
         words = pattern_words(answer, line, asked.handling, units=units)
         figures += pattern_figures(line, tiling, words, copies=asked.copies)

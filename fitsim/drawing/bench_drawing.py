@@ -20,12 +20,16 @@ from fitsim.quantities import show_length
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-__all__ = ["bench_figure", "peg_figure"]
+__all__ = ["LEAST_pt", "bench_figures", "peg_figure"]
 
-SIZES_pt = (10.0, 9.5, 9.0, 8.5, 8.0, 7.5, 7.0, 6.5)
+LEAST_pt = 9.0
+"""Nothing that is read at the saw is printed smaller: our choice. [pt]"""
+
+SIZES_pt = (11.0, 10.5, 10.0, 9.5, LEAST_pt)
 """Sizes of letters, the largest that fits is taken. [pt]"""
 
-GUTTER_mm, SECTION_mm = 7.0, 50.0
+GUTTER_mm, SECTION_mm, LEAST_SECTION_mm = 7.0, 46.0, 30.0
+MOST_WHY_ROWS = 9
 LEADING = 1.25 * 25.4 / 72
 
 
@@ -62,8 +66,8 @@ def _columns(blocks: list[list[Line]]) -> tuple[list[list[Line]], list[list[Line
     return blocks[:at], blocks[at:]
 
 
-def bench_figure(sheet: BenchSheet, answer: BowlFit, paper: Paper, *, units: str) -> "Figure":
-    """Draw the bench sheet on one upright page.
+def bench_figures(sheet: BenchSheet, answer: BowlFit, paper: Paper, *, units: str) -> "list[Figure]":
+    """Draw the bench sheet on one upright page; what is for later goes to a second where it must.
 
     Parameters
     ----------
@@ -78,26 +82,56 @@ def bench_figure(sheet: BenchSheet, answer: BowlFit, paper: Paper, *, units: str
 
     Returns
     -------
-    matplotlib.figure.Figure
-        The page.
+    list of matplotlib.figure.Figure
+        One page, or two. No letter is smaller than :data:`LEAST_pt`.
     """
     with house_style():
         figure = _new_page(paper)
         width = paper.width_mm - 2 * MARGIN_mm
-        y = _head(figure, sheet, paper)
+        top = _head(figure, sheet, paper)
         foot = _cautions(figure, sheet.cautions, width)
-        room = y - foot - SECTION_mm
         column = (width - GUTTER_mm) / 2
-        for size in SIZES_pt:
-            parts = _columns(_block_lines(sheet.blocks, column, size))
-            tall = max(sum(map(_height_mm, part)) for part in parts)
-            if tall <= room:
-                break
+        room = top - foot - 3
+
+        def laid(blocks: tuple[Block, ...], section_mm: float) -> tuple[_Parts, float] | None:
+            """Columns in the largest letters that leave the section its room, and how tall they are."""
+            for size in SIZES_pt:
+                parts = _columns(_block_lines(blocks, column, size))
+                tall = max(sum(map(_height_mm, part)) for part in parts)
+                if tall <= room - section_mm:
+                    return parts, tall
+            return None
+
+        later = tuple(b for b in sheet.blocks if b.later)
+        first = tuple(b for b in sheet.blocks if not b.later)
+        found = laid(sheet.blocks, SECTION_mm) or laid(sheet.blocks, LEAST_SECTION_mm)
+        figures = [figure]
+        if found is None:
+            found = laid(first, SECTION_mm) or laid(first, LEAST_SECTION_mm) or laid(first, 0.0)
+            figures.append(_later_page(sheet.name, later, paper))
+        if found is None:  # nothing typed has come so far: better a drawing less than a word
+            found = _columns(_block_lines(first, column, LEAST_pt)), room
+        parts, tall = found
         for part, x in zip(parts, (MARGIN_mm, MARGIN_mm + column + GUTTER_mm), strict=True):
-            _write_blocks(figure, part, x, y)
-        bottom = foot + 1
-        _section(figure, sheet, answer, (MARGIN_mm, bottom, width, y - tall - bottom - 2), units)
-        return figure
+            _write_blocks(figure, part, x, top)
+        left = room - tall
+        if left >= LEAST_SECTION_mm:
+            _section(figure, sheet, answer, (MARGIN_mm, foot + 1, width, left), units)
+        return figures
+
+
+_Parts = tuple[list[list[Line]], list[list[Line]]]
+
+
+def _later_page(name: str, blocks: tuple[Block, ...], paper: Paper) -> "Figure":
+    """What is not needed at the saw, on a page of its own."""
+    figure = _new_page(paper)
+    width, y = paper.width_mm - 2 * MARGIN_mm, paper.height_mm - MARGIN_mm - 5.5
+    for row in wrapped(f"Bench sheet, for later: {name}", width, 14, "bold")[:2]:
+        write_on(figure, MARGIN_mm, y, row, 14, weight="bold")
+        y -= 6
+    _write_blocks(figure, _block_lines(blocks, width, 11.0), MARGIN_mm, y)
+    return figure
 
 
 def _write_blocks(figure: "Figure", blocks: list[list[Line]], x_mm: float, y_mm: float) -> None:
@@ -128,19 +162,19 @@ def _head(figure: "Figure", sheet: BenchSheet, paper: Paper) -> float:
         write_on(figure, MARGIN_mm, y, row, 17, weight="bold")
         y -= 6.5
     y += 0.5
-    for row in wrapped(f"{sheet.state}. {sheet.why}", width, 8.5)[:7]:
-        write_on(figure, MARGIN_mm, y, row, 8.5)
-        y -= 3.8
-    return y + 1.0
+    for row in wrapped(f"{sheet.state}. {sheet.why}", width, 9.5)[:MOST_WHY_ROWS]:
+        write_on(figure, MARGIN_mm, y, row, 9.5)
+        y -= 4.2
+    return y + 1.4
 
 
 def _cautions(figure: "Figure", cautions: tuple[str, ...], width_mm: float) -> float:
     """Cautions along the foot of the page; returns their upper edge."""
-    rows = [row for text in cautions for row in wrapped(text, width_mm - 3, 8, "bold")]
+    rows = [row for text in cautions for row in wrapped(text, width_mm - 3, 9.5, "bold")]
     y = MARGIN_mm + 1
     for row in reversed(rows):
-        write_on(figure, MARGIN_mm, y, row, 8, weight="bold")
-        y += 3.5
+        write_on(figure, MARGIN_mm, y, row, 9.5, weight="bold")
+        y += 4.2
     return y + 0.5
 
 
@@ -158,16 +192,18 @@ def _section(figure: "Figure", sheet: BenchSheet, answer: BowlFit,
     drawn = wood_sheet(figure, "section", box_mm, scale, origin)
     drawn.pieces(pieces)
     mm = 1 / scale
-    drawn.text(middle, float(low[1]) - 6 * mm, f"{sheet.section_title}; scale 1 : {1 / scale:.2g}", size=8)
+    drawn.text(
+        middle, float(low[1]) - 6.8 * mm, f"{sheet.section_title}; scale 1 : {1 / scale:.2g}", size=9
+    )
     shape = answer.standing.shape
     if not opened or shape is None:
         return
     drawn.line((float(low[0]) - 4 * mm, float(high[0]) + 8 * mm), (float(low[1]),) * 2, lw=0.8)
     top, x = float(low[1]) + shape.height_mm, float(high[0]) + 6 * mm
     drawn.upright((float(low[1]), top), x, (float(high[0]), float(high[0])), "", side=1)
-    drawn.text(x + 2 * mm, (float(low[1]) + top) / 2, sheet.height_label, size=9, ha="left", weight="bold")
+    drawn.text(x + 2 * mm, (float(low[1]) + top) / 2, sheet.height_label, size=11, ha="left", weight="bold")
     base = rule_length(shape.base_diameter_mm, units=units)
-    drawn.text(middle, float(low[1]) - 2.6 * mm, f"base on the table {base}", size=8)
+    drawn.text(middle, float(low[1]) - 2.8 * mm, f"base on the table {base}", size=9)
 
 
 def peg_figure(peg: PegString, name: str, paper: Paper, *, units: str, counter_clockwise: bool) -> "Figure":
@@ -285,5 +321,5 @@ def _peg_sketch(figure: "Figure", peg: PegString, box_mm: tuple[float, float, fl
     foot = 7 * np.array([math.cos(unwound), math.sin(unwound)]) * mirror
     sheet.line((float(foot[0]), float(curve[0, 0])), (float(foot[1]), float(curve[0, 1])), lw=0.7, ls="--")
     sheet.arrow((float(curve[0, 0]), float(curve[0, 1])), (float(curve[12, 0]), float(curve[12, 1])), "-|>")
-    sheet.text(0, 0, "peg", size=8)
-    sheet.text(0, -height / 2 + 2, "not to scale; dashed: the string at the start", size=8)
+    sheet.text(0, 0, "peg", size=9)
+    sheet.text(0, -height / 2 + 2, "not to scale; dashed: the string at the start", size=9)

@@ -266,8 +266,12 @@ def _measure_open(sheet: Sheet, answer: BowlFit, units: str, pieces: Pieces,
     if shape is None or turn is None:
         return
     sheet.line((-half, half + 7 * mm), (bottom, bottom), lw=0.8)  # the table
-    sheet.upright((bottom, bottom + shape.rise_mm), half + 6 * mm, (half, half),
-                  f"rise {show_length(shape.rise_mm, units=units)}", side=1)  # fmt: skip
+    sheet.upright((bottom, bottom + shape.rise_mm), half + 6 * mm, (half, half), "", side=1)
+    words = (
+        f"rise {show_length(shape.rise_mm, units=units)}"  # on a shallow bowl it stands on the table's line
+    )
+    middle = bottom + max(shape.rise_mm, (width_mm_of(words, 8.5) + 2) * mm) / 2
+    sheet.text(half + 9.4 * mm, middle, words, rotation=90)
     left, right = -shape.rim_diameter_mm / 2, shape.rim_diameter_mm / 2
     if answer.bowl.board.edge is not None:  # not as wide every way
         left, right = inner_rims_mm(pieces)

@@ -24,7 +24,17 @@ from fitsim.drawing.paper import (
     write_title,
 )
 from fitsim.pattern.bench_sheet import hole_at_end, rule_length
-from fitsim.pattern.layout import FollowLine, FOOTER_mm, Handling, HEADER_mm, MARGIN_mm, Tile, Tiling
+from fitsim.pattern.layout import (
+    BESIDE_mm,
+    FollowLine,
+    FOOTER_mm,
+    Handling,
+    HEADER_mm,
+    MARGIN_mm,
+    Tile,
+    Tiling,
+    WORD_PITCH_mm,
+)
 from fitsim.quantities import show_length
 
 if TYPE_CHECKING:
@@ -45,8 +55,10 @@ LINE_pt = 0.7
 
 MARK, FAINT = "0.42", "0.62"
 REGISTER_mm = 2.5
-HEADER_pt = 7.2
-PRINT_TRUE = "PRINT AT 100 %, never fitted to the page; check bar and square with a rule."
+LEAST_pt, ROW_mm = 9.0, 3.75
+"""Letters of a page that lies on the saw, none smaller, and their rows. [pt, mm]"""
+
+PRINT_TRUE = "PRINT AT 100 %; check bar and square with a rule."
 
 
 @dataclass(frozen=True)
@@ -94,26 +106,23 @@ def pattern_words(answer: BowlFit, line: FollowLine, handling: Handling, *, unit
         The sentences.
     """
     afterwards = (
-        "afterwards this face is the inside: push the base down from it"
+        "the inside of the bowl: push the base down from it"
         if handling.wide_face_up
-        else "afterwards it is the underside: turn the board over and push from the other face"
+        else "the underside: turn the board over to push"
     )
     side = "right" if handling.middle_right else "left"
-    way, other = ("counter-clockwise", "clockwise")[:: 1 if line.counter_clockwise else -1]
-    where = "outside" if line.outside_mm > 0 else "inside"
+    other = "clockwise" if line.counter_clockwise else "counter-clockwise"
     tilt = math.degrees(answer.bowl.cut.scale_tilt_rad[0])
-    shift = show_length(abs(line.outside_mm), units=units, fine=True)
     lines = (
-        f"Glue on the face that lies up on the saw; {afterwards}. Keep the middle of the board on the "
-        f"{side} of the blade, the {handling.middle} side of the table, tilted {tilt:.3g} deg.",
-        f"The blade travels {way} round the board: turn the board {other}. The line is the middle of the "
-        f"slot on this face, {shift} {where} mid-thickness (T/2 times the tilt's tangent).",
+        f"Glue on the face that lies up on the saw, {afterwards}.",
+        f"Table {tilt:.3g} deg. Middle of the board {side} of the blade, the {handling.middle} side; turn "
+        f"the board {other}.",
     )
     hole = _hole_mm(answer, line)
     drill = rule_length(hole[0], units=units, toward="up", parts=64)
     legend = (
-        "solid: follow; dash-dot: fold; dashed from the trimmed end: a shorter way in",
-        f"circle at the stop: drill {drill} there before sawing, square to the board",
+        "solid: follow; dash-dot: fold",
+        f"circle: drill {drill} before sawing",
         _root_words(answer),
         _blade_words(answer, line, units),
     )
@@ -138,23 +147,22 @@ def _warning(verdict: Verdict) -> str:
 def _root_words(answer: BowlFit) -> str:
     away = abs(math.degrees(math.atan(math.tan(answer.bowl.cut.root_rad))))
     if away > 89:
-        return "grain along the page; at the stop the strip runs with it, as advised"
-    return f"grain along the page; better turned by {90 - away:.0f} deg, to the dashed arrow"
+        return "grain along the page"
+    return f"grain better {90 - away:.0f} deg on: dashed arrow"
 
 
 def _blade_words(answer: BowlFit, line: FollowLine, units: str) -> str:
     least = show_length(answer.rigid.slot.tightest_mm, units=units)
     blade, width = answer.least_radius, answer.bowl.cut.blade_width_mm
     if blade is None or width is None:
-        return f"least radius {least}: check that your blade turns it"
+        return f"the blade must turn {least}"
     shown = show_length(width, units=units)
-    turns = show_length(blade.high_mm, units=units)
+    low, high = (show_length(v, units=units) for v in (blade.low_mm, blade.high_mm))
     if answer.rigid.slot.tightest_mm >= blade.high_mm:
-        return f"least radius {least}; a {shown} blade turns {turns}: fine"
-    low = show_length(blade.low_mm, units=units)
+        return f"blade {shown} turns {least}: fine"
     if answer.rigid.slot.tightest_mm >= blade.low_mm:
-        return f"least radius {least}; a {shown} blade turns {low} to {turns}: tables disagree"
-    return f"least radius {least}: TOO TIGHT for a {shown} blade ({low} to {turns})"
+        return f"blade {shown} may not turn {least} (tables: {low} to {high})"
+    return f"blade {shown} DOES NOT TURN {least}"
 
 
 def pattern_figures(
@@ -211,36 +219,35 @@ def _header(
     figure: "Figure", tiling: Tiling, tile: Tile, words: PatternWords, copy: tuple[int, int]
 ) -> None:
     width, height = tiling.page_mm
-    pages = tiling.rows * tiling.columns
+    pages = len(tiling.tiles)
     room = width - 2 * MARGIN_mm - (_page_map(figure, tiling, tile) if pages > 1 else 0)
     y = height - MARGIN_mm - 4.2
     write_title(figure, (MARGIN_mm, y), words.name, room, warning=words.warning)
-    place = (
-        f"page {tile.number} of {pages} (row {tile.row}, column {tile.column})" if pages > 1 else "one page"
-    )
-    copied = f"; copy {copy[0]} of {copy[1]}" if copy[1] > 1 else ""
-    y -= 4.6
-    texts = [(f"Pattern, {place}{copied}. {PRINT_TRUE}", "bold"), *((t, "normal") for t in words.lines)]
+    place = f"Page {tile.number} of {pages}" if pages > 1 else "One page"
+    copied = f", copy {copy[0]} of {copy[1]}" if copy[1] > 1 else ""
+    y -= 5.0
+    texts = [(f"{place}{copied}. {PRINT_TRUE}", "bold"), *((t, "normal") for t in words.lines)]
     if pages > 1:
         texts.append((_seam_words(tiling, tile), "normal"))
+    if pages < tiling.rows * tiling.columns:
+        texts.append(("The board goes on where there is no page: nothing is sawn there.", "normal"))
     for text, weight in texts:
-        for row in wrapped(text, room, HEADER_pt, weight):
-            write_on(figure, MARGIN_mm, y, row, HEADER_pt, weight=weight)
-            y -= 3.1
+        for row in wrapped(text, room, LEAST_pt, weight):
+            write_on(figure, MARGIN_mm, y, row, LEAST_pt, weight=weight)
+            y -= ROW_mm
 
 
 def _seam_words(tiling: Tiling, tile: Tile) -> str:
     """Which edges to cut and what they meet."""
-    cuts = [f"the {edge} one and lay it over page {number}" for edge, number, there in (
-        ("left", tile.number - 1, tile.column > 1),
-        ("top", tile.number - tiling.columns, tile.row > 1),
-    ) if there]  # fmt: skip
-    tapes = [f"page {number} comes over the {edge} one" for edge, number, there in (
-        ("right", tile.number + 1, tile.column < tiling.columns),
-        ("bottom", tile.number + tiling.columns, tile.row < tiling.rows),
-    ) if there]  # fmt: skip
-    parts = ([f"cut {' and '.join(cuts)}"] if cuts else []) + tapes
-    return f"Dashed lines are seams: {'; '.join(parts)}; ring on ring, then tape."
+
+    def beside(*places: tuple[str, int, int]) -> list[tuple[str, int]]:
+        pages = ((edge, tiling.page_at(tile.row + down, tile.column + on)) for edge, down, on in places)
+        return [(edge, page.number) for edge, page in pages if page is not None]
+
+    cuts = [f"{edge} over page {number}" for edge, number in beside(("left", 0, -1), ("top", -1, 0))]
+    tapes = [f"page {number} over {edge}" for edge, number in beside(("right", 0, 1), ("bottom", 1, 0))]
+    parts = ([f"cut and lay {', '.join(cuts)}"] if cuts else []) + ([", ".join(tapes)] if tapes else [])
+    return f"Seams (dashed): {'; '.join(parts)}; ring on ring, then tape."
 
 
 def _page_map(figure: "Figure", tiling: Tiling, tile: Tile) -> float:
@@ -262,7 +269,7 @@ def _page_map(figure: "Figure", tiling: Tiling, tile: Tile) -> float:
         sheet.axes.add_patch(box)
         sheet.text(
             corner[0] + cell / 2 - 0.2, corner[1] + cell / 2 - 0.2, str(other.number),
-            size=min(8.0, cell * 1.3), color="white" if here else "black",
+            size=LEAST_pt, color="white" if here else "black",
         )  # fmt: skip
     return wide + 4
 
@@ -279,17 +286,16 @@ def _footer(figure: "Figure", words: PatternWords, page_width: float) -> None:
         for k in range(round(length / step) + 1):
             x, tall = x0 + k * step, 3.0 if k in (0, round(length / step)) else 1.8
             sheet.line((x, x), (y, y + tall), lw=0.7)
-        sheet.text(x0 + length / 2, y - 2.4, f"must measure {label}", size=7.5)
+        sheet.text(x0 + length / 2, y - 2.4, f"must measure {label}", size=LEAST_pt)
     x, y, side = CHECK_SQUARE_LEFT_mm, CHECK_SQUARE_BOTTOM_mm, CHECK_SQUARE_mm
     sheet.line((x, x + side, x + side, x, x), (y, y, y + side, y + side, y), lw=0.7,
                solid_joinstyle="miter")  # fmt: skip
-    sheet.text(x + side / 2, y + side / 2, "20 mm\nsquare", size=7.5)
-    room, line_y = page_width - MARGIN_mm - (x + side + 4), MARGIN_mm + FOOTER_mm - 5.5
+    sheet.text(x + side / 2, y + side / 2, "20 mm\nsquare", size=LEAST_pt)
+    room, line_y = page_width - MARGIN_mm - (x + side + 3), MARGIN_mm + FOOTER_mm - 5.5
     for text in words.legend:
-        for row in wrapped(text, room, 6.5):
-            sheet.text(x + side + 4, line_y, row, size=6.5, ha="left", va="baseline")
-            line_y -= 2.75
-        line_y -= 0.5
+        for row in wrapped(text, room, LEAST_pt):
+            sheet.text(x + side + 3, line_y, row, size=LEAST_pt, ha="left", va="baseline")
+            line_y -= 3.6
 
 
 @dataclass(frozen=True)
@@ -373,25 +379,19 @@ def _grain(window: _Window, middle: Array, along: Array, word: str, half: float,
             np.array([end - 2.5 * way + 1.2 * side, end, end - 2.5 * way - 1.2 * side]), color=MARK, lw=0.9
         )
     if word:
-        window.word(middle - np.array([0.0, 2.4]), word, 8.0, along)
-
-
-def _inward(travel: Array, line: FollowLine) -> Array:
-    """Square to the travel, towards the board's middle: left of a counter-clockwise blade."""
-    left = np.array([-travel[1], travel[0]])
-    return left if line.counter_clockwise else -left
+        window.word(middle - np.array([0.0, 2.8]), word, LEAST_pt, along)
 
 
 def _ends(window: _Window, line: FollowLine, hole_mm: tuple[float, float]) -> None:
     """Start, travel, trimmed end and stop; words stand in the strip beside the line."""
     pitch = line.pitch_mm
-    size = min(max(0.6 * pitch / 0.3528, 4.0), 8.0)
+    size = min(max(0.6 * pitch / 0.3528, LEAST_pt), 10.0)
     reach, least = min(2.5, 0.35 * pitch), float(line.radius_mm[-1])
     for place, travel in ((line.start_mm, line.start_travel), (line.stop_mm, line.stop_travel)):
-        inward = _inward(travel, line)
+        inward = line.inward(travel)
         ends = np.array([place - reach * inward, place + reach * inward])
         window.line(ends, color="black", lw=1.2)
-    inward = _inward(line.nail_travel, line)
+    inward = line.inward(line.nail_travel)
     tick = np.array([line.nail_mm - 0.5 * pitch * inward, line.nail_mm])
     window.line(tick, color="black", lw=0.9)
     if len(line.corners_mm) > 5:  # round: before the trimmed end the strip is a feather anyway
@@ -401,15 +401,15 @@ def _ends(window: _Window, line: FollowLine, hole_mm: tuple[float, float]) -> No
     _word_beside(window, line, line.nail_mm, "trim, nail", size, pitch)
     _word_beside(window, line, line.start_mm, "start", size, pitch)
     clear = max(min(4.8, 0.42 * least), hole_mm[1] + hole_mm[0] / 2 + 2.4)
-    middle = line.stop_mm + _inward(line.stop_travel, line) * clear
-    window.word(middle, "stop", min(8.0, 0.8 * least), line.stop_travel)
+    middle = line.stop_mm + line.inward(line.stop_travel) * clear
+    window.word(middle, "stop", LEAST_pt, line.stop_travel)
     _travel_arrows(window, line, pitch, clear_mm=width_mm_of("start", size) + 12)
 
 
 def _hole(window: _Window, line: FollowLine, hole_mm: tuple[float, float]) -> None:
     """The hole at the slot's end, with its middle crossed for the drill."""
     diameter, inside = hole_mm
-    middle = line.stop_mm + inside * _inward(line.stop_travel, line)
+    middle = line.stop_mm + inside * line.inward(line.stop_travel)
     angle = np.linspace(0, 2 * math.pi, 73)
     window.line(
         middle + diameter / 2 * np.column_stack([np.cos(angle), np.sin(angle)]), color="black", lw=0.7
@@ -427,7 +427,7 @@ def _travel_arrows(window: _Window, line: FollowLine, pitch: float, *, clear_mm:
     for turned in (0.0, 0.25, 0.65):
         index = _index_beyond(line, line.start_mm, clear_mm + turned * math.tau * line.across_mm / 2)
         travel = _travel_at(line, index)
-        middle = line.position_mm[index] + _inward(travel, line) * pitch / 2
+        middle = line.position_mm[index] + line.inward(travel) * pitch / 2
         window.arrow(middle, travel, min(9.0, 0.4 * float(line.radius_mm[index])))
 
 
@@ -446,10 +446,10 @@ def _travel_at(line: FollowLine, index: int) -> Array:
 def _word_beside(
     window: _Window, line: FollowLine, place: Array, word: str, size: float, pitch: float
 ) -> None:
-    """Half a pitch inside the line, a little after a place on it."""
+    """Half a pitch inside the line, a little after a place; beside the board where turns are narrow."""
     after = _index_beyond(line, place, width_mm_of(word, size) / 2 + 4.5)
-    travel = _travel_at(line, after)
-    window.word(line.position_mm[after] + _inward(travel, line) * pitch / 2, word, size, travel)
+    travel, aside = _travel_at(line, after), pitch / 2 if pitch >= WORD_PITCH_mm else -BESIDE_mm
+    window.word(line.position_mm[after] + line.inward(travel) * aside, word, size, travel)
 
 
 def _seams(window: _Window, tiling: Tiling, tile: Tile) -> None:
@@ -457,9 +457,10 @@ def _seams(window: _Window, tiling: Tiling, tile: Tile) -> None:
     low = np.array([window.left_mm, window.bottom_mm])
     high = low + np.array([window.width_mm, window.height_mm])
     for axis, seams, first in ((0, tiling.seams_x_mm, tile.column), (1, tiling.seams_y_mm, tile.row)):
-        step = 1 if axis == 0 else tiling.columns
-        for at, number in ((first - 2, tile.number - step), (first - 1, tile.number + step)):
-            if not 0 <= at < len(seams):
+        for at, step in ((first - 2, -1), (first - 1, 1)):
+            on, down = (step, 0) if axis == 0 else (0, step)
+            page = tiling.page_at(tile.row + down, tile.column + on)
+            if page is None:
                 continue
             ends = np.array([low, high])
             ends[:, axis] = seams[at]
@@ -467,11 +468,11 @@ def _seams(window: _Window, tiling: Tiling, tile: Tile) -> None:
             for share in (0.12, 0.5, 0.88):
                 _register(window, ends[0] + share * (ends[1] - ends[0]))
             # The page after, right or below, is cut and laid over the page before.
-            word, along = ("cut" if number < tile.number else "tape"), np.eye(2)[1 - axis]
+            word, along = ("cut" if page.number < tile.number else "tape"), np.eye(2)[1 - axis]
             for end in ends:  # clear of the crossing with another seam and of the first ring
                 inside = np.sign(ends.mean(axis=0) - end) * along
-                middle = end + 12.0 * inside + np.eye(2)[axis] * 1.8
-                window.word(middle, word, 6.5, along)
+                middle = end + 12.0 * inside + np.eye(2)[axis] * 2.4
+                window.word(middle, word, LEAST_pt, along)
 
 
 def _register(window: _Window, place: Array) -> None:

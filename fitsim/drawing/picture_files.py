@@ -5,6 +5,7 @@ Files are written whole or not at all, and the same answer gives the same bytes.
 
 import io
 import math
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -20,7 +21,7 @@ from fitsim.rigidbody.records import Frame
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-__all__ = ["moving_picture", "write_picture"]
+__all__ = ["MovingPicture", "drawn_moving", "moving_picture", "write_picture"]
 
 
 def write_picture(figure: "Figure", path: str | Path, *, replace: bool) -> None:
@@ -81,15 +82,53 @@ def moving_picture(frames: tuple[Frame, ...], path: str | Path, *, replace: bool
     if not frames:
         expected, remedy = "recorded frames", "record the rigid-body check"
         raise InputError(Problem(str(path), "picture", "", expected, remedy))
+    write_whole(path, drawn_moving(frames, units=units).gif, replace=replace)
+
+
+@dataclass(frozen=True)
+class MovingPicture:
+    """The bowl opening, drawn.
+
+    Attributes
+    ----------
+    gif : bytes
+        All frames, for ever over again; the last is held.
+    still : bytes
+        The last frame alone, as PNG.
+    frames : int
+        How many there are.
+    """
+
+    gif: bytes
+    still: bytes
+    frames: int
+
+
+def drawn_moving(frames: tuple[Frame, ...], *, units: str) -> MovingPicture:
+    """Draw the bowl opening, as :func:`moving_picture` writes it.
+
+    Parameters
+    ----------
+    frames : tuple[Frame, ...]
+        From the rigid-body check; not empty.
+    units : str
+        "in" or "mm".
+
+    Returns
+    -------
+    MovingPicture
+        The same frames give the same bytes.
+    """
     corners = np.concatenate([p for frame in frames for p in frame.polygons_mm])
     low, high = corners.min(axis=0), corners.max(axis=0)
     scale = (PICTURE_WIDTH_px - 40) / float(high[0] - low[0])  # dots for one mm, both ways
     kept = _moving_frames(frames, 0.5 / scale)
     images = [_frame_image(frame, low, high, scale, units) for frame in kept]
     held = [50] * (len(images) - 1) + [1500]
-    picture = io.BytesIO()
+    picture, still = io.BytesIO(), io.BytesIO()
     images[0].save(picture, format="GIF", save_all=True, append_images=images[1:], duration=held, loop=0)
-    write_whole(path, picture.getvalue(), replace=replace)
+    images[-1].save(still, format="PNG")
+    return MovingPicture(picture.getvalue(), still.getvalue(), len(images))
 
 
 def _moving_frames(frames: tuple[Frame, ...], still_mm: float) -> list[Frame]:

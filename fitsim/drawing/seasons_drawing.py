@@ -29,8 +29,8 @@ if TYPE_CHECKING:
 __all__ = ["seasons_figure"]
 
 LEFT_mm, WIDTH_mm, GAP_mm = 28.0, 196.0, 5.5
-HEIGHTS_mm = (46.0, 24.0, 24.0, 24.0, 27.0)
-TOP_mm = 187.0
+HEIGHTS_mm = (42.0, 24.0, 24.0, 24.0, 27.0)
+TOP_mm = 183.0
 SIDE_mm = 229.0
 LEAST_TOP = 0.01
 """Top of a scale on which nothing happens; below it the numbers on the scale would run together."""

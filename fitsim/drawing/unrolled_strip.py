@@ -12,7 +12,7 @@ import numpy as np
 from fitsim.arrays import Array
 from fitsim.drawing.paper import BASE_TONE, TURN_TONE, page_axes, width_mm_of
 from fitsim.quantities import INCH_MM
-from fitsim.report.wording import chance_in_words
+from fitsim.report.wording import chance_in_words, plain_words
 from fitsim.strip.stress import StripStress
 from fitsim.wood.strength import FAILURE_MODES, GrainStrength
 
@@ -111,7 +111,7 @@ def stress_axes(
     if strength is not None:
         shares = stress.greatest_MPa / _means_MPa(strength)[:, None]
         shown = 4 if float(shares[3].max()) >= BENDING_SHOWN else 3
-        lines += [(FAILURE_MODES[i], shares[i], SINGLE[i]) for i in range(shown)]
+        lines += [(plain_words(FAILURE_MODES[i]), shares[i], SINGLE[i]) for i in range(shown)]
     for _, share, style in lines:
         axes.plot(stress.arc_mm, share, **style)
     _words_at_ends(axes, end, top, lines)
@@ -192,7 +192,7 @@ def mark_worst(axes: "Axes", stress: StripStress) -> None:
     x, y = float(stress.arc_mm[worst.section]), float(stress.ratio[worst.section])
     words = (
         f"turn {worst.turn}, seen from the centre {math.degrees(worst.clock_rad):.0f} deg from the grain: "
-        f"{worst.cause}; here {chance_in_words(worst.chance)} would give"
+        f"{plain_words(worst.cause)}; here {chance_in_words(worst.chance)} would give"
     )
     width = (width_mm_of(words, 8.5) + 1) / _width_mm(axes) * end
     start = min(x + 0.03 * end, 1.2 * end - width)

@@ -17,6 +17,7 @@ MODULES = (
     "tilt",
     "plan",
     "workshop_tests",
+    "ring_trial",
     "jobs",
     "workers",
     "server",

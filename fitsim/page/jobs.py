@@ -27,6 +27,7 @@ from fitsim.page.answers import details_object, middle_object, table_object, uni
 from fitsim.page.failed_bowl import failed_object
 from fitsim.page.page_words import on_page
 from fitsim.page.plan import want_object
+from fitsim.page.ring_trial import rings_object
 from fitsim.page.space import flat_space, opening_space
 from fitsim.page.state import PageState, bowl_of, learned_of
 from fitsim.page.tilt import tilt_told_object
@@ -99,6 +100,13 @@ def _pictures(state: PageState, progress: Progress) -> dict[str, Any]:
     if answer.elastic is not None:
         drawn.append(svg_of(strip_figure(answer, units=units)))
     return {"svgs": drawn}
+
+
+def _rings(state: PageState, progress: Progress) -> dict[str, Any]:
+    """Stiff rings in a general engine, beside the answer of the strip."""
+    bowl = bowl_of(state)
+    progress("working out the answer")
+    return rings_object(_fitted(bowl), units_of(state, bowl), progress)
 
 
 def _changes(state: PageState, progress: Progress) -> dict[str, Any]:
@@ -236,6 +244,7 @@ JOBS: dict[str, Callable[[PageState, Callable[[Any], None]], dict[str, Any]]] = 
     "details": _details,
     "pictures": _pictures,
     "changes": _changes,
+    "rings": _rings,
     "tilt": tilt_told_object,
     "map": map_object,
     "failed": failed_object,

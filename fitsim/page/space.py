@@ -15,6 +15,7 @@ from fitsim.bowl.elastic import COARSER, Opening
 from fitsim.bowl.inputs import Bowl
 from fitsim.bowl.strip_layout import NODES_PER_TURN, laid_out
 from fitsim.errors import OutsideModelError
+from fitsim.report.wording import plain_words
 from fitsim.strip.release import KEPT_SHARE
 from fitsim.strip.state import ElasticBowl, PressState, mean_rise_mm
 from fitsim.strip.stress import StripStress, StripWood, strip_stress
@@ -180,7 +181,7 @@ def _worst(stress: StripStress) -> dict[str, Any]:
     return {
         "element": int(stress.element[worst.section]),
         "ratio": round(worst.ratio, 4),
-        "words": f"turn {worst.turn}, {clock}: {worst.cause}",
+        "words": f"turn {worst.turn}, {clock}: {plain_words(worst.cause)}",
     }
 
 

@@ -71,6 +71,7 @@ def year_object(state: PageState, progress: Progress) -> dict[str, Any]:
     OutsideModelError
         If the air lies outside the formulas for too long.
     """
+    progress("working out how dry and how damp the wood gets")
     bowl, page = bowl_of(state), state.page
     weather = epw_air(state.upload, where="the weather file") if state.upload else None
     place = read_place(state.tables, where="", weather=weather, typed={})

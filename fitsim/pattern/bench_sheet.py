@@ -41,10 +41,13 @@ class Block:
         A word or two.
     lines : tuple[str, ...]
         Sentences, most needed first.
+    later : bool
+        Whether nobody needs it at the saw.
     """
 
     heading: str
     lines: tuple[str, ...]
+    later: bool = False
 
 
 @dataclass(frozen=True)
@@ -155,13 +158,20 @@ def bench_sheet(answer: BowlFit, handling: Handling, *, units: str) -> BenchShee
     return BenchSheet(
         name=answer.bowl.name,
         state=verdict_line(answer),
-        why=f"{why(answer, units=units)} {advised_test(answer, units=units)}".strip(),
+        why=_why(answer, units),
         setting=_large_words(answer, setting),
         blocks=blocks,
         cautions=CAUTIONS,
         section_title=title,
         height_label=label,
     )
+
+
+def _why(answer: BowlFit, units: str) -> str:
+    """Nothing where it locks and was pressed: the blocks below say how far to press and what to measure."""
+    if answer.verdict.state == LOCKS and answer.elastic is not None:
+        return ""
+    return f"{why(answer, units=units)} {advised_test(answer, units=units)}".strip()
 
 
 def _large_words(answer: BowlFit, setting: TableSetting) -> str:
@@ -198,22 +208,24 @@ def _table_block(answer: BowlFit, setting: TableSetting, units: str) -> Block:
         return Block(
             "Table",
             (
-                f"The file asks for {asked.scale_deg:.3g} deg: {asked.state}{by}. Do not saw this bowl "
-                "yet; fitsim tilt looks for tilts at which it locks.",
+                f"Planned {asked.scale_deg:.3g} deg: {asked.state}{by}. Do not saw this bowl yet; "
+                "ask which tilt locks.",
             ),
         )
-    first = f"The file asks for {asked.scale_deg:.3g} deg: {asked.state} as planned{by}."
+    first = f"Planned {asked.scale_deg:.3g} deg: {asked.state}{by}."
     lines = [first]
     if setting.beside:
-        told = " and ".join(f"at {s.scale_deg:g} deg {_does_at(s)}" for s in setting.beside)
-        lines.append(f"How closely to set it: {told}.")
+        alike: dict[str, list[str]] = {}
+        for beside in setting.beside:
+            alike.setdefault(_does_at(beside), []).append(f"{beside.scale_deg:g}")
+        told = "; ".join(f"at {' and '.join(tilts)} deg {does}" for does, tilts in alike.items())
+        lines.append(f"If it is set a little off: {told}.")
     nearest = setting.nearest
     if nearest is not None:
         drop = rule_length(nearest.drop_mm, units=units)
-        sinks = f"(there the first turn sinks {drop})"
-        lines.append(f"On a scale of half degrees: {nearest.scale_deg:g} deg {sinks}.")
+        lines.append(f"On a scale of half degrees: {nearest.scale_deg:g} deg; the first turn sinks {drop}.")
     if answer.elastic is None:
-        lines.append("Before you saw, press it on the elastic strip: fitsim fit, without --rigid.")
+        lines.append("Before you saw, have it pressed: this sheet knows stiff turns only.")
     return Block("Table", tuple(lines))
 
 
@@ -368,9 +380,8 @@ def _right_block(answer: BowlFit, units: str) -> Block:
            for v in (shape.rise_least_mm, shape.rise_greatest_mm)]  # fmt: skip
     lines = [
         f"Each turn has sunk {drop} into its neighbour.",
-        f"Outside height, table to rim: {rule_length(shape.height_mm, units=units)} (mean; "
-        f"{rim[0]} to {rim[1]} "
-        "round the rim, which climbs one drop a turn).",
+        f"Outside height, table to rim: {rule_length(shape.height_mm, units=units)} ({rim[0]} to {rim[1]} "
+        "round the rim).",
     ]
     return Block("When it is right", tuple(lines))
 
@@ -426,7 +437,7 @@ def _finish_block(answer: BowlFit, units: str) -> Block:
         high = film.film_high_mm
         thick = f"{high / 25.4:.2g} in" if units == "in" else f"{high:g} mm"
         lines.append(f"{name.capitalize()}, {thick} on each face at most: slot left {slot}, {lost}.")
-    return Block("Finish", tuple(lines))
+    return Block("Finish", tuple(lines), later=True)
 
 
 def _season_block(answer: BowlFit, units: str) -> Block:
@@ -443,19 +454,14 @@ def _season_block(answer: BowlFit, units: str) -> Block:
         f"Turns {SEASON_POINTS:g} points of moisture drier than the base: the first turn sinks "
         f"{shown[0]}; wetter: {shown[1]}."
     )
-    return Block(
-        "Seasons", (sizes, "Recheck when heating starts and when it ends, and after damp weather.")
-    )
+    recheck = "Recheck when heating starts and when it ends, and after damp weather."
+    return Block("Seasons", (sizes, recheck), later=True)
 
 
 def _unknown_block(answer: BowlFit) -> Block:
-    largest = [effect.name for effect in answer.left_out if effect.status != "in the model"][:2]
     model = (
-        "stiff turns: holding and splitting are first estimates"
+        "Counted with stiff turns: holding and splitting are first estimates."
         if answer.elastic is None
-        else "one elastic strip of clear wood"
+        else "Counted with clear, even wood that bends."
     )
-    return Block(
-        "Not in the model",
-        (f"{'; '.join((*OUTSIDE_MODEL, *largest))}.", f"Rests on: {model}. fitsim fit prints all of it."),
-    )
+    return Block("Not counted", (f"{'; '.join(OUTSIDE_MODEL)}.", model), later=True)

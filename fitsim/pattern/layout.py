@@ -16,7 +16,8 @@ are the same.
 """
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from itertools import product
 
 import numpy as np
 import shapely
@@ -28,11 +29,13 @@ from fitsim.geometry.winding import Winding
 
 __all__ = [
     "PAPERS",
+    "BESIDE_mm",
     "FollowLine",
     "Handling",
     "Paper",
     "Tile",
     "Tiling",
+    "WORD_PITCH_mm",
     "board_edge_mm",
     "line_to_follow",
     "tile_board",
@@ -55,6 +58,16 @@ HEADER_mm, FOOTER_mm = 33.0, 27.0
 
 AROUND_mm = 1.0
 """White left round the board's outline. [mm]"""
+
+WORD_PITCH_mm, WORD_ROOM_mm = 4.4, 6.0
+"""Below this pitch a word that can be read stands beside the board, and there is room for it. [mm]"""
+
+WORD_LENGTH_mm, WORD_HALF_mm, BESIDE_mm = 14.0, 1.5, 3.2
+"""How far a word at an end of the line reaches along it and to each side, and how far off it stands where
+turns are narrow. [mm]"""
+
+CENTRE_mm = 4.0
+"""How far the cross in the board's centre reaches. [mm]"""
 
 
 @dataclass(frozen=True)
@@ -165,6 +178,11 @@ class FollowLine:
     def length_mm(self) -> float:
         """Length of the line without its lead-in, along its chords. [mm]"""
         return float(np.hypot(*np.diff(self.position_mm, axis=0).T).sum())
+
+    def inward(self, travel: Array) -> Array:
+        """Square to a way of travel, towards the board's middle: left of a counter-clockwise blade."""
+        left = np.array([-travel[1], travel[0]])
+        return left if self.counter_clockwise else -left
 
 
 def board_edge_mm(slot: SlotCurve, *, across_mm: float, outline: str, entry_rad: float) -> Array:
@@ -357,8 +375,10 @@ class Tile:
 
     Attributes
     ----------
-    number, row, column : int
-        Counted from 1, row by row from the top left.
+    number : int
+        Counted from 1, row by row from the top left; a place without a page is not counted.
+    row, column : int
+        Counted from 1, from the top left.
     left_mm, bottom_mm : float
         Board coordinates of the lower left corner of the page's window. [mm]
     """
@@ -385,7 +405,7 @@ class Tiling:
     rows, columns : int
         Pages down and across.
     tiles : tuple[Tile, ...]
-        The pages.
+        The pages: every one that shows a piece of the line, or the board's centre, that no other shows.
     seams_x_mm, seams_y_mm : tuple[float, ...]
         Board coordinates of the lines along which neighbouring pages meet, left to right and top to
         bottom. [mm]
@@ -400,6 +420,10 @@ class Tiling:
     seams_x_mm: tuple[float, ...]
     seams_y_mm: tuple[float, ...]
 
+    def page_at(self, row: int, column: int) -> Tile | None:
+        """The page at a place, or None where there is none."""
+        return next((t for t in self.tiles if (t.row, t.column) == (row, column)), None)
+
 
 def _count(extent_mm: float, window_mm: float) -> int:
     if extent_mm <= window_mm:
@@ -407,16 +431,16 @@ def _count(extent_mm: float, window_mm: float) -> int:
     return math.ceil((extent_mm - OVERLAP_mm) / (window_mm - OVERLAP_mm) - 1e-9)
 
 
-def _starts_mm(low_mm: float, high_mm: float, window_mm: float, count: int) -> list[float]:
-    """Lower ends of the windows, evenly about the middle of the extent."""
+def _starts_mm(low_mm: float, high_mm: float, window_mm: float, count: int, aside: int) -> list[float]:
+    """Lower ends of the windows, evenly about the middle of the extent, or as far aside as covers it."""
     step = window_mm - OVERLAP_mm
     covered = count * step + OVERLAP_mm
-    first = (low_mm + high_mm - covered) / 2
+    first = (low_mm + high_mm - covered) / 2 + aside * (covered - (high_mm - low_mm)) / 2
     return [first + step * i for i in range(count)]
 
 
 def tile_board(line: FollowLine, paper: Paper) -> Tiling:
-    """Spread the board over as few pages as will do, upright or lying.
+    """Spread the line over as few pages as will do, upright or lying.
 
     Parameters
     ----------
@@ -428,33 +452,88 @@ def tile_board(line: FollowLine, paper: Paper) -> Tiling:
     Returns
     -------
     Tiling
-        Neighbouring pages share :data:`OVERLAP_mm`, their seam is the middle of it.
+        Neighbouring pages share :data:`OVERLAP_mm`, their seam is the middle of it. A page without a piece
+        of the line or the board's centre of its own is left out.
     """
     points = np.concatenate([line.corners_mm, line.position_mm])
-    low, high = points.min(axis=0) - AROUND_mm, points.max(axis=0) + AROUND_mm
-    choices = []
-    for width, height in ((paper.width_mm, paper.height_mm), (paper.height_mm, paper.width_mm)):
-        window = (
-            MARGIN_mm, MARGIN_mm + FOOTER_mm, width - 2 * MARGIN_mm,
-            height - 2 * MARGIN_mm - FOOTER_mm - HEADER_mm,
-        )  # fmt: skip
-        columns, rows = (_count(float(high[i] - low[i]), window[2 + i]) for i in (0, 1))
-        choices.append((columns * rows, columns, rows, (width, height), window))
-    _, columns, rows, page, window = min(choices, key=lambda choice: choice[0])  # upright where equal
-    lefts = _starts_mm(float(low[0]), float(high[0]), window[2], columns)
-    bottoms = _starts_mm(float(low[1]), float(high[1]), window[3], rows)[::-1]
-    tiles = tuple(
-        Tile(r * columns + c + 1, r + 1, c + 1, lefts[c], bottoms[r])
-        for r in range(rows)
-        for c in range(columns)
-    )
+    around = AROUND_mm if line.pitch_mm >= WORD_PITCH_mm else WORD_ROOM_mm
+    low, high = points.min(axis=0) - around, points.max(axis=0) + around
+    upright, lying = (paper.width_mm, paper.height_mm), (paper.height_mm, paper.width_mm)
+    laid = [
+        _laid_out(line, paper, low, high, page_mm, (across, up))
+        for page_mm in (upright, lying)
+        for across, up in ((0, 0), *product((-1, 0, 1), repeat=2))
+    ]
+    return min(laid, key=lambda tiling: len(tiling.tiles))  # where equal upright, evenly about the middle
+
+
+def _laid_out(
+    line: FollowLine,
+    paper: Paper,
+    low: Array,
+    high: Array,
+    page_mm: tuple[float, float],
+    aside: tuple[int, int],
+) -> Tiling:
+    """One way of laying the pages, those left out on which nothing that matters would stand."""
+    window = (
+        MARGIN_mm, MARGIN_mm + FOOTER_mm, page_mm[0] - 2 * MARGIN_mm,
+        page_mm[1] - 2 * MARGIN_mm - FOOTER_mm - HEADER_mm,
+    )  # fmt: skip
+    columns, rows = (_count(float(high[i] - low[i]), window[2 + i]) for i in (0, 1))
+    lefts = _starts_mm(float(low[0]), float(high[0]), window[2], columns, aside[0])
+    bottoms = _starts_mm(float(low[1]), float(high[1]), window[3], rows, aside[1])[::-1]
+    places = [Tile(0, r + 1, c + 1, lefts[c], bottoms[r]) for r in range(rows) for c in range(columns)]
+    kept = _needed(line, places, window[2], window[3])
     return Tiling(
         paper=paper,
-        page_mm=page,
+        page_mm=page_mm,
         window_mm=window,
         rows=rows,
         columns=columns,
-        tiles=tiles,
+        tiles=tuple(replace(tile, number=i) for i, tile in enumerate(kept, 1)),
         seams_x_mm=tuple(left + OVERLAP_mm / 2 for left in lefts[1:]),
         seams_y_mm=tuple(bottom + OVERLAP_mm / 2 for bottom in bottoms[:-1]),
     )
+
+
+def _needed(line: FollowLine, places: list[Tile], width_mm: float, height_mm: float) -> list[Tile]:
+    """The pages without which a piece of the line or the centre would be lost; they hang together."""
+    ways = np.array([[-1.0, 0.0], [1.0, 0.0], [0.0, -1.0], [0.0, 1.0]])
+    aside = line.pitch_mm / 2 if line.pitch_mm >= WORD_PITCH_mm else -BESIDE_mm
+    about = [
+        place + WORD_HALF_mm * ways + on * travel + aside * line.inward(travel)
+        for place, travel in (
+            (line.start_mm, line.start_travel),
+            (line.nail_mm, line.nail_travel),
+            (line.stop_mm, line.stop_travel),
+        )
+        for on in (WORD_HALF_mm, WORD_LENGTH_mm)
+    ]
+    matters = np.concatenate([line.position_mm, CENTRE_mm * ways, *about])
+    shown = []
+    for tile in places:
+        x, y = (matters - (tile.left_mm, tile.bottom_mm)).T
+        shown.append((x >= 0) & (x <= width_mm) & (y >= 0) & (y <= height_mm))
+
+    def can_go(k: int) -> bool:
+        others = kept - {k}
+        seen = np.any([shown[i] for i in others], axis=0) if others else np.zeros(len(matters), bool)
+        return not (shown[k] & ~seen).any() and _hang_together([places[i] for i in others])
+
+    kept, emptiest = set(range(len(places))), sorted(range(len(places)), key=lambda k: int(shown[k].sum()))
+    # One left out may free another that only it joined to the rest.
+    while (out := next((k for k in emptiest if k in kept and can_go(k)), None)) is not None:
+        kept.remove(out)
+    return [places[i] for i in sorted(kept)]
+
+
+def _hang_together(tiles: list[Tile]) -> bool:
+    """Whether every page can be taped to the others, edge to edge."""
+    left = {(tile.row, tile.column) for tile in tiles}
+    reached = [left.pop()] if left else []
+    for row, column in reached:
+        beside = {(row + 1, column), (row - 1, column), (row, column + 1), (row, column - 1)} & left
+        left -= beside
+        reached.extend(beside)
+    return not left

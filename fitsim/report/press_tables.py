@@ -7,6 +7,7 @@ from fitsim.bowl.changes import TriedChange
 from fitsim.bowl.elastic import ElasticFit
 from fitsim.bowl.fit import BowlFit
 from fitsim.quantities import show_force, show_length
+from fitsim.report.wording import plain_words
 from fitsim.strip.results import NAIL_WITHIN, LEVEL_WITHIN_mm
 
 if TYPE_CHECKING:
@@ -117,7 +118,7 @@ def press_table(answer: BowlFit, found: ElasticFit, units: str) -> "Table":
     table.add_row("chance of splitting, at the press judged at", _chance(found.opening.stress.chance))
     beside = found.split_range
     table.add_row(
-        f"  over what is not known of the wood, most by {beside.decides}",
+        f"  over what is not known of the wood, most by {plain_words(beside.decides)}",
         f"{_chance(beside.low)} to {_chance(beside.high)}",
     )
     if math.isfinite(found.split_press_N):

@@ -10,7 +10,15 @@ from fitsim.bowl.fit import WOOD_VALUES_USED, BowlFit
 from fitsim.bowl.verdict import Margin
 from fitsim.quantities import show_length, show_number
 from fitsim.report.press_tables import changes_table, elastic_cells, plain_table, press_table, rise_rows
-from fitsim.report.wording import CAUTIONS, OUTSIDE_MODEL, advised_test, model_sentence, verdict_line, why
+from fitsim.report.wording import (
+    CAUTIONS,
+    OUTSIDE_MODEL,
+    advised_test,
+    model_sentence,
+    plain_words,
+    verdict_line,
+    why,
+)
 from fitsim.rigidbody.check import RigidBodyCheck
 from fitsim.wood.species import PROPERTIES, Wood
 
@@ -21,6 +29,7 @@ if TYPE_CHECKING:
 __all__ = [
     "assumed_table",
     "bowl_table",
+    "check_sentences",
     "fit_report",
     "margin_table",
     "printed",
@@ -125,7 +134,7 @@ def fit_report(
         console.print(table)
         console.print()
     if check is not None:
-        console.print(_check_sentences(check, units))
+        console.print(" ".join(check_sentences(check, units)).strip())
     console.print(model_sentence(answer))
     console.print()
     console.print(saw_table(answer, units))
@@ -313,27 +322,45 @@ _TRIED = {
 }
 
 
-def _check_sentences(check: RigidBodyCheck, units: str) -> str:
+def check_sentences(check: RigidBodyCheck, units: str) -> tuple[str, str]:
+    """What the rigid-body check found, and how well its engine came to rest.
+
+    Parameters
+    ----------
+    check : RigidBodyCheck
+        The check.
+    units : str
+        "in" or "mm".
+
+    Returns
+    -------
+    tuple[str, str]
+        How the rings were tried and whether they held; the engine's own residuals, "" where it did not
+        come to rest.
+    """
     seats = check.seats
     s, rest = seats.settings, seats.rests[0]
     if not seats.settled:
-        return "The rigid-body check did not come to rest: its numbers are left out."
+        return "The rigid-body check did not come to rest: its numbers are left out.", ""
     off = show_length(s.offset_mm, units=units, fine=True)
     text = (
-        f"Rigid-body check, an independent engine: the same rings, up to {off} off centre, pressed "
-        f"with {s.press_N:.3g} N. At rest the greatest overlap of bodies is {rest.penetration_mm:.4f} mm "
-        f"(slop {s.slop_mm:.4f} mm, step {s.step_s:.2g} s, {s.iterations} passes)."
+        f"Rigid-body check, an independent engine: the same rings, stiff, up to {off} off centre, pressed "
+        f"with {s.press_N:.3g} N."
+    )
+    how = (
+        f"At rest the greatest overlap of bodies is {rest.penetration_mm:.4f} mm (slop {s.slop_mm:.4f} mm, "
+        f"step {s.step_s:.2g} s, {s.iterations} passes)."
     )
     if check.hold is None:
-        return text
+        return text, how
     tried = [
         f"{_TRIED[r.stage]}: {'not settled' if r.held is None else 'holds' if r.held else 'slips'}"
         for r in check.hold.rests[1:]
     ]
     h = check.hold.settings
     if not tried:
-        return f"{text} The holding test did not come to rest."
-    return f"{text} Pressed with {h.press_N:.0f} N at friction {h.friction:.2g}, {', '.join(tried)}."
+        return f"{text} The holding test did not come to rest.", how
+    return f"{text} Pressed with {h.press_N:.0f} N at friction {h.friction:.2g}, {', '.join(tried)}.", how
 
 
 def saw_table(answer: BowlFit, units: str) -> "Table":
@@ -403,7 +430,7 @@ def assumed_table(answer: BowlFit, *, sources: bool) -> "Table":
     for a in answer.bowl.assumptions:
         ends = "" if a.low == a.high == a.value else f" ({a.low} to {a.high})"
         mark = "ESTIMATE" if a.mark == "estimated" else a.mark
-        table.add_row(a.key, a.value + ends, mark, *((a.source,) if sources else ()))
+        table.add_row(plain_words(a.key), a.value + ends, mark, *((a.source,) if sources else ()))
     return table
 
 
@@ -440,7 +467,8 @@ def wood_table(answer: BowlFit) -> "Table":
     for name in WOOD_VALUES_USED:
         number = getattr(wood, name)
         mark = "ESTIMATE" if number.mark == "estimated" else number.mark
-        table.add_row(name, show_number(number.value), mark, number.source)
+        plain = plain_words(f"wood.{name}") + (", MPa" if name.endswith("_MPa") else "")
+        table.add_row(plain, show_number(number.value), mark, number.source)
     return table
 
 

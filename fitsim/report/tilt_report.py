@@ -10,7 +10,7 @@ from typing import Any
 
 from fitsim.bowl.verdict import STATES
 from fitsim.quantities import show_force, show_length
-from fitsim.report.wording import CAUTIONS, other_states
+from fitsim.report.wording import CAUTIONS, other_states, plain_words
 from fitsim.tilt.best_tilt import TiltAnswer
 from fitsim.tilt.chances import Chances
 from fitsim.tilt.tilt_range import THE_CUT, TiltEnd, TiltSpan
@@ -131,7 +131,7 @@ def tilt_report(answer: TiltAnswer, *, units: str, width: int = 88) -> str:
         lines += ["", "What else was assumed:"]
     for a in assumed:
         reach = f" ({a.low} to {a.high})" if a.low != a.high else ""
-        lines += _listed([f"{a.key} {a.value}{reach}, {_mark(a.mark)}: {a.source}"], width)
+        lines += _listed([f"{plain_words(a.key)} {a.value}{reach}, {_mark(a.mark)}: {a.source}"], width)
     lines += ["", *textwrap.wrap("At the saw: " + " ".join(CAUTIONS), width)]
     return "\n".join(lines) + "\n"
 

@@ -34,6 +34,7 @@ __all__ = [
     "limit_sentence",
     "model_sentence",
     "other_states",
+    "plain_words",
     "show_input",
     "verdict_line",
     "why",
@@ -68,12 +69,76 @@ FIRST_ESTIMATES = (
 )
 
 ON_THE_STRIP = (
-    "The verdict rests on the strip as one elastic piece of clear wood, built in at the root, pressed open "
-    "on its bevels with friction and let go; a nail driven flat holds its end. The chance of splitting is "
-    "that of the weakest link over all the wood that is stressed, on the first opening, the root held by a "
-    "base that does not give. The slot's sharp end adds stress of its own: a small hole drilled where the "
-    "cut will end takes the sharpness away."
+    "The verdict rests on the strip as one elastic piece of clear wood, held fast at the root, pressed "
+    "open on its bevels with friction and let go; a nail driven flat holds its end. The chance of "
+    "splitting counts all the wood that works, however little of it is weak, on the first opening, the "
+    "root held by a base that does not give. The slot's sharp end adds stress of its own: a small hole "
+    "drilled where the cut will end takes the sharpness away."
 )
+
+PLAIN = {
+    "wood.E_L_MPa": "stiffness along the grain",
+    "wood.E_R_MPa": "stiffness across the grain, across the rings",
+    "wood.E_T_MPa": "stiffness across the grain, along the rings",
+    "wood.tension_across_MPa": "strength pulled across the grain",
+    "wood.bending_strength_MPa": "strength bent along the grain",
+    "wood.swell_L_per_point": "swelling along the grain, for each percent of moisture",
+    "wood.swell_R_per_point": "swelling across the rings, for each percent of moisture",
+    "wood.swell_T_per_point": "swelling along the rings, for each percent of moisture",
+    "wood.nu_LR": "share by which it thins across the rings when pulled along the grain",
+    "wood.nu_LT": "share by which it thins along the rings when pulled along the grain",
+    "wood.nu_RT": "share by which it thins along the rings when pulled across them",
+    "wood.green_ratio_modulus": "stiffness dry over stiffness wet",
+    "wood.green_ratio_bending": "strength in bending, dry over wet",
+    "wood.green_ratio_shear": "strength against sliding, dry over wet",
+    "wood.intersection_moisture_percent": "moisture above which it weakens no more, percent",
+    "wood.specific_gravity": "weight, of that of water",
+    "wood.G_LR_MPa": "stiffness against sliding along the grain, across the rings",
+    "wood.G_LT_MPa": "stiffness against sliding along the grain, along the rings",
+    "wood.G_RT_MPa": "stiffness of fibres against rolling",
+    "wood.shear_along_MPa": "strength against sliding along the grain",
+    "wood.rolling_shear_MPa": "strength of fibres against rolling",
+    "scatter of shear along": "scatter of strength against sliding along the grain",
+    "scatter of rolling shear": "scatter of strength against rolling",
+    "scatter of tension across": "scatter of strength pulled across the grain",
+    "size effect of strength across the grain, Weibull shape": (
+        "how strength across the grain falls with size"
+    ),
+    "scatter of shear within a board, Weibull shape": "scatter of strength against sliding within a board",
+    "size effect of shear: none; if there is one, volume of the test block": (
+        "strength against sliding falls with size: not taken so; if it did, volume of the test block"
+    ),
+    "strength in rolling shear": "the strength of fibres against rolling",
+    "stiffness in rolling shear": "the stiffness of fibres against rolling",
+    "size effect of shear": "how strength against sliding falls with size",
+    "rolling shear": "fibres rolling",
+    "shear along the grain": "sliding along the grain",
+    "tension across the grain": "pulled across the grain",
+    "bending along the grain": "bent along the grain",
+}
+"""What a maker is told in place of a textbook's term; ``fitsim guide words`` has both side by side."""
+
+
+def plain_words(name: str) -> str:
+    """The name of a quantity as a maker would say it.
+
+    Parameters
+    ----------
+    name : str
+        Key of an assumption, or a textbook's term.
+
+    Returns
+    -------
+    str
+        Plain words; the name itself where it is plain already.
+
+    Examples
+    --------
+    >>> plain_words("rolling shear"), plain_words("kerf")
+    ('fibres rolling', 'kerf')
+    """
+    return PLAIN.get(name, name)
+
 
 SETTLE_IT = {
     "friction": "slide one off-cut on another and note the angle: fitsim testcut --new FILE",
@@ -477,14 +542,14 @@ def _why_splits(answer: BowlFit, _worst: DecidingNumbers, units: str) -> str:
         return (
             f"The bevels would hold, but opening twists the turns so hard that "
             f"{_split_words(answer)}, likeliest on turn {split.turn} "
-            f"({split.cause}, seen from the bowl's centre {clock:.0f} deg from the grain)."
+            f"({plain_words(split.cause)}, seen from the bowl's centre {clock:.0f} deg from the grain)."
         )
     place = found.opening.stress.worst
     clock = math.degrees(place.clock_rad)
     return (
         f"Pressed with the {show_force(found.opening.pressed.press_N, units=units)} it takes, "
         f"{_split_words(answer)}, likeliest on turn {place.turn}, "
-        f"seen from the bowl's centre {clock:.0f} deg from the grain ({place.cause})."
+        f"seen from the bowl's centre {clock:.0f} deg from the grain ({plain_words(place.cause)})."
         f"{limit_sentence(found, units=units)}{_needless_sentence(answer, units)}"
     )
 

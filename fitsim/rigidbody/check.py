@@ -6,6 +6,7 @@ and shaken.
 """
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
@@ -44,7 +45,12 @@ class RigidBodyCheck:
 
 
 def rigid_body_check(
-    rigid: RigidFit, *, friction: float, press_N: float, record: bool = False
+    rigid: RigidFit,
+    *,
+    friction: float,
+    press_N: float,
+    record: bool = False,
+    progress: Callable[[str], None] = lambda _doing: None,
 ) -> RigidBodyCheck:
     """Try the rings of a rigid fit in the engine.
 
@@ -58,6 +64,8 @@ def rigid_body_check(
         How hard the base is pressed: what the bowl is judged at. [N]
     record : bool
         True to keep snapshots of the bowl opening.
+    progress : callable
+        Told in a few words what is being tried.
 
     Returns
     -------
@@ -70,10 +78,12 @@ def rigid_body_check(
         If a slot is closed when flat: there is nothing to press.
     """
     sections = ring_sections(rigid.slot, rigid.strip, rigid.faces)
+    progress("pressing the rings lightly, off centre")
     light = settings_for(sections, friction=friction, press_N=LIGHT_PRESS_N)
     seats = settle(sections, light, stages=STAGES[:1], record_every=FRAME_STEPS if record else 0)
     if not seats.settled or seats.fell_through:
         return RigidBodyCheck(seats, None)
+    progress("pressing the rings, letting go, turning them over and shaking them")
     hard = settings_for(sections, friction=friction, press_N=press_N, radial_N_per_mm=GIVE_N_PER_MM)
     return RigidBodyCheck(seats, settle(sections, hard))
 

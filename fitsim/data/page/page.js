@@ -131,7 +131,7 @@ function movedBy(key, value, steps) { // a handle was dragged to a value in mm o
 // ---------------------------------------------------------------- the address, and the way back
 
 const PAGE = { paper: "", copies: "1", middle: "lowered", lowered: "right", stored: "open", opened: "afresh", since: "" };
-const AXES = { across: "tilt=2..14", up: "kerf=0.4..1.6 mm" };
+const AXES = { mm: { across: "tilt=2..14", up: "kerf=0.4..1.6 mm" }, in: { across: "tilt=2..14", up: "kerf=0.016..0.063 in" } };
 
 function pairs() {
   const found = [];
@@ -150,7 +150,7 @@ function pageWords() {
   const axes = axisWords();
   return Object.keys(PAGE).map((word) => [word, one(`#${word}`).value.trim()])
     .filter(([word, value]) => value && value !== usual(word))
-    .concat(Object.keys(AXES).map((word) => [word, axes[word]]).filter(([word, value]) => value !== AXES[word]))
+    .concat(Object.entries(AXES[units]).map(([word, value]) => [word, axes[word], value]).filter(([, value, unmoved]) => value !== unmoved).map(([word, value]) => [word, value]))
     .concat(one("#ranges").checked ? [["ranges", "yes"]] : [])
     .concat(one("#by-itself").checked ? [] : [["slow", "asked"]])
     .concat(place === "lock" ? [] : [["place", place]]);
@@ -170,7 +170,7 @@ function show(list) { // put keys and values into the fields
     one(`#${word}`).value = left.get(word)?.[0] ?? usual(word);
     left.delete(word);
   }
-  for (const word of Object.keys(AXES)) { showAxis(word, left.get(word)?.[0] ?? AXES[word]); left.delete(word); }
+  for (const [word, value] of Object.entries(AXES[units])) { showAxis(word, left.get(word)?.[0] ?? value); left.delete(word); }
   for (const [key, { input }] of fields) {
     const value = (left.get(key) || []).join("; ");
     if (input.tagName === "SELECT" && value && ![...input.options].some((o) => o.value === value)) input.add(new Option(value));
@@ -180,6 +180,7 @@ function show(list) { // put keys and values into the fields
   carried = [...left].flatMap(([key, values]) => values.map((value) => [key, value]));
   one(`#units input[value=${units}]`).checked = true;
   typed = {};
+  testUnits();
   showCarried();
   setSliders();
   goTo(wanted);
@@ -253,7 +254,7 @@ function goTo(wanted) {
   const to = one(`#place-${CSS.escape(wanted)}`) ? wanted : "lock";
   if (to !== place) scrolled.set(place, scrollY);
   const other = to !== place;
-  place = to;
+  place = document.body.dataset.place = to;
   for (const section of all(".place")) section.hidden = section.id !== `place-${place}`;
   for (const link of all("#places a")) {
     if (link.dataset.place === place) link.setAttribute("aria-current", "page"); else link.removeAttribute("aria-current");

@@ -65,6 +65,34 @@ function showTilt(found) {
   say(first);
 }
 
+function blobOf(text, type) {
+  return URL.createObjectURL(new Blob([Uint8Array.from(atob(text), (c) => c.charCodeAt(0))], { type }));
+}
+
+let moving = []; // addresses of the pictures shown, given back when others take their place
+
+function showRings(found) {
+  moving.forEach((address) => URL.revokeObjectURL(address));
+  moving = [];
+  const parts = [element("p", found.told)];
+  if (found.table) parts.push(tableOf(found.table));
+  if (found.gif) {
+    const [gif, still] = moving = [blobOf(found.gif, "image/gif"), blobOf(found.still, "image/png")];
+    const words = "The bowl opening: section of the stiff rings, from flat until nothing moves";
+    const image = element("img", "", { alt: words, src: still }), figure = element("figure", "", { className: "picture" });
+    const play = element("button", "", { type: "button" });
+    const put = (on) => { image.src = on ? gif : still; play.textContent = on ? "Hold the picture" : "Let it move"; };
+    play.addEventListener("click", () => put(image.src === still));
+    put(!matchMedia("(prefers-reduced-motion: reduce)").matches);
+    const row = element("div", "", { className: "row" });
+    row.append(play, element("a", "Save the moving picture (GIF)", { className: "button", href: gif, download: "bowl-opening.gif" }));
+    figure.append(image, element("figcaption", words));
+    parts.push(figure, row);
+  }
+  filled("#rings", ...parts);
+  say(found.told);
+}
+
 function takeSheets(found, job) {
   const bytes = Uint8Array.from(atob(found.pdf), (c) => c.charCodeAt(0));
   const link = document.createElement("a");
@@ -297,7 +325,8 @@ function testForm() {
     const [what, unit] = words.split(", ");
     const label = element("label", `${what} `), input = element("input", "", { size: 9 });
     input.dataset.key = key;
-    label.append(input, element("span", ` ${TEST_UNITS[unit]?.() ?? units}`));
+    label.append(input, element("span", "", { className: "unit" }));
+    label.dataset.unit = unit;
     return label;
   });
   if (kind === "ring") {
@@ -307,6 +336,11 @@ function testForm() {
     inputs.push(label);
   }
   one("#test-form").replaceChildren(...inputs, element("button", "Add this reading", { type: "submit" }));
+  testUnits();
+}
+
+function testUnits() { // what a bare number is read in, beside every field
+  for (const label of all("#test-form label[data-unit]")) one(".unit", label).textContent = ` ${TEST_UNITS[label.dataset.unit]?.() ?? units}`;
 }
 
 function addTest(event) {
@@ -463,6 +497,7 @@ function makePlaces() {
   job("changes", { done: (found) => filled("#changes", tableOf(found)) });
   job("pictures", { done: (found) => filled("#pictures", ...found.svgs.map((svg, i) => pictureOf(svg, i ? "The strip unrolled, the bowl from above, press against rise" : "Section and margins as printed"))) });
   job("details", { done: showDetails });
+  job("rings", { done: showRings });
   job("tilt", { done: showTilt, changes: /^cut\.tilt$|^(room|seen|measured|tests|weather|want)\./ });
   jobs.set("sheets", new Job("sheets", { extra: () => ["paper", "copies", "middle", "lowered"].map((word) => [word, one(`#${word}`).value.trim()]), done: takeSheets }));
   const mapWords = () => [...Object.entries(axisWords()), ...(one("#ranges").checked ? [["ranges", "yes"]] : [])];
