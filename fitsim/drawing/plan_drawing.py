@@ -66,8 +66,8 @@ def plan_figure(found: Plan, *, number: int = 1, units: str) -> "Figure":
         _wishes(figure, found, answer, units)
         foot = (
             "Section square to the root, each turn at the height it has on the pressed strip (its roll "
-            "left out). "
-            "Dots: middle of each turn. The wall runs through the middles of the turns."
+            "left out). Dots: middle of each whole turn, and the rim, the last turn round up to the nail. "
+            "The wall runs through them."
         )
         for i, line in enumerate(wrapped(foot, PAGE_WIDTH_mm - 2 * EDGE_mm, 8.0)):
             write_on(figure, EDGE_mm, 10.0 - 3.6 * i, line, 8.0)
@@ -88,13 +88,10 @@ def _section(figure: "Figure", answer: PlannedBowl) -> None:
 
 def _walls(sheet: Sheet, answer: PlannedBowl, right: float, high: float) -> None:
     """Wanted in dashes, got as dots joined by a thin line, on both sides."""
-    pressed, wishes = answer.pressed, {w.name: w for w in answer.wishes}
+    got, wishes = answer.pressed.line_mm, {w.name: w for w in answer.wishes}
     radius, height = _wanted_line(answer)
     for side in (1.0, -1.0):
-        sheet.line(
-            tuple(side * pressed.turn_radius_mm), tuple(pressed.turn_height_mm), color=GOT, lw=1.0,
-            marker="o", ms=3.2,
-        )  # fmt: skip
+        sheet.line(tuple(side * got[:, 0]), tuple(got[:, 1]), color=GOT, lw=1.0, marker="o", ms=3.2)
         if len(radius):
             sheet.line(
                 tuple(side * radius), tuple(height), color=WANTED, lw=1.6, ls=(0, (5, 2.5)), zorder=5
@@ -107,7 +104,7 @@ def _walls(sheet: Sheet, answer: PlannedBowl, right: float, high: float) -> None
         reach = right + 2 * gap
         sheet.line((-reach, reach), (wanted, wanted), color=WANTED, lw=0.9, ls=(0, (2, 2)))
         sheet.text(reach + 0.3 * gap, wanted, "rise wanted", color=WANTED, ha="left", size=8)
-    place, stands = float(pressed.turn_radius_mm[-1]), float(pressed.turn_height_mm[-1])
+    place, stands = (float(v) for v in got[-1])
     sheet.text(x, stands - 7 / sheet.scale, "wall got", color=GOT, ha="left", size=8)
     sheet.line((place, x), (stands, stands - 7 / sheet.scale), color=GOT, lw=0.4)
     if len(radius):
@@ -127,9 +124,9 @@ def _wanted_line(answer: PlannedBowl) -> "tuple[np.ndarray, np.ndarray]":
     slope = next((w.wanted for w in answer.wishes if w.name == "wall"), None)
     if slope is None:
         return np.empty(0), np.empty(0)
-    pressed = answer.pressed
-    middle, stands = float(pressed.turn_radius_mm.mean()), float(pressed.turn_height_mm.mean())
-    radius = np.array([middle - stands / slope, middle, float(pressed.turn_radius_mm[-1])])
+    got = answer.pressed.line_mm
+    middle, stands = (float(v) for v in got.mean(axis=0))
+    radius = np.array([middle - stands / slope, middle, float(got[-1, 0])])
     return radius, stands + slope * (radius - middle)
 
 
@@ -168,7 +165,7 @@ def _wishes(figure: "Figure", found: Plan, answer: PlannedBowl, units: str) -> N
     another = ", another than the file has" if answer.other_board else ""
     board = f"Board {thick} thick, {across} across{another}."
     if found.in_the_way and not answer.meets:
-        board += " In the way: " + "; ".join(found.in_the_way) + "."
+        board += " In the way: " + "; ".join(r.told(units) for r in found.in_the_way) + "."
     for line in wrapped(board, PAGE_WIDTH_mm - EDGE_mm - WORDS_LEFT_mm, 8.5)[:5]:
         write_on(figure, WORDS_LEFT_mm, y, line, 8.5)
         y -= 4.0

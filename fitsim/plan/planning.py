@@ -41,12 +41,14 @@ from fitsim.plan.pressed_wall import PressedWall, pressed_wall
 from fitsim.plan.silhouette import WallCurve
 from fitsim.plan.trade_bounds import Bounds, bounds_of, trade_bounds
 from fitsim.plan.wishes import Wishes
+from fitsim.quantities import show_length
 
 __all__ = [
     "WITHIN",
     "OtherBoard",
     "Plan",
     "PlannedBowl",
+    "Reason",
     "WishMet",
     "cuts_by_geometry",
     "lock_chance",
@@ -178,6 +180,41 @@ class OtherBoard:
     wider_mm: float
 
 
+FINE_mm = 2.0
+"""Lengths below this are kerfs, told to a hundredth of a millimetre or a thousandth of an inch. [mm]"""
+
+
+@dataclass(frozen=True)
+class Reason:
+    """What stands in the way of a wish.
+
+    Attributes
+    ----------
+    words : str
+        A sentence with ``{}`` for each of its lengths.
+    lengths_mm : tuple[float, ...]
+        The lengths. [mm]
+    """
+
+    words: str
+    lengths_mm: tuple[float, ...] = ()
+
+    def told(self, units: str) -> str:
+        """The sentence in a reader's units.
+
+        Parameters
+        ----------
+        units : str
+            "in" or "mm".
+
+        Returns
+        -------
+        str
+            For example "the board is 9 1/2 in across".
+        """
+        return self.words.format(*(show_length(v, units=units, fine=v < FINE_mm) for v in self.lengths_mm))
+
+
 @dataclass(frozen=True, eq=False)
 class Plan:
     """The answer to wishes.
@@ -190,7 +227,7 @@ class Plan:
         The wishes.
     answers : tuple[PlannedBowl, ...]
         The best first; where the wishes cannot be had, the nearest that can.
-    in_the_way : tuple[str, ...]
+    in_the_way : tuple[Reason, ...]
         What stands in the way; empty where an answer meets every wish with the board there is.
     other_boards : tuple[OtherBoard, ...]
         Boards with which the wishes could be had, pressed on the strip as well; the least first.
@@ -201,7 +238,7 @@ class Plan:
     bowl: Bowl
     wishes: Wishes
     answers: tuple[PlannedBowl, ...]
-    in_the_way: tuple[str, ...]
+    in_the_way: tuple[Reason, ...]
     other_boards: tuple[OtherBoard, ...]
     presses: int
 
@@ -285,7 +322,7 @@ def plan(
     task = _task(bowl, wishes)
     pressing = _Pressing(executor, progress)
     answers: list[PlannedBowl] = []
-    reasons: list[str] = []
+    reasons: list[Reason] = []
     for attempt in range(ATTEMPTS):
         progress("cuts by geometry")
         found = _candidates(task)
@@ -308,17 +345,17 @@ def plan(
     others = () if "board" in wishes.keep else _on_other_boards(task, pressing, progress)
     answers += [answer for _, answer in others[:1]]
     if not answers:
-        why = "; ".join(dict.fromkeys(reasons)) or "none found"
+        why = "; ".join(reason.told(bowl.units) for reason in dict.fromkeys(reasons)) or "none found"
         raise OutsideModelError(f"no strip could be followed near what is wanted: {why}")
     boards = tuple(board for board, _ in others)
     return Plan(bowl, wishes, _named(answers), _told_once(reasons), boards, pressing.count)
 
 
-def _told_once(reasons: Iterable[str]) -> tuple[str, ...]:
+def _told_once(reasons: Iterable[Reason]) -> tuple[Reason, ...]:
     """Reasons without those that differ in their numbers alone; the newest come first and stay."""
-    told: dict[str, str] = {}
+    told: dict[str, Reason] = {}
     for reason in reasons:
-        told.setdefault("".join(c for c in reason.split(":")[0] if not c.isdigit()), reason)
+        told.setdefault("".join(c for c in reason.words.split(":")[0] if not c.isdigit()), reason)
     return tuple(told.values())
 
 
@@ -1026,19 +1063,19 @@ def _named(answers: Sequence[PlannedBowl]) -> tuple[PlannedBowl, ...]:
 # What stands in the way
 
 
-def _in_the_way(task: _Task, answers: Sequence[PlannedBowl], found: Sequence[_Found]) -> tuple[str, ...]:
+def _in_the_way(task: _Task, answers: Sequence[PlannedBowl], found: Sequence[_Found]) -> tuple[Reason, ...]:
     """Why the wishes cannot all be had, in words."""
     reasons = []
     for answer in answers[:1]:
         if not answer.locks:
-            reasons.append(f"the cut that would give it: {answer.pressed.judged.state}")
+            reasons.append(Reason(f"the cut that would give it: {answer.pressed.judged.state}"))
     near = found[0] if found else None
     if near is not None and near.off > GUESSED:
         reasons += _tight_words(task, near.tight)
         if not near.tight:
-            reasons.append("the wishes contradict one another: no cut has them all")
+            reasons.append(Reason("the wishes contradict one another: no cut has them all"))
     elif not reasons:
-        reasons.append("the pressed strip does not give what its geometry promises")
+        reasons.append(Reason("the pressed strip does not give what its geometry promises"))
     return tuple(dict.fromkeys(reasons))
 
 
@@ -1080,24 +1117,31 @@ def _tightened(task: _Task, tried: Sequence[PlannedBowl]) -> _Task | None:
     return replace(task, bounds=drawn_in, sinks_deeper=deeper)
 
 
-def _tight_words(task: _Task, tight: Iterable[str]) -> list[str]:
+def _tight_words(task: _Task, tight: Iterable[str]) -> list[Reason]:
     bounds, bowl = task.bounds, task.bowl
     strip = trade_bounds()["strip_width"]
+    least, greatest = (math.degrees(tilt) for tilt in bounds.tilt_rad)
     words = {
-        "thin strip": f"a strip thinner than {strip.value:g} mm can hardly be nailed and sawn "
-        f"(estimate, {strip.low:g} to {strip.high:g} mm)",
-        "wide strip": f"a pitch wider than {bounds.pitch_mm[1]:.1f} mm splits, or makes a flight of stairs",
-        "small base": f"the base cannot be smaller than {2 * bounds.base_radius_least_mm:.0f} mm across: "
-        f"{bounds.base_reason}",
-        "least tilt": f"no less tilt than {math.degrees(bounds.tilt_rad[0]):.1f} deg: "
-        f"{bounds.tilt_reasons[0]} "
-        f"(board {task.thickness_mm:.1f} mm thick, kerf {max(bowl.cut.kerf_mm):.2f} mm)",
-        "greatest tilt": f"no more tilt than {math.degrees(bounds.tilt_rad[1]):.1f} deg: "
-        f"{bounds.tilt_reasons[1]}",
-        "board": f"the board is {task.across_mm:.1f} mm across",
-        "kept": "what is kept leaves little to move",
-        "few turns": "a strip needs one full turn at least",
-        "many turns": f"more than {bounds.turns[1]:.0f} turns cannot always be followed",
+        "thin strip": Reason(
+            "a strip thinner than {} can hardly be nailed and sawn (estimate, {} to {})",
+            (strip.value, strip.low, strip.high),
+        ),
+        "wide strip": Reason(
+            "a pitch wider than {} splits, or makes a flight of stairs", (bounds.pitch_mm[1],)
+        ),
+        "small base": Reason(
+            f"the base cannot be smaller than {{}} across: {bounds.base_reason}",
+            (2 * bounds.base_radius_least_mm,),
+        ),
+        "least tilt": Reason(
+            f"no less tilt than {least:.1f} deg: {bounds.tilt_reasons[0]} (board {{}} thick, kerf {{}})",
+            (task.thickness_mm, max(bowl.cut.kerf_mm)),
+        ),
+        "greatest tilt": Reason(f"no more tilt than {greatest:.1f} deg: {bounds.tilt_reasons[1]}"),
+        "board": Reason("the board is {} across", (task.across_mm,)),
+        "kept": Reason("what is kept leaves little to move"),
+        "few turns": Reason("a strip needs one full turn at least"),
+        "many turns": Reason(f"more than {bounds.turns[1]:.0f} turns cannot always be followed"),
     }
     return [words[key] for key in tight]
 

@@ -38,6 +38,8 @@ class PressedWall:
         Where along the strip that middle lies, in turns from the root, shape (turns,). [-]
     whole : numpy.ndarray
         Whether a turn is a whole one, shape (turns,).
+    rim_radius_mm : float
+        Mean radius of the last turn round up to the nail, whose mean height is the rise. [mm]
     strip_turns : float
         Turns of the strip. [-]
     rigid : RigidFit
@@ -51,8 +53,20 @@ class PressedWall:
     turn_height_mm: Array
     turn_place: Array
     whole: BoolArray
+    rim_radius_mm: float
     strip_turns: float
     rigid: RigidFit
+
+    @property
+    def line_mm(self) -> Array:
+        """Radius and height of the wall: the middles of the whole turns, then the rim, shape (n, 2). [mm]
+
+        The strip's end is nailed to the turn inside it and stands no higher than that one. The middle of
+        a part turn is thus no place of the wall: the last turn round, up to the nail, is taken instead.
+        """
+        radius = np.append(self.turn_radius_mm[self.whole], self.rim_radius_mm)
+        height = np.append(self.turn_height_mm[self.whole], self.got.rise_mm)
+        return np.stack([radius, height], axis=1)
 
 
 def pressed_wall(bowl: Bowl) -> PressedWall | str:
@@ -86,9 +100,10 @@ def pressed_wall(bowl: Bowl) -> PressedWall | str:
         np.bincount(elastic.turn - 1, v[1:], turns) / count for v in (radius, standing.height_mm, place)
     )
     shape, whole = standing.shape, count >= elastic.nodes_per_turn
+    rim = rim_height(elastic, state)
     got = Measures(
-        rise_mm=rim_height(elastic, state).mean_mm,
-        height_mm=rim_height(elastic, state).mean_mm + elastic.seats.thickness_mm,
+        rise_mm=rim.mean_mm,
+        height_mm=rim.mean_mm + elastic.seats.thickness_mm,
         mouth_mm=np.nan if shape is None else shape.rim_diameter_mm,
         base_mm=2 * bowl.cut.base_radius_mm,
         volume_ml=np.nan if shape is None else shape.capacity_ml,
@@ -106,6 +121,7 @@ def pressed_wall(bowl: Bowl) -> PressedWall | str:
         turn_height_mm=frozen(stands),
         turn_place=frozen(place),
         whole=whole,
+        rim_radius_mm=float(np.average(radius, weights=elastic.load_share)),
         strip_turns=rigid.strip.turns,
         rigid=rigid,
     )

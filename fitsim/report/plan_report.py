@@ -122,7 +122,7 @@ def plan_report(found: Plan, *, units: str, width: int = 88, color: bool = False
     """
     parts: list[object] = [found.bowl.name, (_headline(found),)]
     if found.in_the_way:
-        parts.append("What stands in the way: " + "; ".join(found.in_the_way) + ".")
+        parts.append("What stands in the way: " + "; ".join(r.told(units) for r in found.in_the_way) + ".")
     if found.other_boards:
         words = " or ".join(_board_words(b, units) for b in found.other_boards)
         parts.append(f"Another board would do: {words}.")
@@ -159,6 +159,8 @@ def _headline(found: Plan) -> str:
         return f"{count} CUTS GIVE WHAT IS WANTED" if count > 1 else "ONE CUT GIVES WHAT IS WANTED"
     if any(a.meets for a in found.answers):
         return "NOT WITH THIS BOARD: the nearest that it gives, and a cut of another board"
+    if not any(a.locks for a in found.answers):
+        return "CANNOT BE HAD WITH THIS BOARD: the nearest, which does not lock either"
     return "CANNOT BE HAD WITH THIS BOARD: the nearest that can"
 
 
