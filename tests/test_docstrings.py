@@ -74,7 +74,7 @@ def test_public_things_are_described(thing: Any) -> None:
 
 WITHOUT_UNIT = {
     "shares of a whole, strains, slopes and other pure ratios": {
-        "held_share", "loose", "stress_left", "strength_left", "strength_share",
+        "corner_pitches", "held_share", "loose", "stress_left", "strength_left", "strength_share",
         "share", "press_asked", "press_spare", "spare", "overlap", "friction_used", "friction_by_turn",
         "friction_used_by_turn", "kept", "collapse_over_press", "full_depth_share", "ratio", "friction",
         "friction_low", "friction_high", "inner_slope", "outer_slope", "slope", "nu_LR", "nu_LT", "nu_RT",

@@ -285,7 +285,6 @@ def test_the_json_follows_its_schema() -> None:
 @pytest.mark.parametrize(
     ("changed", "want", "said"),
     [
-        ({"board": {"outline": "square"}}, {"rise": "30 mm"}, "board.outline"),
         ({"cut": {"kerf": ["0.7 mm"] * 5}}, {"rise": "30 mm"}, "cut.kerf"),
         ({"cut": {"tilt": ["5 deg"] * 5}}, {"rise": "30 mm", "keep": ["tilt"]}, "one tilt to keep"),
         (
@@ -296,7 +295,7 @@ def test_the_json_follows_its_schema() -> None:
     ],
 )
 def test_a_bowl_that_is_not_planned_is_refused(changed: dict[str, Any], want: Any, said: str) -> None:
-    """Boards that are not round, and lists that a plan cannot keep, are answered in one line."""
+    """Lists that a plan cannot keep are answered in one line."""
     tables = {name: {**table, **changed.get(name, {})} for name, table in TABLES.items()}
     with pytest.raises(InputError, match=said):
         plan(fitsim.make_bowl(tables), read_wishes(want))

@@ -103,6 +103,8 @@ def planned_tables(
         "pitch": pitches[0] if len(pitches) == 1 else pitches,
         "base": length(2 * cut.base_radius_mm),
     }
+    if bowl.board.outline == "square":  # so that the cut still enters at the middle of the same side
+        changed["root"] = f"{math.degrees(answer.bowl.cut.root_rad):.2f} deg"
     written = {key: value for key, value in tables.get("cut", {}).items() if key != "turns"}
     board = dict(tables["board"])
     if abs(bowl.board.across_mm - cut.across_mm) > 1e-6:

@@ -13,7 +13,7 @@ from fitsim.bowl.standing import StandingBowl, standing_opening
 from fitsim.bowl.verdict import LOCKS, SPLIT_RISK
 from fitsim.errors import NoConvergenceError, OutsideModelError
 from fitsim.geometry.blade import cutting_time_min
-from fitsim.geometry.cut import cut_length_mm, frozen
+from fitsim.geometry.cut import TURN_RAD, cut_length_mm, frozen, last_pitch_mm
 from fitsim.plan.cut_of_wall import Measures
 from fitsim.strip.results import rim_height
 
@@ -33,7 +33,9 @@ class PressedWall:
     standing : StandingBowl
         The bowl as it stands.
     turn_radius_mm, turn_height_mm : numpy.ndarray
-        Middle of each turn of the strip, and its height above the base, shape (turns,). [mm]
+        Middle of each turn of the strip, and its height above the base, shape (turns,); where the turns are
+        no circles, or the board is not, distance outward square to the turns, half the base's narrow way
+        at its line. [mm]
     turn_place : numpy.ndarray
         Where along the strip that middle lies, in turns from the root, shape (turns,). [-]
     whole : numpy.ndarray
@@ -92,7 +94,12 @@ def pressed_wall(bowl: Bowl) -> PressedWall | str:
     elastic, standing = opening.elastic, standing_opening(rigid, opening, holds=holds)
     state = opening.rest if holds and opening.rest is not None else opening.pressed
     at_rest = state.shape.position_mm
-    radius = np.hypot(at_rest[:, 0], at_rest[:, 1])
+    if bowl.board.outline == "round":
+        radius = np.hypot(at_rest[:, 0], at_rest[:, 1])
+    else:
+        outward = elastic.strip.frame[:, :2, 0]
+        moved = np.sum((at_rest - elastic.strip.position_mm)[:, :2] * outward, axis=1)
+        radius = _middle_mm(rigid, bowl, np.arange(len(moved)) / elastic.nodes_per_turn) + moved
     turns = int(elastic.turn.max())
     count = np.bincount(elastic.turn - 1, minlength=turns)
     place = np.arange(len(radius)) / elastic.nodes_per_turn
@@ -125,6 +132,20 @@ def pressed_wall(bowl: Bowl) -> PressedWall | str:
         strip_turns=rigid.strip.turns,
         rigid=rigid,
     )
+
+
+def _middle_mm(rigid: RigidFit, bowl: Bowl, turn: Array) -> Array:
+    """Distance outward of a turn's middle: half a step beyond the slot, as if the cut went on for ever.
+
+    So the corners that the last turn of a square board carries are no part of the wall.
+    """
+    slot = rigid.slot
+    reach = slot.reach_mm + (0.0 if slot.winding is None else bowl.cut.base_radius_mm)
+    swept = slot.angle_rad / TURN_RAD
+    step = last_pitch_mm(slot)
+    swept, reach = np.append(swept, swept[-1] + 1), np.append(reach, reach[-1] + step)
+    inner, outer = (np.interp(at, swept, reach) for at in (turn, turn + 1))
+    return np.asarray((inner + outer) / 2)
 
 
 def _slope(radius: Array, height: Array) -> float:

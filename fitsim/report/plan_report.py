@@ -58,8 +58,8 @@ def cut_sentence(answer: PlannedBowl, *, units: str) -> str:
     said = (
         f"Tilt the table {scale:.2f} deg; saw {got.turns:.2f} turns at a pitch of "
         f"{pitch_words(answer, units=units)}, down to a base "
-        f"{show_length(2 * cut.base_radius_mm, units=units)} "
-        f"across"
+        f"{show_length(2 * cut.base_radius_mm, units=units)} across"
+        f"{'' if answer.bowl.board.edge is None else ' its narrow way'}"
     )
     if judged.state != "locks":
         return f"{said}. Pressed on the strip: {judged.state.upper()}."
@@ -192,7 +192,8 @@ def _stretched_words(found: Plan, answer: PlannedBowl, units: str) -> list[objec
             )
     if answer.cut.across_mm < found.bowl.board.across_mm - 0.2 and not answer.other_board:
         across = show_length(answer.cut.across_mm, units=units)
-        said.append(f"Saw the board round to {across} first.")
+        square = found.bowl.board.outline == "square"
+        said.append(f"Saw the board {'down to a square of' if square else 'round to'} {across} first.")
     return said
 
 
