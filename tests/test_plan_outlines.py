@@ -119,7 +119,11 @@ def test_a_square_board_is_planned_and_its_saved_cut_enters_amid_a_side() -> Non
     found = plan(bowl, read_wishes({"wall": wall}))
     assert found.met
     answer = found.answers[0]
-    again = fitsim.make_bowl(planned_tables(tables, answer, bowl=bowl, units="mm"))
+    saved = planned_tables(tables, answer, bowl=bowl, units="mm")
+    assert float(saved["cut"]["root"].split()[0]) == pytest.approx(
+        math.degrees(answer.bowl.cut.root_rad), abs=0.01
+    )
+    again = fitsim.make_bowl(saved)
     end = np.abs(rigid_fit(again).slot.position_mm[-1])
     assert end.max() == pytest.approx(answer.cut.across_mm / 2, abs=0.01)
     assert end.min() == pytest.approx(0, abs=0.02)
