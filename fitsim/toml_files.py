@@ -7,7 +7,7 @@ from typing import Any
 from fitsim.errors import InputError, Problem
 from fitsim.files import STANDARD_INPUT, file_name, read_whole, size_in_words
 
-__all__ = ["LARGEST_FILE_BYTES", "tables_of_bytes", "tables_of_file"]
+__all__ = ["DRAWINGS", "LARGEST_FILE_BYTES", "tables_of_bytes", "tables_of_file"]
 
 LARGEST_FILE_BYTES = 100_000
 
@@ -47,16 +47,19 @@ def tables_of_file(
     return _beside(tables_of_bytes(raw, where=file_name(path), kind=kind), path)
 
 
+DRAWINGS = (("board", "outline"), ("want", "wall"))
+"""Keys of a bowl file that may name a drawing."""
+
+
 def _beside(tables: dict[str, Any], path: str | Path) -> dict[str, Any]:
     """A drawing that a bowl file names lies where the file does, unless its name says where."""
-    board = tables.get("board")
-    if not isinstance(board, dict):
-        return tables
-    outline = board.get("outline")
-    if not isinstance(outline, str) or not outline.strip().lower().endswith(".svg"):
-        return tables
     folder = Path() if str(path) == STANDARD_INPUT else Path(path).parent
-    return {**tables, "board": {**board, "outline": str(folder / outline.strip())}}
+    for name, key in DRAWINGS:
+        table = tables.get(name)
+        text = table.get(key) if isinstance(table, dict) else None
+        if isinstance(table, dict) and isinstance(text, str) and text.strip().lower().endswith(".svg"):
+            tables = {**tables, name: {**table, key: str(folder / text.strip())}}
+    return tables
 
 
 def tables_of_bytes(raw: bytes, *, where: str, kind: str = "bowl file") -> dict[str, Any]:

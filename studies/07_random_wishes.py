@@ -88,7 +88,7 @@ def answered(number: int) -> dict[str, Any]:
     return {
         **row,
         "met": found.met,
-        "in_the_way": list(found.in_the_way),
+        "in_the_way": [reason.told("mm") for reason in found.in_the_way],
         "presses": found.presses,
         "answers": [_again(bowl, answer) for answer in found.answers],
     }

@@ -17,7 +17,7 @@ in 100 split; with corners of 30 mm 61 N and 4; of 22 mm 123 N and 38; of 15 mm 
 corner after the root. Half the base's narrow half, 17 mm here, is thus no safe corner for so thick a
 board; on a base twice as wide (the rounded square) no such cost is seen.
 
-Run it with ``python studies/09_not_round.py``; it takes some minutes. ``python studies/06_not_round.py
+Run it with ``python studies/09_not_round.py``; it takes some minutes. ``python studies/09_not_round.py
 FOLDER`` also draws the section and the strip of each into a folder.
 """
 

@@ -426,6 +426,49 @@ FAULTS = (
         "t for t in cut.tilt_rad",
         "test_samples.py",
     ),
+    # Plans, stores and outlines
+    Fault(
+        "plans: least likely to lock first",
+        "fitsim.plan.planning",
+        "return (-round(chance, 2)",
+        "return (round(chance, 2)",
+        "test_plan_order.py",
+    ),
+    Fault(
+        "plans: a wish buys a strip of less than a turn",
+        "fitsim.plan.planning",
+        "TURNS_WEIGH = 5000.0",
+        "TURNS_WEIGH = 200.0",
+        "test_plan_order.py",
+    ),
+    Fault(
+        "plans: the wall got ends in a part turn",
+        "fitsim.plan.pressed_wall",
+        "self.turn_height_mm[self.whole], self.got.rise_mm",
+        "self.turn_height_mm[self.whole], self.turn_height_mm[-1]",
+        "test_plan.py",
+    ),
+    Fault(
+        "plans: a square's free end as a round board's",
+        "fitsim.plan.cut_of_wall",
+        "    if setting.square:\n        low",
+        "    if False:\n        low",
+        "test_plan_outlines.py",
+    ),
+    Fault(
+        "a store goes by a drawing's name",
+        "fitsim.sweeps.sweep",
+        'if key != "board.outline" or not',
+        "if True or not",
+        "test_store.py",
+    ),
+    Fault(
+        "rigid bodies: both halves of a section alike",
+        "fitsim.rigidbody.engine",
+        "(sections, sections.left or sections))\n    if ring",
+        "(sections, sections))\n    if ring",
+        "test_settle_outlines.py",
+    ),
 )
 
 

@@ -629,20 +629,22 @@ def test_the_guide_is_that_of_the_command(client: TestClient) -> None:
 
 
 def test_no_address_opens_a_file(client: TestClient, tmp_path: Path) -> None:
-    """A bowl whose outline is the name of a drawing is refused before the drawing is looked for."""
+    """A bowl whose outline or wall is the name of a drawing is refused before the drawing is looked for."""
     drawing = tmp_path / "leaf.svg"
     drawing.write_text('<svg><path d="M 0 0 L 90 0 L 90 60 z"/></svg>', "utf8")
     for name in (str(drawing), str(tmp_path / "none.SVG "), "//host/share/a.svg"):
-        tables = {**SMALL, "board": {**SMALL["board"], "outline": name}}
-        told = [
-            client.get(f"/now?{address(tables)}").json(),
-            client.post("/open", content=bowl_text(tables).encode()).json(),
-            answer_of("map", pairs_of_tables(tables), lambda _line: None),
-        ]
-        for found in told:
-            (problem,) = found["problems"]
-            assert problem["key"] == "board.outline"
-            assert "opens no drawing" in problem["text"]
+        for key, job in (("board.outline", "map"), ("want.wall", "want")):
+            table, _, field = key.partition(".")
+            tables = {**SMALL, table: {**SMALL.get(table, {}), field: name}}
+            told = [
+                client.get(f"/now?{address(tables)}").json(),
+                client.post("/open", content=bowl_text(tables).encode()).json(),
+                answer_of(job, pairs_of_tables(tables), lambda _line: None),
+            ]
+            for found in told:
+                (problem,) = found["problems"]
+                assert problem["key"] == key
+                assert "opens no drawing" in problem["text"]
 
 
 @pytest.mark.parametrize("outline", [{"outline": "oval", "length": "160 mm", "width": "120 mm"}])

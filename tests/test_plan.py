@@ -13,7 +13,7 @@ import pytest
 from click.testing import CliRunner
 
 import fitsim
-from fitsim.bowl.inputs import Bowl
+from fitsim.bowl.inputs import Bowl, with_input
 from fitsim.cli import main
 from fitsim.commands.plan import planned_tables, wished_bowl
 from fitsim.errors import InputError
@@ -31,6 +31,7 @@ from fitsim.plan.pressed_wall import pressed_wall
 from fitsim.plan.trade_bounds import bounds_of
 from fitsim.plan.wishes import read_wishes
 from fitsim.report.plan_json import plan_object, plan_schema_text
+from fitsim.toml_files import tables_of_file
 
 TABLES: dict[str, Any] = {
     "board": {"wood": "cherry, black", "thickness": "19 mm", "across": "130 mm"},
@@ -182,7 +183,7 @@ def test_a_wish_with_nothing_left_to_move_says_so() -> None:
     found = plan(made(), read_wishes(want))
     assert not found.met
     assert not found.other_boards
-    assert any("kept" in reason for reason in found.in_the_way)
+    assert any("kept" in reason.words for reason in found.in_the_way)
     own = cut_of(made())
     assert found.answers[0].cut.pitches_mm == pytest.approx(own.pitches_mm)
     assert found.answers[0].cut.tilt_rad == pytest.approx(own.tilt_rad)
@@ -193,10 +194,11 @@ def test_what_stands_in_the_way_is_said_in_full_words() -> None:
     from fitsim.plan.planning import _task, _tight_words
 
     bowl = made()
-    words = _tight_words(
+    reasons = _tight_words(
         _task(bowl, read_wishes({"rise": "3 in"})),
         ("thin strip", "wide strip", "small base", "least tilt", "greatest tilt", "board", "kept"),
     )
+    words = [reason.told("mm") for reason in reasons]
     assert all("{" not in said and "bounds" not in said for said in words)
     assert any(bounds_of(bowl).tilt_reasons[0] in said for said in words)
 
@@ -212,6 +214,52 @@ def test_the_plan_measures_the_bowl_that_fit_shows() -> None:
     assert wall.got.rise_mm == pytest.approx(shape.rise_mm, rel=1e-3)
     assert wall.got.volume_ml == pytest.approx(shape.capacity_ml, rel=1e-3)
     assert wall.got.mouth_mm == pytest.approx(shape.rim_diameter_mm, rel=1e-6)
+
+
+@pytest.mark.parametrize(("across", "part"), [("106 mm", 0.1), ("111 mm", 0.49)])
+def test_the_wall_got_ends_in_the_rim_and_does_not_dip(across: str, part: float) -> None:
+    """Beyond the last whole turn the wall climbs on by the slope of drop over pitch, up to the rise.
+
+    The last turn round stands half a turn below the strip's end, thus a part of a drop above the middle of
+    the last whole turn, and as large a part of a pitch outside it.
+    """
+    bowl = with_input(small(), "board.across_mm", float(across.split()[0]))
+    wall = pressed_wall(bowl)
+    assert not isinstance(wall, str)
+    assert wall.strip_turns % 1 == pytest.approx(part, abs=0.02)
+    (inner_mm, below_mm), (rim_mm, rise_mm) = wall.line_mm[-2:]
+    assert rise_mm == wall.got.rise_mm
+    drop = 0.7 / math.sin(math.radians(5.5))
+    assert rise_mm - below_mm == pytest.approx(part * drop, abs=0.25 * drop)
+    assert rim_mm - inner_mm == pytest.approx(part * 6.4, abs=0.15 * 6.4)
+    # What is drawn and what the JSON holds end there too.
+    assert np.all(np.diff(wall.line_mm, axis=0) > 0)
+    assert len(wall.line_mm) == int(wall.strip_turns) + 1
+
+
+def test_what_cannot_be_had_is_told_in_the_reader_s_inches(tmp_path: Path) -> None:
+    """On a board given in inches no reason speaks of millimetres; lengths are a rule's sixty-fourths."""
+    file = tmp_path / "no.toml"
+    file.write_text(
+        '[board]\nwood = "cherry, black"\nthickness = "3/4 in"\nacross = "4 1/8 in"\n'
+        '[cut]\ntilt = "5.5 deg"\nkerf = "0.028 in"\n[use]\nfriction = "0.4"\npress = "120 N"\n'
+    )
+    words = ["plan", str(file), "--want", "rise=6 in", "--want", "keep=tilt,board"]
+    picture = tmp_path / "no.svg"
+    told = CliRunner().invoke(main, [*words, "--picture", str(picture)]).stdout
+    said = " ".join(told[: told.index("1.")].split())
+    assert "the board is 4 1/8 in across" in said
+    assert "a strip thinner than 9/64 in can hardly be nailed and sawn (estimate, 3/32 in to" in said
+    # A fifth of 4 1/8 in is 0.825 in, to sixty-fourths 53/64.
+    assert "the base cannot be smaller than 53/64 in across" in said
+    assert " mm" not in said
+    drawn = re.sub(r"<!--.*?-->|<style.*?</style>|<[^>]+>", "", picture.read_text("utf8"), flags=re.DOTALL)
+    assert "4 1/8 in" in drawn
+    assert " mm" not in drawn
+    # And where a reader of millimetres asks, in those.
+    bowl, wishes = wished_bowl(tables_of_file(file), {"rise": "6 in", "keep": ["tilt", "board"]})
+    reasons = [r.told("mm") for r in plan(bowl, wishes).in_the_way]
+    assert "the board is 104.8 mm across" in reasons
 
 
 def test_a_saved_plan_is_the_cut_that_was_pressed() -> None:
@@ -237,7 +285,6 @@ def test_the_json_follows_its_schema() -> None:
 @pytest.mark.parametrize(
     ("changed", "want", "said"),
     [
-        ({"board": {"outline": "square"}}, {"rise": "30 mm"}, "board.outline"),
         ({"cut": {"kerf": ["0.7 mm"] * 5}}, {"rise": "30 mm"}, "cut.kerf"),
         ({"cut": {"tilt": ["5 deg"] * 5}}, {"rise": "30 mm", "keep": ["tilt"]}, "one tilt to keep"),
         (
@@ -248,7 +295,7 @@ def test_the_json_follows_its_schema() -> None:
     ],
 )
 def test_a_bowl_that_is_not_planned_is_refused(changed: dict[str, Any], want: Any, said: str) -> None:
-    """Boards that are not round, and lists that a plan cannot keep, are answered in one line."""
+    """Lists that a plan cannot keep are answered in one line."""
     tables = {name: {**table, **changed.get(name, {})} for name, table in TABLES.items()}
     with pytest.raises(InputError, match=said):
         plan(fitsim.make_bowl(tables), read_wishes(want))

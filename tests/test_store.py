@@ -8,12 +8,15 @@ from pathlib import Path
 
 import pytest
 from click.testing import CliRunner
-from sweep_bowls import asked
+from sweep_bowls import asked, rigid_rings
 
+from fitsim.bowl.closed_form import rigid_fit
+from fitsim.bowlfile.defaults import read_bowl
 from fitsim.cli import main
 from fitsim.errors import InputError
 from fitsim.sweeps.row_store import Row, header_of, join_stores, open_store
-from fitsim.sweeps.sweep import header_for, run_sweep, sweep_columns
+from fitsim.sweeps.sweep import Question, ask, header_for, run_sweep, sweep_columns
+from fitsim.sweeps.varied_quantities import read_varied
 
 QUESTION = asked("tilt=2..14:5", "kerf=0.5,0.9,1.3")
 
@@ -151,3 +154,64 @@ def test_the_store_is_no_table(tmp_path: Path, words: str) -> None:
         assert result.exit_code == 2
         assert "a name of its own" in result.stderr
         assert store.read_bytes() == before
+
+
+LEAF = '<svg xmlns="http://www.w3.org/2000/svg" width="240mm" height="200mm" viewBox="0 0 240 200">{}</svg>'
+ONE = (
+    '<path d="M 10 100 C 10 20 90 10 140 15 C 200 20 225 60 225 95 '
+    'C 225 140 180 180 120 178 C 60 176 10 160 10 100 Z"/>'
+)
+OTHER = ONE.replace("225 140 180 180", "225 140 180 150")
+
+
+def test_a_store_is_that_of_the_curve_and_not_of_the_drawing_s_name(tmp_path: Path) -> None:
+    """Another curve under the same name is another question; the same curve under another name is the same.
+
+    Also where the outline is what is varied.
+    """
+    for name, drawn in (("leaf.svg", ONE), ("again.svg", ONE), ("other.svg", OTHER)):
+        (tmp_path / name).write_text(LEAF.format(drawn), "utf8")
+    board = {"wood": "white oak", "thickness": "16 mm"}
+    cut = {"tilt": "5.5 deg", "kerf": "0.7 mm", "pitch": "7 mm", "base": "60 mm"}
+
+    def question(name: str) -> Question:
+        tables = {"board": {**board, "outline": str(tmp_path / name)}, "cut": cut}
+        return ask(tables, [read_varied("tilt=5..6:2")], judge_one=rigid_rings)
+
+    store = tmp_path / "s.db"
+    run_sweep(question("leaf.svg"), store)
+    held = store.read_bytes()
+    run_sweep(question("again.svg"), store)
+    assert store.read_bytes() == held
+    (tmp_path / "leaf.svg").write_text(LEAF.format(OTHER), "utf8")
+    with pytest.raises(InputError, match=r"bowl board\.outline") as refused:
+        run_sweep(question("leaf.svg"), store)
+    assert "\n" not in str(refused.value)
+
+    tables = {"board": {**board, "outline": str(tmp_path / "leaf.svg")}, "cut": cut}
+    name = str(tmp_path / "leaf.svg")
+    varied = [read_varied(f"outline={tmp_path / 'again.svg'},{name}")]
+    first = header_for(ask(tables, varied, judge_one=rigid_rings))
+    (tmp_path / "leaf.svg").write_text(LEAF.format(ONE), "utf8")
+    second = header_for(ask(tables, varied, judge_one=rigid_rings))
+    assert first["varied board.outline"] != second["varied board.outline"]
+
+
+def test_two_drawings_of_one_name_are_two_bowls_in_one_run(tmp_path: Path) -> None:
+    """What is kept of a bowl from one question to the next goes by its curve: each has its own cut.
+
+    The other drawing is the mirror image, so that every size of it is the same.
+    """
+    mirrored = f'<g transform="translate(235 0) scale(-1 1)">{ONE}</g>'
+    file = tmp_path / "bowl.toml"
+    file.write_text(
+        '[board]\nthickness = "16 mm"\noutline = "leaf.svg"\n'
+        '[cut]\ntilt = "5.5 deg"\nkerf = "0.7 mm"\npitch = "7 mm"\nbase = "60 mm"\n'
+    )
+    reach = []
+    for drawn in (ONE, mirrored, ONE):
+        (tmp_path / "leaf.svg").write_text(LEAF.format(drawn), "utf8")
+        x, y = rigid_fit(read_bowl(file)).slot.position_mm.T
+        reach.append(float(x[y > 30].max() + x[y > 30].min()))
+    assert reach[0] == reach[2]
+    assert abs(reach[0] - reach[1]) > 1

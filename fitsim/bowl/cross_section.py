@@ -6,14 +6,15 @@ strip is met once a turn on each side, half a turn apart, so the two sides diffe
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from fitsim.arrays import Array
+from fitsim.arrays import Array, IntArray
 from fitsim.bowl.closed_form import RigidFit
 from fitsim.bowl.standing import StandingBowl
 from fitsim.geometry.cut import TURN_RAD, frozen
+from fitsim.geometry.rings import RingSections
 
 __all__ = [
     "SectionPiece",
@@ -21,6 +22,7 @@ __all__ = [
     "inner_rims_mm",
     "section_direction_rad",
     "section_pieces",
+    "section_rings",
 ]
 
 
@@ -77,6 +79,55 @@ def section_pieces(
             outline = outline * (sign, 1.0) + (0.0, height)
             pieces.append(SectionPiece(turn + 1, side, frozen(outline)))
     return tuple(pieces)
+
+
+def section_rings(rigid: RigidFit, *, direction_rad: float = np.pi / 2) -> RingSections:
+    """The rings of a bowl of any outline as one plane through its middle cuts them, each half as it lies.
+
+    A plane that meets a line aslant shows its slot and the slope of its faces longer alike.
+
+    Parameters
+    ----------
+    rigid : RigidFit
+        The rigid fit: its cut and faces, not its drops.
+    direction_rad : float
+        Direction of the right-hand side, from the root, more than 0 and less than pi. [rad]
+
+    Returns
+    -------
+    RingSections
+        The base and every turn that the plane meets on both sides.
+    """
+    faces = rigid.faces
+    first = np.searchsorted(faces.turn, _turns(rigid))
+    heights = np.append(faces.inner_thickness_mm[0], faces.outer_thickness_mm[first])
+    starts = (direction_rad, direction_rad + np.pi)
+    end = float(rigid.strip.angle_rad[-1])
+    count = min(
+        sum(_swept_rad(rigid, start + TURN_RAD * j) < end for j in _turns(rigid)) for start in starts
+    )
+    halves = []
+    for start in starts:
+        angles = [_swept_rad(rigid, start + TURN_RAD * j) for j in range(count)]
+        met = [_face(rigid, angle) for angle in angles]
+        radius, half, slope = (np.array(part) for part in zip(*met, strict=True))
+        # Over the last revolution the board's edge takes the place of the next slot.
+        last = float(np.interp(angles[-1], rigid.strip.angle_rad, rigid.strip.width_mm))
+        last *= _aslant(rigid, angles[-1])
+        halves.append(
+            RingSections(
+                thickness_mm=frozen(heights[: count + 1]),
+                inner_radius_mm=frozen(np.append(0.0, radius + half)),
+                outer_radius_mm=frozen(np.append(radius - half, radius[-1] + half[-1] + last)),
+                inner_slope=frozen(np.append(0.0, slope)),
+                outer_slope=frozen(np.append(slope, slope[-1])),
+            )
+        )
+    return replace(halves[0], left=halves[1])
+
+
+def _turns(rigid: RigidFit) -> IntArray:
+    return np.arange(len(rigid.faces.share))
 
 
 def section_direction_rad(rigid: RigidFit, outline: str) -> float:

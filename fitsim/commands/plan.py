@@ -1,6 +1,7 @@
 """What ``fitsim plan`` does with what was typed: wishes read, cuts found, drawn, saved and said."""
 
 import math
+import os
 from collections.abc import Callable, Mapping
 from concurrent.futures import Executor
 from fractions import Fraction
@@ -12,6 +13,7 @@ from fitsim.bowlfile.defaults import demo_tables, make_bowl
 from fitsim.bowlfile.text import bowl_text
 from fitsim.errors import InputError, Problem
 from fitsim.files import PICTURE_ENDINGS, check_target, file_name, write_whole
+from fitsim.geometry.outline_file import names_drawing
 from fitsim.plan.planning import Plan, PlannedBowl, plan
 from fitsim.plan.wishes import Wishes, read_wishes, typed_wishes
 from fitsim.processes import worker_count, worker_pool
@@ -19,9 +21,9 @@ from fitsim.quantities import LENGTH, write_exactly
 from fitsim.report.plan_json import plan_text
 from fitsim.report.plan_report import plan_report
 from fitsim.saw.learned import Learned, with_learned
-from fitsim.toml_files import tables_of_file
+from fitsim.toml_files import DRAWINGS, tables_of_file
 
-__all__ = ["plan_told", "planned_tables", "wished_bowl"]
+__all__ = ["named_beside", "plan_told", "planned_tables", "wished_bowl"]
 
 START_TILT = "5 deg"
 """Stands in where a file leaves the tilt to the plan: what it moves is found anew."""
@@ -101,6 +103,8 @@ def planned_tables(
         "pitch": pitches[0] if len(pitches) == 1 else pitches,
         "base": length(2 * cut.base_radius_mm),
     }
+    if bowl.board.outline == "square":  # so that the cut still enters at the middle of the same side
+        changed["root"] = f"{math.degrees(answer.bowl.cut.root_rad):.2f} deg"
     written = {key: value for key, value in tables.get("cut", {}).items() if key != "turns"}
     board = dict(tables["board"])
     if abs(bowl.board.across_mm - cut.across_mm) > 1e-6:
@@ -195,6 +199,7 @@ def plan_told(
         chosen = planned_tables(
             {**tables, "want": want}, found.answers[number - 1], bowl=bowl, units=bowl.units
         )
+        chosen = named_beside(chosen, save)
         write_whole(save, bowl_text(chosen).encode("utf-8"), replace=False)
         locks = found.answers[number - 1].locks
         then = (
@@ -204,6 +209,32 @@ def plan_told(
     if as_json:
         return plan_text(found) + "\n"
     return plan_report(found, units=shown, width=width, color=color)
+
+
+def named_beside(tables: dict[str, Any], saved: Path) -> dict[str, Any]:
+    """Drawings that the tables name, as a file in another folder must name them.
+
+    Parameters
+    ----------
+    tables : dict
+        Tables of a bowl file, its drawings named from where the program runs.
+    saved : pathlib.Path
+        Where the tables are to be written.
+
+    Returns
+    -------
+    dict
+        The same, its drawings named from that file's folder.
+    """
+    for name, key in DRAWINGS:
+        text = tables.get(name, {}).get(key)
+        if isinstance(text, str) and names_drawing(text):
+            try:
+                named = os.path.relpath(text.strip(), saved.parent)
+            except ValueError:  # another drive
+                named = str(Path(text.strip()).absolute())
+            tables = {**tables, name: {**tables[name], key: Path(named).as_posix()}}
+    return tables
 
 
 def _found(

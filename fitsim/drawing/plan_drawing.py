@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fitsim.bowl.cross_section import section_pieces
+from fitsim.bowl.cross_section import section_direction_rad, section_pieces
 from fitsim.drawing.paper import (
     EDGE_mm,
     PAGE_HEIGHT_mm,
@@ -29,6 +29,9 @@ __all__ = ["plan_figure"]
 SECTION_mm = (EDGE_mm, 62.0, PAGE_WIDTH_mm - 2 * EDGE_mm, 110.0)
 PITCHES_mm = (EDGE_mm + 12, 25.0, 95.0, 28.0)
 WORDS_LEFT_mm = 132.0
+PLANES = {"round": "square to the root", "square": "through the middles of two sides"}
+"""Where the section stands, by the board's outline."""
+
 WANTED, GOT = "#0f4f8a", "#8f2d12"
 
 
@@ -64,10 +67,11 @@ def plan_figure(found: Plan, *, number: int = 1, units: str) -> "Figure":
         ):
             write_on(figure, EDGE_mm, top - 7 - 4.6 * i, line, 9.5)
         _wishes(figure, found, answer, units)
+        plane = PLANES.get(answer.bowl.board.outline, "along the board's long way, or across it")
         foot = (
-            "Section square to the root, each turn at the height it has on the pressed strip (its roll "
-            "left out). "
-            "Dots: middle of each turn. The wall runs through the middles of the turns."
+            f"Section {plane}, each turn at the height it has on the pressed strip (its roll "
+            "left out). Dots: middle of each whole turn, and the rim, the last turn round up to the nail. "
+            "The wall runs through them."
         )
         for i, line in enumerate(wrapped(foot, PAGE_WIDTH_mm - 2 * EDGE_mm, 8.0)):
             write_on(figure, EDGE_mm, 10.0 - 3.6 * i, line, 8.0)
@@ -75,7 +79,9 @@ def plan_figure(found: Plan, *, number: int = 1, units: str) -> "Figure":
 
 
 def _section(figure: "Figure", answer: PlannedBowl) -> None:
-    pieces = section_pieces(answer.pressed.rigid, answer.pressed.standing)
+    pieces = section_pieces(
+        answer.pressed.rigid, answer.pressed.standing, direction_rad=_direction_rad(answer)
+    )
     corners = np.concatenate([p.outline_mm for p in pieces])
     (left, low), (right, high) = corners.min(axis=0), corners.max(axis=0)
     _, bottom, width, height = SECTION_mm
@@ -88,16 +94,21 @@ def _section(figure: "Figure", answer: PlannedBowl) -> None:
 
 def _walls(sheet: Sheet, answer: PlannedBowl, right: float, high: float) -> None:
     """Wanted in dashes, got as dots joined by a thin line, on both sides."""
-    pressed, wishes = answer.pressed, {w.name: w for w in answer.wishes}
+    got, wishes = answer.pressed.line_mm, {w.name: w for w in answer.wishes}
     radius, height = _wanted_line(answer)
-    for side in (1.0, -1.0):
+    out, left_out = _carried_out_mm(answer)
+    for side, more in ((1.0, out), (-1.0, left_out)):
         sheet.line(
-            tuple(side * pressed.turn_radius_mm), tuple(pressed.turn_height_mm), color=GOT, lw=1.0,
-            marker="o", ms=3.2,
-        )  # fmt: skip
+            tuple(side * (got[:, 0] + more)), tuple(got[:, 1]), color=GOT, lw=1.0, marker="o", ms=3.2
+        )
         if len(radius):
             sheet.line(
-                tuple(side * radius), tuple(height), color=WANTED, lw=1.6, ls=(0, (5, 2.5)), zorder=5
+                tuple(side * (radius + more)),
+                tuple(height),
+                color=WANTED,
+                lw=1.6,
+                ls=(0, (5, 2.5)),
+                zorder=5,
             )
     gap = 6 / sheet.scale
     x = right + gap
@@ -107,17 +118,36 @@ def _walls(sheet: Sheet, answer: PlannedBowl, right: float, high: float) -> None
         reach = right + 2 * gap
         sheet.line((-reach, reach), (wanted, wanted), color=WANTED, lw=0.9, ls=(0, (2, 2)))
         sheet.text(reach + 0.3 * gap, wanted, "rise wanted", color=WANTED, ha="left", size=8)
-    place, stands = float(pressed.turn_radius_mm[-1]), float(pressed.turn_height_mm[-1])
+    place, stands = float(got[-1, 0]) + out, float(got[-1, 1])
     sheet.text(x, stands - 7 / sheet.scale, "wall got", color=GOT, ha="left", size=8)
     sheet.line((place, x), (stands, stands - 7 / sheet.scale), color=GOT, lw=0.4)
     if len(radius):
         middle = len(radius) // 2
         level = float(height[middle]) - 8 / sheet.scale
         sheet.text(x + 3 / sheet.scale, level, "wall wanted", color=WANTED, ha="left", size=8)
-        ends = (float(radius[middle]), x + 2.5 / sheet.scale)
+        ends = (float(radius[middle]) + out, x + 2.5 / sheet.scale)
         sheet.line(ends, (float(height[middle]), level), color=WANTED, lw=0.4)
     if high <= 0:
         sheet.text(0, high + gap, "flat", size=8)
+
+
+def _direction_rad(answer: PlannedBowl) -> float:
+    return section_direction_rad(answer.pressed.rigid, answer.bowl.board.outline)
+
+
+def _carried_out_mm(answer: PlannedBowl) -> tuple[float, float]:
+    """How much farther out the turns lie in the section than across the narrow way: right and left. [mm]"""
+    slot = answer.pressed.rigid.slot
+    if slot.winding is None:
+        return 0.0, 0.0
+    base = answer.cut.base_radius_mm
+    polar = np.unwrap(np.arctan2(slot.position_mm[:, 1], slot.position_mm[:, 0]))
+    away, there = np.hypot(*slot.position_mm.T), []
+    for turned in (_direction_rad(answer), _direction_rad(answer) + math.pi):
+        swept = float(np.interp(turned, polar - polar[0], slot.angle_rad))
+        reach = float(np.interp(swept, slot.angle_rad, slot.reach_mm))
+        there.append(float(np.interp(swept, slot.angle_rad, away)) - base - reach)
+    return there[0], there[1]
 
 
 def _wanted_line(answer: PlannedBowl) -> "tuple[np.ndarray, np.ndarray]":
@@ -127,9 +157,9 @@ def _wanted_line(answer: PlannedBowl) -> "tuple[np.ndarray, np.ndarray]":
     slope = next((w.wanted for w in answer.wishes if w.name == "wall"), None)
     if slope is None:
         return np.empty(0), np.empty(0)
-    pressed = answer.pressed
-    middle, stands = float(pressed.turn_radius_mm.mean()), float(pressed.turn_height_mm.mean())
-    radius = np.array([middle - stands / slope, middle, float(pressed.turn_radius_mm[-1])])
+    got = answer.pressed.line_mm
+    middle, stands = (float(v) for v in got.mean(axis=0))
+    radius = np.array([middle - stands / slope, middle, float(got[-1, 0])])
     return radius, stands + slope * (radius - middle)
 
 
@@ -166,9 +196,10 @@ def _wishes(figure: "Figure", found: Plan, answer: PlannedBowl, units: str) -> N
     across = show_length(answer.cut.across_mm, units=units)
     thick = show_length(answer.cut.thickness_mm, units=units)
     another = ", another than the file has" if answer.other_board else ""
-    board = f"Board {thick} thick, {across} across{another}."
+    narrow = "" if answer.bowl.board.edge is None else " its narrow way"
+    board = f"Board {thick} thick, {across} across{narrow}{another}."
     if found.in_the_way and not answer.meets:
-        board += " In the way: " + "; ".join(found.in_the_way) + "."
+        board += " In the way: " + "; ".join(r.told(units) for r in found.in_the_way) + "."
     for line in wrapped(board, PAGE_WIDTH_mm - EDGE_mm - WORDS_LEFT_mm, 8.5)[:5]:
         write_on(figure, WORDS_LEFT_mm, y, line, 8.5)
         y -= 4.0

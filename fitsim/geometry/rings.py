@@ -54,7 +54,7 @@ class SlotFaces:
 
 @dataclass(frozen=True, eq=False)
 class RingSections:
-    """The bowl cut through its axis and evened out to round rings, base first; shapes (n,).
+    """The bowl cut through its axis, base first; shapes (n,). Round rings, but for what the left half says.
 
     Attributes
     ----------
@@ -64,6 +64,8 @@ class RingSections:
         Radii at mid-thickness, inner radius of the base 0. [mm]
     inner_slope, outer_slope : numpy.ndarray
         tan(bevel) of each ring's inner and outer face; positive leans outward going up. [-]
+    left : RingSections or None
+        The other half of a section whose halves differ; None where they are alike.
     """
 
     thickness_mm: Array
@@ -71,6 +73,7 @@ class RingSections:
     outer_radius_mm: Array
     inner_slope: Array
     outer_slope: Array
+    left: "RingSections | None" = None
 
 
 def slot_faces(

@@ -377,14 +377,19 @@ def refuse_files(tables: Mapping[str, Any]) -> None:
     Raises
     ------
     InputError
-        If its outline is a drawing.
+        If its outline, or the wall that is wanted, is a drawing.
     """
-    board = tables.get("board")
-    outline = board.get("outline") if isinstance(board, Mapping) else None
-    for text in outline if isinstance(outline, list) else [outline]:
-        if isinstance(text, str) and names_drawing(text):
-            expected = "an outline of the list; the page opens no drawing that a bowl names"
-            raise InputError(Problem("", "board.outline", repr(text)[:40], expected, "choose one of those"))
+    for name, key, instead in (
+        ("board", "outline", "an outline of the list"),
+        ("want", "wall", "a slope, or the points of a wall"),
+    ):
+        table = tables.get(name)
+        written = table.get(key) if isinstance(table, Mapping) else None
+        for text in written if isinstance(written, list) else [written]:
+            if isinstance(text, str) and names_drawing(text):
+                expected = f"{instead}; the page opens no drawing that a bowl names"
+                remedy = "choose one of those"
+                raise InputError(Problem("", f"{name}.{key}", repr(text)[:40], expected, remedy))
 
 
 def learned_of(state: PageState) -> Learned | None:

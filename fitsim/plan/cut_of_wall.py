@@ -6,6 +6,12 @@ pitch. A strip pressed no harder than it takes leaves its first turn half a step
 it: the middle of turn j stands (j - 1/2) h above the base. What the pressed strip really gives is laid
 over that as a
 :class:`Correction`, and the cut is worked out anew.
+
+On a board that is not round the same holds: seat drop and pitch are the same all round. A line that is
+carried outward by d square to itself is longer by 2 pi d whatever its outline, and holds L d + pi d^2 more:
+with r its length over 2 pi it holds pi r^2 less what the outline falls short of a circle as long, which all
+turns share. So r takes the place of the radius in lengths, mouth and volume. A square board is cut in
+circles; its last turn carries the corners, and is trimmed where the middle of a side leaves it thin.
 """
 
 import math
@@ -16,9 +22,13 @@ import numpy as np
 from fitsim.arrays import Array, read_only
 from fitsim.bowl.closed_form import END_WIDTH_SHARE, deciding_numbers, rigid_fit
 from fitsim.bowl.inputs import Bowl
+from fitsim.bowlfile.contradictions import CORNER_DEFAULT_SHARE
+from fitsim.bowlfile.defaults import square_root_rad
 from fitsim.errors import OutsideModelError
-from fitsim.geometry.cut import mean_pitch
+from fitsim.geometry.board_outline import line_points_mm
+from fitsim.geometry.cut import TURN_RAD, mean_pitch, spiral_turns
 from fitsim.plan.silhouette import WallCurve
+from fitsim.plan.trade_bounds import corner_follows
 
 __all__ = [
     "MEASURE_OF",
@@ -42,6 +52,9 @@ of bowls of five to nine turns, which lie between 0.99 and 1.05."""
 
 PLACES = 97
 """Places along the cut at which mouth and volume are summed."""
+
+EDGE_PLACES = 721
+"""Places round a square board at which its edge is looked up."""
 
 MOST_TURNS = 60
 
@@ -68,11 +81,11 @@ class PlannedCut:
     tilt_rad : float
         True tilt. [rad]
     base_radius_mm : float
-        Radius at which the cut ends. [mm]
+        Radius at which the cut ends; half the base's narrow way where it is not round. [mm]
     pitches_mm : tuple[float, ...]
         One pitch, or one for each turn of the cut, innermost first. [mm]
     across_mm, thickness_mm : float
-        Of the round board. [mm]
+        Of the board, across its narrow way. [mm]
     """
 
     tilt_rad: float
@@ -94,11 +107,20 @@ class Setting:
         Seat drop times the sine of the tilt, film and swelling in it. [mm]
     feed_mm_per_min : float
         Feed at the saw. [mm/min]
+    square : bool
+        Whether a round cut lies in a square board.
+    wider_mm : float
+        Length of a turn over 2 pi, less half its narrow way. [mm]
+    flat_mm2 : float
+        Area that a turn holds less than a circle as long. [mm2]
     """
 
     kerf_mm: float
     drop_sine_mm: float
     feed_mm_per_min: float
+    square: bool = False
+    wider_mm: float = 0.0
+    flat_mm2: float = 0.0
 
     def drop_mm(self, tilt_rad: float) -> float:
         """Rigid seat drop at a tilt. [mm]"""
@@ -195,12 +217,22 @@ def setting_of(bowl: Bowl) -> Setting:
     numbers = deciding_numbers(bowl)
     if numbers.slot_left_mm <= 0:
         raise OutsideModelError("a slot is shut when flat: the bowl will not open at any tilt")
-    seats = rigid_fit(bowl).seats
+    rigid = rigid_fit(bowl)
+    seats, wider, flat = rigid.seats, 0.0, 0.0
+    if rigid.slot.winding is not None:
+        line = rigid.slot.winding.lines.outermost
+        mean = float(line.length_mm.sum()) / TURN_RAD
+        x, y = line_points_mm(line).T
+        area = float(np.sum(x * np.roll(y, -1) - y * np.roll(x, -1))) / 2
+        wider, flat = mean - bowl.board.across_mm / 2, math.pi * mean**2 - area
     drop = float(np.sum(seats.seat_drop_mm * seats.share) / seats.share.sum())
     return Setting(
         kerf_mm=max(bowl.cut.kerf_mm),
         drop_sine_mm=drop * math.sin(bowl.cut.tilt_rad[0]),
         feed_mm_per_min=bowl.cut.feed_mm_per_min,
+        square=bowl.board.outline == "square",
+        wider_mm=wider,
+        flat_mm2=flat,
     )
 
 
@@ -240,7 +272,19 @@ def bowl_with(bowl: Bowl, cut: PlannedCut) -> Bowl:
     """
     span = cut.across_mm / 2 - cut.base_radius_mm
     pitch, shape = mean_pitch(cut.pitches_mm, span)
-    planned = ("cut.tilt", "cut.pitch", "cut.base")
+    planned = ["cut.tilt", "cut.pitch", "cut.base"]
+    root, corner = bowl.cut.root_rad, bowl.cut.base_corner_mm
+    if bowl.board.outline == "square":  # entered at the middle of a side: other turns move the root
+        turns = spiral_turns(
+            base_radius_mm=cut.base_radius_mm,
+            outer_radius_mm=cut.across_mm / 2,
+            pitch_mm=pitch,
+            pitch_shape=shape,
+        )
+        root = square_root_rad(root, turns=turns)
+        planned.append("cut.root")
+    if corner_follows(bowl):
+        corner = CORNER_DEFAULT_SHARE * cut.base_radius_mm
     return replace(
         bowl,
         board=replace(bowl.board, across_mm=cut.across_mm, thickness_mm=cut.thickness_mm),
@@ -250,6 +294,8 @@ def bowl_with(bowl: Bowl, cut: PlannedCut) -> Bowl:
             pitch_mm=pitch,
             pitch_shape=shape,
             base_radius_mm=cut.base_radius_mm,
+            root_rad=root,
+            base_corner_mm=corner,
         ),
         assumptions=tuple(a for a in bowl.assumptions if a.key not in planned),
     )
@@ -326,18 +372,23 @@ def expected(cut: PlannedCut, setting: Setting, correction: Correction) -> Measu
     turns = float(np.interp(edge, knots, turn))
     last = edge - float(np.interp(turns - 1, turn, knots)) if turns >= 1 else edge - float(knots[0])
     slot = setting.kerf_mm / math.cos(cut.tilt_rad)
-    strip_turns = float(np.interp(edge - slot / 2 - END_WIDTH_SHARE * last, knots, turn))
+    if setting.square:
+        strip_turns = _square_strip_turns(edge, knots, slot / 2 + END_WIDTH_SHARE * last, turns)
+    else:
+        strip_turns = float(np.interp(edge - slot / 2 - END_WIDTH_SHARE * last, knots, turn))
     rise = correction.rise_share * drop * max(strip_turns - 0.5, 0.0)
-    inner = slot / 2 + cut.thickness_mm / 2 * slope
+    inner, wider = slot / 2 + cut.thickness_mm / 2 * slope, setting.wider_mm
     rim = np.linspace(max(strip_turns - 1, 0.0), strip_turns, PLACES)
-    mouth = 2 * (float(np.interp(rim, turn, knots).mean()) + inner) + correction.mouth_mm
+    mouth = 2 * (float(np.interp(rim, turn, knots).mean()) + wider + inner) + correction.mouth_mm
     along = np.linspace(0, strip_turns, 3 * PLACES)
     # The first turn leaves the root at no drop at all.
     step = np.minimum(correction.rise_share * drop * np.minimum(along, 1.0), cut.thickness_mm)
-    face = np.interp(along, turn, knots) + inner - step / 2 * slope
-    volume = correction.volume_share * float(np.trapezoid(math.pi * face**2 * step, along)) / 1000
-    length = float(np.trapezoid(2 * math.pi * np.interp(along * turns / strip_turns, turn, knots), along))
-    length *= turns / strip_turns if strip_turns > 0 else 1.0
+    face = np.interp(along, turn, knots) + wider + inner - step / 2 * slope
+    held = (math.pi * face**2 - setting.flat_mm2) * step
+    volume = correction.volume_share * float(np.trapezoid(held, along)) / 1000
+    whole = turns / strip_turns if strip_turns > 0 else 1.0
+    sawn = wider + np.interp(along * whole, turn, knots)
+    length = whole * float(np.trapezoid(2 * math.pi * sawn, along))
     reach = float(np.interp(strip_turns, turn, knots)) - float(np.interp(0.5, turn, knots))
     return Measures(
         rise_mm=rise,
@@ -349,6 +400,29 @@ def expected(cut: PlannedCut, setting: Setting, correction: Correction) -> Measu
         turns=turns,
         time_min=length / setting.feed_mm_per_min,
     )
+
+
+def _square_strip_turns(edge_mm: float, knots: Array, lost_mm: float, turns: float) -> float:
+    """Turns up to the first place on the way outward that is too thin for the nail, in a square board.
+
+    The edge lies nearest at the middles of the sides, one of which the cut enters at.
+    """
+    at = np.linspace(max(turns - 1, 0.0), turns, EDGE_PLACES)
+    spare = (
+        edge_mm * _square_reach((turns - at) * TURN_RAD)
+        - lost_mm
+        - np.interp(at, np.arange(len(knots)), knots)
+    )
+    thin = np.flatnonzero(spare < 0)
+    if not len(thin) or thin[0] == 0:
+        return turns if not len(thin) else float(at[0])
+    i = int(thin[0])
+    return float(np.interp(0.0, [-spare[i - 1], -spare[i]], at[i - 1 : i + 1]))
+
+
+def _square_reach(from_entry_rad: Array) -> Array:
+    """Edge of a square over half its side, by angle from the middle of a side. [-]"""
+    return np.asarray(1 / np.maximum(np.abs(np.cos(from_entry_rad)), np.abs(np.sin(from_entry_rad))))
 
 
 def even_cut(
@@ -430,5 +504,13 @@ def wall_cut(
         turns = float(np.interp(edge, knots, turn))
         last = edge - float(np.interp(turns - 1, turn, knots))
         edge = trimmed + slot / 2 + END_WIDTH_SHARE * last
+    if setting.square:
+        low, high = trimmed + slot / 2, edge + last
+        for _ in range(40):  # bisection: the end moves outward with the edge
+            edge = (low + high) / 2
+            turns = float(np.interp(edge, knots, turn))
+            last = edge - float(np.interp(turns - 1, turn, knots))
+            reached = _square_strip_turns(edge, knots, slot / 2 + END_WIDTH_SHARE * last, turns)
+            low, high = (edge, high) if reached < strip_turns else (low, edge)
     pitches = tuple(float(p) for p in np.diff(knots[: math.ceil(turns - 1e-9) + 1]))
     return PlannedCut(tilt_rad, base, pitches, 2 * edge, thickness_mm)

@@ -41,12 +41,14 @@ from fitsim.plan.pressed_wall import PressedWall, pressed_wall
 from fitsim.plan.silhouette import WallCurve
 from fitsim.plan.trade_bounds import Bounds, bounds_of, trade_bounds
 from fitsim.plan.wishes import Wishes
+from fitsim.quantities import show_length
 
 __all__ = [
     "WITHIN",
     "OtherBoard",
     "Plan",
     "PlannedBowl",
+    "Reason",
     "WishMet",
     "cuts_by_geometry",
     "lock_chance",
@@ -80,6 +82,10 @@ SHOWN_CUTS = 4
 TILT_STARTS, PITCH_STARTS, BASE_STARTS = 7, 3, (0.28, 0.38, 0.5)
 WEIGHT_FALL = 5.0
 """How much more a wish matters than the next one in ``first``."""
+
+TURNS_WEIGH = 5000.0
+"""Weight of a turn outside the bounds: so much more than of a wish missed by all of it, even of one named
+first, that no wish buys a strip that cannot be sawn."""
 
 HELD = 0.03
 """How firmly a start holds what no wish decides."""
@@ -178,6 +184,41 @@ class OtherBoard:
     wider_mm: float
 
 
+FINE_mm = 2.0
+"""Lengths below this are kerfs, told to a hundredth of a millimetre or a thousandth of an inch. [mm]"""
+
+
+@dataclass(frozen=True)
+class Reason:
+    """What stands in the way of a wish.
+
+    Attributes
+    ----------
+    words : str
+        A sentence with ``{}`` for each of its lengths.
+    lengths_mm : tuple[float, ...]
+        The lengths. [mm]
+    """
+
+    words: str
+    lengths_mm: tuple[float, ...] = ()
+
+    def told(self, units: str) -> str:
+        """The sentence in a reader's units.
+
+        Parameters
+        ----------
+        units : str
+            "in" or "mm".
+
+        Returns
+        -------
+        str
+            For example "the board is 9 1/2 in across".
+        """
+        return self.words.format(*(show_length(v, units=units, fine=v < FINE_mm) for v in self.lengths_mm))
+
+
 @dataclass(frozen=True, eq=False)
 class Plan:
     """The answer to wishes.
@@ -190,7 +231,7 @@ class Plan:
         The wishes.
     answers : tuple[PlannedBowl, ...]
         The best first; where the wishes cannot be had, the nearest that can.
-    in_the_way : tuple[str, ...]
+    in_the_way : tuple[Reason, ...]
         What stands in the way; empty where an answer meets every wish with the board there is.
     other_boards : tuple[OtherBoard, ...]
         Boards with which the wishes could be had, pressed on the strip as well; the least first.
@@ -201,7 +242,7 @@ class Plan:
     bowl: Bowl
     wishes: Wishes
     answers: tuple[PlannedBowl, ...]
-    in_the_way: tuple[str, ...]
+    in_the_way: tuple[Reason, ...]
     other_boards: tuple[OtherBoard, ...]
     presses: int
 
@@ -274,7 +315,8 @@ def plan(
     Raises
     ------
     InputError
-        If the bowl has no one kerf, or is not round.
+        If the bowl has no one kerf, or a base of its own outline; or on a board that is neither round nor
+        square for a curved wall or a mouth.
     OutsideModelError
         If its slots are shut when flat, or nothing near can be cut from the board.
     """
@@ -285,7 +327,7 @@ def plan(
     task = _task(bowl, wishes)
     pressing = _Pressing(executor, progress)
     answers: list[PlannedBowl] = []
-    reasons: list[str] = []
+    reasons: list[Reason] = []
     for attempt in range(ATTEMPTS):
         progress("cuts by geometry")
         found = _candidates(task)
@@ -303,22 +345,22 @@ def plan(
         task = tighter
     # Only a bowl that locks can be had; where none did, the nearest shows what becomes of it.
     locking = [a for a in answers if a.locks]
-    answers = sorted(locking or answers, key=lambda a: _distance(task, a))[:2]
+    answers = _no_two_alike(sorted(locking or answers, key=lambda a: _distance(task, a)))[:2]
     answers = [a for a in answers if _distance(task, a) <= 4 * _distance(task, answers[0])]
     others = () if "board" in wishes.keep else _on_other_boards(task, pressing, progress)
     answers += [answer for _, answer in others[:1]]
     if not answers:
-        why = "; ".join(dict.fromkeys(reasons)) or "none found"
+        why = "; ".join(reason.told(bowl.units) for reason in dict.fromkeys(reasons)) or "none found"
         raise OutsideModelError(f"no strip could be followed near what is wanted: {why}")
     boards = tuple(board for board, _ in others)
     return Plan(bowl, wishes, _named(answers), _told_once(reasons), boards, pressing.count)
 
 
-def _told_once(reasons: Iterable[str]) -> tuple[str, ...]:
+def _told_once(reasons: Iterable[Reason]) -> tuple[Reason, ...]:
     """Reasons without those that differ in their numbers alone; the newest come first and stay."""
-    told: dict[str, str] = {}
+    told: dict[str, Reason] = {}
     for reason in reasons:
-        told.setdefault("".join(c for c in reason.split(":")[0] if not c.isdigit()), reason)
+        told.setdefault("".join(c for c in reason.words.split(":")[0] if not c.isdigit()), reason)
     return tuple(told.values())
 
 
@@ -342,12 +384,17 @@ def cuts_by_geometry(bowl: Bowl, wishes: Wishes) -> tuple[tuple[PlannedCut, floa
 
 
 def _refuse_what_is_not_planned(bowl: Bowl, wishes: Wishes) -> None:
-    if bowl.board.outline != "round":
-        expected, remedy = (
-            "a round board",
-            "plan it round, then put the cut into the other file and ask fitsim fit",
-        )
-        raise InputError(Problem("", "board.outline", bowl.board.outline, expected, remedy))
+    if bowl.board.edge is not None:
+        shown = bowl.board.outline_words
+        if bowl.cut.base_edge is not None:
+            expected, remedy = "a base that follows the board", "leave base_outline out"
+            raise InputError(Problem("", "cut.base_outline", shown, expected, remedy))
+        if wishes.wall is not None:
+            expected, remedy = f"a slope: turns on this board ({shown}) have one pitch", 'write "50 deg"'
+            raise InputError(Problem("", "want.wall", "a curve", expected, remedy))
+        if wishes.mouth_mm is not None:
+            expected = f"no wish for the mouth on this board ({shown}): it follows from the edge"
+            raise InputError(Problem("", "want.mouth", "", expected, "change the board's sizes instead"))
     if len(bowl.cut.kerf_mm) > 1:
         shown, remedy = f"{len(bowl.cut.kerf_mm)} values", "the turns are what is planned: give one kerf"
         raise InputError(Problem("", "cut.kerf", shown, "one kerf", remedy))
@@ -479,7 +526,7 @@ def _even_solved(
         free("pitch", math.log(start.pitches_mm[0]), *(math.log(p) for p in bounds.pitch_mm))
     if base is None:
         free("base", start.base_radius_mm, bounds.base_radius_least_mm, 0.8 * task.across_mm / 2)
-    edge_free = wishes.mouth_mm is not None and "board" not in kept
+    edge_free = wishes.mouth_mm is not None and "board" not in kept  # a wish of round and square boards
     if edge_free:
         free("edge", start.across_mm / 2, 0.2 * task.across_mm / 2, task.across_mm / 2)
 
@@ -495,6 +542,7 @@ def _even_solved(
             thickness_mm=task.thickness_mm,
         )
 
+    stiff = TURNS_WEIGH * max(task.weights.values(), default=1.0)
     x0 = np.array(at)
     span = np.array(high) - np.array(low)
 
@@ -505,10 +553,10 @@ def _even_solved(
             _weight(task, name) * _clipped(_off(name, value, getattr(measures, MEASURE_OF[name]))) / WITHIN
             for name, value in wanted.items()
         ]
-        # Turns outside the bounds weigh more than any wish.
         turns = [
-            200 * max(bounds.turns[0] - measures.turns, 0.0),
-            200 * max(measures.turns - bounds.turns[1], 0.0) / 10,
+            stiff * max(bounds.turns[0] - measures.turns, 0.0),
+            stiff * max(measures.turns - bounds.turns[1], 0.0) / 10,
+            stiff * max(bounds.corner_pitches * cut.pitches_mm[0] / cut.base_radius_mm - 1, 0.0),
         ]
         return np.array([*wish, *turns, *(HELD * (x - x0) / span)])
 
@@ -519,7 +567,9 @@ def _even_solved(
 
 
 def _clipped(off: float) -> float:
-    return float(np.clip(off, -5, 20))
+    """A distance that is finite, and still grows where it is absurd, so that there is a way down."""
+    far = 20.0
+    return off if off <= far else far + math.log1p(min(off, 1e9) - far)
 
 
 def _found(
@@ -528,6 +578,8 @@ def _found(
     try:
         measures = expected(cut, task.setting, correction)
     except (ValueError, ZeroDivisionError):
+        return None
+    if measures.turns <= 0:  # a base as wide as the board
         return None
     offs = {
         name: abs(_clipped(_off(name, value, getattr(measures, MEASURE_OF[name]))))
@@ -542,16 +594,18 @@ def _found(
 def _outside(task: _Task, cut: PlannedCut, turns: float) -> float:
     """How far a cut lies outside the bounds, as the greatest share."""
     bounds = task.bounds
+    corners = bounds.corner_pitches * max(cut.pitches_mm)
+    least = max(bounds.base_radius_least_mm, corners)
     over = [
         bounds.pitch_mm[0] / min(cut.pitches_mm) - 1,
         max(cut.pitches_mm) / bounds.pitch_mm[1] - 1,
-        bounds.base_radius_least_mm / cut.base_radius_mm - 1 if cut.base_radius_mm > 0 else 9.0,
+        least / cut.base_radius_mm - 1 if cut.base_radius_mm > 0 else 9.0,
         cut.across_mm / task.across_mm - 1,
         bounds.turns[0] / turns - 1,
         turns / bounds.turns[1] - 1,
     ]
     if "base" in task.kept or task.wishes.base_mm is not None:
-        over[2] = 0.0 if cut.base_radius_mm > 0 else 9.0
+        over[2] = corners / cut.base_radius_mm - 1 if cut.base_radius_mm > 0 else 9.0
     if "pitch" in task.kept:
         over[0] = over[1] = 0.0
     share = max(*over, 0.0)
@@ -742,6 +796,15 @@ def _nearest(found: Sequence[_Found]) -> list[_Found]:
     """The nearest cut, and the next one unlike it if it is hardly farther."""
     other = [f for f in found[1:] if _apart(f.cut, found[0].cut) and f.cost <= 2 * found[0].cost]
     return [*found[:1], *other[:1]]
+
+
+def _no_two_alike(answers: Sequence[PlannedBowl]) -> list[PlannedBowl]:
+    """The same without those that are much like an earlier one: several attempts may end at one cut."""
+    kept: list[PlannedBowl] = []
+    for answer in answers:
+        if all(_apart(answer.cut, other.cut) for other in kept):
+            kept.append(answer)
+    return kept
 
 
 def _apart(a: PlannedCut, b: PlannedCut) -> bool:
@@ -1026,19 +1089,19 @@ def _named(answers: Sequence[PlannedBowl]) -> tuple[PlannedBowl, ...]:
 # What stands in the way
 
 
-def _in_the_way(task: _Task, answers: Sequence[PlannedBowl], found: Sequence[_Found]) -> tuple[str, ...]:
+def _in_the_way(task: _Task, answers: Sequence[PlannedBowl], found: Sequence[_Found]) -> tuple[Reason, ...]:
     """Why the wishes cannot all be had, in words."""
     reasons = []
     for answer in answers[:1]:
         if not answer.locks:
-            reasons.append(f"the cut that would give it: {answer.pressed.judged.state}")
+            reasons.append(Reason(f"the cut that would give it: {answer.pressed.judged.state}"))
     near = found[0] if found else None
     if near is not None and near.off > GUESSED:
         reasons += _tight_words(task, near.tight)
         if not near.tight:
-            reasons.append("the wishes contradict one another: no cut has them all")
+            reasons.append(Reason("the wishes contradict one another: no cut has them all"))
     elif not reasons:
-        reasons.append("the pressed strip does not give what its geometry promises")
+        reasons.append(Reason("the pressed strip does not give what its geometry promises"))
     return tuple(dict.fromkeys(reasons))
 
 
@@ -1080,24 +1143,32 @@ def _tightened(task: _Task, tried: Sequence[PlannedBowl]) -> _Task | None:
     return replace(task, bounds=drawn_in, sinks_deeper=deeper)
 
 
-def _tight_words(task: _Task, tight: Iterable[str]) -> list[str]:
+def _tight_words(task: _Task, tight: Iterable[str]) -> list[Reason]:
     bounds, bowl = task.bounds, task.bowl
     strip = trade_bounds()["strip_width"]
+    least, greatest = (math.degrees(tilt) for tilt in bounds.tilt_rad)
+    narrow = "across" if bowl.board.edge is None else "across its narrow way"
     words = {
-        "thin strip": f"a strip thinner than {strip.value:g} mm can hardly be nailed and sawn "
-        f"(estimate, {strip.low:g} to {strip.high:g} mm)",
-        "wide strip": f"a pitch wider than {bounds.pitch_mm[1]:.1f} mm splits, or makes a flight of stairs",
-        "small base": f"the base cannot be smaller than {2 * bounds.base_radius_least_mm:.0f} mm across: "
-        f"{bounds.base_reason}",
-        "least tilt": f"no less tilt than {math.degrees(bounds.tilt_rad[0]):.1f} deg: "
-        f"{bounds.tilt_reasons[0]} "
-        f"(board {task.thickness_mm:.1f} mm thick, kerf {max(bowl.cut.kerf_mm):.2f} mm)",
-        "greatest tilt": f"no more tilt than {math.degrees(bounds.tilt_rad[1]):.1f} deg: "
-        f"{bounds.tilt_reasons[1]}",
-        "board": f"the board is {task.across_mm:.1f} mm across",
-        "kept": "what is kept leaves little to move",
-        "few turns": "a strip needs one full turn at least",
-        "many turns": f"more than {bounds.turns[1]:.0f} turns cannot always be followed",
+        "thin strip": Reason(
+            "a strip thinner than {} can hardly be nailed and sawn (estimate, {} to {})",
+            (strip.value, strip.low, strip.high),
+        ),
+        "wide strip": Reason(
+            "a pitch wider than {} splits, or makes a flight of stairs", (bounds.pitch_mm[1],)
+        ),
+        "small base": Reason(
+            f"the base cannot be smaller than {{}} {narrow}: {bounds.base_reason}",
+            (2 * bounds.base_radius_least_mm,),
+        ),
+        "least tilt": Reason(
+            f"no less tilt than {least:.1f} deg: {bounds.tilt_reasons[0]} (board {{}} thick, kerf {{}})",
+            (task.thickness_mm, max(bowl.cut.kerf_mm)),
+        ),
+        "greatest tilt": Reason(f"no more tilt than {greatest:.1f} deg: {bounds.tilt_reasons[1]}"),
+        "board": Reason(f"the board is {{}} {narrow}", (task.across_mm,)),
+        "kept": Reason("what is kept leaves little to move"),
+        "few turns": Reason("a strip needs one full turn at least"),
+        "many turns": Reason(f"more than {bounds.turns[1]:.0f} turns cannot always be followed"),
     }
     return [words[key] for key in tight]
 
@@ -1150,7 +1221,7 @@ def _on_other_boards(
     """Boards that give the wishes on the pressed strip, with a cut each; the least first."""
     old = task.bowl.board
     found = []
-    for thicker in (True, False):
+    for thicker in (True, False) if old.edge is None else (True,):
         trying = task
         for _ in range(BOARD_ATTEMPTS):
             progress(f"a {'thicker' if thicker else 'wider'} board")

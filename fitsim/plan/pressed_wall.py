@@ -13,7 +13,7 @@ from fitsim.bowl.standing import StandingBowl, standing_opening
 from fitsim.bowl.verdict import LOCKS, SPLIT_RISK
 from fitsim.errors import NoConvergenceError, OutsideModelError
 from fitsim.geometry.blade import cutting_time_min
-from fitsim.geometry.cut import cut_length_mm, frozen
+from fitsim.geometry.cut import TURN_RAD, cut_length_mm, frozen, last_pitch_mm
 from fitsim.plan.cut_of_wall import Measures
 from fitsim.strip.results import rim_height
 
@@ -33,11 +33,15 @@ class PressedWall:
     standing : StandingBowl
         The bowl as it stands.
     turn_radius_mm, turn_height_mm : numpy.ndarray
-        Middle of each turn of the strip, and its height above the base, shape (turns,). [mm]
+        Middle of each turn of the strip, and its height above the base, shape (turns,); where the turns are
+        no circles, or the board is not, distance outward square to the turns, half the base's narrow way
+        at its line. [mm]
     turn_place : numpy.ndarray
         Where along the strip that middle lies, in turns from the root, shape (turns,). [-]
     whole : numpy.ndarray
         Whether a turn is a whole one, shape (turns,).
+    rim_radius_mm : float
+        Mean radius of the last turn round up to the nail, whose mean height is the rise. [mm]
     strip_turns : float
         Turns of the strip. [-]
     rigid : RigidFit
@@ -51,8 +55,20 @@ class PressedWall:
     turn_height_mm: Array
     turn_place: Array
     whole: BoolArray
+    rim_radius_mm: float
     strip_turns: float
     rigid: RigidFit
+
+    @property
+    def line_mm(self) -> Array:
+        """Radius and height of the wall: the middles of the whole turns, then the rim, shape (n, 2). [mm]
+
+        The strip's end is nailed to the turn inside it and stands no higher than that one. The middle of
+        a part turn is thus no place of the wall: the last turn round, up to the nail, is taken instead.
+        """
+        radius = np.append(self.turn_radius_mm[self.whole], self.rim_radius_mm)
+        height = np.append(self.turn_height_mm[self.whole], self.got.rise_mm)
+        return np.stack([radius, height], axis=1)
 
 
 def pressed_wall(bowl: Bowl) -> PressedWall | str:
@@ -78,7 +94,12 @@ def pressed_wall(bowl: Bowl) -> PressedWall | str:
     elastic, standing = opening.elastic, standing_opening(rigid, opening, holds=holds)
     state = opening.rest if holds and opening.rest is not None else opening.pressed
     at_rest = state.shape.position_mm
-    radius = np.hypot(at_rest[:, 0], at_rest[:, 1])
+    if bowl.board.outline == "round":
+        radius = np.hypot(at_rest[:, 0], at_rest[:, 1])
+    else:
+        outward = elastic.strip.frame[:, :2, 0]
+        moved = np.sum((at_rest - elastic.strip.position_mm)[:, :2] * outward, axis=1)
+        radius = _middle_mm(rigid, bowl, np.arange(len(moved)) / elastic.nodes_per_turn) + moved
     turns = int(elastic.turn.max())
     count = np.bincount(elastic.turn - 1, minlength=turns)
     place = np.arange(len(radius)) / elastic.nodes_per_turn
@@ -86,9 +107,10 @@ def pressed_wall(bowl: Bowl) -> PressedWall | str:
         np.bincount(elastic.turn - 1, v[1:], turns) / count for v in (radius, standing.height_mm, place)
     )
     shape, whole = standing.shape, count >= elastic.nodes_per_turn
+    rim = rim_height(elastic, state)
     got = Measures(
-        rise_mm=rim_height(elastic, state).mean_mm,
-        height_mm=rim_height(elastic, state).mean_mm + elastic.seats.thickness_mm,
+        rise_mm=rim.mean_mm,
+        height_mm=rim.mean_mm + elastic.seats.thickness_mm,
         mouth_mm=np.nan if shape is None else shape.rim_diameter_mm,
         base_mm=2 * bowl.cut.base_radius_mm,
         volume_ml=np.nan if shape is None else shape.capacity_ml,
@@ -106,9 +128,24 @@ def pressed_wall(bowl: Bowl) -> PressedWall | str:
         turn_height_mm=frozen(stands),
         turn_place=frozen(place),
         whole=whole,
+        rim_radius_mm=float(np.average(radius, weights=elastic.load_share)),
         strip_turns=rigid.strip.turns,
         rigid=rigid,
     )
+
+
+def _middle_mm(rigid: RigidFit, bowl: Bowl, turn: Array) -> Array:
+    """Distance outward of a turn's middle: half a step beyond the slot, as if the cut went on for ever.
+
+    So the corners that the last turn of a square board carries are no part of the wall.
+    """
+    slot = rigid.slot
+    reach = slot.reach_mm + (0.0 if slot.winding is None else bowl.cut.base_radius_mm)
+    swept = slot.angle_rad / TURN_RAD
+    step = last_pitch_mm(slot)
+    swept, reach = np.append(swept, swept[-1] + 1), np.append(reach, reach[-1] + step)
+    inner, outer = (np.interp(at, swept, reach) for at in (turn, turn + 1))
+    return np.asarray((inner + outer) / 2)
 
 
 def _slope(radius: Array, height: Array) -> float:

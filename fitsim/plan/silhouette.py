@@ -1,22 +1,28 @@
-"""The wall that is wanted, as a curve of height over radius: from points, or from an SVG path.
+"""The wall that is wanted, as a curve of height over radius: from points, a drawing, or an SVG path.
 
 The wall is the line through the middles of the turns. A turn lies outside the one below it and stands above
 it, so the line leans outward and climbs all the way; where it does not, it is refused with the place.
 
-Path data are those of SVG 1.1, section 8.3 (from memory), read by the library ``fonttools``: one unit is
-one millimetre, x is counted from the bowl's middle, y downward.
+A drawing is the wall of one side seen from the side, as :func:`fitsim.geometry.svg_path.svg_path` reads it:
+its size in its own units, the page's left edge the bowl's middle. Path data typed bare are those of SVG
+1.1, section 8.3 (from memory), read by the library ``fonttools``: one unit is one millimetre, x is counted
+from the bowl's middle, y downward.
 """
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from pathlib import Path
 
 import numpy as np
 
 from fitsim.arrays import Array, read_only
 from fitsim.errors import InputError, Problem
+from fitsim.files import file_name
+from fitsim.geometry.svg_path import svg_path
+from fitsim.quantities import show_length
 
-__all__ = ["WallCurve", "points_of_path", "wall_of_path", "wall_of_points"]
+__all__ = ["WallCurve", "points_of_path", "wall_of_drawing", "wall_of_path", "wall_of_points"]
 
 FINE = 400
 """Places at which a wall is kept."""
@@ -118,12 +124,12 @@ def _refuse(value: str, expected: str, remedy: str) -> InputError:
     return InputError(Problem("", "want.wall", value[:40], expected, remedy))
 
 
-def _checked(radius: Array, height: Array) -> None:
+def _checked(radius: Array, height: Array, units: str = "mm") -> None:
     """Refuse a wall that does not climb and lean outward all the way."""
     if not (np.all(np.isfinite(radius)) and np.all(np.isfinite(height))):
         raise _refuse("", "finite places of the wall", "write its points again")
     if float(radius[0]) <= 0:
-        shown = f"{float(radius[0]):g} mm"
+        shown = show_length(float(radius[0]), units=units)
         raise _refuse(shown, "a foot with a radius above 0", "count the radius from the bowl's middle")
     for what, values, expected in (
         ("radius", radius, "each point farther from the middle than the one below it"),
@@ -132,18 +138,21 @@ def _checked(radius: Array, height: Array) -> None:
         back = np.nonzero(np.diff(values) <= 0)[0]
         if back.size:
             at = int(back[0])
-            shown = f"{what} {values[at]:.3g} mm, then {values[at + 1]:.3g} mm"
+            here, after = (show_length(float(v), units=units) for v in values[at : at + 2])
+            shown = f"{what} {here}, then {after}"
             remedy = "a turn lies outside the one below it and stands higher: lean the wall outward there"
             raise _refuse(shown, expected, remedy)
 
 
-def wall_of_points(points: Sequence[tuple[float, float]]) -> WallCurve:
+def wall_of_points(points: Sequence[tuple[float, float]], *, units: str = "mm") -> WallCurve:
     """Wall through points, a smooth curve that climbs all the way between them.
 
     Parameters
     ----------
     points : sequence of (float, float)
         Radius and height of each point, foot first. [mm]
+    units : str
+        "in" or "mm", for the messages.
 
     Returns
     -------
@@ -165,7 +174,7 @@ def wall_of_points(points: Sequence[tuple[float, float]]) -> WallCurve:
         raise _refuse(f"{len(points)} points", expected, 'write [["40 mm", "0 mm"], ["70 mm", "50 mm"]]')
     radius, height = np.array(points, dtype=np.float64).T
     height = height - height[0]
-    _checked(radius, height)
+    _checked(radius, height, units)
     if len(points) == 2:
         return WallCurve(read_only(radius), read_only(height))
     from scipy.interpolate import PchipInterpolator
@@ -207,6 +216,44 @@ def wall_of_path(data: str) -> WallCurve:
     keep = np.append(True, np.hypot(np.diff(radius), np.diff(height)) > 1e-9)
     radius, height = radius[keep], height[keep]
     _checked(radius, height)
+    return WallCurve(read_only(radius), read_only(height))
+
+
+def wall_of_drawing(path: str | Path) -> WallCurve:
+    """Wall along the one open path of an SVG file: the right-hand silhouette, foot to rim or rim to foot.
+
+    Parameters
+    ----------
+    path : str or pathlib.Path
+        The file; its page's left edge is the bowl's middle, and its units are its own.
+
+    Returns
+    -------
+    WallCurve
+        Its chords, which leave the drawn curve by at most 0.01 mm.
+
+    Raises
+    ------
+    InputError
+        In one line that names the file: whatever :func:`fitsim.geometry.svg_path.svg_path` refuses, a
+        closed line, or one that does not climb and lean outward.
+    """
+    drawn, where = svg_path(path, key="want.wall"), file_name(path)
+    if drawn.closed:
+        expected = "an open line from foot to rim; the two ends of this one meet"
+        raise InputError(
+            Problem(where, "want.wall", "", expected, "draw the wall of one side alone, as one line")
+        )
+    points = drawn.points_mm if drawn.points_mm[0, 1] < drawn.points_mm[-1, 1] else drawn.points_mm[::-1]
+    radius, height = points[:, 0], points[:, 1] - points[0, 1]
+    if radius[-1] < radius[0]:
+        expected = "the wall of the right-hand side, its foot nearer to the page's left edge than its rim"
+        remedy = "mirror the drawing: the page's left edge is the bowl's middle"
+        raise InputError(Problem(where, "want.wall", "", expected, remedy))
+    try:
+        _checked(radius, height)
+    except InputError as refused:
+        raise InputError(tuple(replace(p, where=where) for p in refused.problems)) from None
     return WallCurve(read_only(radius), read_only(height))
 
 

@@ -11,10 +11,11 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from fitsim.bowl.inputs import Bowl
+from fitsim.bowlfile.contradictions import CORNER_DEFAULT_SHARE, LEAST_CORNER_PITCHES
 from fitsim.geometry.blade import least_radius
 from fitsim.tables import read_table
 
-__all__ = ["Bound", "Bounds", "bounds_of", "trade_bounds"]
+__all__ = ["Bound", "Bounds", "bounds_of", "corner_follows", "trade_bounds"]
 
 FOOT_mm = 2.0
 """Radius of the foot that the bevel must leave at the base's lower face: our choice. [mm]"""
@@ -89,6 +90,9 @@ class Bounds:
         What bounds either end.
     turns : tuple[float, float]
         Of the cut. [-]
+    corner_pitches : float
+        Least half of the base's narrow way over the pitch, where the strip has to turn in its corners; 0 on
+        a round cut. [-]
     """
 
     pitch_mm: tuple[float, float]
@@ -97,6 +101,23 @@ class Bounds:
     tilt_rad: tuple[float, float]
     tilt_reasons: tuple[str, str]
     turns: tuple[float, float]
+    corner_pitches: float = 0.0
+
+
+def corner_follows(bowl: Bowl) -> bool:
+    """Whether the corners round the base were left out, so that they follow from its size.
+
+    Parameters
+    ----------
+    bowl : Bowl
+        The bowl.
+
+    Returns
+    -------
+    bool
+        False also for a round cut, which has none.
+    """
+    return any(a.key == "cut.base_corner" for a in bowl.assumptions)
 
 
 def bounds_of(bowl: Bowl, *, sinks_deeper: float | None = None) -> Bounds:
@@ -130,10 +151,20 @@ def bounds_of(bowl: Bowl, *, sinks_deeper: float | None = None) -> Bounds:
         most, reasons[1] = holding, "a steeper bevel slips at the least friction"
     blade = bowl.cut.blade_width_mm or BLADE_NOT_GIVEN_mm
     bevel = kerf / 2 + board.thickness_mm / 2 * math.tan(least) + FOOT_mm
+    turns, foot = least_radius(blade).high_mm, of["foot_share"].value * board.across_mm / 2
+    corner_pitches = 0.0
+    if board.edge is None:
+        blade_base, corner_base = turns, 0.0
+    elif corner_follows(bowl):  # the corners are a share of the base
+        blade_base, corner_base = turns / CORNER_DEFAULT_SHARE, bevel / CORNER_DEFAULT_SHARE
+        corner_pitches = LEAST_CORNER_PITCHES / CORNER_DEFAULT_SHARE
+    else:  # the corners are given, and the base is as wide as two of them at least
+        blade_base, corner_base = 0.0, bowl.cut.base_corner_mm or 0.0
     base = max(
-        (least_radius(blade).high_mm, "the blade turns no tighter curve"),
+        (blade_base, "the blade turns no tighter curve"),
         (bevel, "the bevel must leave a foot"),
-        (of["foot_share"].value * board.across_mm / 2, "a narrower foot would tip"),
+        (corner_base, "corners need room"),
+        (foot, "a narrower foot would tip"),
     )
     across = kerf / math.cos(most)
     return Bounds(
@@ -143,4 +174,5 @@ def bounds_of(bowl: Bowl, *, sinks_deeper: float | None = None) -> Bounds:
         tilt_rad=(least, max(least, most)),
         tilt_reasons=(reasons[0], reasons[1]),
         turns=(of["turns_least"].value, of["turns_most"].value),
+        corner_pitches=corner_pitches,
     )

@@ -11,8 +11,9 @@ from fractions import Fraction
 from typing import Any
 
 from fitsim.errors import InputError, Problem
-from fitsim.plan.silhouette import WallCurve, wall_of_path, wall_of_points
-from fitsim.quantities import ANGLE, LENGTH, RATIO, Dimension, read_quantity
+from fitsim.geometry.outline_file import names_drawing
+from fitsim.plan.silhouette import WallCurve, wall_of_drawing, wall_of_path, wall_of_points
+from fitsim.quantities import ANGLE, LENGTH, RATIO, Dimension, read_quantity, show_length
 
 __all__ = ["KEPT", "TIME", "VOLUME", "WISHES", "Wishes", "read_wishes", "typed_wishes"]
 
@@ -187,23 +188,34 @@ WISHES: dict[str, Callable[[object], Any]] = {
 
 
 def _wall(given: object) -> float | WallCurve:
-    """Tangent of a slope, or a curve: from points, or from an SVG path."""
+    """Tangent of a slope, or a curve: from a drawing, from points, or from an SVG path."""
+    if isinstance(given, str) and names_drawing(given):
+        return wall_of_drawing(given.strip())
     if isinstance(given, str) and given.strip()[:1] in ("M", "m"):
         return wall_of_path(given)
     if isinstance(given, str) and ";" in given:
         given = [point.split(",") for point in given.split(";") if point.strip()]
     if isinstance(given, list):
-        return wall_of_points([_point(point) for point in given])
+        points = [_point(point) for point in given]
+        return wall_of_points(points, units=_units_of(given))
     try:
         slope = float(read_quantity(given, ANGLE))
     except InputError:
-        expected = "a slope, the points of a curve, or the path of an SVG"
-        remedy = 'write "50 deg", [["40 mm", "0 mm"], ["70 mm", "50 mm"]] or "M 40 0 L 70 -50"'
+        expected = "a slope, the points of a curve, a drawing, or the path of an SVG"
+        remedy = 'write "50 deg", [["40 mm", "0 mm"], ["70 mm", "50 mm"]], "wall.svg" or "M 40 0 L 70 -50"'
         raise InputError(Problem("", "", repr(given)[:40], expected, remedy)) from None
     if not 0 < slope < 90:
         expected = "a slope from level, more than 0 and less than 90 deg"
         raise InputError(Problem("", "", repr(given)[:40], expected, "an upright wall cannot be sawn"))
     return math.tan(math.radians(slope))
+
+
+def _units_of(given: object) -> str:
+    """Inches or millimetres, whichever a value was written in."""
+    last = given[-1] if isinstance(given, list) and given else given
+    if isinstance(last, list):
+        return _units_of(last)
+    return "mm" if str(last).rstrip().endswith(("mm", "cm", "m")) else "in"
 
 
 def _point(given: object) -> tuple[float, float]:
@@ -264,9 +276,9 @@ def read_wishes(table: object, *, where: str = "") -> Wishes:
                 expected = f"one of the wishes {', '.join(known)}"
                 problems.append(Problem(where, f"want.{key}", repr(text)[:40], expected, remedy))
         except InputError as error:
-            problems += [replace(p, where=where, key=f"want.{key}") for p in error.problems]
+            problems += [replace(p, where=p.where or where, key=f"want.{key}") for p in error.problems]
     wishes = Wishes(**found)
-    problems = problems or _contradictions(wishes, where)
+    problems = problems or _contradictions(wishes, where, table)
     if problems:
         raise InputError(tuple(problems))
     return wishes
@@ -274,25 +286,29 @@ def read_wishes(table: object, *, where: str = "") -> Wishes:
 
 def _not_absurd(key: str, value: float, text: object) -> None:
     if value > LARGEST[key]:
-        raise InputError(
-            Problem("", "", repr(text)[:40], f"at most {LARGEST[key]:g} in its unit", "check the unit")
-        )
+        units = {"volume": "ml", "turns": "turns", "time": "min"}
+        most = f"{LARGEST[key]:g} {units[key]}" if key in units else _shown(LARGEST[key], text)
+        raise InputError(Problem("", "", repr(text)[:40], f"at most {most}", "check the unit"))
 
 
-def _contradictions(wishes: Wishes, where: str) -> list[Problem]:
+def _shown(length_mm: float, text: object) -> str:
+    return show_length(length_mm, units=_units_of(text))
+
+
+def _contradictions(wishes: Wishes, where: str, table: Mapping[str, object]) -> list[Problem]:
     """Wishes that say the same thing twice, or ask for what is kept."""
     problems = []
     if wishes.rise_mm is not None and wishes.height_mm is not None:
         remedy = "delete one of the two: the height is the rise and the board's thickness"
         problems.append(
-            Problem(where, "want.height", f"{wishes.height_mm:g} mm", "either rise or height", remedy)
+            Problem(where, "want.height", repr(table["height"]), "either rise or height", remedy)
         )
     for key in ("base", "turns"):
         value = wishes.value_of(key)
         if value is not None and key in wishes.keep:
             remedy = "take it out of keep, or leave the wish out"
             problems.append(
-                Problem(where, f"want.{key}", f"{value:g}", "either a wish or something kept", remedy)
+                Problem(where, f"want.{key}", repr(table[key]), "either a wish or something kept", remedy)
             )
     if "pitch" in wishes.keep and (wishes.wall is not None or wishes.slope is not None):
         remedy = "take pitch out of keep: the slope of the wall is the seat drop over the pitch"

@@ -57,7 +57,7 @@ def plan_object(found: Plan) -> dict[str, Any]:
         "keep": list(wishes.keep),
         "first": list(wishes.first),
         "answers": [_answer_object(a) for a in found.answers],
-        "in_the_way": list(found.in_the_way),
+        "in_the_way": [reason.told("mm") for reason in found.in_the_way],
         "other_boards": [{"thicker_mm": b.thicker_mm, "wider_mm": b.wider_mm} for b in found.other_boards],
         "board": {
             "thickness_mm": board.thickness_mm,
@@ -117,10 +117,7 @@ def _answer_object(answer: PlannedBowl) -> dict[str, Any]:
             "time_min": got.time_min,
         },
         "wishes": [_wish_object(w) for w in answer.wishes],
-        "wall_got_mm": [
-            [float(r), float(z)]
-            for r, z in zip(pressed.turn_radius_mm, pressed.turn_height_mm, strict=True)
-        ],
+        "wall_got_mm": [[float(r), float(z)] for r, z in pressed.line_mm],
         "wall_wanted_mm": []
         if wall is None
         else [[float(r), float(z)] for r, z in zip(wall.radius_mm, wall.height_mm, strict=True)],

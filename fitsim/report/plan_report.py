@@ -58,8 +58,8 @@ def cut_sentence(answer: PlannedBowl, *, units: str) -> str:
     said = (
         f"Tilt the table {scale:.2f} deg; saw {got.turns:.2f} turns at a pitch of "
         f"{pitch_words(answer, units=units)}, down to a base "
-        f"{show_length(2 * cut.base_radius_mm, units=units)} "
-        f"across"
+        f"{show_length(2 * cut.base_radius_mm, units=units)} across"
+        f"{'' if answer.bowl.board.edge is None else ' its narrow way'}"
     )
     if judged.state != "locks":
         return f"{said}. Pressed on the strip: {judged.state.upper()}."
@@ -122,7 +122,7 @@ def plan_report(found: Plan, *, units: str, width: int = 88, color: bool = False
     """
     parts: list[object] = [found.bowl.name, (_headline(found),)]
     if found.in_the_way:
-        parts.append("What stands in the way: " + "; ".join(found.in_the_way) + ".")
+        parts.append("What stands in the way: " + "; ".join(r.told(units) for r in found.in_the_way) + ".")
     if found.other_boards:
         words = " or ".join(_board_words(b, units) for b in found.other_boards)
         parts.append(f"Another board would do: {words}.")
@@ -159,6 +159,8 @@ def _headline(found: Plan) -> str:
         return f"{count} CUTS GIVE WHAT IS WANTED" if count > 1 else "ONE CUT GIVES WHAT IS WANTED"
     if any(a.meets for a in found.answers):
         return "NOT WITH THIS BOARD: the nearest that it gives, and a cut of another board"
+    if not any(a.locks for a in found.answers):
+        return "CANNOT BE HAD WITH THIS BOARD: the nearest, which does not lock either"
     return "CANNOT BE HAD WITH THIS BOARD: the nearest that can"
 
 
@@ -190,7 +192,8 @@ def _stretched_words(found: Plan, answer: PlannedBowl, units: str) -> list[objec
             )
     if answer.cut.across_mm < found.bowl.board.across_mm - 0.2 and not answer.other_board:
         across = show_length(answer.cut.across_mm, units=units)
-        said.append(f"Saw the board round to {across} first.")
+        square = found.bowl.board.outline == "square"
+        said.append(f"Saw the board {'down to a square of' if square else 'round to'} {across} first.")
     return said
 
 

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from fitsim.bowl.closed_form import RigidFit
+from fitsim.bowl.cross_section import section_rings
 from fitsim.geometry.rings import ring_sections
 from fitsim.rigidbody.settling import STAGES, Settled, settings_for, settle
 
@@ -77,7 +78,10 @@ def rigid_body_check(
     InputError
         If a slot is closed when flat: there is nothing to press.
     """
-    sections = ring_sections(rigid.slot, rigid.strip, rigid.faces)
+    if rigid.slot.winding is None:
+        sections = ring_sections(rigid.slot, rigid.strip, rigid.faces)
+    else:  # the turns of another outline, as a plane square to the root cuts them
+        sections = section_rings(rigid)
     progress("pressing the rings lightly, off centre")
     light = settings_for(sections, friction=friction, press_N=LIGHT_PRESS_N)
     seats = settle(sections, light, stages=STAGES[:1], record_every=FRAME_STEPS if record else 0)

@@ -123,13 +123,20 @@ def ring_masses_kg(sections: RingSections, density_kg_m3: float) -> Array:
 def _corners_mm(sections: RingSections, ring: int) -> list[Array]:
     """Polygons of one ring: the base, or the right half and the left."""
     half = sections.thickness_mm[ring] / 2 * np.array([-1.0, 1.0])
-    inner = sections.inner_radius_mm[ring] + sections.inner_slope[ring] * half
-    outer = sections.outer_radius_mm[ring] + sections.outer_slope[ring] * half
+    right, left = (_faces_mm(side, ring, half) for side in (sections, sections.left or sections))
     if ring == 0:
-        inner = -outer
-    right = np.array([(inner[0], half[0]), (outer[0], half[0]), (outer[1], half[1]),
-                      (inner[1], half[1])])  # fmt: skip
-    return [right] if ring == 0 else [right, right * (-1, 1)]
+        return [_polygon(-left[1], right[1], half)]
+    return [_polygon(*right, half), _polygon(*left, half) * (-1, 1)]
+
+
+def _faces_mm(side: RingSections, ring: int, half: Array) -> tuple[Array, Array]:
+    """Inner and outer face of one half, below and above."""
+    inner = side.inner_radius_mm[ring] + side.inner_slope[ring] * half
+    return inner, side.outer_radius_mm[ring] + side.outer_slope[ring] * half
+
+
+def _polygon(inner: Array, outer: Array, half: Array) -> Array:
+    return np.array([(inner[0], half[0]), (outer[0], half[0]), (outer[1], half[1]), (inner[1], half[1])])
 
 
 def build(sections: RingSections, settings: SettleSettings, *, record_every: int) -> Engine:

@@ -152,7 +152,7 @@ def settings_for(
         If rings so far off centre could overlap, or a number is out of range.
     """
     _check_sections(sections)
-    least_mm = float(_clearance_mm(sections).min())
+    least_mm = min(float(_clearance_mm(side).min()) for side in (sections, sections.left or sections))
     offset_mm = 0.25 * least_mm if offset_mm is None else offset_mm
     if not abs(offset_mm) < 0.5 * least_mm:
         refuse("offset_mm", offset_mm, f"below half the least clearance, {least_mm:.4g} mm",
@@ -286,6 +286,12 @@ def _check_sizes(*, above_0: bool = False, **sizes: float) -> None:
 
 def _check_sections(sections: RingSections) -> None:
     """Refuse what the engine would quietly turn into something else."""
+    if sections.left is not None:
+        if sections.left.thickness_mm.shape != sections.thickness_mm.shape:
+            refuse(
+                "left", sections.left.thickness_mm.shape, "as many rings as on the right", "give every ring"
+            )
+        _check_sections(sections.left)
     for name in ("thickness", "inner_radius", "outer_radius", "inner_slope", "outer_slope"):
         name += "" if name.endswith("slope") else "_mm"
         row = getattr(sections, name)

@@ -28,6 +28,7 @@ import numpy as np
 
 from fitsim.arrays import IntArray
 from fitsim.errors import FitsimError, InputError, Problem
+from fitsim.geometry.outline_file import curve_digest, free_outline, names_drawing
 from fitsim.saw.learned import Learned
 from fitsim.sweeps.row_answer import NUMBER_COLUMNS, Cell, Judge, as_fit, numbers_of, work_out
 from fitsim.sweeps.row_store import SCHEMA, Store, open_store
@@ -263,7 +264,7 @@ def header_for(question: Question, part: tuple[int, int] = (1, 1)) -> dict[str, 
         "part": f"{part[0]}/{part[1]}",
     }
     for quantity in question.quantities:
-        ends = [quantity.written(end) for end in quantity.ends or quantity.items]
+        ends = [_pinned(quantity.key, quantity.written(end)) for end in quantity.ends or quantity.items]
         grid = quantity.size(GRID_COUNT) if question.drawn is None else "samples"
         header[f"varied {quantity.key}"] = (
             f"{'..'.join(ends) if quantity.ends else ', '.join(ends)}: {grid}"
@@ -273,8 +274,15 @@ def header_for(question: Question, part: tuple[int, int] = (1, 1)) -> dict[str, 
     for table, keys in question.tables.items():
         for key, value in keys.items() if isinstance(keys, Mapping) else [("", keys)]:
             name = f"{table}.{key}" if key else table
-            header[f"bowl {name}"] = json.dumps(value, sort_keys=True, default=str)
+            header[f"bowl {name}"] = json.dumps(_pinned(name, value), sort_keys=True, default=str)
     return header
+
+
+def _pinned(key: str, value: Any) -> Any:
+    """A value of the bowl file; of a drawn outline its curve, since a file of that name may be redrawn."""
+    if key != "board.outline" or not isinstance(value, str) or not names_drawing(value):
+        return value
+    return f"drawn, {curve_digest(free_outline(value.strip(), key=key))}"
 
 
 def sweep_columns(question: Question) -> tuple[str, ...]:

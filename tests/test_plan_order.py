@@ -1,0 +1,100 @@
+"""The order of several planned cuts, and the bound of one full turn: what follows from reasoning alone."""
+
+import math
+from itertools import pairwise
+from typing import Any
+
+import pytest
+
+import fitsim
+from fitsim.bowl.inputs import Bowl
+from fitsim.plan.planning import Plan, cuts_by_geometry, plan
+from fitsim.plan.wishes import read_wishes
+
+TABLES: dict[str, dict[str, Any]] = {
+    "board": {"wood": "cherry, black", "thickness": "19 mm", "across": "104 mm"},
+    "cut": {"tilt": "5.5 deg", "kerf": "0.7 mm", "pitch": "6.4 mm", "base": "72 mm"},
+    "use": {"friction": "0.4", "press": "120 N", "film": "0 mm"},
+}
+DROP_mm = 0.7 / math.sin(math.radians(5.5))
+
+
+def made(**more: dict[str, Any]) -> Bowl:
+    """A small bowl, quick to press, with some keys changed."""
+    return fitsim.make_bowl({name: {**table, **more.get(name, {})} for name, table in TABLES.items()})
+
+
+def planned(bowl: Bowl, **want: Any) -> Plan:
+    """The plan, with more answers than one."""
+    found = plan(bowl, read_wishes(want))
+    assert found.met
+    assert len(found.answers) > 1
+    return found
+
+
+def test_the_likeliest_to_lock_comes_first() -> None:
+    """Of cuts that bear well and hardly split, that which needs least friction of a range comes first.
+
+    With friction anywhere from 0.3 to 0.5 the chance to hold falls evenly with the friction needed above
+    0.3, whatever the cuts cost in sawing and splitting.
+    """
+    answers = planned(made(use={"friction": "0.3 to 0.5"}), rise="14 mm", base="66 mm").answers
+    needed = [max(0.4 * a.pressed.judged.numbers.friction_used, 0.3) for a in answers]
+    assert needed == sorted(needed)
+    assert needed[-1] > 0.31
+    for answer, least in zip(answers, needed, strict=True):
+        assert answer.lock_chance == pytest.approx((0.5 - least) / 0.2, abs=0.005)
+    # Neither splitting nor sawing would have put them so.
+    assert [a.pressed.got.time_min for a in answers] != sorted(a.pressed.got.time_min for a in answers)
+    splits = [a.pressed.judged.numbers.split_chance for a in answers]
+    assert splits != sorted(splits)
+    assert "likeliest to lock" in answers[0].good_for
+
+
+def test_of_equals_the_one_that_splits_least_comes_first() -> None:
+    """At one tilt and surely locking, the wider base bends its strip less and comes before less sawing."""
+    first, second = planned(made(), rise="14 mm", keep=["tilt"]).answers[:2]
+    assert first.lock_chance == pytest.approx(second.lock_chance, abs=0.005)
+    assert first.cut.base_radius_mm > second.cut.base_radius_mm
+    assert first.pressed.judged.numbers.split_chance < second.pressed.judged.numbers.split_chance / 3
+    assert first.pressed.got.time_min > second.pressed.got.time_min
+    assert "least apt to split" in first.good_for
+    assert "least sawing" in second.good_for
+
+
+def test_of_equals_that_hardly_split_the_least_sawing_comes_first() -> None:
+    """For one rise on one base, a flatter tilt sinks deeper and takes fewer turns: less to saw, so first.
+
+    Their chances to lock are equal to a hundredth, their chances of splitting within one tenfold.
+    """
+    answers = planned(made(board={"thickness": "9 mm"}), rise="14 mm", base="66 mm").answers
+    assert min(a.lock_chance for a in answers) > 0.995
+    assert max(a.pressed.judged.numbers.split_chance for a in answers) < 1e-4
+    for one, other in pairwise(answers):
+        assert one.cut.tilt_rad < other.cut.tilt_rad
+        assert one.pressed.got.turns < other.pressed.got.turns
+        assert one.pressed.got.time_min < other.pressed.got.time_min
+    assert "least sawing" in answers[0].good_for
+
+
+@pytest.mark.parametrize("first", [[], ["rise"]])
+def test_no_wish_buys_a_strip_of_less_than_a_turn(first: list[str]) -> None:
+    """Asked for less rise than one turn gives, every cut keeps 1.7 turns, and the nearest is least in rise.
+
+    Of 1.7 turns half a pitch is trimmed for the nail and half a slot lost, and the rim stands half a turn
+    below the end: (1.2 - k_h/2p - 0.5) drops, least at the finest pitch, where the base is widest.
+    """
+    want = {"rise": "2 mm", "keep": ["tilt", "board"], "first": first}
+    bowl = made()
+    cut, off = cuts_by_geometry(bowl, read_wishes(want))[0]
+    pitch = (52 - 0.8 * 52) / 1.7
+    slot = 0.7 / math.cos(math.radians(5.5))
+    least = 1.02 * DROP_mm * (1.7 - 0.5 - slot / (2 * pitch) - 0.5)
+    assert cut.pitches_mm[0] == pytest.approx(pitch, rel=0.005)
+    assert off == pytest.approx(least / 2 - 1, rel=0.01)
+    found = plan(bowl, read_wishes(want))
+    assert not found.met
+    (answer,) = found.answers
+    assert answer.locks
+    assert answer.pressed.got.turns == pytest.approx(1.7, abs=0.01)
+    assert "a strip needs one full turn at least" in [r.told("mm") for r in found.in_the_way]

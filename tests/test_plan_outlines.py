@@ -1,0 +1,194 @@
+"""Plans for boards that are not round: seat drop over pitch is the wall's slope whatever the outline."""
+
+import math
+from typing import Any
+
+import numpy as np
+import pytest
+
+import fitsim
+from fitsim.bowl.closed_form import rigid_fit
+from fitsim.bowl.inputs import Bowl
+from fitsim.commands.plan import planned_tables
+from fitsim.errors import InputError
+from fitsim.geometry.blade import cutting_time_min, least_radius
+from fitsim.geometry.cut import cut_length_mm
+from fitsim.plan.cut_of_wall import (
+    Correction,
+    PlannedCut,
+    bowl_with,
+    cut_of,
+    expected,
+    setting_of,
+    wall_cut,
+)
+from fitsim.plan.planning import plan
+from fitsim.plan.pressed_wall import pressed_wall
+from fitsim.plan.silhouette import wall_of_points
+from fitsim.plan.trade_bounds import bounds_of
+from fitsim.plan.wishes import read_wishes
+
+PLAIN = Correction(1.0, 1.0, 1.0, 0.0, np.array([0.0, 1.0]), np.array([1.0, 1.0]))
+TILT = math.radians(6)
+OVAL = {"outline": "oval", "length": "230 mm", "width": "150 mm"}
+ROUNDED = {"outline": "rectangle", "length": "150 mm", "width": "200 mm", "corner": "45 mm"}
+FIVE = {"outline": "polygon", "across": "150 mm", "sides": "5", "corner": "20 mm"}
+SQUARE = {"outline": "square", "across": "158 mm"}
+VARYING = (4.5, 5.1, 6.0, 7.3, 8.4, 9.0, 9.4)
+
+
+def made(board: dict[str, str], pitches: tuple[float, ...] = (6.2,), **cut: str) -> Bowl:
+    """A bowl of another outline with a planned cut."""
+    tables = {
+        "board": {"thickness": "18.5 mm", **board},
+        "cut": {"tilt": "6 deg", "kerf": "0.7 mm", "base": "66 mm", **cut},
+        "use": {"film": "0 mm"},
+    }
+    bowl = fitsim.make_bowl(tables)
+    return bowl_with(bowl, PlannedCut(TILT, 33.0, pitches, bowl.board.across_mm, 18.5))
+
+
+@pytest.mark.parametrize(
+    ("board", "pitches", "near", "far"),
+    [
+        (SQUARE, (6.2,), 1e-3, 2e-3),
+        (SQUARE, VARYING, 1e-3, 2e-3),
+        (OVAL, (6.2,), 0.02, 0.05),
+        (ROUNDED, (6.2,), 0.03, 0.05),
+        (FIVE, (6.2,), 0.02, 0.02),
+    ],
+)
+def test_geometry_agrees_with_the_closed_form_of_the_bowl(
+    board: dict[str, str], pitches: tuple[float, ...], near: float, far: float
+) -> None:
+    """Turns, time, rise and mouth are those of the bowl's own curve.
+
+    Closely on a square, whose turns are circles. Elsewhere the guess before a press takes the edge for the
+    outermost turn, and each turn for a mean one: the press corrects that.
+    """
+    bowl = made(board, pitches)
+    rigid, said = rigid_fit(bowl), expected(cut_of(bowl), setting_of(bowl), PLAIN)
+    assert rigid.shape is not None
+    assert said.turns == pytest.approx(rigid.slot.turns, rel=near)
+    length = cut_length_mm(rigid.slot)
+    assert said.time_min == pytest.approx(cutting_time_min(length_mm=length, feed_mm_per_min=200), rel=near)
+    drop = 0.7 / math.sin(TILT)
+    assert said.rise_mm == pytest.approx(drop * (rigid.strip.turns - 0.5), rel=near)
+    assert said.mouth_mm == pytest.approx(rigid.shape.rim_diameter_mm, rel=far)
+    # The first turn leaves the root at no drop, which the closed form's staircase does not know.
+    assert said.volume_ml == pytest.approx(rigid.shape.capacity_ml, rel=0.04 + far)
+
+
+def test_what_a_turn_holds_is_its_length_and_what_it_lacks_of_a_circle() -> None:
+    """Of a rectangle with corners r: L = 2 (a + b) - (8 - 2 pi) r, A = a b - (4 - pi) r^2."""
+    setting = setting_of(made(ROUNDED))
+    # Corners of 33/2 mm at the base are blunter by the span, 75 - 33 mm, than the board's own of 45 mm.
+    corner = 33 / 2 + 75 - 33
+    length = 2 * (150 + 200) - (8 - 2 * math.pi) * corner
+    area = 150 * 200 - (4 - math.pi) * corner**2
+    assert setting.wider_mm == pytest.approx(length / (2 * math.pi) - 75, rel=1e-6)
+    assert setting.flat_mm2 == pytest.approx(length**2 / (4 * math.pi) - area, rel=1e-3)
+
+
+@pytest.mark.parametrize("points", [[(35, 0), (66, 44)], [(33, 0), (48, 26), (60, 37), (68, 42)]])
+def test_a_wall_in_a_square_board_reaches_its_rise(points: list[tuple[float, float]]) -> None:
+    """The strip of the planned cut, trimmed amid the side before the last, has just the turns it needs."""
+    wall = wall_of_points(points)
+    bowl = made(SQUARE)
+    cut = wall_cut(wall, setting_of(bowl), PLAIN, tilt_rad=TILT, thickness_mm=18.5)
+    drop = 0.7 / math.sin(TILT)
+    assert rigid_fit(bowl_with(bowl, cut)).strip.turns == pytest.approx(wall.rise_mm / drop + 0.5, abs=0.02)
+    stands = drop * (np.arange(5) + 0.5)
+    knots = cut.base_radius_mm + np.cumsum(cut.pitches_mm)[:5]
+    np.testing.assert_allclose(wall.height_at_mm(knots), stands, rtol=1e-6)
+
+
+SMALL: dict[str, Any] = {
+    "board": {"wood": "cherry, black", "thickness": "16 mm"},
+    "cut": {"tilt": "6.3 deg", "kerf": "0.7 mm"},
+    "use": {"friction": "0.4", "press": "120 N", "film": "0 mm"},
+}
+
+
+def test_a_square_board_is_planned_and_its_saved_cut_enters_amid_a_side() -> None:
+    """The plan meets a curved wall; read back, the cut runs out at the middle of a side."""
+    board = {**SMALL["board"], "thickness": "19 mm", "outline": "square", "across": "118 mm"}
+    tables = {**SMALL, "board": board, "use": {"friction": "0.4", "press": "120 N"}}
+    bowl = fitsim.make_bowl(tables)
+    wall = [["34 mm", "0 mm"], ["45 mm", "14 mm"], ["55 mm", "23 mm"]]
+    found = plan(bowl, read_wishes({"wall": wall}))
+    assert found.met
+    answer = found.answers[0]
+    saved = planned_tables(tables, answer, bowl=bowl, units="mm")
+    assert float(saved["cut"]["root"].split()[0]) == pytest.approx(
+        math.degrees(answer.bowl.cut.root_rad), abs=0.01
+    )
+    again = fitsim.make_bowl(saved)
+    end = np.abs(rigid_fit(again).slot.position_mm[-1])
+    assert end.max() == pytest.approx(answer.cut.across_mm / 2, abs=0.01)
+    assert end.min() == pytest.approx(0, abs=0.02)
+    assert again.cut.root_rad == pytest.approx(answer.bowl.cut.root_rad, abs=1e-3)
+
+
+def test_an_oval_board_is_planned_and_its_wall_has_the_slope_of_drop_over_pitch() -> None:
+    """The pressed oval has the rise that is wanted, and its wall climbs by the drop over each pitch."""
+    board = {**SMALL["board"], "outline": "oval", "length": "150 mm", "width": "112 mm"}
+    bowl = fitsim.make_bowl({**SMALL, "board": board})
+    found = plan(bowl, read_wishes({"rise": "21 mm", "base": "64 mm", "keep": ["tilt"]}))
+    assert found.met
+    (answer,) = found.answers
+    assert answer.bowl.cut.base_corner_mm == pytest.approx(16.0)  # left out, half the base's narrow half
+    wall = pressed_wall(answer.bowl)
+    assert not isinstance(wall, str)
+    assert wall.got.rise_mm == pytest.approx(21, rel=0.02)
+    drop = 0.7 / math.sin(math.radians(6.3))
+    assert wall.got.slope == pytest.approx(drop / answer.cut.pitches_mm[0], rel=0.04)
+    # The middle of turn j lies j pitches outside the base's line.
+    outside = wall.turn_radius_mm[wall.whole] - 32
+    np.testing.assert_allclose(outside, answer.cut.pitches_mm[0] * np.arange(1, len(outside) + 1), atol=0.3)
+
+
+def test_corners_bound_the_base() -> None:
+    """Corners left out are half the base's narrow half, so the blade bounds the base twice as hard."""
+    sawn = {**SMALL["cut"], "blade": "1/4 in"}
+    round_ = fitsim.make_bowl({**SMALL, "board": {**SMALL["board"], "across": "150 mm"}, "cut": sawn})
+    oval, given = (
+        bounds_of(fitsim.make_bowl({**SMALL, "board": {**SMALL["board"], **OVAL}, "cut": cut}))
+        for cut in ({**sawn, "base": "70 mm"}, {**sawn, "base": "70 mm", "base_corner": "31 mm"})
+    )
+    blade = least_radius(25.4 / 4).high_mm
+    assert 2 * blade > 0.2 * 75  # more than the foot asks for
+    assert oval.base_radius_least_mm == pytest.approx(2 * blade)
+    assert bounds_of(round_).base_radius_least_mm == pytest.approx(max(blade, 0.2 * 75))
+    assert given.base_radius_least_mm == pytest.approx(31)
+    assert (given.corner_pitches, bounds_of(round_).corner_pitches) == (0, 0)
+    assert oval.corner_pitches == pytest.approx(0.75 / 0.5)
+
+
+@pytest.mark.parametrize(
+    ("board", "cut", "want", "said"),
+    [
+        (
+            OVAL,
+            {},
+            {"wall": [["40 mm", "0 mm"], ["60 mm", "20 mm"]]},
+            "a slope: turns on this board (oval)",
+        ),
+        (FIVE, {}, {"mouth": "120 mm"}, "want.mouth"),
+        (
+            OVAL,
+            {"base_length": "150 mm", "base_width": "70 mm", "base_outline": "oval", "pitch": "6 mm"},
+            {"rise": "20 mm"},
+            "a base that follows the board",
+        ),
+    ],
+)
+def test_what_is_not_planned_is_refused_in_one_line(
+    board: dict[str, str], cut: dict[str, str], want: Any, said: str
+) -> None:
+    """A curved wall, a mouth and a base of its own outline are refused where turns follow an edge."""
+    bowl = fitsim.make_bowl({**SMALL, "board": {**SMALL["board"], **board}, "cut": {**SMALL["cut"], **cut}})
+    with pytest.raises(InputError) as refused:
+        plan(bowl, read_wishes(want))
+    assert said in str(refused.value)
+    assert "\n" not in str(refused.value)
