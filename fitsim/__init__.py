@@ -18,7 +18,8 @@ from fitsim.bowl.inputs import Bowl
 from fitsim.bowl.verdict import STATES
 from fitsim.bowlfile.defaults import make_bowl, read_bowl
 from fitsim.errors import FitsimError, InputError, NoConvergenceError, OutsideModelError
-from fitsim.plan.planning import Plan, plan
+from fitsim.plan.planned_bowls import Plan
+from fitsim.plan.planning import plan
 from fitsim.plan.wishes import Wishes, read_wishes
 from fitsim.wood.species import find_wood, woods
 

@@ -27,8 +27,10 @@ from failed_store import store_each, stored
 
 import fitsim
 from fitsim.errors import FitsimError
+from fitsim.plan.corrected_cuts import wall_off
 from fitsim.plan.cut_of_wall import MEASURE_OF, bowl_with
-from fitsim.plan.planning import WITHIN, PlannedBowl, plan, wall_off
+from fitsim.plan.planned_bowls import WITHIN, PlannedBowl
+from fitsim.plan.planning import plan
 from fitsim.plan.pressed_wall import pressed_wall
 from fitsim.plan.wishes import read_wishes
 from fitsim.processes import worker_count

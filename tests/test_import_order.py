@@ -41,7 +41,6 @@ PRIVATE_IN_TESTS = {
     "_Worker": "a worker is made to die, and to be slow, at a moment of the test's choosing",
     "_uploaded": "a file that stops arriving in the middle, which no client of the tests can send",
     "_TooSlowError": "what that file is answered with",
-    "_task": "the words of one limit for one wish, without a whole plan",
     "_tight_words": "the words of one limit for one wish, without a whole plan",
     "_most_used": "friction used along the way let go, against its maximum over the turns",
     "_connection": "the file of rows is made to run full",

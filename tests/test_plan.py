@@ -26,7 +26,9 @@ from fitsim.plan.cut_of_wall import (
     not_pressed,
     setting_of,
 )
-from fitsim.plan.planning import WITHIN, Plan, cuts_by_geometry, lock_chance, plan
+from fitsim.plan.lock_order import lock_chance
+from fitsim.plan.planned_bowls import WITHIN, Plan
+from fitsim.plan.planning import cuts_by_geometry, plan
 from fitsim.plan.pressed_wall import pressed_wall
 from fitsim.plan.trade_bounds import bounds_of
 from fitsim.plan.wishes import read_wishes
@@ -191,11 +193,12 @@ def test_a_wish_with_nothing_left_to_move_says_so() -> None:
 
 def test_what_stands_in_the_way_is_said_in_full_words() -> None:
     """Every reason a bound can give is a finished sentence, with no name of the program's own in it."""
-    from fitsim.plan.planning import _task, _tight_words
+    from fitsim.plan.in_the_way import _tight_words
+    from fitsim.plan.wishes_on_board import wishes_on
 
     bowl = made()
     reasons = _tight_words(
-        _task(bowl, read_wishes({"rise": "3 in"})),
+        wishes_on(bowl, read_wishes({"rise": "3 in"})),
         ("thin strip", "wide strip", "small base", "least tilt", "greatest tilt", "board", "kept"),
     )
     words = [reason.told("mm") for reason in reasons]

@@ -8,7 +8,8 @@ import pytest
 
 import fitsim
 from fitsim.bowl.inputs import Bowl
-from fitsim.plan.planning import Plan, cuts_by_geometry, plan
+from fitsim.plan.planned_bowls import Plan
+from fitsim.plan.planning import cuts_by_geometry, plan
 from fitsim.plan.wishes import read_wishes
 
 TABLES: dict[str, dict[str, Any]] = {

@@ -14,7 +14,8 @@ from fitsim.bowlfile.text import bowl_text
 from fitsim.errors import InputError, Problem
 from fitsim.files import PICTURE_ENDINGS, check_target, file_name, write_whole
 from fitsim.geometry.outline_file import names_drawing
-from fitsim.plan.planning import Plan, PlannedBowl, plan
+from fitsim.plan.planned_bowls import Plan, PlannedBowl
+from fitsim.plan.planning import plan
 from fitsim.plan.wishes import Wishes, read_wishes, typed_wishes
 from fitsim.processes import worker_count, worker_pool
 from fitsim.quantities import LENGTH, write_exactly

@@ -17,7 +17,7 @@ from fitsim.drawing.paper import (
     wrapped,
     write_on,
 )
-from fitsim.plan.planning import Plan, PlannedBowl
+from fitsim.plan.planned_bowls import Plan, PlannedBowl
 from fitsim.quantities import show_length
 from fitsim.report.plan_report import cut_sentence, wish_words
 

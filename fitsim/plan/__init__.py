@@ -4,7 +4,7 @@ A silhouette, sizes and what may not change go in; a bowl file that gives them, 
 nailed, comes out.
 """
 
-from fitsim.plan.planning import Plan, PlannedBowl
+from fitsim.plan.planned_bowls import Plan, PlannedBowl
 
 __all__ = ["MODULES", "Plan", "PlannedBowl"]
 
@@ -14,6 +14,13 @@ MODULES = (
     "trade_bounds",
     "cut_of_wall",
     "pressed_wall",
+    "planned_bowls",
+    "wishes_on_board",
+    "geometric_cuts",
+    "lock_order",
+    "corrected_cuts",
+    "in_the_way",
+    "other_boards",
     "planning",
 )
 """In reading order: each imports only those before it."""

@@ -4,7 +4,7 @@ import json
 import math
 from typing import Any
 
-from fitsim.plan.planning import Plan, PlannedBowl, WishMet
+from fitsim.plan.planned_bowls import Plan, PlannedBowl, WishMet
 from fitsim.plan.trade_bounds import bounds_of, trade_bounds
 from fitsim.report.wording import CAUTIONS
 from fitsim.tables import packaged_text

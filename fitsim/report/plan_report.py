@@ -3,7 +3,7 @@
 import math
 from typing import TYPE_CHECKING
 
-from fitsim.plan.planning import WITHIN, OtherBoard, Plan, PlannedBowl, WishMet
+from fitsim.plan.planned_bowls import WITHIN, OtherBoard, Plan, PlannedBowl, WishMet
 from fitsim.plan.trade_bounds import trade_bounds
 from fitsim.quantities import show_force, show_length
 from fitsim.report.press_tables import plain_table

@@ -1,0 +1,240 @@
+"""Which cut comes first: the likeliest to lock, then the least apt to split, then the least sawing.
+
+How likely a cut locks is a cheap measure here, good for an order: the strip's own overlap against what the
+scatter of kerf, tilt and thickness does to it, the share of the friction's range at which it holds, and its
+chance of not splitting. ``fitsim tilt`` works it out over many imperfect bowls.
+"""
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from fitsim.bowl.closed_form import rigid_fit
+from fitsim.bowl.inputs import Bowl
+from fitsim.errors import OutsideModelError
+from fitsim.geometry.cut import TURN_RAD
+from fitsim.plan.cut_of_wall import PlannedCut, bowl_with, expected, not_pressed
+from fitsim.plan.geometric_cuts import FoundCut
+from fitsim.plan.planned_bowls import PlannedBowl
+from fitsim.plan.trade_bounds import trade_bounds
+from fitsim.plan.wishes_on_board import BoardWishes, as_set
+
+__all__ = [
+    "APART_TILT_rad",
+    "in_order",
+    "lock_chance",
+    "nearest_cuts",
+    "unlike_bowls",
+    "unlike_cuts",
+    "with_qualities",
+]
+
+
+APART_TILT_rad, APART_SHARE = math.radians(0.8), 0.15
+"""Cuts nearer to each other than this are one answer."""
+
+
+def unlike_cuts(task: BoardWishes, found: Sequence[FoundCut], most: int) -> list[FoundCut]:
+    """The best cuts by their cheap measures, no two of them alike.
+
+    Parameters
+    ----------
+    task : BoardWishes
+        The wishes.
+    found : sequence of FoundCut
+        Cuts by geometry.
+    most : int
+        How many at most.
+
+    Returns
+    -------
+    list[FoundCut]
+        The likeliest to lock first.
+    """
+    scored = []
+    for one in found:
+        try:
+            scored.append((_first_score(task, one), one))
+        except (OutsideModelError, ValueError):
+            continue
+    scored.sort(key=lambda pair: pair[0])
+    chosen: list[FoundCut] = []
+    for _, one in scored:
+        if all(_apart(one.cut, other.cut) for other in chosen):
+            chosen.append(one)
+        if len(chosen) == most:
+            break
+    return chosen
+
+
+def nearest_cuts(found: Sequence[FoundCut]) -> list[FoundCut]:
+    """The nearest cut, and the next one unlike it if it is hardly farther.
+
+    Parameters
+    ----------
+    found : sequence of FoundCut
+        Cuts by geometry, the nearest first.
+
+    Returns
+    -------
+    list[FoundCut]
+        Two at most.
+    """
+    other = [f for f in found[1:] if _apart(f.cut, found[0].cut) and f.cost <= 2 * found[0].cost]
+    return [*found[:1], *other[:1]]
+
+
+def unlike_bowls(answers: Sequence[PlannedBowl]) -> list[PlannedBowl]:
+    """The same without those that are much like an earlier one: several attempts may end at one cut.
+
+    Parameters
+    ----------
+    answers : sequence of PlannedBowl
+        Answers, the best first.
+
+    Returns
+    -------
+    list[PlannedBowl]
+        In their order.
+    """
+    kept: list[PlannedBowl] = []
+    for answer in answers:
+        if all(_apart(answer.cut, other.cut) for other in kept):
+            kept.append(answer)
+    return kept
+
+
+def _apart(a: PlannedCut, b: PlannedCut) -> bool:
+    mean_a, mean_b = (sum(c.pitches_mm) / len(c.pitches_mm) for c in (a, b))
+    return (
+        abs(a.tilt_rad - b.tilt_rad) > APART_TILT_rad
+        or abs(math.log(mean_a / mean_b)) > APART_SHARE
+        or abs(math.log(a.base_radius_mm / b.base_radius_mm)) > APART_SHARE
+        or abs(math.log(a.across_mm / b.across_mm)) > APART_SHARE
+    )
+
+
+ASKS_MORE = 0.35
+"""Friction used by a pressed strip over the taper rule of its bevels, for a first order: an estimate."""
+
+
+def _first_score(task: BoardWishes, found: FoundCut) -> tuple[float, float, float]:
+    """Order before anything is pressed: how likely it locks, splits, and the time at the saw."""
+    bowl = bowl_with(task.bowl, as_set(task, found.cut))
+    closed = rigid_fit(bowl)
+    deepest = trade_bounds()["sinks_deeper"].value
+    overlap = 1 - deepest * (1 - closed.numbers.overlap)
+    used = math.tan(found.cut.tilt_rad) / max(bowl.use.friction, 1e-6) + ASKS_MORE
+    chance = lock_chance(
+        bowl, overlap=overlap, friction_used=used, split_chance=closed.numbers.split_chance
+    )
+    time = expected(found.cut, task.setting, not_pressed()).time_min
+    return _order(chance, closed.numbers.split_chance, time)
+
+
+def _order(chance: float, split: float, time: float) -> tuple[float, float, float]:
+    """Most likely to lock first, to a hundredth; then least splitting, by tenfolds; then least sawing."""
+    return (-round(chance, 2), round(math.log10(max(split, 1e-6))), time)
+
+
+def lock_chance(bowl: Bowl, *, overlap: float, friction_used: float, split_chance: float) -> float:
+    """Cheap measure of how likely a bowl locks when it is sawn with an unsteady hand.
+
+    Parameters
+    ----------
+    bowl : Bowl
+        The bowl that is meant.
+    overlap, friction_used, split_chance : float
+        Of the bowl that is meant, at the middle friction. [-]
+
+    Returns
+    -------
+    float
+        Chance that the overlap stays above its limit (normal, from scatter of kerf, tilt and thickness),
+        times the share of the friction's range at which it holds, times that of not splitting. [-]
+
+    Examples
+    --------
+    >>> import fitsim
+    >>> bowl = fitsim.make_bowl({"board": {"thickness": "18 mm", "across": "150 mm"},
+    ...                          "cut": {"tilt": "6 deg", "kerf": "0.7 mm"}, "use": {"friction": "0.4"}})
+    >>> round(lock_chance(bowl, overlap=0.15, friction_used=0.5, split_chance=0.0), 3)
+    0.5
+    """
+    from scipy.special import ndtr
+
+    thickness, cut, scatter = bowl.board.thickness_mm, bowl.cut, bowl.scatter
+    tilt, kerf = cut.tilt_rad[0], max(cut.kerf_mm)
+    sunk = thickness * (1 - overlap)
+    # A turn is as long as several lengths of the wandering kerf, whose mean strays less than one place.
+    round_turn = TURN_RAD * cut.base_radius_mm
+    share = math.sqrt(min(1.0, scatter.kerf_length_mm * math.sqrt(TURN_RAD) / round_turn))
+    ranged = [u.high - u.low for u in bowl.uncertain if u.path == "cut.kerf_mm"]
+    strays = [
+        sunk * scatter.kerf_mm * share / kerf,
+        sunk * sum(ranged) / math.sqrt(12) / kerf,
+        sunk * scatter.tilt_rad / math.tan(tilt),
+        sunk * scatter.thickness_mm / thickness,
+    ]
+    spread = math.hypot(*strays) / thickness
+    bears = float(ndtr((overlap - bowl.limits.overlap) / spread)) if spread > 0 else float(overlap > 0)
+    ends = [(u.low, u.high) for u in bowl.uncertain if u.path == "use.friction"]
+    needed = friction_used * bowl.use.friction / bowl.limits.friction_used
+    if not math.isfinite(needed):
+        return 0.0
+    low, high = ends[0] if ends else (bowl.use.friction, bowl.use.friction)
+    holds = float(np.clip((high - needed) / (high - low), 0, 1)) if high > low else float(needed <= low)
+    return bears * holds * (1 - min(split_chance, 1.0))
+
+
+def in_order(answers: Sequence[PlannedBowl]) -> list[PlannedBowl]:
+    """Answers in the order in which they are told.
+
+    Parameters
+    ----------
+    answers : sequence of PlannedBowl
+        The answers.
+
+    Returns
+    -------
+    list[PlannedBowl]
+        The likeliest to lock first.
+    """
+
+    def key(answer: PlannedBowl) -> tuple[float, float, float]:
+        return _order(
+            answer.lock_chance, answer.pressed.judged.numbers.split_chance, answer.pressed.got.time_min
+        )
+
+    return sorted(answers, key=key)
+
+
+def with_qualities(answers: Sequence[PlannedBowl]) -> tuple[PlannedBowl, ...]:
+    """Say of each answer what it is best at among them.
+
+    Parameters
+    ----------
+    answers : sequence of PlannedBowl
+        The answers.
+
+    Returns
+    -------
+    tuple[PlannedBowl, ...]
+        The same with what each is good for.
+    """
+    if len(answers) < 2:
+        return tuple(answers)
+    qualities: list[tuple[str, Callable[[PlannedBowl], float]]] = [
+        ("likeliest to lock", lambda a: -a.lock_chance),
+        ("least apt to split", lambda a: a.pressed.judged.numbers.split_chance),
+        ("least sawing", lambda a: a.pressed.got.time_min),
+        ("lightest press", lambda a: a.pressed.judged.press_N),
+        ("widest base", lambda a: -a.cut.base_radius_mm),
+    ]
+    here = [a for a in answers if not a.other_board and a.locks]
+    best = {name: min(here, key=of) for name, of in qualities} if len(here) > 1 else {}
+    return tuple(
+        replace(a, good_for=tuple(name for name, one in best.items() if one is a)) for a in answers
+    )

@@ -1,0 +1,109 @@
+"""The least thicker and the least wider board on which the wishes could be had."""
+
+import math
+from collections.abc import Callable
+from dataclasses import replace
+
+from fitsim.plan.corrected_cuts import Pressing
+from fitsim.plan.cut_of_wall import not_pressed
+from fitsim.plan.geometric_cuts import GUESSED, cuts_found, even_solved, even_starts, wall_cuts
+from fitsim.plan.in_the_way import tightened
+from fitsim.plan.lock_order import unlike_cuts
+from fitsim.plan.planned_bowls import OtherBoard, PlannedBowl
+from fitsim.plan.trade_bounds import bounds_of
+from fitsim.plan.wishes_on_board import BoardWishes
+
+__all__ = ["boards_that_would_do"]
+
+
+BOARD_ATTEMPTS = 4
+"""How often another board is asked for more, where its pressed strip does not lock."""
+
+THICKER_mm, WIDER_mm = 40.0, 300.0
+"""How much another board may be thicker or wider."""
+
+
+def _least_board(task: BoardWishes, *, thicker: bool) -> OtherBoard | None:
+    """The least thicker, or the least wider, board with which the geometry gives the wishes."""
+    most = THICKER_mm if thicker else WIDER_mm
+    if not _feasible(task, most, thicker=thicker):
+        # A board far too large may fail where a middling one does not.
+        most = next((m for m in (most / 2, most / 4, most / 8) if _feasible(task, m, thicker=thicker)), 0.0)
+        if not most:
+            return None
+    low, high = 0.0, most
+    while high - low > (0.5 if thicker else 1.0):
+        middle = (low + high) / 2
+        low, high = (low, middle) if _feasible(task, middle, thicker=thicker) else (middle, high)
+    more = float(math.ceil(high))
+    return OtherBoard(more, 0.0) if thicker else OtherBoard(0.0, more)
+
+
+def _with_board(task: BoardWishes, board: OtherBoard) -> BoardWishes:
+    old = task.bowl.board
+    thickness, across = old.thickness_mm + board.thicker_mm, old.across_mm + board.wider_mm
+    bowl = replace(task.bowl, board=replace(old, thickness_mm=thickness, across_mm=across))
+    bounds = bounds_of(bowl, sinks_deeper=task.sinks_deeper)
+    drawn_in = replace(
+        bounds,
+        pitch_mm=task.bounds.pitch_mm,
+        base_radius_least_mm=max(bounds.base_radius_least_mm, task.bounds.base_radius_least_mm),
+        base_reason=task.bounds.base_reason,
+        tilt_rad=(bounds.tilt_rad[0], min(bounds.tilt_rad[1], task.bounds.tilt_rad[1])),
+    )
+    return replace(task, bowl=bowl, bounds=drawn_in)
+
+
+def _feasible(task: BoardWishes, more_mm: float, *, thicker: bool) -> bool:
+    other = _with_board(task, OtherBoard(more_mm, 0.0) if thicker else OtherBoard(0.0, more_mm))
+    if other.wishes.wall is not None:
+        return any(f.off <= GUESSED for f in wall_cuts(other))
+    starts = even_starts(other)
+    return any(
+        (found := even_solved(other, start, not_pressed())) is not None and found.off <= GUESSED
+        for start in starts[:: max(len(starts) // 20, 1)]
+    )
+
+
+def boards_that_would_do(
+    task: BoardWishes, pressing: "Pressing", progress: Callable[[str], None]
+) -> tuple[tuple[OtherBoard, PlannedBowl], ...]:
+    """Boards that give the wishes on the pressed strip, with a cut each; the least first.
+
+    Parameters
+    ----------
+    task : BoardWishes
+        The wishes.
+    pressing : Pressing
+        Who presses.
+    progress : callable
+        Told in a few words what is being worked on.
+
+    Returns
+    -------
+    tuple[tuple[OtherBoard, PlannedBowl], ...]
+        A thicker and a wider one at most.
+    """
+    old = task.bowl.board
+    found = []
+    for thicker in (True, False) if old.edge is None else (True,):
+        trying = task
+        for _ in range(BOARD_ATTEMPTS):
+            progress(f"a {'thicker' if thicker else 'wider'} board")
+            board = _least_board(trying, thicker=thicker)
+            if board is None:
+                break
+            other = _with_board(trying, board)
+            near = [f for f in cuts_found(other) if f.off <= GUESSED]
+            answers = pressing.corrected(other, unlike_cuts(other, near, 1))
+            good = [a for a in answers if a.meets]
+            if good:
+                found.append((board, replace(good[0], other_board=True)))
+                break
+            tighter = tightened(other, answers)
+            if tighter is None:
+                break
+            trying = replace(trying, bounds=tighter.bounds, sinks_deeper=tighter.sinks_deeper)
+    return tuple(
+        sorted(found, key=lambda f: f[0].thicker_mm / old.thickness_mm + f[0].wider_mm / old.across_mm)
+    )
