@@ -260,30 +260,33 @@ class _Iterate:
         self.first_move = np.inf
         self.best: dict[str, object] | None = None  # where it last was close enough
         self.write()
-        self.predicted = self.at.here.gap
+        self.predicted = self.here.gap
 
     def write(self) -> None:
         """Work the configuration out again."""
-        held, e = self.solver.held, len(self.along)
-        here = configure(held, self.splines, self.shear, self.place, self.slope_mm)
-        here.gap[:e, :, 2] = self.along
-        carried = carried_wrench_at(held, here, self.force, self.press_N)
-        self.at: Tangent = tangent(
-            held,
-            here,
-            carried,
-            self.press_N,
-            self.force if self.true_tangent else None,
-            creeping=self.creeping > 0,
-        )
-        self.place = here.meeting.place
+        e = len(self.along)
+        self.here = configure(self.solver.held, self.splines, self.shear, self.place, self.slope_mm)
+        self.here.gap[:e, :, 2] = self.along
+        self.place, self.written = self.here.meeting.place, True
         self.begun_N, self.step, self.motion = self.press_N, np.zeros(0), np.zeros((e, 3))
+        self.loaded = self.force, self.press_N, self.true_tangent, self.creeping > 0
+        self.known: Tangent | None = None
+
+    @property
+    def at(self) -> Tangent:
+        """The tangent in the configuration and under the forces last written, worked out when asked for."""
+        if self.known is None:
+            held, (force, press_N, true_tangent, creeping) = self.solver.held, self.loaded
+            carried = carried_wrench_at(held, self.here, force, press_N)
+            turned = force if true_tangent else None
+            self.known = tangent(held, self.here, carried, press_N, turned, creeping=creeping)
+        return self.known
 
     def shear_as_carried(self) -> None:
         """Let the elements shear under the forces found."""
-        held, here = self.solver.held, self.at.here
-        carried = carried_wrench_at(held, here, self.force, self.press_N)
-        self.shear = shear_under(held, here, carried)
+        held = self.solver.held
+        carried = carried_wrench_at(held, self.here, self.force, self.press_N)
+        self.shear, self.written = shear_under(held, self.here, carried), False
 
     def follow(self) -> None:
         """Take the predicted change as the shape, and work it out."""
@@ -406,7 +409,7 @@ def _iterated(
             step = start + part * (step - start)
             more = it.press_N - it.begun_N + part * (more - (it.press_N - it.begun_N))
             gap, motion = moved_by(held, it.at, step)
-        predicted = it.at.here.gap + gap
+        predicted = it.here.gap + gap
         predicted[e:] *= held.tied
         linear = it.force + np.matmul(it.change, (predicted - it.predicted)[..., None])[..., 0]
         it.force, it.change = _forces(solver, law, predicted, 1.0)
@@ -432,8 +435,8 @@ def _iterated(
         if law.welded is not None and not creeps and count > 1 and move > SLIPPING_mm:
             return "lost"
         if creeps:
-            sunk = float(it.at.here.meeting.drop_mm.max())
-            low = it.at.here.rise_mm < least_rise_mm
+            sunk = float(it.here.meeting.drop_mm.max())
+            low = it.here.rise_mm < least_rise_mm
             gone = gone + 1 if (sunk > 1.05 * thickness or low) and error < 0.1 and move < 6 else 0
             if gone >= 4 or sunk > 2.5 * thickness:
                 return "fell" if gone else "lost"
@@ -622,7 +625,7 @@ def turn_back(
         sticky = 1.0
         it.shear_as_carried()
         it.follow()
-        miss = np.abs(it.at.here.gap - it.predicted)[:e, :, 0]
+        miss = np.abs(it.here.gap - it.predicted)[:e, :, 0]
         if float(miss[it.force[:e, :, 0] > w].max(initial=0.0)) < 2e-3:
             return Settled(_state(it, before, mu, w), False, it.iterations)
     return Settled(None, False, it.iterations)
@@ -643,7 +646,7 @@ def unit_press(solver: Solver, state: PressState) -> tuple[Array, float, float]:
     """
     held, e = solver.held, len(state.place)
     it = _Iterate(solver, state, state.followed.splines, np.zeros_like(state.followed.force), 0.0)
-    apart = it.at.here.gap
+    apart = it.here.gap
     apart[:e, :, 0] = 1e3
     law = _law(solver, FIRM, 1e-3, 0.0, np.zeros_like(apart), np.zeros((*apart.shape[:2], 2)))
     force, change = _forces(solver, law, apart, 1.0)
@@ -652,16 +655,17 @@ def unit_press(solver: Solver, state: PressState) -> tuple[Array, float, float]:
         raise ArithmeticError("the free strip's stiffness is singular")
     step, small = found[0].reshape(state.followed.splines.shape), 1e-3
     there = configure(held, it.splines + small * step, it.shear, it.place, it.slope_mm)
-    drop = np.abs(there.meeting.drop_mm - it.at.here.meeting.drop_mm).max() / small
-    return step, float(drop), (there.rise_mm - it.at.here.rise_mm) / small
+    drop = np.abs(there.meeting.drop_mm - it.here.meeting.drop_mm).max() / small
+    return step, float(drop), (there.rise_mm - it.here.rise_mm) / small
 
 
 def _state(
     it: _Iterate, before: PressState, friction: float, rounding_N: float, *, closely: bool = True
 ) -> PressState:
     """The equilibrium as a state, statics and books included."""
-    it.follow()
-    solver, here = it.solver, it.at.here
+    if len(it.step) or not it.written:
+        it.follow()
+    solver, here = it.solver, it.here
     held, bowl, e = solver.held, solver.bowl, len(it.along)
     carried = carried_wrench_at(held, here, it.force, it.press_N)
     shape = shape_of(here)

@@ -61,8 +61,8 @@ NEAR = 0.1
 MOST_TRIALS = 14
 """Most presses tried for it."""
 
-A_QUARTER_MORE = 1.25
-"""Times the press needed at which the bowl has to hold as well. [-]"""
+HARDER = (1.25, 1.4)
+"""Times the press needed at one of which the bowl has to hold as well. [-]"""
 
 ALONE_BELOW = 0.8
 """Friction used at rest below which a bowl that slips at a press a little gentler is tried still gentler.
@@ -198,10 +198,12 @@ def _turned(
     press_N: float,
     friction: float | None = None,
     floor_mm: float = -np.inf,
+    *,
+    patiently: bool = True,
 ) -> Settled:
-    """A step back as usual, then of a strip that creeps."""
+    """A step back as usual, then of a strip that creeps if there is time for it."""
     found = turn_back(solver, here, press_N, friction=friction)
-    if found.state is None and not found.torn:
+    if patiently and found.state is None and not found.torn:
         found = turn_back(
             solver, here, press_N, friction=friction, creeping=PATIENT, least_rise_mm=floor_mm
         )
@@ -220,9 +222,11 @@ def _least_friction(solver: Solver, rest: PressState, rise_mm: float) -> float:
     floor, holds, here, slipped = KEPT_SHARE * rise_mm, bowl.friction, rest, False
     at_rest = asked = _most_used(bowl, rest) * bowl.friction
     part = _lowering(asked, holds)
-    # A step that fails is tried shorter from where the bowl holds: it slips where no short one holds.
+    # A step that fails is tried shorter from where the bowl holds: it slips where no short one holds, not
+    # even followed patiently.
     while part < 1 - 0.5 * WITHIN and holds > 1e-3:
-        found = _turned(solver, here, 0.0, part * holds, floor)
+        short = part > 1 - WITHIN
+        found = _turned(solver, here, 0.0, part * holds, floor, patiently=short)
         lower = found.state is None or mean_rise_mm(bowl, found.state) < floor
         if found.state is not None and not lower:
             holds, here = part * holds, found.state
@@ -424,15 +428,18 @@ def press_needed_N(bowl: ElasticBowl, path: tuple[PressState, ...], *, goes_on: 
     if len(states) < 2:
         return float("inf")
     end_N, begin_N = states[-1].press_N, _likely_N(solver, states)
-    if goes_on and A_QUARTER_MORE * begin_N > end_N:
+    if goes_on and HARDER[0] * begin_N > end_N:
         return float("inf")
     search, least_N = _Search(solver, path, end_N), 0.0
     while True:
         needed_N = search.least_that_holds_N(min(max(begin_N, least_N), end_N), least_N)
-        more_N = min(A_QUARTER_MORE * needed_N, end_N)
-        if np.isinf(needed_N) or search.holds_near(more_N) or search.tried(more_N).holds:
+        if np.isinf(needed_N):
             return needed_N
-        begin_N, least_N = 1.1 * more_N, more_N
+        harder_N = [min(times * needed_N, end_N) for times in HARDER]
+        # A bowl that slips at one of them alone lost its way on the way back.
+        if search.holds_near(harder_N[0]) or any(search.tried(at_N).holds for at_N in harder_N):
+            return needed_N
+        begin_N, least_N = 1.1 * harder_N[-1], harder_N[-1]
 
 
 class _Search:
@@ -530,14 +537,19 @@ def collapse_N(bowl: ElasticBowl, released: Released) -> float:
     holds, fails, here = 0.0, np.inf, released.rest
     trial = FIRST_PUSH * max(float(turn_forces(bowl, here).normal_N.sum()), 1e-6)
     least = 1e-3 * trial
-    while trial > least and (np.isinf(fails) or fails - holds > WITHIN * fails):
-        found = _turned(solver, here, -trial, None, floor)
+    sure = False  # whether the push that fails was followed patiently, from close by
+    while trial > least and not (sure and fails - holds <= WITHIN * fails):
+        close = trial <= (1 + 2 * WITHIN) * holds
+        found = _turned(solver, here, -trial, None, floor, patiently=close)
         if found.state is not None and mean_rise_mm(bowl, found.state) >= floor:
             holds, here = trial, found.state
+            fails = fails if fails > holds else np.inf
         else:
-            fails = trial
+            fails, sure = trial, close
         if np.isinf(fails):
             trial = 1.5 * holds
+        elif fails - holds <= WITHIN * fails:
+            trial = fails
         else:
             trial = float(np.sqrt(holds * fails)) if holds > 0 else 0.25 * fails
     return holds

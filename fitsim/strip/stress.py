@@ -119,9 +119,9 @@ class StripField:
     between: float
 
 
-@lru_cache(maxsize=2)
+@lru_cache(maxsize=4)
 def strip_field(wood: StripWood, places: tuple[int, int] = PLACES) -> StripField:
-    """Make a strip ready for its stresses; the last two strips are kept.
+    """Make a strip ready for its stresses; the last four strips are kept.
 
     Parameters
     ----------
