@@ -200,12 +200,14 @@ def sheet_words(bowl: Asked) -> list[str]:
     if verdict.lower() not in " ".join(said.split()).lower():
         found.append(f"ends with {said.strip().splitlines()[-1]!r}, fit says {verdict}")
     document = PdfDocument(out)
-    page = " ".join(" ".join(document[k].get_textpage().get_text_bounded().split()) for k in range(1))
+    page = " ".join(
+        " ".join(document[k].get_textpage().get_text_bounded().split()) for k in range(len(document))
+    )
     document.close()
     if bowl.stands:
-        shown = show_length(bowl.fit["rise_at_rest_mm"], units="mm")
-        if shown not in page:
-            found.append(f"does not show the rise of {shown}")
+        shown = f"{bowl.fit['height_mm']:.0f} mm"
+        if f"table to rim: {shown}" not in page:
+            found.append(f"does not show the height of {shown}")
     return found
 
 

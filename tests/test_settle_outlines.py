@@ -72,7 +72,7 @@ def test_the_check_of_a_bowl_takes_its_outline() -> None:
     assert check.seats.settled
     drops = check.seats.seat_drop_mm
     np.testing.assert_allclose(drops, fit.seats.seat_drop_mm[: len(drops)], rtol=5e-3)
-    base = check.seats.frames[0].polygons[0]
+    base = check.seats.frames[0].polygons_mm[0]
     assert abs(base[:, 0].max() + base[:, 0].min()) > 2  # its halves are unlike
     assert check.hold is not None
     assert check.hold.held

@@ -25,6 +25,7 @@ from fitsim.drawing.bowl_drawing import bowl_figure
 from fitsim.drawing.picture_files import write_picture
 from fitsim.drawing.strip_drawing import strip_figure
 from fitsim.drawing.unrolled_strip import stress_axes
+from fitsim.report.wording import plain_words
 from fitsim.strip.results import Loop
 
 BASE_RADIUS_mm, PITCH_mm, ROOT_rad = 27.8, 6.35, math.radians(100)
@@ -189,7 +190,12 @@ def test_the_arrow_points_at_the_worst_place_at_its_length_along_the_spiral(
     assert arrow.xy[0] == pytest.approx(length, rel=2e-3, abs=0.1)
     drawn = np.asarray(axes_of(page, "stress").lines[0].get_ydata())
     assert arrow.xy[1] == pytest.approx(drawn[stress.worst.section])
-    for words in (f"turn {stress.worst.turn},", stress.worst.cause, "deg from the grain", "1 bowl in"):
+    for words in (
+        f"turn {stress.worst.turn},",
+        plain_words(stress.worst.cause),
+        "deg from the grain",
+        "1 bowl in",
+    ):
         assert words in arrow.get_text()
 
 

@@ -123,14 +123,18 @@ def _measured(
     drop = task.setting.drop_mm(cut.tilt_rad)
     # A turn that is no whole one is held down by the nail: it says nothing of those before it.
     whole = wall.whole if wall.whole.any() else wall.turn_place > 0
+    place = wall.turn_place[whole] / wall.strip_turns
     share = wall.turn_height_mm[whole] / (drop * wall.turn_place[whole])
+    if len(before.place) > 2:
+        # Halfway to what the press before gave: a cut whose press swings is not chased from side to side.
+        share = 0.5 * (share + np.interp(place, before.place, before.share))
     wider = wall.got.mouth_mm - guess.mouth_mm
     correction = Correction(
         rise_share=before.rise_share * _over(wall.got.rise_mm, guess.rise_mm),
         volume_share=before.volume_share * _over(wall.got.volume_ml, guess.volume_ml),
         slope_share=before.slope_share * _over(wall.got.slope, guess.slope),
         mouth_mm=before.mouth_mm + (wider if math.isfinite(wider) else 0.0),
-        place=read_only(wall.turn_place[whole] / wall.strip_turns),
+        place=read_only(place),
         share=read_only(share),
     )
     return _Pressed(found, cut, wall, _wishes_met(task, cut, found.wall, wall), correction)

@@ -432,8 +432,8 @@ def _iterated(
         torn += law.welded is not None and error > TORN
         if torn >= MOST_TORN:
             return "torn"
-        if law.welded is not None and not creeps and count > 1 and move > SLIPPING_mm:
-            return "lost"
+        if law.welded is not None and not creeps and count > 1 and move > max(SLIPPING_mm, 3 * moves[-2]):
+            return "torn" if torn else "lost"
         if creeps:
             sunk = float(it.here.meeting.drop_mm.max())
             low = it.here.rise_mm < least_rise_mm

@@ -55,6 +55,9 @@ ALL_USED = 0.92
 """Friction used at rest at which bowls begin to hold: the median of 72 places, on 56 bowls pressed in steps
 of 8 percent, where one held and the gentler one slipped; half of them lay at 0.88 to 0.95. [-]"""
 
+APART = 0.02
+"""How far apart the presses tried are, over their value. [-]"""
+
 NEAR = 0.1
 """How near to that press the last trial has to be, over its value; the rest of the way is foreseen. [-]"""
 
@@ -225,7 +228,7 @@ def _least_friction(solver: Solver, rest: PressState, rise_mm: float) -> float:
     # A step that fails is tried shorter from where the bowl holds: it slips where no short one holds, not
     # even followed patiently.
     while part < 1 - 0.5 * WITHIN and holds > 1e-3:
-        short = part > 1 - WITHIN
+        short = part > 1 - 2 * WITHIN
         found = _turned(solver, here, 0.0, part * holds, floor, patiently=short)
         lower = found.state is None or mean_rise_mm(bowl, found.state) < floor
         if found.state is not None and not lower:
@@ -369,10 +372,9 @@ class _Between:
     def __init__(self, solver: Solver, path: tuple[PressState, ...]) -> None:
         self.solver, self.path = solver, path
         self.found: list[PressState] = []
-        self.back = 0  # how many states further back the last step began that arrived
 
     def at(self, press_N: float, *, closely: bool) -> PressState:
-        """The equilibrium at a press, guessed from the nearest one above, found before or of the path."""
+        """The equilibrium at a press, guessed from the states of the path about it, then from one found."""
         path, at = self.path, [state.press_N for state in self.path]
         last = int(np.searchsorted(at, press_N * (1 + 1e-9), side="right")) - 1
         same = abs(at[last] - press_N) <= 1e-6 * press_N
@@ -380,14 +382,15 @@ class _Between:
             last -= 1
         elif same or last == len(path) - 1:
             return path[last]
-        above = [path[last + 1], *(state for state in self.found if state.press_N >= press_N)]
-        after = min(above, key=lambda state: state.press_N)
-        for back, creeping in ((self.back, None), (1 - self.back, None), (0, Creeping())):
-            state = self._stepped(
-                path[max(last - back, 0)], after, Goal(press_N, closely=closely), creeping
-            )
+        after, goal = path[last + 1], Goal(press_N, closely=closely)
+        found = [state for state in self.found if press_N <= state.press_N < after.press_N]
+        # First as if no other press had been tried: where several states bear a press, the same is found.
+        tries: list[tuple[int, PressState, Creeping | None]] = [(0, after, None)]
+        if found:
+            tries.append((0, min(found, key=lambda state: state.press_N), None))
+        for back, ahead, creeping in (*tries, (1, after, None), (0, after, Creeping())):
+            state = self._stepped(path[max(last - back, 0)], ahead, goal, creeping)
             if state is not None:
-                self.back = back if creeping is None else self.back
                 self.found.append(state)
                 return state
         return press_with(self.solver, press_N, path=tuple(path[: last + 1]))[-1]
@@ -435,7 +438,7 @@ def press_needed_N(bowl: ElasticBowl, path: tuple[PressState, ...], *, goes_on: 
         needed_N = search.least_that_holds_N(min(max(begin_N, least_N), end_N), least_N)
         if np.isinf(needed_N):
             return needed_N
-        harder_N = [min(times * needed_N, end_N) for times in HARDER]
+        harder_N = [search.even_N(min(times * needed_N, end_N)) for times in HARDER]
         # A bowl that slips at one of them alone lost its way on the way back.
         if search.holds_near(harder_N[0]) or any(search.tried(at_N).holds for at_N in harder_N):
             return needed_N
@@ -448,6 +451,11 @@ class _Search:
     def __init__(self, solver: Solver, path: tuple[PressState, ...], end_N: float) -> None:
         self.between, self.solver, self.end_N = _Between(solver, path), solver, end_N
         self.known = dict[float, Kept]()
+
+    def even_N(self, press_N: float) -> float:
+        """A press among those 2 percent apart, the end one of them: a last digit changes no trial."""
+        steps = np.rint(np.log(self.end_N / press_N) / np.log1p(APART))
+        return float(self.end_N * (1 + APART) ** -steps)
 
     def tried(self, press_N: float) -> Kept:
         """What is kept after a press."""
@@ -465,7 +473,7 @@ class _Search:
         Foreseen from the last two trials as a power of the press, between the nearest that held and
         slipped.
         """
-        least_N, power, at = max(least_N, LEAST_TRIED * self.end_N), USUAL_POWER, begin_N
+        least_N, power, at = max(least_N, LEAST_TRIED * self.end_N), USUAL_POWER, self.even_N(begin_N)
         slips, holds = least_N, np.inf
         last: tuple[float, float] | None = None
         for _ in range(MOST_TRIALS):
@@ -477,13 +485,13 @@ class _Search:
                 power = -(y - last[1]) / float(np.log(at / last[0]))
                 power = min(max(power, LEAST_POWER), MOST_POWER)
             if found.holds and abs(y) <= power * NEAR:
-                return float(max(at * np.exp(y / power), slips))
+                return self.even_N(max(float(at * np.exp(y / power)), slips))
             if holds <= (1 + NEAR) * slips:
                 # So much left tells that it slips at that one press only: it is tried gentler still.
-                gentler = slips / (1 + NEAR)
+                gentler = self.even_N(slips / (1 + NEAR))
                 alone = self.known[holds].friction_used < ALONE_BELOW and gentler > least_N
                 if not (alone and self.tried(gentler).holds):
-                    return float(np.sqrt(slips * holds))
+                    return self.even_N(float(np.sqrt(slips * holds)))
                 at, holds, slips, last = gentler, gentler, least_N, None
                 continue
             if slips >= self.end_N * (1 - 1e-9):
@@ -491,7 +499,7 @@ class _Search:
             last = at, y
             ahead = at * float(np.exp(min(max(y / power, -0.7), 0.7)))
             low, high = slips * (1 + 0.4 * NEAR), min(holds / (1 + 0.4 * NEAR), self.end_N)
-            at = min(max(ahead, low), high)
+            at = self.even_N(min(max(ahead, low), high))
         return float(holds)
 
 
