@@ -48,7 +48,9 @@ def test_the_likeliest_to_lock_comes_first() -> None:
     # Splitting would not have put them so.
     splits = [a.pressed.judged.numbers.split_chance for a in answers]
     assert splits != sorted(splits)
-    assert "likeliest to lock" not in {q for answer in answers[1:] for q in answer.good_for}
+    likeliest = max(answers, key=lambda answer: answer.lock_chance)
+    assert "likeliest to lock" in likeliest.good_for
+    assert round(likeliest.lock_chance, 2) == round(answers[0].lock_chance, 2)
 
 
 def test_of_equals_the_one_that_splits_least_comes_first() -> None:
