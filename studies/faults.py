@@ -249,6 +249,34 @@ FAULTS = (
         "test_release.py",
     ),
     Fault(
+        "the press needed: foreseen the wrong way",
+        "fitsim.strip.release",
+        "max(float(at * np.exp(y / power)), slips)",
+        "max(float(at * np.exp(-y / power)), slips)",
+        "test_release.py",
+    ),
+    Fault(
+        "a bowl that slips is said to hold",
+        "fitsim.strip.release",
+        "return Kept(False, max(_at_no_press(used), 1.0))",
+        "return Kept(True, max(_at_no_press(used), 1.0))",
+        "test_release.py",
+    ),
+    Fault(
+        "a state of a path as it stands, however loosely settled",
+        "fitsim.strip.release",
+        "if same and closely and not path[last].closely:",
+        "if same and closely and path[last].closely:",
+        "test_release.py",
+    ),
+    Fault(
+        "the element of the place faced stretches all along",
+        "fitsim.strip.configuration",
+        "(1 - u * u * (3 - 2 * u)) * ~ends.on_base[:, None]",
+        "(1 - u * 0) * ~ends.on_base[:, None]",
+        "test_configuration.py",
+    ),
+    Fault(
         "the rim's least height over all turns",
         "fitsim.strip.results",
         "rim = bowl.load_share > 0",
@@ -429,14 +457,14 @@ FAULTS = (
     # Plans, stores and outlines
     Fault(
         "plans: least likely to lock first",
-        "fitsim.plan.planning",
+        "fitsim.plan.lock_order",
         "return (-round(chance, 2)",
         "return (round(chance, 2)",
         "test_plan_order.py",
     ),
     Fault(
         "plans: a wish buys a strip of less than a turn",
-        "fitsim.plan.planning",
+        "fitsim.plan.geometric_cuts",
         "TURNS_WEIGH = 5000.0",
         "TURNS_WEIGH = 200.0",
         "test_plan_order.py",

@@ -217,6 +217,33 @@ def test_a_state_between_two_presses_has_that_press() -> None:
         assert max(below) <= rise <= min(above)
 
 
+def test_a_state_is_settled_closely_however_its_path_ends() -> None:
+    """A path on its way ends loosely; asked for the state at its end, it is settled closely there."""
+    bowl, path = cherry("5 deg")
+    loosely = pr.press(bowl, 47.0, closely=False)
+    there = rl.state_at(bowl, loosely, 47.0)
+    assert not loosely[-1].closely
+    assert there.closely
+    assert there.press_N == pytest.approx(47.0)
+    assert mean_rise_mm(bowl, there) == pytest.approx(
+        mean_rise_mm(bowl, rl.state_at(bowl, path, 47.0)), rel=2e-3
+    )
+
+
+@pytest.mark.parametrize(("tilt", "friction"), [("5 deg", "0.3"), ("6 deg", "0.4"), ("4.5 deg", "0.5")])
+def test_the_press_needed_is_where_friction_used_comes_to_where_bowls_hold(
+    tilt: str, friction: str
+) -> None:
+    """Let go after it, friction used is what it is where bowls begin to hold; after harder presses less."""
+    bowl, path = cherry(tilt, friction)
+    needed = rl.press_needed_N(bowl, path)
+    solver = prepare(bowl)
+    after = [rl.kept(solver, rl.state_at(bowl, path, part * needed)) for part in (1.0, 1.3, 2.0)]
+    assert all(found.holds for found in after)
+    assert after[0].friction_used == pytest.approx(0.92, abs=0.03)
+    assert after[0].friction_used > after[1].friction_used > after[2].friction_used
+
+
 def test_the_press_needed_divides_bowls_that_keep_their_rise_from_those_that_do_not() -> None:
     """A tenth above it the bowl keeps its rise on less than its friction; well below it does not."""
     bowl, path = cherry("5 deg")
