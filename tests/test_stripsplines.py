@@ -14,12 +14,16 @@ def splines(request):
     return strip_splines(laid(nail="six", turns=4.3), splines_per_turn=per_turn, degree=degree)
 
 
+def _functions(first, degree):
+    return first[:, None] + np.arange(degree + 1)
+
+
 def _at_nodes(s, coefficients):
-    return (s.value * coefficients[s.node_functions]).sum(axis=1)
+    return (s.value * coefficients[_functions(s.first, s.degree)]).sum(axis=1)
 
 
 def _at_middles(s, coefficients):
-    return (s.value_mid * coefficients[s.middle_functions]).sum(axis=1)
+    return (s.value_mid * coefficients[_functions(s.first_mid, s.degree)]).sum(axis=1)
 
 
 def test_they_add_up_to_one(splines) -> None:
@@ -34,7 +38,7 @@ def test_any_polynomial_of_their_degree_is_written_exactly(splines) -> None:
     s, e = splines, len(splines.element_first)
     x, middle = np.arange(e + 1) / e, (np.arange(e) + 0.5) / e
     matrix = np.zeros((e + 1, s.count))
-    matrix[np.arange(e + 1)[:, None], s.node_functions] = s.value
+    matrix[np.arange(e + 1)[:, None], _functions(s.first, s.degree)] = s.value
     polynomial = np.polynomial.Polynomial([0.3, -1.2, 2.0, 0.7, -1.9][: s.degree + 1])
     c = np.linalg.lstsq(matrix, polynomial(x), rcond=None)[0]
     assert _at_nodes(s, c) == pytest.approx(polynomial(x), abs=1e-10)
@@ -65,22 +69,4 @@ def test_windows_hold_all_that_a_slot_feels(splines) -> None:
         low = max(int(np.floor(place)) - MARGIN, 0)
         assert begin <= s.first[low]
         assert s.first[node] + s.degree < begin + s.window
-    assert s.padded >= s.slots == len(s.bowl.turn) + 1
-
-
-def test_the_band_holds_an_elements_matrix_where_its_unknowns_stand(splines) -> None:
-    """Matrices of elements added through the band storage are those added to the full matrix.
-
-    LAPACK's layout: entry (i, j) in row 2 kl + i - j of column j, kl the half bandwidth.
-    """
-    s, e = splines, len(splines.element_first)
-    rng = np.random.default_rng(8)
-    own = rng.normal(size=(e, s.element_unknown.shape[1], s.element_unknown.shape[1]))
-    full = np.zeros((s.unknowns, s.unknowns))
-    for k in range(e):
-        full[np.ix_(s.element_unknown[k], s.element_unknown[k])] += own[k]
-    band = np.bincount(s.element_flat, own.ravel(), s.unknowns * s.height).reshape(s.unknowns, s.height)
-    i, j = np.nonzero(full)
-    assert np.abs(i - j).max() <= s.half_band
-    assert band[j, 2 * s.half_band + i - j] == pytest.approx(full[i, j])
-    assert np.count_nonzero(band) == len(i)
+    assert s.blocks * s.block >= s.slots == len(s.bowl.turn) + 1

@@ -2,7 +2,8 @@
 
 An ``ElasticBowl`` (strip, seats, nail, friction) and a press go in; the states on the way, what is left
 when the press is taken away, and the stress along the strip come out. The shape is written as splines,
-contact as an augmented Lagrangian; the algebra stands in ``contact_law``, ``gap`` and ``configuration``.
+contact as an augmented Lagrangian; the algebra stands in ``contact_law``, ``gap`` and ``configuration``,
+its inner loops, compiled, in ``kernels``.
 Arrays in, arrays out: no wood by name, no bowl file.
 """
 
@@ -24,12 +25,12 @@ __all__ = [
 ]
 
 MODULES = (
+    "kernels",
     "torsion",
     "root",
     "curved_bar",
     "warping",
     "beam_section",
-    "rotations",
     "beam",
     "contact_law",
     "gap",

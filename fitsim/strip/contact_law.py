@@ -21,6 +21,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from fitsim.arrays import Array, BoolArray
+from fitsim.strip import kernels
 
 __all__ = ["ContactLaw", "normal_before_N", "touch"]
 
@@ -104,34 +105,22 @@ def touch(law: ContactLaw, gap: Array, *, sticky: float = 1.0) -> tuple[Array, A
     tuple[numpy.ndarray, numpy.ndarray]
         Forces (s, 2, 3) [N] and their derivative (s, 2, 3, 3). [N/mm]
     """
-    k, mu, w, p = law.stiffness_N_per_mm, law.friction * sticky, law.rounding_N, law.sharpness
-    trial = law.before - k[..., None] * (gap + law.compliance_mm_per_N * law.before)
-    trial[..., 1:] += k[..., None] * law.compliance_mm_per_N * law.gripped_N
-    x = trial[..., 0]
-    if law.welded is not None:
-        x = np.where(law.welded, law.welded_N - k * (gap[..., 0] - law.welded_mm), x)
-    z = x / w
-    tail = np.exp(-np.abs(z))
-    N = np.maximum(x, 0.0) + w * np.log1p(tail)
-    on = np.where(z > 0, 1.0, tail) / (1 + tail)
-    y = trial[..., 1:]
-    size, bound = np.sqrt((y * y).sum(axis=-1)), mu * N
-    great = np.maximum(size, bound) + 1e-300
-    a, b = (size / great) ** p, (bound / great) ** p
-    both = np.maximum(a + b, 1e-30)  # nothing pulls and nothing bears: no friction
-    root = both ** (-1 / p)
-    share = bound / great * root
-    with_size, with_bound = (bound / great) * b * root / both, (size / great) * a * root / both
-    way = y / np.maximum(size, 1e-12)[..., None]
-    force = np.empty_like(gap)
-    force[..., 0] = N
-    force[..., 1:] = y * share[..., None]
-    change = np.zeros((*gap.shape, 3))
-    change[..., 0, 0] = -k * on
-    straight, bent = -k * share, -k * (with_size - share)
-    change[..., 1, 1] = straight + bent * way[..., 0] ** 2
-    change[..., 2, 2] = straight + bent * way[..., 1] ** 2
-    change[..., 1, 2] = change[..., 2, 1] = bent * way[..., 0] * way[..., 1]
-    rubbed = -mu * k * on * with_bound
-    change[..., 1, 0], change[..., 2, 0] = rubbed * way[..., 0], rubbed * way[..., 1]
-    return force, change
+    shape = gap.shape[:2]
+    return kernels.forces_at(
+        np.ascontiguousarray(gap),
+        np.ascontiguousarray(law.before),
+        np.ascontiguousarray(law.gripped_N),
+        _each(law.stiffness_N_per_mm, shape),
+        law.compliance_mm_per_N,
+        law.friction * sticky,
+        law.rounding_N,
+        law.sharpness,
+        np.zeros((0, 2), dtype=bool) if law.welded is None else law.welded,
+        _each(law.welded_N, shape),
+        _each(law.welded_mm, shape),
+    )
+
+
+def _each(value: Array | float, shape: tuple[int, ...]) -> Array:
+    """A number of every point, in one run of memory."""
+    return np.ascontiguousarray(np.broadcast_to(np.asarray(value, dtype=np.float64), shape))

@@ -36,7 +36,6 @@ from fitsim.strip.configuration import (
     tangent,
 )
 from fitsim.strip.contact_law import ContactLaw, normal_before_N, touch
-from fitsim.strip.rotations import cross
 from fitsim.strip.splines import SPLINES_PER_TURN, strip_splines
 from fitsim.strip.state import ContactForces, ElasticBowl, Followed, PressState
 
@@ -670,7 +669,7 @@ def _state(
     carried = carried_wrench_at(held, here, it.force, it.press_N)
     shape = shape_of(here)
     local = np.concatenate(
-        [carried[:, :3], carried[:, 3:] - cross(shape.middle_mm, carried[:, :3])], axis=1
+        [carried[:, :3], carried[:, 3:] - np.cross(shape.middle_mm, carried[:, :3])], axis=1
     ).reshape(-1, 2, 3)
     local = np.matmul(local, here.middle_frame).reshape(-1, 6)
     seat, was = it.force[:e], before.followed.force[:e]

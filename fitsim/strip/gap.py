@@ -15,8 +15,8 @@ import numpy as np
 
 from fitsim.arrays import Array, IntArray
 from fitsim.errors import OutsideModelError
+from fitsim.strip import kernels
 from fitsim.strip.beam import ElasticStrip
-from fitsim.strip.rotations import cross
 
 __all__ = [
     "Facing",
@@ -169,46 +169,8 @@ def on_line(place: Array, line: _Line, base: int = 0) -> Facing:
     Facing
         At the places.
     """
-    R = line[1]
-    first, u, L, at, slope = _points_on(place, line)
-    t = slope / np.sqrt((slope * slope).sum(axis=1))[:, None]
-    b = (1 - u) * R[first, :, 2] + u * R[first + 1, :, 2]
-    b = b - (b * t).sum(axis=1)[:, None] * t
-    b /= np.sqrt((b * b).sum(axis=1))[:, None]
-    return Facing(
-        first=first - base,
-        share=u,
-        arc_mm=L,
-        at_mm=at,
-        slope=slope,
-        frame=np.stack([cross(t, b), t, b], axis=2),
-        tangent_first=R[first, :, 1],
-        tangent_next=R[first + 1, :, 1],
-    )
-
-
-def _points_on(place: Array, line: _Line) -> tuple[IntArray, Array, Array, Array, Array]:
-    """Node before, share, length, point and slope at places of a line."""
     x, R, arc = line
-    first = np.minimum(np.maximum(place.astype(np.int64), 0), len(arc) - 1)
-    u, L = (place - first)[:, None], arc[first][:, None]
-    a, d = x[first], x[first + 1] - x[first]
-    ta, tz = R[first, :, 1], R[first + 1, :, 1]
-    v = 1 - u
-    uv = u * v
-    at = a + d * (u * u * (3 - 2 * u)) + L * uv * (v * ta - u * tz)
-    slope = (6 * uv / L) * d + v * (1 - 3 * u) * ta + u * (3 * u - 2) * tz
-    return first, u, L, at, slope
-
-
-def _face_places(place: Array, x_o: Array, t_o: Array, line: _Line, sweeps: int) -> Array:
-    """Places of the line in the cross-sections of the outer nodes."""
-    for _ in range(sweeps):
-        _first, _u, L, at, slope = _points_on(place, line)
-        miss = ((at - x_o) * t_o).sum(axis=1)
-        place = place - miss / ((slope * t_o).sum(axis=1) * L[:, 0])
-        place = np.minimum(np.maximum(place, 0.0), len(line[2]) - 1e-9)
-    return place
+    return Facing(*kernels.facing_on_line(place, x, R, arc, base))
 
 
 def meet(seats: Seats, line: _Line, *, place: Array, also: Array | None = None, sweeps: int = 3) -> Meeting:
@@ -233,33 +195,29 @@ def meet(seats: Seats, line: _Line, *, place: Array, also: Array | None = None, 
         Points in pairs, lower end first.
     """
     base = len(seats.base_mm)
-    x, R = line[0][base + 1 :], line[1][base + 1 :]
-    place = _face_places(place, x, R[:, :, 1], line, sweeps)
+    x, R, arc = line
+    place = kernels.faced_places(place, x, R, arc, base, sweeps)
     facing = on_line(place if also is None else np.concatenate([place, also]), line, base)
-    k = len(place)
-    half = seats.half_width_mm
-    before = facing.first[:k] + base
-    half_i = (half[before] + (half[before + 1] - half[before]) * facing.share[:k, 0])[:, None]
-    half_o = half[base + 1 :, None]
-    c, s, T = np.cos(seats.tilt_rad)[:, None], np.sin(seats.tilt_rad)[:, None], seats.thickness_mm
-    n_o, t_o, b_o = R[:, :, 0], R[:, :, 1], R[:, :, 2]
-    n_i, t_i, b_i = facing.frame[:k, :, 0], facing.frame[:k, :, 1], facing.frame[:k, :, 2]
-    face_o, face_i = x - half_o * n_o, facing.at_mm[:k] + half_i * n_i
-    where = np.stack([face_o - T / 2 * (b_o + s / c * n_o), face_i + T / 2 * (b_i + s / c * n_i)], axis=1)
-    apart = np.stack([where[:, 0] - face_i, face_o - where[:, 1]], axis=1)
-    axes = np.empty((k, 2, 3, 3))
-    axes[:, 0, 0], axes[:, 1, 0] = c * n_i - s * b_i, c * n_o - s * b_o
-    axes[:, 0, 1], axes[:, 1, 1] = s * n_i + c * b_i, s * n_o + c * b_o
-    axes[:, 0, 2], axes[:, 1, 2] = t_i, t_o
-    along = np.matmul(axes[:, :, :2], apart[..., None])[..., 0]
+    axes, where, gap, slope, drop = kernels.seat_points(
+        x,
+        R,
+        base,
+        seats.half_width_mm,
+        seats.tilt_rad,
+        seats.thickness_mm,
+        facing.first,
+        facing.share,
+        facing.at_mm,
+        facing.frame,
+    )
     return Meeting(
         facing=facing,
         axes=axes,
         where_mm=where,
-        gap_mm=along[:, :, 0] + seats.offset_mm,
-        slope_mm=along[:, :, 1],
+        gap_mm=gap + seats.offset_mm,
+        slope_mm=slope,
         place=place,
-        drop_mm=face_o[:, 2] - face_i[:, 2],
+        drop_mm=drop,
     )
 
 
@@ -328,7 +286,7 @@ def make_seats(
         base_arc_mm=chord / np.sinc(turn / (2 * np.pi)),
         half_width_mm=np.asarray(width_mm) / 2,
         slot_mm=np.asarray(slot_mm, dtype=np.float64),
-        tilt_rad=np.broadcast_to(np.asarray(tilt_rad, dtype=np.float64), place.shape),
+        tilt_rad=np.broadcast_to(np.asarray(tilt_rad, dtype=np.float64), place.shape).copy(),
         thickness_mm=thickness_mm,
         place=place,
         offset_mm=np.zeros((len(place), 2)),

@@ -227,7 +227,7 @@ def _least_friction(solver: Solver, rest: PressState, rise_mm: float) -> float:
     part = _lowering(asked, holds)
     # A step that fails is tried shorter from where the bowl holds: it slips where no short one holds, not
     # even followed patiently.
-    while part < 1 - 0.5 * WITHIN and holds > 1e-3:
+    while part < 1 - 0.2 * WITHIN and holds > 1e-3:
         short = part > 1 - 2 * WITHIN
         found = _turned(solver, here, 0.0, part * holds, floor, patiently=short)
         lower = found.state is None or mean_rise_mm(bowl, found.state) < floor

@@ -53,27 +53,14 @@ class StripSplines:
         First spline of each block's window, (blocks,).
     window : int
         Splines in a window.
-    slot_index, window_of_slot : numpy.ndarray
-        Every slot's number, (s, 1), and first spline of its window, (s,).
-    outer_columns : numpy.ndarray
-        Columns of a slot's window that belong to the splines of its own node, (s, degree + 1).
-    columns : numpy.ndarray
-        Unknowns of each block's columns, (blocks, C).
     table_node, table_value, table_element, table_value_mid : numpy.ndarray
         For the running sums along the strip: node and value, element and value at each step of each
         spline's support, (count, support).
     start : numpy.ndarray
         First node or element of each spline's support, (count,).
-    step_of_outer, window_start, window_base : numpy.ndarray
-        Row of the running sums at each slot's own node, first node of the splines of its window, and
-        first row of their sums, (blocks x B, window).
     element_first, element_start, element_end, element_mid : numpy.ndarray
         First spline of an element's functions, (e,), and their values at its first node, its second
         node, and (times its length) its middle, (e, degree + 2).
-    element_unknown : numpy.ndarray
-        Unknowns of an element, (e, 4 (degree + 2)).
-    element_flat : numpy.ndarray
-        Where an element's matrix goes in the band storage, flattened.
     half_band, height : int
         Half the bandwidth, and rows of LAPACK's band storage.
     """
@@ -91,24 +78,15 @@ class StripSplines:
     blocks: int
     window_first: IntArray
     window: int
-    slot_index: IntArray
-    window_of_slot: IntArray
-    outer_columns: IntArray
-    columns: IntArray
     table_node: IntArray
     table_value: Array
     table_element: IntArray
     table_value_mid: Array
     start: IntArray
-    step_of_outer: IntArray
-    window_start: IntArray
-    window_base: IntArray
     element_first: IntArray
     element_start: Array
     element_end: Array
     element_mid: Array
-    element_unknown: IntArray
-    element_flat: IntArray
     half_band: int
     height: int
 
@@ -126,21 +104,6 @@ class StripSplines:
     def slots(self) -> int:
         """Nodes but the root, and nails."""
         return len(self.outer)
-
-    @property
-    def padded(self) -> int:
-        """Slots of whole blocks."""
-        return self.blocks * self.block
-
-    @property
-    def node_functions(self) -> IntArray:
-        """Splines that are not zero at each node, (n, degree + 1)."""
-        return np.asarray(self.first[:, None] + np.arange(self.degree + 1))
-
-    @property
-    def middle_functions(self) -> IntArray:
-        """Splines that are not zero at each element's middle, (e, degree + 1)."""
-        return np.asarray(self.first_mid[:, None] + np.arange(self.degree + 1))
 
 
 def _values(x: Array, knots: Array, degree: int) -> tuple[IntArray, Array]:
@@ -229,15 +192,9 @@ def strip_splines(
     support = int((np.maximum(at_node[1], at_mid[1]) - start).max())
     table_node, table_value = _table(first, value, start, support)
     table_element, table_value_mid = _table(first_mid, value_mid, start, support)
-    of_slot = np.repeat(begin, block)[: len(outer)]
-    own = (first[outer] - of_slot)[:, None] + np.arange(degree + 1)
-    spline = np.repeat(begin[:, None] + np.arange(window), block, axis=0)
     functions = degree + 2
     element = np.minimum(first[:-1], count - functions)
-    unknown = (4 * (element[:, None] + np.arange(functions))[:, :, None] + np.arange(4)).reshape(e, -1)
     half_band = 4 * window - 1
-    height = 3 * half_band + 1
-    row, column = unknown[:, :, None], unknown[:, None, :]
     return StripSplines(
         bowl=bowl,
         per_turn=per_turn,
@@ -252,24 +209,15 @@ def strip_splines(
         blocks=blocks,
         window_first=begin,
         window=window,
-        slot_index=np.arange(len(outer))[:, None],
-        window_of_slot=of_slot,
-        outer_columns=np.clip(own, 0, window - 1),
-        columns=(4 * (begin[:, None] + np.arange(window))[:, :, None] + np.arange(4)).reshape(blocks, -1),
         table_node=table_node,
         table_value=table_value,
         table_element=table_element,
         table_value_mid=table_value_mid,
         start=start,
-        step_of_outer=spline * (support + 1) + np.clip(padded[:, None] - start[spline], 0, support),
-        window_start=start[spline],
-        window_base=spline * (support + 1),
         element_first=element,
         element_start=_spread(first[:-1], value[:-1], element, functions),
         element_end=_spread(first[1:], value[1:], element, functions),
         element_mid=_spread(first_mid, value_mid, element, functions) * strip.arc_mm[:, None],
-        element_unknown=unknown,
-        element_flat=(column * height + 2 * half_band + row - column).ravel(),
         half_band=half_band,
-        height=height,
+        height=3 * half_band + 1,
     )

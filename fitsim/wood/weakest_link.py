@@ -204,21 +204,25 @@ def stress_scale(risks: ArrayLike, *, shapes: ArrayLike, betweens: ArrayLike, ch
     if not ways:
         return math.inf
 
-    def whole(log_scale: float) -> float:
-        logs = [(log + m * log_scale, m, b) for log, m, b in ways]
-        at = [chance_of_risk(math.exp(min(log, 700.0)), shape=m, between=b) for log, m, b in logs]
-        return float(chance_of_any(at))
+    def whole(log_scales: Array) -> Array:
+        # Above e^700 a piece is broken whatever its board.
+        risks = [np.exp(np.minimum(log + m * log_scales, 700.0)) for log, m, _b in ways]
+        return chance_of_any([_exact(r, m, b, 0.0) for r, (_log, m, b) in zip(risks, ways, strict=True)])
 
     # A risk of 1 by itself breaks some 4 in 10: from there no way is far.
     start = min(-log / m for log, m, _ in ways)
     low, high = start - 4.0, start + 4.0
-    while whole(low) > chance:
+    while whole(np.array([low]))[0] > chance:
         low -= 4.0
-    while whole(high) < chance:
+    while whole(np.array([high]))[0] < chance:
         high += 4.0
-    from scipy.optimize import brentq
-
-    return math.exp(float(brentq(lambda x: whole(x) - chance, low, high, xtol=1e-6)))
+    # The chance rises with the scale: rows of scales, each between two of the row before. scipy's own
+    # search for a root takes longer to load than the whole answer takes to work out.
+    while high - low > 1e-7:
+        row = np.linspace(low, high, 65)
+        above = int(np.argmax(whole(row) >= chance))
+        low, high = float(row[max(above - 1, 0)]), float(row[above])
+    return math.exp((low + high) / 2)
 
 
 def reference_volume_mm3(shape: float) -> float:

@@ -1,0 +1,1057 @@
+"""Inner loops of the press, compiled: the algebra of `gap`, `contact_law` and `configuration` by number.
+
+A press solves some thirty linear systems, a judged bowl some two hundred. All that stands in one but the
+elimination is local to a node, an element or a slot, a few dozen numbers each: as loops, compiled at first
+use and kept on disk by numba, they take a third of the time of the same algebra on whole arrays. What
+the letters mean and why the terms are there is said where the functions are called.
+
+Everything here stands in this one file because what is kept on disk is renewed when *its own* file changes,
+not when one that it calls does. Arrays are C-contiguous float64 unless said otherwise; nothing is drawn,
+nothing decided, no error raised.
+"""
+
+from collections.abc import Callable
+from typing import NamedTuple, TypeVar, cast
+
+import numpy as np
+from numba import njit
+
+from fitsim.arrays import Array, BoolArray, IntArray
+
+__all__ = [
+    "Layout",
+    "add_contact",
+    "carried_by_elements",
+    "faced_places",
+    "facing_on_line",
+    "forces_at",
+    "gap_change_of",
+    "linear_change",
+    "moved_gaps",
+    "moved_nodes",
+    "nodes_of",
+    "own_stiffness",
+    "rotation_and_tangent",
+    "rotation_vector",
+    "seat_points",
+]
+
+_Loop = TypeVar("_Loop", bound=Callable[..., object])
+
+_FAR = 1e-12
+"""Contact stiffness below which a point is left out of the matrix: the forces themselves are not. [N/mm]"""
+
+
+def _compiled(loop: _Loop) -> _Loop:
+    """Compile at first use and keep it on disk; the decorator of numba has no types of its own."""
+    return cast(_Loop, njit(cache=True, error_model="numpy")(loop))
+
+
+class Layout(NamedTuple):
+    """The numbers of a strip at rest and of its splines that do not change while it is pressed.
+
+    Attributes
+    ----------
+    frame : numpy.ndarray
+        Axes of the nodes at rest, (n, 3, 3). [-]
+    root_mm : numpy.ndarray
+        Node 0, (3,). [mm]
+    arc_mm : numpy.ndarray
+        Lengths of the elements along the curve, (e,). [mm]
+    to_turn, from_turn : numpy.ndarray
+        An element's middle seen from its first node, and from its second, rotations (e, 3, 3). [-]
+    to_shift_mm, from_shift_mm : numpy.ndarray
+        From the first node to the middle in the first node's axes, and from the middle to the second node
+        in the second's, (e, 3). [mm]
+    bending_Nmm : numpy.ndarray
+        Stiffness of the elements against bending and twist, (e, 3, 3). [N mm]
+    stretch_N_per_mm : numpy.ndarray
+        Stiffness of the elements against stretch, (e,). [N/mm]
+    beyond : numpy.ndarray
+        Share of the press beyond each element, (e,). [-]
+    load_share : numpy.ndarray
+        Share of the press at every node, (n,). [-]
+    first, value, first_mid, value_mid : numpy.ndarray
+        Splines at nodes and at elements' middles, as `StripSplines` has them. [-]
+    table_node, table_value, table_element, table_value_mid, start : numpy.ndarray
+        Running sums along every spline's support, as `StripSplines` has them. [-]
+    element_first, element_start, element_end, element_mid : numpy.ndarray
+        An element's functions, as `StripSplines` has them. [-, -, -, mm]
+    outer : numpy.ndarray
+        Node of every slot, (s,).
+    window_first : numpy.ndarray
+        First spline of every block's window, (blocks,).
+    block, window, half_band, height : int
+        Slots in a block, splines in a window, and the band's measures.
+    """
+
+    frame: Array
+    root_mm: Array
+    arc_mm: Array
+    to_turn: Array
+    from_turn: Array
+    to_shift_mm: Array
+    from_shift_mm: Array
+    bending_Nmm: Array
+    stretch_N_per_mm: Array
+    beyond: Array
+    load_share: Array
+    first: IntArray
+    value: Array
+    first_mid: IntArray
+    value_mid: Array
+    table_node: IntArray
+    table_value: Array
+    table_element: IntArray
+    table_value_mid: Array
+    start: IntArray
+    element_first: IntArray
+    element_start: Array
+    element_end: Array
+    element_mid: Array
+    outer: IntArray
+    window_first: IntArray
+    block: int
+    window: int
+    half_band: int
+    height: int
+
+
+@_compiled
+def _cross(a: Array, b: Array, out: Array) -> None:
+    out[0] = a[1] * b[2] - a[2] * b[1]
+    out[1] = a[2] * b[0] - a[0] * b[2]
+    out[2] = a[0] * b[1] - a[1] * b[0]
+
+
+@_compiled
+def _dot(a: Array, b: Array) -> float:
+    return a[0] * b[0] + a[1] * b[1] + a[2] * b[2]  # type: ignore[no-any-return]  # numpy scalars
+
+
+@_compiled
+def _into(A: Array, v: Array, out: Array) -> None:
+    """Matrix by vector."""
+    for i in range(3):
+        out[i] = A[i, 0] * v[0] + A[i, 1] * v[1] + A[i, 2] * v[2]
+
+
+@_compiled
+def _product(A: Array, B: Array, out: Array) -> None:
+    for i in range(3):
+        for j in range(3):
+            out[i, j] = A[i, 0] * B[0, j] + A[i, 1] * B[1, j] + A[i, 2] * B[2, j]
+
+
+@_compiled
+def _transposed_product(A: Array, B: Array, out: Array) -> None:
+    for i in range(3):
+        for j in range(3):
+            out[i, j] = A[0, i] * B[0, j] + A[1, i] * B[1, j] + A[2, i] * B[2, j]
+
+
+@_compiled
+def rotation_and_tangent(p: Array, R: Array, T: Array) -> None:
+    """Rotation matrix and tangent of a rotation vector (O. Rodrigues; J. Argyris, 1982; from memory).
+
+    The vector points along the axis, its length is the angle. A change d of it turns the body by the
+    small rotation T d, T the tangent of the exponential map.
+
+    Parameters
+    ----------
+    p : numpy.ndarray
+        Rotation vector, (3,). [rad]
+    R, T : numpy.ndarray
+        Written, (3, 3). [-]
+    """
+    angle2 = p[0] * p[0] + p[1] * p[1] + p[2] * p[2]
+    half = 0.5 * np.sqrt(angle2)
+    sine = np.sin(half) / half if half > 1e-8 else 1.0
+    first, second = sine * np.cos(half), 0.5 * sine * sine
+    third = (1 - first) / angle2 if angle2 > 1e-6 else 1 / 6 - angle2 / 120
+    for i in range(3):
+        for j in range(3):
+            square = p[i] * p[j] - (angle2 if i == j else 0.0)
+            R[i, j] = second * square + (1.0 if i == j else 0.0)
+            T[i, j] = third * square + (1.0 if i == j else 0.0)
+    for i, j, k in ((0, 1, 2), (1, 2, 0), (2, 0, 1)):
+        R[i, j] -= first * p[k]
+        R[j, i] += first * p[k]
+        T[i, j] -= second * p[k]
+        T[j, i] += second * p[k]
+
+
+@_compiled
+def rotation_vector(R: Array, out: Array) -> None:
+    """Rotation vector of a rotation by less than half a turn.
+
+    Parameters
+    ----------
+    R : numpy.ndarray
+        Rotation matrix, (3, 3). [-]
+    out : numpy.ndarray
+        Written, (3,). [rad]
+    """
+    out[0], out[1], out[2] = 0.5 * (R[2, 1] - R[1, 2]), 0.5 * (R[0, 2] - R[2, 0]), 0.5 * (R[1, 0] - R[0, 1])
+    sine = np.sqrt(_dot(out, out))
+    if sine > 1e-9:
+        factor = np.arctan2(sine, 0.5 * (R[0, 0] + R[1, 1] + R[2, 2] - 1)) / sine
+        for i in range(3):
+            out[i] *= factor
+
+
+@_compiled
+def nodes_of(
+    strip: Layout, coefficients: Array, shear: Array
+) -> tuple[Array, Array, Array, Array, Array, Array, Array, Array, Array]:
+    """Nodes and elements of the shape that splines give.
+
+    Parameters
+    ----------
+    strip : Layout
+        Constants.
+    coefficients : numpy.ndarray
+        Splines of rotation vectors and stretch, (count, 4). [rad, -]
+    shear : numpy.ndarray
+        Shear of the elements in n and b, (e, 3). [mm]
+
+    Returns
+    -------
+    tuple of numpy.ndarray
+        Nodes (n, 3) [mm], axes and tangent maps (n, 3, 3) [-], the elements' halves (e, 3) [mm] twice,
+        direction of stretch (e, 3) [-], bending (e, 3) [rad], stretch (e,) [mm], middle axes (e, 3, 3) [-].
+    """
+    n, e = len(strip.frame), len(strip.arc_mm)
+    R, T, x = np.empty((n, 3, 3)), np.empty((n, 3, 3)), np.empty((n, 3))
+    first, second, along = np.empty((e, 3)), np.empty((e, 3)), np.empty((e, 3))
+    bend, stretch, middle = np.empty((e, 3)), np.empty(e), np.empty((e, 3, 3))
+    psi, lever, turned = np.empty(3), np.empty(3), np.empty((3, 3))
+    before, after, unused = np.empty((3, 3)), np.empty((3, 3)), np.empty((3, 3))
+    for k in range(n):
+        psi[0] = psi[1] = psi[2] = 0.0
+        for j in range(strip.value.shape[1]):
+            for i in range(3):
+                psi[i] += strip.value[k, j] * coefficients[strip.first[k] + j, i]
+        rotation_and_tangent(psi, turned, T[k])
+        _product(turned, strip.frame[k], R[k])
+    for i in range(3):
+        x[0, i] = strip.root_mm[i]
+    for k in range(e):
+        part = 0.0
+        for j in range(strip.value_mid.shape[1]):
+            part += strip.value_mid[k, j] * coefficients[strip.first_mid[k] + j, 3]
+        stretch[k] = part * strip.arc_mm[k]
+        psi[0], psi[1], psi[2] = shear[k, 0], stretch[k], shear[k, 2]
+        _into(strip.to_turn[k], psi, lever)
+        for i in range(3):
+            lever[i] += strip.to_shift_mm[k, i]
+        _into(R[k], lever, first[k])
+        _into(R[k + 1], strip.from_shift_mm[k], second[k])
+        _product(R[k], strip.to_turn[k], before)
+        _product(R[k + 1], strip.from_turn[k], after)
+        _transposed_product(before, after, turned)
+        rotation_vector(turned, bend[k])
+        for i in range(3):
+            x[k + 1, i] = x[k, i] + first[k, i] + second[k, i]
+            along[k, i] = before[i, 1]
+            psi[i] = 0.5 * bend[k, i]
+        rotation_and_tangent(psi, turned, unused)
+        _product(before, turned, middle[k])
+    return x, R, T, first, second, along, bend, stretch, middle
+
+
+@_compiled
+def _cubic(place: float, x: Array, R: Array, arc: Array, at: Array, slope: Array) -> tuple[int, float]:
+    """Point and slope of the line at a place; the node before it and the share beyond that node."""
+    first = min(max(int(place), 0), len(arc) - 1)
+    u, L = place - first, arc[first]
+    v = 1 - u
+    for i in range(3):
+        d, ta, tz = x[first + 1, i] - x[first, i], R[first, i, 1], R[first + 1, i, 1]
+        at[i] = x[first, i] + d * (u * u * (3 - 2 * u)) + L * u * v * (v * ta - u * tz)
+        slope[i] = (6 * u * v / L) * d + v * (1 - 3 * u) * ta + u * (3 * u - 2) * tz
+    return first, u
+
+
+@_compiled
+def faced_places(place: Array, x: Array, R: Array, arc: Array, base: int, sweeps: int) -> Array:
+    """Places of the line in the cross-sections of the nodes from base + 1 on, by Newton's steps.
+
+    Parameters
+    ----------
+    place : numpy.ndarray
+        First guess, counted in nodes, (k,). [-]
+    x, R, arc : numpy.ndarray
+        The line: nodes (m, 3), axes (m, 3, 3), lengths (m - 1,). [mm, -, mm]
+    base, sweeps : int
+        Nodes of the base, and steps.
+
+    Returns
+    -------
+    numpy.ndarray
+        Places, (k,). [-]
+    """
+    found, at, slope = np.empty(len(place)), np.empty(3), np.empty(3)
+    for k in range(len(place)):
+        p, o = place[k], base + 1 + k
+        for _ in range(sweeps):
+            first, _u = _cubic(p, x, R, arc, at, slope)
+            miss, rate = 0.0, 0.0
+            for i in range(3):
+                miss += (at[i] - x[o, i]) * R[o, i, 1]
+                rate += slope[i] * R[o, i, 1]
+            p = min(max(p - miss / (rate * arc[first]), 0.0), len(arc) - 1e-9)
+        found[k] = p
+    return found
+
+
+@_compiled
+def facing_on_line(
+    place: Array, x: Array, R: Array, arc: Array, base: int
+) -> tuple[IntArray, Array, Array, Array, Array, Array, Array, Array]:
+    """What stands at places of a line: the arrays of `gap.Facing` in their order.
+
+    Parameters
+    ----------
+    place : numpy.ndarray
+        Places counted in nodes, (k,). [-]
+    x, R, arc : numpy.ndarray
+        The line: nodes (m, 3), axes (m, 3, 3), lengths (m - 1,). [mm, -, mm]
+    base : int
+        Nodes of the base.
+
+    Returns
+    -------
+    tuple of numpy.ndarray
+        Node before, share, length, point, slope, axes, and the directions at the nodes around.
+    """
+    k = len(place)
+    first, share, length = np.empty(k, dtype=np.int64), np.empty((k, 1)), np.empty((k, 1))
+    at, slope, frame = np.empty((k, 3)), np.empty((k, 3)), np.empty((k, 3, 3))
+    before, after = np.empty((k, 3)), np.empty((k, 3))
+    t, b, n = np.empty(3), np.empty(3), np.empty(3)
+    for s in range(k):
+        f, u = _cubic(place[s], x, R, arc, at[s], slope[s])
+        first[s], share[s, 0], length[s, 0] = f - base, u, arc[f]
+        size = np.sqrt(_dot(slope[s], slope[s]))
+        for i in range(3):
+            t[i] = slope[s, i] / size
+            b[i] = (1 - u) * R[f, i, 2] + u * R[f + 1, i, 2]
+            before[s, i], after[s, i] = R[f, i, 1], R[f + 1, i, 1]
+        tilted = _dot(b, t)
+        for i in range(3):
+            b[i] -= tilted * t[i]
+        size = np.sqrt(_dot(b, b))
+        for i in range(3):
+            b[i] /= size
+        _cross(t, b, n)
+        for i in range(3):
+            frame[s, i, 0], frame[s, i, 1], frame[s, i, 2] = n[i], t[i], b[i]
+    return first, share, length, at, slope, frame, before, after
+
+
+@_compiled
+def seat_points(
+    x: Array,
+    R: Array,
+    base: int,
+    half_width: Array,
+    tilt: Array,
+    thickness: float,
+    first: IntArray,
+    share: Array,
+    at: Array,
+    frame: Array,
+) -> tuple[Array, Array, Array, Array, Array]:
+    """Both points of every seat: axes, places, gap along the normal, coordinate up the slope, drop.
+
+    Parameters
+    ----------
+    x, R : numpy.ndarray
+        The line's nodes and axes, (m, 3) and (m, 3, 3). [mm, -]
+    base : int
+        Nodes of the base.
+    half_width : numpy.ndarray
+        Half the strip's width at the line's nodes, (m,). [mm]
+    tilt : numpy.ndarray
+        Tilt of the slots, (k,). [rad]
+    thickness : float
+        Thickness of the board. [mm]
+    first, share, at, frame : numpy.ndarray
+        What the nodes face, as `gap.Facing` has it.
+
+    Returns
+    -------
+    tuple of numpy.ndarray
+        (k, 2, 3, 3) [-], (k, 2, 3) [mm], (k, 2) [mm], (k, 2) [mm], (k,) [mm].
+    """
+    k = len(tilt)
+    axes, where = np.empty((k, 2, 3, 3)), np.empty((k, 2, 3))
+    gap, slope, drop = np.empty((k, 2)), np.empty((k, 2)), np.empty(k)
+    apart = np.empty(3)
+    for j in range(k):
+        o, f, u = base + 1 + j, first[j] + base, share[j, 0]
+        c, s = np.cos(tilt[j]), np.sin(tilt[j])
+        half_i = half_width[f] + (half_width[f + 1] - half_width[f]) * u
+        drop[j] = (x[o, 2] - half_width[o] * R[o, 2, 0]) - (at[j, 2] + half_i * frame[j, 2, 0])
+        for i in range(3):
+            n_o, t_o, b_o = R[o, i, 0], R[o, i, 1], R[o, i, 2]
+            n_i, t_i, b_i = frame[j, i, 0], frame[j, i, 1], frame[j, i, 2]
+            axes[j, 0, 0, i], axes[j, 0, 1, i], axes[j, 0, 2, i] = c * n_i - s * b_i, s * n_i + c * b_i, t_i
+            axes[j, 1, 0, i], axes[j, 1, 1, i], axes[j, 1, 2, i] = c * n_o - s * b_o, s * n_o + c * b_o, t_o
+            where[j, 0, i] = x[o, i] - half_width[o] * n_o - thickness / 2 * (b_o + s / c * n_o)
+            where[j, 1, i] = at[j, i] + half_i * n_i + thickness / 2 * (b_i + s / c * n_i)
+        for p in range(2):
+            for i in range(3):
+                if p == 0:
+                    apart[i] = where[j, 0, i] - (at[j, i] + half_i * frame[j, i, 0])
+                else:
+                    apart[i] = (x[o, i] - half_width[o] * R[o, i, 0]) - where[j, 1, i]
+            gap[j, p], slope[j, p] = _dot(axes[j, p, 0], apart), _dot(axes[j, p, 1], apart)
+    return axes, where, gap, slope, drop
+
+
+@_compiled
+def forces_at(
+    gap: Array,
+    before: Array,
+    gripped: Array,
+    stiffness: Array,
+    compliance: float,
+    friction: float,
+    rounding: float,
+    sharpness: float,
+    welded: BoolArray,
+    welded_force: Array,
+    welded_gap: Array,
+) -> tuple[Array, Array]:
+    """The law of `contact_law` at every point: forces (s, 2, 3) and their derivative (s, 2, 3, 3).
+
+    Parameters
+    ----------
+    gap, before : numpy.ndarray
+        Gaps with sliding [mm], and the forces so far [N], (s, 2, 3).
+    gripped : numpy.ndarray
+        Friction at which the step began, (s, 2, 2). [N]
+    stiffness : numpy.ndarray
+        k', (s, 2). [N/mm]
+    compliance, friction, rounding, sharpness : float
+        g, mu, w and p. [mm/N, -, N, -]
+    welded, welded_force, welded_gap : numpy.ndarray
+        Points counted from where they are, their x and gap, (s, 2); no rows where there are none.
+        [-, N, mm]
+
+    Returns
+    -------
+    tuple[numpy.ndarray, numpy.ndarray]
+        Forces [N] and derivative [N/mm].
+    """
+    slots = gap.shape[0]
+    force, change = np.empty((slots, 2, 3)), np.zeros((slots, 2, 3, 3))
+    g, mu, w, p = compliance, friction, rounding, sharpness
+    for s in range(slots):
+        for q in range(2):
+            k = stiffness[s, q]
+            x = before[s, q, 0] - k * (gap[s, q, 0] + g * before[s, q, 0])
+            if len(welded) > 0 and welded[s, q]:
+                x = welded_force[s, q] - k * (gap[s, q, 0] - welded_gap[s, q])
+            y0 = before[s, q, 1] - k * (gap[s, q, 1] + g * (before[s, q, 1] - gripped[s, q, 0]))
+            y1 = before[s, q, 2] - k * (gap[s, q, 2] + g * (before[s, q, 2] - gripped[s, q, 1]))
+            tail = np.exp(-abs(x / w))
+            N = max(x, 0.0) + w * np.log1p(tail)
+            on = (1.0 if x > 0 else tail) / (1 + tail)
+            size, bound = np.sqrt(y0 * y0 + y1 * y1), mu * N
+            great = max(size, bound) + 1e-300
+            a, b = (size / great) ** p, (bound / great) ** p
+            both = max(a + b, 1e-30)  # nothing pulls and nothing bears: no friction
+            root = both ** (-1 / p)
+            share = bound / great * root
+            way0, way1 = y0 / max(size, 1e-12), y1 / max(size, 1e-12)
+            force[s, q, 0], force[s, q, 1], force[s, q, 2] = N, y0 * share, y1 * share
+            straight, bent = -k * share, -k * (bound / great * b * root / both - share)
+            rubbed = -mu * k * on * (size / great * a * root / both)
+            D = change[s, q]
+            D[0, 0] = -k * on
+            D[1, 0], D[2, 0] = rubbed * way0, rubbed * way1
+            D[1, 1], D[2, 2] = straight + bent * way0 * way0, straight + bent * way1 * way1
+            D[1, 2] = D[2, 1] = bent * way0 * way1
+    return force, change
+
+
+@_compiled
+def _force_in_space(force: Array, axes: Array, out: Array) -> None:
+    for i in range(3):
+        out[i] = force[0] * axes[0, i] + force[1] * axes[1, i] + force[2] * axes[2, i]
+
+
+@_compiled
+def carried_by_elements(
+    strip: Layout,
+    x: Array,
+    force: Array,
+    axes: Array,
+    where: Array,
+    turning: BoolArray,
+    first: IntArray,
+    share: Array,
+    press: float,
+) -> Array:
+    """Force and moment about the origin that contact and press beyond each element make, (e, 6).
+
+    Parameters
+    ----------
+    strip : Layout
+        Constants.
+    x : numpy.ndarray
+        Nodes, (n, 3). [mm]
+    force, axes, where, turning : numpy.ndarray
+        At the slots' points: forces along the axes, axes, places, and which stand for rotations. [N, -, mm]
+    first, share : numpy.ndarray
+        What the slots face, as `gap.Facing` has it.
+    press : float
+        Press. [N]
+
+    Returns
+    -------
+    numpy.ndarray
+        [N, N mm]
+    """
+    n = len(x)
+    nodal, F, M = np.zeros((n, 6)), np.empty(3), np.empty(3)
+    for s in range(len(force)):
+        for p in range(2):
+            _force_in_space(force[s, p], axes[s, p], F)
+            _cross(where[s, p], F, M)
+            if turning[s, p]:
+                for i in range(3):
+                    F[i], M[i] = 0.0, F[i]
+            for i in range(6):
+                part = F[i] if i < 3 else M[i - 3]
+                nodal[strip.outer[s], i] += part
+                if first[s] >= 0:
+                    nodal[first[s], i] -= (1 - share[s, 0]) * part
+                    nodal[first[s] + 1, i] -= share[s, 0] * part
+    carried, sums = np.empty((n - 1, 6)), np.zeros(6)
+    for k in range(n - 1, 0, -1):
+        lift = press * strip.load_share[k]
+        nodal[k, 2] += lift
+        nodal[k, 3] += lift * x[k, 1]
+        nodal[k, 4] -= lift * x[k, 0]
+        for i in range(6):
+            sums[i] += nodal[k, i]
+            carried[k - 1, i] = sums[i]
+    return carried
+
+
+@_compiled
+def _running_sums(strip: Layout, T: Array, first_half: Array, second_half: Array, along: Array) -> Array:
+    """What the nodes and elements so far along each spline's support do: (count, support + 1, 3, 4)."""
+    count, support = strip.table_node.shape
+    sums, lever, column = np.zeros((count, support + 1, 3, 4)), np.empty(3), np.empty(3)
+    axis = np.empty(3)
+    n, e = len(T), len(along)
+    turned = np.empty((n, 3, 3))
+    for k in range(n):
+        for i in range(3):
+            lever[i] = (second_half[k - 1, i] if k > 0 else 0.0) + (first_half[k, i] if k < e else 0.0)
+        for c in range(3):
+            for i in range(3):
+                axis[i] = T[k, i, c]
+            _cross(axis, lever, column)
+            for i in range(3):
+                turned[k, i, c] = column[i]
+    for j in range(count):
+        for t in range(support):
+            node, element = strip.table_node[j, t], strip.table_element[j, t]
+            v, m = strip.table_value[j, t], strip.table_value_mid[j, t] * strip.arc_mm[element]
+            for i in range(3):
+                for c in range(3):
+                    sums[j, t + 1, i, c] = sums[j, t, i, c] + v * turned[node, i, c]
+                sums[j, t + 1, i, 3] = sums[j, t, i, 3] + m * along[element, i]
+    return sums
+
+
+@_compiled
+def gap_change_of(
+    strip: Layout,
+    x: Array,
+    T: Array,
+    first_half: Array,
+    second_half: Array,
+    along: Array,
+    axes: Array,
+    where: Array,
+    turning: BoolArray,
+    first: IntArray,
+    share: Array,
+    length: Array,
+    at: Array,
+    tangent_first: Array,
+    tangent_next: Array,
+) -> Array:
+    """Change of every gap component with the unknowns of its block's window, (blocks, 6 B, C).
+
+    Parameters
+    ----------
+    strip : Layout
+        Constants.
+    x, T, first_half, second_half, along : numpy.ndarray
+        Nodes, their tangent maps, the elements' halves and directions.
+    axes, where, turning : numpy.ndarray
+        The slots' points.
+    first, share, length, at, tangent_first, tangent_next : numpy.ndarray
+        What they face, as `gap.Facing` has it.
+
+    Returns
+    -------
+    numpy.ndarray
+        [mm/rad, mm]
+    """
+    sums = _running_sums(strip, T, first_half, second_half, along)
+    support = sums.shape[1] - 1
+    J = np.zeros((len(strip.window_first), 6 * strip.block, 4 * strip.window))
+    D, lever, turn = np.empty((3, 4)), np.empty(3), np.empty(3)
+    for s in range(len(strip.outer)):
+        block = s // strip.block
+        w, row, o = strip.window_first[block], 6 * (s - block * strip.block), strip.outer[s]
+        inner, u, L = first[s], share[s, 0], length[s, 0]
+        after = inner + 1 if inner >= 0 else 0
+        ahead = u * u * (3 - 2 * u)
+        for j in range(strip.window):
+            high = min(max(o - strip.start[w + j], 0), support)
+            low = min(max(after - strip.start[w + j], 0), support)
+            if high == low:
+                continue
+            for i in range(3):
+                for c in range(4):
+                    D[i, c] = sums[w + j, high, i, c] - sums[w + j, low, i, c]
+            for p in range(2):
+                if turning[s, p]:
+                    continue
+                for a in range(3):
+                    for c in range(4):
+                        J[block, row + 3 * p + a, 4 * j + c] = (
+                            axes[s, p, a, 0] * D[0, c]
+                            + axes[s, p, a, 1] * D[1, c]
+                            + axes[s, p, a, 2] * D[2, c]
+                        )
+        # The element of the place faced stretches up to that place only.
+        if inner >= 0:
+            for p in range(2):
+                if turning[s, p]:
+                    continue
+                for a in range(3):
+                    part = _dot(axes[s, p, a], along[inner]) * strip.arc_mm[inner] * (1 - ahead)
+                    for j in range(strip.value_mid.shape[1]):
+                        column = strip.first_mid[inner] + j - w
+                        if 0 <= column < strip.window:
+                            J[block, row + 3 * p + a, 4 * column + 3] += part * strip.value_mid[inner, j]
+        for end in range(3 if inner >= 0 else 1):
+            node = o if end == 0 else inner + end - 1
+            for p in range(2):
+                for i in range(3):
+                    if end == 0:
+                        lever[i] = second_half[o - 1, i] + where[s, p, i] - x[o, i]
+                    elif end == 1:
+                        lever[i] = (1 - ahead) * first_half[inner, i] - L * u * (
+                            1 - u
+                        ) ** 2 * tangent_first[s, i]
+                        lever[i] -= (1 - u) * (where[s, p, i] - at[s, i])
+                    else:
+                        lever[i] = -ahead * second_half[inner, i] - L * u * u * (u - 1) * tangent_next[s, i]
+                        lever[i] -= u * (where[s, p, i] - at[s, i])
+                for a in range(3):
+                    if turning[s, p]:
+                        sign = 1.0 if end == 0 else (u - 1 if end == 1 else -u)
+                        for i in range(3):
+                            turn[i] = sign * axes[s, p, a, i]
+                    else:
+                        _cross(lever, axes[s, p, a], turn)
+                    for c in range(3):
+                        part = turn[0] * T[node, 0, c] + turn[1] * T[node, 1, c] + turn[2] * T[node, 2, c]
+                        for j in range(strip.value.shape[1]):
+                            column = strip.first[node] + j - w
+                            if 0 <= column < strip.window:
+                                J[block, row + 3 * p + a, 4 * column + c] += part * strip.value[node, j]
+    return J
+
+
+@_compiled
+def _add_turned_lever(lever: Array, force: Array, factor: float, out: Array) -> None:
+    """Moment's change as a lever turns under a force, v F' - (v . F) 1, added up."""
+    along = _dot(lever, force)
+    for i in range(3):
+        for j in range(3):
+            out[i, j] += factor * lever[i] * force[j]
+        out[i, i] -= factor * along
+
+
+@_compiled
+def add_contact(
+    strip: Layout,
+    x: Array,
+    T: Array,
+    axes: Array,
+    where: Array,
+    first: IntArray,
+    share: Array,
+    at: Array,
+    J: Array,
+    force: Array,
+    seats: int,
+    band: Array,
+    nodal: Array,
+) -> None:
+    """Second derivatives of the contact: taken from the band, and gathered at the nodes, (n, 3, 3).
+
+    A nail's axes keep their direction, so only the seats count. The low point's axes turn with the inner
+    turn, the high point's with the outer.
+
+    Parameters
+    ----------
+    strip : Layout
+        Constants.
+    x, T : numpy.ndarray
+        Nodes and their tangent maps.
+    axes, where, first, share, at : numpy.ndarray
+        The slots' points and what they face.
+    J : numpy.ndarray
+        As :func:`gap_change_of` gives it.
+    force : numpy.ndarray
+        Forces at the points, (s, 2, 3). [N]
+    seats : int
+        Slots that are seats.
+    band, nodal : numpy.ndarray
+        Changed: the strip's own stiffness, flattened, and what levers do at the nodes. [N mm]
+    """
+    functions = strip.value.shape[1]
+    C = 4 * strip.window
+    G, F, c = np.empty((C, C)), np.empty(3), np.empty((3, 3))
+    lever, t = np.empty(3), np.empty((functions + 1, 3, 3))
+    for block in range(len(J)):
+        w = strip.window_first[block]
+        for b in range(C):
+            for a in range(C):
+                G[b, a] = 0.0
+        for s in range(block * strip.block, min((block + 1) * strip.block, seats)):
+            row = 6 * (s - block * strip.block)
+            o, inner, u = strip.outer[s], first[s], share[s, 0]
+            for p in range(2):
+                _force_in_space(force[s, p], axes[s, p], F)
+                if F[0] == 0.0 and F[1] == 0.0 and F[2] == 0.0:
+                    continue
+                for i in range(3):
+                    lever[i] = where[s, p, i] - x[o, i]
+                _add_turned_lever(lever, F, 1.0, nodal[o])
+                if inner >= 0:
+                    for i in range(3):
+                        lever[i] = where[s, p, i] - at[s, i]
+                    _add_turned_lever(lever, F, u - 1, nodal[inner])
+                    _add_turned_lever(lever, F, -u, nodal[inner + 1])
+                if p == 0 and inner < 0:
+                    continue
+                begin = strip.first[o] if p == 1 else strip.first[inner]
+                for j in range(functions + 1):
+                    for d in range(3):
+                        for a in range(3):
+                            t[j, d, a] = 0.0
+                for a in range(3):
+                    _cross(F, axes[s, p, a], c[a])
+                for end in range(1 if p == 1 else 2):
+                    node = o if p == 1 else inner + end
+                    part = 1.0 if p == 1 else (1 - u if end == 0 else u)
+                    for a in range(3):
+                        for d in range(3):
+                            turned = part * (
+                                c[a, 0] * T[node, 0, d] + c[a, 1] * T[node, 1, d] + c[a, 2] * T[node, 2, d]
+                            )
+                            for j in range(functions):
+                                t[strip.first[node] - begin + j, d, a] += turned * strip.value[node, j]
+                r = row + 3 * p
+                for j in range(functions + 1):
+                    column = begin + j - w
+                    if not 0 <= column < strip.window:
+                        continue
+                    for d in range(3):
+                        t0, t1, t2 = t[j, d, 0], t[j, d, 1], t[j, d, 2]
+                        if t0 != 0.0 or t1 != 0.0 or t2 != 0.0:
+                            line = G[4 * column + d]
+                            for i in range(C):
+                                line[i] += (
+                                    t0 * J[block, r, i] + t1 * J[block, r + 1, i] + t2 * J[block, r + 2, i]
+                                )
+        for b in range(C):
+            begin = (4 * w + b) * strip.height + 2 * strip.half_band - b
+            for a in range(C):
+                band[begin + a] -= G[b, a] + G[a, b]
+
+
+@_compiled
+def own_stiffness(
+    strip: Layout,
+    x: Array,
+    T: Array,
+    first_half: Array,
+    second_half: Array,
+    along: Array,
+    bend: Array,
+    stretch: Array,
+    middle: Array,
+    carried: Array,
+    press: float,
+    nodal: Array,
+    band: Array,
+    damping: Array,
+) -> tuple[Array, Array]:
+    """The elements' stiffness and that of what they carry, added to the band; their forces and the lift.
+
+    Parameters
+    ----------
+    strip : Layout
+        Constants.
+    x, T : numpy.ndarray
+        Nodes and their tangent maps.
+    first_half, second_half, along, bend, stretch, middle : numpy.ndarray
+        The elements, as `Configuration` has them.
+    carried : numpy.ndarray
+        What they carry, (e, 6), where contact's own turning is counted. [N, N mm]
+    press : float
+        Press, of which alone the turning is counted otherwise. [N]
+    nodal : numpy.ndarray
+        As :func:`add_contact` leaves it, (n, 3, 3); no rows where contact's own turning is not counted.
+    band, damping : numpy.ndarray
+        Changed: the band, and the elements' stiffness alone, flattened; no entries where not wanted. [N mm]
+
+    Returns
+    -------
+    tuple[numpy.ndarray, numpy.ndarray]
+        Forces of the elements on the splines [N mm], and what a press of one newton does to them [mm].
+    """
+    e, functions = len(along), strip.element_start.shape[1]
+    unknowns = 4 * strip.table_node.shape[0]
+    internal, lift = np.zeros(unknowns), np.zeros(unknowns)
+    with_contact = len(nodal) > 0
+    C, half, Q, M, moment = np.empty((3, 3)), np.zeros((3, 3)), np.zeros(3), np.zeros(3), np.empty(3)
+    local, work, raised, pulled = np.empty(3), np.empty((3, 3)), np.zeros(3), np.empty(3)
+    K, own = np.empty((2, 2, 3, 3)), np.empty((2, 2, 3, 3))
+    reach0, reach1 = 0.0, 0.0
+    for k in range(e - 1, -1, -1):
+        _into(strip.bending_Nmm[k], bend[k], local)
+        _into(middle[k], local, moment)
+        _product(middle[k], strip.bending_Nmm[k], work)
+        for i in range(3):
+            for j in range(3):
+                C[i, j] = _dot(work[i], middle[k, j])
+        if with_contact:
+            for i in range(3):
+                Q[i], M[i] = carried[k, i], moment[i]
+        else:
+            reach0 += strip.load_share[k + 1] * x[k + 1, 0]
+            reach1 += strip.load_share[k + 1] * x[k + 1, 1]
+            Q[2] = press * strip.beyond[k]
+            M[0] = press * (reach1 - strip.beyond[k] * 0.5 * (x[k + 1, 1] + x[k, 1]))
+            M[1] = -press * (reach0 - strip.beyond[k] * 0.5 * (x[k + 1, 0] + x[k, 0]))
+        half[0, 1], half[0, 2], half[1, 2] = -0.5 * M[2], 0.5 * M[1], -0.5 * M[0]
+        half[1, 0], half[2, 0], half[2, 1] = 0.5 * M[2], -0.5 * M[1], 0.5 * M[0]
+        for i in range(3):
+            for j in range(3):
+                K[0, 0, i, j], K[1, 1, i, j] = C[i, j] + half[i, j], C[i, j] - half[i, j]
+                K[0, 1, i, j], K[1, 0, i, j] = half[i, j] - C[i, j], -half[i, j] - C[i, j]
+                if with_contact:
+                    K[1, 1, i, j] -= nodal[k + 1, i, j]
+        _add_turned_lever(first_half[k], Q, -1.0, K[0, 0])
+        _add_turned_lever(second_half[k], Q, -1.0, K[1, 1])
+        for a in range(2):
+            for b in range(2):
+                _transposed_product(T[k + a], K[a, b], work)
+                _product(work, T[k + b], own[a, b])
+        _cross(along[k], Q, raised)
+        for i in range(3):
+            pulled[i] = -(T[k, 0, i] * raised[0] + T[k, 1, i] * raised[1] + T[k, 2, i] * raised[2])
+        _add_element(strip, k, own, pulled, strip.stretch_N_per_mm[k], band)
+        if len(damping) > 0:
+            for a in range(2):
+                for b in range(2):
+                    _transposed_product(T[k + a], C, work)
+                    if a != b:
+                        for i in range(3):
+                            for j in range(3):
+                                work[i, j] = -work[i, j]
+                    _product(work, T[k + b], own[a, b])
+            pulled[0] = pulled[1] = pulled[2] = 0.0
+            _add_element(strip, k, own, pulled, strip.stretch_N_per_mm[k], damping)
+        for f in range(functions):
+            at = 4 * (strip.element_first[k] + f)
+            s0, s1, mid = strip.element_start[k, f], strip.element_end[k, f], strip.element_mid[k, f]
+            for c in range(3):
+                start = T[k, 0, c] * moment[0] + T[k, 1, c] * moment[1] + T[k, 2, c] * moment[2]
+                end = T[k + 1, 0, c] * moment[0] + T[k + 1, 1, c] * moment[1] + T[k + 1, 2, c] * moment[2]
+                internal[at + c] += s1 * end - s0 * start
+                start = T[k, 0, c] * first_half[k, 1] - T[k, 1, c] * first_half[k, 0]
+                end = T[k + 1, 0, c] * second_half[k, 1] - T[k + 1, 1, c] * second_half[k, 0]
+                lift[at + c] += strip.beyond[k] * (s0 * start + s1 * end)
+            internal[at + 3] += mid * strip.stretch_N_per_mm[k] * stretch[k]
+            lift[at + 3] += strip.beyond[k] * mid * along[k, 2]
+    return internal, lift
+
+
+@_compiled
+def _add_element(strip: Layout, k: int, own: Array, pulled: Array, stretch: float, band: Array) -> None:
+    """An element's stiffness, its ends' rotations and its stretch, spread over its splines into a band."""
+    functions, below = strip.element_start.shape[1], 2 * strip.half_band
+    for g in range(functions):
+        g0, g1, gm = strip.element_start[k, g], strip.element_end[k, g], strip.element_mid[k, g]
+        for f in range(functions):
+            f0, f1, fm = strip.element_start[k, f], strip.element_end[k, f], strip.element_mid[k, f]
+            row = 4 * (strip.element_first[k] + f)
+            for d in range(3):
+                column = 4 * (strip.element_first[k] + g) + d
+                at = column * strip.height + below + row - column
+                for c in range(3):
+                    band[at + c] += g0 * (f0 * own[0, 0, c, d] + f1 * own[1, 0, c, d]) + g1 * (
+                        f0 * own[0, 1, c, d] + f1 * own[1, 1, c, d]
+                    )
+                band[at + 3] += fm * g0 * pulled[d]
+            column = 4 * (strip.element_first[k] + g) + 3
+            at = column * strip.height + below + row - column
+            for c in range(3):
+                band[at + c] += f0 * gm * pulled[c]
+            band[at + 3] += fm * gm * stretch
+
+
+@_compiled
+def linear_change(
+    strip: Layout,
+    J: Array,
+    force: Array,
+    change: Array,
+    gap: Array,
+    predicted: Array,
+    band: Array,
+    right: Array,
+) -> None:
+    """Contact in the linear system: its stiffness taken from the band, its forces added to the right.
+
+    Parameters
+    ----------
+    strip : Layout
+        Constants.
+    J : numpy.ndarray
+        As :func:`gap_change_of` gives it.
+    force, change : numpy.ndarray
+        Forces and their derivative, (s, 2, 3) and (s, 2, 3, 3). [N, N/mm]
+    gap, predicted : numpy.ndarray
+        Gaps of the configuration, and those the forces were worked out for, (s, 2, 3). [mm]
+    band, right : numpy.ndarray
+        Changed. [N mm]
+    """
+    C, most = J.shape[2], J.shape[1]
+    rows, times = np.empty((most, C)), np.empty((most, C))
+    lifted = np.empty(3)
+    for block in range(len(J)):
+        w, count = strip.window_first[block], 0
+        for s in range(block * strip.block, min((block + 1) * strip.block, len(force))):
+            for p in range(2):
+                r = 6 * (s - block * strip.block) + 3 * p
+                D = change[s, p]
+                large = 0.0
+                for i in range(3):
+                    lifted[i] = force[s, p, i]
+                    for j in range(3):
+                        lifted[i] += D[i, j] * (gap[s, p, j] - predicted[s, p, j])
+                        large = max(large, abs(D[i, j]))
+                for i in range(C):
+                    right[4 * w + i] += (
+                        lifted[0] * J[block, r, i]
+                        + lifted[1] * J[block, r + 1, i]
+                        + lifted[2] * J[block, r + 2, i]
+                    )
+                if large < _FAR:
+                    continue
+                for a in range(3):
+                    for i in range(C):
+                        rows[count + a, i] = J[block, r + a, i]
+                        times[count + a, i] = (
+                            D[a, 0] * J[block, r, i]
+                            + D[a, 1] * J[block, r + 1, i]
+                            + D[a, 2] * J[block, r + 2, i]
+                        )
+                count += 3
+        if count == 0:
+            continue
+        contact = np.dot(times[:count].T, rows[:count])
+        for b in range(C):
+            begin = (4 * w + b) * strip.height + 2 * strip.half_band - b
+            for a in range(C):
+                band[begin + a] -= contact[b, a]
+
+
+@_compiled
+def moved_gaps(strip: Layout, J: Array, unknowns: Array) -> Array:
+    """What a small change of the splines does to the gap components, (s, 2, 3). [mm]
+
+    Parameters
+    ----------
+    strip : Layout
+        Constants.
+    J : numpy.ndarray
+        As :func:`gap_change_of` gives it.
+    unknowns : numpy.ndarray
+        Change of the unknowns, (4 count,). [rad, -]
+
+    Returns
+    -------
+    numpy.ndarray
+        [mm]
+    """
+    moved = np.empty((len(strip.outer), 2, 3))
+    for s in range(len(moved)):
+        block = s // strip.block
+        w, row = 4 * strip.window_first[block], 6 * (s - block * strip.block)
+        for p in range(2):
+            for a in range(3):
+                moved[s, p, a] = 0.0
+                for i in range(J.shape[2]):
+                    moved[s, p, a] += J[block, row + 3 * p + a, i] * unknowns[w + i]
+    return moved
+
+
+@_compiled
+def moved_nodes(
+    strip: Layout, T: Array, first_half: Array, second_half: Array, along: Array, unknowns: Array
+) -> Array:
+    """What a small change of the splines does to the nodes but the root, (n - 1, 3). [mm]
+
+    Parameters
+    ----------
+    strip : Layout
+        Constants.
+    T, first_half, second_half, along : numpy.ndarray
+        Tangent maps of the nodes; halves and directions of the elements.
+    unknowns : numpy.ndarray
+        Change of the unknowns, (4 count,). [rad, -]
+
+    Returns
+    -------
+    numpy.ndarray
+        [mm]
+    """
+    n, e = len(T), len(along)
+    theta, turn, motion = np.empty((n, 3)), np.empty(3), np.empty((e, 3))
+    for k in range(n):
+        turn[0] = turn[1] = turn[2] = 0.0
+        for j in range(strip.value.shape[1]):
+            for i in range(3):
+                turn[i] += strip.value[k, j] * unknowns[4 * (strip.first[k] + j) + i]
+        _into(T[k], turn, theta[k])
+    start, end, so_far = np.empty(3), np.empty(3), np.zeros(3)
+    for k in range(e):
+        stretch = 0.0
+        for j in range(strip.value_mid.shape[1]):
+            stretch += strip.value_mid[k, j] * unknowns[4 * (strip.first_mid[k] + j) + 3]
+        _cross(theta[k], first_half[k], start)
+        _cross(theta[k + 1], second_half[k], end)
+        for i in range(3):
+            so_far[i] += start[i] + end[i] + along[k, i] * stretch * strip.arc_mm[k]
+            motion[k, i] = so_far[i]
+    return motion
