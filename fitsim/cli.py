@@ -36,6 +36,9 @@ READ_FILES = ("file", "words", "weather", "causes_file")
 LEARNED_FILES = "fitsim.learned_files"
 """Where a command's context keeps the names behind ``--learned``, which are files already read."""
 
+PRESSING = ("fit", "sheet", "sweep", "map", "tilt", "seasons", "explain", "plan", "page")
+"""Commands that press the elastic strip."""
+
 UNDECIDED_STATUS = 3
 """Exit status of ``fit`` where the strip could not be followed and nothing is decided."""
 
@@ -103,9 +106,20 @@ class _Commands(click.Group):
 
 @click.group(cls=_Commands, context_settings={"help_option_names": ["-h", "--help"]})
 @click.version_option(VERSION, prog_name="fitsim")
-def main() -> None:
+@click.pass_context
+def main(ctx: click.Context) -> None:
     """Will a one-cut ring bowl lock, and how deep will it be? Find out before the first cut."""
     keep_one_thread()
+    asks_for_help = any(word in sys.argv for word in ctx.help_option_names)
+    if ctx.invoked_subcommand in PRESSING and not asks_for_help:
+        _say_if_first_use()
+
+
+def _say_if_first_use() -> None:
+    from fitsim.strip.kernels import prepared
+
+    if not prepared():
+        click.echo("first use here: preparing the press for this machine, about half a minute", err=True)
 
 
 def _learned_of_option(

@@ -11,7 +11,8 @@ nothing decided, no error raised.
 """
 
 from collections.abc import Callable
-from typing import NamedTuple, TypeVar, cast
+from pathlib import Path
+from typing import Any, NamedTuple, TypeVar, cast
 
 import numpy as np
 from numba import njit
@@ -31,6 +32,7 @@ __all__ = [
     "moved_nodes",
     "nodes_of",
     "own_stiffness",
+    "prepared",
     "rotation_and_tangent",
     "rotation_vector",
     "seat_points",
@@ -44,7 +46,11 @@ _FAR = 1e-12
 
 def _compiled(loop: _Loop) -> _Loop:
     """Compile at first use and keep it on disk; the decorator of numba has no types of its own."""
-    return cast(_Loop, njit(cache=True, error_model="numpy")(loop))
+    try:
+        made = njit(cache=True, error_model="numpy")(loop)
+    except RuntimeError:  # nowhere to write: neither beside this file nor in the user's own folder
+        made = njit(error_model="numpy")(loop)
+    return cast(_Loop, made)
 
 
 class Layout(NamedTuple):
@@ -1055,3 +1061,19 @@ def moved_nodes(
             so_far[i] += start[i] + end[i] + along[k, i] * stretch * strip.arc_mm[k]
             motion[k, i] = so_far[i]
     return motion
+
+
+def prepared() -> bool:
+    """Whether the loops have been compiled on this machine before.
+
+    Returns
+    -------
+    bool
+        False at the first use of an installation, which then takes some ten to thirty seconds longer.
+    """
+    loop: Any = own_stiffness
+    if loop.stats.cache_path is None:
+        return False
+    kept = Path(loop.stats.cache_path).glob(f"{Path(__file__).stem}.{loop.__name__}-*.nbi")
+    written = Path(__file__).stat().st_mtime
+    return any(index.stat().st_mtime >= written for index in kept)
