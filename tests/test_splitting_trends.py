@@ -71,11 +71,11 @@ def test_more_tilt_splits_less() -> None:
 def test_a_press_without_stress_has_no_limit() -> None:
     """One state tells nothing of harder presses; stress that grows as the press to 1.2 is followed."""
     one = opened(100.0).stress.split
-    assert math.isnan(limit_press_N([100.0], [one]))
+    assert math.isnan(limit_press_N([100.0], lambda _state: one))
     powers = np.array([one.strength.shapes]).T
     softer = replace(one, risks=one.risks * 0.5 ** (1.2 * powers), chance=0.0001)
     assert softer.times_to_limit == pytest.approx(2**1.2 * one.times_to_limit, rel=1e-4)
-    found = limit_press_N([50.0, 100.0], [softer, one])
+    found = limit_press_N([50.0, 100.0], lambda state: (softer, one)[state])
     assert found == pytest.approx(100 * one.times_to_limit ** (1 / 1.2), rel=1e-4)
 
 

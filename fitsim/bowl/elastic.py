@@ -34,7 +34,13 @@ from fitsim.strip.results import (
 )
 from fitsim.strip.stress import StripStress, StripWood, limit_press_N, strip_stress
 from fitsim.wood.species import Wood
-from fitsim.wood.strength import ChanceRange, GrainStrength, chance_over_ranges, grain_strength
+from fitsim.wood.strength import (
+    ChanceRange,
+    GrainStrength,
+    SplitChance,
+    chance_over_ranges,
+    grain_strength,
+)
 
 __all__ = ["STRENGTH_PATHS", "ElasticFit", "Opening", "elastic_fit", "open_bowl"]
 
@@ -224,8 +230,11 @@ def open_bowl(
     path, pressed = done.path, done.path[-1]
     strength = grain_strength(bowl.board.wood, bowl.use.turn_moisture_percent[0], bowl.board.tested_across)
     walked = _stressed(path) if lowering else path[-1:]
-    ways = [strip_stress(done.elastic, state, done.wood, strength) for state in walked]
-    stress = ways[-1]
+
+    def split_at(state: int) -> SplitChance:
+        return strip_stress(done.elastic, walked[state], done.wood, strength).split
+
+    stress = strip_stress(done.elastic, pressed, done.wood, strength)
     turns = int(done.elastic.turn.max())
     numbers = DecidingNumbers(
         slot_left_mm=rigid.numbers.slot_left_mm,
@@ -246,7 +255,10 @@ def open_bowl(
         rim=rim_height(done.elastic, pressed),
         turns=turn_forces(done.elastic, pressed),
         stress=stress,
-        split_press_N=limit_press_N([state.press_N for state in walked], [way.split for way in ways]),
+        split_press_N=limit_press_N(
+            [state.press_N for state in walked],
+            lambda state: stress.split if state == len(walked) - 1 else split_at(state),
+        ),
         numbers=numbers,
     )
 
@@ -496,11 +508,9 @@ def _harder(bowl: Bowl, bare: Bowl, strength: GrainStrength, nodes_per_turn: int
     except NoConvergenceError:
         return math.nan, math.nan
 
-    def ways(path: tuple[PressState, ...]) -> list[StripStress]:
-        return [strip_stress(done.elastic, state, done.wood, strength) for state in path]
+    def split_in(state: PressState) -> SplitChance:
+        return strip_stress(done.elastic, state, done.wood, strength).split
 
-    beyond = [way.split for way in ways(further.path[1:])]
-    return (
-        ways(done.path[-1:])[0].chance,
-        limit_press_N([state.press_N for state in further.path[1:]], beyond),
-    )
+    states = further.path[1:]
+    limit_N = limit_press_N([state.press_N for state in states], lambda i: split_in(states[i]))
+    return split_in(done.path[-1]).chance, limit_N

@@ -22,6 +22,7 @@ from fitsim.arrays import Array, BoolArray, IntArray
 __all__ = [
     "Layout",
     "add_contact",
+    "add_warping",
     "carried_by_elements",
     "faced_places",
     "facing_on_line",
@@ -1061,6 +1062,58 @@ def moved_nodes(
             so_far[i] += start[i] + end[i] + along[k, i] * stretch * strip.arc_mm[k]
             motion[k, i] = so_far[i]
     return motion
+
+
+@_compiled
+def add_warping(A: Array, moved_by_force: Array, arc: Array, start: int, band: Array) -> Array:
+    """Add elements to the energy of the warping along the strip; how warping moves their sections.
+
+    The amplitudes are linear between nodes: p = (p0 + p1)/2 and p' = (p1 - p0)/L at an element's middle.
+
+    Parameters
+    ----------
+    A : numpy.ndarray
+        Energy of the sections in their motions, (m, 6 + 2 k, 6 + 2 k).
+    moved_by_force : numpy.ndarray
+        Inverse of its first six rows and columns, (m, 6, 6).
+    arc : numpy.ndarray
+        Lengths of the elements, (m,). [mm]
+    start : int
+        First of these elements along the strip.
+    band : numpy.ndarray
+        Changed: entry (j + d, j) of the energy of the amplitudes at the nodes in row j, column d, the lower
+        half alone, (k nodes, 2 k).
+
+    Returns
+    -------
+    numpy.ndarray
+        Motions of the sections for (p, p') at unchanged forces, (m, 6, 2 k).
+    """
+    m, k = len(arc), (A.shape[1] - 6) // 2
+    moved, E = np.empty((m, 6, 2 * k)), np.empty((2 * k, 2 * k))
+    for s in range(m):
+        for i in range(6):
+            for j in range(2 * k):
+                moved[s, i, j] = 0.0
+            for q in range(6):
+                for j in range(2 * k):
+                    moved[s, i, j] -= moved_by_force[s, i, q] * A[s, q, 6 + j]
+        for i in range(2 * k):
+            for j in range(2 * k):
+                E[i, j] = A[s, 6 + i, 6 + j]
+            for q in range(6):
+                for j in range(2 * k):
+                    E[i, j] += A[s, 6 + i, q] * moved[s, q, j]
+        L, first = arc[s], k * (start + s)
+        for j in range(k):
+            for i in range(k):
+                # Symmetric: row j of the energy is read in place of its column.
+                pp, ps, sp, ss = E[j, i] * L / 4, E[j, k + i] / 2, E[k + j, i] / 2, E[k + j, k + i] / L
+                if i >= j:
+                    band[first + j, i - j] += pp + ss - (ps + sp)
+                    band[first + k + j, i - j] += pp + ss + (ps + sp)
+                band[first + j, k + i - j] += pp - ss + (ps - sp)
+    return moved
 
 
 def prepared() -> bool:

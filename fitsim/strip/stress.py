@@ -14,7 +14,7 @@ err high, and shear errs low, since a section that can warp a little carries its
 """
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, fields
 from functools import lru_cache
 
@@ -400,7 +400,7 @@ def _near(clock: Array, section: int) -> BoolArray:
     return np.asarray(half == half[section])
 
 
-def limit_press_N(presses_N: Sequence[float], splits: Sequence[SplitChance]) -> float:
+def limit_press_N(presses_N: Sequence[float], split_at: Callable[[int], SplitChance]) -> float:
     """Press at which 1 bowl in 10 splits: between two states, or carried on beyond the last.
 
     Beyond, stress grows as it did over the last doubling of the press, or as the press if that is more.
@@ -409,24 +409,34 @@ def limit_press_N(presses_N: Sequence[float], splits: Sequence[SplitChance]) -> 
     ----------
     presses_N : sequence of float
         Presses of the states, rising. [N]
-    splits : sequence of SplitChance
-        Chances there.
+    split_at : callable
+        Chances in one of them, which rise with the press; asked of as few states as will do.
 
     Returns
     -------
     float
         Approximate where it lies beyond the last state; nan where there is nothing to go by. [N]
     """
-    limit = 0.1
-    beyond = next((i for i, s in enumerate(splits) if s.chance >= limit), None)
-    last = len(splits) - 1
-    if beyond is not None:
-        pair = (max(beyond - 1, 0), beyond)
+    limit, last = 0.1, len(presses_N) - 1
+    found = {last: split_at(last)}
+
+    def split(state: int) -> SplitChance:
+        if state not in found:
+            found[state] = split_at(state)
+        return found[state]
+
+    reached = split(last).chance >= limit
+    if reached:
+        below, above = -1, last
+        while above - below > 1:
+            middle = (below + above) // 2
+            below, above = (below, middle) if split(middle).chance >= limit else (middle, above)
+        pair = (max(below, 0), above)
     else:
         half = [i for i, press in enumerate(presses_N) if press <= 0.55 * presses_N[-1] and press > 0]
         pair = (half[-1] if half else 0, last)
-    (p0, p1), (x0, x1) = ([presses_N[i] for i in pair], [splits[i].times_to(limit) for i in pair])
+    (p0, p1), (x0, x1) = ([presses_N[i] for i in pair], [split(i).times_to(limit) for i in pair])
     if pair[0] == pair[1] or not 0 < p0 < p1 or not x0 > x1 > 0 or not math.isfinite(x0):
-        return float(p1) if beyond is not None else math.nan
+        return float(p1) if reached else math.nan
     growth = math.log(x0 / x1) / math.log(p1 / p0)
-    return float(p1 * x1 ** (1 / (growth if beyond is not None else max(growth, LEAST_GROWTH))))
+    return float(p1 * x1 ** (1 / (growth if reached else max(growth, LEAST_GROWTH))))

@@ -25,6 +25,7 @@ from scipy.linalg import cho_solve_banded, cholesky_banded
 
 from fitsim.arrays import Array
 from fitsim.errors import OutsideModelError
+from fitsim.strip import kernels
 from fitsim.strip.curved_bar import (
     AMPLITUDES,
     BarStress,
@@ -123,14 +124,15 @@ def warped_strip(bar: CurvedBar, arc_mm: Array, *, root_plane: bool = True) -> W
         If sections are so narrow that their warping cannot be told from rounding.
     """
     k, count = AMPLITUDES, len(arc_mm)
-    banded = np.zeros((2 * k, (count + 1) * k))
+    band = np.zeros(((count + 1) * k, 2 * k))
     moved_by_force, moved_by_warp = np.empty((count, 6, 6)), np.empty((count, 6, 2 * k))
     # A few sections at a time: what they need then stays in the processor's cache.
     for start in range(0, count, AT_ONCE):
         part = slice(start, min(start + AT_ONCE, count))
-        moved_by_force[part], moved_by_warp[part] = _assemble(_some(bar, part), arc_mm[part], banded, start)
-    if root_plane:
-        banded = banded[:, k:]
+        A = section_energy(_some(bar, part))
+        moved_by_force[part] = np.linalg.inv(A[:, :6, :6])
+        moved_by_warp[part] = kernels.add_warping(A, moved_by_force[part], arc_mm[part], start, band)
+    banded = band[k:].T if root_plane else band.T
     try:
         factor = np.asarray(
             cholesky_banded(banded, lower=True, overwrite_ab=True, check_finite=False), dtype=np.float64
@@ -149,28 +151,6 @@ def _some(bar: CurvedBar, part: slice) -> CurvedBar:
         bar.compliance_per_MPa[part],
         bar.flat,
     )
-
-
-def _assemble(bar: CurvedBar, arc_mm: Array, banded: Array, start: int) -> tuple[Array, Array]:
-    """Add elements from `start` on to the banded energy; how forces and warping move them."""
-    A, k = section_energy(bar), AMPLITUDES
-    moved_by_force = np.asarray(np.linalg.inv(A[:, :6, :6]), dtype=np.float64)
-    moved_by_warp = -moved_by_force @ A[:, :6, 6:]
-    condensed = A[:, 6:, 6:] + A[:, 6:, :6] @ moved_by_warp
-    L = arc_mm[:, None, None]
-    pp, ps, ss = condensed[:, :k, :k] * (L / 4), condensed[:, :k, k:] / 2, condensed[:, k:, k:] / L
-    sp = ps.transpose(0, 2, 1)
-    # p = (p0 + p1)/2 and p' = (p1 - p0)/L at the middle of an element.
-    own = np.zeros((len(arc_mm) + 1, k, k))
-    own[:-1] += pp + ss - (ps + sp)
-    own[1:] += pp + ss + (ps + sp)
-    far = pp - ss + (ps - sp)  # rows of the first node, columns of the second
-    first = k * (start + np.arange(len(arc_mm) + 1))[:, None]
-    i, j = np.tril_indices(k)
-    banded[i - j, first + j] += own[:, i, j]
-    i, j = (index.ravel() for index in np.indices((k, k)))
-    banded[k + i - j, first[:-1] + j] += far[:, j, i]
-    return moved_by_force, moved_by_warp
 
 
 def stress_places(strip: WarpedStrip, *, across: Array, up: Array) -> Places:
