@@ -68,6 +68,9 @@ class Held:
         Components a nail ties, (nails, 2, 3).
     base_line : tuple of numpy.ndarray
         Base nodes, axes and all lengths of the line of base and strip. [mm, -, mm]
+    room : numpy.ndarray
+        Where :func:`solved` writes its matrix, to be factorised in place: fresh memory each time costs as
+        much as the copy.
     """
 
     splines: StripSplines
@@ -76,6 +79,7 @@ class Held:
     nail_place: Array
     tied: BoolArray
     base_line: tuple[Array, Array, Array]
+    room: Array
 
 
 def held_constants(splines: StripSplines) -> Held:
@@ -109,6 +113,7 @@ def held_constants(splines: StripSplines) -> Held:
             bowl.seats.base_frame,
             np.concatenate([bowl.seats.base_arc_mm, strip.arc_mm]),
         ),
+        room=np.empty(splines.unknowns * splines.height),
     )
 
 
@@ -483,9 +488,22 @@ def solved(
         Change of the unknowns and of the press [N]; None where the matrix is singular.
     """
     s = held.splines
-    A = at.band.copy() if at.damping is None or damping == 0 else at.band + damping * at.damping
-    right = press_N * at.lift - at.internal
-    kernels.linear_change(held.layout, at.gap_change, force, change, at.here.gap, predicted, A, right)
+    A, right = held.room, press_N * at.lift - at.internal
+    resists = at.band[:0] if at.damping is None else at.damping
+    times = damping if len(resists) else 0.0
+    kernels.linear_change(
+        held.layout,
+        at.gap_change,
+        force,
+        change,
+        at.here.gap,
+        predicted,
+        at.band,
+        resists,
+        times,
+        A,
+        right,
+    )
     A[np.arange(3) * s.height + 2 * s.half_band] += _FIXED
     right[:3] = 0.0
     lu, pivots, info = dgbtrf(A.reshape(s.unknowns, s.height).T, s.half_band, s.half_band, overwrite_ab=1)

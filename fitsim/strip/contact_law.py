@@ -123,4 +123,6 @@ def touch(law: ContactLaw, gap: Array, *, sticky: float = 1.0) -> tuple[Array, A
 
 def _each(value: Array | float, shape: tuple[int, ...]) -> Array:
     """A number of every point, in one run of memory."""
-    return np.ascontiguousarray(np.broadcast_to(np.asarray(value, dtype=np.float64), shape))
+    if not isinstance(value, np.ndarray):
+        return np.full(shape, value, dtype=np.float64)
+    return np.ascontiguousarray(value if value.shape == shape else np.broadcast_to(value, shape))

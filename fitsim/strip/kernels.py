@@ -469,7 +469,8 @@ def forces_at(
             on = (1.0 if x > 0 else tail) / (1 + tail)
             size, bound = np.sqrt(y0 * y0 + y1 * y1), mu * N
             great = max(size, bound) + 1e-300
-            a, b = (size / great) ** p, (bound / great) ** p
+            a = 1.0 if size >= bound else (size / great) ** p
+            b = 1.0 if bound >= size else (bound / great) ** p
             both = max(a + b, 1e-30)  # nothing pulls and nothing bears: no friction
             root = both ** (-1 / p)
             share = bound / great * root
@@ -934,10 +935,13 @@ def linear_change(
     change: Array,
     gap: Array,
     predicted: Array,
+    own: Array,
+    damping: Array,
+    times: float,
     band: Array,
     right: Array,
 ) -> None:
-    """Contact in the linear system: its stiffness taken from the band, its forces added to the right.
+    """The linear system: own band less the stiffness of the contact, and the forces of the contact.
 
     Parameters
     ----------
@@ -949,11 +953,23 @@ def linear_change(
         Forces and their derivative, (s, 2, 3) and (s, 2, 3, 3). [N, N/mm]
     gap, predicted : numpy.ndarray
         Gaps of the configuration, and those the forces were worked out for, (s, 2, 3). [mm]
-    band, right : numpy.ndarray
+    own, damping : numpy.ndarray
+        The strip's own band and what resists the change, flattened; no entries where nothing does. [N mm]
+    times : float
+        Times the latter. [-]
+    band : numpy.ndarray
+        Written, but for the rows in which LAPACK fills in. [N mm]
+    right : numpy.ndarray
         Changed. [N mm]
     """
-    C, most = J.shape[2], J.shape[1]
-    rows, times = np.empty((most, C)), np.empty((most, C))
+    C, most, below = J.shape[2], J.shape[1], strip.half_band
+    for column in range(len(right)):
+        for i in range(column * strip.height + below, (column + 1) * strip.height):
+            band[i] = own[i]
+    if times > 0:
+        for i in range(len(band)):
+            band[i] += times * damping[i]
+    rows, turned = np.empty((most, C)), np.empty((most, C))
     lifted = np.empty(3)
     for block in range(len(J)):
         w, count = strip.window_first[block], 0
@@ -978,7 +994,7 @@ def linear_change(
                 for a in range(3):
                     for i in range(C):
                         rows[count + a, i] = J[block, r + a, i]
-                        times[count + a, i] = (
+                        turned[count + a, i] = (
                             D[a, 0] * J[block, r, i]
                             + D[a, 1] * J[block, r + 1, i]
                             + D[a, 2] * J[block, r + 2, i]
@@ -986,7 +1002,7 @@ def linear_change(
                 count += 3
         if count == 0:
             continue
-        contact = np.dot(times[:count].T, rows[:count])
+        contact = np.dot(turned[:count].T, rows[:count])
         for b in range(C):
             begin = (4 * w + b) * strip.height + 2 * strip.half_band - b
             for a in range(C):
