@@ -70,7 +70,7 @@ class Held:
         Base nodes, axes and all lengths of the line of base and strip. [mm, -, mm]
     room : numpy.ndarray
         Where :func:`solved` writes its matrix, to be factorised in place: fresh memory each time costs as
-        much as the copy.
+        much as the copy. [N mm]
     """
 
     splines: StripSplines
