@@ -28,7 +28,7 @@ class Case:
         """The configuration a little further along the direction; places held with no sweeps."""
         now, place = self.state.followed, self.here.meeting.place
         return co.configure(
-            self.held, now.splines + part * self.change, now.shear, place, now.slope_mm, sweeps=sweeps
+            self.held, now.splines + part * self.change, now.shear_mm, place, now.slope_mm, sweeps=sweeps
         )
 
 
@@ -39,7 +39,7 @@ def case() -> Case:
     state = pr.press(bowl, 40.0)[-1]
     held = prepare(bowl).held
     now = state.followed
-    here = co.configure(held, now.splines, now.shear, state.place, now.slope_mm, sweeps=8)
+    here = co.configure(held, now.splines, now.shear_mm, state.place, now.slope_mm, sweeps=8)
     rng = np.random.default_rng(3)
     change = 0.1 * np.cumsum(rng.normal(size=now.splines.shape), axis=0)
     change[:, 3] *= 0.05
@@ -120,7 +120,9 @@ def test_elements_push_back_as_their_energy_grows(case: Case, force: np.ndarray)
         return float(bent + 0.5 * held.layout.stretch_N_per_mm @ c.stretch_mm**2)
 
     assert t.internal @ case.change.ravel() == pytest.approx(_differences(case, energy), rel=1e-3)
-    assert t.lift @ case.change.ravel() == pytest.approx(_differences(case, lambda c: c.rise_mm), rel=1e-8)
+    assert t.lift_mm @ case.change.ravel() == pytest.approx(
+        _differences(case, lambda c: c.rise_mm), rel=1e-8
+    )
 
 
 def _full(case: Case, t: co.Tangent) -> np.ndarray:
@@ -142,7 +144,7 @@ def _unbalanced(case: Case, c: co.Configuration, force: np.ndarray, press_N: flo
     pushed = np.matmul(padded.reshape(s.blocks, 1, -1), t.gap_change)[:, 0]
     columns = 4 * s.window_first[:, None] + np.arange(4 * s.window)
     return np.asarray(
-        t.internal - press_N * t.lift - np.bincount(columns.ravel(), pushed.ravel(), s.unknowns)
+        t.internal - press_N * t.lift_mm - np.bincount(columns.ravel(), pushed.ravel(), s.unknowns)
     )
 
 
@@ -195,7 +197,7 @@ def test_moments_by_shape_near_those_by_statics_with_more_splines() -> None:
         solver = prepare(bowl, splines_per_turn=count)
         s = pr.press_with(solver, 40.0)[-1]
         now, held = s.followed, solver.held
-        here = co.configure(held, now.splines, now.shear, s.place, now.slope_mm)
+        here = co.configure(held, now.splines, now.shear_mm, s.place, now.slope_mm)
         bent = np.einsum("eij,ej->ei", held.layout.bending_Nmm, here.bend_rad)
         statics = np.linalg.solve(bowl.strip.flexibility, s.deformation[:, :, None])[:, 3:, 0]
         off.append(np.linalg.norm(bent - statics) / np.linalg.norm(statics))

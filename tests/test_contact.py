@@ -17,7 +17,7 @@ def _law(count, *, mu=0.3, k=10.0, w=1e-3, p=40.0, compliance=GIVE, before=None,
         friction=mu,
         rounding_N=w,
         sharpness=p,
-        before=np.zeros((count, 2, 3)) if before is None else before,
+        before_N=np.zeros((count, 2, 3)) if before is None else before,
         gripped_N=np.zeros((count, 2, 2)) if gripped is None else gripped,
         **welded,
     )

@@ -74,24 +74,6 @@ def test_public_things_are_described(thing: Any) -> None:
             assert re.search(r"\[[^\]]+\]", described[name]), f"{name} has no unit in brackets"
 
 
-NO_ATTRIBUTES = {"TwistStress": "one sentence says what both of its fields are, and their unit"}
-"""Classes of the elastic strip without a section Attributes, with the reason."""
-
-UNIT_IN_WORDS = {
-    "ContactLaw": {"before"},
-    "Followed": {"shear"},
-    "Manner": {"least_step"},
-    "Nail": {"place"},
-    "StrainParts": {"rows"},
-    "StripSplines": {
-        "value", "value_mid", "table_value", "table_value_mid",
-        "element_start", "element_mid", "element_end",
-    },
-    "Tangent": {"lift"},
-}  # fmt: skip
-"""Fields of the elastic strip whose entry says it in words, or whose name leaves the unit to its entry."""
-
-
 def written_types(thing: type) -> dict[str, str]:
     """Annotations of a class as they stand in its source, where an array says of what it is one."""
     (tree,) = ast.parse(textwrap.dedent(inspect.getsource(thing))).body
@@ -111,13 +93,9 @@ def test_every_measured_field_has_its_unit(thing: Any) -> None:
     """
     if not (inspect.isclass(thing) and dataclasses.is_dataclass(thing)):
         return
-    if thing.__name__ in NO_ATTRIBUTES:
-        return
     described = entries(section(inspect.getdoc(thing) or "", "Attributes"))
     assert described or not dataclasses.fields(thing), "no section Attributes"
     for name, kind in written_types(thing).items():
-        if name in UNIT_IN_WORDS.get(thing.__name__, ()):
-            continue
         if "Callable" in kind or not re.search(r"\b(float|Array|Fraction|Ends)\b", kind):
             continue
         _, _, meaning = described[name].partition("\n")
@@ -125,10 +103,6 @@ def test_every_measured_field_has_its_unit(thing: Any) -> None:
         assert units, f"{name} has no unit in brackets"
         if not carries_unit(name) and not re.search(r"Fraction|Ends", kind):
             assert units[-1] not in UNITS, f"{name} should carry {units[-1]} in its name"
-
-
-GONE = {"strip.stress": {"fitsim.wood.strength.CAUSES"}}
-"""References of the elastic strip to what has another name now."""
 
 
 def is_there(name: str) -> bool:
@@ -153,8 +127,6 @@ def test_what_a_docstring_refers_to_is_there(name: str) -> None:
     module = importlib.import_module(f"fitsim.{name}")
     text = inspect.getsource(module)
     for _, target in re.findall(r":(mod|func|data|class|meth):`~?([\w.]+)`", text):
-        if target in GONE.get(name, ()):
-            continue
         own = [
             target,
             *(f"{kind}.{target}" for kind in vars(module) if inspect.isclass(vars(module)[kind])),

@@ -73,7 +73,7 @@ def _apart(b, state, nail, node):
 def _configured(b, state):
     """The configuration of a state, its nails' misfits included."""
     now = state.followed
-    return configure(prepare(b).held, now.splines, now.shear, state.place, now.slope_mm)
+    return configure(prepare(b).held, now.splines, now.shear_mm, state.place, now.slope_mm)
 
 
 def _misfit(b, state):

@@ -190,7 +190,7 @@ def _swell_at_once(standing: StandingBowl, bowl: Bowl, *, rounds: int) -> tuple[
     for count in range(rounds):
         followed = here.followed
         if count == 0:
-            shape = configure(solver.held, followed.splines, followed.shear, here.place, counted)
+            shape = configure(solver.held, followed.splines, followed.shear_mm, here.place, counted)
             gap = shape.gap[: len(shift), :, 0]
         else:
             gap = followed.gap_mm

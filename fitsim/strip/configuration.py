@@ -147,7 +147,7 @@ def _layout(s: StripSplines) -> kernels.Layout:
         element_first=s.element_first,
         element_start=s.element_start,
         element_end=s.element_end,
-        element_mid=s.element_mid,
+        element_mid_mm=s.element_mid_mm,
         outer=s.outer,
         window_first=s.window_first,
         block=s.block,
@@ -361,7 +361,7 @@ class Tangent:
         Stiffness of the elements alone, for a strip that creeps to its rest; None where it need not. [N mm]
     internal : numpy.ndarray
         Forces of the elements on the splines, (unknowns,). [N mm]
-    lift : numpy.ndarray
+    lift_mm : numpy.ndarray
         What a press of one newton does to the splines; also the change of the rise, (unknowns,). [mm]
     """
 
@@ -370,7 +370,7 @@ class Tangent:
     band: Array
     damping: Array | None
     internal: Array
-    lift: Array
+    lift_mm: Array
 
 
 def tangent(
@@ -488,7 +488,7 @@ def solved(
         Change of the unknowns and of the press [N]; None where the matrix is singular.
     """
     s = held.splines
-    A, right = held.room, press_N * at.lift - at.internal
+    A, right = held.room, press_N * at.lift_mm - at.internal
     resists = at.band[:0] if at.damping is None else at.damping
     times = damping if len(resists) else 0.0
     kernels.linear_change(
@@ -512,12 +512,12 @@ def solved(
     if rise_mm is None:
         found = dgbtrs(lu, s.half_band, s.half_band, right, pivots)[0]
         return (found, 0.0) if np.isfinite(found).all() else None
-    unit = at.lift.copy()
+    unit = at.lift_mm.copy()
     unit[:3] = 0.0
     both = dgbtrs(lu, s.half_band, s.half_band, np.stack([right, unit], axis=1), pivots)[0]
     if not np.isfinite(both).all():
         return None
-    more = (rise_mm - at.here.rise_mm - float(at.lift @ both[:, 0])) / float(at.lift @ both[:, 1])
+    more = (rise_mm - at.here.rise_mm - float(at.lift_mm @ both[:, 0])) / float(at.lift_mm @ both[:, 1])
     return both[:, 0] + more * both[:, 1], more
 
 

@@ -45,7 +45,7 @@ class ContactLaw:
         w. [N]
     sharpness : float
         p. [-]
-    before : numpy.ndarray
+    before_N : numpy.ndarray
         N' and t', (s, 2, 3). [N]
     gripped_N : numpy.ndarray
         t0, (s, 2, 2). [N]
@@ -61,7 +61,7 @@ class ContactLaw:
     friction: float
     rounding_N: float
     sharpness: float
-    before: Array
+    before_N: Array
     gripped_N: Array
     welded: BoolArray | None = None
     welded_N: Array | float = 0.0
@@ -108,7 +108,7 @@ def touch(law: ContactLaw, gap: Array, *, sticky: float = 1.0) -> tuple[Array, A
     shape = gap.shape[:2]
     return kernels.forces_at(
         np.ascontiguousarray(gap),
-        np.ascontiguousarray(law.before),
+        np.ascontiguousarray(law.before_N),
         np.ascontiguousarray(law.gripped_N),
         _each(law.stiffness_N_per_mm, shape),
         law.compliance_mm_per_N,

@@ -153,7 +153,7 @@ class StrainParts:
     columns : tuple of tuple of slice
         The motions each strain feels.
     rows : tuple of numpy.ndarray
-        The strains for one of each of these, shape (m, places, columns).
+        The strains for one of each of these, shape (m, places, columns). [over the unit of the motion]
     """
 
     columns: tuple[tuple[slice, ...], ...]

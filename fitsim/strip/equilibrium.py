@@ -251,7 +251,7 @@ class _Iterate:
         self, solver: Solver, before: PressState, splines: Array, force: Array, press_N: float
     ) -> None:
         self.solver, self.slope_mm = solver, before.followed.slope_mm
-        self.splines, self.shear, self.place = splines, before.followed.shear, before.place
+        self.splines, self.shear, self.place = splines, before.followed.shear_mm, before.place
         self.along = np.zeros((len(before.place), 2))
         self.force, self.press_N = force, press_N
         self.creeping, self.patience, self.true_tangent, self.iterations = 0.0, MOST_ITERATIONS, False, 0
@@ -327,7 +327,7 @@ def _law(
         friction=friction,
         rounding_N=rounding_N,
         sharpness=SHARP,
-        before=before,
+        before_N=before,
         gripped_N=gripped,
     )
 
@@ -341,7 +341,7 @@ def _forces(solver: Solver, law: ContactLaw, gap: Array, sticky: float) -> tuple
         spring = np.full((len(held.tied), 2, 3), NAIL_N_PER_mm)
         spring[:, 1] *= (solver.bowl.seats.thickness_mm / 3) ** 2
         spring = spring * held.tied
-        force[e:] = (law.before[e:] - spring * gap[e:]) * held.tied
+        force[e:] = (law.before_N[e:] - spring * gap[e:]) * held.tied
         change[e:] = -spring[..., None] * np.eye(3)
     return force, change
 

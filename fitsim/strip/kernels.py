@@ -82,7 +82,7 @@ class Layout(NamedTuple):
         Splines at nodes and at elements' middles, as `StripSplines` has them. [-]
     table_node, table_value, table_element, table_value_mid, start : numpy.ndarray
         Running sums along every spline's support, as `StripSplines` has them. [-]
-    element_first, element_start, element_end, element_mid : numpy.ndarray
+    element_first, element_start, element_end, element_mid_mm : numpy.ndarray
         An element's functions, as `StripSplines` has them. [-, -, -, mm]
     outer : numpy.ndarray
         Node of every slot, (s,).
@@ -115,7 +115,7 @@ class Layout(NamedTuple):
     element_first: IntArray
     element_start: Array
     element_end: Array
-    element_mid: Array
+    element_mid_mm: Array
     outer: IntArray
     window_first: IntArray
     block: int
@@ -890,7 +890,7 @@ def own_stiffness(
             _add_element(strip, k, own, pulled, strip.stretch_N_per_mm[k], damping)
         for f in range(functions):
             at = 4 * (strip.element_first[k] + f)
-            s0, s1, mid = strip.element_start[k, f], strip.element_end[k, f], strip.element_mid[k, f]
+            s0, s1, mid = strip.element_start[k, f], strip.element_end[k, f], strip.element_mid_mm[k, f]
             for c in range(3):
                 start = T[k, 0, c] * moment[0] + T[k, 1, c] * moment[1] + T[k, 2, c] * moment[2]
                 end = T[k + 1, 0, c] * moment[0] + T[k + 1, 1, c] * moment[1] + T[k + 1, 2, c] * moment[2]
@@ -908,9 +908,9 @@ def _add_element(strip: Layout, k: int, own: Array, pulled: Array, stretch: floa
     """An element's stiffness, its ends' rotations and its stretch, spread over its splines into a band."""
     functions, below = strip.element_start.shape[1], 2 * strip.half_band
     for g in range(functions):
-        g0, g1, gm = strip.element_start[k, g], strip.element_end[k, g], strip.element_mid[k, g]
+        g0, g1, gm = strip.element_start[k, g], strip.element_end[k, g], strip.element_mid_mm[k, g]
         for f in range(functions):
-            f0, f1, fm = strip.element_start[k, f], strip.element_end[k, f], strip.element_mid[k, f]
+            f0, f1, fm = strip.element_start[k, f], strip.element_end[k, f], strip.element_mid_mm[k, f]
             row = 4 * (strip.element_first[k] + f)
             for d in range(3):
                 column = 4 * (strip.element_first[k] + g) + d

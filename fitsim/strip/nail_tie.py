@@ -21,7 +21,7 @@ class Nail:
     Attributes
     ----------
     node, place : int, float
-        Node it passes through, and what it enters (base nodes and nodes counted together).
+        Node it passes through, and what it enters (base nodes and nodes counted together). [-]
     outer_arm_mm, inner_arm_mm : numpy.ndarray
         Middle of the bevel seen from node and place, each in its own axes, shape (3,). [mm]
     rest_turn : numpy.ndarray

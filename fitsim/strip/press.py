@@ -56,7 +56,7 @@ class Manner:
     most_drop_mm : float
         Change of a seat's drop aimed at in a step of the free strip. [mm]
     least_step : float
-        Smallest share of a step that is tried.
+        Smallest share of a step that is tried. [-]
     most_iterations : int
         Linear systems solved on the whole way before giving up.
     found_within : float

@@ -42,9 +42,9 @@ class StripSplines:
     per_turn, count, degree : int
         Elements in a revolution, splines, their degree.
     first, value : numpy.ndarray
-        First spline that is not zero at each node, (n,), and the values there, (n, degree + 1).
+        First spline that is not zero at each node, (n,), and the values there, (n, degree + 1). [-]
     first_mid, value_mid : numpy.ndarray
-        The same at the middles of the elements, (e,) and (e, degree + 1).
+        The same at the middles of the elements, (e,) and (e, degree + 1). [-]
     outer : numpy.ndarray
         Node of each slot, (s,).
     block, blocks : int
@@ -55,12 +55,12 @@ class StripSplines:
         Splines in a window.
     table_node, table_value, table_element, table_value_mid : numpy.ndarray
         For the running sums along the strip: node and value, element and value at each step of each
-        spline's support, (count, support).
+        spline's support, (count, support). [-]
     start : numpy.ndarray
         First node or element of each spline's support, (count,).
-    element_first, element_start, element_end, element_mid : numpy.ndarray
+    element_first, element_start, element_end, element_mid_mm : numpy.ndarray
         First spline of an element's functions, (e,), and their values at its first node, its second
-        node, and (times its length) its middle, (e, degree + 2).
+        node, and (times its length) its middle, (e, degree + 2). [-, -, -, mm]
     half_band, height : int
         Half the bandwidth, and rows of LAPACK's band storage.
     """
@@ -86,7 +86,7 @@ class StripSplines:
     element_first: IntArray
     element_start: Array
     element_end: Array
-    element_mid: Array
+    element_mid_mm: Array
     half_band: int
     height: int
 
@@ -217,7 +217,7 @@ def strip_splines(
         element_first=element,
         element_start=_spread(first[:-1], value[:-1], element, functions),
         element_end=_spread(first[1:], value[1:], element, functions),
-        element_mid=_spread(first_mid, value_mid, element, functions) * strip.arc_mm[:, None],
+        element_mid_mm=_spread(first_mid, value_mid, element, functions) * strip.arc_mm[:, None],
         half_band=half_band,
         height=3 * half_band + 1,
     )

@@ -100,7 +100,7 @@ class Followed:
     ----------
     splines : numpy.ndarray
         Rotation vectors and stretch, shape (splines, 4). [rad, -]
-    shear : numpy.ndarray
+    shear_mm : numpy.ndarray
         Shear of the elements in their axes n and b, the middle column unused, (e, 3). [mm]
     force : numpy.ndarray
         At every slot's two points, (slots, 2, 3). [N, N mm for a nail's moments]
@@ -110,7 +110,7 @@ class Followed:
     """
 
     splines: Array
-    shear: Array
+    shear_mm: Array
     force: Array
     gap_mm: Array
     slope_mm: Array

@@ -167,7 +167,7 @@ class WorstPlace:
     mode : str
         How it gives there, the likeliest of :data:`fitsim.wood.strength.MODES`.
     cause : str
-        The strength most used, one of :data:`fitsim.wood.strength.CAUSES`.
+        The strength most used, one of :data:`fitsim.wood.strength.FAILURE_MODES`.
     stress_MPa, strength_MPa : float
         Stress and mean strength in that direction. [MPa]
     ratio : float
@@ -204,8 +204,8 @@ class StripStress:
     twist_rad_per_mm : numpy.ndarray
         Twist per length, shape (m,). [rad/mm]
     greatest_MPa : numpy.ndarray
-        Greatest stress over the section in the four directions of :data:`fitsim.wood.strength.CAUSES`,
-        shape (4, m). [MPa]
+        Greatest stress over the section in the four directions of
+        :data:`fitsim.wood.strength.FAILURE_MODES`, shape (4, m). [MPa]
     ratio : numpy.ndarray
         Stress over mean strength at the worst place of each section, in the mode that comes worst off,
         shape (m,). [-]

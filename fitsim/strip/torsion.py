@@ -37,10 +37,14 @@ _CATALAN = 0.915965594177219015  # alternating sum of 1/n^2 over odd n
 
 @dataclass(frozen=True, eq=False)
 class TwistStress:
-    """Largest shear stress for one radian of twist per millimetre, shapes as the inputs. [MPa mm]
+    """Largest shear stress for one radian of twist per millimetre, shapes as the inputs.
 
-    ``tall_face`` is tau_sz at the middle of the faces n = +-w/2, ``flat_face`` is tau_sn at the
-    middle of the faces z = +-T/2.
+    Attributes
+    ----------
+    tall_face : numpy.ndarray
+        tau_sz at the middle of the faces n = +-w/2. [MPa mm]
+    flat_face : numpy.ndarray
+        tau_sn at the middle of the faces z = +-T/2. [MPa mm]
     """
 
     tall_face: Array

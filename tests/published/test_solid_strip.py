@@ -110,10 +110,10 @@ CLOSELY = (pr.Manner(growth=1.2, most_drop_mm=0.5, most_iterations=4000),)
 def test_rim_and_nail_of_the_pressed_bowl(row: dict[str, str]) -> None:
     """Mean rim, how far it is out of level and the nail's force follow the solid, closest with friction.
 
-    Without friction, with the ways for one who can wait (near 45 N the usual ones hang on a last digit): mean
-    within 2.5 percent, ends within 5, nail within 4, out of level within 1 mm. With
-    it, pressed in small steps: out of level within 0.25 mm, nail within 3 percent; mean within 4, that
-    solid's mesh being coarse and stiff.
+    Without friction, pressed with the patient ways (near 45 N the usual ones hang on a last digit): mean
+    within 2.5 percent, ends within 5, nail within 4, out of level within 1 mm. With it, pressed in small
+    steps: out of level within 0.25 mm, nail within 3 percent; mean within 4, that solid's mesh being coarse
+    and stiff.
     """
     rubs = float(row["friction"]) > 0
     b = bowl(wood=WOODS[row["wood"]], friction=float(row["friction"]), root_plane=True)
