@@ -30,6 +30,7 @@ from numpy.polynomial import legendre
 
 from fitsim.arrays import Array, IntArray
 from fitsim.errors import OutsideModelError
+from fitsim.strip import kernels
 
 __all__ = [
     "AMPLITUDES",
@@ -222,6 +223,10 @@ _COLUMNS = (
 )
 
 
+_MOTIONS = tuple(np.concatenate([np.r_[part] for part in parts]) for parts in _COLUMNS)
+"""The same as numbers."""
+
+
 def strain_parts(bar: CurvedBar, across: Array, up: Array) -> StrainParts:
     """Strains at places for one of each motion.
 
@@ -371,33 +376,15 @@ def section_energy(bar: CurvedBar) -> Array:
     parts = strain_parts(bar, across, up)
     n, _z = places_mm(bar, across, up)
     area = (wx[:, None] * wz).ravel() * (bar.width_mm * bar.thickness_mm / 4)[:, None]
-    weight = (area * (1 + n * bar.curvature_per_mm[:, None]))[..., None]
     C = bar.stiffness_MPa
-    least = 1e-9 * np.abs(C).max()
-    size = 6 + 2 * AMPLITUDES
-    form = np.zeros((len(n), size, size))
-    weighed = [rows * weight for rows in parts.rows]
-    for i in range(6):
-        for j in range(i, 6):
-            if np.abs(C[:, i, j]).max() < least:
-                continue
-            block = np.matmul(parts.rows[i].transpose(0, 2, 1), weighed[j]) * C[:, i, j, None, None]
-            _add(form, parts.columns[i], parts.columns[j], block)
-            if i != j:
-                _add(form, parts.columns[j], parts.columns[i], block.transpose(0, 2, 1))
-    return form
-
-
-def _add(form: Array, rows: tuple[slice, ...], columns: tuple[slice, ...], block: Array) -> None:
-    first = 0
-    for row in rows:
-        high = row.stop - row.start
-        left = 0
-        for column in columns:
-            wide = column.stop - column.start
-            form[:, row, column] += block[:, first : first + high, left : left + wide]
-            left += wide
-        first += high
+    return kernels.section_form(
+        tuple(np.ascontiguousarray(rows) for rows in parts.rows),
+        _MOTIONS,
+        C,
+        area * (1 + n * bar.curvature_per_mm[:, None]),
+        1e-9 * float(np.abs(C).max()),
+        6 + 2 * AMPLITUDES,
+    )
 
 
 def alike_stress(bar: CurvedBar, force: Array, across: Array, up: Array) -> BarStress:

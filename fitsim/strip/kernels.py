@@ -37,6 +37,7 @@ __all__ = [
     "rotation_and_tangent",
     "rotation_vector",
     "seat_points",
+    "section_form",
 ]
 
 _Loop = TypeVar("_Loop", bound=Callable[..., object])
@@ -1078,6 +1079,55 @@ def moved_nodes(
             so_far[i] += start[i] + end[i] + along[k, i] * stretch * strip.arc_mm[k]
             motion[k, i] = so_far[i]
     return motion
+
+
+@_compiled
+def section_form(
+    rows: tuple[Array, ...], columns: tuple[IntArray, ...], C: Array, weight: Array, least: float, size: int
+) -> Array:
+    """Twice the energy per length of sections as a quadratic form in their motions, (m, size, size).
+
+    Parameters
+    ----------
+    rows : tuple of numpy.ndarray
+        Strains at places of the sections for one of each motion they feel, (m, places, motions).
+    columns : tuple of numpy.ndarray
+        Which motions those are, (motions,).
+    C : numpy.ndarray
+        Stresses for all strains, (m, 6, 6). [MPa]
+    weight : numpy.ndarray
+        Wood that a place stands for, (m, places). [mm^2]
+    least : float
+        Stiffness that is taken for none. [MPa]
+    size : int
+        How many motions there are.
+
+    Returns
+    -------
+    numpy.ndarray
+        Symmetric.
+    """
+    m, places = weight.shape
+    form = np.zeros((m, size, size))
+    for s in range(m):
+        for j in range(6):
+            right = columns[j]
+            weighed = np.empty((places, len(right)))
+            for q in range(places):
+                for b in range(len(right)):
+                    weighed[q, b] = weight[s, q] * rows[j][s, q, b]
+            for i in range(j + 1):
+                c = C[s, i, j]
+                if abs(c) < least:
+                    continue
+                left = columns[i]
+                block = np.dot(rows[i][s].T, weighed)
+                for a in range(len(left)):
+                    for b in range(len(right)):
+                        form[s, left[a], right[b]] += c * block[a, b]
+                        if i != j:
+                            form[s, right[b], left[a]] += c * block[a, b]
+    return form
 
 
 @_compiled
