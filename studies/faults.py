@@ -256,6 +256,20 @@ FAULTS = (
         "test_release.py",
     ),
     Fault(
+        "the press needed: no gentler one where friction used is flat",
+        "fitsim.strip.release",
+        "return search.gentler_N(needed_N)",
+        "return needed_N",
+        "test_release.py",
+    ),
+    Fault(
+        "where friction used comes to 1: above what holds",
+        "fitsim.strip.release",
+        "holds * float(np.exp(log_used[holds] / power))",
+        "holds * float(np.exp(-log_used[holds] / power))",
+        "test_release.py",
+    ),
+    Fault(
         "a bowl that slips is said to hold",
         "fitsim.strip.release",
         "return Kept(False, max(_at_no_press(used), 1.0))",
