@@ -441,6 +441,20 @@ FAULTS = (
         "test_page_answer.py test_page_state.py",
     ),
     Fault(
+        "a bowl left open: friction used as when it was opened",
+        "fitsim.seasons.left_open",
+        "last_used=_most_used(now)",
+        "last_used=_most_used(first)",
+        "test_left_open.py",
+    ),
+    Fault(
+        "a bowl lost far from slipping is about to spring back",
+        "fitsim.report.seasons_in_words",
+        "if held.last_used >= ALL_USED:",
+        "if held.last_used < ALL_USED:",
+        "test_seasons_command.py::test_a_bowl_lost_near_slipping_is_told_to_be_so",
+    ),
+    Fault(
         "a season kept flat is kept open",
         "fitsim.commands.seasons",
         "Asked(stored=asked.stored, ",

@@ -20,6 +20,7 @@ from fitsim.strip.results import turn_forces
 from fitsim.strip.state import ElasticBowl, PressState, mean_rise_mm
 
 __all__ = [
+    "ALL_USED",
     "KEPT_SHARE",
     "Released",
     "collapse_N",
@@ -27,6 +28,7 @@ __all__ = [
     "let_go",
     "press_needed_N",
     "state_at",
+    "whole_turns_of",
 ]
 
 KEPT_SHARE = 0.9
