@@ -256,6 +256,20 @@ FAULTS = (
         "test_release.py",
     ),
     Fault(
+        "the press needed: no gentler one where friction used is flat",
+        "fitsim.strip.release",
+        "return search.gentler_N(needed_N)",
+        "return needed_N",
+        "test_release.py",
+    ),
+    Fault(
+        "where friction used comes to 1: above what holds",
+        "fitsim.strip.release",
+        "holds * float(np.exp(log_used[holds] / power))",
+        "holds * float(np.exp(-log_used[holds] / power))",
+        "test_release.py",
+    ),
+    Fault(
         "a bowl that slips is said to hold",
         "fitsim.strip.release",
         "return Kept(False, max(_at_no_press(used), 1.0))",
@@ -453,6 +467,20 @@ FAULTS = (
         '"state": verdict.state,',
         '"state": verdict.state_at_best,',
         "test_page_answer.py test_page_state.py",
+    ),
+    Fault(
+        "a bowl left open: friction used as when it was opened",
+        "fitsim.seasons.left_open",
+        "last_used=_most_used(now)",
+        "last_used=_most_used(first)",
+        "test_left_open.py",
+    ),
+    Fault(
+        "a bowl lost far from slipping is about to spring back",
+        "fitsim.report.seasons_in_words",
+        "if held.last_used >= ALL_USED:",
+        "if held.last_used < ALL_USED:",
+        "test_seasons_command.py::test_a_bowl_lost_near_slipping_is_told_to_be_so",
     ),
     Fault(
         "a season kept flat is kept open",

@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 from seasons_bowls import tables
 
-from fitsim.bowl.inputs import Bowl
+from fitsim.bowl.elastic import open_bowl
+from fitsim.bowl.inputs import Bowl, with_input
 from fitsim.bowl.verdict import FALLS_THROUGH
 from fitsim.bowlfile.defaults import make_bowl
 from fitsim.seasons.creep import standing
@@ -72,6 +73,25 @@ def test_weeks_before_the_opening_are_those_of_the_year_after(bowl: Bowl, held: 
     np.testing.assert_array_equal(held.pull_MPa[order], found.pull_MPa)
     # As it stands nobody presses it: splitting is less likely than on opening.
     assert np.all(found.split_chance[1:] < found.split_chance[0] * 1.5)
+
+
+def test_turns_that_swell_more_than_the_base_use_more_of_the_friction(bowl: Bowl) -> None:
+    """Damper turns on a drier base loosen the innermost seat and use more friction; drier turns use less.
+
+    What was last seen to stand is told, also where it is followed no further; nothing of what never stood.
+    """
+    asked = open_bowl(at_moistures(bowl, MOIST[OPENED])).judged.needed_N
+    soft = with_input(bowl, "use.press_N", 1.15 * asked)
+    base, turns = MOIST[OPENED, :1], MOIST[OPENED, 1:]
+    used = {
+        change: stood_open(
+            soft, np.array([MOIST[OPENED], np.concatenate([base + 0.4 * change, turns + change])])
+        )
+        for change in (-0.6, 0.0, 0.5)
+    }
+    assert used[-0.6].last_used < used[0.0].last_used < used[0.5].last_used <= 1
+    assert np.isfinite(used[0.5].rise_mm[0])
+    assert np.isnan(stood_open(with_input(bowl, "use.press_N", 0.3 * asked), MOIST[:1]).last_used)
 
 
 def test_a_bowl_that_cannot_stand_says_so() -> None:

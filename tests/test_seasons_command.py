@@ -7,6 +7,7 @@ import signal
 import subprocess
 import sys
 from calendar import month_name
+from dataclasses import replace
 from datetime import datetime, timedelta
 from itertools import combinations
 from pathlib import Path
@@ -22,7 +23,10 @@ from fitsim.bowlfile.defaults import make_bowl
 from fitsim.cli import main
 from fitsim.climate.place import Place, read_place
 from fitsim.climate.weather import read_epw
+from fitsim.report.seasons_in_words import year_in_words
+from fitsim.seasons.left_open import NOT_FOLLOWED
 from fitsim.seasons.moisture_year import MoistureYear, moisture_year
+from fitsim.seasons.year import LEFT_OPEN, Asked, seasons
 from fitsim.toml_files import tables_of_file
 
 # Invented monthly means: a town with cold winters inland.
@@ -217,6 +221,22 @@ def test_left_open_is_another_question(bowl: Path, tmp_path: Path) -> None:
     assert refused.exit_code == 2
     assert "--replace" in refused.stderr
     assert picture.read_text("utf8") == drawn
+
+
+def test_a_bowl_lost_near_slipping_is_told_to_be_so(bowl: Path) -> None:
+    """Followed no further with nearly all its friction used: about to spring back; else nothing is said."""
+    tables = tables_of_file(bowl)
+    asked = Asked(stored="open", opened=LEFT_OPEN, since_month=3)
+    answer = seasons(make_bowl(tables), read_place(tables, where=bowl.name, typed={}), asked)
+    held = answer.left_open
+    assert 0 < held.last_used < 1
+    rises = held.rise_mm.copy()
+    rises[(held.opened_week + np.arange(4, 20)) % len(rises)] = np.nan
+    for used, told in ((0.957, True), (0.7, False)):
+        lost = replace(held, rise_mm=rises, ends=NOT_FOLLOWED, last_used=used)
+        text = year_in_words(replace(answer, left_open=lost), units="mm").state
+        assert "it could not be followed further" in text
+        assert ("a turn then used 96% of its friction, so it is about to spring back" in text) == told
 
 
 def on_every_processor() -> None:

@@ -17,6 +17,7 @@ from fitsim.seasons.after_move import AfterMove
 from fitsim.seasons.left_open import NOT_FOLLOWED, PullTight
 from fitsim.seasons.moisture_year import DAY_H, WEEK_H
 from fitsim.seasons.year import LEFT_OPEN, NUMBERS, SeasonAnswer, Worst
+from fitsim.strip.release import ALL_USED
 from fitsim.tables import read_table
 
 if TYPE_CHECKING:
@@ -224,7 +225,12 @@ def _standing_sentence(answer: SeasonAnswer, units: str) -> str:
         weeks = len(held.rise_mm)
         stood = int(np.isfinite(held.rise_mm).sum())
         last = _day(answer, (held.opened_week + stood - 1) % weeks)
-        how = "it could not be followed further" if held.ends == NOT_FOLLOWED else f"it {held.ends}"
+        how = f"it {held.ends}"
+        if held.ends == NOT_FOLLOWED:
+            how = "it could not be followed further"
+            if held.last_used >= ALL_USED:
+                used = f"{held.last_used:.0%} of its friction"
+                how += f": a turn then used {used}, so it is about to spring back"
         return f"{text}; after the week of {last} {how}."
     return f"{text}; friction holds it through the year."
 

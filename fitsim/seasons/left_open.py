@@ -18,7 +18,7 @@ from fitsim.errors import NoConvergenceError
 from fitsim.seasons.moisture_year import MoistureYear, at_moistures
 from fitsim.seasons.swelling_strip import StandingBowl, as_opened, swell, turn_pull_MPa
 from fitsim.seasons.weeks import week_of_opening
-from fitsim.strip.release import collapse_N
+from fitsim.strip.release import collapse_N, friction_used_by_turn, whole_turns_of
 from fitsim.strip.results import rim_height, turn_forces
 from fitsim.strip.stress import strip_stress
 from fitsim.wood.strength import GrainStrength, chance_over_ranges, grain_strength
@@ -66,6 +66,9 @@ class StoodOpen:
         Push on the base from below that frees it just after opening; 0 where it does not hold. [N]
     ends : str
         "" where it stands to the last; else the state that it comes to, or "not followed".
+    last_used : float
+        Friction used of the whole turn that asks most where it was last seen to stand; nan where it was
+        not. [-]
     """
 
     rise_mm: Array
@@ -77,6 +80,7 @@ class StoodOpen:
     chance_high: float
     collapse_N: float
     ends: str
+    last_used: float
 
 
 @dataclass(frozen=True, eq=False)
@@ -91,8 +95,8 @@ class LeftOpen:
         As :class:`StoodOpen` has them, shape (weeks,). [mm, mm, -]
     pull_MPa, loose : numpy.ndarray
         Shape (weeks, turns). [MPa, true or false]
-    chance_low, chance_high, collapse_N, ends
-        As :class:`StoodOpen` has them. [-, -, N, words]
+    chance_low, chance_high, collapse_N, ends, last_used
+        As :class:`StoodOpen` has them. [-, -, N, words, -]
     """
 
     opened_week: int
@@ -105,6 +109,7 @@ class LeftOpen:
     chance_high: float
     collapse_N: float
     ends: str
+    last_used: float
 
     @property
     def stands(self) -> bool:
@@ -195,6 +200,7 @@ def stood_open(bowl: Bowl, moistures_percent: Array) -> StoodOpen:
         chance_high=high,
         collapse_N=collapse_N(opening.elastic, opening.released),
         ends=ends,
+        last_used=_most_used(now),
     )
 
 
@@ -214,7 +220,14 @@ def _not_standing(count: int, turns: int, ends: str) -> StoodOpen:
         chance_high=float("nan"),
         collapse_N=0.0,
         ends=ends,
+        last_used=float("nan"),
     )
+
+
+def _most_used(now: StandingBowl) -> float:
+    """Friction used of the whole turn that asks most. [-]"""
+    used = friction_used_by_turn(now.elastic, now.state)[: whole_turns_of(now.elastic)]
+    return float(np.nanmax(used))
 
 
 def _strength(bowl: Bowl) -> GrainStrength:
@@ -284,6 +297,7 @@ def left_open(bowl: Bowl, year: MoistureYear, opened_week: int) -> LeftOpen:
         chance_high=found.chance_high,
         collapse_N=found.collapse_N,
         ends=found.ends,
+        last_used=found.last_used,
     )
 
 

@@ -20,6 +20,7 @@ from fitsim.strip.results import turn_forces
 from fitsim.strip.state import ElasticBowl, PressState, mean_rise_mm
 
 __all__ = [
+    "ALL_USED",
     "KEPT_SHARE",
     "Released",
     "collapse_N",
@@ -27,6 +28,7 @@ __all__ = [
     "let_go",
     "press_needed_N",
     "state_at",
+    "whole_turns_of",
 ]
 
 KEPT_SHARE = 0.9
@@ -52,14 +54,21 @@ LIKELY_USED = 1.1
 on twelve bowls with three frictions each the least press that held lay at 0.85 to 1.35. [-]"""
 
 ALL_USED = 0.92
-"""Friction used at rest at which bowls begin to hold: the median of 72 places, on 56 bowls pressed in steps
-of 8 percent, where one held and the gentler one slipped; half of them lay at 0.88 to 0.95. [-]"""
+"""Friction used at rest that is looked for first: the median of 72 places, on 56 bowls pressed in steps of
+8 percent, where one held and the gentler one slipped; half of them lay at 0.88 to 0.95. [-]"""
 
 APART = 0.02
 """How far apart the presses tried are, over their value. [-]"""
 
 NEAR = 0.1
 """How near to that press the last trial has to be, over its value; the rest of the way is foreseen. [-]"""
+
+CLOSE = 0.09
+"""How near to each other presses that hold and that slip are brought where friction used hardly falls with
+the press, over their value: four of the presses tried apart. [-]"""
+
+MOST_GENTLER = 1.5
+"""Times a press that holds is at most taken to be the one at which friction used comes to 1. [-]"""
 
 MOST_TRIALS = 14
 """Most presses tried for it."""
@@ -410,9 +419,11 @@ def press_needed_N(bowl: ElasticBowl, path: tuple[PressState, ...], *, goes_on: 
     """Least press of a path after which the bowl keeps its rise and every whole turn bears.
 
     Close to slipping a bowl holds at one press, slips at the next and holds again, as single points of its
-    turns let go; but the friction used at rest falls smoothly with the press, and is :data:`ALL_USED` where
-    bowls begin to hold. That press is looked for, among presses after which it does hold; it has to hold at
-    a quarter more as well, about what it is judged at.
+    turns let go; but the friction used at rest falls smoothly with the press, and is about
+    :data:`ALL_USED` where bowls begin to hold. That press is looked for, among presses after which it does
+    hold; it has to hold at a quarter more as well, about what it is judged at. Where friction used falls so
+    slowly that it would come to 1 more than a tenth below, gentler presses are tried until one that holds
+    and one that slips are :data:`CLOSE` together, and the one that holds is told.
 
     Parameters
     ----------
@@ -441,7 +452,7 @@ def press_needed_N(bowl: ElasticBowl, path: tuple[PressState, ...], *, goes_on: 
         harder_N = [search.even_N(min(times * needed_N, end_N)) for times in HARDER]
         # A bowl that slips at one of them alone lost its way on the way back.
         if search.holds_near(harder_N[0]) or any(search.tried(at_N).holds for at_N in harder_N):
-            return needed_N
+            return search.gentler_N(needed_N)
         begin_N, least_N = 1.1 * harder_N[-1], harder_N[-1]
 
 
@@ -501,6 +512,44 @@ class _Search:
             low, high = slips * (1 + 0.4 * NEAR), min(holds / (1 + 0.4 * NEAR), self.end_N)
             at = self.even_N(min(max(ahead, low), high))
         return float(holds)
+
+    def gentler_N(self, needed_N: float) -> float:
+        """The press found, or a gentler one where friction used hardly falls with the press.
+
+        The trials so far tell at which press friction used would come to 1. Where that is farther than
+        :data:`NEAR` below, the middle between it and the gentlest press that holds is tried, and so on
+        until a press :data:`CLOSE` below is found that slips, or nearly all friction is used.
+        """
+        slips, holds = self._about(needed_N)
+        low_N = max(slips, self._all_used_N(slips, holds))
+        if needed_N <= (1 + NEAR) * low_N:
+            return needed_N
+        for _ in range(MOST_TRIALS):
+            if min(needed_N, holds) <= (1 + CLOSE) * slips or holds <= (1 + APART) * low_N:
+                break
+            at = self.even_N(min(float(np.sqrt(low_N * holds)), holds / (1 + CLOSE)))
+            slips, holds = (slips, at) if self.tried(at).holds else (at, holds)
+            low_N = max(slips, self._all_used_N(slips, holds))
+        return min(needed_N, holds)
+
+    def _about(self, press_N: float) -> tuple[float, float]:
+        """The hardest press up to one after which it slips, and the gentlest beyond that holds. [N]"""
+        found, upto_N = self.known.items(), (1 + APART) * press_N
+        slips = max((at for at, kept in found if at <= upto_N and not kept.holds), default=0.0)
+        return slips, min(at for at, kept in found if at > slips and kept.holds)
+
+    def _all_used_N(self, slips: float, holds: float) -> float:
+        """Where friction used comes to 1 if it falls as the power of the press that two trials tell. [N]"""
+        log_used = {at: float(np.log(max(found.friction_used, 0.05))) for at, found in self.known.items()}
+        others = [at for at, found in self.known.items() if found.holds and at > (1 + 0.4 * NEAR) * holds]
+        if 0 < log_used.get(slips, 0.0) < np.log(MOST_FORESEEN):
+            others = [slips]
+        power = USUAL_POWER
+        if others:
+            other = min(others)
+            power = (log_used[holds] - log_used[other]) / float(np.log(other / holds))
+        power = min(max(power, LEAST_POWER), MOST_POWER)
+        return max(holds * float(np.exp(log_used[holds] / power)), holds / MOST_GENTLER)
 
 
 def _likely_N(solver: Solver, states: list[PressState]) -> float:
