@@ -245,7 +245,7 @@ def test_after_the_press_needed_most_of_the_friction_is_used(tilt: str, friction
     assert after[0].friction_used > after[1].friction_used > after[2].friction_used
 
 
-class Law(rl._Search):
+class Law(rl.PressSearch):
     """Trials of a made-up bowl: friction used falls as a power of the press, and it holds below a share."""
 
     def __init__(self, press_N: float, power: float, holds_below: float) -> None:

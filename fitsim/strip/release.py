@@ -444,7 +444,7 @@ def press_needed_N(bowl: ElasticBowl, path: tuple[PressState, ...], *, goes_on: 
     end_N, begin_N = states[-1].press_N, _likely_N(solver, states)
     if goes_on and HARDER[0] * begin_N > end_N:
         return float("inf")
-    search, least_N = _Search(solver, path, end_N), 0.0
+    search, least_N = PressSearch(solver, path, end_N), 0.0
     while True:
         needed_N = search.least_that_holds_N(min(max(begin_N, least_N), end_N), least_N)
         if np.isinf(needed_N):
@@ -456,26 +456,72 @@ def press_needed_N(bowl: ElasticBowl, path: tuple[PressState, ...], *, goes_on: 
         begin_N, least_N = 1.1 * harder_N[-1], harder_N[-1]
 
 
-class _Search:
-    """Trials of a bowl's presses: what is kept after each."""
+class PressSearch:
+    """Trials of a bowl's presses: what is kept after each.
+
+    Parameters
+    ----------
+    solver, path : Solver, tuple of PressState
+        The bowl made ready, and its states from the flat board.
+    end_N : float
+        Hardest press that is tried. [N]
+
+    Attributes
+    ----------
+    known : dict of float and Kept
+        What was kept after each press tried. [N]
+    """
 
     def __init__(self, solver: Solver, path: tuple[PressState, ...], end_N: float) -> None:
         self.between, self.solver, self.end_N = _Between(solver, path), solver, end_N
         self.known = dict[float, Kept]()
 
     def even_N(self, press_N: float) -> float:
-        """A press among those 2 percent apart, the end one of them: a last digit changes no trial."""
+        """Of the presses 2 percent apart, the end one of them, the nearest: a last digit changes no trial.
+
+        Parameters
+        ----------
+        press_N : float
+            Press. [N]
+
+        Returns
+        -------
+        float
+            The one next to it. [N]
+        """
         steps = np.rint(np.log(self.end_N / press_N) / np.log1p(APART))
         return float(self.end_N * (1 + APART) ** -steps)
 
     def tried(self, press_N: float) -> Kept:
-        """What is kept after a press."""
+        """What is kept after a press.
+
+        Parameters
+        ----------
+        press_N : float
+            One of the presses of :meth:`even_N`. [N]
+
+        Returns
+        -------
+        Kept
+            Whether the bowl holds, and the friction that takes.
+        """
         if press_N not in self.known:
             self.known[press_N] = kept(self.solver, self.between.at(press_N, closely=False))
         return self.known[press_N]
 
     def holds_near(self, press_N: float) -> bool:
-        """Whether it was found to hold after a press within an eighth or so."""
+        """Whether it was found to hold after a press within an eighth or so.
+
+        Parameters
+        ----------
+        press_N : float
+            Press. [N]
+
+        Returns
+        -------
+        bool
+            Whether it was; nothing is tried.
+        """
         return any(found.holds and 0.88 < at / press_N < 1.36 for at, found in self.known.items())
 
     def least_that_holds_N(self, begin_N: float, least_N: float) -> float:
@@ -483,6 +529,16 @@ class _Search:
 
         Foreseen from the last two trials as a power of the press, between the nearest that held and
         slipped.
+
+        Parameters
+        ----------
+        begin_N, least_N : float
+            Press tried first, and one above which it has to lie. [N]
+
+        Returns
+        -------
+        float
+            Press. [N]
         """
         least_N, power, at = max(least_N, LEAST_TRIED * self.end_N), USUAL_POWER, self.even_N(begin_N)
         slips, holds = least_N, np.inf
@@ -519,6 +575,16 @@ class _Search:
         The trials so far tell at which press friction used would come to 1. Where that is farther than
         :data:`NEAR` below, the middle between it and the gentlest press that holds is tried, and so on
         until a press :data:`CLOSE` below is found that slips, or nearly all friction is used.
+
+        Parameters
+        ----------
+        needed_N : float
+            From :meth:`least_that_holds_N`. [N]
+
+        Returns
+        -------
+        float
+            That, or the gentlest press found to hold. [N]
         """
         slips, holds = self._about(needed_N)
         low_N = max(slips, self._all_used_N(slips, holds))
