@@ -275,14 +275,16 @@ def _overruled(state: PageState, learned: Learned | None, bowl: Bowl, units: str
 
 
 def _reads(state: PageState, units: str) -> dict[str, str]:
-    """Lengths written in other units than those shown, as they read in these."""
+    """Lengths written in other units than those shown, or in decimals of an inch, as they read in these."""
     found = {}
     for key, kind in KINDS.items():
         table, name = key.split(".")
         text = state.tables.get(table, {}).get(name)
-        if kind is not LENGTH or not isinstance(text, str) or text.endswith(units):
+        if kind is not LENGTH or not isinstance(text, str):
             continue
         fine = name in ("kerf", "film", "slot_left", "blade_body", "blade_set")
+        if text.endswith(units) and (units == "mm" or fine or "." not in text):
+            continue
         ends = dict.fromkeys(
             show_length(float(v), units=units, fine=fine) for v in read_range(text, LENGTH)
         )

@@ -50,6 +50,8 @@ function told(parts) { // paragraphs, and rows of cells as a table
   return parts.map((part) => (typeof part === "string" ? element("p", part) : tableOf({ title: part[0].join(", "), heads: part[0], rows: part.slice(1) })));
 }
 
+const BARE = /^[0-9.\s/½⅓⅔¼¾⅕⅖⅗⅘⅙⅚⅛⅜⅝⅞-]+$/; // a number without a unit
+
 const filled = (id, ...more) => one(id).replaceChildren(...more);
 
 // ---------------------------------------------------------------- details of the answer, tilt
@@ -283,7 +285,7 @@ function addSeen() {
 }
 
 function addMeasured(key, value, unit = "") { // a bare number is in the unit that was asked for
-  addFinding(key, /^[0-9.\s/-]+$/.test(value) && unit ? `${value.trim()} ${unit}` : value);
+  addFinding(key, BARE.test(value) && unit ? `${value.trim()} ${unit}` : value);
 }
 
 function showFailed(found) {
@@ -366,7 +368,7 @@ function addTest(event) {
     const words = testKinds[kind][input.dataset.key], unit = words && (TEST_UNITS[words.split(", ")[1]]?.() ?? units);
     if (input.type === "checkbox") { if (input.checked) cells.push("fell_through=true"); continue; }
     const text = input.value.trim();
-    if (text) cells.push(`${input.dataset.key}=${/^[0-9.\s/]+$/.test(text) ? `${text} ${unit}` : text}`);
+    if (text) cells.push(`${input.dataset.key}=${BARE.test(text) ? `${text} ${unit}` : text}`);
   }
   if (!cells.length) return;
   carried = [...carried, [`tests.${kind}`, cells.join("; ")]];
