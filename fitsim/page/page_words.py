@@ -112,6 +112,10 @@ def _written_like(where: str | None, value: str) -> str:
 
 _SAID_OTHERWISE: tuple[tuple[str, str | Callable[[re.Match[str]], str]], ...] = (
     (r",? or write test cuts with: fitsim testcut --new FILE", ""),
+    (
+        r"(?:use it|write one|write it anew|write test cuts) with: fitsim [^,;.]*(?:\.toml)?[^,;.]*",
+        "open it here",
+    ),
     (r": fitsim testcut --new \S*[^\s.,;]", ", see Test cuts"),
     (r"measure more test cuts: fitsim testcut", "measure more test cuts, see Test cuts"),
     (r"Before you saw: fitsim fit for the verdict", "Before you saw, ask Will it lock? for the verdict"),
@@ -145,10 +149,6 @@ _SAID_OTHERWISE: tuple[tuple[str, str | Callable[[re.Match[str]], str]], ...] = 
     (r"leave it out, or give --indoor", "leave it out, or write how dry and how damp the room gets"),
     (r"; --points says how fine", ""),
     (r",? ?or ask fitsim fit on the command line", ""),
-    (
-        r"(?:use it|write one|write it anew|write test cuts) with: fitsim [^,;.]*(?:\.toml)?[^,;.]*",
-        "open it here",
-    ),
     (r"add a line(?:, ([a-z ]+))?: \w+ = \"?([^\",;]*)\"?", lambda m: _written_like(m[1], m[2])),
     (r"add \[(?:board|cut)\] with ([a-z ]+)", r"fill in \1"),
     (r"the \[(board|cut)\] table", r"the fields of the \1"),

@@ -116,7 +116,8 @@ def _sentences(report: str, granted: tuple[Assumption, ...]) -> list[Any]:
     """Sentences and tables of a report without what the page sets out itself: name, granted, cautions."""
     lines = report.splitlines()
     apart = ("Taken for granted", "At the saw:", "At the tests:", *(f"  {a.key} " for a in granted))
-    return paragraphs("\n".join(line for line in lines[1:] if not line.startswith(apart)))
+    kept = (line for line in lines if line != lines[0] and not line.startswith(apart))
+    return paragraphs("\n".join(kept))
 
 
 def _granted_table(granted: tuple[Assumption, ...], units: str) -> dict[str, Any]:
