@@ -809,6 +809,46 @@ def test_wide_results_are_drawn_sideways_on_a_phone(browser: Any, base: str) -> 
     opened.close()
 
 
+def test_what_was_typed_and_not_added_counts(page: Any, base: str) -> None:
+    """Asked at once, the reading in the form and what was chosen as seen are added first; none is lost."""
+    show(page, at(base, place="tests"))
+    put(page, "#test-form [data-key=tilt]", "4")
+    put(page, "#test-form [data-key=drop]", "9.1")
+    page.click("[data-job=tests] .start")
+    wait(page, "document.querySelector('#tests .first') !== null", timeout_s=60)
+    assert page.locator("#tests-list li").count() == 1
+    assert "drop 9.1 mm" in page.inner_text("#tests-list")
+    go(page, "failed")
+    assert page.input_value("#seen-what") == ""
+    page.select_option("#seen-what", "fell through")
+    put(page, "#measured-value", "0.8 mm")
+    page.click("[data-job=failed] .start")
+    page.wait_for_selector("[data-job=failed] .stop")
+    assert page.locator("#findings li").count() == 2
+    page.click("[data-job=failed] .stop")
+    assert page.input_value("#seen-what") == ""
+
+
+def test_a_place_reached_by_key_is_where_the_next_stop_lies(page: Any, base: str) -> None:
+    """Enter on a place's link goes to its heading, so that the next stop is the place's first control."""
+    show(page, at(base))
+    page.focus("#places a[data-place=want]")
+    page.keyboard.press("Enter")
+    assert page.evaluate("document.activeElement.id") == "t-want"
+    page.keyboard.press("Tab")
+    assert page.evaluate("document.activeElement.closest('#place-want') !== null")
+
+
+def test_a_page_of_the_guide_is_in_sight_when_chosen_on_a_phone(browser: Any, base: str) -> None:
+    """Below a long list of pages the one that was chosen is brought into sight."""
+    opened = browser.new_page(viewport={"width": 390, "height": 844}, has_touch=True)
+    show(opened, at(base, place="guide"))
+    opened.wait_for_selector("#guide-list button")
+    opened.tap("#guide-list li:nth-child(3) button")
+    wait(opened, "document.querySelector('#guide-page').getBoundingClientRect().top < innerHeight / 2")
+    opened.close()
+
+
 def test_what_is_kept_is_named_on_a_phone(browser: Any, base: str) -> None:
     """The row of boxes under What I want says what they are for at a phone's width as well."""
     opened = browser.new_page(viewport={"width": 390, "height": 844})

@@ -436,9 +436,9 @@ function say(text) { one("#said").textContent = text; }
 
 // One slow question at a time of each kind. Hanging up ends the work on the other side.
 class Job {
-  constructor(kind, { extra = () => [], key, body = () => null, part = () => {}, done, result, changes = "" }) {
+  constructor(kind, { extra = () => [], key, body = () => null, before = () => {}, part = () => {}, done, result, changes = "" }) {
     const box = one(`.work[data-job=${kind}]`);
-    Object.assign(this, { kind, box, extra, body, part, done, control: null, asked: "", shown: "" });
+    Object.assign(this, { kind, box, extra, body, before, part, done, control: null, asked: "", shown: "" });
     this.key = key || (() => written([...pairs(), ...this.extra()].filter(([k]) => !changes || !changes.test(k))));
     this.result = result;
     one(".start", box).addEventListener("click", () => this.start());
@@ -480,6 +480,7 @@ class Job {
   }
   async start() {
     this.stop();
+    this.before();
     const control = (this.control = new AbortController());
     this.asked = "";
     this.busy(true);
@@ -823,7 +824,12 @@ async function begin() {
     one(event.shiftKey ? "#redo" : "#undo").click();
   });
   for (const form of all("form")) form.addEventListener("submit", (event) => event.preventDefault());
-  for (const link of all("#places a")) link.addEventListener("click", (event) => { event.preventDefault(); goTo(link.dataset.place); remember(); });
+  for (const link of all("#places a")) link.addEventListener("click", (event) => {
+    event.preventDefault();
+    goTo(link.dataset.place);
+    remember();
+    if (event.detail === 0) one(`#t-${link.dataset.place}`).focus({ preventScroll: true }); // by key: the next stop lies in the place
+  });
   for (const radio of all("#units input")) radio.addEventListener("change", () => changeUnits(radio.value));
   for (const word of [...Object.keys(PAGE), "ranges"]) one(`#${word}`).addEventListener("input", () => { remember(false); freshen(); });
   one("#by-itself").addEventListener("change", () => rested(false));

@@ -281,7 +281,16 @@ function addFinding(key, value) {
 
 function addSeen() {
   const turn = one("#seen-turn").value.trim(), where = one("#seen-where").value;
+  if (!one("#seen-what").value) { say("Choose what you saw first."); one("#seen-what").focus(); return; }
   addFinding("seen.what", [one("#seen-what").value + (turn ? ` at turn ${turn}` : ""), where].filter(Boolean).join(", "));
+  for (const css of ["#seen-what", "#seen-turn", "#seen-where"]) one(css).value = "";
+}
+
+function takeFindings() { // what was chosen or typed and not yet added counts
+  if (one("#seen-what").value) addSeen();
+  const value = one("#measured-value").value;
+  if (value.trim()) addMeasured(`measured.${one("#measured-key").value}`, value);
+  one("#measured-value").value = "";
 }
 
 function addMeasured(key, value, unit = "") { // a bare number is in the unit that was asked for
@@ -362,7 +371,7 @@ function testUnits() { // what a bare number is read in, beside every field
 }
 
 function addTest(event) {
-  event.preventDefault();
+  event?.preventDefault();
   const kind = one("#test-kind").value, cells = [];
   for (const input of all("#test-form input")) {
     const words = testKinds[kind][input.dataset.key], unit = words && (TEST_UNITS[words.split(", ")[1]]?.() ?? units);
@@ -376,7 +385,7 @@ function addTest(event) {
   testForm();
   remember();
   freshen();
-  one("#test-form input").focus();
+  if (event) one("#test-form input").focus();
   say(`Added: ${testKinds[kind].name}, ${cells.join(", ").replaceAll("=", " ")}`);
 }
 
@@ -457,7 +466,11 @@ async function openGuide() {
   if (!guide?.length) { one("#guide-page").replaceChildren(element("p", "No page of the guide is here.")); return; }
   one("#guide-list").replaceChildren(...guide.map((page) => {
     const item = element("li"), link = element("button", page.title, { type: "button" });
-    link.addEventListener("click", () => { readGuide(page, link); one("#guide-page").focus({ preventScroll: true }); });
+    link.addEventListener("click", () => { readGuide(page, link);
+      const read = one("#guide-page"), top = read.getBoundingClientRect().top;
+      read.focus({ preventScroll: true });
+      if (top > innerHeight / 2 || top < 0) read.scrollIntoView(); // on a phone it begins below the list
+    });
     item.append(link);
     return item;
   }));
@@ -530,8 +543,8 @@ function makePlaces() {
   const mapWords = () => [...Object.entries(axisWords()), ...(one("#ranges").checked ? [["ranges", "yes"]] : [])];
   job("map", { extra: mapWords, done: showMap, key: () => written([...pairs().filter(([k]) => !mapChanges().test(k) && !/^(room|seen|measured|tests|weather|want)\./.test(k)), ...mapWords()]) });
   job("year", { extra: () => pageWords().filter(([w]) => ["stored", "opened", "since"].includes(w)), body: () => weather, done: showYear });
-  job("failed", { body: () => causesTable, done: showFailed });
-  job("tests", { done: showTaught });
+  job("failed", { before: takeFindings, body: () => causesTable, done: showFailed });
+  job("tests", { before: addTest, done: showTaught });
   job("testing", { done: showTesting, key: () => units });
   job("want", { done: showWanted });
   all("#keep input").forEach((box) => box.addEventListener("change", keepChosen));
@@ -549,7 +562,7 @@ function makePlaces() {
 }
 
 function offerWords(words) {
-  one("#seen-what").append(...words.seen.map(([word, meaning]) => new Option(`${word}: ${meaning}`, word)));
+  one("#seen-what").append(new Option("choose what you saw", ""), ...words.seen.map(([word, meaning]) => new Option(`${word}: ${meaning}`, word)));
   one("#seen-where").append(...[...Object.keys(words.places), ...words.whens].map((word) => new Option(word)));
   measures = new Map(words.measures);
   one("#measured-key").append(...[...measures.keys()].map((key) => new Option(key.replaceAll("_", " "), key)));
