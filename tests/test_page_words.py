@@ -81,6 +81,7 @@ def test_no_sentence_of_the_program_names_a_command_on_the_page() -> None:
          "Before you saw, ask Will it lock? for the verdict over all, and Which tilt? for the chance."),
         ("alone; fit has the film in the slot.", "alone; Will it lock? has the film in the slot."),
         ("check the name, or write one with: fitsim testcut --new FILE", "check the name, or open it here"),
+        ("pressed open as fit presses it, at 1.25", "pressed open as under Will it lock?, at 1.25"),
         ("limits.overlap 0.15, ESTIMATE: our limit", "limit of the overlap 0.15, ESTIMATE: our limit"),
         ("cut.feed 200 mm/min", "feed 200 mm/min"),
         ("agree: chi-square 0.5 on 1; honest ones differ", "agree; honest ones differ"),

@@ -121,6 +121,7 @@ _SAID_OTHERWISE: tuple[tuple[str, str | Callable[[re.Match[str]], str]], ...] = 
     (r"Before you saw: fitsim fit for the verdict", "Before you saw, ask Will it lock? for the verdict"),
     (r", fitsim tilt for the chance", ", and Which tilt? for the chance"),
     (r"\bfit has the film\b", "Will it lock? has the film"),
+    (r"\bas fit presses it\b", "as under Will it lock?"),
     (
         r"add --seen \"fell through\", or a table \[seen\]; the words: fitsim explain --list",
         "choose what you saw, or what you measured, and add it",
