@@ -10,9 +10,9 @@ Answer (two cores, two to three others at work on them, one start each, twice): 
 opening the page and the first part of its verdict the press took 2.5 and 2.2. The rest were three workers
 starting at once on two processors (1.4 s of imports each), the server loading what draws (0.7 s of its
 processor, for the place of its letters), and the wait for the controls to rest. With one worker started
-before the server, which imports and opens the bowl meanwhile, the others later, and the verdict asked for at
-once: 3.7 and 3.8 s, beside presses of 2.5 and 2.9; from the start of the program 14.5 and 11.5 s became 7.7
-and 6.7. What is left beside the press: 1 s of imports before the server listens, half of it numpy and scipy.
+before the server, which imports and opens the bowl meanwhile, the others later, and the verdict asked for
+at once: 3.7 and 3.8 s, beside presses of 2.5 and 2.9; from the start of the program 14.5 and 11.5 s became
+7.7 and 6.7. Left beside the press: 1 s of imports before the server listens, half of it numpy and scipy.
 
 Run it with ``python studies/page_first.py`` (``--times 5``); a browser is needed.
 """
