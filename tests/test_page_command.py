@@ -357,13 +357,13 @@ def test_the_line_has_an_end() -> None:
 
 AT_WORK = """
 import time
-from fitsim.page import jobs, workers as pagework
+from fitsim.page import workers as pagework
 
 def endless(state, tell):
     tell("at work")
     time.sleep(600)
 
-jobs.JOBS["map"] = endless  # here and, because this script is imported there, in the worker
+pagework.JOBS["map"] = endless  # here and, because it is imported there, in the worker
 
 if __name__ == "__main__":
     worker = pagework._Worker()

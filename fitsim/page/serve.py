@@ -16,6 +16,7 @@ from uvicorn.protocols.http.h11_impl import H11Protocol
 from fitsim.bowlfile.defaults import demo_tables
 from fitsim.errors import InputError, Problem
 from fitsim.files import file_name
+from fitsim.page.server import page_app
 from fitsim.page.state import pairs_of_tables
 from fitsim.page.workers import Workers
 from fitsim.toml_files import tables_of_file
@@ -92,7 +93,7 @@ def serve_page(
     bound = _bound_socket("0.0.0.0" if workshop else "127.0.0.1", port)
     workers = Workers()
     try:
-        # It starts, and presses the bowl, while the server and the page load.
+        # It starts, and presses the bowl, while the browser and the page load.
         workers.warm(1, pairs_of_tables(tables))
         address = f"http://127.0.0.1:{port}/"
         say(f"The page is at {address}  (stop it with Ctrl+C)")
@@ -119,8 +120,6 @@ def _run(
     workers: Workers,
 ) -> None:
     """Serve until it is stopped."""
-    from fitsim.page.server import page_app
-
     config = uvicorn.Config(
         page_app(
             hosts=hosts,

@@ -27,10 +27,12 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 from fitsim.bowl.fit import fit
 from fitsim.bowlfile.defaults import demo_tables
 from fitsim.bowlfile.text import bowl_text
+from fitsim.commands.sheet import follow_line_of
 from fitsim.errors import FitsimError, InputError, Problem
 from fitsim.manual import guide_pages
 from fitsim.page.answers import now_object
 from fitsim.page.failed_bowl import words_object
+from fitsim.page.jobs import JOBS, sheet_request
 from fitsim.page.page_words import EXPLAINED, on_page, problems_object
 from fitsim.page.state import (
     LONGEST_ADDRESS,
@@ -46,7 +48,7 @@ from fitsim.page.state import (
     read_address,
     read_state,
 )
-from fitsim.page.workers import KINDS, Workers
+from fitsim.page.workers import Workers
 from fitsim.page.workshop_tests import TEST_KINDS
 from fitsim.pattern.line_file import line_svg
 from fitsim.report.wording import CAUTIONS
@@ -255,7 +257,7 @@ def _words() -> Response:
             "cautions": list(CAUTIONS),
             "tests": TEST_KINDS,
             "explained": EXPLAINED,
-            "plans": "want" in KINDS,
+            "plans": "want" in JOBS,
             **words_object(),
         }
     )
@@ -283,9 +285,6 @@ def _bowl_file(request: Request) -> Response:
 
 
 def _line(request: Request) -> Response:
-    from fitsim.commands.sheet import follow_line_of
-    from fitsim.page.jobs import sheet_request
-
     state, _ = _state_of(request)
     bowl = bowl_of(state)
     line = follow_line_of(fit(bowl, rigid=True), sheet_request(state).handling)
@@ -466,7 +465,7 @@ def page_app(
         *(Route(f"/{name}", _named(_type, name)) for name in TYPE),
         Route("/words", _bound_words(workers)),
         *(Route(path, endpoint) for path, endpoint in plain.items()),
-        *(Route(f"/{kind}", _bound_slow(kind, workers), methods=["GET", "POST"]) for kind in KINDS),
+        *(Route(f"/{kind}", _bound_slow(kind, workers), methods=["GET", "POST"]) for kind in JOBS),
         Route("/open", _open, methods=["POST"]),
     ]
     handlers: dict[Any, Any] = {

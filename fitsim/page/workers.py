@@ -16,19 +16,12 @@ from threading import Lock
 from typing import Any, TypeVar, TypeVarTuple
 
 from fitsim.errors import FitsimError, InputError
+from fitsim.page.jobs import JOBS, open_ahead
 from fitsim.page.page_words import on_page, problems_object
 from fitsim.page.state import read_state
 from fitsim.processes import end_with_parent
 
-__all__ = ["KINDS", "MOST_AT_ONCE", "MOST_WAITING", "Workers", "answer_of"]
-
-# What the questions need is imported in the worker alone: meanwhile the server is up.
-
-KINDS = (
-    "verdict", "details", "pictures", "changes", "rings", "tilt", "map", "failed", "year", "sheets", "want",
-    "tests", "testing",
-)  # fmt: skip
-"""Names of the slow questions: those of :data:`fitsim.page.jobs.JOBS`."""
+__all__ = ["MOST_AT_ONCE", "MOST_WAITING", "Workers", "answer_of"]
 
 MOST_AT_ONCE = 3
 MOST_WAITING = 8
@@ -68,8 +61,6 @@ def answer_of(
     dict
         "answer", "problems" or "failed".
     """
-    from fitsim.page.jobs import JOBS
-
     try:
         return {"answer": JOBS[kind](replace(read_state(pairs), upload=upload), progress)}
     except InputError as error:
@@ -81,8 +72,6 @@ def answer_of(
 def _serve(pipe: Connection, start: tuple[tuple[str, str], ...]) -> None:
     """Answer questions until the other end is gone; press the bowl that will be asked about first."""
     end_with_parent()
-    from fitsim.page.jobs import open_ahead
-
     if start:
         open_ahead(start)
     with suppress(EOFError, BrokenPipeError, ConnectionResetError, KeyboardInterrupt):
