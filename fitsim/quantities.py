@@ -31,6 +31,7 @@ __all__ = [
     "show_force",
     "show_length",
     "show_number",
+    "show_small",
     "write_exactly",
 ]
 
@@ -364,6 +365,30 @@ def show_number(value: float) -> str:
     ('11334', '0.00126')
     """
     return f"{value:.0f}" if abs(value) >= 1000 else f"{value:.4g}"
+
+
+def show_small(value: float) -> str:
+    """Two figures of a small share or chance, never in powers of ten.
+
+    Parameters
+    ----------
+    value : float
+        Not negative.
+
+    Returns
+    -------
+    str
+        For example "0.0048" or "under 0.000001".
+
+    Examples
+    --------
+    >>> show_small(5.26e-05), show_small(0.0), show_small(3e-9)
+    ('0.000053', '0', 'under 0.000001')
+    """
+    if 0 < value < 1e-6:
+        return "under 0.000001"
+    text = f"{value:.2g}"
+    return text if "e" not in text else f"{float(text):.8f}".rstrip("0").rstrip(".")
 
 
 def show_force(force_N: float, *, units: str) -> str:

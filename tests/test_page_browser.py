@@ -669,6 +669,195 @@ def test_the_bowl_turns_under_a_finger(browser: Any, base: str) -> None:
     opened.close()
 
 
+@pytest.mark.parametrize("touch", [False, True])
+def test_a_word_is_explained_where_it_stands(browser: Any, base: str, touch: bool) -> None:
+    """The ? beside a field opens a sentence below it by key or finger, says so, and closes it again."""
+    opened = browser.new_page(viewport={"width": 390, "height": 844}, has_touch=touch)
+    show(opened, at(base))
+    button = '[data-key="cut.pitch"] .what'
+    assert opened.get_attribute(button, "aria-label") == "What is meant by pitch?"
+    for expanded in ("true", "false"):
+        if touch:
+            opened.tap(button)
+        else:
+            opened.focus(button)
+            opened.keyboard.press("Enter")
+        assert opened.get_attribute(button, "aria-expanded") == expanded
+        shown = opened.is_visible(f"#{opened.get_attribute(button, 'aria-controls')}")
+        assert shown is (expanded == "true")
+    opened.click("#stage details summary")
+    marked = opened.locator("#marks dt").all_inner_texts()
+    assert {"root", "nail", "grain"} <= set(marked)
+    assert all(opened.locator("#marks dd").all_inner_texts())
+    assert opened.locator("#change-words dt").all_inner_texts() == ["root", "pitch"]
+    opened.close()
+
+
+def test_limits_say_what_is_limited(page: Any, base: str) -> None:
+    """Overlap and friction used are explained in the list of margins itself."""
+    settle(page, at(base, quiet=False))
+    margins = page.locator("#margins li")
+    told = {m.locator(".state").inner_text(): m.locator(".means").inner_text() for m in margins.all()}
+    assert told["falls through"].startswith("The share of the thickness")
+    assert told["springs back"].startswith("The least friction")
+    assert all(told.values())
+
+
+def test_the_verdict_is_asked_for_only_where_it_does_not_come_by_itself(page: Any, base: str) -> None:
+    """While the verdict comes by itself no button asks for it; unticked, or stopped by hand, one does."""
+    start, stop = "[data-job=verdict] .start", "[data-job=verdict] .stop"
+    settle(page, at(base, quiet=False))
+    assert page.is_checked("#by-itself")
+    assert not page.is_visible(start)
+    put(page, "#f-tilt", "7")
+    page.wait_for_selector(stop)
+    page.click(stop)
+    page.wait_for_selector(start)
+    page.click(start)
+    wait(page, VERDICT_THERE, timeout_s=60)
+    assert not page.is_visible(start)
+    page.uncheck("#by-itself")
+    assert not page.is_visible(start)
+    put(page, "#f-tilt", "7.5")
+    page.wait_for_selector(start)
+
+
+def test_inches_are_read_as_on_a_rule(page: Any, base: str) -> None:
+    """The rise, sliders and a file's decimals are whole and sixty-fourths of an inch; ½ is taken too."""
+    thin = {**SMALL, "board": {**SMALL["board"], "thickness": "0.5 in", "across": "6 in"}}
+    settle(page, at(base, thin, quiet=False, units="in"))
+    for place in (0, 300, 1000):
+        page.evaluate(f"moveTo({place})")
+        assert re.search(r"rim up (?:\d+(?: \d+/\d+)?|\d+/\d+) in", page.inner_text("#path-words"))
+    wait(page, "document.querySelector('#f-thickness-reads').textContent === 'that is 1/2 in'")
+    page.evaluate("setField(fields.get('board.thickness'), 0.25)")
+    assert page.input_value("#f-thickness") == "1/4 in"
+    assert page.get_attribute('[data-key="board.thickness"] [type=range]', "aria-valuetext") == "1/4 in"
+    put(page, "#f-across", "6½")
+    page.keyboard.press("Tab")
+    wait(page, "document.querySelector('#f-across').value === '6½ in'")
+    wait(page, "Math.abs(places['board.across'] - 165.1) < 1e-6")  # 6.5 x 25.4
+
+
+def test_a_bare_number_and_a_press_of_the_button_are_one_step(page: Any, base: str) -> None:
+    """The button pressed right after a bare number was typed is not missed, and what was typed counts."""
+    show(page, at(base, place="want", units="mm"))
+    put(page, "#w-rise", "6")
+    wait(page, "document.querySelector('#w-rise-reads').textContent === 'that is 6 mm'")
+    page.click("[data-job=want] .start")
+    page.wait_for_selector("[data-job=want] .stop")
+    assert page.input_value("#w-rise") == "6 mm"
+    page.wait_for_timeout(700)
+    assert page.is_visible("[data-job=want] .stop")
+    assert "busy" in page.get_attribute("#places a[data-place=want]", "class")
+    page.click("[data-job=want] .stop")
+    assert "busy" not in page.get_attribute("#places a[data-place=want]", "class")
+
+
+def test_what_takes_long_says_so_before(page: Any, base: str) -> None:
+    """Beside the button of every question of a minute stands how long it takes, the tilt's in minutes."""
+    show(page, at(base))
+    for place in ("tilt", "map", "year", "failed", "want"):
+        go(page, place)
+        assert "Takes" in page.inner_text(f"#place-{place} .long")
+    go(page, "tilt")
+    assert "minutes" in page.inner_text("#place-tilt .long")
+    page.click("[data-job=tilt] .start")
+    page.wait_for_selector("[data-job=tilt] .stop")
+    assert page.is_visible("[data-job=tilt] progress")
+    page.click("[data-job=tilt] .stop")
+
+
+NO_RANGE = {
+    "headline": "NO TILT locks with the bowl cut as planned; it comes nearest at 3.0 deg (springs back).",
+    "told": ["What would open a range is still being looked for.", "Most would lock at 3 deg."],
+    "lists": [["What else was assumed", ["friction 0.3"]]], "low_deg": None, "high_deg": None,
+    "best_deg": None, "svg": "<svg xmlns='http://www.w3.org/2000/svg' viewBox='0 0 9 9'/>",
+}  # fmt: skip
+
+
+def test_where_no_tilt_locks_none_is_offered_and_the_picture_comes_first(page: Any, base: str) -> None:
+    """Headline and picture stand while the rest is looked for; no tilt is offered to be set."""
+    show(page, at(base, place="tilt"))
+    page.evaluate("(found) => { const job = jobs.get('tilt'); job.part(found, job.key(), job); }", NO_RANGE)
+    assert page.inner_text("#tilt .first").startswith("NO TILT locks")
+    assert page.locator("#tilt button").count() == 0
+    assert page.locator("#tilt img").count() == 1
+    assert not page.evaluate("document.querySelector('#tilt').classList.contains('stale')")
+    page.evaluate("(found) => showTilt({ ...found, best_deg: 5.25 })", NO_RANGE)
+    assert page.inner_text("#tilt button") == "Set the tilt to 5.3 deg"
+
+
+def test_wide_results_are_drawn_sideways_on_a_phone(browser: Any, base: str) -> None:
+    """A picture keeps its letters legible, sources stand below what they are for, the page stays narrow."""
+    opened = browser.new_page(viewport={"width": 390, "height": 844})
+    show(opened, at(base, place="tests"))
+    put(opened, "#test-form [data-key=tilt]", "4")
+    put(opened, "#test-form [data-key=drop]", "9.1")
+    opened.keyboard.press("Enter")
+    opened.click("[data-job=tests] .start")
+    wait(opened, "document.querySelector('#tests .sources td') !== null", timeout_s=60)
+    opened.click("[data-job=testing] .start")
+    wait(opened, "document.querySelector('#testing img')?.naturalWidth > 0", timeout_s=60)
+    assert opened.locator("#testing img").bounding_box()["width"] > 650
+    assert opened.evaluate("document.documentElement.scrollWidth") <= 390
+    cells = opened.locator("#tests .sources tr >> nth=1").locator("th, td").all()
+    assert len({round(cell.bounding_box()["x"]) for cell in cells}) == 1
+    assert opened.locator("#testing ol").count() == 3
+    assert not re.search(r"\[\[|ring\.within|chi-square", opened.inner_text("#place-tests"))
+    assert serious_findings(opened) == []
+    opened.close()
+
+
+def test_what_was_typed_and_not_added_counts(page: Any, base: str) -> None:
+    """Asked at once, the reading in the form and what was chosen as seen are added first; none is lost."""
+    show(page, at(base, place="tests"))
+    put(page, "#test-form [data-key=tilt]", "4")
+    put(page, "#test-form [data-key=drop]", "9.1")
+    page.click("[data-job=tests] .start")
+    wait(page, "document.querySelector('#tests .first') !== null", timeout_s=60)
+    assert page.locator("#tests-list li").count() == 1
+    assert "drop 9.1 mm" in page.inner_text("#tests-list")
+    go(page, "failed")
+    assert page.input_value("#seen-what") == ""
+    page.select_option("#seen-what", "fell through")
+    put(page, "#measured-value", "0.8 mm")
+    page.click("[data-job=failed] .start")
+    page.wait_for_selector("[data-job=failed] .stop")
+    assert page.locator("#findings li").count() == 2
+    page.click("[data-job=failed] .stop")
+    assert page.input_value("#seen-what") == ""
+
+
+def test_a_place_reached_by_key_is_where_the_next_stop_lies(page: Any, base: str) -> None:
+    """Enter on a place's link goes to its heading, so that the next stop is the place's first control."""
+    show(page, at(base))
+    page.focus("#places a[data-place=want]")
+    page.keyboard.press("Enter")
+    assert page.evaluate("document.activeElement.id") == "t-want"
+    page.keyboard.press("Tab")
+    assert page.evaluate("document.activeElement.closest('#place-want') !== null")
+
+
+def test_a_page_of_the_guide_is_in_sight_when_chosen_on_a_phone(browser: Any, base: str) -> None:
+    """Below a long list of pages the one that was chosen is brought into sight."""
+    opened = browser.new_page(viewport={"width": 390, "height": 844}, has_touch=True)
+    show(opened, at(base, place="guide"))
+    opened.wait_for_selector("#guide-list button")
+    opened.tap("#guide-list li:nth-child(3) button")
+    wait(opened, "document.querySelector('#guide-page').getBoundingClientRect().top < innerHeight / 2")
+    opened.close()
+
+
+def test_what_is_kept_is_named_on_a_phone(browser: Any, base: str) -> None:
+    """The row of boxes under What I want says what they are for at a phone's width as well."""
+    opened = browser.new_page(viewport={"width": 390, "height": 844})
+    show(opened, at(base, place="want"))
+    assert opened.evaluate("getComputedStyle(document.querySelector('#keep legend')).clipPath") == "none"
+    assert opened.locator("#keep legend").bounding_box()["width"] > 60
+    opened.close()
+
+
 def test_printed_it_holds_bowl_and_verdict(page: Any, base: str) -> None:
     """Printed, the page holds verdict, bowl, section and the values of the bowl, and no buttons."""
     settle(page, at(base, quiet=False))

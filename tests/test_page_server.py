@@ -4,6 +4,8 @@ import asyncio
 import html
 import json
 import re
+import subprocess
+import sys
 import tomllib
 import xml.etree.ElementTree as ET
 from collections.abc import AsyncIterator, MutableMapping
@@ -30,11 +32,13 @@ from fitsim.failure.failed_samples import plan_of
 from fitsim.failure.observations import read_observed
 from fitsim.failure.why_failed import why_failed
 from fitsim.manual import guide_pages
+from fitsim.page import jobs
 from fitsim.page.jobs import sheet_request
 from fitsim.page.server import _TooSlowError, _uploaded, page_app
 from fitsim.page.space import flat_space, opening_space
 from fitsim.page.state import PAGE_WORDS, opened_tests, pairs_of_tables, read_state
 from fitsim.page.workers import MOST_AT_ONCE, MOST_WAITING, Workers, answer_of
+from fitsim.page.workshop_tests import GRANTED
 from fitsim.report.learned_report import learned_report
 from fitsim.report.seasons_report import seasons_report
 from fitsim.report.terminal import fit_report
@@ -686,3 +690,82 @@ def test_the_opened_bowl_in_space_is_the_opening() -> None:
         worst = opening.stress.worst
         assert space["worst"]["element"] == opening.stress.element[worst.section]
         assert plain_words(worst.cause) in space["worst"]["words"]
+
+
+def test_a_cut_stands_under_its_own_number() -> None:
+    """Every row of the table has a cell for what is wanted, empty where nothing was, and for each cut."""
+    wanted = [*pairs_of_tables(SMALL), ("want.rise", "14 mm"), ("want.mouth", "88 mm"), ("units", "in")]
+    found = answer_of("want", wanted, lambda _line: None)["answer"]
+    table = found["table"]
+    assert table["heads"] == ["", "wanted", *(str(n + 1) for n in range(len(found["answers"])))]
+    assert {len(row) for row in table["rows"]} == {len(table["heads"])}
+    rows = {row[0]: row[1:] for row in table["rows"]}
+    assert rows["rise"][0] == "35/64 in"  # 14 mm / 25.4 = 0.551, nearest sixty-fourth 35
+    assert rows["tilt on the scale"][0] == ""
+    tilts = [dict(answer["pairs"])["cut.tilt"].split()[0] for answer in found["answers"]]
+    shown = [float(cell.split()[0]) for cell in rows["tilt on the scale"][1:]]
+    assert shown == pytest.approx([float(tilt) for tilt in tilts], abs=0.006)
+    assert not re.search(r"e-\d\d", json.dumps(rows))
+
+
+def test_what_was_taken_for_granted_is_said_in_words_and_units() -> None:
+    """Each assumption has a name and not its key, and its lengths are in the page's units."""
+    pairs = [
+        *pairs_of_tables(SMALL), ("units", "in"), ("tests.ring", "tilt=4 deg; drop=9.1 mm"),
+        ("tests.slide", "angle=21 deg"),
+    ]  # fmt: skip
+    found = answer_of("tests", pairs, lambda _line: None)["answer"]
+    rows = {name: taken for name, taken, _source in found["granted"]["rows"]}
+    assert rows["how well a drop is read"] == "0.016 in (0.008 in to 0.039 in)"  # 0.4, 0.2, 1 mm
+    assert rows["how well the angle of sliding is read"] == "1.5 deg (0.5 deg to 3 deg)"
+    text = json.dumps(found["told"])
+    assert not re.search(r"ring\.|saw\.|chi-square|Taken for granted|At the saw|Tests at the bench", text)
+    steps = answer_of("testing", pairs, lambda _line: None)["answer"]["steps"]
+    every = " ".join(line for _title, lines in steps for line in lines)
+    assert "[[" not in every
+    assert "add each angle" in every
+    assert len(found["cautions"]) > 6
+
+
+def test_every_kind_of_test_has_names_for_what_it_takes_for_granted() -> None:
+    """No key of a file of tests is shown for want of a name."""
+    tables: dict[str, Any] = {
+        "board": {"thickness": "19 mm", "wood": "cherry", "finish": "oil"},
+        "ring": [{"tilt": "4 deg", "drop": "9 mm"}], "slot": [{"width": "0.7 mm"}],
+        "bevel": [{"tilt": "4 deg", "gauge": "4.2 deg"}], "slide": [{"angle": "20 deg"}],
+        "break": [{"load": "4.2 kg", "width": "10 mm", "thickness": "6 mm", "span": "60 mm"}],
+        "oven": [{"wet": "41 g", "dry": "38 g"}], "meter": [{"reading": "8 %"}],
+    }  # fmt: skip
+    made = make_tests(tables)
+    assert made.cuts is not None
+    assert {a.key for a in (*made.assumptions, *made.cuts.assumptions)} <= set(GRANTED)
+
+
+def test_the_letters_are_served_without_what_draws_with_them() -> None:
+    """Serving its letters the server loads no matplotlib, which would hold up everything else."""
+    code = (
+        "import sys, fitsim.page.server as s; from starlette.testclient import TestClient as T; "
+        "a = s.page_app(hosts=('x',), start={'board': {}}); "
+        "print(T(a, base_url='http://x').get('/sans.ttf').status_code, "
+        "'matplotlib' in sys.modules)"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout.split() == ["200", "False"]
+
+
+def test_a_bowl_pressed_ahead_is_not_pressed_again(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The worker's first press is that of the page's first verdict, whatever the page adds to it."""
+    pressed: list[Any] = []
+    real = jobs.open_bowl
+
+    def counted(bowl: Any, **words: Any) -> Any:
+        pressed.append((bowl, words))
+        return real(bowl, **words)
+
+    monkeypatch.setattr(jobs, "open_bowl", counted)
+    jobs.open_ahead(pairs_of_tables(SMALL))
+    jobs.verdict_job(read_state([*pairs_of_tables(SMALL), ("units", "in")]), lambda _news: None)
+    assert len(pressed) == 2
+    assert pressed[0] == pressed[1]  # the same bowl and words: the strip's own memory answers the second
+    jobs.open_ahead([("cut.tilt", "6 N")])  # what is wrong is told when it is asked about
+    assert len(pressed) == 2

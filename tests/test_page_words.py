@@ -1,16 +1,19 @@
 """Sentences of the commands as the page says them."""
 
+import ast
 import re
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
 
+import fitsim
 from fitsim.bowl.fit import fit
 from fitsim.bowlfile.defaults import make_bowl
 from fitsim.errors import InputError, Problem
 from fitsim.manual import guide_page
 from fitsim.page.answers import details_object
-from fitsim.page.page_words import on_page, paragraphs, problem_object
+from fitsim.page.page_words import EXPLAINED, lengths_in, on_page, paragraphs, problem_object
 from fitsim.report.press_tables import press_table, rows_of
 from fitsim.report.terminal import fit_report
 from fitsim.report.wording import SETTLE_IT
@@ -22,6 +25,84 @@ def test_no_advice_names_a_command(sentence: str) -> None:
     told = on_page(sentence)
     assert not re.search(r"fitsim|--", told)
     assert told.split(",")[0].split(":")[0] == sentence.split(",")[0].split(":")[0]
+
+
+TERMINALS_OWN = {
+    "answer_json.py", "failure_json.py", "failure_report.py", "plan_json.py", "seasons_json.py", "files.py",
+    "__main__.py", "cli.py", "manual.py", "saw_file.py", "learned_file.py", "row_store.py", "serve.py",
+    "terminal.py", "page_words.py", "paper.py",
+}  # fmt: skip
+"""Modules that write for a terminal or into a file; the page shows their tables and no sentence."""
+
+
+def said_in(module: Path) -> list[str]:
+    """Every text of a module that is no docstring, what is put into it as 7."""
+    tree = ast.parse(module.read_text("utf8"))
+    passed = {id(node.value) for node in ast.walk(tree) if isinstance(node, ast.Expr)}
+    found = []
+    for node in ast.walk(tree):
+        if isinstance(node, ast.JoinedStr):
+            passed |= {id(value) for value in node.values}
+            parts = (v.value if isinstance(v, ast.Constant) else "7" for v in node.values)
+            found.append("".join(map(str, parts)))
+    found += [
+        node.value
+        for node in ast.walk(tree)
+        if isinstance(node, ast.Constant) and isinstance(node.value, str) and id(node) not in passed
+    ]
+    return found
+
+
+def test_no_sentence_of_the_program_names_a_command_on_the_page() -> None:
+    """Whatever text of any module reaches the page, no command, option or placeholder is left in it."""
+    folder = Path(fitsim.__file__).parent
+    left, tried = [], 0
+    for module in sorted(folder.rglob("*.py")):
+        if module.name in TERMINALS_OWN or module.parent.name == "commands":
+            continue
+        for text in said_in(module):
+            # A command alone is put behind "write one with:", which is tried below.
+            if not re.search(r"fitsim [a-z]|--[a-z]|\bFILE\b", text) or text.startswith("fitsim "):
+                continue
+            tried += 1
+            told = on_page(text)
+            if re.search(r"fitsim|--[a-z]|\bFILE\b|command line|\b(?:with|by|in|and|or)[.,;]?$", told):
+                left.append((module.name, told))
+    assert tried > 20
+    assert left == []
+
+
+@pytest.mark.parametrize(
+    ("said", "told"),
+    [
+        ('add a line, along the grain: length = "300 mm"', "write it like 300 mm, along the grain"),
+        ("add a line: sides = 6", "write it like 6"),
+        ("Before you saw: fitsim fit for the verdict over all, fitsim tilt for the chance.",
+         "Before you saw, ask Will it lock? for the verdict over all, and Which tilt? for the chance."),
+        ("alone; fit has the film in the slot.", "alone; Will it lock? has the film in the slot."),
+        ("check the name, or write one with: fitsim testcut --new FILE", "check the name, or open it here"),
+        ("pressed open as fit presses it, at 1.25", "pressed open as under Will it lock?, at 1.25"),
+        ("limits.overlap 0.15, ESTIMATE: our limit", "limit of the overlap 0.15, ESTIMATE: our limit"),
+        ("cut.feed 200 mm/min", "feed 200 mm/min"),
+        ("agree: chi-square 0.5 on 1; honest ones differ", "agree; honest ones differ"),
+    ],
+)  # fmt: skip
+def test_what_a_file_or_a_command_would_say_is_said_for_the_page(said: str, told: str) -> None:
+    """Lines of a file become how a field is written, keys their names, and commands their places."""
+    assert on_page(said) == told
+
+
+def test_lengths_turn_into_inches_and_nothing_else_does() -> None:
+    """A rule's marks for what a rule measures, thousandths for what is small; forces and areas stay."""
+    said = "0.05 mm, 12.7 mm or 76.2 to 50.8 mm; 2 N/mm, 200 mm/min, 30 mm2"
+    assert lengths_in(said, "in") == "0.002 in, 1/2 in or 3 in to 2 in; 2 N/mm, 200 mm/min, 30 mm2"
+    assert lengths_in(said, "mm") == said
+
+
+def test_every_word_that_is_explained_is_short() -> None:
+    """Root, pitch, overlap and friction used are among them, each in a sentence or two."""
+    assert {"root", "pitch", "overlap", "friction used"} <= set(EXPLAINED)
+    assert all(20 < len(text) < 200 and text.endswith(".") for text in EXPLAINED.values())
 
 
 def test_a_command_in_a_sentence_becomes_its_place() -> None:

@@ -23,7 +23,7 @@ from fitsim.wood.across_grain import StripSize, standard_strip
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-__all__ = ["off_cuts_figure"]
+__all__ = ["off_cuts_figure", "off_cuts_steps"]
 
 GAP_mm = 8.0
 COLUMN_mm = (PAGE_WIDTH_mm - 2 * EDGE_mm - 2 * GAP_mm) / 3
@@ -34,13 +34,38 @@ SIZE_pt, LEADING_mm = 8.5, 3.9
 Point = tuple[float, float]
 
 
-def off_cuts_figure(*, units: str) -> "Figure":
+def off_cuts_steps(*, units: str, typed: bool = False) -> tuple[tuple[str, tuple[str, ...]], ...]:
+    """What to do in each test, line by line.
+
+    Parameters
+    ----------
+    units : str
+        "in" or "mm".
+    typed : bool
+        True where readings are typed one by one, False where they are written into a file.
+
+    Returns
+    -------
+    tuple of (str, tuple[str, ...])
+        Each test's name and its lines.
+    """
+    strip = standard_strip(units)
+    return (
+        ("Slide: friction", _slide_lines(typed)),
+        ("Break: strength across the grain", _break_lines(strip, units, typed)),
+        ("Oven: moisture", _oven_lines(typed)),
+    )
+
+
+def off_cuts_figure(*, units: str, typed: bool = False) -> "Figure":
     """Draw the three tests on one page.
 
     Parameters
     ----------
     units : str
         "in" or "mm".
+    typed : bool
+        True where readings are typed one by one, False where they are written into a file.
 
     Returns
     -------
@@ -56,13 +81,8 @@ def off_cuts_figure(*, units: str) -> "Figure":
             figure, EDGE_mm, PAGE_HEIGHT_mm - EDGE_mm - 5,
             "Three tests with off-cuts of the board", 14, weight="bold",
         )  # fmt: skip
-        columns = (
-            ("Slide: friction", _slide_lines()),
-            ("Break: strength across the grain", _break_lines(strip, units)),
-            ("Oven: moisture", _oven_lines()),
-        )
         sheets = []
-        for i, (title, lines) in enumerate(columns):
+        for i, (title, lines) in enumerate(off_cuts_steps(units=units, typed=typed)):
             left = EDGE_mm + i * (COLUMN_mm + GAP_mm)
             write_on(figure, left, TOP_mm + 3, title, 10.5, weight="bold")
             box = (left, TOP_mm - PICTURE_mm, COLUMN_mm, PICTURE_mm)
@@ -94,17 +114,19 @@ def _cautions(figure: "Figure") -> None:
         y -= LEADING_mm
 
 
-def _slide_lines() -> tuple[str, ...]:
+def _slide_lines(typed: bool) -> tuple[str, ...]:
     return (
         "Two off-cuts of this board with sawn bevels, finished as the bowl will be, and dry.",
         "Lay one on the other, bevel on bevel, a weight of a pound or two fixed on top.",
         "Lift one end slowly, without a jolt, until the upper one begins to slide.",
         "Read the angle then with a level in the telephone, or rise over level run.",
-        'Six slides, each at a fresh place: one [[slide]] each with angle = "20 deg".',
+        "Six slides, each at a fresh place; add each angle, like 20 deg."
+        if typed
+        else 'Six slides, each at a fresh place: one [[slide]] each with angle = "20 deg".',
     )
 
 
-def _break_lines(strip: StripSize, units: str) -> tuple[str, ...]:
+def _break_lines(strip: StripSize, units: str, typed: bool) -> tuple[str, ...]:
     width, thickness, span, longer = (
         show_length(v, units=units)
         for v in (strip.width_mm, strip.thickness_mm, strip.span_mm, strip.span_mm + 20)
@@ -117,7 +139,9 @@ def _break_lines(strip: StripSize, units: str) -> tuple[str, ...]:
         f"Lay one on two round supports {span} apart; cord or wide hook round its middle.",
         "Pull the scale down slowly, within some ten seconds, and remember the most it shows.",
         "Measure width and thickness where it broke.",
-        f'One [[break]] each with load = "{_load(units)}" and its sizes.',
+        f"Add each strip: the load, like {_load(units)}, and its sizes."
+        if typed
+        else f'One [[break]] each with load = "{_load(units)}" and its sizes.',
     )
 
 
@@ -126,13 +150,17 @@ def _load(units: str) -> str:
     return "9.3 lb" if units == "in" else "4.2 kg"
 
 
-def _oven_lines() -> tuple[str, ...]:
+def _oven_lines(typed: bool) -> tuple[str, ...]:
     return (
         "Two off-cuts from the middle of the board, not its ends, 30 g or more each.",
         "Weigh at once: wet.",
         "Oven at 103 C (217 F) overnight; weigh, and again an hour later, until nothing more is lost: dry.",
-        'One [[oven]] each with wet = "41.3 g" and dry = "38.0 g": moisture is (wet - dry)/dry.',
-        'Or a meter set to this wood: one [[meter]] with reading = "8.5 %".',
+        "Add each piece: wet, like 41.3 g, and dry, like 38.0 g; moisture is (wet - dry)/dry."
+        if typed
+        else 'One [[oven]] each with wet = "41.3 g" and dry = "38.0 g": moisture is (wet - dry)/dry.',
+        "Or a meter set to this wood: add what it reads, like 8.5 %."
+        if typed
+        else 'Or a meter set to this wood: one [[meter]] with reading = "8.5 %".',
     )
 
 

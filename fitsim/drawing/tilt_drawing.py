@@ -89,7 +89,8 @@ def _marks(axes: "Axes", answer: TiltAnswer) -> None:
     box = {"facecolor": "white", "edgecolor": "none", "pad": 1.2}
     best = math.degrees(answer.best_tilt_rad - offset)
     axes.plot([best, best], [0, 1], color="black", lw=1.2, ls=(0, (5, 3)))
-    text = f"best {best:.1f} deg: {100 * float(answer.at_best.chance[-1]):.0f} in 100 lock"
+    name = "best" if answer.span is not None else "most lock at"
+    text = f"{name} {best:.1f} deg: {100 * float(answer.at_best.chance[-1]):.0f} in 100 lock"
     side = "left" if best < sum(axes.get_xlim()) / 2 else "right"
     axes.annotate(
         text, (best, 0.12), xytext=(6 if side == "left" else -6, 0), textcoords="offset points",

@@ -9,7 +9,7 @@ from fitsim.bowl.fit import BowlFit
 from fitsim.bowl.inputs import Bowl
 from fitsim.bowl.verdict import LOCKS, SPLIT_RISK, judge
 from fitsim.drawing.bowl_drawing import limit_shares, margin_words
-from fitsim.page.page_words import on_page
+from fitsim.page.page_words import lengths_in, on_page
 from fitsim.page.section_svg import section_object, standing_object
 from fitsim.page.state import PageState, bowl_of, learned_of
 from fitsim.quantities import LENGTH, read_range, show_force, show_length
@@ -159,20 +159,22 @@ def verdict_object(answer: BowlFit, units: str) -> dict[str, Any]:
         "section": standing_object(answer),
         "margin_rows": table_object(margin_table(answer, units)),
         "notes": [on_page(note) for note in answer.notes],
-        "pressing": [] if found is None else rows_of(press_table(answer, found, units)),
-        "bowl": rows_of(bowl_table(answer, units)),
+        "pressing": [] if found is None else _cells(rows_of(press_table(answer, found, units))),
+        "bowl": _cells(rows_of(bowl_table(answer, units))),
         "turns": table_object(turn_table(answer, units)),
-        "saw": rows_of(saw_table(answer, units)),
+        "saw": _cells(rows_of(saw_table(answer, units))),
     }
 
 
-def details_object(answer: BowlFit) -> dict[str, Any]:
+def details_object(answer: BowlFit, units: str = "mm") -> dict[str, Any]:
     """Where every assumed value comes from, and what the model leaves out.
 
     Parameters
     ----------
     answer : BowlFit
         The fit, effects beyond the model sized.
+    units : str
+        "in" or "mm".
 
     Returns
     -------
@@ -180,11 +182,13 @@ def details_object(answer: BowlFit) -> dict[str, Any]:
         JSON's kinds only.
     """
     beyond = [
-        f"{row.name}: {row.size}{'' if row.mark == 'estimated' else f' ({row.mark})'}."
+        lengths_in(f"{row.name}: {row.size}{'' if row.mark == 'estimated' else f' ({row.mark})'}.", units)
         for row in answer.left_out
     ]
+    assumed = table_object(assumed_table(answer, sources=True))
+    assumed["rows"] = [[name, lengths_in(taken, units), *more] for name, taken, *more in assumed["rows"]]
     return {
-        "tables": [table_object(assumed_table(answer, sources=True)), table_object(wood_table(answer))],
+        "tables": [assumed, table_object(wood_table(answer))],
         "model": model_sentence(answer),
         "unseen": f"The model does not see: {'; '.join(OUTSIDE_MODEL)}.",
         "beyond": beyond,
@@ -211,8 +215,12 @@ def table_object(table: Any, title: str = "") -> dict[str, Any]:
     return {
         "title": title or heads[0],
         "heads": heads,
-        "rows": [[on_page(c) for c in r] for r in rows_of(table)],
+        "rows": _cells(rows_of(table)),
     }
+
+
+def _cells(rows: list[list[str]]) -> list[list[str]]:
+    return [[on_page(cell) for cell in row] for row in rows]
 
 
 def _margin(answer: BowlFit, rank: int, units: str) -> dict[str, Any]:
@@ -267,14 +275,16 @@ def _overruled(state: PageState, learned: Learned | None, bowl: Bowl, units: str
 
 
 def _reads(state: PageState, units: str) -> dict[str, str]:
-    """Lengths written in other units than those shown, as they read in these."""
+    """Lengths written in other units than those shown, or in decimals of an inch, as they read in these."""
     found = {}
     for key, kind in KINDS.items():
         table, name = key.split(".")
         text = state.tables.get(table, {}).get(name)
-        if kind is not LENGTH or not isinstance(text, str) or text.endswith(units):
+        if kind is not LENGTH or not isinstance(text, str):
             continue
         fine = name in ("kerf", "film", "slot_left", "blade_body", "blade_set")
+        if text.endswith(units) and (units == "mm" or fine or "." not in text):
+            continue
         ends = dict.fromkeys(
             show_length(float(v), units=units, fine=fine) for v in read_range(text, LENGTH)
         )

@@ -6,7 +6,8 @@ that is ready before the rest.
 """
 
 import base64
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
+from contextlib import suppress
 from functools import lru_cache
 from pathlib import Path
 from typing import Any
@@ -22,14 +23,14 @@ from fitsim.drawing.bowl_drawing import bowl_figure
 from fitsim.drawing.map_drawing import PLOT_mm, map_figure
 from fitsim.drawing.paper import PAGE_HEIGHT_mm, PAGE_WIDTH_mm
 from fitsim.drawing.strip_drawing import strip_figure
-from fitsim.errors import InputError, NoConvergenceError, OutsideModelError, Problem
+from fitsim.errors import FitsimError, InputError, NoConvergenceError, OutsideModelError, Problem
 from fitsim.page.answers import details_object, middle_object, table_object, units_of, verdict_object
 from fitsim.page.failed_bowl import failed_object
 from fitsim.page.page_words import on_page
 from fitsim.page.plan import want_object
 from fitsim.page.ring_trial import rings_object
 from fitsim.page.space import flat_space, opening_space
-from fitsim.page.state import PageState, bowl_of, learned_of
+from fitsim.page.state import PageState, bowl_of, learned_of, read_state
 from fitsim.page.tilt import tilt_told_object
 from fitsim.page.workshop_tests import tests_object, tests_picture
 from fitsim.page.year import Progress, svg_of, year_object
@@ -39,7 +40,7 @@ from fitsim.report.press_tables import changes_table
 from fitsim.sweeps.lock_map import bowl_map, share_on, value_in_bowl
 from fitsim.sweeps.varied_quantities import Varied, read_varied
 
-__all__ = ["JOBS", "map_object", "sheet_request", "sheets_object", "verdict_job"]
+__all__ = ["JOBS", "map_object", "open_ahead", "sheet_request", "sheets_object", "verdict_job"]
 
 MAP_POINTS = 12
 """Along a side: a place takes a second."""
@@ -51,6 +52,20 @@ MAP_ACROSS, MAP_UP = "tilt=2..14", "kerf=0.4..1.6 mm"
 def _fitted(bowl: Bowl) -> BowlFit:
     """The answer of a bowl, kept for the next question about it."""
     return fit(bowl)
+
+
+def open_ahead(pairs: Sequence[tuple[str, str]]) -> None:
+    """Press a bowl open before anybody asks; what is remembered of it makes the first verdict quick.
+
+    Parameters
+    ----------
+    pairs : sequence of (str, str)
+        Keys and values of its address; what is wrong with it is told when it is asked about.
+    """
+    with suppress(FitsimError):
+        bowl = bowl_of(read_state(pairs))
+        if rigid_fit(bowl).numbers.slot_left_mm > 0:
+            opening_space(bowl, open_bowl(bowl, lowering=False))
 
 
 def verdict_job(state: PageState, progress: Callable[[Any], None]) -> dict[str, Any]:
@@ -86,7 +101,8 @@ def verdict_job(state: PageState, progress: Callable[[Any], None]) -> dict[str, 
 
 def _details(state: PageState, progress: Progress) -> dict[str, Any]:
     progress("looking up where every value comes from")
-    return details_object(_fitted(bowl_of(state)))
+    bowl = bowl_of(state)
+    return details_object(_fitted(bowl), units_of(state, bowl))
 
 
 def _pictures(state: PageState, progress: Progress) -> dict[str, Any]:

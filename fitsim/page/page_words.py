@@ -1,11 +1,13 @@
 """Sentences of the commands as the page says them: no command line, problems short beside their field."""
 
 import re
+from collections.abc import Callable
 from typing import Any
 
 from fitsim.errors import Problem, escaped, shortened
+from fitsim.quantities import show_length
 
-__all__ = ["on_page", "paragraphs", "problem_object", "problems_object"]
+__all__ = ["EXPLAINED", "lengths_in", "on_page", "paragraphs", "problem_object", "problems_object"]
 
 LONGEST_BESIDE = 220
 LONG_LIST = re.compile(r'(?:one of )?(?:"[^"]+", ){5,}"[^"]+"')
@@ -26,8 +28,113 @@ PLACES = {
 }
 """Where on the page stands what a command answers."""
 
-_SAID_OTHERWISE: tuple[tuple[str, str], ...] = (
+EXPLAINED: dict[str, str] = {
+    "tilt": (
+        "How far the saw table leans from square to the blade. So the cut has sloping faces, the bevels."
+    ),
+    "kerf": (
+        "The width of the slot the blade leaves, square to its faces. A feeler gauge in a short test cut "
+        "tells it."
+    ),
+    "pitch": (
+        "How far the cut moves inward in one turn: the width of the strip and one slot together. Turns are "
+        "counted from the innermost, turn 1."
+    ),
+    "base": (
+        "The disc that stays whole in the middle, measured across to the slot's middle where the cut ends."
+    ),
+    "root": (
+        "Where the strip leaves the base, at the inner end of the cut. It is one piece with the base "
+        "there, and is placed by its angle from the grain, seen from the middle."
+    ),
+    "nail": "Where the cut began at the rim: it holds the strip's free end to the turn inside it.",
+    "grain": "The way the fibres run. Wood pulled across them splits most easily.",
+    "worst place": "Where the wood works hardest of all, beside what such wood bears on the average.",
+    "bevel": "The sloping face of a turn. Two of them wedge together when the bowl is pressed open.",
+    "press": "How hard your hands can push straight down on the middle. A bathroom scale tells it.",
+    "friction": (
+        "How well one bevel grips the other: the push at which it slides along, over the push that holds "
+        "the two together. Bare wood grips more, waxed wood less."
+    ),
+    "overlap": (
+        "The share of the thickness that still faces its neighbour once the bevels wedge. With none left "
+        "the turn drops through."
+    ),
+    "friction used": (
+        "The least friction that would still hold the bowl open, over the friction there is. At 100 % it "
+        "slides back."
+    ),
+    "slot left": (
+        "What is still open of the slot when finish and swelling have taken their share. With none left "
+        "nothing moves."
+    ),
+    "split chance": "How many of a hundred bowls like this one would crack when pressed open.",
+    "rise": "How high the rim stands above the flat board.",
+}
+"""Words of the trade and of this program, each in a sentence or two, said where the word stands."""
+
+
+KEY_NAMES: dict[str, str] = {
+    "board.across": "across",
+    "board.outline": "outline of the board",
+    "board.moisture": "moisture when sawn",
+    "board.grain": "grain of the board",
+    "board.pith": "pith, from the base",
+    "cut.base": "base, across",
+    "cut.root": "root, from the grain",
+    "cut.blade": "width of the blade",
+    "cut.blade_body": "thickness of the blade",
+    "cut.blade_set": "set of the teeth",
+    "use.film": "film of finish on one face",
+    "use.friction": "friction between bevels",
+    "use.press": "press there is",
+    "use.base_moisture": "moisture of the base now",
+    "use.turn_moisture": "moisture of the turns now",
+    "limits.overlap": "limit of the overlap",
+    "limits.friction_used": "limit of the friction used",
+    "limits.split_chance": "limit of the chance of splitting",
+    "limits.press_spare": "press, times the least that holds",
+    "limits.slot_left": "limit of the slot left",
+    "scatter.kerf": "how far the kerf strays along the cut",
+    "scatter.kerf_length": "length over which the kerf changes",
+    "scatter.tilt": "how far the setting of the table strays",
+    "scatter.thickness": "how far the thickness strays",
+}
+"""How the page names a key of the bowl file; one that is not here is named by its own word."""
+
+_KEY = re.compile(r"\b(?:board|cut|use|limits|scatter|room|want)\.([a-z][a-z_]+)\b(?!\()")
+
+
+def _written_like(where: str | None, value: str) -> str:
+    """How a value that is missing is written, and along what it is measured."""
+    return f"write it like {value}{f', {where}' if where else ''}"
+
+
+_SAID_OTHERWISE: tuple[tuple[str, str | Callable[[re.Match[str]], str]], ...] = (
+    (r",? or write test cuts with: fitsim testcut --new FILE", ""),
+    (
+        r"(?:use it|write one|write it anew|write test cuts) with: fitsim [^,;.]*(?:\.toml)?[^,;.]*",
+        "open it here",
+    ),
     (r": fitsim testcut --new \S*[^\s.,;]", ", see Test cuts"),
+    (r"measure more test cuts: fitsim testcut", "measure more test cuts, see Test cuts"),
+    (r"Before you saw: fitsim fit for the verdict", "Before you saw, ask Will it lock? for the verdict"),
+    (r", fitsim tilt for the chance", ", and Which tilt? for the chance"),
+    (r"\bfit has the film\b", "Will it lock? has the film"),
+    (r"\bas fit presses it\b", "as under Will it lock?"),
+    (
+        r"add --seen \"fell through\", or a table \[seen\]; the words: fitsim explain --list",
+        "choose what you saw, or what you measured, and add it",
+    ),
+    (
+        r"write your readings: \[\[ring\]\] with tilt and drop, or \[\[slot\]\] with width"
+        r"(?:, and no # before)?(?:; for other tests \[\[slide\]\], \[\[break\]\], \[\[oven\]\] or "
+        r"\[\[meter\]\])?",
+        "choose a reading above, type it and add it",
+    ),
+    (r"use one of the keys in: fitsim new \S+", "choose one from the list"),
+    (r"All values of (?:the wood|one wood with their sources): fitsim woods (?:\"[^\"]*\"|NAME)\.?", ""),
+    (r"Where each value comes from: add --sources\.", ""),
     (r" Raise --elastic-solves\.", ""),
     (r" Before you saw, press the strip at that tilt: fitsim fit\.", ""),
     (r"; another --seed may move them", ""),
@@ -43,11 +150,13 @@ _SAID_OTHERWISE: tuple[tuple[str, str], ...] = (
     (r"leave it out, or give --indoor", "leave it out, or write how dry and how damp the room gets"),
     (r"; --points says how fine", ""),
     (r",? ?or ask fitsim fit on the command line", ""),
-    (
-        r"(?:use it|write one|write it anew|write test cuts) with: fitsim [^,;.]*(?:\.toml)?[^,;.]*",
-        "open it here",
-    ),
-    (r"add a line: \w+ = \"([^\"]*)\"", r"write it like \1"),
+    (r"add a line(?:, ([a-z ]+))?: \w+ = \"?([^\",;]*)\"?", lambda m: _written_like(m[1], m[2])),
+    (r"add \[(?:board|cut)\] with ([a-z ]+)", r"fill in \1"),
+    (r"the \[(board|cut)\] table", r"the fields of the \1"),
+    (r"the table \[weather\] of the bowl file", "the weather of the bowl file"),
+    (r" under \[room\] set aside", " set aside"),
+    (r": chi-square [0-9.]+ on [0-9]+; honest", "; honest"),
+    (r"because the file does not say", "because it was not read"),
     (r" ?\(--[a-z-]+(?: lists them)?\)", ""),
     (r": fitsim [a-z]+(?: [A-Z_]+)?(?: --[a-z-]+(?: [A-Z_]+)?)*", ""),
     (r"--([a-z]+(?:-[a-z]+)*)", r"\1"),
@@ -65,7 +174,7 @@ def on_page(text: str) -> str:
     Returns
     -------
     str
-        Every number in it as it was.
+        Every number in it as it was, but for a textbook's measure of how readings agree.
 
     Examples
     --------
@@ -74,9 +183,41 @@ def on_page(text: str) -> str:
     """
     for pattern, otherwise in _SAID_OTHERWISE:
         text = re.sub(pattern, otherwise, text)
-    return re.sub(
-        r"`*fitsim ([a-z]+)(?: FILE)?`*", lambda found: PLACES.get(found[1], "the command line"), text
-    )
+    text = _KEY.sub(lambda key: KEY_NAMES.get(key[0], key[1].replace("_", " ")), text)
+    return re.sub(r"`*fitsim ([a-z]+)(?: FILE)?`*", lambda found: PLACES.get(found[1], "the guide"), text)
+
+
+_LENGTH = re.compile(r"\b([0-9]+(?:\.[0-9]+)?)(?:( to | and )([0-9]+(?:\.[0-9]+)?))? mm\b(?!/|[23])")
+_FINE_BELOW_mm = 2.0
+
+
+def lengths_in(text: str, units: str) -> str:
+    """A sentence with its millimetres in the reader's units.
+
+    Parameters
+    ----------
+    text : str
+        A sentence that says its lengths in millimetres.
+    units : str
+        "in" or "mm".
+
+    Returns
+    -------
+    str
+        In inches: on a rule's marks, or as a feeler gauge shows it where it is small.
+
+    Examples
+    --------
+    >>> lengths_in("a 3 mm hole takes 0.48 to 1.2 mm off, 2 N/mm", "in")
+    'a 1/8 in hole takes 0.019 in to 0.047 in off, 2 N/mm'
+    """
+    if units == "mm":
+        return text
+
+    def shown(number: str) -> str:
+        return show_length(float(number), units=units, fine=float(number) < _FINE_BELOW_mm)
+
+    return _LENGTH.sub(lambda m: shown(m[1]) + (f"{m[2]}{shown(m[3])}" if m[3] else ""), text)
 
 
 def paragraphs(report: str) -> list[Any]:

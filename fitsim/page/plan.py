@@ -7,19 +7,17 @@ from typing import Any
 
 from fitsim.commands.plan import planned_tables, wished_bowl
 from fitsim.drawing.plan_drawing import plan_figure
-from fitsim.page.answers import units_of
-from fitsim.page.page_words import paragraphs
+from fitsim.page.answers import table_object, units_of
+from fitsim.page.page_words import on_page
 from fitsim.page.state import PageState, learned_of, pairs_of_tables, refuse_files
 from fitsim.page.year import Progress, svg_of
 from fitsim.plan.planning import plan
 from fitsim.processes import worker_count, worker_pool
-from fitsim.report.plan_report import cut_sentence, plan_report
+from fitsim.report.plan_report import plan_in_words
+from fitsim.report.wording import CAUTIONS
 from fitsim.saw.learned import with_learned
 
 __all__ = ["want_object"]
-
-WIDE = 100_000
-"""Columns of a report that breaks no line within a paragraph."""
 
 
 def want_object(state: PageState, progress: Progress) -> dict[str, Any]:
@@ -35,7 +33,8 @@ def want_object(state: PageState, progress: Progress) -> dict[str, Any]:
     Returns
     -------
     dict
-        "answers" (each a sentence, and the bowl with that cut), "told", and a picture of the first.
+        "headline", "in_the_way", "answers" (each in words, and the bowl with that cut), "table", "how",
+        "bounds", "cautions", and a picture of the first.
 
     Raises
     ------
@@ -53,15 +52,23 @@ def want_object(state: PageState, progress: Progress) -> dict[str, Any]:
         found = plan(bowl, wishes, executor=pool, progress=progress)
     finally:
         pool.shutdown(cancel_futures=True)
+    said = plan_in_words(found, units=units)
     answers = [
         {
-            "sentence": cut_sentence(answer, units=units),
+            "title": cut.title,
+            "sentence": cut.sentence,
+            "first": list(cut.first),
             "pairs": pairs_of_tables(planned_tables(state.tables, answer, bowl=bowl, units=units)),
         }
-        for answer in found.answers
+        for answer, cut in zip(found.answers, said.cuts, strict=True)
     ]
     return {
+        "headline": said.headline,
+        "in_the_way": [on_page(line) for line in said.in_the_way],
         "answers": answers,
         "svg": svg_of(plan_figure(found, units=units)) if answers else "",
-        "told": paragraphs(plan_report(found, units=units, width=WIDE))[1:],
+        "table": table_object(said.table, "What is wanted, and what each cut gives") if answers else None,
+        "how": [*said.pitches, on_page(said.how)],
+        "bounds": list(said.bounds),
+        "cautions": list(CAUTIONS),
     }

@@ -17,6 +17,8 @@ from fitsim.bowlfile.defaults import demo_tables
 from fitsim.errors import InputError, Problem
 from fitsim.files import file_name
 from fitsim.page.server import page_app
+from fitsim.page.state import pairs_of_tables
+from fitsim.page.workers import Workers
 from fitsim.toml_files import tables_of_file
 
 __all__ = ["PORT_DEFAULT", "WORKSHOP_WARNING", "own_addresses", "serve_page"]
@@ -89,23 +91,42 @@ def serve_page(
     tables: Mapping[str, Any] = demo_tables() if file is None else tables_of_file(file)
     names = (*LOOPBACK, *(own_addresses() if workshop else ()))
     bound = _bound_socket("0.0.0.0" if workshop else "127.0.0.1", port)
-    address = f"http://127.0.0.1:{port}/"
-    say(f"The page is at {address}  (stop it with Ctrl+C)")
-    if workshop:
-        say(WORKSHOP_WARNING)
-        for name in own_addresses():
-            say(f"From the workshop's network: http://{name}:{port}/")
-    if browser:
-        opening = Timer(0.5, webbrowser.open, (address,))
-        opening.daemon = True
-        opening.start()
-    hosts = tuple(f"{name}:{port}" for name in names) + (names if port == 80 else ())
+    workers = Workers()
+    try:
+        # It starts, and presses the bowl, while the browser and the page load.
+        workers.warm(1, pairs_of_tables(tables))
+        address = f"http://127.0.0.1:{port}/"
+        say(f"The page is at {address}  (stop it with Ctrl+C)")
+        if workshop:
+            say(WORKSHOP_WARNING)
+            for name in own_addresses():
+                say(f"From the workshop's network: http://{name}:{port}/")
+        if browser:
+            opening = Timer(0.5, webbrowser.open, (address,))
+            opening.daemon = True
+            opening.start()
+        hosts = tuple(f"{name}:{port}" for name in names) + (names if port == 80 else ())
+        _run(bound, hosts, tables, "" if file is None else file_name(file), say, workers)
+    finally:
+        workers.end()
+
+
+def _run(
+    bound: socket.socket,
+    hosts: tuple[str, ...],
+    tables: Mapping[str, Any],
+    where: str,
+    say: Callable[[str], None],
+    workers: Workers,
+) -> None:
+    """Serve until it is stopped."""
     config = uvicorn.Config(
         page_app(
             hosts=hosts,
             start=tables,
-            where="" if file is None else file_name(file),
+            where=where,
             visited=lambda machine: say(f"Another machine came in: {machine}"),
+            workers=workers,
         ),
         http=_Patient,
         limit_concurrency=MOST_CONNECTIONS,

@@ -12,6 +12,7 @@ from collections.abc import AsyncIterator, Callable, Mapping
 from contextlib import asynccontextmanager
 from dataclasses import asdict
 from functools import partial
+from importlib.util import find_spec
 from pathlib import Path
 from typing import Any
 from urllib.parse import quote, urlencode
@@ -32,7 +33,7 @@ from fitsim.manual import guide_pages
 from fitsim.page.answers import now_object
 from fitsim.page.failed_bowl import words_object
 from fitsim.page.jobs import JOBS, sheet_request
-from fitsim.page.page_words import on_page, problems_object
+from fitsim.page.page_words import EXPLAINED, on_page, problems_object
 from fitsim.page.state import (
     LONGEST_ADDRESS,
     MOST_PAIRS,
@@ -234,10 +235,11 @@ def _file(request: Request, name: str) -> Response:
 
 
 def _type(request: Request, name: str) -> Response:
-    """A file of the page's letters."""
-    from matplotlib import get_data_path
-
-    data = (Path(get_data_path()) / "fonts" / "ttf" / TYPE[name]).read_bytes()
+    """A file of the page's letters; they are found without loading what draws with them."""
+    found = find_spec("matplotlib")
+    if found is None or found.origin is None:  # not reached: it is needed for the pictures
+        return _not_there(request, FileNotFoundError(name))
+    data = (Path(found.origin).parent / "mpl-data" / "fonts" / "ttf" / TYPE[name]).read_bytes()
     return Response(data, media_type="font/ttf")
 
 
@@ -254,6 +256,7 @@ def _words() -> Response:
             "finishes": list(FINISHES),
             "cautions": list(CAUTIONS),
             "tests": TEST_KINDS,
+            "explained": EXPLAINED,
             "plans": "want" in JOBS,
             **words_object(),
         }
@@ -262,7 +265,7 @@ def _words() -> Response:
 
 def _bound_words(workers: Workers) -> Callable[[Request], Any]:
     async def endpoint(_request: Request) -> Response:
-        workers.warm()  # a page has opened, and will ask slow questions soon
+        workers.warm(1)  # a page has opened, and will ask for its verdict soon
         return await run_in_threadpool(_words)
 
     return endpoint
@@ -400,7 +403,7 @@ def _unfit(pairs: Pairs, address: str, where: str) -> tuple[Problem, ...]:
     """Why a bowl file does not fit into the page's address."""
     remedy = "open a smaller one"
     if not pairs:
-        remedy = "write a bowl file with: fitsim new FILE"
+        remedy = "open one with a board and a cut in it"
         return (Problem(where, "file", "", "a bowl file with keys in it; this one has none", remedy),)
     if len(pairs) > MOST_PAIRS:
         expected = f"at most {MOST_PAIRS} keys and values, which is what the page's address holds"
@@ -421,6 +424,7 @@ def page_app(
     start: Mapping[str, Any],
     where: str = "",
     visited: Callable[[str], None] = _unheard,
+    workers: Workers | None = None,
 ) -> ASGIApp:
     """The page as an ASGI application.
 
@@ -434,13 +438,15 @@ def page_app(
         Name of their file.
     visited : callable
         Told the address of every other machine at its first visit.
+    workers : Workers or None
+        Processes for the slow questions, started before; None: of its own. They end with the server.
 
     Returns
     -------
     ASGIApp
         Ready to be served.
     """
-    workers = Workers()
+    workers = workers or Workers()
     pairs = pairs_of_tables(start)
     address = urlencode(pairs, quote_via=quote)
     wrong = _unfit(pairs, address, where)

@@ -73,8 +73,8 @@ PAGE_WORDS: dict[str, tuple[str, ...] | None] = {
 LEARNED_TABLES = ("friction", "strength", "moisture")
 """Tables of a file of what was learned, beside its saw; a bowl file has none of these names."""
 
-BARE = re.compile(r"(?:\d+(?:\.\d*)?|\.\d+)(?:[ -]\d+/\d+)?|\d+/\d+")
-"""A number as a maker writes it, without a unit: 5, 0.7, 3/4, 7 1/4."""
+BARE = re.compile(r"(?:\d+(?:\.\d*)?|\.\d+)(?:[ -]\d+/\d+)?|\d+/\d+|(?:\d+ ?)?[½⅓⅔¼¾⅕⅖⅗⅘⅙⅚⅛⅜⅝⅞]")
+"""A number as a maker writes it, without a unit: 5, 0.7, 3/4, 7 1/4, 7½."""
 
 FIELD_UNITS: dict[str, Dimension | str] = {
     **{key: kind for key, kind in KINDS.items() if kind in (LENGTH, ANGLE, FORCE, MOISTURE, FEED) and kind},

@@ -16,7 +16,7 @@ from threading import Lock
 from typing import Any, TypeVar, TypeVarTuple
 
 from fitsim.errors import FitsimError, InputError
-from fitsim.page.jobs import JOBS
+from fitsim.page.jobs import JOBS, open_ahead
 from fitsim.page.page_words import on_page, problems_object
 from fitsim.page.state import read_state
 from fitsim.processes import end_with_parent
@@ -69,9 +69,11 @@ def answer_of(
         return {"failed": on_page(str(error))}
 
 
-def _serve(pipe: Connection) -> None:
-    """Answer questions until the other end is gone."""
+def _serve(pipe: Connection, start: tuple[tuple[str, str], ...]) -> None:
+    """Answer questions until the other end is gone; press the bowl that will be asked about first."""
     end_with_parent()
+    if start:
+        open_ahead(start)
     with suppress(EOFError, BrokenPipeError, ConnectionResetError, KeyboardInterrupt):
         while True:
             kind, pairs, upload = pipe.recv()
@@ -85,12 +87,12 @@ def _serve(pipe: Connection) -> None:
 class _Worker:
     """One process and the pipe to it; the pipe is used by one thread at a time."""
 
-    def __init__(self) -> None:
+    def __init__(self, start: tuple[tuple[str, str], ...] = ()) -> None:
         # A fresh interpreter on every system: a copy of this one would hold its sockets and threads.
         context = multiprocessing.get_context("spawn")
         self.pipe, far = context.Pipe()
         # No daemon, which might start no processes of its own; what it starts ends with it.
-        self.process = context.Process(target=_serve, args=(far,), daemon=False)
+        self.process = context.Process(target=_serve, args=(far, start), daemon=False)
         self.process.start()
         far.close()
         self._one_at_a_time = Lock()
@@ -161,10 +163,18 @@ class Workers:
         """Give the place in the line back."""
         self._in_hand -= 1
 
-    def warm(self) -> None:
-        """Start the processes, so that the first questions do not wait for them."""
-        while len(self._spare) + len(self._busy) < self._most:
-            self._spare.append(self._threads.submit(_Worker))
+    def warm(self, most: int | None = None, start: Sequence[tuple[str, str]] = ()) -> None:
+        """Start processes, so that the next questions do not wait for them.
+
+        Parameters
+        ----------
+        most : int or None
+            How many there are then at least; None: as many as may be at work at once.
+        start : sequence of (str, str)
+            The bowl that they will be asked about first: it is pressed while the page loads.
+        """
+        while len(self._spare) + len(self._busy) < min(most or self._most, self._most):
+            self._spare.append(self._threads.submit(_Worker, *([tuple(start)] if start else [])))
 
     def end(self) -> None:
         """End every process; those at work are cleared away by their questions."""
@@ -217,7 +227,7 @@ class Workers:
                         self._put_back(worker)
                     else:
                         self._clear(worker)
-                        self.warm()  # another one starts while nobody waits for it
+                    self.warm()  # others start while nobody waits for them
         yield news  # whoever reads it slowly keeps no worker from the others
 
     async def _asked(self, question: tuple[str, tuple[tuple[str, str], ...], bytes]) -> _Worker | None:

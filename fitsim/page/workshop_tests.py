@@ -6,9 +6,10 @@ The sentences are those of ``fitsim testcut`` (:mod:`fitsim.report.learned_repor
 import tomllib
 from typing import Any
 
-from fitsim.drawing.tests_drawing import off_cuts_figure
+from fitsim.assumption import Assumption
+from fitsim.drawing.tests_drawing import off_cuts_figure, off_cuts_steps
 from fitsim.page.answers import units_of
-from fitsim.page.page_words import paragraphs
+from fitsim.page.page_words import lengths_in, paragraphs
 from fitsim.page.state import PageState, bowl_of, pairs_of_tables
 from fitsim.page.year import Progress, svg_of
 from fitsim.report.learned_report import learned_report
@@ -44,6 +45,29 @@ TEST_KINDS: dict[str, dict[str, Any]] = {
 }
 """What the page asks for, by the name of its table."""
 
+GRANTED = {
+    "ring.within": "how well a drop is read",
+    "slot.within": "how well a slot is read",
+    "bevel.within": "how well the bevel gauge is read",
+    "slide.within": "how well the angle of sliding is read",
+    "break.within": "how well the greatest load is read",
+    "break.size_within": "how well a strip is measured",
+    "oven.within": "how well a piece is weighed",
+    "meter.within": "how true the moisture meter is",
+    "saw.scale_within": "how far the table's scale may be off",
+    "saw.kerf_limits": "kerf before the tests, between",
+    "saw.kerf_varies": "kerf from cut to cut",
+    "saw.tilt_repeats": "tilt from one setting to the next",
+    "friction.varies": "friction from slide to slide",
+    "friction.stands_for": "how far off-cuts stand for the bowl",
+    "friction.believed": "friction before the tests, between",
+    "strength.common": "what all strips share",
+    "strength.handbook_within": "how far a board is off the handbook's mean",
+    "strength.moisture_within": "how well the strips' moisture is known",
+    "moisture.varies": "moisture from piece to piece",
+}
+"""What is taken for granted where a reading does not say, by its key in a file of tests."""
+
 
 def tests_object(state: PageState, progress: Progress) -> dict[str, Any]:
     """What the tests of a state teach.
@@ -58,7 +82,8 @@ def tests_object(state: PageState, progress: Progress) -> dict[str, Any]:
     Returns
     -------
     dict
-        "told"; "pairs", what was learned, ready to be used on the bowl; "file", the same as a file.
+        "told"; "granted", a table or None; "cautions"; "pairs", what was learned, ready to be used on the
+        bowl; "file", the same as a file.
     """
     bowl = bowl_of(state)
     tests = {"name": "Tests at the bench", **state.tests}
@@ -73,12 +98,39 @@ def tests_object(state: PageState, progress: Progress) -> dict[str, Any]:
     made = make_tests(tests)
     results = learn(made)
     text = learned_text(results.learned, name=made.name, date=made.date)
-    report = learned_report(results, units=units_of(state, bowl), width=WIDE)
+    units = units_of(state, bowl)
+    granted = (*made.assumptions, *(() if made.cuts is None else made.cuts.assumptions))
+    cautions = ([SCRAP_CAUTION] if made.cuts is not None else []) + (
+        [*TEST_CAUTIONS] if results.friction or results.strength or results.moisture else []
+    )
     return {
-        "told": paragraphs(report),
+        "told": _sentences(learned_report(results, units=units, width=WIDE), granted),
+        "granted": _granted_table(granted, units) if granted else None,
+        "cautions": [*cautions, *CAUTIONS],
         "pairs": pairs_of_tables(tomllib.loads(text), under="saw"),
         "file": text,
     }
+
+
+def _sentences(report: str, granted: tuple[Assumption, ...]) -> list[Any]:
+    """Sentences and tables of a report without what the page sets out itself: name, granted, cautions."""
+    lines = report.splitlines()
+    apart = ("Taken for granted", "At the saw:", "At the tests:", *(f"  {a.key} " for a in granted))
+    kept = (line for line in lines if line != lines[0] and not line.startswith(apart))
+    return paragraphs("\n".join(kept))
+
+
+def _granted_table(granted: tuple[Assumption, ...], units: str) -> dict[str, Any]:
+    rows = []
+    for a in dict.fromkeys(granted):
+        value, low, high = (lengths_in(str(text), units) for text in (a.value, a.low, a.high))
+        taken = value if a.low == a.high or " to " in value else f"{value} ({low} to {high})"
+        mark = "an estimate: " if a.mark == "estimated" else ""
+        rows.append(
+            [GRANTED.get(a.key, a.key.replace(".", ", ").replace("_", " ")), taken, mark + a.source]
+        )
+    heads = ["Taken for granted, because it was not read", "taken as", "where that comes from"]
+    return {"title": heads[0], "heads": heads, "rows": rows}
 
 
 def tests_picture(state: PageState, progress: Progress) -> dict[str, Any]:
@@ -94,8 +146,10 @@ def tests_picture(state: PageState, progress: Progress) -> dict[str, Any]:
     Returns
     -------
     dict
-        "svg" and "cautions".
+        "svg", "steps" (each test's name and its lines) and "cautions".
     """
     progress("drawing the tests")
-    figure = off_cuts_figure(units=state.page.get("units", "mm"))
-    return {"svg": svg_of(figure), "cautions": [SCRAP_CAUTION, *TEST_CAUTIONS, *CAUTIONS]}
+    units = state.page.get("units", "mm")
+    steps = [[title, list(lines)] for title, lines in off_cuts_steps(units=units, typed=True)]
+    figure = off_cuts_figure(units=units, typed=True)
+    return {"svg": svg_of(figure), "steps": steps, "cautions": [SCRAP_CAUTION, *TEST_CAUTIONS, *CAUTIONS]}

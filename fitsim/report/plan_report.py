@@ -1,11 +1,12 @@
 """What ``fitsim plan`` says: the cuts in words, a table of them, and what stands in the way."""
 
 import math
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from fitsim.plan.planned_bowls import WITHIN, OtherBoard, Plan, PlannedBowl, WishMet
 from fitsim.plan.trade_bounds import trade_bounds
-from fitsim.quantities import show_force, show_length
+from fitsim.quantities import show_force, show_length, show_small
 from fitsim.report.press_tables import plain_table
 from fitsim.report.terminal import printed
 from fitsim.report.wording import CAUTIONS, chance_in_words
@@ -13,7 +14,65 @@ from fitsim.report.wording import CAUTIONS, chance_in_words
 if TYPE_CHECKING:
     from rich.table import Table
 
-__all__ = ["cut_sentence", "pitch_words", "plan_report", "wish_words"]
+__all__ = [
+    "CutInWords",
+    "PlanInWords",
+    "cut_sentence",
+    "pitch_words",
+    "plan_in_words",
+    "plan_report",
+    "wish_words",
+]
+
+
+@dataclass(frozen=True)
+class CutInWords:
+    """One cut in words.
+
+    Attributes
+    ----------
+    title : str
+        What it is best at, with a full stop; "" if at nothing.
+    sentence : str
+        What to set and saw, and what the pressed bowl gives.
+    first : tuple[str, ...]
+        What was done to a wall to lay it on the board, and what to saw first.
+    """
+
+    title: str
+    sentence: str
+    first: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class PlanInWords:
+    """The whole answer in words.
+
+    Attributes
+    ----------
+    headline : str
+        How many cuts give what is wanted, or that it cannot be had.
+    in_the_way : tuple[str, ...]
+        What stands in the way, and which other board would do.
+    cuts : tuple[CutInWords, ...]
+        The cuts, best first.
+    table : rich.table.Table
+        A row for each quantity, a column for what is wanted and for each cut.
+    pitches : tuple[str, ...]
+        Pitch of every turn, where it varies.
+    how : str
+        How it was worked out, and what to ask before sawing.
+    bounds : tuple[str, ...]
+        Bounds of the trade, each with its source.
+    """
+
+    headline: str
+    in_the_way: tuple[str, ...]
+    cuts: tuple[CutInWords, ...]
+    table: "Table"
+    pitches: tuple[str, ...]
+    how: str
+    bounds: tuple[str, ...]
 
 
 def pitch_words(answer: PlannedBowl, *, units: str) -> str:
@@ -120,37 +179,66 @@ def plan_report(found: Plan, *, units: str, width: int = 88, color: bool = False
     str
         Ready to print.
     """
-    parts: list[object] = [found.bowl.name, (_headline(found),)]
-    if found.in_the_way:
-        parts.append("What stands in the way: " + "; ".join(r.told(units) for r in found.in_the_way) + ".")
-    if found.other_boards:
-        words = " or ".join(_board_words(b, units) for b in found.other_boards)
-        parts.append(f"Another board would do: {words}.")
-    parts.append("")
-    for number, answer in enumerate(found.answers, 1):
-        kind = ", ".join(answer.good_for)
-        if answer.other_board:
-            kind = "with another board, " + _this_board(answer, units)
-        parts.append((f"{number}. {kind[:1].upper() + kind[1:]}." if kind else f"{number}.",))
-        parts.append(cut_sentence(answer, units=units))
-        parts += _stretched_words(found, answer, units)
-        parts.append("")
-    parts += [_table(found, units), ""]
-    parts += _pitch_lines(found, units)
-    parts.append(
-        f"Each cut was pressed on the elastic strip and corrected until it came within {WITHIN:.0%} of "
-        f"what is "
-        f"wanted, or as near as it comes ({found.presses} presses in all). How likely each locks is a "
-        f"cheap "
-        "measure for their order: the strip's overlap against the scatter of saw and board, the share "
-        "of the "
-        "friction's range at which it holds, and not splitting. Before you saw: fitsim fit for the "
-        "verdict over "
-        "everything known only as a range, fitsim tilt for the chance over imperfect cuts."
-    )
-    parts += ["", "Bounds of the trade:", *_bound_lines(units), ""]
+    said = plan_in_words(found, units=units)
+    parts: list[object] = [found.bowl.name, (said.headline,), *said.in_the_way, ""]
+    for number, cut in enumerate(said.cuts, 1):
+        parts += [(f"{number}. {cut.title}".strip(),), cut.sentence, *cut.first, ""]
+    parts += [said.table, "", *said.pitches, *([""] if said.pitches else []), said.how]
+    parts += ["", "Bounds of the trade:", *(f"- {line}" for line in said.bounds), ""]
     parts.append("At the saw: " + " ".join(CAUTIONS))
     return printed(parts, width=width, color=color)
+
+
+def plan_in_words(found: Plan, *, units: str) -> PlanInWords:
+    """What the terminal and the page say of the cuts, set out by each.
+
+    Parameters
+    ----------
+    found : Plan
+        The answer.
+    units : str
+        "in" or "mm".
+
+    Returns
+    -------
+    PlanInWords
+        Sentences and the table.
+    """
+    in_the_way = []
+    if found.in_the_way:
+        in_the_way.append(
+            "What stands in the way: " + "; ".join(r.told(units) for r in found.in_the_way) + "."
+        )
+    if found.other_boards:
+        words = " or ".join(_board_words(b, units) for b in found.other_boards)
+        in_the_way.append(f"Another board would do: {words}.")
+    return PlanInWords(
+        headline=_headline(found),
+        in_the_way=tuple(in_the_way),
+        cuts=tuple(_cut_in_words(found, answer, units) for answer in found.answers),
+        table=_table(found, units),
+        pitches=_pitch_lines(found, units),
+        how=(
+            f"Each cut was pressed on the elastic strip and corrected until it came within {WITHIN:.0%} of "
+            f"what is wanted, or as near as it comes ({found.presses} presses in all). How likely each "
+            "locks is a cheap measure for their order: the strip's overlap against the scatter of saw and "
+            "board, the share of the friction's range at which it holds, and not splitting. Before you "
+            "saw: fitsim fit for the verdict over everything known only as a range, fitsim tilt for the "
+            "chance over imperfect cuts."
+        ),
+        bounds=_bound_lines(units),
+    )
+
+
+def _cut_in_words(found: Plan, answer: PlannedBowl, units: str) -> CutInWords:
+    kind = ", ".join(answer.good_for)
+    if answer.other_board:
+        kind = "with another board, " + _this_board(answer, units)
+    return CutInWords(
+        title=f"{kind[:1].upper() + kind[1:]}." if kind else "",
+        sentence=cut_sentence(answer, units=units),
+        first=_stretched_words(found, answer, units),
+    )
 
 
 def _headline(found: Plan) -> str:
@@ -176,9 +264,9 @@ def _this_board(answer: PlannedBowl, units: str) -> str:
     return f"{thick} thick and {across} across"
 
 
-def _stretched_words(found: Plan, answer: PlannedBowl, units: str) -> list[object]:
+def _stretched_words(found: Plan, answer: PlannedBowl, units: str) -> tuple[str, ...]:
     """What was done to a wall to lay it on a board, and whether the board is sawn smaller."""
-    said: list[object] = []
+    said: list[str] = []
     wall, given = answer.wall, found.wishes.wall
     if wall is not None and given is not None:
         moved = max(abs(wall.foot_mm - given.foot_mm), abs(wall.rim_mm - given.rim_mm))
@@ -194,7 +282,7 @@ def _stretched_words(found: Plan, answer: PlannedBowl, units: str) -> list[objec
         across = show_length(answer.cut.across_mm, units=units)
         square = found.bowl.board.outline == "square"
         said.append(f"Saw the board {'down to a square of' if square else 'round to'} {across} first.")
-    return said
+    return tuple(said)
 
 
 def _table(found: Plan, units: str) -> "Table":
@@ -226,7 +314,7 @@ def _table(found: Plan, units: str) -> "Table":
         ("time at the saw", [f"{a.pressed.got.time_min:.0f} min" for a in found.answers]),
         ("pressed", [a.pressed.judged.state for a in found.answers]),
         ("likely to lock", [f"{a.lock_chance:.0%}" for a in found.answers]),
-        ("split chance", [f"{a.pressed.judged.numbers.split_chance:.2g}" for a in found.answers]),
+        ("split chance", [show_small(a.pressed.judged.numbers.split_chance) for a in found.answers]),
     ]
     for name, cells in rows:
         if name.split(",")[0] not in named and not (name == "time at the saw" and "time" in named):
@@ -246,19 +334,19 @@ def _short_pitch(answer: PlannedBowl, units: str) -> str:
     return f"{low.split()[0]} to {high}"
 
 
-def _pitch_lines(found: Plan, units: str) -> list[object]:
+def _pitch_lines(found: Plan, units: str) -> tuple[str, ...]:
     """Pitch of every turn, where it varies."""
-    lines: list[object] = []
+    lines: list[str] = []
     for number, answer in enumerate(found.answers, 1):
         if len(answer.cut.pitches_mm) > 1:
             pitches = ", ".join(
                 show_length(p, units=units, fine=True).split()[0] for p in answer.cut.pitches_mm
             )
             lines += [f"Pitch of cut {number}, turn by turn from the base [{units}]: {pitches}."]
-    return [*lines, ""] if lines else []
+    return tuple(lines)
 
 
-def _bound_lines(units: str) -> list[object]:
+def _bound_lines(units: str) -> tuple[str, ...]:
     words = {
         "strip_width": "thinnest strip",
         "strip_width_most": "widest strip",
@@ -266,7 +354,7 @@ def _bound_lines(units: str) -> list[object]:
         "tilt_most": "greatest tilt",
         "foot_share": "least foot over the board's width",
     }
-    lines: list[object] = []
+    lines: list[str] = []
     for key, name in words.items():
         b = trade_bounds()[key]
         shown = [
@@ -274,5 +362,5 @@ def _bound_lines(units: str) -> list[object]:
             for v in (b.value, b.low, b.high)
         ]
         mark = "ESTIMATE" if b.mark == "estimated" else b.mark
-        lines.append(f"- {name} {shown[0]} ({shown[1]} to {shown[2]}), {mark}: {b.source}.")
-    return lines
+        lines.append(f"{name} {shown[0]} ({shown[1]} to {shown[2]}), {mark}: {b.source}.")
+    return tuple(lines)

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 from fitsim.bowl.changes import TriedChange
 from fitsim.bowl.elastic import ElasticFit
 from fitsim.bowl.fit import BowlFit
-from fitsim.quantities import show_force, show_length
+from fitsim.quantities import show_force, show_length, show_small
 from fitsim.report.wording import plain_words
 from fitsim.strip.results import NAIL_WITHIN, LEVEL_WITHIN_mm
 
@@ -167,7 +167,7 @@ def _used(value: float) -> str:
 
 
 def _chance(value: float) -> str:
-    return f"{value:.2g}" if value < 0.01 else f"{value:.2f}"
+    return show_small(value) if value < 0.01 else f"{value:.2f}"
 
 
 def elastic_cells(found: ElasticFit, turn: int, units: str) -> list[str]:

@@ -10,7 +10,7 @@ from fitsim.arrays import Array
 from fitsim.bowl.verdict import LOCKS, NOT_DECIDED, SPLIT_RISK, STATES
 from fitsim.climate.indoor_air import MONTHS, day_of
 from fitsim.climate.weather import MONTH_DAYS
-from fitsim.quantities import show_force, show_length
+from fitsim.quantities import show_force, show_length, show_small
 from fitsim.report.press_tables import plain_table
 from fitsim.report.wording import chance_in_words
 from fitsim.seasons.after_move import AfterMove
@@ -283,7 +283,7 @@ def _shown(number: str, value: float, units: str) -> str:
     if not math.isfinite(value):
         return "-"
     if number == "split_chance":
-        return f"{100 * value:.2g} %"
+        return f"{show_small(100 * value)} %"
     return show_length(value, units=units, fine=number != "rise_mm")
 
 

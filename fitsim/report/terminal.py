@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from fitsim.bowl.changes import TriedChange
 from fitsim.bowl.fit import WOOD_VALUES_USED, BowlFit
 from fitsim.bowl.verdict import Margin
-from fitsim.quantities import show_length, show_number
+from fitsim.quantities import show_length, show_number, show_small
 from fitsim.report.press_tables import changes_table, elastic_cells, plain_table, press_table, rise_rows
 from fitsim.report.wording import (
     CAUTIONS,
@@ -213,7 +213,7 @@ def _share(margin: Margin, value: float, units: str) -> str:
         return "none" if value < 0 else "lets go"
     if margin.quantity == "overlap" and value <= 0:
         return "none"
-    return f"{value:.2g}" if 0 < value < 0.01 else f"{value:.2f}"
+    return show_small(value) if 0 < value < 0.01 else f"{value:.2f}"
 
 
 _LIMIT_WORDS = {

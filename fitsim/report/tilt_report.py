@@ -5,7 +5,7 @@ Tilts are what the saw's scale is set to; without a saw file the scale is taken 
 
 import math
 import textwrap
-from dataclasses import asdict
+from dataclasses import asdict, dataclass
 from typing import Any
 
 from fitsim.bowl.verdict import STATES
@@ -18,7 +18,32 @@ from fitsim.tilt.widening import CHANGES, Change
 from fitsim.tolerances.samples import Dimension
 from fitsim.version import VERSION
 
-__all__ = ["tilt_object", "tilt_report"]
+__all__ = ["TiltInWords", "tilt_in_words", "tilt_object", "tilt_report"]
+
+
+@dataclass(frozen=True)
+class TiltInWords:
+    """What there is to say of the tilt to set, each sentence once; nothing is set out here.
+
+    Attributes
+    ----------
+    headline : str
+        The range that locks, or that no tilt does.
+    sentences : tuple[str, ...]
+        The best tilt, the ends, the verdict there.
+    changes : str
+        What would open a range; "" where there is one.
+    notes : tuple[str, ...]
+        How it was worked out.
+    lists : tuple[tuple[str, tuple[str, ...]], ...]
+        Headings with the lines under them: how the bowl was taken to differ, what else was assumed.
+    """
+
+    headline: str
+    sentences: tuple[str, ...]
+    changes: str
+    notes: tuple[str, ...]
+    lists: tuple[tuple[str, tuple[str, ...]], ...]
 
 
 def _on_scale_deg(answer: TiltAnswer, tilt_rad: float) -> float:
@@ -117,23 +142,51 @@ def tilt_report(answer: TiltAnswer, *, units: str, width: int = 88) -> str:
     str
         Ready to print.
     """
-    sentences = (_range_sentence, _best_sentence, _ends_sentence, _verdict_sentence)
-    parts = [sentence(answer) for sentence in sentences]
-    if answer.span is None:
-        parts.append(_changes_sentence(answer.changes, units))
+    said = tilt_in_words(answer, units=units)
     lines = [answer.bowl.name]
-    for part in (*parts, _pressed_sentence(answer), *answer.bowl.notes):
+    for part in (said.headline, *said.sentences, said.changes, *said.notes):
         lines += textwrap.wrap(part, width)
-    lines += ["", "How the same bowl was taken to differ from one sawing to the next:"]
-    lines += _listed([_dimension_words(d) for d in _told_once(answer)], width)
-    assumed = [a for a in answer.bowl.assumptions if a.key != "cut.tilt" or a.mark == "measured"]
-    if assumed:
-        lines += ["", "What else was assumed:"]
-    for a in assumed:
-        reach = f" ({a.low} to {a.high})" if a.low != a.high else ""
-        lines += _listed([f"{plain_words(a.key)} {a.value}{reach}, {_mark(a.mark)}: {a.source}"], width)
+    for title, listed in said.lists:
+        lines += ["", f"{title}:", *_listed(list(listed), width)]
     lines += ["", *textwrap.wrap("At the saw: " + " ".join(CAUTIONS), width)]
     return "\n".join(lines) + "\n"
+
+
+def tilt_in_words(answer: TiltAnswer, *, units: str) -> TiltInWords:
+    """What the terminal and the page say of the tilt to set, set out by each.
+
+    Parameters
+    ----------
+    answer : TiltAnswer
+        The answer.
+    units : str
+        "in" or "mm".
+
+    Returns
+    -------
+    TiltInWords
+        Sentences, and lists under their headings.
+    """
+    assumed = []
+    for a in answer.bowl.assumptions:
+        if a.key != "cut.tilt" or a.mark == "measured":
+            reach = f" ({a.low} to {a.high})" if a.low != a.high else ""
+            assumed.append(f"{plain_words(a.key)} {a.value}{reach}, {_mark(a.mark)}: {a.source}")
+    lists = [
+        (
+            "How the same bowl was taken to differ from one sawing to the next",
+            tuple(_dimension_words(d) for d in _told_once(answer)),
+        )
+    ]
+    if assumed:
+        lists.append(("What else was assumed", tuple(assumed)))
+    return TiltInWords(
+        headline=_range_sentence(answer),
+        sentences=(_best_sentence(answer), _ends_sentence(answer), _verdict_sentence(answer)),
+        changes=_changes_sentence(answer.changes, units) if answer.span is None else "",
+        notes=(_pressed_sentence(answer), *answer.bowl.notes),
+        lists=tuple(lists),
+    )
 
 
 def _listed(texts: list[str], width: int) -> list[str]:
@@ -217,8 +270,9 @@ def _in_100(chances: Chances) -> str:
 
 def _best_sentence(answer: TiltAnswer) -> str:
     best = answer.at_best
+    name = "Best tilt" if answer.span is not None else "Most would lock all the same at"
     text = (
-        f"Best tilt: {_on_scale_deg(answer, answer.best_tilt_rad):.1f} deg. Sawn again and again as below, "
+        f"{name}: {_on_scale_deg(answer, answer.best_tilt_rad):.1f} deg. Sawn again and again as below, "
         f"{_in_100(best)} there"
     )
     others = [
@@ -244,13 +298,14 @@ def _fewer(answer: TiltAnswer) -> bool:
 
 def _verdict_sentence(answer: TiltAnswer) -> str:
     verdict = answer.verdict_at_best
+    where = "At the best tilt" if answer.span is not None else "There"
     if verdict is None:
-        return "At the best tilt the bowl as planned could not be judged."
+        return f"{where} the bowl as planned could not be judged."
     if verdict.state == verdict.state_at_best:
         sure = " whatever is known only as a range turns out to be" if answer.bowl.uncertain else ""
-        return f"At the best tilt the bowl as planned {_does(verdict.state)}{sure}."
+        return f"{where} the bowl as planned {_does(verdict.state)}{sure}."
     return (
-        "At the best tilt, with everything known only as a range at its unfavourable end, the bowl as "
+        f"{where}, with everything known only as a range at its unfavourable end, the bowl as "
         f"planned {_does(verdict.state)}, {other_states(verdict)}."
     )
 

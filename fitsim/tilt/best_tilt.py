@@ -8,7 +8,7 @@ are pressed until each chance is known to three bowls in a hundred.
 """
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -180,6 +180,7 @@ def tilt_answer(
     most_presses: int = MOST_PRESSES,
     target_se: float = TARGET_SE,
     progress: Callable[[str], None] | None = None,
+    so_far: Callable[[TiltAnswer], None] | None = None,
 ) -> TiltAnswer:
     """Work out the range of tilts that lock, the best tilt, and the chances there and at both ends.
 
@@ -199,6 +200,8 @@ def tilt_answer(
         Standard error of the chance of locking aimed at. [-]
     progress : callable or None
         Told in a few words what is being worked on.
+    so_far : callable or None
+        Given the answer without its changes, before they are looked for; only where nothing locks.
 
     Returns
     -------
@@ -244,12 +247,7 @@ def tilt_answer(
     )
     counted.say("judging the best tilt at the ends of the ranges")
     verdict = _verdict(with_input(bowl, "cut.tilt_rad", best), counted)
-    presses = counted.presses
-    changes: tuple[Change, ...] = ()
-    if span is None:
-        counted.say("looking for what would open a range")
-        changes = changes_that_open(bowl, counted, nearest_rad=spans.nearest_rad)
-    return TiltAnswer(
+    found = TiltAnswer(
         bowl=bowl,
         spans=spans,
         scattered=of,
@@ -258,10 +256,17 @@ def tilt_answer(
         at_best=chances[0],
         at_ends=chances[1:],
         verdict_at_best=verdict,
-        changes=changes,
-        presses=presses,
+        changes=(),
+        presses=counted.presses,
         seed=seed,
     )
+    if span is not None:
+        return found
+    if so_far is not None:
+        so_far(found)
+    counted.say("looking for what would open a range")
+    changes = changes_that_open(bowl, counted, nearest_rad=spans.nearest_rad)
+    return replace(found, changes=changes)
 
 
 def _interval_rad(bowl: Bowl, spans: TiltSpans) -> tuple[float, float]:

@@ -284,7 +284,7 @@ class Section {
     const focused = document.activeElement?.dataset?.handle;
     const half = found.thickness_mm / 2;
     const rise = Math.max(half, ...found.met.map((p) => Math.max(...p.corners.filter((_, i) => i % 2))));
-    const scale = Math.min((wide - 70) / (2 * found.half_mm), 200 / (rise + 3 * half), 3.2);
+    const scale = Math.min((wide - 86) / (2 * found.half_mm), 200 / (rise + 3 * half), 3.2);
     const openAt = 12 + rise * scale, flatAt = (found.met.length ? openAt + half * scale : 0) + 74 + half * scale;
     const high = flatAt + half * scale + 58, x0 = wide / 2;
     const svg = svgPart("svg", { viewBox: `0 0 ${wide} ${high}`, width: wide, height: high, role: "group", "aria-label": "Section through the bowl" });
@@ -310,13 +310,15 @@ class Section {
       ["cut.tilt", "Blade", x0 + blade[0] * scale, flatAt - blade[1] * scale, "blade", 0, -14],
     ];
     if (handles[2][2] - handles[1][2] < 34) handles[2][2] = handles[1][2] + 34; // told apart under a finger
+    const close = handles[2][2] - handles[1][2] < 52; // their words would run into each other
+    const anchors = close ? { "cut.base": ["end", 9], "cut.pitch": ["start", -9] } : {};
     for (const [key, name, x, y, word, dx, dy] of handles) {
       const { text, number, low, high: most } = this.shown(key);
       const g = svgPart("g", { class: `handle${this.held === key ? " held" : ""}`, tabindex: 0, role: "slider", "data-handle": key,
         "aria-label": `${name}, drag or arrow keys`, "aria-valuetext": text, "aria-valuenow": number, "aria-valuemin": low, "aria-valuemax": most });
       if (key === "cut.base" || key === "cut.pitch") g.append(svgPart("path", { class: "thin", d: `M${x},${y}L${x0 + (key === "cut.base" ? baseEdge : next) * scale},${bottom}` }));
       g.append(svgPart("circle", { cx: x, cy: y, r: 17, class: "target" }), svgPart("circle", { cx: x, cy: y, r: 8, class: "knob" }));
-      g.append(svgPart("text", { x: x + dx, y: y + dy + 5, class: dx ? "start" : "" }, word));
+      g.append(svgPart("text", { x: x + dx + (anchors[key]?.[1] || 0), y: y + dy + 5, class: anchors[key]?.[0] || (dx ? "start" : "") }, word));
       parts.push(g);
     }
     svg.append(svgPart("title", {}, `Section: a board ${this.shown("board.across").text} across with a base of ${this.shown("cut.base").text}, sawn at ${this.shown("cut.tilt").text}`), ...parts);

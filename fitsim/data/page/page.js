@@ -21,6 +21,8 @@ function fraction(value, parts) {
   return [whole || !top ? String(whole) : "", top ? `${top}/${below}` : ""].filter(Boolean).join(" ");
 }
 
+const asRule = (mm) => (units === "in" ? `${mm < 0 ? "-" : ""}${fraction(Math.abs(mm) / 25.4, 64)} in` : `${mm.toFixed(1)} mm`);
+
 function rule(field) { // the slider's unit, ends and step, and how a value is written
   const length = field.box.dataset[units];
   if (length) {
@@ -86,7 +88,7 @@ function learnWholes() {
 
 function writeOut(field) { // a bare number gets its unit when the field is left
   const whole = typed[field.box.dataset.key];
-  if (whole) { field.input.value = whole; delete typed[field.box.dataset.key]; remember(false); }
+  if (whole) { field.input.value = whole; field.reads.classList.add("over"); delete typed[field.box.dataset.key]; remember(false); }
 }
 
 function giveWay(field) { // pitch and turns say the same: the one that is moved stands
@@ -181,6 +183,7 @@ function show(list) { // put keys and values into the fields
   one(`#units input[value=${units}]`).checked = true;
   typed = {};
   testUnits();
+  if (measures.size) tellHow();
   showCarried();
   setSliders();
   goTo(wanted);
@@ -204,6 +207,30 @@ function showSaw() {
   const tests = ["friction", "strength", "moisture"].filter((table) => [...known.keys()].some((key) => key.startsWith(`${table}.`)));
   if (tests.length) said.push(`From the tests ${named}: ${tests.join(", ")}.`);
   one("#saw").textContent = said.join(" ");
+}
+
+let explained = {}; // words of the trade in a sentence or two
+
+function explainWords() { // where a word stands: behind a ? beside its field, below a picture or a table
+  for (const box of all(".field[data-word]")) {
+    const word = box.dataset.word, label = one("label", box), input = one("input, select", box);
+    const more = document.createElement("p"), what = document.createElement("button"), named = document.createElement("span");
+    Object.assign(more, { className: "means quiet", id: `${input.id}-means`, textContent: explained[word], hidden: true });
+    Object.assign(what, { type: "button", className: "what", textContent: "?" });
+    what.setAttribute("aria-label", `What is meant by ${word}?`);
+    what.setAttribute("aria-expanded", "false");
+    what.setAttribute("aria-controls", more.id);
+    what.addEventListener("click", () => { more.hidden = !more.hidden; what.setAttribute("aria-expanded", String(!more.hidden)); });
+    named.className = "named";
+    label.before(named);
+    named.append(label, what);
+    input.after(more);
+  }
+  const lists = { "#marks": ["root", "nail", "grain", "worst place"], "#change-words": ["root", "pitch"],
+    "#table-words": ["rise", "kerf", "tilt", "bevel", "overlap", "friction used", "friction", "press", "split chance"] };
+  for (const [css, words] of Object.entries(lists)) {
+    one(css).replaceChildren(...words.flatMap((word) => [Object.assign(document.createElement("dt"), { textContent: word }), Object.assign(document.createElement("dd"), { textContent: explained[word] })]));
+  }
 }
 
 const trail = []; // every address of this window, oldest first, with the bowl it holds
@@ -288,7 +315,7 @@ function freshen() { // what belongs to another bowl is seen to be old
   if (known && shownFor !== key) { jobs.get("verdict").stop(); showWhole(known, key); }
   document.body.classList.toggle("old", shownFor !== key);
   if (shownFor !== key) {
-    if (jobs.get("verdict").control && jobs.get("verdict").asked !== key) {
+    if (jobs.get("verdict").control && jobs.get("verdict").asked && jobs.get("verdict").asked !== key) {
       jobs.get("verdict").stop();
       if (!resting) resting = setTimeout(() => rested(false), REST_MS);
     }
@@ -296,11 +323,17 @@ function freshen() { // what belongs to another bowl is seen to be old
     if (!shownFor) one("#verdict").textContent = jobs.get("verdict").control || one("#by-itself").checked ? "Being worked out" : "Not worked out yet";
   } else if (!jobs.get("verdict").control) one("#age").textContent = "";
   for (const job of jobs.values()) job.freshen();
+  jobs.get("verdict").idle();
 }
 
-async function redraw() {
+let reading = null; // until the newest state of the fields is read
+
+function redraw() {
   again = true;
-  if (asking) return;
+  if (!asking) reading = readOn();
+}
+
+async function readOn() {
   asking = true;
   while (again) {
     again = false;
@@ -331,9 +364,10 @@ function showNow(found) {
     for (const control of [field.input, field.slider]) if (control) control.disabled = Boolean(by);
     field.box.classList.toggle("overruled", Boolean(by));
     const assumed = !field.input.value && found.assumed[key];
+    if (!by && typed[key] && document.activeElement !== field.input) { writeOut(field); continue; }
+    field.reads.classList.remove("over");
     field.reads.textContent = by ? `not used: ${by}` : assumed ? `assumed: ${assumed}`
-      : typed[key] && document.activeElement !== field.input ? "" : typed[key] ? `that is ${typed[key]}` : found.reads[key] ? `that is ${found.reads[key]}` : "";
-    if (typed[key] && document.activeElement !== field.input) writeOut(field);
+      : typed[key] ? `that is ${typed[key]}` : found.reads[key] ? `that is ${found.reads[key]}` : "";
   }
   placeSliders();
   showOutline();
@@ -402,19 +436,32 @@ function say(text) { one("#said").textContent = text; }
 
 // One slow question at a time of each kind. Hanging up ends the work on the other side.
 class Job {
-  constructor(kind, { extra = () => [], key, body = () => null, part = () => {}, done, result, changes = "" }) {
+  constructor(kind, { extra = () => [], key, body = () => null, before = () => {}, part = () => {}, done, result, changes = "" }) {
     const box = one(`.work[data-job=${kind}]`);
-    Object.assign(this, { kind, box, extra, body, part, done, control: null, asked: "", shown: "" });
+    Object.assign(this, { kind, box, extra, body, before, part, done, control: null, asked: "", shown: "" });
     this.key = key || (() => written([...pairs(), ...this.extra()].filter(([k]) => !changes || !changes.test(k))));
     this.result = result;
     one(".start", box).addEventListener("click", () => this.start());
     one(".stop", box).addEventListener("click", () => { this.stop(); this.tell("Stopped."); one(".start", box).focus(); });
   }
-  tell(text) { one(".told", this.box).textContent = text; }
+  tell(text, aloud = true) { // counts that go on are not read out one by one
+    const told = one(".told", this.box);
+    told.setAttribute("aria-live", aloud ? "polite" : "off");
+    told.textContent = text;
+  }
   busy(on) {
-    one("progress", this.box).hidden = !on;
+    const bar = one("progress", this.box);
+    bar.hidden = !on;
+    bar.removeAttribute("value");
     one(".stop", this.box).hidden = !on;
-    one(".start", this.box).hidden = on;
+    one(".start", this.box).hidden = on || !this.wanted();
+    markPlaces();
+  }
+  wanted() { return true; } // whether there is anything to start
+  told(line, seconds) {
+    const count = /(\d+) of (\d+)/.exec(line), bar = one("progress", this.box);
+    if (count && +count[2]) { bar.max = +count[2]; bar.value = +count[1]; } else bar.removeAttribute("value");
+    this.tell(`${line[0].toUpperCase()}${line.slice(1)} (${seconds < 90 ? `${seconds} s` : `${Math.floor(seconds / 60)} min ${seconds % 60} s`})`, false);
   }
   idle() { this.busy(this.control !== null); }
   stop() {
@@ -424,7 +471,7 @@ class Job {
     this.tell("");
   }
   freshen() {
-    if (this.control && this.asked !== this.key()) { this.stop(); this.tell("Stopped: the bowl was changed."); }
+    if (this.control && this.asked && this.asked !== this.key()) { this.stop(); this.tell("Stopped: the bowl was changed."); }
     if (!this.result) return;
     const old = Boolean(this.result.childElementCount) && this.shown !== this.key();
     this.result.classList.toggle("stale", old);
@@ -433,18 +480,34 @@ class Job {
   }
   async start() {
     this.stop();
-    const control = (this.control = new AbortController()), key = (this.asked = this.key());
+    this.before();
+    const control = (this.control = new AbortController());
+    this.asked = "";
     this.busy(true);
+    if (this.kind !== "verdict") { // what was typed last is read first, so that a bare number is whole
+      await reading;
+      if (this.control !== control) return;
+      for (const field of fields.values()) if (field.input !== document.activeElement) writeOut(field);
+    }
+    const key = (this.asked = this.key());
     const began = performance.now();
     await ask(this.kind, query(this.extra()), control.signal, (line) => {
-      this.tell(`${line[0].toUpperCase()}${line.slice(1)} (${Math.round((performance.now() - began) / 1000)} s)`);
-    }, (found) => { if (this.control === control) this.part(found, key); }, (found) => {
+      if (this.control === control) this.told(line, Math.round((performance.now() - began) / 1000));
+    }, (found) => { if (this.control === control) this.part(found, key, this); }, (found) => {
       if (this.control !== control) return;
       this.control = null;
       this.busy(false);
       if (found.answer) { this.tell(""); this.shown = key; this.done(found.answer, this, key); this.freshen(); return; }
       this.tell(found.failed || markProblems(found.problems).join("\n") || "See the marked field.");
     }, this.body());
+  }
+}
+
+function markPlaces() { // the tab of a place where something is being worked out says so
+  for (const link of all("#places a")) {
+    const busy = [...jobs.values()].some((job) => job.control && job.kind !== "verdict" && job.box.closest(".place")?.id === `place-${link.dataset.place}`);
+    link.classList.toggle("busy", busy);
+    if (busy) link.title = "Being worked out"; else link.removeAttribute("title");
   }
 }
 
@@ -471,6 +534,7 @@ async function ask(kind, asked, signal, told, part, done, body = null) {
 
 // ---------------------------------------------------------------- the verdict
 
+let stopped = ""; // the bowl whose verdict was stopped by hand
 let parts = {}; // what is ready of the verdict that is worked out
 
 function takePart(found, key) {
@@ -512,6 +576,7 @@ function showWhole({ verdict, space: made }, key, again = true) {
   if (sectionNow) putSection();
   one("#turn-table").replaceChildren(tableOf(verdict.turns));
   if (made && again) showSpace(made, key);
+  jobs.get("verdict").idle();
   document.title = `${verdict.line}: ${one("#f-name").value || "one-cut ring bowl"}`;
 }
 
@@ -555,7 +620,6 @@ function pathWords() {
   if (!made) return;
   const [from, to, part] = space.between(), a = made.states[from], b = made.states[to], nearer = part > 0.5 ? b : a;
   const mix = (name) => a[name] + part * (b[name] - a[name]);
-  const length = (mm) => (units === "in" ? `${(mm / 25.4).toFixed(2)} in` : `${mm.toFixed(1)} mm`);
   const force = (n) => (units === "in" ? `${n.toFixed(n < 10 ? 1 : 0)} N (${(n / 4.448222).toFixed(1)} lbf)` : `${n.toFixed(n < 10 ? 1 : 0)} N`);
   const exact = part < 1e-6 || part > 1 - 1e-6;
   const words = {
@@ -564,7 +628,7 @@ function pathWords() {
   }[exact ? nearer.name : b.name === "let go" || b.name === "springs back" ? "letting" : a.name === "flat" || b.name === "pressed" || b.name === "falls through" ? "pressed" : b.name]
     || "The press is being taken away";
   const used = Math.max(...(nearer.work || [0]));
-  one("#path-words").textContent = `${words}; rim up ${length(mix("rise_mm"))}${exact ? "" : ", between two calculated states"}.`
+  one("#path-words").textContent = `${words}; rim up ${asRule(mix("rise_mm"))}${exact ? "" : ", between two calculated states"}.`
     + (made.end === "falls through" && to === made.states.length - 1 && part > 0.98 ? " A turn drops past its neighbour; what comes after is not calculated." : "")
     + (made.end === "slides back out of sight" && space.at >= 1000 ? " Let go it slides back, out of sight of the calculation." : "")
     + (made.end === "will not open" ? " No slot is left: it will not open." : "")
@@ -582,6 +646,8 @@ function moveTo(at) {
   space.draw();
   pathWords();
 }
+
+const LIMITED = { "will not open": "slot left", "falls through": "overlap", "springs back": "friction used", "split risk": "split chance" };
 
 function marginOf(margin) {
   const item = document.createElement("li");
@@ -604,6 +670,7 @@ function marginOf(margin) {
   bar.append(middle, reach);
   put("word", margin.word);
   put("words", margin.reach ? `${margin.words}; ${margin.reach}` : margin.words);
+  put("means", explained[LIMITED[margin.state]] || "");
   return item;
 }
 
@@ -728,7 +795,10 @@ function makeStage() {
   one("#set-beside").addEventListener("click", setBeside);
   one("#other-back").addEventListener("click", takeBack);
   one("#other-away").addEventListener("click", () => { setAside = null; beside.bowl = null; one("#other").hidden = true; requestAnimationFrame(drawAll); one("#set-beside").focus(); });
-  jobs.set("verdict", new Job("verdict", { key: verdictKey,  part: takePart, done: takeVerdict }));
+  jobs.set("verdict", new Job("verdict", { key: verdictKey, part: takePart, done: takeVerdict }));
+  // It stands only where the verdict of this bowl is not there and does not come by itself.
+  jobs.get("verdict").wanted = () => shownFor !== verdictKey() && !document.body.classList.contains("unread") && (!one("#by-itself").checked || stopped === verdictKey());
+  one(".stop", jobs.get("verdict").box).addEventListener("click", () => { stopped = verdictKey(); jobs.get("verdict").idle(); one(".start", jobs.get("verdict").box).focus(); });
   matchMedia("(prefers-color-scheme: dark)").addEventListener("change", drawAll);
 }
 
@@ -740,6 +810,8 @@ async function begin() {
   const words = await (await fetch("/words")).json();
   for (const name of words.woods) one("#f-wood").add(new Option(name, name));
   for (const name of words.finishes) one("#f-finish").add(new Option(name));
+  explained = words.explained;
+  explainWords();
   offerWords(words);
   show([...new URLSearchParams(location.search)]);
   remember();
@@ -752,11 +824,18 @@ async function begin() {
     one(event.shiftKey ? "#redo" : "#undo").click();
   });
   for (const form of all("form")) form.addEventListener("submit", (event) => event.preventDefault());
-  for (const link of all("#places a")) link.addEventListener("click", (event) => { event.preventDefault(); goTo(link.dataset.place); remember(); });
+  for (const link of all("#places a")) link.addEventListener("click", (event) => {
+    event.preventDefault();
+    goTo(link.dataset.place);
+    remember();
+    if (event.detail === 0) one(`#t-${link.dataset.place}`).focus({ preventScroll: true }); // by key: the next stop lies in the place
+  });
   for (const radio of all("#units input")) radio.addEventListener("change", () => changeUnits(radio.value));
   for (const word of [...Object.keys(PAGE), "ranges"]) one(`#${word}`).addEventListener("input", () => { remember(false); freshen(); });
   one("#by-itself").addEventListener("change", () => rested(false));
   changed(false);
+  clearTimeout(resting);
+  rested(false); // the first verdict need not wait for the controls to rest
 }
 
 begin();

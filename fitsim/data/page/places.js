@@ -1,7 +1,7 @@
 "use strict";
 // The places beside "Will it lock?": tilt, saw, map, year, a bowl that failed, what is wanted, test cuts, guide.
 
-let measures = new Map(), testKinds = {};
+let measures = new Map(), testKinds = {}, tellHow = () => {}; // tellHow: how a reading is written, in the units chosen
 
 function element(name, text = "", more = {}) {
   return Object.assign(document.createElement(name), { textContent: text }, more);
@@ -30,11 +30,17 @@ function tableOf({ title, heads, rows: found }) {
   return wide;
 }
 
+function sourcesOf(table) { // a table whose last column is sentences
+  const box = element("div", "", { className: "sources" });
+  box.append(tableOf(table));
+  return box;
+}
+
 function pictureOf(svg, words) {
   const image = element("img", "", { alt: words });
   image.src = URL.createObjectURL(new Blob([svg], { type: "image/svg+xml" }));
   image.addEventListener("load", () => URL.revokeObjectURL(image.src), { once: true });
-  const figure = element("figure", "", { className: "picture" }), frame = element("div", "", { className: "frame" });
+  const figure = element("figure", "", { className: "picture", tabIndex: 0, ariaLabel: "Picture" }), frame = element("div", "", { className: "frame" });
   frame.append(image);
   figure.append(frame);
   return figure;
@@ -43,6 +49,8 @@ function pictureOf(svg, words) {
 function told(parts) { // paragraphs, and rows of cells as a table
   return parts.map((part) => (typeof part === "string" ? element("p", part) : tableOf({ title: part[0].join(", "), heads: part[0], rows: part.slice(1) })));
 }
+
+const BARE = /^[0-9.\s/½⅓⅔¼¾⅕⅖⅗⅘⅙⅚⅛⅜⅝⅞-]+$/; // a number without a unit
 
 const filled = (id, ...more) => one(id).replaceChildren(...more);
 
@@ -54,14 +62,16 @@ function showDetails(found) {
 }
 
 function showTilt(found) {
-  const [first, ...more] = found.told;
+  const first = found.headline, more = found.told.map((text) => element("p", text));
   const parts = [element("p", first, { className: "first" })];
-  if (found.best_deg !== null) {
+  if (found.best_deg === null) parts.push(...more.splice(0, 1)); // what would open a range
+  else {
     const take = element("button", `Set the tilt to ${found.best_deg.toFixed(1)} deg`, { type: "button" });
     take.addEventListener("click", () => setField(fields.get("cut.tilt"), +found.best_deg.toFixed(1)));
     parts.push(take);
   }
-  filled("#tilt", ...parts, pictureOf(found.svg, `Chance of each state against the tilt. ${first}`), ...told(more));
+  filled("#tilt", ...parts, pictureOf(found.svg, `Chance of each state against the tilt. ${first}`), ...more,
+    ...found.lists.flatMap(([title, lines]) => [element("h3", title), listOf(lines, "lines")]));
   say(first);
 }
 
@@ -107,12 +117,14 @@ function takeSheets(found, job) {
 
 const MAP_QUANTITIES = { // name, unit in mm, unit in inches, usual reach in each
   tilt: ["Tilt", "deg", "deg", [2, 14], [2, 14]], kerf: ["Kerf", "mm", "in", [0.4, 1.6], [0.016, 0.063]],
-  pitch: ["Pitch", "mm", "in", [4, 14], [0.16, 0.55]], thickness: ["Thickness", "mm", "in", [8, 32], [0.3, 1.25]],
-  across: ["Across", "mm", "in", [120, 400], [5, 16]], base: ["Base", "mm", "in", [40, 160], [1.5, 6]],
+  pitch: ["Pitch", "mm", "in", [4, 14], ["1/8", "9/16"]], thickness: ["Thickness", "mm", "in", [8, 32], ["1/4", "1 1/4"]],
+  across: ["Across", "mm", "in", [120, 400], [5, 16]], base: ["Base", "mm", "in", [40, 160], ["1 1/2", "6"]],
   friction: ["Friction", "", "", [0.15, 0.7], [0.15, 0.7]], press: ["Press", "N", "N", [20, 400], [20, 400]],
   moisture: ["Moisture when sawn", "%", "%", [5, 16], [5, 16]], turn_moisture: ["Moisture of the turns now", "%", "%", [5, 16], [5, 16]],
   film: ["Film of finish", "mm", "in", [0, 0.15], [0, 0.006]],
 };
+
+const FINE = /\.(?:kerf|film)$/; // told by a feeler gauge, in thousandths, not by a rule
 
 function showAxis(word, text) { // "kerf=0.4..1.6 mm" into its three controls
   const found = /^(\w+)=([^.].*?)\.\.(.+?)(?::.*)?$/.exec(text);
@@ -152,7 +164,10 @@ function showMap(found) {
   const knob = element("button", "", { type: "button", className: "own" });
   const at = found.axes.map((axis) => axis.own);
   const name = () => `Your bowl: ${found.axes.map((axis, i) => `${axis.name} ${number(axis, at[i])}`).join(", ")}. Drag it, or use the arrow keys.`;
-  const number = (axis, share) => `${+(axis.low + share * (axis.high - axis.low)).toPrecision(4)} ${axis.unit}`.trim();
+  const number = (axis, share) => {
+    const value = axis.low + share * (axis.high - axis.low);
+    return axis.unit === "in" && !FINE.test(axis.key) ? `${fraction(value, 64)} in` : `${+value.toPrecision(4)} ${axis.unit}`.trim();
+  };
   const place = () => {
     knob.style.left = `${100 * (left + wide * at[0])}%`;
     knob.style.bottom = `${100 * (bottom + high * at[1])}%`;
@@ -214,7 +229,8 @@ function showYear(found) {
   picture.append(element("figcaption", found.place));
   const parts = found.lists.filter(([, lines]) => lines.length)
     .flatMap(([title, lines]) => [element("h3", title), listOf(lines, "lines")]);
-  filled("#year", ...found.sentences.map((text) => element("p", text)), picture, ...found.tables.map(tableOf), ...parts);
+  const [first, ...more] = found.sentences;
+  filled("#year", element("p", first, { className: "first" }), ...more.map((text) => element("p", text)), picture, ...parts, ...found.tables.map(tableOf));
   say(found.sentences[0]);
 }
 
@@ -265,11 +281,20 @@ function addFinding(key, value) {
 
 function addSeen() {
   const turn = one("#seen-turn").value.trim(), where = one("#seen-where").value;
+  if (!one("#seen-what").value) { say("Choose what you saw first."); one("#seen-what").focus(); return; }
   addFinding("seen.what", [one("#seen-what").value + (turn ? ` at turn ${turn}` : ""), where].filter(Boolean).join(", "));
+  for (const css of ["#seen-what", "#seen-turn", "#seen-where"]) one(css).value = "";
+}
+
+function takeFindings() { // what was chosen or typed and not yet added counts
+  if (one("#seen-what").value) addSeen();
+  const value = one("#measured-value").value;
+  if (value.trim()) addMeasured(`measured.${one("#measured-key").value}`, value);
+  one("#measured-value").value = "";
 }
 
 function addMeasured(key, value, unit = "") { // a bare number is in the unit that was asked for
-  addFinding(key, /^[0-9.\s/-]+$/.test(value) && unit ? `${value.trim()} ${unit}` : value);
+  addFinding(key, BARE.test(value) && unit ? `${value.trim()} ${unit}` : value);
 }
 
 function showFailed(found) {
@@ -293,9 +318,11 @@ function askReading(reading, words) {
   const label = element("label", `${words}${reading.what} `);
   const input = reading.choices.length ? element("select") : element("input", "", { size: 12 });
   if (reading.choices.length) input.append(new Option("not looked", ""), ...reading.choices.map((word) => new Option(word)));
-  label.append(input);
+  const typed = element("span", "", { className: "with-unit" });
+  typed.append(input, element("span", reading.unit));
+  label.append(typed);
   const row = element("div", "", { className: "row" });
-  row.append(label, element("span", reading.unit));
+  row.append(label);
   return { row, take: () => input.value.trim() && addMeasured(reading.key, input.value, reading.unit) };
 }
 
@@ -344,13 +371,13 @@ function testUnits() { // what a bare number is read in, beside every field
 }
 
 function addTest(event) {
-  event.preventDefault();
+  event?.preventDefault();
   const kind = one("#test-kind").value, cells = [];
   for (const input of all("#test-form input")) {
     const words = testKinds[kind][input.dataset.key], unit = words && (TEST_UNITS[words.split(", ")[1]]?.() ?? units);
     if (input.type === "checkbox") { if (input.checked) cells.push("fell_through=true"); continue; }
     const text = input.value.trim();
-    if (text) cells.push(`${input.dataset.key}=${/^[0-9.\s/]+$/.test(text) ? `${text} ${unit}` : text}`);
+    if (text) cells.push(`${input.dataset.key}=${BARE.test(text) ? `${text} ${unit}` : text}`);
   }
   if (!cells.length) return;
   carried = [...carried, [`tests.${kind}`, cells.join("; ")]];
@@ -358,7 +385,7 @@ function addTest(event) {
   testForm();
   remember();
   freshen();
-  one("#test-form input").focus();
+  if (event) one("#test-form input").focus();
   say(`Added: ${testKinds[kind].name}, ${cells.join(", ").replaceAll("=", " ")}`);
 }
 
@@ -383,11 +410,15 @@ function showTaught(found) {
   keep.href = URL.createObjectURL(new Blob([found.file], { type: "application/toml" }));
   const row = element("div", "", { className: "row" });
   row.append(use, keep);
-  filled("#tests", ...told(found.told), row);
+  const parts = told(found.told);
+  parts[0]?.classList.add("first");
+  filled("#tests", ...parts, row, ...(found.granted ? [sourcesOf(found.granted)] : []), element("h3", "At the saw and the tests"), listOf(found.cautions, "lines"));
 }
 
 function showTesting(found) {
-  filled("#testing", pictureOf(found.svg, "How to slide, break and weigh off-cuts"), listOf(found.cautions, "lines"));
+  filled("#testing", pictureOf(found.svg, "How to slide, break and weigh off-cuts; the steps stand below"),
+    ...found.steps.flatMap(([title, lines]) => { const steps = listOf(lines, "lines"); const numbered = element("ol", "", { className: "lines" }); numbered.append(...steps.children); return [element("h4", title), numbered]; }),
+    element("h4", "With care"), listOf(found.cautions, "lines"));
 }
 
 // ---------------------------------------------------------------- what I want
@@ -413,10 +444,15 @@ function showWanted(found) {
       changed();
       say("The cut is the bowl's now; Undo brings the bowl before back.");
     });
-    box.append(element("p", answer.sentence), take);
+    box.append(element("h3", `Cut ${i + 1}${answer.title ? `: ${answer.title[0].toLowerCase()}${answer.title.slice(1).replace(/\.$/, "")}` : ""}`),
+      ...[answer.sentence, ...answer.first].map((text) => element("p", text)), take);
     return box;
   });
-  filled("#want", ...cuts, ...(found.svg ? [pictureOf(found.svg, `The first cut over what is wanted. ${found.answers[0].sentence}`)] : []), ...told(found.told));
+  filled("#want", element("p", found.headline, { className: "first" }), ...found.in_the_way.map((text) => element("p", text)), ...cuts,
+    ...(found.svg ? [pictureOf(found.svg, `The first cut over what is wanted. ${found.answers[0].sentence}`)] : []),
+    ...(found.table ? [tableOf(found.table)] : []), ...found.how.map((text) => element("p", text)),
+    element("h3", "Bounds of the trade"), listOf(found.bounds, "lines"), element("h3", "At the saw"), listOf(found.cautions, "lines"));
+  say(found.headline);
 }
 
 // ---------------------------------------------------------------- the guide
@@ -430,7 +466,11 @@ async function openGuide() {
   if (!guide?.length) { one("#guide-page").replaceChildren(element("p", "No page of the guide is here.")); return; }
   one("#guide-list").replaceChildren(...guide.map((page) => {
     const item = element("li"), link = element("button", page.title, { type: "button" });
-    link.addEventListener("click", () => { readGuide(page, link); one("#guide-page").focus({ preventScroll: true }); });
+    link.addEventListener("click", () => { readGuide(page, link);
+      const read = one("#guide-page"), top = read.getBoundingClientRect().top;
+      read.focus({ preventScroll: true });
+      if (top > innerHeight / 2 || top < 0) read.scrollIntoView(); // on a phone it begins below the list
+    });
     item.append(link);
     return item;
   }));
@@ -498,13 +538,13 @@ function makePlaces() {
   job("pictures", { done: (found) => filled("#pictures", ...found.svgs.map((svg, i) => pictureOf(svg, i ? "The strip unrolled, the bowl from above, press against rise" : "Section and margins as printed"))) });
   job("details", { done: showDetails });
   job("rings", { done: showRings });
-  job("tilt", { done: showTilt, changes: /^cut\.tilt$|^(room|seen|measured|tests|weather|want)\./ });
+  job("tilt", { done: showTilt, part: (found, key, self) => { self.shown = key; showTilt(found); }, changes: /^cut\.tilt$|^(room|seen|measured|tests|weather|want)\./ });
   jobs.set("sheets", new Job("sheets", { extra: () => ["paper", "copies", "middle", "lowered"].map((word) => [word, one(`#${word}`).value.trim()]), done: takeSheets }));
   const mapWords = () => [...Object.entries(axisWords()), ...(one("#ranges").checked ? [["ranges", "yes"]] : [])];
   job("map", { extra: mapWords, done: showMap, key: () => written([...pairs().filter(([k]) => !mapChanges().test(k) && !/^(room|seen|measured|tests|weather|want)\./.test(k)), ...mapWords()]) });
   job("year", { extra: () => pageWords().filter(([w]) => ["stored", "opened", "since"].includes(w)), body: () => weather, done: showYear });
-  job("failed", { body: () => causesTable, done: showFailed });
-  job("tests", { done: showTaught });
+  job("failed", { before: takeFindings, body: () => causesTable, done: showFailed });
+  job("tests", { before: addTest, done: showTaught });
   job("testing", { done: showTesting, key: () => units });
   job("want", { done: showWanted });
   all("#keep input").forEach((box) => box.addEventListener("change", keepChosen));
@@ -522,11 +562,12 @@ function makePlaces() {
 }
 
 function offerWords(words) {
-  one("#seen-what").append(...words.seen.map(([word, meaning]) => new Option(`${word}: ${meaning}`, word)));
+  one("#seen-what").append(new Option("choose what you saw", ""), ...words.seen.map(([word, meaning]) => new Option(`${word}: ${meaning}`, word)));
   one("#seen-where").append(...[...Object.keys(words.places), ...words.whens].map((word) => new Option(word)));
   measures = new Map(words.measures);
   one("#measured-key").append(...[...measures.keys()].map((key) => new Option(key.replaceAll("_", " "), key)));
-  const how = () => { one("#measured-how").textContent = `${measures.get(one("#measured-key").value)}; written like 0.65 +- 0.05 mm.`; };
+  const how = () => { one("#measured-how").textContent = `${measures.get(one("#measured-key").value)}; written with its unit, like ${units === "in" ? "0.026 +- 0.002 in" : "0.65 +- 0.05 mm"} or 5.5 deg.`; };
+  tellHow = how;
   one("#measured-key").addEventListener("input", how);
   how();
   one("#places a[data-place=want]").hidden = !words.plans;
