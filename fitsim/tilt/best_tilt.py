@@ -39,8 +39,8 @@ CURVE_TILTS, CURVE_SAMPLES = 41, 1024
 BEYOND_RANGE, WITHOUT_RANGE = 1.2, 1.4
 """How far the curve goes beyond the range, or to both sides of the nearest tilt where there is none."""
 
-ALIKE = 0.005
-"""Tilts whose chances differ by less are alike; the middle of them is taken. [-]"""
+ALIKE = TARGET_SE
+"""Tilts whose chances differ by less than they are known to are alike; the middle of them is taken. [-]"""
 
 
 @dataclass(frozen=True, eq=False)
