@@ -124,7 +124,8 @@ def plan_report(found: Plan, *, units: str, width: int = 88, color: bool = False
     if found.in_the_way:
         parts.append("What stands in the way: " + "; ".join(r.told(units) for r in found.in_the_way) + ".")
     if found.other_boards:
-        words = " or ".join(_board_words(b, units) for b in found.other_boards)
+        longer = found.bowl.board.edge is not None
+        words = " or ".join(_board_words(b, units, longer=longer) for b in found.other_boards)
         parts.append(f"Another board would do: {words}.")
     parts.append("")
     for number, answer in enumerate(found.answers, 1):
@@ -164,16 +165,17 @@ def _headline(found: Plan) -> str:
     return "CANNOT BE HAD WITH THIS BOARD: the nearest that can"
 
 
-def _board_words(board: OtherBoard, units: str) -> str:
+def _board_words(board: OtherBoard, units: str, *, longer: bool) -> str:
     if board.thicker_mm:
         return f"{show_length(board.thicker_mm, units=units)} thicker"
-    return f"{show_length(board.wider_mm, units=units)} wider"
+    return f"{show_length(board.wider_mm, units=units)} {'longer and wider' if longer else 'wider'}"
 
 
 def _this_board(answer: PlannedBowl, units: str) -> str:
     cut = answer.cut
     thick, across = (show_length(v, units=units) for v in (cut.thickness_mm, cut.across_mm))
-    return f"{thick} thick and {across} across"
+    narrow = "" if answer.bowl.board.edge is None else " its narrow way"
+    return f"{thick} thick and {across} across{narrow}"
 
 
 def _stretched_words(found: Plan, answer: PlannedBowl, units: str) -> list[object]:
@@ -191,10 +193,22 @@ def _stretched_words(found: Plan, answer: PlannedBowl, units: str) -> list[objec
                 f"{was[0]} and {was[1]}."
             )
     if answer.cut.across_mm < found.bowl.board.across_mm - 0.2 and not answer.other_board:
-        across = show_length(answer.cut.across_mm, units=units)
-        square = found.bowl.board.outline == "square"
-        said.append(f"Saw the board {'down to a square of' if square else 'round to'} {across} first.")
+        said.append(f"Saw the board {_smaller_board(answer, units)} first.")
     return said
+
+
+def _smaller_board(answer: PlannedBowl, units: str) -> str:
+    """What the board is sawn to before the cut begins."""
+    across, edge = show_length(answer.cut.across_mm, units=units), answer.bowl.board.edge
+    if edge is None:
+        return f"{'down to a square of' if answer.bowl.board.outline == 'square' else 'round to'} {across}"
+    corner = (
+        f", its corners rounded to {show_length(edge.corner_mm, units=units)}" if edge.corner_mm else ""
+    )
+    if edge.kind == "polygon":
+        return f"down to {across} across its flats{corner}"
+    long, wide = (show_length(v, units=units) for v in (edge.length_mm, edge.width_mm))
+    return f"down to {long} long and {wide} wide{corner}"
 
 
 def _table(found: Plan, units: str) -> "Table":
