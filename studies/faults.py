@@ -479,8 +479,8 @@ FAULTS = (
     Fault(
         "plans: a square's free end as a round board's",
         "fitsim.plan.cut_of_wall",
-        "    if square:\n        return turns, _square",
-        "    if False:\n        return turns, _square",
+        "setting.beyond_mm is None and not setting.square",
+        "setting.beyond_mm is None",
         "test_plan_outlines.py",
     ),
     Fault(

@@ -2,10 +2,12 @@
 
 import math
 from dataclasses import replace
+from pathlib import Path
 from typing import Any
 
 import numpy as np
 import pytest
+import shapely
 
 import fitsim
 from fitsim.bowl.closed_form import rigid_fit
@@ -13,6 +15,7 @@ from fitsim.bowl.inputs import Bowl
 from fitsim.commands.plan import planned_tables
 from fitsim.errors import InputError
 from fitsim.geometry.blade import cutting_time_min, least_radius
+from fitsim.geometry.board_outline import line_points_mm
 from fitsim.geometry.cut import cut_length_mm
 from fitsim.plan.cut_of_wall import (
     Correction,
@@ -29,6 +32,7 @@ from fitsim.plan.silhouette import wall_of_points
 from fitsim.plan.trade_bounds import bounds_of
 from fitsim.plan.wishes import read_wishes
 
+POND = Path(__file__).parents[1] / "studies" / "pond.svg"
 PLAIN = Correction(1.0, 1.0, 1.0, 0.0, np.array([0.0, 1.0]), np.array([1.0, 1.0]))
 TILT = math.radians(6)
 OVAL = {"outline": "oval", "length": "230 mm", "width": "150 mm"}
@@ -65,22 +69,50 @@ def test_geometry_agrees_with_the_closed_form_of_the_bowl(
 ) -> None:
     """Turns, time, rise and mouth are those of the bowl's own curve.
 
-    Closely on a square, whose turns are circles. Elsewhere the guess before a press takes the edge for the
-    outermost turn, and each turn for a mean one: the press corrects that. Of five sides the least extent is
-    wider than from side to corner.
+    Turns closely on every outline, since the edge beyond the outermost turn is followed. Elsewhere than on
+    a square, whose turns are circles, the guess before a press takes each turn for a mean one: the press
+    corrects that. Of five sides the least extent is wider than from side to corner.
     """
     bowl = made(board, pitches)
     rigid, said = rigid_fit(bowl), expected(cut_of(bowl), setting_of(bowl), PLAIN)
     assert rigid.shape is not None
-    assert said.turns == pytest.approx(rigid.slot.turns, rel=near)
+    assert said.turns == pytest.approx(rigid.slot.turns, rel=1e-3)
+    assert said.strip_turns == pytest.approx(rigid.strip.turns, rel=1e-3)
     length = cut_length_mm(rigid.slot)
     assert said.time_min == pytest.approx(cutting_time_min(length_mm=length, feed_mm_per_min=200), rel=near)
     drop = 0.7 / math.sin(TILT)
-    assert said.rise_mm == pytest.approx(drop * (rigid.strip.turns - 0.5), rel=near)
+    assert said.rise_mm == pytest.approx(drop * (rigid.strip.turns - 0.5), rel=2e-3)
     extents = [e for e in (rigid.shape.mouth_length_mm, rigid.shape.mouth_width_mm) if e is not None]
     assert said.mouth_mm == pytest.approx(min(extents, default=rigid.shape.rim_diameter_mm), rel=far)
     # The first turn leaves the root at no drop, which the closed form's staircase does not know.
     assert said.volume_ml == pytest.approx(rigid.shape.capacity_ml, rel=0.04 + far)
+
+
+def test_a_drawn_bowl_holds_what_its_slices_hold_before_any_press() -> None:
+    """Of a drawing with a hollow: slices filled by a geometry library, as the turns wind outward.
+
+    The board's own corners reach beyond the outermost turn, so the cut runs on by a fifth of a turn there.
+    """
+    board = {"outline": str(POND), "thickness": "16 mm"}
+    sawn = {"tilt": "5 deg", "pitch": "8 mm", "kerf": "0.7 mm", "base": "96 mm", "base_corner": "36 mm"}
+    bowl = fitsim.make_bowl({"board": board, "cut": sawn, "use": {"film": "0 mm"}})
+    rigid, said = rigid_fit(bowl), expected(cut_of(bowl), setting_of(bowl), PLAIN)
+    assert rigid.slot.winding is not None
+    assert rigid.slot.turns > (bowl.board.across_mm - 96) / 16 + 0.15
+    base = shapely.Polygon(line_points_mm(rigid.slot.winding.lines.base, 1e-3))
+    drop, slope = 0.7 / math.sin(math.radians(5)), math.tan(math.radians(5))
+    half, steps = 0.7 / math.cos(math.radians(5)) / 2, 12
+    held = 0.0
+    for part in np.arange(0.5 / steps, rigid.strip.turns, 1 / steps):
+        sunk = drop * min(part, 1.0)  # the first turn leaves the root at no drop
+        width = min(1 / steps, rigid.strip.turns - part + 0.5 / steps)
+        for low in np.linspace(8 - sunk, 8, 5)[:-1] + sunk / 8:
+            held += base.buffer(8 * part + half + low * slope, quad_segs=32).area * sunk / 4 * width
+    assert said.volume_ml == pytest.approx(held / 1000, rel=0.01)
+    inside = rigid.slot.position_mm + rigid.slot.normal * (half + 8 * slope)
+    end = float(rigid.strip.angle_rad[-1])
+    last = (rigid.slot.angle_rad <= end) & (rigid.slot.angle_rad >= end - 2 * math.pi)
+    assert said.mouth_mm == pytest.approx(float(np.ptp(inside[last, 1])), rel=0.015)
 
 
 def test_what_a_turn_holds_is_its_length_and_what_it_lacks_of_a_circle() -> None:

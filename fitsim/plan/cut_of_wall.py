@@ -17,7 +17,7 @@ circles; its last turn carries the corners, and is trimmed where the middle of a
 """
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -29,6 +29,7 @@ from fitsim.bowlfile.defaults import square_root_rad
 from fitsim.errors import OutsideModelError
 from fitsim.geometry.board_outline import grown, line_points_mm
 from fitsim.geometry.cut import TURN_RAD, mean_pitch, spiral_turns, varying_reach_mm
+from fitsim.geometry.winding import Winding
 from fitsim.plan.silhouette import WallCurve
 from fitsim.plan.trade_bounds import corner_follows
 
@@ -58,7 +59,10 @@ PLACES = 97
 """Places along the cut at which mouth and volume are summed."""
 
 EDGE_PLACES = 721
-"""Places round a square board at which its edge is looked up."""
+"""Places round a board at which its edge is looked up."""
+
+BEYOND_LEAST_mm = 0.02
+"""An edge that lies nowhere farther outside the outermost turn is that turn. [mm]"""
 
 MOST_TURNS = 60
 
@@ -128,6 +132,9 @@ class Setting:
     aside_mm : float
         How much farther from the middle turns lie where wall and mouth are measured than across the narrow
         way. [mm]
+    beyond_mm : numpy.ndarray or None
+        How far outside the outermost turn the board's edge lies, at even steps of the angle swept from the
+        root, the first repeated at the end; None where it lies nowhere outside, or turns are circles. [mm]
     """
 
     kerf_mm: float
@@ -137,6 +144,7 @@ class Setting:
     wider_mm: float = 0.0
     flat_mm2: float = 0.0
     aside_mm: float = 0.0
+    beyond_mm: Array | None = field(default=None, compare=False)
 
     def drop_mm(self, tilt_rad: float) -> float:
         """Rigid seat drop at a tilt. [mm]"""
@@ -291,13 +299,14 @@ def setting_of(bowl: Bowl, *, along: str | None = None) -> Setting:
     if numbers.slot_left_mm <= 0:
         raise OutsideModelError("a slot is shut when flat: the bowl will not open at any tilt")
     rigid = rigid_fit(bowl)
-    seats, wider, flat = rigid.seats, 0.0, 0.0
+    seats, wider, flat, beyond = rigid.seats, 0.0, 0.0, None
     if rigid.slot.winding is not None:
         line = rigid.slot.winding.lines.outermost
         mean = float(line.length_mm.sum()) / TURN_RAD
         x, y = line_points_mm(line).T
         area = float(np.sum(x * np.roll(y, -1) - y * np.roll(x, -1))) / 2
         wider, flat = mean - bowl.board.across_mm / 2, math.pi * mean**2 - area
+        beyond = _beyond_mm(rigid.slot.winding)
     drop = float(np.sum(seats.seat_drop_mm * seats.share) / seats.share.sum())
     return Setting(
         kerf_mm=max(bowl.cut.kerf_mm),
@@ -307,7 +316,14 @@ def setting_of(bowl: Bowl, *, along: str | None = None) -> Setting:
         wider_mm=wider,
         flat_mm2=flat,
         aside_mm=aside_mm(rigid, bowl, along),
+        beyond_mm=beyond,
     )
+
+
+def _beyond_mm(wound: Winding) -> Array | None:
+    angle = np.linspace(0, TURN_RAD, EDGE_PLACES)
+    beyond = wound.edge_reach_mm(angle) - wound.span_mm(angle)
+    return read_only(beyond) if float(beyond.max()) > BEYOND_LEAST_mm else None
 
 
 def cut_of(bowl: Bowl) -> PlannedCut:
@@ -498,7 +514,7 @@ def expected(cut: PlannedCut, setting: Setting, correction: Correction) -> Measu
     drop, slope = setting.drop_mm(cut.tilt_rad), math.tan(cut.tilt_rad)
     path, edge = _path_of(cut), cut.across_mm / 2
     slot = setting.kerf_mm / math.cos(cut.tilt_rad)
-    turns, strip_turns = _turns_to(edge, path, slot, square=setting.square)
+    turns, strip_turns = _turns_to(edge, path, slot, setting)
     rise = correction.rise_share * drop * correction.steps(strip_turns)
     inner, wider = slot / 2 + cut.thickness_mm / 2 * slope, setting.wider_mm
     rim = np.linspace(max(strip_turns - 1, 0.0), strip_turns, PLACES)
@@ -527,26 +543,40 @@ def expected(cut: PlannedCut, setting: Setting, correction: Correction) -> Measu
     )
 
 
-def _turns_to(edge_mm: float, path: _Path, slot_mm: float, *, square: bool) -> tuple[float, float]:
-    """Turns of the cut, and of the strip up to where it is trimmed, on a board whose edge lies there."""
-    turns = path.turn_at(edge_mm)
-    lost = slot_mm / 2 + END_WIDTH_SHARE * (edge_mm - float(path.at(max(turns - 1, 0.0))))
-    if square:
-        return turns, _square_strip_turns(edge_mm, path, lost, turns)
-    return turns, path.turn_at(edge_mm - lost)
+def _turns_to(edge_mm: float, path: _Path, slot_mm: float, setting: Setting) -> tuple[float, float]:
+    """Turns of the cut, and of the strip up to where it is trimmed, on a board whose edge lies there.
 
-
-def _square_strip_turns(edge_mm: float, path: _Path, lost_mm: float, turns: float) -> float:
-    """Turns up to the first place on the way outward that is too thin for the nail, in a square board.
-
-    The edge lies nearest at the middles of the sides, one of which the cut enters at.
+    Where the edge lies outside the outermost turn, the cut goes on until it meets it, and the strip to the
+    first place on the way outward that is too thin for the nail. In a square board, whose edge lies nearest
+    at the middles of the sides, the cut enters at one of them.
     """
-    at = np.linspace(max(turns - 1, 0.0), turns, EDGE_PLACES)
-    spare = edge_mm * _square_reach((turns - at) * TURN_RAD) - lost_mm - path.at(at)
-    thin = np.flatnonzero(spare < 0)
-    if not len(thin) or thin[0] == 0:
-        return turns if not len(thin) else float(at[0])
-    i = int(thin[0])
+    turns = path.turn_at(edge_mm)
+    if setting.beyond_mm is not None:
+        beyond = setting.beyond_mm
+        there = turns + np.linspace(0, 1, EDGE_PLACES)
+        turns = _first_below(there, edge_mm + _round_board(beyond, there) - path.at(there))
+    lost = slot_mm / 2 + END_WIDTH_SHARE * float(path.at(turns) - path.at(max(turns - 1, 0.0)))
+    if setting.beyond_mm is None and not setting.square:
+        return turns, path.turn_at(edge_mm - lost)
+    there = np.linspace(max(turns - 1, 0.0), turns, EDGE_PLACES)
+    if setting.square:
+        edges = edge_mm * _square_reach((turns - there) * TURN_RAD)
+    else:
+        edges = edge_mm + _round_board(beyond, there)
+    return turns, _first_below(there, edges - lost - path.at(there))
+
+
+def _round_board(beyond_mm: Array, turns: Array) -> Array:
+    """What lies at even steps of one turn from the root, looked up at turns."""
+    return np.interp(np.mod(turns, 1.0), np.linspace(0, 1, len(beyond_mm)), beyond_mm)
+
+
+def _first_below(at: Array, spare: Array) -> float:
+    """Where something first falls below nothing; the end where it does not."""
+    below = np.flatnonzero(spare < 0)
+    if not len(below) or below[0] == 0:
+        return float(at[-1] if not len(below) else at[0])
+    i = int(below[0])
     return float(np.interp(0.0, [-spare[i - 1], -spare[i]], at[i - 1 : i + 1]))
 
 
@@ -633,7 +663,7 @@ def wall_cut(
         last = int(np.searchsorted(knots[:-1], edge))
         if last not in paths:
             paths[last] = _Path(knots[: last + 1])
-        return _turns_to(edge, paths[last], slot, square=setting.square)
+        return _turns_to(edge, paths[last], slot, setting)
 
     low = float(np.interp(strip_turns, np.arange(len(knots)), knots)) - float(np.diff(knots).max()) / 2
     low, high = max(low, float(knots[1])), float(knots[-1])
