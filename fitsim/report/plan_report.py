@@ -235,7 +235,7 @@ def _table(found: Plan, units: str) -> "Table":
         ("base", [show_length(2 * a.cut.base_radius_mm, units=units) for a in found.answers]),
         ("turns", [f"{a.pressed.got.turns:.2f}" for a in found.answers]),
         ("rise, let go", [show_length(a.pressed.got.rise_mm, units=units) for a in found.answers]),
-        ("mouth, inside", [show_length(a.pressed.got.mouth_mm, units=units) for a in found.answers]),
+        (_mouth_name(found), [show_length(a.pressed.got.mouth_mm, units=units) for a in found.answers]),
         ("volume", [_volume(a.pressed.got.volume_ml, units) for a in found.answers]),
         ("time at the saw", [f"{a.pressed.got.time_min:.0f} min" for a in found.answers]),
         ("pressed", [a.pressed.judged.state for a in found.answers]),
@@ -246,6 +246,14 @@ def _table(found: Plan, units: str) -> "Table":
         if name.split(",")[0] not in named and not (name == "time at the saw" and "time" in named):
             table.add_row(name, "", *cells)
     return table
+
+
+def _mouth_name(found: Plan) -> str:
+    """What the row of the mouth is called: where turns are no circles, which way it is measured."""
+    if found.bowl.board.edge is None:
+        return "mouth, inside"
+    ways = {"length": "along the grain", "width": "across the grain"}
+    return f"mouth, {ways.get(found.wishes.along or '', 'the narrow way')}"
 
 
 def _volume(volume_ml: float, units: str) -> str:
