@@ -1,7 +1,7 @@
 """Wishes for one board: what each is worth, how far a measure lies from it, and what is not planned."""
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from fitsim.bowl.inputs import Bowl
 from fitsim.errors import InputError, Problem
@@ -141,6 +141,8 @@ def wishes_on(bowl: Bowl, wishes: Wishes) -> BoardWishes:
     # A tilt that is kept stands for the plan wherever the trade would put it; the strip judges it.
     setting = setting_of(bowl, along=wishes.along)
     wall = wishes.wall
+    if wall is None:  # an even cut is moved until it fits, and leaps from corner to corner lead nowhere
+        setting = replace(setting, beyond_mm=None)
     if wall is not None and wall.foot_mm <= setting.aside_mm:
         shown, least = (show_length(v, units=bowl.units) for v in (wall.foot_mm, setting.aside_mm))
         expected = f"a foot more than {least} from the middle: so much farther out the turns lie this way"
