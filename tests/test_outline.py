@@ -18,8 +18,10 @@ from fitsim.errors import OutsideModelError
 from fitsim.geometry.board_outline import (
     Outline,
     carried,
+    grown,
     line_points_mm,
     outline_line,
+    outline_points_mm,
     oval_line,
     polygon_line,
     rectangle_line,
@@ -155,6 +157,28 @@ def test_the_root_lies_where_it_is_asked_for(outline: Outline, root: float) -> N
     x, y = wound.at(np.zeros(1), np.zeros(1)).position_mm[0]
     assert math.remainder(math.atan2(y, x) - root, TURN_RAD) == pytest.approx(0, abs=1e-9)
     assert np.all(np.diff(wound.knots_rad) > 0)
+
+
+@pytest.mark.parametrize("more", [-18.0, 7.0])
+@pytest.mark.parametrize(
+    "outline",
+    [Outline("rectangle", 150.0, 118.0, 25.0), Outline("polygon", 130.0, 130.0, 14.0, sides=5)],
+    ids=["rectangle", "polygon"],
+)
+def test_an_outline_grown_is_its_line_carried_outward(outline: Outline, more: float) -> None:
+    """Longer and wider by a length, it is the board grown by a disc of half of it (a geometry library)."""
+    was, now = (shapely.Polygon(outline_points_mm(o)) for o in (outline, grown(outline, more)))
+    assert now.hausdorff_distance(was.buffer(more / 2, quad_segs=200)) < 0.02
+    assert grown(outline, more).across_mm == pytest.approx(outline.across_mm + more)
+
+
+def test_a_drawing_has_its_own_size() -> None:
+    """A drawn outline is not made larger, and nothing is left of one carried inward too far."""
+    drawn = Outline("free", 90.0, 60.0, points_mm=((-45.0, -30.0), (45.0, -30.0), (0.0, 30.0)))
+    with pytest.raises(OutsideModelError, match="size that its drawing has"):
+        grown(drawn, 5.0)
+    with pytest.raises(OutsideModelError, match="nothing is left"):
+        grown(Outline("oval", 90.0, 60.0), -60.0)
 
 
 def test_a_line_carried_too_far_is_refused() -> None:

@@ -6,12 +6,14 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+import shapely
 from click.testing import CliRunner
 
 import fitsim
 from fitsim.bowl.closed_form import rigid_fit
 from fitsim.cli import main
 from fitsim.errors import InputError
+from fitsim.geometry.board_outline import line_points_mm
 from fitsim.geometry.cut import (
     TURN_RAD,
     SlotCurve,
@@ -156,6 +158,56 @@ def test_the_wall_follows_the_pitch() -> None:
     expected = np.interp(angle, rigid.slot.angle_rad, rigid.slot.radius_mm)
     np.testing.assert_allclose(np.diff(inner), np.diff(expected), rtol=1e-9)
     assert inner[-1] - inner[-2] > inner[1] - inner[0] > 0.5
+
+
+OUTLINES: list[dict[str, object]] = [
+    {"outline": "oval", "length": "210 mm", "width": "150 mm", "across": None},
+    {"outline": "rectangle", "length": "150 mm", "width": "190 mm", "corner": "24 mm", "across": None},
+    {"outline": "polygon", "across": "158 mm", "sides": "5", "corner": "20 mm"},
+]
+
+
+@pytest.mark.parametrize("board", OUTLINES, ids=["oval", "rectangle", "polygon"])
+def test_turns_of_another_outline_lie_a_pitch_apart_square_to_it(board: dict[str, object]) -> None:
+    """After each whole turn the slot is as far from the base's line as the pitches say, all round.
+
+    The distance is a geometry library's. Beyond the last pitch, in a corner, it goes on as that one ends.
+    """
+    of = tables(base="80 mm")
+    given = {k: v for k, v in {**of["board"], **board}.items() if v is not None}
+    slot = rigid_fit(fitsim.make_bowl({**of, "board": given})).slot
+    assert slot.winding is not None
+    base = shapely.Polygon(line_points_mm(slot.winding.lines.base, 1e-4))
+    away = np.array([base.exterior.distance(shapely.Point(*at)) for at in slot.position_mm])
+    for start in (0, 31, 77):  # samples from the root, so not at its direction alone
+        turn = np.arange(start, len(away), slot.points_per_turn)
+        whole = start / slot.points_per_turn
+        reached = np.append(0.0, np.cumsum(PITCHES_mm))
+        from scipy.interpolate import PchipInterpolator
+
+        listed = PchipInterpolator(np.arange(len(reached)), reached)
+        inside = whole + np.arange(len(turn)) <= len(PITCHES_mm)
+        np.testing.assert_allclose(
+            away[turn][inside], listed(whole + np.arange(len(turn)))[inside], atol=0.02
+        )
+    assert np.all(np.diff(slot.reach_mm) > 0)
+
+
+def test_an_oval_of_equal_axes_with_varying_pitch_is_round() -> None:
+    """The general way gives the numbers of the round way, to one in a million."""
+    of = tables(root="37 deg")
+    oval = {**of["board"], "outline": "oval", "length": "158 mm", "width": "158 mm"}
+    del oval["across"]
+    one, other = (rigid_fit(fitsim.make_bowl({**of, "board": board})) for board in (of["board"], oval))
+    assert one.shape is not None
+    assert other.shape is not None
+    for name in ("angle_rad", "position_mm", "tangent", "normal", "radius_mm"):
+        assert getattr(other.slot, name) == pytest.approx(getattr(one.slot, name), rel=1e-6, abs=1e-6)
+    assert other.strip.turns == pytest.approx(one.strip.turns, rel=1e-6)
+    assert other.strip.width_mm == pytest.approx(one.strip.width_mm, rel=1e-6)
+    for name in ("rise_mm", "capacity_ml", "rim_diameter_mm", "wall_slope_rad"):
+        assert getattr(other.shape, name) == pytest.approx(getattr(one.shape, name), rel=1e-6)
+    assert cut_length_mm(other.slot) == pytest.approx(cut_length_mm(one.slot), rel=1e-6)
 
 
 def test_the_line_to_follow_lies_on_the_varying_spiral() -> None:

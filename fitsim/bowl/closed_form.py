@@ -127,8 +127,8 @@ def _mean_pitch_mm(cut: Cut, slot: SlotCurve, strip: Strip) -> float:
     """Mean pitch from the root to the free end. [mm]"""
     if not cut.pitch_shape:
         return cut.pitch_mm
-    reached = float(np.interp(strip.angle_rad[-1], slot.angle_rad, slot.radius_mm))
-    return (reached - cut.base_radius_mm) / strip.turns
+    reached = float(np.interp(strip.angle_rad[-1], slot.angle_rad, slot.reach_mm))
+    return (reached - float(slot.reach_mm[0])) / strip.turns
 
 
 def deciding_numbers(bowl: Bowl) -> DecidingNumbers:
@@ -234,7 +234,13 @@ def _wound(cut: Cut, edge: Outline) -> SlotCurve:
         root_rad=cut.root_rad,
         base=cut.base_edge,
     )
-    return wound_slot(lines, turns=span / cut.pitch_mm, kerf_mm=cut.kerf_mm, tilt_rad=cut.tilt_rad)
+    return wound_slot(
+        lines,
+        turns=span / cut.pitch_mm,
+        kerf_mm=cut.kerf_mm,
+        tilt_rad=cut.tilt_rad,
+        pitch_shape=cut.pitch_shape,
+    )
 
 
 def _holds(bowl: Bowl, seats: TurnSeats) -> tuple[float, ...]:

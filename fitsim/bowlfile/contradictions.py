@@ -182,7 +182,8 @@ def _line(written: BowlTables, edge: Outline, answers: _Answers) -> None:
     cut, base, corner = written.cut, base_radius_mm(written), base_corner_mm(written)
     slope = math.tan(math.radians(float(max(cut.tilt))))
     lost = _greatest_kerf_mm(written) / 2 + float(written.board.thickness) / 2 * slope
-    least = max(lost + LEAST_FOOT_MM, LEAST_CORNER_PITCHES * pitch_mm(written))
+    pitches = [pitch_mm(written)] if cut.pitch is None else [float(p) for p in cut.pitch]
+    least = max(lost + LEAST_FOOT_MM, LEAST_CORNER_PITCHES * pitches[0])
     if cut.blade is not None:
         least = max(least, least_radius(float(cut.blade)).low_mm)
     if corner < least - 1e-9 and cut.base_edge is None:
@@ -207,7 +208,7 @@ def _line(written: BowlTables, edge: Outline, answers: _Answers) -> None:
             root_rad=math.radians(ROOT_DEFAULT_DEG if cut.root is None else float(cut.root)),
             base=cut.base_edge,
         )
-        off = wound.off_square((float(written.board.across) / 2 - base) / pitch_mm(written))
+        off = wound.off_square((float(written.board.across) / 2 - base) / max(pitches))
         if off > MOST_OFF_SQUARE:
             answers.add("cut.base_outline", str(cut.base_outline),
                         "outlines of base and board more alike: between these the turns run too far aslant",
@@ -352,10 +353,6 @@ def _strip_and_turns(written: BowlTables, answers: _Answers) -> None:
                     "nothing is left of the strip; cut fewer turns or use a finer blade")  # fmt: skip
         return
     shape = () if cut.pitch is None or len(cut.pitch) == 1 else [float(p) / pitch for p in cut.pitch]
-    if shape and written.board.outline not in (None, "round", "square"):
-        answers.add("cut.pitch", f"{len(shape)} values", "one pitch on a board of this outline",
-                    "a pitch for each turn serves round and square boards")  # fmt: skip
-        return
     if shape and not _enough_listed(cut.pitch or (), span, answers):
         return
     turns = spiral_turns(base_radius_mm=0, outer_radius_mm=span, pitch_mm=pitch, pitch_shape=shape)

@@ -109,7 +109,13 @@ def planned_tables(
     written = {key: value for key, value in tables.get("cut", {}).items() if key != "turns"}
     board = dict(tables["board"])
     if abs(bowl.board.across_mm - cut.across_mm) > 1e-6:
-        board["across"] = length(cut.across_mm)
+        edge = answer.bowl.board.edge
+        if edge is None or "across" in board:
+            board["across"] = length(cut.across_mm)
+        else:
+            board |= {"length": length(edge.length_mm), "width": length(edge.width_mm)}
+        if edge is not None and "corner" in board:
+            board["corner"] = length(edge.corner_mm)
     if abs(bowl.board.thickness_mm - cut.thickness_mm) > 1e-6:
         board["thickness"] = length(cut.thickness_mm)
     return {**tables, "board": board, "cut": {**written, **changed}}

@@ -136,17 +136,17 @@ def _direction_rad(answer: PlannedBowl) -> float:
 
 
 def _carried_out_mm(answer: PlannedBowl) -> tuple[float, float]:
-    """How much farther out the turns lie in the section than across the narrow way: right and left. [mm]"""
+    """How much farther out turns lie in the section than where the wall is measured, each side. [mm]"""
     slot = answer.pressed.rigid.slot
     if slot.winding is None:
         return 0.0, 0.0
-    base = answer.cut.base_radius_mm
+    base, aside = answer.cut.base_radius_mm, answer.pressed.aside_mm
     polar = np.unwrap(np.arctan2(slot.position_mm[:, 1], slot.position_mm[:, 0]))
     away, there = np.hypot(*slot.position_mm.T), []
     for turned in (_direction_rad(answer), _direction_rad(answer) + math.pi):
         swept = float(np.interp(turned, polar - polar[0], slot.angle_rad))
         reach = float(np.interp(swept, slot.angle_rad, slot.reach_mm))
-        there.append(float(np.interp(swept, slot.angle_rad, away)) - base - reach)
+        there.append(float(np.interp(swept, slot.angle_rad, away)) - base - reach - aside)
     return there[0], there[1]
 
 

@@ -6,7 +6,7 @@ which is what turns of a cut at an even pitch are.
 """
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import PurePath
 
 import numpy as np
@@ -21,6 +21,7 @@ __all__ = [
     "Outline",
     "arcs_through",
     "carried",
+    "grown",
     "line_points_mm",
     "outline_line",
     "outline_points_mm",
@@ -299,6 +300,40 @@ def carried(line: ClosedLine, distance_mm: float) -> ClosedLine:
         line.heading_rad,
         line.turn_rad,
         read_only(np.maximum(length, 0.0)),
+    )
+
+
+def grown(outline: Outline, more_mm: float) -> Outline:
+    """An outline of the same kind, longer and wider by one length; its corners follow.
+
+    Parameters
+    ----------
+    outline : Outline
+        An oval, rectangle or polygon.
+    more_mm : float
+        How much longer and wider, negative for a smaller one. [mm]
+
+    Returns
+    -------
+    Outline
+        Of a rectangle or polygon the line carried outward by half as much.
+
+    Raises
+    ------
+    OutsideModelError
+        For a free outline, whose size is its drawing's, or if nothing would be left.
+    """
+    if not more_mm:
+        return outline
+    if outline.kind == FREE:
+        raise OutsideModelError("a drawn outline has the size that its drawing has")
+    if outline.across_mm + more_mm <= 0:
+        raise OutsideModelError("nothing is left of the board")
+    return replace(
+        outline,
+        length_mm=outline.length_mm + more_mm,
+        width_mm=outline.width_mm + more_mm,
+        corner_mm=max(outline.corner_mm + more_mm / 2, 0.0) if outline.corner_mm else 0.0,
     )
 
 

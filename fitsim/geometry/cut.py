@@ -35,6 +35,7 @@ __all__ = [
     "spiral_turns",
     "stopped_early",
     "strip_between_slots",
+    "varying_reach_mm",
 ]
 
 TURN_RAD = 2 * np.pi
@@ -323,17 +324,36 @@ def stopped_early(shape: Sequence[float], short: float) -> tuple[float, tuple[fl
     return float(there[0]), tuple(round(float(share), 12) for share in left)
 
 
-def _winding(
-    base_radius_mm: float, outer_radius_mm: float, pitch_mm: float, shape: Sequence[float], turns: Array
+def varying_reach_mm(
+    span_mm: float, *, pitch_mm: float, pitch_shape: Sequence[float], turns: Array
 ) -> tuple[Array, Array]:
-    """Radius and dr/da of a varying spiral at turns counted from the root. [mm, mm]"""
+    """How far a cut whose pitch varies has gone outward, and how fast, at turns counted from the root.
+
+    Parameters
+    ----------
+    span_mm, pitch_mm : float
+        From the base to the edge, and the pitch. [mm]
+    pitch_shape : sequence of float
+        As for :func:`spiral_slot`. [-]
+    turns : numpy.ndarray
+        Turns gone, shape (k,); beyond the last pitch it goes on as that one ends. [-]
+
+    Returns
+    -------
+    tuple[numpy.ndarray, numpy.ndarray]
+        Distance outward from the base's line and its growth for each unit of angle, shape (k,).
+        [mm, mm/rad]
+    """
     from scipy.interpolate import PchipInterpolator
 
-    pitches = _pitches_mm(outer_radius_mm - base_radius_mm, pitch_mm, shape)
+    pitches = _pitches_mm(span_mm, pitch_mm, pitch_shape)
+    turns = np.asarray(turns, dtype=np.float64)
     if len(pitches) == 1:
-        return base_radius_mm + pitches[0] * turns, np.full_like(turns, pitches[0] / TURN_RAD)
+        return pitches[0] * turns, np.full_like(turns, pitches[0] / TURN_RAD)
     path = PchipInterpolator(np.arange(len(pitches) + 1), np.append(0.0, np.cumsum(pitches)))
-    return base_radius_mm + path(turns), path(turns, 1) / TURN_RAD
+    within = np.minimum(turns, float(len(pitches)))
+    rate = path(within, 1)
+    return np.asarray(path(within) + rate * (turns - within)), np.asarray(rate / TURN_RAD)
 
 
 def last_pitch_mm(slot: SlotCurve) -> float:
@@ -350,9 +370,9 @@ def last_pitch_mm(slot: SlotCurve) -> float:
         Distance between the edge and the slot one turn inside it; over a cut of less than a turn, what
         it moves. [mm]
     """
-    end = float(slot.angle_rad[-1])
-    inner = float(np.interp(max(end - TURN_RAD, 0.0), slot.angle_rad, slot.radius_mm))
-    return float(slot.radius_mm[-1]) - inner
+    end, reach = float(slot.angle_rad[-1]), slot.reach_mm
+    inner = float(np.interp(max(end - TURN_RAD, 0.0), slot.angle_rad, reach))
+    return float(reach[-1]) - inner
 
 
 def spiral_slot(
@@ -421,7 +441,10 @@ def spiral_slot(
     growth: Array
     if pitch_shape:
         turns = angle / TURN_RAD
-        radius, rate = _winding(base_radius_mm, outer_radius_mm, pitch_mm, pitch_shape, turns)
+        gone, rate = varying_reach_mm(
+            outer_radius_mm - base_radius_mm, pitch_mm=pitch_mm, pitch_shape=pitch_shape, turns=turns
+        )
+        radius = base_radius_mm + gone
         growth = rate / radius
     else:
         radius = base_radius_mm + pitch_mm * angle / TURN_RAD

@@ -10,23 +10,26 @@ over that as a
 On a board that is not round the same holds: seat drop and pitch are the same all round. A line that is
 carried outward by d square to itself is longer by 2 pi d whatever its outline, and holds L d + pi d^2 more:
 with r its length over 2 pi it holds pi r^2 less what the outline falls short of a circle as long, which all
-turns share. So r takes the place of the radius in lengths, mouth and volume. A square board is cut in
+turns share. So r takes the place of the radius in lengths and volume; along the board's length every turn
+lies as much farther out as the outermost one does, so a wall or a mouth measured that way is the one of the
+narrow way carried out. A square board is cut in
 circles; its last turn carries the corners, and is trimmed where the middle of a side leaves it thin.
 """
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
 from fitsim.arrays import Array, read_only
-from fitsim.bowl.closed_form import END_WIDTH_SHARE, deciding_numbers, rigid_fit
-from fitsim.bowl.inputs import Bowl
+from fitsim.bowl.closed_form import END_WIDTH_SHARE, RigidFit, deciding_numbers, rigid_fit
+from fitsim.bowl.inputs import Board, Bowl
 from fitsim.bowlfile.contradictions import CORNER_DEFAULT_SHARE
 from fitsim.bowlfile.defaults import square_root_rad
 from fitsim.errors import OutsideModelError
-from fitsim.geometry.board_outline import line_points_mm
-from fitsim.geometry.cut import TURN_RAD, mean_pitch, spiral_turns
+from fitsim.geometry.board_outline import grown, line_points_mm
+from fitsim.geometry.cut import TURN_RAD, mean_pitch, spiral_turns, varying_reach_mm
+from fitsim.geometry.winding import Winding
 from fitsim.plan.silhouette import WallCurve
 from fitsim.plan.trade_bounds import corner_follows
 
@@ -36,6 +39,8 @@ __all__ = [
     "Measures",
     "PlannedCut",
     "Setting",
+    "aside_mm",
+    "board_sized",
     "bowl_with",
     "cut_of",
     "even_cut",
@@ -54,9 +59,20 @@ PLACES = 97
 """Places along the cut at which mouth and volume are summed."""
 
 EDGE_PLACES = 721
-"""Places round a square board at which its edge is looked up."""
+"""Places round a board at which its edge is looked up."""
+
+BEYOND_LEAST_mm = 0.02
+"""An edge that lies nowhere farther outside the outermost turn is that turn. [mm]"""
 
 MOST_TURNS = 60
+
+BETWEEN = 24
+"""Places within each turn at which a varying pitch is looked up."""
+
+HALVINGS = 36
+
+GAIN_NEAR = 0.3
+"""How far from the strip that was pressed its gain holds. [turns]"""
 
 
 MEASURE_OF = {
@@ -113,6 +129,12 @@ class Setting:
         Length of a turn over 2 pi, less half its narrow way. [mm]
     flat_mm2 : float
         Area that a turn holds less than a circle as long. [mm2]
+    aside_mm : float
+        How much farther from the middle turns lie where wall and mouth are measured than across the narrow
+        way. [mm]
+    beyond_mm : numpy.ndarray or None
+        How far outside the outermost turn the board's edge lies, at even steps of the angle swept from the
+        root, the first repeated at the end; None where it lies nowhere outside, or turns are circles. [mm]
     """
 
     kerf_mm: float
@@ -121,6 +143,8 @@ class Setting:
     square: bool = False
     wider_mm: float = 0.0
     flat_mm2: float = 0.0
+    aside_mm: float = 0.0
+    beyond_mm: Array | None = field(default=None, compare=False)
 
     def drop_mm(self, tilt_rad: float) -> float:
         """Rigid seat drop at a tilt. [mm]"""
@@ -140,6 +164,14 @@ class Correction:
     place, share : numpy.ndarray
         Along the strip as a share of its turns, and the height there over the rigid one half a step lower,
         shape (n,). [-]
+    aside_mm : float
+        Difference of :attr:`Setting.aside_mm`. [mm]
+    pressed : bool
+        Whether it comes from a press.
+    strip_turns : float or None
+        Turns of the strip that was pressed; None before any was. [-]
+    gain : float
+        Rise that a turn of strip more gives near that length, over what it gives on the whole. [-]
     """
 
     rise_share: float
@@ -148,6 +180,26 @@ class Correction:
     mouth_mm: float
     place: Array
     share: Array
+    aside_mm: float = 0.0
+    pressed: bool = False
+    strip_turns: float | None = None
+    gain: float = 1.0
+
+    def steps(self, strip_turns: float) -> float:
+        """Even steps of the seats up to the rim of a strip of so many turns. [-]"""
+        if self.strip_turns is None:
+            return max(strip_turns - 0.5, 0.0)
+        near = min(max(strip_turns - self.strip_turns, -GAIN_NEAR), GAIN_NEAR)
+        return max(strip_turns - 0.5 + (self.gain - 1) * near, 0.0)
+
+    def strip_turns_of(self, steps: float) -> float:
+        """Turns of the strip whose rim stands so many even steps high. [-]"""
+        if self.strip_turns is None:
+            return steps + 0.5
+        apart = steps - (self.strip_turns - 0.5)
+        if abs(apart) <= self.gain * GAIN_NEAR:
+            return self.strip_turns + apart / self.gain
+        return steps + 0.5 - math.copysign((self.gain - 1) * GAIN_NEAR, apart)
 
 
 def not_pressed() -> Correction:
@@ -175,7 +227,8 @@ class Measures:
     Attributes
     ----------
     rise_mm, height_mm, mouth_mm, base_mm : float
-        Rise of the rim, outside height, inside diameter of the mouth, diameter at which the cut ends. [mm]
+        Rise of the rim, outside height, inside diameter of the mouth, diameter at which the cut ends; where
+        turns are no circles the mouth the way it is measured, the base its narrow way. [mm]
     volume_ml : float
         Inside volume, to the stepped rim. [ml]
     slope : float
@@ -184,6 +237,8 @@ class Measures:
         Of the cut. [-]
     time_min : float
         At the saw. [min]
+    strip_turns : float
+        Of the strip, up to the nail. [-]
     """
 
     rise_mm: float
@@ -194,15 +249,41 @@ class Measures:
     slope: float
     turns: float
     time_min: float
+    strip_turns: float
 
 
-def setting_of(bowl: Bowl) -> Setting:
+def aside_mm(rigid: RigidFit, bowl: Bowl, along: str | None) -> float:
+    """How much farther from the middle turns lie along a direction than across the narrow way.
+
+    Parameters
+    ----------
+    rigid : RigidFit
+        The closed form.
+    bowl : Bowl
+        The bowl.
+    along : str or None
+        "length", along the grain, or "width"; None for the narrow way.
+
+    Returns
+    -------
+    float
+        Half the outermost line's extent less half the board's narrow way; 0 where turns are circles. [mm]
+    """
+    if rigid.slot.winding is None or along is None:
+        return 0.0
+    extent = np.ptp(line_points_mm(rigid.slot.winding.lines.outermost), axis=0)
+    return float(extent[0 if along == "length" else 1] - bowl.board.across_mm) / 2
+
+
+def setting_of(bowl: Bowl, *, along: str | None = None) -> Setting:
     """What stays as it is in one bowl.
 
     Parameters
     ----------
     bowl : Bowl
         The bowl; its own cut serves to find how film and swelling move the seats.
+    along : str or None
+        Which way wall and mouth are measured, as in :class:`fitsim.plan.wishes.Wishes`.
 
     Returns
     -------
@@ -218,13 +299,14 @@ def setting_of(bowl: Bowl) -> Setting:
     if numbers.slot_left_mm <= 0:
         raise OutsideModelError("a slot is shut when flat: the bowl will not open at any tilt")
     rigid = rigid_fit(bowl)
-    seats, wider, flat = rigid.seats, 0.0, 0.0
+    seats, wider, flat, beyond = rigid.seats, 0.0, 0.0, None
     if rigid.slot.winding is not None:
         line = rigid.slot.winding.lines.outermost
         mean = float(line.length_mm.sum()) / TURN_RAD
         x, y = line_points_mm(line).T
         area = float(np.sum(x * np.roll(y, -1) - y * np.roll(x, -1))) / 2
         wider, flat = mean - bowl.board.across_mm / 2, math.pi * mean**2 - area
+        beyond = _beyond_mm(rigid.slot.winding)
     drop = float(np.sum(seats.seat_drop_mm * seats.share) / seats.share.sum())
     return Setting(
         kerf_mm=max(bowl.cut.kerf_mm),
@@ -233,7 +315,15 @@ def setting_of(bowl: Bowl) -> Setting:
         square=bowl.board.outline == "square",
         wider_mm=wider,
         flat_mm2=flat,
+        aside_mm=aside_mm(rigid, bowl, along),
+        beyond_mm=beyond,
     )
+
+
+def _beyond_mm(wound: Winding) -> Array | None:
+    angle = np.linspace(0, TURN_RAD, EDGE_PLACES)
+    beyond = wound.edge_reach_mm(angle) - wound.span_mm(angle)
+    return read_only(beyond) if float(beyond.max()) > BEYOND_LEAST_mm else None
 
 
 def cut_of(bowl: Bowl) -> PlannedCut:
@@ -253,6 +343,27 @@ def cut_of(bowl: Bowl) -> PlannedCut:
     return PlannedCut(
         cut.tilt_rad[0], cut.base_radius_mm, cut.pitch_by_turn_mm, board.across_mm, board.thickness_mm
     )
+
+
+def board_sized(board: Board, *, thickness_mm: float, across_mm: float) -> Board:
+    """The board with another thickness, and another width its narrow way; its outline follows.
+
+    Parameters
+    ----------
+    board : Board
+        The board.
+    thickness_mm, across_mm : float
+        Of the other one. [mm]
+
+    Returns
+    -------
+    Board
+        As much longer as it is wider.
+    """
+    edge, more = board.edge, across_mm - board.across_mm
+    if edge is not None and abs(more) > 1e-9:
+        edge = grown(edge, more)
+    return replace(board, thickness_mm=thickness_mm, across_mm=across_mm, edge=edge)
 
 
 def bowl_with(bowl: Bowl, cut: PlannedCut) -> Bowl:
@@ -287,7 +398,7 @@ def bowl_with(bowl: Bowl, cut: PlannedCut) -> Bowl:
         corner = CORNER_DEFAULT_SHARE * cut.base_radius_mm
     return replace(
         bowl,
-        board=replace(bowl.board, across_mm=cut.across_mm, thickness_mm=cut.thickness_mm),
+        board=board_sized(bowl.board, thickness_mm=cut.thickness_mm, across_mm=cut.across_mm),
         cut=replace(
             bowl.cut,
             tilt_rad=(cut.tilt_rad,),
@@ -336,16 +447,51 @@ def rounded(cut: PlannedCut, *, offset_rad: float = 0.0, units: str = "mm") -> P
     return PlannedCut(tilt, base, tuple(pitches), across, cut.thickness_mm)
 
 
-def _knots_mm(cut: PlannedCut) -> Array:
-    """Radius of the slot after every whole turn, the edge passed by the last. [mm]"""
+class _Path:
+    """Radius of the slot by turns from the root, as the sampled cut has it between whole turns.
+
+    Attributes
+    ----------
+    turn, radius_mm : numpy.ndarray
+        Close places, both growing, shape (k,). [-, mm]
+    """
+
+    def __init__(self, knots_mm: Array) -> None:
+        """Through the radii after every whole turn, shape (n,); beyond them it goes on straight. [mm]"""
+        whole = np.arange(len(knots_mm), dtype=np.float64)
+        pitches = np.diff(knots_mm)
+        self.turn, self.radius_mm = whole, knots_mm
+        if len(pitches) > 1 and np.ptp(pitches) > 1e-9 * float(pitches.max()):
+            turn = np.linspace(0.0, whole[-1], BETWEEN * (len(whole) - 1) + 1)
+            # From the base's line: what the sampled cut does, to the last digit but one.
+            span = float(knots_mm[-1] - knots_mm[0])
+            shape = pitches / pitches.mean()
+            gone, _ = varying_reach_mm(span, pitch_mm=float(pitches.mean()), pitch_shape=shape, turns=turn)
+            self.turn, self.radius_mm = turn, knots_mm[0] + gone
+
+    def at(self, turn: Array | float) -> Array:
+        """Radius at turns. [mm]"""
+        last = (self.radius_mm[-1] - self.radius_mm[-2]) / (self.turn[-1] - self.turn[-2])
+        beyond = np.maximum(np.asarray(turn) - self.turn[-1], 0.0)
+        return np.asarray(np.interp(turn, self.turn, self.radius_mm) + last * beyond)
+
+    def turn_at(self, radius_mm: float) -> float:
+        """Turns at a radius."""
+        if radius_mm <= self.radius_mm[-1]:
+            return float(np.interp(radius_mm, self.radius_mm, self.turn))
+        last = (self.radius_mm[-1] - self.radius_mm[-2]) / (self.turn[-1] - self.turn[-2])
+        return float(self.turn[-1] + (radius_mm - self.radius_mm[-1]) / last)
+
+
+def _path_of(cut: PlannedCut) -> _Path:
+    """The slot of a planned cut from the base to the edge, and evenly on beyond."""
     span = cut.across_mm / 2 - cut.base_radius_mm
-    if len(cut.pitches_mm) == 1:
-        count = min(math.ceil(span / cut.pitches_mm[0]), 10 * MOST_TURNS) + 1
-        return np.asarray(cut.base_radius_mm + cut.pitches_mm[0] * np.arange(count + 1, dtype=np.float64))
     pitches = list(cut.pitches_mm)
-    while sum(pitches) < span + pitches[-1] and len(pitches) < 10 * MOST_TURNS:
+    if len(pitches) == 1:
+        pitches *= min(max(math.ceil(span / pitches[0]), 1), 10 * MOST_TURNS)
+    while sum(pitches) < span * (1 - 1e-9) and len(pitches) < 10 * MOST_TURNS:
         pitches.append(pitches[-1])
-    return np.asarray(cut.base_radius_mm + np.append(0.0, np.cumsum(pitches)))
+    return _Path(np.asarray(cut.base_radius_mm + np.append(0.0, np.cumsum(pitches))))
 
 
 def expected(cut: PlannedCut, setting: Setting, correction: Correction) -> Measures:
@@ -366,30 +512,24 @@ def expected(cut: PlannedCut, setting: Setting, correction: Correction) -> Measu
         The measures.
     """
     drop, slope = setting.drop_mm(cut.tilt_rad), math.tan(cut.tilt_rad)
-    knots = _knots_mm(cut)
-    turn = np.arange(len(knots), dtype=np.float64)
-    edge = cut.across_mm / 2
-    turns = float(np.interp(edge, knots, turn))
-    last = edge - float(np.interp(turns - 1, turn, knots)) if turns >= 1 else edge - float(knots[0])
+    path, edge = _path_of(cut), cut.across_mm / 2
     slot = setting.kerf_mm / math.cos(cut.tilt_rad)
-    if setting.square:
-        strip_turns = _square_strip_turns(edge, knots, slot / 2 + END_WIDTH_SHARE * last, turns)
-    else:
-        strip_turns = float(np.interp(edge - slot / 2 - END_WIDTH_SHARE * last, knots, turn))
-    rise = correction.rise_share * drop * max(strip_turns - 0.5, 0.0)
+    turns, strip_turns = _turns_to(edge, path, slot, setting)
+    rise = correction.rise_share * drop * correction.steps(strip_turns)
     inner, wider = slot / 2 + cut.thickness_mm / 2 * slope, setting.wider_mm
     rim = np.linspace(max(strip_turns - 1, 0.0), strip_turns, PLACES)
-    mouth = 2 * (float(np.interp(rim, turn, knots).mean()) + wider + inner) + correction.mouth_mm
+    open_mm = float(path.at(rim).mean()) + setting.aside_mm + inner
+    mouth = 2 * open_mm + correction.mouth_mm
     along = np.linspace(0, strip_turns, 3 * PLACES)
     # The first turn leaves the root at no drop at all.
     step = np.minimum(correction.rise_share * drop * np.minimum(along, 1.0), cut.thickness_mm)
-    face = np.interp(along, turn, knots) + wider + inner - step / 2 * slope
+    face = path.at(along) + wider + inner - step / 2 * slope
     held = (math.pi * face**2 - setting.flat_mm2) * step
     volume = correction.volume_share * float(np.trapezoid(held, along)) / 1000
     whole = turns / strip_turns if strip_turns > 0 else 1.0
-    sawn = wider + np.interp(along * whole, turn, knots)
+    sawn = wider + path.at(along * whole)
     length = whole * float(np.trapezoid(2 * math.pi * sawn, along))
-    reach = float(np.interp(strip_turns, turn, knots)) - float(np.interp(0.5, turn, knots))
+    reach = float(path.at(strip_turns) - path.at(0.5))
     return Measures(
         rise_mm=rise,
         height_mm=rise + cut.thickness_mm,
@@ -399,24 +539,44 @@ def expected(cut: PlannedCut, setting: Setting, correction: Correction) -> Measu
         slope=correction.slope_share * rise / reach if reach > 0 else math.inf,
         turns=turns,
         time_min=length / setting.feed_mm_per_min,
+        strip_turns=strip_turns,
     )
 
 
-def _square_strip_turns(edge_mm: float, knots: Array, lost_mm: float, turns: float) -> float:
-    """Turns up to the first place on the way outward that is too thin for the nail, in a square board.
+def _turns_to(edge_mm: float, path: _Path, slot_mm: float, setting: Setting) -> tuple[float, float]:
+    """Turns of the cut, and of the strip up to where it is trimmed, on a board whose edge lies there.
 
-    The edge lies nearest at the middles of the sides, one of which the cut enters at.
+    Where the edge lies outside the outermost turn, the cut goes on until it meets it, and the strip to the
+    first place on the way outward that is too thin for the nail. In a square board, whose edge lies nearest
+    at the middles of the sides, the cut enters at one of them.
     """
-    at = np.linspace(max(turns - 1, 0.0), turns, EDGE_PLACES)
-    spare = (
-        edge_mm * _square_reach((turns - at) * TURN_RAD)
-        - lost_mm
-        - np.interp(at, np.arange(len(knots)), knots)
-    )
-    thin = np.flatnonzero(spare < 0)
-    if not len(thin) or thin[0] == 0:
-        return turns if not len(thin) else float(at[0])
-    i = int(thin[0])
+    turns = path.turn_at(edge_mm)
+    if setting.beyond_mm is not None:
+        beyond = setting.beyond_mm
+        there = turns + np.linspace(0, 1, EDGE_PLACES)
+        turns = _first_below(there, edge_mm + _round_board(beyond, there) - path.at(there))
+    lost = slot_mm / 2 + END_WIDTH_SHARE * float(path.at(turns) - path.at(max(turns - 1, 0.0)))
+    if setting.beyond_mm is None and not setting.square:
+        return turns, path.turn_at(edge_mm - lost)
+    there = np.linspace(max(turns - 1, 0.0), turns, EDGE_PLACES)
+    if setting.square:
+        edges = edge_mm * _square_reach((turns - there) * TURN_RAD)
+    else:
+        edges = edge_mm + _round_board(beyond, there)
+    return turns, _first_below(there, edges - lost - path.at(there))
+
+
+def _round_board(beyond_mm: Array, turns: Array) -> Array:
+    """What lies at even steps of one turn from the root, looked up at turns."""
+    return np.interp(np.mod(turns, 1.0), np.linspace(0, 1, len(beyond_mm)), beyond_mm)
+
+
+def _first_below(at: Array, spare: Array) -> float:
+    """Where something first falls below nothing; the end where it does not."""
+    below = np.flatnonzero(spare < 0)
+    if not len(below) or below[0] == 0:
+        return float(at[-1] if not len(below) else at[0])
+    i = int(below[0])
     return float(np.interp(0.0, [-spare[i - 1], -spare[i]], at[i - 1 : i + 1]))
 
 
@@ -479,7 +639,7 @@ def wall_cut(
         If the wall is lower than one turn's drop, or needs too many turns.
     """
     drop = setting.drop_mm(tilt_rad)
-    strip_turns = wall.rise_mm / (correction.rise_share * drop) + 0.5
+    strip_turns = correction.strip_turns_of(wall.rise_mm / (correction.rise_share * drop))
     if strip_turns < 1:
         raise OutsideModelError("the wall is lower than one turn sinks")
     if strip_turns > MOST_TURNS:
@@ -495,22 +655,22 @@ def wall_cut(
     radius = wall.radius_at_mm(height)
     base = 2 * wall.foot_mm - float(radius[0])
     knots = np.append(base, radius)
-    turn = np.arange(len(knots), dtype=np.float64)
     slot = setting.kerf_mm / math.cos(tilt_rad)
-    # The free end is trimmed where half the last pitch is left, so the edge lies that far outside it.
-    trimmed = float(np.interp(strip_turns, turn, knots))
-    edge = trimmed + slot / 2
-    for _ in range(8):
-        turns = float(np.interp(edge, knots, turn))
-        last = edge - float(np.interp(turns - 1, turn, knots))
-        edge = trimmed + slot / 2 + END_WIDTH_SHARE * last
-    if setting.square:
-        low, high = trimmed + slot / 2, edge + last
-        for _ in range(40):  # bisection: the end moves outward with the edge
-            edge = (low + high) / 2
-            turns = float(np.interp(edge, knots, turn))
-            last = edge - float(np.interp(turns - 1, turn, knots))
-            reached = _square_strip_turns(edge, knots, slot / 2 + END_WIDTH_SHARE * last, turns)
-            low, high = (edge, high) if reached < strip_turns else (low, edge)
+    # Of the turns beyond the edge nothing is sawn, and nothing is told of them in the list of pitches.
+    paths: dict[int, _Path] = {}
+
+    def turns_to(edge: float) -> tuple[float, float]:
+        last = int(np.searchsorted(knots[:-1], edge))
+        if last not in paths:
+            paths[last] = _Path(knots[: last + 1])
+        return _turns_to(edge, paths[last], slot, setting)
+
+    low = float(np.interp(strip_turns, np.arange(len(knots)), knots)) - float(np.diff(knots).max()) / 2
+    low, high = max(low, float(knots[1])), float(knots[-1])
+    # The free end moves outward with the edge, in a square board by leaps too.
+    for _ in range(HALVINGS):
+        edge = (low + high) / 2
+        low, high = (edge, high) if turns_to(edge)[1] < strip_turns else (low, edge)
+    turns = turns_to(edge)[0]
     pitches = tuple(float(p) for p in np.diff(knots[: math.ceil(turns - 1e-9) + 1]))
     return PlannedCut(tilt_rad, base, pitches, 2 * edge, thickness_mm)

@@ -183,7 +183,7 @@ def even_solved(
         free("pitch", math.log(start.pitches_mm[0]), *(math.log(p) for p in bounds.pitch_mm))
     if base is None:
         free("base", start.base_radius_mm, bounds.base_radius_least_mm, 0.8 * task.across_mm / 2)
-    edge_free = wishes.mouth_mm is not None and "board" not in kept  # a wish of round and square boards
+    edge_free = wishes.mouth_mm is not None and not task.size_given
     if edge_free:
         free("edge", start.across_mm / 2, 0.2 * task.across_mm / 2, task.across_mm / 2)
 
@@ -257,7 +257,7 @@ def _found(
 def _outside(task: BoardWishes, cut: PlannedCut, turns: float) -> float:
     """How far a cut lies outside the bounds, as the greatest share."""
     bounds = task.bounds
-    corners = bounds.corner_pitches * max(cut.pitches_mm)
+    corners = bounds.corner_pitches * cut.pitches_mm[0]
     least = max(bounds.base_radius_least_mm, corners)
     over = [
         bounds.pitch_mm[0] / min(cut.pitches_mm) - 1,
@@ -353,7 +353,8 @@ def wall_solved(task: BoardWishes, tilt_rad: float, correction: Correction) -> F
     found = _found(task, cut, wall, correction, wanted)
     if found is None:
         return None
-    off = _wall_expected_off(cut, wall, task.setting, correction)
+    aside = task.setting.aside_mm + correction.aside_mm
+    off = _wall_expected_off(cut, wall.moved_out(-aside), task.setting, correction)
     weight = weight_of(task, "wall")
     return replace(found, cost=found.cost + (weight * off) ** 2, off=max(found.off, off))
 
@@ -365,7 +366,7 @@ def _wall_expected_off(cut: PlannedCut, wall: WallCurve, setting: Setting, corre
     whole = np.arange(1, len(knots) - 1)
     if not len(whole):
         return 0.0
-    strip_turns = wall.rise_mm / (correction.rise_share * drop) + 0.5
+    strip_turns = correction.strip_turns_of(wall.rise_mm / (correction.rise_share * drop))
     share = np.interp((whole - 0.5) / strip_turns, correction.place, correction.share)
     stands = drop * (whole - 0.5) * share
     return float(np.abs(stands - wall.height_at_mm(knots[1:-1])).max() / wall.rise_mm)
@@ -395,7 +396,8 @@ def _stretched_wall(
     wishes = task.wishes
     if wishes.wall is None:
         raise OutsideModelError("no wall is wanted")
-    given = wishes.wall
+    aside = task.setting.aside_mm + correction.aside_mm
+    given = wishes.wall.moved_out(-aside)  # as it lies across the narrow way
     base = (
         wishes.base_mm / 2
         if wishes.base_mm is not None
@@ -418,11 +420,11 @@ def _stretched_wall(
             knots = base + np.append(0.0, np.cumsum(cut.pitches_mm))
             foot = float(knots[0] + knots[1]) / 2
             wall = given.stretched(foot_mm=foot, rim_mm=rim_mm, rise_mm=rise_mm)
-        return cut, wall
+        return cut, wall.moved_out(aside)
 
     def to_the_board(rise_mm: float) -> tuple[PlannedCut, WallCurve]:
         rim = given.rim_mm
-        mouth, board = wishes.mouth_mm, "board" in task.kept
+        mouth, board = wishes.mouth_mm, task.size_given
         if board or (mouth is None and made(rim, rise_mm)[0].across_mm > task.across_mm):
             rim = _root(lambda r: made(r, rise_mm)[0].across_mm - task.across_mm, 0.45 * task.across_mm)
         elif mouth is not None:
@@ -431,7 +433,7 @@ def _stretched_wall(
             def wider(r: float) -> float:
                 return expected(made(r, rise_mm)[0], task.setting, correction).mouth_mm - wanted
 
-            rim = _root(wider, wanted / 2 + slot)
+            rim = _root(wider, wanted / 2 + slot - aside)
         return made(rim, rise_mm)
 
     if wishes.rise_mm is not None:

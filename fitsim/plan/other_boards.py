@@ -4,8 +4,9 @@ import math
 from collections.abc import Callable
 from dataclasses import replace
 
+from fitsim.geometry.board_outline import FREE
 from fitsim.plan.corrected_cuts import Pressing
-from fitsim.plan.cut_of_wall import not_pressed
+from fitsim.plan.cut_of_wall import board_sized, not_pressed
 from fitsim.plan.geometric_cuts import GUESSED, cuts_found, even_solved, even_starts, wall_cuts
 from fitsim.plan.in_the_way import tightened
 from fitsim.plan.lock_order import unlike_cuts
@@ -42,7 +43,7 @@ def _least_board(task: BoardWishes, *, thicker: bool) -> OtherBoard | None:
 def _with_board(task: BoardWishes, board: OtherBoard) -> BoardWishes:
     old = task.bowl.board
     thickness, across = old.thickness_mm + board.thicker_mm, old.across_mm + board.wider_mm
-    bowl = replace(task.bowl, board=replace(old, thickness_mm=thickness, across_mm=across))
+    bowl = replace(task.bowl, board=board_sized(old, thickness_mm=thickness, across_mm=across))
     bounds = bounds_of(bowl, sinks_deeper=task.sinks_deeper)
     drawn_in = replace(
         bounds,
@@ -86,7 +87,8 @@ def boards_that_would_do(
     """
     old = task.bowl.board
     found = []
-    for thicker in (True, False) if old.edge is None else (True,):
+    drawn = old.edge is not None and old.edge.kind == FREE
+    for thicker in (True,) if drawn else (True, False):
         trying = task
         for _ in range(BOARD_ATTEMPTS):
             progress(f"a {'thicker' if thicker else 'wider'} board")

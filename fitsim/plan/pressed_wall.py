@@ -14,7 +14,8 @@ from fitsim.bowl.verdict import LOCKS, SPLIT_RISK
 from fitsim.errors import NoConvergenceError, OutsideModelError
 from fitsim.geometry.blade import cutting_time_min
 from fitsim.geometry.cut import TURN_RAD, cut_length_mm, frozen, last_pitch_mm
-from fitsim.plan.cut_of_wall import Measures
+from fitsim.geometry.shape import BowlShape
+from fitsim.plan.cut_of_wall import Measures, aside_mm
 from fitsim.strip.results import rim_height
 
 __all__ = ["PressedWall", "pressed_wall"]
@@ -34,8 +35,8 @@ class PressedWall:
         The bowl as it stands.
     turn_radius_mm, turn_height_mm : numpy.ndarray
         Middle of each turn of the strip, and its height above the base, shape (turns,); where the turns are
-        no circles, or the board is not, distance outward square to the turns, half the base's narrow way
-        at its line. [mm]
+        no circles, or the board is not, distance outward square to the turns, counted from the middle the
+        way that was asked for. [mm]
     turn_place : numpy.ndarray
         Where along the strip that middle lies, in turns from the root, shape (turns,). [-]
     whole : numpy.ndarray
@@ -46,6 +47,8 @@ class PressedWall:
         Turns of the strip. [-]
     rigid : RigidFit
         The closed form.
+    aside_mm : float
+        How much farther from the middle that is than across the narrow way. [mm]
     """
 
     judged: Judgement
@@ -58,6 +61,7 @@ class PressedWall:
     rim_radius_mm: float
     strip_turns: float
     rigid: RigidFit
+    aside_mm: float = 0.0
 
     @property
     def line_mm(self) -> Array:
@@ -71,13 +75,16 @@ class PressedWall:
         return np.stack([radius, height], axis=1)
 
 
-def pressed_wall(bowl: Bowl) -> PressedWall | str:
+def pressed_wall(bowl: Bowl, along: str | None = None) -> PressedWall | str:
     """Press one bowl and measure it.
 
     Parameters
     ----------
     bowl : Bowl
         The bowl; of its ranges only the friction's moves the press.
+    along : str or None
+        Which way wall and mouth are measured where turns are no circles, as in
+        :class:`fitsim.plan.wishes.Wishes`.
 
     Returns
     -------
@@ -94,12 +101,14 @@ def pressed_wall(bowl: Bowl) -> PressedWall | str:
     elastic, standing = opening.elastic, standing_opening(rigid, opening, holds=holds)
     state = opening.rest if holds and opening.rest is not None else opening.pressed
     at_rest = state.shape.position_mm
+    aside = aside_mm(rigid, bowl, along)
     if bowl.board.outline == "round":
         radius = np.hypot(at_rest[:, 0], at_rest[:, 1])
     else:
         outward = elastic.strip.frame[:, :2, 0]
         moved = np.sum((at_rest - elastic.strip.position_mm)[:, :2] * outward, axis=1)
-        radius = _middle_mm(rigid, bowl, np.arange(len(moved)) / elastic.nodes_per_turn) + moved
+        outside = _middle_mm(rigid, bowl, np.arange(len(moved)) / elastic.nodes_per_turn)
+        radius = outside + moved + aside
     turns = int(elastic.turn.max())
     count = np.bincount(elastic.turn - 1, minlength=turns)
     place = np.arange(len(radius)) / elastic.nodes_per_turn
@@ -111,7 +120,7 @@ def pressed_wall(bowl: Bowl) -> PressedWall | str:
     got = Measures(
         rise_mm=rim.mean_mm,
         height_mm=rim.mean_mm + elastic.seats.thickness_mm,
-        mouth_mm=np.nan if shape is None else shape.rim_diameter_mm,
+        mouth_mm=np.nan if shape is None else _mouth_mm(shape, bowl, along),
         base_mm=2 * bowl.cut.base_radius_mm,
         volume_ml=np.nan if shape is None else shape.capacity_ml,
         slope=_slope(middle[whole], stands[whole]),
@@ -119,6 +128,7 @@ def pressed_wall(bowl: Bowl) -> PressedWall | str:
         time_min=cutting_time_min(
             length_mm=cut_length_mm(rigid.slot), feed_mm_per_min=bowl.cut.feed_mm_per_min
         ),
+        strip_turns=rigid.strip.turns,
     )
     return PressedWall(
         judged=judged,
@@ -131,7 +141,20 @@ def pressed_wall(bowl: Bowl) -> PressedWall | str:
         rim_radius_mm=float(np.average(radius, weights=elastic.load_share)),
         strip_turns=rigid.strip.turns,
         rigid=rigid,
+        aside_mm=aside,
     )
+
+
+def _mouth_mm(shape: BowlShape, bowl: Bowl, along: str | None) -> float:
+    """Inside width of the mouth the way it is measured; the narrow way where nothing is said. [mm]"""
+    if shape.mouth_length_mm is None or shape.mouth_width_mm is None:
+        return shape.rim_diameter_mm
+    edge = bowl.board.edge
+    if along is None and edge is not None and edge.length_mm != edge.width_mm:
+        along = "length" if edge.length_mm < edge.width_mm else "width"
+    if along is None:  # as wide as long: a square, a polygon
+        return min(shape.mouth_length_mm, shape.mouth_width_mm)
+    return shape.mouth_length_mm if along == "length" else shape.mouth_width_mm
 
 
 def _middle_mm(rigid: RigidFit, bowl: Bowl, turn: Array) -> Array:

@@ -81,6 +81,21 @@ class WallCurve:
             read_only(self.height_mm * (rise_mm / self.rise_mm)),
         )
 
+    def moved_out(self, distance_mm: float) -> "WallCurve":
+        """The same wall farther from the middle.
+
+        Parameters
+        ----------
+        distance_mm : float
+            How much farther; negative for nearer. [mm]
+
+        Returns
+        -------
+        WallCurve
+            Heights as they were.
+        """
+        return WallCurve(read_only(self.radius_mm + distance_mm), self.height_mm)
+
     def radius_at_mm(self, height_mm: Array) -> Array:
         """Radius at heights; carried on straight beyond foot and rim. [mm]
 

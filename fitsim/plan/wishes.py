@@ -15,7 +15,7 @@ from fitsim.geometry.outline_file import names_drawing
 from fitsim.plan.silhouette import WallCurve, wall_of_drawing, wall_of_path, wall_of_points
 from fitsim.quantities import ANGLE, LENGTH, RATIO, Dimension, read_quantity, show_length
 
-__all__ = ["KEPT", "TIME", "VOLUME", "WISHES", "Wishes", "read_wishes", "typed_wishes"]
+__all__ = ["ALONG", "KEPT", "TIME", "VOLUME", "WISHES", "Wishes", "read_wishes", "typed_wishes"]
 
 INCH3_ML = Fraction(254, 100) ** 3
 VOLUME = Dimension(
@@ -54,6 +54,9 @@ TIME = Dimension(
 KEPT = ("tilt", "pitch", "base", "turns", "board")
 """What ``keep`` may name."""
 
+ALONG = ("length", "width")
+"""What ``along`` may name: along the grain, and across it."""
+
 LARGEST = {
     "rise": 1000,
     "height": 1000,
@@ -90,6 +93,9 @@ class Wishes:
         What must not change, of :data:`KEPT`.
     first : tuple[str, ...]
         Wishes that matter more than the others, the most important one first.
+    along : str or None
+        Which way a wall's curve and the mouth are measured on a board that is not round, of :data:`ALONG`;
+        None: the narrow way, as the base.
     """
 
     rise_mm: float | None = None
@@ -103,6 +109,7 @@ class Wishes:
     time_min: float | None = None
     keep: tuple[str, ...] = ()
     first: tuple[str, ...] = ()
+    along: str | None = None
 
     @property
     def named(self) -> tuple[str, ...]:
@@ -266,11 +273,13 @@ def read_wishes(table: object, *, where: str = "") -> Wishes:
                 found["keep"] = _words(KEPT)(text)
             elif key == "first":
                 found["first"] = _words(named)(text)
+            elif key == "along":
+                found["along"] = _words(ALONG)([text])[0]
             elif key in WISHES:
                 found[FIELDS[key]] = WISHES[key](text)
                 _not_absurd(key, found[FIELDS[key]], text)
             else:
-                known = (*named, "keep", "first")
+                known = (*named, "keep", "first", "along")
                 close = difflib.get_close_matches(key, known, n=1, cutoff=0.6)
                 remedy = f"did you mean {close[0]!r}?" if close else "delete it or correct it"
                 expected = f"one of the wishes {', '.join(known)}"
@@ -319,6 +328,10 @@ def _contradictions(wishes: Wishes, where: str, table: Mapping[str, object]) -> 
         if name not in wishes.named:
             remedy = "wish for it, or take it out of first"
             problems.append(Problem(where, "want.first", name, "wishes that are made", remedy))
+    if wishes.along is not None and wishes.wall is None and wishes.mouth_mm is None:
+        remedy = "delete it, or wish for the curve of a wall or for a mouth"
+        expected = "a wall's curve or a mouth that is measured so"
+        problems.append(Problem(where, "want.along", wishes.along, expected, remedy))
     if not problems and not [n for n in wishes.named if n != "time"]:
         remedy = 'add a wish, like rise = "3 in"'
         problems.append(

@@ -1,13 +1,15 @@
 """Wishes for one board: what each is worth, how far a measure lies from it, and what is not planned."""
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from fitsim.bowl.inputs import Bowl
 from fitsim.errors import InputError, Problem
+from fitsim.geometry.board_outline import FREE
 from fitsim.plan.cut_of_wall import PlannedCut, Setting, rounded, setting_of
 from fitsim.plan.trade_bounds import Bounds, bounds_of
 from fitsim.plan.wishes import Wishes
+from fitsim.quantities import show_length
 
 __all__ = [
     "BoardWishes",
@@ -58,6 +60,12 @@ class BoardWishes:
         return self.bowl.board.across_mm
 
     @property
+    def size_given(self) -> bool:
+        """Whether the board's size may not change: it is kept, or its drawing's."""
+        edge = self.bowl.board.edge
+        return "board" in self.wishes.keep or (edge is not None and edge.kind == FREE)
+
+    @property
     def thickness_mm(self) -> float:
         """Thickness of the board. [mm]"""
         return self.bowl.board.thickness_mm
@@ -83,17 +91,14 @@ def refuse_what_is_not_planned(bowl: Bowl, wishes: Wishes) -> None:
     InputError
         One line that says what would be planned.
     """
-    if bowl.board.edge is not None:
-        shown = bowl.board.outline_words
-        if bowl.cut.base_edge is not None:
-            expected, remedy = "a base that follows the board", "leave base_outline out"
-            raise InputError(Problem("", "cut.base_outline", shown, expected, remedy))
-        if wishes.wall is not None:
-            expected, remedy = f"a slope: turns on this board ({shown}) have one pitch", 'write "50 deg"'
-            raise InputError(Problem("", "want.wall", "a curve", expected, remedy))
-        if wishes.mouth_mm is not None:
-            expected = f"no wish for the mouth on this board ({shown}): it follows from the edge"
-            raise InputError(Problem("", "want.mouth", "", expected, "change the board's sizes instead"))
+    if bowl.cut.base_edge is not None:
+        shown, remedy = bowl.board.outline_words, "leave base_outline out"
+        raise InputError(Problem("", "cut.base_outline", shown, "a base that follows the board", remedy))
+    if wishes.along is not None and bowl.board.edge is None:
+        expected = (
+            f"a board that is longer than wide; on this one ({bowl.board.outline_words}) turns are circles"
+        )
+        raise InputError(Problem("", "want.along", wishes.along, expected, "delete it"))
     if len(bowl.cut.kerf_mm) > 1:
         shown, remedy = f"{len(bowl.cut.kerf_mm)} values", "the turns are what is planned: give one kerf"
         raise InputError(Problem("", "cut.kerf", shown, "one kerf", remedy))
@@ -124,12 +129,25 @@ def wishes_on(bowl: Bowl, wishes: Wishes) -> BoardWishes:
     -------
     BoardWishes
         Ready to be solved.
+
+    Raises
+    ------
+    InputError
+        If a wall's foot lies where no turn can.
     """
     order = {name: WEIGHT_FALL ** (len(wishes.first) - i) for i, name in enumerate(wishes.first)}
     weights = {name: order.get(name, 1.0) for name in wishes.named}
     bounds = bounds_of(bowl)
     # A tilt that is kept stands for the plan wherever the trade would put it; the strip judges it.
-    return BoardWishes(bowl, wishes, setting_of(bowl), bounds, weights)
+    setting = setting_of(bowl, along=wishes.along)
+    wall = wishes.wall
+    if wall is None:  # an even cut is moved until it fits, and leaps from corner to corner lead nowhere
+        setting = replace(setting, beyond_mm=None)
+    if wall is not None and wall.foot_mm <= setting.aside_mm:
+        shown, least = (show_length(v, units=bowl.units) for v in (wall.foot_mm, setting.aside_mm))
+        expected = f"a foot more than {least} from the middle: so much farther out the turns lie this way"
+        raise InputError(Problem("", "want.wall", shown, expected, "measure the wall the narrow way"))
+    return BoardWishes(bowl, wishes, setting, bounds, weights)
 
 
 def as_set(task: BoardWishes, cut: PlannedCut) -> PlannedCut:

@@ -56,6 +56,7 @@ def plan_object(found: Plan) -> dict[str, Any]:
         "wishes": wished,
         "keep": list(wishes.keep),
         "first": list(wishes.first),
+        "along": wishes.along,
         "answers": [_answer_object(a) for a in found.answers],
         "in_the_way": [reason.told("mm") for reason in found.in_the_way],
         "other_boards": [{"thicker_mm": b.thicker_mm, "wider_mm": b.wider_mm} for b in found.other_boards],

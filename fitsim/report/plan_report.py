@@ -210,7 +210,8 @@ def plan_in_words(found: Plan, *, units: str) -> PlanInWords:
             "What stands in the way: " + "; ".join(r.told(units) for r in found.in_the_way) + "."
         )
     if found.other_boards:
-        words = " or ".join(_board_words(b, units) for b in found.other_boards)
+        longer = found.bowl.board.edge is not None
+        words = " or ".join(_board_words(b, units, longer=longer) for b in found.other_boards)
         in_the_way.append(f"Another board would do: {words}.")
     return PlanInWords(
         headline=_headline(found),
@@ -252,16 +253,17 @@ def _headline(found: Plan) -> str:
     return "CANNOT BE HAD WITH THIS BOARD: the nearest that can"
 
 
-def _board_words(board: OtherBoard, units: str) -> str:
+def _board_words(board: OtherBoard, units: str, *, longer: bool) -> str:
     if board.thicker_mm:
         return f"{show_length(board.thicker_mm, units=units)} thicker"
-    return f"{show_length(board.wider_mm, units=units)} wider"
+    return f"{show_length(board.wider_mm, units=units)} {'longer and wider' if longer else 'wider'}"
 
 
 def _this_board(answer: PlannedBowl, units: str) -> str:
     cut = answer.cut
     thick, across = (show_length(v, units=units) for v in (cut.thickness_mm, cut.across_mm))
-    return f"{thick} thick and {across} across"
+    narrow = "" if answer.bowl.board.edge is None else " its narrow way"
+    return f"{thick} thick and {across} across{narrow}"
 
 
 def _stretched_words(found: Plan, answer: PlannedBowl, units: str) -> tuple[str, ...]:
@@ -279,10 +281,22 @@ def _stretched_words(found: Plan, answer: PlannedBowl, units: str) -> tuple[str,
                 f"{was[0]} and {was[1]}."
             )
     if answer.cut.across_mm < found.bowl.board.across_mm - 0.2 and not answer.other_board:
-        across = show_length(answer.cut.across_mm, units=units)
-        square = found.bowl.board.outline == "square"
-        said.append(f"Saw the board {'down to a square of' if square else 'round to'} {across} first.")
+        said.append(f"Saw the board {_smaller_board(answer, units)} first.")
     return tuple(said)
+
+
+def _smaller_board(answer: PlannedBowl, units: str) -> str:
+    """What the board is sawn to before the cut begins."""
+    across, edge = show_length(answer.cut.across_mm, units=units), answer.bowl.board.edge
+    if edge is None:
+        return f"{'down to a square of' if answer.bowl.board.outline == 'square' else 'round to'} {across}"
+    corner = (
+        f", its corners rounded to {show_length(edge.corner_mm, units=units)}" if edge.corner_mm else ""
+    )
+    if edge.kind == "polygon":
+        return f"down to {across} across its flats{corner}"
+    long, wide = (show_length(v, units=units) for v in (edge.length_mm, edge.width_mm))
+    return f"down to {long} long and {wide} wide{corner}"
 
 
 def _table(found: Plan, units: str) -> "Table":
@@ -309,7 +323,7 @@ def _table(found: Plan, units: str) -> "Table":
         ("base", [show_length(2 * a.cut.base_radius_mm, units=units) for a in found.answers]),
         ("turns", [f"{a.pressed.got.turns:.2f}" for a in found.answers]),
         ("rise, let go", [show_length(a.pressed.got.rise_mm, units=units) for a in found.answers]),
-        ("mouth, inside", [show_length(a.pressed.got.mouth_mm, units=units) for a in found.answers]),
+        (_mouth_name(found), [show_length(a.pressed.got.mouth_mm, units=units) for a in found.answers]),
         ("volume", [_volume(a.pressed.got.volume_ml, units) for a in found.answers]),
         ("time at the saw", [f"{a.pressed.got.time_min:.0f} min" for a in found.answers]),
         ("pressed", [a.pressed.judged.state for a in found.answers]),
@@ -320,6 +334,14 @@ def _table(found: Plan, units: str) -> "Table":
         if name.split(",")[0] not in named and not (name == "time at the saw" and "time" in named):
             table.add_row(name, "", *cells)
     return table
+
+
+def _mouth_name(found: Plan) -> str:
+    """What the row of the mouth is called: where turns are no circles, which way it is measured."""
+    if found.bowl.board.edge is None:
+        return "mouth, inside"
+    ways = {"length": "along the grain", "width": "across the grain"}
+    return f"mouth, {ways.get(found.wishes.along or '', 'the narrow way')}"
 
 
 def _volume(volume_ml: float, units: str) -> str:
