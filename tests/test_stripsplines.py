@@ -70,3 +70,12 @@ def test_windows_hold_all_that_a_slot_feels(splines) -> None:
         assert begin <= s.first[low]
         assert s.first[node] + s.degree < begin + s.window
     assert s.blocks * s.block >= s.slots == len(s.bowl.turn) + 1
+
+
+@pytest.mark.parametrize("asked", [23, 24, 30])
+def test_no_element_meets_two_knots(asked: int) -> None:
+    """Asked for as many splines as elements, or more, the strip still has at most one knot an element."""
+    s = strip_splines(laid(turns=4.3, per_turn=24), splines_per_turn=asked)
+    assert np.diff(s.first).max() == 1
+    assert s.count > 0.9 * len(s.element_first)
+    assert s.value.sum(axis=1) == pytest.approx(np.ones(len(s.value)))

@@ -170,7 +170,9 @@ def strip_splines(
     strip, seats, base = bowl.strip, bowl.seats, len(bowl.seats.base_mm)
     e = len(strip.arc_mm)
     per_turn = int(np.count_nonzero(bowl.turn == 1))
-    count = max(round(e / per_turn * splines_per_turn) + degree, degree + 2)
+    # Fewer pieces than elements: an element then meets one knot at most, as its functions take for granted.
+    pieces = min(round(e / per_turn * splines_per_turn), e - 1)
+    count = max(pieces + degree, degree + 2)
     knots = np.concatenate([np.zeros(degree), np.linspace(0, 1, count - degree + 1), np.ones(degree)])
     first, value = _values(np.arange(e + 1) / e, knots, degree)
     first_mid, value_mid = _values((np.arange(e) + 0.5) / e, knots, degree)
