@@ -362,7 +362,8 @@ def _rest_marks(axes: "Axes", elastic: ElasticFit, units: str) -> None:
     axes.text(there - 0.02 * right, level, "pressing", **{**rest, "ha": "right"})
     stands = elastic.rise_at_rest_mm
     if elastic.holds:
-        axes.text(x, 0.55 * last[1], "letting go", **rest)
+        # A bowl judged by a gentle press: clear of the words below.
+        axes.text(x, max(0.55 * last[1], 0.27 * top), "letting go", **rest)
         words = f"rise at rest\n{show_length(stands, units=units)}"
     elif math.isfinite(stands):
         flat = show_length(abs(stands), units=units) == show_length(0.0, units=units)
