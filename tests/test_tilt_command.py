@@ -105,6 +105,8 @@ def test_report_says_what_a_maker_needs(bowl: Path, tmp_path: Path) -> None:
         assert wanted in text
     assert not re.search("closed form|imperfect", text, re.IGNORECASE)
     drawn = picture.read_text("utf8")
+    assert "Which tilt?" in drawn
+    assert "own 5.0 deg" in drawn
     for wanted in ("Medlar tray", "springs back", "share of bowls", "locks as planned"):
         assert wanted in drawn
 

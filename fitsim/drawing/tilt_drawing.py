@@ -26,6 +26,7 @@ __all__ = ["tilt_figure"]
 
 PLOT_mm = (34.0, 40.0, 180.0, 120.0)
 SIDE_mm = 222.0
+QUESTION = "Which tilt? What becomes of this bowl, sawn again and again, at each tilt of the table."
 LEAST_SHOWN = 0.005
 
 
@@ -51,8 +52,10 @@ def tilt_figure(answer: TiltAnswer) -> "Figure":
         _marks(axes, answer)
         _names(figure, shown)
         top = PAGE_HEIGHT_mm - EDGE_mm - 5
-        for i, line in enumerate(wrapped(answer.bowl.name, PAGE_WIDTH_mm - 2 * EDGE_mm, 15, "bold")[:2]):
+        name = wrapped(answer.bowl.name, PAGE_WIDTH_mm - 2 * EDGE_mm, 15, "bold")[:2]
+        for i, line in enumerate(name):
             write_on(figure, EDGE_mm, top - 7 * i, line, 15, weight="bold")
+        write_on(figure, EDGE_mm, top - 7 * len(name), QUESTION, 10.5)
         foot = (
             f"A curve from {answer.curve.presses} samples of this bowl pressed on the elastic strip; dots "
             "with bars: chance of locking and its standard error from samples pressed at that tilt. "
@@ -102,6 +105,7 @@ def _marks(axes: "Axes", answer: TiltAnswer) -> None:
             math.degrees(c.tilt_rad - offset), share, yerr=float(c.se[-1]), color="black", marker="o",
             ms=4, mfc="white", capsize=3, lw=1.2, clip_on=False, zorder=5,
         )  # fmt: skip
+    _own_tilt(axes, math.degrees(float(answer.bowl.cut.scale_tilt_rad[0])))
     if answer.span is None:
         axes.text(0.5, 1.04, "no tilt locks as planned", transform=axes.transAxes, ha="center", size=9)
         return
@@ -111,6 +115,23 @@ def _marks(axes: "Axes", answer: TiltAnswer) -> None:
     axes.plot([low, high], [1.035, 1.035], color="black", lw=3.0, clip_on=False, solid_capstyle="butt")
     words = f"locks as planned: {low:.1f} to {high:.1f} deg"
     axes.text((low + high) / 2, 1.055, words, ha="center", size=9)
+
+
+def _own_tilt(axes: "Axes", own_deg: float) -> None:
+    """The tilt in the bowl's file: a mark at the foot of the plot, or words at the edge it lies beyond."""
+    low, high = axes.get_xlim()
+    at = min(max(own_deg, low), high)
+    side = "left" if at < (low + high) / 2 else "right"
+    words = f"this bowl's own {own_deg:.1f} deg"
+    if at == own_deg:
+        axes.plot([own_deg], [0], marker="^", ms=9, color="black", mec="white", clip_on=False, zorder=6,
+                  gid="own tilt")  # fmt: skip
+    else:
+        words += " lies beyond this picture"
+    axes.annotate(
+        words, (at, 0.035), xytext=(8 if side == "left" else -8, 0), textcoords="offset points",
+        ha=side, va="center", size=9, bbox={"facecolor": "white", "edgecolor": "none", "pad": 1.2},
+    )  # fmt: skip
 
 
 def _names(figure: "Figure", shown: list[str]) -> None:

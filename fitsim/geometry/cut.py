@@ -182,6 +182,11 @@ class Strip:
         -------
         numpy.ndarray
             Shape (m,). [-]
+
+        Raises
+        ------
+        OutsideModelError
+            If the line runs back on itself.
         """
         if self.winding is None or self.winding.even:
             return np.ones_like(self.radius_mm)
@@ -190,6 +195,8 @@ class Strip:
         angle = np.concatenate([self.angle_rad[:whole] - TURN_RAD, self.angle_rad])
         reach = np.concatenate([np.full(whole, self.reach_mm[0]), self.reach_mm])
         gone = np.concatenate([[0.0], np.cumsum(self.winding.steps_mm(angle, reach))])
+        if np.any(np.diff(gone) < -1e-6):
+            raise OutsideModelError("the cut runs back on itself: its lines lie too close for this outline")
         heading = self.winding.heading_rad(angle)
         ends = [np.minimum(gone[whole:] + side * over_mm / 2, gone[-1]) for side in (-1, 1)]
         before, after = (np.interp(end, gone, heading) for end in ends)
