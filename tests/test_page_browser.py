@@ -845,7 +845,9 @@ def test_a_page_of_the_guide_is_in_sight_when_chosen_on_a_phone(browser: Any, ba
     show(opened, at(base, place="guide"))
     opened.wait_for_selector("#guide-list button")
     opened.tap("#guide-list li:nth-child(3) button")
-    wait(opened, "document.querySelector('#guide-page').getBoundingClientRect().top < innerHeight / 2")
+    top = "document.querySelector('#guide-page').getBoundingClientRect().top"
+    wait(opened, f"{top} < innerHeight / 2")
+    assert opened.evaluate(top) < 844 / 2
     opened.close()
 
 
