@@ -62,6 +62,8 @@ class _Command(click.Command):
                 written += [path for path in every if isinstance(path, Path)]
         read += ctx.meta.get(LEARNED_FILES, ())
         refuse_shared_names(written, read)
+        if self.name in PRESSING and not ctx.params.get("rigid"):
+            _say_if_first_use()
         return super().invoke(ctx)
 
 
@@ -106,13 +108,9 @@ class _Commands(click.Group):
 
 @click.group(cls=_Commands, context_settings={"help_option_names": ["-h", "--help"]})
 @click.version_option(VERSION, prog_name="fitsim")
-@click.pass_context
-def main(ctx: click.Context) -> None:
+def main() -> None:
     """Will a one-cut ring bowl lock, and how deep will it be? Find out before the first cut."""
     keep_one_thread()
-    asks_for_help = any(word in sys.argv for word in ctx.help_option_names)
-    if ctx.invoked_subcommand in PRESSING and not asks_for_help:
-        _say_if_first_use()
 
 
 def _say_if_first_use() -> None:

@@ -323,3 +323,17 @@ def test_uneven_moisture_is_said_to_ride_on_two_sides(tmp_path: Path) -> None:
     path.write_text(GOOD.format(tilt=5.5, friction="0.4") + 'turn_moisture = "6 %"\n', "utf8")
     notes = answer_of(path)["notes"]
     assert any("two opposite sides" in str(n) for n in notes)  # type: ignore[attr-defined]
+
+
+def test_the_first_press_on_a_machine_says_that_it_is_longer(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Said once on standard error where the press has to be prepared, and not where nothing is pressed."""
+    said = "first use here: preparing the press"
+    for ready, words, told in (
+        (False, ("fit", "missing.toml"), True),
+        (False, ("fit", "--rigid"), False),
+        (False, ("fit", "--help"), False),
+        (False, ("woods",), False),
+        (True, ("fit", "missing.toml"), False),
+    ):
+        monkeypatch.setattr("fitsim.strip.kernels.prepared", lambda ready=ready: ready)
+        assert (said in run(*words).stderr) is told, words

@@ -23,6 +23,7 @@ from fitsim import BowlFit
 from fitsim.bowl.inputs import Limits
 from fitsim.bowl.verdict import Margin
 from fitsim.drawing.bowl_drawing import FOOTER_RIGID, bowl_figure, limit_shares
+from fitsim.drawing.paper import width_mm_of, wrapped
 from fitsim.drawing.picture_files import moving_picture, write_picture
 from fitsim.errors import InputError
 from fitsim.files import check_target
@@ -405,3 +406,20 @@ def test_the_moving_picture_refuses_like_the_still_one(tmp_path: Path) -> None:
     with pytest.raises(InputError, match="not yet taken"):
         moving_picture(frames, target, replace=False, units="mm")
     assert target.read_text() == "mine"
+
+
+@pytest.mark.parametrize("weight", ["normal", "bold"])
+@pytest.mark.parametrize("width_mm", [21.0, 47.0, 113.0])
+def test_lines_are_broken_where_they_are_full(width_mm: float, weight: str) -> None:
+    """No line is wider than the page allows, measured whole, and none would have taken the next word."""
+    text = (
+        "AVAVAV To. Yes, WAVY Tea VATWAY LTV. We press TAVTA with 36 N (8.2 lbf) and let go; Pfr. AWAY the "
+        "rim stands 2 37/64 in high, if ill it fill in WAWAWAWAWAWAWA till Twy. lie"
+    )
+    lines = wrapped(text, width_mm, 9.0, weight)
+    assert "".join(lines).replace(" ", "") == text.replace(" ", "")
+    for line, after in itertools.pairwise(lines):
+        assert width_mm_of(line, 9.0, weight) <= width_mm
+        word = after.split()[0]
+        whole = any(word == given for given in text.split())
+        assert not whole or width_mm_of(f"{line} {word}", 9.0, weight) > width_mm

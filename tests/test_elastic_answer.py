@@ -12,13 +12,17 @@ import pytest
 from click.testing import CliRunner, Result
 
 import fitsim
+from fitsim.bowl import elastic
 from fitsim.bowl.changes import changes_of
 from fitsim.bowl.elastic import STRENGTH_PATHS, elastic_fit, open_bowl
 from fitsim.bowl.inputs import with_input
 from fitsim.bowl.judgement import elastic_numbers
 from fitsim.bowl.verdict import judge
 from fitsim.cli import main
+from fitsim.errors import NoConvergenceError
 from fitsim.report.answer_json import ELASTIC_KEYS, answer_object, schema_text
+from fitsim.strip.release import Released
+from fitsim.strip.state import ElasticBowl, PressState
 
 SMALL = """
 name = "Tansy saucer"
@@ -260,3 +264,36 @@ def test_where_the_strip_cannot_be_followed_a_gentler_press_is_told(
     assert "no more than 81 N" in told
     assert f"the rim rises {gentle.rim.mean_mm:.1f} mm and it holds" in told
     assert f"chance of splitting {gentle.numbers.split_chance:.2f}" in told
+
+
+@pytest.mark.parametrize(("friction", "lost"), [("0.38", ()), ("0.385", (1.02,)), ("0.39", None)])
+def test_a_bowl_that_slips_at_its_judged_press_alone_is_judged_beside_it(
+    monkeypatch: pytest.MonkeyPatch, friction: str, lost: tuple[float, ...] | None
+) -> None:
+    """It locks by the next press that can be followed; a bowl that slips at all of them springs back."""
+    bowl = fitsim.make_bowl(tables(friction=friction, press=1500.0))
+    asked_N = open_bowl(bowl).judged.asked_N
+    kept, presses = elastic.let_go, []
+
+    def slips_there(strip: ElasticBowl, pressed: PressState, **how: bool) -> Released:
+        times = pressed.press_N / asked_N
+        presses.append(round(times, 3))
+        if lost is not None and any(times == pytest.approx(at, abs=1e-3) for at in lost):
+            raise NoConvergenceError("lost", 0.0)
+        found = kept(strip, pressed, **how)
+        at_all = lost is None or times == pytest.approx(1.0, abs=1e-3)
+        return replace(found, rise_left_mm=0.0) if at_all else found
+
+    monkeypatch.setattr(elastic, "let_go", slips_there)
+    elastic._at.cache_clear()
+    found = open_bowl(bowl)
+    state = judge(found.numbers, bowl.limits)
+    elastic._at.cache_clear()
+    if lost is None:
+        assert state == "springs back"
+        assert found.pressed.press_N == pytest.approx(asked_N)
+    else:
+        assert state == "locks"
+        beside = 1.02 if not lost else 0.98
+        assert found.pressed.press_N == pytest.approx(beside * asked_N, rel=1e-3)
+    assert presses[0] == 1.0

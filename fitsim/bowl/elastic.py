@@ -430,14 +430,17 @@ def _near(
     A bowl that holds from a gentler press on may slip at a single one, as points of its turns let go there:
     then it is judged by a press next to that.
     """
-    first = found = _at(bare, nodes_per_turn, asked.press_N, lowering=lowering)
-    if not asked.needed_N <= asked.press_N:
+    first = _at(bare, nodes_per_turn, asked.press_N, lowering=lowering)
+    if first[1] is None or first[1].kept >= KEPT_SHARE or not asked.needed_N <= asked.press_N:
         return first
     for times in BESIDE:
-        if found[1] is None or found[1].kept >= KEPT_SHARE:
+        try:
+            found = _at(bare, nodes_per_turn, times * asked.press_N, lowering=lowering)
+        except NoConvergenceError:
+            continue
+        if found[1] is not None and found[1].kept >= KEPT_SHARE:
             return found
-        found = _at(bare, nodes_per_turn, times * asked.press_N, lowering=lowering)
-    return found if found[1] is not None and found[1].kept >= KEPT_SHARE else first
+    return first
 
 
 @one_thread
