@@ -266,13 +266,14 @@ def test_where_the_strip_cannot_be_followed_a_gentler_press_is_told(
     assert f"chance of splitting {gentle.numbers.split_chance:.2f}" in told
 
 
-@pytest.mark.parametrize(("friction", "lost"), [("0.38", ()), ("0.385", (1.02,)), ("0.39", None)])
+@pytest.mark.parametrize(("friction", "lost"), [("0.381", ()), ("0.387", (1.02,)), ("0.393", None)])
 def test_a_bowl_that_slips_at_its_judged_press_alone_is_judged_beside_it(
     monkeypatch: pytest.MonkeyPatch, friction: str, lost: tuple[float, ...] | None
 ) -> None:
     """It locks by the next press that can be followed; a bowl that slips at all of them springs back."""
     bowl = fitsim.make_bowl(tables(friction=friction, press=1500.0))
-    asked_N = open_bowl(bowl).judged.asked_N
+    # What is kept for reuse of these bowls is no other test's, and this call's is not what is asked below.
+    asked_N = open_bowl(bowl, lowering=False).judged.asked_N
     kept, presses = elastic.let_go, []
 
     def slips_there(strip: ElasticBowl, pressed: PressState, **how: bool) -> Released:
@@ -285,10 +286,8 @@ def test_a_bowl_that_slips_at_its_judged_press_alone_is_judged_beside_it(
         return replace(found, rise_left_mm=0.0) if at_all else found
 
     monkeypatch.setattr(elastic, "let_go", slips_there)
-    elastic._at.cache_clear()
     found = open_bowl(bowl)
     state = judge(found.numbers, bowl.limits)
-    elastic._at.cache_clear()
     if lost is None:
         assert state == "springs back"
         assert found.pressed.press_N == pytest.approx(asked_N)
