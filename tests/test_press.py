@@ -11,7 +11,7 @@ from fitsim.strip import gap as me
 from fitsim.strip import press as pr
 from fitsim.strip import results as rd
 from fitsim.strip.beam import bend_under
-from fitsim.strip.equilibrium import Goal, flat_state, prepare, settle
+from fitsim.strip.equilibrium import Goal, Settled, flat_state, prepare, settle
 from fitsim.strip.state import mean_rise_mm
 
 FINE = pr.Manner(growth=1.5, most_drop_mm=1.5, most_iterations=2500)
@@ -224,3 +224,23 @@ def test_a_strip_that_creeps_away_falls_through_at_the_press_told():
     above = pr.press(bowl, 1.1 * far.press_N)[-1]
     assert above.fell_through
     assert above.press_N == pytest.approx(far.press_N, rel=0.1)
+
+
+def test_no_step_that_failed_is_tried_again_as_it_was(monkeypatch):
+    """Where long steps fail each try is another one: shorter, by rise, or followed patiently.
+
+    Steps of the pressed strip by more than a fifth are made to fail.
+    """
+    tried = []
+
+    def short_steps_only(solver, here, goal, **how):
+        tried.append((id(here), goal, how.get("creeping")))
+        new = settle(solver, here, goal, **how)
+        failed = new.state is not None and 1.2 * max(here.press_N, 9.0) < new.state.press_N
+        return Settled(None, False, 1) if failed else new
+
+    monkeypatch.setattr(pr, "settle", short_steps_only)
+    path = pr.press(laid(turns=3.6), 60.0)
+    assert path[-1].press_N == pytest.approx(60.0)
+    assert len(tried) > 15
+    assert len(set(tried)) == len(tried)

@@ -86,9 +86,10 @@ def test_friction_used_is_where_lowering_friction_lets_the_rise_go(held):
 
 
 def test_collapse_is_where_the_rise_goes(held):
-    """Pushed in small steps with four fifths of the collapse it keeps its rise, with half more it does not.
+    """Pushed in small steps with four fifths of the collapse it keeps its rise, with twice as much it does not.
 
-    The last steps of the search are as long as they may be, and a long step slips earlier than short ones.
+    Which step finds the snap that lets all go hangs on the steps: one after another of 1, 2 and 5 percent this
+    bowl goes at 1.0, 1.4 and 0.9 times what the search tells, on another processor elsewhere still.
     """
     bowl, _path, gone = held
     push = rl.collapse_N(bowl, gone)
@@ -96,7 +97,7 @@ def test_collapse_is_where_the_rise_goes(held):
     on = _followed(bowl, gone.rest, [(-push * k / 20, None) for k in range(1, 17)])
     assert on is not None
     assert mean_rise_mm(bowl, on) > rl.KEPT_SHARE * gone.rise_mm
-    off = _followed(bowl, on, [(-push * k / 20, None) for k in range(17, 31)])
+    off = _followed(bowl, on, [(-push * k / 20, None) for k in range(17, 41)])
     assert off is None or mean_rise_mm(bowl, off) < rl.KEPT_SHARE * gone.rise_mm
 
 
@@ -221,7 +222,11 @@ def test_a_state_between_two_presses_has_that_press() -> None:
 
 
 def test_a_state_is_settled_closely_however_its_path_ends() -> None:
-    """A path on its way ends loosely; asked for the state at its end, it is settled closely there."""
+    """A path on its way ends loosely; asked for the state at its end, it is settled closely there.
+
+    Which of neighbouring equilibria friction leaves it in hangs on the way: in steps of 50, 20 and 10 percent
+    this bowl rises 29.71, 29.76 and 29.75 mm, from these two paths 29.82 and 29.74.
+    """
     bowl, path = cherry("5 deg")
     loosely = pr.press(bowl, 47.0, closely=False)
     there = rl.state_at(bowl, loosely, 47.0)
@@ -229,7 +234,7 @@ def test_a_state_is_settled_closely_however_its_path_ends() -> None:
     assert there.closely
     assert there.press_N == pytest.approx(47.0)
     assert mean_rise_mm(bowl, there) == pytest.approx(
-        mean_rise_mm(bowl, rl.state_at(bowl, path, 47.0)), rel=2e-3
+        mean_rise_mm(bowl, rl.state_at(bowl, path, 47.0)), rel=4e-3
     )
 
 
@@ -263,11 +268,25 @@ class Law(rl.PressSearch):
         holds = used < self.holds_below
         return self.known.setdefault(press_N, rl.Kept(holds, used if holds else max(used, 1.0)))
 
-    def found_N(self, begin_N: float) -> float:
-        """The press needed, searched as of a bowl."""
-        first_N = self.least_that_holds_N(begin_N, 0.0)
-        assert any(self.tried(self.even_N(times * first_N)).holds for times in rl.HARDER)
-        return self.gentler_N(first_N)
+
+class Island(Law):
+    """The same, but for a few presses below at which it holds as well, as single points happen to catch."""
+
+    def tried(self, press_N: float) -> rl.Kept:
+        """By the law, and about seven tenths of where it begins to hold."""
+        found = super().tried(press_N)
+        if 0.68 < press_N / self.least_N < 0.74:
+            found = self.known[press_N] = rl.Kept(True, 0.97)
+        return found
+
+
+def test_a_press_is_not_asked_from_which_the_bowl_slips_when_judged() -> None:
+    """A bowl that holds for once far below is not taken at that: judged at a quarter more it would slip."""
+    for begin in np.linspace(0.4, 1.5, 23):
+        law = Island(40.0, 0.6, 0.95)
+        needed_N = law.needed_N(begin * 40.0)
+        assert law.tried(law.even_N(1.25 * needed_N)).holds, begin
+        assert needed_N / law.least_N < 1.12, begin
 
 
 @pytest.mark.parametrize("holds_below", [1.0, 0.97, 0.93])
@@ -275,18 +294,18 @@ class Law(rl.PressSearch):
 def test_however_slowly_friction_used_falls_the_least_press_that_holds_is_found(
     power: float, holds_below: float
 ) -> None:
-    """Within a tenth, wherever the search begins, in few trials; where it falls fast in four.
+    """Within a tenth, wherever the search begins, in few trials; where it falls fast in six.
 
     A made-up law of friction used over the press: where the bowl begins to hold is known in closed form.
     """
     for press_N in (23.0, 61.0, 104.0):
         for begin in (0.5, 0.8, 1.0, 1.15, 1.6):
             law = Law(press_N, power, holds_below)
-            found_N = law.found_N(begin * press_N)
+            found_N = law.needed_N(begin * press_N)
             assert found_N / law.least_N == pytest.approx(1.02, abs=0.09), (press_N, begin)
-            assert len(law.known) <= (4 if power >= 1 else 12)
+            assert len(law.known) <= (6 if power >= 1 else 10)
             # A last digit of an input does not move it.
-            moved = Law(press_N * (1 + 1e-6), power, holds_below).found_N(begin * press_N * (1 + 1e-6))
+            moved = Law(press_N * (1 + 1e-6), power, holds_below).needed_N(begin * press_N * (1 + 1e-6))
             assert moved == pytest.approx(found_N, rel=0.01)
 
 
@@ -326,11 +345,14 @@ def test_a_press_is_asked_that_holds_and_not_far_below_does_not() -> None:
 
 
 def test_the_press_needed_divides_bowls_that_keep_their_rise_from_those_that_do_not() -> None:
-    """A tenth above it the bowl keeps its rise on less than its friction; well below it does not."""
+    """With the spare it is judged at it keeps its rise on less than its friction; well below it does not.
+
+    A tenth above this bowl has one of the islands in which single points let go, from 42 to 44 N.
+    """
     bowl, path = cherry("5 deg")
     needed = rl.press_needed_N(bowl, path)
     assert 5 < needed < 150
-    after = rl.let_go(bowl, rl.state_at(bowl, path, 1.1 * needed))
+    after = rl.let_go(bowl, rl.state_at(bowl, path, 1.25 * needed))
     assert after.kept >= rl.KEPT_SHARE
     assert after.friction_used < 1
     assert after.rest.press_N == 0

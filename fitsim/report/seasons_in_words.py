@@ -17,7 +17,7 @@ from fitsim.seasons.after_move import AfterMove
 from fitsim.seasons.left_open import NOT_FOLLOWED, PullTight
 from fitsim.seasons.moisture_year import DAY_H, WEEK_H
 from fitsim.seasons.year import LEFT_OPEN, NUMBERS, SeasonAnswer, Worst
-from fitsim.strip.release import ALL_USED
+from fitsim.strip.release import NEARLY_ALL_USED
 from fitsim.tables import read_table
 
 if TYPE_CHECKING:
@@ -228,7 +228,7 @@ def _standing_sentence(answer: SeasonAnswer, units: str) -> str:
         how = f"it {held.ends}"
         if held.ends == NOT_FOLLOWED:
             how = "it could not be followed further"
-            if held.last_used >= ALL_USED:
+            if held.last_used >= NEARLY_ALL_USED:
                 used = f"{held.last_used:.0%} of its friction"
                 how += f": a turn then used {used}, so it is about to spring back"
         return f"{text}; after the week of {last} {how}."

@@ -185,6 +185,7 @@ class _Way:
         self.by_rise = 0  # steps that are to be given by the rise although the strip is stiff
         self.too_high: float | None = None  # a rise that asks for far more than the press
         self.gone_N = np.inf  # least press at which the strip crept away
+        self.refused: Goal | None = None  # the last goal that was not reached
         self.unit, self.unit_drop, self.unit_rise = unit_press(solver, path[0])
 
     def walk(self) -> bool:
@@ -193,8 +194,10 @@ class _Way:
             if self.spent > self.manner.most_iterations:
                 return False
             goal, splines, force = self._ahead()
-            found = self._step(goal, splines, force)
-            new = found.state
+            # Where the rise cannot be given the next try would be the same step once more.
+            again = goal == self.refused
+            found = Settled(None, False, 0) if again else self._step(goal, splines, force)
+            new, self.refused = found.state, goal
             if new is not None and new.fell_through:
                 self._fall_between(new, goal.rise_mm is not None)
                 return True
@@ -300,9 +303,9 @@ class _Way:
                 part = 0.55 * (self.too_high - rise) / risen
             if press < self.press_N:
                 return Goal(press, rise + part * risen, last=False), now + part * more, force
-        press = min(here.press_N * (1 + (manner.growth - 1) * self.part), self.press_N)
-        if press > 0.75 * self.press_N and self.part == 1:
-            press = self.press_N
+        ahead = here.press_N * manner.growth
+        ahead = self.press_N if ahead > 0.75 * self.press_N else ahead
+        press = here.press_N + self.part * (ahead - here.press_N)
         if np.isfinite(self.gone_N):
             press = min(press, float(np.sqrt(here.press_N * self.gone_N)))
         times = press / here.press_N

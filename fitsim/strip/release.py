@@ -20,8 +20,8 @@ from fitsim.strip.results import turn_forces
 from fitsim.strip.state import ElasticBowl, PressState, mean_rise_mm
 
 __all__ = [
-    "ALL_USED",
     "KEPT_SHARE",
+    "NEARLY_ALL_USED",
     "Released",
     "collapse_N",
     "friction_used_by_turn",
@@ -44,44 +44,50 @@ LEAST_STEP = 0.03
 """A step back shorter than this share of the press that finds no equilibrium means that there is none."""
 
 WITHIN = 0.05
-"""How closely friction used and the collapse are looked for, over their value."""
+"""How closely the collapse is looked for, over its value; friction used lies no further off."""
+
+SHORTEST = 0.01
+"""Shortest step in which friction is lowered, over its value: one that fails is halved down to this. [-]"""
 
 LEAST_TRIED = 0.02
 """Least press tried over a path's last. [-]"""
 
-LIKELY_USED = 1.1
+LIKELY_USED = 1.25
 """Friction that a turn would use if no point slid, over that there is, at a press that is likely to hold:
-on twelve bowls with three frictions each the least press that held lay at 0.85 to 1.35. [-]"""
+on 82 bowls the press so found came to 0.82 to 1.2 times the least that held for half of them. [-]"""
 
-ALL_USED = 0.92
-"""Friction used at rest that is looked for first: the median of 72 places, on 56 bowls pressed in steps of
-8 percent, where one held and the gentler one slipped; half of them lay at 0.88 to 0.95. [-]"""
+ALL_USED = 0.97
+"""Friction used at rest of a press that is looked for: as good as all. [-]"""
+
+NEARLY_ALL_USED = 0.92
+"""Friction used of the turn that asks most at which bowls are about to slip: the median of 72 places, on 56
+bowls pressed in steps of 8 percent, where one held and the gentler one slipped; half lay at 0.88 to 0.95. [-]"""
 
 APART = 0.02
 """How far apart the presses tried are, over their value. [-]"""
 
-NEAR = 0.1
-"""How near to that press the last trial has to be, over its value; the rest of the way is foreseen. [-]"""
-
 CLOSE = 0.09
-"""How near to each other presses that hold and that slip are brought where friction used hardly falls with
-the press, over their value: four of the presses tried apart. [-]"""
+"""How near to each other presses that hold and that slip are brought, over their value. [-]"""
 
-MOST_GENTLER = 1.5
-"""Times a press that holds is at most taken to be the one at which friction used comes to 1. [-]"""
+CLIMB = (1.2, 1.35, 1.5, 1.7)
+"""Times a press that slips at which the next is tried, one after another, the last again and again: how far
+from holding a bowl is that slips is hardly told. [-]"""
 
-MOST_TRIALS = 14
+MOST_TRIALS = 30
 """Most presses tried for it."""
 
-HARDER = (1.25, 1.4)
-"""Times the press needed at one of which the bowl has to hold as well. [-]"""
+HARDER = (1.25, 1.32)
+"""Times the press needed at the first of which the bowl has to hold as well, as it is judged there; where it
+does at the second only, more is asked. [-]"""
 
-ALONE_BELOW = 0.8
-"""Friction used at rest below which a bowl that slips at a press a little gentler is tried still gentler.
-[-]"""
+ABOUT = (0.96, 1.06)
+"""Times a press between which one is about the same. [-]"""
 
-USUAL_POWER, LEAST_POWER, MOST_POWER = 0.6, 0.3, 1.5
+USUAL_POWER, LEAST_POWER, MOST_POWER = 0.6, 0.1, 1.5
 """Power of the press with which friction used falls: the first guess, and its bounds. [-]"""
+
+LEAST_AHEAD = 0.62
+"""Least share of a press that holds at which all friction is expected to be used. [-]"""
 
 MOST_FORESEEN = 1.5
 """Most friction used that is foreseen of a bowl that slips. [-]"""
@@ -226,27 +232,26 @@ def _least_friction(solver: Solver, rest: PressState, rise_mm: float) -> float:
     """Friction lowered from a rest state until the rise falls below nine tenths. [-]
 
     Where the search ends because no equilibrium was found, and not because the bowl was seen to slip, what
-    the turn that asks most uses stands in, at rest or at the last equilibrium: a bowl goes when a whole
-    turn
+    the turn that asks most uses stands in, at rest or at the last equilibrium: a bowl goes when a whole turn
     slips.
     """
     bowl = solver.bowl
     floor, holds, here, slipped = KEPT_SHARE * rise_mm, bowl.friction, rest, False
     at_rest = asked = _most_used(bowl, rest) * bowl.friction
-    part = _lowering(asked, holds)
-    # A step that fails is tried shorter from where the bowl holds: it slips where no short one holds, not
-    # even followed patiently.
-    while part < 1 - 0.2 * WITHIN and holds > 1e-3:
-        short = part > 1 - 2 * WITHIN
-        found = _turned(solver, here, 0.0, part * holds, floor, patiently=short)
-        lower = found.state is None or mean_rise_mm(bowl, found.state) < floor
-        if found.state is not None and not lower:
-            holds, here = part * holds, found.state
+    fails = 0.0  # 0: at no friction yet
+    while holds > 1e-3:
+        # A step that fails is tried shorter from where the bowl holds: it slips where the shortest fails, not
+        # even followed patiently.
+        close = holds - fails <= SHORTEST * holds
+        trial = _lowering(asked, holds) * holds if not fails else fails if close else np.sqrt(holds * fails)
+        found = _turned(solver, here, 0.0, float(trial), floor, patiently=close)
+        if found.state is not None and mean_rise_mm(bowl, found.state) >= floor:
+            holds, here, fails = float(trial), found.state, 0.0 if close else fails
             asked = _most_used(replace(bowl, friction=holds), here) * holds
-            part = min(part, _lowering(asked, holds))
-        else:
-            slipped = found.fell or found.torn or found.state is not None
-            part = 0.5 * (1 + part)
+            continue
+        slipped, fails = found.fell or found.torn or found.state is not None, float(trial)
+        if close:
+            break
     return float(holds if slipped else min(max(asked, at_rest), holds))
 
 
@@ -306,7 +311,7 @@ def kept(solver: Solver, pressed: PressState) -> Kept:
     floor, ahead, lost, row = KEPT_SHARE * mean_rise_mm(bowl, pressed), list(SMOOTHLY), 0, 0
     used = [(1.0, 0.0)]  # share of the press left, friction used
     while ahead:
-        found = turn_back(solver, here, ahead[0] * pressed.press_N)
+        found = turn_back(solver, here, ahead[0] * pressed.press_N, briefly=True)
         if found.state is not None and mean_rise_mm(bowl, found.state) >= floor:
             here, at, row = found.state, ahead.pop(0), 0
             lost = 0 if at in SMOOTHLY else lost
@@ -407,23 +412,22 @@ class _Between:
     def _stepped(
         self, here: PressState, after: PressState, goal: Goal, creeping: Creeping | None
     ) -> PressState | None:
-        low = max(here.press_N, 0.05 * goal.press_N)
-        # The seated strip goes on about as the logarithm of the press.
-        part = float(np.log(goal.press_N / low) / max(np.log(after.press_N / low), 1e-9))
-        splines = here.followed.splines + part * (after.followed.splines - here.followed.splines)
-        force = after.followed.force * (goal.press_N / after.press_N)
+        # Between two states that are both known forces are shared out as the press is: scaled from the harder
+        # one, points that have since come to bear push before they touch, and one step in four gets lost.
+        part = (goal.press_N - here.press_N) / (after.press_N - here.press_N)
+        begun, end = here.followed, after.followed
+        splines = begun.splines + part * (end.splines - begun.splines)
+        force = begun.force + part * (end.force - begun.force)
         return settle(self.solver, here, goal, splines=splines, force=force, creeping=creeping).state
 
 
 def press_needed_N(bowl: ElasticBowl, path: tuple[PressState, ...], *, goes_on: bool = False) -> float:
     """Least press of a path after which the bowl keeps its rise and every whole turn bears.
 
-    Close to slipping a bowl holds at one press, slips at the next and holds again, as single points of its
-    turns let go; but the friction used at rest falls smoothly with the press, and is about
-    :data:`ALL_USED` where bowls begin to hold. That press is looked for, among presses after which it does
-    hold; it has to hold at a quarter more as well, about what it is judged at. Where friction used falls so
-    slowly that it would come to 1 more than a tenth below, gentler presses are tried until one that holds
-    and one that slips are :data:`CLOSE` together, and the one that holds is told.
+    A press that holds and one that slips are brought together, by what the friction used at rest tells of
+    the press that would use all of it. Close to slipping a bowl holds at one press, slips at the next and
+    holds again, as single points of its turns let go: the press found has to hold at a quarter more as
+    well, about what it is judged at.
 
     Parameters
     ----------
@@ -444,16 +448,7 @@ def press_needed_N(bowl: ElasticBowl, path: tuple[PressState, ...], *, goes_on: 
     end_N, begin_N = states[-1].press_N, _likely_N(solver, states)
     if goes_on and HARDER[0] * begin_N > end_N:
         return float("inf")
-    search, least_N = PressSearch(solver, path, end_N), 0.0
-    while True:
-        needed_N = search.least_that_holds_N(min(max(begin_N, least_N), end_N), least_N)
-        if np.isinf(needed_N):
-            return needed_N
-        harder_N = [search.even_N(min(times * needed_N, end_N)) for times in HARDER]
-        # A bowl that slips at one of them alone lost its way on the way back.
-        if search.holds_near(harder_N[0]) or any(search.tried(at_N).holds for at_N in harder_N):
-            return search.gentler_N(needed_N)
-        begin_N, least_N = 1.1 * harder_N[-1], harder_N[-1]
+    return PressSearch(solver, path, end_N).needed_N(begin_N)
 
 
 class PressSearch:
@@ -510,7 +505,7 @@ class PressSearch:
         return self.known[press_N]
 
     def holds_near(self, press_N: float) -> bool:
-        """Whether it was found to hold after a press within an eighth or so.
+        """Whether it was found to hold after a press about the same.
 
         Parameters
         ----------
@@ -522,100 +517,85 @@ class PressSearch:
         bool
             Whether it was; nothing is tried.
         """
-        return any(found.holds and 0.88 < at / press_N < 1.36 for at, found in self.known.items())
+        low, high = ABOUT
+        return any(found.holds and low < at / press_N < high for at, found in self.known.items())
 
-    def least_that_holds_N(self, begin_N: float, least_N: float) -> float:
-        """The press at which friction used comes to :data:`ALL_USED`, above a least one; infinite if none.
-
-        Foreseen from the last two trials as a power of the press, between the nearest that held and
-        slipped.
+    def needed_N(self, begin_N: float) -> float:
+        """The gentlest press found to hold after which it holds at a quarter more as well.
 
         Parameters
         ----------
-        begin_N, least_N : float
+        begin_N : float
+            Press tried first. [N]
+
+        Returns
+        -------
+        float
+            Press; infinite if there is none. [N]
+        """
+        above_N = 0.0
+        while True:
+            needed_N = self.least_that_holds_N(min(max(begin_N, above_N), self.end_N), above_N)
+            if np.isinf(needed_N):
+                return needed_N
+            for times in HARDER:
+                harder_N = self.even_N(min(times * needed_N, self.end_N))
+                if self.holds_near(harder_N) or self.tried(harder_N).holds:
+                    # It tells how fast friction used falls: where it hardly does a gentler press may do.
+                    needed_N = self.least_that_holds_N(needed_N, above_N)
+                    return self.even_N(times / HARDER[0] * needed_N)
+            begin_N, above_N = 1.1 * harder_N, harder_N
+
+    def least_that_holds_N(self, begin_N: float, above_N: float) -> float:
+        """The gentlest press found to hold, above one: infinite if none does.
+
+        Until one holds the presses tried grow in steps; then they lie where all friction would be used, or
+        in the middle between the nearest that held and slipped.
+
+        Parameters
+        ----------
+        begin_N, above_N : float
             Press tried first, and one above which it has to lie. [N]
 
         Returns
         -------
         float
-            Press. [N]
+            Press, no more than :data:`CLOSE` above one that slips, or is expected to use all friction. [N]
         """
-        least_N, power, at = max(least_N, LEAST_TRIED * self.end_N), USUAL_POWER, self.even_N(begin_N)
-        slips, holds = least_N, np.inf
-        last: tuple[float, float] | None = None
+        known = [at for at, found in self.known.items() if not found.holds and above_N < at < begin_N]
+        slips, between = max(known, default=max(above_N, LEAST_TRIED * self.end_N)), bool(known)
+        holds, climb, at = np.inf, iter(CLIMB), begin_N
         for _ in range(MOST_TRIALS):
+            at = self.even_N(at)
             found = self.tried(at)
-            holds = at if found.holds else holds
-            slips = slips if found.holds else at
-            y = float(np.log(max(found.friction_used, 0.05) / ALL_USED))
-            if last is not None and last[0] != at:
-                power = -(y - last[1]) / float(np.log(at / last[0]))
-                power = min(max(power, LEAST_POWER), MOST_POWER)
-            if found.holds and abs(y) <= power * NEAR:
-                return self.even_N(max(float(at * np.exp(y / power)), slips))
-            if holds <= (1 + NEAR) * slips:
-                # So much left tells that it slips at that one press only: it is tried gentler still.
-                gentler = self.even_N(slips / (1 + NEAR))
-                alone = self.known[holds].friction_used < ALONE_BELOW and gentler > least_N
-                if not (alone and self.tried(gentler).holds):
-                    return self.even_N(float(np.sqrt(slips * holds)))
-                at, holds, slips, last = gentler, gentler, least_N, None
+            if found.holds:
+                holds = at
+            else:
+                slips, between = at, True
+            if np.isinf(holds):
+                if slips >= self.end_N * (1 - 1e-9):
+                    return float("inf")
+                told = min(found.friction_used, MOST_FORESEEN) ** (1 / USUAL_POWER)
+                at = min(slips * max(next(climb, CLIMB[-1]), told), self.end_N)
                 continue
-            if slips >= self.end_N * (1 - 1e-9):
-                return float("inf")
-            last = at, y
-            ahead = at * float(np.exp(min(max(y / power, -0.7), 0.7)))
-            low, high = slips * (1 + 0.4 * NEAR), min(holds / (1 + 0.4 * NEAR), self.end_N)
-            at = self.even_N(min(max(ahead, low), high))
+            used, power = self.known[holds].friction_used, self._power(holds)
+            if holds <= (1 + CLOSE) * slips or used ** (1 / power) * (1 + CLOSE) >= 1:
+                break
+            ahead = holds * max((used / ALL_USED) ** (1 / power), LEAST_AHEAD)
+            ahead = (
+                max(ahead, float(np.sqrt(slips * holds))) if between else min(ahead, holds / (1 + CLOSE))
+            )
+            at = min(max(ahead, slips * (1 + 2 * APART)), holds / (1 + 2 * APART))
         return float(holds)
 
-    def gentler_N(self, needed_N: float) -> float:
-        """The press found, or a gentler one where friction used hardly falls with the press.
-
-        The trials so far tell at which press friction used would come to 1. Where that is farther than
-        :data:`NEAR` below, the middle between it and the gentlest press that holds is tried, and so on
-        until a press :data:`CLOSE` below is found that slips, or nearly all friction is used.
-
-        Parameters
-        ----------
-        needed_N : float
-            From :meth:`least_that_holds_N`. [N]
-
-        Returns
-        -------
-        float
-            That, or the gentlest press found to hold. [N]
-        """
-        slips, holds = self._about(needed_N)
-        low_N = max(slips, self._all_used_N(slips, holds))
-        if needed_N <= (1 + NEAR) * low_N:
-            return needed_N
-        for _ in range(MOST_TRIALS):
-            if min(needed_N, holds) <= (1 + CLOSE) * slips or holds <= (1 + APART) * low_N:
-                break
-            at = self.even_N(min(float(np.sqrt(low_N * holds)), holds / (1 + CLOSE)))
-            slips, holds = (slips, at) if self.tried(at).holds else (at, holds)
-            low_N = max(slips, self._all_used_N(slips, holds))
-        return min(needed_N, holds)
-
-    def _about(self, press_N: float) -> tuple[float, float]:
-        """The hardest press up to one after which it slips, and the gentlest beyond that holds. [N]"""
-        found, upto_N = self.known.items(), (1 + APART) * press_N
-        slips = max((at for at, kept in found if at <= upto_N and not kept.holds), default=0.0)
-        return slips, min(at for at, kept in found if at > slips and kept.holds)
-
-    def _all_used_N(self, slips: float, holds: float) -> float:
-        """Where friction used comes to 1 if it falls as the power of the press that two trials tell. [N]"""
-        log_used = {at: float(np.log(max(found.friction_used, 0.05))) for at, found in self.known.items()}
-        others = [at for at, found in self.known.items() if found.holds and at > (1 + 0.4 * NEAR) * holds]
-        if 0 < log_used.get(slips, 0.0) < np.log(MOST_FORESEEN):
-            others = [slips]
-        power = USUAL_POWER
-        if others:
-            other = min(others)
-            power = (log_used[holds] - log_used[other]) / float(np.log(other / holds))
-        power = min(max(power, LEAST_POWER), MOST_POWER)
-        return max(holds * float(np.exp(log_used[holds] / power)), holds / MOST_GENTLER)
+    def _power(self, press_N: float) -> float:
+        """Power of the press with which friction used falls, by the next harder press that holds. [-]"""
+        held = {at: found.friction_used for at, found in self.known.items() if found.holds}
+        harder = [at for at in held if at > (1 + 2 * APART) * press_N]
+        if not harder:
+            return USUAL_POWER
+        fall = np.log(max(held[press_N], 1e-3) / max(held[min(harder)], 1e-3))
+        return float(min(max(fall / np.log(min(harder) / press_N), LEAST_POWER), MOST_POWER))
 
 
 def _likely_N(solver: Solver, states: list[PressState]) -> float:
@@ -660,19 +640,18 @@ def collapse_N(bowl: ElasticBowl, released: Released) -> float:
     holds, fails, here = 0.0, np.inf, released.rest
     trial = FIRST_PUSH * max(float(turn_forces(bowl, here).normal_N.sum()), 1e-6)
     least = 1e-3 * trial
-    sure = False  # whether the push that fails was followed patiently, from close by
-    while trial > least and not (sure and fails - holds <= WITHIN * fails):
-        close = trial <= (1 + 2 * WITHIN) * holds
+    while trial > least:
+        # As friction is lowered: a push that fails is tried again in shorter steps, the last one patiently.
+        close = np.isfinite(fails) and fails - holds <= WITHIN * fails
+        trial = fails if close else trial
         found = _turned(solver, here, -trial, None, floor, patiently=close)
         if found.state is not None and mean_rise_mm(bowl, found.state) >= floor:
             holds, here = trial, found.state
-            fails = fails if fails > holds else np.inf
+            fails = np.inf if close else fails
         else:
-            fails, sure = trial, close
-        if np.isinf(fails):
-            trial = 1.5 * holds
-        elif fails - holds <= WITHIN * fails:
-            trial = fails
-        else:
-            trial = float(np.sqrt(holds * fails)) if holds > 0 else 0.25 * fails
+            fails = trial
+            if close:
+                break
+        between = float(np.sqrt(holds * fails)) if holds > 0 else 0.25 * fails
+        trial = between if np.isfinite(fails) else 1.5 * holds
     return holds
