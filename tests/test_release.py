@@ -86,10 +86,10 @@ def test_friction_used_is_where_lowering_friction_lets_the_rise_go(held):
 
 
 def test_collapse_is_where_the_rise_goes(held):
-    """Pushed in small steps with four fifths of the collapse it keeps its rise, with twice as much it does not.
+    """Pushed in small steps with four fifths of the collapse it keeps its rise, with twice as much it goes.
 
-    Which step finds the snap that lets all go hangs on the steps: one after another of 1, 2 and 5 percent this
-    bowl goes at 1.0, 1.4 and 0.9 times what the search tells, on another processor elsewhere still.
+    Which step finds the snap that lets all go hangs on the steps: one after another of 1, 2 and 5 percent
+    this bowl goes at 1.0, 1.4 and 0.9 times what the search tells, on another processor elsewhere still.
     """
     bowl, _path, gone = held
     push = rl.collapse_N(bowl, gone)
@@ -224,8 +224,8 @@ def test_a_state_between_two_presses_has_that_press() -> None:
 def test_a_state_is_settled_closely_however_its_path_ends() -> None:
     """A path on its way ends loosely; asked for the state at its end, it is settled closely there.
 
-    Which of neighbouring equilibria friction leaves it in hangs on the way: in steps of 50, 20 and 10 percent
-    this bowl rises 29.71, 29.76 and 29.75 mm, from these two paths 29.82 and 29.74.
+    Which of neighbouring equilibria friction leaves it in hangs on the way: in steps of 50, 20 and 10
+    percent this bowl rises 29.71, 29.76 and 29.75 mm, from these two paths 29.82 and 29.74.
     """
     bowl, path = cherry("5 deg")
     loosely = pr.press(bowl, 47.0, closely=False)

@@ -80,8 +80,8 @@ SLIPPING_mm = 1.0
 settled one came to 0.8 mm, the others to 0.3. [mm]"""
 
 A_LITTLE_mm, GROWS_mm, BACK_GROWS_mm = 0.03, 1.0, 0.1
-"""Motion that may grow again without a stage being given up: after seven iterations; from the fourth on; and
-where a step back that fails is tried shorter, of 1312 stages that settled 8 had moved so far. [mm]"""
+"""Motion that may grow again without a stage being given up: after seven iterations; from the fourth on;
+and where a step back that fails is tried shorter, of 1312 stages that settled 8 had moved so far. [mm]"""
 
 MOST_ITERATIONS = 14
 """Most iterations of a stage that does not creep."""

@@ -60,8 +60,8 @@ ALL_USED = 0.97
 """Friction used at rest of a press that is looked for: as good as all. [-]"""
 
 NEARLY_ALL_USED = 0.92
-"""Friction used of the turn that asks most at which bowls are about to slip: the median of 72 places, on 56
-bowls pressed in steps of 8 percent, where one held and the gentler one slipped; half lay at 0.88 to 0.95. [-]"""
+"""Friction used of the turn that asks most at which bowls are about to slip: the median of 72 places, on
+56 bowls in steps of 8 percent, where one held and the gentler one slipped; half lay at 0.88 to 0.95. [-]"""
 
 APART = 0.02
 """How far apart the presses tried are, over their value. [-]"""
@@ -77,8 +77,8 @@ MOST_TRIALS = 30
 """Most presses tried for it."""
 
 HARDER = (1.25, 1.32)
-"""Times the press needed at the first of which the bowl has to hold as well, as it is judged there; where it
-does at the second only, more is asked. [-]"""
+"""Times the press needed at the first of which the bowl has to hold as well, as it is judged there; where
+it does at the second only, more is asked. [-]"""
 
 ABOUT = (0.96, 1.06)
 """Times a press between which one is about the same. [-]"""
@@ -232,15 +232,15 @@ def _least_friction(solver: Solver, rest: PressState, rise_mm: float) -> float:
     """Friction lowered from a rest state until the rise falls below nine tenths. [-]
 
     Where the search ends because no equilibrium was found, and not because the bowl was seen to slip, what
-    the turn that asks most uses stands in, at rest or at the last equilibrium: a bowl goes when a whole turn
-    slips.
+    the turn that asks most uses stands in, at rest or at the last equilibrium: a bowl goes when a whole
+    turn slips.
     """
     bowl = solver.bowl
     floor, holds, here, slipped = KEPT_SHARE * rise_mm, bowl.friction, rest, False
     at_rest = asked = _most_used(bowl, rest) * bowl.friction
     fails = 0.0  # 0: at no friction yet
     while holds > 1e-3:
-        # A step that fails is tried shorter from where the bowl holds: it slips where the shortest fails, not
+        # A step that fails is tried shorter from where the bowl holds: it slips where the shortest fails,
         # even followed patiently.
         close = holds - fails <= SHORTEST * holds
         trial = _lowering(asked, holds) * holds if not fails else fails if close else np.sqrt(holds * fails)
@@ -412,8 +412,8 @@ class _Between:
     def _stepped(
         self, here: PressState, after: PressState, goal: Goal, creeping: Creeping | None
     ) -> PressState | None:
-        # Between two states that are both known forces are shared out as the press is: scaled from the harder
-        # one, points that have since come to bear push before they touch, and one step in four gets lost.
+        # Between two known states forces are shared out as the press is: scaled from the harder one, points
+        # that have since come to bear push before they touch, and one step in four gets lost.
         part = (goal.press_N - here.press_N) / (after.press_N - here.press_N)
         begun, end = here.followed, after.followed
         splines = begun.splines + part * (end.splines - begun.splines)
