@@ -244,7 +244,7 @@ def test_after_the_press_needed_most_of_the_friction_is_used(tilt: str, friction
     bowl, path = cherry(tilt, friction)
     needed = rl.press_needed_N(bowl, path)
     solver = prepare(bowl)
-    after = [rl.kept(solver, rl.state_at(bowl, path, part * needed)) for part in (1.04, 1.3, 2.0)]
+    after = [rl.kept(solver, rl.state_at(bowl, path, part * needed)) for part in (1.02, 1.3, 2.0)]
     assert all(found.holds for found in after)
     assert 0.85 < after[0].friction_used < 1
     assert after[0].friction_used > after[1].friction_used > after[2].friction_used
@@ -303,7 +303,7 @@ def test_however_slowly_friction_used_falls_the_least_press_that_holds_is_found(
             law = Law(press_N, power, holds_below)
             found_N = law.needed_N(begin * press_N)
             assert found_N / law.least_N == pytest.approx(1.02, abs=0.09), (press_N, begin)
-            assert len(law.known) <= (6 if power >= 1 else 10)
+            assert len(law.known) <= (6 if power >= 1 else 12)
             # A last digit of an input does not move it.
             moved = Law(press_N * (1 + 1e-6), power, holds_below).needed_N(begin * press_N * (1 + 1e-6))
             assert moved == pytest.approx(found_N, rel=0.01)

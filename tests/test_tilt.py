@@ -73,6 +73,27 @@ def test_an_island_between_two_tilts_of_the_scan_is_found() -> None:
     assert (steepest(narrow) > low) == bool(found.spans)
 
 
+def test_tilts_at_which_nothing_can_change_are_not_pressed() -> None:
+    """Steeper than one that springs back or flatter than one that falls through few are: the ends stay."""
+    given = bowl_of(friction="0.6")
+    asked: list[float] = []
+
+    def counted(bowls):
+        asked.extend(float(np.ravel(bowl.cut.tilt_rad)[0]) for bowl in bowls)
+        return judge_by_hand()(bowls)
+
+    (span,) = tilt_spans(given, counted).spans
+    low, high = math.asin(0.7 / 17 / 0.85), steepest(given)
+    assert span.low.tilt_rad == pytest.approx(low, abs=END_TOLERANCE_RAD)
+    assert span.high.tilt_rad == pytest.approx(high, abs=END_TOLERANCE_RAD)
+    scan = scan_tilts_rad(given)
+    flat, steep = [t for t in scan if t < low], [t for t in scan if t > high]
+    assert len(flat) > 1
+    assert len(steep) > 1
+    assert len(set(scan) - set(asked)) >= 2
+    assert len(asked) == len(set(asked)) < 24
+
+
 def test_no_range_is_an_answer() -> None:
     """Where no tilt locks there is no span; the nearest tilt is the one least beyond a limit."""
     given = bowl_of(thickness="6 mm", kerf="1.1 mm", friction="0.18")

@@ -22,7 +22,15 @@ from fitsim.errors import NoConvergenceError, OutsideModelError
 from fitsim.geometry.cut import frozen
 from fitsim.one_thread import one_thread
 from fitsim.strip.press import ElasticBowl, PressState, press
-from fitsim.strip.release import KEPT_SHARE, Released, collapse_N, let_go, press_needed_N, state_at
+from fitsim.strip.release import (
+    KEPT_SHARE,
+    Kept,
+    Released,
+    collapse_N,
+    let_go,
+    press_needed_N,
+    state_at,
+)
 from fitsim.strip.results import (
     Loop,
     RimHeight,
@@ -297,11 +305,12 @@ def _asked(bowl: Bowl, nodes_per_turn: int) -> JudgedPress:
 @lru_cache(maxsize=64)
 def _needed_N(bare: Bowl, nodes_per_turn: int) -> float:
     """Least press after which it holds; infinite if none up to the reach. [N]"""
-    needed_N = math.inf
+    needed_N, known = math.inf, dict[float, Kept]()
     for reach_N in REACHES_N:
         done = _pressed(bare, nodes_per_turn, reach_N)
         fell = done.path[-1].fell_through
-        needed_N = press_needed_N(done.elastic, done.path, goes_on=reach_N < REACH_N and not fell)
+        on = reach_N < REACH_N and not fell
+        needed_N = press_needed_N(done.elastic, done.path, goes_on=on, known=known)
         if math.isfinite(needed_N) or fell:
             break
     return needed_N

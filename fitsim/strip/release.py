@@ -22,6 +22,7 @@ from fitsim.strip.state import ElasticBowl, PressState, mean_rise_mm
 __all__ = [
     "KEPT_SHARE",
     "NEARLY_ALL_USED",
+    "Kept",
     "Released",
     "collapse_N",
     "friction_used_by_turn",
@@ -69,9 +70,9 @@ APART = 0.02
 CLOSE = 0.09
 """How near to each other presses that hold and that slip are brought, over their value. [-]"""
 
-CLIMB = (1.2, 1.35, 1.5, 1.7)
-"""Times a press that slips at which the next is tried, one after another, the last again and again: how far
-from holding a bowl is that slips is hardly told. [-]"""
+CLIMB, MOST_CLIMB = (1.2, 1.35, 1.5, 1.7), 2.0
+"""Times a press that slips at which the next is tried, one after another, the last again and again; more,
+up to the most, where friction used tells that it is farther from holding. [-]"""
 
 MOST_TRIALS = 30
 """Most presses tried for it."""
@@ -421,7 +422,13 @@ class _Between:
         return settle(self.solver, here, goal, splines=splines, force=force, creeping=creeping).state
 
 
-def press_needed_N(bowl: ElasticBowl, path: tuple[PressState, ...], *, goes_on: bool = False) -> float:
+def press_needed_N(
+    bowl: ElasticBowl,
+    path: tuple[PressState, ...],
+    *,
+    goes_on: bool = False,
+    known: "dict[float, Kept] | None" = None,
+) -> float:
     """Least press of a path after which the bowl keeps its rise and every whole turn bears.
 
     A press that holds and one that slips are brought together, by what the friction used at rest tells of
@@ -435,6 +442,8 @@ def press_needed_N(bowl: ElasticBowl, path: tuple[PressState, ...], *, goes_on: 
         The bowl and its states from the flat board.
     goes_on : bool
         Whether a longer path will be looked at where this one does not surely hold the press.
+    known : dict of float and Kept, optional
+        What was kept after presses of a shorter path; those tried are added. [N]
 
     Returns
     -------
@@ -448,7 +457,7 @@ def press_needed_N(bowl: ElasticBowl, path: tuple[PressState, ...], *, goes_on: 
     end_N, begin_N = states[-1].press_N, _likely_N(solver, states)
     if goes_on and HARDER[0] * begin_N > end_N:
         return float("inf")
-    return PressSearch(solver, path, end_N).needed_N(begin_N)
+    return PressSearch(solver, path, end_N, known).needed_N(begin_N)
 
 
 class PressSearch:
@@ -460,6 +469,8 @@ class PressSearch:
         The bowl made ready, and its states from the flat board.
     end_N : float
         Hardest press that is tried. [N]
+    known : dict of float and Kept, optional
+        What was kept after presses tried already. [N]
 
     Attributes
     ----------
@@ -467,12 +478,18 @@ class PressSearch:
         What was kept after each press tried. [N]
     """
 
-    def __init__(self, solver: Solver, path: tuple[PressState, ...], end_N: float) -> None:
+    def __init__(
+        self,
+        solver: Solver,
+        path: tuple[PressState, ...],
+        end_N: float,
+        known: dict[float, Kept] | None = None,
+    ) -> None:
         self.between, self.solver, self.end_N = _Between(solver, path), solver, end_N
-        self.known = dict[float, Kept]()
+        self.known = dict[float, Kept]() if known is None else known
 
     def even_N(self, press_N: float) -> float:
-        """Of the presses 2 percent apart, the end one of them, the nearest: a last digit changes no trial.
+        """Of the powers of 1.02 up to the end the nearest: the last digit of an input changes no trial.
 
         Parameters
         ----------
@@ -484,8 +501,9 @@ class PressSearch:
         float
             The one next to it. [N]
         """
-        steps = np.rint(np.log(self.end_N / press_N) / np.log1p(APART))
-        return float(self.end_N * (1 + APART) ** -steps)
+        step = np.log1p(APART)
+        most = np.floor(np.log(self.end_N) / step * (1 + 1e-12))
+        return float((1 + APART) ** min(np.rint(np.log(press_N) / step), most))
 
     def tried(self, press_N: float) -> Kept:
         """What is kept after a press.
@@ -533,7 +551,8 @@ class PressSearch:
         float
             Press; infinite if there is none. [N]
         """
-        above_N = 0.0
+        slipped = [at for at, found in self.known.items() if not found.holds]
+        above_N, begin_N = 0.0, max(begin_N, CLIMB[0] * max(slipped, default=0.0))
         while True:
             needed_N = self.least_that_holds_N(min(max(begin_N, above_N), self.end_N), above_N)
             if np.isinf(needed_N):
@@ -573,9 +592,9 @@ class PressSearch:
             else:
                 slips, between = at, True
             if np.isinf(holds):
-                if slips >= self.end_N * (1 - 1e-9):
+                if slips >= self.even_N(self.end_N):
                     return float("inf")
-                told = min(found.friction_used, MOST_FORESEEN) ** (1 / USUAL_POWER)
+                told = min(found.friction_used ** (1 / self._power(at)), MOST_CLIMB)
                 at = min(slips * max(next(climb, CLIMB[-1]), told), self.end_N)
                 continue
             used, power = self.known[holds].friction_used, self._power(holds)
@@ -589,13 +608,21 @@ class PressSearch:
         return float(holds)
 
     def _power(self, press_N: float) -> float:
-        """Power of the press with which friction used falls, by the next harder press that holds. [-]"""
-        held = {at: found.friction_used for at, found in self.known.items() if found.holds}
-        harder = [at for at in held if at > (1 + 2 * APART) * press_N]
-        if not harder:
+        """Power of the press with which friction used falls, by the next press that tells, harder ones first.
+
+        Of presses after which it slips those tell whose friction used is foreseen beyond all there is.
+        """
+        told = {
+            at: found.friction_used
+            for at, found in self.known.items()
+            if found.holds or 1 < found.friction_used < MOST_FORESEEN
+        }
+        others = [at for at in told if abs(np.log(at / press_N)) > 2 * APART]
+        if press_N not in told or not others:
             return USUAL_POWER
-        fall = np.log(max(held[press_N], 1e-3) / max(held[min(harder)], 1e-3))
-        return float(min(max(fall / np.log(min(harder) / press_N), LEAST_POWER), MOST_POWER))
+        other = min(others, key=lambda at: (at < press_N, abs(np.log(at / press_N))))
+        fall = np.log(max(told[press_N], 1e-3) / max(told[other], 1e-3)) / np.log(other / press_N)
+        return float(min(max(fall, LEAST_POWER), MOST_POWER))
 
 
 def _likely_N(solver: Solver, states: list[PressState]) -> float:

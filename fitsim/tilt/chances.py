@@ -80,7 +80,7 @@ HAT = 0.25
 FLOOR = 0.03
 """Standard deviation left to a sample of which the surface is sure; it is then pressed now and then too."""
 
-LEAST_BATCH, BELIEF = 16, 8
+LEAST_BATCH, BELIEF = 12, 8
 """Presses in a batch, and presses' worth of belief in the error the surface states itself."""
 
 

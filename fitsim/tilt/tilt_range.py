@@ -1,8 +1,9 @@
 """The tilts at which a bowl, cut as it was planned, locks on the elastic strip, and what limits each end.
 
-A scan judges the bowl at a row of tilts. Where it locks and its neighbour does not, the interval is halved
-until the end is known to a twentieth of a degree; each end given is a tilt at which the bowl was pressed
-and locks. If no tilt of the scan locks, the neighbourhood of the one nearest to it is looked through.
+A scan judges the bowl at a row of tilts, a few first and the others where these leave open what it does.
+Where it locks and its neighbour does not, the interval is halved until the end is known to a twentieth of a
+degree; each end given is a tilt at which the bowl was pressed and locks. If no tilt of the scan locks, the
+neighbourhood of the one nearest to it is looked through.
 
 The hand formula k/sin(tilt) only bounds the scan: where a rigid ring would drop by more than the thickness
 no elastic one holds, and no wedge steeper than the friction angle holds itself.
@@ -13,7 +14,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from fitsim.bowl.inputs import Bowl, with_input
-from fitsim.bowl.verdict import DecidingNumbers
+from fitsim.bowl.verdict import FALLS_THROUGH, SPRINGS_BACK, DecidingNumbers
 from fitsim.errors import OutsideModelError
 from fitsim.tilt.chances import LARGE_MARGIN, Judge, lock_margin
 
@@ -37,7 +38,9 @@ THE_CUT = "the cut itself"
 END_TOLERANCE_RAD = math.radians(0.05)
 LEAST_TILT_RAD, MOST_TILT_RAD = math.radians(0.05), math.radians(45)
 LEAST_FOOT_MM = 2.0
-SCAN_TILTS = 12
+SCAN_TILTS, FIRST = 12, slice(1, 8, 3)
+"""Tilts of the scan, and those of them that are pressed first."""
+
 BEYOND = 1.1
 """How far beyond a limit of the hand formula the scan goes: swelling and film move it by less."""
 
@@ -134,11 +137,8 @@ def greatest_tilt_rad(bowl: Bowl) -> float:
     corner = bowl.cut.base_corner_mm or bowl.cut.base_radius_mm
     room = max(corner - LEAST_FOOT_MM, 0.1)
     pointed = math.atan(room / bowl.board.thickness_mm)
-    return max(min(MOST_TILT_RAD, pointed, BEYOND * math.atan(_most_friction(bowl))), 2 * LEAST_TILT_RAD)
-
-
-def _most_friction(bowl: Bowl) -> float:
-    return max(bowl.use.friction, *(u.high for u in bowl.uncertain if u.path == "use.friction"), 0.0)
+    held = BEYOND * math.atan(bowl.use.friction)
+    return max(min(MOST_TILT_RAD, pointed, held), 2 * LEAST_TILT_RAD)
 
 
 def scan_tilts_rad(bowl: Bowl) -> tuple[float, ...]:
@@ -182,6 +182,22 @@ class _Tried:
     def locks(self, tilt_rad: float) -> bool:
         """Whether the bowl locks at a tilt it was judged at."""
         return self.at[tilt_rad][0] > 0
+
+    def may_change(self, tilt_rad: float) -> bool:
+        """Whether what a bowl does at a tilt is left open by the tilts next to it.
+
+        Not between two at which it fails alike, not below one at which it falls through nor above one at
+        which it springs back, once it locks anywhere.
+        """
+        if not any(map(self.locks, self.at)):
+            return True
+        below = [self.at[tilt] for tilt in self.tilts if tilt < tilt_rad][-1:]
+        above = [self.at[tilt] for tilt in self.tilts if tilt > tilt_rad][:1]
+        if below and above:
+            (margin, state), (beyond, other) = *below, *above
+            return max(margin, beyond) > 0 or state != other or state == NO_ANSWER
+        sure = (below[0][0] <= 0 and below[0][1] == SPRINGS_BACK) if below else False
+        return not (sure or (above and above[0][0] <= 0 and above[0][1] == FALLS_THROUGH))
 
     @property
     def tilts(self) -> list[float]:
@@ -233,8 +249,9 @@ def tilt_spans(
             progress(len(tried.at))
 
     scan = scan_tilts_rad(bowl)
-    press(list(scan[1::3]))  # these few tell the rest what press to look near
-    press(list(scan))
+    press(list(scan[FIRST]))
+    while wanted := [tilt for tilt in scan if tilt not in tried.at and tried.may_change(tilt)]:
+        press(wanted)
     for _ in range(CLOSER):
         if any(map(tried.locks, tried.at)):
             break
