@@ -75,23 +75,21 @@ def test_an_island_between_two_tilts_of_the_scan_is_found() -> None:
 
 def test_tilts_at_which_nothing_can_change_are_not_pressed() -> None:
     """Steeper than one that springs back or flatter than one that falls through few are: the ends stay."""
-    given = bowl_of(friction="0.6")
     asked: list[float] = []
 
-    def counted(bowls):
-        asked.extend(float(np.ravel(bowl.cut.tilt_rad)[0]) for bowl in bowls)
-        return judge_by_hand()(bowls)
+    def numbers(seen: Bowl) -> DecidingNumbers:
+        deg = math.degrees(seen.cut.tilt_rad[0])
+        asked.append(seen.cut.tilt_rad[0])
+        return DecidingNumbers(0.5, 0.5 if deg > 3.1 else 0.0, 0.5 if deg < 6.2 else 2.0, 0.02)
 
-    (span,) = tilt_spans(given, counted).spans
-    low, high = math.asin(0.7 / 17 / 0.85), steepest(given)
-    assert span.low.tilt_rad == pytest.approx(low, abs=END_TOLERANCE_RAD)
-    assert span.high.tilt_rad == pytest.approx(high, abs=END_TOLERANCE_RAD)
-    scan = scan_tilts_rad(given)
-    flat, steep = [t for t in scan if t < low], [t for t in scan if t > high]
-    assert len(flat) > 1
-    assert len(steep) > 1
-    assert len(set(scan) - set(asked)) >= 2
-    assert len(asked) == len(set(asked)) < 24
+    given = bowl_of(friction="0.6")
+    (span,) = tilt_spans(given, one_by_one(numbers)).spans
+    assert math.degrees(span.low.tilt_rad) == pytest.approx(3.1, abs=0.06)
+    assert math.degrees(span.high.tilt_rad) == pytest.approx(6.2, abs=0.06)
+    left_out = set(scan_tilts_rad(given)) - set(asked)
+    assert max(left_out) > math.radians(20)
+    assert min(left_out) < math.radians(2.5)
+    assert len(left_out) >= 4
 
 
 def test_no_range_is_an_answer() -> None:

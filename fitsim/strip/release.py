@@ -608,7 +608,7 @@ class PressSearch:
         return float(holds)
 
     def _power(self, press_N: float) -> float:
-        """Power of the press with which friction used falls, by the next press that tells, harder ones first.
+        """Power of the press with which friction used falls, by the press next to one that tells.
 
         Of presses after which it slips those tell whose friction used is foreseen beyond all there is.
         """
