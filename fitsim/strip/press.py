@@ -41,6 +41,9 @@ __all__ = [
 ]
 
 
+NEAR_A_FALL = 1.4
+"""Greatest factor from one press to the next once it is known that the strip creeps away at a harder one. [-]"""
+
 LITTLE = Creeping()
 """A strip followed as one that creeps a little: the usual second try of a step."""
 
@@ -307,7 +310,7 @@ class _Way:
         ahead = self.press_N if ahead > 0.75 * self.press_N else ahead
         press = here.press_N + self.part * (ahead - here.press_N)
         if np.isfinite(self.gone_N):
-            press = min(press, float(np.sqrt(here.press_N * self.gone_N)))
+            press = min(press, NEAR_A_FALL * here.press_N, float(np.sqrt(here.press_N * self.gone_N)))
         times = press / here.press_N
         # The seated strip stiffens: it goes on about as the logarithm of the press.
         on = min(0.3 * np.log(times) / max(logged, 0.3), 0.5)
