@@ -5,6 +5,9 @@ import os
 # Before numpy is loaded: several workers with several threads each are slower than one thread each.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
+# Programs that tests start keep what Python compiled of the package: else each compiles all of it anew.
+os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
+
 from hypothesis import settings
 
 # Where several workers share the tests each keeps to one processor: what presses many bowls then presses

@@ -244,3 +244,30 @@ def test_no_step_that_failed_is_tried_again_as_it_was(monkeypatch):
     assert path[-1].press_N == pytest.approx(60.0)
     assert len(tried) > 15
     assert len(set(tried)) == len(tried)
+
+
+@pytest.mark.parametrize(
+    ("cut", "reaches_N"),
+    [
+        (
+            {"turns": 10.64, "thickness_mm": 14.7, "tilt_deg": 8.22, "friction": 0.31, "wood": "beech"},
+            (500,),
+        ),
+        ({"turns": 9.2, "thickness_mm": 12.7, "tilt_deg": 7.4, "friction": 0.3}, (45, 150, 500)),
+        ({"turns": 12.5, "thickness_mm": 19.05, "tilt_deg": 4.6, "friction": 0.3}, (150, 500)),
+    ],
+)
+def test_a_growing_press_passes_over_states_that_bear_less(cut, reaches_N):
+    """Bowls that snap are told at growing presses alone, and fall through at no less than they have borne.
+
+    Given by the rise their steps go back from 169 N to 120, from 150 to 105 and to 131, and up again.
+    """
+    layout = {10.64: (76, 7.0, 1.07, 51), 9.2: (88.9, 6.35, 0.6, 90), 12.5: (88.9, 6.35, 0.8, 90)}
+    base, pitch, kerf, root = layout[cut["turns"]]
+    bowl = laid(base_mm=base, pitch_mm=pitch, kerf_mm=kerf, root_deg=root, **cut)
+    path = None
+    for reach_N in reaches_N:
+        path = pr.press(bowl, float(reach_N), path=path, closely=False)
+    assert path[-1].fell_through
+    assert [state.fell_through for state in path[:-1]] == [False] * (len(path) - 1)
+    assert np.all(np.diff([state.press_N for state in path]) > 0)

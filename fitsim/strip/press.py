@@ -42,7 +42,7 @@ __all__ = [
 
 
 NEAR_A_FALL = 1.4
-"""Greatest factor from one press to the next once it is known that the strip creeps away at a harder one. [-]"""
+"""Greatest factor from one press to the next once the strip is known to creep away at a harder one. [-]"""
 
 LITTLE = Creeping()
 """A strip followed as one that creeps a little: the usual second try of a step."""
@@ -169,10 +169,25 @@ def press_with(
         begun = [flat_state(solver)] if path is None else list(path)
         way = _Way(solver, press_N, manner, begun, closely=closely)
         if way.walk():
-            return tuple(way.path)
+            return _under_growing_press(way.path)
         reached = max(reached, way.path[-1].press_N)
     message = f"press: no equilibrium found just above {reached:.3g} N"
     raise NoConvergenceError(message, reached)
+
+
+def _under_growing_press(path: list[PressState]) -> tuple[PressState, ...]:
+    """The states of a path that a growing press comes to.
+
+    Given by the rise a step may end at less press than was reached: from that press on a growing one jumps
+    past such states, to the next that bears more, or if none does the turn falls through there.
+    """
+    reached = [path[0]]
+    for state in path[1:]:
+        if state.press_N > reached[-1].press_N:
+            reached.append(state)
+    if path[-1].fell_through and reached[-1] is not path[-1]:
+        reached[-1] = replace(reached[-1], fell_through=True)
+    return tuple(reached)
 
 
 class _Way:

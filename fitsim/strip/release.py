@@ -53,6 +53,16 @@ SHORTEST = 0.01
 LEAST_TRIED = 0.02
 """Least press tried over a path's last. [-]"""
 
+GUESSES: tuple[tuple[int, float, Creeping | None], ...] = (
+    (0, 0.5, None),
+    (0, 0.0, None),
+    (1, 0.5, None),
+    (0, 0.5, Creeping()),
+)
+"""Guesses of a state between two of a path: how many states back it is begun from, the share of the way
+that the shape is taken to have gone, and how it is followed. Of 288 states of ordinary bowls the first
+settled closely in 282, the second in 284, one or the other in all. [-]"""
+
 LIKELY_USED = 1.25
 """Friction that a turn would use if no point slid, over that there is, at a press that is likely to hold:
 on 82 bowls the press so found came to 0.82 to 1.2 times the least that held for half of them. [-]"""
@@ -378,48 +388,32 @@ def state_at(bowl: ElasticBowl, path: tuple[PressState, ...], press_N: float) ->
 def _between(
     solver: Solver, path: tuple[PressState, ...], press_N: float, *, closely: bool = True
 ) -> PressState:
-    return _Between(solver, path).at(press_N, closely=closely)
+    """The equilibrium at a press, one step from the state of the path below it.
 
-
-class _Between:
-    """States between those of a path, one after another."""
-
-    def __init__(self, solver: Solver, path: tuple[PressState, ...]) -> None:
-        self.solver, self.path = solver, path
-        self.found: list[PressState] = []
-
-    def at(self, press_N: float, *, closely: bool) -> PressState:
-        """The equilibrium at a press, guessed from the states of the path about it, then from one found."""
-        path, at = self.path, [state.press_N for state in self.path]
-        last = int(np.searchsorted(at, press_N * (1 + 1e-9), side="right")) - 1
-        same = abs(at[last] - press_N) <= 1e-6 * press_N
-        if same and closely and not path[last].closely:
-            last -= 1
-        elif same or last == len(path) - 1:
-            return path[last]
-        after, goal = path[last + 1], Goal(press_N, closely=closely)
-        found = [state for state in self.found if press_N <= state.press_N < after.press_N]
-        # First as if no other press had been tried: where several states bear a press, the same is found.
-        tries: list[tuple[int, PressState, Creeping | None]] = [(0, after, None)]
-        if found:
-            tries.append((0, min(found, key=lambda state: state.press_N), None))
-        for back, ahead, creeping in (*tries, (1, after, None), (0, after, Creeping())):
-            state = self._stepped(path[max(last - back, 0)], ahead, goal, creeping)
-            if state is not None:
-                self.found.append(state)
-                return state
-        return press_with(self.solver, press_N, path=tuple(path[: last + 1]))[-1]
-
-    def _stepped(
-        self, here: PressState, after: PressState, goal: Goal, creeping: Creeping | None
-    ) -> PressState | None:
-        # Between two known states forces are shared out as the press is: scaled from the harder one, points
-        # that have since come to bear push before they touch, and one step in four gets lost.
-        part = (goal.press_N - here.press_N) / (after.press_N - here.press_N)
-        begun, end = here.followed, after.followed
-        splines = begun.splines + part * (end.splines - begun.splines)
-        force = begun.force + part * (end.force - begun.force)
-        return settle(self.solver, here, goal, splines=splines, force=force, creeping=creeping).state
+    Asked closely, a state settled only loosely is told where no other guess came closer.
+    """
+    at, loosely = [state.press_N for state in path], None
+    last = int(np.searchsorted(at, press_N * (1 + 1e-9), side="right")) - 1
+    same = abs(at[last] - press_N) <= 1e-6 * press_N
+    if same and closely and not path[last].closely:
+        last -= 1
+    elif same or last == len(path) - 1:
+        return path[last]
+    for back, share, creeping in GUESSES:
+        if loosely is not None and creeping is not None:
+            break
+        here, goal = path[max(last - back, 0)], Goal(press_N, closely=closely)
+        ahead = share * (press_N - here.press_N) / (path[last + 1].press_N - here.press_N)
+        splines = here.followed.splines
+        splines = splines + ahead * (path[last + 1].followed.splines - splines)
+        # Forces grow from those of the gentler press: points that have yet to come to bear would push
+        # before they touch if they were taken from the harder one.
+        force = here.followed.force * (press_N / max(here.press_N, 0.05 * press_N))
+        found = settle(solver, here, goal, splines=splines, force=force, creeping=creeping).state
+        if found is not None and (found.closely or not closely):
+            return found
+        loosely = found if loosely is None else loosely
+    return press_with(solver, press_N, path=path[: last + 1])[-1] if loosely is None else loosely
 
 
 def press_needed_N(
@@ -485,7 +479,7 @@ class PressSearch:
         end_N: float,
         known: dict[float, Kept] | None = None,
     ) -> None:
-        self.between, self.solver, self.end_N = _Between(solver, path), solver, end_N
+        self.solver, self.path, self.end_N = solver, path, end_N
         self.known = dict[float, Kept]() if known is None else known
 
     def even_N(self, press_N: float) -> float:
@@ -519,7 +513,9 @@ class PressSearch:
             Whether the bowl holds, and the friction that takes.
         """
         if press_N not in self.known:
-            self.known[press_N] = kept(self.solver, self.between.at(press_N, closely=False))
+            self.known[press_N] = kept(
+                self.solver, _between(self.solver, self.path, press_N, closely=False)
+            )
         return self.known[press_N]
 
     def holds_near(self, press_N: float) -> bool:
