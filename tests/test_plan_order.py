@@ -99,7 +99,7 @@ def test_no_wish_buys_a_strip_of_less_than_a_turn(first: list[str]) -> None:
     assert off == pytest.approx(least / 2 - 1, rel=0.01)
     found = plan(bowl, read_wishes(want))
     assert not found.met
-    (answer,) = found.answers
-    assert answer.locks
-    assert answer.pressed.got.turns == pytest.approx(1.7, abs=0.01)
+    for answer in found.answers:
+        assert answer.locks
+        assert answer.pressed.got.turns == pytest.approx(1.7, abs=0.01)
     assert "a strip needs one full turn at least" in [r.told("mm") for r in found.in_the_way]
