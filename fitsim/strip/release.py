@@ -242,9 +242,9 @@ def _turned(
 def _least_friction(solver: Solver, rest: PressState, rise_mm: float) -> float:
     """Friction lowered from a rest state until the rise falls below nine tenths. [-]
 
-    Where the search ends because no equilibrium was found, and not because the bowl was seen to slip, what
-    the turn that asks most uses stands in, at rest or at the last equilibrium: a bowl goes when a whole
-    turn slips.
+    Where the search ends because no equilibrium was found, and not because the bowl was seen to slip, or
+    before its first step, what the turn that asks most uses stands in, at rest or at the last equilibrium: a
+    bowl goes when a whole turn slips.
     """
     bowl = solver.bowl
     floor, holds, here, slipped = KEPT_SHARE * rise_mm, bowl.friction, rest, False
@@ -263,7 +263,7 @@ def _least_friction(solver: Solver, rest: PressState, rise_mm: float) -> float:
         slipped, fails = found.fell or found.torn or found.state is not None, float(trial)
         if close:
             break
-    return float(holds if slipped else min(max(asked, at_rest), holds))
+    return float(holds if slipped and here is not rest else min(max(asked, at_rest), holds))
 
 
 def _lowering(asked: float, holds: float) -> float:
