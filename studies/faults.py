@@ -281,7 +281,7 @@ FAULTS = (
         "fitsim.strip.release",
         "if found is not None and (found.closely or not closely):",
         "if found is not None:",
-        "test_elastic.py",
+        "test_release.py",
     ),
     Fault(
         "a step of the press that failed is tried again as it was",
@@ -499,8 +499,8 @@ FAULTS = (
     Fault(
         "a bowl lost far from slipping is about to spring back",
         "fitsim.report.seasons_in_words",
-        "if held.last_used >= ALL_USED:",
-        "if held.last_used < ALL_USED:",
+        "if held.last_used >= NEARLY_ALL_USED:",
+        "if held.last_used < NEARLY_ALL_USED:",
         "test_seasons_command.py::test_a_bowl_lost_near_slipping_is_told_to_be_so",
     ),
     Fault(

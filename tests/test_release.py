@@ -15,6 +15,7 @@ from fitsim.bowl.inputs import with_input
 from fitsim.bowl.judgement import judge_bowl
 from fitsim.bowl.strip_layout import elastic_bowl
 from fitsim.bowl.taper import collapse_over_press
+from fitsim.strip import equilibrium
 from fitsim.strip import press as pr
 from fitsim.strip import release as rl
 from fitsim.strip.equilibrium import Creeping, prepare, turn_back
@@ -236,6 +237,27 @@ def test_a_state_is_settled_closely_however_its_path_ends() -> None:
     assert mean_rise_mm(bowl, there) == pytest.approx(
         mean_rise_mm(bowl, rl.state_at(bowl, path, 47.0)), rel=4e-3
     )
+
+
+def test_a_state_settled_loosely_is_told_only_where_no_guess_comes_closer(monkeypatch) -> None:
+    """The first guess made to settle loosely another is tried; all of them, the first is told as it is."""
+    bowl, path = cherry("5 deg")
+    tried, loose = [], {1}
+
+    def settle(solver, here, goal, **how):
+        found = equilibrium.settle(solver, here, goal, **how)
+        tried.append(found.state)
+        return replace(found, state=replace(found.state, closely=len(tried) not in loose))
+
+    monkeypatch.setattr(rl, "settle", settle)
+    assert rl.state_at(bowl, path, 60.0) is not tried[0]
+    assert len(tried) == 2
+    tried.clear()
+    loose.update(range(10))
+    there = rl.state_at(bowl, path, 60.0)
+    assert len(tried) == 3
+    assert not there.closely
+    assert there.iterations == tried[0].iterations
 
 
 @pytest.mark.parametrize(("tilt", "friction"), [("5 deg", "0.3"), ("6 deg", "0.4"), ("4.5 deg", "0.5")])
