@@ -418,3 +418,23 @@ def test_a_tail_past_the_last_full_turn_has_no_say(held):
     slips = replace(gone.rest, contact=replace(gone.rest.contact, force_N=force))
     assert rl.friction_used_by_turn(bowl, slips)[-1] > 2.9
     assert rl._most_used(bowl, slips) == np.nanmax(gone.friction_used_by_turn[:-1])
+
+
+def test_a_bowl_is_let_go_another_way_where_one_gets_lost(monkeypatch) -> None:
+    """A way back on which steps find no equilibrium is not taken for slipping while another finds them."""
+    bowl, path = cherry("5 deg")
+    pressed = rl.state_at(bowl, path, 100.0)
+    gone = rl.let_go(bowl, pressed, lowering=False)
+    # To shares of the press that only the first way passes, its halves too, nothing is found.
+    lost = {0.5, 0.2, 0.06, 0.75, 0.85}
+
+    def turn_back(solver, here, press_N, **how):
+        if round(press_N / pressed.press_N, 6) in lost:
+            return equilibrium.Settled(None, False, 1)
+        return equilibrium.turn_back(solver, here, press_N, **how)
+
+    monkeypatch.setattr(rl, "turn_back", turn_back)
+    monkeypatch.setattr(rl, "LEAST_STEP", 0.2)
+    other = rl.let_go(bowl, pressed, lowering=False)
+    assert other.kept == pytest.approx(gone.kept, rel=1e-3)
+    assert other.kept >= rl.KEPT_SHARE
