@@ -223,11 +223,7 @@ def test_a_state_between_two_presses_has_that_press() -> None:
 
 
 def test_a_state_is_settled_closely_however_its_path_ends() -> None:
-    """A path on its way ends loosely; asked for the state at its end, it is settled closely there.
-
-    Which of neighbouring equilibria friction leaves it in hangs on the way: in steps of 50, 20 and 10
-    percent this bowl rises 29.71, 29.76 and 29.75 mm, from these two paths 29.82 and 29.74.
-    """
+    """A path on its way ends loosely; asked for the state at its end, it is settled closely there."""
     bowl, path = cherry("5 deg")
     loosely = pr.press(bowl, 47.0, closely=False)
     there = rl.state_at(bowl, loosely, 47.0)
@@ -235,7 +231,7 @@ def test_a_state_is_settled_closely_however_its_path_ends() -> None:
     assert there.closely
     assert there.press_N == pytest.approx(47.0)
     assert mean_rise_mm(bowl, there) == pytest.approx(
-        mean_rise_mm(bowl, rl.state_at(bowl, path, 47.0)), rel=4e-3
+        mean_rise_mm(bowl, rl.state_at(bowl, path, 47.0)), rel=2e-3
     )
 
 
@@ -367,14 +363,11 @@ def test_a_press_is_asked_that_holds_and_not_far_below_does_not() -> None:
 
 
 def test_the_press_needed_divides_bowls_that_keep_their_rise_from_those_that_do_not() -> None:
-    """With the spare it is judged at it keeps its rise on less than its friction; well below it does not.
-
-    A tenth above this bowl has one of the islands in which single points let go, from 42 to 44 N.
-    """
+    """A tenth above it the bowl keeps its rise on less than its friction; well below it does not."""
     bowl, path = cherry("5 deg")
     needed = rl.press_needed_N(bowl, path)
     assert 5 < needed < 150
-    after = rl.let_go(bowl, rl.state_at(bowl, path, 1.25 * needed))
+    after = rl.let_go(bowl, rl.state_at(bowl, path, 1.1 * needed))
     assert after.kept >= rl.KEPT_SHARE
     assert after.friction_used < 1
     assert after.rest.press_N == 0

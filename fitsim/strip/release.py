@@ -403,7 +403,8 @@ def _between(
         last -= 1
     elif same or last == len(path) - 1:
         return path[last]
-    for back, share, creeping in GUESSES:
+    # At the path's own end nothing is known beyond: the guess that looks ahead is left out.
+    for back, share, creeping in GUESSES[1:] if same else GUESSES:
         if loosely is not None and creeping is not None:
             break
         here, goal = path[max(last - back, 0)], Goal(press_N, closely=closely)
@@ -425,7 +426,7 @@ def press_needed_N(
     path: tuple[PressState, ...],
     *,
     goes_on: bool = False,
-    known: "dict[float, Kept] | None" = None,
+    known: dict[float, Kept] | None = None,
 ) -> float:
     """Least press of a path after which the bowl keeps its rise and every whole turn bears.
 
