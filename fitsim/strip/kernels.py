@@ -791,7 +791,7 @@ def add_contact(
                                 )
         for b in range(C):
             begin = (4 * w + b) * strip.height + 2 * strip.half_band - b
-            for a in range(C):
+            for a in range(max(0, b - strip.half_band), min(C, b + strip.half_band + 1)):
                 band[begin + a] -= G[b, a] + G[a, b]
 
 
@@ -1006,7 +1006,7 @@ def linear_change(
         contact = np.dot(turned[:count].T, rows[:count])
         for b in range(C):
             begin = (4 * w + b) * strip.height + 2 * strip.half_band - b
-            for a in range(C):
+            for a in range(max(0, b - strip.half_band), min(C, b + strip.half_band + 1)):
                 band[begin + a] -= contact[b, a]
 
 

@@ -190,13 +190,15 @@ def strip_splines(
     window = min(int((end - begin).max()), count)
     begin = np.minimum(begin, count - window)
     at_node, at_mid = _support(first, value, count), _support(first_mid, value_mid, count)
+    # Two splines meet in the band where one slot reaches both: no block of slots, only its widest slot.
+    reach = int((first[padded] - first[lowest]).max()) + degree + 1
     start = np.minimum(at_node[0], at_mid[0])
     support = int((np.maximum(at_node[1], at_mid[1]) - start).max())
     table_node, table_value = _table(first, value, start, support)
     table_element, table_value_mid = _table(first_mid, value_mid, start, support)
     functions = degree + 2
     element = np.minimum(first[:-1], count - functions)
-    half_band = 4 * window - 1
+    half_band = 4 * min(window, reach) - 1
     return StripSplines(
         bowl=bowl,
         per_turn=per_turn,
