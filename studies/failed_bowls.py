@@ -25,7 +25,7 @@ from fitsim.failure.failed_samples import NAIL_WORDS, Plan, Samples, as_planned,
 from fitsim.failure.observations import MEASURES
 from fitsim.failure.predict import BEYOND_LOG, LEAST_BEYOND
 from fitsim.failure.pressed_samples import SawnBowl, sawn_bowl, with_nails
-from fitsim.strip.equilibrium import prepare
+from fitsim.strip.load_step import prepare
 from fitsim.strip.press import press
 from fitsim.strip.release import kept, press_needed_N, state_at
 from fitsim.strip.results import rim_height

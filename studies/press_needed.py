@@ -33,7 +33,7 @@ import fitsim
 from fitsim.bowl.closed_form import rigid_fit
 from fitsim.bowl.elastic import REACHES_N
 from fitsim.bowl.strip_layout import NODES_PER_TURN, laid_out
-from fitsim.strip.equilibrium import prepare
+from fitsim.strip.load_step import prepare
 from fitsim.strip.press import ElasticBowl, PressState, press
 from fitsim.strip.release import kept, press_needed_N, state_at
 

@@ -36,7 +36,7 @@ import fitsim
 from fitsim.bowl.closed_form import rigid_fit
 from fitsim.bowl.strip_layout import laid_out
 from fitsim.errors import NoConvergenceError
-from fitsim.strip import equilibrium
+from fitsim.strip import load_step
 from fitsim.strip.press import ElasticBowl, Manner, press
 from fitsim.strip.release import collapse_N, let_go, press_needed_N
 from fitsim.strip.results import turn_forces
@@ -104,18 +104,18 @@ def seconds_of(work: Callable[[], object], repeat: int = 1) -> float:
 
 def systems_of(work: Callable[[], object]) -> int:
     """Return how many linear systems a job solves, those of steps taken back included."""
-    kept, count = equilibrium.solved, 0
+    kept, count = load_step.solved, 0
 
     def counted(*given: object, **named: object) -> object:
         nonlocal count
         count += 1
         return kept(*given, **named)  # type: ignore[arg-type]
 
-    equilibrium.solved = counted  # type: ignore[assignment]
+    load_step.solved = counted  # type: ignore[assignment]
     try:
         work()
     finally:
-        equilibrium.solved = kept
+        load_step.solved = kept
     return count
 
 

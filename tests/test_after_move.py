@@ -15,11 +15,10 @@ from fitsim.tables import MARKS, read_table
 
 @pytest.fixture(scope="module")
 def bowl() -> Bowl:
-    """An invented cherry bowl, bare, pressed well beyond what it takes: it is followed as it dries."""
+    """An invented cherry bowl, bare."""
     board = {"wood": "cherry", "thickness": "18.3 mm", "across": "151 mm", "moisture": "9 %"}
     cut = {"tilt": "5.2 deg", "kerf": "0.72 mm", "pitch": "8.1 mm", "base": "93 mm"}
-    use, limits = {"finish": "none", "friction": "0.4"}, {"press_spare": "1.5"}
-    return make_bowl({"board": board, "cut": cut, "use": use, "limits": limits})
+    return make_bowl({"board": board, "cut": cut, "use": {"finish": "none", "friction": "0.4"}})
 
 
 @pytest.fixture(scope="module")

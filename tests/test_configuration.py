@@ -8,7 +8,7 @@ from wooden_bowls import laid
 
 from fitsim.strip import configuration as co
 from fitsim.strip import press as pr
-from fitsim.strip.equilibrium import prepare
+from fitsim.strip.load_step import prepare
 from fitsim.strip.state import ElasticBowl, PressState
 
 STEP = 1e-5

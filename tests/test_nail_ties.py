@@ -10,8 +10,10 @@ from fitsim.strip import beam as st
 from fitsim.strip import press as pr
 from fitsim.strip import results as rd
 from fitsim.strip.configuration import configure
-from fitsim.strip.equilibrium import flat_state, prepare, turn_back
+from fitsim.strip.equilibrium import flat_state
+from fitsim.strip.load_step import prepare
 from fitsim.strip.nail_tie import make_nail, nail_misfit
+from fitsim.strip.turning_back import step_back
 
 PER_TURN, PRESS_N = 14, 18.0
 SHIFTS, HEIGHT, STAPLE = [1, 1, 1, 0, 0, 0], [0, 0, 1, 0, 0, 0], [1] * 6
@@ -163,7 +165,7 @@ def test_driven_open_it_keeps_the_drop_it_found(bowls, paths):
     drops = [s.drop_mm[-1] for s in path[1:]]
     assert drops == pytest.approx([found.drop_mm[-1]] * len(drops), abs=0.1)
     assert found.press_N < PRESS_N
-    back = turn_back(prepare(b), path[1], 0.0).state
+    back = step_back(prepare(b), path[1], 0.0).state
     assert back.drop_mm[-1] == pytest.approx(found.drop_mm[-1], abs=0.1)
     # Not driven flat: the rim is another one, and the nail is strained with no press at all.
     assert np.linalg.norm(rd.nail_force_N(b, back)) > 0.1

@@ -36,15 +36,15 @@ def planned(bowl: Bowl, **want: Any) -> Plan:
 def test_the_likeliest_to_lock_comes_first() -> None:
     """Of cuts that bear well and hardly split, that which needs least friction of a range comes first.
 
-    With friction anywhere from 0.25 to 0.5 the chance to hold falls evenly with the friction needed above
-    0.25, whatever the cuts cost in sawing and splitting.
+    With friction anywhere from 0.3 to 0.5 the chance to hold falls evenly with the friction needed above
+    0.3, whatever the cuts cost in sawing and splitting.
     """
-    answers = planned(made(use={"friction": "0.25 to 0.5"}), rise="14 mm", base="66 mm").answers
-    needed = [max(0.375 * a.pressed.judged.numbers.friction_used, 0.25) for a in answers]
+    answers = planned(made(use={"friction": "0.3 to 0.5"}), rise="14 mm", base="66 mm").answers
+    needed = [max(0.4 * a.pressed.judged.numbers.friction_used, 0.3) for a in answers]
     assert needed == sorted(needed)
-    assert needed[-1] > 0.25
+    assert needed[-1] > 0.3
     for answer, least in zip(answers, needed, strict=True):
-        assert answer.lock_chance == pytest.approx((0.5 - least) / 0.25, abs=0.005)
+        assert answer.lock_chance == pytest.approx((0.5 - least) / 0.2, abs=0.005)
     # Splitting would not have put them so.
     splits = [a.pressed.judged.numbers.split_chance for a in answers]
     assert splits != sorted(splits)
@@ -55,7 +55,7 @@ def test_the_likeliest_to_lock_comes_first() -> None:
 
 def test_of_equals_the_one_that_splits_least_comes_first() -> None:
     """At one tilt and surely locking, the wider base bends its strip less and comes before less sawing."""
-    answers = planned(made(), rise="14 mm", keep=["tilt"]).answers
+    answers = planned(made(), rise="13 mm", keep=["tilt"]).answers
     first, second = answers[:2]
     assert round(first.lock_chance, 2) >= round(second.lock_chance, 2)
     assert first.cut.base_radius_mm > second.cut.base_radius_mm

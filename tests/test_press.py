@@ -11,7 +11,8 @@ from fitsim.strip import gap as me
 from fitsim.strip import press as pr
 from fitsim.strip import results as rd
 from fitsim.strip.beam import bend_under
-from fitsim.strip.equilibrium import Goal, Settled, flat_state, prepare, settle
+from fitsim.strip.equilibrium import flat_state, settle
+from fitsim.strip.load_step import Goal, Settled, prepare
 from fitsim.strip.state import mean_rise_mm
 
 FINE = pr.Manner(growth=1.5, most_drop_mm=1.5, most_iterations=2500)

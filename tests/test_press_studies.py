@@ -52,7 +52,7 @@ def test_exponents_are_those_of_a_power() -> None:
 def test_systems_are_counted() -> None:
     """A press solves some linear systems, a harder one more, and the count leaves the program as it was."""
     bowl, _wood = press_speed.strip_of(3, 18)
-    before = press_speed.equilibrium.solved
+    before = press_speed.load_step.solved
     few, more = (press_speed.systems_of(lambda n=n: press_speed.press(bowl, n)) for n in (0.5, 60.0))
     assert 0 < few < more
-    assert press_speed.equilibrium.solved is before
+    assert press_speed.load_step.solved is before

@@ -14,7 +14,7 @@ The first two are counted where gap and sliding are counted from, the third as a
 point takes up or slides off. A turn pulled tight is one whose slot has closed on it; what it pulls is what
 the equilibrium says.
 
-The solver counts a touching point from where it is, by a spring (`strip.equilibrium.turn_back`), softer
+The solver counts a touching point from where it is, by a spring (`strip.turning_back`), softer
 than the contact: so balances follow one another at the same moisture, each with the forces corrected by
 what the springs gave way, until points stand on the mean within :data:`WITHIN_mm` of where they touched at
 first. How finely a change of moisture is stepped moves what a tight turn bears by 2 percent and, once a
@@ -35,10 +35,11 @@ from fitsim.bowl.elastic import Opening
 from fitsim.bowl.inputs import Bowl
 from fitsim.bowl.strip_layout import laid_out
 from fitsim.strip.configuration import configure
-from fitsim.strip.equilibrium import Settled, Solver, TURNING_BACK_N_PER_mm, prepare, turn_back
-from fitsim.strip.release import KEPT_SHARE, PATIENT
+from fitsim.strip.load_step import prepare
+from fitsim.strip.release import KEPT_SHARE
 from fitsim.strip.state import ElasticBowl, PressState, mean_rise_mm
 from fitsim.strip.stress import StripWood, section_forces
+from fitsim.strip.turning_back import TURNING_BACK_N_PER_mm, step_back
 from fitsim.wood.moisture import swelling_strain
 
 __all__ = ["StandingBowl", "Swelled", "as_opened", "swell", "turn_pull_MPa"]
@@ -204,20 +205,13 @@ def _swell_at_once(standing: StandingBowl, bowl: Bowl, *, rounds: int) -> tuple[
         seat[:, :, 2] -= spring * np.where(bears, along, 0.0)
         slope = counted if count == 0 else followed.slope_mm
         lent = replace(here, followed=replace(followed, force=force, slope_mm=slope))
-        found = _followed(solver, lent, floor)
+        found = step_back(solver, lent, 0.0, least_rise_mm=floor)
         if found.state is None:
             return None, found.fell
         here, along = found.state, np.zeros_like(shift)
         if mean_rise_mm(elastic, here) < floor:
             return None, True
     return StandingBowl(bowl, elastic, wood, here, standing.touches_mm), False
-
-
-def _followed(solver: Solver, lent: PressState, floor_mm: float) -> Settled:
-    found = turn_back(solver, lent, 0.0)
-    if found.state is None:
-        found = turn_back(solver, lent, 0.0, creeping=PATIENT, least_rise_mm=floor_mm)
-    return found
 
 
 def _strains(bowl: Bowl) -> tuple[Array, Array, Array]:

@@ -16,16 +16,8 @@ import numpy as np
 
 from fitsim.arrays import Array
 from fitsim.errors import NoConvergenceError
-from fitsim.strip.equilibrium import (
-    Creeping,
-    Goal,
-    Settled,
-    Solver,
-    flat_state,
-    prepare,
-    settle,
-    unit_press,
-)
+from fitsim.strip.equilibrium import flat_state, settle, unit_press
+from fitsim.strip.load_step import Creeping, Goal, Settled, Solver, prepare
 from fitsim.strip.state import ElasticBowl, PressState, mean_rise_mm, rim_load, strain_energy_Nmm
 
 __all__ = [

@@ -1,6 +1,7 @@
 """Let go of the press: what is left of the rise, how much friction that takes, what makes it collapse.
 
-The press is taken away in steps with friction, and what is left is what a maker sees. *Friction used*
+The press is taken away in steps with friction (`turning_back`: where points slide the strip is followed to
+where it rests), and what is left is what a maker sees. *Friction used*
 is a property of the whole bowl: from the state after letting go friction is lowered step by step; the
 coefficient at which the rise falls below nine tenths of the pressed rise, over the coefficient there
 is. Below 1 the bowl holds. A bowl already lost is pressed and let go with more friction, until it
@@ -14,10 +15,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from fitsim.arrays import Array
-from fitsim.strip.equilibrium import Creeping, Goal, Settled, Solver, prepare, settle, turn_back
+from fitsim.strip.equilibrium import settle
+from fitsim.strip.load_step import Creeping, Goal, Solver, prepare
 from fitsim.strip.press import press_with
 from fitsim.strip.results import turn_forces
 from fitsim.strip.state import ElasticBowl, PressState, mean_rise_mm
+from fitsim.strip.turning_back import step_back
 
 __all__ = [
     "KEPT_SHARE",
@@ -35,25 +38,17 @@ __all__ = [
 KEPT_SHARE = 0.9
 """Share of the pressed rise that a bowl must keep."""
 
-PATIENT = Creeping(patience=24)
-"""How a step back is followed that finds no equilibrium near: hard contact either arrives soon or slips."""
+STEPS = (0.3, 0.08, 0.0)
+"""Shares of the press passed on the way to none. Of 14 bowls at 20 presses each, from a third of the least
+that holds to 1.3 times it, steps of a sixth and of a twenty-fourth of the press told the same of all but
+those next to that least press. [-]"""
 
-SMOOTHLY = (0.3, 0.08, 0.0)
-"""Shares of the press passed where it is only asked whether the bowl holds. [-]"""
+WITHIN = 0.1
+"""How closely the collapse is looked for, over its value."""
 
-WAYS = ((0.5, 0.2, 0.06, 0.0), SMOOTHLY, (0.0,))
-"""Shares of the press passed on the way to none, one row after another until the bowl keeps its rise: near
-slipping one may get lost where another does not. Of 75 presses, 1 to 1.45 times the least, 60 held by the
-first and the last, 64 by all. [-]"""
-
-LEAST_STEP = 0.03
-"""A step back shorter than this share of the press that finds no equilibrium means that there is none."""
-
-WITHIN = 0.05
-"""How closely the collapse is looked for, over its value; friction used lies no further off."""
-
-SHORTEST = 0.01
-"""Shortest step in which friction is lowered, over its value: one that fails is halved down to this. [-]"""
+LONG, SHORT = 0.85, 0.97
+"""Times the friction at which the next is tried while it is lowered, by what the turn that asks most uses;
+friction used lies between the last two. [-]"""
 
 LEAST_TRIED = 0.02
 """Least press tried over a path's last. [-]"""
@@ -68,7 +63,10 @@ GUESSES: tuple[tuple[int, float, Creeping | None], ...] = (
 that the shape is taken to have gone, and how it is followed. Of 288 states of ordinary bowls the first
 settled closely in 282, the second in 284, one or the other in all. [-]"""
 
-LIKELY_USED = 1.25
+USUAL_SPARE = 1.25
+"""Times the press needed at which a bowl is usually judged: a path that may not reach it is lengthened. [-]"""
+
+LIKELY_USED = 1.0
 """Friction that a turn would use if no point slid, over that there is, at a press that is likely to hold:
 on 82 bowls the press so found came to 0.82 to 1.2 times the least that held for half of them. [-]"""
 
@@ -82,22 +80,18 @@ NEARLY_ALL_USED = 0.92
 APART = 0.02
 """How far apart the presses tried are, over their value. [-]"""
 
-CLOSE = 0.09
+CLOSE = 0.065
 """How near to each other presses that hold and that slip are brought, over their value. [-]"""
 
-CLIMB, MOST_CLIMB = (1.2, 1.35, 1.5, 1.7), 2.0
-"""Times a press that slips at which the next is tried, one after another, the last again and again; more,
-up to the most, where friction used tells that it is farther from holding. [-]"""
+LEAST_CLIMB, MOST_CLIMB = 1.3, 2.0
+"""Times a press that slips at which the next is tried while none holds: by the friction used. [-]"""
+
+NEARER_HOLDS = 0.6
+"""How far towards the press that holds the next is tried, of the way between: slipping takes four times
+the work. [-]"""
 
 MOST_TRIALS = 30
 """Most presses tried for it."""
-
-HARDER = (1.25, 1.32)
-"""Times the press needed at the first of which the bowl has to hold as well, as it is judged there; where
-it does at the second only, more is asked. [-]"""
-
-ABOUT = (0.96, 1.06)
-"""Times a press between which one is about the same. [-]"""
 
 USUAL_POWER, LEAST_POWER, MOST_POWER = 0.6, 0.1, 1.5
 """Power of the press with which friction used falls: the first guess, and its bounds. [-]"""
@@ -108,12 +102,14 @@ LEAST_AHEAD = 0.62
 MOST_FORESEEN = 1.5
 """Most friction used that is foreseen of a bowl that slips. [-]"""
 
-SLIPS_FROM = 0.5
-"""Friction used of the turn that asks most from which a step back tells that the bowl slips: of 437 presses
-after which bowls held 6 had such steps, at the least press that held or next to it. [-]"""
+LEAST_FRICTION = 1e-3
+"""Friction at which a bowl is said to need none. [-]"""
 
 FIRST_PUSH = 0.01
 """Push from below that is tried first, over the sum of the normal forces. [-]"""
+
+LEAST_WANTED = 1.05
+"""Least friction that a bowl that slips is said to want, over what there is. [-]"""
 
 STUCK = 50.0
 """A friction at which no touching point slides. [-]"""
@@ -189,90 +185,46 @@ def let_go(bowl: ElasticBowl, pressed: PressState, *, lowering: bool = True) -> 
     """
     solver = prepare(bowl)
     rise = mean_rise_mm(bowl, pressed)
-    floor = KEPT_SHARE * rise
-    for steps in WAYS:
-        # What is left of a bowl that slips is told by the last way.
-        rest, left = _gone_back(solver, pressed, steps, floor if steps is not WAYS[-1] else -np.inf)
-        if rest is not None:
-            break
-    kept = rest is not None and left >= floor
-    if rest is not None and kept:
+    states = _gone_back(solver, pressed, -np.inf)
+    rest = states[-1] if len(states) == len(STEPS) else None
+    left = 0.0 if rest is None else mean_rise_mm(bowl, rest)
+    if rest is not None and left >= KEPT_SHARE * rise:
         used = float("inf")
         if bowl.friction > 0:
-            least = (
-                _least_friction(solver, rest, rise) / bowl.friction if lowering else _most_used(bowl, rest)
-            )
-            used = min(least, 1.0)
+            used = _least_friction(solver, rest, rise) if lowering else min(_most_used(bowl, rest), 1.0)
     else:
         used = _friction_wanted(solver, pressed)
-    end = pressed if rest is None else rest
+    end = rest or (states or [pressed])[-1]
     return Released(end, rise, left, used, friction_used_by_turn(bowl, end))
 
 
-def _gone_back(
-    solver: Solver, pressed: PressState, steps: tuple[float, ...], floor_mm: float
-) -> tuple[PressState | None, float]:
-    """The state after letting go, and its rise; None and 0 where it slipped away out of sight."""
-    here, bowl, at, ahead = pressed, solver.bowl, 1.0, list(steps)
-    while ahead:
-        found = _turned(solver, here, ahead[0] * pressed.press_N, None, floor_mm)
-        if found.state is not None and mean_rise_mm(bowl, found.state) >= floor_mm:
-            here, at = found.state, ahead.pop(0)
-        elif found.state is None and not found.fell and at - ahead[0] > LEAST_STEP:
-            ahead.insert(0, 0.5 * (at + ahead[0]))
-        else:
-            return None, 0.0
-    return here, mean_rise_mm(bowl, here)
-
-
-def _turned(
-    solver: Solver,
-    here: PressState,
-    press_N: float,
-    friction: float | None = None,
-    floor_mm: float = -np.inf,
-    *,
-    patiently: bool = True,
-) -> Settled:
-    """A step back as usual, then of a strip that creeps if there is time for it."""
-    found = turn_back(solver, here, press_N, friction=friction)
-    if patiently and found.state is None and not found.torn:
-        found = turn_back(
-            solver, here, press_N, friction=friction, creeping=PATIENT, least_rise_mm=floor_mm
-        )
-    return found
+def _gone_back(solver: Solver, pressed: PressState, floor_mm: float) -> list[PressState]:
+    """The states after each step of letting go, as far as there are any of at least that rise."""
+    here, states = pressed, list[PressState]()
+    for share in STEPS:
+        found = step_back(solver, here, share * pressed.press_N, least_rise_mm=floor_mm)
+        if found.state is None or mean_rise_mm(solver.bowl, found.state) < floor_mm:
+            break
+        here = found.state
+        states.append(here)
+    return states
 
 
 def _least_friction(solver: Solver, rest: PressState, rise_mm: float) -> float:
-    """Friction lowered from a rest state until the rise falls below nine tenths. [-]
-
-    Where the search ends because no equilibrium was found, and not because the bowl was seen to slip, or
-    before its first step, what the turn that asks most uses stands in, at rest or at the last equilibrium:
-    a bowl goes when a whole turn slips.
-    """
+    """Friction lowered from a rest state until the rise falls below nine tenths, over the bowl's. [-]"""
     bowl = solver.bowl
-    floor, holds, here, slipped = KEPT_SHARE * rise_mm, bowl.friction, rest, False
-    at_rest = asked = _most_used(bowl, rest) * bowl.friction
-    fails = 0.0  # 0: at no friction yet
-    while holds > 1e-3:
-        # A step that fails is tried shorter from where the bowl holds: it slips where the shortest fails,
-        # even followed patiently.
-        close = holds - fails <= SHORTEST * holds
-        trial = _lowering(asked, holds) * holds if not fails else fails if close else np.sqrt(holds * fails)
-        found = _turned(solver, here, 0.0, float(trial), floor, patiently=close)
+    floor, holds, here, careful = KEPT_SHARE * rise_mm, bowl.friction, rest, False
+    while holds > LEAST_FRICTION:
+        asked = _most_used(replace(bowl, friction=holds), here)
+        step = SHORT if careful else min(max(asked**0.25, LONG), SHORT)
+        found = step_back(solver, here, 0.0, friction=step * holds, least_rise_mm=floor)
         if found.state is not None and mean_rise_mm(bowl, found.state) >= floor:
-            holds, here, fails = float(trial), found.state, 0.0 if close else fails
-            asked = _most_used(replace(bowl, friction=holds), here) * holds
-            continue
-        slipped, fails = found.fell or found.torn or found.state is not None, float(trial)
-        if close:
-            break
-    return float(holds if slipped and here is not rest else min(max(asked, at_rest), holds))
-
-
-def _lowering(asked: float, holds: float) -> float:
-    """Next share of the friction: half the way, in ratio, to what the turn that asks most uses. [-]"""
-    return float(min(max((asked / holds) ** 0.5, 0.75), 0.97))
+            holds, here = step * holds, found.state
+        elif step < SHORT:
+            careful = True
+        else:
+            return float(np.sqrt(step)) * holds / bowl.friction
+    return holds / bowl.friction
 
 
 def _most_used(bowl: ElasticBowl, state: PressState) -> float:
@@ -283,9 +235,9 @@ def _most_used(bowl: ElasticBowl, state: PressState) -> float:
 
 def _friction_wanted(solver: Solver, pressed: PressState) -> float:
     """Times the friction there is that a bowl that slips would take: let go with every point stuck. [-]"""
-    found = _turned(solver, pressed, 0.0, STUCK)
+    found = step_back(solver, pressed, 0.0, friction=STUCK)
     used = float("inf") if found.state is None else _most_used(solver.bowl, found.state)
-    return max(used, 1.0 + WITHIN)
+    return max(used, LEAST_WANTED)
 
 
 @dataclass(frozen=True)
@@ -306,11 +258,7 @@ class Kept:
 
 
 def kept(solver: Solver, pressed: PressState) -> Kept:
-    """Let go in few steps, only to know whether the bowl holds.
-
-    A step without an equilibrium is halved, and given up where its half has none either or a third try has
-    none, unless no turn uses much of its friction yet: then it was the search that lost its way, and not
-    the bowl that slipped.
+    """Let go, only to know whether the bowl holds.
 
     Parameters
     ----------
@@ -322,24 +270,15 @@ def kept(solver: Solver, pressed: PressState) -> Kept:
     Kept
         Whether it holds, and the friction that takes.
     """
-    bowl, here, at = solver.bowl, pressed, 1.0
-    floor, ahead, lost, row = KEPT_SHARE * mean_rise_mm(bowl, pressed), list(SMOOTHLY), 0, 0
-    used = [(1.0, 0.0)]  # share of the press left, friction used
-    while ahead:
-        found = turn_back(solver, here, ahead[0] * pressed.press_N, briefly=True)
-        if found.state is not None and mean_rise_mm(bowl, found.state) >= floor:
-            here, at, row = found.state, ahead.pop(0), 0
-            lost = 0 if at in SMOOTHLY else lost
-            used.append((at, _most_used(bowl, here)))
-            continue
-        lost, row = lost + 1, row + 1
-        slips = (row > 1 or lost > 2) and used[-1][1] > SLIPS_FROM
-        if found.state is not None or found.fell or slips or at - ahead[0] <= LEAST_STEP:
-            return Kept(False, max(_at_no_press(used), 1.0))
-        ahead.insert(0, 0.5 * (at + ahead[0]))
-    normal = turn_forces(bowl, here).normal_N[: whole_turns_of(bowl)]
+    bowl = solver.bowl
+    states = _gone_back(solver, pressed, KEPT_SHARE * mean_rise_mm(bowl, pressed))
+    shares = (1.0, *STEPS)[: len(states) + 1]
+    used = [0.0, *(_most_used(bowl, state) for state in states)]
+    if len(states) < len(STEPS):
+        return Kept(False, max(_at_no_press(list(zip(shares, used, strict=True))), 1.0))
+    normal = turn_forces(bowl, states[-1]).normal_N[: whole_turns_of(bowl)]
     bears = bool(np.all(normal > 1e-3 * max(float(normal.max(initial=0.0)), 1e-9)))
-    return Kept(bears, used[-1][1] if bears else max(used[-1][1], 1.0))
+    return Kept(bears, used[-1] if bears else max(used[-1], 1.0))
 
 
 def _at_no_press(used: list[tuple[float, float]]) -> float:
@@ -431,9 +370,7 @@ def press_needed_N(
     """Least press of a path after which the bowl keeps its rise and every whole turn bears.
 
     A press that holds and one that slips are brought together, by what the friction used at rest tells of
-    the press that would use all of it. Close to slipping a bowl holds at one press, slips at the next and
-    holds again, as single points of its turns let go: the press found has to hold at a quarter more as
-    well, about what it is judged at.
+    the press that would use all of it.
 
     Parameters
     ----------
@@ -454,7 +391,7 @@ def press_needed_N(
     if len(states) < 2:
         return float("inf")
     end_N, begin_N = states[-1].press_N, _likely_N(solver, states)
-    if goes_on and HARDER[0] * begin_N > end_N:
+    if goes_on and USUAL_SPARE * begin_N > end_N:
         return float("inf")
     return PressSearch(solver, path, end_N, known).needed_N(begin_N)
 
@@ -523,24 +460,11 @@ class PressSearch:
             )
         return self.known[press_N]
 
-    def holds_near(self, press_N: float) -> bool:
-        """Whether it was found to hold after a press about the same.
-
-        Parameters
-        ----------
-        press_N : float
-            Press. [N]
-
-        Returns
-        -------
-        bool
-            Whether it was; nothing is tried.
-        """
-        low, high = ABOUT
-        return any(found.holds and low < at / press_N < high for at, found in self.known.items())
-
     def needed_N(self, begin_N: float) -> float:
-        """The gentlest press found to hold after which it holds at a quarter more as well.
+        """The gentlest press found to hold.
+
+        Until one holds the presses tried grow; then they lie where all friction would be used, or between
+        the nearest that held and slipped.
 
         Parameters
         ----------
@@ -550,61 +474,32 @@ class PressSearch:
         Returns
         -------
         float
-            Press; infinite if there is none. [N]
+            Press, no more than :data:`CLOSE` above one that slips; infinite if none holds. [N]
         """
         slipped = [at for at, found in self.known.items() if not found.holds]
-        above_N, begin_N = 0.0, max(begin_N, CLIMB[0] * max(slipped, default=0.0))
-        while True:
-            needed_N = self.least_that_holds_N(min(max(begin_N, above_N), self.end_N), above_N)
-            if np.isinf(needed_N):
-                return needed_N
-            for times in HARDER:
-                harder_N = self.even_N(min(times * needed_N, self.end_N))
-                if self.holds_near(harder_N) or self.tried(harder_N).holds:
-                    # It tells how fast friction used falls: where it hardly does a gentler press may do.
-                    needed_N = self.least_that_holds_N(needed_N, above_N)
-                    return self.even_N(times / HARDER[0] * needed_N)
-            begin_N, above_N = 1.1 * harder_N, harder_N
-
-    def least_that_holds_N(self, begin_N: float, above_N: float) -> float:
-        """The gentlest press found to hold, above one: infinite if none does.
-
-        Until one holds the presses tried grow in steps; then they lie where all friction would be used, or
-        in the middle between the nearest that held and slipped.
-
-        Parameters
-        ----------
-        begin_N, above_N : float
-            Press tried first, and one above which it has to lie. [N]
-
-        Returns
-        -------
-        float
-            Press, no more than :data:`CLOSE` above one that slips, or is expected to use all friction. [N]
-        """
-        known = [at for at, found in self.known.items() if not found.holds and above_N < at < begin_N]
-        slips, between = max(known, default=max(above_N, LEAST_TRIED * self.end_N)), bool(known)
-        holds, climb, at = np.inf, iter(CLIMB), begin_N
+        slips, between, holds = max(slipped, default=LEAST_TRIED * self.end_N), bool(slipped), np.inf
+        at = min(max(begin_N, LEAST_CLIMB * slips if between else slips), self.end_N)
         for _ in range(MOST_TRIALS):
             at = self.even_N(at)
-            found = self.tried(at)
-            if found.holds:
+            if self.tried(at).holds:
                 holds = at
             else:
                 slips, between = at, True
+            used, power = self.known[at].friction_used, self._power(at)
             if np.isinf(holds):
                 if slips >= self.even_N(self.end_N):
-                    return float("inf")
-                told = min(found.friction_used ** (1 / self._power(at)), MOST_CLIMB)
-                at = min(slips * max(next(climb, CLIMB[-1]), told), self.end_N)
+                    break
+                at = slips * min(max(used ** (1 / power), LEAST_CLIMB), MOST_CLIMB)
+                at = min(at, self.end_N)
                 continue
-            used, power = self.known[holds].friction_used, self._power(holds)
-            if holds <= (1 + CLOSE) * slips or used ** (1 / power) * (1 + CLOSE) >= 1:
+            if holds <= (1 + CLOSE) * slips:
                 break
+            used, power = self.known[holds].friction_used, self._power(holds)
             ahead = holds * max((used / ALL_USED) ** (1 / power), LEAST_AHEAD)
-            ahead = (
-                max(ahead, float(np.sqrt(slips * holds))) if between else min(ahead, holds / (1 + CLOSE))
-            )
+            if between:
+                ahead = max(ahead, slips * (holds / slips) ** NEARER_HOLDS)
+            else:
+                ahead = min(ahead, holds / (1 + CLOSE))
             at = min(max(ahead, slips * (1 + 2 * APART)), holds / (1 + 2 * APART))
         return float(holds)
 
@@ -644,7 +539,7 @@ def _likely_N(solver: Solver, states: list[PressState]) -> float:
 
 def _stuck_used(solver: Solver, pressed: PressState) -> float:
     """Friction the turn that asks most would use if the press were taken away and no point slid. [-]"""
-    found = turn_back(solver, pressed, 0.0, friction=STUCK)
+    found = step_back(solver, pressed, 0.0, friction=STUCK)
     return float("inf") if found.state is None else _most_used(solver.bowl, found.state)
 
 
@@ -668,18 +563,12 @@ def collapse_N(bowl: ElasticBowl, released: Released) -> float:
     holds, fails, here = 0.0, np.inf, released.rest
     trial = FIRST_PUSH * max(float(turn_forces(bowl, here).normal_N.sum()), 1e-6)
     least = 1e-3 * trial
-    while trial > least:
-        # As friction is lowered: a push that fails is tried again in shorter steps, the last one patiently.
-        close = np.isfinite(fails) and fails - holds <= WITHIN * fails
-        trial = fails if close else trial
-        found = _turned(solver, here, -trial, None, floor, patiently=close)
+    while trial > least and (np.isinf(fails) or fails - holds > WITHIN * fails):
+        found = step_back(solver, here, -trial, least_rise_mm=floor)
         if found.state is not None and mean_rise_mm(bowl, found.state) >= floor:
             holds, here = trial, found.state
-            fails = np.inf if close else fails
         else:
             fails = trial
-            if close:
-                break
-        between = float(np.sqrt(holds * fails)) if holds > 0 else 0.25 * fails
+        between = fails * (holds / fails) ** NEARER_HOLDS if holds > 0 else 0.25 * fails
         trial = between if np.isfinite(fails) else 1.5 * holds
-    return holds
+    return float(np.sqrt(holds * fails))
