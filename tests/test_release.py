@@ -280,6 +280,17 @@ class Law(rl.PressSearch):
         return self.known.setdefault(press_N, rl.Kept(holds, used if holds else max(used, 1.0)))
 
 
+def test_a_press_that_slipped_on_a_shorter_path_is_gone_on_from() -> None:
+    """What was tried before is neither tried again nor gone below."""
+    law = Law(60.0, 0.6, 0.95)
+    law.tried(law.even_N(25.0))
+    law.tried(law.even_N(45.0))
+    before = set(law.known)
+    found_N = law.needed_N(20.0)
+    assert min(set(law.known) - before) > law.even_N(45.0)
+    assert found_N / law.least_N == pytest.approx(1.02, abs=0.09)
+
+
 @pytest.mark.parametrize("holds_below", [1.0, 0.97, 0.93])
 @pytest.mark.parametrize("power", [0.1, 0.2, 0.35, 0.5, 0.6, 0.75, 0.85, 1.0, 1.4])
 def test_however_slowly_friction_used_falls_the_least_press_that_holds_is_found(
