@@ -293,7 +293,7 @@ FAULTS = (
     Fault(
         "letting go: a sliding strip has lost its grip as soon as it gives",
         "fitsim.strip.turning_back",
-        "LOST_GRIP, FAST_mm, RUNS_AWAY_mm = 0.8, 1.0, 3.0",
+        "LOST_GRIP, FAST_mm, RUNS_AWAY_mm = 0.85, 1.0, 2.0",
         "LOST_GRIP, FAST_mm, RUNS_AWAY_mm = 1.1, 0.0, 0.0",
         "test_release.py",
     ),

@@ -245,6 +245,11 @@ class Iterate:
         """Work out the law's forces where it is; ``sticky`` as :func:`iterated`."""
         self.force, self.change = forces_under(self.solver, law, self.predicted, sticky)
 
+    def damp(self, times: float) -> None:
+        """Resist the change by times the elements' own stiffness, in the configuration last written."""
+        self.creeping, self.true_tangent = times, True
+        self.loaded, self.known = (self.force, self.press_N, True, True), None
+
     def look_ahead(self, change: Array) -> None:
         """Predict the gaps to which a change of the splines, (count, 4), would bring them."""
         gap, _motion = moved_by(self.solver.held, self.at, change.ravel())
