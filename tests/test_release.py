@@ -188,7 +188,9 @@ def test_more_points_hardly_move_what_is_left(cut):
 
 
 @cache
-def cherry(tilt: str, friction: str = "0.4") -> tuple[pr.ElasticBowl, tuple[pr.PressState, ...]]:
+def cherry(
+    tilt: str, friction: str = "0.4", *, per_turn: int = 24
+) -> tuple[pr.ElasticBowl, tuple[pr.PressState, ...]]:
     """A cherry bowl of 4.26 turns pressed to 150 N; its last turn is a short tail."""
     bowl = fitsim.make_bowl(
         {
@@ -197,7 +199,7 @@ def cherry(tilt: str, friction: str = "0.4") -> tuple[pr.ElasticBowl, tuple[pr.P
             "use": {"finish": "oil", "friction": friction, "press": "80 N"},
         }
     )
-    elastic = elastic_bowl(bowl, rigid_fit(bowl), nodes_per_turn=24)
+    elastic = elastic_bowl(bowl, rigid_fit(bowl), nodes_per_turn=per_turn)
     return elastic, pr.press(elastic, 150.0)
 
 
@@ -426,6 +428,13 @@ def test_forces_settled_closer_tell_the_same(monkeypatch) -> None:
     usual, closer, loose = told.values()
     assert usual == closer == [False] * 3 + [True] * 2
     assert sum(loose) >= 2
+
+
+@pytest.mark.parametrize(("tilt", "friction"), [("5 deg", "0.3"), ("6 deg", "0.4"), ("4.5 deg", "0.25")])
+def test_the_press_needed_hardly_moves_with_the_points_of_a_turn(tilt: str, friction: str) -> None:
+    """With 24, 36 and 48 points a turn it is the same within what the search leaves open."""
+    needed = [rl.press_needed_N(*cherry(tilt, friction, per_turn=points)) for points in (24, 36, 48)]
+    assert needed == pytest.approx([needed[0]] * 3, rel=rl.CLOSE)
 
 
 def test_a_strip_that_only_slides_comes_to_the_same_rest(monkeypatch) -> None:
