@@ -279,7 +279,7 @@ FAULTS = (
     Fault(
         "letting go: a strip that slides is not followed",
         "fitsim.strip.turning_back",
-        "slid = _slide_to_rest(solver, before, press_N, friction, least_rise_mm)",
+        "slid = _slide_to_rest(solver, before, press_N, friction, least_rise_mm, uneven=uneven)",
         "slid = found",
         "test_release.py",
     ),

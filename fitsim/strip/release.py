@@ -219,7 +219,7 @@ def _least_friction(solver: Solver, rest: PressState, rise_mm: float) -> float:
     while holds > LEAST_FRICTION:
         asked = _most_used(replace(bowl, friction=holds), here)
         step = SHORT if careful else min(max(asked**0.25, LONG), SHORT)
-        found = step_back(solver, here, 0.0, friction=step * holds, least_rise_mm=floor)
+        found = step_back(solver, here, 0.0, friction=step * holds, least_rise_mm=floor, briefly=True)
         if found.state is not None and mean_rise_mm(bowl, found.state) >= floor:
             holds, here = step * holds, found.state
         elif step < SHORT:
@@ -566,7 +566,7 @@ def collapse_N(bowl: ElasticBowl, released: Released) -> float:
     trial = FIRST_PUSH * max(float(turn_forces(bowl, here).normal_N.sum()), 1e-6)
     least = 1e-3 * trial
     while trial > least and (np.isinf(fails) or fails - holds > WITHIN * fails):
-        found = step_back(solver, here, -trial, least_rise_mm=floor)
+        found = step_back(solver, here, -trial, least_rise_mm=floor, briefly=True)
         if found.state is not None and mean_rise_mm(bowl, found.state) >= floor:
             holds, here = trial, found.state
         else:

@@ -95,6 +95,7 @@ def step_back(
     *,
     friction: float | None = None,
     least_rise_mm: float = -np.inf,
+    briefly: bool = False,
 ) -> Settled:
     """A gentler press, or another friction: the equilibrium near, or where the strip slides to.
 
@@ -108,6 +109,8 @@ def step_back(
         Coefficient in place of the bowl's. [-]
     least_rise_mm : float
         A strip that sinks below this rise has gone. [mm]
+    briefly : bool
+        Whether early signs of slipping are trusted on an uneven line as well.
 
     Returns
     -------
@@ -117,7 +120,8 @@ def step_back(
     found = turn_back(solver, before, press_N, friction=friction)
     if found.state is not None:
         return found
-    slid = _slide_to_rest(solver, before, press_N, friction, least_rise_mm)
+    uneven = solver.bowl.splines_per_turn is not None and not briefly
+    slid = _slide_to_rest(solver, before, press_N, friction, least_rise_mm, uneven=uneven)
     return replace(slid, iterations=found.iterations + slid.iterations)
 
 
@@ -179,11 +183,16 @@ def _law_from(solver: Solver, before: PressState, it: Iterate, friction: float) 
 
 
 def _slide_to_rest(
-    solver: Solver, before: PressState, press_N: float, friction: float | None, least_rise_mm: float
+    solver: Solver,
+    before: PressState,
+    press_N: float,
+    friction: float | None,
+    least_rise_mm: float,
+    *,
+    uneven: bool,
 ) -> Settled:
     """Follow a strip that slides until it rests, has sunk, or has lost its grip."""
     bowl, here, spent = solver.bowl, before, 0
-    uneven = bowl.splines_per_turn is not None
     least_grip = LOST_GRIP_UNEVEN if uneven else LOST_GRIP
     mu = bowl.friction if friction is None else friction
     damping, least_damping, easy = DAMPING, LEAST_DAMPING, 0
