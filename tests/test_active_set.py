@@ -14,7 +14,7 @@ from wooden_bowls import laid
 
 from fitsim.strip import press as pr
 from fitsim.strip.load_step import prepare
-from fitsim.strip.release import kept, press_needed_N, state_at
+from fitsim.strip.release import CLOSE, kept, press_needed_N, state_at
 from fitsim.strip.results import rim_height, turn_forces
 
 sys.path.insert(0, str(Path(__file__).parent.parent / "studies"))
@@ -88,6 +88,6 @@ def test_press_needed_is_no_more_than_where_nothing_slips(both):
     """
     bowl, path, other, theirs = both
     alone = activeset.press_needed_N(other, most_N=path[-1].press_N, path=theirs)
-    assert 0.4 * alone < press_needed_N(bowl, path)
+    assert 0.4 * alone < press_needed_N(bowl, path) < 1.1 * (1 + CLOSE) * alone
     # The search ends within some percent above the least press that holds: asked at 1.1 it does.
     assert kept(prepare(bowl), state_at(bowl, path, 1.1 * alone)).holds

@@ -196,10 +196,9 @@ def _slide_to_rest(
     least_grip = LOST_GRIP_UNEVEN if uneven else LOST_GRIP
     mu = bowl.friction if friction is None else friction
     damping, least_damping, easy = DAMPING, LEAST_DAMPING, 0
-    grip_N, amiss_mm, gaining = [_grip_N(before)], 0.0, 0
+    grip_N, amiss_mm, gaining, slides = [_grip_N(before)], 0.0, 0, False
     pace = np.zeros_like(before.followed.splines)
     for _ in range(MOST_STEPS):
-        slides = amiss_mm > SLIDES_mm and not uneven
         nearly = ROUGHLY if slides else AT_REST.force
         state, motion_mm, systems = _slid(solver, here, press_N, mu, damping, pace / damping, nearly)
         spent += systems
@@ -213,8 +212,8 @@ def _slide_to_rest(
         grip_N.append(_grip_N(state))
         gains = damping * motion_mm > amiss_mm and grip_N[-1] < grip_N[-2]
         gaining, amiss_mm = gaining + 1 if gains else 0, damping * motion_mm
-        going_on = HALF_AHEAD * damping if amiss_mm > SLIDES_mm and not uneven else 0.0
-        pace = going_on * (state.followed.splines - here.followed.splines)
+        slides = amiss_mm > SLIDES_mm and not uneven
+        pace = HALF_AHEAD * slides * damping * (state.followed.splines - here.followed.splines)
         here = state
         lost = grip_N[-1] < least_grip * grip_N[0] and amiss_mm > FAST_mm
         away = gaining > 1 and amiss_mm > RUNS_AWAY_mm and not uneven
