@@ -6,12 +6,12 @@ percent apart, from half to 1.4 times what it finds, where does a bowl begin to 
 Method: 28 invented bowls drawn with a fixed seed (eight woods, 12 to 25 mm, 4 to 10 turns, friction 0.2 to
 0.5, 3 to 9 degrees, round, square and oval), and a dozen ordinary ones (``05_ordinary_bowls.py``) at
 friction 0.2. A bowl begins to hold at the least press of the grid after which it does, and after two of the
-next three as well, and again about a quarter higher. Near there some hold and slip by turns; the press from
-which on every one holds stands beside it. Counted are the linear systems of the search, not the path's.
+next three as well, and again about a quarter higher. The press from which on every one holds stands beside
+it. Counted are the linear systems of the search, not the path's.
 
 Answer: printed; what it was is in ``studies/elastic_strip.md``.
 
-Run it with ``python studies/press_needed.py``; a quarter of an hour; ``--short``: three bowls.
+Run it with ``python studies/press_needed.py``; eight minutes; ``--short``: three bowls.
 """
 
 import os
