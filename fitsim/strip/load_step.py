@@ -164,7 +164,8 @@ class Settled:
     state : PressState or None
         The equilibrium; None where none was found.
     fell : bool
-        Whether the strip crept away until its seats had run out of wood.
+        Whether the strip crept away until its seats had run out of wood; turning back, whether it sank or
+        its seats lost their grip.
     iterations : int
         Linear systems solved.
     """
