@@ -38,13 +38,14 @@ from fitsim.bowl.strip_layout import elastic_bowl
 from fitsim.errors import InputError, NoConvergenceError, OutsideModelError
 from fitsim.strip.beam import deformed_shape
 from fitsim.strip.nail_tie import make_nail
-from fitsim.strip.press import MANNERS, ElasticBowl, press
+from fitsim.strip.press import ElasticBowl, Manner, press
 from fitsim.strip.release import let_go
 from fitsim.strip.results import force_rise_loop
 from fitsim.strip.state import mean_rise_mm
 
 SEED = 2027
 WOODS = tuple(wood.name for wood in fitsim.woods())
+SHORT_STEPS = Manner(growth=1.5, most_drop_mm=3.0, most_iterations=6000)
 OVERLAP_LEFT_mm = 0.05
 """A settled state whose bearing points overlap by more, beside their compliance, is counted."""
 
@@ -178,9 +179,7 @@ def pressed(number: int, seed: int, per_turn: int, release: bool, refine: bool) 
         )
     if refine and last.fell_through:
         try:
-            again = press(strip_of(bowl, nail, 2 * per_turn), 2 * bowl.use.press_N, manners=MANNERS[-1:])[
-                -1
-            ]
+            again = press(strip_of(bowl, nail, 2 * per_turn), 2 * bowl.use.press_N, manner=SHORT_STEPS)[-1]
             row = replace(row, refined_N=float(again.press_N) if again.fell_through else float("inf"))
         except NoConvergenceError as error:
             row = replace(row, refined_N=-error.reached_N)

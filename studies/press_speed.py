@@ -195,10 +195,10 @@ def by_points(turns: int, points: tuple[int, ...]) -> Line:
     return line
 
 
-def _read(turns: int, per_turn: int, manners: tuple[Manner, ...] | None) -> dict[str, float]:
+def _read(turns: int, per_turn: int, manner: Manner | None) -> dict[str, float]:
     given = described(turns)
     bowl, wood = strip_of(turns, per_turn)
-    path = press(bowl, PRESS_N) if manners is None else press(bowl, PRESS_N, manners=manners)
+    path = press(bowl, PRESS_N) if manner is None else press(bowl, PRESS_N, manner=manner)
     strength = grain_strength(
         given.board.wood, given.use.turn_moisture_percent[0], given.board.tested_across
     )
@@ -224,7 +224,7 @@ def errors(
     """Print and return how far readings are from those of 72 points in short steps, as shares."""
     found = {}
     for count in turns:
-        fine = _read(count, 72, (FINE,))
+        fine = _read(count, 72, FINE)
         for per_turn in points:
             read = _read(count, per_turn, None)
             found[count, per_turn] = {name: read[name] / fine[name] - 1 for name in fine}

@@ -43,7 +43,7 @@ PRIVATE_IN_TESTS = {
     "_TooSlowError": "what that file is answered with",
     "_tight_words": "the words of one limit for one wish, without a whole plan",
     "_most_used": "friction used along the way let go, against its maximum over the turns",
-    "_slid": "the steps of a strip that slides, which no answer tells",
+    "_step": "the steps of a strip that slides, which no answer tells",
     "_grip_N": "the seats' forces in them",
     "_connection": "the file of rows is made to run full",
     "_sections": "the share of a section that a closed form integrates, without a bowl",

@@ -187,7 +187,7 @@ def test_energy_and_equilibrium_of_an_outlined_bowl(edge: Outline) -> None:
     """Work done is stored or lost in friction within 3 percent; base and root bear all of the press."""
     bowl = outlined(edge, corner_mm=18.0, root_rad=0.6)
     laid, _ = laid_out(bowl, rigid_fit(bowl), 16)
-    path = press(laid, 60.0, manners=(Manner(growth=1.6, most_drop_mm=2.0),))
+    path = press(laid, 60.0, manner=Manner(growth=1.6, most_drop_mm=2.0))
     loop = force_rise_loop(laid, path)
     assert abs(loop.unaccounted_Nmm) < 0.03 * loop.work_Nmm[-1]
     assert loop.friction_Nmm[-1] > 0
@@ -211,7 +211,7 @@ def test_without_friction_all_work_is_stored() -> None:
     bowl = outlined(ROUNDED, corner_mm=18.0, root_rad=0.6)
     bowl = replace(bowl, use=replace(bowl.use, friction=0.0))
     laid, _ = laid_out(bowl, rigid_fit(bowl), 16)
-    loop = force_rise_loop(laid, press(laid, 25.0, manners=(Manner(growth=1.4, most_drop_mm=1.5),)))
+    loop = force_rise_loop(laid, press(laid, 25.0, manner=Manner(growth=1.4, most_drop_mm=1.5)))
     assert loop.friction_Nmm[-1] == pytest.approx(0, abs=1e-6 * loop.work_Nmm[-1])
     assert loop.strain_Nmm[-1] == pytest.approx(loop.work_Nmm[-1], rel=0.02)
 

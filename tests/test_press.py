@@ -33,7 +33,7 @@ def seats(bowl, state):
 def test_path_does_not_matter_without_friction():
     """Without friction the state depends on the press, not on the load steps."""
     bowl = smooth(turns=3.6)
-    long, fine = pr.press(bowl, 25.0)[-1], pr.press(bowl, 25.0, manners=(FINE,))[-1]
+    long, fine = pr.press(bowl, 25.0)[-1], pr.press(bowl, 25.0, manner=FINE)[-1]
     rise = mean_rise_mm(bowl, fine)
     assert mean_rise_mm(bowl, long) == pytest.approx(rise, rel=2e-3)
     assert long.shape.position_mm == pytest.approx(fine.shape.position_mm, abs=3e-3 * rise)
@@ -42,7 +42,7 @@ def test_path_does_not_matter_without_friction():
 def test_steps_hardly_matter_with_friction():
     """With friction the path matters: steps a third as long move the rise by less than half a percent."""
     bowl = laid(turns=4.2, friction=0.35)
-    rises = [mean_rise_mm(bowl, pr.press(bowl, 70.0, manners=(m,))[-1]) for m in (pr.MANNERS[0], FINE)]
+    rises = [mean_rise_mm(bowl, pr.press(bowl, 70.0, manner=m)[-1]) for m in (pr.USUAL, FINE)]
     assert rises[0] == pytest.approx(rises[1], rel=5e-3)
 
 
@@ -141,7 +141,7 @@ def test_more_friction_lowers_the_rise():
 
 def _books(bowl, press_N, manners, splines_per_turn=12):
     return [
-        rd.force_rise_loop(bowl, pr.press(bowl, press_N, manners=(m,), splines_per_turn=splines_per_turn))
+        rd.force_rise_loop(bowl, pr.press(bowl, press_N, manner=m, splines_per_turn=splines_per_turn))
         for m in manners
     ]
 
@@ -170,7 +170,7 @@ def test_energy_books_close_with_friction():
 def test_a_thin_board_falls_through_at_one_press(thickness_mm):
     """A thin board falls through, at the same press to 5 percent with points and steps refined."""
     found = []
-    for per_turn, manners in ((24, pr.MANNERS), (24, (FINE,)), (48, (FINE,))):
+    for per_turn, manner in ((24, pr.USUAL), (24, FINE), (48, FINE)):
         bowl = laid(
             turns=5.2,
             thickness_mm=thickness_mm,
@@ -179,7 +179,7 @@ def test_a_thin_board_falls_through_at_one_press(thickness_mm):
             friction=0.25,
             per_turn=per_turn,
         )
-        end = pr.press(bowl, 150.0, manners=manners)[-1]
+        end = pr.press(bowl, 150.0, manner=manner)[-1]
         assert end.fell_through
         assert end.drop_mm.max() == pytest.approx(thickness_mm, rel=0.02)
         found.append(end.press_N)
@@ -205,37 +205,37 @@ def test_a_loose_strip_of_many_turns_is_followed_until_it_falls_through(turns, f
 def test_a_path_that_breaks_off_says_where():
     """With no iterations to spend no equilibrium is found, and the error tells the press come to."""
     with pytest.raises(NoConvergenceError) as caught:
-        pr.press(laid(), 40.0, manners=(pr.Manner(most_iterations=1),))
+        pr.press(laid(), 40.0, manner=pr.Manner(most_iterations=1))
     assert 0 < caught.value.reached_N < 40.0
     assert "no equilibrium found just above" in str(caught.value)
 
 
-def test_a_strip_that_creeps_away_falls_through_at_the_press_told():
-    """Where no equilibrium is left while seats overlap, nine tenths of the press told hold, 1.1 times not.
+def test_a_strip_that_slides_away_falls_through_at_the_press_told():
+    """Where no equilibrium is left while seats overlap, a twentieth less press holds, a tenth more not.
 
-    Asked another press the steps are others: the press told is the same within 10 percent, found 7.8.
+    Asked another press the steps are others: the press told is the same within 5 percent.
     """
-    bowl = laid(turns=6.3, tilt_deg=9, friction=0.45, thickness_mm=8.5)
+    bowl = laid(turns=6.3, tilt_deg=9, friction=0.45, thickness_mm=9.0)
     far = pr.press(bowl, 300.0)[-1]
     assert far.fell_through
     assert far.drop_mm.max() < 0.98 * bowl.seats.thickness_mm
-    below = pr.press(bowl, 0.9 * far.press_N)[-1]
+    below = pr.press(bowl, 0.95 * far.press_N)[-1]
     assert not below.fell_through
-    assert below.press_N == pytest.approx(0.9 * far.press_N)
+    assert below.press_N == pytest.approx(0.95 * far.press_N)
     above = pr.press(bowl, 1.1 * far.press_N)[-1]
     assert above.fell_through
-    assert above.press_N == pytest.approx(far.press_N, rel=0.1)
+    assert above.press_N == pytest.approx(far.press_N, rel=0.05)
 
 
 def test_no_step_that_failed_is_tried_again_as_it_was(monkeypatch):
-    """Where long steps fail each try is another one: shorter, by rise, or followed patiently.
+    """Where long steps fail each try is another one: shorter, by rise, or slid.
 
     Steps of the pressed strip by more than a fifth are made to fail.
     """
     tried = []
 
     def short_steps_only(solver, here, goal, **how):
-        tried.append((id(here), goal, how.get("creeping")))
+        tried.append((id(here), goal))
         new = settle(solver, here, goal, **how)
         failed = new.state is not None and 1.2 * max(here.press_N, 9.0) < new.state.press_N
         return Settled(None, False, 1) if failed else new
@@ -245,6 +245,33 @@ def test_no_step_that_failed_is_tried_again_as_it_was(monkeypatch):
     assert path[-1].press_N == pytest.approx(60.0)
     assert len(tried) > 15
     assert len(set(tried)) == len(tried)
+
+
+def test_a_strip_that_only_slides_is_pressed_to_the_same_bowl(monkeypatch):
+    """With no equilibrium near from 4 N on but the last step's, slid all the way: as in as short steps.
+
+    Drops within 0.08 mm, rise within 0.5 percent, the seats' forces together within 8.
+    """
+    bowl = laid(turns=3.6)
+    stepped = pr.press(bowl, 60.0, manner=pr.Manner(growth=1.15, most_drop_mm=0.5, most_iterations=9000))[-1]
+    slides = []
+
+    def nothing_near(solver, here, goal, **how):
+        if goal.press_N > 4.0 and here.press_N < goal.press_N:
+            slides.append(goal.press_N)
+            return Settled(None, False, 0)
+        return settle(solver, here, goal, **how)
+
+    monkeypatch.setattr(pr, "settle", nothing_near)
+    slid = pr.press(bowl, 60.0)[-1]
+    assert len(slides) > 8
+    assert slid.press_N == pytest.approx(60.0)
+    assert mean_rise_mm(bowl, slid) == pytest.approx(mean_rise_mm(bowl, stepped), rel=0.005)
+    assert slid.drop_mm == pytest.approx(stepped.drop_mm, abs=0.08)
+    grips = [float(s.followed.force[: len(s.place), :, 0].sum()) for s in (slid, stepped)]
+    assert grips[0] == pytest.approx(grips[1], rel=0.08)
+    assert slid.contact.residual_friction_N < 1e-6
+    assert slid.contact.residual_gap_mm < 0.05
 
 
 @pytest.mark.parametrize(

@@ -15,7 +15,7 @@ from fitsim.bowl.inputs import with_input
 from fitsim.bowl.judgement import judge_bowl
 from fitsim.bowl.strip_layout import elastic_bowl
 from fitsim.bowl.taper import collapse_over_press
-from fitsim.strip import equilibrium
+from fitsim.strip import equilibrium, sliding
 from fitsim.strip import press as pr
 from fitsim.strip import release as rl
 from fitsim.strip import turning_back as tb
@@ -471,13 +471,13 @@ def test_a_strip_that_slides_away_is_seen_to_lose_its_grip(monkeypatch) -> None:
     for name in ("FAST_mm", "RUNS_AWAY_mm"):
         monkeypatch.setattr(tb, name, np.inf)
     grips = []
-    slid = tb._slid
+    step = sliding._step
 
     def watched(*given):
-        found = slid(*given)
+        found = step(*given)
         grips.append(np.nan if found[0] is None else tb._grip_N(found[0]))
         return found
 
-    monkeypatch.setattr(tb, "_slid", watched)
+    monkeypatch.setattr(sliding, "_step", watched)
     assert not rl.kept(solver, pressed).holds
     assert np.nanmin(grips) < 0.5 * np.nanmax(grips)

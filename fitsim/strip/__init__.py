@@ -40,6 +40,7 @@ MODULES = (
     "splines",
     "configuration",
     "load_step",
+    "sliding",
     "equilibrium",
     "turning_back",
     "press",

@@ -380,7 +380,7 @@ def tangent(
     press_N: float,
     force: Array | None,
     *,
-    creeping: bool = False,
+    damped: bool = False,
 ) -> Tangent:
     """The linear system's parts in one configuration.
 
@@ -395,7 +395,7 @@ def tangent(
     force : numpy.ndarray or None
         Contact forces (s, 2, 3) whose turning with the bodies is to be counted; None leaves it out, which
         is safer while they are far from those of an equilibrium. [N]
-    creeping : bool
+    damped : bool
         Whether the damping is wanted too.
 
     Returns
@@ -421,7 +421,7 @@ def tangent(
         facing.tangent_next,
     )
     band = np.zeros(held.splines.unknowns * layout.height)
-    damping = np.zeros(len(band) if creeping else 0)
+    damping = np.zeros(len(band) if damped else 0)
     nodal = np.zeros((0 if force is None else size, 3, 3))
     if force is not None:
         kernels.add_contact(
@@ -453,7 +453,7 @@ def tangent(
         band,
         damping,
     )
-    return Tangent(here, J, band, damping if creeping else None, internal, lift)
+    return Tangent(here, J, band, damping if damped else None, internal, lift)
 
 
 def solved(

@@ -2,18 +2,20 @@
 
 A step is given by the press to reach, or by the rise: then the press is one more unknown. Contact begins
 soft and stiffens in stages, the forces found being the next stage's multipliers (`load_step` has the
-iteration).
+iteration). Where there is no equilibrium near the strip slides on to the next.
 """
+
+from dataclasses import replace
 
 import numpy as np
 
 from fitsim.arrays import Array
 from fitsim.strip.configuration import configure, shape_of, solved
+from fitsim.strip.contact_law import ContactLaw
 from fitsim.strip.load_step import (
     FIRM,
     HARD,
-    MOST_ITERATIONS,
-    Creeping,
+    ROUNDING,
     Goal,
     Iterate,
     Settled,
@@ -24,9 +26,10 @@ from fitsim.strip.load_step import (
     law_of,
     settled_state,
 )
+from fitsim.strip.sliding import Sliding, slide_to_rest
 from fitsim.strip.state import ContactForces, Followed, PressState
 
-__all__ = ["flat_state", "settle", "unit_press"]
+__all__ = ["flat_state", "settle", "slide_on", "unit_press"]
 
 SOFTEST, SOFT = 30.0, 50.0
 """Stiffness of the contact's spring before the turns seat, in a first stage; as `load_step.FIRM`. [N/mm]"""
@@ -34,8 +37,13 @@ SOFTEST, SOFT = 30.0, 50.0
 MOST_GAP_mm = 0.3
 """An equilibrium at the end of a path with a touching point further from its place is none."""
 
-LATER_DAMPING = 0.3
-"""Damping in the later stages of a creeping strip, in its elements' own stiffness. [-]"""
+SINKS_mm, SOFTLY, HARDLY = 0.005, 50.0, 1000.0
+"""How far a sliding strip's mean force sinks into the contact's spring, and the spring's bounds, as
+`load_step.FIRM`: a softer one lets what wedges wedge further, its forces come out a fifth too great; a
+harder one takes a hundred steps where forces are of a tenth of a newton. [mm, N/mm]"""
+
+NEARLY = 0.01
+"""Error of a sliding strip's forces, over their sum. [-]"""
 
 CLOSELY, LOOSELY = Tolerance(0.008, 0.004), Tolerance(0.07, 0.03)
 """The end of a path where stresses are asked for, and where they are not."""
@@ -84,8 +92,6 @@ def settle(
     splines: Array | None = None,
     force: Array | None = None,
     seated: bool = True,
-    creeping: Creeping | None = None,
-    friction: float | None = None,
 ) -> Settled:
     """Go from one state to another in a single load step.
 
@@ -98,35 +104,27 @@ def settle(
         [rad, N]
     seated : bool
         Whether turns bear already; before that contact begins softer.
-    creeping : Creeping, optional
-        Follow the strip as one that creeps.
-    friction : float, optional
-        Coefficient in place of the bowl's. [-]
 
     Returns
     -------
     Settled
         The equilibrium, or how the step ended without one.
     """
-    mu = solver.bowl.friction if friction is None else friction
+    mu = solver.bowl.friction
     begin = SOFT if seated else SOFTEST
     w = solver.rounding_N(max(goal.press_N, before.press_N))
-    ladder = _ladder(begin, w, goal.last, creeping)
+    ladder = _ladder(begin, w, goal.last)
     guess = before.followed.splines if splines is None else splines
     lent = before.followed.force if force is None else force
     gripped = before.followed.force[:, :, 1:]
     it = Iterate(solver, before, guess, lent, goal.press_N)
-    it.patience = MOST_ITERATIONS if creeping is None else creeping.patience
     held: tuple[float, float] | None = None
     rung, tries, spent = 0, 0, 0
-    end = CLOSELY if goal.closely and creeping is None else LOOSELY
+    end = CLOSELY if goal.closely else LOOSELY
     for _ in range(16):
-        times, rounding, damping = ladder[min(rung, len(ladder) - 1)]
+        times, rounding = ladder[min(rung, len(ladder) - 1)]
         first = Tolerance(0.25, 0.15) if rung == 0 else Tolerance(0.15, 0.15)
         tolerance = end if goal.last and rung else first
-        if damping > 0:
-            it.creeping = damping
-            it.write()
         kept = it.kept()
         law = law_of(solver, times, rounding, mu, lent, gripped)
         enough = LOOSELY if tolerance is CLOSELY else None
@@ -139,12 +137,12 @@ def settle(
                 # Stay at what settled, or little above: multipliers close the gaps all the same.
                 it.back_to(kept)
                 higher = held[0] * min((times / held[0]) ** 0.4, 1.6) if tries < 1 else held[0]
-                ladder = [*ladder[:rung], (higher, held[1], damping)]
+                ladder = [*ladder[:rung], (higher, held[1])]
                 tries += 1
                 continue
-            if came == "fell" or creeping is not None or tries:
-                return Settled(None, came == "fell", it.iterations + spent)
-            ladder = [(times / 3.5, 1.5 * rounding, 0.0), *ladder]
+            if tries:
+                return Settled(None, False, it.iterations + spent)
+            ladder = [(times / 3.5, 1.5 * rounding), *ladder]
             tries, spent = 1, it.iterations
             it = Iterate(solver, before, guess, lent, goal.press_N)
             continue
@@ -160,15 +158,55 @@ def settle(
     return Settled(None if far else state, False, it.iterations + spent)
 
 
-def _ladder(
-    begin: float, w: float, last: bool, creeping: Creeping | None
-) -> list[tuple[float, float, float]]:
-    """Stages: times the contact stiffness, rounding, damping."""
-    if creeping is not None:
-        ladder = [(FIRM, w, creeping.damping), (HARD, w, LATER_DAMPING)]
-    else:
-        ladder = [(begin, w, 0.0), (1.2 * FIRM if last else FIRM, w, 0.0)]
-    return [*ladder, (HARD, w, 0.0)] if last else ladder
+def slide_on(solver: Solver, before: PressState, press_N: float) -> Settled:
+    """Go on to a harder press where no equilibrium is near.
+
+    Parameters
+    ----------
+    solver, before : Solver, PressState
+        The bowl made ready and where it is.
+    press_N : float
+        Press to reach. [N]
+
+    Returns
+    -------
+    Settled
+        The state at rest, settled loosely; or that a seat ran out of wood on the way.
+    """
+    w = solver.rounding_N(press_N)
+    firm = min(max(w / ROUNDING / SINKS_mm, SOFTLY), HARDLY)
+    spent = 0
+    for times in (firm, SOFTLY):
+        found = slide_to_rest(solver, before, _pressed(solver, press_N, times, w))
+        spent += found.iterations
+        if found.state is not None or found.fell:
+            break
+    return replace(found, iterations=spent)
+
+
+def _pressed(solver: Solver, press_N: float, times: float, rounding_N: float) -> Sliding:
+    """How a strip slides under a press, its points pushed out of each other."""
+    friction = solver.bowl.friction
+
+    def law_from(here: PressState, _it: Iterate) -> ContactLaw:
+        force = here.followed.force
+        return law_of(solver, times, rounding_N, friction, force, force[:, :, 1:])
+
+    return Sliding(
+        press_N=press_N,
+        friction=friction,
+        law_from=law_from,
+        gone=lambda state, _amiss_mm: state.fell_through,
+        nearly=NEARLY,
+        roughly=NEARLY,
+        closely=False,
+    )
+
+
+def _ladder(begin: float, w: float, last: bool) -> list[tuple[float, float]]:
+    """Stages: times the contact stiffness, rounding."""
+    ladder = [(begin, w), (1.2 * FIRM if last else FIRM, w)]
+    return [*ladder, (HARD, w)] if last else ladder
 
 
 def unit_press(solver: Solver, state: PressState) -> tuple[Array, float, float]:

@@ -6,12 +6,8 @@ right-hand side (a lifted Newton method; J. Albersmeyer and M. Diehl, SIAM J. Op
 memory): a true gap never meets a stiff law. While the predicted motion is small the configuration is kept
 and only the law is worked out again.
 
-Where that does not settle, the strip is followed as one that *creeps*: its elements' own stiffness,
-many times over, resists the change, and fades as the motion dies away (pseudo-transient continuation;
-C. T. Kelley and D. E. Keyes, SIAM J. Numer. Anal. 35 (1998), from memory). A strip for which there is no
-balance near creeps away, and if its seats run out of wood on the way it has fallen through.
-
-`equilibrium` goes forward with it, `turning_back` lets go.
+Where there is no equilibrium near, the strip is followed as it `sliding` comes to rest. `equilibrium` goes
+forward with it, `turning_back` lets go.
 """
 
 from collections.abc import Callable
@@ -39,7 +35,6 @@ from fitsim.strip.state import ContactForces, ElasticBowl, Followed, PressState
 __all__ = [
     "FIRM",
     "HARD",
-    "Creeping",
     "Goal",
     "Iterate",
     "Settled",
@@ -82,7 +77,7 @@ A_LITTLE_mm, GROWS_mm, HASTILY_GROWS_mm = 0.03, 1.0, 0.1
 and of a hasty one. [mm]"""
 
 MOST_ITERATIONS = 14
-"""Most iterations of a stage that does not creep."""
+"""Most iterations of a stage."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -118,22 +113,6 @@ class Solver:
 
 
 @dataclass(frozen=True)
-class Creeping:
-    """How a strip that creeps is followed.
-
-    Attributes
-    ----------
-    damping : float
-        How many times its elements' own stiffness resists the change, to begin with. [-]
-    patience : int
-        Most iterations of a stage.
-    """
-
-    damping: float = 2.0
-    patience: int = 60
-
-
-@dataclass(frozen=True)
 class Goal:
     """Where a load step is to end.
 
@@ -164,8 +143,7 @@ class Settled:
     state : PressState or None
         The equilibrium; None where none was found.
     fell : bool
-        Whether the strip crept away until its seats had run out of wood; turning back, whether it sank or
-        its seats lost their grip.
+        Whether its seats ran out of wood; turning back, whether it sank or its seats lost their grip.
     iterations : int
         Linear systems solved.
     """
@@ -214,7 +192,7 @@ class Iterate:
         self.splines, self.shear, self.place = splines, before.followed.shear_mm, before.place
         self.along = np.zeros((len(before.place), 2))
         self.force, self.press_N = force, press_N
-        self.creeping, self.patience, self.true_tangent, self.iterations = 0.0, MOST_ITERATIONS, False, 0
+        self.damping, self.true_tangent, self.iterations = 0.0, False, 0
         self.hasty = False  # whether to give up soon, as there is another way
         self.change = np.zeros((*force.shape, 3))
         self.first_move = np.inf
@@ -229,17 +207,17 @@ class Iterate:
         self.here.gap[:e, :, 2] = self.along
         self.place, self.written = self.here.meeting.place, True
         self.begun_N, self.step, self.motion = self.press_N, np.zeros(0), np.zeros((e, 3))
-        self.loaded = self.force, self.press_N, self.true_tangent, self.creeping > 0
+        self.loaded = self.force, self.press_N, self.true_tangent, self.damping > 0
         self.known: Tangent | None = None
 
     @property
     def at(self) -> Tangent:
         """The tangent in the configuration and under the forces last written, worked out when asked for."""
         if self.known is None:
-            held, (force, press_N, true_tangent, creeping) = self.solver.held, self.loaded
+            held, (force, press_N, true_tangent, damped) = self.solver.held, self.loaded
             carried = carried_wrench_at(held, self.here, force, press_N)
             turned = force if true_tangent else None
-            self.known = tangent(held, self.here, carried, press_N, turned, creeping=creeping)
+            self.known = tangent(held, self.here, carried, press_N, turned, damped=damped)
         return self.known
 
     def take_law(self, law: ContactLaw, sticky: float = 1.0) -> None:
@@ -248,7 +226,7 @@ class Iterate:
 
     def damp(self, times: float) -> None:
         """Resist the change by times the elements' own stiffness, in the configuration last written."""
-        self.creeping, self.true_tangent = times, True
+        self.damping, self.true_tangent = times, True
         self.loaded, self.known = (self.force, self.press_N, True, True), None
 
     def look_ahead(self, change: Array) -> None:
@@ -383,7 +361,7 @@ def iterated(
     Returns
     -------
     str
-        "settled", "loosely" (taken back), "fell" or "lost".
+        "settled", "loosely" (taken back) or "lost".
     """
     came = _one_law(it, law, goal, tolerance, sticky, enough)
     if came == "lost" and it.best is not None:
@@ -402,20 +380,16 @@ def _one_law(
     sticky: float,
     enough: Tolerance | None,
 ) -> str:
-    thickness = it.solver.bowl.seats.thickness_mm
     moves: list[float] = []
-    creeps, gone = it.creeping > 0, 0
     it.take_law(law, sticky)
-    for count in range(it.patience if creeps else MOST_ITERATIONS):
-        found = newton(it, law, goal.rise_mm, lambda move: _part(it, move, moves, creeps, law))
+    for count in range(MOST_ITERATIONS):
+        found = newton(it, law, goal.rise_mm, lambda move: _part(it, move, moves, law))
         if found is None:
             return "lost"
         move, part, error = found
         moves.append(move)
         it.true_tangent = error < 0.05 and move < TRUE_TANGENT_mm and count > 0
-        if creeps:
-            it.creeping = _fading(it.creeping, moves, error)
-        done = move < tolerance.move_mm and part == 1 and error < tolerance.force and it.creeping == 0
+        done = move < tolerance.move_mm and part == 1 and error < tolerance.force
         far = greatest_mm(it.motion)
         if far > REFRESH_mm and not (done and far < 3 * REFRESH_mm):
             it.follow()
@@ -427,12 +401,7 @@ def _one_law(
             it.best = it.kept()
         if it.hasty and count > 0 and (error > TORN or move > SLIPPING_mm):
             return "lost"
-        if creeps:
-            sunk = float(it.here.meeting.drop_mm.max())
-            gone = gone + 1 if sunk > 1.05 * thickness and error < 0.1 and move < 6 else 0
-            if gone >= 4 or sunk > 2.5 * thickness:
-                return "fell" if gone else "lost"
-        elif count >= 4:
+        if count >= 4:
             grows_mm = HASTILY_GROWS_mm if it.hasty else GROWS_mm
             if move > max(0.5 * min(moves[:-2]), grows_mm if count < 7 else A_LITTLE_mm):
                 return "lost"
@@ -468,7 +437,7 @@ def newton(
         it.predicted,
         press_N=it.begun_N,
         rise_mm=rise_mm,
-        damping=it.creeping,
+        damping=it.damping,
     )
     it.iterations += 1
     if found is None:
@@ -509,21 +478,12 @@ def greatest_mm(motion: Array) -> float:
     return float(np.sqrt((motion * motion).sum(axis=1).max()))
 
 
-def _part(it: Iterate, move: float, moves: list[float], creeps: bool, law: ContactLaw) -> float:
+def _part(it: Iterate, move: float, moves: list[float], law: ContactLaw) -> float:
     """Share of a Newton step to take: none moves a node further than :data:`MOST_MOVE_mm`."""
     loose = float(it.force[: len(it.along), :, 0].max()) < 10 * law.rounding_N
     part = min(1.0, MOST_MOVE_mm * (3 if loose else 1) / max(move, 1e-9))
     swings = len(moves) >= 3 and move > 0.7 * moves[-1]
-    return min(part, 0.6) if swings and not creeps else part
-
-
-def _fading(creeping: float, moves: list[float], error: float) -> float:
-    """Damping of the next iteration: it fades as the motion dies away."""
-    if moves[-1] < 0.15 and error < 0.05:
-        creeping *= 0.25
-    elif len(moves) > 1:
-        creeping *= min(max(0.3, 1.3 * moves[-1] / moves[-2]), 2.0)
-    return 0.0 if creeping < 0.03 and moves[-1] < 1 else min(creeping, 20.0)
+    return min(part, 0.6) if swings else part
 
 
 def settled_state(

@@ -4,10 +4,9 @@ The base is held and the press lifts the rim: an upward force spread over the la
 is the same as pushing the base down with the rim held. While the strip is free a load step is given
 by the rise it is to make, later by the press, in factors; forces scaled with the press are the first guess.
 
-A seat whose drop reaches the thickness faces no wood any more: if that happens while the press acts the
-turn has fallen through, and the press at which it does is found between the steps. A strip that has no
-balance at a harder press creeps away from the last one; if its seats run out of wood on the way it has
-fallen through at that press.
+Where short steps find no equilibrium near either, the strip slides on under the harder press until it
+rests. A seat whose drop reaches the thickness faces no wood any more: if that happens while the press acts
+the turn has fallen through, and the press at which it does is found between the steps.
 """
 
 from dataclasses import dataclass, replace
@@ -16,13 +15,12 @@ import numpy as np
 
 from fitsim.arrays import Array
 from fitsim.errors import NoConvergenceError
-from fitsim.strip.equilibrium import flat_state, settle, unit_press
-from fitsim.strip.load_step import Creeping, Goal, Settled, Solver, prepare
+from fitsim.strip.equilibrium import flat_state, settle, slide_on, unit_press
+from fitsim.strip.load_step import Goal, Solver, prepare
 from fitsim.strip.state import ElasticBowl, PressState, mean_rise_mm, rim_load, strain_energy_Nmm
 
 __all__ = [
-    "MANNERS",
-    "THOROUGH",
+    "USUAL",
     "ElasticBowl",
     "Manner",
     "PressState",
@@ -33,11 +31,22 @@ __all__ = [
 ]
 
 
-NEAR_A_FALL = 1.4
-"""Greatest factor from one press to the next once the strip is known to creep away at a harder one. [-]"""
+SLIDES_FROM = 0.25
+"""Share of a usual step from which a strip slides where no equilibrium is near. Sooner, and it is pressed
+too suddenly: it rises further than in short steps, by 2 percent or more. [-]"""
 
-LITTLE = Creeping()
-"""A strip followed as one that creeps a little: the usual second try of a step."""
+CAREFULLY, SLOWEST = 1.4, 1.05
+"""Greatest and least factor from one press to the next where the strip slides, the greatest also where it
+is known to fall. [-]"""
+
+LEAST_STEP = 1 / 64
+"""Smallest share of a step that is tried. [-]"""
+
+NO_HIGHER = 0.05
+"""Share of the last step's rise: nearer to a rise that asks for too much press none is given. [-]"""
+
+FOUND_WITHIN = 0.04
+"""Width over press to which falling through is found where the strip slides away. [-]"""
 
 
 @dataclass(frozen=True)
@@ -50,44 +59,24 @@ class Manner:
         Greatest factor from one press to the next. [-]
     most_drop_mm : float
         Change of a seat's drop aimed at in a step of the free strip. [mm]
-    least_step : float
-        Smallest share of a step that is tried. [-]
     most_iterations : int
         Linear systems solved on the whole way before giving up.
-    found_within : float
-        Width over press to which falling through is found where the strip creeps away. [-]
-    firmness : float
-        Times the usual stiffness of contact while it settles. [-]
-    creeping : Creeping
-        How a strip is followed that has no equilibrium near.
     """
 
     growth: float = 3.5
     most_drop_mm: float = 6.0
-    least_step: float = 1 / 64
-    most_iterations: int = 600
-    found_within: float = 0.04
-    firmness: float = 1.0
-    creeping: Creeping = LITTLE
+    most_iterations: int = 6000
 
 
-MANNERS = (Manner(), Manner(creeping=Creeping(10.0, 250), most_iterations=500))
-"""How a press is stepped, then how it is tried again where a path breaks off."""
-
-THOROUGH = (
-    *MANNERS,
-    Manner(creeping=Creeping(10.0, 250), most_iterations=1500),
-    Manner(growth=2.0, most_drop_mm=3.0, firmness=0.3, creeping=Creeping(10.0, 250), most_iterations=1500),
-    Manner(growth=2.0, most_drop_mm=2.0, firmness=2.0, creeping=Creeping(30.0, 400), most_iterations=2500),
-)
-"""The same for one who can wait: minutes for the last bowls of twenty turns and more in thin boards."""
+USUAL = Manner()
+"""How a press is stepped where nothing else is asked for."""
 
 
 def press(
     bowl: ElasticBowl,
     press_N: float,
     *,
-    manners: tuple[Manner, ...] = MANNERS,
+    manner: Manner = USUAL,
     splines_per_turn: int | None = None,
     closely: bool = True,
     path: tuple[PressState, ...] | None = None,
@@ -100,8 +89,8 @@ def press(
         The bowl.
     press_N : float
         Press to reach. [N]
-    manners : tuple of Manner
-        Ways of stepping, tried in turn until one arrives.
+    manner : Manner
+        How it is stepped.
     splines_per_turn : int, optional
         Splines in a revolution; left out, as many as the bowl's line asks for.
     closely : bool
@@ -112,7 +101,7 @@ def press(
     Returns
     -------
     tuple of PressState
-        From the flat board to the press, or to the state that fell through; where the strip crept away
+        From the flat board to the press, or to the state that fell through; where the strip slid away
         from the last equilibrium, that state with `fell_through` set.
 
     Raises
@@ -122,14 +111,14 @@ def press(
 
     """
     solver = prepare(bowl, splines_per_turn=splines_per_turn)
-    return press_with(solver, press_N, manners=manners, path=path, closely=closely)
+    return press_with(solver, press_N, manner=manner, path=path, closely=closely)
 
 
 def press_with(
     solver: Solver,
     press_N: float,
     *,
-    manners: tuple[Manner, ...] = MANNERS,
+    manner: Manner = USUAL,
     path: tuple[PressState, ...] | None = None,
     closely: bool = True,
 ) -> tuple[PressState, ...]:
@@ -141,8 +130,8 @@ def press_with(
         The bowl made ready.
     press_N : float
         Press to reach. [N]
-    manners : tuple of Manner
-        Ways of stepping, tried in turn until one arrives.
+    manner : Manner
+        How it is stepped.
     path, closely : tuple of PressState, bool
         As :func:`press`.
 
@@ -156,13 +145,10 @@ def press_with(
     NoConvergenceError
         As :func:`press`.
     """
-    reached = 0.0
-    for manner in manners:
-        begun = [flat_state(solver)] if path is None else list(path)
-        way = _Way(solver, press_N, manner, begun, closely=closely)
-        if way.walk():
-            return _under_growing_press(way.path)
-        reached = max(reached, way.path[-1].press_N)
+    way = _Way(solver, press_N, manner, list(path or [flat_state(solver)]), closely=closely)
+    if way.walk():
+        return _under_growing_press(way.path)
+    reached = way.path[-1].press_N
     message = f"press: no equilibrium found just above {reached:.3g} N"
     raise NoConvergenceError(message, reached)
 
@@ -188,101 +174,78 @@ class _Way:
     def __init__(
         self, solver: Solver, press_N: float, manner: Manner, path: list[PressState], *, closely: bool
     ) -> None:
-        self.solver = replace(solver, stiffness=manner.firmness * solver.stiffness)
-        self.bowl, self.press_N, self.manner = solver.bowl, press_N, manner
+        self.solver, self.bowl = solver, solver.bowl
+        self.press_N, self.manner = press_N, manner
         self.path, self.spent, self.closely = path, 0, closely
         self.part = 1.0  # share of a usual step
-        self.by_rise = 0  # steps that are to be given by the rise although the strip is stiff
         self.too_high: float | None = None  # a rise that asks for far more than the press
-        self.gone_N = np.inf  # least press at which the strip crept away
-        self.refused: Goal | None = None  # the last goal that was not reached
+        self.gone_N = np.inf  # least press at which the strip slid away
         self.unit, self.unit_drop, self.unit_rise = unit_press(solver, path[0])
 
     def walk(self) -> bool:
         """Whether the path reaches its end: the press, or falling through."""
         while self.path[-1].press_N < self.press_N * (1 - 1e-9):
-            if self.spent > self.manner.most_iterations:
+            if self.spent > self.manner.most_iterations or self.part < LEAST_STEP:
                 return False
             goal, splines, force = self._ahead()
-            # Where the rise cannot be given the next try would be the same step once more.
-            again = goal == self.refused
-            found = Settled(None, False, 0) if again else self._step(goal, splines, force)
-            new, self.refused = found.state, goal
+            too_high, gone_N = self.too_high, self.gone_N
+            new = self._settled(goal, splines, force)
+            if self.too_high != too_high:
+                continue
+            if new is None and self.part <= SLIDES_FROM:
+                new = self._slid(goal.press_N)
             if new is not None and new.fell_through:
                 self._fall_between(new, goal.rise_mm is not None)
                 return True
             if new is not None:
-                self._accept(new)
-            elif found.fell and goal.rise_mm is None:
-                self.gone_N = goal.press_N
-            elif not self._shorter(goal):
-                return self.path[-1].fell_through
-            if self.gone_N < (1 + self.manner.found_within) * self.path[-1].press_N:
+                self.path.append(new)
+                self.part, self.too_high = min(1.0, 2 * self.part), None
+            elif self.gone_N == gone_N or len(self.path) == 1:
+                self.part /= 2
+            if self.gone_N < (1 + FOUND_WITHIN) * self.path[-1].press_N:
                 self.path[-1] = replace(self.path[-1], fell_through=True)
                 return True
         return True
 
-    def _accept(self, new: PressState) -> None:
-        self.path.append(new)
-        self.part, self.by_rise, self.too_high = min(1.0, 2 * self.part), max(0, self.by_rise - 1), None
-
-    def _shorter(self, goal: Goal) -> bool:
-        """Take the next step shorter, or by rise; False where nothing is left to try."""
-        if goal.rise_mm is not None and self.too_high is not None and goal.rise_mm >= self.too_high:
-            return True
-        if (
-            goal.rise_mm is None
-            and not self.by_rise
-            and len(self.path) > 2
-            and not np.isfinite(self.gone_N)
-        ):
-            self.by_rise = 2
-            return True
-        self.part /= 2
-        if self.part >= self.manner.least_step:
-            return True
-        if self.path[-1].drop_mm.max() > 0.9 * self.bowl.seats.thickness_mm:
-            self.path[-1] = replace(self.path[-1], fell_through=True)
-        return False
-
-    def _step(self, goal: Goal, splines: Array, force: Array) -> Settled:
-        """One step as usual, then of a strip that creeps."""
+    def _settled(self, goal: Goal, splines: Array, force: Array) -> PressState | None:
+        """The equilibrium near a first guess, if it is one to go on from."""
         here = self.path[-1]
         seated = goal.rise_mm is None and len(self.path) > 1
-        found = Settled(None, False, 0)
-        for creeping in (None, self.manner.creeping):
-            found = settle(
-                self.solver, here, goal, splines=splines, force=force, seated=seated, creeping=creeping
-            )
-            self.spent += found.iterations
-            if found.state is not None or found.fell:
-                break
+        found = settle(self.solver, here, goal, splines=splines, force=force, seated=seated)
+        self.spent += found.iterations
         new = found.state
-        if new is None or goal.rise_mm is None:
-            far = new is not None and self._jump(new) > 2.5 * self.manner.most_drop_mm and creeping is None
-            return Settled(None, False, 0) if far else found
-        if new.press_N <= 0:
-            return Settled(None, False, 0)
-        if (
-            new.press_N > self.press_N
-            and new.press_N < 2.5 * self.press_N
-            and new.press_N < 7 * here.press_N
-        ):
+        if new is None or self._jump(new) > 2.5 * self.manner.most_drop_mm or new.press_N <= 0:
+            return None
+        if goal.rise_mm is None:
+            return new
+        if self.press_N < new.press_N < min(2.5 * self.press_N, 7 * here.press_N):
             guess = here.followed.splines + 0.9 * (new.followed.splines - here.followed.splines)
             lent = new.followed.force * (self.press_N / new.press_N)
-            found = settle(
-                self.solver, here, Goal(self.press_N, closely=self.closely), splines=guess, force=lent
-            )
+            end = Goal(self.press_N, closely=self.closely)
+            found = settle(self.solver, here, end, splines=guess, force=lent)
             self.spent += found.iterations
-            return found
+            return found.state
         if new.press_N > min(2 * self.manner.growth * here.press_N, self.press_N):
             self.too_high = goal.rise_mm
-            return Settled(None, False, 0)
-        return (
-            found
-            if self._jump(new) <= 2.5 * self.manner.most_drop_mm or creeping is not None
-            else Settled(None, False, 0)
-        )
+            return None
+        return new
+
+    def _slid(self, press_N: float) -> PressState | None:
+        """Where the strip slides to on the way to a harder press, as closely as wanted at the last."""
+        here = self.path[-1]
+        if here.press_N > 0:
+            press_N = min(press_N, CAREFULLY * here.press_N)
+        if not np.isfinite(self.gone_N):
+            press_N = min(max(press_N, SLOWEST * here.press_N), self.press_N)
+        found = slide_on(self.solver, here, press_N)
+        self.spent += found.iterations
+        if found.fell:
+            self.gone_N = min(self.gone_N, press_N)
+        if found.state is None or press_N < self.press_N:
+            return found.state
+        closely = settle(self.solver, found.state, Goal(press_N, closely=self.closely))
+        self.spent += closely.iterations
+        return closely.state or found.state
 
     def _jump(self, new: PressState) -> float:
         return float(np.abs(new.drop_mm - self.path[-1].drop_mm).max())
@@ -302,13 +265,10 @@ class _Way:
         logged = np.log(here.press_N / last.press_N) if last.press_N > 0 else 9.0
         jump = max(float(np.abs(here.drop_mm - last.drop_mm).max()), 1e-6)
         stiff = len(self.path) > 2 and step_N * self.unit_rise > 1.6 * max(risen, 1e-9)
-        if (not stiff or self.by_rise) and not np.isfinite(self.gone_N) and risen > 0:
-            part = manner.most_drop_mm * self.part / jump
-            if stiff:
-                part = min(0.8 * self.part * np.log(manner.growth) / max(logged, 0.05), part)
-            else:
-                part = self._before_too_many_touch(part)
-            press = here.press_N + part * step_N if not stiff else here.press_N * manner.growth**0.8
+        known_high = self.too_high is not None and self.too_high - rise < NO_HIGHER * risen
+        if not stiff and not known_high and not np.isfinite(self.gone_N) and risen > 0:
+            part = self._before_too_many_touch(manner.most_drop_mm * self.part / jump)
+            press = here.press_N + part * step_N
             if self.too_high is not None and rise + part * risen >= self.too_high:
                 part = 0.55 * (self.too_high - rise) / risen
             if press < self.press_N:
@@ -317,7 +277,7 @@ class _Way:
         ahead = self.press_N if ahead > 0.75 * self.press_N else ahead
         press = here.press_N + self.part * (ahead - here.press_N)
         if np.isfinite(self.gone_N):
-            press = min(press, NEAR_A_FALL * here.press_N, float(np.sqrt(here.press_N * self.gone_N)))
+            press = min(press, CAREFULLY * here.press_N, float(np.sqrt(here.press_N * self.gone_N)))
         times = press / here.press_N
         # The seated strip stiffens: it goes on about as the logarithm of the press.
         on = min(0.3 * np.log(times) / max(logged, 0.3), 0.5)

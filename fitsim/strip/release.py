@@ -16,7 +16,7 @@ import numpy as np
 
 from fitsim.arrays import Array
 from fitsim.strip.equilibrium import settle
-from fitsim.strip.load_step import Creeping, Goal, Solver, prepare
+from fitsim.strip.load_step import Goal, Solver, prepare
 from fitsim.strip.press import press_with
 from fitsim.strip.results import turn_forces
 from fitsim.strip.state import ElasticBowl, PressState, mean_rise_mm
@@ -52,15 +52,10 @@ friction used lies between the last two. [-]"""
 LEAST_TRIED = 0.02
 """Least press tried over a path's last. [-]"""
 
-GUESSES: tuple[tuple[int, float, Creeping | None], ...] = (
-    (0, 0.5, None),
-    (0, 0.0, None),
-    (1, 0.5, None),
-    (0, 0.5, Creeping()),
-)
-"""Guesses of a state between two of a path: how many states back it is begun from, the share of the way
-that the shape is taken to have gone, and how it is followed. Of 288 states of ordinary bowls the first
-settled closely in 282, the second in 284, one or the other in all. [-]"""
+GUESSES = ((0, 0.5), (0, 0.0), (1, 0.5))
+"""Guesses of a state between two of a path: how many states back it is begun from, and the share of the way
+that the shape is taken to have gone. Of 288 states of ordinary bowls the first settled closely in 282, the
+second in 284, one or the other in all. [-]"""
 
 USUAL_SPARE = 1.25
 """Times the press needed at which a bowl is usually judged: a path that may not reach it is made longer.
@@ -345,9 +340,7 @@ def _between(
     elif same or last == len(path) - 1:
         return path[last]
     # At the path's own end nothing is known beyond: the guess that looks ahead is left out.
-    for back, share, creeping in GUESSES[1:] if same else GUESSES:
-        if loosely is not None and creeping is not None:
-            break
+    for back, share in GUESSES[1:] if same else GUESSES:
         here, goal = path[max(last - back, 0)], Goal(press_N, closely=closely)
         ahead = share * (press_N - here.press_N) / (path[last + 1].press_N - here.press_N)
         splines = here.followed.splines
@@ -355,7 +348,7 @@ def _between(
         # Forces grow from those of the gentler press: points that have yet to come to bear would push
         # before they touch if they were taken from the harder one.
         force = here.followed.force * (press_N / max(here.press_N, 0.05 * press_N))
-        found = settle(solver, here, goal, splines=splines, force=force, creeping=creeping).state
+        found = settle(solver, here, goal, splines=splines, force=force).state
         if found is not None and (found.closely or not closely):
             return found
         loosely = found if loosely is None else loosely

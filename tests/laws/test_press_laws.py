@@ -25,14 +25,14 @@ USUAL = pr.Manner(growth=2.0, most_drop_mm=3.0)
 def coarse():
     """A bowl with friction and its press in steps of usual size."""
     b = bowl(**UNEVEN)
-    return b, pr.press(b, 30.0, manners=(USUAL,))
+    return b, pr.press(b, 30.0, manner=USUAL)
 
 
 @pytest.fixture(scope="module")
 def fine(coarse):
     """The same in half the steps."""
     b, _ = coarse
-    return pr.press(b, 30.0, manners=(pr.Manner(growth=1.4, most_drop_mm=1.5, most_iterations=3000),))
+    return pr.press(b, 30.0, manner=pr.Manner(growth=1.4, most_drop_mm=1.5, most_iterations=3000))
 
 
 def test_a_board_turned_with_its_grain_is_pressed_the_same(coarse):
@@ -41,7 +41,7 @@ def test_a_board_turned_with_its_grain_is_pressed_the_same(coarse):
     c, s = np.cos(turn), np.sin(turn)
     R = np.array([[c, -s, 0], [s, c, 0], [0, 0, 1.0]])
     _, path = coarse
-    how = {"manners": (USUAL,)}
+    how = {"manner": USUAL}
     turned = pr.press(bowl(**{**UNEVEN, "start_rad": 0.4 + turn}, grain_rad=turn), 30.0, **how)[-1]
     assert turned.shape.position_mm == pytest.approx(path[-1].shape.position_mm @ R.T, abs=1e-8)
     other = pr.press(bowl(**UNEVEN, grain_rad=turn), 30.0, **how)[-1]

@@ -21,6 +21,7 @@ from solid_strip import Cut, graded, lifted_end, section_forces, solid_stiffness
 from fitsim.strip import press as pr
 from fitsim.strip.curved_bar import CurvedBar
 from fitsim.strip.results import nail_force_N, rim_height
+from fitsim.strip.state import mean_rise_mm, strain_energy_Nmm
 from fitsim.strip.warping import curvature_per_mm, stress_places, warped_stress, warped_strip
 from fitsim.wood.grain import strip_compliance
 
@@ -102,9 +103,18 @@ def _row(row):
     return pytest.param(row, id=f"{row['wood']} {row['press_N']} N, friction {row['friction']}")
 
 
-CLOSELY = (pr.Manner(growth=1.2, most_drop_mm=0.5, most_iterations=4000), *pr.THOROUGH)
-"""With friction the way counts: the usual steps leave out of level off by 0.3 to 0.6 mm. Without it the rim
-turns over between two shapes; with them a last digit of the press decides which (45 N: 21.1 or 21.4 mm)."""
+CLOSELY = pr.Manner(growth=1.2, most_drop_mm=0.5, most_iterations=4000)
+"""With friction the way counts: the usual steps leave out of level off by 0.3 to 0.6 mm."""
+
+
+def least_energy(b, press_N):
+    """Of the equilibria to which two ways of stepping come the one of least energy.
+
+    Without friction the rim turns over between two shapes about 45 N, 21.2 and 21.3 mm high, and a last
+    digit decides to which a path comes.
+    """
+    ways = [pr.press(b, press_N, manner=replace(CLOSELY, growth=growth))[-1] for growth in (1.2, 1.3)]
+    return min(ways, key=lambda s: strain_energy_Nmm(b, s) - press_N * mean_rise_mm(b, s))
 
 
 @pytest.mark.parametrize("row", [_row(row) for row in ROWS])
@@ -117,10 +127,11 @@ def test_rim_and_nail_of_the_pressed_bowl(row: dict[str, str]) -> None:
     """
     rubs = float(row["friction"]) > 0
     b = bowl(wood=WOODS[row["wood"]], friction=float(row["friction"]), root_plane=True)
-    state = pr.press(b, float(row["press_N"]), manners=CLOSELY)[-1]
+    press_N = float(row["press_N"])
+    state = pr.press(b, press_N, manner=CLOSELY)[-1] if rubs else least_energy(b, press_N)
     rim = rim_height(b, state)
     # Without friction the rim turns over about here: the mean is off by 3.1 percent at 60 N.
-    coarse = rubs or float(row["press_N"]) > 50
+    coarse = rubs or press_N > 50
     assert rim.mean_mm == pytest.approx(float(row["mean_mm"]), rel=0.04 if coarse else 0.025)
     if row["least_mm"]:
         assert rim.least_mm == pytest.approx(float(row["least_mm"]), rel=0.05)
