@@ -253,7 +253,7 @@ def test_a_strip_that_only_slides_is_pressed_to_the_same_bowl(monkeypatch):
     Drops within 0.08 mm, rise within 0.5 percent, the seats' forces together within 8.
     """
     bowl = laid(turns=3.6)
-    stepped = pr.press(bowl, 60.0, manner=pr.Manner(growth=1.15, most_drop_mm=0.5, most_iterations=9000))[-1]
+    stepped = pr.press(bowl, 60.0, manner=pr.Manner(growth=1.15, most_drop_mm=0.5))[-1]
     slides = []
 
     def nothing_near(solver, here, goal, **how):
@@ -286,10 +286,7 @@ def test_a_strip_that_only_slides_is_pressed_to_the_same_bowl(monkeypatch):
     ],
 )
 def test_a_growing_press_passes_over_states_that_bear_less(cut, reaches_N):
-    """Bowls that snap are told at growing presses alone, and fall through at no less than they have borne.
-
-    Given by the rise their steps go back from 169 N to 120, from 150 to 105 and to 131, and up again.
-    """
+    """Bowls that snap are told at growing presses alone, and fall through at no less than they bore."""
     layout = {10.64: (76, 7.0, 1.07, 51), 9.2: (88.9, 6.35, 0.6, 90), 12.5: (88.9, 6.35, 0.8, 90)}
     base, pitch, kerf, root = layout[cut["turns"]]
     bowl = laid(base_mm=base, pitch_mm=pitch, kerf_mm=kerf, root_deg=root, **cut)

@@ -147,25 +147,10 @@ def press_with(
     """
     way = _Way(solver, press_N, manner, list(path or [flat_state(solver)]), closely=closely)
     if way.walk():
-        return _under_growing_press(way.path)
+        return tuple(way.path)
     reached = way.path[-1].press_N
     message = f"press: no equilibrium found just above {reached:.3g} N"
     raise NoConvergenceError(message, reached)
-
-
-def _under_growing_press(path: list[PressState]) -> tuple[PressState, ...]:
-    """The states of a path that a growing press comes to.
-
-    Given by the rise a step may end at less press than was reached: from that press on a growing one jumps
-    past such states, to the next that bears more, or if none does the turn falls through there.
-    """
-    reached = [path[0]]
-    for state in path[1:]:
-        if state.press_N > reached[-1].press_N:
-            reached.append(state)
-    if path[-1].fell_through and reached[-1] is not path[-1]:
-        reached[-1] = replace(reached[-1], fell_through=True)
-    return tuple(reached)
 
 
 class _Way:
@@ -214,7 +199,10 @@ class _Way:
         found = settle(self.solver, here, goal, splines=splines, force=force, seated=seated)
         self.spent += found.iterations
         new = found.state
-        if new is None or self._jump(new) > 2.5 * self.manner.most_drop_mm or new.press_N <= 0:
+        if new is None or self._jump(new) > 2.5 * self.manner.most_drop_mm:
+            return None
+        if new.press_N <= here.press_N:
+            # Given by the rise it would bear less: a growing press jumps past it.
             return None
         if goal.rise_mm is None:
             return new
