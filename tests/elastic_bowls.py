@@ -93,6 +93,28 @@ def strip_and_base(
     return strip, x[:per_turn], frame[:per_turn], slot, width
 
 
+def as_polygon(strip):
+    """The strip as straight pieces without shear, and their EA, EI about b and n, and D, shape (e, 4).
+
+    Its elements' own rigidities in stretch, bending and twist are kept, nothing is coupled, and each piece
+    gives at the middle of its chord.
+    """
+    x, R = strip.position_mm, strip.frame
+    L = np.linalg.norm(np.diff(x, axis=0), axis=1)
+    EA, EI_b, EI_n, D = (L / strip.flexibility[:, i, i] for i in (1, 5, 3, 4))
+    F = np.zeros_like(strip.flexibility)
+    given = (L**3 / 12 / EI_b, L / EA, L**3 / 12 / EI_n, L / EI_n, L / D, L / EI_b)
+    for i, diagonal in enumerate(given):
+        F[:, i, i] = diagonal
+    to_middle, from_middle = np.array(strip.to_middle), np.array(strip.from_middle)
+    R_m = R[:-1] @ to_middle[:, :3, :3]
+    half = 0.5 * np.diff(x, axis=0)
+    to_middle[:, :3, 3] = np.einsum("kji,kj->ki", R[:-1], half)
+    from_middle[:, :3, 3] = np.einsum("kji,kj->ki", R_m, half)
+    straight = replace(strip, flexibility=F, to_middle=to_middle, from_middle=from_middle)
+    return straight, np.stack([EA, EI_b, EI_n, D], axis=1)
+
+
 def bowl(
     *,
     turns=3,

@@ -20,7 +20,7 @@ from itertools import pairwise
 
 import numpy as np
 import pytest
-from elastic_bowls import bowl
+from elastic_bowls import as_polygon, bowl
 
 from fitsim.strip import press as pr
 from fitsim.strip import results as rd
@@ -45,15 +45,6 @@ class Seat:
     share: float
     normal: np.ndarray
     ends: tuple
-
-
-def _plain(strip):
-    """The strip without shear, its rigidities, read back from the flexibility (no lean)."""
-    L = np.linalg.norm(np.diff(strip.position_mm, axis=0), axis=1)
-    F = np.array(strip.flexibility)
-    EA, D, EI_n, EI_b = (L / F[:, i, i] for i in (1, 4, 3, 5))
-    F[:, 0, 0], F[:, 2, 2] = L**3 / 12 / EI_b, L**3 / 12 / EI_n
-    return replace(strip, flexibility=F), np.stack([EA, EI_b, EI_n, D], axis=1)
 
 
 def _seats(strip, drop_mm, per_turn):
@@ -233,7 +224,7 @@ def test_frame_library_with_one_sided_springs_gives_the_same_press():
         compliance_mm_per_N=1e-4 / SCALE,
         **sizes,
     )
-    strip, rigidity = _plain(b.strip)
+    strip, rigidity = as_polygon(b.strip)
     b = replace(b, strip=strip)
     state = pr.press(b, press_N, splines_per_turn=24)[-1]
     seats = _seats(strip, state.drop_mm, per_turn)

@@ -250,7 +250,7 @@ def test_no_step_that_failed_is_tried_again_as_it_was(monkeypatch):
 def test_a_strip_that_only_slides_is_pressed_to_the_same_bowl(monkeypatch):
     """With no equilibrium near from 4 N on but the last step's, slid all the way: as in as short steps.
 
-    Drops within 0.08 mm, rise within 0.5 percent, the seats' forces together within 8.
+    Drops within 0.1 mm, rise within 0.5 percent, the seats' forces together within 8.
     """
     bowl = laid(turns=3.6)
     stepped = pr.press(bowl, 60.0, manner=pr.Manner(growth=1.15, most_drop_mm=0.5))[-1]
@@ -267,7 +267,7 @@ def test_a_strip_that_only_slides_is_pressed_to_the_same_bowl(monkeypatch):
     assert len(slides) > 8
     assert slid.press_N == pytest.approx(60.0)
     assert mean_rise_mm(bowl, slid) == pytest.approx(mean_rise_mm(bowl, stepped), rel=0.005)
-    assert slid.drop_mm == pytest.approx(stepped.drop_mm, abs=0.08)
+    assert slid.drop_mm == pytest.approx(stepped.drop_mm, abs=0.1)
     grips = [float(s.followed.force[: len(s.place), :, 0].sum()) for s in (slid, stepped)]
     assert grips[0] == pytest.approx(grips[1], rel=0.08)
     assert slid.contact.residual_friction_N < 1e-6

@@ -79,7 +79,14 @@ def test_sections_balance_the_load_beyond_them() -> None:
     x, R = flat.middle_mm[wood.element], flat.middle_frame[wood.element]
     turned = wood.offset_mm * wood.bar.curvature_per_mm
     n, t, b = (R[:, :, i] for i in range(3))
-    x = x + wood.offset_mm[:, None] * t
+    out = -wood.bar.curvature_per_mm * (strip.arc_mm[wood.element] ** 2 / 24 + wood.offset_mm**2 / 2)
+    x = x + wood.offset_mm[:, None] * t + out[:, None] * n
+    # The sections lie on the strip's line, to a quarter of what its arcs rise above their chords.
+    nodes = np.unwrap(np.arctan2(strip.position_mm[:, 1], strip.position_mm[:, 0]))
+    radius = np.interp(
+        np.unwrap(np.arctan2(x[:, 1], x[:, 0])), nodes, np.hypot(*strip.position_mm[:, :2].T)
+    )
+    assert np.hypot(x[:, 0], x[:, 1]) == pytest.approx(radius, abs=0.01)
     c, s = np.cos(turned)[:, None], np.sin(turned)[:, None]
     own = np.stack([n * c + t * s, t * c - n * s, b], axis=1)
     # The section's own axes are those of the curve there: they point where it runs.

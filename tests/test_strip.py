@@ -3,7 +3,7 @@
 import banded_stiffness as sf
 import numpy as np
 import pytest
-from elastic_bowls import PINE_LIKE, strip_and_base
+from elastic_bowls import PINE_LIKE, as_polygon, strip_and_base
 
 from fitsim.errors import OutsideModelError
 from fitsim.strip import beam as st
@@ -98,9 +98,7 @@ def test_quarter_ring_out_of_its_plane():
         force = np.zeros_like(strip.position_mm)
         force[-1, 2] = 1.0
         error.append(st.bend_under(strip, force_N=force).position_mm[-1, 2] / exact - 1)
-    order = np.log2(np.array(error[:-1]) / error[1:])
-    assert abs(error[-1]) < 2e-3
-    assert order == pytest.approx(2.0, abs=0.05)
+    assert np.abs(error).max() < 1e-6
 
 
 def test_quarter_ring_in_its_plane():
@@ -154,12 +152,9 @@ def test_frame_library_gives_the_same_strip():
     for k, p in enumerate(x):
         model.add_node(f"n{k}", *p)
     model.def_support("n0", *[True] * 6)
-    plain = np.array(strip.flexibility)
+    polygon, rigidity = as_polygon(strip)
     for e in range(len(L)):
-        # Read the section back from the flexibility; shear is taken out of ours below.
-        EA, D = L[e] / plain[e, 1, 1], L[e] / plain[e, 4, 4]
-        EI_n, EI_b = L[e] / plain[e, 3, 3], L[e] / plain[e, 5, 5]
-        plain[e, 0, 0], plain[e, 2, 2] = L[e] ** 3 / 12 / EI_b, L[e] ** 3 / 12 / EI_n
+        EA, EI_b, EI_n, D = rigidity[e]
         model.add_material(f"m{e}", 1.0, 1.0, 0.3, 1.0)
         # local z of a member near the horizontal is horizontal: Iz bends in the vertical plane
         model.add_section(f"s{e}", EA, EI_b, EI_n, D)
@@ -173,9 +168,7 @@ def test_frame_library_gives_the_same_strip():
     model.analyze_linear(check_statics=False)
     force = np.zeros_like(x)
     force[-1] = [0.4, 0, 1.3]
-    from dataclasses import replace
-
-    mine = st.bend_under(replace(strip, flexibility=plain), force_N=force).position_mm[-1] - x[-1]
+    mine = st.bend_under(polygon, force_N=force).position_mm[-1] - x[-1]
     node = model.nodes[last]
     theirs = [next(iter(d.values())) for d in (node.DX, node.DY, node.DZ)]
     assert mine == pytest.approx(theirs, rel=1e-6)

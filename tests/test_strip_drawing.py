@@ -195,8 +195,7 @@ def test_the_arrow_points_at_the_worst_place_at_its_length_along_the_spiral(
     angle = np.linspace(0, float(stress.clock_rad[stress.worst.section]) - ROOT_rad, 2001)
     radius = BASE_RADIUS_mm + PITCH_mm * (angle / (2 * math.pi) + 0.5)
     arc = float(np.trapezoid(np.hypot(radius, PITCH_mm / (2 * math.pi)), angle))
-    # Sections lie on chords of 20 degrees, shorter than their arcs by angle^2/24.
-    assert arrow.xy[0] == pytest.approx((1 - math.radians(20) ** 2 / 24) * arc, rel=1e-3, abs=0.02)
+    assert arrow.xy[0] == pytest.approx(arc, rel=1e-3)
     drawn = np.asarray(axes_of(page, "stress").lines[0].get_ydata())
     assert arrow.xy[1] == pytest.approx(drawn[stress.worst.section])
     for words in (

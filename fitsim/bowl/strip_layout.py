@@ -163,7 +163,8 @@ def strip_wood(
     middle = (strip.position_mm[1:] + strip.position_mm[:-1]) / 2
     element, offset = _sections(strip.arc_mm, min(float(width_mm[0]), thickness_mm))
     # The cuts wind about the centre; where the board's edge trims the strip its middle line has kinks.
-    bend = 1 / np.hypot(middle[:, 0], middle[:, 1]) if curvature_per_mm is None else curvature_per_mm
+    apothem = np.hypot(middle[:, 0], middle[:, 1])
+    bend = 1 / (apothem + strip.arc_mm**2 / (8 * apothem)) if curvature_per_mm is None else curvature_per_mm
     curvature = bend[element]
     psi = np.arctan2(chord[:, 1], chord[:, 0])[element] + offset * curvature
     clock = np.unwrap(np.arctan2(middle[:, 1], middle[:, 0]))

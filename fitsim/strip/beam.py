@@ -1,6 +1,6 @@
 """The elastic strip: a spatial curved beam built in at its root, solved by the force method.
 
-The strip is a chain of straight elements between sampled nodes. It is built in at one end only, so
+The strip is a chain of arcs between sampled nodes. It is built in at one end only, so
 it is statically determinate: what every element carries follows from the loads by statics alone,
 and the shape follows from that by adding up the deformation of the elements from the root outward.
 No system of equations is left over. Loads and motions are written as *wrenches* and *twists* about
@@ -16,7 +16,8 @@ the strip) and b (through the thickness), with n x t = b.
 `stiffness` assembles the same elements into a banded stiffness matrix: an independent path to the
 same answer, used for checks.
 
-Sources: flexibility of a straight beam with shear, S. P. Timoshenko, *Strength of Materials*;
+Sources: flexibility of a beam with shear, S. P. Timoshenko, *Strength of Materials*, an arc's by C. A.
+Castigliano's theorem;
 finite rotation of a chain of sections, J. C. Simo, Comput. Methods Appl. Mech. Eng. 49 (1985) (both
 from memory, no page seen). No wood and no rings here: arrays in, arrays out.
 """
@@ -48,7 +49,7 @@ __all__ = [
 
 @dataclass(frozen=True, eq=False)
 class ElasticStrip:
-    """A strip at rest: n nodes, e = n - 1 straight elements, built in at node 0.
+    """A strip at rest: n nodes, e = n - 1 elements, arcs of circles, built in at node 0.
 
     Attributes
     ----------
@@ -59,7 +60,8 @@ class ElasticStrip:
     arc_mm : numpy.ndarray
         Length along the curve of each element, shape (e,). [mm]
     flexibility : numpy.ndarray
-        Deformation at the middle of an element over the wrench there, local axes, shape (e, 6, 6).
+        Deformation of an element over the wrench at its middle, local axes, shape (e, 6, 6): the middle is
+        the point beside its chord about which a force along the axis of its turn does not twist it.
         [mm/N, 1/N, 1/(N mm)]
     to_middle, from_middle : numpy.ndarray
         Rigid placement of an element's middle seen from its first node, and of its second node seen
@@ -93,31 +95,88 @@ class Shape:
     middle_frame: Array
 
 
-def _section_flexibility(section: Section, length_mm: Array) -> Array:
-    """Flexibility of straight elements about their middle, local axes (e, 6, 6)."""
-    L = length_mm
+def _per_length(section: Section) -> Array:
+    """Flexibility of the sections over the length, in their own axes (e, 6, 6)."""
     determinant = section.EI_n_Nmm2 * section.EI_b_Nmm2 - section.EI_nb_Nmm2**2
     c_nn = section.EI_b_Nmm2 / determinant
     c_bb = section.EI_n_Nmm2 / determinant
     c_nb = section.EI_nb_Nmm2 / determinant
-    F = np.zeros((len(L), 6, 6))
-    # A shear force bends the element about its middle: m_n(s) = -s f_b, m_b(s) = s f_n.
-    F[:, 0, 0] = L / section.GA_n_N + L**3 / 12 * c_bb
-    F[:, 1, 1] = L / section.EA_N
-    F[:, 2, 2] = L / section.GA_b_N + L**3 / 12 * c_nn
-    F[:, 0, 2] = F[:, 2, 0] = -(L**3) / 12 * c_nb
-    F[:, 3, 3] = L * c_nn
+    S = np.zeros((len(determinant), 6, 6))
+    S[:, 0, 0] = 1 / section.GA_n_N
+    S[:, 1, 1] = 1 / section.EA_N
+    S[:, 2, 2] = 1 / section.GA_b_N
+    S[:, 3, 3] = c_nn
     # Off its grain the wood twists as it bends about n: energy shared, so the block stays symmetric.
-    F[:, 4, 4] = L * (1 / section.D_Nmm2 + section.twist_per_bend**2 * c_nn)
-    F[:, 3, 4] = F[:, 4, 3] = L * section.twist_per_bend * c_nn
-    F[:, 4, 5] = F[:, 5, 4] = L * section.twist_per_bend * c_nb
-    F[:, 5, 5] = L * c_bb
-    F[:, 3, 5] = F[:, 5, 3] = L * c_nb
-    return F
+    S[:, 4, 4] = 1 / section.D_Nmm2 + section.twist_per_bend**2 * c_nn
+    S[:, 3, 4] = S[:, 4, 3] = section.twist_per_bend * c_nn
+    S[:, 4, 5] = S[:, 5, 4] = section.twist_per_bend * c_nb
+    S[:, 5, 5] = c_bb
+    S[:, 3, 5] = S[:, 5, 3] = c_nb
+    return S
+
+
+def _cross(vector: Array) -> Array:
+    """Matrices (e, 3, 3) that take the cross product of vectors (e, 3) with another."""
+    K = np.zeros((len(vector), 3, 3))
+    K[:, 0, 1], K[:, 0, 2], K[:, 1, 2] = -vector[:, 2], vector[:, 1], -vector[:, 0]
+    K[:, 1, 0], K[:, 2, 0], K[:, 2, 1] = vector[:, 2], -vector[:, 1], vector[:, 0]
+    return K
+
+
+def _arc_flexibility(
+    per_length: Array, chord_mm: Array, turn_rad: Array, axis: Array
+) -> tuple[Array, Array]:
+    """Flexibility of elements that are arcs of circles, and where it is taken about.
+
+    It is the integral of the sections' along the arc, three points a piece (C. A. Castigliano). Taken about
+    the middle of the chord a force along the axis of the turn would twist an arc; it is taken about the
+    point beside that where it does not, about turn times chord over 6 outward.
+
+    Parameters
+    ----------
+    per_length : numpy.ndarray
+        Of the sections, (e, 6, 6).
+    chord_mm, turn_rad : numpy.ndarray
+        Chord of each element and angle between its ends, (e,). [mm, rad]
+    axis : numpy.ndarray
+        What each turns about, in the axes of its middle, across t, (e, 3). [-]
+
+    Returns
+    -------
+    tuple[numpy.ndarray, numpy.ndarray]
+        Flexibility in the axes of the middle, (e, 6, 6); the point, from the middle of the chord in the
+        same axes, (e, 3). [mm]
+    """
+    half, along = 0.5 * turn_rad, np.array([0.0, 1.0, 0.0])
+    outward = np.cross(along, axis)
+    arc = chord_mm / np.sinc(half / np.pi)
+    K = _cross(axis)
+    places, weights = np.polynomial.legendre.leggauss(3)
+
+    def about(point_mm: Array) -> Array:
+        F = np.zeros_like(per_length)
+        for x, weight in zip(places, weights, strict=True):
+            angle = (x * half)[:, None, None]
+            Q = np.eye(3) + np.sin(angle) * K + (1 - np.cos(angle)) * (K @ K)
+            # Along the chord and outward from it: half the chord is one, sines over small angles as sinc.
+            on = x * np.sinc(x * half / np.pi) / np.sinc(half / np.pi)
+            rise = 0.5 * half * (1 - x**2) * np.sinc((1 + x) * half / 2 / np.pi)
+            rise = rise * np.sinc((1 - x) * half / 2 / np.pi) / np.sinc(half / np.pi)
+            at = 0.5 * chord_mm[:, None] * (on[:, None] * along + rise[:, None] * outward)
+            T = np.zeros_like(F)
+            T[:, :3, :3] = T[:, 3:, 3:] = np.swapaxes(Q, 1, 2)
+            T[:, 3:, :3] = T[:, 3:, 3:] @ _cross(point_mm - at)
+            F += (0.5 * weight * arc)[:, None, None] * (np.swapaxes(T, 1, 2) @ per_length @ T)
+        return F
+
+    F = about(np.zeros_like(axis))
+    aside = np.einsum("ei,ei->e", F[:, 4, :3], axis) / F[:, 4, 4]
+    point = aside[:, None] * outward
+    return about(point), point
 
 
 def _middle_frames(position_mm: Array, frame: Array) -> Array:
-    """Axes of the straight elements: t along the chord, b as near the nodes' b as that allows."""
+    """Axes of the elements: t along the chord, b as near the nodes' b as that allows."""
     chord = np.diff(position_mm, axis=0)
     t = chord / np.linalg.norm(chord, axis=1)[:, None]
     b = frame[:-1, :, 2] + frame[1:, :, 2]
@@ -163,8 +222,13 @@ def make_strip(*, position_mm: Array, frame: Array, section: Section) -> Elastic
         raise OutsideModelError(f"nodes {int(np.argmin(chord))} and the next one coincide")
     turn = np.arccos(np.clip(np.einsum("ki,ki->k", R[:-1, :, 1], R[1:, :, 1]), -1, 1))
     arc = chord / np.sinc(turn / (2 * np.pi))
-    middle = 0.5 * (x[:-1] + x[1:])
     R_m = _middle_frames(x, R)
+    axis = np.einsum("kji,kj->ki", R_m, np.cross(R[:-1, :, 1], R[1:, :, 1]))
+    axis[:, 1] = 0.0
+    size = np.linalg.norm(axis, axis=1)[:, None]
+    axis = np.where(size > 1e-12, axis / np.maximum(size, 1e-12), [0.0, 0.0, 1.0])
+    flexibility, aside = _arc_flexibility(_per_length(section), chord, turn, axis)
+    middle = 0.5 * (x[:-1] + x[1:]) + np.einsum("kij,kj->ki", R_m, aside)
     back = np.swapaxes(R[:-1], 1, 2)
     to_middle = _placement(back @ R_m, np.einsum("kij,kj->ki", back, middle - x[:-1]))
     ahead = np.swapaxes(R_m, 1, 2)
@@ -173,7 +237,7 @@ def make_strip(*, position_mm: Array, frame: Array, section: Section) -> Elastic
         position_mm=read_only(x),
         frame=read_only(R),
         arc_mm=read_only(arc),
-        flexibility=read_only(_section_flexibility(section, chord)),
+        flexibility=read_only(flexibility),
         to_middle=read_only(to_middle),
         from_middle=read_only(from_middle),
     )

@@ -34,7 +34,7 @@ __all__ = ["flat_state", "settle", "slide_on", "unit_press"]
 SOFTEST, SOFT = 30.0, 50.0
 """Stiffness of the contact's spring before the turns seat, in a first stage; as `load_step.FIRM`. [N/mm]"""
 
-MOST_GAP_mm = 0.3
+MOST_GAP_mm = 0.1
 """An equilibrium at the end of a path with a touching point further from its place is none."""
 
 SINKS_mm, SOFTLY, HARDLY = 0.005, 50.0, 1000.0

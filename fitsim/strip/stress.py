@@ -260,13 +260,16 @@ def section_forces(strip: ElasticStrip, deformation: Array, wood: StripWood) -> 
     numpy.ndarray
         What the part beyond does to the section in its own axes n, t, b: shear along the outward normal,
         stretch, shear through the thickness, then the moments about the same axes, shape (m, 6). From the
-        middles of the elements, where their deformation tells them, by statics. [N, N mm]
+        points beside the elements' chords where their deformation tells them, by statics. [N, N mm]
     """
     middle = np.linalg.solve(strip.flexibility, deformation[:, :, None])[:, :, 0]
     n, t, b, about_n, about_t, about_b = middle[wood.element].T
-    about_n, about_b = about_n - wood.offset_mm * b, about_b + wood.offset_mm * n
+    on, bend = wood.offset_mm, wood.bar.curvature_per_mm
+    # An arc's middle lies arc^2 / 8 r beyond its chord, the point told about arc^2 / 6 r.
+    out = -bend * (strip.arc_mm[wood.element] ** 2 / 24 + on**2 / 2)
+    about_n, about_t, about_b = about_n - on * b, about_t + out * b, about_b + on * n - out * t
     # Further on the strip has turned inward.
-    turned = wood.offset_mm * wood.bar.curvature_per_mm
+    turned = on * bend
     c, s = np.cos(turned), np.sin(turned)
     return np.stack(
         [n * c + t * s, t * c - n * s, b, about_n * c + about_t * s, about_t * c - about_n * s, about_b],

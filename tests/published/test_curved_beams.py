@@ -67,13 +67,9 @@ def _moved(strip, twist):
     return twist[:, :3] + np.cross(twist[:, 3:], strip.position_mm)
 
 
-def _order(error):
-    return np.log2(np.array(error[:-1]) / np.array(error[1:]))
-
-
 @pytest.mark.parametrize("span", [4.1, 2 * np.pi])
 def test_arc_out_of_its_plane(span):
-    """An arc built in at one end lifts at its tip by bending, twist and shear, with order 2 in the nodes.
+    """An arc built in at one end lifts at its tip by bending, twist and shear, however few its nodes.
 
     F R^3 [(a - sin a cos a)/2 / EI + (3 a/2 - 2 sin a + sin a cos a/2) / D] + F R a / GA; a split ring,
     a = 2 pi, lifts by pi F R^3 (1/EI + 3/D) besides the shear.
@@ -86,13 +82,12 @@ def test_arc_out_of_its_plane(span):
     if span == 2 * np.pi:
         assert R**3 * (bent + twisted) == pytest.approx(np.pi * R**3 * (1 / k["EI_n"] + 3 / BAR["D"]))
     error = [_tip(_arc(count, span=a, **BAR), [0, 0, 1.0])[2] / exact - 1 for count in (24, 48, 96)]
-    assert abs(error[1]) < 4e-3
-    assert _order(error) == pytest.approx(2.0, abs=0.1)
+    assert np.abs(error).max() < 1e-9
 
 
 @pytest.mark.parametrize("span", [4.1, 2 * np.pi])
 def test_arc_in_its_plane(span):
-    """An arc built in at one end opens under a force along its tip's tangent, with order 2 in the nodes.
+    """An arc built in at one end opens under a force along its tip's tangent, however few its nodes.
 
     Along: F R^3 (3 a/2 - 2 sin a + sin a cos a/2)/EI and stretch and shear; outward: half of
     (1 - cos a)^2 R^3/EI. A split ring opens by 3 pi F R^3/EI besides (gap of a piston ring).
@@ -110,8 +105,7 @@ def test_arc_in_its_plane(span):
         u = _tip(_arc(count, span=a, **BAR), tangent)
         error.append(u @ tangent / along - 1)
         assert abs(u @ normal) == pytest.approx(abs(outward), rel=8e-3, abs=6e-3 * along)
-    assert abs(error[1]) < 4e-3
-    assert _order(error) == pytest.approx(2.0, abs=0.1)
+    assert np.abs(error).max() < 1e-9
 
 
 def test_ring_under_two_opposite_forces():
@@ -132,10 +126,10 @@ def test_ring_under_two_opposite_forces():
         moment = -plain[-1, 5] / unit[-1, 5]
         tip = _moved(strip, plain + moment * unit)[-1]
         error.append(2 * tip[1] / ((np.pi / 4 - 2 / np.pi) * W * R**3 / EI) - 1)
-        assert abs(moment) == pytest.approx(W * R / np.pi, rel=0.03)
-    assert 2 * abs(tip[0]) == pytest.approx((2 / np.pi - 0.5) * W * R**3 / EI, rel=1e-2)
-    assert abs(error[-1]) < 1e-2
-    assert _order(error) == pytest.approx(2.0, abs=0.3)
+        assert abs(moment) == pytest.approx(W * R / np.pi, rel=1e-3)
+    assert 2 * abs(tip[0]) == pytest.approx((2 / np.pi - 0.5) * W * R**3 / EI, rel=1e-3)
+    # What stretches beside the bending is 4e-5.
+    assert np.abs(error).max() < 1e-4
 
 
 def test_a_closed_ring_does_not_know_where_it_was_cut():
@@ -151,15 +145,16 @@ def test_a_closed_ring_does_not_know_where_it_was_cut():
             nodal[node] = st.force_wrench(strip.position_mm[node], sign * W * out)
         u = _moved(strip, _closed_ring(strip, nodal))
         stretch = (u[first] - u[opposite]) @ out
-        assert stretch == pytest.approx((np.pi / 4 - 2 / np.pi) * W * RADIUS**3 / EI, rel=1e-2)
+        assert stretch == pytest.approx((np.pi / 4 - 2 / np.pi) * W * RADIUS**3 / EI, rel=1e-3)
 
 
 def test_ring_turned_inside_out_by_couples_spread_round_it():
     """A closed ring under a twisting couple m per length turns by m R^2/EI everywhere and moves nowhere.
 
-    Timoshenko, twisting of a circular ring: it bends out of its plane by m R and does not twist at all.
+    Timoshenko, twisting of a circular ring: it bends out of its plane by m R and does not twist at all. In
+    lumps at the nodes the couples twist the strip between them as well, by order 2: 0.12 percent here.
     """
-    count, m = 60, 3.1
+    count, m = 144, 3.1
     strip = _arc(count, span=2 * np.pi, start=0.7, **BAR)
     nodal = np.zeros((count + 1, 6))
     nodal[1:, 3:] = m * 2 * np.pi * RADIUS / count * strip.frame[1:, :, 1]
