@@ -52,9 +52,6 @@ from fitsim.wood.strength import (
 
 __all__ = ["STRENGTH_PATHS", "ElasticFit", "Opening", "elastic_fit", "open_bowl"]
 
-COARSER = (1.0, 2 / 3)
-"""Shares of the elements tried in turn where no equilibrium is found: other nodes meet other places."""
-
 REACHES_N = (45.0, 150.0, REACH_N)
 """Presses to which bowls are pressed one after another until they hold. [N]"""
 
@@ -362,23 +359,20 @@ def _pressed(bare: Bowl, nodes_per_turn: int, press_N: float) -> _Pressed:
 
 @lru_cache(maxsize=64)
 def _pressed_or_not(bare: Bowl, nodes_per_turn: int, reach_N: float) -> _Pressed | _Unpressed:
-    """Where no equilibrium is found a somewhat coarser strip is tried, then the trouble is returned."""
+    """Where a path cannot be gone on with it is begun anew; where that fails the trouble is returned."""
     begun = _begun(bare, nodes_per_turn, reach_N)
-    trouble = _Unpressed("", 0.0)
     if isinstance(begun, _Pressed):
         if begun.path[-1].fell_through:
             return begun
         try:
             path = press(begun.elastic, reach_N, closely=False, path=begun.path)
             return replace(begun, path=path)
-        except NoConvergenceError as error:
-            trouble = _Unpressed(str(error), error.reached_N)
-    for share in COARSER:
-        try:
-            return _pressed_at(bare, round(share * nodes_per_turn), reach_N)
-        except NoConvergenceError as error:
-            trouble = trouble if trouble.trouble else _Unpressed(str(error), error.reached_N)
-    return trouble
+        except NoConvergenceError:
+            pass
+    try:
+        return _pressed_at(bare, nodes_per_turn, reach_N)
+    except NoConvergenceError as error:
+        return _Unpressed(str(error), error.reached_N)
 
 
 def _begun(bare: Bowl, nodes_per_turn: int, reach_N: float) -> _Pressed | _Unpressed | None:

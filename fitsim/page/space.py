@@ -11,7 +11,7 @@ import numpy as np
 
 from fitsim.arrays import Array
 from fitsim.bowl.closed_form import rigid_fit
-from fitsim.bowl.elastic import COARSER, Opening
+from fitsim.bowl.elastic import Opening
 from fitsim.bowl.inputs import Bowl
 from fitsim.bowl.strip_layout import NODES_PER_TURN, laid_out
 from fitsim.errors import OutsideModelError
@@ -145,13 +145,11 @@ def opening_space(bowl: Bowl, opening: Opening) -> dict[str, Any]:
 
 
 def _wood_of(bowl: Bowl, elastic: ElasticBowl) -> StripWood:
-    """Wood along a strip as it was laid out for its opening: with the usual elements, or coarser ones."""
-    rigid, count = rigid_fit(bowl), len(elastic.strip.position_mm)
-    laid = (laid_out(bowl, rigid, round(share * NODES_PER_TURN)) for share in COARSER)
-    for strip, wood in laid:
-        if len(strip.strip.position_mm) == count:
-            return wood
-    raise OutsideModelError(f"no layout of this strip has {count} nodes: its picture cannot be drawn")
+    """Wood along a strip as it was laid out for its opening."""
+    laid, wood = laid_out(bowl, rigid_fit(bowl), NODES_PER_TURN)
+    if len(laid.strip.position_mm) != len(elastic.strip.position_mm):
+        raise OutsideModelError("the opening has other nodes than its bowl: its picture cannot be drawn")
+    return wood
 
 
 def _state(
