@@ -224,7 +224,8 @@ class _Way:
         if here.press_N > 0:
             press_N = min(press_N, CAREFULLY * here.press_N)
         if not np.isfinite(self.gone_N):
-            press_N = min(max(press_N, SLOWEST * here.press_N), self.press_N)
+            press_N = max(press_N, SLOWEST * here.press_N)
+            press_N = press_N if SLOWEST * press_N < self.press_N else self.press_N
         found = slide_on(self.solver, here, press_N)
         self.spent += found.iterations
         if found.fell:
