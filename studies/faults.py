@@ -212,8 +212,8 @@ FAULTS = (
     Fault(
         "coupling of bend and twist: sign, in the element",
         "fitsim.strip.beam",
-        "= L * section.twist_per_bend * c_nn",
-        "= -L * section.twist_per_bend * c_nn",
+        "S[:, 4, 3] = section.twist_per_bend * c_nn",
+        "S[:, 4, 3] = -section.twist_per_bend * c_nn",
         "test_bend_twist.py test_strip.py",
     ),
     Fault(
@@ -306,6 +306,20 @@ FAULTS = (
         "        here = state\n",
         "        here.followed.splines[:] = state.followed.splines\n",
         "test_release.py",
+    ),
+    Fault(
+        "an arc's flexibility about its chord's middle, placed beside it",
+        "fitsim.strip.beam",
+        "return about(point), point",
+        "return about(0 * point), point",
+        "published/test_curved_beams.py",
+    ),
+    Fault(
+        "an arc is taken for its chord",
+        "fitsim.strip.beam",
+        "half, along = 0.5 * turn_rad, np.array([0.0, 1.0, 0.0])",
+        "half, along = 1e-9 * turn_rad, np.array([0.0, 1.0, 0.0])",
+        "published/test_curved_beams.py",
     ),
     Fault(
         "pressing: a strip with no equilibrium near does not slide",
