@@ -133,7 +133,7 @@ def wedged():
     bowl = plain_bowl(turns=4, per_turn=18, friction=0.4, tilt_rad=np.radians(8), start_rad=0.4)
     found = []
     for press_N in (120.0, 400.0, 1200.0):
-        # In the usual steps the hardest is wedged by a fifth more than in short ones.
+        # In the usual steps the hardest collapses under a quarter more than in these.
         pressed = pr.press(bowl, press_N, manner=pr.Manner(growth=2.0, most_drop_mm=3.0))[-1]
         gone = rl.let_go(bowl, pressed)
         found.append((press_N, pressed.fell_through, gone, rl.collapse_N(bowl, gone)))

@@ -163,6 +163,7 @@ def strip_wood(
     middle = (strip.position_mm[1:] + strip.position_mm[:-1]) / 2
     element, offset = _sections(strip.arc_mm, min(float(width_mm[0]), thickness_mm))
     # The cuts wind about the centre; where the board's edge trims the strip its middle line has kinks.
+    # An arc's middle lies arc^2 / 8 r beyond its chord's.
     apothem = np.hypot(middle[:, 0], middle[:, 1])
     bend = 1 / (apothem + strip.arc_mm**2 / (8 * apothem)) if curvature_per_mm is None else curvature_per_mm
     curvature = bend[element]

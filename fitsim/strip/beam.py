@@ -17,9 +17,8 @@ the strip) and b (through the thickness), with n x t = b.
 same answer, used for checks.
 
 Sources: flexibility of a beam with shear, S. P. Timoshenko, *Strength of Materials*, an arc's by C. A.
-Castigliano's theorem;
-finite rotation of a chain of sections, J. C. Simo, Comput. Methods Appl. Mech. Eng. 49 (1985) (both
-from memory, no page seen). No wood and no rings here: arrays in, arrays out.
+Castigliano's theorem; finite rotation of a chain of sections, J. C. Simo, Comput. Methods Appl. Mech. Eng.
+49 (1985) (all from memory, no page seen). No wood and no rings here: arrays in, arrays out.
 """
 
 from dataclasses import dataclass, replace
@@ -123,8 +122,17 @@ def _cross(vector: Array) -> Array:
     return K
 
 
+def _rotation(vector: Array) -> Array:
+    """Rotation matrices of rotation vectors (e, 3), by Rodrigues' formula."""
+    angle = np.sqrt(np.einsum("ki,ki->k", vector, vector))
+    K = _cross(vector)
+    first = np.sinc(angle / np.pi)[:, None, None]
+    second = 0.5 * np.sinc(angle / (2 * np.pi))[:, None, None] ** 2
+    return np.asarray(np.eye(3) + first * K + second * (K @ K))
+
+
 def _arc_flexibility(
-    per_length: Array, chord_mm: Array, turn_rad: Array, axis: Array
+    per_length: Array, chord_mm: Array, arc_mm: Array, turn_rad: Array, axis: Array
 ) -> tuple[Array, Array]:
     """Flexibility of elements that are arcs of circles, and where it is taken about.
 
@@ -136,8 +144,8 @@ def _arc_flexibility(
     ----------
     per_length : numpy.ndarray
         Of the sections, (e, 6, 6).
-    chord_mm, turn_rad : numpy.ndarray
-        Chord of each element and angle between its ends, (e,). [mm, rad]
+    chord_mm, arc_mm, turn_rad : numpy.ndarray
+        Chord and length of each element, and angle between its ends, (e,). [mm, rad]
     axis : numpy.ndarray
         What each turns about, in the axes of its middle, across t, (e, 3). [-]
 
@@ -149,15 +157,12 @@ def _arc_flexibility(
     """
     half, along = 0.5 * turn_rad, np.array([0.0, 1.0, 0.0])
     outward = np.cross(along, axis)
-    arc = chord_mm / np.sinc(half / np.pi)
-    K = _cross(axis)
     places, weights = np.polynomial.legendre.leggauss(3)
 
     def about(point_mm: Array) -> Array:
         F = np.zeros_like(per_length)
         for x, weight in zip(places, weights, strict=True):
-            angle = (x * half)[:, None, None]
-            Q = np.eye(3) + np.sin(angle) * K + (1 - np.cos(angle)) * (K @ K)
+            Q = _rotation((x * half)[:, None] * axis)
             # Along the chord and outward from it: half the chord is one, sines over small angles as sinc.
             on = x * np.sinc(x * half / np.pi) / np.sinc(half / np.pi)
             rise = 0.5 * half * (1 - x**2) * np.sinc((1 + x) * half / 2 / np.pi)
@@ -166,7 +171,7 @@ def _arc_flexibility(
             T = np.zeros_like(F)
             T[:, :3, :3] = T[:, 3:, 3:] = np.swapaxes(Q, 1, 2)
             T[:, 3:, :3] = T[:, 3:, 3:] @ _cross(point_mm - at)
-            F += (0.5 * weight * arc)[:, None, None] * (np.swapaxes(T, 1, 2) @ per_length @ T)
+            F += (0.5 * weight * arc_mm)[:, None, None] * (np.swapaxes(T, 1, 2) @ per_length @ T)
         return F
 
     F = about(np.zeros_like(axis))
@@ -227,7 +232,7 @@ def make_strip(*, position_mm: Array, frame: Array, section: Section) -> Elastic
     axis[:, 1] = 0.0
     size = np.linalg.norm(axis, axis=1)[:, None]
     axis = np.where(size > 1e-12, axis / np.maximum(size, 1e-12), [0.0, 0.0, 1.0])
-    flexibility, aside = _arc_flexibility(_per_length(section), chord, turn, axis)
+    flexibility, aside = _arc_flexibility(_per_length(section), chord, arc, turn, axis)
     middle = 0.5 * (x[:-1] + x[1:]) + np.einsum("kij,kj->ki", R_m, aside)
     back = np.swapaxes(R[:-1], 1, 2)
     to_middle = _placement(back @ R_m, np.einsum("kij,kj->ki", back, middle - x[:-1]))
@@ -241,17 +246,6 @@ def make_strip(*, position_mm: Array, frame: Array, section: Section) -> Elastic
         to_middle=read_only(to_middle),
         from_middle=read_only(from_middle),
     )
-
-
-def _rotation(vector: Array) -> Array:
-    """Rotation matrices of rotation vectors (e, 3), by Rodrigues' formula."""
-    angle = np.sqrt(np.einsum("ki,ki->k", vector, vector))
-    K = np.zeros((len(vector), 3, 3))
-    K[:, 0, 1], K[:, 0, 2], K[:, 1, 2] = -vector[:, 2], vector[:, 1], -vector[:, 0]
-    K[:, 1, 0], K[:, 2, 0], K[:, 2, 1] = vector[:, 2], -vector[:, 1], vector[:, 0]
-    first = np.sinc(angle / np.pi)[:, None, None]
-    second = 0.5 * np.sinc(angle / (2 * np.pi))[:, None, None] ** 2
-    return np.asarray(np.eye(3) + first * K + second * (K @ K))
 
 
 def _running_product(T: Array) -> Array:
@@ -334,13 +328,9 @@ def carried_wrench(nodal_wrench: Array) -> Array:
 def _to_local(shape: Shape) -> Array:
     """Matrices (e, 6, 6) that bring a wrench about the origin to an element's middle and axes."""
     back = np.swapaxes(shape.middle_frame, 1, 2)
-    x = shape.middle_mm
-    X = np.zeros((len(x), 3, 3))
-    X[:, 0, 1], X[:, 0, 2], X[:, 1, 2] = -x[:, 2], x[:, 1], -x[:, 0]
-    X[:, 1, 0], X[:, 2, 0], X[:, 2, 1] = x[:, 2], -x[:, 1], x[:, 0]
-    A = np.zeros((len(x), 6, 6))
+    A = np.zeros((len(back), 6, 6))
     A[:, :3, :3] = A[:, 3:, 3:] = back
-    A[:, 3:, :3] = -back @ X
+    A[:, 3:, :3] = -back @ _cross(shape.middle_mm)
     return A
 
 

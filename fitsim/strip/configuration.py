@@ -358,7 +358,7 @@ class Tangent:
         The strip's own stiffness, and what the turning of the contact's axes and levers adds if that is
         counted, in LAPACK's band storage, flattened. [N mm]
     damping : numpy.ndarray or None
-        Stiffness of the elements alone, for a strip that creeps to its rest; None where it need not. [N mm]
+        Stiffness of the elements alone, for a strip that slides to its rest; None where it need not. [N mm]
     internal : numpy.ndarray
         Forces of the elements on the splines, (unknowns,). [N mm]
     lift_mm : numpy.ndarray
@@ -480,7 +480,7 @@ def solved(
     rise_mm : float or None
         Rise to reach, the press being one more unknown; None to keep the press. [mm]
     damping : float
-        How many times the elements' own stiffness resists the change: the strip creeps. [-]
+        How many times the elements' own stiffness resists the change of a strip that slides. [-]
 
     Returns
     -------

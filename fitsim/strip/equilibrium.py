@@ -176,7 +176,7 @@ def slide_on(solver: Solver, before: PressState, press_N: float) -> Settled:
     w = solver.rounding_N(press_N)
     firm = min(max(w / ROUNDING / SINKS_mm, SOFTLY), HARDLY)
     spent = 0
-    for times in (firm, SOFTLY):
+    for times in dict.fromkeys((firm, SOFTLY)):
         found = slide_to_rest(solver, before, _pressed(solver, press_N, times, w))
         spent += found.iterations
         if found.state is not None or found.fell:
