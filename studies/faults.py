@@ -416,15 +416,15 @@ FAULTS = (
     Fault(
         "the press asked by the friction that asks least",
         "fitsim.bowl.hand_press",
-        "asked = spare * max(held)",
-        "asked = spare * min(held)",
+        "friction = max(held, key",
+        "friction = min(held, key",
         "test_judged_press.py",
     ),
     Fault(
         "judged at a press that is not there",
         "fitsim.bowl.hand_press",
-        "return JudgedPress(max(held), asked, min(asked, available_N), asked",
-        "return JudgedPress(max(held), asked, asked, asked",
+        "return JudgedPress(held[friction], asked, min(asked, available_N), asked",
+        "return JudgedPress(held[friction], asked, asked, asked",
         "test_judged_press.py",
     ),
     Fault(

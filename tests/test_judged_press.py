@@ -19,22 +19,27 @@ ORDINARY_N = 200.0
 def test_judged_at_the_spare_times_the_press_the_worst_friction_needs() -> None:
     """Needs of 40, 64 and 50 N, spare 1.25: judged at 80 N, however much more there is."""
     for there in (80.0, 100.0, 4000.0):
-        found = judged_press([40.0, 64.0, 50.0], spare=1.25, available_N=there, ordinary_N=ORDINARY_N)
-        assert found == JudgedPress(64.0, 80.0, 80.0, 80.0, 80.0 / there)
+        found = judged_press(
+            {0.5: 40.0, 0.3: 64.0, 0.4: 50.0}, spare=1.25, available_N=there, ordinary_N=ORDINARY_N
+        )
+        assert found == JudgedPress(64.0, 80.0, 80.0, 80.0, 80.0 / there, 0.3)
 
 
 def test_too_weak_a_hand_is_judged_at_what_there_is() -> None:
     """80 N asked and 70 there: judged at 70, and 8/7 of what there is asked for."""
-    found = judged_press([40.0, 64.0], spare=1.25, available_N=70.0, ordinary_N=ORDINARY_N)
+    found = judged_press({0.4: 40.0, 0.3: 64.0}, spare=1.25, available_N=70.0, ordinary_N=ORDINARY_N)
     assert (found.press_N, found.sunk_at_N) == (70.0, 80.0)
     assert found.share == pytest.approx(8 / 7)
 
 
 def test_a_friction_at_which_no_press_holds_does_not_ask() -> None:
     """It springs back there at any press; the press is asked by those at which the bowl can hold."""
-    found = judged_press([math.inf, 40.0], spare=1.5, available_N=100.0, ordinary_N=ORDINARY_N)
-    assert (found.needed_N, found.press_N) == (40.0, 60.0)
-    none = judged_press([math.inf, math.inf], spare=1.5, available_N=9000.0, ordinary_N=ORDINARY_N)
+    needs = {0.3: math.inf, 0.4: 40.0}
+    found = judged_press(needs, spare=1.5, available_N=100.0, ordinary_N=ORDINARY_N)
+    assert (found.needed_N, found.press_N, found.friction) == (40.0, 60.0, 0.4)
+    needs = dict.fromkeys((0.3, 0.4), math.inf)
+    none = judged_press(needs, spare=1.5, available_N=9000.0, ordinary_N=ORDINARY_N)
+    assert math.isnan(none.friction)
     assert (none.share, none.press_N, none.sunk_at_N) == (math.inf, REACH_N, ORDINARY_N)
 
 
@@ -44,7 +49,8 @@ def stand_in(
     """A made-up bowl: overlap, chance and hold as smooth laws of the press, at each of its frictions."""
 
     def numbers(there_N: float, needed_N: float) -> DecidingNumbers:
-        judged = judged_press(needs, spare=1.25, available_N=there_N, ordinary_N=ORDINARY_N)
+        by_friction = {0.5 - 0.1 * i: need for i, need in enumerate(needs)}
+        judged = judged_press(by_friction, spare=1.25, available_N=there_N, ordinary_N=ORDINARY_N)
         overlap = 1 - 0.85 * judged.sunk_at_N / falls_N
         if math.isinf(judged.asked_N) and falls_N < REACH_N:
             overlap = 0.0

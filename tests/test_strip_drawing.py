@@ -60,13 +60,15 @@ def through() -> BowlFit:
     return pressed(thickness="6.2 mm")
 
 
-def sprung(answer: BowlFit, rise_mm: float, **change: Any) -> BowlFit:
+def sprung(answer: BowlFit, rise_mm: float, *, needed_N: float = math.inf) -> BowlFit:
     """The same bowl as if it sprang back to a rise, or could not be followed (nan)."""
     loop, elastic = answer.elastic.loop, answer.elastic
+    judged = replace(elastic.opening.judged, needed_N=needed_N)
+    elastic = replace(elastic, opening=replace(elastic.opening, judged=judged))
     cut = Loop(*(getattr(loop, k)[:-1] for k in
                  ("press_N", "rise_mm", "work_Nmm", "strain_Nmm", "friction_Nmm")), 0.0)  # fmt: skip
-    unheld = {"holds": False, "rise_at_rest_mm": rise_mm, "press_needed_N": math.inf, "reach_N": 400.0,
-              "collapse_N": 0.0, "stress_at_rest": None, "loop": cut, **change}  # fmt: skip
+    unheld: dict[str, Any] = {"holds": False, "rise_at_rest_mm": rise_mm, "reach_N": 400.0,
+                              "collapse_N": 0.0, "stress_at_rest": None, "loop": cut}  # fmt: skip
     return replace(answer, elastic=replace(elastic, **unheld))
 
 
@@ -142,7 +144,7 @@ def test_no_words_touch_or_leave_the_page(case: str, answer: BowlFit, through: B
         "locks": answer,
         "through": through,
         "lost": sprung(answer, math.nan),
-        "far": sprung(answer, 0.0, press_needed_N=310.0),
+        "far": sprung(answer, 0.0, needed_N=310.0),
         "gentle": gently(answer),
     }[case.split()[0]]
     drawn = replace(drawn, bowl=replace(drawn.bowl, name="Dish for the " + "very " * 60 + "late class"))

@@ -141,13 +141,15 @@ class ElasticFit:
         Mean rise after letting go; nan where the bowl fell through or its springing back could not be
         followed. [mm]
     press_needed_N : float
-        Least press after which it holds at this friction; infinite if none up to the reach. [N]
+        Least press after which it holds at this friction; infinite if none up to the reach, nan where it
+        was not looked for: the friction that asks most decides, and there is press enough for it. [N]
     reach_N : float
         Greatest press looked at for it. [N]
     chance_at_press : float
         Chance of splitting if all the press there is were used; nan where that was not followed. [-]
     split_press_N : float
-        Press at which 1 bowl in 10 splits, about; nan where the path does not tell. [N]
+        Press at which 1 bowl in 10 splits, about, carried on beyond the press there is; nan where that does
+        not tell. [N]
     collapse_N : float
         Push on the base from below at which the rise goes; 0 where it does not hold. [N]
     stress_at_rest : StripStress or None
@@ -284,12 +286,12 @@ def _frictions(bowl: Bowl) -> tuple[float, ...]:
 
 
 def _asked(bowl: Bowl, nodes_per_turn: int) -> JudgedPress:
-    needed: list[float] = []
+    needed: dict[float, float] = {}
     # Less friction asks for more press: the least friction at which any press makes it hold decides.
     for friction in sorted(_frictions(bowl)):
         bare = _only_forces(with_input(bowl, "use.friction", friction))
-        needed.append(_needed_N(bare, nodes_per_turn))
-        if math.isfinite(needed[-1]):
+        needed[friction] = _needed_N(bare, nodes_per_turn)
+        if math.isfinite(needed[friction]):
             break
     return judged_press(
         needed,
@@ -311,6 +313,13 @@ def _needed_N(bare: Bowl, nodes_per_turn: int) -> float:
         if math.isfinite(needed_N) or fell:
             break
     return needed_N
+
+
+def _needed_in_middle_N(bowl: Bowl, judged: JudgedPress, nodes_per_turn: int) -> float:
+    """The same at the bowl's own friction; nan where a lesser friction decides and has press enough. [N]"""
+    if judged.friction < bowl.use.friction and judged.share <= 1:
+        return math.nan
+    return _needed_N(_only_forces(bowl), nodes_per_turn)
 
 
 def _overlap(bare: Bowl, asked: JudgedPress, nodes_per_turn: int, *, lowering: bool) -> float:
@@ -475,13 +484,13 @@ def elastic_fit(bowl: Bowl, *, nodes_per_turn: int = NODES_PER_TURN) -> ElasticF
     kept = released is not None and released.kept >= KEPT_SHARE
     holds = kept and opening.numbers.friction_used <= bowl.limits.friction_used
     standing = released if holds else None
-    at_press, split_press_N = _harder(bowl, bare, strength, nodes_per_turn)
+    at_press, split_press_N = _harder(bowl, opening, strength, nodes_per_turn)
     walked = path if standing is None else (*path, standing.rest)
     return ElasticFit(
         opening=opening,
         holds=holds,
         rise_at_rest_mm=_rise_at_rest_mm(released, elastic),
-        press_needed_N=_needed_N(bare, nodes_per_turn),
+        press_needed_N=_needed_in_middle_N(bowl, opening.judged, nodes_per_turn),
         reach_N=REACH_N,
         chance_at_press=at_press,
         split_press_N=split_press_N,
@@ -527,17 +536,30 @@ def _beside(
     return ChanceRange(low, high, decides)
 
 
-def _harder(bowl: Bowl, bare: Bowl, strength: GrainStrength, nodes_per_turn: int) -> tuple[float, float]:
+def _harder(
+    bowl: Bowl, opening: Opening, strength: GrainStrength, nodes_per_turn: int
+) -> tuple[float, float]:
     """Chance of splitting at all the press there is, and the press at which 1 bowl in 10 splits. [-, N]"""
+    bare, there_N = _only_forces(bowl), bowl.use.press_N
     try:
-        done = _path_to(bare, nodes_per_turn, bowl.use.press_N)
-        further = _pressed(bare, nodes_per_turn, bowl.use.press_N)
+        done = _pressed_on(bare, nodes_per_turn, opening.judged.press_N, there_N)
     except NoConvergenceError:
         return math.nan, math.nan
 
     def split_in(state: PressState) -> SplitChance:
         return strip_stress(done.elastic, state, done.wood, strength).split
 
-    states = further.path[1:]
+    states = done.path[1:]
     limit_N = limit_press_N([state.press_N for state in states], lambda i: split_in(states[i]))
-    return split_in(done.path[-1]).chance, limit_N
+    return split_in(states[-1]).chance, limit_N
+
+
+def _pressed_on(bare: Bowl, nodes_per_turn: int, known_N: float, press_N: float) -> _Pressed:
+    """A path that ends at a press, gone on to from the one kept for reuse that serves another press."""
+    try:
+        begun = _pressed(bare, nodes_per_turn, known_N)
+        if begun.path[-1].press_N < press_N and not begun.path[-1].fell_through:
+            return replace(begun, path=press(begun.elastic, press_N, path=begun.path))
+    except NoConvergenceError:
+        pass
+    return _path_to(bare, nodes_per_turn, press_N)

@@ -6,7 +6,7 @@ has a worse bowl: he need not use what he has.
 """
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from fitsim.tables import read_table
@@ -85,6 +85,8 @@ class JudgedPress:
         maker. [N]
     share : float
         What is asked over what there is; above 1 it springs back for want of press. [-]
+    friction : float
+        The friction that asks for it; nan where the press was given, or none makes it hold. [-]
     """
 
     needed_N: float
@@ -92,18 +94,19 @@ class JudgedPress:
     press_N: float
     sunk_at_N: float
     share: float
+    friction: float = math.nan
 
 
 def judged_press(
-    needed_N: Sequence[float], *, spare: float, available_N: float, ordinary_N: float
+    needed_N: Mapping[float, float], *, spare: float, available_N: float, ordinary_N: float
 ) -> JudgedPress:
     """The press at which to judge a bowl.
 
     Parameters
     ----------
-    needed_N : sequence of float
-        Least press that makes it hold at each friction it may have; infinite where none does. Frictions at
-        which none does have no say: there it springs back at any press. [N]
+    needed_N : mapping of float to float
+        Least press that makes it hold, by the friction it may have; infinite where none does. Frictions at
+        which none does have no say: there it springs back at any press. [-, N]
     spare : float
         Times the press needed. [-]
     available_N : float
@@ -118,13 +121,14 @@ def judged_press(
 
     Examples
     --------
-    >>> judged_press([40.0, 60.0], spare=1.25, available_N=300.0, ordinary_N=100.0).press_N
+    >>> judged_press({0.4: 40.0, 0.3: 60.0}, spare=1.25, available_N=300.0, ordinary_N=100.0).press_N
     75.0
-    >>> judged_press([40.0, 60.0], spare=1.25, available_N=50.0, ordinary_N=100.0).share
+    >>> judged_press({0.4: 40.0, 0.3: 60.0}, spare=1.25, available_N=50.0, ordinary_N=100.0).share
     1.5
     """
-    held = [needed for needed in needed_N if math.isfinite(needed)]
+    held = {friction: needed for friction, needed in needed_N.items() if math.isfinite(needed)}
     if not held:
         return JudgedPress(math.inf, math.inf, min(available_N, REACH_N), ordinary_N, math.inf)
-    asked = spare * max(held)
-    return JudgedPress(max(held), asked, min(asked, available_N), asked, asked / available_N)
+    friction = max(held, key=lambda at: held[at])
+    asked = spare * held[friction]
+    return JudgedPress(held[friction], asked, min(asked, available_N), asked, asked / available_N, friction)

@@ -296,8 +296,8 @@ def _press_and_rise(figure: "Figure", answer: BowlFit, elastic: ElasticFit, unit
     write_on(figure, left - 14, 87, "press against rise of the rim", 10, weight="bold")
     axes = page_axes(figure, "loop", (left, bottom, width, height))
     top = 1.18 * available
-    if elastic.press_needed_N <= REACH_SHOWN * available:
-        top = max(top, 1.12 * elastic.press_needed_N)
+    if elastic.opening.judged.needed_N <= REACH_SHOWN * available:
+        top = max(top, 1.12 * elastic.opening.judged.needed_N)
     if elastic.opening.fell_through:
         top = min(top, 1.6 * float(loop.press_N.max()))
     farthest = max(float(loop.rise_mm.max()), 1e-6)
@@ -322,7 +322,7 @@ def _press_and_rise(figure: "Figure", answer: BowlFit, elastic: ElasticFit, unit
 def _press_marks(axes: "Axes", elastic: ElasticFit, available: float, units: str) -> None:
     """Level lines at the press available and the press needed, words at their left ends."""
     (_, right), (_, top) = axes.get_xlim(), axes.get_ylim()
-    needed, x = elastic.press_needed_N, 0.015 * right
+    needed, x = elastic.opening.judged.needed_N, 0.015 * right
     words = f"press available {_force(available, units)}"
     if available > top:
         words = f"{words}, beyond this picture;\nno press holds it"

@@ -361,8 +361,9 @@ def _press_block(answer: BowlFit, units: str) -> Block:
     stop = "Stop when every turn has wedged, when the height is reached, or at the first crack."
     if found is None:
         return Block("Press", (have, stop))
-    if math.isfinite(found.press_needed_N):
-        need = f"It holds from {show_force(found.press_needed_N, units=units)}."
+    needed_N = found.opening.judged.needed_N
+    if math.isfinite(needed_N):
+        need = f"It holds from {show_force(needed_N, units=units)}."
     else:
         need = f"No press up to {show_force(found.reach_N, units=units)} makes it hold."
     return Block("Press", (have, f"{need}{limit_sentence(found, units=units)}", stop))

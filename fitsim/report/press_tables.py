@@ -98,11 +98,16 @@ def press_table(answer: BowlFit, found: ElasticFit, units: str) -> "Table":
     judged = found.opening.judged
     table.add_row("press there is", show_force(answer.bowl.use.press_N, units=units))
     more = f"more than {show_force(found.reach_N, units=units)}, if any"
-    needed = show_force(found.press_needed_N, units=units) if math.isfinite(found.press_needed_N) else more
-    table.add_row("press it needs to hold", needed)
-    if math.isfinite(judged.needed_N) and judged.needed_N > found.press_needed_N:
-        most = show_force(judged.needed_N, units=units)
-        table.add_row("  at the friction of the range that asks most", most)
+    needed, most = (
+        show_force(v, units=units) if math.isfinite(v) else more
+        for v in (found.press_needed_N, judged.needed_N)
+    )
+    if math.isnan(found.press_needed_N):
+        table.add_row("press it needs to hold, at the friction that asks most", most)
+    else:
+        table.add_row("press it needs to hold", needed)
+        if math.isfinite(judged.needed_N) and judged.needed_N > found.press_needed_N:
+            table.add_row("  at the friction of the range that asks most", most)
     if math.isfinite(judged.asked_N):
         spare = f"press it ought to be given, {answer.bowl.limits.press_spare:g} times that"
         table.add_row(spare, show_force(judged.asked_N, units=units))

@@ -280,6 +280,9 @@ def dependence_sentence(depends_on: tuple[Dependence, ...], *, units: str) -> st
     return " ".join(sentences)
 
 
+ALIKE = 0.95
+"""Share of a press from which another one is told as the same. [-]"""
+
 NEEDLESS = 1.5
 """A press this many times what is asked is told to be needlessly hard: our choice."""
 
@@ -459,9 +462,16 @@ def _why_springs(answer: BowlFit, worst: DecidingNumbers, units: str) -> str:
 def _at_asking_friction(answer: BowlFit) -> str:
     """Words for what makes the press so hard, where the middle of the friction would ask for less."""
     found = answer.elastic
-    if found is None or not found.press_needed_N < 0.95 * found.opening.judged.needed_N:
+    if found is None or not _asks_at_less_friction(answer, found):
+        return ""
+    if found.press_needed_N >= ALIKE * found.opening.judged.needed_N:
         return ""
     return " where friction is least favourable"
+
+
+def _asks_at_less_friction(answer: BowlFit, found: ElasticFit) -> bool:
+    """Whether the press is that of a friction below the middle of its range."""
+    return found.opening.judged.friction < answer.bowl.use.friction
 
 
 def _milder_sentence(answer: BowlFit, units: str) -> str:
@@ -480,10 +490,13 @@ def _milder_sentence(answer: BowlFit, units: str) -> str:
 
 def _press_sentence(found: ElasticFit, units: str) -> str:
     """What press it would need, in the middle of the ranges."""
-    needed, reach = (show_force(v, units=units) for v in (found.press_needed_N, found.reach_N))
-    if math.isfinite(found.press_needed_N):
-        return f"In the middle of the ranges it holds after {needed}."
-    return f"In the middle of the ranges no press up to {reach} makes it hold."
+    if math.isinf(found.press_needed_N):
+        reach = show_force(found.reach_N, units=units)
+        return f"In the middle of the ranges no press up to {reach} makes it hold."
+    if math.isnan(found.press_needed_N):
+        needed = show_force(found.opening.judged.needed_N, units=units)
+        return f"In the middle of the other ranges it holds after {needed}."
+    return f"In the middle of the ranges it holds after {show_force(found.press_needed_N, units=units)}."
 
 
 def _split_words(answer: BowlFit, where: str = "") -> str:

@@ -45,9 +45,9 @@ three to ten steps told the same of all but one or two, all at once of sixteen n
 WITHIN = 0.1
 """How closely the collapse is looked for, over its value."""
 
-LONG, SHORT = 0.85, 0.97
-"""Times the friction at which the next is tried while it is lowered, by what the turn that asks most uses;
-friction used lies between the last two. [-]"""
+LONG, SHORT, NEARLY_USED = 0.85, 0.97, 0.78
+"""Times the friction at which the next is tried while it is lowered: at most so far that the turn that asks
+most uses the third; friction used lies between the last two. [-]"""
 
 LEAST_TRIED = 0.02
 """Least press tried over a path's last. [-]"""
@@ -213,7 +213,7 @@ def _least_friction(solver: Solver, rest: PressState, rise_mm: float) -> float:
     floor, holds, here, careful = KEPT_SHARE * rise_mm, bowl.friction, rest, False
     while holds > LEAST_FRICTION:
         asked = _most_used(replace(bowl, friction=holds), here)
-        step = SHORT if careful else min(max(asked**0.25, LONG), SHORT)
+        step = SHORT if careful else min(max(asked / NEARLY_USED, LONG), SHORT)
         found = step_back(solver, here, 0.0, friction=step * holds, least_rise_mm=floor, briefly=True)
         if found.state is not None and mean_rise_mm(bowl, found.state) >= floor:
             holds, here = step * holds, found.state
