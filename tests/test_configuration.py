@@ -41,9 +41,11 @@ def case() -> Case:
     now = state.followed
     here = co.configure(held, now.splines, now.shear_mm, state.place, now.slope_mm, sweeps=8)
     rng = np.random.default_rng(3)
-    change = 0.1 * np.cumsum(rng.normal(size=now.splines.shape), axis=0)
-    change[:, 3] *= 0.05
-    change[0, :3] = 0.0  # the root is built in
+    s, change = held.splines, np.zeros_like(now.splines)
+    drawn = 0.1 * np.cumsum(rng.normal(size=(s.count, 4)), axis=0)
+    drawn[0, :3] = 0.0  # the root is built in
+    change[s.column[:, None] + np.arange(3)] = drawn[:, :3]
+    change[s.stretch_column] = 0.05 * drawn[: len(s.stretch_column), 3]
     return Case(bowl, state, held, here, change)
 
 
@@ -131,7 +133,7 @@ def _full(case: Case, t: co.Tangent) -> np.ndarray:
     band, K = t.band.reshape(s.unknowns, s.height), np.zeros((s.unknowns, s.unknowns))
     for j in range(s.unknowns):
         i = np.arange(max(0, j - s.half_band), min(s.unknowns, j + s.half_band + 1))
-        K[i, j] = band[j, 2 * s.half_band + i - j]
+        K[i, j] = band[j, s.diagonal + i - j]
     return K
 
 
@@ -142,7 +144,7 @@ def _unbalanced(case: Case, c: co.Configuration, force: np.ndarray, press_N: flo
     t = co.tangent(held, c, np.zeros((len(case.bowl.turn), 6)), press_N, None)
     padded = np.concatenate([force, np.zeros((s.blocks * s.block - s.slots, 2, 3))])
     pushed = np.matmul(padded.reshape(s.blocks, 1, -1), t.gap_change)[:, 0]
-    columns = 4 * s.window_first[:, None] + np.arange(4 * s.window)
+    columns = s.window_column[:, None] + np.arange(s.columns)
     return np.asarray(
         t.internal - press_N * t.lift_mm - np.bincount(columns.ravel(), pushed.ravel(), s.unknowns)
     )
@@ -158,10 +160,10 @@ def test_the_tangent_is_the_change_of_what_is_out_of_balance(case: Case, force: 
 
     def differences(f: np.ndarray, press_N: float) -> np.ndarray:
         read = [_unbalanced(case, case.moved(part, sweeps=0), f, press_N) for part in (STEP, -STEP)]
-        return (read[0] - read[1])[4:] / (2 * STEP)
+        return (read[0] - read[1])[3:] / (2 * STEP)
 
     def predicted(f: np.ndarray, press_N: float) -> np.ndarray:
-        return (_full(case, _tangent(case, f, press_N)) @ case.change.ravel())[4:]
+        return (_full(case, _tangent(case, f, press_N)) @ case.change.ravel())[3:]
 
     own = [differences(nothing, 0.0), predicted(nothing, 0.0)]
     assert own[1] == pytest.approx(own[0], abs=1e-4 * np.abs(own[0]).max())

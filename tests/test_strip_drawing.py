@@ -38,7 +38,7 @@ def pressed(root: str = "100 deg", **change: str) -> BowlFit:
     use = {"finish": "none", "friction": "0.4", "press": "100 N"}
     tables = {"board": {**board, **change}, "cut": cut, "use": use}
     bowl = fitsim.make_bowl({"name": "Tansy dish", **tables})
-    elastic = elastic_fit(bowl, nodes_per_turn=18)
+    elastic = elastic_fit(bowl)
     return replace(fitsim.fit(bowl, rigid=True), elastic=elastic, rests_on="elastic strip")
 
 

@@ -126,7 +126,6 @@ def _layout(s: StripSplines) -> kernels.Layout:
     return kernels.Layout(
         frame=strip.frame.copy(),
         root_mm=strip.position_mm[0].copy(),
-        arc_mm=strip.arc_mm.copy(),
         to_turn=to_turn,
         from_turn=from_turn,
         to_shift_mm=strip.to_middle[:, :3, 3].copy(),
@@ -137,22 +136,27 @@ def _layout(s: StripSplines) -> kernels.Layout:
         load_share=share.copy(),
         first=s.first,
         value=s.value,
-        first_mid=s.first_mid,
-        value_mid=s.value_mid,
+        column=s.column,
+        stretch_of=s.stretch_of,
+        stretch_column=s.stretch_column,
+        stretch_begins=s.stretch_begins,
+        softness_mm=s.softness_mm,
         table_node=s.table_node,
         table_value=s.table_value,
-        table_element=s.table_element,
-        table_value_mid=s.table_value_mid,
         start=s.start,
         element_first=s.element_first,
         element_start=s.element_start,
         element_end=s.element_end,
-        element_mid_mm=s.element_mid_mm,
         outer=s.outer,
         window_first=s.window_first,
+        window_stretch=s.window_stretch,
+        window_column=s.window_column,
         block=s.block,
         window=s.window,
+        columns=s.columns,
         half_band=s.half_band,
+        below=s.below,
+        diagonal=s.diagonal,
         height=s.height,
     )
 
@@ -213,7 +217,7 @@ def _times(A: Array, v: Array) -> Array:
 
 
 def configure(
-    held: Held, coefficients: Array, shear: Array, place: Array, slope_mm: Array, *, sweeps: int = 1
+    held: Held, unknowns: Array, shear: Array, place: Array, slope_mm: Array, *, sweeps: int = 1
 ) -> Configuration:
     """The shape that splines give.
 
@@ -221,8 +225,8 @@ def configure(
     ----------
     held : Held
         Constants of the strip.
-    coefficients : numpy.ndarray
-        Splines of rotation vectors and stretch, (count, 4). [rad, -]
+    unknowns : numpy.ndarray
+        Splines of rotation vectors, and stretch, (unknowns,). [rad, -]
     shear : numpy.ndarray
         Shear of the elements in n and b, (e, 3), the middle column unused. [mm]
     place : numpy.ndarray
@@ -238,9 +242,7 @@ def configure(
         Sliding along the strip is left at zero: it is added up from small changes (see `moved_by`).
     """
     s = held.splines
-    x, R, T, first, second, along, bend, stretch, middle = kernels.nodes_of(
-        held.layout, coefficients, shear
-    )
+    x, R, T, first, second, along, bend, stretch, middle = kernels.nodes_of(held.layout, unknowns, shear)
     base_x, base_R, arc = held.base_line
     line = (np.concatenate([base_x, x]), np.concatenate([base_R, R]), arc)
     met = meet(s.bowl.seats, line, place=place, also=held.nail_place, sweeps=sweeps)
@@ -504,17 +506,17 @@ def solved(
         A,
         right,
     )
-    A[np.arange(3) * s.height + 2 * s.half_band] += _FIXED
+    A[np.arange(3) * s.height + s.diagonal] += _FIXED
     right[:3] = 0.0
-    lu, pivots, info = dgbtrf(A.reshape(s.unknowns, s.height).T, s.half_band, s.half_band, overwrite_ab=1)
+    lu, pivots, info = dgbtrf(A.reshape(s.unknowns, s.height).T, s.below, s.half_band, overwrite_ab=1)
     if info != 0:
         return None
     if rise_mm is None:
-        found = dgbtrs(lu, s.half_band, s.half_band, right, pivots)[0]
+        found = dgbtrs(lu, s.below, s.half_band, right, pivots)[0]
         return (found, 0.0) if np.isfinite(found).all() else None
     unit = at.lift_mm.copy()
     unit[:3] = 0.0
-    both = dgbtrs(lu, s.half_band, s.half_band, np.stack([right, unit], axis=1), pivots)[0]
+    both = dgbtrs(lu, s.below, s.half_band, np.stack([right, unit], axis=1), pivots)[0]
     if not np.isfinite(both).all():
         return None
     more = (rise_mm - at.here.rise_mm - float(at.lift_mm @ both[:, 0])) / float(at.lift_mm @ both[:, 1])
@@ -529,7 +531,7 @@ def moved_by(held: Held, at: Tangent, unknowns: Array) -> tuple[Array, Array]:
     held, at : Held, Tangent
         The strip and the tangent.
     unknowns : numpy.ndarray
-        Change of the unknowns, (4 count,). [rad, -]
+        Change of the unknowns, (unknowns,). [rad, -]
 
     Returns
     -------

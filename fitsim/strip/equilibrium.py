@@ -64,7 +64,7 @@ def flat_state(solver: Solver) -> PressState:
     """
     held, bowl = solver.held, solver.bowl
     s, e = held.splines, len(bowl.strip.arc_mm)
-    splines, shear = np.zeros((s.count, 4)), np.zeros((e, 3))
+    splines, shear = np.zeros(s.unknowns), np.zeros((e, 3))
     here = configure(held, splines, shear, bowl.seats.place, np.zeros((e, 2)), sweeps=3)
     met = here.meeting
     return PressState(
@@ -100,7 +100,7 @@ def settle(
     solver, before, goal : Solver, PressState, Goal
         The bowl made ready, where it is, and where to.
     splines, force : numpy.ndarray, optional
-        First guess of the splines, (count, 4), and of the forces, (s, 2, 3); left out, those before.
+        First guess of the splines, (unknowns,), and of the forces, (s, 2, 3); left out, those before.
         [rad, N]
     seated : bool
         Whether turns bear already; before that contact begins softer.
@@ -220,7 +220,7 @@ def unit_press(solver: Solver, state: PressState) -> tuple[Array, float, float]:
     Returns
     -------
     tuple[numpy.ndarray, float, float]
-        Change of the splines (count, 4) [rad], greatest change of a drop [mm], change of the rise [mm].
+        Change of the splines (unknowns,) [rad], greatest change of a drop [mm], change of the rise [mm].
     """
     held, e = solver.held, len(state.place)
     it = Iterate(solver, state, state.followed.splines, np.zeros_like(state.followed.force), 0.0)
@@ -231,7 +231,7 @@ def unit_press(solver: Solver, state: PressState) -> tuple[Array, float, float]:
     found = solved(held, it.at, force, change, apart, press_N=1.0, rise_mm=None)
     if found is None:
         raise ArithmeticError("the free strip's stiffness is singular")
-    step, small = found[0].reshape(state.followed.splines.shape), 1e-3
+    step, small = found[0], 1e-3
     there = configure(held, it.splines + small * step, it.shear, it.place, it.slope_mm)
     drop = np.abs(there.meeting.drop_mm - it.here.meeting.drop_mm).max() / small
     return step, float(drop), (there.rise_mm - it.here.rise_mm) / small

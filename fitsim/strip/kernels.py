@@ -64,8 +64,6 @@ class Layout(NamedTuple):
         Axes of the nodes at rest, (n, 3, 3). [-]
     root_mm : numpy.ndarray
         Node 0, (3,). [mm]
-    arc_mm : numpy.ndarray
-        Lengths of the elements along the curve, (e,). [mm]
     to_turn, from_turn : numpy.ndarray
         An element's middle seen from its first node, and from its second, rotations (e, 3, 3). [-]
     to_shift_mm, from_shift_mm : numpy.ndarray
@@ -79,23 +77,24 @@ class Layout(NamedTuple):
         Share of the press beyond each element, (e,). [-]
     load_share : numpy.ndarray
         Share of the press at every node, (n,). [-]
-    first, value, first_mid, value_mid : numpy.ndarray
-        Splines at nodes and at elements' middles, as `StripSplines` has them. [-]
-    table_node, table_value, table_element, table_value_mid, start : numpy.ndarray
+    first, value, column : numpy.ndarray
+        Splines at nodes and their unknowns, as `StripSplines` has them. [-]
+    stretch_of, stretch_column, stretch_begins, softness_mm : numpy.ndarray
+        The elements' stretch and its unknowns, as `StripSplines` has them. [-, -, -, mm]
+    table_node, table_value, start : numpy.ndarray
         Running sums along every spline's support, as `StripSplines` has them. [-]
-    element_first, element_start, element_end, element_mid_mm : numpy.ndarray
-        An element's functions, as `StripSplines` has them. [-, -, -, mm]
+    element_first, element_start, element_end : numpy.ndarray
+        An element's functions, as `StripSplines` has them. [-]
     outer : numpy.ndarray
         Node of every slot, (s,).
-    window_first : numpy.ndarray
-        First spline of every block's window, (blocks,).
-    block, window, half_band, height : int
-        Slots in a block, splines in a window, and the band's measures.
+    window_first, window_stretch, window_column : numpy.ndarray
+        First spline, length and column of every block's window, (blocks,).
+    block, window, columns, half_band, below, diagonal, height : int
+        Slots in a block, splines and columns in a window, and the band's measures.
     """
 
     frame: Array
     root_mm: Array
-    arc_mm: Array
     to_turn: Array
     from_turn: Array
     to_shift_mm: Array
@@ -106,22 +105,27 @@ class Layout(NamedTuple):
     load_share: Array
     first: IntArray
     value: Array
-    first_mid: IntArray
-    value_mid: Array
+    column: IntArray
+    stretch_of: IntArray
+    stretch_column: IntArray
+    stretch_begins: IntArray
+    softness_mm: Array
     table_node: IntArray
     table_value: Array
-    table_element: IntArray
-    table_value_mid: Array
     start: IntArray
     element_first: IntArray
     element_start: Array
     element_end: Array
-    element_mid_mm: Array
     outer: IntArray
     window_first: IntArray
+    window_stretch: IntArray
+    window_column: IntArray
     block: int
     window: int
+    columns: int
     half_band: int
+    below: int
+    diagonal: int
     height: int
 
 
@@ -210,7 +214,7 @@ def rotation_vector(R: Array, out: Array) -> None:
 
 @_compiled
 def nodes_of(
-    strip: Layout, coefficients: Array, shear: Array
+    strip: Layout, unknowns: Array, shear: Array
 ) -> tuple[Array, Array, Array, Array, Array, Array, Array, Array, Array]:
     """Nodes and elements of the shape that splines give.
 
@@ -218,8 +222,8 @@ def nodes_of(
     ----------
     strip : Layout
         Constants.
-    coefficients : numpy.ndarray
-        Splines of rotation vectors and stretch, (count, 4). [rad, -]
+    unknowns : numpy.ndarray
+        Splines of rotation vectors, and stretch, (unknowns,). [rad, -]
     shear : numpy.ndarray
         Shear of the elements in n and b, (e, 3). [mm]
 
@@ -229,7 +233,7 @@ def nodes_of(
         Nodes (n, 3) [mm], axes and tangent maps (n, 3, 3) [-], the elements' halves (e, 3) [mm] twice,
         direction of stretch (e, 3) [-], bending (e, 3) [rad], stretch (e,) [mm], middle axes (e, 3, 3) [-].
     """
-    n, e = len(strip.frame), len(strip.arc_mm)
+    n, e = len(strip.frame), len(strip.stretch_of)
     R, T, x = np.empty((n, 3, 3)), np.empty((n, 3, 3)), np.empty((n, 3))
     first, second, along = np.empty((e, 3)), np.empty((e, 3)), np.empty((e, 3))
     bend, stretch, middle = np.empty((e, 3)), np.empty(e), np.empty((e, 3, 3))
@@ -239,16 +243,13 @@ def nodes_of(
         psi[0] = psi[1] = psi[2] = 0.0
         for j in range(strip.value.shape[1]):
             for i in range(3):
-                psi[i] += strip.value[k, j] * coefficients[strip.first[k] + j, i]
+                psi[i] += strip.value[k, j] * unknowns[strip.column[strip.first[k] + j] + i]
         rotation_and_tangent(psi, turned, T[k])
         _product(turned, strip.frame[k], R[k])
     for i in range(3):
         x[0, i] = strip.root_mm[i]
     for k in range(e):
-        part = 0.0
-        for j in range(strip.value_mid.shape[1]):
-            part += strip.value_mid[k, j] * coefficients[strip.first_mid[k] + j, 3]
-        stretch[k] = part * strip.arc_mm[k]
+        stretch[k] = strip.softness_mm[k] * unknowns[strip.stretch_column[strip.stretch_of[k]]]
         psi[0], psi[1], psi[2] = shear[k, 0], stretch[k], shear[k, 2]
         _into(strip.to_turn[k], psi, lever)
         for i in range(3):
@@ -553,12 +554,12 @@ def carried_by_elements(
 
 
 @_compiled
-def _running_sums(strip: Layout, T: Array, first_half: Array, second_half: Array, along: Array) -> Array:
-    """What the nodes and elements so far along each spline's support do: (count, support + 1, 3, 4)."""
+def _running_sums(strip: Layout, T: Array, first_half: Array, second_half: Array) -> Array:
+    """What the nodes so far along each spline's support do: (count, support + 1, 3, 3)."""
     count, support = strip.table_node.shape
-    sums, lever, column = np.zeros((count, support + 1, 3, 4)), np.empty(3), np.empty(3)
+    sums, lever, column = np.zeros((count, support + 1, 3, 3)), np.empty(3), np.empty(3)
     axis = np.empty(3)
-    n, e = len(T), len(along)
+    n, e = len(T), len(first_half)
     turned = np.empty((n, 3, 3))
     for k in range(n):
         for i in range(3):
@@ -571,12 +572,10 @@ def _running_sums(strip: Layout, T: Array, first_half: Array, second_half: Array
                 turned[k, i, c] = column[i]
     for j in range(count):
         for t in range(support):
-            node, element = strip.table_node[j, t], strip.table_element[j, t]
-            v, m = strip.table_value[j, t], strip.table_value_mid[j, t] * strip.arc_mm[element]
+            node, v = strip.table_node[j, t], strip.table_value[j, t]
             for i in range(3):
                 for c in range(3):
                     sums[j, t + 1, i, c] = sums[j, t, i, c] + v * turned[node, i, c]
-                sums[j, t + 1, i, 3] = sums[j, t, i, 3] + m * along[element, i]
     return sums
 
 
@@ -616,13 +615,18 @@ def gap_change_of(
     numpy.ndarray
         [mm/rad, mm]
     """
-    sums = _running_sums(strip, T, first_half, second_half, along)
-    support = sums.shape[1] - 1
-    J = np.zeros((len(strip.window_first), 6 * strip.block, 4 * strip.window))
-    D, lever, turn = np.empty((3, 4)), np.empty(3), np.empty(3)
+    sums = _running_sums(strip, T, first_half, second_half)
+    support, e = sums.shape[1] - 1, len(along)
+    drawn_out = np.zeros((e + 1, 3))
+    for k in range(e):
+        for i in range(3):
+            drawn_out[k + 1, i] = drawn_out[k, i] + strip.softness_mm[k] * along[k, i]
+    J = np.zeros((len(strip.window_first), 6 * strip.block, strip.columns))
+    D, lever, turn = np.empty((3, 3)), np.empty(3), np.empty(3)
     for s in range(len(strip.outer)):
         block = s // strip.block
         w, row, o = strip.window_first[block], 6 * (s - block * strip.block), strip.outer[s]
+        c0 = strip.window_column[block]
         inner, u, L = first[s], share[s, 0], length[s, 0]
         after = inner + 1 if inner >= 0 else 0
         ahead = u * u * (3 - 2 * u)
@@ -632,29 +636,42 @@ def gap_change_of(
             if high == low:
                 continue
             for i in range(3):
-                for c in range(4):
+                for c in range(3):
                     D[i, c] = sums[w + j, high, i, c] - sums[w + j, low, i, c]
+            column = strip.column[w + j] - c0
+            if not 0 <= column <= strip.columns - 3:
+                continue
             for p in range(2):
                 if turning[s, p]:
                     continue
                 for a in range(3):
-                    for c in range(4):
-                        J[block, row + 3 * p + a, 4 * j + c] = (
+                    for c in range(3):
+                        J[block, row + 3 * p + a, column + c] = (
                             axes[s, p, a, 0] * D[0, c]
                             + axes[s, p, a, 1] * D[1, c]
                             + axes[s, p, a, 2] * D[2, c]
                         )
-        # The element of the place faced stretches up to that place only.
-        if inner >= 0:
+        for t in range(strip.window_stretch[block], strip.stretch_of[o - 1] + 1):
+            low, high = max(strip.stretch_begins[t], after), min(strip.stretch_begins[t + 1], o)
+            if high <= low:
+                continue
             for p in range(2):
                 if turning[s, p]:
                     continue
                 for a in range(3):
-                    part = _dot(axes[s, p, a], along[inner]) * strip.arc_mm[inner] * (1 - ahead)
-                    for j in range(strip.value_mid.shape[1]):
-                        column = strip.first_mid[inner] + j - w
-                        if 0 <= column < strip.window:
-                            J[block, row + 3 * p + a, 4 * column + 3] += part * strip.value_mid[inner, j]
+                    J[block, row + 3 * p + a, strip.stretch_column[t] - c0] = _dot(
+                        axes[s, p, a], drawn_out[high]
+                    ) - _dot(axes[s, p, a], drawn_out[low])
+        # The element of the place faced stretches up to that place only.
+        if inner >= 0:
+            column = strip.stretch_column[strip.stretch_of[inner]] - c0
+            if 0 <= column < strip.columns:
+                for p in range(2):
+                    if turning[s, p]:
+                        continue
+                    for a in range(3):
+                        part = _dot(axes[s, p, a], along[inner]) * (1 - ahead)
+                        J[block, row + 3 * p + a, column] += part * strip.softness_mm[inner]
         for end in range(3 if inner >= 0 else 1):
             node = o if end == 0 else inner + end - 1
             for p in range(2):
@@ -679,9 +696,9 @@ def gap_change_of(
                     for c in range(3):
                         part = turn[0] * T[node, 0, c] + turn[1] * T[node, 1, c] + turn[2] * T[node, 2, c]
                         for j in range(strip.value.shape[1]):
-                            column = strip.first[node] + j - w
-                            if 0 <= column < strip.window:
-                                J[block, row + 3 * p + a, 4 * column + c] += part * strip.value[node, j]
+                            column = strip.column[strip.first[node] + j] + c - c0
+                            if 0 <= column < strip.columns:
+                                J[block, row + 3 * p + a, column] += part * strip.value[node, j]
     return J
 
 
@@ -734,11 +751,11 @@ def add_contact(
         Changed: the strip's own stiffness, flattened, and what levers do at the nodes. [N mm]
     """
     functions = strip.value.shape[1]
-    C = 4 * strip.window
+    C = strip.columns
     G, F, c = np.empty((C, C)), np.empty(3), np.empty((3, 3))
     lever, t = np.empty(3), np.empty((functions + 1, 3, 3))
     for block in range(len(J)):
-        w = strip.window_first[block]
+        c0 = strip.window_column[block]
         for b in range(C):
             for a in range(C):
                 G[b, a] = 0.0
@@ -778,19 +795,21 @@ def add_contact(
                                 t[strip.first[node] - begin + j, d, a] += turned * strip.value[node, j]
                 r = row + 3 * p
                 for j in range(functions + 1):
-                    column = begin + j - w
-                    if not 0 <= column < strip.window:
+                    if begin + j >= len(strip.column):
+                        continue
+                    column = strip.column[begin + j] - c0
+                    if not 0 <= column <= C - 3:
                         continue
                     for d in range(3):
                         t0, t1, t2 = t[j, d, 0], t[j, d, 1], t[j, d, 2]
                         if t0 != 0.0 or t1 != 0.0 or t2 != 0.0:
-                            line = G[4 * column + d]
+                            line = G[column + d]
                             for i in range(C):
                                 line[i] += (
                                     t0 * J[block, r, i] + t1 * J[block, r + 1, i] + t2 * J[block, r + 2, i]
                                 )
         for b in range(C):
-            begin = (4 * w + b) * strip.height + 2 * strip.half_band - b
+            begin = (c0 + b) * strip.height + strip.diagonal - b
             for a in range(max(0, b - strip.half_band), min(C, b + strip.half_band + 1)):
                 band[begin + a] -= G[b, a] + G[a, b]
 
@@ -837,7 +856,7 @@ def own_stiffness(
         Forces of the elements on the splines [N mm], and what a press of one newton does to them [mm].
     """
     e, functions = len(along), strip.element_start.shape[1]
-    unknowns = 4 * strip.table_node.shape[0]
+    unknowns = 3 * len(strip.column) + len(strip.stretch_column)
     internal, lift = np.zeros(unknowns), np.zeros(unknowns)
     with_contact = len(nodal) > 0
     C, half, Q, M, moment = np.empty((3, 3)), np.zeros((3, 3)), np.zeros(3), np.zeros(3), np.empty(3)
@@ -890,8 +909,8 @@ def own_stiffness(
             pulled[0] = pulled[1] = pulled[2] = 0.0
             _add_element(strip, k, own, pulled, strip.stretch_N_per_mm[k], damping)
         for f in range(functions):
-            at = 4 * (strip.element_first[k] + f)
-            s0, s1, mid = strip.element_start[k, f], strip.element_end[k, f], strip.element_mid_mm[k, f]
+            at = strip.column[strip.element_first[k] + f]
+            s0, s1 = strip.element_start[k, f], strip.element_end[k, f]
             for c in range(3):
                 start = T[k, 0, c] * moment[0] + T[k, 1, c] * moment[1] + T[k, 2, c] * moment[2]
                 end = T[k + 1, 0, c] * moment[0] + T[k + 1, 1, c] * moment[1] + T[k + 1, 2, c] * moment[2]
@@ -899,33 +918,33 @@ def own_stiffness(
                 start = T[k, 0, c] * first_half[k, 1] - T[k, 1, c] * first_half[k, 0]
                 end = T[k + 1, 0, c] * second_half[k, 1] - T[k + 1, 1, c] * second_half[k, 0]
                 lift[at + c] += strip.beyond[k] * (s0 * start + s1 * end)
-            internal[at + 3] += mid * strip.stretch_N_per_mm[k] * stretch[k]
-            lift[at + 3] += strip.beyond[k] * mid * along[k, 2]
+        at, mid = strip.stretch_column[strip.stretch_of[k]], strip.softness_mm[k]
+        internal[at] += mid * strip.stretch_N_per_mm[k] * stretch[k]
+        lift[at] += strip.beyond[k] * mid * along[k, 2]
     return internal, lift
 
 
 @_compiled
 def _add_element(strip: Layout, k: int, own: Array, pulled: Array, stretch: float, band: Array) -> None:
     """An element's stiffness, its ends' rotations and its stretch, spread over its splines into a band."""
-    functions, below = strip.element_start.shape[1], 2 * strip.half_band
+    functions, diagonal = strip.element_start.shape[1], strip.diagonal
+    whole, mid = strip.stretch_column[strip.stretch_of[k]], strip.softness_mm[k]
     for g in range(functions):
-        g0, g1, gm = strip.element_start[k, g], strip.element_end[k, g], strip.element_mid_mm[k, g]
+        g0, g1 = strip.element_start[k, g], strip.element_end[k, g]
+        first = strip.column[strip.element_first[k] + g]
         for f in range(functions):
-            f0, f1, fm = strip.element_start[k, f], strip.element_end[k, f], strip.element_mid_mm[k, f]
-            row = 4 * (strip.element_first[k] + f)
+            f0, f1 = strip.element_start[k, f], strip.element_end[k, f]
+            row = strip.column[strip.element_first[k] + f]
             for d in range(3):
-                column = 4 * (strip.element_first[k] + g) + d
-                at = column * strip.height + below + row - column
+                at = (first + d) * strip.height + diagonal + row - first - d
                 for c in range(3):
                     band[at + c] += g0 * (f0 * own[0, 0, c, d] + f1 * own[1, 0, c, d]) + g1 * (
                         f0 * own[0, 1, c, d] + f1 * own[1, 1, c, d]
                     )
-                band[at + 3] += fm * g0 * pulled[d]
-            column = 4 * (strip.element_first[k] + g) + 3
-            at = column * strip.height + below + row - column
-            for c in range(3):
-                band[at + c] += f0 * gm * pulled[c]
-            band[at + 3] += fm * gm * stretch
+        for d in range(3):
+            band[(first + d) * strip.height + diagonal + whole - first - d] += mid * g0 * pulled[d]
+            band[whole * strip.height + diagonal + first + d - whole] += mid * g0 * pulled[d]
+    band[whole * strip.height + diagonal] += mid * mid * stretch
 
 
 @_compiled
@@ -963,9 +982,9 @@ def linear_change(
     right : numpy.ndarray
         Changed. [N mm]
     """
-    C, most, below = J.shape[2], J.shape[1], strip.half_band
+    C, most = J.shape[2], J.shape[1]
     for column in range(len(right)):
-        for i in range(column * strip.height + below, (column + 1) * strip.height):
+        for i in range(column * strip.height + strip.below, (column + 1) * strip.height):
             band[i] = own[i]
     if times > 0:
         for i in range(len(band)):
@@ -973,7 +992,7 @@ def linear_change(
     rows, turned = np.empty((most, C)), np.empty((most, C))
     lifted = np.empty(3)
     for block in range(len(J)):
-        w, count = strip.window_first[block], 0
+        c0, count = strip.window_column[block], 0
         for s in range(block * strip.block, min((block + 1) * strip.block, len(force))):
             for p in range(2):
                 r = 6 * (s - block * strip.block) + 3 * p
@@ -985,7 +1004,7 @@ def linear_change(
                         lifted[i] += D[i, j] * (gap[s, p, j] - predicted[s, p, j])
                         large = max(large, abs(D[i, j]))
                 for i in range(C):
-                    right[4 * w + i] += (
+                    right[c0 + i] += (
                         lifted[0] * J[block, r, i]
                         + lifted[1] * J[block, r + 1, i]
                         + lifted[2] * J[block, r + 2, i]
@@ -1005,7 +1024,7 @@ def linear_change(
             continue
         contact = np.dot(turned[:count].T, rows[:count])
         for b in range(C):
-            begin = (4 * w + b) * strip.height + 2 * strip.half_band - b
+            begin = (c0 + b) * strip.height + strip.diagonal - b
             for a in range(max(0, b - strip.half_band), min(C, b + strip.half_band + 1)):
                 band[begin + a] -= contact[b, a]
 
@@ -1021,7 +1040,7 @@ def moved_gaps(strip: Layout, J: Array, unknowns: Array) -> Array:
     J : numpy.ndarray
         As :func:`gap_change_of` gives it.
     unknowns : numpy.ndarray
-        Change of the unknowns, (4 count,). [rad, -]
+        Change of the unknowns, (unknowns,). [rad, -]
 
     Returns
     -------
@@ -1031,12 +1050,12 @@ def moved_gaps(strip: Layout, J: Array, unknowns: Array) -> Array:
     moved = np.empty((len(strip.outer), 2, 3))
     for s in range(len(moved)):
         block = s // strip.block
-        w, row = 4 * strip.window_first[block], 6 * (s - block * strip.block)
+        c0, row = strip.window_column[block], 6 * (s - block * strip.block)
         for p in range(2):
             for a in range(3):
                 moved[s, p, a] = 0.0
                 for i in range(J.shape[2]):
-                    moved[s, p, a] += J[block, row + 3 * p + a, i] * unknowns[w + i]
+                    moved[s, p, a] += J[block, row + 3 * p + a, i] * unknowns[c0 + i]
     return moved
 
 
@@ -1053,7 +1072,7 @@ def moved_nodes(
     T, first_half, second_half, along : numpy.ndarray
         Tangent maps of the nodes; halves and directions of the elements.
     unknowns : numpy.ndarray
-        Change of the unknowns, (4 count,). [rad, -]
+        Change of the unknowns, (unknowns,). [rad, -]
 
     Returns
     -------
@@ -1066,17 +1085,15 @@ def moved_nodes(
         turn[0] = turn[1] = turn[2] = 0.0
         for j in range(strip.value.shape[1]):
             for i in range(3):
-                turn[i] += strip.value[k, j] * unknowns[4 * (strip.first[k] + j) + i]
+                turn[i] += strip.value[k, j] * unknowns[strip.column[strip.first[k] + j] + i]
         _into(T[k], turn, theta[k])
     start, end, so_far = np.empty(3), np.empty(3), np.zeros(3)
     for k in range(e):
-        stretch = 0.0
-        for j in range(strip.value_mid.shape[1]):
-            stretch += strip.value_mid[k, j] * unknowns[4 * (strip.first_mid[k] + j) + 3]
+        stretch = strip.softness_mm[k] * unknowns[strip.stretch_column[strip.stretch_of[k]]]
         _cross(theta[k], first_half[k], start)
         _cross(theta[k + 1], second_half[k], end)
         for i in range(3):
-            so_far[i] += start[i] + end[i] + along[k, i] * stretch * strip.arc_mm[k]
+            so_far[i] += start[i] + end[i] + along[k, i] * stretch
             motion[k, i] = so_far[i]
     return motion
 

@@ -230,8 +230,8 @@ class Iterate:
         self.loaded, self.known = (self.force, self.press_N, True, True), None
 
     def look_ahead(self, change: Array) -> None:
-        """Predict the gaps to which a change of the splines, (count, 4), would bring them."""
-        gap, _motion = moved_by(self.solver.held, self.at, change.ravel())
+        """Predict the gaps to which a change of the splines, (unknowns,), would bring them."""
+        gap, _motion = moved_by(self.solver.held, self.at, change)
         self.predicted = self.here.gap + gap
         self.predicted[len(self.along) :] *= self.solver.held.tied
 
@@ -244,7 +244,7 @@ class Iterate:
     def follow(self) -> None:
         """Take the predicted change as the shape, and work it out."""
         if len(self.step):
-            self.splines = self.splines + self.step.reshape(self.splines.shape)
+            self.splines = self.splines + self.step
             self.along = self.predicted[: len(self.along), :, 2].copy()
         self.write()
 

@@ -1,9 +1,10 @@
-"""How the strip's shape is written: rotation vectors of its nodes and its stretch as splines along it.
+"""How the strip's shape is written: rotation vectors of its nodes as splines along it, and its stretch.
 
-Four numbers a spline: the rotation vector of the nodes (three) and the stretch of the elements. A
-point of the strip then moves by sums over the nodes before it; two places that touch are one turn
-apart, so that what happens between them concerns the splines of one turn. Slots are taken in
-*blocks* of neighbouring nodes that share one window of splines, and the whole becomes one banded
+Three numbers a spline, and one for every *length* of the strip along which the force that stretches it is
+taken as the same: its elements stretch by that, each as soft as it is. A point of the strip then moves by
+sums over the nodes before it; two places that touch are one turn apart, so that what happens between them
+concerns the numbers of one turn. These stand in the order in which they lie along the strip. Slots are
+taken in *blocks* of neighbouring nodes that share one window of splines, and the whole becomes one banded
 system. Their number does not depend on how many points touch.
 
 Source of the splines: C. de Boor, *A Practical Guide to Splines* (from memory). Nothing is solved here.
@@ -24,6 +25,12 @@ SPLINES_PER_TURN = 12
 DEGREE = 3
 """Degree of the splines."""
 
+PIECES = 3
+"""Pieces of the splines in a length of one stretching force: a quarter of a turn."""
+
+IN_BLOCKS = 64
+"""Subdiagonals from which on LAPACK factorises a band in blocks, which is a fifth faster than without."""
+
 MARGIN = 3
 """How many nodes the place a node faces may wander before its window is left. [-]"""
 
@@ -33,7 +40,7 @@ class StripSplines:
     """Splines of a strip of n nodes and e elements, the slots' windows on them, and the band's layout.
 
     A *slot* is the pair of points a node (but the root) has with what it faces; nails follow the nodes.
-    With s slots in blocks of B, padded to a whole number of blocks, C = 4 x window columns.
+    With s slots in blocks of B, padded to a whole number of blocks; a window has C columns of the system.
 
     Attributes
     ----------
@@ -43,26 +50,33 @@ class StripSplines:
         Elements in a revolution, splines, their degree.
     first, value : numpy.ndarray
         First spline that is not zero at each node, (n,), and the values there, (n, degree + 1). [-]
-    first_mid, value_mid : numpy.ndarray
-        The same at the middles of the elements, (e,) and (e, degree + 1). [-]
+    column : numpy.ndarray
+        First of the three unknowns of every spline, (count,).
+    stretch_of, stretch_column : numpy.ndarray
+        Length that every element belongs to, (e,), and the unknown of every length, (lengths,).
+    stretch_begins : numpy.ndarray
+        First element of every length, and one beyond the last, (lengths + 1,).
+    softness_mm : numpy.ndarray
+        Stretch of an element where the number of its length is 1, (e,). [mm]
     outer : numpy.ndarray
         Node of each slot, (s,).
     block, blocks : int
         Slots in a block, blocks.
-    window_first : numpy.ndarray
-        First spline of each block's window, (blocks,).
-    window : int
-        Splines in a window.
-    table_node, table_value, table_element, table_value_mid : numpy.ndarray
-        For the running sums along the strip: node and value, element and value at each step of each
-        spline's support, (count, support). [-]
+    window_first, window_stretch, window_column : numpy.ndarray
+        First spline, first length and first column of each block's window, (blocks,).
+    window, columns : int
+        Splines and columns in a window.
+    table_node, table_value : numpy.ndarray
+        For the running sums along the strip: node and value at each step of each spline's support,
+        (count, support). [-]
     start : numpy.ndarray
-        First node or element of each spline's support, (count,).
-    element_first, element_start, element_end, element_mid_mm : numpy.ndarray
-        First spline of an element's functions, (e,), and their values at its first node, its second
-        node, and (times its length) its middle, (e, degree + 2). [-, -, -, mm]
-    half_band, height : int
-        Half the bandwidth, and rows of LAPACK's band storage.
+        First node of each spline's support, (count,).
+    element_first, element_start, element_end : numpy.ndarray
+        First spline of an element's functions, (e,), and their values at its first and its second node,
+        (e, degree + 2). [-]
+    half_band, below, diagonal, height : int
+        Half the bandwidth; the subdiagonals told to LAPACK, and of its band storage the row of the
+        diagonal and all rows.
     """
 
     bowl: ElasticBowl
@@ -71,29 +85,34 @@ class StripSplines:
     degree: int
     first: IntArray
     value: Array
-    first_mid: IntArray
-    value_mid: Array
+    column: IntArray
+    stretch_of: IntArray
+    stretch_column: IntArray
+    stretch_begins: IntArray
+    softness_mm: Array
     outer: IntArray
     block: int
     blocks: int
     window_first: IntArray
+    window_stretch: IntArray
+    window_column: IntArray
     window: int
+    columns: int
     table_node: IntArray
     table_value: Array
-    table_element: IntArray
-    table_value_mid: Array
     start: IntArray
     element_first: IntArray
     element_start: Array
     element_end: Array
-    element_mid_mm: Array
     half_band: int
+    below: int
+    diagonal: int
     height: int
 
     @property
     def unknowns(self) -> int:
-        """Four a spline."""
-        return 4 * self.count
+        """Three a spline and one a length."""
+        return 3 * self.count + len(self.stretch_column)
 
     @property
     def support(self) -> int:
@@ -175,7 +194,6 @@ def strip_splines(
     count = max(pieces + degree, degree + 2)
     knots = np.concatenate([np.zeros(degree), np.linspace(0, 1, count - degree + 1), np.ones(degree)])
     first, value = _values(np.arange(e + 1) / e, knots, degree)
-    first_mid, value_mid = _values((np.arange(e) + 0.5) / e, knots, degree)
     outer = np.concatenate([np.arange(1, e + 1), [nail.node for nail in bowl.nails]]).astype(np.int64)
     faced = np.concatenate([seats.place - base, [nail.place - base for nail in bowl.nails]])
     block = max(4, per_turn // 3)
@@ -185,20 +203,29 @@ def strip_splines(
     lowest = np.maximum(np.floor(np.concatenate([faced, np.full(pad, faced[-1])])) - MARGIN, 0).astype(
         np.int64
     )
-    begin = first[lowest.reshape(blocks, block).min(axis=1)]
-    end = first[padded.reshape(blocks, block).max(axis=1)] + degree + 1
-    window = min(int((end - begin).max()), count)
-    begin = np.minimum(begin, count - window)
-    at_node, at_mid = _support(first, value, count), _support(first_mid, value_mid, count)
-    # Two splines meet in the band where one slot reaches both: no block of slots, only its widest slot.
-    reach = int((first[padded] - first[lowest]).max()) + degree + 1
-    start = np.minimum(at_node[0], at_mid[0])
-    support = int((np.maximum(at_node[1], at_mid[1]) - start).max())
-    table_node, table_value = _table(first, value, start, support)
-    table_element, table_value_mid = _table(first_mid, value_mid, start, support)
+    stretch_of = (((np.arange(e) + 0.5) / e * (count - degree)).astype(np.int64)) // PIECES
+    lengths = int(stretch_of[-1]) + 1
+    # The number of a length stands behind the spline in the middle of those that bend it.
+    behind = PIECES * np.arange(lengths) + (PIECES + degree) // 2
+    column = 3 * np.arange(count) + np.searchsorted(behind, np.arange(count), side="left")
+    stretch_column = 3 * (behind + 1) + np.arange(lengths)
+    begin, end = first[lowest], first[padded] + degree
+    low, high = stretch_of[np.minimum(lowest, e - 1)], stretch_of[padded - 1]
+    from_column = np.minimum(column[begin], stretch_column[low])
+    to_column = np.maximum(column[end] + 3, stretch_column[high] + 1)
+    window_first = begin.reshape(blocks, block).min(axis=1)
+    window = min(int((end.reshape(blocks, block).max(axis=1) + 1 - window_first).max()), count)
+    window_column = from_column.reshape(blocks, block).min(axis=1)
+    columns = int((to_column.reshape(blocks, block).max(axis=1) - window_column).max())
+    window_column = np.minimum(window_column, 3 * count + lengths - columns)
+    start, last = _support(first, value, count)
+    table_node, table_value = _table(first, value, start, int((last - start).max()))
     functions = degree + 2
     element = np.minimum(first[:-1], count - functions)
-    half_band = 4 * min(window, reach) - 1
+    # Two unknowns meet in the band where one slot reaches both: no block of slots, only its widest slot.
+    half_band = int((to_column - from_column).max()) - 1
+    below = max(half_band, IN_BLOCKS)
+    softness = strip.flexibility[:, 1, 1]
     return StripSplines(
         bowl=bowl,
         per_turn=per_turn,
@@ -206,22 +233,27 @@ def strip_splines(
         degree=degree,
         first=first,
         value=value,
-        first_mid=first_mid,
-        value_mid=value_mid,
+        column=column,
+        stretch_of=stretch_of,
+        stretch_column=stretch_column,
+        stretch_begins=np.searchsorted(stretch_of, np.arange(lengths + 1)),
+        softness_mm=softness * float(strip.arc_mm.sum() / softness.sum()),
         outer=outer,
         block=block,
         blocks=blocks,
-        window_first=begin,
+        window_first=np.minimum(window_first, count - window),
+        window_stretch=low.reshape(blocks, block).min(axis=1),
+        window_column=window_column,
         window=window,
+        columns=columns,
         table_node=table_node,
         table_value=table_value,
-        table_element=table_element,
-        table_value_mid=table_value_mid,
         start=start,
         element_first=element,
         element_start=_spread(first[:-1], value[:-1], element, functions),
         element_end=_spread(first[1:], value[1:], element, functions),
-        element_mid_mm=_spread(first_mid, value_mid, element, functions) * strip.arc_mm[:, None],
         half_band=half_band,
-        height=3 * half_band + 1,
+        below=below,
+        diagonal=below + half_band,
+        height=2 * below + half_band + 1,
     )

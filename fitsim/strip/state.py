@@ -99,7 +99,7 @@ class Followed:
     Attributes
     ----------
     splines : numpy.ndarray
-        Rotation vectors and stretch, shape (splines, 4). [rad, -]
+        Rotation vectors and stretch, shape (unknowns,), as `StripSplines` orders them. [rad, -]
     shear_mm : numpy.ndarray
         Shear of the elements in their axes n and b, the middle column unused, (e, 3). [mm]
     force : numpy.ndarray
