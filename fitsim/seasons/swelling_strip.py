@@ -51,8 +51,9 @@ point of moisture closes round a base of 50 mm. [mm]"""
 MOST_ROUNDS = 5
 """Balances at one moisture, at most."""
 
-LEAST_PART = 1 / 16
-"""A change of moisture that finds no equilibrium in sixteenths finds none."""
+AT_ONCE_percent, LEAST_PART = 0.25, 1 / 16
+"""Most that any moisture changes in one step: in steps of a point a bowl that swells evenly slides, and
+stands 0.2 percent too low. A change that finds no equilibrium in sixteenths finds none. [%, -]"""
 
 BEARS = 1e-3
 """A point bears from this share of the greatest normal force upward."""
@@ -148,9 +149,10 @@ def swell(standing: StandingBowl, bowl: Bowl) -> Swelled:
     Swelled
         Where it stands then.
     """
-    now, done, part, slipped = standing, 0.0, 1.0, False
+    most = AT_ONCE_percent / max(_greatest_change_percent(standing.bowl, bowl), AT_ONCE_percent)
+    now, done, part, slipped = standing, 0.0, most, False
     while done < 1 - 1e-9:
-        part = min(part, 1 - done)
+        part = min(part, most, 1 - done)
         ahead = _between(standing.bowl, bowl, done + part)
         found, slipped = _swell_at_once(now, ahead, rounds=MOST_ROUNDS)
         if found is None and part <= LEAST_PART:
@@ -163,6 +165,16 @@ def swell(standing: StandingBowl, bowl: Bowl) -> Swelled:
         else:
             part /= 2
     return Swelled(now, False)
+
+
+def _greatest_change_percent(first: Bowl, last: Bowl) -> float:
+    """Of base and turns, the greatest change of moisture. [%]"""
+    a, b = (
+        np.array([bowl.use.base_moisture_percent, *bowl.use.turn_moisture_percent])
+        for bowl in (first, last)
+    )
+    count = np.arange(max(len(a), len(b)))
+    return float(np.abs(b[np.minimum(count, len(b) - 1)] - a[np.minimum(count, len(a) - 1)]).max())
 
 
 def _between(first: Bowl, last: Bowl, share: float) -> Bowl:

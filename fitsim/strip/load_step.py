@@ -193,6 +193,9 @@ class Iterate:
         self.along = np.zeros((len(before.place), 2))
         self.force, self.press_N = force, press_N
         self.damping, self.true_tangent, self.iterations = 0.0, False, 0
+        self.drag: tuple[Array, Array] | None = (
+            None  # of the points [N/mm], and gaps from which it counts [mm]
+        )
         self.hasty = False  # whether to give up soon, as there is another way
         self.change = np.zeros((*force.shape, 3))
         self.first_move = np.inf
@@ -224,9 +227,16 @@ class Iterate:
         """Work out the law's forces where it is; ``sticky`` as :func:`iterated`."""
         self.force, self.change = forces_under(self.solver, law, self.predicted, sticky)
 
-    def damp(self, times: float) -> None:
-        """Resist the change by times the elements' own stiffness, in the configuration last written."""
+    def damp(self, times: float, drag_N_per_mm: float = 0.0) -> None:
+        """Resist the change, in the configuration last written, by times the elements' own stiffness.
+
+        A drag resists the motion of the bearing points too, as many times over.
+        """
         self.damping, self.true_tangent = times, True
+        if drag_N_per_mm > 0:
+            bears = np.zeros(self.force.shape[:2])
+            bears[: len(self.along)] = self.force[: len(self.along), :, 0] > 0
+            self.drag = times * drag_N_per_mm * bears, self.here.gap
         self.loaded, self.known = (self.force, self.press_N, True, True), None
 
     def look_ahead(self, change: Array) -> None:
@@ -236,10 +246,13 @@ class Iterate:
         self.predicted[len(self.along) :] *= self.solver.held.tied
 
     def shear_as_carried(self) -> None:
-        """Let the elements shear under the forces found."""
+        """Let the elements shear under the forces found, as far as a damped step lets them."""
         held = self.solver.held
         carried = carried_wrench_at(held, self.here, self.force, self.press_N)
-        self.shear, self.written = shear_under(held, self.here, carried), False
+        # What is out of balance in a damped step is no load of theirs: they creep to it as they bend.
+        share = 1 / (1 + self.damping)
+        self.shear = self.shear + share * (shear_under(held, self.here, carried) - self.shear)
+        self.written = False
 
     def follow(self) -> None:
         """Take the predicted change as the shape, and work it out."""
@@ -429,11 +442,16 @@ def newton(
         the linear system, over their sum; None where the system is singular.
     """
     held, e = it.solver.held, len(it.along)
+    force, change = it.force, it.change
+    if it.drag is not None:
+        drag, start = it.drag
+        force = force - drag[..., None] * (it.predicted - start)
+        change = change - drag[..., None, None] * np.eye(3)
     found = solved(
         held,
         it.at,
-        it.force,
-        it.change,
+        force,
+        change,
         it.predicted,
         press_N=it.begun_N,
         rise_mm=rise_mm,

@@ -11,6 +11,8 @@ run out of wood.
     (K + d C) x = r        C the elements' own stiffness, d the damping of this step, x its motion
 
 At rest d C x is what is out of balance: d times the motion is how far it would bend the strip by itself.
+Points may jump from bevel to bevel in a motion that hardly bends the strip, which its stiffness does not
+hold back; then the bearing points are slowed as well, as by grease between the bevels.
 `equilibrium` follows a strip that is pressed, `turning_back` one that is let go; each has its law of the
 points and knows when it has gone.
 """
@@ -78,6 +80,8 @@ class Sliding:
         Error of the third linear system's forces, and later ones', at which a step is tried shorter. [-]
     closely : bool
         Whether steps settle closely enough for stresses.
+    drag_N_per_mm : float
+        Of a bearing point, times the damping, against its motion. [N/mm]
     """
 
     press_N: float
@@ -89,6 +93,7 @@ class Sliding:
     fast_mm: float = np.inf
     amiss: float = np.inf
     closely: bool = True
+    drag_N_per_mm: float = 0.0
 
 
 def slide_to_rest(solver: Solver, before: PressState, way: Sliding) -> Settled:
@@ -145,7 +150,7 @@ def _step(
     have to be right to within a share of their sum.
     """
     it = Iterate(solver, before, before.followed.splines, before.followed.force, way.press_N)
-    it.damp(damping)
+    it.damp(damping, way.drag_N_per_mm)
     law = way.law_from(before, it)
     it.look_ahead(ahead)
     it.take_law(law)
