@@ -282,7 +282,7 @@ FAULTS = (
     Fault(
         "letting go: a strip that slides is not followed",
         "fitsim.strip.turning_back",
-        "return replace(slid, iterations=found.iterations + slid.iterations)",
+        "return replace(slid, iterations=spent)",
         "return found",
         "test_release.py",
     ),
@@ -306,6 +306,34 @@ FAULTS = (
         "        here = state\n",
         "        here.followed.splines[:] = state.followed.splines\n",
         "test_release.py",
+    ),
+    Fault(
+        "letting go: what is out of balance shears the strip at once",
+        "fitsim.strip.load_step",
+        "share = 1 / (1 + self.damping)",
+        "share = 1.0",
+        "test_release.py",
+    ),
+    Fault(
+        "letting go: bearing points that jump are not slowed",
+        "fitsim.strip.load_step",
+        "self.drag = times * drag_N_per_mm * bears",
+        "self.drag = 0 * times * drag_N_per_mm * bears",
+        "test_release.py",
+    ),
+    Fault(
+        "every element stretches alike, whatever its grain",
+        "fitsim.strip.splines",
+        "softness_mm=softness *",
+        "softness_mm=(0 * softness + softness.mean()) *",
+        "test_stripsplines.py",
+    ),
+    Fault(
+        "an element stretches with the length before its own",
+        "fitsim.strip.kernels",
+        "at, mid = strip.stretch_column[strip.stretch_of[k]], strip.softness_mm[k]",
+        "at, mid = strip.stretch_column[max(strip.stretch_of[k] - 1, 0)], strip.softness_mm[k]",
+        "test_configuration.py",
     ),
     Fault(
         "an arc's flexibility about its chord's middle, placed beside it",
@@ -366,8 +394,8 @@ FAULTS = (
     Fault(
         "the element of the place faced stretches all along",
         "fitsim.strip.kernels",
-        "* strip.arc_mm[inner] * (1 - ahead)",
-        "* strip.arc_mm[inner]",
+        "part = _dot(axes[s, p, a], along[inner]) * (1 - ahead)",
+        "part = _dot(axes[s, p, a], along[inner])",
         "test_configuration.py",
     ),
     Fault(

@@ -482,3 +482,47 @@ def test_a_strip_that_slides_away_is_seen_to_lose_its_grip(monkeypatch) -> None:
     monkeypatch.setattr(sliding, "_step", watched)
     assert not rl.kept(solver, pressed).holds
     assert np.nanmin(grips) < 0.5 * np.nanmax(grips)
+
+
+def test_a_strip_held_back_hard_moves_no_farther_than_it_is_told() -> None:
+    """Nearly all of the press taken away at once in a stiff syrup: its nodes move as the step says.
+
+    What is out of balance then would shear it by a tenth of a millimetre at the rim.
+    """
+    bowl, path = cherry("5 deg", "0.3")
+    solver, state = prepare(bowl), path[-1]
+    press_N = 0.1 * state.press_N
+    way = sliding.Sliding(
+        press_N=press_N,
+        friction=bowl.friction,
+        law_from=lambda here, it: tb._law_from(solver, here, it, bowl.friction),
+        gone=lambda _state, _amiss_mm: False,
+        nearly=tb.AT_REST.force,
+        roughly=tb.ROUGHLY,
+    )
+    ahead = np.zeros_like(state.followed.splines)
+    after, far_mm, _systems = sliding._step(solver, state, way, 4000.0, ahead, way.nearly)
+    assert after is not None
+    moved_mm = np.linalg.norm(after.shape.position_mm - state.shape.position_mm, axis=1)
+    assert far_mm < 0.02
+    assert moved_mm.max() == pytest.approx(far_mm, abs=0.005)
+
+
+def test_a_strip_whose_points_jump_is_followed_in_grease(monkeypatch) -> None:
+    """An oval under a gentle press: without drag of its points nothing could be told, with it, it slips."""
+    tables = {
+        "board": {"wood": "mahogany, true", "thickness": "20 mm", "outline": "oval", "length": "170 mm",
+                  "width": "128 mm", "moisture": "8 %"},
+        "cut": {"tilt": "7 deg", "kerf": "0.8 mm", "pitch": "7 mm", "base": "52 mm", "root": "50 deg"},
+        "use": {"friction": "0.3", "press": "120 N", "film": "0 mm", "finish": "none"},
+    }  # fmt: skip
+    oval = fitsim.make_bowl(tables)
+    bowl = elastic_bowl(oval, rigid_fit(oval))
+    solver, path = prepare(bowl), pr.press(bowl, 45.0, closely=False)
+    state = rl._between(solver, path, 11.0, closely=False)
+    floor_mm = 0.9 * mean_rise_mm(bowl, state)
+    told = step_back(solver, state, 1.65, least_rise_mm=floor_mm)
+    monkeypatch.setattr(tb, "DRAG_N_per_mm", 0.0)
+    lost = step_back(solver, state, 1.65, least_rise_mm=floor_mm)
+    assert (told.state, told.fell) == (None, True)
+    assert (lost.state, lost.fell) == (None, False)
