@@ -269,7 +269,7 @@ class Law(rl.PressSearch):
 
     def __init__(self, press_N: float, power: float, holds_below: float) -> None:
         self.press_N, self.power, self.holds_below = press_N, power, holds_below
-        self.end_N, self.known = 500.0, dict[float, rl.Kept]()
+        self.end_N, self.known, self.within = 500.0, dict[float, rl.Kept](), rl.CLOSE
 
     @property
     def least_N(self) -> float:

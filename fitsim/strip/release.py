@@ -23,6 +23,7 @@ from fitsim.strip.state import ElasticBowl, PressState, mean_rise_mm
 from fitsim.strip.turning_back import step_back, turn_back
 
 __all__ = [
+    "CLOSE",
     "KEPT_SHARE",
     "NEARLY_ALL_USED",
     "Kept",
@@ -361,6 +362,7 @@ def press_needed_N(
     *,
     goes_on: bool = False,
     known: dict[float, Kept] | None = None,
+    within: float = CLOSE,
 ) -> float:
     """Least press of a path after which the bowl keeps its rise and every whole turn bears.
 
@@ -375,11 +377,14 @@ def press_needed_N(
         Whether a longer path will be looked at where this one does not surely hold the press.
     known : dict of float and Kept, optional
         What was kept after presses of a shorter path; those tried are added. [N]
+    within : float
+        How near to each other presses that hold and that slip are brought, over their value. [-]
 
     Returns
     -------
     float
-        Press, to about 5 percent; infinite if it does not hold up to the path's end. [N]
+        Press, to about 5 percent where the usual nearness is asked; infinite if it does not hold up to the
+        path's end. [N]
     """
     solver = prepare(bowl)
     states = [state for state in path if not state.fell_through]
@@ -388,7 +393,7 @@ def press_needed_N(
     end_N, begin_N = states[-1].press_N, _likely_N(solver, states)
     if goes_on and USUAL_SPARE * begin_N > end_N:
         return float("inf")
-    return PressSearch(solver, path, end_N, known).needed_N(begin_N)
+    return PressSearch(solver, path, end_N, known, within).needed_N(begin_N)
 
 
 class PressSearch:
@@ -415,8 +420,9 @@ class PressSearch:
         path: tuple[PressState, ...],
         end_N: float,
         known: dict[float, Kept] | None = None,
+        within: float = CLOSE,
     ) -> None:
-        self.solver, self.path, self.end_N = solver, path, end_N
+        self.solver, self.path, self.end_N, self.within = solver, path, end_N, within
         self.known = dict[float, Kept]() if known is None else known
 
     def even_N(self, press_N: float) -> float:
@@ -469,7 +475,7 @@ class PressSearch:
         Returns
         -------
         float
-            Press, no more than :data:`CLOSE` above one that slips; infinite if none holds. [N]
+            Press, no more than that above one that slips; infinite if none holds. [N]
         """
         slipped = [at for at, found in self.known.items() if not found.holds]
         slips, between, holds = max(slipped, default=LEAST_TRIED * self.end_N), bool(slipped), np.inf
@@ -487,14 +493,14 @@ class PressSearch:
                 at = slips * min(max(used ** (1 / power), LEAST_CLIMB), MOST_CLIMB)
                 at = min(at, self.end_N)
                 continue
-            if holds <= (1 + CLOSE) * slips:
+            if holds <= (1 + self.within) * slips:
                 break
             used, power = self.known[holds].friction_used, self._power(holds)
             ahead = holds * max((used / ALL_USED) ** (1 / power), LEAST_AHEAD)
             if between:
                 ahead = max(ahead, slips * (holds / slips) ** NEARER_HOLDS)
             else:
-                ahead = min(ahead, holds / (1 + CLOSE))
+                ahead = min(ahead, holds / (1 + self.within))
             at = min(max(ahead, slips * (1 + 2 * APART)), holds / (1 + 2 * APART))
         return float(holds)
 

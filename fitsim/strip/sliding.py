@@ -36,7 +36,7 @@ from fitsim.strip.state import PressState
 
 __all__ = ["Sliding", "slide_to_rest"]
 
-DAMPING, LEAST_DAMPING, MOST_DAMPING = 2.0, 0.02, 1e4
+DAMPING, LEAST_DAMPING, MOST_DAMPING = 8.0, 0.02, 1e4
 """Damping of a sliding strip: at first, and its bounds. [-]"""
 
 MOST_STEPS, MOST_SYSTEMS, EASY_SYSTEMS = 200, 12, 6
