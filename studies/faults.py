@@ -261,8 +261,8 @@ FAULTS = (
     Fault(
         "the press needed: a press that slips is not told from one that holds",
         "fitsim.strip.release",
-        "if holds <= (1 + CLOSE) * slips:",
-        "if holds <= (1 + CLOSE) * slips or holds:",
+        "if holds <= (1 + self.within) * slips:",
+        "if holds <= (1 + self.within) * slips or holds:",
         "test_release.py",
     ),
     Fault(

@@ -45,6 +45,8 @@ PRIVATE_IN_TESTS = {
     "_most_used": "friction used along the way let go, against its maximum over the turns",
     "_step": "the steps of a strip that slides, which no answer tells",
     "_grip_N": "the seats' forces in them",
+    "_law_from": "the law of a step under a damping that no bowl asks for",
+    "_between": "a state settled as loosely as the search for the press has it",
     "_connection": "the file of rows is made to run full",
     "_sections": "the share of a section that a closed form integrates, without a bowl",
     "_warping_mm2": "a function of two coordinates against its partial differential equation",
