@@ -170,13 +170,13 @@ def test_an_oval_board_is_planned_and_its_wall_has_the_slope_of_drop_over_pitch(
     """The pressed oval has the rise that is wanted, and its wall climbs by the drop over each pitch."""
     board = {**SMALL["board"], "outline": "oval", "length": "150 mm", "width": "112 mm"}
     bowl = fitsim.make_bowl({**SMALL, "board": board})
-    found = plan(bowl, read_wishes({"rise": "20 mm", "base": "64 mm", "keep": ["tilt"]}))
+    found = plan(bowl, read_wishes({"rise": "21 mm", "base": "64 mm", "keep": ["tilt"]}))
     assert found.met
     (answer,) = found.answers
     assert answer.bowl.cut.base_corner_mm == pytest.approx(16.0)  # left out, half the base's narrow half
     wall = pressed_wall(answer.bowl)
     assert not isinstance(wall, str)
-    assert wall.got.rise_mm == pytest.approx(20, rel=0.02)
+    assert wall.got.rise_mm == pytest.approx(21, rel=0.02)
     drop = 0.7 / math.sin(math.radians(6.3))
     assert wall.got.slope == pytest.approx(drop / answer.cut.pitches_mm[0], rel=0.04)
     # The middle of turn j lies j pitches outside the base's line.
@@ -194,13 +194,12 @@ def test_a_curved_wall_along_the_length_of_an_oval_is_met_where_it_was_drawn() -
     board, is the distance at which the wall is wanted; its height is the mean of the turn's.
     """
     board = {**SMALL["board"], "outline": "oval", "length": "150 mm", "width": "112 mm"}
-    tables = {**SMALL, "board": board, "cut": {**SMALL["cut"], "tilt": "7.5 deg"}}
+    tables = {**SMALL, "board": board, "cut": {**SMALL["cut"], "tilt": "7.55 deg"}}
     bowl = fitsim.make_bowl(tables)
     wishes = read_wishes({"wall": LONG_WALL, "along": "length", "keep": ["tilt"]})
-    answer = plan(bowl, wishes).answers[0]
-    # With the tilt kept, the last percent hangs on the press needed, which is found to some percent only.
-    assert answer.locks
-    assert max(wish.off for wish in answer.wishes) < 0.03
+    found = plan(bowl, wishes)
+    assert found.met
+    answer = found.answers[0]
     again = fitsim.make_bowl(planned_tables(tables, answer, bowl=bowl, units="mm"))
     wall = pressed_wall(again)
     assert not isinstance(wall, str)
@@ -215,7 +214,7 @@ def test_a_curved_wall_along_the_length_of_an_oval_is_met_where_it_was_drawn() -
         wanted = float(answer.wall.height_at_mm(np.array([along]))[0])
         assert wall.turn_height_mm[turn] == pytest.approx(wanted, abs=0.06 * 19)
     assert answer.wall.foot_mm == pytest.approx(50, abs=2)
-    assert wall.got.rise_mm == pytest.approx(19, rel=0.03)
+    assert wall.got.rise_mm == pytest.approx(19, rel=0.02)
 
 
 def test_a_mouth_is_had_from_a_smaller_board_of_the_same_outline() -> None:
