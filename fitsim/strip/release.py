@@ -465,7 +465,7 @@ class PressSearch:
         """The gentlest press found to hold.
 
         Until one holds the presses tried grow; then they lie where all friction would be used, or between
-        the nearest that held and slipped.
+        the nearest that held and slipped, until these are near or that is near to the one that holds.
 
         Parameters
         ----------
@@ -475,7 +475,8 @@ class PressSearch:
         Returns
         -------
         float
-            Press, no more than that above one that slips; infinite if none holds. [N]
+            Press, no more than that above one that slips, or at which all friction would be used; infinite
+            if none holds. [N]
         """
         slipped = [at for at, found in self.known.items() if not found.holds]
         slips, between, holds = max(slipped, default=LEAST_TRIED * self.end_N), bool(slipped), np.inf
@@ -486,7 +487,7 @@ class PressSearch:
                 holds = at
             else:
                 slips, between = at, True
-            used, power = self.known[at].friction_used, self._power(at)
+            used, power = self.known[at].friction_used, self._power_seen(at) or USUAL_POWER
             if np.isinf(holds):
                 if slips >= self.even_N(self.end_N):
                     break
@@ -495,7 +496,10 @@ class PressSearch:
                 continue
             if holds <= (1 + self.within) * slips:
                 break
-            used, power = self.known[holds].friction_used, self._power(holds)
+            used, seen = self.known[holds].friction_used, self._power_seen(holds)
+            power = seen or USUAL_POWER
+            if seen is not None and used ** (1 / power) * (1 + self.within) >= 1:
+                break  # all friction would be used at a press as near below as one that slips has to be
             ahead = holds * max((used / ALL_USED) ** (1 / power), LEAST_AHEAD)
             if between:
                 ahead = max(ahead, slips * (holds / slips) ** NEARER_HOLDS)
@@ -504,8 +508,8 @@ class PressSearch:
             at = min(max(ahead, slips * (1 + 2 * APART)), holds / (1 + 2 * APART))
         return float(holds)
 
-    def _power(self, press_N: float) -> float:
-        """Power of the press with which friction used falls, by the press next to one that tells.
+    def _power_seen(self, press_N: float) -> float | None:
+        """Power of the press with which friction used falls, by the press next to one that tells, if any.
 
         Of presses after which it slips those tell whose friction used is foreseen beyond all there is.
         """
@@ -516,7 +520,7 @@ class PressSearch:
         }
         others = [at for at in told if abs(np.log(at / press_N)) > 2 * APART]
         if press_N not in told or not others:
-            return USUAL_POWER
+            return None
         other = min(others, key=lambda at: (at < press_N, abs(np.log(at / press_N))))
         fall = np.log(max(told[press_N], 1e-3) / max(told[other], 1e-3)) / np.log(other / press_N)
         return float(min(max(fall, LEAST_POWER), MOST_POWER))
