@@ -20,7 +20,10 @@ from fitsim.bowl.judgement import elastic_numbers
 from fitsim.bowl.verdict import judge
 from fitsim.cli import main
 from fitsim.errors import NoConvergenceError
+from fitsim.pattern.bench_sheet import Handling, bench_sheet
 from fitsim.report.answer_json import ELASTIC_KEYS, answer_object, schema_text
+from fitsim.report.press_tables import press_table, rows_of
+from fitsim.report.wording import why
 from fitsim.strip.release import Released
 from fitsim.strip.state import ElasticBowl, PressState
 
@@ -123,11 +126,34 @@ def test_too_little_tilt_falls_through_and_too_little_press_springs_back() -> No
     assert answer.elastic is not None
     assert answer.elastic.press_needed_N == pytest.approx(found.press_needed_N, rel=1e-6)
     assert answer.elastic.opening.pressed.press_N == pytest.approx(1.1 * found.press_needed_N)
-    from fitsim.report.wording import why
-
     told = why(answer, units="mm")
     assert f"It needs a press of {1.25 * answer.elastic.press_needed_N:.0f} N, 1.25 times the" in told
     assert "springs back" in told
+
+
+def test_what_the_middle_of_the_frictions_asks_is_looked_for_only_where_it_can_matter() -> None:
+    """With press enough the friction that asks most has the only say, in answer, table and sheet alike.
+
+    Where it asks for more than there is, what the middle would ask for is told beside it.
+    """
+    strong = fitsim.fit(fitsim.make_bowl(tables(friction="0.34 to 0.5", press=400)))
+    assert strong.elastic is not None
+    judged = strong.elastic.opening.judged
+    assert judged.friction == pytest.approx(0.34)
+    needed = f"{judged.needed_N:.0f} N"
+    assert answer_object(strong)["press_needed_N"] is None
+    assert answer_object(strong)["press_needed_over_frictions_N"] == judged.needed_N
+    assert f"holds from a press of {needed} where friction is least favourable" in why(strong, units="mm")
+    rows = dict(rows_of(press_table(strong, strong.elastic, "mm")))
+    assert rows["press it needs to hold, at the friction that asks most"] == needed
+    sheet = bench_sheet(strong, Handling(), units="mm")
+    (press,) = (block for block in sheet.blocks if block.heading == "Press")
+    assert any(f"It holds from {needed}." in line for line in press.lines)
+    weak = fitsim.fit(fitsim.make_bowl(tables(friction="0.34 to 0.5", press=1.1 * judged.needed_N)))
+    assert weak.elastic is not None
+    assert weak.elastic.press_needed_N < 0.9 * judged.needed_N
+    asked = f"{1.25 * weak.elastic.press_needed_N:.0f} N"
+    assert f"In the middle of the friction's range {asked} would do" in why(weak, units="mm")
 
 
 def test_strength_costs_no_press_and_moves_the_chance_alone() -> None:
