@@ -193,9 +193,8 @@ class Iterate:
         self.along = np.zeros((len(before.place), 2))
         self.force, self.press_N = force, press_N
         self.damping, self.true_tangent, self.iterations = 0.0, False, 0
-        self.drag: tuple[Array, Array] | None = (
-            None  # of the points [N/mm], and gaps from which it counts [mm]
-        )
+        # Drag of the points, and the gaps from which it counts. [N/mm, mm]
+        self.drag: tuple[Array, Array] | None = None
         self.hasty = False  # whether to give up soon, as there is another way
         self.change = np.zeros((*force.shape, 3))
         self.first_move = np.inf

@@ -53,7 +53,7 @@ where they sank. [-, mm, mm]"""
 
 DRAG_N_per_mm = 0.1
 """Drag of a bearing point, times the damping, where a strip cannot be followed without: the least that lets
-all be followed of 140 presses on 12 uneven lines, where 22 could not be. [N/mm]"""
+all be followed of 140 presses on ten uneven lines, where 25 could not be. [N/mm]"""
 
 SLIDES_mm, SOONER_mm, ROUGHLY = 0.5, 0.1, 0.004
 """What is out of balance from which points are first taken to slide on as in the step before, for certain
