@@ -52,8 +52,8 @@ MOST_ROUNDS = 5
 """Balances at one moisture, at most."""
 
 AT_ONCE_percent, LEAST_PART = 0.25, 1 / 16
-"""Most that any moisture changes in one step: in steps of a point a bowl that swells evenly slides, and
-stands 0.2 percent too low. A change that finds no equilibrium in sixteenths finds none. [%, -]"""
+"""Most that any moisture changes in one step: swelling evenly by four points at once a bowl slides, and
+stands 0.4 percent too low. A change that finds no equilibrium in sixteenths finds none. [%, -]"""
 
 BEARS = 1e-3
 """A point bears from this share of the greatest normal force upward."""
