@@ -265,7 +265,7 @@ def test_fit_ends_with_a_status_of_its_own_where_nothing_is_decided(
 
     monkeypatch.setattr(sys.modules["fitsim.bowl.fit"], "elastic_fit", stuck)
     told = CliRunner().invoke(main, ["fit"])
-    assert (told.exit_code, told.output.splitlines()[1]) == (3, "NOT DECIDED")
+    assert (told.exit_code, told.stdout.splitlines()[1]) == (3, "NOT DECIDED")
     as_json = CliRunner().invoke(main, ["fit", "--json"])
     assert as_json.exit_code == 3
     assert json.loads(as_json.stdout)["verdict"] == "not decided"
