@@ -2,7 +2,8 @@
 
 A fenced block whose lines begin with ``fitsim`` holds commands. Each is read by the command line as a
 maker's would be, options and all; a block after the comment ``run`` is run, and must answer with the lines
-printed below the command, where ``...`` stands for what is left out.
+printed below the command, where ``...`` stands for what is left out. A block after the comment ``answer of``
+a command holds what that command answers.
 """
 
 import ast
@@ -26,6 +27,7 @@ ROOT = Path(__file__).parent.parent
 SOURCES = {path.stem: path.read_text("utf8") for path in sorted(GUIDE.glob("*.md"))}
 SOURCES["README"] = (ROOT / "README.md").read_text("utf8")
 BOWL_TABLES = {"name", "board", "cut", "use", "limits", "scatter", "room", "weather", "seen", "measured"}
+ANSWER = re.compile(r"^<!-- answer of fitsim (?P<words>.*) -->\n```\n(?P<told>.*?)^```$", re.M | re.S)
 BLOCK = re.compile(r"(?P<run><!-- run -->\n)?^```(?P<kind>\w*)\n(?P<body>.*?)^```$", re.M | re.S)
 
 
@@ -88,6 +90,25 @@ def test_an_example_answers_as_printed(workshop: Path, words: list[str], told: s
     """An example marked to be run answers with the printed lines, in their order."""
     if words[:2] == ["testcut", "cuts.toml"]:
         (workshop / "saw.toml").unlink()
+    assert_answered(words, told)
+
+
+ANSWERS = [
+    pytest.param(found["words"].split(), found["told"], id=f"{page}: {found['words']}"[:90])
+    for page, text in SOURCES.items()
+    for found in ANSWER.finditer(text)
+]
+
+
+@pytest.mark.parametrize(("words", "told"), ANSWERS)
+def test_an_answer_that_is_shown_is_the_commands(workshop: Path, words: list[str], told: str) -> None:
+    """What a page shows of an answer is what the command says today."""
+    assert workshop.is_dir()
+    assert_answered(words, told)
+
+
+def assert_answered(words: list[str], told: str) -> None:
+    """Run a command: the lines are in its answer, in their order."""
     result = CliRunner().invoke(main, words)
     assert result.exit_code == 0, result.output
     answer, place = " ".join(result.stdout.split()), 0

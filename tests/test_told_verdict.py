@@ -13,7 +13,7 @@ from matplotlib.figure import Figure
 
 import fitsim
 from fitsim.bowl.fit import BowlFit
-from fitsim.bowl.verdict import Dependence
+from fitsim.bowl.verdict import STATES, Dependence
 from fitsim.drawing.bowl_drawing import bowl_figure
 from fitsim.drawing.strip_drawing import strip_figure
 from fitsim.page.answers import verdict_object
@@ -79,6 +79,34 @@ def test_the_slide_that_decides_is_the_angle_of_the_least_friction_that_keeps_th
     assert f"slides before {degrees:.1f} degrees: it springs back; later: it locks." in told
     (d,) = torn.verdict.depends_on
     assert d.flips_at == pytest.approx(least)
+
+
+def test_the_press_of_the_middle_is_told_where_it_was_looked_for(torn: BowlFit) -> None:
+    """Where only the friction asking most was tried its press is told, as that of the other ranges."""
+    assert torn.elastic is not None
+
+    def told(needed_N: float) -> str:
+        return why(replace(torn, elastic=replace(torn.elastic, press_needed_N=needed_N)), units="mm")
+
+    judged_N = torn.elastic.opening.judged.needed_N
+    assert "In the middle of the ranges it holds after 23 N." in told(23.0)
+    assert "In the middle of the ranges no press up to" in told(math.inf)
+    assert f"In the middle of the other ranges it holds after {judged_N:.0f} N." in told(math.nan)
+
+
+@pytest.mark.parametrize("elastic", [True, False])
+def test_the_middle_is_told_before_the_end_of_its_range(torn: BowlFit, elastic: bool) -> None:
+    """Of a bowl that locks: what bears and what holding takes, as the table has them; no end by itself."""
+    ends = {"falls through": (0.52, 0.41, 0.55), "springs back": (0.63, 0.88, 0.47)}
+    margins = tuple(
+        replace(m, value=ends[s][0], worst=ends[s][1], best=ends[s][2]) if s in ends else m
+        for s, m in zip(STATES[:4], torn.verdict.margins, strict=True)
+    )
+    verdict = replace(torn.verdict, state="locks", state_in_middle="locks", margins=margins)
+    answer = replace(torn, verdict=verdict, elastic=torn.elastic if elastic else None)
+    told = why(answer, units="mm")
+    assert "52% of the thickness still bears (at least 41%)" in told
+    assert "holding takes 63% of the friction (up to 88%)" in told
 
 
 @pytest.mark.parametrize(

@@ -567,9 +567,9 @@ def _why_splits(answer: BowlFit, _worst: DecidingNumbers, units: str) -> str:
     )
 
 
-def _why_locks(answer: BowlFit, worst: DecidingNumbers, units: str) -> str:
+def _why_locks(answer: BowlFit, _worst: DecidingNumbers, units: str) -> str:
     if answer.elastic is None:
-        return _why_locks_rigid(answer, worst, units)
+        return _why_locks_rigid(answer, units)
     found = answer.elastic
     numbers = found.opening.numbers
     rise = show_length(found.rise_at_rest_mm, units=units)
@@ -578,8 +578,7 @@ def _why_locks(answer: BowlFit, worst: DecidingNumbers, units: str) -> str:
     )
     return (
         f"Pressed with {pressed} and let go the rim stands {rise} high and keeps {numbers.kept:.0%} of its "
-        f"rise; {worst.overlap:.0%} of the thickness still bears and holding takes "
-        f"{worst.friction_used:.0%} of the friction. It holds from a press of {needed}"
+        f"rise; {_bears_words(answer)} and {_takes_words(answer)}. It holds from a press of {needed}"
         f"{_at_asking_friction(answer)}. "
         f"{_sentence_case(_split_words(answer, ' on opening'))}."
         f"{limit_sentence(found, units=units)}{_needless_sentence(answer, units)}"
@@ -590,14 +589,27 @@ def _sentence_case(words: str) -> str:
     return words[:1].upper() + words[1:]
 
 
-def _why_locks_rigid(answer: BowlFit, worst: DecidingNumbers, units: str) -> str:
+def _bears_words(answer: BowlFit) -> str:
+    """How much of the thickness bears in the middle of all ranges, and at their unfavourable end."""
+    margin = answer.verdict.margins[STATES.index(FALLS_THROUGH)]
+    likely, least = f"{margin.value:.0%}", f"{margin.worst:.0%}"
+    return f"{likely} of the thickness still bears{'' if likely == least else f' (at least {least})'}"
+
+
+def _takes_words(answer: BowlFit) -> str:
+    """How much of the friction holding takes in the middle of all ranges, and at their unfavourable end."""
+    margin = answer.verdict.margins[STATES.index(SPRINGS_BACK)]
+    likely, most = f"{margin.value:.0%}", f"{margin.worst:.0%}"
+    return f"holding takes {likely} of the friction{'' if likely == most else f' (up to {most})'}"
+
+
+def _why_locks_rigid(answer: BowlFit, units: str) -> str:
     drops = answer.rigid.seats.seat_drop_mm
     low, high = (show_length(float(v), units=units) for v in (drops.min(), drops.max()))
     drop = low if low == high else f"{low} to {high}"
     splits = _split_words(answer, " on opening")
     return (
-        f"Each turn sinks {drop} and wedges with {worst.overlap:.0%} of the thickness still bearing; "
-        f"holding takes {worst.friction_used:.0%} of the friction, and {splits}."
+        f"Each turn sinks {drop} and wedges: {_bears_words(answer)}; {_takes_words(answer)}, and {splits}."
     )
 
 
