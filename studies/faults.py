@@ -421,10 +421,24 @@ FAULTS = (
     ),
     Fault(
         "warping: neighbouring sections coupled backwards",
-        "fitsim.strip.kernels",
-        "band[first + j, k + i - j] += pp - ss + (ps - sp)",
-        "band[first + j, k + i - j] += pp - ss - (ps - sp)",
+        "fitsim.strip.warping",
+        "+ (p[k + i] - slope[i]) / 2",
+        "- (p[k + i] - slope[i]) / 2",
         "test_warping.py published/test_solid_strip.py",
+    ),
+    Fault(
+        "energy of a section: it turns about its own axis the other way",
+        "fitsim.strip.section_energy",
+        "sz[0], sz[1], sz[2 + A + U] = 1 / h, -n / h, n / h",
+        "sz[0], sz[1], sz[2 + A + U] = 1 / h, n / h, n / h",
+        "test_section_energy.py test_curved_bar.py",
+    ),
+    Fault(
+        "the headline tells the unfavourable end as the middle",
+        "fitsim.report.wording",
+        'likely, most = f"{margin.value:.0%}"',
+        'likely, most = f"{margin.worst:.0%}"',
+        "test_told_verdict.py",
     ),
     Fault(
         "the rim's least height over all turns",

@@ -5,7 +5,8 @@ import pytest
 from elastic_bowls import PINE_LIKE, even
 
 from fitsim.errors import OutsideModelError
-from fitsim.strip.curved_bar import AMPLITUDES, CurvedBar, alike_stress, section_energy
+from fitsim.strip.curved_bar import AMPLITUDES, CurvedBar
+from fitsim.strip.section_energy import alike_stress, energy_of_sections, make_section_energy
 from fitsim.strip.torsion import stress_per_twist, torsion_stiffness_Nmm2
 from fitsim.wood.grain import Orthotropic, board_stiffness, strip_compliance, strip_stiffness
 
@@ -133,6 +134,6 @@ def test_no_motion_is_counted_twice(width: float, thickness: float) -> None:
     """The energy of every motion of tall and of flat sections is above zero: no two motions are one."""
     bar = _bar(width=width, thickness=thickness, radius=31.0, tilt_rad=0.1, wood=PINE_LIKE, psi_rad=0.7)
     own = 6 + AMPLITUDES  # the slopes of the amplitudes are no motions of their own
-    form = section_energy(bar)[0, :own, :own]
+    form = energy_of_sections(make_section_energy(bar), 0, 1)[0, :own, :own]
     scale = 1 / np.sqrt(np.diag(form))
     assert np.linalg.eigvalsh(form * np.outer(scale, scale)).min() > 1e-9

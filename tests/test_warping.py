@@ -4,8 +4,9 @@ import numpy as np
 import pytest
 from elastic_bowls import PINE_LIKE
 
-from fitsim.strip.curved_bar import CurvedBar, alike_stress
+from fitsim.strip.curved_bar import CurvedBar
 from fitsim.strip.root import _warping_mm2, warping_stress
+from fitsim.strip.section_energy import alike_stress
 from fitsim.strip.torsion import torsion_stiffness_Nmm2
 from fitsim.strip.warping import (
     _motion,

@@ -25,10 +25,12 @@ __all__ = [
 ]
 
 MODULES = (
+    "compiled",
     "kernels",
     "torsion",
     "root",
     "curved_bar",
+    "section_energy",
     "warping",
     "beam_section",
     "beam",

@@ -30,20 +30,17 @@ from numpy.polynomial import legendre
 
 from fitsim.arrays import Array, IntArray
 from fitsim.errors import OutsideModelError
-from fitsim.strip import kernels
 
 __all__ = [
+    "ALONG",
     "AMPLITUDES",
+    "OUTWARD",
     "BarStress",
     "CurvedBar",
     "Places",
-    "StrainParts",
-    "alike_stress",
     "bar_stress",
     "places_mm",
     "places_of",
-    "section_energy",
-    "strain_parts",
 ]
 
 
@@ -138,27 +135,11 @@ nearly as far, or the section comes out too stiff."""
 AMPLITUDES = len(_ALONG) + len(_OUT) + len(_UP) + 1
 """How many amplitudes a section has; the last shears it in its plane without turning it."""
 
-_A, _O = len(_ALONG), len(_ALONG) + len(_OUT)
-_K = AMPLITUDES
+ALONG, OUTWARD = len(_ALONG), len(_OUT)
+"""How many of them, the first ones, lie along the strip, and how many of the next outward; the rest lie
+upward."""
 
-
-@dataclass(frozen=True, eq=False)
-class StrainParts:
-    """The six strains at places of the sections for one of each motion, s, n, z, nz, sz, sn in turn.
-
-    Motions: shear n, stretch, shear b of the middle line, turnings about n, t, b, the amplitudes p, their
-    slopes p'.
-
-    Attributes
-    ----------
-    columns : tuple of tuple of slice
-        The motions each strain feels.
-    rows : tuple of numpy.ndarray
-        The strains for one of each of these, shape (m, places, columns). [over the unit of the motion]
-    """
-
-    columns: tuple[tuple[slice, ...], ...]
-    rows: tuple[Array, ...]
+_A, _O, _K = ALONG, ALONG + OUTWARD, AMPLITUDES
 
 
 def _basis(bar: CurvedBar) -> tuple[IntArray, IntArray, IntArray]:
@@ -196,70 +177,6 @@ def _legendre(degree: IntArray, at: Array) -> tuple[Array, Array]:
     value = legendre.legval(at, unit[degree].T, tensor=True)
     slope = legendre.legval(at, legendre.legder(unit[degree].T), tensor=True)
     return np.asarray(value.T, dtype=np.float64), np.asarray(slope.T, dtype=np.float64)
-
-
-def _products(bar: CurvedBar, degrees: IntArray, across: Array, up: Array) -> tuple[Array, Array, Array]:
-    """Products of polynomials (places, k) and their slopes by n and by z, (m, places, k). [1, 1/mm]"""
-    X, dX = _legendre(degrees[:, 0], across)
-    Z, dZ = _legendre(degrees[:, 1], up)
-    by_n = (2 / bar.width_mm)[:, None, None] * (dX * Z)
-    return X * Z, by_n, 2 / bar.thickness_mm * (X * dZ) - bar.lean[:, None, None] * by_n
-
-
-_TURN = 6 + _K
-_COLUMNS = (
-    (slice(1, 2), slice(3, 4), slice(5, 6), slice(6 + _A, 6 + _O), slice(5 + _K, 6 + _K + _A)),
-    (slice(6 + _A, 6 + _O),),
-    (slice(6 + _O, 5 + _K),),
-    (slice(6 + _A, 6 + _K),),
-    (slice(2, 3), slice(4, 5), slice(6, 6 + _A), slice(_TURN + _O, _TURN + _K)),
-    (
-        slice(0, 1),
-        slice(4, 5),
-        slice(6, 6 + _A),
-        slice(_TURN + _A, _TURN + _O),
-        slice(2 * _K + 5, 2 * _K + 6),
-    ),
-)
-
-
-_MOTIONS = tuple(np.concatenate([np.r_[part] for part in parts]) for parts in _COLUMNS)
-"""The same as numbers."""
-
-
-def strain_parts(bar: CurvedBar, across: Array, up: Array) -> StrainParts:
-    """Strains at places for one of each motion.
-
-    Parameters
-    ----------
-    bar : CurvedBar
-        Sections.
-    across, up : numpy.ndarray
-        Places, -1 to 1 over the section, shape (places,). [-]
-
-    Returns
-    -------
-    StrainParts
-        Six strains, arrays of shape (m, places, columns).
-    """
-    along, outward, upward = _basis(bar)
-    n, z = places_mm(bar, across, up)
-    h = (1 + n * bar.curvature_per_mm[:, None])[..., None]
-    ring = bar.curvature_per_mm[:, None, None] / h
-    one, n1 = np.ones_like(h), n[..., None]
-    z1 = np.broadcast_to(z[:, None], h.shape)
-    f, f_n, f_z = _products(bar, along, across, up)
-    g, g_n, g_z = _products(bar, outward, across, up)
-    q, q_n, q_z = _products(bar, upward, across, up)
-    rows = (
-        np.concatenate([one / h, -z1 / h, n1 / h, g * ring, z1 * ring, f / h], axis=2),
-        g_n,
-        q_z,
-        np.concatenate([g_z, q_n, 2 * one], axis=2),
-        np.concatenate([one / h, -n1 / h, f_z, q / h, n1 / h], axis=2),
-        np.concatenate([one / h, z1 / h, f_n - f * ring, g / h, z1 / h], axis=2),
-    )
-    return StrainParts(_COLUMNS, rows)
 
 
 @dataclass(frozen=True, eq=False)
@@ -353,62 +270,3 @@ def bar_stress(bar: CurvedBar, places: Places, motion: Array) -> BarStress:
     stress = np.matmul(bar.stiffness_MPa, strain)
     s, normal, through, nz, sz, sn = (stress[:, i] for i in range(6))
     return BarStress(s, sn, sz, normal, through, nz)
-
-
-def section_energy(bar: CurvedBar) -> Array:
-    """Twice the energy per length of the sections as a quadratic form in their motions.
-
-    Parameters
-    ----------
-    bar : CurvedBar
-        Sections.
-
-    Returns
-    -------
-    numpy.ndarray
-        Symmetric, shape (m, 6 + 2 k, 6 + 2 k).
-    """
-    xi, wx = legendre.leggauss(6)
-    zeta, wz = legendre.leggauss(8)
-    if bar.flat:
-        (xi, wx), (zeta, wz) = (zeta, wz), (xi, wx)
-    across, up = (grid.ravel() for grid in np.meshgrid(xi, zeta, indexing="ij"))
-    parts = strain_parts(bar, across, up)
-    n, _z = places_mm(bar, across, up)
-    area = (wx[:, None] * wz).ravel() * (bar.width_mm * bar.thickness_mm / 4)[:, None]
-    C = bar.stiffness_MPa
-    return kernels.section_form(
-        tuple(np.ascontiguousarray(rows) for rows in parts.rows),
-        _MOTIONS,
-        C,
-        area * (1 + n * bar.curvature_per_mm[:, None]),
-        1e-9 * float(np.abs(C).max()),
-        6 + 2 * AMPLITUDES,
-    )
-
-
-def alike_stress(bar: CurvedBar, force: Array, across: Array, up: Array) -> BarStress:
-    """Stresses where all sections of the bar are alike and warp alike.
-
-    Parameters
-    ----------
-    bar : CurvedBar
-        Sections.
-    force : numpy.ndarray
-        Shear n, stretch, shear b, then the moments about n, t, b, shape (m, 6). [N, N mm]
-    across, up : numpy.ndarray
-        Places, -1 to 1 over the section, shape (places,). [-]
-
-    Returns
-    -------
-    BarStress
-        Exact for a ring pulled along its axis (force b with a twist r times as large) and for one bent in
-        its plane; moments that change along the bar warp its sections unevenly, see
-        :mod:`fitsim.strip.warping`.
-    """
-    k = AMPLITUDES
-    form = section_energy(bar)[:, : 6 + k, : 6 + k]
-    right = np.concatenate([force, np.zeros((len(force), k))], axis=1)
-    moved = np.linalg.solve(form, right[..., None])[..., 0]
-    motion = np.concatenate([moved, np.zeros((len(force), k))], axis=1)
-    return bar_stress(bar, places_of(bar, across, up), motion)

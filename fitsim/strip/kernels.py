@@ -10,19 +10,16 @@ not when one that it calls does. Arrays are C-contiguous float64 unless said oth
 nothing decided, no error raised.
 """
 
-from collections.abc import Callable
-from pathlib import Path
-from typing import Any, NamedTuple, TypeVar, cast
+from typing import NamedTuple
 
 import numpy as np
-from numba import njit
 
 from fitsim.arrays import Array, BoolArray, IntArray
+from fitsim.strip.compiled import compiled, is_kept
 
 __all__ = [
     "Layout",
     "add_contact",
-    "add_warping",
     "carried_by_elements",
     "faced_places",
     "facing_on_line",
@@ -37,22 +34,10 @@ __all__ = [
     "rotation_and_tangent",
     "rotation_vector",
     "seat_points",
-    "section_form",
 ]
-
-_Loop = TypeVar("_Loop", bound=Callable[..., object])
 
 _FAR = 1e-12
 """Contact stiffness below which a point is left out of the matrix: the forces themselves are not. [N/mm]"""
-
-
-def _compiled(loop: _Loop) -> _Loop:
-    """Compile at first use and keep it on disk; the decorator of numba has no types of its own."""
-    try:
-        made = njit(cache=True, error_model="numpy")(loop)
-    except RuntimeError:  # nowhere to write: neither beside this file nor in the user's own folder
-        made = njit(error_model="numpy")(loop)
-    return cast(_Loop, made)
 
 
 class Layout(NamedTuple):
@@ -129,40 +114,40 @@ class Layout(NamedTuple):
     height: int
 
 
-@_compiled
+@compiled
 def _cross(a: Array, b: Array, out: Array) -> None:
     out[0] = a[1] * b[2] - a[2] * b[1]
     out[1] = a[2] * b[0] - a[0] * b[2]
     out[2] = a[0] * b[1] - a[1] * b[0]
 
 
-@_compiled
+@compiled
 def _dot(a: Array, b: Array) -> float:
     return a[0] * b[0] + a[1] * b[1] + a[2] * b[2]  # type: ignore[no-any-return]  # numpy scalars
 
 
-@_compiled
+@compiled
 def _into(A: Array, v: Array, out: Array) -> None:
     """Matrix by vector."""
     for i in range(3):
         out[i] = A[i, 0] * v[0] + A[i, 1] * v[1] + A[i, 2] * v[2]
 
 
-@_compiled
+@compiled
 def _product(A: Array, B: Array, out: Array) -> None:
     for i in range(3):
         for j in range(3):
             out[i, j] = A[i, 0] * B[0, j] + A[i, 1] * B[1, j] + A[i, 2] * B[2, j]
 
 
-@_compiled
+@compiled
 def _transposed_product(A: Array, B: Array, out: Array) -> None:
     for i in range(3):
         for j in range(3):
             out[i, j] = A[0, i] * B[0, j] + A[1, i] * B[1, j] + A[2, i] * B[2, j]
 
 
-@_compiled
+@compiled
 def rotation_and_tangent(p: Array, R: Array, T: Array) -> None:
     """Rotation matrix and tangent of a rotation vector (O. Rodrigues; J. Argyris, 1982; from memory).
 
@@ -193,7 +178,7 @@ def rotation_and_tangent(p: Array, R: Array, T: Array) -> None:
         T[j, i] += second * p[k]
 
 
-@_compiled
+@compiled
 def rotation_vector(R: Array, out: Array) -> None:
     """Rotation vector of a rotation by less than half a turn.
 
@@ -212,7 +197,7 @@ def rotation_vector(R: Array, out: Array) -> None:
             out[i] *= factor
 
 
-@_compiled
+@compiled
 def nodes_of(
     strip: Layout, unknowns: Array, shear: Array
 ) -> tuple[Array, Array, Array, Array, Array, Array, Array, Array, Array]:
@@ -269,7 +254,7 @@ def nodes_of(
     return x, R, T, first, second, along, bend, stretch, middle
 
 
-@_compiled
+@compiled
 def _cubic(place: float, x: Array, R: Array, arc: Array, at: Array, slope: Array) -> tuple[int, float]:
     """Point and slope of the line at a place; the node before it and the share beyond that node."""
     first = min(max(int(place), 0), len(arc) - 1)
@@ -282,7 +267,7 @@ def _cubic(place: float, x: Array, R: Array, arc: Array, at: Array, slope: Array
     return first, u
 
 
-@_compiled
+@compiled
 def faced_places(place: Array, x: Array, R: Array, arc: Array, base: int, sweeps: int) -> Array:
     """Places of the line in the cross-sections of the nodes from base + 1 on, by Newton's steps.
 
@@ -314,7 +299,7 @@ def faced_places(place: Array, x: Array, R: Array, arc: Array, base: int, sweeps
     return found
 
 
-@_compiled
+@compiled
 def facing_on_line(
     place: Array, x: Array, R: Array, arc: Array, base: int
 ) -> tuple[IntArray, Array, Array, Array, Array, Array, Array, Array]:
@@ -359,7 +344,7 @@ def facing_on_line(
     return first, share, length, at, slope, frame, before, after
 
 
-@_compiled
+@compiled
 def seat_points(
     x: Array,
     R: Array,
@@ -420,7 +405,7 @@ def seat_points(
     return axes, where, gap, slope, drop
 
 
-@_compiled
+@compiled
 def forces_at(
     gap: Array,
     before: Array,
@@ -488,13 +473,13 @@ def forces_at(
     return force, change
 
 
-@_compiled
+@compiled
 def _force_in_space(force: Array, axes: Array, out: Array) -> None:
     for i in range(3):
         out[i] = force[0] * axes[0, i] + force[1] * axes[1, i] + force[2] * axes[2, i]
 
 
-@_compiled
+@compiled
 def carried_by_elements(
     strip: Layout,
     x: Array,
@@ -553,7 +538,7 @@ def carried_by_elements(
     return carried
 
 
-@_compiled
+@compiled
 def _running_sums(strip: Layout, T: Array, first_half: Array, second_half: Array) -> Array:
     """What the nodes so far along each spline's support do: (count, support + 1, 3, 3)."""
     count, support = strip.table_node.shape
@@ -579,7 +564,7 @@ def _running_sums(strip: Layout, T: Array, first_half: Array, second_half: Array
     return sums
 
 
-@_compiled
+@compiled
 def gap_change_of(
     strip: Layout,
     x: Array,
@@ -702,7 +687,7 @@ def gap_change_of(
     return J
 
 
-@_compiled
+@compiled
 def _add_turned_lever(lever: Array, force: Array, factor: float, out: Array) -> None:
     """Moment's change as a lever turns under a force, v F' - (v . F) 1, added up."""
     along = _dot(lever, force)
@@ -712,7 +697,7 @@ def _add_turned_lever(lever: Array, force: Array, factor: float, out: Array) -> 
         out[i, i] -= factor * along
 
 
-@_compiled
+@compiled
 def add_contact(
     strip: Layout,
     x: Array,
@@ -814,7 +799,7 @@ def add_contact(
                 band[begin + a] -= G[b, a] + G[a, b]
 
 
-@_compiled
+@compiled
 def own_stiffness(
     strip: Layout,
     x: Array,
@@ -924,7 +909,7 @@ def own_stiffness(
     return internal, lift
 
 
-@_compiled
+@compiled
 def _add_element(strip: Layout, k: int, own: Array, pulled: Array, stretch: float, band: Array) -> None:
     """An element's stiffness, its ends' rotations and its stretch, spread over its splines into a band."""
     functions, diagonal = strip.element_start.shape[1], strip.diagonal
@@ -947,7 +932,7 @@ def _add_element(strip: Layout, k: int, own: Array, pulled: Array, stretch: floa
     band[whole * strip.height + diagonal] += mid * mid * stretch
 
 
-@_compiled
+@compiled
 def linear_change(
     strip: Layout,
     J: Array,
@@ -1029,7 +1014,7 @@ def linear_change(
                 band[begin + a] -= contact[b, a]
 
 
-@_compiled
+@compiled
 def moved_gaps(strip: Layout, J: Array, unknowns: Array) -> Array:
     """What a small change of the splines does to the gap components, (s, 2, 3). [mm]
 
@@ -1059,7 +1044,7 @@ def moved_gaps(strip: Layout, J: Array, unknowns: Array) -> Array:
     return moved
 
 
-@_compiled
+@compiled
 def moved_nodes(
     strip: Layout, T: Array, first_half: Array, second_half: Array, along: Array, unknowns: Array
 ) -> Array:
@@ -1098,107 +1083,6 @@ def moved_nodes(
     return motion
 
 
-@_compiled
-def section_form(
-    rows: tuple[Array, ...], columns: tuple[IntArray, ...], C: Array, weight: Array, least: float, size: int
-) -> Array:
-    """Twice the energy per length of sections as a quadratic form in their motions, (m, size, size).
-
-    Parameters
-    ----------
-    rows : tuple of numpy.ndarray
-        Strains at places of the sections for one of each motion they feel, (m, places, motions).
-    columns : tuple of numpy.ndarray
-        Which motions those are, (motions,).
-    C : numpy.ndarray
-        Stresses for all strains, (m, 6, 6). [MPa]
-    weight : numpy.ndarray
-        Wood that a place stands for, (m, places). [mm^2]
-    least : float
-        Stiffness that is taken for none. [MPa]
-    size : int
-        How many motions there are.
-
-    Returns
-    -------
-    numpy.ndarray
-        Symmetric.
-    """
-    m, places = weight.shape
-    form = np.zeros((m, size, size))
-    for s in range(m):
-        for j in range(6):
-            right = columns[j]
-            weighed = np.empty((places, len(right)))
-            for q in range(places):
-                for b in range(len(right)):
-                    weighed[q, b] = weight[s, q] * rows[j][s, q, b]
-            for i in range(j + 1):
-                c = C[s, i, j]
-                if abs(c) < least:
-                    continue
-                left = columns[i]
-                block = np.dot(rows[i][s].T, weighed)
-                for a in range(len(left)):
-                    for b in range(len(right)):
-                        form[s, left[a], right[b]] += c * block[a, b]
-                        if i != j:
-                            form[s, right[b], left[a]] += c * block[a, b]
-    return form
-
-
-@_compiled
-def add_warping(A: Array, moved_by_force: Array, arc: Array, start: int, band: Array) -> Array:
-    """Add elements to the energy of the warping along the strip; how warping moves their sections.
-
-    The amplitudes are linear between nodes: p = (p0 + p1)/2 and p' = (p1 - p0)/L at an element's middle.
-
-    Parameters
-    ----------
-    A : numpy.ndarray
-        Energy of the sections in their motions, (m, 6 + 2 k, 6 + 2 k).
-    moved_by_force : numpy.ndarray
-        Inverse of its first six rows and columns, (m, 6, 6).
-    arc : numpy.ndarray
-        Lengths of the elements, (m,). [mm]
-    start : int
-        First of these elements along the strip.
-    band : numpy.ndarray
-        Changed: entry (j + d, j) of the energy of the amplitudes at the nodes in row j, column d, the lower
-        half alone, (k nodes, 2 k).
-
-    Returns
-    -------
-    numpy.ndarray
-        Motions of the sections for (p, p') at unchanged forces, (m, 6, 2 k).
-    """
-    m, k = len(arc), (A.shape[1] - 6) // 2
-    moved, E = np.empty((m, 6, 2 * k)), np.empty((2 * k, 2 * k))
-    for s in range(m):
-        for i in range(6):
-            for j in range(2 * k):
-                moved[s, i, j] = 0.0
-            for q in range(6):
-                for j in range(2 * k):
-                    moved[s, i, j] -= moved_by_force[s, i, q] * A[s, q, 6 + j]
-        for i in range(2 * k):
-            for j in range(2 * k):
-                E[i, j] = A[s, 6 + i, 6 + j]
-            for q in range(6):
-                for j in range(2 * k):
-                    E[i, j] += A[s, 6 + i, q] * moved[s, q, j]
-        L, first = arc[s], k * (start + s)
-        for j in range(k):
-            for i in range(k):
-                # Symmetric: row j of the energy is read in place of its column.
-                pp, ps, sp, ss = E[j, i] * L / 4, E[j, k + i] / 2, E[k + j, i] / 2, E[k + j, k + i] / L
-                if i >= j:
-                    band[first + j, i - j] += pp + ss - (ps + sp)
-                    band[first + k + j, i - j] += pp + ss + (ps + sp)
-                band[first + j, k + i - j] += pp - ss + (ps - sp)
-    return moved
-
-
 def prepared() -> bool:
     """Whether the loops have been compiled on this machine before.
 
@@ -1207,9 +1091,4 @@ def prepared() -> bool:
     bool
         False at the first use of an installation, which then takes some ten to thirty seconds longer.
     """
-    loop: Any = own_stiffness
-    if loop.stats.cache_path is None:
-        return False
-    kept = Path(loop.stats.cache_path).glob(f"{Path(__file__).stem}.{loop.__name__}-*.nbi")
-    written = Path(__file__).stat().st_mtime
-    return any(index.stat().st_mtime >= written for index in kept)
+    return is_kept(own_stiffness)

@@ -25,7 +25,7 @@ from scipy.linalg import cho_solve_banded, cholesky_banded
 
 from fitsim.arrays import Array
 from fitsim.errors import OutsideModelError
-from fitsim.strip import kernels
+from fitsim.strip.compiled import compiled
 from fitsim.strip.curved_bar import (
     AMPLITUDES,
     BarStress,
@@ -34,8 +34,8 @@ from fitsim.strip.curved_bar import (
     bar_stress,
     places_mm,
     places_of,
-    section_energy,
 )
+from fitsim.strip.section_energy import energy_of_sections, make_section_energy
 
 __all__ = [
     "WarpedStrip",
@@ -126,12 +126,13 @@ def warped_strip(bar: CurvedBar, arc_mm: Array, *, root_plane: bool = True) -> W
     k, count = AMPLITUDES, len(arc_mm)
     band = np.zeros(((count + 1) * k, 2 * k))
     moved_by_force, moved_by_warp = np.empty((count, 6, 6)), np.empty((count, 6, 2 * k))
+    energy = make_section_energy(bar)
     # A few sections at a time: what they need then stays in the processor's cache.
     for start in range(0, count, AT_ONCE):
         part = slice(start, min(start + AT_ONCE, count))
-        A = section_energy(_some(bar, part))
+        A = energy_of_sections(energy, part.start, part.stop)
         moved_by_force[part] = np.linalg.inv(A[:, :6, :6])
-        moved_by_warp[part] = kernels.add_warping(A, moved_by_force[part], arc_mm[part], start, band)
+        moved_by_warp[part] = _add_warping(A, moved_by_force[part], arc_mm[part], start, band)
     banded = band[k:].T if root_plane else band.T
     try:
         factor = np.asarray(
@@ -142,15 +143,49 @@ def warped_strip(bar: CurvedBar, arc_mm: Array, *, root_plane: bool = True) -> W
     return WarpedStrip(bar, arc_mm, moved_by_force, moved_by_warp, factor, root_plane)
 
 
-def _some(bar: CurvedBar, part: slice) -> CurvedBar:
-    return CurvedBar(
-        bar.width_mm[part],
-        bar.thickness_mm,
-        bar.lean[part],
-        bar.curvature_per_mm[part],
-        bar.compliance_per_MPa[part],
-        bar.flat,
-    )
+@compiled
+def _add_warping(A: Array, moved_by_force: Array, arc: Array, start: int, band: Array) -> Array:
+    """Add elements to the energy of the warping along the strip; how warping moves their sections.
+
+    The amplitudes are linear between nodes: p = (p0 + p1)/2 and p' = (p1 - p0)/L at an element's middle.
+
+    Parameters
+    ----------
+    A : numpy.ndarray
+        Energy of the sections in their motions, (m, 6 + 2 k, 6 + 2 k).
+    moved_by_force : numpy.ndarray
+        Inverse of its first six rows and columns, (m, 6, 6).
+    arc : numpy.ndarray
+        Lengths of the elements, (m,). [mm]
+    start : int
+        First of these elements along the strip.
+    band : numpy.ndarray
+        Changed: entry (j + d, j) of the energy of the amplitudes at the nodes in row j, column d, the lower
+        half alone, (k nodes, 2 k).
+
+    Returns
+    -------
+    numpy.ndarray
+        Motions of the sections for (p, p') at unchanged forces, (m, 6, 2 k).
+    """
+    m, k = len(arc), (A.shape[1] - 6) // 2
+    moved = np.empty((m, 6, 2 * k))
+    for s in range(m):
+        by_warp = np.ascontiguousarray(A[s, :6, 6:])
+        moved[s] = -np.dot(moved_by_force[s], by_warp)
+        E = A[s, 6:, 6:] + np.dot(by_warp.T, moved[s])
+        L, first = arc[s], k * (start + s)
+        for j in range(k):
+            # Symmetric: row j of the energy is read in place of its column.
+            p, slope = E[j], E[k + j]
+            begin, end, across = band[first + j], band[first + k + j], band[first + j, k - j :]
+            for i in range(j, k):
+                even, odd = p[i] * (L / 4) + slope[k + i] * (1 / L), (p[k + i] + slope[i]) / 2
+                begin[i - j] += even - odd
+                end[i - j] += even + odd
+            for i in range(k):
+                across[i] += p[i] * (L / 4) - slope[k + i] * (1 / L) + (p[k + i] - slope[i]) / 2
+    return moved
 
 
 def stress_places(strip: WarpedStrip, *, across: Array, up: Array) -> Places:
