@@ -2,8 +2,8 @@
 
 A fenced block whose lines begin with ``fitsim`` holds commands. Each is read by the command line as a
 maker's would be, options and all; a block after the comment ``run`` is run, and must answer with the lines
-printed below the command, where ``...`` stands for what is left out. A block after the comment ``answer of``
-a command holds what that command answers.
+printed below the command, where ``...`` stands for what is left out. A block after the comment
+``answer of`` and a command holds what that command answers.
 """
 
 import ast

@@ -11,7 +11,7 @@ from fitsim.wood.grain import strip_compliance
 
 THICKNESS = 17.0
 WIDTH = np.concatenate([np.full(30, 5.9), np.full(12, 7.3), [6.1, 6.6]])
-"""Two runs of one width, long enough to be carried from a few curvatures, and two sections by themselves."""
+"""Two runs of one width, long enough to be carried from a few curvatures, and two lone sections."""
 
 
 def _bar(flat: bool) -> CurvedBar:
