@@ -18,7 +18,7 @@ from fitsim.geometry.board_outline import Outline
 from fitsim.geometry.cut import cut_length_mm
 from fitsim.geometry.rings import slot_faces
 from fitsim.strip.gap import meet, strip_line
-from fitsim.strip.press import Manner, press
+from fitsim.strip.press import ElasticBowl, Manner, PressState, press
 from fitsim.strip.results import force_rise_loop
 
 EVEN = Outline("oval", 118.0, 118.0)
@@ -187,13 +187,22 @@ def test_energy_and_equilibrium_of_an_outlined_bowl(edge: Outline) -> None:
     """Work done is stored or lost in friction within 3 percent; base and root bear all of the press."""
     bowl = outlined(edge, corner_mm=18.0, root_rad=0.6)
     laid, _ = laid_out(bowl, rigid_fit(bowl), 16)
-    path = press(laid, 60.0, manner=Manner(growth=1.6, most_drop_mm=2.0))
-    loop = force_rise_loop(laid, path)
-    assert abs(loop.unaccounted_Nmm) < 0.03 * loop.work_Nmm[-1]
-    assert loop.friction_Nmm[-1] > 0
-    assert path[-1].contact.residual_gap_mm < 0.06  # as on round bowls
-    # All the strip beyond its first element: the press, what the base's face bears, what the root carries.
-    state = path[-1]
+    borne = []
+    for manner in (Manner(growth=1.6, most_drop_mm=2.0), Manner(growth=1.08, most_drop_mm=1.0)):
+        path = press(laid, 60.0, manner=manner)
+        loop = force_rise_loop(laid, path)
+        assert abs(loop.unaccounted_Nmm) < 0.03 * loop.work_Nmm[-1]
+        assert loop.friction_Nmm[-1] > 0
+        assert path[-1].contact.residual_gap_mm < 0.06  # as on round bowls
+        base_N, root_N = borne_by_base_and_root(laid, path[-1])
+        assert base_N - root_N == pytest.approx(-60.0, rel=0.02)
+        borne.append(base_N)
+    # What friction leaves to the base does not hang on how the press is stepped.
+    assert borne[0] == pytest.approx(borne[1], rel=0.05)
+
+
+def borne_by_base_and_root(laid: ElasticBowl, state: PressState) -> tuple[float, float]:
+    """Of all the strip beyond its first element: what the base's face bears, and what the root carries."""
     now = strip_line(laid.seats, laid.strip, state.shape.position_mm, state.shape.frame)
     axes = meet(laid.seats, now, place=state.place, sweeps=4).axes
     force = state.contact.force_N[: 2 * len(laid.turn)].reshape(-1, 2, 3)
@@ -201,9 +210,7 @@ def test_energy_and_equilibrium_of_an_outlined_bowl(edge: Outline) -> None:
     # A place on the first element is borne by the root as far as it lies nearer to it.
     on_base = np.clip(len(laid.seats.base_mm) + 1 - state.place, 0, 1)
     carried = np.linalg.solve(laid.strip.flexibility[0], state.deformation[0])
-    root = float(state.shape.middle_frame[0, 2] @ carried[:3])
-    assert upward @ on_base - root == pytest.approx(-60.0, rel=0.02)
-    assert upward @ on_base < -30.0
+    return float(upward @ on_base), float(state.shape.middle_frame[0, 2] @ carried[:3])
 
 
 def test_without_friction_all_work_is_stored() -> None:

@@ -38,6 +38,8 @@ __all__ = [
     "Tangent",
     "carried_wrench_at",
     "configure",
+    "gap_change",
+    "gap_moved_by",
     "held_constants",
     "moved_by",
     "shape_of",
@@ -375,6 +377,59 @@ class Tangent:
     lift_mm: Array
 
 
+def gap_change(held: Held, here: Configuration) -> Array:
+    """Change of the gap components with a block's unknowns, (blocks, 6 B, C). [mm, mm/rad]
+
+    Parameters
+    ----------
+    held, here : Held, Configuration
+        The strip and its shape.
+
+    Returns
+    -------
+    numpy.ndarray
+        Of the slots in blocks.
+    """
+    facing = here.meeting.facing
+    return kernels.gap_change_of(
+        held.layout,
+        here.position_mm,
+        here.tangent_map,
+        here.first_half_mm,
+        here.second_half_mm,
+        here.along,
+        here.axes,
+        here.where_mm,
+        here.turning,
+        facing.first,
+        facing.share,
+        facing.arc_mm,
+        facing.at_mm,
+        facing.tangent_first,
+        facing.tangent_next,
+    )
+
+
+def gap_moved_by(held: Held, change: Array, unknowns: Array) -> Array:
+    """What a small change of the splines does to the gap components, (s, 2, 3). [mm]
+
+    Parameters
+    ----------
+    held : Held
+        The strip.
+    change : numpy.ndarray
+        From :func:`gap_change`.
+    unknowns : numpy.ndarray
+        Change of the unknowns, (unknowns,). [rad, -]
+
+    Returns
+    -------
+    numpy.ndarray
+        In the points' own axes.
+    """
+    return kernels.moved_gaps(held.layout, change, unknowns)
+
+
 def tangent(
     held: Held,
     here: Configuration,
@@ -407,21 +462,7 @@ def tangent(
     """
     layout, facing, size = held.layout, here.meeting.facing, len(here.position_mm)
     elements = (here.first_half_mm, here.second_half_mm, here.along)
-    J = kernels.gap_change_of(
-        layout,
-        here.position_mm,
-        here.tangent_map,
-        *elements,
-        here.axes,
-        here.where_mm,
-        here.turning,
-        facing.first,
-        facing.share,
-        facing.arc_mm,
-        facing.at_mm,
-        facing.tangent_first,
-        facing.tangent_next,
-    )
+    J = gap_change(held, here)
     band = np.zeros(held.splines.unknowns * layout.height)
     damping = np.zeros(len(band) if damped else 0)
     nodal = np.zeros((0 if force is None else size, 3, 3))
@@ -539,7 +580,7 @@ def moved_by(held: Held, at: Tangent, unknowns: Array) -> tuple[Array, Array]:
         Changes of the gap components (s, 2, 3) and motions of the nodes but the root (n - 1, 3). [mm]
     """
     here, layout = at.here, held.layout
-    gap = kernels.moved_gaps(layout, at.gap_change, unknowns)
+    gap = gap_moved_by(held, at.gap_change, unknowns)
     nodes = kernels.moved_nodes(
         layout, here.tangent_map, here.first_half_mm, here.second_half_mm, here.along, unknowns
     )

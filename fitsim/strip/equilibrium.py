@@ -114,10 +114,9 @@ def settle(
     begin = SOFT if seated else SOFTEST
     w = solver.rounding_N(max(goal.press_N, before.press_N))
     ladder = _ladder(begin, w, goal.last)
-    guess = before.followed.splines if splines is None else splines
     lent = before.followed.force if force is None else force
     gripped = before.followed.force[:, :, 1:]
-    it = Iterate(solver, before, guess, lent, goal.press_N)
+    it = _begun(solver, before, goal, splines, lent)
     held: tuple[float, float] | None = None
     rung, tries, spent = 0, 0, 0
     end = CLOSELY if goal.closely else LOOSELY
@@ -144,7 +143,7 @@ def settle(
                 return Settled(None, False, it.iterations + spent)
             ladder = [(times / 3.5, 1.5 * rounding), *ladder]
             tries, spent = 1, it.iterations
-            it = Iterate(solver, before, guess, lent, goal.press_N)
+            it = _begun(solver, before, goal, splines, lent)
             continue
         lent, held, rung = it.force, (times, rounding), rung + 1
         it.shear_as_carried()
@@ -156,6 +155,14 @@ def settle(
     state = settled_state(it, before, mu, w, closely=goal.last and end is CLOSELY)
     far = goal.last and state.contact.residual_gap_mm > MOST_GAP_mm
     return Settled(None if far else state, False, it.iterations + spent)
+
+
+def _begun(solver: Solver, before: PressState, goal: Goal, splines: Array | None, force: Array) -> Iterate:
+    """Where a load step begins: at a first guess, or where it is."""
+    it = Iterate(solver, before, before.followed.splines, force, goal.press_N)
+    if splines is not None:
+        it.begin_at(splines)
+    return it
 
 
 def slide_on(solver: Solver, before: PressState, press_N: float) -> Settled:

@@ -21,6 +21,8 @@ from fitsim.strip.configuration import (
     Tangent,
     carried_wrench_at,
     configure,
+    gap_change,
+    gap_moved_by,
     held_constants,
     moved_by,
     shape_of,
@@ -211,6 +213,21 @@ class Iterate:
         self.begun_N, self.step, self.motion = self.press_N, np.zeros(0), np.zeros((e, 3))
         self.loaded = self.force, self.press_N, self.true_tangent, self.damping > 0
         self.known: Tangent | None = None
+
+    def begin_at(self, splines: Array) -> None:
+        """Take a first guess of the splines as the shape; the sliding on the way there is counted.
+
+        Left out, points would slide along the strip free of friction wherever the guess looks ahead.
+        """
+        held, e, change = self.solver.held, len(self.along), splines - self.splines
+        there = gap_moved_by(held, gap_change(held, self.here), change)
+        self.splines = splines
+        self.write()
+        here = gap_moved_by(held, gap_change(held, self.here), change)
+        sliding = 0.5 * (there + here)[:e, :, 2]
+        self.along = sliding
+        self.here.gap[:e, :, 2] = sliding
+        self.predicted = self.here.gap
 
     @property
     def at(self) -> Tangent:

@@ -63,7 +63,7 @@ class Manner:
         Linear systems solved on the whole way before giving up.
     """
 
-    growth: float = 3.5
+    growth: float = 1.25
     most_drop_mm: float = 6.0
     most_iterations: int = 6000
 
@@ -205,18 +205,28 @@ class _Way:
             # Given by the rise it would bear less: a growing press jumps past it.
             return None
         if goal.rise_mm is None:
-            return new
+            return self._as_asked(new)
         if self.press_N < new.press_N < min(2.5 * self.press_N, 7 * here.press_N):
             guess = here.followed.splines + 0.9 * (new.followed.splines - here.followed.splines)
             lent = new.followed.force * (self.press_N / new.press_N)
             end = Goal(self.press_N, closely=self.closely)
             found = settle(self.solver, here, end, splines=guess, force=lent)
             self.spent += found.iterations
-            return found.state
+            return self._as_asked(found.state)
         if new.press_N > min(2 * self.manner.growth * here.press_N, self.press_N):
             self.too_high = goal.rise_mm
             return None
         return new
+
+    def _as_asked(self, new: PressState | None) -> PressState | None:
+        """A state, unless it is the path's end, is wanted closely, and shorter steps may settle it so.
+
+        One that has settled loosely only may be out of balance at single points, where stresses are then
+        any number of times too great.
+        """
+        if new is None or not self.closely or new.closely or self.part <= SLIDES_FROM:
+            return new
+        return new if new.press_N < self.press_N * (1 - 1e-9) else None
 
     def _slid(self, press_N: float) -> PressState | None:
         """Where the strip slides to on the way to a harder press, as closely as wanted at the last."""

@@ -15,6 +15,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from fitsim.arrays import Array
+from fitsim.errors import NoConvergenceError
 from fitsim.strip.equilibrium import settle
 from fitsim.strip.load_step import Goal, Solver, prepare
 from fitsim.strip.press import press_with
@@ -353,7 +354,13 @@ def _between(
         if found is not None and (found.closely or not closely):
             return found
         loosely = found if loosely is None else loosely
-    return press_with(solver, press_N, path=path[: last + 1])[-1] if loosely is None else loosely
+    try:
+        found = press_with(solver, press_N, path=path[: last + 1], closely=closely)[-1]
+    except NoConvergenceError:
+        if loosely is None:
+            raise
+        return loosely
+    return found if loosely is None or found.closely else loosely
 
 
 def press_needed_N(
