@@ -25,7 +25,7 @@ axe = pytest.importorskip("axe_playwright_python.sync_playwright")
 
 pytestmark = pytest.mark.skipif(
     browser_path() is None,
-    reason="no browser here; on Debian: apt-get install chromium, or name one in FITSIM_BROWSER",
+    reason="no browser here; on Debian: apt-get install chromium-headless-shell, or name one in FITSIM_BROWSER",
 )
 
 SMALL: dict[str, Any] = {
@@ -56,7 +56,9 @@ def base() -> Iterator[str]:
 def browser() -> Iterator[Any]:
     """A browser without a screen."""
     with sync_api.sync_playwright() as driver:
-        opened = driver.chromium.launch(executable_path=browser_path(), args=["--no-sandbox"])
+        opened = driver.chromium.launch(
+            executable_path=browser_path(), args=["--no-sandbox", "--renderer-process-limit=1"]
+        )
         yield opened
         opened.close()
 

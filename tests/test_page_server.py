@@ -9,6 +9,7 @@ import sys
 import tomllib
 import xml.etree.ElementTree as ET
 from collections.abc import AsyncIterator, MutableMapping
+from functools import cache
 from pathlib import Path
 from typing import Any
 from urllib.parse import quote, urlencode
@@ -663,10 +664,17 @@ def test_a_bowl_that_is_not_round_is_shown(client: TestClient, outline: dict[str
     assert np.abs(corners[:, 1]).max() == pytest.approx(60, abs=2)
 
 
+@cache
+def planned() -> dict[str, Any]:
+    """Cuts for a bowl wanted 14 mm high of the same board, told in inches."""
+    wanted = [*pairs_of_tables(SMALL), ("want.rise", "14 mm"), ("want.keep", "board"), ("units", "in")]
+    found: dict[str, Any] = answer_of("want", wanted, lambda _line: None)["answer"]
+    return found
+
+
 def test_a_cut_that_is_taken_is_the_one_told() -> None:
     """What is wanted leads to cuts; each comes as a whole bowl whose tilt is the one its sentence names."""
-    wanted = [*pairs_of_tables(SMALL), ("want.rise", "14"), ("want.keep", "board"), ("units", "mm")]
-    found = answer_of("want", wanted, lambda _line: None)["answer"]
+    found = planned()
     assert found["answers"]
     for answer in found["answers"]:
         tables = read_state(answer["pairs"]).tables
@@ -674,6 +682,8 @@ def test_a_cut_that_is_taken_is_the_one_told() -> None:
         assert tables["cut"]["tilt"] == f"{tilt} deg"
         assert make_bowl(tables).board.across_mm == 110
         assert tables["want"]["rise"] == "14 mm"
+    bare = [*pairs_of_tables(SMALL), ("want.rise", "14"), ("units", "mm")]
+    assert read_state(bare).tables["want"]["rise"] == "14 mm"
     nothing = answer_of("want", pairs_of_tables(SMALL), lambda _line: None)
     assert nothing["problems"][0]["key"] == "want"
 
@@ -694,8 +704,7 @@ def test_the_opened_bowl_in_space_is_the_opening() -> None:
 
 def test_a_cut_stands_under_its_own_number() -> None:
     """Every row of the table has a cell for what is wanted, empty where nothing was, and for each cut."""
-    wanted = [*pairs_of_tables(SMALL), ("want.rise", "14 mm"), ("want.mouth", "88 mm"), ("units", "in")]
-    found = answer_of("want", wanted, lambda _line: None)["answer"]
+    found = planned()
     table = found["table"]
     assert table["heads"] == ["", "wanted", *(str(n + 1) for n in range(len(found["answers"])))]
     assert {len(row) for row in table["rows"]} == {len(table["heads"])}
