@@ -44,5 +44,5 @@ def test_readme_example_is_the_demonstration_bowl(tmp_path: Path) -> None:
     path = tmp_path / "b.toml"
     path.write_text(page.split("```toml\n")[1].split("```")[0], "utf8")
     answer = fitsim.fit(fitsim.read_bowl(path), beyond=False)
-    printed = page.split("The answer begins like this:\n\n```\n")[1]
+    printed = page.split("<!-- answer of fitsim fit bowl.toml -->\n```\n")[1]
     assert printed.startswith(answer.verdict.state.upper())

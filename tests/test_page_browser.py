@@ -25,7 +25,7 @@ axe = pytest.importorskip("axe_playwright_python.sync_playwright")
 
 pytestmark = pytest.mark.skipif(
     browser_path() is None,
-    reason="no browser here; on Debian: apt-get install chromium-headless-shell, or name one in FITSIM_BROWSER",
+    reason="no browser: apt-get install chromium-headless-shell (Debian), or name one in FITSIM_BROWSER",
 )
 
 SMALL: dict[str, Any] = {
