@@ -13,7 +13,7 @@ from one_answer import COMMANDS, Tables, asked
 BOWLS: dict[str, tuple[Tables, str]] = {
     "thin walnut": (
         {
-            "board": {"wood": "black walnut", "thickness": "12 mm", "across": "80 mm", "moisture": "8 %"},
+            "board": {"wood": "black walnut", "thickness": "12 mm", "across": "76 mm", "moisture": "8 %"},
             "cut": {"tilt": "6 deg", "kerf": "0.7 mm", "pitch": "5 mm", "base": "56 mm"},
             "use": {"finish": "none", "friction": "0.4", "press": "150 N"},
         },
@@ -21,7 +21,7 @@ BOWLS: dict[str, tuple[Tables, str]] = {
     ),
     "a weak hand": (
         {
-            "board": {"wood": "cherry", "thickness": "13 mm", "across": "84 mm", "moisture": "8 %"},
+            "board": {"wood": "cherry", "thickness": "13 mm", "across": "80 mm", "moisture": "8 %"},
             "cut": {"tilt": "7 deg", "kerf": "0.8 mm", "pitch": "6 mm", "base": "58 mm"},
             "use": {"finish": "none", "friction": "0.35 to 0.5", "press": "12 N"},
         },
@@ -29,14 +29,14 @@ BOWLS: dict[str, tuple[Tables, str]] = {
     ),
     "a wide slot": (
         {
-            "board": {"wood": "white oak", "thickness": "12 mm", "across": "80 mm", "moisture": "8 %"},
+            "board": {"wood": "white oak", "thickness": "12 mm", "across": "75 mm", "moisture": "8 %"},
             "cut": {"tilt": "3 deg", "kerf": "0.9 mm", "pitch": "5 mm", "base": "56 mm"},
             "use": {"finish": "none", "friction": "0.4", "press": "150 N"},
         },
         "falls through",
     ),
 }
-"""Invented bowls of two turns and more, each pressed in a part of a second, and their state."""
+"""Invented bowls of some two turns, each pressed in a part of a second, and their state."""
 
 QUICK = ("sweep", "page", "sheet")
 

@@ -3,6 +3,7 @@
 import json
 import math
 import re
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import pytest
@@ -64,6 +65,16 @@ def quick(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(tiltcommand, "on_strip", lambda _pool, _each: judge_by_hand())
 
 
+@pytest.fixture
+def no_workers(monkeypatch: pytest.MonkeyPatch) -> None:
+    """No processes are started, which hand formulas leave idle."""
+    monkeypatch.setattr(tiltcommand, "worker_pool", ThreadPoolExecutor)
+
+
+FEW = ("--samples", "16", "--most-presses", "16")
+"""Where no chance is looked at."""
+
+
 @pytest.mark.usefixtures("quick")
 def test_json_has_range_limits_best_tilt_and_chance(bowl: Path) -> None:
     """One object with the range in degrees, what limits each end, the best tilt, chances and errors."""
@@ -88,11 +99,11 @@ def test_json_has_range_limits_best_tilt_and_chance(bowl: Path) -> None:
     assert all(row["source"] for row in told["scatter"])
 
 
-@pytest.mark.usefixtures("quick")
+@pytest.mark.usefixtures("quick", "no_workers")
 def test_report_says_what_a_maker_needs(bowl: Path, tmp_path: Path) -> None:
     """The report has range, limits, best tilt, errors, what differs, cautions; the picture is drawn."""
     picture = tmp_path / "t.svg"
-    result = run("tilt", bowl, "--picture", picture)
+    result = run("tilt", bowl, *FEW, "--picture", picture)
     assert result.exit_code == 0, result.stderr
     text = " ".join(result.stdout.split())
     for wanted in (
@@ -111,30 +122,30 @@ def test_report_says_what_a_maker_needs(bowl: Path, tmp_path: Path) -> None:
         assert wanted in drawn
 
 
-@pytest.mark.usefixtures("quick")
+@pytest.mark.usefixtures("quick", "no_workers")
 def test_no_range_gives_nulls_and_changes(tmp_path: Path) -> None:
     """Where no tilt locks the ends are null and the changes say what would open a range."""
     path = tmp_path / "thin.toml"
     path.write_text(BOWL.replace("19 mm", "5 mm").replace("0.7 mm", "1.6 mm"), "utf8")
-    result = run("tilt", path, "--json")
+    result = run("tilt", path, *FEW, "--json")
     assert result.exit_code == 0, result.stderr
     told = json.loads(result.stdout)
     assert [told[k] for k in ("tilt_low_deg", "tilt_high_deg", "low_limit", "high_limit")] == [None] * 4
     thicker = next(c for c in told["changes"] if c["key"] == "board.thickness")
     # The film is none: T = k/(0.85 sin(steepest)).
     assert thicker["after"] == pytest.approx(1.6 / 0.85 / math.sin(math.radians(STEEPEST_DEG)), rel=0.04)
-    said = " ".join(run("tilt", path).stdout.split())
+    said = " ".join(run("tilt", path, *FEW).stdout.split())
     assert "NO TILT locks" in said
     assert "a thicker board" in said
 
 
-@pytest.mark.usefixtures("quick")
+@pytest.mark.usefixtures("quick", "no_workers")
 def test_with_a_saw_the_tilt_is_the_scales(bowl: Path, tmp_path: Path) -> None:
     """With a saw file the range is told as scale readings: the upper end lies its offset lower."""
     cuts, saw = tmp_path / "cuts.toml", tmp_path / "saw.toml"
     cuts.write_text(SAW_CUTS, "utf8")
     learned = json.loads(run("testcut", cuts, "--json", "--keep", saw).stdout)
-    result = run("tilt", bowl, "--json", "--saw", saw)
+    result = run("tilt", bowl, *FEW, "--json", "--saw", saw)
     assert result.exit_code == 0, result.stderr
     told = json.loads(result.stdout)
     assert not {"tilt set", "mean kerf"} & {row["name"] for row in told["scatter"]}
