@@ -23,10 +23,10 @@ import activeset
 
 BOWLS = {
     "few turns": ({"turns": 3.4, "friction": 0.35, "tilt_deg": 6.0, "root_deg": 140.0}, 130.0),
-    "rough": ({"turns": 4.6, "friction": 0.5, "pitch_mm": 7.3, "kerf_mm": 0.55, "root_deg": 25.0}, 90.0),
+    "rough": ({"turns": 3.6, "friction": 0.5, "pitch_mm": 7.3, "kerf_mm": 0.55, "root_deg": 25.0}, 90.0),
     "six ties": (
         {
-            "turns": 5.3,
+            "turns": 4.3,
             "friction": 0.25,
             "thickness_mm": 21.0,
             "wood": "maple, sugar",

@@ -6,6 +6,7 @@ import math
 import re
 import subprocess
 import sys
+from importlib import resources
 from pathlib import Path
 from typing import Any
 
@@ -194,11 +195,11 @@ def test_new_file_is_written_once(tmp_path: Path) -> None:
 def test_check_is_in_text_and_json(bowl: Path, tmp_path: Path) -> None:
     """The rigid-body check stands beside the closed form, and its drops agree with k/sin(theta)."""
     moving = tmp_path / "opening.gif"
-    bowl.write_text(bowl.read_text("utf8").replace('"150 mm"', '"94 mm"'), "utf8")  # three turns
+    bowl.write_text(bowl.read_text("utf8").replace('"150 mm"', '"82 mm"'), "utf8")  # two turns
     answer = answer_of(bowl, "--check", "--moving-picture", str(moving))
     check = answer["rigid_body_check"]
     assert check["settled"]  # type: ignore[index]
-    assert check["seat_drop_mm"] == pytest.approx([7.3034] * 3, rel=0.005)  # type: ignore[index]
+    assert check["seat_drop_mm"] == pytest.approx([7.3034] * 2, rel=0.005)  # type: ignore[index]
     assert check["held"] == {"press": True, "let_go": True, "turn_over": True, "shake": True}  # type: ignore[index]
     assert moving.read_bytes()[:6] == b"GIF89a"
 
@@ -261,16 +262,18 @@ def test_no_friction_is_told_in_words(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, friction: str
 ) -> None:
     """Without friction the answer says that the bowl lets go, and no endless number is shown anywhere."""
-    path, small = tmp_path / "b.toml", tmp_path / "small.toml"
+    path, small, few = (tmp_path / name for name in ("b.toml", "small.toml", "few.csv"))
     text = GOOD.format(tilt=5.5, friction=friction)
     path.write_text(text, "utf8")
-    # Of two turns, and few bowls like it pressed: what is looked for are the words.
-    monkeypatch.setattr("fitsim.failure.bowl_emulator.SAMPLES", 16)
+    # Of two turns, few bowls like it pressed and the first causes weighed: the words are looked for.
+    monkeypatch.setattr("fitsim.failure.bowl_emulator.SAMPLES", 12)
+    causes = resources.files("fitsim").joinpath("data/causes.csv").read_text("utf8").splitlines()
+    few.write_text("\n".join(causes[:8]) + "\n", "utf8")
     small.write_text(text.replace('"150 mm"', '"82 mm"'), "utf8")
     commands = (
         ("fit", str(path), "--rigid"),
         ("fit", str(path), "--rigid", "--units", "in"),
-        ("explain", str(small), "--seen", "fell through"),
+        ("explain", str(small), "--causes", str(few), "--seen", "fell through"),
     )
     for words in commands:
         result = run(*words)
@@ -300,7 +303,7 @@ def test_check_holds_with_the_least_friction(tmp_path: Path) -> None:
     """The holding test uses the low end of the friction range, where the verdict is judged."""
     path = tmp_path / "b.toml"
     text = GOOD.format(tilt=5.5, friction="0.05 to 0.5")
-    path.write_text(text.replace('"150 mm"', '"94 mm"'), "utf8")
+    path.write_text(text.replace('"150 mm"', '"82 mm"'), "utf8")
     answer = answer_of(path, "--check")
     assert answer["verdict"] == "springs back"  # tan 5.5 deg = 0.096 is more than 0.05
     assert answer["rigid_body_check"]["held"]["let_go"] is False  # type: ignore[index]

@@ -32,7 +32,7 @@ name = "Tansy saucer"
 [board]
 wood = "sugar maple"
 thickness = "17 mm"
-across = "84 mm"
+across = "{across}"
 moisture = "9 %"
 [cut]
 tilt = "{tilt} deg"
@@ -51,18 +51,20 @@ def run(*words: str) -> Result:
     return CliRunner().invoke(main, list(words))
 
 
-def tables(tilt: float = 6, friction: str = "0.42", press: float = 60) -> dict[str, Any]:
+def tables(
+    tilt: float = 6, friction: str = "0.42", press: float = 60, across: str = "80 mm"
+) -> dict[str, Any]:
     """The small bowl as tables."""
     import tomllib
 
-    return tomllib.loads(SMALL.format(tilt=tilt, friction=friction, press=press))
+    return tomllib.loads(SMALL.format(tilt=tilt, friction=friction, press=press, across=across))
 
 
 @pytest.fixture(scope="module")
 def answers(tmp_path_factory: pytest.TempPathFactory) -> tuple[dict[str, Any], dict[str, Any]]:
     """The JSON of the small bowl, on the strip and in closed form."""
     path = tmp_path_factory.mktemp("small") / "saucer.toml"
-    path.write_text(SMALL.format(tilt=6, friction="0.42", press=60), "utf8")
+    path.write_text(SMALL.format(tilt=6, friction="0.42", press=60, across="80 mm"), "utf8")
     found = []
     for options in ((), ("--rigid",)):
         result = run("fit", str(path), "--json", *options)
@@ -173,13 +175,15 @@ def test_a_last_equilibrium_with_a_little_overlap_left_has_fallen_through(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     """A path that ended for want of overlap is judged so, whatever its last equilibrium had left."""
-    held = open_bowl(fitsim.make_bowl(tables()))
+    held = open_bowl(fitsim.make_bowl(tables(across="84 mm")))
     assert held.numbers.overlap > 0.3
     early = next(i for i, state in enumerate(held.path) if state.press_N > 0.3 * held.judged.needed_N)
     assert held.path[early].press_N < held.judged.needed_N
     ended = (*held.path[:early], replace(held.path[early], fell_through=True))
     monkeypatch.setattr("fitsim.bowl.elastic.press", lambda *_given, **_more: ended)
-    other = fitsim.make_bowl(tables(friction="0.41"))  # another bowl than the one kept for reuse
+    other = fitsim.make_bowl(
+        tables(friction="0.41", across="84 mm")
+    )  # another bowl than the one kept for reuse
     numbers = open_bowl(other).numbers
     assert numbers.overlap == 0.0
     assert judge(numbers, other.limits) == "falls through"
@@ -221,7 +225,7 @@ def test_the_press_is_asked_by_the_friction_that_needs_most() -> None:
 def test_changes_are_tried_beside_the_bowl_as_it_is(tmp_path: Path) -> None:
     """--changes lists root, pitch and tilt; a steeper tilt lifts the rim less, by k/sin(tilt)."""
     path = tmp_path / "saucer.toml"
-    path.write_text(SMALL.format(tilt=6, friction="0.42", press=60), "utf8")
+    path.write_text(SMALL.format(tilt=6, friction="0.42", press=60, across="80 mm"), "utf8")
     result = run("fit", str(path), "--json", "--changes")
     assert result.exit_code == 0, result.stderr
     answer = json.loads(result.stdout)

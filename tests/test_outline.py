@@ -90,8 +90,8 @@ def test_turns_are_parallel_lines(bowl: Bowl, share: float) -> None:
     assert edge is not None
     span = edge.across_mm / 2 - bowl.cut.base_radius_mm
     lines = turn_lines(edge, span_mm=span, corner_mm=bowl.cut.base_corner_mm or 0.0)
-    grown = shapely.Polygon(line_points_mm(lines.base, 1e-4)).buffer(share * span, quad_segs=200)
-    mine = shapely.Polygon(line_points_mm(carried(lines.base, share * span), 1e-4))
+    grown = shapely.Polygon(line_points_mm(lines.base, 1e-3)).buffer(share * span, quad_segs=80)
+    mine = shapely.Polygon(line_points_mm(carried(lines.base, share * span), 1e-3))
     assert mine.hausdorff_distance(grown) < 0.01
     assert shapely.Polygon(lines.edge_mm).buffer(0.01).contains(mine)
 
@@ -118,7 +118,7 @@ def test_length_of_the_cut_against_its_chords(bowl: Bowl) -> None:
     """The cut is as long as a polygon through ten thousands of its places."""
     slot, _ = slot_and_strip(bowl)
     assert slot.winding is not None
-    angle = np.linspace(0, float(slot.angle_rad[-1]), 40_000)
+    angle = np.linspace(0, float(slot.angle_rad[-1]), 20_000)
     at = slot.winding.at(angle, np.interp(angle, slot.angle_rad, slot.reach_mm)).position_mm
     chords = float(np.hypot(*np.diff(at, axis=0).T).sum())
     assert cut_length_mm(slot) == pytest.approx(chords, rel=2e-6)

@@ -244,25 +244,25 @@ def test_what_cannot_be_had_is_told_in_the_reader_s_inches(tmp_path: Path) -> No
     """On a board given in inches no reason speaks of millimetres; lengths are a rule's sixty-fourths."""
     file = tmp_path / "no.toml"
     file.write_text(
-        '[board]\nwood = "cherry, black"\nthickness = "3/4 in"\nacross = "4 1/8 in"\n'
+        '[board]\nwood = "cherry, black"\nthickness = "3/4 in"\nacross = "2 5/8 in"\n'
         '[cut]\ntilt = "5.5 deg"\nkerf = "0.028 in"\n[use]\nfriction = "0.4"\npress = "120 N"\n'
     )
     words = ["plan", str(file), "--want", "rise=6 in", "--want", "keep=tilt,board"]
     picture = tmp_path / "no.svg"
     told = CliRunner().invoke(main, [*words, "--picture", str(picture)]).stdout
     said = " ".join(told[: told.index("1.")].split())
-    assert "the board is 4 1/8 in across" in said
+    assert "the board is 2 5/8 in across" in said
     assert "a strip thinner than 9/64 in can hardly be nailed and sawn (estimate, 3/32 in to" in said
-    # A fifth of 4 1/8 in is 0.825 in, to sixty-fourths 53/64.
-    assert "the base cannot be smaller than 53/64 in across" in said
+    # A fifth of 2 5/8 in is 0.525 in, to sixty-fourths 34/64.
+    assert "the base cannot be smaller than 17/32 in across" in said
     assert " mm" not in said
     drawn = re.sub(r"<!--.*?-->|<style.*?</style>|<[^>]+>", "", picture.read_text("utf8"), flags=re.DOTALL)
-    assert "4 1/8 in" in drawn
+    assert "2 5/8 in" in drawn
     assert " mm" not in drawn
     # And where a reader of millimetres asks, in those.
     bowl, wishes = wished_bowl(tables_of_file(file), {"rise": "6 in", "keep": ["tilt", "board"]})
     reasons = [r.told("mm") for r in plan(bowl, wishes).in_the_way]
-    assert "the board is 104.8 mm across" in reasons
+    assert "the board is 66.7 mm across" in reasons
 
 
 def test_a_saved_plan_is_the_cut_that_was_pressed() -> None:

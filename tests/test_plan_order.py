@@ -72,7 +72,8 @@ def test_of_equals_that_hardly_split_the_least_sawing_comes_first() -> None:
 
     Their chances to lock are equal to a hundredth, their chances of splitting within one tenfold.
     """
-    answers = planned(made(board={"thickness": "9 mm"}), rise="14 mm", base="66 mm").answers
+    board, use = {"thickness": "9 mm", "wood": "oak, white"}, {"friction": "0.4"}
+    answers = planned(made(board=board, use=use), rise="14 mm", base="66 mm").answers
     assert min(a.lock_chance for a in answers) > 0.995
     assert max(a.pressed.judged.numbers.split_chance for a in answers) < 1e-4
     for one, other in pairwise(answers):

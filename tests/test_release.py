@@ -30,7 +30,7 @@ PRESS_N = 80.0
 @pytest.fixture(scope="module")
 def held():
     """A bowl pressed hard enough to hold, its path, and what is left of it."""
-    bowl = laid(turns=4.4, friction=0.4)
+    bowl = laid(turns=2.4, friction=0.4)
     path = pr.press(bowl, PRESS_N)
     return bowl, path, rl.let_go(bowl, path[-1])
 
@@ -110,7 +110,7 @@ def test_press_needed_lies_between_slipping_and_holding(held):
 
 def test_a_softly_pressed_bowl_springs_back():
     """Hardly pressed a bowl loses its rise, would use more friction than there is and has no collapse."""
-    bowl = laid(turns=4.4, friction=0.3)
+    bowl = laid(turns=2.4, friction=0.3)
     path = pr.press(bowl, 6.0)
     gone = rl.let_go(bowl, path[-1])
     assert gone.kept < rl.KEPT_SHARE
@@ -121,7 +121,7 @@ def test_a_softly_pressed_bowl_springs_back():
 
 def test_without_friction_nothing_is_left():
     """A bowl with no friction springs back from any press, and no amount of none would hold it."""
-    bowl = replace(laid(turns=3.4), friction=0.0)
+    bowl = replace(laid(turns=2.4), friction=0.0)
     gone = rl.let_go(bowl, pr.press(bowl, 20.0)[-1])
     assert gone.rise_left_mm < 0.1 * gone.rise_mm
     assert gone.friction_used == np.inf
@@ -169,7 +169,7 @@ def test_collapse_over_press_nears_that_of_a_ring_on_a_taper(wedged):
 
 @pytest.mark.parametrize(
     "cut",
-    [{"turns": 4.4, "friction": 0.4}, {"turns": 5.3, "friction": 0.3, "tilt_deg": 6.5, "root_deg": 70.0}],
+    [{"turns": 2.4, "friction": 0.4}, {"turns": 3.3, "friction": 0.3, "tilt_deg": 6.5, "root_deg": 70.0}],
 )
 def test_more_points_hardly_move_what_is_left(cut):
     """With 36 and 72 points a turn rise and forces part by less than 1 percent, friction used by 15.
@@ -192,10 +192,10 @@ def test_more_points_hardly_move_what_is_left(cut):
 def cherry(
     tilt: str, friction: str = "0.4", *, per_turn: int = 24
 ) -> tuple[pr.ElasticBowl, tuple[pr.PressState, ...]]:
-    """A cherry bowl of 4.26 turns pressed to 150 N; its last turn is a short tail."""
+    """A cherry bowl of 2.26 turns pressed to 150 N; its last turn is a short tail."""
     bowl = fitsim.make_bowl(
         {
-            "board": {"wood": "cherry", "thickness": "3/4 in", "across": "5 3/4 in"},
+            "board": {"wood": "cherry", "thickness": "3/4 in", "across": "4 1/2 in"},
             "cut": {"tilt": tilt, "kerf": "0.7 mm", "pitch": "5/16 in", "base": "2 3/4 in"},
             "use": {"finish": "oil", "friction": friction, "press": "80 N"},
         }
@@ -278,27 +278,28 @@ def test_a_path_ends_closely_by_shorter_steps(monkeypatch) -> None:
     assert ends[1] > ends[0]
 
 
-def test_sliding_is_counted_on_the_way_to_a_first_guess() -> None:
+@pytest.mark.parametrize("back", [5, 4, 3])
+def test_sliding_is_counted_on_the_way_to_a_first_guess(back) -> None:
     """Going on from one state, a guess that looks far ahead leads where none does.
 
-    Were points to slide free of friction as far as the guess looks ahead, friction would be less used.
+    Were points to slide free of friction as far as the guess looks ahead, half of them were 3 um off.
     """
     bowl, path = cherry("5 deg", "0.45")
     solver = prepare(bowl)
-    before, here = path[-4], path[-3]
-    press_N = 1.4 * here.press_N
-    goal = Goal(press_N)
-    ahead = here.followed.splines + 0.7 * (here.followed.splines - before.followed.splines)
+    before, here = path[-back - 1].followed, path[-back]
+    goal, force = Goal(1.25 * here.press_N), 1.25 * here.followed.force
+    ahead = here.followed.splines + 0.7 * (here.followed.splines - before.splines)
     usual, guessed = (
-        equilibrium.settle(solver, here, goal, splines=splines, force=here.followed.force * 1.4).state
+        equilibrium.settle(solver, here, goal, splines=splines, force=force).state
         for splines in (None, ahead)
     )
     assert usual is not None
     assert guessed is not None
-    slid = [state.slid_mm - here.slid_mm for state in (usual, guessed)]
     bears = usual.contact.force_N[: len(here.slid_mm), 0] > 1e-2
-    assert np.abs(slid[0][bears, 1]).max() > 0.03
-    np.testing.assert_allclose(slid[1][bears], slid[0][bears], atol=0.01)
+    slid_mm = (usual.slid_mm - here.slid_mm)[bears, 1]
+    apart_mm = (guessed.slid_mm - usual.slid_mm)[bears, 1]
+    assert np.abs(slid_mm).max() > 0.01
+    assert np.median(np.abs(apart_mm)) < 0.0015
 
 
 @pytest.mark.parametrize(("tilt", "friction"), [("5 deg", "0.3"), ("6 deg", "0.4"), ("4.5 deg", "0.5")])
@@ -413,14 +414,14 @@ def test_the_press_needed_divides_bowls_that_keep_their_rise_from_those_that_do_
 
 def test_a_path_too_short_to_hold_needs_more_than_it_has() -> None:
     """Of the first states none holds: the press needed is infinite."""
-    bowl, path = cherry("5 deg")
+    bowl, path = cherry("5 deg", "0.3")
     gentle = tuple(s for s in path if s.press_N < 0.4 * rl.press_needed_N(bowl, path))
     assert len(gentle) > 2
     assert rl.press_needed_N(bowl, gentle) == float("inf")
 
 
 def test_the_tail_past_the_last_whole_turn_does_not_decide() -> None:
-    """A bowl of 4.26 turns holds at 5 degrees, whatever its last quarter turn asks for by itself."""
+    """A bowl of 2.26 turns holds at 5 degrees, whatever its last quarter turn asks for by itself."""
     bowl, path = cherry("5 deg")
     released = rl.let_go(bowl, rl.state_at(bowl, path, 80.0))
     assert released.friction_used < 1
