@@ -391,7 +391,7 @@ def show_small(value: float) -> str:
     return text if "e" not in text else f"{float(text):.8f}".rstrip("0").rstrip(".")
 
 
-def show_force(force_N: float, *, units: str) -> str:
+def show_force(force_N: float, *, units: str, figures: int = 2) -> str:
     """Show a force to two figures, with pounds beside it for a maker who writes inches.
 
     Parameters
@@ -400,6 +400,8 @@ def show_force(force_N: float, *, units: str) -> str:
         Force. [N]
     units : str
         "in" or "mm".
+    figures : int
+        More where two would show two forces alike that are told apart.
 
     Returns
     -------
@@ -414,11 +416,11 @@ def show_force(force_N: float, *, units: str) -> str:
     if not math.isfinite(force_N):
         return "no force"
 
-    def two_figures(value: float) -> str:
-        return f"{float(f'{value:.2g}'):g}"
+    def rounded(value: float) -> str:
+        return f"{float(f'{value:.{figures}g}'):g}"
 
-    pounds = f" ({two_figures(force_N / 4.4482216152605)} lbf)" if units == "in" else ""
-    return f"{two_figures(force_N)} N{pounds}"
+    pounds = f" ({rounded(force_N / 4.4482216152605)} lbf)" if units == "in" else ""
+    return f"{rounded(force_N)} N{pounds}"
 
 
 def show_length(length_mm: float, *, units: str, fine: bool = False) -> str:

@@ -87,7 +87,9 @@ def _name(text: object) -> str:
     if isinstance(text, str) and 0 < len(text.strip()) <= 200 and text.strip().isprintable():
         return text.strip()
     raise InputError(
-        Problem("", "", repr(text)[:30], "a name in quotes", 'write it like "Band saw, 1/8 in"')
+        Problem(
+            "", "", repr(text)[:30], "a name in quotes, on one line", 'write it like "Band saw, 1/8 in"'
+        )
     )
 
 

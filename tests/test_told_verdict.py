@@ -174,7 +174,7 @@ def test_a_needlessly_hard_press_is_said_so_and_does_not_judge() -> None:
 def test_up_to_which_press_it_stays_safe() -> None:
     """Pressed with the press told, at most about 1 bowl in 10 splits, and not a tenth of that."""
     safe_N = answer_object(answered(120.0))["split_press_one_in_ten_N"]
-    assert "below 1 in 10 up to a press of about" in why(answered(120.0), units="mm")
+    assert "Fewer than 1 in 10 split up to a press of about" in why(answered(120.0), units="mm")
     there = fitsim.bowl.elastic.open_bowl(answered(120.0).bowl, press_N=safe_N)
     # Beyond the path the stress is taken to grow as the press, which errs on the safe side.
     assert 0.01 < there.numbers.split_chance < 0.14

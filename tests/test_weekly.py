@@ -19,14 +19,12 @@ from fitsim.seasons.weeks import NODES, RISE_WITHIN, WeeklyFits, fit_week, weekl
 from fitsim.strip.release import CLOSE
 
 WEEKS = np.arange(52)
-SMALL = {"across": "110 mm"}
-"""Two turns in place of three."""
 
 
 @pytest.fixture(scope="module")
 def bowl() -> Bowl:
-    """A smaller one than the small bowl, at one friction: each range of it asks for three presses."""
-    return make_bowl(tables(board=SMALL, use={"friction": "0.37"}))
+    """The small bowl."""
+    return make_bowl(tables())
 
 
 @pytest.fixture(scope="module")
@@ -34,7 +32,7 @@ def year() -> np.ndarray:
     """A made-up year: a long dry winter, a short damp summer, the turns ahead of the base and unlike."""
     air = 6.0 + 5.0 * np.exp(-(((WEEKS - 29) / 9.0) ** 2))
     ahead = np.gradient(air)
-    return np.column_stack([air - 0.8 * ahead, air, air + 0.15 * ahead])
+    return np.column_stack([air - 0.8 * ahead, air, air, air + 0.15 * ahead])
 
 
 @pytest.fixture(scope="module")
@@ -44,14 +42,9 @@ def weekly(bowl: Bowl, year: np.ndarray) -> WeeklyFits:
     return weekly_fits(bowl, year, weeks, [fit_week(at_moistures(bowl, year[w])) for w in weeks])
 
 
-def test_a_year_without_change_gives_fit_s_own_numbers() -> None:
-    """Where nothing changes every week is the bowl of the file, pressed as `fit` presses it.
-
-    Friction is known as a range, as nobody has said anything of it.
-    """
-    bowl = make_bowl(tables(board=SMALL))
-    assert any(u.path == "use.friction" for u in bowl.uncertain)
-    still = np.full((52, 3), 8.0)
+def test_a_year_without_change_gives_fit_s_own_numbers(bowl: Bowl) -> None:
+    """Where nothing changes every week is the bowl of the file, pressed as `fit` presses it."""
+    still = np.full((52, 4), 8.0)
     weeks = weeks_to_press(still)
     assert weeks.tolist() == [0]
     found = weekly_fits(bowl, still, weeks, [fit_week(at_moistures(bowl, still[0]))])
@@ -90,7 +83,7 @@ def test_weeks_between_lie_where_a_press_puts_them(
     """
     assert len(weekly.pressed) == NODES
     assert 0 < weekly.rise_within < RISE_WITHIN
-    others = np.setdiff1d(WEEKS, weekly.pressed)[[3, 17, 30]]
+    others = np.setdiff1d(WEEKS, weekly.pressed)[[3, 11, 17, 22, 30]]
     apart = []
     for week in others:
         told, pressed = weekly.weeks[week], fit_week(at_moistures(bowl, year[week]))
@@ -111,18 +104,17 @@ def test_a_week_is_fit_of_a_bowl_file_with_that_moisture(bowl: Bowl, year: np.nd
     """Base and turns of a week written into a bowl file give the week's own bowl, to the last digit."""
     row = year[24]
     text = [f"{percent} %" for percent in row]
-    # The spiral has a third turn, which is trimmed off.
-    moist = {"base_moisture": text[0], "turn_moisture": [*text[1:], text[-1]]}
-    filed = make_bowl(tables(board=SMALL, use={"friction": "0.37", **moist}))
+    # The spiral has a fourth turn, which is trimmed off.
+    filed = make_bowl(tables(use={"base_moisture": text[0], "turn_moisture": [*text[1:], text[-1]]}))
     there, here = (rigid_fit(b).numbers for b in (filed, at_moistures(bowl, row)))
     assert there == here
-    assert filed.use.turn_moisture_percent[:2] == pytest.approx(row[1:].tolist())
+    assert filed.use.turn_moisture_percent[:3] == pytest.approx(row[1:].tolist())
 
 
 @pytest.mark.parametrize("change", [-3.5, 4.0])
 def test_bevels_bind_at_a_drop_that_scales_with_the_thickness(bowl: Bowl, change: float) -> None:
     """An even swelling is affine: slot over tan of the bevel grows as the height, not as the width."""
-    now = at_moistures(bowl, np.full(3, 8.0 + change))
+    now = at_moistures(bowl, np.full(4, 8.0 + change))
     drops = []
     for each in (bowl, now):
         seats = laid_out(each, rigid_fit(each), 24)[0].seats
@@ -135,7 +127,7 @@ def test_bevels_bind_at_a_drop_that_scales_with_the_thickness(bowl: Bowl, change
 def test_a_bowl_sawn_wet_and_kept_dry_is_shallower(bowl: Bowl) -> None:
     """Dried by 5 points all through, the rise goes with the thickness, a percent or so less."""
     wet = replace(bowl, board=replace(bowl.board, moisture_percent=12.0))
-    as_sawn, dried = (fit_week(at_moistures(wet, np.full(3, m))) for m in (12.0, 7.0))
+    as_sawn, dried = (fit_week(at_moistures(wet, np.full(4, m))) for m in (12.0, 7.0))
     through = 0.00126 * np.cos(np.radians(20)) ** 2 + 0.00248 * np.sin(np.radians(20)) ** 2
     assert dried.rise_mm < as_sawn.rise_mm
     # Dry wood is stiffer too and is judged at another press: that moves the rise a little either way.
@@ -144,7 +136,7 @@ def test_a_bowl_sawn_wet_and_kept_dry_is_shallower(bowl: Bowl) -> None:
 
 def test_a_base_drier_than_its_turns_makes_a_deeper_bowl(bowl: Bowl) -> None:
     """A base 2 points drier leaves the first slot wider by 2 r (C_x + C_y)/2: its turn sinks more."""
-    even, apart = (fit_week(at_moistures(bowl, np.array([base, 9.0, 9.0]))) for base in (9.0, 7.0))
+    even, apart = (fit_week(at_moistures(bowl, np.array([base, 9.0, 9.0, 9.0]))) for base in (9.0, 7.0))
     across = 0.00248 * np.cos(np.radians(20)) ** 2 + 0.00126 * np.sin(np.radians(20)) ** 2
     wider = 2 * 38 * (across + bowl.board.wood.swell_L_per_point.value) / 2
     deeper = wider / np.tan(np.radians(5.2))
@@ -155,7 +147,7 @@ def test_a_base_drier_than_its_turns_makes_a_deeper_bowl(bowl: Bowl) -> None:
 
 def test_what_is_not_smooth_is_pressed_week_by_week(bowl: Bowl) -> None:
     """A bowl whose state changes in the year has every kind of week pressed, and no surface."""
-    moist = np.column_stack([np.linspace(4, 20, 16)] + [np.linspace(3.7, 20.3, 16)] * 2)
+    moist = np.column_stack([np.linspace(4, 20, 16)] + [np.linspace(3.7, 20.3, 16)] * 3)
     weeks = weeks_to_press(moist)
     driest, wettest = (fit_week(at_moistures(bowl, row)).needed_N for row in (moist[0], moist[-1]))
     press_N = 1.25 * math.sqrt(driest * wettest)  # enough for the wet and limp strip alone
@@ -176,7 +168,7 @@ def test_what_is_not_smooth_is_pressed_week_by_week(bowl: Bowl) -> None:
 )
 def test_what_does_not_stay_open_has_no_rise(changes: dict[str, dict[str, str]], state: str) -> None:
     """A slot shut by film and a turn that falls through have their state and no number for their rim."""
-    found = fit_week(make_bowl(tables(**{"board": SMALL, **changes})))
+    found = fit_week(make_bowl(tables(**changes)))
     assert found.state == state
     assert not found.stays_open
     assert np.isnan(found.rim_out_of_level_mm)

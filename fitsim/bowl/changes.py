@@ -7,12 +7,14 @@ import math
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 
-from fitsim.bowl.closed_form import rigid_rise_mm
+from fitsim.bowl.closed_form import rigid_fit, rigid_rise_mm
+from fitsim.bowl.elastic import open_bowl
 from fitsim.bowl.fit import BowlFit
 from fitsim.bowl.inputs import Bowl
-from fitsim.bowl.judgement import elastic_numbers
 from fitsim.bowl.verdict import DecidingNumbers, judge
 from fitsim.errors import NoConvergenceError, OutsideModelError
+from fitsim.strip.release import KEPT_SHARE
+from fitsim.strip.results import rim_height
 
 __all__ = ["Change", "TriedChange", "changes_of", "try_changes"]
 
@@ -49,6 +51,8 @@ class TriedChange:
     numbers : DecidingNumbers or None
         From one opening of the elastic strip.
     rise_mm : float
+        Mean rise of the rim, let go; nan where it does not keep it. [mm]
+    rise_rigid_mm : float
         Closed-form rise, all seats bound. [mm]
     trouble : str
         Why there are no numbers, "" where there are.
@@ -58,6 +62,7 @@ class TriedChange:
     state: str | None
     numbers: DecidingNumbers | None
     rise_mm: float
+    rise_rigid_mm: float
     trouble: str
 
 
@@ -134,9 +139,16 @@ def try_changes(
 
 
 def _tried(change: Change) -> TriedChange:
+    """A changed bowl pressed open and let go as in a fit."""
+    bowl = change.bowl
     try:
-        numbers = elastic_numbers(change.bowl)
-        rise = rigid_rise_mm(change.bowl)
+        seats = rigid_fit(bowl).numbers
+        if seats.slot_left_mm <= 0:
+            return TriedChange(change.name, judge(seats, bowl.limits), seats, math.nan, math.nan, "")
+        opening, rigid_mm = open_bowl(bowl), rigid_rise_mm(bowl)
     except (NoConvergenceError, OutsideModelError) as trouble:
-        return TriedChange(change.name, None, None, math.nan, str(trouble))
-    return TriedChange(change.name, judge(numbers, change.bowl.limits), numbers, rise, "")
+        return TriedChange(change.name, None, None, math.nan, math.nan, str(trouble))
+    numbers, rest = opening.numbers, opening.rest
+    stands = rest is not None and numbers.kept >= KEPT_SHARE
+    rise_mm = rim_height(opening.elastic, rest).mean_mm if stands and rest is not None else math.nan
+    return TriedChange(change.name, judge(numbers, bowl.limits), numbers, rise_mm, rigid_mm, "")

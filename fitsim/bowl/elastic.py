@@ -539,7 +539,10 @@ def _beside(
 def _harder(
     bowl: Bowl, opening: Opening, strength: GrainStrength, nodes_per_turn: int
 ) -> tuple[float, float]:
-    """Chance of splitting at all the press there is, and the press at which 1 bowl in 10 splits. [-, N]"""
+    """Chance of splitting at all the press there is, and the press at which 1 bowl in 10 splits. [-, N]
+
+    Not told of a bowl that falls through on the way.
+    """
     bare, there_N = _only_forces(bowl), bowl.use.press_N
     try:
         done = _pressed_on(bare, nodes_per_turn, opening.judged.press_N, there_N)
@@ -549,6 +552,8 @@ def _harder(
     def split_in(state: PressState) -> SplitChance:
         return strip_stress(done.elastic, state, done.wood, strength).split
 
+    if done.path[-1].fell_through:
+        return math.nan, math.nan
     states = done.path[1:]
     limit_N = limit_press_N([state.press_N for state in states], lambda i: split_in(states[i]))
     return split_in(states[-1]).chance, limit_N

@@ -143,7 +143,9 @@ def _word(*choices: str) -> Reader:
 def _name(text: object) -> str:
     if isinstance(text, str) and 0 < len(text.strip()) <= 200 and text.strip().isprintable():
         return text.strip()
-    raise InputError(Problem("", "", repr(text)[:30], "a name in quotes", 'write it like "cherry"'))
+    raise InputError(
+        Problem("", "", repr(text)[:30], "a name in quotes, on one line", 'write it like "cherry"')
+    )
 
 
 def _outline(text: object) -> str:

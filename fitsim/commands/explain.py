@@ -130,6 +130,7 @@ def explain_told(file: Path | None, *, width: int = 88, asked: ExplainRequest) -
         write_picture(explain_figure(answer, units=units), picture, replace=asked.replace)
     if asked.as_json:
         return explain_text(answer)
+    typed = [("--seen", words) for words in asked.seen] + [("--measured", text) for text in asked.measured]
     return explain_report(
-        answer, units=units, file="FILE" if file is None else escaped(str(file)), width=width
+        answer, units=units, file="FILE" if file is None else escaped(str(file)), typed=typed, width=width
     )

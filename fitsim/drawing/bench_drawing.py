@@ -202,7 +202,10 @@ def _section(figure: "Figure", sheet: BenchSheet, answer: BowlFit,
     top, x = float(low[1]) + shape.height_mm, float(high[0]) + 6 * mm
     drawn.upright((float(low[1]), top), x, (float(high[0]), float(high[0])), "", side=1)
     drawn.text(x + 2 * mm, (float(low[1]) + top) / 2, sheet.height_label, size=11, ha="left", weight="bold")
-    base = rule_length(shape.base_diameter_mm, units=units)
+    # What is not round is told as it is drawn, the spiral's base by its mean.
+    foot = pieces[0].outline_mm
+    drawn_mm = float(foot[1, 0] - foot[0, 0])
+    base = rule_length(shape.base_diameter_mm if shape.base_length_mm is None else drawn_mm, units=units)
     drawn.text(middle, float(low[1]) - 2.8 * mm, f"base on the table {base}", size=9)
 
 

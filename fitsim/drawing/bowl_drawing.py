@@ -384,6 +384,8 @@ def margin_words(margin: Margin, *, units: str) -> tuple[str, str]:
     """
 
     def show(number: float) -> str:
+        if number == math.inf:
+            return "lets go"
         if margin.unit:
             return show_length(number, units=units, fine=True)
         near = number != margin.limit and _percent(number) == _percent(margin.limit)

@@ -154,7 +154,7 @@ def _oven_lines(typed: bool) -> tuple[str, ...]:
     return (
         "Two off-cuts from the middle of the board, not its ends, 30 g or more each.",
         "Weigh at once: wet.",
-        "Oven at 103 C (217 F) overnight; weigh, and again an hour later, until nothing more is lost: dry.",
+        "Oven at 103 C (217 F), some hours; weigh, and again each hour, until nothing more is lost: dry.",
         "Add each piece: wet, like 41.3 g, and dry, like 38.0 g; moisture is (wet - dry)/dry."
         if typed
         else 'One [[oven]] each with wet = "41.3 g" and dry = "38.0 g": moisture is (wet - dry)/dry.',

@@ -12,7 +12,7 @@ import numpy as np
 from fitsim.bowl.closed_form import RigidFit, rigid_fit
 from fitsim.bowl.fit import BowlFit
 from fitsim.bowl.inputs import Bowl, with_input
-from fitsim.bowl.verdict import LOCKS, SPLIT_RISK, WILL_NOT_OPEN
+from fitsim.bowl.verdict import FALLS_THROUGH, LOCKS, SPLIT_RISK, SPRINGS_BACK, WILL_NOT_OPEN
 from fitsim.errors import OutsideModelError
 from fitsim.geometry.blade import least_radius
 from fitsim.pattern.layout import Handling
@@ -174,13 +174,21 @@ def _why(answer: BowlFit, units: str) -> str:
     return f"{why(answer, units=units)} {advised_test(answer, units=units)}".strip()
 
 
+_MAY = {
+    WILL_NOT_OPEN: "not open",
+    FALLS_THROUGH: "fall through",
+    SPRINGS_BACK: "spring back",
+    SPLIT_RISK: "split",
+}
+
+
 def _large_words(answer: BowlFit, setting: TableSetting) -> str:
     """The setting, ordered only where the bowl locks there as planned."""
     state, tilt = answer.verdict.state, f"{setting.asked.scale_deg:.3g} deg"
     if answer.verdict.state_in_middle != LOCKS:
         return f"Do not saw yet: {state}"
     if state != LOCKS:
-        return f"Set the table to {tilt}, but test first: it may be {state}"
+        return f"Set the table to {tilt}, but test first: it may {_MAY[state]}"
     return f"Set the table to {tilt}" + (" (by the hand formula only)" if answer.elastic is None else "")
 
 
@@ -314,14 +322,16 @@ def _face_block(answer: BowlFit, handling: Handling, units: str) -> Block:
     first = f"Inside of the bowl: the face that lay {up} on the saw. Push the base down from it."
     if shape is None:
         return Block("Which way up", (first, "To tell: there the base is wider."))
-    low = shape.base_diameter_mm
+    # Of what is not round the length along the grain, where a rule is laid.
+    low = shape.base_diameter_mm if shape.base_length_mm is None else shape.base_length_mm
     high = low + 2 * answer.bowl.board.thickness_mm * float(answer.rigid.slot.slope[0])
     wide, narrow = (show_length(v, units=units) for v in (high, low))
+    along = "" if shape.base_length_mm is None else " along the grain"
     return Block(
         "Which way up",
         (
             first,
-            f"To tell: there the base is wider, about {wide} against {narrow}. Pushed the "
+            f"To tell: there the base is wider{along}, about {wide} against {narrow}. Pushed the "
             f"other way nothing binds.",
         ),
     )
@@ -361,6 +371,9 @@ def _press_block(answer: BowlFit, units: str) -> Block:
     stop = "Stop when every turn has wedged, when the height is reached, or at the first crack."
     if found is None:
         return Block("Press", (have, stop))
+    if found.opening.fell_through:
+        gone = f"A turn drops out at {show_force(most, units=units)}: there is nothing to press against."
+        return Block("Press", (gone,))
     needed_N = found.opening.judged.needed_N
     if math.isfinite(needed_N):
         need = f"It holds from {show_force(needed_N, units=units)}."

@@ -314,7 +314,7 @@ def changes_object(tried: tuple[TriedChange, ...]) -> list[dict[str, Any]]:
             "overlap": None if t.numbers is None else _number(t.numbers.overlap),
             "friction_used": None if t.numbers is None else _number(t.numbers.friction_used),
             "split_chance": None if t.numbers is None else _number(t.numbers.split_chance),
-            "rise_rigid_mm": _number(t.rise_mm),
+            "rise_rigid_mm": _number(t.rise_rigid_mm),
             "trouble": t.trouble,
         }
         for t in tried

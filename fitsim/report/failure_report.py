@@ -7,6 +7,7 @@ import textwrap
 from collections.abc import Sequence
 from functools import partial
 
+from fitsim.errors import escaped
 from fitsim.failure.causes import Cause, causes
 from fitsim.failure.next_measurement import NextReading
 from fitsim.failure.observations import MEASURES, PLACES, SEEN_WORDS, WHENS, Measure
@@ -25,7 +26,14 @@ __all__ = ["explain_list", "explain_report"]
 _wrapped = partial(textwrap.wrap, break_on_hyphens=False)
 
 
-def explain_report(answer: WhyFailed, *, units: str, file: str = "FILE", width: int = 88) -> str:
+def explain_report(
+    answer: WhyFailed,
+    *,
+    units: str,
+    file: str = "FILE",
+    typed: Sequence[tuple[str, str]] = (),
+    width: int = 88,
+) -> str:
     """The answer as text.
 
     Parameters
@@ -36,6 +44,8 @@ def explain_report(answer: WhyFailed, *, units: str, file: str = "FILE", width: 
         "in" or "mm".
     file : str
         The bowl file, for the line to type next.
+    typed : sequence of (str, str)
+        Options and their words typed this time, which have to be typed again.
     width : int
         Columns of the terminal.
 
@@ -52,7 +62,7 @@ def explain_report(answer: WhyFailed, *, units: str, file: str = "FILE", width: 
     lines += ["", *_table(answer, said, width)]
     if not answer.nothing_failed:
         lines += _remedies(answer, said, units, width)
-        lines += _next(answer, units, file, width)
+        lines += _next(answer, units, " ".join((file, *(_again(*each) for each in typed))), width)
     lines += ["", *_wrapped(said.footing, width), ""]
     lines += _wrapped("At the saw: " + " ".join(CAUTIONS), width)
     return "\n".join(lines) + "\n"
@@ -148,6 +158,14 @@ HELD_TOGETHER = "\u00a0"
 def _in_short(reading: NextReading) -> str:
     more = " (and the tool's other readings)" if reading.together else ""
     return reading.measure.what + more
+
+
+def _again(option: str, words: str) -> str:
+    """What was typed this time, as it is typed again."""
+    quoted = shlex.quote(escaped(words))
+    if quoted.startswith("'") and '"' not in words:
+        quoted = quoted.replace("'", '"')
+    return f"{option} {quoted}".replace(" ", HELD_TOGETHER)
 
 
 def _typed(measure: Measure, units: str) -> str:

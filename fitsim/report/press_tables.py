@@ -154,7 +154,7 @@ def changes_table(tried: tuple[TriedChange, ...], units: str) -> "Table":
         One row for each.
     """
     table = plain_table(
-        "A change, pressed as it takes", "state", "overlap", "friction used", "splits", "rise"
+        "A change, pressed as it takes", "state", "overlap", "friction used", "splits", "rise, let go"
     )
     for t in tried:
         if t.numbers is None:

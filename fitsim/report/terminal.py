@@ -278,7 +278,8 @@ def turn_table(answer: BowlFit, units: str, check: RigidBodyCheck | None = None)
     found = answer.elastic
     heads = ["Turn, innermost first", "seat drop", "overlap", "friction used"]
     if found is not None:
-        heads = ["Turn, innermost first", "kerf / sin(tilt)", "drop pressed", "overlap", "friction used"]
+        # What a turn asks for at rest, for information: not the friction used that decides.
+        heads = ["Turn, innermost first", "kerf / sin(tilt)", "drop pressed", "overlap", "friction at rest"]
     table = plain_table(*heads, *(["drop in the rigid-body check"] if check else []))
     seats = answer.rigid.seats
     rows: list[tuple[int, int, list[str]]] = []

@@ -8,6 +8,8 @@ import textwrap
 from dataclasses import asdict, dataclass
 from typing import Any
 
+import numpy as np
+
 from fitsim.bowl.verdict import STATES
 from fitsim.quantities import show_force, show_length
 from fitsim.report.wording import CAUTIONS, other_states, plain_words
@@ -275,18 +277,25 @@ def _best_sentence(answer: TiltAnswer) -> str:
         f"{name}: {_on_scale_deg(answer, answer.best_tilt_rad):.1f} deg. Sawn again and again as below, "
         f"{_in_100(best)} there"
     )
-    others = [
-        f"{state} {100 * float(c):.0f}"
-        for state, c in zip(STATES[:-1], best.chance[:-1], strict=True)
-        if c >= 0.005
-    ]
+    others = [f"{state} {100 * share:.0f}" for state, share in _the_rest(best) if share >= 0.005]
     return text + (f". The rest: {', '.join(others)}." if others else ".")
+
+
+def _the_rest(chances: Chances) -> list[tuple[str, float]]:
+    """Shares of the states in which it does not lock, to make up one with those that do.
+
+    Each is an estimate of its own: one may lie below nothing, and then the others lie too high.
+    """
+    shares = np.clip(chances.chance[:-1], 0.0, None)
+    left = 1 - min(max(float(chances.chance[-1]), 0.0), 1.0)
+    shares *= left / max(float(shares.sum()), 1e-12)
+    return [(state, float(share)) for state, share in zip(STATES[:-1], shares, strict=True)]
 
 
 def _ends_sentence(answer: TiltAnswer) -> str:
     if not answer.at_ends:
         return ""
-    told = [f"at {_on_scale_deg(answer, c.tilt_rad):.1f} deg {_in_100(c)}" for c in answer.at_ends]
+    told = [f"at {_on_scale_deg(answer, c.tilt_rad):.2f} deg {_in_100(c)}" for c in answer.at_ends]
     return f"At the ends of the range fewer do: {'; '.join(told)}." if _fewer(answer) else (
         f"At the ends of the range: {'; '.join(told)}."
     )  # fmt: skip

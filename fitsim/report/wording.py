@@ -432,13 +432,13 @@ def _why_springs(answer: BowlFit, worst: DecidingNumbers, units: str) -> str:
         )
     judged, limit = found.opening.judged, answer.bowl.limits.friction_used
     pressed = show_force(found.opening.pressed.press_N, units=units)
-    there = show_force(answer.bowl.use.press_N, units=units)
     if not math.isfinite(judged.asked_N):
         reach = show_force(found.reach_N, units=units)
         return (
             f"Pressed with {pressed} and let go it springs back, and no press up to {reach} makes it hold."
         )
-    asked, needed = (show_force(v, units=units) for v in (judged.asked_N, judged.needed_N))
+    forces_N = (judged.asked_N, judged.needed_N, answer.bowl.use.press_N)
+    asked, needed, there = _forces_apart(*forces_N, units=units)
     spare = answer.bowl.limits.press_spare
     if judged.share > 1:
         return (
@@ -446,7 +446,8 @@ def _why_springs(answer: BowlFit, worst: DecidingNumbers, units: str) -> str:
             f"{_at_asking_friction(answer)}, and there are {there}: with less it springs back."
             f"{_milder_sentence(answer, units)}"
         )
-    if worst.friction_used > limit or worst.kept < KEPT_SHARE:
+    with_less = any(d.name == "press" and d.state_at_low == SPRINGS_BACK for d in answer.verdict.depends_on)
+    if not with_less and (worst.friction_used > limit or worst.kept < KEPT_SHARE):
         used = max(worst.friction_used, found.opening.numbers.friction_used)
         times = f"{used:.2g} times" if 1 < used < math.inf else "more than"
         return (
@@ -454,9 +455,19 @@ def _why_springs(answer: BowlFit, worst: DecidingNumbers, units: str) -> str:
             f"least, and slides back. {_press_sentence(found, units)}"
         )
     return (
-        f"It needs a press of {asked}, {spare:g} times the {needed} from which it holds; with less it "
-        "springs back."
+        f"It needs a press of {asked}, {spare:g} times the {needed} from which it holds"
+        f"{_at_asking_friction(answer)}; with less it springs back."
     )
+
+
+def _forces_apart(*forces_N: float, units: str) -> list[str]:
+    """Forces with as many figures as it takes to see that they differ."""
+    shown: list[str] = []
+    for figures in (2, 3, 4):
+        shown = [show_force(v, units=units, figures=figures) for v in forces_N]
+        if len(set(shown)) == len(shown):
+            break
+    return shown
 
 
 def _at_asking_friction(answer: BowlFit) -> str:
@@ -530,7 +541,7 @@ def limit_sentence(found: ElasticFit, *, units: str) -> str:
     press_N = found.split_press_N
     if not math.isfinite(press_N):
         return ""
-    return f" It stays below 1 in 10 up to a press of about {show_force(press_N, units=units)}."
+    return f" Fewer than 1 in 10 split up to a press of about {show_force(press_N, units=units)}."
 
 
 def _needless_sentence(answer: BowlFit, units: str) -> str:

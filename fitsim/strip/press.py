@@ -63,7 +63,7 @@ class Manner:
         Linear systems solved on the whole way before giving up.
     """
 
-    growth: float = 1.25
+    growth: float = 2.0
     most_drop_mm: float = 6.0
     most_iterations: int = 6000
 

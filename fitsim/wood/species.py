@@ -35,6 +35,9 @@ __all__ = [
     "woods",
 ]
 
+LONGEST_LIST = 300
+"""Characters of names up to which a mistaken wood is answered with all of them."""
+
 GROUPS = ("hardwood", "softwood", "imported")
 _WOOD_COLUMNS = (
     "name", "botanical", "group", "property", "value", "low", "high", "mark", "source",
@@ -380,6 +383,10 @@ def find_wood(text: str, among: Sequence[Wood] | None = None) -> Wood:
     asked = _words(text)
     problem = ("", "board.wood", text)
     names = ", ".join(f'"{wood.name}"' for wood in table)
+    if (
+        len(names) > LONGEST_LIST
+    ):  # the kinds alone: a line that names every wood would be cut in its middle
+        names = ", ".join(dict.fromkeys(f'"{wood.name.partition(",")[0]}"' for wood in table))
     if not asked:
         raise InputError(Problem(*problem, "the name of a wood", f"write one of {names}"))
     for strictness in range(4):
