@@ -53,7 +53,7 @@ pitch = "8.4 mm"
 base = "76 mm"
 [use]
 finish = "none"
-friction = "0.37"
+friction = "0.42"
 """
 """Of a turn and a half, at one friction: what a range of it does, the tests of weeks ask."""
 
