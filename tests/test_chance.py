@@ -2,7 +2,7 @@
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -15,7 +15,6 @@ from fitsim.errors import NoConvergenceError
 from fitsim.tilt.chances import (
     Chances,
     Judge,
-    PressedSamples,
     chances_at,
     emulated_chances,
     lock_margin,
@@ -59,9 +58,9 @@ def at_tilts(
 
 @pytest.mark.parametrize(("tilt_deg", "press"), [(2.9, "200 N"), (6.0, "65 N"), (19.0, "200 N")])
 def test_chances_are_those_of_plain_counting(tilt_deg: float, press: str) -> None:
-    """From some dozens of presses the chance of every state is that of 1024 samples, all of them judged."""
+    """From some dozens of presses the chance of every state is that of 4096 samples, all of them judged."""
     bowl, tilt = bowl_of(press=press, tilt_rad=math.radians(0.5)), math.radians(tilt_deg)
-    expected = counted(bowl, by_hand, tilt, 1024)
+    expected = counted(bowl, by_hand, tilt, 4096)
     assert 0.02 < expected[-1] < 0.98
     (found,) = at_tilts(bowl, judge_by_hand(), [tilt], seed=1)
     assert found.reached
@@ -73,7 +72,7 @@ def test_chances_are_those_of_plain_counting(tilt_deg: float, press: str) -> Non
 def test_standard_errors_cover_the_counted_chance() -> None:
     """Over many seeds the counted chance lies within two standard errors about 19 times in 20."""
     bowl, tilt = bowl_of(press="65 N", tilt_rad=math.radians(0.5)), math.radians(3.0)
-    expected = float(counted(bowl, by_hand, tilt, 2048)[-1])
+    expected = float(counted(bowl, by_hand, tilt, 8192)[-1])
     away = []
     for seed in range(40):
         (found,) = at_tilts(bowl, judge_by_hand(), [tilt], seed=seed, samples=24)
@@ -92,11 +91,15 @@ def cliff(seen: Bowl) -> DecidingNumbers:
 def test_a_poor_surface_costs_presses_and_not_the_truth() -> None:
     """Where the surface is hopeless the chance is still the counted one, if from more presses."""
     bowl, tilt = bowl_of(), math.radians(6)
-    expected = float(counted(bowl, cliff, tilt, 1024)[-1])
-    (found,) = at_tilts(bowl, one_by_one(cliff), [tilt], seed=1, most=400)
-    assert found.reached
-    assert found.presses > 100
-    assert abs(float(found.chance[-1]) - expected) < 3.2 * float(found.se[-1])
+    expected = float(counted(bowl, cliff, tilt, 4096)[-1])
+    away, presses = [], []
+    for seed in range(2):
+        (found,) = at_tilts(bowl, one_by_one(cliff), [tilt], seed=seed, most=400)
+        away.append((float(found.chance[-1]) - expected) / float(found.se[-1]))
+        presses.append(found.presses)
+        assert found.reached
+    assert min(presses) > 100
+    assert max(map(abs, away)) < 3.2
 
 
 def test_no_more_is_pressed_than_allowed() -> None:
@@ -168,7 +171,7 @@ def test_shares_by_the_surface_follow_the_tilt() -> None:
     pressed = press_samples(of, judge_by_hand(), tilts_rad=tilts, tilt_rad=along, points=cube[:, :-1])
     values = of.values(unit_cube(len(of.dimensions), 512, seed=6))
     for deg in (2.6, 4.0, 7.0, 12.0, 17.0):
-        expected = counted(bowl, by_hand, math.radians(deg), 512)[-1]
+        expected = counted(bowl, by_hand, math.radians(deg), 1024)[-1]
         assert emulated_chances(pressed, math.radians(deg), values)[0].mean(axis=0)[-1] == pytest.approx(
             expected, abs=0.07
         )
@@ -203,49 +206,28 @@ SMALL = {
 }
 
 
-@dataclass(frozen=True, eq=False)
-class OnStrip:
-    """Samples of two turns pressed on the strip at one tilt, some with a surface through them."""
-
-    bowl: Bowl
-    tilt_rad: float
-    fresh_points: np.ndarray
-    pressed: PressedSamples
-    fresh: PressedSamples
-
-
-@pytest.fixture(scope="module")
-def strip() -> OnStrip:
-    """Pressed once for what is asked of them here."""
-    bowl, tilt = replace(fitsim.make_bowl(SMALL), uncertain=()), math.radians(6)
-    of = scattered(bowl)
-    tilts = math.radians(4.0), math.radians(9.0)
-    cube = unit_cube(len(of.dimensions), 28, seed=21)
-    pressed, fresh = (
-        press_samples(of, on_strip(), tilts_rad=tilts, tilt_rad=np.full(len(part), tilt), points=part)
-        for part in (cube[:16], cube[16:])
-    )
-    return OnStrip(bowl, tilt, cube[16:], pressed, fresh)
-
-
-def test_on_the_strip_the_chance_is_that_of_plain_counting(strip: OnStrip) -> None:
-    """The 12 fresh samples, each judged at the press it has, agree with the chance worked out."""
-    of = scattered(strip.bowl).at_tilt(strip.tilt_rad)
-    judged = on_strip()(of.bowls(strip.fresh_points))
-    shares = [state_shares(n, strip.bowl.limits, np.ones(1))[-1] for n in judged if n is not None]
-    points = unit_cube(len(of.dimensions), 1024, seed=1002)
-    (found,), _ = chances_at(
-        strip.pressed, on_strip(), tilts_rad=[strip.tilt_rad], points=points, seed=2,
-        target_se=0.03, most_presses=5,
-    )  # fmt: skip
+def test_on_the_strip_the_chance_is_that_of_plain_counting() -> None:
+    """Two turns pressed on the strip: 12 samples counted one by one agree with the chance worked out."""
+    bowl, tilt = replace(fitsim.make_bowl(SMALL), uncertain=()), math.radians(5)
+    of = scattered(bowl).at_tilt(tilt)
+    points = unit_cube(len(of.dimensions), 12, seed=12)
+    judged = on_strip()(of.bowls(points))
+    shares = [state_shares(n, bowl.limits, np.ones(1))[-1] for n in judged if n is not None]
+    (found,) = at_tilts(bowl, on_strip(), [tilt], seed=2, samples=13, most=5)
     error = math.hypot(float(np.std(shares)) / math.sqrt(len(shares)), float(found.se[-1]))
     assert 0.05 < np.mean(shares) < 0.95
     assert found.chance[-1] == pytest.approx(np.mean(shares), abs=2.5 * error)
 
 
-def test_on_the_strip_a_surface_errs_on_fresh_presses_as_it_says(strip: OnStrip) -> None:
+def test_on_the_strip_a_surface_errs_on_fresh_presses_as_it_says() -> None:
     """How deep fresh samples sink on the strip is predicted within the error the surface states."""
-    mean, sd = strip.pressed.surface.predict(strip.fresh.surface.points)
-    sunk = smoothed(strip.fresh.numbers)[:, 1]
+    bowl, tilt = replace(fitsim.make_bowl(SMALL), uncertain=()), math.radians(6)
+    of = scattered(bowl)
+    tilts = math.radians(4.0), math.radians(9.0)
+    cube = unit_cube(len(of.dimensions), 34, seed=21)
+    pressed = press_samples(of, on_strip(), tilts_rad=tilts, tilt_rad=np.full(22, tilt), points=cube[:22])
+    fresh = press_samples(of, on_strip(), tilts_rad=tilts, tilt_rad=np.full(12, tilt), points=cube[22:])
+    mean, sd = pressed.surface.predict(fresh.surface.points)
+    sunk = smoothed(fresh.numbers)[:, 1]
     assert np.sqrt(np.mean((mean[:, 1] - sunk) ** 2)) < 0.5 * sunk.std()
     assert np.sqrt(np.mean(((mean[:, 1] - sunk) / sd[:, 1]) ** 2)) < 1.8

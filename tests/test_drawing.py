@@ -22,7 +22,7 @@ import fitsim
 from fitsim import BowlFit
 from fitsim.bowl.inputs import Limits
 from fitsim.bowl.verdict import Margin
-from fitsim.drawing.bowl_drawing import FOOTER_RIGID, bowl_figure, limit_shares
+from fitsim.drawing.bowl_drawing import FOOTER_RIGID, bowl_figure, limit_shares, margin_words
 from fitsim.drawing.paper import width_mm_of, wrapped
 from fitsim.drawing.picture_files import moving_picture, write_picture
 from fitsim.errors import InputError
@@ -110,6 +110,12 @@ def falls(**number: float) -> Margin:
 
 
 # --- shares of a limit ----------------------------------------------------------------------------
+
+
+def test_a_bowl_that_lets_go_is_not_drawn_as_using_no_friction() -> None:
+    """Friction without end is said in words."""
+    margin = Margin("springs back", "friction used", "", 0.65, 1.0, 0.0, math.inf, 0.29, False, False)
+    assert margin_words(margin, units="mm")[1] == "worst lets go, best 29 %"
 
 
 @pytest.mark.parametrize(

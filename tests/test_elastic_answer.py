@@ -121,6 +121,9 @@ def test_too_little_tilt_falls_through_and_too_little_press_springs_back() -> No
     assert fell.verdict.state == "falls through"
     assert fell.elastic is not None
     assert fell.elastic.opening.fell_through
+    # Of presses it never comes to nothing is told.
+    assert math.isnan(fell.elastic.chance_at_press)
+    assert math.isnan(fell.elastic.split_press_N)
     found = elastic_fit(fitsim.make_bowl(tables(press=60)))
     soft = fitsim.make_bowl(tables(press=1.1 * found.press_needed_N))
     answer = fitsim.fit(soft)

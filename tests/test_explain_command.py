@@ -130,6 +130,11 @@ def test_the_report_and_the_picture(bowl: Path, few: Path, tmp_path: Path) -> No
     measured = ("--measured", "tilt=-5 deg", "--measured", "tilt_inner=-5 deg")
     told = run(bowl, *measured, "--causes", few, "--picture", picture)
     assert told.exit_code == 0
+    # The line to type next has what was typed this time.
+    typed = ("--seen", "fell through at turn 2", "--measured", "thickness=18 mm", "--causes", few)
+    then = " ".join(run(bowl, *typed).stdout.split())
+    again_typed = '--seen "fell through at turn 2" --measured "thickness=18 mm" --measured "tilt=... deg"'
+    assert f"Then: fitsim explain {bowl} {again_typed}" in then
     assert "LIKELY: pressed from the wrong face" in told.stdout
     assert "ESTIMATES" in told.stdout
     text = picture.read_text(encoding="utf8")

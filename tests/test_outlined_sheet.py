@@ -6,16 +6,19 @@ from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
+import pypdfium2
 import pytest
 import shapely
 from click.testing import CliRunner
 from outline_bowls import outlined
 
+import fitsim
 from fitsim.bowl.closed_form import rigid_fit
 from fitsim.bowl.cross_section import board_half_mm, section_direction_rad, section_pieces
 from fitsim.cli import main
 from fitsim.geometry.board_outline import Outline
 from fitsim.pattern.layout import Handling, line_to_follow
+from fitsim.quantities import show_length
 
 EDGE = Outline("rectangle", 170.0, 120.0, 55.0)
 BOWL = outlined(EDGE, corner_mm=20.0, base_radius_mm=25.0, pitch_mm=6.0, root_rad=math.radians(70))
@@ -98,6 +101,15 @@ def test_the_sheet_and_the_line_file_of_an_oval(tmp_path: Path, monkeypatch: pyt
     words = ["sheet", "oval.toml", "-o", "oval.pdf", "--line", "oval.svg", "--rigid"]
     result = CliRunner().invoke(main, words)
     assert result.exit_code == 0, result.output
+    # The base that tells the faces apart is measured along the grain, where it is longest.
+    pages = pypdfium2.PdfDocument("oval.pdf")
+    words_on = " ".join(" ".join(page.get_textpage().get_text_range().split()) for page in pages)
+    answer = fitsim.fit(fitsim.read_bowl("oval.toml"), rigid=True)
+    shape = answer.standing.shape
+    assert shape is not None
+    assert shape.base_length_mm is not None
+    assert shape.base_length_mm > shape.base_diameter_mm + 5
+    assert f"against {show_length(shape.base_length_mm, units='mm')}" in words_on
     text = Path("oval.svg").read_text(encoding="utf-8")
     points = re.search(r'id="cut"[^>]*points="([^"]+)"', text)
     centre = re.search(r'id="centre"[^>]*d="M([\d.]+),([\d.]+)h', text)

@@ -12,6 +12,7 @@ from fitsim.bowl.fit import fit
 from fitsim.bowl.inputs import Bowl, Uncertain, with_input
 from fitsim.bowl.judgement import judge_bowl
 from fitsim.bowl.verdict import DecidingNumbers, judge
+from fitsim.report.tilt_report import tilt_report
 from fitsim.tilt.best_tilt import TiltAnswer, tilt_answer
 from fitsim.tilt.chances import on_strip, one_by_one
 from fitsim.tilt.tilt_range import END_TOLERANCE_RAD, THE_CUT, greatest_tilt_rad, scan_tilts_rad, tilt_spans
@@ -198,6 +199,17 @@ def test_a_kerf_known_as_a_range_is_made_finer_with_both_its_ends() -> None:
     for bowl in seen:
         (kerf,) = [u for u in bowl.uncertain if u.path == "cut.kerf_mm"]
         assert (kerf.low + kerf.high) / 2 == pytest.approx(bowl.cut.kerf_mm[0])
+
+
+def test_the_rest_makes_up_one_with_those_that_lock() -> None:
+    """Each chance is an estimate of its own: where one is below nothing the others are told the less."""
+    answer = tilt_answer(shut(), judge_by_hand(), seed=2, **FEW)
+    chance = np.array([0.0, 0.37, -0.10, 0.0, 0.73])
+    told = " ".join(
+        tilt_report(replace(answer, at_best=replace(answer.at_best, chance=chance)), units="mm").split()
+    )
+    assert "73 bowls in 100 lock" in told
+    assert "The rest: falls through 27." in told
 
 
 FEW = {"samples": 16, "most_presses": 16}
