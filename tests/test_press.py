@@ -32,7 +32,7 @@ def seats(bowl, state):
 
 def test_path_does_not_matter_without_friction():
     """Without friction the state depends on the press, not on the load steps."""
-    bowl = smooth(turns=2.6)
+    bowl = smooth(turns=3.6)
     long, fine = pr.press(bowl, 25.0)[-1], pr.press(bowl, 25.0, manner=FINE)[-1]
     rise = mean_rise_mm(bowl, fine)
     assert mean_rise_mm(bowl, long) == pytest.approx(rise, rel=2e-3)
@@ -41,7 +41,7 @@ def test_path_does_not_matter_without_friction():
 
 def test_steps_hardly_matter_with_friction():
     """With friction the path matters: steps a third as long move the rise by less than half a percent."""
-    bowl = laid(turns=2.7, friction=0.35)
+    bowl = laid(turns=4.2, friction=0.35)
     rises = [mean_rise_mm(bowl, pr.press(bowl, 70.0, manner=m)[-1]) for m in (pr.USUAL, FINE)]
     assert rises[0] == pytest.approx(rises[1], rel=5e-3)
 
@@ -131,7 +131,7 @@ def test_the_nail_holds_its_point_where_it_found_it():
 
 def test_more_friction_lowers_the_rise():
     """At one press a rougher bowl stands lower."""
-    bowl = laid(turns=2.6)
+    bowl = laid(turns=3.6)
     rises = []
     for mu in (0.0, 0.1, 0.25, 0.4, 0.6):
         rougher = replace(bowl, friction=mu)
@@ -151,7 +151,7 @@ def test_work_without_friction_is_stored():
     manners = [
         pr.Manner(growth=g, most_drop_mm=d, most_iterations=5000) for g, d in ((2.0, 3.0), (1.1, 0.4))
     ]
-    left = [abs(b.unaccounted_Nmm) / b.work_Nmm[-1] for b in _books(smooth(turns=2.6), 25.0, manners, 24)]
+    left = [abs(b.unaccounted_Nmm) / b.work_Nmm[-1] for b in _books(smooth(turns=3.6), 25.0, manners, 24)]
     assert left[1] < 5e-3
     assert left[0] < 1.5e-2
 
@@ -159,7 +159,7 @@ def test_work_without_friction_is_stored():
 def test_energy_books_close_with_friction():
     """Work is stored or rubbed away to two percent, and friction takes some in every step, never gives."""
     manners = [pr.Manner(growth=1.3, most_drop_mm=1.0, most_iterations=5000)]
-    for bowl, press_N in ((laid(turns=2.6), 25.0), (laid(turns=2.9, friction=0.2, root_deg=100.0), 60.0)):
+    for bowl, press_N in ((laid(turns=3.6), 25.0), (laid(turns=4.4, friction=0.2, root_deg=100.0), 60.0)):
         (books,) = _books(bowl, press_N, manners)
         assert np.diff(books.friction_Nmm).min() > -1e-6
         assert books.friction_Nmm[-1] > 0.05 * books.work_Nmm[-1]
@@ -223,7 +223,7 @@ def test_a_strip_that_slides_away_falls_through_where_it_was_last_held(monkeypat
 
     monkeypatch.setattr(pr, "settle", settles_below)
     monkeypatch.setattr(pr, "slide_on", slides_away)
-    bowl = laid(turns=2.6)
+    bowl = laid(turns=3.6)
     far = pr.press(bowl, 300.0)[-1]
     assert far.fell_through
     assert away_N / (1 + pr.FOUND_WITHIN) <= far.press_N <= away_N
@@ -260,7 +260,7 @@ def test_no_step_that_failed_is_tried_again_as_it_was(monkeypatch):
         return Settled(None, False, 1) if failed else new
 
     monkeypatch.setattr(pr, "settle", short_steps_only)
-    path = pr.press(laid(turns=2.6), 60.0)
+    path = pr.press(laid(turns=3.6), 60.0)
     assert path[-1].press_N == pytest.approx(60.0)
     assert len(tried) > 15
     assert len(set(tried)) == len(tried)

@@ -161,7 +161,7 @@ def _in_short(reading: NextReading) -> str:
 
 
 def _again(option: str, words: str) -> str:
-    """What was typed this time, as it is typed again."""
+    """An option and its words as they are typed."""
     quoted = shlex.quote(escaped(words))
     if quoted.startswith("'") and '"' not in words:
         quoted = quoted.replace("'", '"')
@@ -170,8 +170,7 @@ def _again(option: str, words: str) -> str:
 
 def _typed(measure: Measure, units: str) -> str:
     example = f"... {unit_word(measure, units=units)}" if measure.unit else "..."
-    quoted = shlex.quote(f"{measure.key}={example}").replace("'", '"')
-    return f"--measured {quoted}".replace(" ", HELD_TOGETHER)
+    return _again("--measured", f"{measure.key}={example}")
 
 
 def explain_list(*, width: int = 88, table: tuple[Cause, ...] | None = None) -> str:
