@@ -101,6 +101,13 @@ FAULTS = (
         "each.max(axis=1)",
         "test_strength.py test_stress.py test_weakestlink.py test_seen.py test_explain.py",
     ),
+    Fault(
+        "rolling shear by its worst place",
+        "fitsim.wood.strength",
+        "self.shear_reference_mm3, self.rolling_reference_mm3, None)",
+        "self.rolling_reference_mm3, self.shear_reference_mm3, None)",
+        "test_strength.py test_split.py",
+    ),
     # Air and moisture
     Fault(
         "a heated room is cooled",

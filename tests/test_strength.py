@@ -149,9 +149,29 @@ def test_risks_are_the_integrals_of_a_gradient_and_the_greatest_place() -> None:
     even = 0.8**6 * 90 / 7 / STRONG.reference_mm3
     assert risks[0] == pytest.approx([even * 9, even * 5 * 2**6], rel=1e-3)
     assert risks[1] == pytest.approx([0.8**10, 1.6**10], rel=1e-2)
+    rolled = 0.8**10 * 90 / 11 / STRONG.rolling_reference_mm3
+    assert risks[2] == pytest.approx([rolled * 9, rolled * 5 * 2**10], rel=1e-3)
     whole = whole_risks(risks, STRONG)
     assert whole[0] == pytest.approx(risks[0].sum())
-    assert whole[2] == pytest.approx(risks[2].max())
+    assert whole[1] == pytest.approx(risks[1].max())
+    assert whole[2] == pytest.approx(risks[2].sum())
+
+
+def test_the_piece_of_rolling_shear_gives_back_its_strength() -> None:
+    """A piece of the reference volume rolled evenly at the mean strength has risk 1; eight make it 8."""
+    cherry = grain_strength(find_wood("cherry"), 12.0)
+    volume = 1000 * splitting()["rolling_volume_cm3"].value
+    for pieces in (1.0, 8.0):
+        even = resolved(0.0, 0.0, cherry.rolling_shear_MPa, math.pi / 2, 0.0)
+        risk = turn_risks(
+            mode_squares(even, cherry),
+            area_mm2=np.full((1, 1), volume / 40),
+            length_mm=np.array([40 * pieces]),
+            turn=np.array([0]),
+            turns=1,
+            strength=cherry,
+        )[2]
+        assert float(risk[0]) == pytest.approx(pieces, rel=1e-9)
 
 
 def test_the_strip_gives_if_any_mode_does() -> None:

@@ -381,7 +381,11 @@ _WEAKEST_LINK = {
     "tension_share_6_percent": ("strength across the grain at 6 % moisture, share of that at 12 %", ""),
     "tension_share_20_percent": ("strength across the grain at 20 % moisture, share of that at 12 %", ""),
     "shear_shape": ("scatter of shear within a board, Weibull shape", ""),
-    "shear_volume_cm3": ("size effect of shear: none; if there is one, volume of the test block", " cm3"),
+    "rolling_volume_cm3": ("size effect of rolling shear, volume of the test piece", " cm3"),
+    "shear_volume_cm3": (
+        "size effect of shear along the grain: none; if there is one, volume of the test block",
+        " cm3",
+    ),
 }
 """What the chance of splitting hangs on beside a wood's own strengths, in a reader's words, with units."""
 

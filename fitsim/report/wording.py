@@ -105,12 +105,16 @@ PLAIN = {
         "how strength across the grain falls with size"
     ),
     "scatter of shear within a board, Weibull shape": "scatter of strength against sliding within a board",
-    "size effect of shear: none; if there is one, volume of the test block": (
+    "size effect of rolling shear, volume of the test piece": (
+        "test piece of strength against rolling, volume it stands for"
+    ),
+    "size effect of shear along the grain: none; if there is one, volume of the test block": (
         "strength against sliding falls with size: not taken so; if it did, volume of the test block"
     ),
     "strength in rolling shear": "the strength of fibres against rolling",
     "stiffness in rolling shear": "the stiffness of fibres against rolling",
-    "size effect of shear": "how strength against sliding falls with size",
+    "size effect of rolling shear": "how strength against rolling falls with size",
+    "size effect of shear along the grain": "how strength against sliding falls with size",
     "rolling shear": "fibres rolling",
     "shear along the grain": "sliding along the grain",
     "tension across the grain": "pulled across the grain",

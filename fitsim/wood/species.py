@@ -49,7 +49,7 @@ _VARIABLE = ("shear_along", "rolling_shear", "tension_across", "bending", "crush
 
 _SPLITTING = ("shape", "reference_volume_cm3", "tangential_share_hardwood", "tangential_share_softwood",
               "rift_share", "tension_share_6_percent", "tension_share_20_percent", "shear_shape",
-              "shear_volume_cm3")  # fmt: skip
+              "rolling_volume_cm3", "shear_volume_cm3")  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -287,8 +287,8 @@ def splitting() -> Mapping[str, Sourced]:
     -------
     Mapping[str, Sourced]
         Read-only: Weibull shapes "shape" and "shear_shape" [-], volumes of test pieces
-        "reference_volume_cm3" and "shear_volume_cm3" [cm^3], shares of the printed strength across the
-        grain "tangential_share_hardwood", "tangential_share_softwood", "rift_share",
+        "reference_volume_cm3", "rolling_volume_cm3" and "shear_volume_cm3" [cm^3], shares of the printed
+        strength across the grain "tangential_share_hardwood", "tangential_share_softwood", "rift_share",
         "tension_share_6_percent" and "tension_share_20_percent" [-].
     """
     return _table("splitting.csv", _SPLITTING)

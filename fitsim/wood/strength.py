@@ -7,8 +7,11 @@ Wood gives in four ways (:data:`MODES`), each with a draw of its own:
   (splitting is a mode of its own: Mackenzie-Helnwein, Eberhardsteiner and Mang 2003, abstract). The
   quadratic sum is that of C. B. Norris (1962, from memory). It counts over the stressed volume
   (:mod:`fitsim.wood.weakest_link`).
-- *shear along the grain*, *rolling shear* and *breaking along the grain*: the place most stressed decides,
-  without a size effect.
+- *rolling shear* counts over the stressed volume too: it is smaller in large pieces (J. Wood Sci.
+  2016, doi 10.1007/s10086-016-1567-2, on torque against bending; L. P. Norlin 1997 on widths and load cases; C. O'Ceallaigh,
+  K. Sikora and A. Harte 2018 on thicknesses; all abstracts), as tension across is, which it is at 45 degrees.
+- *shear along the grain* and *breaking along the grain*: the place most stressed decides, without a size
+  effect.
 
 The strength across the grain depends on which way the growth rings are pulled: the handbooks print the mean
 of tangential and radial (:mod:`fitsim.wood.across_grain`). Where strips of the board itself were broken,
@@ -93,8 +96,10 @@ class GrainStrength:
         Weibull shape of splitting, and of the other modes. [-]
     reference_mm3 : float
         Volume that stands for the test piece of tension across. [mm^3]
+    rolling_reference_mm3 : float or None
+        That of rolling shear; None where no size effect is taken. [mm^3]
     shear_reference_mm3 : float or None
-        That of both shears; None where no size effect is taken. [mm^3]
+        That of shear along the grain; None where no size effect is taken. [mm^3]
     tested : BoardAcross or None
         What strips of this board have told; ``tension_across_MPa`` is theirs then.
     """
@@ -112,6 +117,7 @@ class GrainStrength:
     shape: float = 6.0
     shear_shape: float = 10.0
     reference_mm3: float = 30500.0
+    rolling_reference_mm3: float | None = 150000.0
     shear_reference_mm3: float | None = None
     tested: BoardAcross | None = None
 
@@ -169,8 +175,7 @@ class GrainStrength:
     @property
     def volumes_mm3(self) -> tuple[float | None, ...]:
         """Volume of the test piece of each of :data:`MODES`; None: its worst place decides. [mm^3]"""
-        shear = self.shear_reference_mm3
-        return (self.reference_mm3, shear, shear, None)
+        return (self.reference_mm3, self.shear_reference_mm3, self.rolling_reference_mm3, None)
 
 
 @dataclass(frozen=True, eq=False)
@@ -255,6 +260,7 @@ def grain_strength(wood: Wood, moisture_percent: float, tested: BoardAcross | No
         shape=shape,
         shear_shape=of["shear_shape"].value,
         reference_mm3=reference_volume_mm3(shape),
+        rolling_reference_mm3=1000 * of["rolling_volume_cm3"].value,
         tested=tested,
     )
 
@@ -674,7 +680,12 @@ class ChanceRange:
     decides: str
 
 
-_OPEN_AFTER_STRIPS = ("how strength falls with size", "strength in rolling shear", "size effect of shear")
+_OPEN_AFTER_STRIPS = (
+    "how strength falls with size",
+    "strength in rolling shear",
+    "size effect of rolling shear",
+    "size effect of shear along the grain",
+)
 
 
 def _named_ends(
@@ -701,7 +712,11 @@ def _named_ends(
             replace(strength, rolling_shear_MPa=strength.rolling_shear_MPa * end / roll.value)
             for end in (roll.low, roll.high)
         ),
-        "size effect of shear": (
+        # The far end takes none at all, as of shear along: nobody measured hardwood pieces this small.
+        "size effect of rolling shear": tuple(
+            replace(strength, rolling_reference_mm3=v) for v in (None, 1000 * of["rolling_volume_cm3"].high)
+        ),
+        "size effect of shear along the grain": (
             replace(strength, shear_reference_mm3=1000 * of["shear_volume_cm3"].value),
         ),
     }  # fmt: skip

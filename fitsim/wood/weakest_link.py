@@ -7,8 +7,8 @@ stressed unevenly to s, breaks with the chance
 
 where V_ref is the volume of the test piece that its own uneven stress stands for, and B, lognormal with
 mean 1, is how strong this board is beside others. The whole piece is one draw of B: what boards differ by
-is common to all its places. Where no size effect is taken, R is the greatest (s/f)^m instead (Gupta, Heck
-and Miller 2002 on torsion of lumber).
+is common to all its places. Where no size effect is taken, R is the greatest (s/f)^m instead (shear along
+the grain: Gupta, Heck and Miller 2002 on torsion of lumber).
 
 R is called the *risk*. Stresses x times as hard have the risk x^m R.
 
