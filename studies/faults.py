@@ -505,6 +505,20 @@ FAULTS = (
         "test_verdict.py test_judged_press.py",
     ),
     Fault(
+        "a friction found greater asks for no less press",
+        "fitsim.bowl.ranges",
+        "STATES.index(judge(own, bowl.limits)) > STATES.index(state)",
+        "STATES.index(judge(own, bowl.limits)) < STATES.index(state)",
+        "test_verdict.py",
+    ),
+    Fault(
+        "a state between worst and best is not told",
+        "fitsim.report.wording",
+        "if s in told - {verdict.state, verdict.state_at_best}",
+        "if s in told - {verdict.state, verdict.state_at_best, SPLIT_RISK}",
+        "test_verdict.py",
+    ),
+    Fault(
         "the best end of the ranges for the worst",
         "fitsim.bowl.ranges",
         "worst, best = self.extreme(worst=True), self.extreme(worst=False)",

@@ -81,6 +81,23 @@ def test_the_slide_that_decides_is_the_angle_of_the_least_friction_that_keeps_th
     assert d.flips_at == pytest.approx(least)
 
 
+def test_too_little_press_for_the_least_friction_is_a_question_of_friction() -> None:
+    """450 N are needed where it is slippery, 150 are there, 90 would do at the middle: a slide tells."""
+    tables = {
+        "board": {"wood": "cherry", "thickness": "16 mm", "across": "120 mm"},
+        "cut": {"tilt": "9 deg", "pitch": "8 mm", "base": "60 mm", "kerf": "0.7 mm"},
+        "use": {"finish": "oil", "press": "150 N"},
+    }
+    found = fitsim.fit(fitsim.make_bowl(tables))
+    assert verdict_line(found) == "SPRINGS BACK, or LOCKS: it depends on friction"
+    (friction,) = found.verdict.depends_on
+    # What is told decides: with the press there is the bowl holds just above that friction, not below.
+    for times, state in ((0.93, "springs back"), (1.07, "locks")):
+        sure = {**tables, "use": {**tables["use"], "friction": f"{times * friction.flips_at:.4f}"}}
+        assert fitsim.fit(fitsim.make_bowl(sure)).verdict.state == state
+    assert "Slide test" in advised_test(found, units="mm")
+
+
 def test_the_press_of_the_middle_is_told_where_it_was_looked_for(torn: BowlFit) -> None:
     """Where only the friction asking most was tried its press is told, as that of the other ranges."""
     assert torn.elastic is not None

@@ -204,6 +204,41 @@ def test_the_value_at_which_friction_changes_the_state_is_the_least_that_keeps_t
     assert found.flips_at == pytest.approx(0.4, rel=1e-9)
 
 
+def needs_press(bowl: Bowl, there_N: float = 100.0) -> DecidingNumbers:
+    """A made-up law of the press: 4/friction^2 newtons hold, by the friction that asks most."""
+    known = [u.low for u in bowl.uncertain if u.path == "use.friction"]
+    asked_N = 4 / min([bowl.use.friction, *known]) ** 2
+    return replace(SAFE, press_asked=asked_N / there_N)
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "flips_at"), [(0.1, 0.5, 0.2), (0.15, 0.24, 0.2), (0.1, 0.24, 0.2)]
+)
+def test_a_friction_found_greater_asks_for_less_press(low: float, high: float, flips_at: float) -> None:
+    """100 N there are, 4/friction^2 are asked: enough from a friction of 0.2 on, and that is told."""
+    bowl = with_ranges(friction=(low, high))
+    verdict = verdict_over_ranges(bowl, needs_press(bowl), needs_press)
+    (found,) = verdict.depends_on
+    assert (verdict.state, verdict.state_at_best, found.name) == ("springs back", "locks", "friction")
+    assert (found.state_at_low, found.state_at_high) == ("springs back", "locks")
+    assert found.flips_at == pytest.approx(flips_at, rel=1e-9)
+    assert verdict.worst.press_asked == pytest.approx(4 / low**2 / 100)
+
+
+def test_a_bowl_judged_alike_at_every_friction_is_judged_once() -> None:
+    """Where the common press serves at the greatest friction, no press of its own is asked for."""
+    bowl, asked = with_ranges(friction=(0.25, 0.5)), []
+
+    def counted(at: Bowl) -> DecidingNumbers:
+        asked.append(at.uncertain)
+        return needs_press(at)
+
+    verdict = verdict_over_ranges(bowl, needs_press(bowl), counted)
+    assert (verdict.state, verdict.depends_on) == ("locks", ())
+    assert all(asked)
+    assert len(asked) == 2
+
+
 def test_the_film_at_which_the_slot_shuts() -> None:
     """Slot 0.6 - 2 film, limit 0.05: a straight line, met at a film of 0.275."""
     bowl = with_ranges(friction=(0.45, 0.6), film_mm=(0.1, 0.3))
@@ -299,6 +334,10 @@ def test_the_verdict_names_a_third_state_in_the_middle() -> None:
     assert said == "SPRINGS BACK, SPLIT RISK, or LOCKS: it depends on friction"
     two = replace(three, state_in_middle="locks")
     assert verdict_line(replace(answer, verdict=two)) == "SPRINGS BACK, or LOCKS: it depends on friction"
+    press = Dependence("press", "N", 140.0, 350.0, "springs back", "split risk")
+    both = replace(two, depends_on=(*two.depends_on, press))
+    said = verdict_line(replace(answer, verdict=both))
+    assert said == "SPRINGS BACK, SPLIT RISK, or LOCKS: it depends on friction and press"
 
 
 @pytest.mark.parametrize(

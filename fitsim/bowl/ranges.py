@@ -5,16 +5,21 @@ one number need not be worst for the next. A range matters to the elastic strip 
 could find the bowl at either of its ends: friction, the press of the hand, strength across the grain, and
 those of kerf, film and scale that move a seat by more than a hair. The rest stay at their middle and are
 shown.
+
+The press is the one that the friction asking most needs, at every end alike. But a friction that turned out
+to be the greater one asks for less: where a bowl fails there at the common press, it is tried at the press
+that its own friction asks for, for a maker who has found it out presses no harder than that.
 """
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from itertools import product
 
 from fitsim.bowl.inputs import Bowl, Limits, Uncertain, with_input
 from fitsim.bowl.verdict import (
     FALLS_THROUGH,
+    LOCKS,
     SPLIT_RISK,
     SPRINGS_BACK,
     STATES,
@@ -35,7 +40,10 @@ MOST_RANGES = 10
 A_HAIR = 0.01
 """A range that moves the closed form's overlap by less than this is left at its middle: our choice. [-]"""
 
-ALWAYS = ("use.friction", "use.press_N", "board.wood.tension_across_MPa")
+FRICTION = "use.friction"
+"""The range whose ends ask for a press of their own."""
+
+ALWAYS = (FRICTION, "use.press_N", "board.wood.tension_across_MPa")
 """Ranges that reach the verdict whatever their size."""
 
 _NAMES = tuple(field.name for field in fields(DecidingNumbers))
@@ -50,6 +58,7 @@ _DECIDED_BY = {
 }
 
 _Corner = tuple[bool, ...]
+_Numbers = Callable[[Bowl], DecidingNumbers]
 
 
 class _Corners:
@@ -71,7 +80,8 @@ class _Corners:
 class _Tried:
     """Deciding numbers by corner, those that found no equilibrium left out.
 
-    A corner says for each range whether its high end was taken.
+    A corner says for each range whether its high end was taken; `rubbing` tells the numbers of one at
+    another friction, were that known, and None where no equilibrium is found.
     """
 
     bowl: Bowl
@@ -79,6 +89,7 @@ class _Tried:
     middle: DecidingNumbers
     by_corner: dict[_Corner, DecidingNumbers]
     missing: int
+    rubbing: Callable[[_Corner, float], DecidingNumbers | None]
 
     def extreme(self, *, worst: bool) -> DecidingNumbers:
         """Each number at its own worst (or best) corner, or in the middle if that is beyond."""
@@ -114,7 +125,7 @@ class _Tried:
 def verdict_over_ranges(
     bowl: Bowl,
     middle: DecidingNumbers,
-    numbers: Callable[[Bowl], DecidingNumbers],
+    numbers: _Numbers,
     *,
     ranges: tuple[Uncertain, ...] | None = None,
     may_miss: bool = False,
@@ -158,7 +169,33 @@ def verdict_over_ranges(
             if not may_miss:
                 raise
             missing += 1
-    return _Tried(bowl, ranges, middle, found, missing).verdict()
+
+    def rubbing(corner: _Corner, friction: float) -> DecidingNumbers | None:
+        try:
+            return numbers(_rubbing(bowls.at(corner), friction))
+        except NoConvergenceError:
+            return None
+
+    for corner, first in found.items():
+        state = judge(first, bowl.limits)
+        friction = _greatest_friction(ranges, corner)
+        own = rubbing(corner, friction) if friction is not None and state != LOCKS else None
+        if own is not None and STATES.index(judge(own, bowl.limits)) > STATES.index(state):
+            found[corner] = own
+    return _Tried(bowl, ranges, middle, found, missing, rubbing).verdict()
+
+
+def _greatest_friction(ranges: tuple[Uncertain, ...], corner: _Corner) -> float | None:
+    """Friction of a corner, where it is the high end of a range."""
+    return next(
+        (u.high for u, high in zip(ranges, corner, strict=True) if u.path == FRICTION and high), None
+    )
+
+
+def _rubbing(bowl: Bowl, friction: float) -> Bowl:
+    """A bowl whose friction is known: it asks for the press that this friction needs."""
+    still = tuple(u for u in bowl.uncertain if u.path != FRICTION)
+    return replace(with_input(bowl, FRICTION, friction), uncertain=still)
 
 
 def mattering(bowl: Bowl, cheap: Callable[[Bowl], DecidingNumbers]) -> tuple[Uncertain, ...]:
@@ -251,7 +288,10 @@ def _flips_at(tried: _Tried, corner: _Corner, i: int, state: str) -> float:
     """Value of one input at which a state ends, the others as at a corner; nan where that is not known."""
     u, limits, middle = tried.ranges[i], tried.bowl.limits, tried.middle
     ends = [tried.by_corner.get((*corner[:i], end, *corner[i + 1 :])) for end in (False, True)]
-    if state == SPRINGS_BACK and u.path == "use.friction":
+    if state == SPRINGS_BACK and u.path == FRICTION:
+        enough = _friction_for_the_press(tried, corner, i)
+        if math.isfinite(enough):
+            return enough
         # Friction used is told of one friction: times that friction it is the least that keeps the bowl.
         for friction, found in ((tried.bowl.use.friction, middle), (u.high, ends[1]), (u.low, ends[0])):
             if found is not None and math.isfinite(found.friction_used) and found.press_asked <= 1:
@@ -264,6 +304,21 @@ def _flips_at(tried: _Tried, corner: _Corner, i: int, state: str) -> float:
         if math.isfinite(value):
             return value
     return math.nan
+
+
+def _friction_for_the_press(tried: _Tried, corner: _Corner, i: int) -> float:
+    """Least friction for which there is press enough at a corner; nan where the press does not decide."""
+    u = tried.ranges[i]
+    ends = [tried.by_corner.get((*corner[:i], end, *corner[i + 1 :])) for end in (False, True)]
+    between = tried.bowl.use.friction
+    if ends[0] is None or ends[1] is None or not ends[1].press_asked <= 1 < ends[0].press_asked < math.inf:
+        return math.nan
+    inside = tried.rubbing(corner, between) if u.low < between < u.high else None
+    if inside is None:
+        return _crossing("press_asked", u, (ends[0], ends[1]), tried.bowl.limits)
+    if inside.press_asked <= 1:
+        return _crossing("press_asked", replace(u, high=between), (ends[0], inside), tried.bowl.limits)
+    return _crossing("press_asked", replace(u, low=between), (inside, ends[1]), tried.bowl.limits)
 
 
 def _crossing(

@@ -193,12 +193,15 @@ def other_states(verdict: Verdict) -> str:
 
 
 def _other_states(verdict: Verdict) -> tuple[str, str, str]:
-    """The state in the middle if it is a third, the one at best if it is another, what it depends on."""
+    """States that are told between the worst and the best, the one at best, what it depends on."""
     if verdict.state == verdict.state_at_best:
         return "", "", ""
     names = " and ".join(d.name for d in verdict.depends_on)
-    middle = verdict.state_in_middle
-    between = "" if middle in (verdict.state, verdict.state_at_best) else middle
+    told = {
+        verdict.state_in_middle,
+        *(s for d in verdict.depends_on for s in (d.state_at_low, d.state_at_high)),
+    }
+    between = ", ".join(s for s in STATES if s in told - {verdict.state, verdict.state_at_best})
     return between, verdict.state_at_best, f": it depends on {names}" if names else ""
 
 

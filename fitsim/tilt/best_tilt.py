@@ -310,6 +310,8 @@ def _verdict(bowl: Bowl, judge: Judge) -> Verdict | None:
         return None
 
     def known(at: Bowl) -> DecidingNumbers:
+        if at not in numbers:
+            (numbers[at],) = judge([at])
         found = numbers[at]
         if found is None:
             raise NoConvergenceError("no equilibrium was found at this end of the ranges")

@@ -7,9 +7,10 @@ Wood gives in four ways (:data:`MODES`), each with a draw of its own:
   (splitting is a mode of its own: Mackenzie-Helnwein, Eberhardsteiner and Mang 2003, abstract). The
   quadratic sum is that of C. B. Norris (1962, from memory). It counts over the stressed volume
   (:mod:`fitsim.wood.weakest_link`).
-- *rolling shear* counts over the stressed volume too: it is smaller in large pieces (J. Wood Sci.
-  2016, doi 10.1007/s10086-016-1567-2, on torque against bending; L. P. Norlin 1997 on widths and load cases; C. O'Ceallaigh,
-  K. Sikora and A. Harte 2018 on thicknesses; all abstracts), as tension across is, which it is at 45 degrees.
+- *rolling shear* counts over the stressed volume too: it is smaller in large pieces (torque on small blocks
+  against short beams, J. Wood Sci. 2016, doi 10.1007/s10086-016-1567-2; widths and load cases, L. P. Norlin
+  1997; thicknesses, C. O'Ceallaigh, K. Sikora and A. Harte 2018; all abstracts), as is tension across the
+  grain, which it is at 45 degrees.
 - *shear along the grain* and *breaking along the grain*: the place most stressed decides, without a size
   effect.
 
