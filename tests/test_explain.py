@@ -175,7 +175,7 @@ def test_contradictory_input_is_named() -> None:
 
 def test_a_measurement_separates_tilt_from_kerf() -> None:
     """It fell through, by tilt or by kerf: the gauge is advised, low readings mean tilt, high ones kerf."""
-    thin = make_bowl(TABLES | {"board": TABLES["board"] | {"thickness": "12 mm"}})
+    thin = make_bowl(TABLES | {"board": TABLES["board"] | {"thickness": "12.5 mm"}})
     plan = plan_of(thin)
     rigid = rigid_emulator(plan, error=emulator().error)
 
@@ -195,7 +195,7 @@ def test_a_measurement_separates_tilt_from_kerf() -> None:
     low, high = bands[0].high, bands[1].low
     assert low is not None
     assert high is not None
-    # At 5 deg a board of 12 mm needs a kerf of 12 sin(5 deg) = 1.05 mm to fall through by the kerf alone.
+    # Sawn at 0.7 mm; at 5 deg 12.5 mm need 12.5 sin(5 deg) = 1.09 mm to fall through by the kerf alone.
     assert 0.7 < low <= high < 1.05
     # Taking it settles the matter either way.
     assert {c.name: c.chance for c in told(kerf="0.68 mm")[1]}["tilt off"] > 0.6

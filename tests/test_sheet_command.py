@@ -440,7 +440,7 @@ def test_settings_beside_are_pressed_where_the_bowl_was() -> None:
 
 def test_large_words_and_sentence_speak_of_one_case() -> None:
     """Kerf 0.9 mm at 3.1 deg leaves 7.5 % to bear, 0.8 mm 17.8 %: both lines say falls through first."""
-    answer = fit(bowl(tilt="3.1 deg", kerf="0.7 to 0.9 mm"), rigid=True)
+    answer = fit(bowl(tilt="3.1 deg", kerf="0.7 to 0.9 mm", base="44 mm"), rigid=True)
     sheet = bench_sheet(answer, Handling(), units="mm")
     assert sheet.setting == "Do not saw yet: falls through"
     assert sheet.state == "FALLS THROUGH, SPLIT RISK, or LOCKS: it depends on kerf"
