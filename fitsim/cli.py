@@ -506,11 +506,12 @@ def testcut_command(
 )  # fmt: skip
 @click.option(
     "--save", type=click.Path(path_type=Path), metavar="NAME.toml",
-    help="Write the bowl file of an answer, ready for fit and sheet; never over another file.",
+    help="Write the bowl file of an answer, ready for fit and sheet; never over another file. Without "
+    "--answer only a cut that gives all that is wanted is written.",
 )  # fmt: skip
 @click.option(
-    "--answer", "number", type=click.IntRange(1), default=1, show_default=True,
-    help="Which answer to save and to draw.",
+    "--answer", "number", type=click.IntRange(1),
+    help="Which answer to save and to draw. Default: the first.",
 )  # fmt: skip
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object and nothing else.")
 @click.option("--units", type=click.Choice(["in", "mm"]), help="Default: as in the file.")
@@ -525,7 +526,7 @@ def plan_command(
     learned: Learned | None,
     wanted: tuple[str, ...],
     save: Path | None,
-    number: int,
+    number: int | None,
     as_json: bool,
     units: str | None,
     pictures: tuple[Path, ...],

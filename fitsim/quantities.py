@@ -29,13 +29,19 @@ __all__ = [
     "read_quantity",
     "read_range",
     "show_force",
+    "show_force_upward",
     "show_length",
+    "show_limit",
     "show_number",
     "show_small",
+    "show_written",
     "write_exactly",
 ]
 
 INCH_MM = Fraction(254, 10)
+FINE_BELOW_mm = 2.0
+"""Lengths below this are kerfs, slots and films, shown as a feeler gauge has them. [mm]"""
+
 LONGEST_TEXT = 60  # characters; a longer "quantity" is a slip, and huge numbers are slow to read
 
 
@@ -346,6 +352,63 @@ def _decimal(number: Fraction) -> str:
     return f"{digits[:-12]}.{digits[-12:].rstrip('0')}"
 
 
+def show_limit(length_mm: float, *, units: str, upward: bool) -> str:
+    """Round a length that must not be passed, so that what is shown keeps to it.
+
+    Parameters
+    ----------
+    length_mm : float
+        Least or greatest length that will do, not negative. [mm]
+    units : str
+        "in" or "mm".
+    upward : bool
+        True for a least length, False for a greatest.
+
+    Returns
+    -------
+    str
+        To a tenth of a millimetre or a sixty-fourth of an inch; below 2 mm to a hundredth or a thousandth.
+
+    Examples
+    --------
+    >>> show_limit(6.37, units="mm", upward=True), show_limit(6.37, units="in", upward=True)
+    ('6.4 mm', '17/64 in')
+    """
+    fine = length_mm < FINE_BELOW_mm
+    steps = {"mm": (0.1, 0.01), "in": (float(INCH_MM) / 64, float(INCH_MM) / 1000)}
+    step = steps[units][fine]
+    count = math.ceil(length_mm / step - 1e-9) if upward else math.floor(length_mm / step + 1e-9)
+    return show_length(count * step, units=units, fine=fine)
+
+
+def show_written(length_mm: float, *, units: str) -> str:
+    """Show a length as a maker writes it, to its last digit.
+
+    Parameters
+    ----------
+    length_mm : float
+        Length. [mm]
+    units : str
+        "in" or "mm".
+
+    Returns
+    -------
+    str
+        With no more decimals than it has; inches on a rule's marks where it lies on one.
+
+    Examples
+    --------
+    >>> show_written(241.3, units="in"), show_written(241.3, units="mm"), show_written(0.7, units="in")
+    ('9 1/2 in', '241.3 mm', '0.02756 in')
+    """
+    if units == "mm":
+        return f"{length_mm:g} mm"
+    marks = length_mm / float(INCH_MM) * 64
+    if abs(marks - round(marks)) < 1e-6:
+        return show_length(length_mm, units="in")
+    return f"{length_mm / float(INCH_MM):.4g} in"
+
+
 def show_number(value: float) -> str:
     """Four figures of a number for reading, never in powers of ten above one.
 
@@ -421,6 +484,36 @@ def show_force(force_N: float, *, units: str, figures: int = 2) -> str:
 
     pounds = f" ({rounded(force_N / 4.4482216152605)} lbf)" if units == "in" else ""
     return f"{rounded(force_N)} N{pounds}"
+
+
+def show_force_upward(force_N: float, *, units: str) -> str:
+    """Show a force that decides: to the newton, below 100 N to a tenth, and never less than it is.
+
+    Parameters
+    ----------
+    force_N : float
+        Least force that will do. [N]
+    units : str
+        "in" or "mm".
+
+    Returns
+    -------
+    str
+        For example "181 N" or "181 N (40.5 lbf)".
+
+    Examples
+    --------
+    >>> show_force_upward(180.12, units="in"), show_force_upward(98.07, units="mm")
+    ('181 N (40.5 lbf)', '98.1 N')
+    """
+    if not math.isfinite(force_N):
+        return "no force"
+
+    def upward(value: float, step: int) -> float:
+        return math.ceil(value * step - 1e-6) / step
+
+    pounds = f" ({upward(force_N / 4.4482216152605, 10):g} lbf)" if units == "in" else ""
+    return f"{upward(force_N, 1 if force_N >= 100 else 10):g} N{pounds}"
 
 
 def show_length(length_mm: float, *, units: str, fine: bool = False) -> str:

@@ -27,13 +27,12 @@ from fitsim.plan.cut_of_wall import (
     setting_of,
 )
 from fitsim.plan.lock_order import lock_chance
-from fitsim.plan.planned_bowls import WITHIN, Plan
+from fitsim.plan.planned_bowls import WITHIN, Plan, Reason
 from fitsim.plan.planning import cuts_by_geometry, plan
 from fitsim.plan.pressed_wall import pressed_wall
 from fitsim.plan.trade_bounds import bounds_of
 from fitsim.plan.wishes import read_wishes
 from fitsim.report.plan_json import plan_object, plan_schema_text
-from fitsim.toml_files import tables_of_file
 
 TABLES: dict[str, Any] = {
     "board": {"wood": "cherry, black", "thickness": "19 mm", "across": "130 mm"},
@@ -248,8 +247,11 @@ def test_what_cannot_be_had_is_told_in_the_reader_s_inches(tmp_path: Path) -> No
         '[cut]\ntilt = "5.5 deg"\nkerf = "0.028 in"\n[use]\nfriction = "0.4"\npress = "120 N"\n'
     )
     words = ["plan", str(file), "--want", "rise=6 in", "--want", "keep=tilt,board"]
-    picture = tmp_path / "no.svg"
-    told = CliRunner().invoke(main, [*words, "--picture", str(picture)]).stdout
+    picture, saved = tmp_path / "no.svg", tmp_path / "saved.toml"
+    done = CliRunner().invoke(main, [*words, "--picture", str(picture), "--save", str(saved)])
+    told = done.stdout
+    assert "not written" in done.stderr
+    assert not saved.exists()
     said = " ".join(told[: told.index("1.")].split())
     assert "the board is 2 5/8 in across" in said
     assert "a strip thinner than 9/64 in can hardly be nailed and sawn (estimate, 3/32 in to" in said
@@ -259,10 +261,75 @@ def test_what_cannot_be_had_is_told_in_the_reader_s_inches(tmp_path: Path) -> No
     drawn = re.sub(r"<!--.*?-->|<style.*?</style>|<[^>]+>", "", picture.read_text("utf8"), flags=re.DOTALL)
     assert "2 5/8 in" in drawn
     assert " mm" not in drawn
-    # And where a reader of millimetres asks, in those.
-    bowl, wishes = wished_bowl(tables_of_file(file), {"rise": "6 in", "keep": ["tilt", "board"]})
-    reasons = [r.told("mm") for r in plan(bowl, wishes).in_the_way]
-    assert "the board is 66.7 mm across" in reasons
+    # And where a reader of millimetres asks, in those; asked for by its number the cut is written.
+    done = CliRunner().invoke(main, [*words, "--units", "mm", "--save", str(saved), "--answer", "1"])
+    assert "the board is 66.7 mm across" in " ".join(done.stdout.split())
+    assert "does not lock" in done.stderr
+    assert fitsim.read_bowl(saved).board.across_mm == pytest.approx(66.675)
+
+
+README = (Path(__file__).parent.parent / "README.md").read_text("utf8")
+SMALL_AND_STEEP = ["--want", "volume=1 l", "--want", "base=90 mm"]
+"""Wished of the README's bowl: less than its whole board gives with the press that its file has."""
+
+
+def told_of_the_readme_s_bowl(folder: Path, *words: str, press: str = "100 N") -> tuple[str, str, Path]:
+    """What ``fitsim plan`` prints and remarks for that wish, and the file that it was to save."""
+    block = re.search(r"^```toml\n(\[board\]\n.*?)^```$", README, re.M | re.S)
+    assert block is not None
+    assert 'press = "100 N"' in block[1]
+    file, saved = folder / "bowl.toml", folder / "planned.toml"
+    file.write_text(block[1].replace("100 N", press), "utf8")
+    done = CliRunner().invoke(main, ["plan", str(file), *SMALL_AND_STEEP, *words, "--save", str(saved)])
+    assert done.exit_code == 0, done.output
+    return " ".join(done.stdout.split()), done.stderr, saved
+
+
+def test_a_board_too_wide_for_the_press_is_sawn_smaller_first(tmp_path: Path) -> None:
+    """What a smaller board gives can be had: the file saved has that board, and pressed anew the wish."""
+    told, _, saved = told_of_the_readme_s_bowl(tmp_path)
+    assert re.search(r"CUTS? GIVES? WHAT IS WANTED", told)
+    assert "Saw the board round to" in told
+    bowl = fitsim.read_bowl(saved)
+    assert bowl.board.across_mm < 9.5 * 25.4
+    assert bowl.cut.base_radius_mm == pytest.approx(45, abs=0.02)
+    wall = pressed_wall(bowl)
+    assert not isinstance(wall, str)
+    assert wall.judged.state == "locks"
+    assert wall.got.volume_ml == pytest.approx(1000, rel=WITHIN)
+
+
+def test_what_stands_in_the_way_stands_in_the_way(tmp_path: Path) -> None:
+    """No bound of the search's own is told; the nearest that holds is come to; denied, nothing is saved."""
+    told, remarked, saved = told_of_the_readme_s_bowl(tmp_path, "--want", "keep=board")
+    way = told[told.index("What stands in the way:") : told.index(" 1. ")]
+    assert "CANNOT BE HAD" in told
+    assert re.search(r"needs a press of (\d+) N .* and there is one of 100 N", way)
+    for bound in ("pitch", "no more tilt", "no less tilt", "the board is"):  # none of them was reached
+        assert bound not in way
+    # The nearest that holds: pressed one by one, such cuts with narrower turns come within two fifths.
+    got = re.search(r"volume 33\.8 US fl oz ([\d.]+)", told)
+    assert got is not None
+    assert float(got[1]) < 1.4 * 33.8
+    assert not saved.exists()
+    assert "not written" in remarked
+    assert "does not give the volume" in remarked
+
+
+def test_a_wish_denied_for_want_of_press_is_granted_with_it(tmp_path: Path) -> None:
+    """The press that is told to be needed, and a little more, gives the wish."""
+    kept = ("--want", "keep=board,tilt")
+    denied, _, _ = told_of_the_readme_s_bowl(tmp_path, *kept)
+    needed = re.search(r"needs a press of (\d+) N .* and there is one of 100 N", denied)
+    assert needed is not None
+    granted, _, _ = told_of_the_readme_s_bowl(tmp_path, *kept, press=f"{int(needed[1]) + 10} N")
+    assert re.search(r"CUTS? GIVES? WHAT IS WANTED", granted)
+
+
+def test_presses_that_differ_are_told_apart() -> None:
+    """A press of 104.6 N, needed, beside one of 100 N that there is: not both told as 100 N."""
+    reason = Reason("the board is {} across: it needs {}, there is {}", (241.3,), (104.6, 100.0))
+    assert reason.told("mm") == "the board is 241.3 mm across: it needs 105 N, there is 100 N"
 
 
 def test_a_saved_plan_is_the_cut_that_was_pressed() -> None:

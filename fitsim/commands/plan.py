@@ -127,7 +127,7 @@ def plan_told(
     learned: Learned | None,
     wanted: tuple[str, ...],
     save: Path | None,
-    number: int,
+    number: int | None,
     as_json: bool,
     units: str | None,
     pictures: tuple[Path, ...],
@@ -150,8 +150,9 @@ def plan_told(
         Wishes as typed, each ``key=value``.
     save : pathlib.Path or None
         Where the bowl file of an answer goes; never over another file.
-    number : int
-        Which answer to save and to draw, counted from 1.
+    number : int or None
+        Which answer to save and to draw, counted from 1; None for the first, which is saved only if it
+        gives all that is wanted.
     as_json : bool
         One JSON object in place of the report.
     units : str or None
@@ -190,6 +191,7 @@ def plan_told(
     if learned is not None:
         bowl = with_learned(bowl, learned)
     found = _found(bowl, wishes, executor, progress)
+    chosen_by_number, number = number is not None, number or 1
     if number > len(found.answers):
         expected = f"an answer from 1 to {len(found.answers)}"
         raise InputError(Problem("", "--answer", str(number), expected, "leave it out for the first"))
@@ -201,21 +203,30 @@ def plan_told(
         for picture in pictures:
             write_picture(plan_figure(found, number=number, units=shown), picture, replace=replace_files)
             remark(f"drawn: {picture}")
-    if save is not None:
+    answer = found.answers[number - 1]
+    if save is not None and not chosen_by_number and (not answer.meets or answer.other_board):
+        remark(f"not written: {save}: {_missed(answer)}; --answer 1 writes it all the same")
+    elif save is not None:
         want = {**tables.get("want", {}), **typed_wishes(wanted)}
-        chosen = planned_tables(
-            {**tables, "want": want}, found.answers[number - 1], bowl=bowl, units=bowl.units
-        )
+        chosen = planned_tables({**tables, "want": want}, answer, bowl=bowl, units=bowl.units)
         chosen = named_beside(chosen, save)
         write_whole(save, bowl_text(chosen).encode("utf-8"), replace=False)
-        locks = found.answers[number - 1].locks
-        then = (
-            f"ask fitsim fit {save} before you saw" if locks else "it does not lock: do not saw it as it is"
-        )
-        remark(f"written: {save} (cut {number}); {then}")
+        missed = "" if answer.meets and not answer.other_board else f"{_missed(answer)}; "
+        then = f"ask fitsim fit {save} before you saw" if answer.locks else "do not saw it as it is"
+        remark(f"written: {save} (cut {number}); {missed}{then}")
     if as_json:
         return plan_text(found) + "\n"
     return plan_report(found, units=shown, width=width, color=color)
+
+
+def _missed(answer: PlannedBowl) -> str:
+    """What an answer lacks of what is wanted."""
+    if not answer.locks:
+        return "the nearest cut does not lock"
+    if not answer.meets:
+        missed = " and ".join(w.name for w in answer.wishes if not w.met)
+        return f"the nearest cut does not give the {missed} that is wanted"
+    return "the cut is for another board"
 
 
 def named_beside(tables: dict[str, Any], saved: Path) -> dict[str, Any]:

@@ -33,6 +33,9 @@ TILT_AWAY, TILTS_AWAY = 0.06, 24
 ROUNDS, MORE_ROUNDS = 4, 2
 """Presses of one cut at most, and how many more where none of the cuts gives the wishes so far."""
 
+NARROWED, NARROWINGS = 1.12, 5
+"""By how much and how often turns are made narrower where the press there is does not hold them. [-]"""
+
 FOLLOWED = 0.5
 """How far the heights of a wall follow a press after the first, so that a cut whose press swings is not
 chased from side to side. [-]"""
@@ -102,6 +105,30 @@ class Pressing:
                     if again is not None:
                         current[i] = (again, done.correction)
         return [_answer(task, best[i], counts[i]) for i in sorted(best)]
+
+    def narrowed(self, task: BoardWishes, short: Sequence[PlannedBowl]) -> list[PlannedBowl]:
+        """The cuts with narrower and narrower turns, each at its own tilt, until some of them lock.
+
+        For cuts that give the wishes and need more press than there is: the nearest to them that hold.
+        """
+        cuts = [(a.cut, a.wall) for a in short]
+        for _ in range(NARROWINGS):
+            cuts = [
+                (as_set(task, replace(cut, pitches_mm=tuple(p / NARROWED for p in cut.pitches_mm))), wall)
+                for cut, wall in cuts
+                if min(cut.pitches_mm) / NARROWED > task.bounds.pitch_mm[0]
+            ]
+            if not cuts:
+                break
+            pressed = self.walls([bowl_with(task.bowl, cut) for cut, _ in cuts], task.wishes.along)
+            locking = []
+            for (cut, wall), got in zip(cuts, pressed, strict=True):
+                if not isinstance(got, str) and got.judged.locks:
+                    found = FoundCut(cut, wall, 0.0, 0.0, ())
+                    locking.append(_answer(task, _measured(task, found, cut, got, not_pressed()), 1))
+            if locking:
+                return locking
+        return []
 
 
 def _meets(done: _Pressed) -> bool:

@@ -10,63 +10,104 @@ from fitsim.plan.planned_bowls import PlannedBowl, Reason
 from fitsim.plan.trade_bounds import trade_bounds
 from fitsim.plan.wishes_on_board import BoardWishes
 
-__all__ = ["reasons_in_the_way", "tightened", "told_once"]
+__all__ = ["reasons_in_the_way", "short_of_press", "tightened"]
 
 
 DRAWN_IN = 1.12
 """By how much a bound is drawn in from a cut that does not lock."""
 
 
-def told_once(reasons: Iterable[Reason]) -> tuple[Reason, ...]:
-    """Reasons without those that differ in their numbers alone; the newest come first and stay.
-
-    Parameters
-    ----------
-    reasons : iterable
-        The reasons.
-
-    Returns
-    -------
-    tuple
-        Each once.
-    """
-    told: dict[str, Reason] = {}
-    for reason in reasons:
-        told.setdefault("".join(c for c in reason.words.split(":")[0] if not c.isdigit()), reason)
-    return tuple(told.values())
-
-
 def reasons_in_the_way(
-    task: BoardWishes, answers: Sequence[PlannedBowl], found: Sequence[FoundCut]
+    task: BoardWishes, found: Sequence[FoundCut], pressed: Sequence[PlannedBowl]
 ) -> tuple[Reason, ...]:
     """Why the wishes cannot all be had, in words.
 
     Parameters
     ----------
     task : BoardWishes
-        The wishes.
-    answers : sequence of PlannedBowl
-        What was pressed.
+        The wishes, within the bounds of the trade: bounds that were drawn in on the way say where was
+        looked, not what can be had.
     found : sequence of FoundCut
-        Cuts by geometry, the nearest first.
+        Cuts by geometry within those bounds, the nearest first.
+    pressed : sequence of PlannedBowl
+        What was pressed: cuts that would give the wishes, or the nearest to them.
 
     Returns
     -------
     tuple
         The reasons.
     """
-    reasons = []
-    for answer in answers[:1]:
-        if not answer.locks:
-            reasons.append(Reason(f"the cut that would give it: {answer.pressed.judged.state}"))
-    near = found[0] if found else None
-    if near is not None and near.off > GUESSED:
-        reasons += _tight_words(task, near.tight)
-        if not near.tight:
+    reasons: list[Reason] = []
+    gives = not found or found[0].off <= GUESSED
+    if not gives:
+        reasons += _tight_words(task, found[0].tight)
+        if not found[0].tight:
             reasons.append(Reason("the wishes contradict one another: no cut has them all"))
-    elif not reasons:
+    reasons += _as_pressed([a for a in pressed if not a.locks], gives=gives)
+    if not reasons:
         reasons.append(Reason("the pressed strip does not give what its geometry promises"))
     return tuple(dict.fromkeys(reasons))
+
+
+def _as_pressed(failed: Sequence[PlannedBowl], *, gives: bool) -> list[Reason]:
+    """What became of cuts that did not lock, state by state, with what each lacks."""
+    reasons: list[Reason] = []
+    of_state = [(s, [a for a in failed if a.pressed.judged.state == s]) for s in STATES]
+    groups = [
+        *((s, of) for s, of in of_state if s != SPRINGS_BACK),
+        *((s, of) for s, every in of_state if s == SPRINGS_BACK for of in _by_what_they_lack(every)),
+    ]
+    for state, of in groups:
+        if not of:
+            continue
+        at = sorted({f"{math.degrees(a.bowl.cut.scale_tilt_rad[0]):.2f}" for a in of}, key=float)
+        tilted = at[0] if len(at) == 1 else f"{at[0]} to {at[-1]}"
+        which = "a cut that would give it" if gives else "the nearest cut"
+        words = f"{which}, tilted {tilted} deg, {_STATE_WORDS.get(state, state)}"
+        presses: tuple[float, ...] = ()
+        if state == SPRINGS_BACK and short_of_press(of[0]):
+            words += ": the gentlest that was tried needs a press of {}, and there is one of {}"
+            gentlest = min(of, key=_asked_N)
+            presses = (_asked_N(gentlest), gentlest.bowl.use.press_N)
+        elif state == SPRINGS_BACK:
+            words += ": its bevels slip"
+        elif state == SPLIT_RISK:
+            words += (
+                f", {min(a.pressed.judged.numbers.split_chance for a in of):.0%} of such bowls at least"
+            )
+        reasons.append(Reason(words, presses_N=presses))
+    return reasons
+
+
+_STATE_WORDS = {FALLS_THROUGH: "falls through: too little of the thickness bears", SPLIT_RISK: "may split"}
+"""What is said of a state, where more than its name."""
+
+
+def _by_what_they_lack(springing: Sequence[PlannedBowl]) -> tuple[list[PlannedBowl], list[PlannedBowl]]:
+    """Bowls that spring back: those that more press would hold, and those that no press holds."""
+    short = [a for a in springing if short_of_press(a)]
+    return short, [a for a in springing if not short_of_press(a)]
+
+
+def short_of_press(answer: PlannedBowl) -> bool:
+    """Whether a bowl needs more press than there is, and would hold with it.
+
+    Parameters
+    ----------
+    answer : PlannedBowl
+        What was pressed.
+
+    Returns
+    -------
+    bool
+        False also where no press holds it, or where there is press enough.
+    """
+    return 1 < answer.pressed.judged.numbers.press_asked < math.inf
+
+
+def _asked_N(answer: PlannedBowl) -> float:
+    """Press at which a bowl is to be judged, whether there is as much or not. [N]"""
+    return answer.pressed.judged.numbers.press_asked * answer.bowl.use.press_N
 
 
 def tightened(task: BoardWishes, tried: Sequence[PlannedBowl]) -> BoardWishes | None:
@@ -87,33 +128,37 @@ def tightened(task: BoardWishes, tried: Sequence[PlannedBowl]) -> BoardWishes | 
     bounds, bowl, kept = task.bounds, task.bowl, task.kept
     failed = {state: [a for a in tried if a.pressed.judged.state == state] for state in STATES}
     (least, most), (fine, wide) = bounds.tilt_rad, bounds.pitch_mm
-    reasons = list(bounds.tilt_reasons)
-    base, base_reason, deeper = bounds.base_radius_least_mm, bounds.base_reason, task.sinks_deeper
+    base, deeper = bounds.base_radius_least_mm, task.sinks_deeper
+    short, slip = _by_what_they_lack(failed[SPRINGS_BACK])
     if failed[FALLS_THROUGH] and "tilt" not in kept:
         least = max(least, DRAWN_IN * max(a.cut.tilt_rad for a in failed[FALLS_THROUGH]))
-        reasons[0] = "with less a turn sinks until too little of the thickness bears"
         slots = task.setting.drop_mm(least)
         deeper = bowl.board.thickness_mm * (1 - bowl.limits.overlap) / slots
-    if failed[SPRINGS_BACK] and "tilt" not in kept:
-        most = min(most, min(a.cut.tilt_rad for a in failed[SPRINGS_BACK]) / DRAWN_IN)
-        reasons[1] = "a steeper bevel springs back"
+    if slip and "tilt" not in kept:
+        most = min(most, min(a.cut.tilt_rad for a in slip) / DRAWN_IN)
+    if (
+        short and "pitch" not in kept
+    ):  # narrower turns bend more easily; a steeper bevel asks for more again
+        gentlest = min(short, key=_asked_N).cut
+        wide = max(min(wide, max(gentlest.pitches_mm) / DRAWN_IN), 1.02 * fine)
+        if "tilt" not in kept:
+            most = min(most, gentlest.tilt_rad)
+    elif short and "tilt" not in kept:
+        most = min(most, min(a.cut.tilt_rad for a in short) / DRAWN_IN)
     at_odds = least >= most
     if at_odds:  # some sink too far and some spring back at much the same tilt: too many narrow turns
-        (least, most), reasons, deeper = bounds.tilt_rad, list(bounds.tilt_reasons), task.sinks_deeper
+        (least, most), deeper = bounds.tilt_rad, task.sinks_deeper
     if failed[SPLIT_RISK] or at_odds:
         apt = [a.cut for a in (failed[SPLIT_RISK] or tried)]
         if "pitch" not in kept:
             wide = max(min(max(cut.pitches_mm) for cut in apt) / DRAWN_IN, 1.02 * fine)
         if "base" not in kept and task.wishes.base_mm is None:
             base = max(base, DRAWN_IN * min(cut.base_radius_mm for cut in apt))
-            base_reason = "on a smaller one the innermost turns split or do not hold"
     drawn_in = replace(
         bounds,
         tilt_rad=(least, most),
         pitch_mm=(fine, min(wide, bounds.pitch_mm[1])),
-        tilt_reasons=(reasons[0], reasons[1]),
         base_radius_least_mm=base,
-        base_reason=base_reason,
     )
     if drawn_in == bounds or base > 0.4 * task.across_mm:
         return None
@@ -131,7 +176,7 @@ def _tight_words(task: BoardWishes, tight: Iterable[str]) -> list[Reason]:
             (strip.value, strip.low, strip.high),
         ),
         "wide strip": Reason(
-            "a pitch wider than {} splits, or makes a flight of stairs", (bounds.pitch_mm[1],)
+            "a pitch wider than {} makes a flight of stairs of the wall (estimate)", (bounds.pitch_mm[1],)
         ),
         "small base": Reason(
             f"the base cannot be smaller than {{}} {narrow}: {bounds.base_reason}",

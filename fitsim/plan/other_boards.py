@@ -1,4 +1,4 @@
-"""The least thicker and the least wider board on which the wishes could be had."""
+"""The board sawn smaller first, and the least thicker and the least wider one that would do."""
 
 import math
 from collections.abc import Callable
@@ -14,7 +14,7 @@ from fitsim.plan.planned_bowls import OtherBoard, PlannedBowl
 from fitsim.plan.trade_bounds import bounds_of
 from fitsim.plan.wishes_on_board import BoardWishes
 
-__all__ = ["boards_that_would_do"]
+__all__ = ["boards_that_would_do", "cuts_of_smaller_board"]
 
 
 BOARD_ATTEMPTS = 4
@@ -22,6 +22,49 @@ BOARD_ATTEMPTS = 4
 
 THICKER_mm, WIDER_mm = 40.0, 300.0
 """How much another board may be thicker or wider."""
+
+SMALLER = (0.95, 0.9, 0.85, 0.8, 0.75, 0.7)
+"""To which shares of its width a board is sawn first, where the whole of it does not do. [-]"""
+
+
+def cuts_of_smaller_board(
+    task: BoardWishes, pressing: Pressing, progress: Callable[[str], None]
+) -> list[PlannedBowl]:
+    """Cuts that give the wishes if the board is sawn smaller first: narrower turns need less press.
+
+    Parameters
+    ----------
+    task : BoardWishes
+        The wishes, within the bounds of the trade.
+    pressing : Pressing
+        Who presses.
+    progress : callable
+        Told in a few words what is being worked on.
+
+    Returns
+    -------
+    list[PlannedBowl]
+        Of the largest of the boards tried that gives the wishes. None where the size may not change, or a
+        mouth or a wall is wanted: they choose the size themselves.
+    """
+    if task.size_given or task.wishes.mouth_mm is not None or task.wishes.wall is not None:
+        return []
+    starts = even_starts(task)
+    for share in SMALLER:
+        progress("the board sawn smaller")
+        across = _even_mm(share * task.across_mm, task.bowl.units)
+        solved = (even_solved(task, replace(s, across_mm=across), not_pressed()) for s in starts)
+        near = [f for f in solved if f is not None and f.off <= GUESSED]
+        good = [a for a in pressing.corrected(task, unlike_cuts(task, near, 2)) if a.meets]
+        if good:
+            return good
+    return []
+
+
+def _even_mm(length_mm: float, units: str) -> float:
+    """The length to a sixteenth of an inch, or to a millimetre, as a board is sawn to size. [mm]"""
+    step = 25.4 / 16 if units == "in" else 1.0
+    return round(length_mm / step) * step
 
 
 def _least_board(task: BoardWishes, *, thicker: bool) -> OtherBoard | None:

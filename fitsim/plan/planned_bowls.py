@@ -8,7 +8,7 @@ from fitsim.plan.cut_of_wall import PlannedCut
 from fitsim.plan.pressed_wall import PressedWall
 from fitsim.plan.silhouette import WallCurve
 from fitsim.plan.wishes import Wishes
-from fitsim.quantities import show_length
+from fitsim.quantities import show_force, show_length
 
 __all__ = ["WITHIN", "OtherBoard", "Plan", "PlannedBowl", "Reason", "WishMet"]
 
@@ -107,6 +107,9 @@ class OtherBoard:
 FINE_mm = 2.0
 """Lengths below this are kerfs, told to a hundredth of a millimetre or a thousandth of an inch. [mm]"""
 
+MOST_FIGURES = 5
+"""With so many figures presses are shown at most."""
+
 
 @dataclass(frozen=True)
 class Reason:
@@ -115,13 +118,16 @@ class Reason:
     Attributes
     ----------
     words : str
-        A sentence with ``{}`` for each of its lengths.
+        A sentence with ``{}`` for each of its lengths, and then for each of its presses.
     lengths_mm : tuple[float, ...]
         The lengths. [mm]
+    presses_N : tuple[float, ...]
+        The presses. [N]
     """
 
     words: str
     lengths_mm: tuple[float, ...] = ()
+    presses_N: tuple[float, ...] = ()
 
     def told(self, units: str) -> str:
         """The sentence in a reader's units.
@@ -136,7 +142,12 @@ class Reason:
         str
             For example "the board is 9 1/2 in across".
         """
-        return self.words.format(*(show_length(v, units=units, fine=v < FINE_mm) for v in self.lengths_mm))
+        lengths = (show_length(v, units=units, fine=v < FINE_mm) for v in self.lengths_mm)
+        for figures in range(2, MOST_FIGURES + 1):  # two presses that are told apart are shown apart
+            presses = [show_force(v, units=units, figures=figures) for v in self.presses_N]
+            if len(set(presses)) == len(presses):
+                break
+        return self.words.format(*lengths, *presses)
 
 
 @dataclass(frozen=True, eq=False)
@@ -150,7 +161,8 @@ class Plan:
     wishes : Wishes
         The wishes.
     answers : tuple[PlannedBowl, ...]
-        The best first; where the wishes cannot be had, the nearest that can.
+        The best first; where the wishes cannot be had, the nearest that can. A cut may want the board sawn
+        smaller first.
     in_the_way : tuple[Reason, ...]
         What stands in the way; empty where an answer meets every wish with the board there is.
     other_boards : tuple[OtherBoard, ...]

@@ -14,11 +14,11 @@ from fitsim.bowl.inputs import Bowl, with_input
 from fitsim.errors import OutsideModelError
 from fitsim.plan.corrected_cuts import Pressing, distance_of
 from fitsim.plan.cut_of_wall import PlannedCut
-from fitsim.plan.geometric_cuts import GUESSED, cuts_found
-from fitsim.plan.in_the_way import reasons_in_the_way, tightened, told_once
+from fitsim.plan.geometric_cuts import GUESSED, FoundCut, cuts_found
+from fitsim.plan.in_the_way import reasons_in_the_way, short_of_press, tightened
 from fitsim.plan.lock_order import in_order, nearest_cuts, unlike_bowls, unlike_cuts, with_qualities
-from fitsim.plan.other_boards import boards_that_would_do
-from fitsim.plan.planned_bowls import Plan, PlannedBowl, Reason
+from fitsim.plan.other_boards import boards_that_would_do, cuts_of_smaller_board
+from fitsim.plan.planned_bowls import Plan, PlannedBowl
 from fitsim.plan.wishes import Wishes
 from fitsim.plan.wishes_on_board import refuse_what_is_not_planned, wishes_on
 
@@ -70,25 +70,39 @@ def plan(
     if len(bowl.cut.tilt_rad) > 1:
         bowl = with_input(bowl, "cut.tilt_rad", bowl.cut.tilt_rad[0])
     progress = progress or (lambda _line: None)
-    task = wishes_on(bowl, wishes)
+    task = whole = wishes_on(bowl, wishes)
     pressing = Pressing(executor, progress)
     answers: list[PlannedBowl] = []
-    reasons: list[Reason] = []
+    would: list[PlannedBowl] = []
+    first: list[FoundCut] = []
+
+    def met(good: list[PlannedBowl]) -> Plan:
+        return Plan(bowl, wishes, with_qualities(in_order(good)[:SHOWN_CUTS]), (), (), pressing.count)
+
     for attempt in range(ATTEMPTS):
         progress("cuts by geometry")
         found = cuts_found(task)
+        first = first or found
         near = [f for f in found if f.off <= GUESSED]
         most = PRESSED_CUTS if attempt == 0 else 2
         tried = pressing.corrected(task, unlike_cuts(task, near, most) if near else nearest_cuts(found))
         good = [a for a in tried if a.meets]
         if good:
-            return Plan(bowl, wishes, with_qualities(in_order(good)[:SHOWN_CUTS]), (), (), pressing.count)
+            return met(good)
         answers += tried
-        reasons = [*reasons_in_the_way(task, tried, found), *reasons]
+        if near or attempt == 0:
+            would += tried
         tighter = tightened(task, tried)
         if tighter is None or (not near and any(a.locks for a in tried)):
             break
         task = tighter
+    smaller = cuts_of_smaller_board(whole, pressing, progress)
+    if smaller:
+        return met(smaller)
+    reasons = reasons_in_the_way(whole, first, would)
+    short = [a for a in would if short_of_press(a)]
+    if wishes.wall is None and "pitch" not in wishes.keep and short:
+        answers += pressing.narrowed(whole, short)
     # Only a bowl that locks can be had; where none did, the nearest shows what becomes of it.
     locking = [a for a in answers if a.locks]
     answers = unlike_bowls(sorted(locking or answers, key=lambda a: distance_of(task, a)))[:2]
@@ -96,10 +110,10 @@ def plan(
     others = () if "board" in wishes.keep else boards_that_would_do(task, pressing, progress)
     answers += [answer for _, answer in others[:1]]
     if not answers:
-        why = "; ".join(reason.told(bowl.units) for reason in dict.fromkeys(reasons)) or "none found"
+        why = "; ".join(reason.told(bowl.units) for reason in reasons)
         raise OutsideModelError(f"no strip could be followed near what is wanted: {why}")
     boards = tuple(board for board, _ in others)
-    return Plan(bowl, wishes, with_qualities(answers), told_once(reasons), boards, pressing.count)
+    return Plan(bowl, wishes, with_qualities(answers), reasons, boards, pressing.count)
 
 
 def cuts_by_geometry(bowl: Bowl, wishes: Wishes) -> tuple[tuple[PlannedCut, float], ...]:

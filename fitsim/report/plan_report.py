@@ -250,7 +250,7 @@ def _headline(found: Plan) -> str:
         return "NOT WITH THIS BOARD: the nearest that it gives, and a cut of another board"
     if not any(a.locks for a in found.answers):
         return "CANNOT BE HAD WITH THIS BOARD: the nearest, which does not lock either"
-    return "CANNOT BE HAD WITH THIS BOARD: the nearest that can"
+    return "CANNOT BE HAD WITH THIS BOARD: the nearest that was found"
 
 
 def _board_words(board: OtherBoard, units: str, *, longer: bool) -> str:
@@ -281,7 +281,9 @@ def _stretched_words(found: Plan, answer: PlannedBowl, units: str) -> tuple[str,
                 f"{was[0]} and {was[1]}."
             )
     if answer.cut.across_mm < found.bowl.board.across_mm - 0.2 and not answer.other_board:
-        said.append(f"Saw the board {_smaller_board(answer, units)} first.")
+        chosen = given is None and found.wishes.mouth_mm is None  # by no wish, but by what the whole lacks
+        why = ": no cut of the whole board was found to give this" if chosen else ""
+        said.append(f"Saw the board {_smaller_board(answer, units)} first{why}.")
     return tuple(said)
 
 
