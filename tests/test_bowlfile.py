@@ -1,6 +1,7 @@
 """What a maker may write, and what is answered when it cannot be understood."""
 
 import math
+import re
 from fractions import Fraction
 from pathlib import Path
 
@@ -113,7 +114,12 @@ def test_ranges_reach_the_verdict() -> None:
         ("cut", "tilt", "60 deg", "0 to 45 deg"),
         ("cut", "kerf", "0 mm", "measure it with a feeler gauge"),
         ("cut", "kerf", [], "one for each turn"),
-        ("cut", "kerf", ["0.7 mm", "0.6 mm"], "one value, or 8: one for each turn"),
+        (
+            "cut",
+            "kerf",
+            ["0.7 mm", "0.6 mm"],
+            "one value, or 8 for a cut of 7.23 turns: one for each of its 7 whole turns and one for the",
+        ),
         ("cut", "blade", "2 in", "3.2 mm to 31.8 mm"),
         ("cut", "turns", 3, "either pitch or turns"),
         ("cut", "blade_set", "0.2 mm", "blade_body beside it"),
@@ -148,6 +154,64 @@ def test_base_without_a_foot() -> None:
     # foot radius 2 mm + half the kerf 0.35 mm + 9 mm of height x tan 30 deg
     least = 2 * (2 + 0.35 + 9 * math.tan(math.radians(30)))
     assert f"at least {least:.1f} mm" in line
+
+
+INCH_BOARD = {"thickness": "3/4 in", "across": "9 1/2 in"}
+INCH_CUT = {"tilt": "5 deg", "kerf": "0.028 in", "pitch": "5/16 in", "base": "3 3/4 in"}
+
+
+@pytest.mark.parametrize(
+    ("table", "key", "value", "expected"),
+    [
+        # Foot radius 2 mm, half the kerf 0.36 mm, 3/8 in x tan 5 deg: 6.38 mm in all, 16.1 sixty-fourths.
+        ("cut", "base", "1/8 in", "cut.base = 1/8 in: expected at least 17/64 in, or its bevel comes to"),
+        ("cut", "base", "10 in", "cut.base = 10 in: expected less than the board's 9 1/2 in"),
+        (
+            "cut",
+            "pitch",
+            "0.02 in",
+            "cut.pitch = 0.02 in: expected a pitch wider than the slot of 0.028 in",
+        ),
+        ("cut", "pitch", "4 in", "cut.pitch = 4 in: expected a strip of one full turn"),
+        ("cut", "pitch", ["1/4 in", "5/16 in"], "2 values, 9/16 in in all: expected at least the 2 7/8 in"),
+        ("board", "thickness", "7 in", "board.thickness = 7 in: expected 0.040 in to 5 57/64 in"),
+        ("cut", "blade", "2 in", "cut.blade = 2 in: expected"),
+        ("scatter", "kerf", "1/2 in", "scatter.kerf = 1/2 in: expected 0.000 in to 0.009 in"),
+    ],
+)
+def test_a_file_in_inches_is_answered_in_inches(table: str, key: str, value: object, expected: str) -> None:
+    """A length that contradicts others is told as it was written, beside one on a rule that would do."""
+    tables = {"board": INCH_BOARD, "cut": INCH_CUT}
+    (line,) = lines_for({**tables, table: {**tables.get(table, {}), key: value}})
+    assert expected in line
+    if key != "blade":  # blades are sold in inches and tabled in both
+        assert " mm" not in line
+
+
+def test_a_length_that_would_do_does() -> None:
+    """What an impossible base or pitch is told to be is accepted when it is written."""
+    for key, value in (("base", "1/8 in"), ("pitch", "4 in")):
+        tables = {"board": INCH_BOARD, "cut": {**INCH_CUT, key: value}}
+        (line,) = lines_for(tables)
+        told = re.search(r"(?:at least|a pitch of) ([^,]*? in)\b", line)
+        assert told is not None
+        make_bowl({"board": INCH_BOARD, "cut": {**INCH_CUT, key: told[1]}})
+
+
+@pytest.mark.parametrize(
+    ("base", "turns"),
+    [
+        ("56 mm", "8 for a cut of 7.23 turns: one for each of its 7 whole turns and one for the part of a"),
+        ("59 mm", "7: one for each turn of the cut"),
+    ],
+)
+def test_a_list_is_asked_for_as_many_values_as_the_cut_has_turns(base: str, turns: str) -> None:
+    """47 mm in steps of 6.5 mm are 7.23 turns, which ask for 8 values; 45.5 mm are 7 turns, for 7."""
+    cut = {**CUT, "base": base}
+    (line,) = lines_for({"board": BOARD, "cut": cut, "use": {"turn_moisture": ["6 %", "7 %"]}})
+    assert f"expected one value, or {turns}" in line
+    asked = int(turns.split()[0].rstrip(":"))
+    make_bowl({"board": BOARD, "cut": cut, "use": {"turn_moisture": ["6 %"] * asked}})
 
 
 def test_all_problems_at_once() -> None:

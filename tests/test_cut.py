@@ -135,7 +135,7 @@ def test_what_cannot_be_cut_is_refused() -> None:
         spiral_slot(**(PLAIN | {"base_radius_mm": 75.0}))
     with pytest.raises(OutsideModelError, match="pitch"):
         spiral_slot(**(PLAIN | {"pitch_mm": 0.0}))
-    with pytest.raises(OutsideModelError, match="kerf: 7 values for a cut of 8 turns"):
+    with pytest.raises(OutsideModelError, match="kerf: 7 values where the cut asks for 8"):
         spiral_slot(**(PLAIN | {"kerf_mm": [0.7] * 7}))
     with pytest.raises(OutsideModelError, match="nothing is left"):
         cut_and_strip(PLAIN | {"kerf_mm": 6.6})

@@ -4,6 +4,7 @@ import csv
 import io
 import json
 import math
+import re
 import tomllib
 from dataclasses import replace
 from functools import cache
@@ -20,6 +21,7 @@ from fitsim.failure.explanations import NONE_OF_THESE
 from fitsim.failure.observations import Observed, Seen, measure_named
 from fitsim.failure.remedies import Remedy, Setting
 from fitsim.failure.why_failed import WhyFailed, why_failed
+from fitsim.quantities import show_force
 from fitsim.report.failure_report import _each_once, _typed, explain_report
 
 BOWL = """
@@ -158,6 +160,27 @@ def test_a_bowl_that_held_has_nothing_to_mend(few: Path, tmp_path: Path) -> None
     found = json.loads(run(path, *words, "--measured", "rise=18 mm", "--json").stdout)
     assert all(cause["remedy"] is None for cause in found["causes"])
     assert "for the next one" in run(path, *words, "--seen", "rocks").stdout
+
+
+def test_of_a_bowl_that_falls_the_press_is_told_at_which_it_falls(few: Path, tmp_path: Path) -> None:
+    """Explain and fit tell one press of a bowl that falls through; explain one count of bowls pressed."""
+    path = tmp_path / "falls.toml"
+    path.write_text(BOWL.replace('tilt = "5 deg"', 'tilt = "2.2 deg"'), encoding="utf8")
+    fitted = json.loads(CliRunner().invoke(main, ["fit", str(path), "--json"]).stdout)
+    assert fitted["verdict"] == "falls through"
+    fell_N = fitted["press_judged_N"]
+    assert fell_N < 50  # there are 100 N
+    told = run(path, "--causes", few)
+    assert f"pressed with {show_force(fell_N, units='mm')} of the 100 N there is" in " ".join(
+        told.stdout.split()
+    )
+    found = json.loads(run(path, "--causes", few, "--json").stdout)
+    assert found["planned_press_N"] == pytest.approx(fell_N)
+    counted = re.search(r"(\d+) of \1 bowls like yours pressed", told.stderr)
+    said = re.search(r"by what (\d+) bowls like yours did", " ".join(told.stdout.split()))
+    assert counted is not None
+    assert said is not None
+    assert said[1] == counted[1] == str(found["bowls_pressed"])
 
 
 def test_no_likely_on_too_few_samples() -> None:

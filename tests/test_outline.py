@@ -194,5 +194,6 @@ def test_a_base_too_small_for_its_corners_is_refused_with_one_that_does() -> Non
     edge = Outline("oval", 200.0, 140.0)
     with pytest.raises(CannotWindError) as refused:
         turn_lines(edge, span_mm=60.0, corner_mm=15.0)
-    assert refused.value.remedy == 'base = "30.0 mm" would do'
+    assert refused.value.told("mm")[1] == 'base = "30.0 mm" would do'
+    assert refused.value.told("in")[1] == 'base = "1 3/16 in" would do'  # 1.181 in, 75.6 sixty-fourths
     turn_lines(edge, span_mm=55.0, corner_mm=15.0)

@@ -98,6 +98,41 @@ def test_too_little_press_for_the_least_friction_is_a_question_of_friction() -> 
     assert "Slide test" in advised_test(found, units="mm")
 
 
+@pytest.mark.parametrize("units", ["mm", "in"])
+def test_the_reading_of_the_scale_is_the_press_that_is_needed(units: str) -> None:
+    """What the scale must show is told as the need is, never less: typed as the press, it makes it lock."""
+    tables = {
+        "board": {"wood": "cherry", "thickness": "19 mm", "across": "241 mm"},
+        "cut": {"tilt": "5 deg", "pitch": "12.2 mm", "base": "90 mm", "kerf": "0.65 to 0.75 mm"},
+        "use": {"finish": "oil", "friction": "0.22"},
+    }
+    found = fitsim.fit(fitsim.make_bowl(tables), beyond=False)
+    assert verdict_line(found) == "SPRINGS BACK, or LOCKS: it depends on press"
+    said = re.search(
+        r"under ([\d.]+) (kg|lb), (\d+) N, it springs back; more, it locks",
+        advised_test(found, units=units),
+    )
+    assert said is not None
+    reading, unit, force_N = float(said[1]), said[2], int(said[3])
+    assert unit == {"mm": "kg", "in": "lb"}[units]
+    (press,) = found.verdict.depends_on
+    # The scale is read to a tenth, the force to a newton, and neither is less than what decides.
+    one_N = {"kg": 9.80665, "lb": 4.4482216}[unit]
+    assert press.flips_at <= reading * one_N < press.flips_at + 0.1 * one_N + 1e-6
+    assert press.flips_at <= force_N < press.flips_at + 1
+    # The need is told in the same digits: of the middle, and of the worst where that is more.
+    needs = [int(v) for v in re.findall(r"(?:a press of|up to) (\d+) N", why(found, units=units))]
+    assert needs[-1] == force_N
+    assert found.elastic is not None
+    assert needs[0] == math.ceil(found.elastic.opening.judged.asked_N)
+    report = fit_report(found, units=units)
+    assert re.search(rf"over all that is not known +{force_N} N", report)
+    typed = {**tables, "use": {**tables["use"], "press": f"{said[1]} {unit}f"}}
+    assert fitsim.fit(fitsim.make_bowl(typed), beyond=False).verdict.state == "locks"
+    typed["use"] = {**tables["use"], "press": f"{0.98 * needs[0]:.0f} N"}
+    assert fitsim.fit(fitsim.make_bowl(typed), beyond=False).verdict.state == "springs back"
+
+
 def test_the_press_of_the_middle_is_told_where_it_was_looked_for(torn: BowlFit) -> None:
     """Where only the friction asking most was tried its press is told, as that of the other ranges."""
     assert torn.elastic is not None
@@ -130,7 +165,7 @@ def test_the_middle_is_told_before_the_end_of_its_range(torn: BowlFit, elastic: 
     ("dependence", "expected"),
     [
         (Dependence("press", "N", 70, 140, "springs back", "locks", 98.0665),
-         "under 10 kg, 98 N, it springs back; more, it locks."),
+         "under 10.0 kg, 98.1 N, it springs back; more, it locks."),
         (Dependence("kerf", "mm", 0.6, 1.15, "locks", "falls through", 0.93),
          "a slot under 0.93 mm: it locks; wider: it falls through."),
         (Dependence("strength across the grain", "MPa", 3.0, 6.0, "split risk", "locks", 3.75),

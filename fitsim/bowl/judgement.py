@@ -47,7 +47,8 @@ class Judgement:
     needed_N : float
         Least press after which it holds; infinite if none does, nan where nothing was pressed. [N]
     press_N : float
-        The press it is judged at; nan where nothing was pressed. [N]
+        The press it is judged at, or at which it fell through on the way; nan where nothing was
+        pressed. [N]
     drop_mm : numpy.ndarray
         Mean drop of each turn under the judged press, innermost first; empty where nothing was pressed,
         shape (turns,). [mm]
@@ -143,7 +144,7 @@ def judge_opening(bowl: Bowl, opening: Opening) -> Judgement:
         rise_mm=opening.rim.mean_mm,
         rise_left_mm=0.0 if opening.released is None else opening.released.rise_left_mm,
         needed_N=opening.judged.needed_N,
-        press_N=opening.judged.press_N,
+        press_N=pressed.press_N,
         drop_mm=frozen(np.bincount(elastic.turn - 1, pressed.drop_mm) / turns),
     )
 

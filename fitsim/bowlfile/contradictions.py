@@ -15,6 +15,7 @@ from fitsim.geometry.board_outline import Outline
 from fitsim.geometry.cut import spiral_turns
 from fitsim.geometry.offsets import CannotWindError
 from fitsim.geometry.winding import winding
+from fitsim.quantities import show_length, show_limit, show_written
 
 __all__ = [
     "PITCH_DEFAULT_MM",
@@ -80,10 +81,10 @@ def _greatest_kerf_mm(written: BowlTables) -> float:
 
 
 class _Answers:
-    """Collects problems of one file."""
+    """Collects problems of one file, in the units that it is written in."""
 
-    def __init__(self, where: str) -> None:
-        self.where = where
+    def __init__(self, where: str, units: str) -> None:
+        self.where, self.units = where, units
         self.problems: list[Problem] = []
 
     def add(self, key: str, value: str, expected: str, remedy: str) -> None:
@@ -93,12 +94,29 @@ class _Answers:
         self, key: str, value: Fraction | float, ends: tuple[float, float], unit: str, remedy: str
     ) -> None:
         low, high = ends
-        if not low <= value <= high:
+        if low <= value <= high:
+            return
+        if unit == "mm" and self.units != "mm":
+            expected = f"{self.least(low)} to {self.most(high)}"
+            self.add(key, self.written(value), expected, remedy)
+        else:
             shown = f"{float(value):g} {unit}".strip()
             self.add(key, shown, f"{low:g} to {high:g} {unit}".strip(), remedy)
 
+    def written(self, length_mm: Fraction | float) -> str:
+        """A length that stands in the file, or follows from it."""
+        return show_written(float(length_mm), units=self.units)
 
-def impossible_cuts(written: BowlTables, *, where: str) -> list[Problem]:
+    def least(self, length_mm: float) -> str:
+        """A length that would do, and none shorter."""
+        return show_limit(length_mm, units=self.units, upward=True)
+
+    def most(self, length_mm: float) -> str:
+        """A length that would do, and none longer."""
+        return show_limit(length_mm, units=self.units, upward=False)
+
+
+def impossible_cuts(written: BowlTables, *, where: str, units: str) -> list[Problem]:
     """Every contradiction between well-written keys.
 
     Parameters
@@ -107,13 +125,15 @@ def impossible_cuts(written: BowlTables, *, where: str) -> list[Problem]:
         The file's tables.
     where : str
         File name for the messages.
+    units : str
+        "in" or "mm", in which lengths are told.
 
     Returns
     -------
     list[Problem]
         Empty when the cut can be made.
     """
-    answers = _Answers(where)
+    answers = _Answers(where, units)
     _sizes(written, answers)
     _twice_or_half(written, answers)
     _angles_and_ratios(written, answers)
@@ -135,7 +155,7 @@ def _only_where_turns_follow(written: BowlTables, answers: _Answers) -> None:
     for key in ("base_outline", "base_corner"):
         value = getattr(written.cut, key)
         if value is not None:
-            shown = value if isinstance(value, str) else f"{float(value):g} mm"
+            shown = value if isinstance(value, str) else answers.written(value)
             answers.add(f"cut.{key}", shown, "an oval, rectangle, polygon or drawing for a board",
                         f"delete {key}: on this board all turns are circles")  # fmt: skip
 
@@ -187,18 +207,17 @@ def _line(written: BowlTables, edge: Outline, answers: _Answers) -> None:
     if cut.blade is not None:
         least = max(least, least_radius(float(cut.blade)).low_mm)
     if corner < least - 1e-9 and cut.base_edge is None:
-        key = "cut.base" if cut.base_corner is None else "cut.base_corner"
-        share = CORNER_DEFAULT_SHARE if cut.base_corner is None else 1.0
-        value = 2 * base if cut.base_corner is None else corner
-        needed = (
-            math.ceil(20 * least / share) / 10 if cut.base_corner is None else math.ceil(10 * least) / 10
-        )
-        answers.add(key, f"{value:g} mm", f"at least {needed:g} mm: strip or blade cannot turn tighter",
-                    f"write {needed:g} mm, or take a narrower blade or a finer pitch")  # fmt: skip
+        # A corner left out is a share of the base's narrow half: then the base is what is too small.
+        key, value, needed = "cut.base_corner", corner, least
+        if cut.base_corner is None:
+            key, value, needed = "cut.base", 2 * base, 2 * least / CORNER_DEFAULT_SHARE
+        shown = answers.least(needed)
+        answers.add(key, answers.written(value), f"at least {shown}: strip or blade cannot turn tighter",
+                    f"write {shown}, or take a narrower blade or a finer pitch")  # fmt: skip
         return
     if corner > base + 1e-9:
-        answers.add("cut.base_corner", f"{corner:g} mm", f"at most half the base, {base:g} mm",
-                    "make it smaller or the base larger")  # fmt: skip
+        most = f"at most half the base, {answers.written(base)}"
+        answers.add("cut.base_corner", answers.written(corner), most, "make it smaller or the base larger")
         return
     try:
         wound = winding(
@@ -215,10 +234,11 @@ def _line(written: BowlTables, edge: Outline, answers: _Answers) -> None:
                         "leave base_outline out, round the corners, or make them more alike")  # fmt: skip
         tightest = wound.lines.tightest_mm
         if cut.blade is not None and tightest < least_radius(float(cut.blade)).low_mm - 0.05:
-            answers.add("cut.blade", f"{float(cut.blade):g} mm", f"a blade that turns {tightest:.1f} mm",
+            turning = f"a blade that turns {answers.most(tightest)}"
+            answers.add("cut.blade", answers.written(cut.blade), turning,
                         "take a narrower one, or open the tightest corner or hollow")  # fmt: skip
     except CannotWindError as error:
-        answers.add(error.key, "", error.expected, error.remedy)
+        answers.add(error.key, "", *error.told(answers.units))
     except OutsideModelError as error:
         answers.add("board.outline", "", "an outline that a cut can follow", str(error))
 
@@ -235,12 +255,15 @@ def _sizes(written: BowlTables, answers: _Answers) -> None:
         longer = max(edge.length_mm, edge.width_mm)
         answers.within(key, longer, ACROSS_RANGE_MM, "mm", "check the unit")
         if 2 * edge.corner_mm > edge.across_mm:
-            answers.add("board.corner", f"{edge.corner_mm:g} mm", f"at most {edge.across_mm / 2:g} mm",
+            answers.add("board.corner", answers.written(edge.corner_mm),
+                        f"at most {answers.written(edge.across_mm / 2)}",
                         "half the narrow way is a round end already")  # fmt: skip
     if _greatest_kerf_mm(written) <= 0 or (cut.kerf is not None and min(cut.kerf) <= 0):
-        answers.add("cut.kerf", "0 mm", "the width of the slot", "measure it with a feeler gauge")
+        answers.add(
+            "cut.kerf", answers.written(0), "the width of the slot", "measure it with a feeler gauge"
+        )
     if cut.pitch is not None and min(cut.pitch) <= 0:
-        answers.add("cut.pitch", "0 mm", "a pitch wider than the slot", "write the distance")
+        answers.add("cut.pitch", answers.written(0), "a pitch wider than the slot", "write the distance")
     if cut.turns is not None and cut.turns <= 0:
         answers.add("cut.turns", "0", "the turns of the cut", "write them, or give pitch instead")
     if cut.feed is not None and cut.feed <= 0:
@@ -249,7 +272,7 @@ def _sizes(written: BowlTables, answers: _Answers) -> None:
         try:
             least_radius(float(cut.blade))
         except OutsideModelError:
-            shown = f"{float(cut.blade):g} mm"
+            shown = answers.written(cut.blade)
             answers.add("cut.blade", shown, "3.2 mm to 31.8 mm (1/8 in to 1 1/4 in)",
                         "write the blade's width, tooth to back")  # fmt: skip
 
@@ -260,13 +283,13 @@ def _twice_or_half(written: BowlTables, answers: _Answers) -> None:
         answers.add("cut.turns", f"{float(cut.turns):g}", "either pitch or turns",
                     "delete one of the two")  # fmt: skip
     if cut.kerf is not None and cut.blade_body is not None:
-        answers.add("cut.blade_body", f"{float(cut.blade_body):g} mm", "either kerf or blade_body",
+        answers.add("cut.blade_body", answers.written(cut.blade_body), "either kerf or blade_body",
                     "delete one of the two; a measured kerf is better")  # fmt: skip
     if cut.blade_body is not None and cut.blade_set is None:
-        answers.add("cut.blade_body", f"{float(cut.blade_body):g} mm", "blade_set beside it",
+        answers.add("cut.blade_body", answers.written(cut.blade_body), "blade_set beside it",
                     'add a line: blade_set = "0.15 mm", or give kerf instead')  # fmt: skip
     if cut.blade_set is not None and cut.blade_body is None:
-        answers.add("cut.blade_set", f"{float(cut.blade_set):g} mm", "blade_body beside it",
+        answers.add("cut.blade_set", answers.written(cut.blade_set), "blade_body beside it",
                     "add blade_body, or give kerf instead")  # fmt: skip
 
 
@@ -321,21 +344,21 @@ def _scatter(written: BowlTables, answers: _Answers) -> None:
 def _base(written: BowlTables, answers: _Answers) -> None:
     board, cut = written.board, written.cut
     radius, across = base_radius_mm(written), float(board.across)
-    shown = f"{2 * radius:g} mm"
+    shown = answers.written(2 * radius)
     if cut.base is None and cut.pitch is not None and radius <= 0:
-        answers.add("cut.pitch", f"{float(sum(cut.pitch)):g} mm in all",
-                    f"less than half of the board's {across:g} mm",
+        answers.add("cut.pitch", f"{answers.written(sum(cut.pitch))} in all",
+                    f"less than half of the board's {answers.written(across)}",
                     "list fewer turns or finer ones")  # fmt: skip
         return
     if 2 * radius >= across:
-        answers.add("cut.base", shown, f"less than the board's {across:g} mm",
+        answers.add("cut.base", shown, f"less than the board's {answers.written(across)}",
                     "make the base smaller or the board larger")  # fmt: skip
         return
     slope = math.tan(math.radians(float(max(cut.tilt))))
     lost = _greatest_kerf_mm(written) / 2 + float(board.thickness) / 2 * slope
     if radius - lost < LEAST_FOOT_MM:
         least = 2 * (lost + LEAST_FOOT_MM)
-        answers.add("cut.base", shown, f"at least {least:.1f} mm, or its bevel comes to a point",
+        answers.add("cut.base", shown, f"at least {answers.least(least)}, or its bevel comes to a point",
                     "make the base wider or the tilt smaller")  # fmt: skip
 
 
@@ -346,10 +369,11 @@ def _strip_and_turns(written: BowlTables, answers: _Answers) -> None:
     pitch = span / float(cut.turns) if cut.turns is not None else PITCH_DEFAULT_MM
     pitch = pitch if cut.pitch is None else float(min(cut.pitch))
     key, shown = ("cut.turns", f"{float(cut.turns or 0):g}") if by_turns else (
-        "cut.pitch", f"{pitch:g} mm"
+        "cut.pitch", answers.written(pitch)
     )  # fmt: skip
     if pitch <= slot:
-        answers.add(key, shown, f"a pitch wider than the slot of {slot:.2f} mm",
+        wide = show_length(slot, units=answers.units, fine=True)
+        answers.add(key, shown, f"a pitch wider than the slot of {wide}",
                     "nothing is left of the strip; cut fewer turns or use a finer blade")  # fmt: skip
         return
     shape = () if cut.pitch is None or len(cut.pitch) == 1 else [float(p) / pitch for p in cut.pitch]
@@ -369,21 +393,27 @@ def _strip_and_turns(written: BowlTables, answers: _Answers) -> None:
         )
         return
     if strip_turns < SHORTEST_STRIP_TURNS:
-        finest = (span - slot / 2) / (SHORTEST_STRIP_TURNS + 0.5) - 0.05
+        finest = max((span - slot / 2) / (SHORTEST_STRIP_TURNS + 0.5) - 0.01, 0.0)
         answers.add(key, shown, f"a strip of one full turn; this one makes {max(strip_turns, 0):.2f}",
-                    f"a pitch of {finest:.1f} mm or less, or a smaller base")  # fmt: skip
+                    f"a pitch of {answers.most(finest)} or less, or a smaller base")  # fmt: skip
         return
     needed = math.ceil(turns - 1e-9)
+    whole = math.floor(turns + 1e-9)
+    each = f"{needed}: one for each turn of the cut"
+    if whole < needed:
+        whole_turns = f"each of its {whole} whole turns" if whole > 1 else "its whole turn"
+        each = (
+            f"{needed} for a cut of {turns:.2f} turns: one for {whole_turns} and one for the part of a turn"
+        )
     lists = (("cut.tilt", cut.tilt), ("cut.kerf", cut.kerf), ("use.turn_moisture",
              written.use.turn_moisture))  # fmt: skip
     if shape and len(shape) != needed:
-        answers.add("cut.pitch", f"{len(shape)} values", f"{needed}: one for each turn down to the base",
-                    "innermost turn first; leave base out if the list is the whole cut")  # fmt: skip
+        remedy = "innermost turn first; leave base out if the list is the whole cut"
+        answers.add("cut.pitch", f"{len(shape)} values", each, remedy)
     for name, values in lists:
         if values is None or isinstance(values, Ends) or len(values) in (1, needed):
             continue
-        answers.add(name, f"{len(values)} values", f"one value, or {needed}: one for each turn",
-                    "innermost turn first")  # fmt: skip
+        answers.add(name, f"{len(values)} values", f"one value, or {each}", "innermost turn first")
 
 
 def _enough_listed(pitches: Sequence[Fraction], span_mm: float, answers: _Answers) -> bool:
@@ -391,7 +421,8 @@ def _enough_listed(pitches: Sequence[Fraction], span_mm: float, answers: _Answer
     whole = float(sum(pitches))
     if whole >= span_mm * (1 - 1e-9):
         return True
-    answers.add("cut.pitch", f"{len(pitches)} values, {whole:g} mm in all",
-                f"at least the {span_mm:g} mm from the base to the edge, one value for each turn",
+    shown, span = answers.written(whole), answers.written(span_mm)
+    answers.add("cut.pitch", f"{len(pitches)} values, {shown} in all",
+                f"at least the {span} from the base to the edge, one value for each turn",
                 "add the turns that are missing, or leave base out")  # fmt: skip
     return False

@@ -131,7 +131,7 @@ def make_bowl(tables: Mapping[str, Any], *, where: str = "") -> Bowl:
     problems: list[Problem] = []
     wood = _wood(written, notes, problems, where)
     board = _board(written, wood, notes)
-    problems += impossible_cuts(written, where=where)
+    problems += impossible_cuts(written, where=where, units=_units(tables))
     if problems:
         raise InputError(tuple(problems))
     finish = _finish(written, wood, notes)

@@ -306,7 +306,7 @@ class BowlEmulator:
     range_log_N : tuple[float, float]
         Logarithms of the presses it was fitted between, stiffness taken out. [log N]
     pressed, not_followed : int
-        Bowls pressed, and those of them whose strip could not be followed.
+        Bowls pressed, those with wrong bevels among them, and those whose strip could not be followed.
     fitted : bool
         False where too few could be pressed: turns then sink to their rigid seats, give or take a lot.
     """
@@ -603,7 +603,9 @@ def _emulator(bowl: Bowl, progress: Progress | None) -> BowlEmulator:
         jobs = [PressJob(sawn_bowl(plan, d, 0), reach, plan.turns, let_go=False) for _, _, d in unlike]
         others = press_each(jobs, pool, progress=told)
     falls = _falls_log_N(plan, unlike, others, reach)
-    return _laid(plan, judge_bowl(bowl), samples, tuple(found), falls)
+    laid = _laid(plan, judge_bowl(bowl), samples, tuple(found), falls)
+    # All that were pressed, those with wrong bevels among them, as the progress counted them.
+    return replace(laid, pressed=count, not_followed=laid.not_followed + sum(s is None for s in others))
 
 
 def _design(plan: Plan) -> Samples:

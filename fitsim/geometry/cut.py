@@ -210,7 +210,10 @@ def by_turn(values: float | Sequence[float], turn_index: IntArray, name: str) ->
         return np.full(turn_index.shape, given[0])
     needed = int(turn_index.max()) + 1
     if given.size < needed:
-        message = f"{name}: {given.size} values for a cut of {needed} turns; give one for each turn"
+        message = (
+            f"{name}: {given.size} values where the cut asks for {needed}; give one for each whole turn "
+            "and one for a part of a turn"
+        )
         raise OutsideModelError(message)
     return given[turn_index]
 

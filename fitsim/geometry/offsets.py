@@ -33,6 +33,7 @@ from fitsim.geometry.board_outline import (
     polygon_line,
     rectangle_line,
 )
+from fitsim.quantities import show_length, show_limit
 
 __all__ = ["CannotWindError", "TurnLines", "turn_lines"]
 
@@ -62,12 +63,41 @@ class CannotWindError(OutsideModelError):
     key : str
         Key of the bowl file that is to change.
     expected, remedy : str
-        What would do, and the least change that helps.
+        What would do, and the least change that helps, with ``{}`` for each length.
+    lengths : tuple[tuple[float, int], ...]
+        The lengths, of both in turn, and which way each is rounded: 1 up, a least that will do; -1 down, a
+        greatest; 0 a place, from the middle. [mm, -]
     """
 
-    def __init__(self, key: str, expected: str, remedy: str) -> None:
-        super().__init__(f"{expected}; {remedy}")
-        self.key, self.expected, self.remedy = key, expected, remedy
+    def __init__(
+        self, key: str, expected: str, remedy: str, lengths: tuple[tuple[float, int], ...] = ()
+    ) -> None:
+        self.key, self.expected, self.remedy, self.lengths = key, expected, remedy, lengths
+        super().__init__("; ".join(self.told("mm")))
+
+    def told(self, units: str) -> tuple[str, str]:
+        """What would do and what helps, in a reader's units.
+
+        Parameters
+        ----------
+        units : str
+            "in" or "mm".
+
+        Returns
+        -------
+        tuple[str, str]
+            Two parts of a sentence.
+        """
+        shown = [
+            show_limit(max(v, 0.0), units=units, upward=way > 0)
+            if way
+            else show_length(v, units=units)
+            if units == "in"
+            else f"{v:.0f} mm"
+            for v, way in self.lengths
+        ]
+        first = self.expected.count("{}")
+        return self.expected.format(*shown[:first]), self.remedy.format(*shown[first:])
 
 
 @dataclass(frozen=True, eq=False)
@@ -142,8 +172,9 @@ def _parallel(outline: Outline, span_mm: float, corner_mm: float) -> tuple[Close
     if span_mm + corner_mm > half + 1e-9:
         raise CannotWindError(
             "cut.base",
-            f"a base at least {2 * corner_mm:.1f} mm across, for a line no tighter than {corner_mm:.1f} mm",
-            f'base = "{math.ceil(20 * corner_mm) / 10:.1f} mm" would do',
+            "a base at least {} across, for a line no tighter than {}",
+            'base = "{}" would do',
+            ((2 * corner_mm, 1), (corner_mm, 1), (2 * corner_mm, 1)),
         )
     blunt = min(span_mm + corner_mm, half)
     if outline.kind == "oval":
@@ -188,9 +219,9 @@ def _carried(line: ClosedLine, span_mm: float) -> ClosedLine:
         x, y = line.start_mm[int(np.argmin(short))]
         raise CannotWindError(
             "board.outline",
-            f"concave places as wide as the cut needs; near x {x:.0f} mm, y {y:.0f} mm the line would "
-            "cross itself",
+            "concave places as wide as the cut needs; near x {}, y {} the line would cross itself",
             "open that hollow in the drawing, or make a wider base",
+            ((float(x), 0), (float(y), 0)),
         ) from error
 
 
@@ -212,9 +243,10 @@ def _check_hollows(edge: shapely.Polygon, radius_mm: float) -> None:
     x, y = tightest.representative_point().coords[0]
     raise CannotWindError(
         "board.outline",
-        f"hollows rounded to {radius_mm:.1f} mm or more, so that the blade can turn; near x {x:.0f} mm, "
-        f"y {y:.0f} mm from the middle one is tighter",
-        f"round it in the drawing to {radius_mm:.1f} mm, or take a narrower blade",
+        "hollows rounded to {} or more, so that the blade can turn; near x {}, y {} from the middle one is "
+        "tighter",
+        "round it in the drawing to {}, or take a narrower blade",
+        ((radius_mm, 1), (float(x), 0), (float(y), 0), (radius_mm, 1)),
     )
 
 
@@ -236,8 +268,9 @@ def _opened(edge: shapely.Polygon, span_mm: float, radius_mm: float) -> shapely.
     what = "it falls into several" if parts else "nothing is left of it"
     raise CannotWindError(
         "cut.base",
-        f"a base in one piece; carried inward by {span_mm:.1f} mm {what}",
-        f"wind at most {max(math.floor(10 * most) / 10, 0):.1f} mm inward: a wider base, or fewer turns",
+        f"a base in one piece; carried inward by {{}} {what}",
+        "wind at most {} inward: a wider base, or fewer turns",
+        ((span_mm, 1), (most, -1)),
     )
 
 
@@ -375,5 +408,6 @@ def _check_inside(inner: ClosedLine, outer: ClosedLine) -> None:
         raise CannotWindError(
             "cut.base_outline",
             "a base that lies inside the board's outline all round",
-            f"make it at least {max(2 * reach, 1.0):.0f} mm smaller",
+            "make it at least {} smaller",
+            ((max(2 * reach, 1.0), 1),),
         )

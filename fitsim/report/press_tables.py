@@ -7,7 +7,7 @@ from fitsim.bowl.changes import TriedChange
 from fitsim.bowl.elastic import ElasticFit
 from fitsim.bowl.fit import BowlFit
 from fitsim.quantities import show_force, show_length, show_small
-from fitsim.report.wording import plain_words
+from fitsim.report.wording import deciding_press_N, plain_words, show_needed_press
 from fitsim.strip.results import NAIL_WITHIN, LEVEL_WITHIN_mm
 
 if TYPE_CHECKING:
@@ -96,10 +96,12 @@ def press_table(answer: BowlFit, found: ElasticFit, units: str) -> "Table":
     """
     table = plain_table("Pressing, in the middle of the ranges", "")
     judged = found.opening.judged
-    table.add_row("press there is", show_force(answer.bowl.use.press_N, units=units))
+    most_N, there_N = deciding_press_N(answer), answer.bowl.use.press_N
+    there = show_force(there_N, units=units, figures=2 if most_N is None else 3)
+    table.add_row("press there is", there)
     more = f"more than {show_force(found.reach_N, units=units)}, if any"
     needed, most = (
-        show_force(v, units=units) if math.isfinite(v) else more
+        show_needed_press(answer, v, units=units) if math.isfinite(v) else more
         for v in (found.press_needed_N, judged.needed_N)
     )
     if math.isnan(found.press_needed_N):
@@ -110,8 +112,14 @@ def press_table(answer: BowlFit, found: ElasticFit, units: str) -> "Table":
             table.add_row("  at the friction of the range that asks most", most)
     if math.isfinite(judged.asked_N):
         spare = f"press it ought to be given, {answer.bowl.limits.press_spare:g} times that"
-        table.add_row(spare, show_force(judged.asked_N, units=units))
-    table.add_row("press it is judged at", show_force(found.opening.pressed.press_N, units=units))
+        asked = show_needed_press(answer, judged.asked_N, units=units)
+        table.add_row(spare, asked)
+        up_to = asked if most_N is None else show_needed_press(answer, most_N, units=units)
+        if up_to != asked:
+            table.add_row("  up to, over all that is not known", up_to)
+    pressed_N = found.opening.pressed.press_N
+    at = show_needed_press(answer, pressed_N, units=units) if pressed_N < there_N else there
+    table.add_row("press it is judged at", at)
     table.add_row("friction used, of the friction there is", _used(found.opening.numbers.friction_used))
     if found.opening.released is not None:
         table.add_row("rise kept after letting go", f"{found.opening.released.kept:.0%}")

@@ -16,7 +16,7 @@ from fitsim.bowl.verdict import (
     Dependence,
     Verdict,
 )
-from fitsim.quantities import show_force, show_length
+from fitsim.quantities import show_force, show_force_upward, show_length
 from fitsim.saw.break_test import believed_range_MPa, untested
 from fitsim.saw.deciding_test import STRENGTH, OpenInput, board_factor_at, most_telling_test, open_inputs
 from fitsim.strip.release import KEPT_SHARE
@@ -30,12 +30,14 @@ __all__ = [
     "TEST_CAUTIONS",
     "advised_test",
     "chance_in_words",
+    "deciding_press_N",
     "dependence_sentence",
     "limit_sentence",
     "model_sentence",
     "other_states",
     "plain_words",
     "show_input",
+    "show_needed_press",
     "verdict_line",
     "why",
 ]
@@ -340,17 +342,75 @@ def advised_test(answer: BowlFit, *, units: str) -> str:
     test = most_telling_test(inputs, moisture_percent=bowl.board.moisture_percent, units=units)
     if test is not None:
         return f"What would settle it best: {test.sentence}"
-    return next((_plain_test(d, units) for d in verdict.depends_on if d.name in SETTLE_IT), "")
+    return next((_plain_test(answer, d, units) for d in verdict.depends_on if d.name in SETTLE_IT), "")
 
 
-def _plain_test(d: Dependence, units: str) -> str:
+def show_needed_press(answer: BowlFit, press_N: float, *, units: str) -> str:
+    """A press that a bowl needs: where the verdict hangs on it, so that no reading stops short of it.
+
+    Parameters
+    ----------
+    answer : BowlFit
+        The fit.
+    press_N : float
+        A press it needs. [N]
+    units : str
+        "in" or "mm".
+
+    Returns
+    -------
+    str
+        To three figures and never less than it is where the verdict hangs on the press; else to two.
+    """
+    if deciding_press_N(answer) is None:
+        return show_force(press_N, units=units)
+    return show_force_upward(press_N, units=units)
+
+
+def deciding_press_N(answer: BowlFit) -> float | None:
+    """Press below which the bowl springs back, somewhere in what is known only as a range.
+
+    Parameters
+    ----------
+    answer : BowlFit
+        The fit.
+
+    Returns
+    -------
+    float or None
+        No less than what it ought to be given in the middle of the ranges; None where the verdict does not
+        hang on the press, or not for that. [N]
+    """
+    found = answer.elastic
+    hangs = (
+        d for d in answer.verdict.depends_on
+        if d.name == "press" and d.state_at_low == SPRINGS_BACK != d.state_at_high
+    )  # fmt: skip
+    flips_at = next((d.flips_at for d in hangs), math.nan)
+    if found is None or not math.isfinite(flips_at):
+        return None
+    asked_N = found.opening.judged.asked_N
+    return max(flips_at, asked_N) if math.isfinite(asked_N) else flips_at
+
+
+def _on_the_scale(press_N: float, units: str, *, upward: bool) -> str:
+    """A press as a bathroom scale shows it, and as a force: to the side on which the bowl does well."""
+    unit, one_N = ("lb", 4.4482216152605) if units == "in" else ("kg", 9.80665)
+    tenths = 10 * press_N / one_N
+    if upward:
+        return f"{math.ceil(tenths - 1e-6) / 10:.1f} {unit}, {show_force_upward(press_N, units='mm')}"
+    return f"{math.floor(tenths + 1e-6) / 10:.1f} {unit}, {show_force(press_N, units='mm', figures=3)}"
+
+
+def _plain_test(answer: BowlFit, d: Dependence, units: str) -> str:
     """A test that no file of tests takes, and its deciding reading if that is known."""
     how = f"To find out {d.name}: {SETTLE_IT[d.name]}"
     if not math.isfinite(d.flips_at) or d.state_at_low == d.state_at_high:
         return f"{how}."
     reading = show_input(d.flips_at, d.unit, units=units)
     if d.name == "press":
-        reading = f"{d.flips_at / 9.80665:.0f} kg, {show_force(d.flips_at, units=units)}"
+        upward = STATES.index(d.state_at_high) > STATES.index(d.state_at_low)
+        reading = _on_the_scale(deciding_press_N(answer) or d.flips_at, units, upward=upward)
     low, high = _verb(d.state_at_low), _verb(d.state_at_high)
     return f"{how}. What decides: under {reading}, it {low}; more, it {high}."
 
@@ -446,11 +506,15 @@ def _why_springs(answer: BowlFit, worst: DecidingNumbers, units: str) -> str:
         )
     forces_N = (judged.asked_N, judged.needed_N, answer.bowl.use.press_N)
     asked, needed, there = _forces_apart(*forces_N, units=units)
-    spare = answer.bowl.limits.press_spare
+    spare, most_N, up_to = answer.bowl.limits.press_spare, deciding_press_N(answer), ""
+    if most_N is not None:
+        asked, needed, most = (show_force_upward(v, units=units) for v in (*forces_N[:2], most_N))
+        there = show_force(answer.bowl.use.press_N, units=units, figures=3)
+        up_to = "" if most == asked else f", and up to {most} over all that is not known"
     if judged.share > 1:
         return (
             f"It needs a press of {asked}, {spare:g} times the {needed} from which it holds"
-            f"{_at_asking_friction(answer)}, and there are {there}: with less it springs back."
+            f"{_at_asking_friction(answer)}{up_to}, and there are {there}: with less it springs back."
             f"{_milder_sentence(answer, units)}"
         )
     with_less = any(d.name == "press" and d.state_at_low == SPRINGS_BACK for d in answer.verdict.depends_on)
@@ -463,7 +527,7 @@ def _why_springs(answer: BowlFit, worst: DecidingNumbers, units: str) -> str:
         )
     return (
         f"It needs a press of {asked}, {spare:g} times the {needed} from which it holds"
-        f"{_at_asking_friction(answer)}; with less it springs back."
+        f"{_at_asking_friction(answer)}{up_to}; with less it springs back."
     )
 
 
