@@ -29,7 +29,7 @@ from fitsim.strip.load_step import prepare
 from fitsim.strip.press import press
 from fitsim.strip.release import kept, press_needed_N, state_at
 from fitsim.strip.results import rim_height
-from fitsim.strip.stress import strip_stress
+from fitsim.strip.stress import resolved_stress
 from fitsim.tolerances.samples import KERF_ROUND
 from fitsim.wood.strength import SplitChance, chances_by_turn, grain_strength
 
@@ -163,7 +163,7 @@ def run_of(made: SawnBowl, rigid: RigidFit, samples: Samples) -> Run:
     strength = grain_strength(bowl.board.wood, bowl.use.turn_moisture_percent[0], bowl.board.tested_across)
     turns = int(elastic.turn.max())
     walked = [state for state in path[1:] if 0.3 * last.press_N <= state.press_N < last.press_N]
-    splits = [strip_stress(elastic, state, wood, strength).split for state in (*walked, last)]
+    splits = [resolved_stress(elastic, state, wood).split(strength) for state in (*walked, last)]
     split = max(splits, key=lambda s: s.chance)
     mean = np.array([drop[elastic.turn == j + 1].mean() for j in range(turns)])
     at = elastic.strip.position_mm[1:]

@@ -40,7 +40,8 @@ RANGED_PROPERTIES = {
 """Properties of a wood whose range reaches the verdict, with their names in a maker's words.
 
 Strength across the grain has one only where the handbook names none, and a few off-cuts broken settle it.
-Stiffness and strength in rolling shear are shown beside the chance: nothing at the bench settles them.
+Strength in rolling shear is shown beside the chance and stiffness stays at its middle: nothing at the bench
+settles them.
 """
 
 FEED_DEFAULT_MM_PER_MIN = 200.0

@@ -28,7 +28,7 @@ from fitsim.strip.press import press
 from fitsim.strip.release import CLOSE, press_needed_N
 from fitsim.strip.results import rim_height
 from fitsim.strip.state import ElasticBowl
-from fitsim.strip.stress import strip_stress
+from fitsim.strip.stress import resolved_stress
 from fitsim.tolerances.samples import ELASTIC_CONSTANTS
 from fitsim.wood.strength import SplitChance, grain_strength
 
@@ -262,7 +262,7 @@ def press_sawn(
         mean_drop_mm=columns([np.bincount(turn, s.drop_mm, pressed) / count for s in states]),
         deepest_mm=columns([_greatest(np.asarray(s.drop_mm), turn, pressed) for s in states]),
         splits=tuple(
-            strip_stress(elastic, state, wood, strength).split if high >= free else None
+            resolved_stress(elastic, state, wood).split(strength) if high >= free else None
             for state, high in zip(states, rise.tolist(), strict=True)
         ),
         fell=path[-1].fell_through,

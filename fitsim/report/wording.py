@@ -114,7 +114,6 @@ PLAIN = {
         "strength against sliding falls with size: not taken so; if it did, volume of the test block"
     ),
     "strength in rolling shear": "the strength of fibres against rolling",
-    "stiffness in rolling shear": "the stiffness of fibres against rolling",
     "size effect of rolling shear": "how strength against rolling falls with size",
     "size effect of shear along the grain": "how strength against sliding falls with size",
     "rolling shear": "fibres rolling",

@@ -20,7 +20,7 @@ from fitsim.seasons.swelling_strip import StandingBowl, as_opened, swell, turn_p
 from fitsim.seasons.weeks import week_of_opening
 from fitsim.strip.release import collapse_N, friction_used_by_turn, whole_turns_of
 from fitsim.strip.results import rim_height, turn_forces
-from fitsim.strip.stress import strip_stress
+from fitsim.strip.stress import resolved_stress
 from fitsim.wood.strength import GrainStrength, chance_over_ranges, grain_strength
 
 __all__ = [
@@ -237,11 +237,11 @@ def _strength(bowl: Bowl) -> GrainStrength:
 def _moment(now: StandingBowl, first: StandingBowl) -> dict[str, Array]:
     rim = rim_height(now.elastic, now.state)
     bears, bore = (turn_forces(each.elastic, each.state).normal_N for each in (now, first))
-    stress = strip_stress(now.elastic, now.state, now.wood, _strength(now.bowl))
+    stressed = resolved_stress(now.elastic, now.state, now.wood)
     return {
         "rise_mm": np.array(rim.mean_mm),
         "rim_out_of_level_mm": np.array(rim.out_of_level_mm),
-        "split_chance": np.array(stress.chance),
+        "split_chance": np.array(stressed.split(_strength(now.bowl)).chance),
         "pull_MPa": turn_pull_MPa(now) - turn_pull_MPa(first),
         "loose": bears < LOOSE_SHARE * bore,
     }
@@ -249,9 +249,9 @@ def _moment(now: StandingBowl, first: StandingBowl) -> dict[str, Array]:
 
 def _reach(now: StandingBowl) -> tuple[float, float]:
     """The chance as it stands over what is not known of the strength."""
-    board = now.bowl.board
+    board, stressed = now.bowl.board, resolved_stress(now.elastic, now.state, now.wood)
     found = chance_over_ranges(
-        lambda given: strip_stress(now.elastic, now.state, now.wood, given).chance,
+        lambda given: stressed.split(given).chance,
         _strength(now.bowl),
         board.wood,
         ring_angle_rad=board.ring_angle_rad,

@@ -33,7 +33,7 @@ from fitsim.errors import NoConvergenceError
 from fitsim.processes import at_once
 from fitsim.seasons.moisture_year import at_moistures
 from fitsim.strip.results import rim_height
-from fitsim.strip.stress import strip_stress
+from fitsim.strip.stress import resolved_stress
 from fitsim.wood.strength import chance_over_ranges, grain_strength
 
 __all__ = [
@@ -170,8 +170,9 @@ def week_of_opening(bowl: Bowl, opening: Opening) -> WeekFit:
         rise, level = rim.mean_mm, rim.out_of_level_mm
     _, wood = laid_out(bowl, rigid_fit(bowl), opening.elastic.nodes_per_turn)
     strength = grain_strength(bowl.board.wood, bowl.use.turn_moisture_percent[0], bowl.board.tested_across)
+    stressed = resolved_stress(opening.elastic, opening.pressed, wood)
     reach = chance_over_ranges(
-        lambda given: strip_stress(opening.elastic, opening.pressed, wood, given).chance,
+        lambda given: stressed.split(given).chance,
         strength,
         bowl.board.wood,
         ring_angle_rad=bowl.board.ring_angle_rad,

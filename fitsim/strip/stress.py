@@ -1,12 +1,11 @@
 """Stress along the pressed strip, resolved to the grain, and the chance that it splits.
 
 At every section the forces and moments are those of statics. From them :mod:`fitsim.strip.warping` has all
-six
-stresses at places all over the section: curved, off its grain, warping where the grain turns under it and
-at a root that the base holds plane. They are resolved to the grain there, and the chance counts the whole
-strip once (:mod:`fitsim.wood.strength`): every section stands for its length, Gauss-Lobatto's rule for its
-places. An element has one section, at its middle; near the root, where the warping dies out within the
-strip's width or two, it has several.
+six stresses at places all over the section: curved, off its grain, warping where the grain turns under it
+and at a root that the base holds plane. They are resolved to the grain there, and the chance counts the
+whole strip once (:mod:`fitsim.wood.strength`): every section stands for its length, Gauss-Lobatto's rule
+for its places. An element has one section, at its middle; near the root, where the warping dies out within
+the strip's width or two, it has several.
 
 What a neighbour or the nail presses into the wood where it touches is not in these stresses, nor is what
 the slot's sharp end adds, see `root`. A base is not as stiff as a clamp: at the root tension and bending
@@ -39,11 +38,13 @@ from fitsim.wood.strength import (
 )
 
 __all__ = [
+    "ResolvedStress",
     "StripField",
     "StripStress",
     "StripWood",
     "WorstPlace",
     "limit_press_N",
+    "resolved_stress",
     "section_forces",
     "strip_field",
     "strip_stress",
@@ -285,6 +286,97 @@ def _off_the_root(stress: Array, field: StripField) -> Array:
     return found
 
 
+@dataclass(frozen=True, eq=False)
+class ResolvedStress:
+    """Stress all over the strip, resolved to the grain, and the wood that each place stands for.
+
+    Attributes
+    ----------
+    stress : GrainStress
+        Arrays of shape (m, places). [MPa]
+    area_mm2 : numpy.ndarray
+        Area each place of a section stands for, (m, places). [mm^2]
+    length_mm : numpy.ndarray
+        Length of strip each section stands for, shape (m,). [mm]
+    turn : numpy.ndarray
+        Turn of each section, from 1, shape (m,).
+    """
+
+    stress: GrainStress
+    area_mm2: Array
+    length_mm: Array
+    turn: IntArray
+
+    def split(self, strength: GrainStrength, squares: tuple[Array, ...] | None = None) -> SplitChance:
+        """The chance that wood of one strength gives under it.
+
+        Parameters
+        ----------
+        strength : GrainStrength
+            Mean strengths, their scatter, and what the weakest link needs.
+        squares : tuple of numpy.ndarray, optional
+            From :func:`fitsim.wood.strength.mode_squares`, if they are there already. [-]
+
+        Returns
+        -------
+        SplitChance
+            By mode and by turn.
+        """
+        risks = turn_risks(
+            mode_squares(self.stress, strength) if squares is None else squares,
+            area_mm2=self.area_mm2,
+            length_mm=self.length_mm,
+            turn=self.turn - 1,
+            turns=int(self.turn.max()),
+            strength=strength,
+        )
+        return split_chance(risks, strength)
+
+
+def resolved_stress(
+    bowl: ElasticBowl,
+    state: PressState,
+    wood: StripWood,
+    *,
+    pulled_MPa: Array | None = None,
+    places: tuple[int, int] = PLACES,
+) -> ResolvedStress:
+    """Stress along the strip in one state, resolved to the grain; no strength is part of it.
+
+    Parameters
+    ----------
+    bowl, state, wood : ElasticBowl, PressState, StripWood
+        As :func:`strip_stress`.
+    pulled_MPa : numpy.ndarray or None
+        As :func:`strip_stress`. [MPa]
+    places : tuple[int, int]
+        As :func:`strip_stress`.
+
+    Returns
+    -------
+    ResolvedStress
+        At every place of every section.
+    """
+    field = strip_field(wood, places)
+    force = section_forces(bowl.strip, state.deformation, wood)
+    every = warped_stress(field.warped, force, field.places)
+    found = BarStress(*(_off_the_root(getattr(every, f.name), field) for f in fields(BarStress)))
+    turn, sigma_s = bowl.turn[wood.element], found.sigma_s_MPa
+    if pulled_MPa is not None:
+        sigma_s = sigma_s + pulled_MPa[turn - 1][:, None]
+    stress = grain_stress(
+        sigma_s_MPa=sigma_s,
+        tau_sn_MPa=found.tau_sn_MPa,
+        tau_sz_MPa=found.tau_sz_MPa,
+        psi_rad=wood.psi_rad[:, None],
+        ring_angle_rad=wood.ring_angle_rad,
+        sigma_n_MPa=found.sigma_n_MPa,
+        sigma_z_MPa=found.sigma_z_MPa,
+        tau_nz_MPa=found.tau_nz_MPa,
+    )
+    return ResolvedStress(stress, field.area_mm2, wood.length_mm, turn)
+
+
 def strip_stress(
     bowl: ElasticBowl,
     state: PressState,
@@ -316,53 +408,29 @@ def strip_stress(
     StripStress
         Along the strip.
     """
-    field = strip_field(wood, places)
-    force = section_forces(bowl.strip, state.deformation, wood)
-    every = warped_stress(field.warped, force, field.places)
-    found = BarStress(*(_off_the_root(getattr(every, f.name), field) for f in fields(BarStress)))
-    turn, length, element = bowl.turn[wood.element], wood.length_mm, wood.element
-    sigma_s = found.sigma_s_MPa
-    if pulled_MPa is not None:
-        sigma_s = sigma_s + pulled_MPa[turn - 1][:, None]
-    resolved = grain_stress(
-        sigma_s_MPa=sigma_s,
-        tau_sn_MPa=found.tau_sn_MPa,
-        tau_sz_MPa=found.tau_sz_MPa,
-        psi_rad=wood.psi_rad[:, None],
-        ring_angle_rad=wood.ring_angle_rad,
-        sigma_n_MPa=found.sigma_n_MPa,
-        sigma_z_MPa=found.sigma_z_MPa,
-        tau_nz_MPa=found.tau_nz_MPa,
-    )
+    found = resolved_stress(bowl, state, wood, pulled_MPa=pulled_MPa, places=places)
+    resolved, area, length, turn = found.stress, found.area_mm2, found.length_mm, found.turn
     squares = mode_squares(resolved, strength)
-    risks = turn_risks(
-        squares,
-        area_mm2=field.area_mm2,
-        length_mm=length,
-        turn=turn - 1,
-        turns=int(turn.max()),
-        strength=strength,
-    )
-    split = split_chance(risks, strength)
+    split = found.split(strength, squares)
     greatest = np.sqrt(np.stack([q.max(axis=1) for q in squares]))
-    section, place, (cause, stress_MPa, strong_MPa) = worst_place(resolved, squares, field.area_mm2, split)
+    section, place, (cause, stress_MPa, strong_MPa) = worst_place(resolved, squares, area, split)
     here = _near(wood.clock_rad, section)
     about = turn_risks(
         tuple(q[here] for q in squares),
-        area_mm2=field.area_mm2[here],
+        area_mm2=area[here],
         length_mm=length[here],
         turn=np.zeros(int(here.sum()), dtype=np.int64),
         turns=1,
         strength=strength,
     )
     return StripStress(
-        element=element,
+        element=wood.element,
         arc_mm=np.cumsum(length) - length / 2,
         length_mm=length,
         turn=turn,
         clock_rad=wood.clock_rad,
         psi_rad=wood.psi_rad,
-        twist_rad_per_mm=(state.deformation[:, 4] / bowl.strip.arc_mm)[element],
+        twist_rad_per_mm=(state.deformation[:, 4] / bowl.strip.arc_mm)[wood.element],
         greatest_MPa=_greatest_MPa(resolved),
         ratio=greatest.max(axis=0),
         split=split,
