@@ -212,16 +212,18 @@ def needs_press(bowl: Bowl, there_N: float = 100.0) -> DecidingNumbers:
 
 
 @pytest.mark.parametrize(
-    ("low", "high", "flips_at"), [(0.1, 0.5, 0.2), (0.15, 0.24, 0.2), (0.1, 0.24, 0.2)]
+    ("low", "high", "in_middle"),
+    [(0.1, 0.5, "locks"), (0.15, 0.24, "springs back"), (0.15, 0.26, "locks")],
 )
-def test_a_friction_found_greater_asks_for_less_press(low: float, high: float, flips_at: float) -> None:
+def test_a_friction_found_greater_asks_for_less_press(low: float, high: float, in_middle: str) -> None:
     """100 N there are, 4/friction^2 are asked: enough from a friction of 0.2 on, and that is told."""
     bowl = with_ranges(friction=(low, high))
     verdict = verdict_over_ranges(bowl, needs_press(bowl), needs_press)
     (found,) = verdict.depends_on
     assert (verdict.state, verdict.state_at_best, found.name) == ("springs back", "locks", "friction")
     assert (found.state_at_low, found.state_at_high) == ("springs back", "locks")
-    assert found.flips_at == pytest.approx(flips_at, rel=1e-9)
+    assert found.flips_at == pytest.approx(0.2, rel=1e-9)
+    assert verdict.state_in_middle == in_middle
     assert verdict.worst.press_asked == pytest.approx(4 / low**2 / 100)
 
 

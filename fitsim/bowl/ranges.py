@@ -7,8 +7,9 @@ those of kerf, film and scale that move a seat by more than a hair. The rest sta
 shown.
 
 The press is the one that the friction asking most needs, at every end alike. But a friction that turned out
-to be the greater one asks for less: where a bowl fails there at the common press, it is tried at the press
-that its own friction asks for, for a maker who has found it out presses no harder than that.
+to be the greater one asks for less: where a bowl fails there, or at the middle of the range, at the common
+press, it is tried at the press that its own friction asks for, for a maker who has found it out presses no
+harder than that.
 """
 
 import math
@@ -46,6 +47,9 @@ FRICTION = "use.friction"
 ALWAYS = (FRICTION, "use.press_N", "board.wood.tension_across_MPa")
 """Ranges that reach the verdict whatever their size."""
 
+FRICTIONS_TRIED = 3
+"""Frictions at which a bowl short of press is tried, to find the one for which there is enough."""
+
 _NAMES = tuple(field.name for field in fields(DecidingNumbers))
 _LESS_IS_BETTER = ("friction_used", "split_chance", "press_asked")
 _BETTER = {name: -1.0 if name in _LESS_IS_BETTER else 1.0 for name in _NAMES}  # +1: more is better
@@ -78,7 +82,7 @@ class _Corners:
 
 @dataclass(frozen=True)
 class _Tried:
-    """Deciding numbers by corner, those that found no equilibrium left out.
+    """Deciding numbers by corner, those that found no equilibrium left out, and the state in the middle.
 
     A corner says for each range whether its high end was taken; `rubbing` tells the numbers of one at
     another friction, were that known, and None where no equilibrium is found.
@@ -89,6 +93,7 @@ class _Tried:
     middle: DecidingNumbers
     by_corner: dict[_Corner, DecidingNumbers]
     missing: int
+    in_middle: str
     rubbing: Callable[[_Corner, float], DecidingNumbers | None]
 
     def extreme(self, *, worst: bool) -> DecidingNumbers:
@@ -103,17 +108,16 @@ class _Tried:
     def verdict(self) -> Verdict:
         """What the corners come to."""
         limits, tried = self.bowl.limits, (*self.by_corner.values(), self.middle)
-        judged = sorted((judge(n, limits) for n in tried), key=STATES.index)
+        judged = sorted((*(judge(n, limits) for n in tried), self.in_middle), key=STATES.index)
         state, at_best = judged[0], judged[-1]
         worst, best = self.extreme(worst=True), self.extreme(worst=False)
         depends_on = _dependence(self, state) if state != at_best else ()
-        in_middle = judge(self.middle, limits)
         if not depends_on:
-            state = at_best = in_middle  # no end of a range decides: nothing could settle an "or"
+            state = at_best = self.in_middle  # no end of a range decides: nothing could settle an "or"
         return Verdict(
             state=state,
             state_at_best=at_best,
-            state_in_middle=in_middle,
+            state_in_middle=self.in_middle,
             worst=worst,
             best=best,
             margins=margins(self.middle, worst, best, limits),
@@ -176,13 +180,17 @@ def verdict_over_ranges(
         except NoConvergenceError:
             return None
 
-    for corner, first in found.items():
+    def tried(corner: _Corner, first: DecidingNumbers, friction: float | None) -> DecidingNumbers:
         state = judge(first, bowl.limits)
-        friction = _greatest_friction(ranges, corner)
         own = rubbing(corner, friction) if friction is not None and state != LOCKS else None
-        if own is not None and STATES.index(judge(own, bowl.limits)) > STATES.index(state):
-            found[corner] = own
-    return _Tried(bowl, ranges, middle, found, missing, rubbing).verdict()
+        better = own is not None and STATES.index(judge(own, bowl.limits)) > STATES.index(state)
+        return own if own is not None and better else first
+
+    for corner, first in found.items():
+        found[corner] = tried(corner, first, _greatest_friction(ranges, corner))
+    known = any(u.path == FRICTION and u.low < bowl.use.friction < u.high for u in ranges)
+    in_middle = judge(tried((), middle, bowl.use.friction if known else None), bowl.limits)
+    return _Tried(bowl, ranges, middle, found, missing, in_middle, rubbing).verdict()
 
 
 def _greatest_friction(ranges: tuple[Uncertain, ...], corner: _Corner) -> float | None:
@@ -310,15 +318,20 @@ def _friction_for_the_press(tried: _Tried, corner: _Corner, i: int) -> float:
     """Least friction for which there is press enough at a corner; nan where the press does not decide."""
     u = tried.ranges[i]
     ends = [tried.by_corner.get((*corner[:i], end, *corner[i + 1 :])) for end in (False, True)]
-    between = tried.bowl.use.friction
     if ends[0] is None or ends[1] is None or not ends[1].press_asked <= 1 < ends[0].press_asked < math.inf:
         return math.nan
-    inside = tried.rubbing(corner, between) if u.low < between < u.high else None
-    if inside is None:
-        return _crossing("press_asked", u, (ends[0], ends[1]), tried.bowl.limits)
-    if inside.press_asked <= 1:
-        return _crossing("press_asked", replace(u, high=between), (ends[0], inside), tried.bowl.limits)
-    return _crossing("press_asked", replace(u, low=between), (inside, ends[1]), tried.bowl.limits)
+    (low, less), (high, more) = (u.low, ends[0]), (u.high, ends[1])
+    at = tried.bowl.use.friction
+    for _ in range(FRICTIONS_TRIED):
+        inside = tried.rubbing(corner, at) if low < at < high else None
+        if inside is None or not math.isfinite(inside.press_asked):
+            break
+        if inside.press_asked <= 1:
+            high, more = at, inside
+        else:
+            low, less = at, inside
+        at = _crossing("press_asked", replace(u, low=low, high=high), (less, more), tried.bowl.limits)
+    return _crossing("press_asked", replace(u, low=low, high=high), (less, more), tried.bowl.limits)
 
 
 def _crossing(
