@@ -28,6 +28,7 @@ __all__ = [
     "Dimension",
     "read_quantity",
     "read_range",
+    "share_beside",
     "show_force",
     "show_force_upward",
     "show_length",
@@ -469,7 +470,7 @@ def show_force(force_N: float, *, units: str, figures: int = 2) -> str:
     Returns
     -------
     str
-        For example "98 N" or "98 N (22 lbf)".
+        For example "98 N" or "98 N (22 lbf)"; the pounds are those of the newtons shown.
 
     Examples
     --------
@@ -482,8 +483,9 @@ def show_force(force_N: float, *, units: str, figures: int = 2) -> str:
     def rounded(value: float) -> str:
         return f"{float(f'{value:.{figures}g}'):g}"
 
-    pounds = f" ({rounded(force_N / 4.4482216152605)} lbf)" if units == "in" else ""
-    return f"{rounded(force_N)} N{pounds}"
+    newtons = rounded(force_N)
+    pounds = f" ({rounded(float(newtons) / 4.4482216152605)} lbf)" if units == "in" else ""
+    return f"{newtons} N{pounds}"
 
 
 def show_force_upward(force_N: float, *, units: str) -> str:
@@ -514,6 +516,31 @@ def show_force_upward(force_N: float, *, units: str) -> str:
 
     pounds = f" ({upward(force_N / 4.4482216152605, 10):g} lbf)" if units == "in" else ""
     return f"{upward(force_N, 1 if force_N >= 100 else 10):g} N{pounds}"
+
+
+def share_beside(share: float, limit: float) -> str:
+    """Show a share to two decimals, to more where it would read as the limit that it is not.
+
+    Parameters
+    ----------
+    share, limit : float
+        The number, and the limit it is held against. [-]
+
+    Returns
+    -------
+    str
+        For example "0.35".
+
+    Examples
+    --------
+    >>> share_beside(0.3514, 0.15), share_beside(0.1004, 0.1), share_beside(0.1, 0.1)
+    ('0.35', '0.1004', '0.10')
+    """
+    for digits in (2, 3, 4, 5):
+        shown = f"{share:.{digits}f}"
+        if shown != f"{limit:.{digits}f}":
+            return shown
+    return f"{share:.2f}"
 
 
 def show_length(length_mm: float, *, units: str, fine: bool = False) -> str:

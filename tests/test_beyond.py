@@ -16,6 +16,7 @@ from fitsim.bowl.beyond import (
     left_out,
     restrained_twist_ratio,
 )
+from fitsim.bowl.fit import fit
 from fitsim.bowl.inputs import Bowl
 from fitsim.bowlfile.defaults import make_bowl
 from fitsim.strip.torsion import torsion_stiffness_Nmm2
@@ -252,3 +253,23 @@ def test_the_torque_climbs_by_the_drop_in_one_turn() -> None:
         for i in range(steps)
     )
     assert climb == pytest.approx(0.8 / math.sin(math.radians(6)), rel=1e-4)
+
+
+def test_of_a_bowl_that_was_pressed_the_strips_own_numbers_are_told() -> None:
+    """Overlap and friction used beyond the model start from what the strip has at rest."""
+    made = make_bowl({**TABLES, "use": {**TABLES["use"], "friction": "0.36"}})
+    answer = fit(made)
+    assert answer.elastic is not None
+    at_rest, said = answer.elastic.opening.numbers, {row.name: row for row in answer.left_out}
+    edges = next(row for name, row in said.items() if "edges" in name and "chamfered" in name)
+    # 0.5 mm off each of two edges is 1 of 14 mm.
+    assert edges.value == pytest.approx(at_rest.overlap - 1 / 14)
+    assert numbers(edges) == [0.5, round(at_rest.overlap - 1 / 14, 2), round(at_rest.overlap, 2)]
+    slides = next(row for name, row in said.items() if "friction" in name)
+    # What is needed stays, what there is falls to 0.08/0.12 of itself.
+    assert slides.value == pytest.approx(1.5 * at_rest.friction_used)
+    assert numbers(slides)[2] == pytest.approx(at_rest.friction_used, abs=0.005)
+    by_hand = fit(made, rigid=True)
+    assert abs(by_hand.rigid.numbers.overlap - at_rest.overlap) > 0.03
+    slides = next(row for row in by_hand.left_out if "friction" in row.name)
+    assert slides.value == pytest.approx(1.5 * math.tan(math.radians(6)) / 0.36)

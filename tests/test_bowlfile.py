@@ -134,6 +134,13 @@ def test_ranges_reach_the_verdict() -> None:
         ("use", "finish", "varnich", "did you mean 'varnish'?"),
         ("use", "friction", "35", "0 to 1.5"),
         ("use", "friction", "0.5 to 0.2", "write the smaller first: '0.2 to 0.5'"),
+        (
+            "use",
+            "press",
+            "140 to 350 N",
+            "press is no range; write what you can push; left out, it is taken as "
+            "known only as 140 N to 350 N",
+        ),
         ("use", "press", "10 kg", "did you mean 'kgf'?"),
         ("use", "press", "10 mm", "belongs to a length"),
         ("limits", "overlap", "2", "0 to 1"),

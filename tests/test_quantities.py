@@ -1,5 +1,6 @@
 """Makers' quantities: read exactly, written exactly, refused in one line."""
 
+import re
 from fractions import Fraction
 
 import pytest
@@ -17,6 +18,8 @@ from fitsim.quantities import (
     Dimension,
     read_quantity,
     read_range,
+    share_beside,
+    show_force,
     show_length,
     write_exactly,
 )
@@ -165,3 +168,18 @@ def test_ranges() -> None:
 def test_lengths_for_reading(mm: float, units: str, fine: bool, shown: str) -> None:
     """Lengths are shown as a rule or a feeler gauge is marked."""
     assert show_length(mm, units=units, fine=fine) == shown
+
+
+@given(force=st.floats(1.0, 900.0), figures=st.sampled_from((2, 3)))
+def test_the_same_newtons_have_the_same_pounds(force: float, figures: int) -> None:
+    """The pounds beside a force are those of the newtons that are shown, to as many figures."""
+    newtons, pounds = re.findall(r"[\d.]+", show_force(force, units="in", figures=figures))
+    assert pounds == f"{float(f'{float(newtons) / 4.4482216152605:.{figures}g}'):g}"
+
+
+def test_a_share_is_told_apart_from_its_limit() -> None:
+    """A share never reads as the limit that it is not."""
+    for share in (0.0996, 0.1004, 0.09996, 0.35, 0.10006):
+        assert float(share_beside(share, 0.1)) != 0.1
+        assert (float(share_beside(share, 0.1)) < 0.1) == (share < 0.1)
+    assert share_beside(0.1, 0.1) == "0.10"

@@ -157,6 +157,18 @@ def test_no_dimension_appears_twice_and_every_one_has_a_source() -> None:
     assert "mean kerf" not in scattered(meant).names
 
 
+def test_what_was_left_out_of_the_file_is_told_as_no_gift() -> None:
+    """A range that the file gives is given; bare friction and press left out are as their defaults are."""
+    made = fitsim.make_bowl(
+        {
+            "board": {"wood": "cherry", "thickness": "18 mm", "across": "110 mm"},
+            "cut": {"tilt": "6 deg", "kerf": "0.6 to 0.8 mm", "pitch": "7 mm", "base": "64 mm"},
+        }
+    )
+    marks = {d.name: d.mark for d in scattered(made).dimensions}
+    assert (marks["kerf"], marks["friction"], marks["press"]) == ("given", "published", "estimated")
+
+
 def test_broad_errors_are_wider() -> None:
     """Sizes that stand for causes nobody listed are at least the usual ones, one by one."""
     usual = {d.name: d.size for d in scattered(bowl()).dimensions}

@@ -53,7 +53,7 @@ pitch = "8.4 mm"
 base = "76 mm"
 [use]
 finish = "none"
-friction = "0.42"
+friction = "0.45"
 """
 """Of a turn and a half, at one friction: what a range of it does, the tests of weeks ask."""
 
@@ -185,6 +185,22 @@ def test_ranges_reach_the_answer(told: dict[str, Any]) -> None:
     # Curvature is 2 (e_R - e_T)/r: 300, 150 and 75 mm; the next order is (38/75)^2.
     assert far == pytest.approx(middle / 2, rel=0.05)
     assert near == pytest.approx(2 * middle, rel=0.3)
+
+
+@pytest.mark.usefixtures("told")
+def test_what_stands_at_its_middle_is_said_to(bowl: Path) -> None:
+    """Press left out of the file is told at its value with its reach, in answer and list."""
+    result = run("seasons", bowl, "--since", "3")
+    assert result.exit_code == 0, result.stderr
+    answer, granted = (
+        " ".join(part.split()) for part in result.stdout.split("What was taken for granted:")
+    )
+    assert (
+        "The press there is at 200 N (140 N to 350 N): the middle of what is known only as a range"
+        in answer
+    )
+    assert "use.press 200 N (140 N to 350 N), ESTIMATE" in granted
+    assert "use.friction" not in granted  # it is in the file
 
 
 def test_advice_and_move_are_told(told: dict[str, Any]) -> None:

@@ -15,7 +15,7 @@ from click.testing import CliRunner, Result
 from fitsim.bowl.elastic import open_bowl
 from fitsim.bowl.fit import BowlFit, fit
 from fitsim.bowl.inputs import Bowl, Limits
-from fitsim.bowl.verdict import SPLIT_RISK, judge
+from fitsim.bowl.verdict import SPLIT_RISK, Dependence, judge
 from fitsim.bowlfile.defaults import make_bowl, read_bowl
 from fitsim.cli import main
 from fitsim.commands.sheet import follow_line_of
@@ -436,6 +436,76 @@ def test_settings_beside_are_pressed_where_the_bowl_was() -> None:
         assert setting.drop_mm == pytest.approx(float(first.mean()))
     assert [s.scale_deg for s in found.beside] == [3.5, 4.5]
     assert found.asked.state == "locks"
+
+
+@cache
+def practice(tilt: str) -> BowlFit:
+    """The practice bowl: friction and press left out of its file."""
+    tables = {
+        "board": {"wood": "mahogany, true", "thickness": "3/4 in", "across": "5 3/4 in"},
+        "cut": {"tilt": tilt, "kerf": "0.8 mm", "pitch": "1/4 in", "base": "2 3/4 in"},
+        "use": {"finish": "oil"},
+    }
+    return fit(make_bowl(tables), beyond=False)
+
+
+def presses_N(words: str) -> list[float]:
+    """Newtons of a sentence, in its order."""
+    return [float(v) for v in re.findall(r"([\d.]+) N\b", words)]
+
+
+def test_the_press_of_the_sheet_is_enough_where_it_hangs_on_the_press() -> None:
+    """Pressed with no more than the sheet allows the bowl holds with its spare, over all ranges."""
+    answer = practice("5 deg")
+    assert answer.elastic is not None
+    asked_N = answer.elastic.opening.judged.asked_N
+    hangs = Dependence("press", "N", 60.0, 350.0, "springs back", "locks", 1.07 * asked_N)
+    answer = replace(answer, verdict=replace(answer.verdict, depends_on=(hangs,)))
+    said = block(bench_sheet(answer, Handling(), units="mm"), "Press")
+    up_to, over_all, holds = presses_N(said)[:3]
+    assert asked_N <= up_to < asked_N + 0.2  # below 100 N to a tenth, upward
+    assert 1.07 * asked_N <= over_all < 1.07 * asked_N + 0.2
+    assert holds >= answer.elastic.opening.judged.needed_N
+
+
+def test_where_no_press_is_right_the_sheet_says_so() -> None:
+    """More press asked than there is, or than that at which 1 in 10 splits, is said and none is ordered."""
+    answer = practice("8 deg")
+    found = answer.elastic
+    assert found is not None
+    judged, there_N = found.opening.judged, answer.bowl.use.press_N
+    assert judged.share > 1
+    assert found.split_press_N < judged.needed_N
+    said = block(bench_sheet(answer, Handling(), units="mm"), "Press")
+    assert said.startswith("No press is right: it holds from ")
+    assert "no harder" not in said
+    needed, asked, there, splits = presses_N(said)
+    wanted = (judged.needed_N, judged.asked_N, there_N, found.split_press_N)
+    assert (needed, asked, there, splits) == pytest.approx(wanted, rel=0.01)
+    spared = replace(answer, elastic=replace(found, split_press_N=2 * judged.asked_N))
+    assert block(bench_sheet(spared, Handling(), units="mm"), "Press").startswith(
+        "There is not press enough"
+    )
+
+
+def test_drier_and_wetter_turns_are_pressed_as_the_bowl_was() -> None:
+    """The sheet's seasons are the strip's drops at 2 points less and more, under the bowl's own press."""
+    answer = practice("5 deg")
+    assert answer.elastic is not None
+    drops = []
+    for points in (-2.0, 2.0):
+        moved = replace(
+            answer.bowl.use, turn_moisture_percent=(answer.bowl.use.base_moisture_percent + points,)
+        )
+        opening = open_bowl(
+            replace(answer.bowl, use=moved), press_N=answer.elastic.opening.judged.press_N, lowering=False
+        )
+        drops.append(float(opening.pressed.drop_mm[opening.elastic.turn == 1].mean()))
+    drier, wetter = (rule_length(v, units="mm") for v in drops)
+    said = block(bench_sheet(answer, Handling(), units="mm"), "Seasons")
+    assert f"the first turn sinks {drier}; wetter: {wetter}." in said
+    low, high = drops
+    assert low < table_setting(answer).asked.drop_mm < high < 6  # stiff turns would sink 9 mm
 
 
 def test_large_words_and_sentence_speak_of_one_case() -> None:

@@ -12,34 +12,42 @@ import pytest
 from matplotlib.figure import Figure
 
 import fitsim
+from fitsim.bowl.changes import TriedChange
 from fitsim.bowl.fit import BowlFit
-from fitsim.bowl.verdict import STATES, Dependence
+from fitsim.bowl.verdict import STATES, DecidingNumbers, Dependence
 from fitsim.drawing.bowl_drawing import bowl_figure
 from fitsim.drawing.strip_drawing import strip_figure
 from fitsim.page.answers import verdict_object
 from fitsim.pattern.bench_sheet import Handling, bench_sheet
 from fitsim.quantities import show_force
 from fitsim.report.answer_json import answer_object
-from fitsim.report.terminal import fit_report
-from fitsim.report.wording import advised_test, other_states, verdict_line, why
+from fitsim.report.press_tables import press_table, rows_of
+from fitsim.report.terminal import fit_report, margin_table
+from fitsim.report.wording import advised_test, chance_in_words, other_states, verdict_line, why
 
 STUDY = Path(__file__).parents[1] / "studies" / "05_ordinary_bowls.py"
 
 
-def small(press: str = "60 N", friction: str = "0.42", **cut: str) -> dict[str, Any]:
+def small(
+    press: str = "60 N", friction: str = "0.42", thickness: str = "17 mm", **cut: str
+) -> dict[str, Any]:
     """Tables of an invented saucer of three turns."""
     return {
         "name": "Tansy saucer",
-        "board": {"wood": "cherry", "thickness": "17 mm", "across": "84 mm", "moisture": "9 %"},
+        "board": {"wood": "cherry", "thickness": thickness, "across": "84 mm", "moisture": "9 %"},
         "cut": {"tilt": "6 deg", "kerf": "0.6 mm", "pitch": "6.2 mm", "base": "52 mm", **cut},
         "use": {"finish": "none", "friction": friction, "press": press},
     }
 
 
+THICK = small(press="300 N", thickness="20 mm")
+"""So thick that it falls through at no friction."""
+
+
 @pytest.fixture(scope="module")
 def torn() -> BowlFit:
     """Friction from too slippery for any press to well enough."""
-    return fitsim.fit(fitsim.make_bowl(small(press="300 N", friction="0.09 to 0.5")))
+    return fitsim.fit(fitsim.make_bowl(THICK | {"use": THICK["use"] | {"friction": "0.09 to 0.5"}}))
 
 
 def words_of(figure: Figure) -> str:
@@ -67,18 +75,15 @@ def test_every_page_tells_the_same_line(torn: BowlFit) -> None:
         assert other_states(torn.verdict) in words
 
 
-def test_the_slide_that_decides_is_the_angle_of_the_least_friction_that_keeps_the_bowl(
-    torn: BowlFit,
-) -> None:
-    """An off-cut slides at atan(friction used x friction)."""
-    assert torn.elastic is not None
-    least = torn.elastic.opening.numbers.friction_used * torn.bowl.use.friction
-    assert 0.09 < least < 0.5
-    degrees = math.degrees(math.atan(least))
-    told = advised_test(torn, units="mm")
-    assert f"slides before {degrees:.1f} degrees: it springs back; later: it locks." in told
+def test_the_slide_that_decides_decides(torn: BowlFit) -> None:
+    """An off-cut slides at the arc tangent of friction; a fifteenth above it locks, as far below not."""
     (d,) = torn.verdict.depends_on
-    assert d.flips_at == pytest.approx(least)
+    told = advised_test(torn, units="mm")
+    degrees = math.degrees(math.atan(d.flips_at))
+    assert f"slides before {degrees:.1f} degrees: it springs back; later: it locks." in told
+    for times, state in ((0.935, "springs back"), (1.065, "locks")):
+        sure = THICK | {"use": THICK["use"] | {"friction": f"{times * d.flips_at:.4f}"}}
+        assert fitsim.fit(fitsim.make_bowl(sure)).verdict.state == state
 
 
 def test_too_little_press_for_the_least_friction_is_a_question_of_friction() -> None:
@@ -246,3 +251,83 @@ def test_an_ordinary_bowl_whose_friction_is_known_is_told_one_word(name: str) ->
     assert answer.elastic is not None
     beside = answer.elastic.split_range
     assert beside.low <= answer.elastic.opening.numbers.split_chance <= beside.high
+
+
+@pytest.mark.parametrize("chance", [0.36, 0.44, 0.51, 0.56, 0.64, 0.86])
+def test_a_chance_of_many_is_told_to_the_nearest(chance: float) -> None:
+    """So many bowls in 10 is off by half a bowl at most."""
+    told = re.fullmatch(r"about (\d) bowls in 10", chance_in_words(chance))
+    assert told is not None
+    assert abs(int(told[1]) - 10 * chance) <= 0.5
+
+
+def test_more_is_never_told_as_less() -> None:
+    """Of two chances the greater is never told as the smaller share."""
+    shares = []
+    for percent in range(2, 91):
+        few, many = re.findall(r"\d+", chance_in_words(percent / 100))
+        shares.append(int(few) / int(many))
+    assert shares == sorted(shares)
+
+
+@cache
+def short_of_press() -> BowlFit:
+    """A bowl that asks for a little more press than there is, its friction enough at every end."""
+    tables = {
+        "board": {"wood": "beech", "thickness": "20 mm", "across": "170 mm"},
+        "cut": {"tilt": "6 deg", "kerf": "0.8 mm", "pitch": "7 mm", "base": "80 mm"},
+        "use": {"finish": "oil", "friction": "0.2 to 0.55", "press": "125 N"},
+    }
+    return fitsim.fit(fitsim.make_bowl(tables), beyond=False)
+
+
+def test_no_row_fails_whose_numbers_pass() -> None:
+    """Where the press alone decides, table, picture, page and JSON show it over what there is."""
+    answer = short_of_press()
+    assert answer.elastic is not None
+    margin = next(m for m in answer.verdict.margins if m.state == "springs back")
+    assert answer.verdict.worst.friction_used < 1
+    assert (margin.quantity, margin.limit) == ("press asked", 1.0)
+    assert margin.value == pytest.approx(answer.elastic.opening.judged.asked_N / 125)
+    assert margin.worst > 1 > margin.best
+    (row,) = (r for r in rows_of(margin_table(answer, "mm")) if r[0] == "springs back")
+    assert row[1:] == ["press asked", f"{margin.value:.2f}", f"{margin.worst:.2f} to {margin.best:.2f}",
+                       "at most 1.00", "MAY FAIL"]  # fmt: skip
+    told = f"press asked {100 * margin.value:.0f} %"
+    assert told in words_of(bowl_figure(answer, units="mm"))
+    assert told in next(
+        m["words"] for m in verdict_object(answer, "mm")["margins"] if m["state"] == margin.state
+    )
+    assert answer_object(answer)["margins"]["springs_back"]["quantity"] == "press_asked"
+
+
+def test_a_share_that_fails_does_not_read_as_its_limit(torn: BowlFit) -> None:
+    """A worst chance a hair over 1 in 10 is shown with as many digits as tell it from 0.10."""
+    margins = tuple(
+        replace(m, worst=0.1004, at_worst=True, at_best=False) if m.state == "split risk" else m
+        for m in torn.verdict.margins
+    )
+    answer = replace(torn, verdict=replace(torn.verdict, margins=margins))
+    (row,) = (r for r in rows_of(margin_table(answer, "mm")) if r[0] == "split risk")
+    assert row[3].startswith("0.1004 to ")
+    assert row[4] == "below 0.10"
+
+
+def test_a_stress_over_strength_is_told_with_what_it_is_over(torn: BowlFit) -> None:
+    """The stress of a standing bowl is told as one point's, over a far larger piece's strength."""
+    assert torn.elastic is not None
+    (row,) = (r for r in rows_of(press_table(torn, torn.elastic, "mm")) if r[0].startswith("stress while"))
+    assert "one worst point" in row[0]
+    assert "mean strength of the handbook's far larger piece" in row[0]
+
+
+def test_changes_are_told_as_fit_tells_them(torn: BowlFit) -> None:
+    """An overlap below nothing is none, and changes are said to be tried at the middle of the ranges."""
+    gone = TriedChange(
+        "less tilt", "falls through", DecidingNumbers(0.5, -0.002, 0.4, 0.01), math.nan, 5.0, ""
+    )
+    report = fit_report(torn, units="mm", tried=(gone,))
+    (line,) = (line for line in report.splitlines() if line.startswith("less tilt"))
+    assert "none" in line
+    assert "-0.00" not in report
+    assert "at the middle of what is known only as a range" in " ".join(report.split())

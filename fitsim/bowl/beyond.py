@@ -99,6 +99,8 @@ class _Case:
     tilt_rad: float
     drop_mm: float
     press_N: float
+    overlap: float
+    friction_used: float
 
 
 def duration_strength_share(*, load_s: float) -> float:
@@ -195,6 +197,8 @@ def left_out(
     first_radius_mm: float,
     press_N: float,
     tightest_mm: float | None = None,
+    overlap: float | None = None,
+    used: float | None = None,
 ) -> tuple[LeftOut, ...]:
     """Size every effect beyond the model for one bowl.
 
@@ -210,6 +214,9 @@ def left_out(
         Press the bowl is judged at, which is not all that its maker can push. [N]
     tightest_mm : float, optional
         Least radius that the blade turns; left out, that of a round base. [mm]
+    overlap, used : float, optional
+        Share of the thickness that bears at rest, and of the friction that is used, of the strip pressed
+        open; left out, those of stiff turns by the hand formula. [-]
 
     Returns
     -------
@@ -219,6 +226,11 @@ def left_out(
     cut, board = bowl.cut, bowl.board
     wood = wood_at_moisture(board.wood, bowl.use.turn_moisture_percent[0])
     kerf = max(cut.kerf_mm[0] - 2 * bowl.use.film_mm, 0.0)
+    drop = min(kerf / math.sin(cut.tilt_rad[0]), board.thickness_mm)
+    if overlap is None:
+        overlap = (board.thickness_mm - drop) / board.thickness_mm
+    if used is None:
+        used = friction_used(slope=math.tan(cut.tilt_rad[0]), friction=bowl.use.friction)
     case = _Case(
         bowl=bowl,
         wood=wood,
@@ -229,8 +241,10 @@ def left_out(
         tightest_mm=cut.base_radius_mm if tightest_mm is None else tightest_mm,
         kerf_mm=kerf,
         tilt_rad=cut.tilt_rad[0],
-        drop_mm=min(kerf / math.sin(cut.tilt_rad[0]), board.thickness_mm),
+        drop_mm=drop,
         press_N=press_N,
+        overlap=max(overlap, 0.0),
+        friction_used=used,
     )
     rows = []
     for row in read_table("beyond"):
@@ -363,8 +377,7 @@ def _tight_radius(case: _Case) -> tuple[str, float]:
 
 
 def _chamfer(case: _Case) -> tuple[str, float]:
-    T, h = case.thickness_mm, case.drop_mm
-    whole, left = (T - h) / T, max((T - h - 2 * CHAMFER_MM) / T, 0.0)
+    whole, left = case.overlap, max(case.overlap - 2 * CHAMFER_MM / case.thickness_mm, 0.0)
     return f"{CHAMFER_MM:g} mm off the edges leaves an overlap of {left:.0%} in place of {whole:.0%}", left
 
 
@@ -407,14 +420,13 @@ def _range_covers_sliding(case: _Case) -> bool:
 
 
 def _friction(case: _Case) -> tuple[str, float]:
-    static, slope = case.bowl.use.friction, math.tan(case.tilt_rad)
-    sliding = static * SLIDING_OVER_STATIC
-    used = friction_used(slope=slope, friction=sliding)
-    if static < slope / 100:
+    static = case.bowl.use.friction
+    sliding, used = static * SLIDING_OVER_STATIC, case.friction_used / SLIDING_OVER_STATIC
+    if case.friction_used > 100:
         return "with so little friction nothing holds to begin with, and sliding takes nothing away", used
     size = (
         f"once it slides, friction falls from {static:.2f} to {sliding:.2f}, and friction used from "
-        f"{friction_used(slope=slope, friction=static):.2f} to {used:.2f}"
+        f"{case.friction_used:.2f} to {used:.2f}"
     )
     return size, used
 

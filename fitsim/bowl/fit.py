@@ -184,7 +184,7 @@ def fit(
             tilt_rad=float(np.max(closed.slot.tilt_rad[: tail + 1])), friction=bowl.use.friction
         ),
         rise_range_mm=_rise_range_mm(bowl),
-        left_out=_left_out(bowl, closed, _press_N(bowl, elastic)) if beyond else (),
+        left_out=_left_out(bowl, closed, elastic) if beyond else (),
         notes=_notes(bowl, closed) + ((unused,) if unused else ()),
     )
 
@@ -196,14 +196,17 @@ def _press_N(bowl: Bowl, elastic: ElasticFit | None) -> float:
     return min(bowl.use.press_N, ordinary_hand().value_N)
 
 
-def _left_out(bowl: Bowl, closed: RigidFit, press_N: float) -> tuple[LeftOut, ...]:
-    strip = closed.strip
+def _left_out(bowl: Bowl, closed: RigidFit, elastic: ElasticFit | None) -> tuple[LeftOut, ...]:
+    """Sizes for the bowl as judged: overlap and friction used are the strip's where it was pressed."""
+    strip, numbers = closed.strip, None if elastic is None else elastic.opening.numbers
     return left_out(
         bowl,
         strip_width_mm=float(strip.width_mm[0]),
         first_radius_mm=float(strip.radius_mm[0]),
-        press_N=press_N,
+        press_N=_press_N(bowl, elastic),
         tightest_mm=closed.slot.tightest_mm,
+        overlap=None if numbers is None else numbers.overlap,
+        used=None if numbers is None else numbers.friction_used,
     )
 
 

@@ -6,10 +6,9 @@ could find the bowl at either of its ends: friction, the press of the hand, stre
 those of kerf, film and scale that move a seat by more than a hair. The rest stay at their middle and are
 shown.
 
-The press is the one that the friction asking most needs, at every end alike. But a friction that turned out
-to be the greater one asks for less: where a bowl fails there, or at the middle of the range, at the common
-press, it is tried at the press that its own friction asks for, for a maker who has found it out presses no
-harder than that.
+The press is the one that the friction asking most needs, at every end alike. But an end of the friction is
+what the bowl would be if that friction were known: where it fails there at the common press it is judged
+anew, at the press that its own friction asks for. The middle stays at the common press.
 """
 
 import math
@@ -47,8 +46,9 @@ FRICTION = "use.friction"
 ALWAYS = (FRICTION, "use.press_N", "board.wood.tension_across_MPa")
 """Ranges that reach the verdict whatever their size."""
 
-FRICTIONS_TRIED = 3
-"""Frictions at which a bowl short of press is tried, to find the one for which there is enough."""
+FRICTIONS_TRIED, NEAR = 4, 1.08
+"""Frictions at which a bowl is tried to find the one at which its state ends, and how near to each other,
+over their value, those that tell. [-]"""
 
 _NAMES = tuple(field.name for field in fields(DecidingNumbers))
 _LESS_IS_BETTER = ("friction_used", "split_chance", "press_asked")
@@ -82,7 +82,7 @@ class _Corners:
 
 @dataclass(frozen=True)
 class _Tried:
-    """Deciding numbers by corner, those that found no equilibrium left out, and the state in the middle.
+    """Deciding numbers by corner, those that found no equilibrium left out.
 
     A corner says for each range whether its high end was taken; `rubbing` tells the numbers of one at
     another friction, were that known, and None where no equilibrium is found.
@@ -93,7 +93,6 @@ class _Tried:
     middle: DecidingNumbers
     by_corner: dict[_Corner, DecidingNumbers]
     missing: int
-    in_middle: str
     rubbing: Callable[[_Corner, float], DecidingNumbers | None]
 
     def extreme(self, *, worst: bool) -> DecidingNumbers:
@@ -108,16 +107,17 @@ class _Tried:
     def verdict(self) -> Verdict:
         """What the corners come to."""
         limits, tried = self.bowl.limits, (*self.by_corner.values(), self.middle)
-        judged = sorted((*(judge(n, limits) for n in tried), self.in_middle), key=STATES.index)
+        judged = sorted((judge(n, limits) for n in tried), key=STATES.index)
         state, at_best = judged[0], judged[-1]
         worst, best = self.extreme(worst=True), self.extreme(worst=False)
         depends_on = _dependence(self, state) if state != at_best else ()
+        in_middle = judge(self.middle, limits)
         if not depends_on:
-            state = at_best = self.in_middle  # no end of a range decides: nothing could settle an "or"
+            state = at_best = in_middle  # no end of a range decides: nothing could settle an "or"
         return Verdict(
             state=state,
             state_at_best=at_best,
-            state_in_middle=self.in_middle,
+            state_in_middle=in_middle,
             worst=worst,
             best=best,
             margins=margins(self.middle, worst, best, limits),
@@ -180,24 +180,17 @@ def verdict_over_ranges(
         except NoConvergenceError:
             return None
 
-    def tried(corner: _Corner, first: DecidingNumbers, friction: float | None) -> DecidingNumbers:
-        state = judge(first, bowl.limits)
-        own = rubbing(corner, friction) if friction is not None and state != LOCKS else None
-        better = own is not None and STATES.index(judge(own, bowl.limits)) > STATES.index(state)
-        return own if own is not None and better else first
-
     for corner, first in found.items():
-        found[corner] = tried(corner, first, _greatest_friction(ranges, corner))
-    known = any(u.path == FRICTION and u.low < bowl.use.friction < u.high for u in ranges)
-    in_middle = judge(tried((), middle, bowl.use.friction if known else None), bowl.limits)
-    return _Tried(bowl, ranges, middle, found, missing, in_middle, rubbing).verdict()
+        friction = _friction_at(ranges, corner)
+        if friction is not None and judge(first, bowl.limits) != LOCKS:
+            found[corner] = rubbing(corner, friction) or first
+    return _Tried(bowl, ranges, middle, found, missing, rubbing).verdict()
 
 
-def _greatest_friction(ranges: tuple[Uncertain, ...], corner: _Corner) -> float | None:
-    """Friction of a corner, where it is the high end of a range."""
-    return next(
-        (u.high for u, high in zip(ranges, corner, strict=True) if u.path == FRICTION and high), None
-    )
+def _friction_at(ranges: tuple[Uncertain, ...], corner: _Corner) -> float | None:
+    """Friction of a corner, where it is an end of a range."""
+    ends = (u.high if high else u.low for u, high in zip(ranges, corner, strict=True) if u.path == FRICTION)
+    return next(ends, None)
 
 
 def _rubbing(bowl: Bowl, friction: float) -> Bowl:
@@ -294,44 +287,69 @@ def _state_at(tried: _Tried, corner: _Corner, otherwise: str) -> str:
 
 def _flips_at(tried: _Tried, corner: _Corner, i: int, state: str) -> float:
     """Value of one input at which a state ends, the others as at a corner; nan where that is not known."""
-    u, limits, middle = tried.ranges[i], tried.bowl.limits, tried.middle
-    ends = [tried.by_corner.get((*corner[:i], end, *corner[i + 1 :])) for end in (False, True)]
+    u, ends = tried.ranges[i], _ends(tried, corner, i)
+    found = math.nan
     if state == SPRINGS_BACK and u.path == FRICTION:
-        enough = _friction_for_the_press(tried, corner, i)
-        if math.isfinite(enough):
-            return enough
-        # Friction used is told of one friction: times that friction it is the least that keeps the bowl.
-        for friction, found in ((tried.bowl.use.friction, middle), (u.high, ends[1]), (u.low, ends[0])):
-            if found is not None and math.isfinite(found.friction_used) and found.press_asked <= 1:
-                least = friction * found.friction_used / limits.friction_used
-                return min(max(least, u.low), u.high)
-    if ends[0] is None or ends[1] is None:
-        return math.nan
-    for name in _DECIDED_BY[state]:
-        value = _crossing(name, u, (ends[0], ends[1]), limits)
-        if math.isfinite(value):
-            return value
+        found = _least_friction(tried, ends, u)
+    if ends[0] is not None and ends[1] is not None:
+        for name in _DECIDED_BY[state]:
+            if math.isnan(found):
+                found = _crossing(name, u, (ends[0], ends[1]), tried.bowl.limits)
+    return _friction_tried(tried, corner, i, state, found) if u.path == FRICTION else found
+
+
+def _ends(tried: _Tried, corner: _Corner, i: int) -> tuple[DecidingNumbers | None, DecidingNumbers | None]:
+    """Numbers at both ends of one input, the others as at a corner."""
+    low, high = (tried.by_corner.get((*corner[:i], end, *corner[i + 1 :])) for end in (False, True))
+    return low, high
+
+
+def _least_friction(
+    tried: _Tried, ends: tuple[DecidingNumbers | None, DecidingNumbers | None], u: Uncertain
+) -> float:
+    """Least friction that keeps a bowl, by what is told of one friction; nan where nothing is."""
+    limits = tried.bowl.limits
+    if ends[0] is not None and ends[1] is not None and ends[0].press_asked > 1:
+        return _crossing("press_asked", u, (ends[0], ends[1]), limits)
+    # Friction used is told of one friction: times that friction it is the least that keeps the bowl.
+    for friction, found in ((tried.bowl.use.friction, tried.middle), (u.high, ends[1]), (u.low, ends[0])):
+        if found is not None and math.isfinite(found.friction_used) and found.press_asked <= 1:
+            least = friction * found.friction_used / limits.friction_used
+            return min(max(least, u.low), u.high)
     return math.nan
 
 
-def _friction_for_the_press(tried: _Tried, corner: _Corner, i: int) -> float:
-    """Least friction for which there is press enough at a corner; nan where the press does not decide."""
-    u = tried.ranges[i]
-    ends = [tried.by_corner.get((*corner[:i], end, *corner[i + 1 :])) for end in (False, True)]
-    if ends[0] is None or ends[1] is None or not ends[1].press_asked <= 1 < ends[0].press_asked < math.inf:
-        return math.nan
+def _friction_tried(tried: _Tried, corner: _Corner, i: int, state: str, guess: float) -> float:
+    """The friction at which a corner's state ends: a guess, tried on both sides, or what lies between."""
+    u, ends, limits = tried.ranges[i], _ends(tried, corner, i), tried.bowl.limits
+    if ends[0] is None or ends[1] is None or u.low <= 0:
+        return guess
     (low, less), (high, more) = (u.low, ends[0]), (u.high, ends[1])
-    at = tried.bowl.use.friction
-    for _ in range(FRICTIONS_TRIED):
-        inside = tried.rubbing(corner, at) if low < at < high else None
-        if inside is None or not math.isfinite(inside.press_asked):
+
+    def between() -> float:
+        inside = (
+            _crossing(n, replace(u, low=low, high=high), (less, more), limits) for n in _DECIDED_BY[state]
+        )
+        return next((at for at in inside if low < at < high), math.sqrt(low * high))
+
+    at = guess if low < guess < high else between()
+    for trial in range(FRICTIONS_TRIED):
+        found = tried.rubbing(corner, at)
+        if found is None:
             break
-        if inside.press_asked <= 1:
-            high, more = at, inside
-        else:
-            low, less = at, inside
-        at = _crossing("press_asked", replace(u, low=low, high=high), (less, more), tried.bowl.limits)
-    return _crossing("press_asked", replace(u, low=low, high=high), (less, more), tried.bowl.limits)
+        begins = judge(found, limits) == judge(ends[0], limits)
+        (low, less), (high, more) = ((at, found), (high, more)) if begins else ((low, less), (at, found))
+        if high <= low * NEAR:
+            break
+        beside = low * NEAR if begins else high / NEAR
+        at = (
+            beside
+            if trial == 0 and low < beside < high
+            else math.sqrt(low * high)
+            if trial == 1
+            else between()
+        )
+    return guess if low <= guess <= high <= low * NEAR * (1 + 1e-9) else between()
 
 
 def _crossing(

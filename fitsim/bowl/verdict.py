@@ -10,7 +10,7 @@ than there is springs back too.
 """
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from fitsim.bowl.inputs import Limits
 from fitsim.strip.release import KEPT_SHARE
@@ -258,7 +258,8 @@ def margins(
     Returns
     -------
     tuple[Margin, ...]
-        In order of precedence.
+        In order of precedence. That to springing back is told in friction used; where only the press
+        decides it, in the press asked over the press there is.
     """
 
     def margin(state: str, quantity: str, unit: str, limit: float, safe: float) -> Margin:
@@ -277,9 +278,12 @@ def margins(
             at_best=happens(state, best, limits),
         )
 
+    springs = margin(SPRINGS_BACK, "friction_used", "", limits.friction_used, -1.0)
+    if worst.press_asked > 1 and not happens(SPRINGS_BACK, replace(worst, press_asked=1.0), limits):
+        springs = margin(SPRINGS_BACK, "press_asked", "", 1.0, -1.0)
     return (
         margin(WILL_NOT_OPEN, "slot_left", "mm", limits.slot_left_mm, 1.0),
         margin(FALLS_THROUGH, "overlap", "", limits.overlap, 1.0),
-        margin(SPRINGS_BACK, "friction_used", "", limits.friction_used, -1.0),
+        springs,
         margin(SPLIT_RISK, "split_chance", "", limits.split_chance, -1.0),
     )

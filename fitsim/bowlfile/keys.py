@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import Any, NamedTuple
 
+from fitsim.bowl.hand_press import ordinary_hand
 from fitsim.errors import InputError, Problem
 from fitsim.geometry.board_outline import OUTLINES, Outline
 from fitsim.geometry.outline_file import free_outline, names_drawing
@@ -84,6 +85,18 @@ def _one(dimension: Dimension) -> Reader:
 
 def _ends(dimension: Dimension) -> Reader:
     return lambda text: Ends(*read_range(text, dimension))
+
+
+def _press(text: object) -> Fraction:
+    """How hard the maker can push: one value, as a range it is known only where nobody gave it."""
+    if isinstance(text, str) and " to " in text:
+        hand = ordinary_hand()
+        remedy = (
+            "write what you can push; left out, it is taken as known only as "
+            f"{hand.low_N:g} N to {hand.high_N:g} N"
+        )
+        raise InputError(Problem("", "", repr(text)[:40], "one force, for press is no range", remedy))
+    return read_quantity(text, FORCE)
 
 
 def _each(dimension: Dimension) -> Reader:
@@ -391,7 +404,7 @@ READERS: dict[str, dict[str, Reader]] = {
     },
     "use": {
         "finish": _word(*FINISHES),
-        "press": _one(FORCE),
+        "press": _press,
         "friction": _ends(RATIO),
         "film": _ends(LENGTH),
         "base_moisture": _one(MOISTURE),

@@ -33,7 +33,7 @@ from fitsim.drawing.paper import (
     wrapped,
     write_on,
 )
-from fitsim.quantities import show_length
+from fitsim.quantities import share_beside, show_length
 from fitsim.report.wording import advised_test, dependence_sentence, other_states
 
 if TYPE_CHECKING:
@@ -388,8 +388,9 @@ def margin_words(margin: Margin, *, units: str) -> tuple[str, str]:
             return "lets go"
         if margin.unit:
             return show_length(number, units=units, fine=True)
-        near = number != margin.limit and _percent(number) == _percent(margin.limit)
-        return f"{100 * number:.2f} %" if near else _percent(number)
+        if number == margin.limit or _percent(number) != _percent(margin.limit):
+            return _percent(number)
+        return f"{share_beside(100 * number, 100 * margin.limit)} %"
 
     limit = {WILL_NOT_OPEN: "more than", FALLS_THROUGH: "at least"}.get(margin.state, "below")
     least = show(margin.limit) if margin.limit else "0"

@@ -10,15 +10,33 @@ from fractions import Fraction
 import numpy as np
 
 from fitsim.bowl.closed_form import RigidFit, rigid_fit
+from fitsim.bowl.elastic import ElasticFit
 from fitsim.bowl.fit import BowlFit
 from fitsim.bowl.inputs import Bowl, with_input
 from fitsim.bowl.verdict import FALLS_THROUGH, LOCKS, SPLIT_RISK, SPRINGS_BACK, WILL_NOT_OPEN
 from fitsim.errors import OutsideModelError
 from fitsim.geometry.blade import least_radius
 from fitsim.pattern.layout import Handling
-from fitsim.pattern.table_setting import HALF_DEG, Setting, TableSetting, set_to, table_setting
+from fitsim.pattern.table_setting import (
+    HALF_DEG,
+    Setting,
+    TableSetting,
+    first_drop_mm,
+    set_to,
+    table_setting,
+)
 from fitsim.quantities import show_force, show_length
-from fitsim.report.wording import CAUTIONS, OUTSIDE_MODEL, advised_test, limit_sentence, verdict_line, why
+from fitsim.report.wording import (
+    CAUTIONS,
+    OUTSIDE_MODEL,
+    advised_test,
+    deciding_press_N,
+    limit_sentence,
+    show_needed_press,
+    shown_presses,
+    verdict_line,
+    why,
+)
 from fitsim.strip.root import ReliefHole, relief_hole
 from fitsim.wood.finishes import finish_named
 
@@ -374,12 +392,44 @@ def _press_block(answer: BowlFit, units: str) -> Block:
     if found.opening.fell_through:
         gone = f"A turn drops out at {show_force(most, units=units)}: there is nothing to press against."
         return Block("Press", (gone,))
-    needed_N = found.opening.judged.needed_N
-    if math.isfinite(needed_N):
-        need = f"It holds from {show_force(needed_N, units=units)}."
-    else:
+    judged = found.opening.judged
+    if not math.isfinite(judged.needed_N):
         need = f"No press up to {show_force(found.reach_N, units=units)} makes it hold."
-    return Block("Press", (have, f"{need}{limit_sentence(found, units=units)}", stop))
+        return Block("Press", (have, f"{need}{limit_sentence(found, units=units)}", stop))
+    refused = _press_refused(answer, found, units)
+    if refused:
+        return Block("Press", (refused,))
+    up_to, needed = shown_presses(answer, judged.asked_N, judged.needed_N, units=units)
+    have = f"Flat of the hand on the base, rim held, up to {up_to}; no harder."
+    most_N = deciding_press_N(answer)
+    if most_N is not None:
+        over_all = show_needed_press(answer, most_N, units=units)
+        if over_all != up_to:
+            have = (
+                f"Flat of the hand on the base, rim held, up to {up_to}; if it springs back from that, up "
+                f"to {over_all}, and no harder."
+            )
+    return Block("Press", (have, f"It holds from {needed}.{limit_sentence(found, units=units)}", stop))
+
+
+def _press_refused(answer: BowlFit, found: ElasticFit, units: str) -> str:
+    """That no press both is there, holds and spares the wood; "" where one does."""
+    judged, there_N, split_N = found.opening.judged, answer.bowl.use.press_N, found.split_press_N
+    short: list[float] = []
+    if judged.share > 1:
+        short.append(there_N)
+    if split_N < judged.asked_N:
+        short.append(split_N)
+    if not short:
+        return ""
+    asked, needed, *less = shown_presses(
+        answer, judged.asked_N, judged.needed_N, beside_N=tuple(short), units=units
+    )
+    told = [f"there are {less[0]}"] if judged.share > 1 else []
+    if split_N < judged.asked_N:
+        told.append(f"at {less[-1]} 1 in 10 splits already")
+    first = "No press is right" if split_N < judged.asked_N else "There is not press enough"
+    return f"{first}: it holds from {needed} and is to be given {asked}; {', and '.join(told)}."
 
 
 def _right_block(answer: BowlFit, units: str) -> Block:
@@ -455,12 +505,12 @@ def _finish_block(answer: BowlFit, units: str) -> Block:
 
 
 def _season_block(answer: BowlFit, units: str) -> Block:
-    """Turns follow the room before the base does: what a difference would do."""
+    """Turns follow the room before the base does: what a difference would do, pressed as the bowl is."""
     bowl, drops = answer.bowl, []
     for points in (-SEASON_POINTS, SEASON_POINTS):
         now = max(bowl.use.base_moisture_percent + points, 0.0)
         try:
-            drops.append(_drop_mm(with_input(bowl, "use.turn_moisture_percent", now)))
+            drops.append(first_drop_mm(answer, with_input(bowl, "use.turn_moisture_percent", now)))
         except OutsideModelError:
             drops.append(math.nan)
     shown = [rule_length(v, units=units) if math.isfinite(v) else "not known" for v in drops]

@@ -10,14 +10,14 @@ import math
 from dataclasses import dataclass, replace
 
 from fitsim.bowl.closed_form import rigid_fit
-from fitsim.bowl.elastic import open_bowl
+from fitsim.bowl.elastic import ElasticFit, open_bowl
 from fitsim.bowl.fit import BowlFit
 from fitsim.bowl.inputs import Bowl
-from fitsim.bowl.judgement import judge_opening
+from fitsim.bowl.judgement import Judgement, judge_opening
 from fitsim.bowl.verdict import LOCKS, judge
 from fitsim.errors import NoConvergenceError, OutsideModelError
 
-__all__ = ["HALF_DEG", "Setting", "TableSetting", "set_to", "table_setting"]
+__all__ = ["HALF_DEG", "Setting", "TableSetting", "first_drop_mm", "set_to", "table_setting"]
 
 HALF_DEG = 0.5
 
@@ -130,10 +130,46 @@ def _tried(answer: BowlFit, degrees: list[float]) -> tuple[Setting, ...]:
     found = []
     for deg, bowl in zip(degrees, bowls, strict=True):
         try:
-            press_N = answer.elastic.opening.judged.press_N
-            opening = open_bowl(bowl, press_N=press_N, lowering=bowl.limits.friction_used < 1)
+            there = _pressed_alike(bowl, answer.elastic)
         except NoConvergenceError:
             continue
-        there = judge_opening(bowl, opening)
         found.append(Setting(deg, there.state, float(there.drop_mm[0])))
     return tuple(found)
+
+
+def _pressed_alike(bowl: Bowl, beside: ElasticFit) -> Judgement:
+    """A bowl changed a little, pressed as hard as the bowl itself was judged at."""
+    press_N = beside.opening.judged.press_N
+    return judge_opening(bowl, open_bowl(bowl, press_N=press_N, lowering=bowl.limits.friction_used < 1))
+
+
+def first_drop_mm(answer: BowlFit, changed: Bowl) -> float:
+    """How far the first turn of a bowl changed a little sinks, counted as the bowl's own drop is.
+
+    Parameters
+    ----------
+    answer : BowlFit
+        The bowl as ``fit`` judged it.
+    changed : Bowl
+        The same bowl, changed a little: another moisture of the turns.
+
+    Returns
+    -------
+    float
+        Under the press the bowl itself was judged at, or of stiff turns where the answer rests on those;
+        nan where it cannot be pressed so hard, or falls through. [mm]
+
+    Raises
+    ------
+    OutsideModelError
+        If the cut leaves no strip, or moisture lies outside the formulas.
+    """
+    if answer.elastic is None:
+        return float(rigid_fit(changed).seats.seat_drop_mm[0])
+    if rigid_fit(changed).numbers.slot_left_mm <= 0:
+        return math.nan
+    try:
+        there = _pressed_alike(changed, answer.elastic)
+    except NoConvergenceError:
+        return math.nan
+    return float(there.drop_mm[0])

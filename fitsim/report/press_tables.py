@@ -13,7 +13,28 @@ from fitsim.strip.results import NAIL_WITHIN, LEVEL_WITHIN_mm
 if TYPE_CHECKING:
     from rich.table import Table
 
-__all__ = ["changes_table", "elastic_cells", "plain_table", "press_table", "rise_rows", "rows_of"]
+__all__ = [
+    "STANDING_STRESS",
+    "TRIED_IN_THE_MIDDLE",
+    "changes_table",
+    "elastic_cells",
+    "plain_table",
+    "press_table",
+    "rise_rows",
+    "rows_of",
+]
+
+TRIED_IN_THE_MIDDLE = (
+    "Each change is tried at the middle of what is known only as a range; the verdict on top is that at "
+    "its unfavourable ends."
+)
+"""Beside the table of changes."""
+
+STANDING_STRESS = (
+    "stress while it stands open: at its one worst point, over the mean strength of the handbook's far "
+    "larger piece"
+)
+"""What the stress is measured by: one point bears more than a whole piece does, so 100% is no break."""
 
 
 def plain_table(*columns: str) -> "Table":
@@ -142,7 +163,7 @@ def press_table(answer: BowlFit, found: ElasticFit, units: str) -> "Table":
         table.add_row("chance of splitting, all the press there is", _chance(found.chance_at_press))
     if found.stress_at_rest is not None:
         standing = found.stress_at_rest.worst.ratio
-        table.add_row("stress while it stands open, of strength", f"{standing:.0%}")
+        table.add_row(STANDING_STRESS, f"{standing:.0%}")
     return table
 
 
@@ -171,7 +192,8 @@ def changes_table(tried: tuple[TriedChange, ...], units: str) -> "Table":
         n = t.numbers
         rise = show_length(t.rise_mm, units=units) if math.isfinite(t.rise_mm) else "none"
         hold = f"{n.friction_used:.2f}" if math.isfinite(n.friction_used) else "-"
-        table.add_row(t.name, str(t.state), f"{n.overlap:.2f}", hold, _chance(n.split_chance), rise)
+        overlap = f"{n.overlap:.2f}" if n.overlap > 0 else "none"
+        table.add_row(t.name, str(t.state), overlap, hold, _chance(n.split_chance), rise)
     return table
 
 

@@ -102,7 +102,7 @@ def year_in_words(answer: SeasonAnswer, *, units: str) -> YearInWords:
     moved, washed = answer.after_move, answer.after_wash
     return YearInWords(
         headline=seasons_headline(answer),
-        state=_state_sentence(answer, units),
+        state=f"{_state_sentence(answer, units)} {_middle_sentence(answer, units)}".strip(),
         split=_split_sentence(answer),
         wobble=_wobble_sentence(answer, units),
         moisture=_moisture_sentence(answer),
@@ -188,6 +188,24 @@ def _state_sentence(answer: SeasonAnswer, units: str) -> str:
             f"; it holds from a press of {low} to {high} on, as the week is, and is judged at up to {most}"
         )
     return f"{text}."
+
+
+def _middle_sentence(answer: SeasonAnswer, units: str) -> str:
+    """Where friction and press stand that are known only as a range; "" where neither is."""
+    use, told = answer.bowl.use, []
+    for u in answer.bowl.uncertain:
+        if u.path == "use.friction":
+            told.append(f"friction is taken at {use.friction:.3g} ({u.low:g} to {u.high:g})")
+        elif u.path == "use.press_N":
+            taken, low, high = (show_force(v, units=units) for v in (use.press_N, u.low, u.high))
+            told.append(f"the press there is at {taken} ({low} to {high})")
+    if not told:
+        return ""
+    words = " and ".join(told)
+    return (
+        f"{words[:1].upper()}{words[1:]}: the middle of what is known only as a range. How it does at the "
+        "ends, fitsim fit tells."
+    )
 
 
 def _verb(state: str) -> str:

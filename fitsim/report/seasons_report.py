@@ -57,7 +57,7 @@ def seasons_report(answer: SeasonAnswer, *, units: str, width: int = 88) -> str:
 
 def _assumed_lines(answer: SeasonAnswer, width: int) -> list[str]:
     lines = []
-    ours = ("board.moisture", "use.finish", "board.grain")
+    ours = ("board.moisture", "use.finish", "board.grain", "use.friction", "use.press")
     for a in (*answer.assumptions, *(a for a in answer.bowl.assumptions if a.key in ours)):
         mark = "ESTIMATE" if a.mark == "estimated" else a.mark
         reach = f" ({a.low} to {a.high})" if a.low != a.high else ""

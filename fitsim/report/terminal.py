@@ -8,8 +8,15 @@ from typing import TYPE_CHECKING
 from fitsim.bowl.changes import TriedChange
 from fitsim.bowl.fit import WOOD_VALUES_USED, BowlFit
 from fitsim.bowl.verdict import Margin
-from fitsim.quantities import show_length, show_number, show_small
-from fitsim.report.press_tables import changes_table, elastic_cells, plain_table, press_table, rise_rows
+from fitsim.quantities import share_beside, show_length, show_number, show_small
+from fitsim.report.press_tables import (
+    TRIED_IN_THE_MIDDLE,
+    changes_table,
+    elastic_cells,
+    plain_table,
+    press_table,
+    rise_rows,
+)
 from fitsim.report.wording import (
     CAUTIONS,
     OUTSIDE_MODEL,
@@ -133,6 +140,9 @@ def fit_report(
     ):
         console.print(table)
         console.print()
+    if tried:
+        console.print(TRIED_IN_THE_MIDDLE)
+        console.print()
     if check is not None:
         console.print(" ".join(check_sentences(check, units)).strip())
     console.print(model_sentence(answer))
@@ -213,7 +223,7 @@ def _share(margin: Margin, value: float, units: str) -> str:
         return "none" if value < 0 else "lets go"
     if margin.quantity == "overlap" and value <= 0:
         return "none"
-    return show_small(value) if 0 < value < 0.01 else f"{value:.2f}"
+    return show_small(value) if 0 < value < 0.01 else share_beside(value, margin.limit)
 
 
 _LIMIT_WORDS = {

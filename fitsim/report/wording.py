@@ -38,6 +38,7 @@ __all__ = [
     "plain_words",
     "show_input",
     "show_needed_press",
+    "shown_presses",
     "verdict_line",
     "why",
 ]
@@ -217,19 +218,20 @@ def chance_in_words(chance: float) -> str:
     Returns
     -------
     str
-        "fewer than 1 bowl in 1000", "about 1 bowl in 9", "about 6 bowls in 10", "nearly every bowl".
+        "fewer than 1 bowl in 1000", "about 1 bowl in 9", "about 6 bowls in 10", "nearly every bowl": to
+        the nearest.
 
     Examples
     --------
-    >>> chance_in_words(0.11), chance_in_words(0.0001), chance_in_words(0.6)
-    ('about 1 bowl in 9', 'fewer than 1 bowl in 1000', 'about 6 bowls in 10')
+    >>> chance_in_words(0.11), chance_in_words(0.0001), chance_in_words(0.51)
+    ('about 1 bowl in 9', 'fewer than 1 bowl in 1000', 'about 5 bowls in 10')
     """
     if chance < 0.001:
         return "fewer than 1 bowl in 1000"
     if chance > 0.9:
         return "nearly every bowl"
-    if chance > 0.34:
-        return f"about {math.ceil(chance * 10)} bowls in 10"
+    if chance > 0.35:
+        return f"about {math.floor(chance * 10 + 0.5)} bowls in 10"
     times = 1 / chance
     return f"about 1 bowl in {round(times) if times < 20 else round(times, -1):g}"
 
@@ -364,6 +366,36 @@ def show_needed_press(answer: BowlFit, press_N: float, *, units: str) -> str:
     if deciding_press_N(answer) is None:
         return show_force(press_N, units=units)
     return show_force_upward(press_N, units=units)
+
+
+def shown_presses(
+    answer: BowlFit, *needed_N: float, beside_N: tuple[float, ...] = (), units: str
+) -> tuple[str, ...]:
+    """Presses that stand beside one another, so that those that differ read differently.
+
+    Parameters
+    ----------
+    answer : BowlFit
+        The fit.
+    *needed_N : float
+        Presses that the bowl needs. [N]
+    beside_N : tuple[float, ...]
+        What they are held against: the press there is, one that splits. [N]
+    units : str
+        "in" or "mm".
+
+    Returns
+    -------
+    tuple[str, ...]
+        In that order. What is needed as :func:`show_needed_press` shows it where the verdict hangs on the
+        press; else all with as many figures as tell them apart.
+    """
+    if deciding_press_N(answer) is None:
+        return tuple(_forces_apart(*needed_N, *beside_N, units=units))
+    return (
+        *(show_force_upward(v, units=units) for v in needed_N),
+        *(show_force(v, units=units, figures=3) for v in beside_N),
+    )
 
 
 def deciding_press_N(answer: BowlFit) -> float | None:
@@ -504,11 +536,10 @@ def _why_springs(answer: BowlFit, worst: DecidingNumbers, units: str) -> str:
             f"Pressed with {pressed} and let go it springs back, and no press up to {reach} makes it hold."
         )
     forces_N = (judged.asked_N, judged.needed_N, answer.bowl.use.press_N)
-    asked, needed, there = _forces_apart(*forces_N, units=units)
+    asked, needed, there = shown_presses(answer, *forces_N[:2], beside_N=forces_N[2:], units=units)
     spare, most_N, up_to = answer.bowl.limits.press_spare, deciding_press_N(answer), ""
     if most_N is not None:
-        asked, needed, most = (show_force_upward(v, units=units) for v in (*forces_N[:2], most_N))
-        there = show_force(answer.bowl.use.press_N, units=units, figures=3)
+        most = show_force_upward(most_N, units=units)
         up_to = "" if most == asked else f", and up to {most} over all that is not known"
     if judged.share > 1:
         return (

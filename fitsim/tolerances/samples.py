@@ -21,6 +21,7 @@ Sizes nobody gave stand in ``fitsim/data/scatter.csv``, that of stiffness in ``v
 """
 
 import math
+import re
 from dataclasses import dataclass, replace
 from functools import cache
 
@@ -467,4 +468,12 @@ def _ranges(bowl: Bowl, *, broad: bool) -> list[Dimension]:
     covered = {"use.friction", "use.press_N", "use.film_mm", "cut.kerf_mm", "cut.scale_offset_rad"}
     left = [u for u in bowl.uncertain if not (broad and u.path in covered)]
     why = "known as a range, taken evenly over it"
-    return [_even(u.name, u.unit, u.low, u.high, u.path, "given", why) for u in left]
+    marks = {a.key: a.mark for a in bowl.assumptions}
+    return [
+        _even(u.name, u.unit, u.low, u.high, u.path, marks.get(_key_of(u.path), "given"), why) for u in left
+    ]
+
+
+def _key_of(path: str) -> str:
+    """Key of the bowl file, whose name carries no unit."""
+    return re.sub(r"_(mm|N|percent|rad)$", "", path)
