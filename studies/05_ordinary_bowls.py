@@ -114,15 +114,15 @@ def row(name: str, tables: Tables) -> tuple[str, ...]:
     if found is None:
         return (name, told, *([""] * (len(HEADS) - 4)), took, "; ".join(answer.notes))
     margins = {m.state: m for m in answer.verdict.margins}
-    split, springs, falls = (margins[s] for s in ("split risk", "springs back", "falls through"))
+    split, falls = (margins[s] for s in ("split risk", "falls through"))
     opening = found.opening
     return (
         name,
         told,
         _number(split.value),
         f"{_number(split.best)} to {_number(split.worst)}",
-        _number(springs.value),
-        f"{_number(springs.best)} to {_number(springs.worst)}",
+        _number(opening.numbers.friction_used),
+        f"{_number(answer.verdict.best.friction_used)} to {_number(answer.verdict.worst.friction_used)}",
         f"{_number(opening.judged.needed_N)} N",
         f"{_number(opening.pressed.press_N)} N",
         f"{_number(found.split_press_N)} N",
