@@ -84,7 +84,6 @@ def test_no_sentence_of_the_program_names_a_command_on_the_page() -> None:
         ("pressed open as fit presses it, at 1.25", "pressed open as under Will it lock?, at 1.25"),
         ("limits.overlap 0.15, ESTIMATE: our limit", "limit of the overlap 0.15, ESTIMATE: our limit"),
         ("cut.feed 200 mm/min", "feed 200 mm/min"),
-        ("agree: chi-square 0.5 on 1; honest ones differ", "agree; honest ones differ"),
     ],
 )  # fmt: skip
 def test_what_a_file_or_a_command_would_say_is_said_for_the_page(said: str, told: str) -> None:

@@ -209,7 +209,7 @@ def test_the_rest_makes_up_one_with_those_that_lock() -> None:
         tilt_report(replace(answer, at_best=replace(answer.at_best, chance=chance)), units="mm").split()
     )
     assert "73 bowls in 100 lock" in told
-    assert "The rest: falls through 27." in told
+    assert "; of the others 27 fall through." in told
 
 
 FEW = {"samples": 16, "most_presses": 16}

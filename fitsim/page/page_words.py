@@ -155,7 +155,6 @@ _SAID_OTHERWISE: tuple[tuple[str, str | Callable[[re.Match[str]], str]], ...] = 
     (r"the \[(board|cut)\] table", r"the fields of the \1"),
     (r"the table \[weather\] of the bowl file", "the weather of the bowl file"),
     (r" under \[room\] set aside", " set aside"),
-    (r": chi-square [0-9.]+ on [0-9]+; honest", "; honest"),
     (r"because the file does not say", "because it was not read"),
     (r" ?\(--[a-z-]+(?: lists them)?\)", ""),
     (r": fitsim [a-z]+(?: [A-Z_]+)?(?: --[a-z-]+(?: [A-Z_]+)?)*", ""),

@@ -270,9 +270,9 @@ def _blade_block(answer: BowlFit, units: str) -> Block:
     if blade is None or cut.blade_width_mm is None:
         fine = [w for w in (3.17, 4.76, 6.35, 9.52, 12.7) if least_radius(w).high_mm <= tightest]
         widest = (
-            f"at most {show_length(fine[-1], units=units)} wide by every table"
+            f"a blade at most {show_length(fine[-1], units=units)} wide turns it by every published table"
             if fine
-            else "none is tabled"
+            else "no published table has a blade for it"
         )
         return Block("Blade", (f"Must turn {base}: {widest}.", kerf))
     low, high = (show_length(v, units=units) for v in (blade.low_mm, blade.high_mm))

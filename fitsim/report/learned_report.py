@@ -80,7 +80,8 @@ def learned_report(
 def _agreement_words(found: Agreement, things: str) -> str:
     if found.freedom < 1:
         return "There is no second reading yet to check the first against."
-    return f"The {things} agree; honest ones are further apart {100 * found.chance:.0f} % of the time."
+    apart = f"{100 * found.chance:.0f} % of the time"
+    return f"The {things} agree: right ones are further apart than these {apart}."
 
 
 def _friction_sentences(estimate: FrictionEstimate) -> str:

@@ -128,8 +128,8 @@ def _agreement(estimate: SawEstimate) -> str:
     if misfit.freedom <= 0:
         return "There is no second reading yet to check the first against."
     return (
-        f"The readings agree with one another and with the scale: chi-square {misfit.chi_square:.1f} on "
-        f"{misfit.freedom}; honest ones are further apart {_percent(misfit.chance)} of the time."
+        f"The readings agree with one another and with the scale: right ones are further apart than these "
+        f"{_percent(misfit.chance)} of the time."
     )
 
 

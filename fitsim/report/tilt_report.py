@@ -277,8 +277,18 @@ def _best_sentence(answer: TiltAnswer) -> str:
         f"{name}: {_on_scale_deg(answer, answer.best_tilt_rad):.1f} deg. Sawn again and again as below, "
         f"{_in_100(best)} there"
     )
-    others = [f"{state} {100 * share:.0f}" for state, share in _the_rest(best) if share >= 0.005]
-    return text + (f". The rest: {', '.join(others)}." if others else ".")
+    rest = [(state, f"{100 * share:.0f}") for state, share in _the_rest(best) if share >= 0.005]
+    others = [f"{count} {_OF_SEVERAL.get(state, state)}" for state, count in rest]
+    return text + (f"; of the others {', '.join(others)}." if others else ".")
+
+
+_OF_SEVERAL = {
+    "will not open": "will not open",
+    "falls through": "fall through",
+    "springs back": "spring back",
+    "split risk": "may split",
+}
+"""What several bowls of one state do, in words."""
 
 
 def _the_rest(chances: Chances) -> list[tuple[str, float]]:
