@@ -8,6 +8,8 @@ from fitsim.bowl.fit import fit
 from fitsim.bowl.verdict import LOCKS, SPRINGS_BACK
 from fitsim.bowlfile.defaults import make_bowl
 from fitsim.page.answers import verdict_object
+from fitsim.page.jobs import JOBS
+from fitsim.page.state import pairs_of_tables, read_state
 
 
 def test_the_page_plans_for_the_worst_end_and_shows_both() -> None:
@@ -27,3 +29,15 @@ def test_the_page_plans_for_the_worst_end_and_shows_both() -> None:
     # Bars end at twice the limit, which is all of the friction.
     assert margin["worst"] == pytest.approx(math.tan(math.radians(5.5)) / 0.08 / 2)
     assert margin["best"] == pytest.approx(math.tan(math.radians(5.5)) / 0.5 / 2)
+
+
+def test_changes_are_told_with_where_they_were_tried() -> None:
+    """The page's table of changes says over it that each was tried at the middle of the ranges."""
+    tables = {
+        "board": {"wood": "cherry", "thickness": "17 mm", "across": "84 mm"},
+        "cut": {"tilt": "6 deg", "kerf": "0.6 mm", "pitch": "6.2 mm", "base": "52 mm"},
+        "use": {"finish": "none", "friction": "0.3 to 0.5", "press": "60 N"},
+    }
+    found = JOBS["changes"](read_state(pairs_of_tables(tables)), lambda *_: None)
+    assert "at the middle of what is known only as a range" in found["title"]
+    assert len(found["rows"]) > 4

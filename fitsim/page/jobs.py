@@ -36,7 +36,7 @@ from fitsim.page.workshop_tests import tests_object, tests_picture
 from fitsim.page.year import Progress, svg_of, year_object
 from fitsim.pattern.layout import Handling
 from fitsim.processes import worker_count, worker_pool
-from fitsim.report.press_tables import changes_table
+from fitsim.report.press_tables import TRIED_IN_THE_MIDDLE, changes_table
 from fitsim.sweeps.lock_map import bowl_map, share_on, value_in_bowl
 from fitsim.sweeps.varied_quantities import Varied, read_varied
 
@@ -129,7 +129,7 @@ def _changes(state: PageState, progress: Progress) -> dict[str, Any]:
     bowl = bowl_of(state)
     progress("working out the answer")
     tried = try_changes(_fitted(bowl), progress=progress)
-    return table_object(changes_table(tried, units_of(state, bowl)))
+    return table_object(changes_table(tried, units_of(state, bowl)), TRIED_IN_THE_MIDDLE)
 
 
 def map_object(state: PageState, progress: Progress) -> dict[str, Any]:
