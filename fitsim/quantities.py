@@ -18,14 +18,17 @@ __all__ = [
     "ANGLE",
     "FEED",
     "FORCE",
+    "KILOGRAM_N",
     "LENGTH",
     "LOAD",
     "MOISTURE",
+    "POUND_N",
     "RATIO",
     "SHARE",
     "STRESS",
     "WEIGHT",
     "Dimension",
+    "FINE_BELOW_mm",
     "read_quantity",
     "read_range",
     "share_beside",
@@ -107,6 +110,9 @@ FORCE = Dimension(
     },
     '"100 N", "22 lbf" or "10 kgf"',
 )
+POUND_N, KILOGRAM_N = float(FORCE.units["lbf"]), float(FORCE.units["kgf"])
+"""Force of a pound and of a kilogram on a scale. [N]"""
+
 MOISTURE = Dimension(
     "a moisture content in percent",
     {"%": Fraction(1), "percent": Fraction(1)},
@@ -484,7 +490,7 @@ def show_force(force_N: float, *, units: str, figures: int = 2) -> str:
         return f"{float(f'{value:.{figures}g}'):g}"
 
     newtons = rounded(force_N)
-    pounds = f" ({rounded(float(newtons) / 4.4482216152605)} lbf)" if units == "in" else ""
+    pounds = f" ({rounded(float(newtons) / POUND_N)} lbf)" if units == "in" else ""
     return f"{newtons} N{pounds}"
 
 
@@ -514,7 +520,7 @@ def show_force_upward(force_N: float, *, units: str) -> str:
     def upward(value: float, step: int) -> float:
         return math.ceil(value * step - 1e-6) / step
 
-    pounds = f" ({upward(force_N / 4.4482216152605, 10):g} lbf)" if units == "in" else ""
+    pounds = f" ({upward(force_N / POUND_N, 10):g} lbf)" if units == "in" else ""
     return f"{upward(force_N, 1 if force_N >= 100 else 10):g} N{pounds}"
 
 

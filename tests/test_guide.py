@@ -100,6 +100,15 @@ ANSWERS = [
 ]
 
 
+def test_the_picture_that_is_shown_is_the_commands(workshop: Path) -> None:
+    """The words on README's picture are those on the one that the command draws today."""
+    drawn = CliRunner().invoke(main, ["fit", "bowl.toml", "--picture", "bowl.svg"])
+    assert drawn.exit_code == 0, drawn.output
+    shown = GUIDE / "bowl.svg"
+    words = [re.findall(r">([^<>\n]+)<", path.read_text("utf8")) for path in (shown, workshop / "bowl.svg")]
+    assert words[0] == words[1]
+
+
 @pytest.mark.parametrize(("words", "told"), ANSWERS)
 def test_an_answer_that_is_shown_is_the_commands(workshop: Path, words: list[str], told: str) -> None:
     """What a page shows of an answer is what the command says today."""

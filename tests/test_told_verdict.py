@@ -18,6 +18,7 @@ from fitsim.bowl.verdict import STATES, DecidingNumbers, Dependence
 from fitsim.drawing.bowl_drawing import bowl_figure
 from fitsim.drawing.strip_drawing import strip_figure
 from fitsim.page.answers import verdict_object
+from fitsim.page.page_words import EXPLAINED
 from fitsim.pattern.bench_sheet import Handling, bench_sheet
 from fitsim.quantities import show_force
 from fitsim.report.answer_json import answer_object
@@ -84,6 +85,19 @@ def test_the_slide_that_decides_decides(torn: BowlFit) -> None:
     for times, state in ((0.935, "springs back"), (1.065, "locks")):
         sure = THICK | {"use": THICK["use"] | {"friction": f"{times * d.flips_at:.4f}"}}
         assert fitsim.fit(fitsim.make_bowl(sure)).verdict.state == state
+
+
+def test_a_friction_at_which_no_press_holds_is_told_so(torn: BowlFit) -> None:
+    """What is said of the least friction is what a bowl of that friction is found to do."""
+    sure = fitsim.fit(fitsim.make_bowl(THICK | {"use": THICK["use"] | {"friction": "0.09"}}), beyond=False)
+    assert sure.elastic is not None
+    assert math.isinf(sure.elastic.opening.judged.needed_N)
+    used = sure.elastic.opening.numbers.friction_used
+    assert torn.verdict.worst.friction_used == pytest.approx(used, rel=1e-6)
+    assert why(torn, units="mm").startswith(
+        "Where friction is least no press up to 500 N makes it hold: let go, it asks for "
+        f"{used:.2g} times the friction there is, and slides back. In the middle of the ranges it holds"
+    )
 
 
 def test_too_little_press_for_the_least_friction_is_a_question_of_friction() -> None:
@@ -295,9 +309,9 @@ def test_no_row_fails_whose_numbers_pass() -> None:
                        "at most 1.00", "MAY FAIL"]  # fmt: skip
     told = f"press asked {100 * margin.value:.0f} %"
     assert told in words_of(bowl_figure(answer, units="mm"))
-    assert told in next(
-        m["words"] for m in verdict_object(answer, "mm")["margins"] if m["state"] == margin.state
-    )
+    shown = next(m for m in verdict_object(answer, "mm")["margins"] if m["state"] == margin.state)
+    assert told in shown["words"]
+    assert EXPLAINED[shown["quantity"]].startswith("The press the bowl ought to be given")
     assert answer_object(answer)["margins"]["springs_back"]["quantity"] == "press_asked"
 
 

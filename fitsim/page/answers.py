@@ -231,6 +231,7 @@ def _margin(answer: BowlFit, rank: int, units: str) -> dict[str, Any]:
     on_bar = [min(max(s, 0.0), SCALE_END) / SCALE_END for s in (shares.best, shares.middle, shares.worst)]
     return {
         "state": margin.state,
+        "quantity": margin.quantity,
         "word": ("clear", "may fail", "fails")[failed],
         "words": words,
         "reach": reach,

@@ -64,6 +64,10 @@ EXPLAINED: dict[str, str] = {
         "The least friction that would still hold the bowl open, over the friction there is. At 100 % it "
         "slides back."
     ),
+    "press asked": (
+        "The press the bowl ought to be given, over the press there is. Above 100 % it springs back for "
+        "want of press."
+    ),
     "slot left": (
         "What is still open of the slot when finish and swelling have taken their share. With none left "
         "nothing moves."

@@ -8,7 +8,7 @@ from fitsim.plan.cut_of_wall import PlannedCut
 from fitsim.plan.pressed_wall import PressedWall
 from fitsim.plan.silhouette import WallCurve
 from fitsim.plan.wishes import Wishes
-from fitsim.quantities import show_force, show_length
+from fitsim.quantities import FINE_BELOW_mm, show_force, show_length
 
 __all__ = ["WITHIN", "OtherBoard", "Plan", "PlannedBowl", "Reason", "WishMet"]
 
@@ -104,9 +104,6 @@ class OtherBoard:
     wider_mm: float
 
 
-FINE_mm = 2.0
-"""Lengths below this are kerfs, told to a hundredth of a millimetre or a thousandth of an inch. [mm]"""
-
 MOST_FIGURES = 5
 """With so many figures presses are shown at most."""
 
@@ -142,7 +139,7 @@ class Reason:
         str
             For example "the board is 9 1/2 in across".
         """
-        lengths = (show_length(v, units=units, fine=v < FINE_mm) for v in self.lengths_mm)
+        lengths = (show_length(v, units=units, fine=v < FINE_BELOW_mm) for v in self.lengths_mm)
         for figures in range(2, MOST_FIGURES + 1):  # two presses that are told apart are shown apart
             presses = [show_force(v, units=units, figures=figures) for v in self.presses_N]
             if len(set(presses)) == len(presses):

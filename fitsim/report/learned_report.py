@@ -10,7 +10,7 @@ import textwrap
 from dataclasses import asdict
 from typing import Any
 
-from fitsim.quantities import show_length
+from fitsim.quantities import KILOGRAM_N, POUND_N, show_length
 from fitsim.report.saw_report import SCRAP_CAUTION, saw_object, saw_report
 from fitsim.report.wording import CAUTIONS, TEST_CAUTIONS
 from fitsim.saw.break_test import StrengthEstimate, strip_loads_N
@@ -24,8 +24,6 @@ from fitsim.wood.across_grain import SHAPES, STANDARD_STRIP, mean_load_N, standa
 from fitsim.wood.weakest_link import reference_volume_mm3
 
 __all__ = ["learned_object", "learned_object_text", "learned_report"]
-
-_KG_N, _LB_N = 9.80665, 4.4482216152605
 
 
 def learned_report(
@@ -102,7 +100,7 @@ def _friction_sentences(estimate: FrictionEstimate) -> str:
 
 
 def _load_words(force_N: float, units: str) -> str:
-    return f"{force_N / _LB_N:.1f} lb" if units == "in" else f"{force_N / _KG_N:.1f} kg"
+    return f"{force_N / POUND_N:.1f} lb" if units == "in" else f"{force_N / KILOGRAM_N:.1f} kg"
 
 
 def _strength_sentences(estimate: StrengthEstimate, units: str) -> str:

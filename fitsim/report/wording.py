@@ -16,7 +16,7 @@ from fitsim.bowl.verdict import (
     Dependence,
     Verdict,
 )
-from fitsim.quantities import show_force, show_force_upward, show_length
+from fitsim.quantities import KILOGRAM_N, POUND_N, show_force, show_force_upward, show_length
 from fitsim.saw.break_test import believed_range_MPa, untested
 from fitsim.saw.deciding_test import STRENGTH, OpenInput, board_factor_at, most_telling_test, open_inputs
 from fitsim.strip.release import KEPT_SHARE
@@ -426,7 +426,7 @@ def deciding_press_N(answer: BowlFit) -> float | None:
 
 def _on_the_scale(press_N: float, units: str, *, upward: bool) -> str:
     """A press as a bathroom scale shows it, and as a force: to the side on which the bowl does well."""
-    unit, one_N = ("lb", 4.4482216152605) if units == "in" else ("kg", 9.80665)
+    unit, one_N = ("lb", POUND_N) if units == "in" else ("kg", KILOGRAM_N)
     tenths = 10 * press_N / one_N
     if upward:
         return f"{math.ceil(tenths - 1e-6) / 10:.1f} {unit}, {show_force_upward(press_N, units='mm')}"
@@ -551,6 +551,14 @@ def _why_springs(answer: BowlFit, worst: DecidingNumbers, units: str) -> str:
     if not with_less and (worst.friction_used > limit or worst.kept < KEPT_SHARE):
         used = max(worst.friction_used, found.opening.numbers.friction_used)
         times = f"{used:.2g} times" if 1 < used < math.inf else "more than"
+        if math.isinf(worst.press_asked):
+            rubs = any(u.path == "use.friction" for u in answer.bowl.uncertain)
+            where = "Where friction is least" if rubs else "At an end of what is known only as a range"
+            reach = show_force(found.reach_N, units=units)
+            return (
+                f"{where} no press up to {reach} makes it hold: let go, it "
+                f"asks for {times} the friction there is, and slides back. {_press_sentence(found, units)}"
+            )
         return (
             f"Pressed with {pressed} and let go, it asks for {times} the friction there is where that is "
             f"least, and slides back. {_press_sentence(found, units)}"

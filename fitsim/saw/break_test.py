@@ -22,6 +22,7 @@ import numpy as np
 from fitsim.arrays import Array
 from fitsim.assumption import Assumption
 from fitsim.errors import InputError, Problem
+from fitsim.quantities import KILOGRAM_N
 from fitsim.saw.measurements import WITHIN_SDS
 from fitsim.saw.posterior import MISFIT_CHANCE, RANGE_ENDS, Agreement, Density, agreement, blurred, density
 from fitsim.wood.across_grain import (
@@ -92,8 +93,7 @@ RIFT_DEFAULT = Assumption(
 """In place of the handbook's scatter on a board whose rings lie between those angles; beyond them the loss
 of rift wood, 10 percent at most with the share taken, is no more than other boards differ by."""
 
-_KG_N = 9.80665
-LOAD_SD_N, SIZE_SD_mm = 0.2 * _KG_N / WITHIN_SDS, 0.2 / WITHIN_SDS
+LOAD_SD_N, SIZE_SD_mm = 0.2 * KILOGRAM_N / WITHIN_SDS, 0.2 / WITHIN_SDS
 COMMON_SD, HANDBOOK_SD = 0.10 / WITHIN_SDS, 0.25 / WITHIN_SDS
 ASSUMED_MOISTURE_percent, ASSUMED_MOISTURE_SD_percent = 8.0, 4.0 / WITHIN_SDS
 
@@ -464,9 +464,9 @@ def refuse_strips(estimate: StrengthEstimate, *, where: str = "") -> None:
         by_others = strip.load_N * math.exp(
             found.expected - _reading(strip, tests, weibull_shape().low)
         )  # both at the same shape, so the volumes drop out
-        expected = f"about {by_others / _KG_N:.1f} kg by all the other strips ({test})"
+        expected = f"about {by_others / KILOGRAM_N:.1f} kg by all the other strips ({test})"
         remedy = "measure what is left of it again; leave it out if it had a knot or a check, or slipped"
-        raise InputError(Problem(where, labels[0], f"{strip.load_N / _KG_N:.2f} kg", expected, remedy))
+        raise InputError(Problem(where, labels[0], f"{strip.load_N / KILOGRAM_N:.2f} kg", expected, remedy))
     _refuse_far(estimate, where)
 
 

@@ -16,7 +16,7 @@ import numpy as np
 
 from fitsim.bowl.verdict import Dependence
 from fitsim.errors import InputError, Problem
-from fitsim.quantities import show_length
+from fitsim.quantities import KILOGRAM_N, POUND_N, show_length
 from fitsim.saw.break_test import COMMON_SD, BrokenStrip
 from fitsim.saw.measurements import BEFORE, GAUGE_SD_RAD, SLOT_SD_MM
 from fitsim.saw.oven_test import MOISTURE_VARIES_SD_percent
@@ -325,8 +325,7 @@ def _read_as(one: OpenInput, moisture_percent: float, units: str) -> float:
 
 
 def _load(force_N: float, units: str) -> str:
-    kilograms = force_N / 9.80665
-    return f"{kilograms / 0.45359237:.1f} lb" if units == "in" else f"{kilograms:.1f} kg"
+    return f"{force_N / POUND_N:.1f} lb" if units == "in" else f"{force_N / KILOGRAM_N:.1f} kg"
 
 
 def _sentence(one: OpenInput, reading: float, units: str) -> str:

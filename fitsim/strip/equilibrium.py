@@ -49,8 +49,8 @@ CLOSELY, LOOSELY = Tolerance(0.008, 0.004), Tolerance(0.07, 0.03)
 """The end of a path where stresses are asked for, and where they are not."""
 
 ON_THE_WAY = Tolerance(0.03, 0.01)
-"""A state that is passed: its forces are what friction remembers. Let off with five times as much, one bowl
-in twenty came to its end with forces off by up to four fifths, though single steps looked settled."""
+"""A state that is passed: its forces are what friction remembers. Let off with 0.15 mm and 15 percent,
+three random bowls of 45 came to their end with forces 2, 6 and 82 percent too great."""
 
 
 def flat_state(solver: Solver) -> PressState:

@@ -128,9 +128,8 @@ def _judged(bowl: Bowl, *, lowering: bool) -> Judgement:
     seats = rigid_fit(bowl).numbers
     if seats.slot_left_mm > 0:
         opening = open_bowl(bowl, lowering=lowering)
-        # As ``fit`` tells them: nothing is left of what fell through, and it was pressed until it did.
-        at_rest, press_N = _rise_at_rest_mm(opening), opening.pressed.press_N
-        return replace(judge_opening(bowl, opening), rise_left_mm=at_rest, press_N=press_N)
+        # As ``fit`` tells it: nothing is left of what fell through.
+        return replace(judge_opening(bowl, opening), rise_left_mm=_rise_at_rest_mm(opening))
     return Judgement(
         state=judge(seats, bowl.limits),
         numbers=DecidingNumbers(seats.slot_left_mm, math.nan, math.nan, math.nan, math.nan, math.nan),

@@ -647,8 +647,6 @@ function moveTo(at) {
   pathWords();
 }
 
-const LIMITED = { "will not open": "slot left", "falls through": "overlap", "springs back": "friction used", "split risk": "split chance" };
-
 function marginOf(margin) {
   const item = document.createElement("li");
   item.dataset.word = margin.word;
@@ -670,7 +668,7 @@ function marginOf(margin) {
   bar.append(middle, reach);
   put("word", margin.word);
   put("words", margin.reach ? `${margin.words}; ${margin.reach}` : margin.words);
-  put("means", explained[LIMITED[margin.state]] || "");
+  put("means", explained[margin.quantity] || "");
   return item;
 }
 
