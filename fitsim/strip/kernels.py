@@ -779,6 +779,7 @@ def add_contact(
                             for j in range(functions):
                                 t[strip.first[node] - begin + j, d, a] += turned * strip.value[node, j]
                 r = row + 3 * p
+                J0, J1, J2 = J[block, r], J[block, r + 1], J[block, r + 2]
                 for j in range(functions + 1):
                     if begin + j >= len(strip.column):
                         continue
@@ -790,13 +791,13 @@ def add_contact(
                         if t0 != 0.0 or t1 != 0.0 or t2 != 0.0:
                             line = G[column + d]
                             for i in range(C):
-                                line[i] += (
-                                    t0 * J[block, r, i] + t1 * J[block, r + 1, i] + t2 * J[block, r + 2, i]
-                                )
+                                line[i] += t0 * J0[i] + t1 * J1[i] + t2 * J2[i]
         for b in range(C):
             begin = (c0 + b) * strip.height + strip.diagonal - b
-            for a in range(max(0, b - strip.half_band), min(C, b + strip.half_band + 1)):
-                band[begin + a] -= G[b, a] + G[a, b]
+            low, high = max(0, b - strip.half_band), min(C, b + strip.half_band + 1)
+            column_of, own, other = band[begin + low : begin + high], G[b, low:high], G[low:high, b]
+            for a in range(high - low):
+                column_of[a] -= own[a] + other[a]
 
 
 @compiled
@@ -968,19 +969,23 @@ def linear_change(
         Changed. [N mm]
     """
     C, most = J.shape[2], J.shape[1]
+    height, half_band = strip.height, strip.half_band
     for column in range(len(right)):
-        for i in range(column * strip.height + strip.below, (column + 1) * strip.height):
-            band[i] = own[i]
+        begin, end = column * height + strip.below, (column + 1) * height
+        band[begin:end] = own[begin:end]
     if times > 0:
         for i in range(len(band)):
             band[i] += times * damping[i]
     rows, turned = np.empty((most, C)), np.empty((most, C))
     lifted = np.empty(3)
+    # Rows are taken out before the loops along them: indexed in place they are not worked on in vectors.
     for block in range(len(J)):
         c0, count = strip.window_column[block], 0
+        onto = right[c0 : c0 + C]
         for s in range(block * strip.block, min((block + 1) * strip.block, len(force))):
             for p in range(2):
                 r = 6 * (s - block * strip.block) + 3 * p
+                J0, J1, J2 = J[block, r], J[block, r + 1], J[block, r + 2]
                 D = change[s, p]
                 large = 0.0
                 for i in range(3):
@@ -988,30 +993,27 @@ def linear_change(
                     for j in range(3):
                         lifted[i] += D[i, j] * (gap[s, p, j] - predicted[s, p, j])
                         large = max(large, abs(D[i, j]))
+                f0, f1, f2 = lifted[0], lifted[1], lifted[2]
                 for i in range(C):
-                    right[c0 + i] += (
-                        lifted[0] * J[block, r, i]
-                        + lifted[1] * J[block, r + 1, i]
-                        + lifted[2] * J[block, r + 2, i]
-                    )
+                    onto[i] += f0 * J0[i] + f1 * J1[i] + f2 * J2[i]
                 if large < _FAR:
                     continue
                 for a in range(3):
+                    Ja, row, turn = J[block, r + a], rows[count + a], turned[count + a]
+                    D0, D1, D2 = D[a, 0], D[a, 1], D[a, 2]
                     for i in range(C):
-                        rows[count + a, i] = J[block, r + a, i]
-                        turned[count + a, i] = (
-                            D[a, 0] * J[block, r, i]
-                            + D[a, 1] * J[block, r + 1, i]
-                            + D[a, 2] * J[block, r + 2, i]
-                        )
+                        row[i] = Ja[i]
+                        turn[i] = D0 * J0[i] + D1 * J1[i] + D2 * J2[i]
                 count += 3
         if count == 0:
             continue
         contact = np.dot(turned[:count].T, rows[:count])
         for b in range(C):
-            begin = (c0 + b) * strip.height + strip.diagonal - b
-            for a in range(max(0, b - strip.half_band), min(C, b + strip.half_band + 1)):
-                band[begin + a] -= contact[b, a]
+            begin = (c0 + b) * height + strip.diagonal - b
+            low, high = max(0, b - half_band), min(C, b + half_band + 1)
+            column_of, less = band[begin + low : begin + high], contact[b, low:high]
+            for a in range(high - low):
+                column_of[a] -= less[a]
 
 
 @compiled
@@ -1032,15 +1034,14 @@ def moved_gaps(strip: Layout, J: Array, unknowns: Array) -> Array:
     numpy.ndarray
         [mm]
     """
-    moved = np.empty((len(strip.outer), 2, 3))
-    for s in range(len(moved)):
-        block = s // strip.block
-        c0, row = strip.window_column[block], 6 * (s - block * strip.block)
-        for p in range(2):
-            for a in range(3):
-                moved[s, p, a] = 0.0
-                for i in range(J.shape[2]):
-                    moved[s, p, a] += J[block, row + 3 * p + a, i] * unknowns[c0 + i]
+    C, slots = J.shape[2], len(strip.outer)
+    moved = np.empty((slots, 2, 3))
+    for block in range(len(J)):
+        c0, first = strip.window_column[block], block * strip.block
+        count = min(strip.block, slots - first)
+        moved[first : first + count] = np.dot(J[block], unknowns[c0 : c0 + C])[: 6 * count].reshape(
+            count, 2, 3
+        )
     return moved
 
 
