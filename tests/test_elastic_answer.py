@@ -15,7 +15,7 @@ import fitsim
 from fitsim.bowl import elastic
 from fitsim.bowl.changes import changes_of
 from fitsim.bowl.elastic import STRENGTH_PATHS, elastic_fit, open_bowl
-from fitsim.bowl.inputs import with_input
+from fitsim.bowl.inputs import with_friction_known, with_input
 from fitsim.bowl.judgement import elastic_numbers
 from fitsim.bowl.verdict import judge
 from fitsim.cli import main
@@ -223,6 +223,65 @@ def test_the_press_is_asked_by_the_friction_that_needs_most() -> None:
         opening = open_bowl(with_input(bowl, "use.friction", friction))
         assert opening.judged.needed_N == pytest.approx(max(needs))
         assert opening.pressed.press_N == pytest.approx(1.25 * max(needs))
+
+
+def test_a_friction_at_which_no_press_is_right_does_not_ask() -> None:
+    """Where there is too little press for the least friction the middle is judged as though it were known.
+
+    Given enough of it, the least friction asks again; a stronger maker's bowl is no worse in the middle.
+    """
+    known = elastic_fit(fitsim.make_bowl(tables(friction="0.35", press=400))).press_needed_N
+    least = elastic_fit(fitsim.make_bowl(tables(friction="0.2", press=400))).press_needed_N
+    assert least > 2 * known
+    states = []
+    for press in (0.9 * 1.25 * known, 1.1 * 1.25 * known, 0.9 * 1.25 * least, 1.1 * 1.25 * least):
+        found = fitsim.fit(fitsim.make_bowl(tables(friction="0.2 to 0.5", press=press)))
+        assert found.elastic is not None
+        judged = found.elastic.opening.judged
+        has_say = press > 1.25 * least
+        assert judged.friction == pytest.approx(0.2 if has_say else 0.35)
+        assert judged.needed_N == pytest.approx(least if has_say else known)
+        assert math.isnan(judged.least_needs_N) if has_say else judged.least_needs_N == pytest.approx(least)
+        states.append(found.verdict.state_in_middle)
+        rows = dict(rows_of(press_table(found, found.elastic, "mm")))
+        assert ("  where friction is least" in rows) == (not has_say)
+        if 1.25 * known < press < 1.25 * least:
+            assert found.verdict.state == "springs back"
+            told = why(found, units="mm")
+            assert "Where friction is least it needs a press of 190 N" in told
+            assert f"In the middle of the friction's range {1.25 * known:.0f} N would do" in told
+    assert states == ["springs back", "locks", "locks", "locks"]
+
+
+PRACTICE: dict[str, Any] = {
+    "board": {"wood": "mahogany, true", "thickness": "3/4 in", "across": "5 3/4 in"},
+    "cut": {"tilt": "7.5 deg", "pitch": "1/4 in", "base": "2 3/4 in", "kerf": "0.8 mm"},
+    "use": {"friction": "0.2 to 0.55"},
+}
+
+
+@pytest.mark.parametrize(
+    ("told", "limit", "splits_there"),
+    [(tables(friction="0.15 to 0.5", press=400), 0.1, True), (PRACTICE, 0.13, False)],
+    ids=["at that friction", "at the middle"],
+)
+def test_a_press_that_spoils_the_wood_is_not_asked_of_the_others(
+    told: dict[str, Any], limit: float, splits_there: bool
+) -> None:
+    """The press that the least friction asks is there and makes it hold, but the wood would split."""
+    asks = open_bowl(fitsim.make_bowl(told | {"limits": {"split_chance": 0.95}}))
+    bowl = fitsim.make_bowl(told | {"limits": {"split_chance": limit}})
+    least = float(told["use"]["friction"].split()[0])
+    alone = open_bowl(with_friction_known(bowl, least))
+    assert asks.judged.friction == pytest.approx(least)
+    assert alone.judged.share < 1
+    assert (alone.numbers.split_chance > limit, asks.numbers.split_chance > limit) == (
+        splits_there, not splits_there,
+    )  # fmt: skip
+    found = open_bowl(bowl)
+    assert found.judged.friction == bowl.use.friction
+    assert found.judged.least_needs_N == asks.judged.needed_N
+    assert judge(found.numbers, bowl.limits) == "locks"
 
 
 def test_changes_are_tried_beside_the_bowl_as_it_is(tmp_path: Path) -> None:

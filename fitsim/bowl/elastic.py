@@ -15,9 +15,9 @@ import numpy as np
 from fitsim.arrays import Array
 from fitsim.bowl.closed_form import rigid_fit
 from fitsim.bowl.hand_press import REACH_N, JudgedPress, judged_press, ordinary_hand
-from fitsim.bowl.inputs import Bowl, with_input
+from fitsim.bowl.inputs import FRICTION, Bowl, with_friction_known
 from fitsim.bowl.strip_layout import NODES_PER_TURN, laid_out
-from fitsim.bowl.verdict import DecidingNumbers
+from fitsim.bowl.verdict import LOCKS, DecidingNumbers, judge
 from fitsim.errors import NoConvergenceError, OutsideModelError
 from fitsim.geometry.cut import frozen
 from fitsim.one_thread import one_thread
@@ -207,7 +207,8 @@ def open_bowl(
     ----------
     bowl : Bowl
         The bowl, every input at one value. Where its friction is known as a range, the press is the one
-        that the friction asking most needs, so that every end of the range is judged at the same.
+        that the friction asking most needs, of those at which the bowl locks, so that every end of the
+        range at which it does is judged at the same.
     press_N : float, optional
         Press to use whatever it takes: what a maker did, not what he should. [N]
     nodes_per_turn : int
@@ -227,15 +228,19 @@ def open_bowl(
     OutsideModelError
         If a slot is shut when flat.
     """
-    rigid = rigid_fit(bowl)
-    if rigid.numbers.slot_left_mm <= 0:
+    if rigid_fit(bowl).numbers.slot_left_mm <= 0:
         raise OutsideModelError("a slot is shut when flat: the bowl will not open")
-    bare = _only_forces(bowl)
     asked = (
         _asked(bowl, nodes_per_turn)
         if press_N is None
         else JudgedPress(math.nan, press_N, press_N, press_N, 0.0)
     )
+    return _opened(bowl, asked, nodes_per_turn, lowering=lowering)
+
+
+def _opened(bowl: Bowl, asked: JudgedPress, nodes_per_turn: int, *, lowering: bool) -> Opening:
+    """A bowl pressed open as it is judged, and let go."""
+    bare = _only_forces(bowl)
     done, released = _near(bare, nodes_per_turn, asked, lowering=lowering)
     path, pressed = done.path, done.path[-1]
     strength = grain_strength(bowl.board.wood, bowl.use.turn_moisture_percent[0], bowl.board.tested_across)
@@ -244,10 +249,10 @@ def open_bowl(
     def split_at(state: int) -> SplitChance:
         return resolved_stress(done.elastic, walked[state], done.wood).split(strength)
 
-    stress = strip_stress(done.elastic, pressed, done.wood, strength)
+    stress = _strip_stress(done.elastic, pressed, done.wood, strength)
     turns = int(done.elastic.turn.max())
     numbers = DecidingNumbers(
-        slot_left_mm=rigid.numbers.slot_left_mm,
+        slot_left_mm=rigid_fit(bowl).numbers.slot_left_mm,
         overlap=_overlap(bare, asked, nodes_per_turn, lowering=lowering),
         friction_used=math.inf if released is None else released.friction_used,
         split_chance=stress.chance,
@@ -273,6 +278,10 @@ def open_bowl(
     )
 
 
+_strip_stress = lru_cache(maxsize=32)(strip_stress)
+"""Kept for reuse: whether a bowl locks as it is judged is asked before the bowl itself."""
+
+
 def _stressed(path: tuple[PressState, ...]) -> tuple[PressState, ...]:
     """The harder pressed states of a path, between which the press that splits 1 in 10 is looked for."""
     hard = path[-1].press_N * STRESSED_SHARE
@@ -280,25 +289,47 @@ def _stressed(path: tuple[PressState, ...]) -> tuple[PressState, ...]:
 
 
 def _frictions(bowl: Bowl) -> tuple[float, ...]:
-    """Frictions the press is asked at: the bowl's own, and the ends of its range if it has one."""
-    ends = [end for u in bowl.uncertain if u.path == "use.friction" for end in (u.low, u.high)]
-    return tuple(dict.fromkeys((bowl.use.friction, *ends)))
+    """The bowl's own friction and the ends of its range, if it has one, least first."""
+    ends = [end for u in bowl.uncertain if u.path == FRICTION for end in (u.low, u.high)]
+    return tuple(sorted({bowl.use.friction, *ends}))
 
 
 def _asked(bowl: Bowl, nodes_per_turn: int) -> JudgedPress:
-    needed: dict[float, float] = {}
-    # Less friction asks for more press: the least friction at which any press makes it hold decides.
-    for friction in sorted(_frictions(bowl)):
-        bare = _only_forces(with_input(bowl, "use.friction", friction))
-        needed[friction] = _needed_N(bare, nodes_per_turn)
-        if math.isfinite(needed[friction]):
+    """The press of the friction asking most, where a bowl so pressed locks there and at its own friction.
+
+    Less friction asks for more press. Where the press that a lesser friction asks for is not right, that
+    friction has no say about how to press at the others.
+    """
+    own, least_needs_N = bowl.use.friction, math.nan
+    for friction in _frictions(bowl):
+        known = _plain(with_friction_known(bowl, friction))
+        needed_N = _needed_N(_only_forces(known), nodes_per_turn)
+        found = judged_press(
+            {friction: needed_N},
+            spare=bowl.limits.press_spare,
+            available_N=bowl.use.press_N,
+            ordinary_N=ordinary_hand().value_N,
+        )
+        if friction >= own:
+            if math.isfinite(needed_N):
+                break
+            continue
+        both = (known, _plain(with_friction_known(bowl, own)))
+        if found.share <= 1 and all(_locks(at, found, nodes_per_turn) for at in both):
             break
-    return judged_press(
-        needed,
-        spare=bowl.limits.press_spare,
-        available_N=bowl.use.press_N,
-        ordinary_N=ordinary_hand().value_N,
-    )
+        if math.isnan(least_needs_N):
+            least_needs_N = needed_N
+    return replace(found, least_needs_N=least_needs_N)
+
+
+@lru_cache(maxsize=128)
+def _locks(bowl: Bowl, asked: JudgedPress, nodes_per_turn: int) -> bool:
+    """Whether a bowl so pressed locks."""
+    try:
+        opening = _opened(bowl, asked, nodes_per_turn, lowering=bowl.limits.friction_used < 1)
+    except NoConvergenceError:
+        return False
+    return judge(opening.numbers, bowl.limits) == LOCKS
 
 
 @lru_cache(maxsize=64)
@@ -316,8 +347,8 @@ def _needed_N(bare: Bowl, nodes_per_turn: int) -> float:
 
 
 def _needed_in_middle_N(bowl: Bowl, judged: JudgedPress, nodes_per_turn: int) -> float:
-    """The same at the bowl's own friction; nan where a lesser friction decides and has press enough. [N]"""
-    if judged.friction < bowl.use.friction and judged.share <= 1:
+    """The same at the bowl's own friction; nan where a lesser friction decides. [N]"""
+    if judged.friction < bowl.use.friction:
         return math.nan
     return _needed_N(_only_forces(bowl), nodes_per_turn)
 
@@ -341,7 +372,12 @@ def _only_forces(bowl: Bowl) -> Bowl:
     blank = {name: replace(getattr(bowl.board.wood, name), value=1.0) for name in names}
     wood: Wood = replace(bowl.board.wood, **blank)
     board, use = replace(bowl.board, wood=wood), replace(bowl.use, press_N=0.0)
-    return replace(bowl, name="", board=board, use=use, assumptions=(), uncertain=(), notes=(), units="mm")
+    return replace(_plain(bowl), board=board, use=use)
+
+
+def _plain(bowl: Bowl) -> Bowl:
+    """The bowl without name, words and ranges, so that what is found of it is kept for reuse."""
+    return replace(bowl, name="", assumptions=(), uncertain=(), notes=(), units="mm")
 
 
 def _reach_N(press_N: float) -> float:
@@ -404,6 +440,7 @@ def _laid_out(anyhow: Bowl, nodes_per_turn: int) -> tuple[ElasticBowl, StripWood
     return laid_out(anyhow, rigid_fit(anyhow), nodes_per_turn)
 
 
+@lru_cache(maxsize=64)
 def _path_to(bare: Bowl, nodes_per_turn: int, press_N: float) -> _Pressed:
     """A path that ends at a press, or at the state that fell through before it.
 

@@ -87,6 +87,9 @@ class JudgedPress:
         What is asked over what there is; above 1 it springs back for want of press. [-]
     friction : float
         The friction that asks for it; nan where the press was given, or none makes it hold. [-]
+    least_needs_N : float
+        Least press that makes it hold at the least friction of its range, where that has no say, as the
+        bowl fails at a press of its own; infinite if none does, nan where it has its say. [N]
     """
 
     needed_N: float
@@ -95,6 +98,7 @@ class JudgedPress:
     sunk_at_N: float
     share: float
     friction: float = math.nan
+    least_needs_N: float = math.nan
 
 
 def judged_press(
@@ -105,8 +109,8 @@ def judged_press(
     Parameters
     ----------
     needed_N : mapping of float to float
-        Least press that makes it hold, by the friction it may have; infinite where none does. Frictions at
-        which none does have no say: there it springs back at any press. [-, N]
+        Least press that makes it hold, by each friction that has a say; infinite where none does, which
+        then has none: there it springs back at any press. [-, N]
     spare : float
         Times the press needed. [-]
     available_N : float

@@ -9,7 +9,21 @@ from fitsim.geometry.board_outline import Outline
 from fitsim.wood.across_grain import BoardAcross
 from fitsim.wood.species import Sourced, Wood
 
-__all__ = ["Board", "Bowl", "Cut", "Limits", "Tolerances", "Uncertain", "Use", "with_input"]
+__all__ = [
+    "FRICTION",
+    "Board",
+    "Bowl",
+    "Cut",
+    "Limits",
+    "Tolerances",
+    "Uncertain",
+    "Use",
+    "with_friction_known",
+    "with_input",
+]
+
+FRICTION = "use.friction"
+"""Place of the friction between bevels in a bowl."""
 
 
 @dataclass(frozen=True)
@@ -265,6 +279,25 @@ def with_input(bowl: Bowl, path: str, value: float) -> Bowl:
     if path == "cut.scale_offset_rad":
         return replace(bowl, cut=_at_offset(bowl.cut, value))
     return cast("Bowl", _replaced(bowl, path.split("."), value))
+
+
+def with_friction_known(bowl: Bowl, friction: float) -> Bowl:
+    """The same bowl with a friction that is no range: it asks for the press that this friction needs.
+
+    Parameters
+    ----------
+    bowl : Bowl
+        The bowl.
+    friction : float
+        Friction between bevels. [-]
+
+    Returns
+    -------
+    Bowl
+        A new bowl.
+    """
+    still = tuple(u for u in bowl.uncertain if u.path != FRICTION)
+    return replace(with_input(bowl, FRICTION, friction), uncertain=still)
 
 
 def _at_offset(cut: Cut, offset_rad: float) -> Cut:

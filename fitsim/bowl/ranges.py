@@ -6,9 +6,9 @@ could find the bowl at either of its ends: friction, the press of the hand, stre
 those of kerf, film and scale that move a seat by more than a hair. The rest stay at their middle and are
 shown.
 
-The press is the one that the friction asking most needs, at every end alike. But an end of the friction is
-what the bowl would be if that friction were known: where it fails there at the common press it is judged
-anew, at the press that its own friction asks for. The middle stays at the common press.
+The press is the one that the friction asking most needs, of those at which the bowl locks, at every end
+alike. But an end of the friction is what the bowl would be if that friction were known: where it fails
+there at the common press it is judged anew, at the press that its own friction asks for.
 """
 
 import math
@@ -16,7 +16,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, fields, replace
 from itertools import product
 
-from fitsim.bowl.inputs import Bowl, Limits, Uncertain, with_input
+from fitsim.bowl.inputs import FRICTION, Bowl, Limits, Uncertain, with_friction_known, with_input
 from fitsim.bowl.verdict import (
     FALLS_THROUGH,
     LOCKS,
@@ -39,9 +39,6 @@ MOST_RANGES = 10
 
 A_HAIR = 0.01
 """A range that moves the closed form's overlap by less than this is left at its middle: our choice. [-]"""
-
-FRICTION = "use.friction"
-"""The range whose ends ask for a press of their own."""
 
 ALWAYS = (FRICTION, "use.press_N", "board.wood.tension_across_MPa")
 """Ranges that reach the verdict whatever their size."""
@@ -176,7 +173,7 @@ def verdict_over_ranges(
 
     def rubbing(corner: _Corner, friction: float) -> DecidingNumbers | None:
         try:
-            return numbers(_rubbing(bowls.at(corner), friction))
+            return numbers(with_friction_known(bowls.at(corner), friction))
         except NoConvergenceError:
             return None
 
@@ -191,12 +188,6 @@ def _friction_at(ranges: tuple[Uncertain, ...], corner: _Corner) -> float | None
     """Friction of a corner, where it is an end of a range."""
     ends = (u.high if high else u.low for u, high in zip(ranges, corner, strict=True) if u.path == FRICTION)
     return next(ends, None)
-
-
-def _rubbing(bowl: Bowl, friction: float) -> Bowl:
-    """A bowl whose friction is known: it asks for the press that this friction needs."""
-    still = tuple(u for u in bowl.uncertain if u.path != FRICTION)
-    return replace(with_input(bowl, FRICTION, friction), uncertain=still)
 
 
 def mattering(bowl: Bowl, cheap: Callable[[Bowl], DecidingNumbers]) -> tuple[Uncertain, ...]:

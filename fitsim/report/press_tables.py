@@ -131,6 +131,9 @@ def press_table(answer: BowlFit, found: ElasticFit, units: str) -> "Table":
         table.add_row("press it needs to hold", needed)
         if math.isfinite(judged.needed_N) and judged.needed_N > found.press_needed_N:
             table.add_row("  at the friction of the range that asks most", most)
+    if not math.isnan(judged.least_needs_N):
+        least = show_needed_press(answer, judged.least_needs_N, units=units)
+        table.add_row("  where friction is least", least if judged.least_needs_N < math.inf else more)
     if math.isfinite(judged.asked_N):
         spare = f"press it ought to be given, {answer.bowl.limits.press_spare:g} times that"
         asked = show_needed_press(answer, judged.asked_N, units=units)

@@ -544,8 +544,16 @@ def _why_springs(answer: BowlFit, worst: DecidingNumbers, units: str) -> str:
     if judged.share > 1:
         return (
             f"It needs a press of {asked}, {spare:g} times the {needed} from which it holds"
-            f"{_at_asking_friction(answer)}{up_to}, and there are {there}: with less it springs back."
-            f"{_milder_sentence(answer, units)}"
+            f"{up_to}, and there are {there}: with less it springs back."
+        )
+    if answer.bowl.use.press_N < spare * judged.least_needs_N < math.inf:
+        forces_N = (spare * judged.least_needs_N, judged.least_needs_N, answer.bowl.use.press_N)
+        asked, needed, there = shown_presses(answer, *forces_N[:2], beside_N=forces_N[2:], units=units)
+        return (
+            f"Where friction is least it needs a press of {asked}, {spare:g} times the {needed} from which "
+            f"it holds, and there are {there}: with less it springs back. In the middle of the friction's "
+            f"range {show_force(judged.asked_N, units=units)} would do: slide one off-cut on another to "
+            "know it better."
         )
     with_less = any(d.name == "press" and d.state_at_low == SPRINGS_BACK for d in answer.verdict.depends_on)
     if not with_less and (worst.friction_used > limit or worst.kept < KEPT_SHARE):
@@ -592,20 +600,6 @@ def _at_asking_friction(answer: BowlFit) -> str:
 def _asks_at_less_friction(answer: BowlFit, found: ElasticFit) -> bool:
     """Whether the press is that of a friction below the middle of its range."""
     return found.opening.judged.friction < answer.bowl.use.friction
-
-
-def _milder_sentence(answer: BowlFit, units: str) -> str:
-    """That a friction in the middle of its range would do with the press there is, where it would."""
-    found = answer.elastic
-    if found is None:
-        return ""
-    asked_N = answer.bowl.limits.press_spare * found.press_needed_N
-    if not asked_N <= answer.bowl.use.press_N:
-        return ""
-    return (
-        f" In the middle of the friction's range {show_force(asked_N, units=units)} would do: slide one "
-        "off-cut on another to know it better."
-    )
 
 
 def _press_sentence(found: ElasticFit, units: str) -> str:
