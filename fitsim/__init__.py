@@ -51,13 +51,13 @@ MODULES = (
     "arrays",
     "tables",
     "manual",
+    "progress",
     "one_thread",
     "files",
     "processes",
     "toml_files",
     "quantities",
     "table_keys",
-    "progress",
     "cli",
 )
 """Modules at the top in reading order, each importing only earlier ones; the command line is last."""

@@ -6,7 +6,6 @@ one line for each problem on standard error and exit status 2.
 
 import sys
 from collections.abc import Callable
-from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -18,6 +17,7 @@ from fitsim.errors import LONGEST_LINE, FitsimError, InputError, Problem, escape
 from fitsim.files import file_name, refuse_shared_names, write_whole
 from fitsim.manual import guide_page, guide_pages
 from fitsim.one_thread import keep_one_thread
+from fitsim.progress import before_first_press, press_begins
 from fitsim.report.answer_json import schema_text
 from fitsim.saw.learned import Learned, with_learned
 from fitsim.tables import packaged_text
@@ -62,9 +62,11 @@ class _Command(click.Command):
                 written += [path for path in every if isinstance(path, Path)]
         read += ctx.meta.get(LEARNED_FILES, ())
         refuse_shared_names(written, read)
-        if self.name in PRESSING and not ctx.params.get("rigid"):
-            _say_if_first_use()
-        return super().invoke(ctx)
+        if self.name not in PRESSING or ctx.params.get("rigid"):
+            return super().invoke(ctx)
+        # Said before the first press and not before: bad input is answered with its own lines alone.
+        with before_first_press(_say_if_first_use):
+            return super().invoke(ctx)
 
 
 def _one_line(text: str) -> str:
@@ -750,7 +752,11 @@ def page_command(*, file: Path | None, port: int, workshop: bool, browser: bool)
         expected = f"the extra packages of the page ({missing.name} is missing)"
         remedy = "install them with: python -m pip install 'fitsim[page]'"
         raise InputError(Problem("", "page", "", expected, remedy)) from None
-    say = partial(click.echo, err=True)
+
+    def say(line: str) -> None:
+        press_begins()  # the page's own processes begin when its address is told
+        click.echo(line, err=True)
+
     serve.serve_page(file, port=port, workshop=workshop, browser=browser, say=say)
 
 

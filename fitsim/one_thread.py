@@ -11,6 +11,8 @@ from typing import ParamSpec, TypeVar
 
 from threadpoolctl import ThreadpoolController
 
+from fitsim.progress import press_begins
+
 __all__ = ["keep_one_thread", "one_thread"]
 
 _P = ParamSpec("_P")
@@ -31,7 +33,7 @@ def one_thread(work: Callable[_P, _R]) -> Callable[_P, _R]:
     Parameters
     ----------
     work : callable
-        The function.
+        A function that presses a strip.
 
     Returns
     -------
@@ -41,6 +43,7 @@ def one_thread(work: Callable[_P, _R]) -> Callable[_P, _R]:
 
     @wraps(work)
     def alone(*args: _P.args, **kwargs: _P.kwargs) -> _R:
+        press_begins()
         with _controller().limit(limits=1, user_api=_LIBRARIES):
             return work(*args, **kwargs)
 

@@ -9,13 +9,15 @@ import os
 import signal
 import threading
 from collections.abc import Callable, Sequence
-from concurrent.futures import Executor, ProcessPoolExecutor, as_completed
-from typing import TypeVar
+from concurrent.futures import Executor, Future, ProcessPoolExecutor, as_completed
+from typing import ParamSpec, TypeVar
 
 from fitsim.one_thread import keep_one_thread
+from fitsim.progress import press_begins
 
 __all__ = ["at_once", "end_with_parent", "worker_count", "worker_pool"]
 
+_Asked = ParamSpec("_Asked")
 _Answer = TypeVar("_Answer")
 
 
@@ -28,6 +30,16 @@ def worker_count() -> int:
         Processors this process may run on.
     """
     return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
+
+
+class _Workers(ProcessPoolExecutor):
+    """Processes that are given strips to press."""
+
+    def submit(
+        self, fn: Callable[_Asked, _Answer], /, *args: _Asked.args, **kwargs: _Asked.kwargs
+    ) -> Future[_Answer]:
+        press_begins()
+        return super().submit(fn, *args, **kwargs)
 
 
 def worker_pool(processes: int) -> Executor:
@@ -44,10 +56,10 @@ def worker_pool(processes: int) -> Executor:
         A pool; shut it down when done.
     """
     fresh = multiprocessing.get_context("spawn")
-    pool = ProcessPoolExecutor(processes, mp_context=fresh, initializer=end_with_parent)
+    pool = _Workers(processes, mp_context=fresh, initializer=end_with_parent)
     # Each starts with the first call it is given, which takes a second: so each is given one at once.
     for _ in range(processes):
-        pool.submit(os.getpid)
+        ProcessPoolExecutor.submit(pool, os.getpid)
     return pool
 
 

@@ -1,17 +1,43 @@
 """How far a long run has come, and how long it will still take, on standard error.
 
 On a terminal one line is written over itself; elsewhere a plain line comes now and then, so that a log
-stays readable.
+stays readable. What is to be said before the first press alone waits here until that press begins.
 """
 
 import sys
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from typing import TextIO
 
-__all__ = ["CountLine", "ProgressLine", "time_in_words"]
+__all__ = ["CountLine", "ProgressLine", "before_first_press", "press_begins", "time_in_words"]
 
 TERMINAL_EVERY_s, LOG_EVERY_s = 0.2, 15.0
+
+
+_waiting: list[Callable[[], None]] = []
+
+
+@contextmanager
+def before_first_press(say: Callable[[], None]) -> Iterator[None]:
+    """Have something said when the first strip is about to be pressed in what follows, and only then.
+
+    Parameters
+    ----------
+    say : callable
+        Called once, or never where nothing comes to be pressed.
+    """
+    _waiting.append(say)
+    try:
+        yield
+    finally:
+        _waiting.clear()
+
+
+def press_begins() -> None:
+    """Say what waits for a strip to be pressed, here or by another process of ours."""
+    while _waiting:
+        _waiting.pop()()
 
 
 def time_in_words(seconds: float) -> str:

@@ -507,12 +507,12 @@ def show_force_upward(force_N: float, *, units: str) -> str:
     Returns
     -------
     str
-        For example "181 N" or "181 N (40.5 lbf)".
+        For example "181 N" or "181 N (40.7 lbf)"; the pounds are those of the newtons shown, upward too.
 
     Examples
     --------
     >>> show_force_upward(180.12, units="in"), show_force_upward(98.07, units="mm")
-    ('181 N (40.5 lbf)', '98.1 N')
+    ('181 N (40.7 lbf)', '98.1 N')
     """
     if not math.isfinite(force_N):
         return "no force"
@@ -520,8 +520,9 @@ def show_force_upward(force_N: float, *, units: str) -> str:
     def upward(value: float, step: int) -> float:
         return math.ceil(value * step - 1e-6) / step
 
-    pounds = f" ({upward(force_N / POUND_N, 10):g} lbf)" if units == "in" else ""
-    return f"{upward(force_N, 1 if force_N >= 100 else 10):g} N{pounds}"
+    newtons = upward(force_N, 1 if force_N >= 100 else 10)
+    pounds = f" ({upward(newtons / POUND_N, 10):g} lbf)" if units == "in" else ""
+    return f"{newtons:g} N{pounds}"
 
 
 def share_beside(share: float, limit: float) -> str:

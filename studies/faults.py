@@ -494,8 +494,8 @@ FAULTS = (
     Fault(
         "drier turns on the sheet are stiff",
         "fitsim.pattern.table_setting",
-        "    if answer.elastic is None:\n        return float(rigid_fit(changed)",
-        "    if answer.elastic is not None:\n        return float(rigid_fit(changed)",
+        "    if answer.elastic is None:\n        return stiff.seats",
+        "    if answer.elastic is not None:\n        return stiff.seats",
         "test_sheet_command.py",
     ),
     Fault(
@@ -620,9 +620,9 @@ FAULTS = (
     ),
     Fault(
         "kilograms taken for newtons",
-        "fitsim.saw.break_test",
-        "_KG_N = 9.80665",
-        "_KG_N = 1.0",
+        "fitsim.quantities",
+        'float(FORCE.units["kgf"])',
+        "1.0",
         "test_testsfile.py test_breaking.py test_workshop_command.py",
     ),
     # What is asked reaches the model, and what it answers reaches the maker

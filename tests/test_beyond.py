@@ -140,6 +140,30 @@ def test_leaning_on_the_rim_by_hand() -> None:
     assert numbers(row) == [41, 80]
     assert rows(bowl(friction=0.08))["handled"].value == 0.0  # below tan 6 deg nothing holds it
     assert rows(bowl(friction=12.0))["handled"].value == math.inf  # phi + tilt above 90 deg jams
+    assert "by the hand formula" in row.size
+
+
+def test_of_a_strip_pressed_open_its_own_push_and_depth_are_told() -> None:
+    """A push of 12.3 N frees it and turns stand 5 mm deep: 1 - 1/1.6 and 1 - 1/3 of that are lost."""
+    strip = {"strip_width_mm": WIDTH, "first_radius_mm": RADIUS, "press_N": PRESS, "stands_mm": 5.0}
+    found = {row.name: row for row in left_out(bowl(), collapse_N=12.3, **strip)}
+    handled = next(row for name, row in found.items() if "handled" in name)
+    assert (handled.value, numbers(handled)) == (12.3, [12, 80])
+    assert "hand formula" not in handled.size
+    tires = next(row for name, row in found.items() if "tires" in name)
+    assert numbers(tires)[2:4] == [1.9, 3.3]
+    none = left_out(bowl(), collapse_N=0.0, **strip)
+    assert next(row for row in none if "handled" in row.name).value == 0.0
+
+
+def test_what_goes_by_stiff_turns_says_so() -> None:
+    """Of a bowl that was pressed, rows that the strip does not tell are named as a bound or by hand."""
+    made = make_bowl({**TABLES, "use": {**TABLES["use"], "friction": "0.36"}})
+    for row in fit(made).left_out:
+        if any(word in row.name for word in ("root", "slot ends", "rough", "cupped", "locked")):
+            assert "by the hand formula" in row.size
+        elif "tight" in row.name:
+            assert "at most" in row.size
 
 
 def test_rings_seen_from_the_pith() -> None:
@@ -269,6 +293,10 @@ def test_of_a_bowl_that_was_pressed_the_strips_own_numbers_are_told() -> None:
     # What is needed stays, what there is falls to 0.08/0.12 of itself.
     assert slides.value == pytest.approx(1.5 * at_rest.friction_used)
     assert numbers(slides)[2] == pytest.approx(at_rest.friction_used, abs=0.005)
+    handled = next(row for name, row in said.items() if "handled" in name)
+    assert handled.value == answer.elastic.collapse_N > 0
+    tires = next(row for name, row in said.items() if "tires" in name)
+    assert numbers(tires)[2] == pytest.approx((1 - 1 / 1.6) * answer.standing.drop_mm.mean(), abs=0.051)
     by_hand = fit(made, rigid=True)
     assert abs(by_hand.rigid.numbers.overlap - at_rest.overlap) > 0.03
     slides = next(row for row in by_hand.left_out if "friction" in row.name)

@@ -15,6 +15,8 @@ import pytest
 from click.testing import CliRunner, Result
 
 from fitsim.cli import main
+from fitsim.processes import worker_pool
+from fitsim.progress import before_first_press, press_begins
 from fitsim.report.answer_json import schema_text
 from fitsim.report.wording import plain_words
 
@@ -332,11 +334,59 @@ def test_the_first_press_on_a_machine_says_that_it_is_longer(monkeypatch: pytest
     """Said once on standard error where the press has to be prepared, and not where nothing is pressed."""
     said = "first use here: preparing the press"
     for ready, words, told in (
-        (False, ("fit", "missing.toml"), True),
-        (False, ("fit", "--rigid"), False),
-        (False, ("fit", "--help"), False),
-        (False, ("woods",), False),
-        (True, ("fit", "missing.toml"), False),
+        (False, ("fit", "--rigid"), 0),
+        (False, ("fit", "missing.toml"), 0),
+        (False, ("fit", "--json"), 1),
+        (False, ("fit", "--help"), 0),
+        (False, ("woods",), 0),
+        (True, ("fit", "--json"), 0),
     ):
         monkeypatch.setattr("fitsim.strip.kernels.prepared", lambda ready=ready: ready)
-        assert (said in run(*words).stderr) is told, words
+        assert run(*words).stderr.count(said) == told, words
+
+
+def test_processes_that_press_and_the_page_say_it_as_well(monkeypatch: pytest.MonkeyPatch) -> None:
+    """It is said with the first work given to a process, and before the page's address."""
+    told: list[str] = []
+    with before_first_press(lambda: told.append("first")):
+        pool = worker_pool(1)
+        assert told == []
+        waiting = [pool.submit(abs, -3), pool.submit(abs, 4)]
+        assert [one.result() for one in waiting] == [3, 4]
+        pool.shutdown()
+    assert told == ["first"]
+    press_begins()
+    assert told == ["first"]
+    serve = pytest.importorskip("fitsim.page.serve")
+    monkeypatch.setattr("fitsim.strip.kernels.prepared", lambda: False)
+    monkeypatch.setattr(serve, "serve_page", lambda _file, *, say, **_options: say("The page is at"))
+    assert [line.split(":")[0] for line in run("page").stderr.splitlines()] == [
+        "first use here", "The page is at",
+    ]  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("fit",),
+        ("sheet", "-o", "sheet.pdf"),
+        ("tilt",),
+        ("seasons",),
+        ("explain", "--seen", "fell through"),
+        ("plan", "--want", "rise=40 mm"),
+        ("map", "--across", "tilt=2..14", "--up", "kerf=0.4..1.6 mm"),
+    ],
+    ids=lambda words: words[0],
+)
+def test_bad_input_is_told_without_the_first_press(
+    words: tuple[str, ...], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A file that cannot be read is answered by its own lines alone, also before anything was prepared."""
+    monkeypatch.setattr("fitsim.strip.kernels.prepared", lambda: False)
+    path = tmp_path / "spoilt.toml"
+    path.write_text('[board]\nthickness = "thick"\n', "utf8")
+    name, *rest = words
+    answer = run(name, str(path), *rest)
+    assert answer.exit_code == 2
+    assert "board.thickness = 'thick'" in answer.stderr
+    assert all(line.startswith("fitsim: ") for line in answer.stderr.splitlines())

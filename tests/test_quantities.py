@@ -20,6 +20,7 @@ from fitsim.quantities import (
     read_range,
     share_beside,
     show_force,
+    show_force_upward,
     show_length,
     write_exactly,
 )
@@ -80,6 +81,19 @@ def test_other_quantities(text: object, dimension: Dimension, value: Fraction) -
 def test_pound_force_agrees_with_its_definition() -> None:
     """One pound-force is the pound times the standard acceleration (both exact by definition)."""
     assert FORCE.units["lbf"] == Fraction(45359237, 10**8) * Fraction(980665, 10**5)
+
+
+@given(st.floats(0.1, 600.0))
+def test_newtons_shown_upward_have_pounds_of_their_own(force_N: float) -> None:
+    """Pounds are those of the newtons shown, to a tenth upward: 181 N over 4.448 are always 40.7."""
+    said = show_force_upward(force_N, units="in")
+    newtons, pounds = (float(v) for v in re.findall(r"[\d.]+", said))
+    assert newtons >= force_N - 1e-6
+    assert 0 <= pounds * 4.4482216152605 - newtons < 0.1 * 4.4482216152605 + 1e-6
+    assert said == show_force_upward(newtons, units="in")
+    assert (
+        show_force_upward(180.01, units="in") == show_force_upward(180.99, units="in") == "181 N (40.7 lbf)"
+    )
 
 
 @pytest.mark.parametrize(

@@ -2,8 +2,9 @@
 
 Every size is a first-order figure for the innermost turn, where twist is largest and the cut tightest.
 Where nobody measures a cause (roughness, cup, the pith's distance), the size is per stated amount of it,
-and that amount is an estimate with its range. Nothing here moves a verdict. Names, what an effect moves,
-marks and sources stand in ``data/beyond.csv``.
+and that amount is an estimate with its range. Where the strip was pressed open, how it stands and what
+makes it collapse are its own; the rest goes by the hand formulas of stiff turns. Nothing here moves a
+verdict. Names, what an effect moves, marks and sources stand in ``data/beyond.csv``.
 """
 
 import math
@@ -101,6 +102,8 @@ class _Case:
     press_N: float
     overlap: float
     friction_used: float
+    stands_mm: float
+    collapse_N: float | None
 
 
 def duration_strength_share(*, load_s: float) -> float:
@@ -199,6 +202,8 @@ def left_out(
     tightest_mm: float | None = None,
     overlap: float | None = None,
     used: float | None = None,
+    stands_mm: float | None = None,
+    collapse_N: float | None = None,
 ) -> tuple[LeftOut, ...]:
     """Size every effect beyond the model for one bowl.
 
@@ -217,6 +222,10 @@ def left_out(
     overlap, used : float, optional
         Share of the thickness that bears at rest, and of the friction that is used, of the strip pressed
         open; left out, those of stiff turns by the hand formula. [-]
+    stands_mm, collapse_N : float, optional
+        How deep a turn stands in its neighbour, on the average, and the push on the base from below at
+        which the rise goes, 0 where none is kept, of the strip pressed open; left out, by the hand formula
+        of stiff turns. [mm, N]
 
     Returns
     -------
@@ -245,6 +254,8 @@ def left_out(
         press_N=press_N,
         overlap=max(overlap, 0.0),
         friction_used=used,
+        stands_mm=drop if stands_mm is None else stands_mm,
+        collapse_N=collapse_N,
     )
     rows = []
     for row in read_table("beyond"):
@@ -299,7 +310,8 @@ def _root(case: _Case) -> tuple[str, float]:
     across += along * wood.nu_xy * wood.E_y_MPa / wood.E_x_MPa
     strong = case.wood.tension_across_MPa.value
     size = (
-        f"at most {root.along_strip_MPa:.1f} MPa along the strip over the first {root.decay_mm:.1f} mm, "
+        f"by the hand formula at most {root.along_strip_MPa:.1f} MPa along the strip over the first "
+        f"{root.decay_mm:.1f} mm, "
         f"and {across:.1f} MPa across the grain, where the wood bears about {strong:.1f}; the first turn "
         f"is {stiffening_share(root, radius_mm=case.radius_mm):.1%} stiffer"
     )
@@ -317,8 +329,9 @@ def _slot_end(case: _Case) -> tuple[str, float]:
         width_mm=case.width_mm,
     )
     size = (
-        f"{end.release_N_per_mm:.3f} N/mm is free to drive a crack ({end.at_face_N_per_mm:.3f} at one face "
-        f"at most), {end.high:.0%} of the least that splitting takes, {FRACTURE_ENERGY.low:g} N/mm "
+        f"by the hand formula {end.release_N_per_mm:.3f} N/mm is free to drive a crack "
+        f"({end.at_face_N_per_mm:.3f} at one face at most), {end.high:.0%} of the least that splitting "
+        f"takes, {FRACTURE_ENERGY.low:g} N/mm "
         f"({FRACTURE_ENERGY.high:g} in tough wood); a {hole.diameter_mm:g} mm relief hole brings the peak "
         f"stress to {hole.share:.0%}"
     )
@@ -330,8 +343,8 @@ def _creep(case: _Case) -> tuple[str, float]:
     strength = duration_strength_share(load_s=10 * YEAR_S)
     size = (
         f"over years the strip's spring falls to {dry:.0%} of itself in a dry room and to {wet:.0%} in "
-        f"changing damp; taken down, a turn stays open by {case.drop_mm * (1 - dry):.1f} to "
-        f"{case.drop_mm * (1 - wet):.1f} mm and recovers about half; a load of ten years breaks wood at "
+        f"changing damp; taken down, a turn stays open by {case.stands_mm * (1 - dry):.1f} to "
+        f"{case.stands_mm * (1 - wet):.1f} mm and recovers about half; a load of ten years breaks wood at "
         f"{strength:.0%} of its strength"
     )
     return size, dry
@@ -357,9 +370,9 @@ def _roughness(case: _Case) -> tuple[str, float]:
     normal = press / (math.sin(case.tilt_rad) + friction * math.cos(case.tilt_rad))
     band = normal / (case.wood.crushing_across_MPa.value * 2 * math.pi * case.radius_mm)
     size = (
-        f"each {ROUGHNESS_MM:g} mm between the bevels takes {change:.2f} mm off a turn's drop, and wear "
-        f"gives it back; a press of {press:.0f} N crushes no wood while a band {band:.2f} mm high "
-        "bears all round"
+        f"by the hand formula each {ROUGHNESS_MM:g} mm between the bevels takes {change:.2f} mm off a "
+        f"turn's drop, and wear gives it back; a press of {press:.0f} N crushes no wood while a band "
+        f"{band:.2f} mm high bears all round"
     )
     return size, change
 
@@ -389,7 +402,7 @@ def _cup(case: _Case) -> tuple[str, float]:
     size = (
         f"each {CUP_MM:g} mm of cup tilts the cut by {math.degrees(inner):.2f} deg at the first turn and "
         f"{math.degrees(outer):.2f} deg at the edge, two sides up and two down: "
-        f"{per_tilt * inner:.2f} and {per_tilt * outer:.2f} mm of drop"
+        f"{per_tilt * inner:.2f} and {per_tilt * outer:.2f} mm of drop by the hand formula"
     )
     return size, per_tilt * outer
 
@@ -432,22 +445,31 @@ def _friction(case: _Case) -> tuple[str, float]:
 
 
 def _loads(case: _Case) -> tuple[str, float]:
-    press = case.press_N
+    press, tighten = case.press_N, "lifting by the rim and contents in the base tighten it"
+    if case.collapse_N is not None:
+        if case.collapse_N <= 0:
+            return "pressed and let go it does not hold: 0 N on the rim undo it", 0.0
+        size = f"leaning on the rim with {case.collapse_N:.0f} N undoes a press of {press:.0f} N; {tighten}"
+        return size, case.collapse_N
     share = collapse_over_press(tilt_rad=case.tilt_rad, friction=case.bowl.use.friction)
     if math.isnan(share):
-        return f"the taper jams: after a press of {press:.0f} N no push on the rim frees it", math.inf
+        size = f"the taper jams: after a press of {press:.0f} N no push on the rim frees it"
+        return f"by the hand formula {size}", math.inf
     if share <= 0:
-        return "it springs back by itself: 0 N on the rim undo it", 0.0
+        return "by the hand formula it springs back by itself: 0 N on the rim undo it", 0.0
     size = (
-        f"leaning on the rim with {share * press:.0f} N undoes a press of {press:.0f} N; lifting by the "
-        "rim and contents in the base tighten it"
+        f"by the hand formula leaning on the rim with {share * press:.0f} N undoes a press of "
+        f"{press:.0f} N, the strip's own spring left out; {tighten}"
     )
     return size, share * press
 
 
 def _residual(case: _Case) -> tuple[str, float]:
     change = RESIDUAL_MM / math.tan(case.tilt_rad)
-    size = f"each {RESIDUAL_MM:g} mm that the slot closes or opens moves a turn's drop by {change:.2f} mm"
+    size = (
+        f"by the hand formula each {RESIDUAL_MM:g} mm that the slot closes or opens moves a turn's drop by "
+        f"{change:.2f} mm"
+    )
     return size, change
 
 

@@ -163,11 +163,12 @@ def fit(
     tail = np.searchsorted(closed.slot.angle_rad, closed.strip.angle_rad[-1])
     slot_width = float(closed.slot.slot_mm[tail])
     pitch = last_pitch_mm(closed.slot) if bowl.cut.pitch_shape else bowl.cut.pitch_mm
+    standing = standing_bowl(closed, elastic)
     return BowlFit(
         bowl=bowl,
         rigid=closed,
         elastic=elastic,
-        standing=standing_bowl(closed, elastic),
+        standing=standing,
         rests_on="stiff turns" if elastic is None else "elastic strip",
         verdict=verdict,
         cut_length_mm=length,
@@ -184,7 +185,7 @@ def fit(
             tilt_rad=float(np.max(closed.slot.tilt_rad[: tail + 1])), friction=bowl.use.friction
         ),
         rise_range_mm=_rise_range_mm(bowl),
-        left_out=_left_out(bowl, closed, elastic) if beyond else (),
+        left_out=_left_out(bowl, closed, elastic, standing) if beyond else (),
         notes=_notes(bowl, closed) + ((unused,) if unused else ()),
     )
 
@@ -196,8 +197,10 @@ def _press_N(bowl: Bowl, elastic: ElasticFit | None) -> float:
     return min(bowl.use.press_N, ordinary_hand().value_N)
 
 
-def _left_out(bowl: Bowl, closed: RigidFit, elastic: ElasticFit | None) -> tuple[LeftOut, ...]:
-    """Sizes for the bowl as judged: overlap and friction used are the strip's where it was pressed."""
+def _left_out(
+    bowl: Bowl, closed: RigidFit, elastic: ElasticFit | None, standing: StandingBowl
+) -> tuple[LeftOut, ...]:
+    """Sizes for the bowl as judged: how it stands and collapses is the strip's where it was pressed."""
     strip, numbers = closed.strip, None if elastic is None else elastic.opening.numbers
     return left_out(
         bowl,
@@ -207,6 +210,8 @@ def _left_out(bowl: Bowl, closed: RigidFit, elastic: ElasticFit | None) -> tuple
         tightest_mm=closed.slot.tightest_mm,
         overlap=None if numbers is None else numbers.overlap,
         used=None if numbers is None else numbers.friction_used,
+        stands_mm=None if elastic is None else float(np.mean(standing.drop_mm)),
+        collapse_N=None if elastic is None else elastic.collapse_N,
     )
 
 

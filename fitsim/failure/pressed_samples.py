@@ -22,6 +22,7 @@ from fitsim.failure.failed_samples import Plan, Samples
 from fitsim.failure.sample_seats import CLOSES_ALONG, TURN_FOLLOWS
 from fitsim.geometry.cut import spiral_turns, stopped_early
 from fitsim.processes import worker_count, worker_pool
+from fitsim.progress import press_begins
 from fitsim.strip.beam import deformed_shape
 from fitsim.strip.nail_tie import make_nail
 from fitsim.strip.press import press
@@ -382,6 +383,7 @@ def press_each(
     tuple[PressedSample or None, ...]
         In the order of the jobs; None where a strip could not be followed.
     """
+    press_begins()
     answers = (map if executor is None else executor.map)(_pressed_or_not, jobs)
     done: list[PressedSample | None] = []
     for answer in answers:

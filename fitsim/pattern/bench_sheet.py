@@ -9,7 +9,7 @@ from fractions import Fraction
 
 import numpy as np
 
-from fitsim.bowl.closed_form import RigidFit, rigid_fit
+from fitsim.bowl.closed_form import rigid_fit
 from fitsim.bowl.elastic import ElasticFit
 from fitsim.bowl.fit import BowlFit
 from fitsim.bowl.inputs import Bowl, with_input
@@ -21,7 +21,7 @@ from fitsim.pattern.table_setting import (
     HALF_DEG,
     Setting,
     TableSetting,
-    first_drop_mm,
+    drops_mm,
     set_to,
     table_setting,
 )
@@ -41,6 +41,9 @@ from fitsim.strip.root import ReliefHole, relief_hole
 from fitsim.wood.finishes import finish_named
 
 __all__ = ["BenchSheet", "Block", "bench_sheet", "hole_at_end", "rule_length"]
+
+KERF_STEP_MM = 0.1
+"""How much kerf the sheet tells the effect of: what a feeler gauge tells apart. [mm]"""
 
 AS_BEFORE_MM = 0.5
 """A change of drop too small to see at a rim: our choice. [mm]"""
@@ -154,7 +157,7 @@ def bench_sheet(answer: BowlFit, handling: Handling, *, units: str) -> BenchShee
     BenchSheet
         Words and numbers, nothing drawn.
     """
-    setting = table_setting(answer)
+    setting, slope = table_setting(answer), _drop_by_kerf(answer)
     blocks = (
         _board_block(answer, units),
         _table_block(answer, setting, units),
@@ -164,8 +167,8 @@ def bench_sheet(answer: BowlFit, handling: Handling, *, units: str) -> BenchShee
         _nail_block(answer, units),
         _press_block(answer, units),
         _right_block(answer, units),
-        _wrong_block(answer, units),
-        _finish_block(answer, units),
+        _wrong_block(answer, setting, slope, units),
+        _finish_block(answer, slope, units),
         _season_block(answer, units),
         _unknown_block(answer),
     )
@@ -238,14 +241,14 @@ def _table_block(answer: BowlFit, setting: TableSetting, units: str) -> Block:
                 "ask which tilt locks.",
             ),
         )
-    first = f"Planned {asked.scale_deg:.3g} deg: {asked.state}{by}."
-    lines = [first]
+    may = "" if asked.surely_locks else f", but it may {_MAY[asked.may]}"
+    lines = [f"Planned {asked.scale_deg:.3g} deg: {asked.state}{by}{may}."]
     if setting.beside:
         alike: dict[str, list[str]] = {}
         for beside in setting.beside:
             alike.setdefault(_does_at(beside), []).append(f"{beside.scale_deg:g}")
         told = "; ".join(f"at {' and '.join(tilts)} deg {does}" for does, tilts in alike.items())
-        lines.append(f"If it is set a little off: {told}.")
+        lines.append(f"If it is set a little off{_pressed_the_same(answer, units)}: {told}.")
     nearest = setting.nearest
     if nearest is not None:
         drop = rule_length(nearest.drop_mm, units=units)
@@ -256,9 +259,21 @@ def _table_block(answer: BowlFit, setting: TableSetting, units: str) -> Block:
 
 
 def _does_at(setting: Setting) -> str:
-    if setting.state == LOCKS:
+    if setting.surely_locks:
         return "it locks too"
-    return "it may split" if setting.state == SPLIT_RISK else f"it {setting.state}"
+    if setting.state in (LOCKS, SPLIT_RISK):
+        return f"it may {_MAY[setting.may]}"
+    return f"it {setting.state}"
+
+
+def _pressed_the_same(answer: BowlFit, units: str) -> str:
+    """Words for the press that settings beside the planned one are tried with; "" where none is."""
+    found = answer.elastic
+    if found is None:
+        return ""
+    judged = found.opening.judged
+    pressed, _ = shown_presses(answer, judged.press_N, judged.needed_N, units=units)
+    return f" and pressed with the same {pressed}"
 
 
 def _blade_block(answer: BowlFit, units: str) -> Block:
@@ -450,55 +465,77 @@ def _right_block(answer: BowlFit, units: str) -> Block:
     return Block("When it is right", tuple(lines))
 
 
-def _drop_mm(bowl: Bowl) -> float:
-    return float(rigid_fit(bowl).seats.seat_drop_mm[0])
-
-
-def _wrong_block(answer: BowlFit, units: str) -> Block:
-    """Three lines; sizes are differences of the model between this bowl and one changed a little."""
-    bowl, drop = answer.bowl, float(answer.rigid.seats.seat_drop_mm[0])
-    more_kerf = with_input(bowl, "cut.kerf_mm", bowl.cut.kerf_mm[0] + 0.1)
-    more_tilt = set_to(bowl, math.degrees(bowl.cut.scale_tilt_rad[0]) + HALF_DEG)
+def _mean_drop_mm(answer: BowlFit, changed: Bowl) -> float:
+    """Drop of a turn, on the average of the turns; nan where that is not known. [mm]"""
     try:
-        by_kerf, by_tilt = (abs(_drop_mm(b) - drop) for b in (more_kerf, more_tilt))
+        return float(np.mean(drops_mm(answer, changed)))
     except OutsideModelError:
-        by_kerf = by_tilt = math.nan
-    kerf, tilt = (show_length(v, units=units) if math.isfinite(v) else "much" for v in (by_kerf, by_tilt))
-    step = show_length(0.1, units=units, fine=True)
+        return math.nan
+
+
+def _drop_by_kerf(answer: BowlFit) -> float:
+    """How much deeper a turn sinks for each mm of kerf, on the average of the turns. [mm/mm]
+
+    From the same bowl with its slot narrowed on both sides, as a film does it.
+    """
+    narrower = with_input(answer.bowl, "use.film_mm", answer.bowl.use.film_mm + KERF_STEP_MM / 2)
+    return (_mean_drop_mm(answer, answer.bowl) - _mean_drop_mm(answer, narrower)) / KERF_STEP_MM
+
+
+def _wrong_block(answer: BowlFit, setting: TableSetting, slope: float, units: str) -> Block:
+    """Three lines; sizes are differences of the model between this bowl and one changed a little."""
+    bowl = answer.bowl
+    tilted = set_to(bowl, math.degrees(bowl.cut.scale_tilt_rad[0]) + HALF_DEG)
+    by_tilt = abs(_mean_drop_mm(answer, tilted) - _mean_drop_mm(answer, bowl))
+    sizes = ""
+    if math.isfinite(slope) and math.isfinite(by_tilt):
+        kerf, tilt = (show_length(v, units=units) for v in (KERF_STEP_MM * slope, by_tilt))
+        step = show_length(KERF_STEP_MM, units=units, fine=True)
+        sizes = f" {step} of kerf is {kerf} of a turn's drop on the average, half a degree {tilt}."
     return Block(
         "If it is not",
         (
-            f"Sinks too deep: slot wider or tilt less than counted on. {step} of kerf is "
-            f"{kerf} of drop, half a "
-            f"degree {tilt}; tilt more next time.",
-            "Slides back: press harder within the limit above, wipe wax off the bevels, tilt "
-            "less next time.",
-            "Creaks or binds before it is down: stop, let it back, clear the slots; a wider "
-            "pitch or a gentler press.",
+            f"Sinks too deep: slot wider or tilt less than counted on.{sizes}"
+            f"{_next_tilt(setting.more, 'more')}",
+            "Slides back: press harder within the limit above, wipe wax off the bevels."
+            f"{_next_tilt(setting.less, 'less')}",
+            "Creaks or binds before it is down: stop, let it back, clear the slots, press gently. For the "
+            "next one ask fit about a narrower pitch.",
         ),
     )
 
 
-def _with_film(bowl: Bowl, film_mm: float) -> RigidFit:
-    return rigid_fit(with_input(bowl, "use.film_mm", film_mm))
+def _next_tilt(beside: Setting | None, word: str) -> str:
+    """A tilt worth asking for, or that none such helps; "" where none was tried.
+
+    What another bowl would be under the press that it asks for itself, nobody has tried.
+    """
+    if beside is None:
+        return ""
+    if beside.surely_locks:
+        return f" For the next one ask fit about {beside.scale_deg:g} deg."
+    return f" To tilt {word} is no cure: at {beside.scale_deg:g} deg {_does_at(beside)}."
 
 
-def _finish_block(answer: BowlFit, units: str) -> Block:
-    bowl, bare = answer.bowl, _with_film(answer.bowl, 0.0)
-    lines = [f"This sheet counts on: {bowl.use.finish}."]
+def _finish_block(answer: BowlFit, slope: float, units: str) -> Block:
+    bowl, lines = answer.bowl, [f"This sheet counts on: {answer.bowl.use.finish}."]
     for name in ("oil", "varnish"):
-        film = finish_named(name, wood_group=bowl.board.wood.group)
-        found = _with_film(bowl, film.film_high_mm)
-        left = float(np.min(found.seats.slot_left_mm))
-        slot = show_length(max(left, 0.0), units=units, fine=True)
-        less = float(bare.seats.seat_drop_mm[0] - found.seats.seat_drop_mm[0])
+        high = finish_named(name, wood_group=bowl.board.wood.group).film_high_mm
+        seats = rigid_fit(with_input(bowl, "use.film_mm", high)).seats
+        left, less = float(np.min(seats.slot_left_mm)), 2 * high * slope
+        lost = "how much less a turn sinks is not known"
+        if math.isfinite(less):
+            lost = (
+                "a turn sinks as before"
+                if less < AS_BEFORE_MM
+                else f"a turn sinks {show_length(less, units=units)} less than bare"
+            )
         lost = (
-            "a turn sinks as before"
-            if less < AS_BEFORE_MM
-            else f"a turn sinks {show_length(less, units=units)} less"
+            lost
+            if left > 0 and np.all(np.isfinite(seats.seat_drop_mm))
+            else "it will not open, or never binds"
         )
-        lost = lost if left > 0 and math.isfinite(less) else "it will not open, or never binds"
-        high = film.film_high_mm
+        slot = show_length(max(left, 0.0), units=units, fine=True)
         thick = f"{high / 25.4:.2g} in" if units == "in" else f"{high:g} mm"
         lines.append(f"{name.capitalize()}, {thick} on each face at most: slot left {slot}, {lost}.")
     return Block("Finish", tuple(lines), later=True)
@@ -510,7 +547,8 @@ def _season_block(answer: BowlFit, units: str) -> Block:
     for points in (-SEASON_POINTS, SEASON_POINTS):
         now = max(bowl.use.base_moisture_percent + points, 0.0)
         try:
-            drops.append(first_drop_mm(answer, with_input(bowl, "use.turn_moisture_percent", now)))
+            changed = with_input(bowl, "use.turn_moisture_percent", now)
+            drops.append(float(drops_mm(answer, changed)[0]))
         except OutsideModelError:
             drops.append(math.nan)
     shown = [rule_length(v, units=units) if math.isfinite(v) else "not known" for v in drops]

@@ -1,23 +1,28 @@
 """How closely the saw table has to be set: the bowl half a degree to each side of what its file asks for.
 
 A scale can be read to about half a degree. The half degrees on both sides of the setting asked for are
-pressed as hard as the bowl itself was judged at, which is what the sheet tells the maker to do; where the
-bowl was judged by the hand formula alone, so are they. The whole range of tilts is the business of
-``fitsim tilt``.
+pressed as hard as the bowl itself was judged at, which is what the sheet tells the maker to do, and not as
+hard as a bowl planned for that tilt would be: in the middle of the ranges, and where it locks there also at
+the least friction. Where the bowl was judged by the hand formula alone, so are they. The whole range of
+tilts is the business of ``fitsim tilt``.
 """
 
 import math
 from dataclasses import dataclass, replace
 
+import numpy as np
+
+from fitsim.arrays import Array
 from fitsim.bowl.closed_form import rigid_fit
 from fitsim.bowl.elastic import ElasticFit, open_bowl
 from fitsim.bowl.fit import BowlFit
-from fitsim.bowl.inputs import Bowl
+from fitsim.bowl.inputs import FRICTION, Bowl, with_friction_known
 from fitsim.bowl.judgement import Judgement, judge_opening
 from fitsim.bowl.verdict import LOCKS, judge
 from fitsim.errors import NoConvergenceError, OutsideModelError
+from fitsim.geometry.cut import frozen
 
-__all__ = ["HALF_DEG", "Setting", "TableSetting", "first_drop_mm", "set_to", "table_setting"]
+__all__ = ["HALF_DEG", "Setting", "TableSetting", "drops_mm", "set_to", "table_setting"]
 
 HALF_DEG = 0.5
 
@@ -31,14 +36,22 @@ class Setting:
     scale_deg : float
         As the scale reads. [deg]
     state : str
-        State of the bowl as planned, or "not decided".
+        State of the bowl in the middle of the ranges, or "not decided".
+    may : str
+        State of the setting asked for over all ranges; of the others where friction is least.
     drop_mm : float
-        How far the first turn sinks there; nan where that is not known. [mm]
+        How far the first turn sinks there in the middle of the ranges; nan where that is not known. [mm]
     """
 
     scale_deg: float
     state: str
+    may: str
     drop_mm: float
+
+    @property
+    def surely_locks(self) -> bool:
+        """Whether it locks in the middle and at the unfavourable end."""
+        return self.state == self.may == LOCKS
 
 
 @dataclass(frozen=True)
@@ -58,9 +71,24 @@ class TableSetting:
 
     @property
     def nearest(self) -> Setting | None:
-        """The half degree nearest to what is asked at which it locks; None if none tried does."""
+        """The half degree nearest to what is asked at which it locks; None if none tried does.
+
+        One at which it may do something else only where that goes for what is asked as well.
+        """
         halves = [s for s in (self.asked, *self.beside) if s.state == LOCKS and _is_half(s.scale_deg)]
+        if self.asked.surely_locks:
+            halves = [s for s in halves if s.surely_locks]
         return min(halves, key=lambda s: abs(s.scale_deg - self.asked.scale_deg), default=None)
+
+    @property
+    def less(self) -> Setting | None:
+        """The half degree below what is asked; None where it was not tried."""
+        return next((s for s in self.beside if s.scale_deg < self.asked.scale_deg), None)
+
+    @property
+    def more(self) -> Setting | None:
+        """The half degree above what is asked; None where it was not tried."""
+        return next((s for s in self.beside if s.scale_deg > self.asked.scale_deg), None)
 
 
 def set_to(bowl: Bowl, scale_deg: float) -> Bowl:
@@ -101,7 +129,7 @@ def table_setting(answer: BowlFit) -> TableSetting:
     """
     bowl, state = answer.bowl, answer.verdict.state_in_middle
     scale = round(math.degrees(bowl.cut.scale_tilt_rad[0]), 9)  # 8 deg, not 8.000000000000002
-    asked = Setting(scale, state, _drop_mm(answer))
+    asked = Setting(scale, state, answer.verdict.state, _drop_mm(answer))
     if state != LOCKS:
         return TableSetting(asked, ())
     below = HALF_DEG * (math.ceil(scale / HALF_DEG - 1e-9) - 1)
@@ -120,21 +148,32 @@ def _drop_mm(answer: BowlFit) -> float:
 
 
 def _tried(answer: BowlFit, degrees: list[float]) -> tuple[Setting, ...]:
-    bowls = [set_to(answer.bowl, deg) for deg in degrees]
-    if answer.elastic is None:
-        seats = [rigid_fit(bowl) for bowl in bowls]
-        return tuple(
-            Setting(deg, judge(found.numbers, bowl.limits), float(found.seats.seat_drop_mm[0]))
-            for deg, bowl, found in zip(degrees, bowls, seats, strict=True)
-        )
     found = []
-    for deg, bowl in zip(degrees, bowls, strict=True):
+    for deg in degrees:
+        bowl = set_to(answer.bowl, deg)
+        least = _at_least_friction(bowl)
         try:
-            there = _pressed_alike(bowl, answer.elastic)
+            state, drop_mm = _state_and_drop_mm(answer, bowl)
+            may = _state_and_drop_mm(answer, least)[0] if state == LOCKS and least != bowl else state
         except NoConvergenceError:
             continue
-        found.append(Setting(deg, there.state, float(there.drop_mm[0])))
+        found.append(Setting(deg, state, may, drop_mm))
     return tuple(found)
+
+
+def _state_and_drop_mm(answer: BowlFit, bowl: Bowl) -> tuple[str, float]:
+    """State of a bowl changed a little, judged as the bowl itself was, and the drop of its first turn."""
+    if answer.elastic is None:
+        stiff = rigid_fit(bowl)
+        return judge(stiff.numbers, bowl.limits), float(stiff.seats.seat_drop_mm[0])
+    there = _pressed_alike(bowl, answer.elastic)
+    return there.state, float(there.drop_mm[0])
+
+
+def _at_least_friction(bowl: Bowl) -> Bowl:
+    """The bowl with its friction at the low end of its range; the same where that is no range."""
+    lows = [u.low for u in bowl.uncertain if u.path == FRICTION]
+    return with_friction_known(bowl, lows[0]) if lows else bowl
 
 
 def _pressed_alike(bowl: Bowl, beside: ElasticFit) -> Judgement:
@@ -143,33 +182,36 @@ def _pressed_alike(bowl: Bowl, beside: ElasticFit) -> Judgement:
     return judge_opening(bowl, open_bowl(bowl, press_N=press_N, lowering=bowl.limits.friction_used < 1))
 
 
-def first_drop_mm(answer: BowlFit, changed: Bowl) -> float:
-    """How far the first turn of a bowl changed a little sinks, counted as the bowl's own drop is.
+def drops_mm(answer: BowlFit, changed: Bowl) -> Array:
+    """How far each turn of a bowl changed a little sinks, counted as the bowl's own drops are.
 
     Parameters
     ----------
     answer : BowlFit
         The bowl as ``fit`` judged it.
     changed : Bowl
-        The same bowl, changed a little: another moisture of the turns.
+        The same bowl, or changed a little: another moisture of the turns, kerf, tilt.
 
     Returns
     -------
-    float
-        Under the press the bowl itself was judged at, or of stiff turns where the answer rests on those;
-        nan where it cannot be pressed so hard, or falls through. [mm]
+    numpy.ndarray
+        Innermost turn first, under the press the bowl itself was judged at, or of stiff turns where the
+        answer rests on those; nan where it cannot be pressed so hard, or falls through, shape (turns,).
+        [mm]
 
     Raises
     ------
     OutsideModelError
         If the cut leaves no strip, or moisture lies outside the formulas.
     """
+    stiff = rigid_fit(changed)
     if answer.elastic is None:
-        return float(rigid_fit(changed).seats.seat_drop_mm[0])
-    if rigid_fit(changed).numbers.slot_left_mm <= 0:
-        return math.nan
+        return stiff.seats.seat_drop_mm
+    unknown = frozen(np.full(len(stiff.seats.seat_drop_mm), np.nan))
+    if stiff.numbers.slot_left_mm <= 0:
+        return unknown
     try:
         there = _pressed_alike(changed, answer.elastic)
     except NoConvergenceError:
-        return math.nan
-    return float(there.drop_mm[0])
+        return unknown
+    return unknown if there.numbers.overlap <= 0 else there.drop_mm
