@@ -23,7 +23,7 @@ def told_of(bowl: Bowl, monkeypatch: pytest.MonkeyPatch) -> tuple[list[dict[str,
     """Parts told before, and the answer, of a bowl judged by hand."""
     monkeypatch.setattr(page_tilt, "bowl_of", lambda _state: bowl)
     monkeypatch.setattr(page_tilt, "worker_pool", lambda _count: _NoPool())
-    monkeypatch.setattr(page_tilt, "on_strip", lambda _pool, _each: judge_by_hand())
+    monkeypatch.setattr(page_tilt, "on_strip", lambda _pool, _each, **_: judge_by_hand())
     parts: list[Any] = []
     answer = tilt_told_object(PageState({}, {}, {"units": "in"}), parts.append)
     return [part for part in parts if isinstance(part, dict)], answer

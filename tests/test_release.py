@@ -317,9 +317,9 @@ def test_after_the_press_needed_most_of_the_friction_is_used(tilt: str, friction
 class Law(rl.PressSearch):
     """Trials of a made-up bowl: friction used falls as a power of the press, and it holds below a share."""
 
-    def __init__(self, press_N: float, power: float, holds_below: float) -> None:
+    def __init__(self, press_N: float, power: float, holds_below: float, within: float = rl.CLOSE) -> None:
         self.press_N, self.power, self.holds_below = press_N, power, holds_below
-        self.end_N, self.known, self.within = 500.0, dict[float, rl.Kept](), rl.CLOSE
+        self.end_N, self.known, self.within = 500.0, dict[float, rl.Kept](), within
 
     @property
     def least_N(self) -> float:
@@ -362,6 +362,32 @@ def test_however_slowly_friction_used_falls_the_least_press_that_holds_is_found(
             # A last digit of an input does not move it.
             moved = Law(press_N * (1 + 1e-6), power, holds_below).needed_N(begin * press_N * (1 + 1e-6))
             assert moved == pytest.approx(found_N, rel=0.01)
+
+
+@pytest.mark.parametrize("power", [0.35, 0.6, 1.0])
+def test_roughly_found_the_press_is_off_to_both_sides_alike(power: float) -> None:
+    """The middle of what holds and what slips is right on the mean, in fewer trials than the usual search."""
+    off, trials = [], []
+    for press_N in np.geomspace(20.0, 150.0, 24):
+        for begin in (0.5, 0.8, 1.0, 1.15, 1.6):
+            rough = Law(press_N, power, 0.97, rl.ROUGH)
+            middle_N = rough.middle_N(rough.needed_N(begin * press_N))
+            usual = Law(press_N, power, 0.97)
+            usual.needed_N(begin * press_N)
+            off.append(np.log(middle_N / rough.least_N))
+            trials.append((len(rough.known), len(usual.known)))
+    assert np.max(np.abs(off)) < np.log1p(rl.ROUGH) / 2 + 0.02
+    assert abs(np.mean(off)) < 0.05
+    assert np.mean(trials, axis=0)[0] < 0.8 * np.mean(trials, axis=0)[1]
+
+
+def test_of_a_strip_a_press_found_roughly_lies_near_the_usual_one() -> None:
+    """Within the half of what the rough search leaves open and the whole of what the usual one does."""
+    for tilt in ("4.5 deg", "5 deg", "6.5 deg"):
+        bowl, path = cherry(tilt)
+        rough = rl.press_needed_N(bowl, path, within=rl.ROUGH, middle=True)
+        usual = rl.press_needed_N(bowl, path)
+        assert -np.log1p(rl.ROUGH) / 2 - rl.CLOSE < np.log(rough / usual) < np.log1p(rl.ROUGH) / 2, tilt
 
 
 def test_a_press_is_asked_that_holds_and_not_far_below_does_not() -> None:

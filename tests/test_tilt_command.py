@@ -62,7 +62,7 @@ def bowl(tmp_path_factory: pytest.TempPathFactory) -> Path:
 @pytest.fixture
 def quick(monkeypatch: pytest.MonkeyPatch) -> None:
     """The command with hand formulas in place of presses."""
-    monkeypatch.setattr(tiltcommand, "on_strip", lambda _pool, _each: judge_by_hand())
+    monkeypatch.setattr(tiltcommand, "on_strip", lambda _pool, _each, **_: judge_by_hand())
 
 
 @pytest.fixture

@@ -23,7 +23,9 @@ from fitsim.geometry.cut import frozen
 from fitsim.one_thread import one_thread
 from fitsim.strip.press import ElasticBowl, PressState, press
 from fitsim.strip.release import (
+    CLOSE,
     KEPT_SHARE,
+    ROUGH,
     Kept,
     Released,
     collapse_N,
@@ -200,6 +202,7 @@ def open_bowl(
     press_N: float | None = None,
     nodes_per_turn: int = NODES_PER_TURN,
     lowering: bool = True,
+    roughly: bool = False,
 ) -> Opening:
     """Press a bowl open as hard as it takes, with the spare of its limits, and let go.
 
@@ -215,6 +218,8 @@ def open_bowl(
         Elements in a revolution.
     lowering : bool
         Whether friction is lowered to find the friction used, see :func:`fitsim.strip.release.let_go`.
+    roughly : bool
+        Whether the press it needs is found only roughly, for one of many bowls that differ a little.
 
     Returns
     -------
@@ -231,7 +236,7 @@ def open_bowl(
     if rigid_fit(bowl).numbers.slot_left_mm <= 0:
         raise OutsideModelError("a slot is shut when flat: the bowl will not open")
     asked = (
-        _asked(bowl, nodes_per_turn)
+        _asked(bowl, nodes_per_turn, roughly=roughly)
         if press_N is None
         else JudgedPress(math.nan, press_N, press_N, press_N, 0.0)
     )
@@ -294,7 +299,7 @@ def _frictions(bowl: Bowl) -> tuple[float, ...]:
     return tuple(sorted({bowl.use.friction, *ends}))
 
 
-def _asked(bowl: Bowl, nodes_per_turn: int) -> JudgedPress:
+def _asked(bowl: Bowl, nodes_per_turn: int, *, roughly: bool) -> JudgedPress:
     """The press of the friction asking most, where a bowl so pressed locks there and at its own friction.
 
     Less friction asks for more press. Where the press that a lesser friction asks for is not right, that
@@ -303,7 +308,7 @@ def _asked(bowl: Bowl, nodes_per_turn: int) -> JudgedPress:
     own, least_needs_N = bowl.use.friction, math.nan
     for friction in _frictions(bowl):
         known = _plain(with_friction_known(bowl, friction))
-        needed_N = _needed_N(_only_forces(known), nodes_per_turn)
+        needed_N = _needed_N(_only_forces(known), nodes_per_turn, roughly=roughly)
         found = judged_press(
             {friction: needed_N},
             spare=bowl.limits.press_spare,
@@ -333,14 +338,17 @@ def _locks(bowl: Bowl, asked: JudgedPress, nodes_per_turn: int) -> bool:
 
 
 @lru_cache(maxsize=64)
-def _needed_N(bare: Bowl, nodes_per_turn: int) -> float:
+def _needed_N(bare: Bowl, nodes_per_turn: int, *, roughly: bool = False) -> float:
     """Least press after which it holds; infinite if none up to the reach. [N]"""
+    within = ROUGH if roughly else CLOSE
     needed_N, known = math.inf, dict[float, Kept]()
     for reach_N in REACHES_N:
         done = _pressed(bare, nodes_per_turn, reach_N)
         fell = done.path[-1].fell_through
         on = reach_N < REACH_N and not fell
-        needed_N = press_needed_N(done.elastic, done.path, goes_on=on, known=known)
+        needed_N = press_needed_N(
+            done.elastic, done.path, goes_on=on, known=known, within=within, middle=roughly
+        )
         if math.isfinite(needed_N) or fell:
             break
     return needed_N

@@ -68,7 +68,7 @@ class Judgement:
         return self.state == "locks"
 
 
-def judge_bowl(bowl: Bowl) -> Judgement:
+def judge_bowl(bowl: Bowl, *, roughly: bool = False) -> Judgement:
     """Judge one definite bowl.
 
     Parameters
@@ -76,6 +76,8 @@ def judge_bowl(bowl: Bowl) -> Judgement:
     bowl : Bowl
         The bowl, every input at one value. Ranges it still names are left out of account, but for that of
         friction, whose worst end asks for the press as in ``fit``.
+    roughly : bool
+        As in :func:`fitsim.bowl.elastic.open_bowl`.
 
     Returns
     -------
@@ -91,7 +93,7 @@ def judge_bowl(bowl: Bowl) -> Judgement:
     if seats.slot_left_mm <= bowl.limits.slot_left_mm:
         return _unpressed(judge(seats, bowl.limits), seats)
     try:
-        opening = open_bowl(bowl, lowering=bowl.limits.friction_used < 1)
+        opening = open_bowl(bowl, lowering=bowl.limits.friction_used < 1, roughly=roughly)
     except NoConvergenceError:
         return _unpressed(NOT_DECIDED, seats)
     return judge_opening(bowl, opening)

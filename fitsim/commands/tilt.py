@@ -96,7 +96,8 @@ def tilt_told(
     if judge is None:
         pool, told = worker_pool(worker_count()), _Told(progress)
         try:
-            answer = _answer(bowl, asked, on_strip(pool, told.each), told)
+            samples = on_strip(pool, told.each, roughly=True)
+            answer = _answer(bowl, asked, on_strip(pool, told.each), told, samples)
         finally:
             pool.shutdown(cancel_futures=True)
     else:
@@ -129,11 +130,16 @@ class _Told:
 
 
 def _answer(
-    bowl: Bowl, asked: TiltRequest, judge: Judge, progress: Callable[[str], None] | None
+    bowl: Bowl,
+    asked: TiltRequest,
+    judge: Judge,
+    progress: Callable[[str], None] | None,
+    judge_samples: Judge | None = None,
 ) -> TiltAnswer:
     return tilt_answer(
         bowl,
         judge,
+        judge_samples=judge_samples,
         seed=asked.seed,
         samples=asked.samples,
         most_presses=asked.most_presses,

@@ -58,6 +58,7 @@ def tilt_told_object(state: PageState, progress: Callable[[Any], None]) -> dict[
         answer = tilt_answer(
             bowl,
             on_strip(pool, each),
+            judge_samples=on_strip(pool, each, roughly=True),
             progress=begin,
             so_far=lambda found: progress(_told(found, units, searching=True)),
         )

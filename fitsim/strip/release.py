@@ -27,6 +27,7 @@ __all__ = [
     "CLOSE",
     "KEPT_SHARE",
     "NEARLY_ALL_USED",
+    "ROUGH",
     "Kept",
     "Released",
     "collapse_N",
@@ -81,6 +82,11 @@ APART = 0.02
 CLOSE = 0.065
 """How near to each other presses that hold and that slip are brought, over their value: to three steps of
 those tried. Two take a sixth more linear systems, four a thirtieth fewer. [-]"""
+
+ROUGH = 0.3
+"""The same for one of many bowls that differ a little. The middle of both presses is told: on 71 samples
+of two bowls 0.084 off, root mean square, and 2 percent low on the mean, for 0.57 of the linear systems that
+two percent take (the usual nearness 0.85). [-]"""
 
 LEAST_CLIMB, MOST_CLIMB = 1.3, 2.0
 """Times a press that slips at which the next is tried while none holds: by the friction used. [-]"""
@@ -370,6 +376,7 @@ def press_needed_N(
     goes_on: bool = False,
     known: dict[float, Kept] | None = None,
     within: float = CLOSE,
+    middle: bool = False,
 ) -> float:
     """Least press of a path after which the bowl keeps its rise and every whole turn bears.
 
@@ -386,6 +393,8 @@ def press_needed_N(
         What was kept after presses of a shorter path; those tried are added. [N]
     within : float
         How near to each other presses that hold and that slip are brought, over their value. [-]
+    middle : bool
+        Whether the (geometric) middle of the two is told, and not the one found to hold.
 
     Returns
     -------
@@ -400,7 +409,9 @@ def press_needed_N(
     end_N, begin_N = states[-1].press_N, _likely_N(solver, states)
     if goes_on and USUAL_SPARE * begin_N > end_N:
         return float("inf")
-    return PressSearch(solver, path, end_N, known, within).needed_N(begin_N)
+    search = PressSearch(solver, path, end_N, known, within)
+    holds_N = search.needed_N(begin_N)
+    return search.middle_N(holds_N) if middle and np.isfinite(holds_N) else holds_N
 
 
 class PressSearch:
@@ -514,6 +525,22 @@ class PressSearch:
                 ahead = min(ahead, holds / (1 + self.within))
             at = min(max(ahead, slips * (1 + 2 * APART)), holds / (1 + 2 * APART))
         return float(holds)
+
+    def middle_N(self, holds_N: float) -> float:
+        """Geometric middle of a press found to hold and the nearest that slips, or that is taken to.
+
+        Parameters
+        ----------
+        holds_N : float
+            From :meth:`needed_N`, finite. [N]
+
+        Returns
+        -------
+        float
+            [N]
+        """
+        slipped = (at for at, found in self.known.items() if not found.holds and at < holds_N)
+        return float(np.sqrt(holds_N * max(*slipped, holds_N / (1 + self.within), 0.0)))
 
     def _power_seen(self, press_N: float) -> float | None:
         """Power of the press with which friction used falls, by the press next to one that tells, if any.

@@ -175,6 +175,7 @@ def tilt_answer(
     bowl: Bowl,
     judge: Judge,
     *,
+    judge_samples: Judge | None = None,
     seed: int = 0,
     samples: int = SAMPLES,
     most_presses: int = MOST_PRESSES,
@@ -190,6 +191,8 @@ def tilt_answer(
         The bowl; its own tilt is not used, and one tilt serves the whole cut.
     judge : Judge
         Presses bowls with every input at one value.
+    judge_samples : Judge or None
+        Presses those sawn again and again, of which there are many; None: the same.
     seed : int
         Of the samples.
     samples : int
@@ -214,6 +217,7 @@ def tilt_answer(
         If too few bowls found an equilibrium, or too many inputs are ranges.
     """
     counted = _Counted(judge, progress)
+    of_samples = counted if judge_samples is None else _Counted(judge_samples, None)
     counted.say("looking for the tilts at which it locks as planned")
     spans = tilt_spans(bowl, counted)
     span = spans.spans[0] if spans.spans else None
@@ -225,7 +229,7 @@ def tilt_answer(
     along = np.exp(low + (high - low) * cube[:, -1])
     pressed = press_samples(
         of,
-        counted,
+        of_samples,
         tilts_rad=tilts,
         tilt_rad=along,
         points=cube[:, :-1],
@@ -238,7 +242,7 @@ def tilt_answer(
     ends = () if span is None else (span.low.tilt_rad, span.high.tilt_rad)
     chances, pressed = chances_at(
         pressed,
-        counted,
+        of_samples,
         tilts_rad=(best, *ends),
         points=points,
         seed=seed,
@@ -257,7 +261,7 @@ def tilt_answer(
         at_ends=chances[1:],
         verdict_at_best=verdict,
         changes=(),
-        presses=counted.presses,
+        presses=counted.presses + (0 if of_samples is counted else of_samples.presses),
         seed=seed,
     )
     if span is not None:

@@ -21,12 +21,13 @@ import math
 from collections.abc import Callable, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass, replace
+from functools import partial
 
 import numpy as np
 
 from fitsim.arrays import Array, IntArray
 from fitsim.bowl.hand_press import REACH_N
-from fitsim.bowl.inputs import Bowl, Limits
+from fitsim.bowl.inputs import FRICTION, Bowl, Limits
 from fitsim.bowl.judgement import judge_bowl
 from fitsim.bowl.verdict import NOT_DECIDED, STATES, DecidingNumbers, happens
 from fitsim.errors import NoConvergenceError, OutsideModelError
@@ -73,6 +74,10 @@ ODDS_PER_STRESS = 6.0
 
 TILT_REACH = math.sqrt(3.0)
 """Tilts are written so that even ones have a standard deviation of one, as everything else has."""
+
+STEEPNESS_REACH, LEAST_FRICTION = 2.0, 1e-3
+"""The same of tan(tilt) over friction, as a share of that in the middle; and what friction is taken as at
+least, for it. [-, -]"""
 
 HAT = 0.25
 """Half width of the hats that follow numbers along the tilt, in halves of the interval. [-]"""
@@ -166,7 +171,9 @@ def _numbers_or_none(numbers: Callable[[Bowl], DecidingNumbers], bowl: Bowl) -> 
         return None
 
 
-def on_strip(executor: Executor | None = None, each: Callable[[], None] | None = None) -> Judge:
+def on_strip(
+    executor: Executor | None = None, each: Callable[[], None] | None = None, *, roughly: bool = False
+) -> Judge:
     """A judge that presses bowls on the elastic strip.
 
     Parameters
@@ -175,6 +182,8 @@ def on_strip(executor: Executor | None = None, each: Callable[[], None] | None =
         Who presses; None: this process.
     each : callable or None
         Called after every bowl.
+    roughly : bool
+        Whether the press that a bowl needs is found only roughly: for samples.
 
     Returns
     -------
@@ -185,7 +194,7 @@ def on_strip(executor: Executor | None = None, each: Callable[[], None] | None =
     def judge(bowls: Sequence[Bowl]) -> list[DecidingNumbers | None]:
         mapped = map if executor is None else executor.map
         found: list[DecidingNumbers | None] = []
-        for numbers in mapped(_pressed_numbers, bowls):
+        for numbers in mapped(partial(_pressed_numbers, roughly=roughly), bowls):
             found.append(numbers)
             if each is not None:
                 each()
@@ -194,9 +203,9 @@ def on_strip(executor: Executor | None = None, each: Callable[[], None] | None =
     return judge
 
 
-def _pressed_numbers(bowl: Bowl) -> DecidingNumbers | None:
+def _pressed_numbers(bowl: Bowl, *, roughly: bool) -> DecidingNumbers | None:
     try:
-        found = judge_bowl(bowl)
+        found = judge_bowl(bowl, roughly=roughly)
     except (NoConvergenceError, OutsideModelError):
         return None
     return None if found.state == NOT_DECIDED else found.numbers
@@ -353,7 +362,11 @@ def predicted_shares(mean: Array, sd: Array, limits: Limits, pushes: Array) -> t
 def _features(
     scattered: Scattered, tilts_rad: tuple[float, float], tilt_rad: Array, values: Array
 ) -> Array:
-    """Standardised coordinates and the true tilt; its setting error and the press need no column."""
+    """Standardised coordinates and the true tilt; its setting error and the press need no column.
+
+    A taper holds by tan(tilt) over friction, and the press it takes grows without end towards where that is
+    too much: beside each of the two that ratio has a column of its own.
+    """
     names = scattered.names
     at = scattered.standardised(values)
     true = np.asarray(tilt_rad, dtype=np.float64) + np.zeros(len(values))
@@ -367,7 +380,13 @@ def _features(
     place = (np.log(np.maximum(true, 1e-4)) - (low + high) / 2) / ((high - low) / 2)
     # What limits a bowl changes along the tilt, from sinking to slipping: more than a quadratic follows.
     hats = [np.maximum(1 - np.abs(place - centre) / HAT, 0.0) for centre in np.arange(-1, 1 + HAT / 2, HAT)]
-    return np.column_stack([at, TILT_REACH * place, *hats])
+    more = [TILT_REACH * place, *hats]
+    for column, dimension in enumerate(scattered.dimensions):
+        if dimension.path == FRICTION:
+            middle = math.tan(math.exp((low + high) / 2)) / max(scattered.bowl.use.friction, LEAST_FRICTION)
+            steepness = np.tan(true) / np.maximum(values[:, column], LEAST_FRICTION)
+            more.append(STEEPNESS_REACH * (steepness / middle - 1))
+    return np.column_stack([at, *more])
 
 
 def press_samples(
