@@ -13,7 +13,7 @@ from fitsim.failure.predict import HELD_STATES, Pressing, predict
 from fitsim.failure.pressed_samples import press_sawn, sawn_bowl
 
 TABLES = {
-    "board": {"wood": "walnut", "thickness": "15 mm", "across": "118 mm"},
+    "board": {"wood": "walnut", "thickness": "15 mm", "across": "104 mm"},
     "cut": {"tilt": "6.5 deg", "kerf": "0.75 mm", "pitch": "7 mm", "base": "68 mm"},
     "use": {"finish": "none", "press": "80 N", "friction": "0.4"},
 }
@@ -56,7 +56,7 @@ def test_where_nothing_is_known_but_that_it_lies_beyond_it_is_told_beyond() -> N
 
 @pytest.fixture(scope="module")
 def emulator() -> BowlEmulator:
-    """Of a bowl of three turns."""
+    """Of a bowl of two turns."""
     return emulator_of(plan_of(make_bowl(TABLES)))
 
 

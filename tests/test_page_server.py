@@ -30,8 +30,8 @@ from fitsim.climate.place import Place, read_place
 from fitsim.drawing.map_drawing import LOOKS
 from fitsim.drawing.strip_drawing import TONES
 from fitsim.failure.failed_samples import plan_of
-from fitsim.failure.observations import read_observed
-from fitsim.failure.why_failed import why_failed
+from fitsim.failure.observations import Observed, read_observed
+from fitsim.failure.why_failed import WhyFailed, why_failed
 from fitsim.manual import guide_pages
 from fitsim.page import jobs
 from fitsim.page.jobs import sheet_request
@@ -486,9 +486,20 @@ def test_a_failed_bowl_is_explained_as_by_the_command(monkeypatch: pytest.Monkey
     """Causes, their chances and the next measurement are those of the command; nothing seen is told."""
     monkeypatch.setattr("fitsim.failure.bowl_emulator.SAMPLES", 16)  # few bowls like it pressed
     seen = {**SMALL, "seen": {"what": ["fell through at turn 2"]}, "measured": {"kerf": "0.8 mm"}}
+    kept: list[tuple[Any, ...]] = []
+
+    def kept_why(bowl: fitsim.Bowl, observed: Observed, **how: Any) -> WhyFailed:
+        answer = why_failed(bowl, observed, **how)
+        kept.append((bowl, observed, {name: of for name, of in how.items() if name != "progress"}, answer))
+        return answer
+
+    monkeypatch.setattr("fitsim.page.failed_bowl.why_failed", kept_why)
     found = answer_of("failed", pairs_of_tables(seen), lambda _line: None)["answer"]
-    bowl = make_bowl(seen)
-    answer = why_failed(bowl, read_observed(seen, plan_of(bowl)))
+    # What the command works out is worked out once: of this very bowl, what was seen, and every cause.
+    ((bowl, observed, how, answer),) = kept
+    assert bowl == make_bowl(seen)
+    assert observed == read_observed(seen, plan_of(bowl))
+    assert how == {"table": None}
     assert [c["chance"].split()[0] for c in found["causes"]] == [
         f"{100 * told.chance.chance:.0f}" for told in answer.told
     ]

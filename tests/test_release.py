@@ -366,7 +366,7 @@ def test_however_slowly_friction_used_falls_the_least_press_that_holds_is_found(
 
 @pytest.mark.parametrize("power", [0.35, 0.6, 1.0])
 def test_roughly_found_the_press_is_off_to_both_sides_alike(power: float) -> None:
-    """The middle of what holds and what slips is right on the mean, in fewer trials than the usual search."""
+    """The middle of what holds and what slips is right on the mean, in fewer trials than usually."""
     off, trials = [], []
     for press_N in np.geomspace(20.0, 150.0, 24):
         for begin in (0.5, 0.8, 1.0, 1.15, 1.6):
