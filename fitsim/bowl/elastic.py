@@ -52,7 +52,14 @@ from fitsim.wood.strength import (
     grain_strength,
 )
 
-__all__ = ["STRENGTH_PATHS", "ElasticFit", "Opening", "elastic_fit", "open_bowl"]
+__all__ = [
+    "STRENGTH_PATHS",
+    "ElasticFit",
+    "Opening",
+    "drops_under_press_mm",
+    "elastic_fit",
+    "open_bowl",
+]
 
 REACHES_N = (45.0, 150.0, REACH_N)
 """Presses to which bowls are pressed one after another until they hold. [N]"""
@@ -241,6 +248,37 @@ def open_bowl(
         else JudgedPress(math.nan, press_N, press_N, press_N, 0.0)
     )
     return _opened(bowl, asked, nodes_per_turn, lowering=lowering)
+
+
+@one_thread
+def drops_under_press_mm(bowl: Bowl, press_N: float, *, nodes_per_turn: int = NODES_PER_TURN) -> Array:
+    """How far the turns of a bowl sink under a press, and nothing else.
+
+    Parameters
+    ----------
+    bowl : Bowl
+        The bowl, every input at one value.
+    press_N : float
+        Press, whatever it takes. [N]
+    nodes_per_turn : int
+        Elements in a revolution.
+
+    Returns
+    -------
+    numpy.ndarray
+        Means of the turns, innermost first, as :func:`open_bowl` has them; nan where one drops out, shape
+        (turns,). [mm]
+
+    Raises
+    ------
+    NoConvergenceError, OutsideModelError
+        As :func:`open_bowl`.
+    """
+    if rigid_fit(bowl).numbers.slot_left_mm <= 0:
+        raise OutsideModelError("a slot is shut when flat: the bowl will not open")
+    done = _path_to(_only_forces(bowl), nodes_per_turn, press_N)
+    drops = turn_forces(done.elastic, done.path[-1]).drop_mm
+    return frozen(np.full(len(drops), np.nan) if done.path[-1].fell_through else drops)
 
 
 def _opened(bowl: Bowl, asked: JudgedPress, nodes_per_turn: int, *, lowering: bool) -> Opening:

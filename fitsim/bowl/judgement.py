@@ -138,16 +138,14 @@ def judge_opening(bowl: Bowl, opening: Opening) -> Judgement:
     Judgement
         State and numbers.
     """
-    elastic, pressed = opening.elastic, opening.pressed
-    turns = np.bincount(elastic.turn - 1)
     return Judgement(
         state=judge(opening.numbers, bowl.limits),
         numbers=opening.numbers,
         rise_mm=opening.rim.mean_mm,
         rise_left_mm=0.0 if opening.released is None else opening.released.rise_left_mm,
         needed_N=opening.judged.needed_N,
-        press_N=pressed.press_N,
-        drop_mm=frozen(np.bincount(elastic.turn - 1, pressed.drop_mm) / turns),
+        press_N=opening.pressed.press_N,
+        drop_mm=frozen(opening.turns.drop_mm),
     )
 
 

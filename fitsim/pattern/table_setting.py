@@ -14,7 +14,7 @@ import numpy as np
 
 from fitsim.arrays import Array
 from fitsim.bowl.closed_form import rigid_fit
-from fitsim.bowl.elastic import ElasticFit, open_bowl
+from fitsim.bowl.elastic import ElasticFit, drops_under_press_mm, open_bowl
 from fitsim.bowl.fit import BowlFit
 from fitsim.bowl.inputs import FRICTION, Bowl, with_friction_known
 from fitsim.bowl.judgement import Judgement, judge_opening
@@ -211,7 +211,6 @@ def drops_mm(answer: BowlFit, changed: Bowl) -> Array:
     if stiff.numbers.slot_left_mm <= 0:
         return unknown
     try:
-        there = _pressed_alike(changed, answer.elastic)
+        return drops_under_press_mm(changed, answer.elastic.opening.judged.press_N)
     except NoConvergenceError:
         return unknown
-    return unknown if there.numbers.overlap <= 0 else there.drop_mm
