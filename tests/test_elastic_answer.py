@@ -244,7 +244,7 @@ def test_a_friction_at_which_no_press_is_right_does_not_ask() -> None:
         assert math.isnan(judged.least_needs_N) if has_say else judged.least_needs_N == pytest.approx(least)
         states.append(found.verdict.state_in_middle)
         rows = dict(rows_of(press_table(found, found.elastic, "mm")))
-        assert ("  where friction is least" in rows) == (not has_say)
+        assert ("press it needs to hold where friction is least" in rows) == (not has_say)
         if 1.25 * known < press < 1.25 * least:
             assert found.verdict.state == "springs back"
             told = why(found, units="mm")

@@ -555,6 +555,20 @@ def test_the_press_of_the_sheet_is_enough_where_it_hangs_on_the_press() -> None:
     assert holds >= answer.elastic.opening.judged.needed_N
 
 
+def test_what_least_friction_asks_is_not_pressed_beyond_what_splits() -> None:
+    """At 7.5 deg the least friction may ask for more than splits 1 in 10: the sheet ends there."""
+    answer = practice("7.5 deg")
+    assert answer.elastic is not None
+    split_N = answer.elastic.split_press_N
+    (press,) = (d for d in answer.verdict.depends_on if d.name == "press")
+    assert press.flips_at > split_N > answer.elastic.opening.judged.asked_N
+    said = block(bench_sheet(answer, Handling(), units="mm"), "Press")
+    up_to, over_all = presses_N(said)[:2]
+    assert up_to == pytest.approx(answer.elastic.opening.judged.asked_N, rel=0.01)
+    assert over_all == pytest.approx(split_N, rel=0.05)
+    assert f"up to {over_all:g} N, where 1 in 10 splits, and no harder" in said
+
+
 def test_where_no_press_is_right_the_sheet_says_so() -> None:
     """More press asked than there is, or than that at which 1 in 10 splits, is said and none is ordered."""
     answer = practice("8.2 deg", friction="0.2")

@@ -13,7 +13,7 @@ from fitsim.bowl.inputs import Bowl, Uncertain, with_input
 from fitsim.bowl.judgement import judge_bowl
 from fitsim.bowl.verdict import DecidingNumbers, judge
 from fitsim.report.tilt_report import tilt_report
-from fitsim.tilt.best_tilt import TiltAnswer, tilt_answer
+from fitsim.tilt.best_tilt import TiltAnswer, TiltCurve, tilt_answer
 from fitsim.tilt.chances import on_strip, one_by_one
 from fitsim.tilt.tilt_range import END_TOLERANCE_RAD, THE_CUT, greatest_tilt_rad, scan_tilts_rad, tilt_spans
 from fitsim.tilt.widening import CHANGES, changes_that_open
@@ -307,3 +307,14 @@ def test_on_the_strip_the_best_tilt_is_one_at_which_fit_says_locks() -> None:
     assert states[0] == "locks"
     assert low.limit in states[1:]
     assert "locks" not in states[1:]
+
+
+def test_where_nine_in_ten_lock_lies_round_the_best_tilt_on_the_curve() -> None:
+    """Straight between the tilts of the curve, not across a dip, and no further than the curve goes."""
+    tilts = np.array([0.04, 0.06, 0.07, 0.10, 0.14, 0.15, 0.20])
+    lock = np.array([0.2, 0.8, 1.0, 1.0, 0.6, 0.95, 0.95])
+    curve = TiltCurve(tilts, np.column_stack([*[(1 - lock) / 4] * 4, lock]), 60)
+    assert curve.mostly_locks_rad(0.08) == pytest.approx((0.065, 0.11))
+    assert curve.mostly_locks_rad(0.064) is None
+    assert curve.mostly_locks_rad(0.067) == pytest.approx((0.065, 0.11))
+    assert curve.mostly_locks_rad(0.16) == pytest.approx((0.14 + 0.3 / 0.35 * 0.01, 0.20))

@@ -6,6 +6,7 @@ import re
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
+import numpy as np
 import pytest
 from click.testing import CliRunner, Result
 from tilt_by_hand import NEEDED_N, judge_by_hand
@@ -91,6 +92,13 @@ def test_json_has_range_limits_best_tilt_and_chance(bowl: Path) -> None:
     assert 0 < told["lock_chance_se"] <= 0.03
     assert [end["tilt_deg"] for end in told["at_ends"]] == [told["tilt_low_deg"], told["tilt_high_deg"]]
     assert all(end["standard_errors"]["locks"] <= 0.03 for end in told["at_ends"])
+    low, high = told["nine_in_ten_from_deg"], told["nine_in_ten_to_deg"]
+    assert told["tilt_low_deg"] < low < told["best_tilt_deg"] < high < told["tilt_high_deg"]
+    curve = np.array([(row["tilt_deg"], row["locks"]) for row in told["curve"]])
+    assert np.interp([low, high], *curve.T) == pytest.approx(0.9, abs=0.002)
+    said = " ".join(run("tilt", bowl).stdout.split())
+    to_tenths = f"{math.ceil(10 * low) / 10:.1f} to {math.floor(10 * high) / 10:.1f} deg"
+    assert f"At least 90 in 100 lock from about {to_tenths}." in said
     assert told["samples_pressed"] >= 48
     assert told["bowls_pressed"] > told["samples_pressed"]
     assert told["changes"] == []

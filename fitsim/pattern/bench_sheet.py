@@ -416,9 +416,11 @@ def _press_block(answer: BowlFit, units: str) -> Block:
         return Block("Press", (refused,))
     up_to, needed = shown_presses(answer, judged.asked_N, judged.needed_N, units=units)
     have = f"Flat of the hand on the base, rim held, up to {up_to}; no harder."
-    most_N = deciding_press_N(answer)
+    most_N, split_N = deciding_press_N(answer), found.split_press_N
     if most_N is not None:
         over_all = show_needed_press(answer, most_N, units=units)
+        if split_N < most_N:
+            over_all = f"{show_force(split_N, units=units)}, where 1 in 10 splits"
         if over_all != up_to:
             have = (
                 f"Flat of the hand on the base, rim held, up to {up_to}; if it springs back from that, up "

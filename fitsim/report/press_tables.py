@@ -131,9 +131,6 @@ def press_table(answer: BowlFit, found: ElasticFit, units: str) -> "Table":
         table.add_row("press it needs to hold", needed)
         if math.isfinite(judged.needed_N) and judged.needed_N > found.press_needed_N:
             table.add_row("  at the friction of the range that asks most", most)
-    if not math.isnan(judged.least_needs_N):
-        least = show_needed_press(answer, judged.least_needs_N, units=units)
-        table.add_row("  where friction is least", least if judged.least_needs_N < math.inf else more)
     if math.isfinite(judged.asked_N):
         spare = f"press it ought to be given, {answer.bowl.limits.press_spare:g} times that"
         asked = show_needed_press(answer, judged.asked_N, units=units)
@@ -141,6 +138,10 @@ def press_table(answer: BowlFit, found: ElasticFit, units: str) -> "Table":
         up_to = asked if most_N is None else show_needed_press(answer, most_N, units=units)
         if up_to != asked:
             table.add_row("  up to, over all that is not known", up_to)
+    if not math.isnan(judged.least_needs_N):
+        least = show_needed_press(answer, judged.least_needs_N, units=units)
+        row = "press it needs to hold where friction is least"
+        table.add_row(row, least if judged.least_needs_N < math.inf else more)
     pressed_N = found.opening.pressed.press_N
     at = show_needed_press(answer, pressed_N, units=units) if pressed_N < there_N else there
     table.add_row("press it is judged at", at)

@@ -10,10 +10,11 @@ from typing import Any
 
 import numpy as np
 
+from fitsim.bowl.inputs import FRICTION
 from fitsim.bowl.verdict import STATES
 from fitsim.quantities import show_force, show_length
 from fitsim.report.wording import CAUTIONS, other_states, plain_words
-from fitsim.tilt.best_tilt import TiltAnswer
+from fitsim.tilt.best_tilt import MOSTLY, TiltAnswer
 from fitsim.tilt.chances import Chances
 from fitsim.tilt.tilt_range import THE_CUT, TiltEnd, TiltSpan
 from fitsim.tilt.widening import CHANGES, Change
@@ -32,7 +33,7 @@ class TiltInWords:
     headline : str
         The range that locks, or that no tilt does.
     sentences : tuple[str, ...]
-        The best tilt, the ends, the verdict there.
+        The best tilt, where nine in ten lock, the ends, the verdict at the best.
     changes : str
         What would open a range; "" where there is one.
     notes : tuple[str, ...]
@@ -68,6 +69,7 @@ def tilt_object(answer: TiltAnswer) -> dict[str, Any]:
     span, best = answer.span, answer.at_best
     low, high = (None, None) if span is None else (span.low, span.high)
     verdict = answer.verdict_at_best
+    mostly = answer.curve.mostly_locks_rad(answer.best_tilt_rad)
     return {
         "name": answer.bowl.name,
         "program": f"fitsim {VERSION}",
@@ -81,6 +83,8 @@ def tilt_object(answer: TiltAnswer) -> dict[str, Any]:
         "nearest_deg": _on_scale_deg(answer, answer.spans.nearest_rad),
         "nearest_state": answer.spans.nearest_state,
         "best_tilt_deg": _on_scale_deg(answer, answer.best_tilt_rad),
+        "nine_in_ten_from_deg": None if mostly is None else _on_scale_deg(answer, mostly[0]),
+        "nine_in_ten_to_deg": None if mostly is None else _on_scale_deg(answer, mostly[1]),
         "lock_chance": float(best.chance[-1]),
         "lock_chance_se": float(best.se[-1]),
         "state_chances": _states(best.chance.tolist()),
@@ -184,7 +188,12 @@ def tilt_in_words(answer: TiltAnswer, *, units: str) -> TiltInWords:
         lists.append(("What else was assumed", tuple(assumed)))
     return TiltInWords(
         headline=_range_sentence(answer),
-        sentences=(_best_sentence(answer), _ends_sentence(answer), _verdict_sentence(answer)),
+        sentences=(
+            _best_sentence(answer),
+            _mostly_sentence(answer),
+            _ends_sentence(answer),
+            _verdict_sentence(answer),
+        ),
         changes=_changes_sentence(answer.changes, units) if answer.span is None else "",
         notes=(_pressed_sentence(answer), *answer.bowl.notes),
         lists=tuple(lists),
@@ -255,10 +264,10 @@ def _range_sentence(answer: TiltAnswer) -> str:
             f"{scale}({answer.spans.nearest_state})."
         )
     low, high = _range_deg(answer, span)
-    ranged = any(u.path == "use.friction" for u in answer.bowl.uncertain)
-    asked = ", pressed as hard as any friction of its range asks" if ranged else ""
+    ranged = any(u.path == FRICTION for u in answer.bowl.uncertain)
+    rubs = ", friction in the middle of its range" if ranged else ""
     text = (
-        f"LOCKS from {low} to {high} deg {scale}if cut as planned{asked}. "
+        f"LOCKS from {low} to {high} deg {scale}if cut as planned{rubs}. "
         f"{_end_words(answer, span.low, 'Below')}; {_end_words(answer, span.high, 'above')}."
     )
     others = ["from {} to {} deg".format(*_range_deg(answer, other)) for other in answer.spans.spans[1:]]
@@ -280,6 +289,18 @@ def _best_sentence(answer: TiltAnswer) -> str:
     rest = [(state, f"{100 * share:.0f}") for state, share in _the_rest(best) if share >= 0.005]
     others = [f"{count} {_OF_SEVERAL.get(state, state)}" for state, count in rest]
     return text + (f"; of the others {', '.join(others)}." if others else ".")
+
+
+def _mostly_sentence(answer: TiltAnswer) -> str:
+    """From where to where nine in ten lock, to a tenth of a degree inward; "" where nowhere."""
+    ends = answer.curve.mostly_locks_rad(answer.best_tilt_rad)
+    if ends is None:
+        return ""
+    low, high = (10 * _on_scale_deg(answer, end) for end in ends)
+    low, high = math.ceil(low - 1e-6) / 10, math.floor(high + 1e-6) / 10
+    if low >= high:
+        return ""
+    return f"At least {100 * MOSTLY:.0f} in 100 lock from about {low:.1f} to {high:.1f} deg."
 
 
 _OF_SEVERAL = {

@@ -24,7 +24,7 @@ from fitsim.tilt.tilt_range import LEAST_TILT_RAD, TiltSpan, TiltSpans, greatest
 from fitsim.tilt.widening import Change, changes_that_open
 from fitsim.tolerances.samples import Scattered, scattered, unit_cube
 
-__all__ = ["TARGET_SE", "TiltAnswer", "TiltCurve", "chances_along_tilt", "tilt_answer"]
+__all__ = ["MOSTLY", "TARGET_SE", "TiltAnswer", "TiltCurve", "chances_along_tilt", "tilt_answer"]
 
 TARGET_SE = 0.03
 """Standard error aimed at, at the best tilt and at both ends: three bowls in a hundred. [-]"""
@@ -38,6 +38,9 @@ MOST_PRESSES = 96
 CURVE_TILTS, CURVE_SAMPLES = 41, 1024
 BEYOND_RANGE, WITHOUT_RANGE = 1.2, 1.4
 """How far the curve goes beyond the range, or to both sides of the nearest tilt where there is none."""
+
+MOSTLY = 0.9
+"""Share of bowls sawn again and again that lock from which on a tilt is told as good: our choice. [-]"""
 
 ALIKE = TARGET_SE
 """Tilts whose chances differ by less than they are known to are alike; the middle of them is taken. [-]"""
@@ -60,6 +63,36 @@ class TiltCurve:
     tilt_rad: Array
     chance: Array
     presses: int
+
+    def mostly_locks_rad(self, tilt_rad: float) -> tuple[float, float] | None:
+        """Tilts round one from which to which at least :data:`MOSTLY` of the bowls lock.
+
+        Parameters
+        ----------
+        tilt_rad : float
+            One of them. [rad]
+
+        Returns
+        -------
+        tuple[float, float] or None
+            Ends, straight between two tilts of the curve and no further than it goes; None where fewer lock
+            at that one itself. [rad]
+        """
+        at = int(np.searchsorted(self.tilt_rad, tilt_rad))
+        tilts = np.insert(self.tilt_rad, at, tilt_rad)
+        over = np.interp(tilts, self.tilt_rad, self.chance[:, -1]) - MOSTLY
+        if over[at] < 0:
+            return None
+
+        def end_rad(step: int) -> float:
+            i = at
+            while 0 <= i + step < len(tilts) and over[i + step] >= 0:
+                i += step
+            if not 0 <= i + step < len(tilts):
+                return float(tilts[i])
+            return float(tilts[i] + (tilts[i + step] - tilts[i]) * over[i] / (over[i] - over[i + step]))
+
+        return end_rad(-1), end_rad(1)
 
 
 @dataclass(frozen=True, eq=False)
