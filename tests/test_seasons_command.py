@@ -29,7 +29,8 @@ from fitsim.processes import at_once
 from fitsim.report.seasons_in_words import year_in_words
 from fitsim.seasons import year as seasons_of_a_year
 from fitsim.seasons.left_open import NOT_FOLLOWED
-from fitsim.seasons.moisture_year import MoistureYear, moisture_year
+from fitsim.seasons.moisture_year import MoistureYear, at_moistures, moisture_year
+from fitsim.seasons.weeks import fit_week
 from fitsim.seasons.year import LEFT_OPEN, Asked, seasons
 from fitsim.toml_files import tables_of_file
 
@@ -274,6 +275,26 @@ def test_a_bowl_lost_near_slipping_is_told_to_be_so(bowl: Path) -> None:
         text = year_in_words(replace(answer, left_open=lost), units="mm").state
         assert "it could not be followed further" in text
         assert ("a turn then used 96% of its friction, so it is about to spring back" in text) == told
+
+
+def test_a_year_does_not_jump_with_the_friction_that_asks(bowl: Path) -> None:
+    """In damp weeks alone is there the press that least friction asks: all are pressed for its middle."""
+    tables = tables_of_file(bowl)
+    tables["use"] = {"finish": "none", "friction": "0.3 to 0.52", "press": "300 N"}
+    year, place = year_in(bowl)
+    by_damp = np.argsort(year.moisture_percent[:, 1])
+    rows = year.moisture_percent[by_damp[[0, -1]]]
+    planned = make_bowl(tables)
+    needs = [fit_week(at_moistures(planned, row)).needed_N for row in rows]
+    assert needs[0] > 1.05 * needs[1]
+    planned = replace(planned, use=replace(planned.use, press_N=1.25 * float(np.sqrt(needs[0] * needs[1]))))
+    asking = [fit_week(at_moistures(planned, row)).asking_friction for row in rows]
+    assert asking == pytest.approx([0.41, 0.3])
+    answer = seasons(planned, place, Asked(since_month=3))
+    presses = answer.weekly.each("press_N")
+    assert presses.max() < 1.15 * presses.min()
+    assert presses.max() < planned.use.press_N / 1.1
+    assert answer.bowl == planned
 
 
 def on_every_processor() -> None:

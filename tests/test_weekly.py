@@ -10,7 +10,7 @@ from seasons_bowls import tables
 from fitsim.bowl.closed_form import rigid_fit
 from fitsim.bowl.elastic import open_bowl
 from fitsim.bowl.fit import fit
-from fitsim.bowl.inputs import Bowl
+from fitsim.bowl.inputs import Bowl, with_friction_known
 from fitsim.bowl.strip_layout import laid_out
 from fitsim.bowl.verdict import FALLS_THROUGH, LOCKS, SPRINGS_BACK, WILL_NOT_OPEN
 from fitsim.bowlfile.defaults import make_bowl
@@ -148,6 +148,7 @@ def test_a_base_drier_than_its_turns_makes_a_deeper_bowl(bowl: Bowl) -> None:
 def test_what_is_not_smooth_is_pressed_week_by_week(bowl: Bowl) -> None:
     """A bowl whose state changes in the year has every kind of week pressed, and no surface."""
     moist = np.column_stack([np.linspace(4, 20, 16)] + [np.linspace(3.7, 20.3, 16)] * 3)
+    bowl = with_friction_known(bowl, bowl.use.friction)  # a lesser one would not ask where it lacks press
     weeks = weeks_to_press(moist)
     driest, wettest = (fit_week(at_moistures(bowl, row)).needed_N for row in (moist[0], moist[-1]))
     press_N = 1.25 * math.sqrt(driest * wettest)  # enough for the wet and limp strip alone

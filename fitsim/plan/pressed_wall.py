@@ -1,16 +1,17 @@
 """A planned cut pressed on the elastic strip, and what is wished for read off it."""
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
 
 from fitsim.arrays import Array, BoolArray
 from fitsim.bowl.closed_form import RigidFit, rigid_fit
-from fitsim.bowl.elastic import open_bowl
-from fitsim.bowl.inputs import Bowl
-from fitsim.bowl.judgement import Judgement, judge_opening
+from fitsim.bowl.elastic import Opening, open_bowl
+from fitsim.bowl.inputs import FRICTION, Bowl, with_friction_known
+from fitsim.bowl.judgement import Judgement, judge_bowl, judge_opening
 from fitsim.bowl.standing import StandingBowl, standing_opening
-from fitsim.bowl.verdict import LOCKS, SPLIT_RISK
+from fitsim.bowl.verdict import LOCKS, SPLIT_RISK, SPRINGS_BACK
 from fitsim.errors import NoConvergenceError, OutsideModelError
 from fitsim.geometry.blade import cutting_time_min
 from fitsim.geometry.cut import TURN_RAD, cut_length_mm, frozen, last_pitch_mm
@@ -28,7 +29,7 @@ class PressedWall:
     Attributes
     ----------
     judged : Judgement
-        State and numbers.
+        State and numbers; where no press is right at the least friction, those there.
     got : Measures
         What is wished for, of the bowl as it stands.
     standing : StandingBowl
@@ -93,10 +94,9 @@ def pressed_wall(bowl: Bowl, along: str | None = None) -> PressedWall | str:
     """
     try:
         rigid = rigid_fit(bowl)
-        opening = open_bowl(bowl, lowering=False)
+        opening, judged = _at_every_friction(bowl)
     except (NoConvergenceError, OutsideModelError) as trouble:
         return str(trouble)
-    judged = judge_opening(bowl, opening)
     holds = opening.released is not None and judged.state in (LOCKS, SPLIT_RISK)
     elastic, standing = opening.elastic, standing_opening(rigid, opening, holds=holds)
     state = opening.rest if holds and opening.rest is not None else opening.pressed
@@ -143,6 +143,19 @@ def pressed_wall(bowl: Bowl, along: str | None = None) -> PressedWall | str:
         rigid=rigid,
         aside_mm=aside,
     )
+
+
+def _at_every_friction(bowl: Bowl) -> tuple[Opening, Judgement]:
+    """A bowl pressed as hard as its least friction asks, or as there is: a plan locks at all of them."""
+    opening = open_bowl(bowl, lowering=False)
+    judged, least_needs_N = judge_opening(bowl, opening), opening.judged.least_needs_N
+    if math.isnan(least_needs_N) or judged.state not in (LOCKS, SPRINGS_BACK):
+        return opening, judged
+    least = min(u.low for u in bowl.uncertain if u.path == FRICTION)
+    if math.isfinite(least_needs_N):
+        asked_N = bowl.limits.press_spare * least_needs_N
+        opening = open_bowl(bowl, press_N=min(asked_N, bowl.use.press_N), lowering=False)
+    return opening, judge_bowl(with_friction_known(bowl, least))
 
 
 def _mouth_mm(shape: BowlShape, bowl: Bowl, along: str | None) -> float:

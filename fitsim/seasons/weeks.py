@@ -78,6 +78,8 @@ class WeekFit:
         Least press that makes it hold, and the press it is judged at; nan where nothing was pressed. [N]
     chance_low, chance_high : float
         Chance of splitting over what is not known of the wood's strength. [-]
+    asking_friction : float
+        Friction whose need is the press; nan where none makes it hold, or nothing was pressed. [-]
     """
 
     state: str
@@ -88,6 +90,7 @@ class WeekFit:
     press_N: float
     chance_low: float
     chance_high: float
+    asking_friction: float = math.nan
 
     @property
     def stays_open(self) -> bool:
@@ -187,6 +190,7 @@ def week_of_opening(bowl: Bowl, opening: Opening) -> WeekFit:
         press_N=opening.judged.press_N,
         chance_low=min(reach.low, numbers.split_chance),
         chance_high=max(reach.high, numbers.split_chance),
+        asking_friction=opening.judged.friction,
     )
 
 
@@ -332,7 +336,7 @@ def _surface(
         return _nearest(bowl, moisture_percent, nodes[decided], good)
     if not all(w.stays_open and math.isfinite(w.needed_N) for w in good):
         return None
-    if len({w.numbers.press_asked > 1 for w in good}) > 1:
+    if len({(w.numbers.press_asked > 1, w.asking_friction) for w in good}) > 1:
         return None
     at = _coordinates(moisture_percent)
     every, here = _terms(at), _terms(at[nodes[decided]])
@@ -381,6 +385,7 @@ def _surface(
                 press_N=min(press, bowl.use.press_N),
                 chance_low=min(value["chance_low"], numbers.split_chance),
                 chance_high=min(max(value["chance_high"], numbers.split_chance), 1.0),
+                asking_friction=good[0].asking_friction,
             )
         )
     return WeeklyFits(

@@ -7,7 +7,7 @@ a wash (:mod:`fitsim.seasons.after_move`). Rocking on a table is the cup of the 
 does not change.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import partial
 from typing import Any
@@ -16,7 +16,7 @@ import numpy as np
 
 from fitsim.arrays import Array
 from fitsim.assumption import Assumption
-from fitsim.bowl.inputs import Bowl
+from fitsim.bowl.inputs import Bowl, with_friction_known
 from fitsim.climate.indoor_air import MONTHS
 from fitsim.climate.place import Place
 from fitsim.climate.weather import MONTH_DAYS
@@ -205,19 +205,26 @@ def seasons(
     washed = parts_after_wash(bowl, open_lags, at_percent=middle, pith_mm=pith)
     weeks = weeks_to_press(year.moisture_percent)
     first = fit_week(at_moistures(bowl, year.moisture_percent[weeks[0]]))
-    bowls = [at_moistures(bowl, year.moisture_percent[week]) for week in weeks[1:]]
-    standing_ways: list[Callable[[], Any]] = [
-        partial(left_open, bowl, open_year, _opened_week(open_year, asked)),
-        partial(stood_open, bowl, moved.from_before_percent),
-        partial(stood_open, bowl, washed.from_before_percent),
-    ]
-    openings = [partial(fit_week, b) for b in (*moved.bowls(bowl), *washed.bowls(bowl), *bowls)]
-    # The long ones first: the short ones fill the processors up to the end.
-    answers: tuple[Any, ...] = at_once([*standing_ways, *openings], progress=progress)
-    held, moved_open, washed_open = answers[:3]
-    found: tuple[WeekFit, ...] = answers[3:]
+    alike = _pressed_alike(bowl, [first])
+    while True:
+        bowls = [at_moistures(alike, year.moisture_percent[week]) for week in weeks[1:]]
+        standing_ways: list[Callable[[], Any]] = [
+            partial(left_open, alike, open_year, _opened_week(open_year, asked)),
+            partial(stood_open, alike, moved.from_before_percent),
+            partial(stood_open, alike, washed.from_before_percent),
+        ]
+        openings = [partial(fit_week, b) for b in (*moved.bowls(alike), *washed.bowls(alike), *bowls)]
+        # The long ones first: the short ones fill the processors up to the end.
+        answers: tuple[Any, ...] = at_once([*standing_ways, *openings], progress=progress)
+        held, moved_open, washed_open = answers[:3]
+        found: tuple[WeekFit, ...] = answers[3:]
+        again = _pressed_alike(alike, [first, *found])
+        if again == alike:
+            break
+        alike = again
+        first = fit_week(at_moistures(alike, year.moisture_percent[weeks[0]]))
     after = len(moved.time_h) + len(washed.time_h)
-    weekly = weekly_fits(bowl, year.moisture_percent, weeks, (first, *found[after:]), progress=progress)
+    weekly = weekly_fits(alike, year.moisture_percent, weeks, (first, *found[after:]), progress=progress)
     series = _series(asked, year, weekly, held)
     worst = tuple(_worst(name, year, series[name]) for name in NUMBERS)
     return SeasonAnswer(
@@ -239,6 +246,16 @@ def seasons(
         advice=advise(bowl, place.air_percent, year, kept=asked.stored, pith_mm=pith),
         assumptions=(*place.assumptions, *_assumed(bowl, asked)),
     )
+
+
+def _pressed_alike(bowl: Bowl, weeks: Sequence[WeekFit]) -> Bowl:
+    """The bowl, its friction known where the least of it does not ask for the press in all of some weeks.
+
+    Else that friction would ask in one week and not in the next, and the rise would jump with the press.
+    """
+    if all(week.asking_friction < bowl.use.friction for week in weeks):
+        return bowl
+    return with_friction_known(bowl, bowl.use.friction)
 
 
 def _refuse(bowl: Bowl, asked: Asked, pith_mm: float) -> None:
