@@ -126,7 +126,8 @@ def test_report_says_what_a_maker_needs(bowl: Path, tmp_path: Path) -> None:
     drawn = picture.read_text("utf8")
     assert "Which tilt?" in drawn
     assert "own 5.0 deg" in drawn
-    for wanted in ("Medlar tray", "springs back", "share of bowls", "locks as planned"):
+    nine = "at least 90 in 100 lock: "
+    for wanted in ("Medlar tray", "springs back", "share of bowls", "locks as planned: ", nine):
         assert wanted in drawn
 
 

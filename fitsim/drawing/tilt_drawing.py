@@ -16,7 +16,8 @@ from fitsim.drawing.paper import (
     wrapped,
     write_on,
 )
-from fitsim.tilt.best_tilt import TiltAnswer
+from fitsim.report.tilt_report import mostly_locks_deg, range_deg
+from fitsim.tilt.best_tilt import MOSTLY, TiltAnswer
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -59,7 +60,7 @@ def tilt_figure(answer: TiltAnswer) -> "Figure":
         foot = (
             f"A curve from {answer.curve.presses} samples of this bowl pressed on the elastic strip; dots "
             "with bars: chance of locking and its standard error from samples pressed at that tilt. "
-            "The range marked is that of the bowl cut as planned."
+            "The range marked on top is that of the bowl cut as planned."
         )
         for i, line in enumerate(wrapped(foot, PAGE_WIDTH_mm - 2 * EDGE_mm, 8.5)):
             write_on(figure, EDGE_mm, 20 - 4 * i, line, 8.5)
@@ -93,7 +94,8 @@ def _marks(axes: "Axes", answer: TiltAnswer) -> None:
     best = math.degrees(answer.best_tilt_rad - offset)
     axes.plot([best, best], [0, 1], color="black", lw=1.2, ls=(0, (5, 3)))
     name = "best" if answer.span is not None else "most lock at"
-    text = f"{name} {best:.1f} deg: {100 * float(answer.at_best.chance[-1]):.0f} in 100 lock"
+    share = min(max(float(answer.at_best.chance[-1]), 0.0), 1.0)
+    text = f"{name} {best:.1f} deg: {100 * share:.0f} in 100 lock"
     side = "left" if best < sum(axes.get_xlim()) / 2 else "right"
     axes.annotate(
         text, (best, 0.12), xytext=(6 if side == "left" else -6, 0), textcoords="offset points",
@@ -106,6 +108,7 @@ def _marks(axes: "Axes", answer: TiltAnswer) -> None:
             ms=4, mfc="white", capsize=3, lw=1.2, clip_on=False, zorder=5,
         )  # fmt: skip
     _own_tilt(axes, math.degrees(float(answer.bowl.cut.scale_tilt_rad[0])))
+    _mostly(axes, answer)
     if answer.span is None:
         axes.text(0.5, 1.04, "no tilt locks as planned", transform=axes.transAxes, ha="center", size=9)
         return
@@ -113,8 +116,22 @@ def _marks(axes: "Axes", answer: TiltAnswer) -> None:
     for end in (low, high):
         axes.plot([end, end], [0, 1.035], color="black", lw=1.2, clip_on=False)
     axes.plot([low, high], [1.035, 1.035], color="black", lw=3.0, clip_on=False, solid_capstyle="butt")
-    words = f"locks as planned: {low:.1f} to {high:.1f} deg"
+    words = "locks as planned: {} to {} deg".format(*range_deg(answer, answer.span))
     axes.text((low + high) / 2, 1.055, words, ha="center", size=9)
+
+
+def _mostly(axes: "Axes", answer: TiltAnswer) -> None:
+    """Where nine in ten lock: a line with ends at that share."""
+    ends = mostly_locks_deg(answer)
+    if ends is None:
+        return
+    axes.plot(ends, [MOSTLY, MOSTLY], color="black", lw=1.2, marker="|", ms=9, gid="nine in ten")
+    words = f"at least {100 * MOSTLY:.0f} in 100 lock: {ends[0]:.1f} to {ends[1]:.1f} deg"
+    box = {"facecolor": "white", "edgecolor": "none", "pad": 1.2}
+    axes.annotate(
+        words, (sum(ends) / 2, MOSTLY), xytext=(0, -13), textcoords="offset points",
+        ha="center", va="center", size=9, bbox=box, zorder=6,
+    )  # fmt: skip
 
 
 def _own_tilt(axes: "Axes", own_deg: float) -> None:

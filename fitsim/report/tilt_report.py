@@ -21,7 +21,14 @@ from fitsim.tilt.widening import CHANGES, Change
 from fitsim.tolerances.samples import Dimension
 from fitsim.version import VERSION
 
-__all__ = ["TiltInWords", "tilt_in_words", "tilt_object", "tilt_report"]
+__all__ = [
+    "TiltInWords",
+    "mostly_locks_deg",
+    "range_deg",
+    "tilt_in_words",
+    "tilt_object",
+    "tilt_report",
+]
 
 
 @dataclass(frozen=True)
@@ -247,8 +254,20 @@ def _end_words(answer: TiltAnswer, end: TiltEnd, side: str) -> str:
     return f"{side} {degrees:.2f} deg{close}: {_beyond(end.limit)}"
 
 
-def _range_deg(answer: TiltAnswer, span: TiltSpan) -> tuple[str, str]:
-    """Ends to a tenth of a degree, rounded inward; finer where that would leave nothing between them."""
+def range_deg(answer: TiltAnswer, span: TiltSpan) -> tuple[str, str]:
+    """Ends of a range of tilts as they are shown.
+
+    Parameters
+    ----------
+    answer, span : TiltAnswer, TiltSpan
+        The answer, and one of its spans.
+
+    Returns
+    -------
+    tuple[str, str]
+        On the scale, to a tenth of a degree, rounded inward; finer where that would leave nothing between
+        them. [deg]
+    """
     low, high = (_on_scale_deg(answer, end.tilt_rad) for end in (span.low, span.high))
     inward = math.ceil(10 * low - 1e-6) / 10, math.floor(10 * high + 1e-6) / 10
     digits, ends = (1, inward) if inward[0] < inward[1] else (2, (low, high))
@@ -263,14 +282,14 @@ def _range_sentence(answer: TiltAnswer) -> str:
             f"NO TILT locks with the bowl cut as planned; it comes nearest at {nearest:.1f} deg "
             f"{scale}({answer.spans.nearest_state})."
         )
-    low, high = _range_deg(answer, span)
+    low, high = range_deg(answer, span)
     ranged = any(u.path == FRICTION for u in answer.bowl.uncertain)
     rubs = ", friction in the middle of its range" if ranged else ""
     text = (
         f"LOCKS from {low} to {high} deg {scale}if cut as planned{rubs}. "
         f"{_end_words(answer, span.low, 'Below')}; {_end_words(answer, span.high, 'above')}."
     )
-    others = ["from {} to {} deg".format(*_range_deg(answer, other)) for other in answer.spans.spans[1:]]
+    others = ["from {} to {} deg".format(*range_deg(answer, other)) for other in answer.spans.spans[1:]]
     return text + (f" Also {', '.join(others)}." if others else "")
 
 
@@ -291,16 +310,32 @@ def _best_sentence(answer: TiltAnswer) -> str:
     return text + (f"; of the others {', '.join(others)}." if others else ".")
 
 
-def _mostly_sentence(answer: TiltAnswer) -> str:
-    """From where to where nine in ten lock, to a tenth of a degree inward; "" where nowhere."""
+def mostly_locks_deg(answer: TiltAnswer) -> tuple[float, float] | None:
+    """From where to where nine in ten lock, as it is shown.
+
+    Parameters
+    ----------
+    answer : TiltAnswer
+        The answer.
+
+    Returns
+    -------
+    tuple[float, float] or None
+        On the scale, to a tenth of a degree, rounded inward; None where nowhere. [deg]
+    """
     ends = answer.curve.mostly_locks_rad(answer.best_tilt_rad)
     if ends is None:
-        return ""
+        return None
     low, high = (10 * _on_scale_deg(answer, end) for end in ends)
     low, high = math.ceil(low - 1e-6) / 10, math.floor(high + 1e-6) / 10
-    if low >= high:
+    return (low, high) if low < high else None
+
+
+def _mostly_sentence(answer: TiltAnswer) -> str:
+    ends = mostly_locks_deg(answer)
+    if ends is None:
         return ""
-    return f"At least {100 * MOSTLY:.0f} in 100 lock from about {low:.1f} to {high:.1f} deg."
+    return f"At least {100 * MOSTLY:.0f} in 100 lock from about {ends[0]:.1f} to {ends[1]:.1f} deg."
 
 
 _OF_SEVERAL = {
