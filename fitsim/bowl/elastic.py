@@ -217,8 +217,8 @@ def open_bowl(
     ----------
     bowl : Bowl
         The bowl, every input at one value. Where its friction is known as a range, the press is the one
-        that the friction asking most needs, of those at which the bowl locks, so that every end of the
-        range at which it does is judged at the same.
+        that a friction below its own needs, where a bowl so pressed locks there and at its own; else the
+        one its own needs, or the least above at which any press makes it hold.
     press_N : float, optional
         Press to use whatever it takes: what a maker did, not what he should. [N]
     nodes_per_turn : int

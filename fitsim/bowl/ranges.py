@@ -6,9 +6,9 @@ could find the bowl at either of its ends: friction, the press of the hand, stre
 those of kerf, film and scale that move a seat by more than a hair. The rest stay at their middle and are
 shown.
 
-The press is the one that the friction asking most needs, of those at which the bowl locks, at every end
-alike. But an end of the friction is what the bowl would be if that friction were known: where it fails
-there at the common press it is judged anew, at the press that its own friction asks for.
+The press is the one that the least friction needs, where the bowl locks so pressed, else that of its own,
+at every end alike. But an end of the friction is what the bowl would be if that friction were known: where
+it fails there at the common press it is judged anew, at the press that its own friction asks for.
 """
 
 import math

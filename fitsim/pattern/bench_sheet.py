@@ -408,24 +408,27 @@ def _press_block(answer: BowlFit, units: str) -> Block:
         gone = f"A turn drops out at {show_force(most, units=units)}: there is nothing to press against."
         return Block("Press", (gone,))
     judged = found.opening.judged
-    if not math.isfinite(judged.needed_N):
+    if not math.isfinite(judged.needed_N) or judged.friction > answer.bowl.use.friction:
         need = f"No press up to {show_force(found.reach_N, units=units)} makes it hold."
+        if math.isfinite(judged.needed_N):
+            need = f"In the middle of the friction's range {need[0].lower()}{need[1:]}"
         return Block("Press", (have, f"{need}{limit_sentence(found, units=units)}", stop))
     refused = _press_refused(answer, found, units)
     if refused:
         return Block("Press", (refused,))
     up_to, needed = shown_presses(answer, judged.asked_N, judged.needed_N, units=units)
     have = f"Flat of the hand on the base, rim held, up to {up_to}; no harder."
-    most_N, split_N = deciding_press_N(answer), found.split_press_N
-    if most_N is not None:
-        over_all = show_needed_press(answer, most_N, units=units)
-        if split_N < most_N:
-            over_all = f"{show_force(split_N, units=units)}, where 1 in 10 splits"
-        if over_all != up_to:
-            have = (
-                f"Flat of the hand on the base, rim held, up to {up_to}; if it springs back from that, up "
-                f"to {over_all}, and no harder."
-            )
+    hangs = [d for d in answer.verdict.depends_on if d.name == "press" and d.state_at_low == SPRINGS_BACK]
+    most_N = deciding_press_N(answer)
+    over_all = up_to if most_N is None else show_needed_press(answer, most_N, units=units)
+    if most_N is not None and over_all != up_to:
+        spoils = found.split_press_N < most_N or any(d.state_at_high == SPLIT_RISK for d in hangs)
+        more = f"up to {over_all}, and no harder"
+        if spoils:
+            more = "no harder: less friction would take so hard a press that the wood may split"
+        have = (
+            f"Flat of the hand on the base, rim held, up to {up_to}; if it springs back from that, {more}."
+        )
     return Block("Press", (have, f"It holds from {needed}.{limit_sentence(found, units=units)}", stop))
 
 
@@ -486,12 +489,13 @@ def _drop_by_kerf(answer: BowlFit) -> float:
 
 def _wrong_block(answer: BowlFit, setting: TableSetting, slope: float, units: str) -> Block:
     """Three lines; sizes are differences of the model between this bowl and one changed a little."""
-    bowl = answer.bowl
+    bowl, found = answer.bowl, answer.elastic
+    refused = found is not None and bool(_press_refused(answer, found, units))
     tilted = set_to(bowl, math.degrees(bowl.cut.scale_tilt_rad[0]) + HALF_DEG)
     by_tilt = abs(_mean_drop_mm(answer, tilted) - _mean_drop_mm(answer, bowl))
     sizes = ""
     if math.isfinite(slope) and math.isfinite(by_tilt):
-        kerf, tilt = (show_length(v, units=units) for v in (KERF_STEP_MM * slope, by_tilt))
+        kerf, tilt = (_drop_length(v, units) for v in (KERF_STEP_MM * slope, by_tilt))
         step = show_length(KERF_STEP_MM, units=units, fine=True)
         sizes = f" {step} of kerf is {kerf} of a turn's drop on the average, half a degree {tilt}."
     return Block(
@@ -499,12 +503,22 @@ def _wrong_block(answer: BowlFit, setting: TableSetting, slope: float, units: st
         (
             f"Sinks too deep: slot wider or tilt less than counted on.{sizes}"
             f"{_next_tilt(setting.more, 'more')}",
-            "Slides back: press harder within the limit above, wipe wax off the bevels."
-            f"{_next_tilt(setting.less, 'less')}",
+            f"Slides back: {'' if refused else 'press harder within the limit above, '}wipe wax off the "
+            f"bevels.{_next_tilt(setting.less, 'less')}",
             "Creaks or binds before it is down: stop, let it back, clear the slots, press gently. For the "
             "next one ask fit about a narrower pitch.",
         ),
     )
+
+
+INCH_128TH_MM = 25.4 / 128
+
+
+def _drop_length(change_mm: float, units: str) -> str:
+    """A change of a drop; one too small for the rule is told as less than its finest division."""
+    if units == "in" and change_mm < INCH_128TH_MM:
+        return "less than 1/64 in"
+    return show_length(change_mm, units=units)
 
 
 def _next_tilt(beside: Setting | None, word: str) -> str:
@@ -516,6 +530,8 @@ def _next_tilt(beside: Setting | None, word: str) -> str:
         return ""
     if beside.surely_locks:
         return f" For the next one ask fit about {beside.scale_deg:g} deg."
+    if (beside.may if beside.state == LOCKS else beside.state) == SPRINGS_BACK:
+        return " For the next one ask fitsim tilt."  # it may lock there under a press of its own
     return f" To tilt {word} is no cure: at {beside.scale_deg:g} deg {_does_at(beside)}."
 
 

@@ -129,8 +129,8 @@ def press_table(answer: BowlFit, found: ElasticFit, units: str) -> "Table":
         table.add_row("press it needs to hold, at the friction that asks most", most)
     else:
         table.add_row("press it needs to hold", needed)
-        if math.isfinite(judged.needed_N) and judged.needed_N > found.press_needed_N:
-            table.add_row("  at the friction of the range that asks most", most)
+    if judged.friction > answer.bowl.use.friction:
+        table.add_row("press it needs to hold where friction is greatest", most)
     if math.isfinite(judged.asked_N):
         spare = f"press it ought to be given, {answer.bowl.limits.press_spare:g} times that"
         asked = show_needed_press(answer, judged.asked_N, units=units)
@@ -138,7 +138,7 @@ def press_table(answer: BowlFit, found: ElasticFit, units: str) -> "Table":
         up_to = asked if most_N is None else show_needed_press(answer, most_N, units=units)
         if up_to != asked:
             table.add_row("  up to, over all that is not known", up_to)
-    if not math.isnan(judged.least_needs_N):
+    if answer.bowl.limits.press_spare * judged.least_needs_N > there_N:
         least = show_needed_press(answer, judged.least_needs_N, units=units)
         row = "press it needs to hold where friction is least"
         table.add_row(row, least if judged.least_needs_N < math.inf else more)

@@ -192,10 +192,12 @@ def _state_sentence(answer: SeasonAnswer, units: str) -> str:
 
 def _middle_sentence(answer: SeasonAnswer, units: str) -> str:
     """Where friction and press stand that are known only as a range; "" where neither is."""
-    use, told = answer.bowl.use, []
+    use, told, asks = answer.bowl.use, [], ""
     for u in answer.bowl.uncertain:
         if u.path == "use.friction":
             told.append(f"friction is taken at {use.friction:.3g} ({u.low:g} to {u.high:g})")
+            if any(w.asking_friction < use.friction for w in answer.weekly.weeks):
+                asks = f" The press is what friction of {u.low:g} asks."
         elif u.path == "use.press_N":
             taken, low, high = (show_force(v, units=units) for v in (use.press_N, u.low, u.high))
             told.append(f"the press there is at {taken} ({low} to {high})")
@@ -203,8 +205,8 @@ def _middle_sentence(answer: SeasonAnswer, units: str) -> str:
         return ""
     words = " and ".join(told)
     return (
-        f"{words[:1].upper()}{words[1:]}: the middle of what is known only as a range. How it does at the "
-        "ends, fitsim fit tells."
+        f"{words[:1].upper()}{words[1:]}: the middle of what is known only as a range.{asks} How it does "
+        "at the ends, fitsim fit tells."
     )
 
 

@@ -541,10 +541,19 @@ def _why_springs(answer: BowlFit, worst: DecidingNumbers, units: str) -> str:
     if most_N is not None:
         most = show_force_upward(most_N, units=units)
         up_to = "" if most == asked else f", and up to {most} over all that is not known"
-    if judged.share > 1:
+    beyond = limit_sentence(found, units=units) if found.split_press_N < judged.asked_N else ""
+    if judged.friction > answer.bowl.use.friction:
+        reach = show_force(found.reach_N, units=units)
         return (
-            f"It needs a press of {asked}, {spare:g} times the {needed} from which it holds"
-            f"{up_to}, and there are {there}: with less it springs back."
+            f"In the middle of the friction's range no press up to {reach} makes it hold; where friction "
+            f"is greatest it needs a press of {asked}, {spare:g} times the {needed} from which it holds "
+            f"there.{beyond}"
+        )
+    if judged.share > 1:
+        middle = "" if math.isnan(judged.least_needs_N) else " in the middle of the friction's range"
+        return (
+            f"It needs a press of {asked}, {spare:g} times the {needed} from which it holds{middle}"
+            f"{up_to}, and there are {there}: with less it springs back.{beyond}"
         )
     if answer.bowl.use.press_N < spare * judged.least_needs_N < math.inf:
         forces_N = (spare * judged.least_needs_N, judged.least_needs_N, answer.bowl.use.press_N)
@@ -552,8 +561,8 @@ def _why_springs(answer: BowlFit, worst: DecidingNumbers, units: str) -> str:
         return (
             f"Where friction is least it needs a press of {asked}, {spare:g} times the {needed} from which "
             f"it holds, and there are {there}: with less it springs back. In the middle of the friction's "
-            f"range {show_force(judged.asked_N, units=units)} would do: slide one off-cut on another to "
-            "know it better."
+            f"range {show_force_upward(judged.asked_N, units=units)} would do: slide one off-cut on "
+            "another to know it better."
         )
     with_less = any(d.name == "press" and d.state_at_low == SPRINGS_BACK for d in answer.verdict.depends_on)
     if not with_less and (worst.friction_used > limit or worst.kept < KEPT_SHARE):

@@ -7,6 +7,7 @@ tilt. The best tilt is the one in the range most likely to lock. At it, and at b
 are pressed until each chance is known to three bowls in a hundred.
 """
 
+import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
@@ -41,6 +42,9 @@ BEYOND_RANGE, WITHOUT_RANGE = 1.2, 1.4
 
 MOSTLY = 0.9
 """Share of bowls sawn again and again that lock from which on a tilt is told as good: our choice. [-]"""
+
+LEAST_APART_RAD = math.radians(0.1)
+"""Nearer to a tilt whose chance is known the chance is not looked for again: our choice. [rad]"""
 
 ALIKE = TARGET_SE
 """Tilts whose chances differ by less than they are known to are alike; the middle of them is taken. [-]"""
@@ -282,13 +286,28 @@ def tilt_answer(
         target_se=target_se,
         most_presses=most_presses,
     )
+    known = [*chances]
+    mostly = chances_along_tilt(pressed, row, points, known).mostly_locks_rad(best)
+    fresh = [t for t in mostly or () if min(abs(t - c.tilt_rad) for c in known) > LEAST_APART_RAD]
+    if fresh:
+        counted.say("pressing the bowl as it may be sawn, where nine in ten lock")
+        more, pressed = chances_at(
+            pressed,
+            of_samples,
+            tilts_rad=fresh,
+            points=points,
+            seed=seed + 1,
+            target_se=target_se,
+            most_presses=most_presses,
+        )
+        known += more
     counted.say("judging the best tilt at the ends of the ranges")
     verdict = _verdict(with_input(bowl, "cut.tilt_rad", best), counted)
     found = TiltAnswer(
         bowl=bowl,
         spans=spans,
         scattered=of,
-        curve=chances_along_tilt(pressed, row, points, chances),
+        curve=chances_along_tilt(pressed, row, points, known),
         best_tilt_rad=best,
         at_best=chances[0],
         at_ends=chances[1:],
