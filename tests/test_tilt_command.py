@@ -98,7 +98,7 @@ def test_json_has_range_limits_best_tilt_and_chance(bowl: Path) -> None:
     assert np.interp([low, high], *curve.T) == pytest.approx(0.9, abs=0.002)
     said = " ".join(run("tilt", bowl).stdout.split())
     to_tenths = f"{math.ceil(10 * low) / 10:.1f} to {math.floor(10 * high) / 10:.1f} deg"
-    assert f"At least 90 in 100 lock from about {to_tenths}." in said
+    assert f"At least 90 in 100 (give or take 3) lock from about {to_tenths}." in said
     assert told["samples_pressed"] >= 48
     assert told["bowls_pressed"] > told["samples_pressed"]
     assert told["changes"] == []

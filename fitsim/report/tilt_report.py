@@ -14,7 +14,7 @@ from fitsim.bowl.inputs import FRICTION
 from fitsim.bowl.verdict import STATES
 from fitsim.quantities import show_force, show_length
 from fitsim.report.wording import CAUTIONS, other_states, plain_words
-from fitsim.tilt.best_tilt import MOSTLY, TiltAnswer
+from fitsim.tilt.best_tilt import MOSTLY, TARGET_SE, TiltAnswer
 from fitsim.tilt.chances import Chances
 from fitsim.tilt.tilt_range import THE_CUT, TiltEnd, TiltSpan
 from fitsim.tilt.widening import CHANGES, Change
@@ -335,7 +335,8 @@ def _mostly_sentence(answer: TiltAnswer) -> str:
     ends = mostly_locks_deg(answer)
     if ends is None:
         return ""
-    return f"At least {100 * MOSTLY:.0f} in 100 lock from about {ends[0]:.1f} to {ends[1]:.1f} deg."
+    share = f"At least {100 * MOSTLY:.0f} in 100 (give or take {100 * TARGET_SE:.0f})"
+    return f"{share} lock from about {ends[0]:.1f} to {ends[1]:.1f} deg."
 
 
 _OF_SEVERAL = {
