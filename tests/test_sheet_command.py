@@ -23,6 +23,7 @@ from fitsim.pattern.bench_sheet import BenchSheet, bench_sheet, rule_length
 from fitsim.pattern.layout import Handling, MARGIN_mm
 from fitsim.pattern.table_setting import Setting, TableSetting, set_to, table_setting
 from fitsim.report.terminal import fit_report
+from fitsim.report.wording import why
 from fitsim.saw.saw_file import read_saw
 from fitsim.wood.species import woods
 
@@ -571,6 +572,18 @@ def test_what_least_friction_asks_is_not_pressed_where_it_splits() -> None:
         assert presses_N(said)[0] == pytest.approx(answer.elastic.opening.judged.asked_N, rel=0.01)
         assert "if it springs back from that, no harder: less friction would take" in said
         assert presses_N(said)[1] < split_N
+
+
+def test_an_end_that_is_told_is_said_to_be_one() -> None:
+    """What happens at the worst end, or is pressed for least friction, is not told as the middle's."""
+    answer = practice("6.5 deg")
+    assert answer.verdict.state_in_middle == "locks"
+    assert "it takes where friction is least, " in why(answer, units="mm")
+    falls = replace(answer.verdict, state="falls through", worst=replace(answer.verdict.worst, overlap=0.1))
+    told = "At the worst of what is known only as a range, pressed open, a turn sinks"
+    assert why(replace(answer, verdict=falls), units="mm").startswith(told)
+    known = replace(answer, verdict=replace(falls, state_in_middle="falls through"))
+    assert why(known, units="mm").startswith("Pressed open, a turn sinks")
 
 
 def test_where_no_press_is_right_the_sheet_says_so() -> None:

@@ -494,11 +494,13 @@ def _why_falls(answer: BowlFit, worst: DecidingNumbers, units: str) -> str:
         return "A bevel leans the wrong way: pushed down, its slot opens and the turn never binds."
     drop = (1 - worst.overlap) * board
     thickness, deep = (show_length(v, units=units) for v in (board, drop))
-    elastic = answer.elastic is not None
+    elastic, opened = answer.elastic is not None, "Pressed open"
+    if answer.verdict.state_in_middle != FALLS_THROUGH:
+        opened = "At the worst of what is known only as a range, pressed open"
     if worst.overlap <= 0:
         if elastic:
             return (
-                f"Pressed open, a turn sinks past its neighbour at one place round the bowl before enough "
+                f"{opened}, a turn sinks past its neighbour at one place round the bowl before enough "
                 f"of the bevels bear: the board is only {thickness} thick."
             )
         return (
@@ -506,7 +508,7 @@ def _why_falls(answer: BowlFit, worst: DecidingNumbers, units: str) -> str:
             f"{thickness} thick: the turns drop straight through."
         )
     left, asked = _told_apart(worst.overlap, answer.bowl.limits.overlap)
-    sunk = "Pressed open, a turn sinks" if elastic else "The bevels meet only after a drop of"
+    sunk = f"{opened}, a turn sinks" if elastic else "The bevels meet only after a drop of"
     return f"{sunk} {deep}; {left} of the thickness is left to bear, less than the {asked} asked for."
 
 
@@ -683,7 +685,8 @@ def _why_splits(answer: BowlFit, _worst: DecidingNumbers, units: str) -> str:
     place = found.opening.stress.worst
     clock = math.degrees(place.clock_rad)
     return (
-        f"Pressed with the {show_force(found.opening.pressed.press_N, units=units)} it takes, "
+        f"Pressed with the {show_force(found.opening.pressed.press_N, units=units)} it takes"
+        f"{' where friction is least' if _asks_at_less_friction(answer, found) else ''}, "
         f"{_split_words(answer)}, likeliest on turn {place.turn}, "
         f"seen from the bowl's centre {clock:.0f} deg from the grain ({plain_words(place.cause)})."
         f"{limit_sentence(found, units=units)}{_needless_sentence(answer, units)}"
