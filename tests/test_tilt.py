@@ -14,9 +14,10 @@ from fitsim.bowl.judgement import judge_bowl
 from fitsim.bowl.verdict import DecidingNumbers, judge
 from fitsim.report.tilt_report import tilt_report
 from fitsim.tilt.best_tilt import TiltAnswer, TiltCurve, tilt_answer
-from fitsim.tilt.chances import on_strip, one_by_one
+from fitsim.tilt.chances import on_strip, one_by_one, state_shares
 from fitsim.tilt.tilt_range import END_TOLERANCE_RAD, THE_CUT, greatest_tilt_rad, scan_tilts_rad, tilt_spans
 from fitsim.tilt.widening import CHANGES, changes_that_open
+from fitsim.tolerances.samples import scattered, unit_cube
 
 
 def steepest(bowl: Bowl) -> float:
@@ -243,6 +244,22 @@ def test_best_tilt_lies_in_the_range_and_locks_likelier_than_its_ends() -> None:
     )
     assert along == pytest.approx([c.chance[-1] for c in answer.at_ends], abs=0.08)
     assert answer.curve.chance.sum(axis=1) == pytest.approx(np.ones(len(answer.curve.tilt_rad)))
+
+
+@pytest.mark.parametrize("seed", [4, 9])
+def test_where_nine_in_ten_are_told_to_lock_nine_in_ten_do(seed: int) -> None:
+    """Counted one by one at both ends, within two of the standard errors told (and the count's own)."""
+    given = bowl_of(friction="0.2 to 0.5", keep_ranges=True, tilt_rad=math.radians(0.3))
+    answer = tilt_answer(given, judge_by_hand(), seed=seed)
+    ends = answer.curve.mostly_locks_rad(answer.best_tilt_rad)
+    assert ends is not None
+    assert answer.span is not None
+    assert answer.span.low.tilt_rad < ends[0] < answer.best_tilt_rad < ends[1] < answer.span.high.tilt_rad
+    for end in ends:
+        of = scattered(given).at_tilt(end)
+        bowls = of.bowls(unit_cube(len(of.dimensions), 2048, seed=77))
+        shares = [state_shares(by_hand(b), given.limits, np.ones(1))[-1] for b in bowls]
+        assert np.mean(shares) == pytest.approx(0.9, abs=2 * 0.03 + 0.01)
 
 
 def test_the_verdict_at_the_best_tilt_is_over_the_ranges() -> None:

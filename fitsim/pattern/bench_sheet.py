@@ -48,6 +48,9 @@ KERF_STEP_MM = 0.1
 AS_BEFORE_MM = 0.5
 """A change of drop too small to see at a rim: our choice. [mm]"""
 
+INCH_128TH_MM = 25.4 / 128
+"""Half of the finest division of a rule in inches. [mm]"""
+
 SEASON_POINTS = 2.0
 """How much drier and wetter than the base the turns are tried: an estimate for a season indoors, 1 to 4."""
 
@@ -509,9 +512,6 @@ def _wrong_block(answer: BowlFit, setting: TableSetting, slope: float, units: st
             "next one ask fit about a narrower pitch.",
         ),
     )
-
-
-INCH_128TH_MM = 25.4 / 128
 
 
 def _drop_length(change_mm: float, units: str) -> str:

@@ -249,7 +249,7 @@ def seasons(
 
 
 def _pressed_alike(bowl: Bowl, weeks: Sequence[WeekFit]) -> Bowl:
-    """The bowl, its friction known where the least of it does not ask for the press in all of some weeks.
+    """The bowl, its friction taken as known unless the least of its range asks for the press every week.
 
     Else that friction would ask in one week and not in the next, and the rise would jump with the press.
     """
