@@ -548,6 +548,13 @@ FAULTS = (
         "test_verdict.py test_told_verdict.py",
     ),
     Fault(
+        "a state between two others is past where it begins",
+        "fitsim.bowl.ranges",
+        "_Flip(flips_at, middle, past.high)",
+        "_Flip(flips_at, middle, near.high)",
+        "test_verdict.py test_told_verdict.py",
+    ),
+    Fault(
         "a state between worst and best is not told",
         "fitsim.report.wording",
         "if s in told - {verdict.state, verdict.state_at_best}",

@@ -180,15 +180,34 @@ def test_a_friction_from_nothing_upward_is_a_range_like_others() -> None:
 
 
 def test_what_a_verdict_hangs_on_becomes_open_inputs() -> None:
-    """Each dependence keeps its ends and states; a flip that was not given is no number."""
+    """Each dependence keeps its ends and states; a flip that was not found is no number."""
     depends = (
-        Dependence("friction", "", 0.2, 0.55, "springs back", "locks"),
+        Dependence("friction", "", 0.2, 0.55, "springs back", "locks", 0.344),
         Dependence("kerf", "mm", 0.6, 0.9, "locks", "falls through"),
     )
-    friction, kerf = open_inputs(depends, {"friction": 0.344})
+    friction, kerf = open_inputs(depends)
     assert friction == FRICTION
     assert (kerf.low, kerf.high, kerf.state_above) == (0.6, 0.9, "falls through")
     assert math.isnan(kerf.flips_at)
+
+
+@pytest.mark.parametrize(
+    ("kind", "value", "until", "told"),
+    [("friction", 0.344, 0.38, "before 19.0 degrees: it springs back; from there to 20.8 degrees: it r"),
+     ("kerf", 0.71, 0.815, "under 0.71 mm: it springs back; from there to 0.81 mm: it risks a split; wi"),
+     ("scale error", math.radians(-0.4), math.radians(0.7),
+      "less than -0.40 deg more than the scale says: it springs back; from there to +0.70 deg: it ris")],
+)  # fmt: skip
+def test_a_state_between_two_others_is_told_with_where_it_is_past(
+    kind: str, value: float, until: float, told: str
+) -> None:
+    """Springs back, then a risk of splitting, then it locks: two readings, each at its own place."""
+    low, high = (-0.02, 0.02) if kind == "scale error" else (0.2, 0.9)
+    one = OpenInput(kind, low, high, value, "springs back", "locks", "split risk", until)
+    test = most_telling_test([one], moisture_percent=8.0)
+    assert test is not None
+    assert told in test.sentence
+    assert test.sentence.endswith(": it locks.")
 
 
 def test_fit_tells_the_angle_that_decides() -> None:

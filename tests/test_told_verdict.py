@@ -77,14 +77,25 @@ def test_every_page_tells_the_same_line(torn: BowlFit) -> None:
 
 
 def test_the_slide_that_decides_decides(torn: BowlFit) -> None:
-    """An off-cut slides at the arc tangent of friction; a fifteenth above it locks, as far below not."""
+    """An off-cut slides at the arc tangent of friction; a fifteenth below it springs back.
+
+    Just above it the bowl needs a press that may split it; a fifteenth above where that is past it locks.
+    """
     (d,) = torn.verdict.depends_on
     told = advised_test(torn, units="mm")
-    degrees = math.degrees(math.atan(d.flips_at))
-    assert f"slides before {degrees:.1f} degrees: it springs back; later: it locks." in told
-    for times, state in ((0.935, "springs back"), (1.065, "locks")):
-        sure = THICK | {"use": THICK["use"] | {"friction": f"{times * d.flips_at:.4f}"}}
+    first, until = (math.degrees(math.atan(friction)) for friction in (d.flips_at, d.until))
+    assert (
+        f"slides before {first:.1f} degrees: it springs back; from there to {until:.1f} degrees: it risks "
+        "a split; later: it locks."
+    ) in told
+    assert d.flips_at < d.until
+    for friction, state in ((0.935 * d.flips_at, "springs back"), (1.065 * d.until, "locks")):
+        sure = THICK | {"use": THICK["use"] | {"friction": f"{friction:.4f}"}}
         assert fitsim.fit(fitsim.make_bowl(sure)).verdict.state == state
+    (shown,) = answer_object(torn)["verdict_depends_on"]
+    assert (shown["changes_at"], shown["between"], shown["between_until"]) == (
+        pytest.approx(d.flips_at), "split risk", pytest.approx(d.until),
+    )  # fmt: skip
 
 
 def test_a_friction_at_which_no_press_holds_is_told_so(torn: BowlFit) -> None:

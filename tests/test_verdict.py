@@ -240,6 +240,51 @@ def test_an_end_of_the_friction_is_told_as_if_it_were_known() -> None:
     assert found.flips_at == pytest.approx(0.25, rel=0.08)
 
 
+@pytest.mark.parametrize(("low", "high"), [(0.1, 0.5), (0.18, 0.7)])
+def test_a_state_between_those_at_the_ends_of_the_friction_is_told(low: float, high: float) -> None:
+    """Springs back up to a friction of 0.2, from there to 0.27 the press it needs may split it."""
+    risk = LIMITS.split_chance
+
+    def splits(bowl: Bowl) -> DecidingNumbers:
+        mu = bowl.use.friction
+        return replace(SAFE, kept=0.95 if mu > 0.2 else 0.3, split_chance=risk * (0.27 / mu) ** 8)
+
+    bowl = with_ranges(friction=(low, high))
+    (found,) = verdict_over_ranges(bowl, splits(bowl), splits).depends_on
+    assert (found.state_at_low, found.state_between, found.state_at_high) == (
+        "springs back", "split risk", "locks",
+    )  # fmt: skip
+    assert found.flips_at == pytest.approx(0.2, rel=0.06)
+    assert 0.27 < found.until <= 1.06 * 0.27
+
+
+def test_a_state_that_comes_back_is_past_where_it_stays_away() -> None:
+    """At a friction of 0.25 by itself it locks, a hair above it may split again: past 0.3 it locks."""
+
+    def splits(bowl: Bowl) -> DecidingNumbers:
+        mu = bowl.use.friction
+        risky = 0.2 < mu < 0.3 and not 0.24 < mu < 0.255
+        return replace(SAFE, kept=0.95 if mu > 0.2 else 0.3, split_chance=0.13 if risky else 0.08)
+
+    bowl = with_ranges(friction=(0.15, 0.6))
+    (found,) = verdict_over_ranges(bowl, splits(bowl), splits).depends_on
+    assert (found.state_between, found.state_at_high) == ("split risk", "locks")
+    assert 0.3 < found.until <= 1.06 * 0.3
+
+
+def test_two_states_have_none_between() -> None:
+    """Where it springs back or locks no third is told, and no more frictions are tried than tell."""
+    bowl, asked = with_ranges(friction=(0.1, 0.5)), set[float]()
+
+    def counted(at: Bowl) -> DecidingNumbers:
+        asked.add(at.use.friction)
+        return needs_press(at)
+
+    (found,) = verdict_over_ranges(bowl, needs_press(bowl), counted).depends_on
+    assert (found.state_between, math.isnan(found.until)) == ("", True)
+    assert len(asked) <= 4
+
+
 def test_a_bowl_judged_alike_at_every_friction_is_judged_once() -> None:
     """Where the common press serves at the greatest friction, no press of its own is asked for."""
     bowl, asked = with_ranges(friction=(0.25, 0.5)), []

@@ -43,9 +43,9 @@ A_HAIR = 0.01
 ALWAYS = (FRICTION, "use.press_N", "board.wood.tension_across_MPa")
 """Ranges that reach the verdict whatever their size."""
 
-FRICTIONS_TRIED, NEAR = 4, 1.08
+FRICTIONS_TRIED, NEAR = 5, 1.06
 """Frictions at which a bowl is tried to find the one at which its state ends, and how near to each other,
-over their value, those that tell. [-]"""
+over their value, those that tell: a slide of some 11 degrees is then told to two thirds of a degree. [-]"""
 
 _NAMES = tuple(field.name for field in fields(DecidingNumbers))
 _LESS_IS_BETTER = ("friction_used", "split_chance", "press_asked")
@@ -258,8 +258,8 @@ def _dependence(tried: _Tried, state: str) -> tuple[Dependence, ...]:
 
     def judged(i: int, u: Uncertain) -> Dependence:
         low, high = (_state_at(tried, (*corner[:i], end, *corner[i + 1 :]), state) for end in (False, True))
-        flips = _flips_at(tried, corner, i, state) if low != high else math.nan
-        return Dependence(u.name, u.unit, u.low, u.high, low, high, flips)
+        at = _flips_at(tried, corner, i, state) if low != high else _Flip(math.nan)
+        return Dependence(u.name, u.unit, u.low, u.high, low, high, at.flips_at, at.state_between, at.until)
 
     def moves(i: int) -> bool:
         other = tried.by_corner.get(_flipped(corner, i))
@@ -276,8 +276,17 @@ def _state_at(tried: _Tried, corner: _Corner, otherwise: str) -> str:
     return otherwise if found is None else judge(found, tried.bowl.limits)
 
 
-def _flips_at(tried: _Tried, corner: _Corner, i: int, state: str) -> float:
-    """Value of one input at which a state ends, the others as at a corner; nan where that is not known."""
+@dataclass(frozen=True)
+class _Flip:
+    """Value of an input at which a state ends; and where another lies between the ends', up to where."""
+
+    flips_at: float
+    state_between: str = ""
+    until: float = math.nan
+
+
+def _flips_at(tried: _Tried, corner: _Corner, i: int, state: str) -> _Flip:
+    """Where along one input a state ends, the others as at a corner; nan where that is not known."""
     u, ends = tried.ranges[i], _ends(tried, corner, i)
     found = math.nan
     if state == SPRINGS_BACK and u.path == FRICTION:
@@ -286,7 +295,7 @@ def _flips_at(tried: _Tried, corner: _Corner, i: int, state: str) -> float:
         for name in _DECIDED_BY[state]:
             if math.isnan(found):
                 found = _crossing(name, u, (ends[0], ends[1]), tried.bowl.limits)
-    return _friction_tried(tried, corner, i, state, found) if u.path == FRICTION else found
+    return _friction_tried(tried, corner, i, state, found) if u.path == FRICTION else _Flip(found)
 
 
 def _ends(tried: _Tried, corner: _Corner, i: int) -> tuple[DecidingNumbers | None, DecidingNumbers | None]:
@@ -310,37 +319,82 @@ def _least_friction(
     return math.nan
 
 
-def _friction_tried(tried: _Tried, corner: _Corner, i: int, state: str, guess: float) -> float:
-    """The friction at which a corner's state ends: a guess, tried on both sides, or what lies between."""
+def _friction_tried(tried: _Tried, corner: _Corner, i: int, state: str, guess: float) -> _Flip:
+    """Where along friction a corner's state ends: a guess, tried on both sides, or what lies between.
+
+    A state between those at the ends is told with the friction tried from which it is past.
+    """
     u, ends, limits = tried.ranges[i], _ends(tried, corner, i), tried.bowl.limits
     if ends[0] is None or ends[1] is None or u.low <= 0:
-        return guess
-    (low, less), (high, more) = (u.low, ends[0]), (u.high, ends[1])
-
-    def between() -> float:
-        inside = (
-            _crossing(n, replace(u, low=low, high=high), (less, more), limits) for n in _DECIDED_BY[state]
-        )
-        return next((at for at in inside if low < at < high), math.sqrt(low * high))
-
-    at = guess if low < guess < high else between()
-    for trial in range(FRICTIONS_TRIED):
-        found = tried.rubbing(corner, at)
-        if found is None:
+        return _Flip(guess)
+    at_low, at_high = judge(ends[0], limits), judge(ends[1], limits)
+    first = _Bracket(u, u.low, ends[0], u.high, ends[1])
+    near = first.closed(tried, corner, lambda found: found == at_low, _DECIDED_BY[state], guess)
+    inside = near.low <= guess <= near.high and near.is_near
+    flips_at = guess if inside else near.between(_DECIDED_BY[state], limits)
+    middle = judge(near.more, limits)
+    if middle == at_high:
+        return _Flip(flips_at)
+    past = _Bracket(u, near.high, near.more, u.high, ends[1])
+    for _ in range(FRICTIONS_TRIED):
+        past = past.closed(tried, corner, lambda found: found != at_high, _DECIDED_BY.get(middle, ()))
+        beyond = past.high * NEAR
+        again = tried.rubbing(corner, beyond) if beyond < u.high else None
+        if again is None or judge(again, limits) == at_high:
             break
-        begins = judge(found, limits) == judge(ends[0], limits)
-        (low, less), (high, more) = ((at, found), (high, more)) if begins else ((low, less), (at, found))
-        if high <= low * NEAR:
-            break
-        beside = low * NEAR if begins else high / NEAR
-        at = (
-            beside
-            if trial == 0 and low < beside < high
-            else math.sqrt(low * high)
-            if trial == 1
-            else between()
-        )
-    return guess if low <= guess <= high <= low * NEAR * (1 + 1e-9) else between()
+        # The press needed is found to some percent: what is told as past was past at one friction only.
+        past = _Bracket(u, beyond, again, u.high, ends[1])
+    return _Flip(flips_at, middle, past.high)
+
+
+@dataclass(frozen=True)
+class _Bracket:
+    """Two values of the friction, and what a bowl is found to do at each."""
+
+    friction: Uncertain
+    low: float
+    less: DecidingNumbers
+    high: float
+    more: DecidingNumbers
+
+    @property
+    def is_near(self) -> bool:
+        """Whether they are as near to each other as is looked for."""
+        return self.high <= self.low * NEAR * (1 + 1e-9)
+
+    def between(self, names: tuple[str, ...], limits: Limits) -> float:
+        """Where one of the numbers meets its limit on the curve of its kind, or the geometric middle."""
+        within = replace(self.friction, low=self.low, high=self.high)
+        inside = (_crossing(name, within, (self.less, self.more), limits) for name in names)
+        return next((at for at in inside if self.low < at < self.high), math.sqrt(self.low * self.high))
+
+    def closed(
+        self,
+        tried: _Tried,
+        corner: _Corner,
+        is_low: Callable[[str], bool],
+        names: tuple[str, ...],
+        guess: float = math.nan,
+    ) -> "_Bracket":
+        """Brought near by trying frictions between, first a guess and one beside it."""
+        limits, here = tried.bowl.limits, self
+        at = guess if self.low < guess < self.high else self.between(names, limits)
+        for trial in range(FRICTIONS_TRIED):
+            if here.is_near:
+                break
+            found = tried.rubbing(corner, at)
+            if found is None:
+                break
+            low = is_low(judge(found, limits))
+            here = replace(here, low=at, less=found) if low else replace(here, high=at, more=found)
+            beside = at * NEAR if low else at / NEAR
+            if trial == 0 and here.low < beside < here.high:
+                at = beside
+            elif trial == 1:
+                at = math.sqrt(here.low * here.high)
+            else:
+                at = here.between(names, limits)
+        return here
 
 
 def _crossing(

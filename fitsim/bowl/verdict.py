@@ -113,7 +113,11 @@ class Dependence:
     state_at_low, state_at_high : str
         State at each end, other inputs at their unfavourable ends for this state.
     flips_at : float
-        Value at which the state changes; nan where that is not known. [unit]
+        Value at which the state at its low end ends; nan where that is not known. [unit]
+    state_between : str
+        The state that follows there, where that is another than the one at its high end; else "".
+    until : float
+        Value from which it is past, one that was tried; nan where there is none. [unit]
     """
 
     name: str
@@ -123,6 +127,8 @@ class Dependence:
     state_at_low: str
     state_at_high: str
     flips_at: float = math.nan
+    state_between: str = ""
+    until: float = math.nan
 
 
 @dataclass(frozen=True)

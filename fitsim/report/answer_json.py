@@ -153,6 +153,8 @@ def _verdict(answer: BowlFit, units: str) -> dict[str, Any]:
                 "at_low": d.state_at_low,
                 "at_high": d.state_at_high,
                 "changes_at": _number(d.flips_at),
+                "between": d.state_between or None,
+                "between_until": _number(d.until),
             }
             for d in verdict.depends_on
         ],

@@ -337,9 +337,8 @@ def advised_test(answer: BowlFit, *, units: str) -> str:
         One or two sentences; "" where the verdict hangs on nothing that a test settles.
     """
     verdict, bowl = answer.verdict, answer.bowl
-    flips = {d.name: d.flips_at for d in verdict.depends_on}
     open_ends = tuple(d for d in verdict.depends_on if d.name != STRENGTH)
-    inputs = (*open_inputs(open_ends, flips), *_open_strength(answer))
+    inputs = (*open_inputs(open_ends), *_open_strength(answer))
     test = most_telling_test(inputs, moisture_percent=bowl.board.moisture_percent, units=units)
     if test is not None:
         return f"What would settle it best: {test.sentence}"

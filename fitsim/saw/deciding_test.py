@@ -8,7 +8,7 @@ breaks a strip, moisture in percent.
 """
 
 import math
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from statistics import NormalDist
 
@@ -69,6 +69,10 @@ class OpenInput:
         Value at which the state changes; nan where it was not worked out. [-, MPa, percent, mm or rad]
     state_below, state_above : str
         States on either side of it.
+    state_between : str
+        The state that follows at the flip, where that is another than the one above; else "".
+    until : float
+        Value from which it is past; nan where there is none. [-, MPa, percent, mm or rad]
     """
 
     name: str
@@ -77,6 +81,8 @@ class OpenInput:
     flips_at: float
     state_below: str
     state_above: str
+    state_between: str = ""
+    until: float = math.nan
 
 
 @dataclass(frozen=True)
@@ -182,26 +188,30 @@ def breaking_load_N(
     return mean_load_N(strip, mean_MPa=across_MPa, shape=shape, moisture_percent=moisture_percent)
 
 
-def open_inputs(
-    depends_on: Sequence[Dependence], flips_at: Mapping[str, float] | None = None
-) -> tuple[OpenInput, ...]:
+def open_inputs(depends_on: Sequence[Dependence]) -> tuple[OpenInput, ...]:
     """What a verdict hangs on, as inputs that a test may settle.
 
     Parameters
     ----------
     depends_on : sequence of Dependence
         From the verdict.
-    flips_at : Mapping[str, float] or None
-        Value at which the state changes, by the input's name, in the unit of its range. [-, MPa, mm or rad]
 
     Returns
     -------
     tuple[OpenInput, ...]
-        In the same order; nan where no flip is given.
+        In the same order.
     """
-    known = flips_at or {}
     return tuple(
-        OpenInput(d.name, d.low, d.high, known.get(d.name, math.nan), d.state_at_low, d.state_at_high)
+        OpenInput(
+            name=d.name,
+            low=d.low,
+            high=d.high,
+            flips_at=d.flips_at,
+            state_below=d.state_at_low,
+            state_above=d.state_at_high,
+            state_between=d.state_between,
+            until=d.until,
+        )
         for d in depends_on
     )
 
@@ -310,25 +320,27 @@ def _test_of(one: OpenInput, *, moisture_percent: float, units: str) -> tuple[Te
         low_end, high_end = (flip + side * _RANGE_SDS * after_sd - middle for side in (-1, 1))
         undecided = NormalDist().cdf(high_end / moved) - NormalDist().cdf(low_end / moved)
         settles = 1 - undecided
-        reading = _read_as(one, moisture_percent, units)
-    sentence = _sentence(one, reading, units)
+        reading = _read_as(one, one.flips_at, moisture_percent, units)
+    until = _read_as(one, one.until, moisture_percent, units) if math.isfinite(one.until) else math.nan
+    sentence = _sentence(one, reading, until, units)
     return TellingTest(_KINDS[one.name], one.name, reading, unit, gain, settles, sentence), sd / after_sd
 
 
-def _read_as(one: OpenInput, moisture_percent: float, units: str) -> float:
+def _read_as(one: OpenInput, value: float, moisture_percent: float, units: str) -> float:
+    """What the test's tool shows where the input has a value."""
     if one.name == FRICTION:
-        return math.degrees(slide_angle_rad(one.flips_at))
+        return math.degrees(slide_angle_rad(value))
     if one.name == STRENGTH:
         strip = standard_strip(units)
-        return breaking_load_N(one.flips_at, moisture_percent=moisture_percent, strip=strip)
-    return math.degrees(one.flips_at) if one.name == SCALE else one.flips_at
+        return breaking_load_N(value, moisture_percent=moisture_percent, strip=strip)
+    return math.degrees(value) if one.name == SCALE else value
 
 
 def _load(force_N: float, units: str) -> str:
     return f"{force_N / POUND_N:.1f} lb" if units == "in" else f"{force_N / KILOGRAM_N:.1f} kg"
 
 
-def _sentence(one: OpenInput, reading: float, units: str) -> str:
+def _sentence(one: OpenInput, reading: float, until: float, units: str) -> str:
     strip = standard_strip(units)
     width, thickness, span = (
         show_length(v, units=units) for v in (strip.width_mm, strip.thickness_mm, strip.span_mm)
@@ -342,17 +354,31 @@ def _sentence(one: OpenInput, reading: float, units: str) -> str:
     }[one.name]
     if not math.isfinite(reading):
         return f"{what}: it would narrow the answer most."
-    below = _STATE_SENTENCES.get(one.state_below, one.state_below)
-    above = _STATE_SENTENCES.get(one.state_above, one.state_above)
-    before, after = {
-        FRICTION: (f"an off-cut that slides before {reading:.1f} degrees", "later"),
+    below, between, above = (
+        _STATE_SENTENCES.get(state, state)
+        for state in (one.state_below, one.state_between, one.state_above)
+    )
+    before, shown, after = {
+        FRICTION: ("an off-cut that slides before {}", _degrees, "later"),
         STRENGTH: (
-            f"strips {width} wide and {thickness} thick on supports {span} apart that break below "
-            f"{_load(reading, units)} on the average",
+            f"strips {width} wide and {thickness} thick on supports {span} apart that break below {{}} on "
+            "the average",
+            lambda value: _load(value, units),
             "above",
         ),
-        MOISTURE: (f"below {reading:.1f} % moisture", "above"),
-        KERF: (f"a slot under {show_length(reading, units=units, fine=True)}", "wider"),
-        SCALE: (f"a blade that leans less than {reading:+.2f} deg more than the scale says", "more"),
+        MOISTURE: ("below {} moisture", lambda value: f"{value:.1f} %", "above"),
+        KERF: ("a slot under {}", lambda value: show_length(value, units=units, fine=True), "wider"),
+        SCALE: (
+            "a blade that leans less than {} more than the scale says",
+            lambda v: f"{v:+.2f} deg",
+            "more",
+        ),
     }[one.name]
-    return f"{what}: {before}: {below}; {after}: {above}."
+    told = f"{what}: {before.format(shown(reading))}: {below}; "
+    if between and math.isfinite(until):
+        told += f"from there to {shown(until)}: {between}; "
+    return f"{told}{after}: {above}."
+
+
+def _degrees(value: float) -> str:
+    return f"{value:.1f} degrees"
