@@ -262,6 +262,16 @@ def test_up_to_which_press_it_stays_safe() -> None:
     assert 0.01 < there.numbers.split_chance < 0.14
 
 
+def test_the_press_that_splits_does_not_hang_on_the_press_there_is() -> None:
+    """Of a soft hand's bowl and a strong one's the same is told, and so pressed 1 in 10 splits."""
+    told = [answered(there_N).elastic for there_N in (45.0, 80.0, 240.0)]
+    split_N = [found.split_press_N for found in told if found is not None]
+    assert len(split_N) == 3
+    assert max(split_N) < 1.05 * min(split_N)
+    there = fitsim.bowl.elastic.open_bowl(answered(80.0).bowl, press_N=split_N[0])
+    assert there.numbers.split_chance == pytest.approx(0.1, rel=0.25)
+
+
 ORDINARY: dict[str, Any] = runpy.run_path(str(STUDY))["ORDINARY"]
 
 

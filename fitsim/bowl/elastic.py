@@ -73,6 +73,10 @@ STRESSED_SHARE = 0.3
 GENTLER = 0.9
 """Where the strip cannot be followed that far: share of the press it came to that is looked at."""
 
+FURTHER = 1.5
+"""Times the press foreseen to split 1 bowl in 10 to which it is pressed on: foreseen from a half or a third
+of it, it is told up to twice too small. [-]"""
+
 STRENGTH_PATHS = tuple(
     f"board.wood.{name}"
     for name in ("shear_along_MPa", "rolling_shear_MPa", "tension_across_MPa", "bending_strength_MPa")
@@ -157,8 +161,8 @@ class ElasticFit:
     chance_at_press : float
         Chance of splitting if all the press there is were used; nan where that was not followed. [-]
     split_press_N : float
-        Press at which 1 bowl in 10 splits, about, carried on beyond the press there is; nan where that does
-        not tell. [N]
+        Press at which 1 bowl in 10 splits, about, beyond the press there is as well; nan where it falls
+        through before or nothing tells. [N]
     collapse_N : float
         Push on the base from below at which the rise goes; 0 where it does not hold. [N]
     stress_at_rest : StripStress or None
@@ -605,7 +609,8 @@ def _harder(
 ) -> tuple[float, float]:
     """Chance of splitting at all the press there is, and the press at which 1 bowl in 10 splits. [-, N]
 
-    Not told of a bowl that falls through on the way.
+    Where that lies beyond the press there is the bowl is pressed on until it is reached. Neither is told of
+    a bowl that falls through before.
     """
     bare, there_N = _only_forces(bowl), bowl.use.press_N
     try:
@@ -616,11 +621,22 @@ def _harder(
     def split_in(state: PressState) -> SplitChance:
         return resolved_stress(done.elastic, state, done.wood).split(strength)
 
-    if done.path[-1].fell_through:
-        return math.nan, math.nan
-    states = done.path[1:]
-    limit_N = limit_press_N([state.press_N for state in states], lambda i: split_in(states[i]))
-    return split_in(states[-1]).chance, limit_N
+    def limit_N(path: tuple[PressState, ...]) -> float:
+        states = [state for state in path if state.press_N > 0 and not state.fell_through]
+        if not states:
+            return math.nan
+        limit = limit_press_N([state.press_N for state in states], lambda i: split_in(states[i]))
+        return math.nan if path[-1].fell_through and limit > states[-1].press_N else limit
+
+    path, limit = done.path, limit_N(done.path)
+    at_press = math.nan if path[-1].fell_through else split_in(path[-1]).chance
+    while path[-1].press_N < min(limit, REACH_N) and not path[-1].fell_through:
+        try:
+            path = press(done.elastic, min(FURTHER * limit, REACH_N), path=path)
+        except NoConvergenceError:
+            break
+        limit = limit_N(path)
+    return at_press, limit
 
 
 def _pressed_on(bare: Bowl, nodes_per_turn: int, known_N: float, press_N: float) -> _Pressed:

@@ -590,7 +590,7 @@ def _why_springs(answer: BowlFit, worst: DecidingNumbers, units: str) -> str:
 def _forces_apart(*forces_N: float, units: str) -> list[str]:
     """Forces with as many figures as it takes to see that they differ."""
     shown: list[str] = []
-    for figures in (2, 3, 4):
+    for figures in (2, 3, 4, 5, 6):
         shown = [show_force(v, units=units, figures=figures) for v in forces_N]
         if len(set(shown)) == len(shown):
             break
