@@ -80,9 +80,13 @@ class ProgressLine:
         self._clock = clock
         self._first: tuple[float, int] | None = None
         self._last = -1e9
+        self._ended = 0
 
     def __call__(self, done: int, wanted: int) -> None:
-        """Say how far it is, unless that was said a moment ago and it is not the end."""
+        """Say how far it is, unless that was said a moment ago and it is not the end; an end is said once."""
+        if done >= wanted > 0 and wanted == self._ended:
+            return
+        self._ended = wanted if done >= wanted else 0
         now = self._clock()
         if self._first is None:
             self._first = (now, done)

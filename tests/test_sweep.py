@@ -372,6 +372,15 @@ def test_progress_tells_the_time_left() -> None:
     ]
 
 
+def test_an_end_is_told_once() -> None:
+    """Asked for more after the end it goes on; told the same end again it says nothing."""
+    out = StringIO()
+    line = ProgressLine("rows", out, clock=lambda: 0.0)
+    for done, wanted in ((3, 3), (3, 3), (3, 5), (5, 5), (5, 5)):
+        line(done, wanted)
+    assert out.getvalue().splitlines() == ["3 of 3 rows, 100 %", "5 of 5 rows, 100 %"]
+
+
 def test_a_count_tells_the_time_taken() -> None:
     """Where nobody knows how many it will be, a line tells how many are done, and since when."""
     at, out = [0.0], StringIO()
