@@ -83,7 +83,7 @@ class ProgressLine:
         self._ended = 0
 
     def __call__(self, done: int, wanted: int) -> None:
-        """Say how far it is, unless that was said a moment ago and it is not the end; an end is said once."""
+        """Say how far it is, unless that was said a moment ago and it is not the end; that once."""
         if done >= wanted > 0 and wanted == self._ended:
             return
         self._ended = wanted if done >= wanted else 0

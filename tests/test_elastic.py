@@ -10,13 +10,17 @@ import pytest
 
 import fitsim
 from fitsim.bowl.closed_form import rigid_fit
-from fitsim.bowl.elastic import open_bowl
+from fitsim.bowl.elastic import elastic_fit, open_bowl
+from fitsim.bowl.inputs import FRICTION, Uncertain
 from fitsim.bowl.judgement import elastic_numbers
 from fitsim.bowl.strip_layout import elastic_bowl, laid_out
+from fitsim.strip import release
 from fitsim.strip.beam import bend_under, deformed_shape
 from fitsim.strip.curved_bar import places_mm
 from fitsim.strip.gap import meet, strip_line
-from fitsim.strip.press import press
+from fitsim.strip.load_step import Solver
+from fitsim.strip.press import PressState, press
+from fitsim.strip.release import Kept
 from fitsim.strip.stress import section_forces, strip_field
 from fitsim.strip.warping import warped_stress
 
@@ -147,3 +151,23 @@ def test_the_bowls_stresses_carry_its_section_forces() -> None:
     twisted = ((z * got.tau_sn_MPa - n * got.tau_sz_MPa) * dA).sum(axis=1)
     assert lifted == pytest.approx(force[:, 2], abs=1e-5 * np.abs(force[:, 2]).max())
     assert twisted == pytest.approx(force[:, 4], abs=1e-5 * np.abs(force[:, 4]).max())
+
+
+@pytest.mark.parametrize("uncertain", [False, True])
+def test_no_press_is_let_go_twice(uncertain: bool, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Each press of the search is tried once, whatever in the fit asks for the press needed."""
+    given = bowl(across="102 mm", tilt="6.5 deg")
+    if uncertain:
+        friction = Uncertain("friction", "", 0.33, 0.5, FRICTION)
+        given = replace(given, uncertain=(friction,))
+    tried, plain = list[tuple[float, float]](), release.kept
+
+    def kept(solver: Solver, pressed: PressState) -> Kept:
+        tried.append((solver.bowl.friction, pressed.press_N))
+        return plain(solver, pressed)
+
+    monkeypatch.setattr(release, "kept", kept)
+    found = elastic_fit(given)
+    assert found.holds
+    assert len(tried) > 2
+    assert len(set(tried)) == len(tried)

@@ -21,7 +21,7 @@ from fitsim.bowl.verdict import LOCKS, DecidingNumbers, judge
 from fitsim.errors import NoConvergenceError, OutsideModelError
 from fitsim.geometry.cut import frozen
 from fitsim.one_thread import one_thread
-from fitsim.strip.press import ElasticBowl, PressState, press
+from fitsim.strip.press import ElasticBowl, Manner, PressState, press
 from fitsim.strip.release import (
     CLOSE,
     KEPT_SHARE,
@@ -76,6 +76,9 @@ GENTLER = 0.9
 FURTHER = 1.5
 """Times the press foreseen to split 1 bowl in 10 to which it is pressed on: foreseen from a half or a third
 of it, it is told up to twice too small. [-]"""
+
+FURTHER_ON = Manner(most_iterations=150)
+"""How: where that takes more linear systems than two usual presses what is foreseen is told."""
 
 STRENGTH_PATHS = tuple(
     f"board.wood.{name}"
@@ -380,7 +383,7 @@ def _locks(bowl: Bowl, asked: JudgedPress, nodes_per_turn: int) -> bool:
 
 
 @lru_cache(maxsize=64)
-def _needed_N(bare: Bowl, nodes_per_turn: int, *, roughly: bool = False) -> float:
+def _needed_N(bare: Bowl, nodes_per_turn: int, *, roughly: bool) -> float:
     """Least press after which it holds; infinite if none up to the reach. [N]"""
     within = ROUGH if roughly else CLOSE
     needed_N, known = math.inf, dict[float, Kept]()
@@ -400,7 +403,7 @@ def _needed_in_middle_N(bowl: Bowl, judged: JudgedPress, nodes_per_turn: int) ->
     """The same at the bowl's own friction; nan where a lesser friction decides. [N]"""
     if judged.friction < bowl.use.friction:
         return math.nan
-    return _needed_N(_only_forces(bowl), nodes_per_turn)
+    return _needed_N(_only_forces(bowl), nodes_per_turn, roughly=False)
 
 
 def _overlap(bare: Bowl, asked: JudgedPress, nodes_per_turn: int, *, lowering: bool) -> float:
@@ -609,8 +612,8 @@ def _harder(
 ) -> tuple[float, float]:
     """Chance of splitting at all the press there is, and the press at which 1 bowl in 10 splits. [-, N]
 
-    Where that lies beyond the press there is the bowl is pressed on until it is reached. Neither is told of
-    a bowl that falls through before.
+    Where that lies beyond the press there is the bowl is pressed on until it is reached, as far as a hand
+    goes. Neither is told of a bowl that falls through before.
     """
     bare, there_N = _only_forces(bowl), bowl.use.press_N
     try:
@@ -630,9 +633,10 @@ def _harder(
 
     path, limit = done.path, limit_N(done.path)
     at_press = math.nan if path[-1].fell_through else split_in(path[-1]).chance
-    while path[-1].press_N < min(limit, REACH_N) and not path[-1].fell_through:
+    furthest_N = max(there_N, ordinary_hand().high_N)
+    while path[-1].press_N < min(limit, furthest_N) and not path[-1].fell_through:
         try:
-            path = press(done.elastic, min(FURTHER * limit, REACH_N), path=path)
+            path = press(done.elastic, min(FURTHER * limit, furthest_N), path=path, manner=FURTHER_ON)
         except NoConvergenceError:
             break
         limit = limit_N(path)

@@ -110,7 +110,7 @@ MOST_FORESEEN = 1.5
 LEAST_FRICTION = 1e-3
 """Friction at which a bowl is said to need none. [-]"""
 
-FIRST_PUSH = 0.01
+FIRST_PUSH = 0.0025
 """Push from below that is tried first, over the sum of the normal forces. [-]"""
 
 LEAST_WANTED = 1.05
