@@ -172,20 +172,21 @@ def test_collapse_over_press_nears_that_of_a_ring_on_a_taper(wedged):
     [{"turns": 4.4, "friction": 0.4}, {"turns": 5.3, "friction": 0.3, "tilt_deg": 6.5, "root_deg": 70.0}],
 )
 def test_more_points_hardly_move_what_is_left(cut):
-    """With 36 and 72 points a turn rise and forces part by less than 1 percent, friction used by 15.
+    """With 24, 36 and 72 points a turn rise and forces part by less than 1 percent, friction used by 5.
 
-    Friction used is lowered in steps to 2 percent, and the path there is not the same with other points.
+    It is found to 1.5 percent, and the path there is not the same with other points.
     """
     press_N, read = 120.0, []
-    for per_turn in (36, 72):
+    for per_turn in (24, 36, 72):
         bowl = laid(per_turn=per_turn, **cut)
         pressed = pr.press(bowl, press_N)[-1]
         gone = rl.let_go(bowl, pressed)
         read.append(
             [gone.rise_mm, gone.rise_left_mm, turn_forces(bowl, pressed).normal_N.sum(), gone.friction_used]
         )
-    assert read[0][:3] == pytest.approx(read[1][:3], rel=0.01)
-    assert read[0][3] == pytest.approx(read[1][3], rel=0.15)
+    for fewer in read[:2]:
+        assert fewer[:3] == pytest.approx(read[2][:3], rel=0.01)
+        assert fewer[3] == pytest.approx(read[2][3], rel=0.05)
 
 
 @cache

@@ -50,7 +50,7 @@ WITHIN = 0.1
 
 LONG, SHORT, NEARLY_USED = 0.85, 0.97, 0.78
 """Times the friction at which the next is tried while it is lowered: at most so far that the turn that asks
-most uses the third; friction used lies between the last two. [-]"""
+most uses the third; friction used lies between the last two, halved once more. [-]"""
 
 LEAST_TRIED = 0.02
 """Least press tried over a path's last. [-]"""
@@ -219,16 +219,23 @@ def _least_friction(solver: Solver, rest: PressState, rise_mm: float) -> float:
     """Friction lowered from a rest state until the rise falls below nine tenths, over the bowl's. [-]"""
     bowl = solver.bowl
     floor, holds, here, careful = KEPT_SHARE * rise_mm, bowl.friction, rest, False
+
+    def kept_at(friction: float) -> PressState | None:
+        found = step_back(solver, here, 0.0, friction=friction, least_rise_mm=floor, briefly=True).state
+        return None if found is None or mean_rise_mm(bowl, found) < floor else found
+
     while holds > LEAST_FRICTION:
         asked = _most_used(replace(bowl, friction=holds), here)
         step = SHORT if careful else min(max(asked / NEARLY_USED, LONG), SHORT)
-        found = step_back(solver, here, 0.0, friction=step * holds, least_rise_mm=floor, briefly=True)
-        if found.state is not None and mean_rise_mm(bowl, found.state) >= floor:
-            holds, here = step * holds, found.state
+        found = kept_at(step * holds)
+        if found is not None:
+            holds, here = step * holds, found
         elif step < SHORT:
             careful = True
         else:
-            return float(np.sqrt(step)) * holds / bowl.friction
+            slips, between = step * holds, float(np.sqrt(step)) * holds
+            slips, holds = (slips, between) if kept_at(between) is not None else (between, holds)
+            return float(np.sqrt(slips * holds)) / bowl.friction
     return holds / bowl.friction
 
 
