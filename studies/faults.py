@@ -253,10 +253,24 @@ FAULTS = (
         "test_verdict.py test_release.py",
     ),
     Fault(
+        "a nail's tie pushes where it ought to pull",
+        "fitsim.strip.kernels",
+        "before[s, q, i] - k * gap[s, q, i] if k > 0",
+        "before[s, q, i] + k * gap[s, q, i] if k > 0",
+        "test_nail_ties.py test_press.py",
+    ),
+    Fault(
+        "what an element carries taken about the wrong side of the origin",
+        "fitsim.strip.kernels",
+        "(M[j] - about[j]) * frame[k, j, i]",
+        "(M[j] + about[j]) * frame[k, j, i]",
+        "test_elastic.py test_press.py published",
+    ),
+    Fault(
         "friction used: not over the friction there is",
         "fitsim.strip.release",
-        "return float(np.sqrt(step)) * holds / bowl.friction",
-        "return float(np.sqrt(step)) * holds",
+        "return float(np.sqrt(slips * holds)) / bowl.friction",
+        "return float(np.sqrt(slips * holds))",
         "test_release.py",
     ),
     Fault(

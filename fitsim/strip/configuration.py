@@ -48,9 +48,6 @@ __all__ = [
     "tangent",
 ]
 
-_FIXED = 1e14
-"""Stiffness that holds the root's rotations. [N mm]"""
-
 
 @dataclass(frozen=True, eq=False)
 class Held:
@@ -134,6 +131,7 @@ def _layout(s: StripSplines) -> kernels.Layout:
         from_shift_mm=np.matmul(from_turn, strip.from_middle[:, :3, 3][:, :, None])[:, :, 0].copy(),
         bending_Nmm=np.ascontiguousarray(np.linalg.inv(F[:, 3:, 3:]), dtype=np.float64),
         stretch_N_per_mm=1 / F[:, 1, 1],
+        flexibility=F.copy(),
         beyond=np.cumsum(share[:0:-1])[::-1].copy(),
         load_share=share.copy(),
         first=s.first,
@@ -531,10 +529,10 @@ def solved(
         Change of the unknowns and of the press [N]; None where the matrix is singular.
     """
     s = held.splines
-    A, right = held.room, press_N * at.lift_mm - at.internal
+    A = held.room
     resists = at.band[:0] if at.damping is None else at.damping
     times = damping if len(resists) else 0.0
-    kernels.linear_change(
+    right = kernels.linear_change(
         held.layout,
         at.gap_change,
         force,
@@ -544,11 +542,11 @@ def solved(
         at.band,
         resists,
         times,
+        press_N,
+        at.lift_mm,
+        at.internal,
         A,
-        right,
     )
-    A[np.arange(3) * s.height + s.diagonal] += _FIXED
-    right[:3] = 0.0
     lu, pivots, info = dgbtrf(A.reshape(s.unknowns, s.height).T, s.below, s.half_band, overwrite_ab=1)
     if info != 0:
         return None

@@ -16,7 +16,7 @@ Normal force and friction are one law: taking N from the iteration before diverg
 wedge (a gain of mu/sin(tilt)). Sources from memory, no page seen. No wood and no rings here.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -25,13 +25,17 @@ from fitsim.strip import kernels
 
 __all__ = ["ContactLaw", "normal_before_N", "touch"]
 
+_NO_TIES = np.zeros((0, 2, 3))
+_NONE = np.zeros((0, 2))
+_NOT_WELDED = np.zeros((0, 2), dtype=bool)
+
 _FAR = 40.0
 """Beyond this many times w the rounded corner is the corner itself, to the last digit."""
 
 
 @dataclass(frozen=True, eq=False)
 class ContactLaw:
-    """The law at s slots of two points each, arrays of shape (s, 2) where not said otherwise.
+    """The law at s slots of two points each; arrays of shape (s, 2) where not said otherwise, C-contiguous.
 
     Attributes
     ----------
@@ -64,8 +68,8 @@ class ContactLaw:
     before_N: Array
     gripped_N: Array
     welded: BoolArray | None = None
-    welded_N: Array | float = 0.0
-    welded_mm: Array | float = 0.0
+    welded_N: Array = field(default_factory=lambda: _NONE)
+    welded_mm: Array = field(default_factory=lambda: _NONE)
 
 
 def normal_before_N(normal_N: Array, rounding_N: float) -> Array:
@@ -87,7 +91,9 @@ def normal_before_N(normal_N: Array, rounding_N: float) -> Array:
     return np.where(z < _FAR, rounding_N * np.log(np.maximum(np.expm1(z), 1e-300)), normal_N)
 
 
-def touch(law: ContactLaw, gap: Array, *, sticky: float = 1.0) -> tuple[Array, Array]:
+def touch(
+    law: ContactLaw, gap: Array, *, sticky: float = 1.0, tie_N_per_mm: Array = _NO_TIES
+) -> tuple[Array, Array]:
     """Forces at gaps, and how they change with them.
 
     Parameters
@@ -99,30 +105,26 @@ def touch(law: ContactLaw, gap: Array, *, sticky: float = 1.0) -> tuple[Array, A
     sticky : float
         How many times the friction's bound is raised: turning back, every point is first taken to stick.
         [-]
+    tie_N_per_mm : numpy.ndarray
+        Of slots that are nails, the last ones: springs beside the forces so far, 0 where a component is not
+        tied and carries nothing, (nails, 2, 3). [N/mm]
 
     Returns
     -------
     tuple[numpy.ndarray, numpy.ndarray]
         Forces (s, 2, 3) [N] and their derivative (s, 2, 3, 3). [N/mm]
     """
-    shape = gap.shape[:2]
     return kernels.forces_at(
-        np.ascontiguousarray(gap),
-        np.ascontiguousarray(law.before_N),
-        np.ascontiguousarray(law.gripped_N),
-        _each(law.stiffness_N_per_mm, shape),
+        gap,
+        law.before_N,
+        law.gripped_N,
+        law.stiffness_N_per_mm,
         law.compliance_mm_per_N,
         law.friction * sticky,
         law.rounding_N,
         law.sharpness,
-        np.zeros((0, 2), dtype=bool) if law.welded is None else law.welded,
-        _each(law.welded_N, shape),
-        _each(law.welded_mm, shape),
+        _NOT_WELDED if law.welded is None else law.welded,
+        law.welded_N,
+        law.welded_mm,
+        tie_N_per_mm,
     )
-
-
-def _each(value: Array | float, shape: tuple[int, ...]) -> Array:
-    """A number of every point, in one run of memory."""
-    if not isinstance(value, np.ndarray):
-        return np.full(shape, value, dtype=np.float64)
-    return np.ascontiguousarray(value if value.shape == shape else np.broadcast_to(value, shape))

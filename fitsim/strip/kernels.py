@@ -20,21 +20,28 @@ from fitsim.strip.compiled import compiled, is_kept
 __all__ = [
     "Layout",
     "add_contact",
+    "books_of",
     "carried_by_elements",
+    "deformed_under",
     "faced_places",
     "facing_on_line",
     "forces_at",
     "gap_change_of",
     "linear_change",
+    "longest",
     "moved_gaps",
     "moved_nodes",
     "nodes_of",
+    "off_the_law",
     "own_stiffness",
     "prepared",
     "rotation_and_tangent",
     "rotation_vector",
     "seat_points",
 ]
+
+_HELD = 1e14
+"""Stiffness that holds the root's rotations. [N mm]"""
 
 _FAR = 1e-12
 """Contact stiffness below which a point is left out of the matrix: the forces themselves are not. [N/mm]"""
@@ -58,6 +65,8 @@ class Layout(NamedTuple):
         Stiffness of the elements against bending and twist, (e, 3, 3). [N mm]
     stretch_N_per_mm : numpy.ndarray
         Stiffness of the elements against stretch, (e,). [N/mm]
+    flexibility : numpy.ndarray
+        Of the elements about the points beside their chords, (e, 6, 6). [mm/N, rad/N mm]
     beyond : numpy.ndarray
         Share of the press beyond each element, (e,). [-]
     load_share : numpy.ndarray
@@ -86,6 +95,7 @@ class Layout(NamedTuple):
     from_shift_mm: Array
     bending_Nmm: Array
     stretch_N_per_mm: Array
+    flexibility: Array
     beyond: Array
     load_share: Array
     first: IntArray
@@ -418,6 +428,7 @@ def forces_at(
     welded: BoolArray,
     welded_force: Array,
     welded_gap: Array,
+    tie: Array,
 ) -> tuple[Array, Array]:
     """The law of `contact_law` at every point: forces (s, 2, 3) and their derivative (s, 2, 3, 3).
 
@@ -434,6 +445,8 @@ def forces_at(
     welded, welded_force, welded_gap : numpy.ndarray
         Points counted from where they are, their x and gap, (s, 2); no rows where there are none.
         [-, N, mm]
+    tie : numpy.ndarray
+        Springs of the nails, which are the last slots, 0 where nothing is tied, (nails, 2, 3). [N/mm]
 
     Returns
     -------
@@ -443,7 +456,14 @@ def forces_at(
     slots = gap.shape[0]
     force, change = np.empty((slots, 2, 3)), np.zeros((slots, 2, 3, 3))
     g, mu, w, p = compliance, friction, rounding, sharpness
-    for s in range(slots):
+    seats = slots - len(tie)
+    for s in range(seats, slots):
+        for q in range(2):
+            for i in range(3):
+                k = tie[s - seats, q, i]
+                force[s, q, i] = before[s, q, i] - k * gap[s, q, i] if k > 0 else 0.0
+                change[s, q, i, i] = -k
+    for s in range(seats):
         for q in range(2):
             k = stiffness[s, q]
             x = before[s, q, 0] - k * (gap[s, q, 0] + g * before[s, q, 0])
@@ -944,10 +964,12 @@ def linear_change(
     own: Array,
     damping: Array,
     times: float,
+    press: float,
+    lift: Array,
+    internal: Array,
     band: Array,
-    right: Array,
-) -> None:
-    """The linear system: own band less the stiffness of the contact, and the forces of the contact.
+) -> Array:
+    """The linear system: own band less that of the contact; and all forces on the splines, (unknowns,).
 
     Parameters
     ----------
@@ -963,12 +985,20 @@ def linear_change(
         The strip's own band and what resists the change, flattened; no entries where nothing does. [N mm]
     times : float
         Times the latter. [-]
+    press : float
+        Press. [N]
+    lift, internal : numpy.ndarray
+        As :func:`own_stiffness` gives them. [mm, N mm]
     band : numpy.ndarray
         Written, but for the rows in which LAPACK fills in. [N mm]
-    right : numpy.ndarray
-        Changed. [N mm]
+
+    Returns
+    -------
+    numpy.ndarray
+        [N mm]
     """
     C, most = J.shape[2], J.shape[1]
+    right = press * lift - internal
     height, half_band = strip.height, strip.half_band
     for column in range(len(right)):
         begin, end = column * height + strip.below, (column + 1) * height
@@ -1014,6 +1044,11 @@ def linear_change(
             column_of, less = band[begin + low : begin + high], contact[b, low:high]
             for a in range(high - low):
                 column_of[a] -= less[a]
+    # The first three splines stay as they are: the root is held.
+    for i in range(3):
+        band[i * height + strip.diagonal] += _HELD
+        right[i] = 0.0
+    return right
 
 
 @compiled
@@ -1082,6 +1117,143 @@ def moved_nodes(
             so_far[i] += start[i] + end[i] + along[k, i] * stretch
             motion[k, i] = so_far[i]
     return motion
+
+
+@compiled
+def longest(motion: Array) -> float:
+    """Longest of some motions, (k, 3). [mm]
+
+    Parameters
+    ----------
+    motion : numpy.ndarray
+        Motions. [mm]
+
+    Returns
+    -------
+    float
+        [mm]; nan or infinite where one is.
+    """
+    most = 0.0
+    for k in range(len(motion)):
+        square = _dot(motion[k], motion[k])
+        if square != square:
+            return square
+        most = max(most, square)
+    return np.sqrt(most)  # type: ignore[no-any-return]  # numpy scalars
+
+
+@compiled
+def off_the_law(
+    seats: int, force: Array, was: Array, change: Array, gap: Array, gap_was: Array
+) -> tuple[float, float]:
+    """By how much the law's forces differ from those of the linear system, and their size: sums. [N]
+
+    Parameters
+    ----------
+    seats : int
+        Slots that are seats: only they are counted.
+    force, was, change : numpy.ndarray
+        Forces of the law, those before and their derivative, (s, 2, 3) and (s, 2, 3, 3). [N, N/mm]
+    gap, gap_was : numpy.ndarray
+        Gaps of both, (s, 2, 3). [mm]
+
+    Returns
+    -------
+    tuple[float, float]
+        Sums of magnitudes over components. [N]
+    """
+    off, size = 0.0, 0.0
+    for s in range(seats):
+        for p in range(2):
+            for i in range(3):
+                linear = was[s, p, i]
+                for j in range(3):
+                    linear += change[s, p, i, j] * (gap[s, p, j] - gap_was[s, p, j])
+                off += abs(force[s, p, i] - linear)
+                size += abs(force[s, p, i])
+    return off, size
+
+
+@compiled
+def deformed_under(strip: Layout, carried: Array, middle: Array, frame: Array) -> Array:
+    """Deformation of the elements under what they carry, local axes, (e, 6). [mm, rad]
+
+    Parameters
+    ----------
+    strip : Layout
+        Constants.
+    carried : numpy.ndarray
+        Force and moment about the origin, (e, 6). [N, N mm]
+    middle, frame : numpy.ndarray
+        The elements' middles and axes, (e, 3) and (e, 3, 3). [mm, -]
+
+    Returns
+    -------
+    numpy.ndarray
+        Shifts and turnings.
+    """
+    e = len(carried)
+    made, about, local = np.empty((e, 6)), np.empty(3), np.empty(6)
+    for k in range(e):
+        F, M = carried[k, :3], carried[k, 3:]
+        _cross(middle[k], F, about)
+        for i in range(3):
+            local[i] = F[0] * frame[k, 0, i] + F[1] * frame[k, 1, i] + F[2] * frame[k, 2, i]
+            local[3 + i] = 0.0
+            for j in range(3):
+                local[3 + i] += (M[j] - about[j]) * frame[k, j, i]
+        for i in range(6):
+            made[k, i] = 0.0
+            for j in range(6):
+                made[k, i] += strip.flexibility[k, i, j] * local[j]
+    return made
+
+
+@compiled
+def books_of(
+    force: Array,
+    was: Array,
+    gap: Array,
+    gap_was: Array,
+    predicted: Array,
+    compliance: float,
+    rounding: float,
+    friction: float,
+) -> tuple[float, float, float, float, float, float]:
+    """Work at the seats' points on the way from one state to the next, and what is left amiss.
+
+    Parameters
+    ----------
+    force, was : numpy.ndarray
+        Forces at both, of the first slots, which are the seats, (s, 2, 3) and more. [N]
+    gap, predicted : numpy.ndarray
+        Gaps with the sliding on the way in the shape, and as the linear system has them, as many. [mm]
+    gap_was : numpy.ndarray
+        Normal gaps before, (s, 2); its rows are the seats. [mm]
+    compliance, rounding, friction : float
+        g, w and mu. [mm/N, N, -]
+
+    Returns
+    -------
+    tuple of float
+        Lost in friction and stored in the compliance [N mm]; the largest gap of a bearing point beside its
+        compliance or overlap of an open one [mm], pull [N] and friction beyond its bound [N]; the largest
+        difference between a bearing point's gap and that predicted [mm].
+    """
+    lost, given, off, pull, over, miss = 0.0, 0.0, 0.0, 0.0, 0.0, 0.0
+    for s in range(len(gap_was)):
+        for p in range(2):
+            N, g = force[s, p, 0], gap[s, p, 0]
+            for i in range(1, 3):
+                lost -= 0.5 * (force[s, p, i] + was[s, p, i]) * gap[s, p, i]
+            given -= 0.5 * (N + was[s, p, 0]) * (g - gap_was[s, p])
+            rubs = np.sqrt(force[s, p, 1] * force[s, p, 1] + force[s, p, 2] * force[s, p, 2])
+            pull, over = max(pull, -N), max(over, rubs - friction * N)
+            if rounding < N:
+                off, miss = max(off, abs(g + compliance * N)), max(miss, abs(g - predicted[s, p, 0]))
+            else:
+                off = max(off, -g)
+    return lost, given, off, pull, over, miss
 
 
 def prepared() -> bool:

@@ -31,6 +31,7 @@ from fitsim.strip.configuration import (
     tangent,
 )
 from fitsim.strip.contact_law import ContactLaw, touch
+from fitsim.strip.kernels import books_of, deformed_under, longest, off_the_law
 from fitsim.strip.splines import SPLINES_PER_TURN, strip_splines
 from fitsim.strip.state import ContactForces, ElasticBowl, Followed, PressState
 
@@ -92,12 +93,15 @@ class Solver:
         Constants of the strip.
     stiffness : numpy.ndarray
         Contact stiffness at every slot's points in units of :data:`FIRM`'s hundred N/mm, (s, 2). [-]
+    tie_N_per_mm : numpy.ndarray
+        Springs beside the nails' forces so far, 0 where nothing is tied, (nails, 2, 3). [N/mm]
     wedge : float
         Friction plus slope of the bevels: press over normal force. [-]
     """
 
     held: Held
     stiffness: Array
+    tie_N_per_mm: Array
     wedge: float
 
     @property
@@ -177,9 +181,12 @@ def prepare(bowl: ElasticBowl, *, splines_per_turn: int | None = None) -> Solver
     scale = float(np.median(strip.arc_mm / strip.flexibility[:, 5, 5])) / 5e5 * 18 / bowl.nodes_per_turn
     radius = np.hypot(strip.position_mm[held.splines.outer, 0], strip.position_mm[held.splines.outer, 1])
     stiffness = scale * (60.0 / radius) ** 2
+    tie: Array = NAIL_N_PER_mm * held.tied.astype(np.float64)
+    tie[:, 1] *= (bowl.seats.thickness_mm / 3) ** 2
     return Solver(
         held=held,
         stiffness=np.repeat(stiffness[:, None], 2, axis=1),
+        tie_N_per_mm=tie,
         wedge=bowl.friction + float(np.tan(bowl.seats.tilt_rad.mean())),
     )
 
@@ -333,7 +340,7 @@ def law_of(
         rounding_N=rounding_N,
         sharpness=SHARP,
         before_N=before,
-        gripped_N=gripped,
+        gripped_N=np.ascontiguousarray(gripped),
     )
 
 
@@ -354,16 +361,7 @@ def forces_under(solver: Solver, law: ContactLaw, gap: Array, sticky: float) -> 
     tuple[numpy.ndarray, numpy.ndarray]
         Forces (s, 2, 3) [N] and their derivative (s, 2, 3, 3). [N/mm]
     """
-    held = solver.held
-    e = len(solver.bowl.strip.arc_mm)
-    force, change = touch(law, gap, sticky=sticky)
-    if len(held.tied):
-        spring = np.full((len(held.tied), 2, 3), NAIL_N_PER_mm)
-        spring[:, 1] *= (solver.bowl.seats.thickness_mm / 3) ** 2
-        spring = spring * held.tied
-        force[e:] = (law.before_N[e:] - spring * gap[e:]) * held.tied
-        change[e:] = -spring[..., None] * np.eye(3)
-    return force, change
+    return touch(law, gap, sticky=sticky, tie_N_per_mm=solver.tie_N_per_mm)
 
 
 def iterated(
@@ -489,11 +487,11 @@ def newton(
         gap, motion = moved_by(held, it.at, step)
     predicted = it.here.gap + gap
     predicted[e:] *= held.tied
-    linear = it.force + np.matmul(it.change, (predicted - it.predicted)[..., None])[..., 0]
-    it.force, it.change = forces_under(it.solver, law, predicted, 1.0)
+    law_force, law_change = forces_under(it.solver, law, predicted, 1.0)
+    off_N, size_N = off_the_law(e, law_force, it.force, it.change, predicted, it.predicted)
+    it.force, it.change = law_force, law_change
     it.predicted, it.step, it.motion, it.press_N = predicted, step, motion, it.begun_N + more
-    size = max(float(np.abs(it.force[:e]).sum()), 0.05 * abs(it.press_N) + 1e-9)
-    return move, part, float(np.abs(it.force - linear)[:e].sum()) / size
+    return move, part, off_N / max(size_N, 0.05 * abs(it.press_N) + 1e-9)
 
 
 def greatest_mm(motion: Array) -> float:
@@ -509,7 +507,7 @@ def greatest_mm(motion: Array) -> float:
     float
         [mm]
     """
-    return float(np.sqrt((motion * motion).sum(axis=1).max()))
+    return float(longest(motion))
 
 
 def _part(it: Iterate, move: float, moves: list[float], law: ContactLaw) -> float:
@@ -545,40 +543,35 @@ def settled_state(
     held, bowl, e = solver.held, solver.bowl, len(it.along)
     carried = carried_wrench_at(held, here, it.force, it.press_N)
     shape = shape_of(here)
-    local = np.concatenate(
-        [carried[:, :3], carried[:, 3:] - np.cross(shape.middle_mm, carried[:, :3])], axis=1
-    ).reshape(-1, 2, 3)
-    local = np.matmul(local, here.middle_frame).reshape(-1, 6)
-    seat, was = it.force[:e], before.followed.force[:e]
-    moved = here.gap[:e]
-    mean = 0.5 * (seat + was)
-    N, t = seat[:, :, 0], np.linalg.norm(seat[:, :, 1:], axis=2)
-    off = np.where(
-        rounding_N < N,
-        np.abs(moved[:, :, 0] + bowl.point_compliance_mm_per_N * N),
-        np.maximum(-moved[:, :, 0], 0),
+    lost, given, off, pull, over, miss = books_of(
+        it.force,
+        before.followed.force,
+        here.gap,
+        before.followed.gap_mm,
+        it.predicted,
+        bowl.point_compliance_mm_per_N,
+        rounding_N,
+        friction,
     )
-    miss = np.abs(here.gap - it.predicted)[:e, :, 0]
     drop = here.meeting.drop_mm
     return PressState(
         press_N=it.press_N,
         shape=shape,
-        deformation=np.matmul(bowl.strip.flexibility, local[:, :, None])[:, :, 0],
+        deformation=deformed_under(held.layout, carried, shape.middle_mm, here.middle_frame),
         place=here.meeting.place,
         drop_mm=drop,
-        slid_mm=before.slid_mm + moved[:, :, 1:].reshape(-1, 2),
-        lost_Nmm=before.lost_Nmm - float((mean[:, :, 1:] * moved[:, :, 1:]).sum()),
-        given_Nmm=before.given_Nmm
-        - float((mean[:, :, 0] * (moved[:, :, 0] - before.followed.gap_mm)).sum()),
+        slid_mm=before.slid_mm + here.gap[:e, :, 1:].reshape(-1, 2),
+        lost_Nmm=before.lost_Nmm + lost,
+        given_Nmm=before.given_Nmm + given,
         contact=ContactForces(
             force_N=it.force.reshape(-1, 3),
-            residual_gap_mm=float(off.max()),
-            residual_force_N=float(np.maximum(-N, 0).max()),
-            residual_friction_N=float(np.maximum(t - friction * N, 0).max()),
+            residual_gap_mm=off,
+            residual_force_N=pull,
+            residual_friction_N=over,
         ),
         followed=Followed(it.splines, it.shear, it.force, here.meeting.gap_mm, here.meeting.slope_mm),
         iterations=it.iterations,
-        residual_mm=float(miss[rounding_N < N].max(initial=0.0)),
+        residual_mm=miss,
         fell_through=bool(drop.max() >= bowl.seats.thickness_mm),
         closely=closely,
     )

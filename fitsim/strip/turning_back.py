@@ -184,7 +184,7 @@ def _law_from(solver: Solver, before: PressState, it: Iterate, friction: float) 
         sharpness=SHARPEST,
         welded=welded,
         welded_N=normal_before_N(np.maximum(force[..., 0], 1e-12), w),
-        welded_mm=it.predicted[..., 0],
+        welded_mm=it.predicted[..., 0].copy(),
     )
 
 
