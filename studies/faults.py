@@ -253,6 +253,13 @@ FAULTS = (
         "test_verdict.py test_release.py",
     ),
     Fault(
+        "a step by the press that failed is never tried by the rise",
+        "fitsim.strip.press",
+        "self.by_rise = self.tried_by_rise = True",
+        "self.part /= 2",
+        "test_press.py",
+    ),
+    Fault(
         "a nail's tie pushes where it ought to pull",
         "fitsim.strip.kernels",
         "before[s, q, i] - k * gap[s, q, i] if k > 0",

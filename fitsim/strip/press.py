@@ -3,6 +3,7 @@
 The base is held and the press lifts the rim: an upward force spread over the last revolution, which
 is the same as pushing the base down with the rim held. While the strip is free a load step is given
 by the rise it is to make, later by the press, in factors; forces scaled with the press are the first guess.
+A step by the press that finds no equilibrium is tried once by the rise before it is made shorter.
 
 Where short steps find no equilibrium near either, the strip slides on under the harder press until it
 rests. A seat whose drop reaches the thickness faces no wood any more: if that happens while the press acts
@@ -163,6 +164,8 @@ class _Way:
         self.press_N, self.manner = press_N, manner
         self.path, self.spent, self.closely = path, 0, closely
         self.part = 1.0  # share of a usual step
+        # Whether the next step is by the rise though the strip is stiff, and whether one was tried so.
+        self.by_rise = self.tried_by_rise = False
         self.too_high: float | None = None  # a rise that asks for far more than the press
         self.gone_N = np.inf  # least press at which the strip slid away
         self.unit, self.unit_drop, self.unit_rise = unit_press(solver, path[0])
@@ -176,6 +179,9 @@ class _Way:
             too_high, gone_N = self.too_high, self.gone_N
             new = self._settled(goal, splines, force)
             if self.too_high != too_high:
+                if self.by_rise:
+                    self.too_high = None
+                    self._try_otherwise(goal)
                 continue
             if new is None and self.part <= SLIDES_FROM:
                 new = self._slid(goal.press_N)
@@ -185,12 +191,24 @@ class _Way:
             if new is not None:
                 self.path.append(new)
                 self.part, self.too_high = min(1.0, 2 * self.part), None
+                self.by_rise = self.tried_by_rise = False
             elif self.gone_N == gone_N or len(self.path) == 1:
-                self.part /= 2
+                self._try_otherwise(goal)
             if self.gone_N < (1 + FOUND_WITHIN) * self.path[-1].press_N:
                 self.path[-1] = replace(self.path[-1], fell_through=True)
                 return True
         return True
+
+    def _try_otherwise(self, failed: Goal) -> None:
+        """After a step by the press that failed once one by the rise, as long; then one half as long.
+
+        A strip that gives way by a long stretch for a little more press, as one of many turns does while
+        they come to bear, has an equilibrium near at every rise.
+        """
+        if failed.rise_mm is None and not (failed.last or self.tried_by_rise) and len(self.path) > 2:
+            self.by_rise = self.tried_by_rise = True
+        else:
+            self.by_rise, self.part = False, self.part / 2
 
     def _settled(self, goal: Goal, splines: Array, force: Array) -> PressState | None:
         """The equilibrium near a first guess, if it is one to go on from."""
@@ -264,6 +282,7 @@ class _Way:
         logged = np.log(here.press_N / last.press_N) if last.press_N > 0 else 9.0
         jump = max(float(np.abs(here.drop_mm - last.drop_mm).max()), 1e-6)
         stiff = len(self.path) > 2 and step_N * self.unit_rise > 1.6 * max(risen, 1e-9)
+        stiff = stiff and not self.by_rise
         known_high = self.too_high is not None and self.too_high - rise < NO_HIGHER * risen
         if not stiff and not known_high and not np.isfinite(self.gone_N) and risen > 0:
             part = self._before_too_many_touch(manner.most_drop_mm * self.part / jump)
@@ -272,6 +291,8 @@ class _Way:
                 part = 0.55 * (self.too_high - rise) / risen
             if press < self.press_N:
                 return Goal(press, rise + part * risen, last=False), now + part * more, force
+        if self.by_rise:  # there is no such step
+            self.by_rise, self.part = False, self.part / 2
         ahead = here.press_N * manner.growth
         ahead = self.press_N if ahead > 0.75 * self.press_N else ahead
         press = here.press_N + self.part * (ahead - here.press_N)
