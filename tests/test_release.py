@@ -83,6 +83,28 @@ def test_friction_used_is_where_lowering_friction_lets_the_rise_go(held):
     assert below is None or mean_rise_mm(bowl, below) < rl.KEPT_SHARE * gone.rise_mm
 
 
+def test_friction_used_lies_between_two_frictions_that_are_near(held, monkeypatch):
+    """The least friction that holds and the most that slips are 1.5 percent apart; told is the middle."""
+    bowl, path, gone = held
+    tried, plain = list[tuple[float, bool]](), rl.step_back
+
+    def noted(solver, before, press_N, **how):
+        found = plain(solver, before, press_N, **how)
+        if how.get("friction"):
+            kept = (
+                found.state is not None and mean_rise_mm(bowl, found.state) >= rl.KEPT_SHARE * gone.rise_mm
+            )
+            tried.append((how["friction"], kept))
+        return found
+
+    monkeypatch.setattr(rl, "step_back", noted)
+    told = rl.let_go(bowl, path[-1]).friction_used * bowl.friction
+    holds = min(mu for mu, kept in tried if kept)
+    slips = max(mu for mu, kept in tried if not kept and mu < holds)
+    assert slips == pytest.approx(holds * np.sqrt(0.97), rel=1e-9)
+    assert told == pytest.approx(np.sqrt(slips * holds), rel=1e-9)
+
+
 def test_collapse_is_where_the_rise_goes(held):
     """Pushed in small steps with four fifths of the collapse it keeps its rise, with half more it goes."""
     bowl, _path, gone = held

@@ -258,7 +258,6 @@ def test_up_to_which_press_it_stays_safe() -> None:
     safe_N = answer_object(answered(120.0))["split_press_one_in_ten_N"]
     assert "Fewer than 1 in 10 split up to a press of about" in why(answered(120.0), units="mm")
     there = fitsim.bowl.elastic.open_bowl(answered(120.0).bowl, press_N=safe_N)
-    # Beyond the path the stress is taken to grow as the press, which errs on the safe side.
     assert 0.01 < there.numbers.split_chance < 0.14
 
 
@@ -267,9 +266,9 @@ def test_the_press_that_splits_does_not_hang_on_the_press_there_is() -> None:
     told = [answered(there_N).elastic for there_N in (45.0, 80.0, 240.0)]
     split_N = [found.split_press_N for found in told if found is not None]
     assert len(split_N) == 3
-    assert max(split_N) < 1.05 * min(split_N)
+    assert max(split_N) < 1.03 * min(split_N)
     there = fitsim.bowl.elastic.open_bowl(answered(80.0).bowl, press_N=split_N[0])
-    assert there.numbers.split_chance == pytest.approx(0.1, rel=0.25)
+    assert there.numbers.split_chance == pytest.approx(0.1, rel=0.1)
 
 
 ORDINARY: dict[str, Any] = runpy.run_path(str(STUDY))["ORDINARY"]

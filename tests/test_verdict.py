@@ -258,6 +258,26 @@ def test_a_state_between_those_at_the_ends_of_the_friction_is_told(low: float, h
     assert 0.27 < found.until <= 1.06 * 0.27
 
 
+@pytest.mark.parametrize(
+    ("low", "first", "then"), [(0.11, 0.2, 0.23), (0.0, 0.2, 0.23), (0.05, 0.31, 0.345)]
+)
+def test_a_narrow_state_between_is_found_however_far_off_the_first_guess(
+    low: float, first: float, then: float
+) -> None:
+    """Friction used of 0.5 at the middle foretells half of that or less; the state ends elsewhere."""
+
+    def splits(bowl: Bowl) -> DecidingNumbers:
+        mu = bowl.use.friction
+        risk = 0.9 if mu < then else 0.01
+        return replace(SAFE, kept=0.95 if mu > first else 0.3, friction_used=0.3, split_chance=risk)
+
+    bowl = with_ranges(friction=(low, 0.6))
+    (found,) = verdict_over_ranges(bowl, splits(bowl), splits).depends_on
+    assert (found.state_at_low, found.state_between) == ("springs back", "split risk")
+    assert found.flips_at == pytest.approx(first, rel=0.06)
+    assert then <= found.until <= 1.06 * then
+
+
 def test_a_state_that_comes_back_is_past_where_it_stays_away() -> None:
     """At a friction of 0.25 by itself it locks, a hair above it may split again: past 0.3 it locks."""
 

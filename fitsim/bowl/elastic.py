@@ -77,8 +77,11 @@ FURTHER = 1.5
 """Times the press foreseen to split 1 bowl in 10 to which it is pressed on: foreseen from a half or a third
 of it, it is told up to twice too small. [-]"""
 
-FURTHER_ON = Manner(most_iterations=150)
-"""How: where that takes more linear systems than two usual presses what is foreseen is told."""
+FURTHER_ON = Manner(most_iterations=300)
+"""How: where that takes more linear systems than four usual presses what is foreseen is told."""
+
+APART = 0.05
+"""Nearer to each other than this, over their value, two presses do not tell how stress grows. [-]"""
 
 STRENGTH_PATHS = tuple(
     f"board.wood.{name}"
@@ -613,7 +616,8 @@ def _harder(
     """Chance of splitting at all the press there is, and the press at which 1 bowl in 10 splits. [-, N]
 
     Where that lies beyond the press there is the bowl is pressed on until it is reached, as far as a hand
-    goes. Neither is told of a bowl that falls through before.
+    goes; then the chance there is worked out closely. The first is not told of a bowl that falls through on
+    the way, the second where it falls through before.
     """
     bare, there_N = _only_forces(bowl), bowl.use.press_N
     try:
@@ -634,13 +638,39 @@ def _harder(
     path, limit = done.path, limit_N(done.path)
     at_press = math.nan if path[-1].fell_through else split_in(path[-1]).chance
     furthest_N = max(there_N, ordinary_hand().high_N)
-    while path[-1].press_N < min(limit, furthest_N) and not path[-1].fell_through:
-        try:
-            path = press(done.elastic, min(FURTHER * limit, furthest_N), path=path, manner=FURTHER_ON)
-        except NoConvergenceError:
-            break
+    while path[-1].press_N < min(limit, furthest_N) * (1 - 1e-6) and not path[-1].fell_through:
+        path, arrived = _further(done.elastic, path, min(FURTHER * limit, furthest_N))
         limit = limit_N(path)
-    return at_press, limit
+        if not arrived:
+            break
+    if not limit < path[-1].press_N:
+        return at_press, limit
+    # States that are passed are settled too loosely for stresses: the one found is settled again.
+    judged = opening.pressed
+    try:
+        there = state_at(done.elastic, path, limit)
+    except NoConvergenceError:
+        return at_press, limit
+    if not (there.closely and judged.closely) or abs(limit / judged.press_N - 1) < APART:
+        return at_press, limit
+    pair = sorted(((judged.press_N, opening.stress.split), (limit, split_in(there))), key=lambda at: at[0])
+    return at_press, limit_press_N([press_N for press_N, _ in pair], lambda i: pair[i][1])
+
+
+def _further(
+    elastic: ElasticBowl, path: tuple[PressState, ...], press_N: float
+) -> tuple[tuple[PressState, ...], bool]:
+    """A path gone on with to a press, or as far as that is easily done; and whether it arrived."""
+    try:
+        return press(elastic, press_N, path=path, manner=FURTHER_ON), True
+    except NoConvergenceError as trouble:
+        shorter = GENTLER * trouble.reached_N
+        if shorter <= path[-1].press_N:
+            return path, False
+    try:
+        return press(elastic, shorter, path=path, manner=FURTHER_ON), False
+    except NoConvergenceError:
+        return path, False
 
 
 def _pressed_on(bare: Bowl, nodes_per_turn: int, known_N: float, press_N: float) -> _Pressed:

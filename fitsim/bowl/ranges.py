@@ -43,9 +43,12 @@ A_HAIR = 0.01
 ALWAYS = (FRICTION, "use.press_N", "board.wood.tension_across_MPa")
 """Ranges that reach the verdict whatever their size."""
 
-FRICTIONS_TRIED, NEAR = 5, 1.06
-"""Frictions at which a bowl is tried to find the one at which its state ends, and how near to each other,
-over their value, those that tell: a slide of some 11 degrees is then told to two thirds of a degree. [-]"""
+NEAR = 1.06
+"""How near to each other, over their value, two frictions are brought between which a state ends: a slide
+of some 11 degrees is then told to two thirds of a degree. [-]"""
+
+NOTHING = 0.02
+"""Share of the upper end of a range of frictions from nothing that is as good as nothing. [-]"""
 
 _NAMES = tuple(field.name for field in fields(DecidingNumbers))
 _LESS_IS_BETTER = ("friction_used", "split_chance", "press_asked")
@@ -294,7 +297,7 @@ def _flips_at(tried: _Tried, corner: _Corner, i: int, state: str) -> _Flip:
     if ends[0] is not None and ends[1] is not None:
         for name in _DECIDED_BY[state]:
             if math.isnan(found):
-                found = _crossing(name, u, (ends[0], ends[1]), tried.bowl.limits)
+                found = _crossing(name, (u.low, u.high), (ends[0], ends[1]), tried.bowl.limits)
     return _friction_tried(tried, corner, i, state, found) if u.path == FRICTION else _Flip(found)
 
 
@@ -310,7 +313,7 @@ def _least_friction(
     """Least friction that keeps a bowl, by what is told of one friction; nan where nothing is."""
     limits = tried.bowl.limits
     if ends[0] is not None and ends[1] is not None and ends[0].press_asked > 1:
-        return _crossing("press_asked", u, (ends[0], ends[1]), limits)
+        return _crossing("press_asked", (u.low, u.high), (ends[0], ends[1]), limits)
     # Friction used is told of one friction: times that friction it is the least that keeps the bowl.
     for friction, found in ((tried.bowl.use.friction, tried.middle), (u.high, ends[1]), (u.low, ends[0])):
         if found is not None and math.isfinite(found.friction_used) and found.press_asked <= 1:
@@ -325,33 +328,31 @@ def _friction_tried(tried: _Tried, corner: _Corner, i: int, state: str, guess: f
     A state between those at the ends is told with the friction tried from which it is past.
     """
     u, ends, limits = tried.ranges[i], _ends(tried, corner, i), tried.bowl.limits
-    if ends[0] is None or ends[1] is None or u.low <= 0:
+    if ends[0] is None or ends[1] is None:
         return _Flip(guess)
     at_low, at_high = judge(ends[0], limits), judge(ends[1], limits)
-    first = _Bracket(u, u.low, ends[0], u.high, ends[1])
+    first = _Bracket(max(u.low, NOTHING * u.high), ends[0], u.high, ends[1])
     near = first.closed(tried, corner, lambda found: found == at_low, _DECIDED_BY[state], guess)
     inside = near.low <= guess <= near.high and near.is_near
     flips_at = guess if inside else near.between(_DECIDED_BY[state], limits)
-    middle = judge(near.more, limits)
-    if middle == at_high:
+    follows = judge(near.more, limits)
+    if follows == at_high:
         return _Flip(flips_at)
-    past = _Bracket(u, near.high, near.more, u.high, ends[1])
-    for _ in range(FRICTIONS_TRIED):
-        past = past.closed(tried, corner, lambda found: found != at_high, _DECIDED_BY.get(middle, ()))
+    past = _Bracket(near.high, near.more, u.high, ends[1])
+    while True:
+        past = past.closed(tried, corner, lambda found: found != at_high, _DECIDED_BY.get(follows, ()))
         beyond = past.high * NEAR
         again = tried.rubbing(corner, beyond) if beyond < u.high else None
         if again is None or judge(again, limits) == at_high:
-            break
+            return _Flip(flips_at, follows, past.high)
         # The press needed is found to some percent: what is told as past was past at one friction only.
-        past = _Bracket(u, beyond, again, u.high, ends[1])
-    return _Flip(flips_at, middle, past.high)
+        past = _Bracket(beyond, again, u.high, ends[1])
 
 
 @dataclass(frozen=True)
 class _Bracket:
     """Two values of the friction, and what a bowl is found to do at each."""
 
-    friction: Uncertain
     low: float
     less: DecidingNumbers
     high: float
@@ -362,11 +363,15 @@ class _Bracket:
         """Whether they are as near to each other as is looked for."""
         return self.high <= self.low * NEAR * (1 + 1e-9)
 
+    @property
+    def middle(self) -> float:
+        """The geometric middle."""
+        return math.sqrt(self.low * self.high)
+
     def between(self, names: tuple[str, ...], limits: Limits) -> float:
-        """Where one of the numbers meets its limit on the curve of its kind, or the geometric middle."""
-        within = replace(self.friction, low=self.low, high=self.high)
-        inside = (_crossing(name, within, (self.less, self.more), limits) for name in names)
-        return next((at for at in inside if self.low < at < self.high), math.sqrt(self.low * self.high))
+        """Where one of the numbers meets its limit on the curve of its kind, or the middle."""
+        inside = (_crossing(name, (self.low, self.high), (self.less, self.more), limits) for name in names)
+        return next((at for at in inside if self.low < at < self.high), self.middle)
 
     def closed(
         self,
@@ -376,31 +381,37 @@ class _Bracket:
         names: tuple[str, ...],
         guess: float = math.nan,
     ) -> "_Bracket":
-        """Brought near by trying frictions between, first a guess and one beside it."""
+        """Brought near by trying frictions between; not where one of them finds no equilibrium.
+
+        First a guess and one beside it, then where a curve through both ends meets the limit; the middle
+        where that took off less than half.
+        """
         limits, here = tried.bowl.limits, self
         at = guess if self.low < guess < self.high else self.between(names, limits)
-        for trial in range(FRICTIONS_TRIED):
-            if here.is_near:
-                break
+        beside = True
+        while not here.is_near:
             found = tried.rubbing(corner, at)
             if found is None:
                 break
-            low = is_low(judge(found, limits))
+            before, low = here, is_low(judge(found, limits))
             here = replace(here, low=at, less=found) if low else replace(here, high=at, more=found)
-            beside = at * NEAR if low else at / NEAR
-            if trial == 0 and here.low < beside < here.high:
-                at = beside
-            elif trial == 1:
-                at = math.sqrt(here.low * here.high)
+            next_to = at * NEAR if low else at / NEAR
+            halved = here.high / here.low < math.sqrt(before.high / before.low)
+            if beside and here.low < next_to < here.high:
+                at = next_to
             else:
-                at = here.between(names, limits)
+                at = here.between(names, limits) if halved else here.middle
+            beside = False
         return here
 
 
 def _crossing(
-    name: str, u: Uncertain, ends: tuple[DecidingNumbers, DecidingNumbers], limits: Limits
+    name: str,
+    values: tuple[float, float],
+    ends: tuple[DecidingNumbers, DecidingNumbers],
+    limits: Limits,
 ) -> float:
-    """Where a number meets its limit on the curve of its kind between the two ends of a range."""
+    """Where a number meets its limit on the curve of its kind between two values of an input."""
     low, high = (float(getattr(n, name)) for n in ends)
     limit = 1.0 if name == "press_asked" else float(getattr(limits, name, math.nan))
     if name in ("press_asked", "friction_used", "split_chance"):
@@ -409,12 +420,12 @@ def _crossing(
             v = -math.log1p(-min(v, 1 - 1e-12)) if name == "split_chance" else v
             return math.log(v) if v > 0 else -math.inf
 
-        if u.low <= 0:
+        if values[0] <= 0:
             return math.nan
         a, b, c = straight(low), straight(high), straight(limit)
-        x0, x1 = math.log(u.low), math.log(u.high)
+        x0, x1 = math.log(values[0]), math.log(values[1])
     else:
-        a, b, c, x0, x1 = low, high, limit, u.low, u.high
+        a, b, c, x0, x1 = low, high, limit, *values
     if not all(map(math.isfinite, (a, b, c))) or a == b or not min(a, b) <= c <= max(a, b):
         return math.nan
     x = x0 + (c - a) / (b - a) * (x1 - x0)

@@ -117,7 +117,8 @@ class Dependence:
     state_between : str
         The state that follows there, where that is another than the one at its high end; else "".
     until : float
-        Value from which it is past, one that was tried; nan where there is none. [unit]
+        Value, one that was tried, from which the state is that at its high end; nan where none lies
+        between. [unit]
     """
 
     name: str

@@ -72,7 +72,8 @@ class OpenInput:
     state_between : str
         The state that follows at the flip, where that is another than the one above; else "".
     until : float
-        Value from which it is past; nan where there is none. [-, MPa, percent, mm or rad]
+        Value from which the state is the one above; nan where none lies between. Gain and chance of
+        settling count the flip alone. [-, MPa, percent, mm or rad]
     """
 
     name: str
