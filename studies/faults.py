@@ -409,8 +409,8 @@ FAULTS = (
     Fault(
         "a step of the press that failed is tried again as it was",
         "fitsim.strip.press",
-        "                self.part /= 2\n",
-        "                self.part /= 1\n",
+        "        else:\n            self.by_rise, self.part = False, self.part / 2",
+        "        else:\n            self.by_rise, self.part = False, self.part",
         "test_press.py",
     ),
     Fault(
