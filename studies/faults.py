@@ -576,6 +576,13 @@ FAULTS = (
         "test_told_verdict.py",
     ),
     Fault(
+        "what may be is told as what is",
+        "fitsim.bowl.ranges",
+        "> STATES.index(worse)",
+        "> STATES.index(LOCKS)",
+        "test_verdict.py test_told_verdict.py",
+    ),
+    Fault(
         "a state between two others is past where it begins",
         "fitsim.bowl.ranges",
         "_Flip(flips_at, follows, past.high)",

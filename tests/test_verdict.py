@@ -16,7 +16,8 @@ from fitsim.bowl.ranges import mattering, verdict_over_ranges
 from fitsim.bowl.verdict import STATES, DecidingNumbers, Dependence, happens, judge, margins, room
 from fitsim.bowlfile.defaults import make_bowl
 from fitsim.errors import NoConvergenceError
-from fitsim.report.wording import verdict_line, why
+from fitsim.report.wording import dependence_sentence, verdict_line, why
+from fitsim.saw.deciding_test import most_telling_test, open_inputs, state_sentences
 
 SAFE = DecidingNumbers(slot_left_mm=0.6, overlap=0.5, friction_used=0.4, split_chance=0.01)
 LIMITS = Limits(slot_left_mm=0.05, overlap=0.2, friction_used=0.9, split_chance=0.125)
@@ -276,6 +277,46 @@ def test_a_narrow_state_between_is_found_however_far_off_the_first_guess(
     assert (found.state_at_low, found.state_between) == ("springs back", "split risk")
     assert found.flips_at == pytest.approx(first, rel=0.06)
     assert then <= found.until <= 1.06 * then
+
+
+@pytest.mark.parametrize(("times", "may"), [(0.0, False), (0.3, True)])
+def test_what_other_ranges_decide_too_is_told_as_what_may_be(times: float, may: bool) -> None:
+    """Friction 0.3 keeps it at the worst film; at the film's middle less would do, if the film matters."""
+
+    def filmed(bowl: Bowl) -> DecidingNumbers:
+        least = 0.3 + times * (bowl.use.film_mm - 0.3)
+        return replace(SAFE, friction_used=LIMITS.friction_used * least / bowl.use.friction)
+
+    bowl = with_ranges(friction=(0.1, 0.6), film_mm=(0.1, 0.3))
+    (found,) = verdict_over_ranges(bowl, filmed(bowl), filmed).depends_on
+    assert (found.name, found.state_at_low, found.state_at_high) == ("friction", "springs back", "locks")
+    assert found.flips_at == pytest.approx(0.3, rel=0.06)
+    assert found.others_decide_too is may
+    said = dependence_sentence((found,), units="mm")
+    assert ("at 0.1 it may spring back" in said) is may
+    assert "at 0.6 it locks" in said
+    (one,) = open_inputs((found,))
+    test = most_telling_test([one], moisture_percent=8.0)
+    assert test is not None
+    assert ("it may spring back; later: it locks." in test.sentence) is may
+
+
+def test_the_worse_side_may_be_the_upper_one() -> None:
+    """A film shuts the slot from 0.275 on, or, if the friction is least, from 0.22: it may, it need not."""
+
+    def shuts(bowl: Bowl) -> DecidingNumbers:
+        left = 0.6 - 2 * bowl.use.film_mm - 0.11 * (bowl.use.friction < 0.3)
+        return replace(SAFE, slot_left_mm=left)
+
+    bowl = with_ranges(friction=(0.25, 0.6), film_mm=(0.1, 0.25))
+    (found,) = [d for d in verdict_over_ranges(bowl, shuts(bowl), shuts).depends_on if d.name == "film_mm"]
+    assert (found.state_at_low, found.state_at_high, found.others_decide_too) == (
+        "locks", "will not open", True,
+    )  # fmt: skip
+    assert state_sentences((found.state_at_low, found.state_at_high), may=True) == [
+        "it locks",
+        "it may not open",
+    ]
 
 
 def test_a_state_that_comes_back_is_past_where_it_stays_away() -> None:

@@ -47,6 +47,9 @@ NEAR = 1.06
 """How near to each other, over their value, two frictions are brought between which a state ends: a slide
 of some 11 degrees is then told to two thirds of a degree. [-]"""
 
+BESIDE = 0.02
+"""How far beside where another input flips a bowl is looked at, over that input's range. [-]"""
+
 NOTHING = 0.02
 """Share of the upper end of a range of frictions from nothing that is as good as nothing. [-]"""
 
@@ -85,7 +88,8 @@ class _Tried:
     """Deciding numbers by corner, those that found no equilibrium left out.
 
     A corner says for each range whether its high end was taken; `rubbing` tells the numbers of one at
-    another friction, were that known, and None where no equilibrium is found.
+    another friction, were that known, and `middling` those of the bowl with one input at a value and the
+    others in their middle; both None where no equilibrium is found.
     """
 
     bowl: Bowl
@@ -94,6 +98,7 @@ class _Tried:
     by_corner: dict[_Corner, DecidingNumbers]
     missing: int
     rubbing: Callable[[_Corner, float], DecidingNumbers | None]
+    middling: Callable[[Uncertain, float], DecidingNumbers | None]
 
     def extreme(self, *, worst: bool) -> DecidingNumbers:
         """Each number at its own worst (or best) corner, or in the middle if that is beyond."""
@@ -174,17 +179,24 @@ def verdict_over_ranges(
                 raise
             missing += 1
 
-    def rubbing(corner: _Corner, friction: float) -> DecidingNumbers | None:
+    def found_at(at: Bowl) -> DecidingNumbers | None:
         try:
-            return numbers(with_friction_known(bowls.at(corner), friction))
+            return numbers(at)
         except NoConvergenceError:
             return None
+
+    def rubbing(corner: _Corner, friction: float) -> DecidingNumbers | None:
+        return found_at(with_friction_known(bowls.at(corner), friction))
+
+    def middling(u: Uncertain, value: float) -> DecidingNumbers | None:
+        known = u.path == FRICTION
+        return found_at(with_friction_known(bowl, value) if known else with_input(bowl, u.path, value))
 
     for corner, first in found.items():
         friction = _friction_at(ranges, corner)
         if friction is not None and judge(first, bowl.limits) != LOCKS:
             found[corner] = rubbing(corner, friction) or first
-    return _Tried(bowl, ranges, middle, found, missing, rubbing).verdict()
+    return _Tried(bowl, ranges, middle, found, missing, rubbing, middling).verdict()
 
 
 def _friction_at(ranges: tuple[Uncertain, ...], corner: _Corner) -> float | None:
@@ -262,7 +274,18 @@ def _dependence(tried: _Tried, state: str) -> tuple[Dependence, ...]:
     def judged(i: int, u: Uncertain) -> Dependence:
         low, high = (_state_at(tried, (*corner[:i], end, *corner[i + 1 :]), state) for end in (False, True))
         at = _flips_at(tried, corner, i, state) if low != high else _Flip(math.nan)
-        return Dependence(u.name, u.unit, u.low, u.high, low, high, at.flips_at, at.state_between, at.until)
+        return Dependence(
+            name=u.name,
+            unit=u.unit,
+            low=u.low,
+            high=u.high,
+            state_at_low=low,
+            state_at_high=high,
+            flips_at=at.flips_at,
+            state_between=at.state_between,
+            until=at.until,
+            others_decide_too=_others_decide_too(tried, u, at.flips_at, low, high),
+        )
 
     def moves(i: int) -> bool:
         other = tried.by_corner.get(_flipped(corner, i))
@@ -277,6 +300,16 @@ def _dependence(tried: _Tried, state: str) -> tuple[Dependence, ...]:
 def _state_at(tried: _Tried, corner: _Corner, otherwise: str) -> str:
     found = tried.by_corner.get(corner)
     return otherwise if found is None else judge(found, tried.bowl.limits)
+
+
+def _others_decide_too(tried: _Tried, u: Uncertain, flips_at: float, low: str, high: str) -> bool:
+    """Whether beside where it flips, on the worse side, it does better with the others in their middle."""
+    if len(tried.ranges) < 2 or not math.isfinite(flips_at):
+        return False
+    step = (NEAR - 1) * flips_at if u.path == FRICTION else BESIDE * (u.high - u.low)
+    worse, beside = min((low, flips_at - step), (high, flips_at + step), key=lambda at: STATES.index(at[0]))
+    found = tried.middling(u, min(max(beside, u.low), u.high))
+    return found is not None and STATES.index(judge(found, tried.bowl.limits)) > STATES.index(worse)
 
 
 @dataclass(frozen=True)

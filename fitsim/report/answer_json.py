@@ -155,6 +155,7 @@ def _verdict(answer: BowlFit, units: str) -> dict[str, Any]:
                 "changes_at": _number(d.flips_at),
                 "between": d.state_between or None,
                 "between_until": _number(d.until),
+                "others_decide_too": d.others_decide_too,
             }
             for d in verdict.depends_on
         ],

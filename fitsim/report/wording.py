@@ -18,7 +18,14 @@ from fitsim.bowl.verdict import (
 )
 from fitsim.quantities import KILOGRAM_N, POUND_N, show_force, show_force_upward, show_length
 from fitsim.saw.break_test import believed_range_MPa, untested
-from fitsim.saw.deciding_test import STRENGTH, OpenInput, board_factor_at, most_telling_test, open_inputs
+from fitsim.saw.deciding_test import (
+    STRENGTH,
+    OpenInput,
+    board_factor_at,
+    most_telling_test,
+    open_inputs,
+    state_sentences,
+)
 from fitsim.strip.release import KEPT_SHARE
 
 __all__ = [
@@ -279,10 +286,8 @@ def dependence_sentence(depends_on: tuple[Dependence, ...], *, units: str) -> st
     for d in depends_on:
         low, high = (show_input(end, d.unit, units=units) for end in (d.low, d.high))
         if d.state_at_low != d.state_at_high:
-            sentences.append(
-                f"It depends on {d.name}: at {low} it {_verb(d.state_at_low)}, "
-                f"at {high} it {_verb(d.state_at_high)}."
-            )
+            at_low, at_high = state_sentences((d.state_at_low, d.state_at_high), may=d.others_decide_too)
+            sentences.append(f"It depends on {d.name}: at {low} {at_low}, at {high} {at_high}.")
     if depends_on and not sentences:
         names = " and ".join(d.name for d in depends_on)
         together = " together" if len(depends_on) > 1 else ""
@@ -295,10 +300,6 @@ ALIKE = 0.95
 
 NEEDLESS = 1.5
 """A press this many times what is asked is told to be needlessly hard: our choice."""
-
-
-def _verb(state: str) -> str:
-    return {SPLIT_RISK: "risks a split"}.get(state, state)
 
 
 def why(answer: BowlFit, *, units: str) -> str:
@@ -441,8 +442,8 @@ def _plain_test(answer: BowlFit, d: Dependence, units: str) -> str:
     if d.name == "press":
         upward = STATES.index(d.state_at_high) > STATES.index(d.state_at_low)
         reading = _on_the_scale(deciding_press_N(answer) or d.flips_at, units, upward=upward)
-    low, high = _verb(d.state_at_low), _verb(d.state_at_high)
-    return f"{how}. What decides: under {reading}, it {low}; more, it {high}."
+    low, high = state_sentences((d.state_at_low, d.state_at_high), may=d.others_decide_too)
+    return f"{how}. What decides: under {reading}, {low}; more, {high}."
 
 
 def _open_strength(answer: BowlFit) -> tuple[OpenInput, ...]:
@@ -663,12 +664,14 @@ def _needless_sentence(answer: BowlFit, units: str) -> str:
     if found is None or not math.isfinite(found.opening.judged.asked_N):
         return ""
     there, asked = answer.bowl.use.press_N, found.opening.judged.asked_N
-    if not there > NEEDLESS * asked or not math.isfinite(found.chance_at_press):
+    if not there > NEEDLESS * asked:
         return ""
-    return (
-        f" Pressing with all of {show_force(there, units=units)} is needlessly hard: "
-        f"{chance_in_words(found.chance_at_press)} would split."
-    )
+    would = f"{chance_in_words(found.chance_at_press)} would split"
+    if not math.isfinite(found.chance_at_press):
+        would = "what it would do could not be followed so far"
+        if found.split_press_N < there:
+            would = "more than 1 bowl in 10 would split"
+    return f" Pressing with all of {show_force(there, units=units)} is needlessly hard: {would}."
 
 
 def _why_splits(answer: BowlFit, _worst: DecidingNumbers, units: str) -> str:

@@ -14,7 +14,7 @@ from statistics import NormalDist
 
 import numpy as np
 
-from fitsim.bowl.verdict import Dependence
+from fitsim.bowl.verdict import STATES, Dependence
 from fitsim.errors import InputError, Problem
 from fitsim.quantities import KILOGRAM_N, POUND_N, show_length
 from fitsim.saw.break_test import COMMON_SD, BrokenStrip
@@ -33,6 +33,7 @@ __all__ = [
     "deciding_friction",
     "most_telling_test",
     "open_inputs",
+    "state_sentences",
 ]
 
 FRICTION, STRENGTH, MOISTURE, KERF, SCALE = (
@@ -46,12 +47,13 @@ SLIDES, STRIPS, PIECES = 6, 5, 2
 _RANGE_SDS = NormalDist().inv_cdf(0.95)
 _NODES, _WEIGHTS = np.polynomial.hermite_e.hermegauss(61)
 _STATE_SENTENCES = {
-    "will not open": "it will not open",
-    "falls through": "it falls through",
-    "springs back": "it springs back",
-    "split risk": "it risks a split",
-    "locks": "it locks",
+    "will not open": ("it will not open", "it may not open"),
+    "falls through": ("it falls through", "it may fall through"),
+    "springs back": ("it springs back", "it may spring back"),
+    "split risk": ("it risks a split", "it may risk a split"),
+    "locks": ("it locks", "it may lock"),
 }
+"""A state for certain, and where it may be in that state."""
 
 
 @dataclass(frozen=True)
@@ -74,6 +76,8 @@ class OpenInput:
     until : float
         Value from which the state is the one above; nan where none lies between. Gain and chance of
         settling count the flip alone. [-, MPa, percent, mm or rad]
+    others_decide_too : bool
+        Whether on the worse side it may be in that state and need not.
     """
 
     name: str
@@ -84,6 +88,7 @@ class OpenInput:
     state_above: str
     state_between: str = ""
     until: float = math.nan
+    others_decide_too: bool = False
 
 
 @dataclass(frozen=True)
@@ -212,6 +217,7 @@ def open_inputs(depends_on: Sequence[Dependence]) -> tuple[OpenInput, ...]:
             state_above=d.state_at_high,
             state_between=d.state_between,
             until=d.until,
+            others_decide_too=d.others_decide_too,
         )
         for d in depends_on
     )
@@ -355,9 +361,8 @@ def _sentence(one: OpenInput, reading: float, until: float, units: str) -> str:
     }[one.name]
     if not math.isfinite(reading):
         return f"{what}: it would narrow the answer most."
-    below, between, above = (
-        _STATE_SENTENCES.get(state, state)
-        for state in (one.state_below, one.state_between, one.state_above)
+    below, between, above = state_sentences(
+        (one.state_below, one.state_between, one.state_above), may=one.others_decide_too
     )
     before, shown, after = {
         FRICTION: ("an off-cut that slides before {}", _degrees, "later"),
@@ -379,6 +384,29 @@ def _sentence(one: OpenInput, reading: float, until: float, units: str) -> str:
     if between and math.isfinite(until):
         told += f"from there to {shown(until)}: {between}; "
     return f"{told}{after}: {above}."
+
+
+def state_sentences(states: Sequence[str], *, may: bool) -> list[str]:
+    """What a bowl does on either side of a reading.
+
+    Parameters
+    ----------
+    states : sequence of str
+        States; the best of them is told for certain.
+    may : bool
+        Whether it may be in the others and need not.
+
+    Returns
+    -------
+    list[str]
+        "it locks", "it may spring back".
+    """
+    known = [STATES.index(state) for state in states if state in STATES]
+    best = STATES[max(known)] if known else ""
+    return [
+        _STATE_SENTENCES[state][may and state != best] if state in _STATE_SENTENCES else state
+        for state in states
+    ]
 
 
 def _degrees(value: float) -> str:
