@@ -684,3 +684,22 @@ def number(text: str) -> float:
         top, _, under = part.partition("/")
         whole += float(top) / float(under or 1)
     return whole
+
+
+def test_the_tail_past_the_last_whole_turn_is_no_turn_that_sinks() -> None:
+    """A last turn of a few hundredths bears on nothing: how far turns sink is told of whole ones."""
+    tables = {
+        "board": {"wood": "walnut", "thickness": "3/4 in", "across": "8 in"},
+        "cut": {"tilt": "5 deg", "pitch": "5/16 in", "base": "3 1/4 in", "kerf": "0.8 mm"},
+        "use": {"finish": "oil"},
+    }
+    answer = fit(make_bowl(tables), beyond=False)
+    drops = answer.standing.drop_mm
+    assert answer.rigid.strip.turns % 1 < 0.1
+    assert drops[-1] < drops[:-1].min() - 1
+    sheet = bench_sheet(answer, Handling(), units="mm")
+    (right,) = (block for block in sheet.blocks if block.heading == "When it is right")
+    told = re.search(r"sunk ([\d.]+) mm to ([\d.]+) mm", right.lines[0])
+    assert told is not None
+    assert float(told[1]) == pytest.approx(drops[:-1].min(), abs=0.51)
+    assert float(told[2]) == pytest.approx(drops[:-1].max(), abs=0.51)

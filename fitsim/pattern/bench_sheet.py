@@ -461,7 +461,9 @@ def _right_block(answer: BowlFit, units: str) -> Block:
         return Block(
             "When it is right", ("It will not be: a turn finds nothing to bind on, or its slot is shut.",)
         )
-    low, high = (rule_length(float(v), units=units) for v in (drops.min(), drops.max()))
+    # A last turn of a few hundredths bears on nothing.
+    whole = drops[: max(1, int(answer.rigid.strip.turns))]
+    low, high = (rule_length(float(v), units=units) for v in (whole.min(), whole.max()))
     drop = low if low == high else f"{low} to {high}"
     rim = [rule_length(v + answer.bowl.board.thickness_mm, units=units)
            for v in (shape.rise_least_mm, shape.rise_greatest_mm)]  # fmt: skip

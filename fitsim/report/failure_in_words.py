@@ -269,10 +269,14 @@ def _undecided(answer: WhyFailed) -> str:
     return "nothing else in the list of measurements would tell much more"
 
 
+ODD_ONES = {"held": "that the bowl holds, which what you saw implies"}
+"""Words for what contradicts the rest where it is nothing that was written down by that name."""
+
+
 def _warnings(answer: WhyFailed) -> list[str]:
     conflict, found = answer.explanation.conflict, []
     if conflict.contradictory:
-        odd = conflict.odd_one.replace("_", " ")
+        odd = ODD_ONES.get(conflict.odd_one, conflict.odd_one.replace("_", " "))
         found.append(
             f"What goes least with the rest: {odd}. Look and measure again before you trust the list below."
         )

@@ -501,10 +501,10 @@ def _why_falls(answer: BowlFit, worst: DecidingNumbers, units: str) -> str:
         if elastic:
             return (
                 f"{opened}, a turn sinks past its neighbour at one place round the bowl before enough "
-                f"of the bevels bear: the board is only {thickness} thick."
+                f"of the bevels bear: the board is {thickness} thick."
             )
         return (
-            f"A turn would have to sink {deep} before its bevels meet, and the board is only "
+            f"A turn would have to sink {deep} before its bevels meet, and the board is "
             f"{thickness} thick: the turns drop straight through."
         )
     left, asked = _told_apart(worst.overlap, answer.bowl.limits.overlap)
