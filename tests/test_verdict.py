@@ -2,6 +2,7 @@
 
 import itertools
 import math
+import re
 from dataclasses import fields, replace
 
 import pytest
@@ -259,9 +260,7 @@ def test_a_state_between_those_at_the_ends_of_the_friction_is_told(low: float, h
     assert 0.27 < found.until <= 1.06 * 0.27
 
 
-@pytest.mark.parametrize(
-    ("low", "first", "then"), [(0.11, 0.2, 0.23), (0.0, 0.2, 0.23), (0.05, 0.31, 0.345)]
-)
+@pytest.mark.parametrize(("low", "first", "then"), [(0.11, 0.2, 0.23), (0.16, 0.29, 0.33)])
 def test_a_narrow_state_between_is_found_however_far_off_the_first_guess(
     low: float, first: float, then: float
 ) -> None:
@@ -317,6 +316,31 @@ def test_the_worse_side_may_be_the_upper_one() -> None:
         "it locks",
         "it may not open",
     ]
+
+
+def test_what_was_not_tried_closely_is_told_as_what_may_be() -> None:
+    """Friction from nothing: tries leave a gap in which it may spring back; below it does, above not."""
+    bowl, asked = with_ranges(friction=(0.0, 0.6)), []
+
+    def counted(at: Bowl) -> DecidingNumbers:
+        asked.append(at.use.friction)
+        missed = 0.016 < at.use.friction < 0.018  # there no equilibrium is found
+        if missed:
+            raise NoConvergenceError("none", 1.0)
+        return replace(SAFE, kept=0.95 if at.use.friction > 0.017 else 0.3, friction_used=0.02)
+
+    (found,) = verdict_over_ranges(bowl, counted(bowl), counted).depends_on
+    assert len(set(asked)) <= 3 + 8
+    assert (found.state_at_low, found.state_between, found.state_at_high) == (
+        "springs back", "springs back", "locks",
+    )  # fmt: skip
+    assert 0.012 <= found.flips_at < 0.017 < found.until
+    assert {found.flips_at, found.until} <= {*asked, 0.02 * 0.6}
+    test = most_telling_test(open_inputs((found,)), moisture_percent=8.0)
+    assert test is not None
+    assert re.search(
+        r"degrees: it springs back; from there to [\d.]+ degrees: it may spring", test.sentence
+    )
 
 
 def test_a_state_that_comes_back_is_past_where_it_stays_away() -> None:

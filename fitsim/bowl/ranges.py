@@ -47,6 +47,10 @@ NEAR = 1.06
 """How near to each other, over their value, two frictions are brought between which a state ends: a slide
 of some 11 degrees is then told to two thirds of a degree. [-]"""
 
+FIRST_TRIED, THEN_TRIED = 8, 5
+"""Frictions at most at which a bowl is tried to find where its state ends, and where one between does: of
+many turns and little friction each takes some seconds."""
+
 BESIDE = 0.02
 """How far beside where another input flips a bowl is looked at, over that input's range. [-]"""
 
@@ -365,21 +369,26 @@ def _friction_tried(tried: _Tried, corner: _Corner, i: int, state: str, guess: f
         return _Flip(guess)
     at_low, at_high = judge(ends[0], limits), judge(ends[1], limits)
     first = _Bracket(max(u.low, NOTHING * u.high), ends[0], u.high, ends[1])
-    near = first.closed(tried, corner, lambda found: found == at_low, _DECIDED_BY[state], guess)
+    near = first.closed(
+        tried, corner, lambda found: found == at_low, _DECIDED_BY[state], FIRST_TRIED, guess
+    )
     inside = near.low <= guess <= near.high and near.is_near
     flips_at = guess if inside else near.between(_DECIDED_BY[state], limits)
     follows = judge(near.more, limits)
     if follows == at_high:
-        return _Flip(flips_at)
+        # What lies between frictions that are not near was not tried: it may be as below.
+        return _Flip(flips_at) if near.is_near else _Flip(near.low, at_low, near.high)
     past = _Bracket(near.high, near.more, u.high, ends[1])
-    while True:
-        past = past.closed(tried, corner, lambda found: found != at_high, _DECIDED_BY.get(follows, ()))
+    for _ in range(2):
+        names = _DECIDED_BY.get(follows, ())
+        past = past.closed(tried, corner, lambda found: found != at_high, names, THEN_TRIED)
         beyond = past.high * NEAR
         again = tried.rubbing(corner, beyond) if beyond < u.high else None
         if again is None or judge(again, limits) == at_high:
-            return _Flip(flips_at, follows, past.high)
+            break
         # The press needed is found to some percent: what is told as past was past at one friction only.
         past = _Bracket(beyond, again, u.high, ends[1])
+    return _Flip(flips_at, follows, past.high)
 
 
 @dataclass(frozen=True)
@@ -412,9 +421,10 @@ class _Bracket:
         corner: _Corner,
         is_low: Callable[[str], bool],
         names: tuple[str, ...],
+        most: int,
         guess: float = math.nan,
     ) -> "_Bracket":
-        """Brought near by trying frictions between; not where one of them finds no equilibrium.
+        """Brought near by trying a few frictions between; not where one of them finds no equilibrium.
 
         First a guess and one beside it, then where a curve through both ends meets the limit; the middle
         where that took off less than half.
@@ -422,8 +432,8 @@ class _Bracket:
         limits, here = tried.bowl.limits, self
         at = guess if self.low < guess < self.high else self.between(names, limits)
         beside = True
-        while not here.is_near:
-            found = tried.rubbing(corner, at)
+        for _ in range(most):
+            found = None if here.is_near else tried.rubbing(corner, at)
             if found is None:
                 break
             before, low = here, is_low(judge(found, limits))

@@ -115,7 +115,8 @@ class Dependence:
     flips_at : float
         Value at which the state at its low end ends; nan where that is not known. [unit]
     state_between : str
-        The state that follows there, where that is another than the one at its high end; else "".
+        The state that follows there, where that is another than the one at its high end; that at its low
+        end where what lies between was not tried closely; else "".
     until : float
         Value, one that was tried, from which the state is that at its high end; nan where none lies
         between. [unit]

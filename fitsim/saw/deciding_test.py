@@ -72,7 +72,8 @@ class OpenInput:
     state_below, state_above : str
         States on either side of it.
     state_between : str
-        The state that follows at the flip, where that is another than the one above; else "".
+        The state that follows at the flip, where that is another than the one above; the one below where it
+        may or may not go on; else "".
     until : float
         Value from which the state is the one above; nan where none lies between. Gain and chance of
         settling count the flip alone. [-, MPa, percent, mm or rad]
@@ -364,6 +365,8 @@ def _sentence(one: OpenInput, reading: float, until: float, units: str) -> str:
     below, between, above = state_sentences(
         (one.state_below, one.state_between, one.state_above), may=one.others_decide_too
     )
+    if one.state_between == one.state_below in _STATE_SENTENCES:
+        between = _STATE_SENTENCES[one.state_between][1]
     before, shown, after = {
         FRICTION: ("an off-cut that slides before {}", _degrees, "later"),
         STRENGTH: (
