@@ -80,7 +80,7 @@ of it, it is told up to twice too small. [-]"""
 FURTHER_ON = Manner(most_iterations=300)
 """How: where that takes more linear systems than four usual presses what is foreseen is told."""
 
-APART = 0.05
+TOO_NEAR = 0.05
 """Nearer to each other than this, over their value, two presses do not tell how stress grows. [-]"""
 
 STRENGTH_PATHS = tuple(
@@ -651,7 +651,7 @@ def _harder(
         there = state_at(done.elastic, path, limit)
     except NoConvergenceError:
         return at_press, limit
-    if not (there.closely and judged.closely) or abs(limit / judged.press_N - 1) < APART:
+    if not (there.closely and judged.closely) or abs(limit / judged.press_N - 1) < TOO_NEAR:
         return at_press, limit
     pair = sorted(((judged.press_N, opening.stress.split), (limit, split_in(there))), key=lambda at: at[0])
     return at_press, limit_press_N([press_N for press_N, _ in pair], lambda i: pair[i][1])
