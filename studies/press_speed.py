@@ -227,7 +227,10 @@ def errors(
         fine = _read(count, 72, FINE)
         for per_turn in points:
             read = _read(count, per_turn, None)
-            found[count, per_turn] = {name: read[name] / fine[name] - 1 for name in fine}
+            # A bowl that slips in the finely stepped press has no rise left to be compared with.
+            found[count, per_turn] = {
+                name: read[name] / fine[name] - 1 if fine[name] else float("nan") for name in fine
+            }
             said = ", ".join(f"{name} {100 * off:+.2f}" for name, off in found[count, per_turn].items())
             print(
                 f"{count} turns, {per_turn} a turn against 72 in short steps, percent: {said}", flush=True

@@ -194,7 +194,7 @@ def test_collapse_over_press_nears_that_of_a_ring_on_a_taper(wedged):
     [{"turns": 4.4, "friction": 0.4}, {"turns": 5.3, "friction": 0.3, "tilt_deg": 6.5, "root_deg": 70.0}],
 )
 def test_more_points_hardly_move_what_is_left(cut):
-    """With 24, 36 and 72 points a turn rise and forces part by less than 1 percent, friction used by 5.
+    """With 24, 36 and 72 points a turn rise and forces part by less than 1 percent, friction used by 4.
 
     It is found to 1.5 percent, and the path there is not the same with other points.
     """
@@ -208,7 +208,7 @@ def test_more_points_hardly_move_what_is_left(cut):
         )
     for fewer in read[:2]:
         assert fewer[:3] == pytest.approx(read[2][:3], rel=0.01)
-        assert fewer[3] == pytest.approx(read[2][3], rel=0.05)
+        assert fewer[3] == pytest.approx(read[2][3], rel=0.04)
 
 
 @cache

@@ -32,9 +32,10 @@ UNEVEN_NODES = 1.5
 move the press a bowl needs by 5 to 15 percent, as on a round one, and the chance of splitting by
 a tenth."""
 
-UNEVEN_SPLINES = 24
-"""Splines a revolution there: with the 12 that serve circles 5 to 10 percent of the work were not accounted
-for without friction, with 24 it is 1 to 2 (0.5 on a round bowl)."""
+UNEVEN_SPLINES, UNEVEN_SPLINES_PER_POINT = 24, 2 / 3
+"""Least splines a revolution there, and to a point where the points are refined: with the 12 that serve
+circles 5 to 10 percent of the work were not accounted for without friction, with 24 it is 1 to 2 (0.5 on a
+round bowl)."""
 
 __all__ = ["NODES_PER_TURN", "elastic_bowl", "laid_out", "strip_wood"]
 
@@ -83,6 +84,7 @@ def laid_out(bowl: Bowl, rigid: RigidFit, nodes_per_turn: int) -> tuple[ElasticB
     uneven = rigid.slot.winding is not None and not rigid.slot.winding.even
     if uneven:
         nodes_per_turn = round(UNEVEN_NODES * nodes_per_turn)
+    splines = max(UNEVEN_SPLINES, round(UNEVEN_SPLINES_PER_POINT * nodes_per_turn))
     step = TURN_RAD / nodes_per_turn
     count = int(np.floor(float(rigid.strip.angle_rad[-1]) / step + 1e-9)) + 1
     angle: Array = step * np.arange(count, dtype=np.float64)
@@ -116,7 +118,7 @@ def laid_out(bowl: Bowl, rigid: RigidFit, nodes_per_turn: int) -> tuple[ElasticB
         bowl.use.friction,
         rim_load(strip, first_node=count - 1 - nodes_per_turn),
         (np.arange(1, count) - 1) // nodes_per_turn + 1,
-        splines_per_turn=min(UNEVEN_SPLINES, nodes_per_turn) if uneven else None,
+        splines_per_turn=min(splines, nodes_per_turn) if uneven else None,
     )
     bend = _bend_per_mm(rigid, angle, strip)
     return elastic, strip_wood(bowl, strip, middle_width, thickness, middle_lean, curvature_per_mm=bend)

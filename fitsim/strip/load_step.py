@@ -32,7 +32,7 @@ from fitsim.strip.configuration import (
 )
 from fitsim.strip.contact_law import ContactLaw, touch
 from fitsim.strip.kernels import books_of, deformed_under, longest, off_the_law
-from fitsim.strip.splines import SPLINES_PER_TURN, strip_splines
+from fitsim.strip.splines import SPLINES_PER_POINT, strip_splines
 from fitsim.strip.state import ContactForces, ElasticBowl, Followed, PressState
 
 __all__ = [
@@ -174,7 +174,8 @@ def prepare(bowl: ElasticBowl, *, splines_per_turn: int | None = None) -> Solver
     Solver
         Used for every step of this bowl, whatever its friction.
     """
-    splines_per_turn = splines_per_turn or bowl.splines_per_turn or SPLINES_PER_TURN
+    usual = round(SPLINES_PER_POINT * bowl.nodes_per_turn)
+    splines_per_turn = splines_per_turn or bowl.splines_per_turn or usual
     held = held_constants(strip_splines(bowl, splines_per_turn=splines_per_turn))
     strip = bowl.strip
     # The strip's own stiffness against bending in the plane sets the scale, softer on a wider turn.

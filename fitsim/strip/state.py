@@ -45,7 +45,8 @@ class ElasticBowl:
     compliance_mm_per_N : float
         Contact compliance of a touching point where 36 of them share a revolution: an estimate. [mm/N]
     splines_per_turn : int or None
-        Splines that its shape is written with; None for the usual number, which serves circles.
+        Splines that its shape is written with in a revolution; None for the usual number to a point, which
+        serves circles.
 
     """
 
