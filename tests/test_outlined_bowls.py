@@ -17,6 +17,9 @@ from fitsim.bowl.strip_layout import elastic_bowl, laid_out
 from fitsim.geometry.board_outline import Outline
 from fitsim.geometry.cut import cut_length_mm
 from fitsim.geometry.rings import slot_faces
+from fitsim.seasons.moisture_year import at_moistures
+from fitsim.seasons.swelling_strip import as_opened, swell
+from fitsim.seasons.weeks import week_of_opening
 from fitsim.strip.gap import meet, strip_line
 from fitsim.strip.press import ElasticBowl, Manner, PressState, press
 from fitsim.strip.results import force_rise_loop
@@ -248,3 +251,23 @@ def opened_angles(opened) -> np.ndarray:  # type: ignore[no-untyped-def]
     """Angles swept of an opened strip's nodes."""
     per_turn = opened.elastic.nodes_per_turn
     return 2 * math.pi / per_turn * np.arange(len(opened.elastic.strip.position_mm))
+
+
+def test_a_bowl_whose_turns_are_not_circles_has_seasons() -> None:
+    """Opened in a week and left open through a drier one, its strip is the one that was pressed.
+
+    The chance of the week is that of the opening, and the same moisture again moves nothing.
+    """
+    bowl = outlined(ROUNDED, corner_mm=18.0, root_rad=0.6)
+    bowl = replace(bowl, use=replace(bowl.use, friction=0.5))
+    opening = open_bowl(bowl, press_N=80.0, nodes_per_turn=16)
+    week = week_of_opening(bowl, opening)
+    assert week.chance_low <= opening.stress.chance <= week.chance_high
+    assert week.rise_mm == pytest.approx(opening.released.rise_left_mm, rel=0.1)
+    stands = as_opened(bowl, opening)
+    assert len(stands.elastic.strip.arc_mm) == len(opening.elastic.strip.arc_mm)
+    same = swell(stands, bowl).standing
+    assert same.state.drop_mm == pytest.approx(stands.state.drop_mm, abs=0.02)
+    moist = [bowl.use.base_moisture_percent - 0.3, bowl.use.turn_moisture_percent[0] - 0.5]
+    drier = swell(stands, at_moistures(bowl, np.array(moist))).standing
+    assert np.abs(drier.state.drop_mm - stands.state.drop_mm).max() > 0.005

@@ -4,6 +4,7 @@ import importlib.util
 import json
 import os
 import pickle
+import re
 import signal
 import subprocess
 import sys
@@ -395,6 +396,7 @@ def test_a_bowl_that_never_locks_is_told_so(tmp_path: Path, changed: tuple[str, 
     assert {w["state"] for w in told["weeks"]} == {state}
     assert {w["rise_mm"] for w in told["weeks"]} == {None}
     assert told["left_open"]["stands_all_the_year"] is False
+    assert re.search(r"least rise +- +- +-", run("seasons", path).stdout)
 
 
 @pytest.mark.parametrize(

@@ -246,6 +246,32 @@ def test_best_tilt_lies_in_the_range_and_locks_likelier_than_its_ends() -> None:
     assert answer.curve.chance.sum(axis=1) == pytest.approx(np.ones(len(answer.curve.tilt_rad)))
 
 
+@pytest.mark.parametrize(
+    ("low", "high", "offset", "tenths"),
+    [(4.19, 4.48, 0.0, True), (4.19, 4.48, 0.03, True), (5.505, 5.595, 0.0, False)],
+)
+def test_the_best_tilt_is_one_that_can_be_set(low: float, high: float, offset: float, tenths: bool) -> None:
+    """On a scale with tenths of a degree and within the range, however near to its end fewest split."""
+
+    def numbers(seen: Bowl) -> DecidingNumbers:
+        deg = math.degrees(seen.cut.tilt_rad[0])
+        few = 0.3 - min(max(deg - low, 0.0), 0.6) / 2
+        return DecidingNumbers(0.5, 0.15 + (deg - low) / 10, 1 + (deg - high) / 10, few)
+
+    given = bowl_of(friction="0.6", tilt_rad=math.radians(0.02))
+    given = replace(given, limits=replace(given.limits, split_chance=0.5))
+    given = replace(given, cut=replace(given.cut, scale_offset_rad=math.radians(offset)))
+    answer = tilt_answer(given, one_by_one(numbers), seed=3, **FEW)
+    best = math.degrees(answer.best_tilt_rad)
+    assert answer.span is not None
+    assert answer.span.holds(answer.best_tilt_rad)
+    on_scale = 10 * (best - offset)
+    assert (abs(on_scale - round(on_scale)) < 1e-9) == tenths
+    assert f"Best tilt: {best - offset:.{1 if tenths else 2}f} deg." in tilt_report(
+        answer, units="mm", width=999
+    )
+
+
 @pytest.mark.parametrize("seed", [4, 9])
 def test_where_nine_in_ten_are_told_to_lock_nine_in_ten_do(seed: int) -> None:
     """Counted one by one at both ends, within two of the standard errors told (and the count's own)."""

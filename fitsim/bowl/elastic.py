@@ -64,6 +64,9 @@ __all__ = [
 REACHES_N = (45.0, 150.0, REACH_N)
 """Presses to which bowls are pressed one after another until they hold. [N]"""
 
+MOST_ISLANDS = 3
+"""Times the press needed is looked for where the bowl slips at the one it ought to be given."""
+
 BESIDE = (1.02, 0.98, 1.04, 1.08)
 """Times the judged press at which a bowl is let go that slips at it, though it holds from less."""
 
@@ -141,9 +144,24 @@ class Opening:
         return None if self.released is None else self.released.rest
 
     @property
+    def press_N(self) -> float:
+        """Press it is told at: the one it is judged at, where the state is a hair beside that. [N]"""
+        reached, judged = self.pressed.press_N, self.judged.press_N
+        beside = min(BESIDE) * judged * (1 - 1e-9) <= reached <= max(BESIDE) * judged * (1 + 1e-9)
+        return judged if beside and not self.fell_through else reached
+
+    @property
     def fell_through(self) -> bool:
         """Whether a turn dropped out of its neighbour while the press acted."""
         return self.pressed.fell_through
+
+    @property
+    def rise_at_rest_mm(self) -> float:
+        """Mean rise after letting go; nan where it fell through, or slipped away out of sight. [mm]"""
+        released = self.released
+        if released is None or not released.rise_left_mm > 0:
+            return math.nan
+        return rim_height(self.elastic, released.rest).mean_mm
 
 
 @dataclass(frozen=True, eq=False)
@@ -157,8 +175,7 @@ class ElasticFit:
     holds : bool
         Whether it keeps its rise after the press it is judged at.
     rise_at_rest_mm : float
-        Mean rise after letting go; nan where the bowl fell through or its springing back could not be
-        followed. [mm]
+        Mean rise after letting go; nan where the bowl fell through or slipped away out of sight. [mm]
     press_needed_N : float
         Least press after which it holds at this friction; infinite if none up to the reach, nan where it
         was not looked for: the friction that asks most decides, and there is press enough for it. [N]
@@ -253,7 +270,7 @@ def open_bowl(
     if rigid_fit(bowl).numbers.slot_left_mm <= 0:
         raise OutsideModelError("a slot is shut when flat: the bowl will not open")
     asked = (
-        _asked(bowl, nodes_per_turn, roughly=roughly)
+        _asked(bowl, nodes_per_turn, lowering=lowering, roughly=roughly)
         if press_N is None
         else JudgedPress(math.nan, press_N, press_N, press_N, 0.0)
     )
@@ -347,7 +364,7 @@ def _frictions(bowl: Bowl) -> tuple[float, ...]:
     return tuple(sorted({bowl.use.friction, *ends}))
 
 
-def _asked(bowl: Bowl, nodes_per_turn: int, *, roughly: bool) -> JudgedPress:
+def _asked(bowl: Bowl, nodes_per_turn: int, *, lowering: bool, roughly: bool) -> JudgedPress:
     """The press of the friction asking most, where a bowl so pressed locks there and at its own friction.
 
     Less friction asks for more press. Where the press that a lesser friction asks for is not right, that
@@ -356,13 +373,8 @@ def _asked(bowl: Bowl, nodes_per_turn: int, *, roughly: bool) -> JudgedPress:
     own, least_needs_N = bowl.use.friction, math.nan
     for friction in _frictions(bowl):
         known = _plain(with_friction_known(bowl, friction))
-        needed_N = _needed_N(_only_forces(known), nodes_per_turn, roughly=roughly)
-        found = judged_press(
-            {friction: needed_N},
-            spare=bowl.limits.press_spare,
-            available_N=bowl.use.press_N,
-            ordinary_N=ordinary_hand().value_N,
-        )
+        found = _asked_when_known(known, nodes_per_turn, lowering=lowering, roughly=roughly)
+        needed_N = found.needed_N
         if friction >= own:
             if math.isfinite(needed_N):
                 break
@@ -373,6 +385,29 @@ def _asked(bowl: Bowl, nodes_per_turn: int, *, roughly: bool) -> JudgedPress:
         if math.isnan(least_needs_N):
             least_needs_N = needed_N
     return replace(found, least_needs_N=least_needs_N)
+
+
+def _asked_when_known(bowl: Bowl, nodes_per_turn: int, *, lowering: bool, roughly: bool) -> JudgedPress:
+    """The press that a bowl of known friction is judged at.
+
+    About the least press turns may stick and slip by turns as it grows. A bowl that slips at the press it
+    ought to be given holds only by luck at the gentler one: it is looked for anew, beyond.
+    """
+    bare, friction, slips_N = _only_forces(bowl), bowl.use.friction, 0.0
+    for _ in range(MOST_ISLANDS):
+        found = judged_press(
+            {friction: _needed_N(bare, nodes_per_turn, slips_N, roughly=roughly)},
+            spare=bowl.limits.press_spare,
+            available_N=bowl.use.press_N,
+            ordinary_N=ordinary_hand().value_N,
+        )
+        if found.share > 1:
+            break
+        _done, released = _near(bare, nodes_per_turn, found, lowering=lowering)
+        if released is None or released.kept >= KEPT_SHARE or found.press_N < found.needed_N:
+            break
+        slips_N = found.press_N
+    return found
 
 
 @lru_cache(maxsize=128)
@@ -386,11 +421,11 @@ def _locks(bowl: Bowl, asked: JudgedPress, nodes_per_turn: int) -> bool:
 
 
 @lru_cache(maxsize=64)
-def _needed_N(bare: Bowl, nodes_per_turn: int, *, roughly: bool) -> float:
-    """Least press after which it holds; infinite if none up to the reach. [N]"""
+def _needed_N(bare: Bowl, nodes_per_turn: int, slips_N: float = 0.0, *, roughly: bool) -> float:
+    """Least press after which it holds, beyond one where it slips; infinite if none up to the reach. [N]"""
     within = ROUGH if roughly else CLOSE
-    needed_N, known = math.inf, dict[float, Kept]()
-    for reach_N in REACHES_N:
+    needed_N, known = math.inf, {slips_N: Kept(False, 1.0)} if slips_N > 0 else {}
+    for reach_N in [reach for reach in REACHES_N if reach > slips_N]:
         done = _pressed(bare, nodes_per_turn, reach_N)
         fell = done.path[-1].fell_through
         on = reach_N < REACH_N and not fell
@@ -402,11 +437,12 @@ def _needed_N(bare: Bowl, nodes_per_turn: int, *, roughly: bool) -> float:
     return needed_N
 
 
-def _needed_in_middle_N(bowl: Bowl, judged: JudgedPress, nodes_per_turn: int) -> float:
+def _needed_in_middle_N(bowl: Bowl, judged: JudgedPress) -> float:
     """The same at the bowl's own friction; nan where a lesser friction decides. [N]"""
-    if judged.friction < bowl.use.friction:
+    own = bowl.use.friction
+    if judged.friction < own:
         return math.nan
-    return _needed_N(_only_forces(bowl), nodes_per_turn, roughly=False)
+    return judged.needed_N if judged.friction == own else math.inf
 
 
 def _overlap(bare: Bowl, asked: JudgedPress, nodes_per_turn: int, *, lowering: bool) -> float:
@@ -583,8 +619,8 @@ def elastic_fit(bowl: Bowl, *, nodes_per_turn: int = NODES_PER_TURN) -> ElasticF
     return ElasticFit(
         opening=opening,
         holds=holds,
-        rise_at_rest_mm=_rise_at_rest_mm(released, elastic),
-        press_needed_N=_needed_in_middle_N(bowl, opening.judged, nodes_per_turn),
+        rise_at_rest_mm=opening.rise_at_rest_mm,
+        press_needed_N=_needed_in_middle_N(bowl, opening.judged),
         reach_N=REACH_N,
         chance_at_press=at_press,
         split_press_N=split_press_N,
@@ -602,12 +638,6 @@ def elastic_fit(bowl: Bowl, *, nodes_per_turn: int = NODES_PER_TURN) -> ElasticF
         nail_N=max(float(np.linalg.norm(nail_force_N(elastic, s), axis=1).max(initial=0.0)) for s in path),
         loop=force_rise_loop(elastic, walked),
     )
-
-
-def _rise_at_rest_mm(released: Released | None, elastic: ElasticBowl) -> float:
-    if released is None or not math.isfinite(released.rise_left_mm):
-        return math.nan
-    return rim_height(elastic, released.rest).mean_mm
 
 
 def _harder(

@@ -144,7 +144,7 @@ def judge_opening(bowl: Bowl, opening: Opening) -> Judgement:
         rise_mm=opening.rim.mean_mm,
         rise_left_mm=0.0 if opening.released is None else opening.released.rise_left_mm,
         needed_N=opening.judged.needed_N,
-        press_N=opening.pressed.press_N,
+        press_N=opening.press_N,
         drop_mm=frozen(opening.turns.drop_mm),
     )
 

@@ -37,7 +37,7 @@ UNEVEN_SPLINES, UNEVEN_SPLINES_PER_POINT = 24, 2 / 3
 circles 5 to 10 percent of the work were not accounted for without friction, with 24 it is 1 to 2 (0.5 on a
 round bowl)."""
 
-__all__ = ["NODES_PER_TURN", "elastic_bowl", "laid_out", "strip_wood"]
+__all__ = ["NODES_PER_TURN", "elastic_bowl", "laid_out", "laid_out_as", "strip_wood"]
 
 NODES_PER_TURN = 24
 """Elements in a revolution; 24, 36 and 72 give the same rim to 0.2 percent from six to thirteen turns."""
@@ -81,9 +81,34 @@ def laid_out(bowl: Bowl, rigid: RigidFit, nodes_per_turn: int) -> tuple[ElasticB
     tuple[ElasticBowl, StripWood]
         Ready to press, and for :func:`fitsim.strip.stress.strip_stress`.
     """
-    uneven = rigid.slot.winding is not None and not rigid.slot.winding.even
-    if uneven:
-        nodes_per_turn = round(UNEVEN_NODES * nodes_per_turn)
+    more = UNEVEN_NODES if _uneven(rigid) else 1
+    return _laid_out(bowl, rigid, round(more * nodes_per_turn))
+
+
+def laid_out_as(bowl: Bowl, rigid: RigidFit, before: ElasticBowl) -> tuple[ElasticBowl, StripWood]:
+    """Lay out the strip node by node as it was laid out before, for the same cut at other moistures.
+
+    Parameters
+    ----------
+    bowl, rigid : Bowl, RigidFit
+        As for :func:`elastic_bowl`.
+    before : ElasticBowl
+        The strip of the same cut as it was.
+
+    Returns
+    -------
+    tuple[ElasticBowl, StripWood]
+        As :func:`laid_out`.
+    """
+    return _laid_out(bowl, rigid, before.nodes_per_turn)
+
+
+def _uneven(rigid: RigidFit) -> bool:
+    """Whether its line bends unevenly, turns being no circles."""
+    return rigid.slot.winding is not None and not rigid.slot.winding.even
+
+
+def _laid_out(bowl: Bowl, rigid: RigidFit, nodes_per_turn: int) -> tuple[ElasticBowl, StripWood]:
     splines = max(UNEVEN_SPLINES, round(UNEVEN_SPLINES_PER_POINT * nodes_per_turn))
     step = TURN_RAD / nodes_per_turn
     count = int(np.floor(float(rigid.strip.angle_rad[-1]) / step + 1e-9)) + 1
@@ -118,7 +143,7 @@ def laid_out(bowl: Bowl, rigid: RigidFit, nodes_per_turn: int) -> tuple[ElasticB
         bowl.use.friction,
         rim_load(strip, first_node=count - 1 - nodes_per_turn),
         (np.arange(1, count) - 1) // nodes_per_turn + 1,
-        splines_per_turn=min(splines, nodes_per_turn) if uneven else None,
+        splines_per_turn=min(splines, nodes_per_turn) if _uneven(rigid) else None,
     )
     bend = _bend_per_mm(rigid, angle, strip)
     return elastic, strip_wood(bowl, strip, middle_width, thickness, middle_lean, curvature_per_mm=bend)

@@ -116,7 +116,7 @@ def _heading(figure: "Figure", answer: BowlFit, opening: Opening, units: str) ->
     write_on(figure, PAGE_WIDTH_mm - EDGE_mm, y, state, 15, weight="bold", ha="right")
     if state != verdict.state_at_best:
         write_on(figure, PAGE_WIDTH_mm - EDGE_mm, y - 5.5, other_states(verdict), 9, ha="right")
-    press = _force(opening.pressed.press_N, units)
+    press = _force(opening.press_N, units)
     drawn = f"the elastic strip pressed open with {press}, every range at its middle"
     write_on(figure, EDGE_mm, y - 5.5, drawn, 9)
     unseen = (

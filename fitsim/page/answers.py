@@ -124,7 +124,7 @@ def middle_object(bowl: Bowl, opening: Opening, units: str) -> dict[str, Any]:
         "line": state.upper(),
         "rise": show_length(kept, units=units) if kept > 0 else "none",
         "rise_of": LET_GO,
-        "press": show_force(opening.pressed.press_N, units=units),
+        "press": show_force(opening.press_N, units=units),
     }
 
 
@@ -245,8 +245,6 @@ def _rise_words(answer: BowlFit, units: str) -> str:
     found = answer.elastic
     if found is None or found.opening.fell_through or not found.holds:
         return "none"
-    if not math.isfinite(found.rise_at_rest_mm):
-        return "not followed"
     return show_length(found.rise_at_rest_mm, units=units)
 
 

@@ -195,7 +195,7 @@ def _elastic(answer: BowlFit) -> dict[str, Any]:
         _number(found.press_needed_N),
         _number(opening.judged.needed_N),
         _number(opening.judged.asked_N),
-        opening.pressed.press_N,
+        opening.press_N,
         found.reach_N,
         _number(found.collapse_N),
         _number(opening.numbers.friction_used),

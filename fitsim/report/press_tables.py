@@ -7,7 +7,7 @@ from fitsim.bowl.changes import TriedChange
 from fitsim.bowl.elastic import ElasticFit
 from fitsim.bowl.fit import BowlFit
 from fitsim.quantities import show_force, show_length, show_small
-from fitsim.report.wording import deciding_press_N, plain_words, show_needed_press
+from fitsim.report.wording import deciding_press_N, plain_words, show_needed_press, shown_presses
 from fitsim.strip.results import NAIL_WITHIN, LEVEL_WITHIN_mm
 
 if TYPE_CHECKING:
@@ -93,9 +93,9 @@ def rise_rows(table: "Table", found: ElasticFit, units: str) -> None:
     give = show_length(LEVEL_WITHIN_mm, units=units)
     table.add_row("low to high side of the rim, pressed", f"{low} to {high}, difference +- {give}")
     rest = found.rise_at_rest_mm
-    table.add_row(
-        "rise of the rim, let go", show_length(rest, units=units) if math.isfinite(rest) else "not followed"
-    )
+    nothing = "none: it springs back"
+    left = show_length(rest, units=units) if math.isfinite(rest) else nothing
+    table.add_row("rise of the rim, let go", left)
 
 
 def press_table(answer: BowlFit, found: ElasticFit, units: str) -> "Table":
@@ -119,6 +119,8 @@ def press_table(answer: BowlFit, found: ElasticFit, units: str) -> "Table":
     judged = found.opening.judged
     most_N, there_N = deciding_press_N(answer), answer.bowl.use.press_N
     there = show_force(there_N, units=units, figures=2 if most_N is None else 3)
+    if 1 < judged.share < math.inf:
+        there = shown_presses(answer, judged.asked_N, judged.needed_N, beside_N=(there_N,), units=units)[-1]
     table.add_row("press there is", there)
     more = f"more than {show_force(found.reach_N, units=units)}, if any"
     needed, most = (
@@ -142,7 +144,7 @@ def press_table(answer: BowlFit, found: ElasticFit, units: str) -> "Table":
         least = show_needed_press(answer, judged.least_needs_N, units=units)
         row = "press it needs to hold where friction is least"
         table.add_row(row, least if judged.least_needs_N < math.inf else more)
-    pressed_N = found.opening.pressed.press_N
+    pressed_N = found.opening.press_N
     at = show_needed_press(answer, pressed_N, units=units) if pressed_N < there_N else there
     table.add_row("press it is judged at", at)
     table.add_row("friction used, of the friction there is", _used(found.opening.numbers.friction_used))
@@ -209,6 +211,13 @@ def _chance(value: float) -> str:
     return show_small(value) if value < 0.01 else f"{value:.2f}"
 
 
+def _friction_at_rest(found: ElasticFit, used: float) -> str:
+    """Of a bowl that slips nothing comes to rest."""
+    if not math.isfinite(found.rise_at_rest_mm):
+        return "-"
+    return f"{used:.2f}" if math.isfinite(used) else "not seated"
+
+
 def elastic_cells(found: ElasticFit, turn: int, units: str) -> list[str]:
     """Drop, overlap and hold of one turn; a tail too short for the elements is left blank.
 
@@ -233,5 +242,5 @@ def elastic_cells(found: ElasticFit, turn: int, units: str) -> list[str]:
     return [
         show_length(float(turns.drop_mm[turn]), units=units, fine=True),
         f"{overlap:.2f}" if overlap > 0 else "none",
-        f"{hold:.2f}" if math.isfinite(hold) else "not seated",
+        _friction_at_rest(found, hold),
     ]

@@ -311,7 +311,9 @@ def _worst_table(answer: SeasonAnswer, units: str) -> "Table":
     table = plain_table("Worst", "week of", "value", "worst in")
     for w in answer.worst:
         name = "least rise" if w.number == "rise_mm" else NAMES[w.number]
-        table.add_row(name, _day(answer, w.week), _shown(w.number, w.value, units), _months(w))
+        told = math.isfinite(w.value)
+        when, months = (_day(answer, w.week), _months(w)) if told else ("-", "-")
+        table.add_row(name, when, _shown(w.number, w.value, units), months)
     return table
 
 
@@ -475,7 +477,7 @@ def _how_sentences(answer: SeasonAnswer) -> list[str]:
     weekly = answer.weekly
     said = [
         "Every number but rocking is that of the elastic strip, pressed open as fit presses it, at "
-        f"{answer.bowl.limits.press_spare:g} times the press that week needs, and let go. "
+        f"{answer.bowl.limits.press_spare:g} times the press that week needs or all there is, and let go. "
         f"{len(weekly.pressed)} weeks were pressed"
     ]
     if weekly.rise_within > 0:

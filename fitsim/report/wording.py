@@ -342,7 +342,8 @@ def advised_test(answer: BowlFit, *, units: str) -> str:
     inputs = (*open_inputs(open_ends), *_open_strength(answer))
     test = most_telling_test(inputs, moisture_percent=bowl.board.moisture_percent, units=units)
     if test is not None:
-        return f"What would settle it best: {test.sentence}"
+        plain = verdict.state == LOCKS and not verdict.depends_on
+        return f"{'To be surer still' if plain else 'What would settle it best'}: {test.sentence}"
     return next((_plain_test(answer, d, units) for d in verdict.depends_on if d.name in SETTLE_IT), "")
 
 
@@ -531,7 +532,7 @@ def _why_springs(answer: BowlFit, worst: DecidingNumbers, units: str) -> str:
             "friction there is, so the turns slide back when you let go."
         )
     judged, limit = found.opening.judged, answer.bowl.limits.friction_used
-    pressed = show_force(found.opening.pressed.press_N, units=units)
+    pressed = show_force(found.opening.press_N, units=units)
     if not math.isfinite(judged.asked_N):
         reach = show_force(found.reach_N, units=units)
         return (
@@ -555,16 +556,18 @@ def _why_springs(answer: BowlFit, worst: DecidingNumbers, units: str) -> str:
         middle = "" if math.isnan(judged.least_needs_N) else " in the middle of the friction's range"
         return (
             f"It needs a press of {asked}, {spare:g} times the {needed} from which it holds{middle}"
-            f"{up_to}, and there are {there}: with less it springs back.{beyond}"
+            f"{up_to}, and there are {there}{_to_spare(judged.needed_N, answer)}: with less than {needed} "
+            f"it springs back.{beyond}"
         )
     if answer.bowl.use.press_N < spare * judged.least_needs_N < math.inf:
         forces_N = (spare * judged.least_needs_N, judged.least_needs_N, answer.bowl.use.press_N)
         asked, needed, there = shown_presses(answer, *forces_N[:2], beside_N=forces_N[2:], units=units)
         return (
             f"Where friction is least it needs a press of {asked}, {spare:g} times the {needed} from which "
-            f"it holds, and there are {there}: with less it springs back. In the middle of the friction's "
-            f"range {show_force_upward(judged.asked_N, units=units)} would do: slide one off-cut on "
-            "another to know it better."
+            f"it holds there, and there are {there}{_to_spare(judged.least_needs_N, answer)}: with less "
+            f"than {needed} it springs back. In the middle of the friction's range "
+            f"{show_force_upward(judged.asked_N, units=units)} would do: slide one off-cut on another to "
+            "know it better."
         )
     with_less = any(d.name == "press" and d.state_at_low == SPRINGS_BACK for d in answer.verdict.depends_on)
     if not with_less and (worst.friction_used > limit or worst.kept < KEPT_SHARE):
@@ -584,8 +587,13 @@ def _why_springs(answer: BowlFit, worst: DecidingNumbers, units: str) -> str:
         )
     return (
         f"It needs a press of {asked}, {spare:g} times the {needed} from which it holds"
-        f"{_at_asking_friction(answer)}{up_to}; with less it springs back."
+        f"{_at_asking_friction(answer)}{up_to}; with less than {needed} it springs back."
     )
+
+
+def _to_spare(needed_N: float, answer: BowlFit) -> str:
+    """Where there is press enough to make it hold, but not with the spare."""
+    return ", too little to spare" if answer.bowl.use.press_N > needed_N else ""
 
 
 def _forces_apart(*forces_N: float, units: str) -> list[str]:
@@ -687,7 +695,7 @@ def _why_splits(answer: BowlFit, _worst: DecidingNumbers, units: str) -> str:
     place = found.opening.stress.worst
     clock = math.degrees(place.clock_rad)
     return (
-        f"Pressed with the {show_force(found.opening.pressed.press_N, units=units)} it takes"
+        f"Pressed with the {show_force(found.opening.press_N, units=units)} it takes"
         f"{' where friction is least' if _asks_at_less_friction(answer, found) else ''}, "
         f"{_split_words(answer)}, likeliest on turn {place.turn}, "
         f"seen from the bowl's centre {clock:.0f} deg from the grain ({plain_words(place.cause)})."
@@ -702,7 +710,7 @@ def _why_locks(answer: BowlFit, _worst: DecidingNumbers, units: str) -> str:
     numbers = found.opening.numbers
     rise = show_length(found.rise_at_rest_mm, units=units)
     pressed, needed = (
-        show_force(v, units=units) for v in (found.opening.pressed.press_N, found.opening.judged.needed_N)
+        show_force(v, units=units) for v in (found.opening.press_N, found.opening.judged.needed_N)
     )
     return (
         f"Pressed with {pressed} and let go the rim stands {rise} high and keeps {numbers.kept:.0%} of its "

@@ -33,7 +33,7 @@ from fitsim.arrays import Array, BoolArray
 from fitsim.bowl.closed_form import rigid_fit
 from fitsim.bowl.elastic import Opening
 from fitsim.bowl.inputs import Bowl
-from fitsim.bowl.strip_layout import laid_out
+from fitsim.bowl.strip_layout import laid_out_as
 from fitsim.strip.configuration import configure
 from fitsim.strip.load_step import prepare
 from fitsim.strip.release import KEPT_SHARE
@@ -118,7 +118,7 @@ def as_opened(bowl: Bowl, opening: Opening) -> StandingBowl | None:
     """
     if opening.released is None or opening.released.kept < KEPT_SHARE:
         return None
-    elastic, wood = laid_out(bowl, rigid_fit(bowl), opening.elastic.nodes_per_turn)
+    elastic, wood = laid_out_as(bowl, rigid_fit(bowl), opening.elastic)
     rest = opening.released.rest
     normal = _seat_forces(rest)[:, :, 0]
     stands = rest.followed.gap_mm + elastic.point_compliance_mm_per_N * normal
@@ -192,7 +192,7 @@ def _between(first: Bowl, last: Bowl, share: float) -> Bowl:
 
 def _swell_at_once(standing: StandingBowl, bowl: Bowl, *, rounds: int) -> tuple[StandingBowl | None, bool]:
     """One step of moisture; None and whether it slipped where no equilibrium is found."""
-    elastic, wood = laid_out(bowl, rigid_fit(bowl), standing.elastic.nodes_per_turn)
+    elastic, wood = laid_out_as(bowl, rigid_fit(bowl), standing.elastic)
     solver, before = prepare(elastic), standing.state
     growth, shift = _moved_faces(standing, bowl, elastic)
     give = elastic.point_compliance_mm_per_N

@@ -27,7 +27,7 @@ from fitsim.arrays import Array, IntArray
 from fitsim.bowl.closed_form import rigid_fit
 from fitsim.bowl.elastic import Opening, open_bowl
 from fitsim.bowl.inputs import Bowl
-from fitsim.bowl.strip_layout import laid_out
+from fitsim.bowl.strip_layout import laid_out_as
 from fitsim.bowl.verdict import NOT_DECIDED, DecidingNumbers, judge
 from fitsim.errors import NoConvergenceError
 from fitsim.processes import at_once
@@ -171,7 +171,7 @@ def week_of_opening(bowl: Bowl, opening: Opening) -> WeekFit:
     if released is not None and released.rise_left_mm > 0:
         rim = rim_height(opening.elastic, released.rest)
         rise, level = rim.mean_mm, rim.out_of_level_mm
-    _, wood = laid_out(bowl, rigid_fit(bowl), opening.elastic.nodes_per_turn)
+    _, wood = laid_out_as(bowl, rigid_fit(bowl), opening.elastic)
     strength = grain_strength(bowl.board.wood, bowl.use.turn_moisture_percent[0], bowl.board.tested_across)
     stressed = resolved_stress(opening.elastic, opening.pressed, wood)
     reach = chance_over_ranges(

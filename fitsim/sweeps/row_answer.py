@@ -12,14 +12,13 @@ from functools import partial
 from typing import Any
 
 from fitsim.bowl.closed_form import deciding_numbers, rigid_fit
-from fitsim.bowl.elastic import Opening, open_bowl
+from fitsim.bowl.elastic import open_bowl
 from fitsim.bowl.inputs import Bowl
 from fitsim.bowl.judgement import Judgement, judge_opening
 from fitsim.bowl.ranges import mattering, verdict_over_ranges
 from fitsim.bowl.verdict import NOT_DECIDED, DecidingNumbers, Verdict, judge
 from fitsim.errors import InputError, NoConvergenceError, OutsideModelError
 from fitsim.saw.learned import Learned
-from fitsim.strip.results import rim_height
 from fitsim.sweeps.varied_quantities import bowl_with
 
 __all__ = [
@@ -129,7 +128,7 @@ def _judged(bowl: Bowl, *, lowering: bool) -> Judgement:
     if seats.slot_left_mm > 0:
         opening = open_bowl(bowl, lowering=lowering)
         # As ``fit`` tells it: nothing is left of what fell through.
-        return replace(judge_opening(bowl, opening), rise_left_mm=_rise_at_rest_mm(opening))
+        return replace(judge_opening(bowl, opening), rise_left_mm=opening.rise_at_rest_mm)
     return Judgement(
         state=judge(seats, bowl.limits),
         numbers=DecidingNumbers(seats.slot_left_mm, math.nan, math.nan, math.nan, math.nan, math.nan),
@@ -139,13 +138,6 @@ def _judged(bowl: Bowl, *, lowering: bool) -> Judgement:
         press_N=math.nan,
         drop_mm=rigid_fit(bowl).seats.seat_drop_mm[:0],
     )
-
-
-def _rise_at_rest_mm(opening: Opening) -> float:
-    released = opening.released
-    if released is None or not math.isfinite(released.rise_left_mm):
-        return math.nan
-    return rim_height(opening.elastic, released.rest).mean_mm
 
 
 def over_ranges(bowl: Bowl, middle: DecidingNumbers, judge_one: Judge) -> Verdict:

@@ -46,6 +46,9 @@ MOSTLY = 0.9
 LEAST_APART_RAD = math.radians(0.1)
 """Nearer to a tilt whose chance is known the chance is not looked for again: our choice. [rad]"""
 
+SCALE_RAD = math.radians(0.1)
+"""How finely the scale of a table can be set, as tilts are told: our choice. [rad]"""
+
 ALIKE = TARGET_SE
 """Tilts whose chances differ by less than they are known to are alike; the middle of them is taken. [-]"""
 
@@ -275,6 +278,7 @@ def tilt_answer(
     # Other samples than those the surface was laid through.
     points = unit_cube(len(of.dimensions), CURVE_SAMPLES, seed=seed + 1_000_003)
     best = _best_tilt_rad(chances_along_tilt(pressed, row, points), span)
+    best = _set_to_a_tenth_rad(best, span, scale_offset_rad=bowl.cut.scale_offset_rad)
     counted.say("pressing the bowl as it may be sawn, at the best tilt and at the ends")
     ends = () if span is None else (span.low.tilt_rad, span.high.tilt_rad)
     chances, pressed = chances_at(
@@ -351,6 +355,17 @@ def _best_tilt_rad(curve: TiltCurve, span: TiltSpan | None) -> float:
     while high < len(lock) - 1 and alike[high + 1]:
         high += 1
     return float(tilt[low] + tilt[high]) / 2
+
+
+def _set_to_a_tenth_rad(tilt_rad: float, span: TiltSpan | None, *, scale_offset_rad: float) -> float:
+    """The nearest tilt that a scale can be set to and at which the bowl locks; itself where there is none.
+
+    A range may be narrower than what rounding moves a tilt by.
+    """
+    nearest = round((tilt_rad - scale_offset_rad) / SCALE_RAD)
+    at = [scale_offset_rad + (nearest + step) * SCALE_RAD for step in (-1, 0, 1)]
+    held = at if span is None else [set_rad for set_rad in at if span.holds(set_rad)]
+    return min(held, key=lambda set_rad: abs(set_rad - tilt_rad), default=tilt_rad)
 
 
 def _verdict(bowl: Bowl, judge: Judge) -> Verdict | None:

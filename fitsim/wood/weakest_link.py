@@ -171,7 +171,8 @@ def chance_of_any(chances: ArrayLike) -> Array:
         1 - product of (1 - P) over the first axis. [-]
     """
     with np.errstate(divide="ignore"):
-        return np.asarray(-np.expm1(np.log1p(-np.asarray(chances, dtype=np.float64)).sum(axis=0)))
+        none = np.log1p(-np.asarray(chances, dtype=np.float64)).sum(axis=0)
+    return np.asarray(np.abs(np.expm1(none)))  # no minus sign on a chance of nothing
 
 
 def stress_scale(risks: ArrayLike, *, shapes: ArrayLike, betweens: ArrayLike, chance: float = 0.1) -> float:
