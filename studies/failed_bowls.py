@@ -18,6 +18,7 @@ from wandering_kerf import wander, wave_weights
 
 from fitsim.arrays import Array
 from fitsim.bowl.closed_form import RigidFit, rigid_fit
+from fitsim.bowl.hand_press import REACH_N
 from fitsim.bowl.strip_layout import laid_out
 from fitsim.errors import NoConvergenceError, OutsideModelError
 from fitsim.failure.causes import Cause
@@ -133,7 +134,8 @@ def _two_sided(drop: Array, seat: Array, turn: Array, clock: Array) -> float:
 def pressed_with(needed_N: float, samples: Samples, spare: float) -> float:
     """How hard the maker presses: until it stays up and somewhat beyond, or with all there is. [N]"""
     beyond = max(spare * math.exp(WIDER * BEYOND_LOG * float(samples.beyond[0])), LEAST_BEYOND)
-    return min(beyond * needed_N, float(samples.hands_N[0])) * float(samples.press_times[0])
+    hands_N = float(samples.hands_N[0])
+    return min(min(beyond * needed_N, hands_N) * float(samples.press_times[0]), max(hands_N, REACH_N))
 
 
 def run_of(made: SawnBowl, rigid: RigidFit, samples: Samples) -> Run:

@@ -871,6 +871,41 @@ FAULTS = (
         "return laid_out(bowl, rigid, before.nodes_per_turn)",
         "test_outlined_bowls.py::test_a_bowl_whose_turns_are_not_circles_has_seasons",
     ),
+    Fault(
+        "a remedy asks for more press than there is",
+        "fitsim.failure.remedies",
+        'read_only(np.minimum(tiled["hands_N"], there_is_N))',
+        'read_only(tiled["hands_N"] + 0 * there_is_N)',
+        "test_explain.py test_explain_command.py",
+    ),
+    Fault(
+        "pressed too hard: harder than two hands",
+        "fitsim.failure.predict",
+        "leaning = np.maximum(samples.hands_N, REACH_N)",
+        "leaning = np.maximum(samples.hands_N, 10 * REACH_N)",
+        "test_predict.py",
+    ),
+    Fault(
+        "the sheet of a bowl not to be sawn has steps for the bench",
+        "fitsim.pattern.bench_sheet",
+        "(_forbidden_blocks if forbidden else _bench_blocks)",
+        "(_bench_blocks)",
+        "test_bench_sheet.py",
+    ),
+    Fault(
+        "the sheet: what least friction does under its press",
+        "fitsim.pattern.table_setting",
+        "return state if state in STATES else LOCKS",
+        "return LOCKS",
+        "test_bench_sheet.py",
+    ),
+    Fault(
+        "the sheet: a press that may split is no harm",
+        "fitsim.pattern.table_setting",
+        "not found.chance_at_press < HARMLESS_CHANCE",
+        "found.chance_at_press > 1",
+        "test_bench_sheet.py",
+    ),
     # Plans, stores and outlines
     Fault(
         "plans: least likely to lock first",

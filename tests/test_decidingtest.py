@@ -240,7 +240,7 @@ def test_fit_tells_the_load_that_decides() -> None:
         }
     )
     told = advised_test(fit(bowl, rigid=True, beyond=False), units="mm")
-    assert told.startswith("What would settle it best: Break test, 5 strips")
+    assert told.startswith("To be surer still: Break test, 5 strips")
     kilograms = float(told.split("that break below ")[1].split(" kg")[0])
     # Back from the load: 3 F L/(2 b h^2), the volumes at shape 6, and 8 percent moisture.
     stress = 3 * kilograms * 9.80665 * 60 / (2 * 10 * 36)

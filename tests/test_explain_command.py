@@ -16,8 +16,10 @@ from click.testing import CliRunner, Result
 
 from fitsim.bowlfile.defaults import make_bowl
 from fitsim.cli import main
+from fitsim.failure.cause_chances import BestFit
 from fitsim.failure.causes import causes_of_bytes
 from fitsim.failure.explanations import NONE_OF_THESE
+from fitsim.failure.next_measurement import Band
 from fitsim.failure.observations import Observed, Seen, measure_named
 from fitsim.failure.remedies import Remedy, Setting
 from fitsim.failure.why_failed import WhyFailed, why_failed
@@ -198,9 +200,9 @@ def test_no_likely_on_too_few_samples() -> None:
 def test_remedies_read_as_sentences() -> None:
     """Press, tilt and grip stand in one sentence with the height; a hopeless setting is not advised."""
     answer = sprang_back()
-    planned = Setting(math.radians(5), 64.0, 1.0, 0.0, 0.603, 0.93, 1.0, "split")
+    planned = Setting(math.radians(5), 64.0, 70.0, 0.0, None, 0.603, 0.93, 0.05, 1.0, "split")
     gentler = replace(planned, press_N=55.0, chance=0.712)
-    cured = Setting(math.radians(6.5), 70.0, 1.2, 0.4, 0.861, 0.95, 0.77, "spring back")
+    cured = Setting(math.radians(6.5), 70.0, 70.0, 0.4, None, 0.861, 0.95, 0.05, 0.77, "spring back")
     hopeless = replace(planned, scale_tilt_rad=math.radians(9), chance=0.31)
     remedy = Remedy(("use a stronger board",), planned, cured, hopeless, gentler)
     told = (replace(answer.told[0], remedy=remedy),)
@@ -209,11 +211,139 @@ def test_remedies_read_as_sentences() -> None:
         "Use a stronger board. That done, with the tilt as planned, and pressed no harder than it takes "
         "(mostly up to 64 N), 60 in 100 would lock. Pressed a little at a time, and let go as soon as it "
         "stays up (mostly by 55 N), 71 in 100 would lock. With the scale set to 6.5 deg (about 77 % of the "
-        "planned height), a push of up to 120 N and bevels roughened or chalked until an off-cut on "
+        "planned height) and bevels roughened or chalked until an off-cut on "
         "another slides only at 22 deg, 86 in 100 would lock. If it stays as it is, no tilt or press tried "
         "makes even half of them lock. No tilt, press or friction tried reaches 95 in 100; most of the "
         "rest spring back."
     ) in report
+
+
+def said_of(answer: WhyFailed, planned: Setting, cured: Setting, *seen: str) -> str:
+    """What the report says of a remedy for something seen."""
+    looked = Observed(tuple(Seen(what) for what in seen))
+    told = (replace(answer.told[0], remedy=Remedy((), planned, cured, None)),)
+    explained = replace(answer.explanation, observed=looked)
+    return " ".join(explain_report(replace(answer, told=told, explanation=explained), units="mm").split())
+
+
+def test_too_little_press_is_said_and_not_asked_for() -> None:
+    """Of 100 N there is, 137 N wanted: that is told; after a split no force above the 100 N is named."""
+    planned = Setting(math.radians(5), 100.0, 137.0, 0.0, None, 0.2, 0.3, 0.14, 1.0, "spring back")
+    cured = replace(planned, chance=0.97, most_film_mm=0.16, rise_share=1.87, split_chance=0.02)
+    sprang = said_of(sprang_back(), planned, cured, "sprang back")
+    assert (
+        "With the tilt as planned, and pressed with the 100 N there is (many of them take more, up to "
+        "140 N), 20 in 100 would lock and 14 in 100 would split. With thinner or fewer coats, a film of at "
+        "most 0.16 mm on each face (about 187 % of the planned height), 97 in 100 would lock."
+    ) in sprang
+    split = said_of(sprang_back(), planned, replace(cured, most_film_mm=0.0, rise_share=1.0), "split")
+    assert "pressed with no more than the 100 N there is, too little for many of them, 20 in 100" in split
+    assert "With no film on the bevels, 97 in 100 would lock." in split
+    assert "140 N" not in split
+    shut = replace(planned, press_N=7.8, wanted_N=9.0, otherwise="would not open")
+    assert "pressed no harder than it takes, 20 in 100" in said_of(sprang_back(), shut, cured, "split")
+    weaker = replace(planned, press_N=71.0)
+    assert (
+        "pressed with all you seem to have (mostly up to 71 N; many of them take more), 20 in 100"
+    ) in said_of(sprang_back(), weaker, cured, "sprang back")
+    for infinite in ("sprang back", "split"):
+        never = replace(planned, wanted_N=math.inf)
+        assert "no force" not in said_of(sprang_back(), never, never, infinite)
+
+
+def fits_told(fit: BestFit) -> str:
+    """What the report says of one value that fits best."""
+    answer = sprang_back()
+    told = (replace(answer.told[0], fits=(fit,), remedy=None),)
+    return " ".join(explain_report(replace(answer, told=told), units="mm", width=160).split())
+
+
+def test_a_press_above_what_there_is_says_so() -> None:
+    """A press beyond the 100 N of the file is told beside what the file has; one within it is not."""
+    beyond = fits_told(BestFit("press", "N", 64.0, 310.0, 99.0))
+    assert (
+        "press more like 310 N, not 64 N (100 N is all there is by your file), give or take 99 N" in beyond
+    )
+    assert "by your file" not in fits_told(BestFit("press", "N", 64.0, 95.0, 12.0))
+
+
+def test_what_is_certain_has_no_give_or_take() -> None:
+    """A turn known for certain is not told with a give or take of 0; one that is not, is."""
+    words = "bevel reversed from the base out to turn"
+    assert "give or take" not in fits_told(BestFit(words, "", 0.0, 1.0, 0.2))
+    assert f"{words} 2, give or take 1" in fits_told(BestFit(words, "", 0.0, 2.2, 0.7))
+    assert "give or take" not in fits_told(BestFit("kerf", "mm", 0.7, 0.9, 0.002))
+
+
+def test_the_end_of_a_range_that_fits_is_said_in_the_headline() -> None:
+    """Film known as 0.1 to 0.4 mm and found at 0.37: it is said beside the plan itself."""
+    answer = sprang_back()
+    film = BestFit("film on each face", "mm", 0.25, 0.37, 0.02, 0.1, 0.4, 1.4)
+    first = replace(answer.told[0].chance, chance=0.8, reliable=True)
+    known = "Film on each face is known only as 0.10 mm to 0.40 mm"
+    sentence = f"{known}; what you found goes best with about 0.37 mm."
+    for moved, said in ((1.4, True), (0.3, False)):
+        told = (replace(answer.told[0], chance=first, fits=(replace(film, moved=moved),)),)
+        report = " ".join(explain_report(replace(answer, told=told), units="mm").split())
+        assert (sentence in report) is said
+
+
+def test_bevels_found_bare_under_a_film_of_the_file_are_said_plainly() -> None:
+    """The contradiction names the film of the file and what was found, and what to do."""
+    answer = sprang_back()
+    conflict = replace(answer.explanation.conflict, against_file=True)
+    bowl = replace(answer.bowl, uncertain=(), use=replace(answer.bowl.use, film_mm=0.08))
+    explained = replace(answer.explanation, conflict=conflict)
+    said = explain_report(replace(answer, bowl=bowl, explanation=explained), units="mm")
+    assert "CONTRADICTORY: what you found on the bevels" in said
+    told = "By the bowl file each face has a film of 0.08 mm, and you found bare wood: one of the two"
+    assert told in " ".join(said.split())
+
+
+def test_a_bowl_that_held_though_it_should_not_have(few: Path, tmp_path: Path) -> None:
+    """Of a bowl that springs back by fit and held both are said, and a rise below the planned one."""
+    path = tmp_path / "stiff.toml"
+    path.write_text(BOWL.partition("[seen]")[0].replace('"100 N"', '"30 N"'), encoding="utf8")
+    assert (
+        json.loads(CliRunner().invoke(main, ["fit", str(path), "--json"]).stdout)["verdict"]
+        == "springs back"
+    )
+    told = " ".join(run(path, "--causes", few, "--seen", "held").stdout.split())
+    assert "NOTHING FAILED: it opened and stays open" in told
+    assert "The plan was expected to spring back; it held, so something is more favourable" in told
+    assert "As far as it can be told: " in told
+    assert "how hard you can push more like" in told
+    low = ("--causes", few, "--seen", "held", "--measured", "rise=7 mm")
+    told = " ".join(run(path, *low).stdout.split())
+    assert "CONTRADICTORY" not in told
+    assert "not:" not in told
+    assert "IT HELD, and came out shallow" in told
+    assert re.search(r"The rise of 7\.0 mm is shallow against the [0-9.]+ mm planned\.", told)
+    assert 'add --seen "came out shallow"' in told
+
+
+def test_a_press_beyond_the_file_is_pointed_out(bowl: Path, few: Path) -> None:
+    """A press measured well above all there is, give and take counted: one of the two is wrong."""
+    told = " ".join(run(bowl, "--causes", few, "--measured", "press=190 +- 20 N").stdout.split())
+    assert (
+        "You pressed with 190 N, and 100 N is all there is by your file: one of the two is wrong." in told
+    )
+    told = run(bowl, "--causes", few, "--measured", "press=110 +- 20 N").stdout
+    assert "one of the two" not in told
+
+
+def test_what_goes_least_is_said_in_words() -> None:
+    """What nobody said is told as something nobody said, never by a name of the program's own."""
+    answer = sprang_back()
+    for name, words in (
+        ("not: rocks", 'that nobody says "rocks"'),
+        ("no split at first", "that no split was seen at the first opening"),
+        ("kerf_inner", "kerf inner"),
+    ):
+        conflict = replace(answer.explanation.conflict, size=50.0, odd_one=name)
+        explained = replace(answer.explanation, conflict=conflict)
+        said = " ".join(explain_report(replace(answer, explanation=explained), units="mm").split())
+        assert f"What goes least with the rest: {words}. Look and measure again" in said
 
 
 def test_what_is_all_but_certain_is_not_said_to_be_certain(bowl: Path, few: Path) -> None:
@@ -261,9 +391,16 @@ def test_a_reading_that_leaves_the_order_lists_no_stretch() -> None:
     """One stretch from end to end says nothing: it is not listed, and the reader is told so."""
     answer = sprang_back()
     first = next(r for r in answer.next_readings if r.measure.unit)
-    first = replace(first, bands=(replace(first.bands[0], low=None, high=None),))
-    said = " ".join(explain_report(replace(answer, next_readings=(first,)), units="mm").split())
-    assert "what is still open); no one reading points to another cause by itself. Then:" in said
+    one = (replace(first.bands[0], low=None, high=None),)
+    # Both stretches name the plan: whatever it reads, the plan is named.
+    alike = (
+        Band(None, 16.0, "the plan itself or wood weak", 0.8),
+        Band(16.0, None, "the plan itself", 0.7),
+    )
+    for bands in (one, alike):
+        told = replace(answer, next_readings=(replace(first, bands=bands),))
+        said = " ".join(explain_report(told, units="mm").split())
+        assert "what is still open); no one reading points to another cause by itself. Then:" in said
 
 
 def test_the_list_names_words_keys_and_causes() -> None:
@@ -287,6 +424,8 @@ def test_the_list_names_words_keys_and_causes() -> None:
         (["--measured", "kerf"], "a key and its value"),
         (["--measured", "kerf=-1 mm"], "negative"),
         (["--seen", "exploded"], "one of would not open"),
+        (["--measured", "kerf=0.6 mm", "--measured", "kerf=0.8 mm"], "'0.6 mm' and '0.8 mm': expected one"),
+        (["--measured", "press=0 N"], "more than 0 and at most 5000 N"),
         (["--causes", "nowhere.csv"], "there is none of that name"),
     ],
 )

@@ -163,6 +163,21 @@ def test_each_cause_moves_its_own_reading(cause: str, reading: str, sign: int) -
     assert np.mean(change > 0) > 0.5
 
 
+def test_nobody_presses_harder_than_hands_can() -> None:
+    """Pressed too hard on a bowl that asks for much: with all a man has, 500 N or more if he said so.
+
+    Of a bowl that asks for little it is the factor of the table, whatever hands can.
+    """
+    hard = {"press_times": [4.0], "friction": [0.2]}
+    asks = 60 * (0.4 - math.tan(math.radians(5))) / (0.2 - math.tan(math.radians(5)))
+    for hands, most in ((300.0, 500.0), (800.0, 800.0)):
+        now = predict(emulator(), changed(hands_N=[hands], **hard))
+        assert now.needed_N[0] == pytest.approx(asks, rel=1e-6)
+        assert now.readings["press"][0] == pytest.approx(most)
+    little = predict(emulator(), changed(press_times=[4.0], hands_N=[300.0]))
+    assert little.readings["press"][0] == pytest.approx(4 * 1.25 * 60)
+
+
 def test_a_broad_spread_is_broader_everywhere() -> None:
     """None of these is drawn wider than the usual scatter in every quantity."""
     z = np.random.default_rng(5).standard_normal((400, dimensions(plan())))

@@ -63,6 +63,10 @@ class ExplainRequest:
     replace: bool
 
 
+READ_TWICE = 'give their mean, and half of what lies between them behind it like "0.65 +- 0.05 mm"'
+"""What to do with two readings of one thing."""
+
+
 def _with_options(
     tables: dict[str, Any], seen: tuple[str, ...], measured: tuple[str, ...]
 ) -> dict[str, Any]:
@@ -81,6 +85,11 @@ def _with_options(
         if not equals or not value:
             remedy = 'write it like kerf="0.65 +- 0.05 mm"'
             raise InputError(Problem("", "--measured", repr(text), "a key and its value", remedy))
+        if key in readings:
+            both = f"{readings[key]!r} and {value!r}"
+            raise InputError(
+                Problem("", f"--measured {key}", both, "one reading of each thing", READ_TWICE)
+            )
         readings[key] = value
     there = found.get("measured", {})
     if readings and isinstance(there, Mapping):

@@ -277,12 +277,19 @@ def _figures(
     plain: Paper = PAPERS[BENCH_PAPER.get(asked.paper, asked.paper)]
     bench = bench_sheet(answer, asked.handling, units=units)
     figures = bench_figures(bench, answer, plain, units=units)
+    words = pattern_words(answer, line, asked.handling, units=units)
     if tiling is not None:
-        words = pattern_words(answer, line, asked.handling, units=units)
         figures += pattern_figures(line, tiling, words, copies=asked.copies)
     if peg is not None:
         figures.append(
-            peg_figure(peg, answer.bowl.name, plain, units=units, counter_clockwise=line.counter_clockwise)
+            peg_figure(
+                peg,
+                answer.bowl.name,
+                plain,
+                units=units,
+                counter_clockwise=line.counter_clockwise,
+                warning=words.warning,
+            )
         )
     return figures
 

@@ -11,7 +11,7 @@ import numpy as np
 
 from fitsim.bowl.cross_section import section_pieces
 from fitsim.bowl.fit import BowlFit
-from fitsim.drawing.paper import Sheet, house_style, wood_sheet, wrapped, write_on
+from fitsim.drawing.paper import Sheet, house_style, wood_sheet, wrapped, write_on, write_title
 from fitsim.pattern.bench_sheet import BenchSheet, Block, rule_length
 from fitsim.pattern.layout import MARGIN_mm, Paper
 from fitsim.pattern.peg_and_string import PegString, involute_mm
@@ -209,7 +209,15 @@ def _section(figure: "Figure", sheet: BenchSheet, answer: BowlFit,
     drawn.text(middle, float(low[1]) - 2.8 * mm, f"base on the table {base}", size=9)
 
 
-def peg_figure(peg: PegString, name: str, paper: Paper, *, units: str, counter_clockwise: bool) -> "Figure":
+def peg_figure(
+    peg: PegString,
+    name: str,
+    paper: Paper,
+    *,
+    units: str,
+    counter_clockwise: bool,
+    warning: str = "",
+) -> "Figure":
     """Draw the peg-and-string page: what to take, how to walk, what pegs at hand would give.
 
     Parameters
@@ -224,6 +232,8 @@ def peg_figure(peg: PegString, name: str, paper: Paper, *, units: str, counter_c
         "in" or "mm".
     counter_clockwise : bool
         Way of the pencil from start to stop, seen from above.
+    warning : str
+        What stands above the title in a dark box; "" where the bowl locks.
 
     Returns
     -------
@@ -233,6 +243,9 @@ def peg_figure(peg: PegString, name: str, paper: Paper, *, units: str, counter_c
     with house_style():
         figure = _new_page(paper)
         width, y = paper.width_mm - 2 * MARGIN_mm, paper.height_mm - MARGIN_mm - 5.5
+        if warning:
+            write_title(figure, (MARGIN_mm, y), name, width, warning=warning)
+            y -= 7
         for row in wrapped(f"Peg and string: {name}", width, 14, "bold")[:2]:
             write_on(figure, MARGIN_mm, y, row, 14, weight="bold")
             y -= 6

@@ -23,7 +23,7 @@ from fitsim.drawing.paper import (
     write_on,
     write_title,
 )
-from fitsim.pattern.bench_sheet import hole_at_end, rule_length
+from fitsim.pattern.bench_sheet import hole_at_end, rule_length, told_states
 from fitsim.pattern.layout import (
     BESIDE_mm,
     FollowLine,
@@ -113,8 +113,11 @@ def pattern_words(answer: BowlFit, line: FollowLine, handling: Handling, *, unit
     side = "right" if handling.middle_right else "left"
     other = "clockwise" if line.counter_clockwise else "counter-clockwise"
     tilt = math.degrees(answer.bowl.cut.scale_tilt_rad[0])
+    locks = answer.verdict.state_in_middle == LOCKS
     lines = (
-        f"Glue on the face that lies up on the saw, {afterwards}.",
+        f"Glue on the face that lies up on the saw, {afterwards}."
+        if locks
+        else "Not to be glued on: the bench sheet says why, and what to ask before you saw.",
         f"Table {tilt:.3g} deg. Middle of the board {side} of the blade, the {handling.middle} side; turn "
         f"the board {other}.",
     )
@@ -122,7 +125,7 @@ def pattern_words(answer: BowlFit, line: FollowLine, handling: Handling, *, unit
     drill = rule_length(hole[0], units=units, toward="up", parts=64)
     legend = (
         "solid: follow; dash-dot: fold",
-        f"circle: drill {drill} before sawing",
+        f"circle: drill {drill} before sawing" if locks else f"circle: hole of {drill}",
         _root_words(answer),
         _blade_words(answer, line, units),
     )
@@ -140,7 +143,9 @@ def _hole_mm(answer: BowlFit, line: FollowLine) -> tuple[float, float]:
 def _warning(verdict: Verdict) -> str:
     """A page lies on the saw alone, without the bench sheet: it says itself that it is not to be sawn."""
     if verdict.state_in_middle != LOCKS:
-        return f"DO NOT SAW: {verdict.state}"
+        told = told_states(verdict)
+        # More than three would leave the line no room for the bowl's name.
+        return f"DO NOT SAW: {told if told.count(',') < 3 else f'{verdict.state}; see the bench sheet'}"
     return "" if verdict.state == LOCKS else f"AT WORST {verdict.state}: read the bench sheet first"
 
 

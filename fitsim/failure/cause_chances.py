@@ -20,7 +20,7 @@ from fitsim.failure.explanations import (
     Weighing,
     predicted_at,
 )
-from fitsim.failure.failed_samples import Samples, draw
+from fitsim.failure.failed_samples import Samples, dimensions, draw
 from fitsim.failure.predict import Predicted
 
 __all__ = [
@@ -70,6 +70,11 @@ class BestFit:
         The quantity and its unit.
     planned, value, sd : float
         What was meant; mean and standard deviation after everything seen and measured. [unit]
+    low, high : float or None
+        Ends of the range it is known as beforehand; None where it is no range. [unit]
+    moved : float
+        How far the mean lies from what it was before anything was seen, in standard deviations of the
+        usual scatter; told of the plan itself, 0 elsewhere. [-]
     """
 
     key: str
@@ -77,6 +82,9 @@ class BestFit:
     planned: float
     value: float
     sd: float
+    low: float | None = None
+    high: float | None = None
+    moved: float = 0.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -222,8 +230,24 @@ FITTED = {
     "grain_out_times": ("share of the usual strength left at the worst turn", "", ""),
     "press_times": ("press", "N", "press"),
     "strength_times": ("share of the usual strength left", "", ""),
+    "stiffness": ("stiffness of the wood over the usual", "", ""),
+    "hands_N": ("how hard you can push", "N", ""),
 }
-"""What to tell of each change: words, unit, and the reading that shows it."""
+"""What to tell of each change, and of what else differs: words, unit, and the reading that shows it."""
+
+ALWAYS_TOLD = ("tilt_deg", "kerf_mm")
+IF_MOVED = ("friction_times", "film_mm", "thickness_mm", "stiffness", "hands_N")
+"""Of the plan itself tilt and kerf are told, and of the others what the findings have moved."""
+
+WORTH_TELLING_SD, OF_HELD_SD = 0.5, 0.15
+"""So far moved, in standard deviations of the usual scatter, something is told of; less far where all that
+was seen is that the bowl held, which hardly moves anything: our choices."""
+
+BEFORE_ROWS = 1024
+"""Rows for what is known beforehand."""
+
+RANGED = {"film_mm": "use.film_mm", "friction_times": "use.friction", "hands_N": "use.press_N"}
+"""Where a quantity of :data:`IF_MOVED` stands that a bowl file may give as a range."""
 
 
 def best_fits(explanation: Explanation, told: CauseChance) -> tuple[BestFit, ...]:
@@ -239,8 +263,9 @@ def best_fits(explanation: Explanation, told: CauseChance) -> tuple[BestFit, ...
     Returns
     -------
     tuple[BestFit, ...]
-        One for each quantity it changes; for the plan itself tilt and kerf, which scatter most; for none
-        of these nothing, because nothing is known of what it was.
+        One for each quantity it changes; for the plan itself what the findings moved most from where it
+        was thought to be, then tilt and kerf, which scatter most; for none of these nothing, because
+        nothing is known of what it was.
     """
     hypothesis, weight = told.weighing.hypothesis, told.weighing.weighed.weight
     if not weight.any() or told.name == NONE_OF_THESE:
@@ -251,16 +276,38 @@ def best_fits(explanation: Explanation, told: CauseChance) -> tuple[BestFit, ...
     # What a cause left of the strength: over that of the same wood without it.
     left = samples.strength / draw(explanation.plan, told.weighing.weighed.points, ()).strength
     names = [change.quantity for cause in hypothesis.causes for change in cause.changes]
+    moved: dict[str, float] = {}
     if told.name == AS_PLANNED:
-        names = ["tilt_deg", "kerf_mm"]
+        moved = _moved(explanation, told, {name: _value(name, samples, now, left) for name in IF_MOVED})
+        names = [*moved, *ALWAYS_TOLD]
+    ends = {u.path: (u.low, u.high) for u in explanation.plan.bowl.uncertain}
     found = []
     for name in dict.fromkeys(n for n in names if n in FITTED):
         words, unit, _ = FITTED[name]
         value = _value(name, samples, now, left)
         mean = float(weight @ value)
         sd = math.sqrt(max(float(weight @ (value - mean) ** 2), 0.0))
-        found.append(BestFit(words, unit, _planned(name, explanation), mean, sd))
+        low, high = ends.get(RANGED.get(name, ""), (None, None))
+        planned = _planned(name, explanation)
+        found.append(BestFit(words, unit, planned, mean, sd, low, high, moved.get(name, 0.0)))
     return tuple(found)
+
+
+def _moved(explanation: Explanation, told: CauseChance, values: dict[str, Array]) -> dict[str, float]:
+    """What lies elsewhere than it was thought to, the farthest first, in deviations of the scatter."""
+    luck = np.random.default_rng(np.random.SeedSequence([explanation.seed, 31]))
+    rows = luck.standard_normal((BEFORE_ROWS, dimensions(explanation.plan)))
+    samples, now, _ = predicted_at(explanation.emulator, told.weighing.hypothesis, rows, at_first=False)
+    held = all(seen.what == "held" for seen in explanation.observed.seen)
+    least = OF_HELD_SD if held else WORTH_TELLING_SD
+    weight, none = told.weighing.weighed.weight, np.ones_like(samples.strength)
+    found = {}
+    for name, value in values.items():
+        before = _value(name, samples, now, none)
+        away, sd = abs(float(weight @ value) - float(before.mean())), float(before.std())
+        if away > least * sd > 0:
+            found[name] = away / sd
+    return dict(sorted(found.items(), key=lambda item: -item[1]))
 
 
 def _value(name: str, samples: Samples, now: Predicted, left: Array) -> Array:
@@ -281,6 +328,8 @@ def _value(name: str, samples: Samples, now: Predicted, left: Array) -> Array:
         "slot_closed_mm": samples.closed_mm,
         "grain_out_times": left.min(axis=1),
         "strength_times": left.mean(axis=1),
+        "stiffness": samples.stiffness,
+        "hands_N": samples.hands_N,
     }
     return values[name]
 
@@ -302,4 +351,6 @@ def _planned(name: str, explanation: Explanation) -> float:
         "press_times": explanation.emulator.planned.press_N,
         "grain_out_times": 1.0,
         "strength_times": 1.0,
+        "stiffness": 1.0,
+        "hands_N": use.press_N,
     }.get(name, 0.0)

@@ -17,11 +17,11 @@ from fitsim.arrays import Array, read_only
 from fitsim.errors import InputError, Problem
 from fitsim.failure.bowl_emulator import BowlEmulator, emulator_of
 from fitsim.failure.causes import Cause, causes
-from fitsim.failure.failed_samples import Plan, Samples, dimensions, draw
+from fitsim.failure.failed_samples import LOOKS, Plan, Samples, dimensions, draw
 from fitsim.failure.importance import Weighed, chances_of, weigh
 from fitsim.failure.matching import asks_of_first, match_terms
 from fitsim.failure.observations import Observed
-from fitsim.failure.predict import ModelError, Predicted, predict
+from fitsim.failure.predict import FILM_SHOWS_MM, ModelError, Predicted, predict
 
 __all__ = [
     "AS_PLANNED",
@@ -126,15 +126,18 @@ class Conflict:
         alone; see :data:`CONFLICT_LIMIT`. [-]
     odd_one : str
         The thing without which most would be gained.
+    against_file : bool
+        Whether bevels were found bare that by the bowl file carry a film anyone would find.
     """
 
     size: float
     odd_one: str
+    against_file: bool = False
 
     @property
     def contradictory(self) -> bool:
         """Whether nothing in the list reproduces everything."""
-        return self.size > CONFLICT_LIMIT
+        return self.size > CONFLICT_LIMIT or self.against_file
 
 
 @dataclass(frozen=True, eq=False)
@@ -359,7 +362,8 @@ def explain(
         Weighing(every[i], weighed[i], float(chance[i]), float(se[i]), matchers[i].best_of_all)
         for i in order
     )
-    return Explanation(plan, observed, emulator, found, _conflict(matchers), seed)
+    conflict = replace(_conflict(matchers), against_file=_bare_against_film(plan, observed))
+    return Explanation(plan, observed, emulator, found, conflict, seed)
 
 
 def _chances(every: tuple[Hypothesis, ...], weighed: list[Weighed]) -> tuple[Array, Array]:
@@ -377,6 +381,15 @@ def _worth_more(every: tuple[Hypothesis, ...], weighed: list[Weighed]) -> list[i
         i for i in np.argsort(-chance) if chance[i] > WORTH_REFINING and weighed[i].size < 4 * RELIABLE_SIZE
     ]
     return [int(i) for i in few[:MOST_REFINED]]
+
+
+def _bare_against_film(plan: Plan, observed: Observed) -> bool:
+    """Whether bevels were found bare though the least film of the file would show."""
+    use = plan.bowl.use
+    least = min([u.low for u in plan.bowl.uncertain if u.path == "use.film_mm"], default=use.film_mm)
+    bare = LOOKS["bevels"].index("bare wood")
+    found = any(reading.key == "bevels" and reading.value == bare for reading in observed.measured)
+    return found and least > FILM_SHOWS_MM
 
 
 def _conflict(matchers: list[_Matcher]) -> Conflict:

@@ -47,7 +47,10 @@ ONLY_RIM_NAMED = 0.3
 """Of bowls whose free end has come loose and whose last turn has dropped so many makers name only the rim,
 not that a turn fell through: an estimate."""
 
-OF_HELD = ("rocks", "rim not level", "came out shallow", "came out deep")
+OF_RISE = ("came out shallow", "came out deep")
+"""What a measured rise tells as well."""
+
+OF_HELD = ("rocks", "rim not level", *OF_RISE)
 """What can be noticed only on a bowl that holds."""
 
 
@@ -135,7 +138,9 @@ def _hanging_end(predicted: Predicted) -> Array:
     return np.asarray(loose * fell * predicted.falls_at[:, -1])
 
 
-def seen_chance(seen: tuple[Seen, ...], predicted: Predicted) -> dict[str, Array]:
+def seen_chance(
+    seen: tuple[Seen, ...], predicted: Predicted, *, rise_read: bool = False
+) -> dict[str, Array]:
     """Chance of everything seen, and of what would have been noticed and was not, on each bowl.
 
     Parameters
@@ -144,6 +149,9 @@ def seen_chance(seen: tuple[Seen, ...], predicted: Predicted) -> dict[str, Array
         What was seen, all at one time.
     predicted : Predicted
         What is predicted for that time.
+    rise_read : bool
+        Whether the rise was measured: then it has been told, and that nobody called it shallow or deep
+        says nothing more.
 
     Returns
     -------
@@ -171,6 +179,8 @@ def seen_chance(seen: tuple[Seen, ...], predicted: Predicted) -> dict[str, Array
     terms["split" if split else "no split"] = _floored(chance if split else 1 - chance, OTHERWISE * place)
     if state == "held":
         for what in OF_HELD:
+            if rise_read and what in OF_RISE and what not in by_what:
+                continue
             chance = noticed_chance(what, predicted, by_what.get(what))
             if what == "rim not level":
                 held = predicted.state[:, HELD_STATES.index("held")]
@@ -316,10 +326,11 @@ def match_terms(
     """
     late = tuple(s for s in observed.seen if s.when != "first opening")
     early = tuple(s for s in observed.seen if s.when == "first opening")
-    terms = seen_chance(late, now)
+    rise_read = any(reading.key == "rise" for reading in observed.measured)
+    terms = seen_chance(late, now, rise_read=rise_read)
     at_first = {} if first is None else seen_chance(early, first)
     if first is not None and any(s.when == "after months" for s in late):
-        terms = _only_later(terms, seen_chance(late, first))
+        terms = _only_later(terms, seen_chance(late, first, rise_read=rise_read))
     logs = {name: np.log(chance) for name, chance in terms.items()}
     logs |= {f"{name} at first": np.log(chance) for name, chance in at_first.items()}
     logs |= {r.key: _reading_term(r, now, plan) for r in observed.measured}

@@ -25,9 +25,11 @@ __all__ = [
     "TOOLS",
     "Band",
     "NextReading",
+    "evenly_told",
     "gains_of_readings",
     "gains_of_tools",
     "information_gain",
+    "joined_runs",
     "next_readings",
     "readings_of_tool",
     "worth_taking",
@@ -53,7 +55,7 @@ MADE_UP = 60
 ROWS = 600
 """Rows of each cause: readings are made up on one half and held against the other."""
 
-BAND_STEPS = 80
+BAND_STEPS, SMOOTHED = 80, 40
 NEARLY = 0.7
 """A cause this share as likely as the leading one is named beside it."""
 
@@ -370,12 +372,11 @@ def _bands(key: str, held: _Held) -> tuple[Band, ...]:
     order = np.argsort(middle.ravel())
     summed = np.cumsum(weight[order])
     ends = middle.ravel()[order][np.searchsorted(summed, [0.02, 0.98])]
-    reach = float(np.median(sd))
     least = -math.inf if key.startswith("tilt") else 0.0  # nothing else that is read lies below nothing
-    grid = np.linspace(max(ends[0] - reach, least), ends[1] + reach, BAND_STEPS)
+    grid, step_sd = evenly_told(middle.ravel()[order], sd.ravel()[order], ends, least=least)
     after = _after(grid[None], middle[None], sd[None], held.chance)
     labels = [_pointed_at(row, held.names) for row in after]
-    starts = _runs(labels, least=math.ceil(NINETEEN_IN_20 * reach / (grid[1] - grid[0])))
+    starts, labels = joined_runs(labels, least=math.ceil(NINETEEN_IN_20 / step_sd))
     bands = []
     for start, stop in pairwise([*starts, len(grid)]):
         chosen = [held.names.index(name) for name in labels[start].split(OR)]
@@ -393,12 +394,61 @@ def _pointed_at(chance: Array, names: tuple[str, ...]) -> str:
     return OR.join(names[i] for i in sorted(order[: 2 if tied else 1]))
 
 
-def _runs(labels: list[str], *, least: int) -> list[int]:
-    """Starts of runs of one label; a run shorter than the least goes to the one before it."""
-    starts = [0]
-    for at in range(1, len(labels)):
-        if labels[at] != labels[starts[-1]]:
-            run = next((k for k in range(at, len(labels)) if labels[k] != labels[at]), len(labels))
-            if run - at >= least:
-                starts.append(at)
-    return starts
+def evenly_told(middle: Array, sd: Array, ends: Array, *, least: float) -> tuple[Array, float]:
+    """Readings from end to end, each as many standard deviations of a reading from the next one.
+
+    A press is read to a share of itself: where it is small its readings lie closer together.
+
+    Parameters
+    ----------
+    middle, sd : numpy.ndarray
+        What rows predict, in rising order, and how uncertain the reading is on each, shape (n,). [unit]
+    ends : numpy.ndarray
+        Where nearly all of them lie between, shape (2,). [unit]
+    least : float
+        No reading is less. [unit]
+
+    Returns
+    -------
+    tuple[numpy.ndarray, float]
+        Readings, and how many standard deviations lie between two. [unit, -]
+    """
+    about = max(len(sd) // SMOOTHED, 1)
+    blocks = [slice(k, k + about) for k in range(0, len(sd), about)]
+    at = np.array([np.median(middle[b]) for b in blocks])
+    near = np.array([np.median(sd[b]) for b in blocks])
+    low = max(ends[0] - float(np.interp(ends[0], at, near)), least)
+    high = ends[1] + float(np.interp(ends[1], at, near))
+    fine = np.linspace(low, high, 40 * BAND_STEPS)
+    per = 1 / np.interp(fine, at, near)
+    told = np.concatenate([[0.0], np.cumsum((per[1:] + per[:-1]) / 2 * np.diff(fine))])
+    grid = np.interp(np.linspace(0.0, told[-1], BAND_STEPS), told, fine)
+    return grid, float(told[-1]) / (BAND_STEPS - 1)
+
+
+def joined_runs(labels: list[str], *, least: int) -> tuple[list[int], list[str]]:
+    """Starts of runs of one label, and the labels with what was joined.
+
+    A run shorter than the least goes to the one before it; one with none before it, to the next.
+
+    Parameters
+    ----------
+    labels : list[str]
+        What each reading points to, low readings first.
+    least : int
+        Readings that a run has at least; where none has so many the longest stands for all.
+
+    Returns
+    -------
+    tuple[list[int], list[str]]
+        Where each run begins, the first at 0, and what each reading is joined to.
+    """
+    ends = [k for k in range(1, len(labels)) if labels[k] != labels[k - 1]]
+    runs = list(pairwise([0, *ends, len(labels)]))
+    long = [run for run in runs if run[1] - run[0] >= least] or [max(runs, key=lambda r: r[1] - r[0])]
+    starts, joined = [0], [labels[long[0][0]]] * len(labels)
+    for start, _ in long[1:]:
+        if labels[start] != joined[-1]:
+            starts.append(start)
+            joined[start:] = [labels[start]] * (len(labels) - start)
+    return starts, joined

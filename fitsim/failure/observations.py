@@ -21,7 +21,16 @@ from typing import Any
 
 from fitsim.errors import InputError, Problem
 from fitsim.failure.failed_samples import LOOKS, NAIL_WORDS, Plan
-from fitsim.quantities import ANGLE, FORCE, LENGTH, MOISTURE, Dimension, read_quantity
+from fitsim.quantities import (
+    ANGLE,
+    FORCE,
+    LENGTH,
+    MOISTURE,
+    Dimension,
+    read_quantity,
+    show_force,
+    show_length,
+)
 from fitsim.table_keys import signed
 
 __all__ = [
@@ -67,6 +76,9 @@ LIKE = (
     (r"stuck|(?:no|n.)t open", "would not open"),
 )
 """What a maker may have meant by words nobody knows."""
+
+NEAR_WORDS = 0.6
+"""Words less alike than this are not offered for one another: our choice."""
 
 NOT_WITH = {
     "would not open": set(SEEN_WORDS) - {"would not open", "split"},
@@ -344,7 +356,7 @@ def _impossible_pairs(seen: tuple[Seen, ...], where: str) -> list[Problem]:
 def _meant(plain: str) -> str:
     """What may have been meant by words nobody knows, as a remedy."""
     near = [word for pattern, word in LIKE if re.search(pattern, plain)]
-    near += difflib.get_close_matches(plain, SEEN_WORDS, n=1, cutoff=0.4)
+    near += difflib.get_close_matches(plain, SEEN_WORDS, n=1, cutoff=NEAR_WORDS)
     return f"did you mean {near[0]!r}?" if near else "the list: fitsim explain --list"
 
 
@@ -420,10 +432,15 @@ def _word_found(key: str, text: object) -> int:
     raise _wrong(text, f"one of {', '.join(LOOKS[key])}", "write one of those")
 
 
+def _shown(value: float, unit: str, plan: Plan) -> str:
+    """A limit in the units of the file."""
+    if unit == "mm":
+        return show_length(value, units=plan.bowl.units)
+    return show_force(value, units=plan.bowl.units) if unit == "N" else f"{value:g} {unit}"
+
+
 def _refuse_impossible(key: str, value: float, half: float, text: object, plan: Plan) -> None:
     board, cut = plan.bowl.board, plan.bowl.cut
-    if half <= 0:
-        raise _wrong(text, "an uncertainty above zero", "leave it out, or write it like +- 0.05 mm")
     least, most, why = -math.inf, math.inf, ""
     if key.startswith("tilt"):
         least, most, why = -45.0, 45.0, "a tilt from -45 to 45 deg"
@@ -443,7 +460,7 @@ def _refuse_impossible(key: str, value: float, half: float, text: object, plan: 
             "press": 5000.0,
         }
         least, most = 1e-6, limit.get(key, 5 * board.thickness_mm)
-        why = f"more than 0 and at most {most:g}"
+        why = f"more than 0 and at most {_shown(most, measure_named(key).unit, plan)}"
     elif key == "rise":
         most = plan.turns * board.thickness_mm
         least, why = 0.0, f"a rise from 0 to {most:g} mm, {plan.turns} turns times the board's thickness"
@@ -451,6 +468,8 @@ def _refuse_impossible(key: str, value: float, half: float, text: object, plan: 
         least, most, why = 1e-6, 30.0, "a moisture above 0 and up to 30 percent"
     if not least <= value <= most:
         raise _wrong(text, why, "measure it again, and check the unit")
+    if half <= 0:
+        raise _wrong(text, "an uncertainty above zero", "leave it out, or write it like +- 0.05 mm")
     number = re.fullmatch(r"drop_(\d+)", key)
     if number and int(number[1]) > plan.turns:
         raise _wrong(text, f"drop_1 (innermost) to drop_{plan.turns}", "count the turns from the base")

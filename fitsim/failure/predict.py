@@ -1,7 +1,9 @@
 """What a maker would see and measure on many drawn bowls, by the emulator of this bowl.
 
 A maker presses, lets go, and presses harder if the bowl springs back, up to what his hands give; so a bowl
-is pressed somewhat harder than it needs, or with all there is, times what a cause makes of it. The emulator
+is pressed somewhat harder than it needs, or with all there is, times what a cause makes of it. Whoever
+presses too hard may lean on it with more than he said he could, but nobody presses harder than two hands
+with the weight of the body behind them. The emulator
 (:mod:`fitsim.failure.bowl_emulator`) says what the strip then does, and how far it is off; a state is
 never certain:
 margins are taken to be wrong by as much.
@@ -278,9 +280,12 @@ def _pressed(
     if pressing is None:
         beyond = np.maximum(spare * np.exp(BEYOND_LOG * samples.beyond), LEAST_BEYOND)
         asked = beyond * needed_N
-        press = np.minimum(asked, samples.hands_N) * samples.press_times
+        # How hard he can push he may have told too low, yet no hand gives more than a hand can.
+        leaning = np.maximum(samples.hands_N, REACH_N)
+        press = np.minimum(np.minimum(asked, samples.hands_N) * samples.press_times, leaning)
         # A maker who presses until it stays up springs back only for want of strength.
-        most = np.where(samples.press_times < 1, press, samples.hands_N * samples.press_times)
+        hardest = np.minimum(samples.hands_N * samples.press_times, leaning)
+        most = np.where(samples.press_times < 1, press, hardest)
         return press, _normal_chance(_log(most / needed_N), sd), press
     press = np.minimum(pressing.spare * needed_N, samples.hands_N)
     springs = _normal_chance(_log(samples.hands_N / (pressing.spare_asked * needed_N)), sd)

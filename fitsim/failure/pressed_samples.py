@@ -239,7 +239,7 @@ def press_sawn(
         none, each = np.zeros(0), np.zeros((0, turns))
         return PressedSample(True, none, none, none, each, each, (), False, math.inf)
     elastic, wood = laid_out(bowl, rigid, nodes_per_turn)
-    elastic = with_nails(elastic, sawn.nail, nodes_per_turn)
+    elastic = with_nails(elastic, sawn.nail, elastic.nodes_per_turn)
     path = press(elastic, reach_N)
     states = path[1:]
     needed = press_needed_N(elastic, path, within=NEEDED_WITHIN) / TOLD_MORE if let_go else math.inf

@@ -2,9 +2,10 @@
 
 The bowls that explain the failure are sawn again, with a new wander of the kerf: once with the cause done
 away with, once with it still there. They are pressed and judged as ``fit`` judges a bowl: with the spare of
-its limits beyond what each needs, and no harder than the hands give. For each the tilt on the scale, and
-how hard to push, are changed as little as possible until enough of them lock; where nothing reaches that,
-the least change that comes close to the best found is given and said to be less. A bowl that split is also
+its limits beyond what each needs, and never harder than the bowl file says there is, whatever the hands of
+the bowls that explain the failure gave. For each the tilt on the scale, the friction, and the film where
+there is one, are changed as little as possible until enough of them lock; where nothing reaches that, the
+least change that comes close to the best found is given and said to be less. A bowl that split is also
 tried with no more than the press that just makes it stay.
 """
 
@@ -14,22 +15,18 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from fitsim.arrays import Array, read_only
+from fitsim.bowl.inputs import Bowl
 from fitsim.failure.cause_chances import CauseChance
 from fitsim.failure.explanations import Explanation
 from fitsim.failure.failed_samples import Samples, draw, redrawn_columns
 from fitsim.failure.matching import noticed_chance
-from fitsim.failure.predict import HELD_STATES, LEAST_BEYOND, Predicted, Pressing, predict
+from fitsim.failure.predict import FILM_SHOWS_MM, HELD_STATES, LEAST_BEYOND, Predicted, Pressing, predict
 
-__all__ = ["Remedy", "Setting", "outcome_chances", "remedy_for"]
+__all__ = ["Remedy", "Setting", "outcome_chances", "press_there_is_N", "remedy_for"]
 
 WANTED = 0.95
 ROWS = 128
 TILT_STEPS_DEG = tuple(0.5 * k for k in range(-4, 13))
-MOST_PRESS = 1.2
-"""The file says how hard the maker can push; no remedy asks for more than so many times that, an estimate
-of how well anyone knows it, and none asks for a harder press where the bowl split."""
-
-HANDS_TIMES = (1.0, MOST_PRESS)
 USUAL_PRESS = 0.8
 """The press told is the one that this share of the bowls need no more than, with the spare: our choice."""
 
@@ -47,6 +44,14 @@ STILL_HOLDS = 0.9
 GRIPS = (0.0, 0.4)
 """Friction the bevels are brought up to, by chalk or rosin or by leaving them from the saw; 0: as it is."""
 
+GRIP_COST, FILM_COST = 6.0, 2.0
+"""What a grip, and leaving the film off altogether, count as beside degrees of tilt: our choice."""
+
+FILM_SHARES = (0.75, 0.5, 0.25, 0.0)
+"""The most film tried, over the mean of the bowls that explain the failure."""
+
+FILM_STEP_mm = 0.01
+
 
 @dataclass(frozen=True)
 class Setting:
@@ -57,15 +62,19 @@ class Setting:
     scale_tilt_rad : float
         What to set the table's scale to. [rad]
     press_N : float
-        How hard it takes to press most of the next bowls. [N]
-    hands_times : float
-        How hard the maker must be able to push, over what the file has. [-]
+        How hard most of the next bowls are pressed, never more than there is. [N]
+    wanted_N : float
+        How hard most of them ought to be pressed, were there enough; infinite where none holds. [N]
     least_friction : float
         Friction the bevels must have at least; 0: as it is. [-]
+    most_film_mm : float or None
+        Film on each face, at most; None: as it is. [mm]
     chance : float
         Chance that the next bowl locks so. [-]
     hold_chance : float
         Chance that it opens, binds and stays open, split or not. [-]
+    split_chance : float
+        Chance that it holds, and splits. [-]
     rise_share : float
         Mean rise over the rise of the plan. [-]
     otherwise : str
@@ -74,10 +83,12 @@ class Setting:
 
     scale_tilt_rad: float
     press_N: float
-    hands_times: float
+    wanted_N: float
     least_friction: float
+    most_film_mm: float | None
     chance: float
     hold_chance: float
+    split_chance: float
     rise_share: float
     otherwise: str
 
@@ -168,7 +179,25 @@ def _next_bowls(explanation: Explanation, told: CauseChance, *, cured: bool) -> 
     return draw(plan, rows, kept, broad=hypothesis.broad)
 
 
-def _with_setting(samples: Samples, *, more_tilt_rad: Array, hands: Array, grip: Array) -> Samples:
+def press_there_is_N(bowl: Bowl) -> float:
+    """How hard a maker can press by the bowl file; of a range its upper end.
+
+    Parameters
+    ----------
+    bowl : Bowl
+        The bowl.
+
+    Returns
+    -------
+    float
+        What no remedy asks for more than. [N]
+    """
+    return max([u.high for u in bowl.uncertain if u.path == "use.press_N"], default=bowl.use.press_N)
+
+
+def _with_setting(
+    samples: Samples, *, more_tilt_rad: Array, grip: Array, film_mm: Array, there_is_N: float
+) -> Samples:
     """Every bowl at every setting, one setting after another."""
     n, count = len(samples.friction), len(more_tilt_rad)
     tiled = {
@@ -177,58 +206,70 @@ def _with_setting(samples: Samples, *, more_tilt_rad: Array, hands: Array, grip:
     }
     tiled["tilt_rad"] = read_only(tiled["tilt_rad"] + np.repeat(more_tilt_rad, n)[:, None])
     tiled["friction"] = read_only(np.maximum(tiled["friction"], np.repeat(grip, n)))
-    tiled["hands_N"] = read_only(tiled["hands_N"] * np.repeat(hands, n))
+    tiled["film_mm"] = read_only(np.minimum(tiled["film_mm"], np.repeat(film_mm, n)))
+    tiled["hands_N"] = read_only(np.minimum(tiled["hands_N"], there_is_N))
     return Samples(**tiled)
 
 
+Change = tuple[float, float, float]
+"""More tilt [rad], a least friction, and the most film over that of the bowls (1: as it is)."""
+
+
 def _settings(
-    explanation: Explanation, samples: Samples, grips: tuple[float, ...] = GRIPS
+    explanation: Explanation,
+    samples: Samples,
+    grips: tuple[float, ...] = GRIPS,
+    *,
+    less_film: bool = True,
 ) -> list[Setting]:
     """Chance at every setting, the plan's own first, then by how small the change is."""
     plan, cut = explanation.plan, explanation.plan.bowl.cut
     scale = float(np.mean(cut.scale_tilt_rad))
-    most = 1.0 if _split_in_use(explanation) else MOST_PRESS
-    pairs = [
-        (math.radians(deg), times, grip)
-        for grip in grips
-        for times in HANDS_TIMES
-        if times <= most
+    filmed = less_film and float(np.mean(samples.film_mm)) > FILM_SHOWS_MM
+    ways = [(grip, 1.0) for grip in grips] + [(0.0, share) for share in FILM_SHARES if filmed]
+    changes = [
+        (math.radians(deg), grip, share)
+        for grip, share in ways
         for deg in TILT_STEPS_DEG
         if scale + math.radians(deg) >= LEAST_TILT_RAD
     ]
-    pairs.sort(key=_change)
-    return _tried(explanation, samples, pairs, spare=plan.bowl.limits.press_spare)
+    changes.sort(key=_size_of)
+    return _tried(explanation, samples, changes, spare=plan.bowl.limits.press_spare)
 
 
 def _tried(
-    explanation: Explanation, samples: Samples, pairs: list[tuple[float, float, float]], *, spare: float
+    explanation: Explanation, samples: Samples, changes: list[Change], *, spare: float
 ) -> list[Setting]:
-    """What comes of settings, each of more tilt [rad], stronger hands and a least friction."""
+    """What comes of settings."""
     plan = explanation.plan
-    more, hands, grip = (np.array(column) for column in zip(*pairs, strict=True))
-    bowls = _with_setting(samples, more_tilt_rad=more, hands=hands, grip=grip)
+    more, grip, share = (np.array(column) for column in zip(*changes, strict=True))
+    least_steps = np.floor(share * float(np.mean(samples.film_mm)) / FILM_STEP_mm + 1e-9)
+    film = np.where(share < 1, FILM_STEP_mm * least_steps, np.inf)
+    there_is = press_there_is_N(plan.bowl)
+    bowls = _with_setting(samples, more_tilt_rad=more, grip=grip, film_mm=film, there_is_N=there_is)
     pressing = Pressing(spare=spare, spare_asked=spare, overlap=plan.bowl.limits.overlap)
     now = predict(explanation.emulator, bowls, pressing=pressing)
-    mean = outcome_chances(explanation, now).reshape(len(pairs), -1, len(OUTCOMES)).mean(axis=1)
-    height = now.rise_share.reshape(len(pairs), -1).mean(axis=1)
-    press = np.quantile(now.readings["press"].reshape(len(pairs), -1), USUAL_PRESS, axis=1)
+    mean = outcome_chances(explanation, now).reshape(len(changes), -1, len(OUTCOMES)).mean(axis=1)
+    height = now.rise_share.reshape(len(changes), -1).mean(axis=1)
+    press = np.quantile(now.readings["press"].reshape(len(changes), -1), USUAL_PRESS, axis=1)
+    asked = spare * now.needed_N.reshape(len(changes), -1)
+    wanted = np.quantile(asked, USUAL_PRESS, axis=1, method="higher")  # infinite where nothing holds it
     scale = float(np.mean(plan.bowl.cut.scale_tilt_rad))
     return [
         Setting(
-            scale + tilt, float(force), times, held, float(c[-1]), float(1 - c[:3].sum()), float(high),
+            scale + tilt, float(press[k]), float(wanted[k]), held,
+            float(film[k]) if math.isfinite(film[k]) else None,
+            float(c[-1]), float(1 - c[:3].sum()), float(c[OUTCOMES.index("split")]), float(height[k]),
             OUTCOMES[int(c[:-1].argmax())],
         )
-        for (tilt, times, held), c, high, force in zip(pairs, mean, height, press, strict=True)
+        for k, ((tilt, held, _), c) in enumerate(zip(changes, mean, strict=True))
     ]  # fmt: skip
 
 
-def _change(setting: tuple[float, float, float]) -> float:
-    """How large a change is, in degrees of tilt.
-
-    To push harder by a tenth counts as 0.4, a grip is six.
-    """
-    tilt_rad, times, grip = setting
-    return abs(math.degrees(tilt_rad)) + 4.0 * math.log(times) + 6 * (grip > 0)
+def _size_of(change: Change) -> float:
+    """How large a change is, in degrees of tilt."""
+    tilt_rad, grip, film = change
+    return abs(math.degrees(tilt_rad)) + GRIP_COST * (grip > 0) + FILM_COST * (1 - film)
 
 
 def _least_change(settings: list[Setting]) -> Setting:
@@ -239,7 +280,7 @@ def _least_change(settings: list[Setting]) -> Setting:
 
 def _gentler(explanation: Explanation, samples: Samples, planned: Setting) -> Setting | None:
     """No more press than just makes it stay, if it is worth it and still holds."""
-    (barely,) = _tried(explanation, samples, [(0.0, 1.0, 0.0)], spare=LEAST_BEYOND)
+    (barely,) = _tried(explanation, samples, [(0.0, 0.0, 1.0)], spare=LEAST_BEYOND)
     if barely.hold_chance < min(STILL_HOLDS, planned.hold_chance - 0.01):
         return None
     worth = barely.chance >= planned.chance + GENTLER_GAINS or (barely.enough and not planned.enough)
@@ -278,6 +319,8 @@ def remedy_for(explanation: Explanation, told: CauseChance) -> Remedy:
         cures=cures,
         as_planned=settings[0],
         cured=_least_change(settings),
-        still_there=None if still is None else _least_change(_settings(explanation, still, (0.0,))),
+        still_there=None
+        if still is None
+        else _least_change(_settings(explanation, still, (0.0,), less_film=False)),
         gentler=_gentler(explanation, cured, settings[0]) if _split_in_use(explanation) else None,
     )

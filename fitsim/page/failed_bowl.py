@@ -70,7 +70,7 @@ def failed_object(state: PageState, progress: Callable[[str], None]) -> dict[str
         "svg": svg_of(explain_figure(answer, units=units)),
         "seen": list(said.seen),
         "measured": list(said.measured),
-        "headline": said.headline,
+        "headline": on_page(said.headline),
         "warnings": [on_page(line) for line in said.warnings],
         "causes": [asdict(cause) for cause in said.causes],
         "next": [_reading(reading, units) for reading in answer.next_readings],

@@ -13,7 +13,16 @@ from fitsim.bowl.closed_form import rigid_fit
 from fitsim.bowl.elastic import ElasticFit
 from fitsim.bowl.fit import BowlFit
 from fitsim.bowl.inputs import Bowl, with_input
-from fitsim.bowl.verdict import FALLS_THROUGH, LOCKS, SPLIT_RISK, SPRINGS_BACK, WILL_NOT_OPEN
+from fitsim.bowl.verdict import (
+    FALLS_THROUGH,
+    LOCKS,
+    NOT_DECIDED,
+    SPLIT_RISK,
+    SPRINGS_BACK,
+    STATES,
+    WILL_NOT_OPEN,
+    Verdict,
+)
 from fitsim.errors import OutsideModelError
 from fitsim.geometry.blade import least_radius
 from fitsim.pattern.layout import Handling
@@ -22,6 +31,7 @@ from fitsim.pattern.table_setting import (
     Setting,
     TableSetting,
     drops_mm,
+    harmless_N,
     set_to,
     table_setting,
 )
@@ -30,8 +40,10 @@ from fitsim.report.wording import (
     CAUTIONS,
     OUTSIDE_MODEL,
     advised_test,
+    chance_in_words,
     deciding_press_N,
     limit_sentence,
+    other_states,
     show_needed_press,
     shown_presses,
     verdict_line,
@@ -40,10 +52,12 @@ from fitsim.report.wording import (
 from fitsim.strip.root import ReliefHole, relief_hole
 from fitsim.wood.finishes import finish_named
 
-__all__ = ["BenchSheet", "Block", "bench_sheet", "hole_at_end", "rule_length"]
+__all__ = ["BenchSheet", "Block", "bench_sheet", "hole_at_end", "rule_length", "told_states"]
 
 KERF_STEP_MM = 0.1
 """How much kerf the sheet tells the effect of: what a feeler gauge tells apart. [mm]"""
+
+FILM = "use.film_mm"
 
 AS_BEFORE_MM = 0.5
 """A change of drop too small to see at a rim: our choice. [mm]"""
@@ -95,7 +109,7 @@ class BenchSheet:
     section_title : str
         What the section drawing shows.
     height_label : str
-        The dimension to check with a rule, "" where nothing stands up.
+        The dimension to check with a rule, "" where nothing is to be opened.
     """
 
     name: str
@@ -143,8 +157,25 @@ def rule_length(length_mm: float, *, units: str, toward: str = "near", parts: in
     return f"{whole} {rest} in" if whole and rest else f"{rest or whole} in"
 
 
+def told_states(verdict: Verdict) -> str:
+    """Every state that the headline of an answer names, without what it depends on.
+
+    Parameters
+    ----------
+    verdict : Verdict
+        The verdict.
+
+    Returns
+    -------
+    str
+        For example "springs back" or "falls through, or springs back".
+    """
+    others = other_states(verdict).partition(": it depends on ")[0]
+    return f"{verdict.state}, {others}" if others else verdict.state
+
+
 def bench_sheet(answer: BowlFit, handling: Handling, *, units: str) -> BenchSheet:
-    """Collect the bench sheet of one bowl.
+    """Collect the bench sheet of one bowl; one that does not lock as planned gets no steps of the bench.
 
     Parameters
     ----------
@@ -160,34 +191,58 @@ def bench_sheet(answer: BowlFit, handling: Handling, *, units: str) -> BenchShee
     BenchSheet
         Words and numbers, nothing drawn.
     """
-    setting, slope = table_setting(answer), _drop_by_kerf(answer)
-    blocks = (
+    setting, shape = table_setting(answer), answer.standing.shape
+    forbidden = answer.verdict.state_in_middle != LOCKS
+    title, label = "section, open: turns pressed home", ""
+    if forbidden:
+        title = "section, flat: not to be sawn as it is planned"
+    elif shape is not None:
+        label = f"{rule_length(shape.height_mm, units=units)} outside"
+    return BenchSheet(
+        name=answer.bowl.name,
+        state=verdict_line(answer),
+        why=_why(answer, units),
+        setting=_large_words(answer, setting),
+        blocks=(_forbidden_blocks if forbidden else _bench_blocks)(answer, setting, handling, units),
+        cautions=CAUTIONS,
+        section_title=title,
+        height_label=label,
+    )
+
+
+def _forbidden_blocks(
+    answer: BowlFit, setting: TableSetting, _handling: Handling, units: str
+) -> tuple[Block, ...]:
+    """What the bowl is, what it would do and what to do about it; nothing of saw, drill, nail, finish."""
+    verdict = answer.verdict
+    pressed = answer.elastic is not None and verdict.state_in_middle not in (WILL_NOT_OPEN, NOT_DECIDED)
+    return (
+        _board_block(answer, units),
+        _table_block(answer, setting, units),
+        *((_press_block(answer, setting, units),) if pressed else ()),
+        _would_block(answer, units),
+        _instead_block(),
+        _unknown_block(answer),
+    )
+
+
+def _bench_blocks(
+    answer: BowlFit, setting: TableSetting, handling: Handling, units: str
+) -> tuple[Block, ...]:
+    slope = _drop_by_kerf(answer)
+    return (
         _board_block(answer, units),
         _table_block(answer, setting, units),
         _blade_block(answer, units),
         _saw_block(answer, handling, units),
         _face_block(answer, handling, units),
         _nail_block(answer, units),
-        _press_block(answer, units),
+        _press_block(answer, setting, units),
         _right_block(answer, units),
         _wrong_block(answer, setting, slope, units),
         _finish_block(answer, slope, units),
         _season_block(answer, units),
         _unknown_block(answer),
-    )
-    shape = answer.standing.shape
-    stands = shape is not None and answer.verdict.state_in_middle != WILL_NOT_OPEN
-    label = f"{rule_length(shape.height_mm, units=units)} outside" if shape is not None and stands else ""
-    title = "section, open: turns pressed home" if stands else "section, flat: nothing would stand up"
-    return BenchSheet(
-        name=answer.bowl.name,
-        state=verdict_line(answer),
-        why=_why(answer, units),
-        setting=_large_words(answer, setting),
-        blocks=blocks,
-        cautions=CAUTIONS,
-        section_title=title,
-        height_label=label,
     )
 
 
@@ -208,12 +263,25 @@ _MAY = {
 
 def _large_words(answer: BowlFit, setting: TableSetting) -> str:
     """The setting, ordered only where the bowl locks there as planned."""
-    state, tilt = answer.verdict.state, f"{setting.asked.scale_deg:.3g} deg"
+    tilt, may = f"{setting.asked.scale_deg:.3g} deg", _may_words(answer, setting.asked)
     if answer.verdict.state_in_middle != LOCKS:
-        return f"Do not saw yet: {state}"
-    if state != LOCKS:
-        return f"Set the table to {tilt}, but test first: it may {_MAY[state]}"
+        return f"Do not saw yet: {told_states(answer.verdict)}"
+    if may:
+        return f"Set the table to {tilt}, but test first: it may {may}"
     return f"Set the table to {tilt}" + (" (by the hand formula only)" if answer.elastic is None else "")
+
+
+def _may_words(answer: BowlFit, asked: Setting) -> str:
+    """What a bowl that locks as planned may do under the press of the sheet, then pressed harder; or ""."""
+    first, last = asked.so_pressed, asked.may
+    if first in (LOCKS, last):
+        return "" if last == LOCKS else _MAY[last]
+    if last == LOCKS:
+        return _MAY[first]
+    harder = all(d.name == "friction" for d in answer.verdict.depends_on)
+    return (
+        f"{_MAY[first]}, {'and' if harder else 'or'} {_MAY[last]}{' if pressed harder' if harder else ''}"
+    )
 
 
 def _board_block(answer: BowlFit, units: str) -> Block:
@@ -224,7 +292,7 @@ def _board_block(answer: BowlFit, units: str) -> Block:
         long, wide = (rule_length(v, units=units) for v in (board.edge.length_mm, board.edge.width_mm))
         size = f"{board.wood.name}; {board.outline_words}, {long} along, {wide} across, {thick} thick"
     rings = (
-        f"moisture {board.moisture_percent:g} % when sawn; rings "
+        f"moisture {round(board.moisture_percent, 1):g} % when sawn; rings "
         f"{math.degrees(board.ring_angle_rad):.0f} deg to the face"
     )
     away = abs(math.degrees(math.atan(math.tan(answer.bowl.cut.root_rad))))
@@ -236,15 +304,21 @@ def _table_block(answer: BowlFit, setting: TableSetting, units: str) -> Block:
     """The setting asked for, what half a degree to each side does, and the half degree to set."""
     asked = setting.asked
     by = " by the hand formula only" if answer.elastic is None else ""
+    if asked.state in (WILL_NOT_OPEN, NOT_DECIDED):
+        by = ""  # a slot that is shut is told before anything is pressed
     if asked.state != LOCKS:
         return Block(
             "Table",
             (
-                f"Planned {asked.scale_deg:.3g} deg: {asked.state}{by}. Do not saw this bowl yet; "
-                "ask which tilt locks.",
+                f"Planned {asked.scale_deg:.3g} deg: {told_states(answer.verdict)}{by}. Do not saw this "
+                "bowl yet; ask which tilt locks.",
             ),
         )
-    may = "" if asked.surely_locks else f", but it may {_MAY[asked.may]}"
+    may = _may_words(answer, asked)
+    if asked.so_pressed != LOCKS:
+        may = f", but where friction is least, pressed with {_same_press(answer, units)}, it may {may}"
+    elif may:
+        may = f", but it may {may}"
     lines = [f"Planned {asked.scale_deg:.3g} deg: {asked.state}{by}{may}."]
     if setting.beside:
         alike: dict[str, list[str]] = {}
@@ -271,12 +345,17 @@ def _does_at(setting: Setting) -> str:
 
 def _pressed_the_same(answer: BowlFit, units: str) -> str:
     """Words for the press that settings beside the planned one are tried with; "" where none is."""
+    pressed = _same_press(answer, units)
+    return f" and pressed with the same {pressed}" if pressed else ""
+
+
+def _same_press(answer: BowlFit, units: str) -> str:
+    """The press of the sheet; "" where nothing was pressed."""
     found = answer.elastic
     if found is None:
         return ""
     judged = found.opening.judged
-    pressed, _ = shown_presses(answer, judged.press_N, judged.needed_N, units=units)
-    return f" and pressed with the same {pressed}"
+    return shown_presses(answer, judged.press_N, judged.needed_N, units=units)[0]
 
 
 def _blade_block(answer: BowlFit, units: str) -> Block:
@@ -400,7 +479,7 @@ def _nail_block(answer: BowlFit, units: str) -> Block:
     return Block("Nail", (size, where))
 
 
-def _press_block(answer: BowlFit, units: str) -> Block:
+def _press_block(answer: BowlFit, setting: TableSetting, units: str) -> Block:
     found = answer.elastic
     most = answer.bowl.use.press_N if found is None else found.opening.pressed.press_N
     have = f"Flat of the hand on the base, rim held, up to {show_force(most, units=units)}; no harder."
@@ -415,12 +494,25 @@ def _press_block(answer: BowlFit, units: str) -> Block:
         need = f"No press up to {show_force(found.reach_N, units=units)} makes it hold."
         if math.isfinite(judged.needed_N):
             need = f"In the middle of the friction's range {need[0].lower()}{need[1:]}"
-        return Block("Press", (have, f"{need}{limit_sentence(found, units=units)}", stop))
+        return Block("Press", (need,))
     refused = _press_refused(answer, found, units)
     if refused:
         return Block("Press", (refused,))
+    if answer.verdict.state_in_middle != LOCKS:
+        asked, needed = shown_presses(answer, judged.asked_N, judged.needed_N, units=units)
+        told = f"It holds from {needed} and is to be given {asked}.{limit_sentence(found, units=units)}"
+        return Block("Press", (told,))
+    there_N = harmless_N(answer)
+    if deciding_press_N(answer) is None and math.isfinite(there_N):
+        return Block("Press", (*_harmless_lines(answer, there_N, units), stop))
     up_to, needed = shown_presses(answer, judged.asked_N, judged.needed_N, units=units)
     have = f"Flat of the hand on the base, rim held, up to {up_to}; no harder."
+    if setting.asked.so_pressed == SPRINGS_BACK and setting.asked.may in _LESS_FRICTION:
+        less = _LESS_FRICTION[setting.asked.may]
+        have = (
+            f"Flat of the hand on the base, rim held, up to {up_to}; if it springs back from that, no "
+            f"harder: {less}."
+        )
     hangs = [d for d in answer.verdict.depends_on if d.name == "press" and d.state_at_low == SPRINGS_BACK]
     most_N = deciding_press_N(answer)
     over_all = up_to if most_N is None else show_needed_press(answer, most_N, units=units)
@@ -428,11 +520,33 @@ def _press_block(answer: BowlFit, units: str) -> Block:
         spoils = found.split_press_N < most_N or any(d.state_at_high == SPLIT_RISK for d in hangs)
         more = f"up to {over_all}, and no harder"
         if spoils:
-            more = "no harder: less friction would take so hard a press that the wood may split"
+            more = f"no harder: {_LESS_FRICTION[SPLIT_RISK]}"
         have = (
             f"Flat of the hand on the base, rim held, up to {up_to}; if it springs back from that, {more}."
         )
     return Block("Press", (have, f"It holds from {needed}.{limit_sentence(found, units=units)}", stop))
+
+
+_LESS_FRICTION = {
+    SPLIT_RISK: "less friction would take so hard a press that the wood may split",
+    FALLS_THROUGH: "with less friction it may fall through",
+}
+"""Why a bowl that springs back where friction is least is pressed no harder."""
+
+
+def _harmless_lines(answer: BowlFit, there_N: float, units: str) -> tuple[str, str]:
+    """How hard to press where all the press there is does no harm: nobody can dose a few newtons."""
+    found = answer.elastic
+    assert found is not None
+    judged = found.opening.judged
+    asked, needed, there = shown_presses(
+        answer, judged.asked_N, judged.needed_N, beside_N=(there_N,), units=units
+    )
+    return (
+        f"Flat of the hand on the base, rim held, with {asked}, or more if that is hard to judge: up to "
+        f"{there} fewer than 1 bowl in 1000 would split and none would fall through.",
+        f"It holds from {needed}.",
+    )
 
 
 def _press_refused(answer: BowlFit, found: ElasticFit, units: str) -> str:
@@ -456,23 +570,97 @@ def _press_refused(answer: BowlFit, found: ElasticFit, units: str) -> str:
 
 
 def _right_block(answer: BowlFit, units: str) -> Block:
-    drops, shape = answer.standing.drop_mm, answer.standing.shape
+    shape = answer.standing.shape
     if shape is None:
         return Block(
             "When it is right", ("It will not be: a turn finds nothing to bind on, or its slot is shut.",)
         )
-    # A last turn of a few hundredths bears on nothing.
-    whole = drops[: max(1, int(answer.rigid.strip.turns))]
-    low, high = (rule_length(float(v), units=units) for v in (whole.min(), whole.max()))
-    drop = low if low == high else f"{low} to {high}"
     rim = [rule_length(v + answer.bowl.board.thickness_mm, units=units)
            for v in (shape.rise_least_mm, shape.rise_greatest_mm)]  # fmt: skip
     lines = [
-        f"Each turn has sunk {drop} into its neighbour.",
+        f"Each turn has sunk {_drop_words(answer, units)} into its neighbour.",
         f"Outside height, table to rim: {rule_length(shape.height_mm, units=units)} ({rim[0]} to {rim[1]} "
         "round the rim).",
     ]
     return Block("When it is right", tuple(lines))
+
+
+def _drop_words(answer: BowlFit, units: str) -> str:
+    """How far the turns sink, from the least to the most."""
+    # A last turn of a few hundredths bears on nothing.
+    whole = answer.standing.drop_mm[: max(1, int(answer.rigid.strip.turns))]
+    low, high = (rule_length(float(v), units=units) for v in (whole.min(), whole.max()))
+    return low if low == high else f"{low} to {high}"
+
+
+def _would_block(answer: BowlFit, units: str) -> Block:
+    """What a bowl that must not be sawn would come to; its heights are told only as those of that."""
+    verdict, lines = answer.verdict, list[str]()
+    state = verdict.state_in_middle
+    if state in STATES and {verdict.state, verdict.state_at_best} != {state}:
+        lines.append(f"In the middle of all that is known only as a range it {_DOES[state]}.")
+    lines += _would_lines(answer, state, units)
+    return Block("What it would do", tuple(lines))
+
+
+_DOES = {state: "risks a split" if state == SPLIT_RISK else state for state in STATES}
+
+
+def _would_lines(answer: BowlFit, state: str, units: str) -> list[str]:
+    found, shape = answer.elastic, answer.standing.shape
+    if state == NOT_DECIDED:
+        return ["Nothing is known of how it would open or stand."]
+    if state == WILL_NOT_OPEN:
+        return ["It would not open: its slot is shut, or too nearly shut, while the board is still flat."]
+    if state == FALLS_THROUGH or shape is None:
+        return [
+            "Nothing would stand: a turn would drop out of its neighbour, or sink until too little bears."
+        ]
+    sizes = (
+        f"each turn sunk {_drop_words(answer, units)}; outside height, table to rim: "
+        f"{rule_length(shape.height_mm, units=units)}"
+    )
+    pressed = "" if found is None else _last_press(answer, found, units)
+    if state == SPLIT_RISK:
+        chance = chance_in_words(answer.verdict.margins[STATES.index(SPLIT_RISK)].value)
+        opened = f"Pressed with the {pressed} it takes" if pressed else "Opened, if its turns were stiff"
+        return [f"{opened}, {chance} would split.", f"One that did not split would stand so: {sizes}."]
+    if found is None:
+        return [
+            f"If its turns were stiff and pushed until they bind, before they slide back: {sizes}.",
+            "It would not stay so.",
+        ]
+    if answer.standing.let_go:
+        return [
+            f"Pressed with all of {pressed} and let go, it would hold by so little that it may as well "
+            f"spring back. If it held: {sizes}."
+        ]
+    return [
+        f"Under the press of {pressed}, before it springs back: {sizes}.",
+        "It would not stay so.",
+    ]
+
+
+def _last_press(answer: BowlFit, found: ElasticFit, units: str) -> str:
+    """The press it was judged at, with the figures it has elsewhere on the sheet."""
+    judged, press_N = found.opening.judged, found.opening.pressed.press_N
+    if not math.isfinite(judged.asked_N):
+        return show_force(press_N, units=units)
+    if press_N >= judged.asked_N:
+        return shown_presses(answer, judged.asked_N, judged.needed_N, units=units)[0]
+    return shown_presses(answer, judged.asked_N, judged.needed_N, beside_N=(press_N,), units=units)[-1]
+
+
+def _instead_block() -> Block:
+    return Block(
+        "Before you saw",
+        (
+            "Ask fitsim tilt at which tilts this bowl locks, and fitsim fit --changes what else would "
+            "help.",
+            "Change the bowl file and print a new sheet. The pattern printed with this one shows the bowl "
+            "that must not be sawn: do not glue it on.",
+        ),
+    )
 
 
 def _mean_drop_mm(answer: BowlFit, changed: Bowl) -> float:
@@ -538,9 +726,16 @@ def _next_tilt(beside: Setting | None, word: str) -> str:
 
 
 def _finish_block(answer: BowlFit, slope: float, units: str) -> Block:
-    bowl, lines = answer.bowl, [f"This sheet counts on: {answer.bowl.use.finish}."]
+    bowl, own = answer.bowl, answer.bowl.use.finish
+    least, most = next(((u.low, u.high) for u in bowl.uncertain if u.path == FILM), (bowl.use.film_mm,) * 2)
+    counted = ""
+    if most > 0:
+        ends = dict.fromkeys(_film(v, units) for v in (least, most))
+        counted = f", {' to '.join(ends)} on each face"
+    lines = [f"This sheet counts on: {own}{counted}."]
     for name in ("oil", "varnish"):
-        high = finish_named(name, wood_group=bowl.board.wood.group).film_high_mm
+        # Of the bowl's own finish what its file says, not what is usual.
+        high = most if name == own else finish_named(name, wood_group=bowl.board.wood.group).film_high_mm
         seats = rigid_fit(with_input(bowl, "use.film_mm", high)).seats
         left, less = float(np.min(seats.slot_left_mm)), 2 * high * slope
         lost = "how much less a turn sinks is not known"
@@ -556,9 +751,15 @@ def _finish_block(answer: BowlFit, slope: float, units: str) -> Block:
             else "it will not open, or never binds"
         )
         slot = show_length(max(left, 0.0), units=units, fine=True)
-        thick = f"{high / 25.4:.2g} in" if units == "in" else f"{high:g} mm"
-        lines.append(f"{name.capitalize()}, {thick} on each face at most: slot left {slot}, {lost}.")
+        lines.append(
+            f"{name.capitalize()}, {_film(high, units)} on each face at most: slot left {slot}, {lost}."
+        )
     return Block("Finish", tuple(lines), later=True)
+
+
+def _film(thickness_mm: float, units: str) -> str:
+    """A film's thickness: thousandths of an inch and less, or mm."""
+    return f"{thickness_mm / 25.4:.2g} in" if units == "in" else f"{thickness_mm:.3g} mm"
 
 
 def _season_block(answer: BowlFit, units: str) -> Block:
@@ -571,11 +772,16 @@ def _season_block(answer: BowlFit, units: str) -> Block:
             drops.append(float(drops_mm(answer, changed)[0]))
         except OutsideModelError:
             drops.append(math.nan)
-    shown = [rule_length(v, units=units) if math.isfinite(v) else "not known" for v in drops]
-    sizes = (
-        f"Turns {SEASON_POINTS:g} points of moisture drier than the base: the first turn sinks "
-        f"{shown[0]}; wetter: {shown[1]}."
-    )
+    shown = [rule_length(v, units=units) if math.isfinite(v) else "" for v in drops]
+    known = [(word, sunk) for word, sunk in zip(("drier", "wetter"), shown, strict=True) if sunk]
+    off = f"{SEASON_POINTS:g} points of moisture"
+    if not known:
+        sizes = f"How far turns sink that are {off} drier or wetter than the base is not known."
+    else:
+        (word, sunk), *rest = known
+        sizes = f"Turns {off} {word} than the base: the first turn sinks {sunk}"
+        other = "wetter" if word == "drier" else "drier"
+        sizes += f"; {other}: {rest[0][1]}." if rest else f". How far with {other} turns is not known."
     recheck = "Recheck when heating starts and when it ends, and after damp weather."
     return Block("Seasons", (sizes, recheck), later=True)
 

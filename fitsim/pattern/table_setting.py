@@ -3,8 +3,9 @@
 A scale can be read to about half a degree. The half degrees on both sides of the setting asked for are
 pressed as hard as the bowl itself was judged at, which is what the sheet tells the maker to do, and not as
 hard as a bowl planned for that tilt would be: in the middle of the ranges, and where it locks there also at
-the least friction. Where the bowl was judged by the hand formula alone, so are they. The whole range of
-tilts is the business of ``fitsim tilt``.
+the least friction. So is the setting asked for, where that press is not the one the least friction asks
+for. Where the bowl was judged by the hand formula alone, so are they. The whole range of tilts is the
+business of ``fitsim tilt``.
 """
 
 import math
@@ -18,13 +19,26 @@ from fitsim.bowl.elastic import ElasticFit, drops_under_press_mm, open_bowl
 from fitsim.bowl.fit import BowlFit
 from fitsim.bowl.inputs import FRICTION, Bowl, with_friction_known
 from fitsim.bowl.judgement import Judgement, judge_opening
-from fitsim.bowl.verdict import LOCKS, judge
+from fitsim.bowl.verdict import FALLS_THROUGH, LOCKS, SPLIT_RISK, SPRINGS_BACK, STATES, judge
 from fitsim.errors import NoConvergenceError, OutsideModelError
 from fitsim.geometry.cut import frozen
 
-__all__ = ["HALF_DEG", "Setting", "TableSetting", "drops_mm", "set_to", "table_setting"]
+__all__ = ["HALF_DEG", "Setting", "TableSetting", "drops_mm", "harmless_N", "set_to", "table_setting"]
 
 HALF_DEG = 0.5
+
+HARMLESS_CHANCE = 0.001
+"""Chance of splitting below which a press does no harm: it is told as fewer than 1 bowl in 1000. [-]"""
+
+FAR_ABOVE = 2.0
+"""A harder press does no harm only where the one that splits 1 in 10, if it is known, is so many times what
+the bowl ought to be given: our choice. [-]"""
+
+ROOM_KEPT = 0.5
+"""Share of the overlap's room above its limit that all the press there is must leave: our choice. [-]"""
+
+WORTH_TELLING = 1.1
+"""The press there is over the one it ought to be given from which the room between is told: our choice."""
 
 
 @dataclass(frozen=True)
@@ -41,17 +55,21 @@ class Setting:
         State of the setting asked for over all ranges; of the others where friction is least.
     drop_mm : float
         How far the first turn sinks there in the middle of the ranges; nan where that is not known. [mm]
+    so_pressed : str
+        State of the setting asked for where friction is least, under the press of the sheet; "locks" where
+        it locks so, where that was not followed, and for the others, of which ``may`` tells it.
     """
 
     scale_deg: float
     state: str
     may: str
     drop_mm: float
+    so_pressed: str = LOCKS
 
     @property
     def surely_locks(self) -> bool:
         """Whether it locks in the middle and at the unfavourable end."""
-        return self.state == self.may == LOCKS
+        return self.state == self.may == self.so_pressed == LOCKS
 
 
 @dataclass(frozen=True)
@@ -129,7 +147,7 @@ def table_setting(answer: BowlFit) -> TableSetting:
     """
     bowl, state = answer.bowl, answer.verdict.state_in_middle
     scale = round(math.degrees(bowl.cut.scale_tilt_rad[0]), 9)  # 8 deg, not 8.000000000000002
-    asked = Setting(scale, state, answer.verdict.state, _drop_mm(answer))
+    asked = Setting(scale, state, answer.verdict.state, _drop_mm(answer), _so_pressed(answer))
     if state != LOCKS:
         return TableSetting(asked, ())
     below = HALF_DEG * (math.ceil(scale / HALF_DEG - 1e-9) - 1)
@@ -145,6 +163,66 @@ def _drop_mm(answer: BowlFit) -> float:
     if answer.elastic is None:
         return float(answer.rigid.seats.seat_drop_mm[0])
     return float(judge_opening(answer.bowl, answer.elastic.opening).drop_mm[0])
+
+
+def _so_pressed(answer: BowlFit) -> str:
+    """State where friction is least, under the press of the sheet: it may ask for a harder one."""
+    found, least = answer.elastic, _at_least_friction(answer.bowl)
+    if found is None or answer.verdict.state_in_middle != LOCKS or least == answer.bowl:
+        return LOCKS
+    if found.opening.judged.friction <= least.use.friction:
+        return LOCKS  # its own press, under which it locks
+    try:
+        state = _state_and_drop_mm(answer, least)[0]
+    except (NoConvergenceError, OutsideModelError):
+        return LOCKS
+    return state if state in STATES else LOCKS
+
+
+def harmless_N(answer: BowlFit) -> float:
+    """All the press there is, where it does a bowl that locks no harm.
+
+    Parameters
+    ----------
+    answer : BowlFit
+        The bowl as ``fit`` judged it, with one tilt.
+
+    Returns
+    -------
+    float
+        Under it fewer than 1 bowl in 1000 splits and none comes near to falling through, in the middle of
+        the ranges and where friction is least, and the press that splits 1 in 10 lies beyond it and far
+        above what the bowl ought to be given; nan where that is not so or not known, or where it is hardly
+        more than the bowl ought to be given. [N]
+    """
+    found, verdict, there_N = answer.elastic, answer.verdict, answer.bowl.use.press_N
+    if found is None or verdict.state_in_middle != LOCKS:
+        return math.nan
+    asked_N, split_N = found.opening.judged.asked_N, found.split_press_N
+    spoils = (FALLS_THROUGH, SPLIT_RISK)
+    if (
+        not there_N >= WORTH_TELLING * asked_N
+        or not found.chance_at_press < HARMLESS_CHANCE
+        or split_N < max(FAR_ABOVE * asked_N, there_N)
+        # A slot wider than counted on is not tried under all there is; friction is.
+        or (verdict.state in spoils and any(d.name != "friction" for d in verdict.depends_on))
+    ):
+        return math.nan
+    sinks = verdict.margins[STATES.index(FALLS_THROUGH)]
+    limit, spare = sinks.limit, 0.0 if sinks.at_worst else sinks.value - sinks.worst
+    for bowl in dict.fromkeys((answer.bowl, _at_least_friction(answer.bowl))):
+        try:
+            pressed = _pressed_with(bowl, there_N)
+        except (NoConvergenceError, OutsideModelError):
+            return math.nan
+        numbers = pressed.numbers
+        if (
+            pressed.state not in ((LOCKS,) if bowl is answer.bowl else (LOCKS, SPRINGS_BACK))
+            or not numbers.split_chance < HARMLESS_CHANCE
+            or not numbers.overlap - spare - limit >= ROOM_KEPT * (sinks.value - limit)
+        ):
+            return math.nan
+    return there_N
 
 
 def _tried(answer: BowlFit, degrees: list[float]) -> tuple[Setting, ...]:
@@ -178,7 +256,10 @@ def _at_least_friction(bowl: Bowl) -> Bowl:
 
 def _pressed_alike(bowl: Bowl, beside: ElasticFit) -> Judgement:
     """A bowl changed a little, pressed as hard as the bowl itself was judged at."""
-    press_N = beside.opening.judged.press_N
+    return _pressed_with(bowl, beside.opening.judged.press_N)
+
+
+def _pressed_with(bowl: Bowl, press_N: float) -> Judgement:
     return judge_opening(bowl, open_bowl(bowl, press_N=press_N, lowering=bowl.limits.friction_used < 1))
 
 

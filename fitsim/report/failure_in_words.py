@@ -1,16 +1,20 @@
 """A failed bowl in words: what ``fitsim explain`` and the page say of it, however it is set out."""
 
 import math
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from fitsim.bowl.inputs import Bowl
+from fitsim.bowl.verdict import FALLS_THROUGH, SPRINGS_BACK, WILL_NOT_OPEN
 from fitsim.failure.cause_chances import BestFit, percent_words
 from fitsim.failure.causes import causes
 from fitsim.failure.explanations import NONE_OF_THESE
 from fitsim.failure.failed_samples import LOOKS
-from fitsim.failure.next_measurement import Band, NextReading
+from fitsim.failure.matching import DEEP, OF_RISE, SHALLOW, state_seen
+from fitsim.failure.next_measurement import OR, Band, NextReading
 from fitsim.failure.observations import NINETEEN_IN_20, Measure, Measured, measure_named
-from fitsim.failure.remedies import WANTED, Remedy, Setting
+from fitsim.failure.remedies import OUTCOMES, WANTED, Remedy, Setting, press_there_is_N
 from fitsim.failure.why_failed import ToldCause, WhyFailed
 from fitsim.quantities import show_force, show_length, show_number
 from fitsim.report.failure_json import cause_in_words
@@ -21,6 +25,7 @@ __all__ = [
     "failure_in_words",
     "readings_to_look_for",
     "show_reading",
+    "there_is_words",
     "unit_word",
 ]
 
@@ -40,6 +45,13 @@ WORTH_SAYING = 0.1
 
 HOPELESS = 0.5
 """A setting for a cause that stays at which fewer than this share lock is no advice: our choice."""
+
+WORTH_A_SENTENCE_SD = 0.8
+"""What a range is found to be is said in a sentence where it lies so many standard deviations of the range
+from its middle: our choice."""
+
+ALL_OF_IT = 0.995
+"""From this share of the press there is on, all of it is given."""
 
 LEAST_BAND = 0.4
 """A stretch of readings whose leading cause is no likelier than this says nothing clear."""
@@ -114,8 +126,8 @@ def failure_in_words(answer: WhyFailed, *, units: str) -> FailureInWords:
     return FailureInWords(
         seen=tuple(str(s) for s in observed.seen),
         measured=tuple(_measured_words(m, units) for m in observed.measured),
-        headline=_headline(answer),
-        warnings=tuple(_warnings(answer)),
+        headline=_headline(answer, units),
+        warnings=tuple(_warnings(answer, units)),
         causes=tuple(_cause(told, answer, units) for told in answer.told),
         footing=_footing(answer),
     )
@@ -129,7 +141,7 @@ def _cause(told: ToldCause, answer: WhyFailed, units: str) -> CauseInWords:
     return CauseInWords(
         chance=f"{percent_words(told.chance.chance)}{mark}",
         words=cause_in_words(told.chance),
-        fits="; ".join(_fit_words(fit, units) for fit in told.fits),
+        fits="; ".join(_fit_words(fit, answer, units) for fit in told.fits),
         remedy=remedy,
     )
 
@@ -211,21 +223,57 @@ def _words_of(name: str) -> str:
     )
 
 
-def _fit_words(fit: BestFit, units: str) -> str:
+def _fit_words(fit: BestFit, answer: WhyFailed, units: str) -> str:
     fine = fit.key in FINE
-    value = show_reading(fit.value, fit.unit, units=units, fine=fine)
-    if fit.key.startswith("bevel reversed"):
-        return f"{fit.key} {fit.value:.0f}, give or take {fit.sd:.0f}"
+    value, sd, planned = (
+        show_reading(of, fit.unit, units=units, fine=fine) for of in (fit.value, fit.sd, fit.planned)
+    )
     if not fit.unit:
-        places = 1 if fit.key == "turns not cut" else 2
-        against = f", not {fit.planned:.{places}f}" if fit.key == "friction" else ""
-        return f"{fit.key} {fit.value:.{places}f}{against}, give or take {fit.sd:.{places}f}"
-    sd = show_reading(fit.sd, fit.unit, units=units, fine=fine)
-    planned = show_reading(fit.planned, fit.unit, units=units, fine=fine)
+        places = 0 if fit.key.startswith("bevel reversed") else 1 if fit.key == "turns not cut" else 2
+        value, sd, planned = (f"{of:.{places}f}" for of in (fit.value, fit.sd, fit.planned))
+        against = f", not {planned}" if fit.key == "friction" and value != planned else ""
+        return f"{fit.key} {value}{against}{_give_or_take(sd)}"
     if value == planned:
         return f"{fit.key} about {value}, as planned"
     against = f", not {planned}" if fit.planned else ""
-    return f"{fit.key} more like {value}{against}, give or take {sd}"
+    if fit.key == "press" and fit.value > press_there_is_N(answer.bowl):
+        against += f" ({_all_there_is(answer.bowl, units)})"
+    return f"{fit.key} more like {value}{against}{_give_or_take(sd)}"
+
+
+def _give_or_take(sd: str) -> str:
+    """How far off a value may be; of one that is certain to the last figure shown, nothing."""
+    return f", give or take {sd}" if re.search("[1-9]", sd) else ""
+
+
+def there_is_words(bowl: Bowl, *, units: str) -> str:
+    """How hard the maker can press, as the bowl file has it.
+
+    Parameters
+    ----------
+    bowl : Bowl
+        The bowl.
+    units : str
+        "in" or "mm".
+
+    Returns
+    -------
+    str
+        One force, or the range that is known.
+    """
+    known = _known_as(bowl, "use.press_N", bowl.use.press_N)
+    return " to ".join(show_force(force, units=units) for force in known)
+
+
+def _all_there_is(bowl: Bowl, units: str) -> str:
+    most = show_force(press_there_is_N(bowl), units=units)
+    given = len(_known_as(bowl, "use.press_N", bowl.use.press_N)) == 1
+    return f"{most} is {'all there is by your file' if given else 'the most that a push is taken as'}"
+
+
+def _known_as(bowl: Bowl, path: str, value: float) -> tuple[float, ...]:
+    """Both ends of a range, or the one value that is known."""
+    return next(((u.low, u.high) for u in bowl.uncertain if u.path == path), (value,))
 
 
 def _measured_words(reading: Measured, units: str) -> str:
@@ -238,28 +286,86 @@ def _measured_words(reading: Measured, units: str) -> str:
     return f"{name} {show_reading(reading.value, measure.unit, units=units, fine=fine)} +- {half}"
 
 
-def _headline(answer: WhyFailed) -> str:
+def _headline(answer: WhyFailed, units: str) -> str:
     first = answer.told[0].chance
+    if answer.explanation.conflict.against_file:
+        return "CONTRADICTORY: what you found on the bevels is not what the bowl file has on them."
     if answer.explanation.conflict.contradictory:
         return "CONTRADICTORY: nothing in the list reproduces all of this at once."
     if answer.nothing_failed:
-        return (
-            "NOTHING FAILED: it opened and stays open, so there is nothing to mend. The list says what the "
-            "bowl may have been; if something else was wrong, say it too (fitsim explain --list)."
-        )
+        return _held_words(answer, units)
     if first.name == NONE_OF_THESE:
         return (
             "NOT DECIDED: nothing in the list fits well, so look for what is not in it; "
             f"{_undecided(answer)}."
         )
     if first.chance >= 0.7 and first.reliable:
-        return f"LIKELY: {cause_in_words(first)} ({percent_words(first.chance)})."
+        return (
+            f"LIKELY: {cause_in_words(first)} ({percent_words(first.chance)}).{_range_words(answer, units)}"
+        )
     if first.chance >= 0.4:
         mark = "" if first.reliable else " ?"
         return (
             f"PERHAPS: {cause_in_words(first)} ({percent_words(first.chance)}{mark}); {_undecided(answer)}."
+            f"{_range_words(answer, units)}"
         )
     return f"NOT DECIDED: several causes would show the same; {_undecided(answer)}."
+
+
+def _range_words(answer: WhyFailed, units: str) -> str:
+    """Which end of a range what was found asks for, where the plan itself may do it."""
+    found = []
+    for fit in answer.told[0].fits:
+        if fit.low is not None and fit.high is not None and fit.moved >= WORTH_A_SENTENCE_SD:
+            value, low, high = (
+                show_reading(of, fit.unit, units=units, fine=fit.key in FINE)
+                for of in (fit.value, fit.low, fit.high)
+            )
+            found.append(
+                f" {fit.key[0].upper()}{fit.key[1:]} is known only as {low} to {high}; what you found goes "
+                f"best with about {value}."
+            )
+    return "".join(found)
+
+
+def _rise_apart(answer: WhyFailed) -> tuple[Measured, str] | None:
+    """A measured rise of a bowl that held and was not called shallow or deep, and what it is."""
+    observed, planned = answer.explanation.observed, answer.explanation.emulator.planned.rise_mm
+    if state_seen(observed.seen) != "held" or {s.what for s in observed.seen} & set(OF_RISE):
+        return None
+    for reading in observed.measured:
+        if reading.key == "rise" and reading.value < SHALLOW * planned:
+            return reading, "shallow"
+        if reading.key == "rise" and reading.value > DEEP * planned:
+            return reading, "deep"
+    return None
+
+
+NOT_EXPECTED = {
+    WILL_NOT_OPEN: "not to open",
+    FALLS_THROUGH: "to fall through",
+    SPRINGS_BACK: "to spring back",
+}
+"""What the plan was said to do, where it would not have held."""
+
+
+def _held_words(answer: WhyFailed, units: str) -> str:
+    """What there is to say of a bowl that held, whatever the plan was said to do."""
+    apart, meant = _rise_apart(answer), answer.explanation.emulator.meant
+    if apart is None:
+        said = "NOTHING FAILED: it opened and stays open, so there is nothing to mend."
+    else:
+        said = f"IT HELD, and came out {apart[1]}: it opened and stays open."
+    expected = NOT_EXPECTED.get(meant.state if meant is not None else "")
+    if expected:
+        said += f" The plan was expected {expected}; it held, so something is more favourable than planned."
+        moved = [_fit_words(fit, answer, units) for fit in answer.told[0].fits if fit.moved]
+        if moved:
+            said += f" As far as it can be told: {'; '.join(moved)}."
+    return (
+        f"{said} The list says what the bowl may have been; if something else was wrong, say it too "
+        "(fitsim explain --list)."
+    )
 
 
 def _undecided(answer: WhyFailed) -> str:
@@ -269,16 +375,51 @@ def _undecided(answer: WhyFailed) -> str:
     return "nothing else in the list of measurements would tell much more"
 
 
-ODD_ONES = {"held": "that the bowl holds, which what you saw implies"}
+ODD_ONES = {
+    "held": "that the bowl holds, which what you saw implies",
+    "no split": "that no split was seen",
+}
 """Words for what contradicts the rest where it is nothing that was written down by that name."""
 
 
-def _warnings(answer: WhyFailed) -> list[str]:
+def _odd_words(name: str) -> str:
+    what = name.removesuffix(" at first")
+    when = " at the first opening" if what != name else ""
+    if what.startswith("not: "):
+        return f'that nobody says "{what.removeprefix("not: ")}"{when}'
+    return f"{ODD_ONES.get(what, what.replace('_', ' '))}{when}"
+
+
+def _warnings(answer: WhyFailed, units: str) -> list[str]:
     conflict, found = answer.explanation.conflict, []
-    if conflict.contradictory:
-        odd = ODD_ONES.get(conflict.odd_one, conflict.odd_one.replace("_", " "))
+    if conflict.against_file:
         found.append(
-            f"What goes least with the rest: {odd}. Look and measure again before you trust the list below."
+            f"By the bowl file each face has a film of {_film_words(answer.bowl, units)}, and you found "
+            "bare wood: one of the two is wrong. Scrape again at several places; if the wood is bare, film "
+            "did not shut the slot, so set the film to 0 and ask again before you trust the list below."
+        )
+    elif conflict.contradictory:
+        found.append(
+            f"What goes least with the rest: {_odd_words(conflict.odd_one)}. Look and measure again before "
+            "you trust the list below."
+        )
+    there_is = press_there_is_N(answer.bowl)
+    for reading in answer.explanation.observed.measured:
+        if reading.key == "press" and reading.value - NINETEEN_IN_20 * reading.sd > there_is:
+            found.append(
+                f"You pressed with {show_force(reading.value, units=units)}, and "
+                f"{_all_there_is(answer.bowl, units)}: one of the two is wrong."
+            )
+    apart = _rise_apart(answer)
+    if apart is not None:
+        reading, how = apart
+        rise, planned = (
+            show_length(of, units=units)
+            for of in (reading.value, answer.explanation.emulator.planned.rise_mm)
+        )
+        found.append(
+            f"The rise of {rise} is {how} against the {planned} planned. If that is what is wrong, add "
+            f'--seen "came out {how}", and what to change is told too.'
         )
     if not answer.reliable:
         found.append(
@@ -287,18 +428,27 @@ def _warnings(answer: WhyFailed) -> list[str]:
     return found
 
 
+def _film_words(bowl: Bowl, units: str) -> str:
+    known = _known_as(bowl, "use.film_mm", bowl.use.film_mm)
+    return " to ".join(show_length(film, units=units, fine=True) for film in known)
+
+
 def _setting_words(setting: Setting, answer: WhyFailed, units: str) -> str:
     bowl = answer.bowl
     planned = float(sum(bowl.cut.scale_tilt_rad) / len(bowl.cut.scale_tilt_rad))
     parts = []
     if abs(setting.scale_tilt_rad - planned) > 1e-6:
-        high = setting.rise_share
-        height = (
-            f" (about {100 * high:.0f} % of the planned height)" if abs(high - 1) > WORTH_SAYING else ""
+        parts.append(f"the scale set to {math.degrees(setting.scale_tilt_rad):.1f} deg")
+    if setting.most_film_mm is not None:
+        most = show_length(setting.most_film_mm, units=units, fine=True)
+        parts.append(
+            f"thinner or fewer coats, a film of at most {most} on each face"
+            if setting.most_film_mm > 0
+            else "no film on the bevels"
         )
-        parts.append(f"the scale set to {math.degrees(setting.scale_tilt_rad):.1f} deg{height}")
-    if setting.hands_times > 1:
-        parts.append(f"a push of up to {show_force(setting.hands_times * bowl.use.press_N, units=units)}")
+    high = setting.rise_share
+    if parts and abs(high - 1) > WORTH_SAYING:
+        parts[-1] += f" (about {100 * high:.0f} % of the planned height)"
     if setting.least_friction > 0:
         angle = math.degrees(math.atan(setting.least_friction))
         parts.append(
@@ -313,16 +463,37 @@ def _out_of_100(setting: Setting, answer: WhyFailed) -> str:
     level = " and stand level" if seen & {"rocks", "rim not level"} else ""
     height = " at the planned height" if seen & {"came out shallow", "came out deep"} else ""
     many = math.floor(100 * setting.chance)
-    return f"{f'{many} in 100' if many else 'hardly any'} would lock{height}{level}"
+    split = (
+        f" and {100 * setting.split_chance:.0f} in 100 would split"
+        if setting.split_chance >= answer.bowl.limits.split_chance
+        else ""
+    )
+    return f"{f'{many} in 100' if many else 'hardly any'} would lock{height}{level}{split}"
+
+
+def _pressed_words(setting: Setting, answer: WhyFailed, units: str) -> str:
+    """How hard the next bowls are pressed; where there is too little for many of them, that too."""
+    there_is = press_there_is_N(answer.bowl)
+    most = show_force(setting.press_N, units=units)
+    if setting.wanted_N <= there_is or setting.press_N < ALL_OF_IT * there_is:
+        if setting.wanted_N > setting.press_N / ALL_OF_IT and setting.otherwise == OUTCOMES[2]:
+            return f"pressed with all you seem to have (mostly up to {most}; many of them take more)"
+        # Bowls that mostly do not open are pressed with next to nothing: that is no advice.
+        shut = setting.chance < HOPELESS and setting.otherwise == OUTCOMES[0]
+        return "pressed no harder than it takes" + ("" if shut else f" (mostly up to {most})")
+    if any(s.what == "split" for s in answer.explanation.observed.seen):
+        return f"pressed with no more than the {most} there is, too little for many of them"
+    wanted = show_force(setting.wanted_N, units=units)
+    up_to = f", up to {wanted}" if math.isfinite(setting.wanted_N) else ""
+    return f"pressed with the {most} there is (many of them take more{up_to})"
 
 
 def _remedy_sentences(remedy: Remedy, answer: WhyFailed, units: str) -> list[str]:
     found = [f"{cure[0].upper()}{cure[1:]}." for cure in remedy.cures]
     done = "That done, with" if remedy.cures else "With"
     if remedy.as_planned is not None and remedy.cured is not None:
-        press = show_force(remedy.as_planned.press_N, units=units)
         found.append(
-            f"{done} {AS_IT_WAS}, and pressed no harder than it takes (mostly up to {press}), "
+            f"{done} {AS_IT_WAS}, and {_pressed_words(remedy.as_planned, answer, units)}, "
             f"{_out_of_100(remedy.as_planned, answer)}."
         )
         if remedy.gentler is not None:
@@ -345,8 +516,9 @@ def _remedy_sentences(remedy: Remedy, answer: WhyFailed, units: str) -> list[str
     every = [s for s in (remedy.cured, remedy.still_there) if s is not None]
     best = max(every, key=lambda s: s.chance, default=None)
     if best is not None and not best.enough:
+        tried = "film" if any(s.most_film_mm is not None for s in every) else "press"
         found.append(
-            f"No tilt, press or friction tried reaches {100 * WANTED:.0f} in 100; most of the rest "
+            f"No tilt, {tried} or friction tried reaches {100 * WANTED:.0f} in 100; most of the rest "
             f"{best.otherwise}."
         )
     return found
@@ -376,7 +548,8 @@ def _band_words(band: Band, reading: NextReading, units: str) -> str:
 
 
 def _clear_bands(bands: Sequence[Band]) -> list[Band]:
-    if len(bands) == 1:
+    named = [set(band.cause.split(OR)) for band in bands]
+    if not named or set.intersection(*named):
         return []  # whatever it reads, the order stays
     return [b for b in bands if b.chance >= LEAST_BAND and b.cause != NONE_OF_THESE]
 

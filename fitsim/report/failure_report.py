@@ -17,6 +17,7 @@ from fitsim.report.failure_in_words import (
     FailureInWords,
     failure_in_words,
     readings_to_look_for,
+    there_is_words,
     unit_word,
 )
 from fitsim.report.wording import CAUTIONS
@@ -90,10 +91,10 @@ def _table(answer: WhyFailed, said: FailureInWords, width: int) -> list[str]:
 
 
 def _remedies(answer: WhyFailed, said: FailureInWords, units: str, width: int) -> list[str]:
-    cut, use = answer.bowl.cut, answer.bowl.use
+    cut = answer.bowl.cut
     planned = math.degrees(sum(cut.scale_tilt_rad) / len(cut.scale_tilt_rad))
     press = show_force(answer.explanation.emulator.planned.press_N, units=units)
-    most = show_force(use.press_N, units=units)
+    most = there_is_words(answer.bowl, units=units)
     planned_words = f"{planned:.1f} deg on the scale, pressed with {press} of the {most} there is"
     head = f"What to do for the next one, by cause (as planned: {planned_words}):"
     lines = ["", *_wrapped(head, width)]

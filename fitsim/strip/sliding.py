@@ -49,6 +49,10 @@ LONG_mm, SHORT_mm = 1.0, 0.3
 TOO_FAR_mm = 4.0
 """Motion at which a step is tried shorter. [mm]"""
 
+DRAGGED, HARDLY_mm = 2048.0, 0.03
+"""Of a strip whose bearing points are slowed as well: damping at first, since it was lost with less without
+them, and motion in a step up to which the next is damped a quarter as much. [-, mm]"""
+
 STILL_mm, STILL_MOTION_mm = 0.003, 0.05
 """What is out of balance at rest, as a bending of the strip, and the motion of the last step. [mm]"""
 
@@ -110,7 +114,7 @@ def slide_to_rest(solver: Solver, before: PressState, way: Sliding) -> Settled:
         The state at rest; that it has gone; or neither, where it could not be followed.
     """
     here, spent, fast = before, 0, False
-    damping, least_damping, easy = DAMPING, LEAST_DAMPING, 0
+    damping, least_damping, easy = DAMPING if way.drag_N_per_mm == 0 else DRAGGED, LEAST_DAMPING, 0
     pace = np.zeros_like(before.followed.splines)
     for _ in range(MOST_STEPS):
         nearly = way.roughly if fast else way.nearly
@@ -132,7 +136,10 @@ def slide_to_rest(solver: Solver, before: PressState, way: Sliding) -> Settled:
         if amiss_mm < STILL_mm and motion_mm < STILL_MOTION_mm:
             return Settled(here, False, spent)
         easy += 1
-        if easy % SOON == 0:
+        if way.drag_N_per_mm > 0 and motion_mm < HARDLY_mm:
+            least_damping = max(0.25 * least_damping, LEAST_DAMPING)
+            damping = max(0.5 * damping, LEAST_DAMPING)
+        elif easy % SOON == 0:
             least_damping = max(0.5 * least_damping, LEAST_DAMPING)
         if motion_mm > LONG_mm:
             damping *= 1.5

@@ -1,0 +1,343 @@
+"""What the bench sheet tells a maker: bowls that must not be sawn, and the press the sheet asks for."""
+
+import math
+import re
+from dataclasses import replace
+from functools import cache
+
+import pytest
+
+from fitsim.bowl.elastic import Opening, open_bowl
+from fitsim.bowl.fit import BowlFit, fit
+from fitsim.bowl.inputs import Bowl, with_friction_known
+from fitsim.bowl.verdict import STATES, Dependence, judge
+from fitsim.bowlfile.defaults import make_bowl
+from fitsim.commands.sheet import follow_line_of
+from fitsim.drawing.bench_drawing import peg_figure
+from fitsim.drawing.paper import width_mm_of
+from fitsim.drawing.pattern_drawing import pattern_words
+from fitsim.errors import NoConvergenceError
+from fitsim.pattern.bench_sheet import BenchSheet, bench_sheet, rule_length, told_states
+from fitsim.pattern.layout import PAPERS, Handling, MARGIN_mm
+from fitsim.pattern.peg_and_string import peg_string
+from fitsim.pattern.table_setting import harmless_N, table_setting
+from fitsim.report.wording import CAUTIONS, verdict_line
+
+TABLES = {
+    "beech": (
+        {"wood": "beech", "thickness": "22 mm", "across": "150 mm"},
+        {"tilt": "8 deg", "kerf": "0.7 mm", "pitch": "11 mm", "base": "60 mm"},
+    ),
+    "poplar": (
+        {"wood": "yellow-poplar", "thickness": "25 mm", "across": "140 mm"},
+        {"tilt": "6 deg", "kerf": "0.8 mm", "pitch": "12 mm", "base": "50 mm"},
+    ),
+    "cherry": (
+        {"wood": "cherry", "thickness": "12 mm", "across": "180 mm"},
+        {"tilt": "2 deg", "kerf": "1 mm", "pitch": "10 mm", "base": "70 mm"},
+    ),
+    "birch": (
+        {"wood": "birch, yellow", "thickness": "6 mm", "across": "150 mm"},
+        {"tilt": "12 deg", "kerf": "0.64 mm", "pitch": "11 mm", "base": "66 mm"},
+    ),
+}
+"""Unequal bowls by their wood."""
+
+
+@cache
+def pressed(wood: str, rigid: bool = False, moisture: str = "8 %", **use: str) -> BowlFit:
+    """One of those bowls as ``fit`` judges it."""
+    board, cut = TABLES[wood]
+    tables = {"board": {**board, "moisture": moisture}, "cut": cut, "use": {"finish": "none", **use}}
+    return fit(make_bowl(tables), beyond=False, rigid=rigid)
+
+
+def sheet_of(answer: BowlFit) -> BenchSheet:
+    """Its bench sheet in mm."""
+    return bench_sheet(answer, Handling(), units="mm")
+
+
+def block(sheet: BenchSheet, heading: str) -> str:
+    """All words under a heading."""
+    return " ".join(next(b.lines for b in sheet.blocks if b.heading == heading))
+
+
+def presses_N(words: str) -> list[float]:
+    """Newtons of a sentence, in its order."""
+    return [float(v) for v in re.findall(r"([\d.]+) N\b", words)]
+
+
+UNSAWN = {
+    "springs back": lambda: pressed("beech", friction="0.4", press="400 N"),
+    "split risk": lambda: pressed("poplar", friction="0.25", press="500 N"),
+    "falls through": lambda: pressed("cherry", press="110 N"),
+    "will not open": lambda: pressed("birch", finish="varnish", film="0.4 mm"),
+    "springs back, stiff turns": lambda: pressed("poplar", rigid=True, friction="0.09"),
+}
+"""Bowls that must not be sawn, by what they do."""
+
+
+@pytest.mark.parametrize("what", UNSAWN)
+def test_a_bowl_that_must_not_be_sawn_gets_no_step_of_the_bench(what: str) -> None:
+    """No drill, nail, finish, nor a height to reach; the section lies flat; cautions stay."""
+    answer = UNSAWN[what]()
+    state = what.partition(",")[0]
+    assert answer.verdict.state_in_middle == state
+    sheet = sheet_of(answer)
+    assert sheet.setting == f"Do not saw yet: {state}"
+    headings = {b.heading for b in sheet.blocks}
+    assert headings <= {"Board", "Table", "Press", "What it would do", "Before you saw", "Not counted"}
+    assert sheet.height_label == ""
+    assert sheet.section_title.startswith("section, flat")
+    said = " ".join(line for b in sheet.blocks for line in b.lines)
+    assert not re.search(r"\b(Drill|Nail|nail|pilot|Stop when|Flat of the hand)\b", said)
+    assert "Ask fitsim tilt" in block(sheet, "Before you saw")
+    assert sheet.cautions == CAUTIONS
+
+
+def test_the_height_of_a_bowl_that_springs_back_is_told_as_that_under_the_press() -> None:
+    """Thickness and mean rise under the press, named as such, once; then that it would not stay so."""
+    answer = UNSAWN["springs back"]()
+    assert answer.elastic is not None
+    height = rule_length(22 + answer.elastic.opening.rim.mean_mm, units="mm")
+    sheet = sheet_of(answer)
+    said = block(sheet, "What it would do")
+    assert said.startswith("Under the press of 400 N, before it springs back: each turn sunk ")
+    assert said.endswith(f"outside height, table to rim: {height}. It would not stay so.")
+    every = " ".join(line for b in sheet.blocks for line in b.lines)
+    assert every.count(height) == 1
+
+
+def test_the_height_of_a_bowl_that_risks_a_split_is_that_of_one_that_did_not() -> None:
+    """The chance under the press comes first, the height it rests at only with that said."""
+    answer = UNSAWN["split risk"]()
+    assert answer.elastic is not None
+    rise = answer.elastic.rise_at_rest_mm
+    asked_N = answer.elastic.opening.judged.asked_N
+    said = block(sheet_of(answer), "What it would do")
+    assert presses_N(said) == [pytest.approx(asked_N, rel=0.02)]
+    one_in = 1 / answer.elastic.opening.numbers.split_chance
+    assert f"it takes, about 1 bowl in {one_in:.0f} would split. One that did not split" in said
+    assert said.endswith(f"outside height, table to rim: {rule_length(25 + rise, units='mm')}.")
+
+
+def test_press_without_spare_is_told_as_holding_by_too_little() -> None:
+    """Between the least press that holds and 1.25 times that it stands let go, but not surely."""
+    needed_N = UNSAWN["springs back"]().elastic.opening.judged.needed_N  # type: ignore[union-attr]
+    answer = pressed("beech", friction="0.4", press=f"{1.1 * needed_N:.1f} N")
+    assert answer.verdict.state_in_middle == "springs back"
+    assert answer.standing.let_go
+    said = block(sheet_of(answer), "What it would do")
+    assert "hold by so little that it may as well spring back" in said
+    assert "Under the press" not in said
+    assert presses_N(said)[0] == pytest.approx(1.1 * needed_N, rel=0.02)
+
+
+def test_every_state_of_the_headline_is_named_wherever_a_state_is() -> None:
+    """Falling through at the worst and springing back in the middle: title, table and pattern name both."""
+    springs = UNSAWN["springs back"]()
+    friction = Dependence("friction", "", 0.1, 0.3, "falls through", "springs back", 0.15)
+    torn = replace(springs.verdict, state="falls through", depends_on=(friction,))
+    answer = replace(springs, verdict=torn)
+    assert verdict_line(answer) == "FALLS THROUGH, or SPRINGS BACK: it depends on friction"
+    sheet, both = sheet_of(answer), "falls through, or springs back"
+    assert sheet.setting == f"Do not saw yet: {both}"
+    assert f"Planned 8 deg: {both}. Do not saw" in block(sheet, "Table")
+    assert "In the middle of all that is known only as a range it springs back." in block(
+        sheet, "What it would do"
+    )
+    line = follow_line_of(answer, Handling())
+    words = pattern_words(answer, line, Handling(), units="mm")
+    assert words.warning == f"DO NOT SAW: {both}"
+    assert "Not to be glued on" in words.lines[0]
+    assert not any("drill" in text for text in words.legend)
+
+
+def test_the_peg_page_carries_the_warning_as_the_pattern_does() -> None:
+    """It goes to the board alone too: the box stands above its title, and none where the bowl locks."""
+    peg = peg_string(pitch_mm=9, start_radius_mm=140, stop_radius_mm=60, string_mm=0.8)
+    for warning in ("DO NOT SAW: falls through, or springs back", ""):
+        page = peg_figure(peg, "Tansy", PAPERS["a4"], units="mm", counter_clockwise=True, warning=warning)
+        boxed = [t.get_text() for t in page.texts if t.get_bbox_patch() is not None]
+        assert boxed == ([warning] if warning else [])
+
+
+def test_the_pattern_s_box_leaves_room_for_the_name() -> None:
+    """However many states the headline names, the box fits on the narrowest page beside a plan of pages."""
+    springs = UNSAWN["springs back"]()
+    line = follow_line_of(springs, Handling())
+    room = min(p.width_mm for p in PAPERS.values()) - 2 * MARGIN_mm
+    ends = (("will not open", "split risk"), ("falls through", "locks"), ("will not open", "locks"))
+    for worst, best in ends:
+        between = STATES[STATES.index(worst) : STATES.index(best) + 1]
+        inputs = tuple(Dependence(s, "", 0.1, 0.3, s, best) for s in between)
+        torn = replace(springs.verdict, state=worst, state_at_best=best, depends_on=inputs)
+        told = told_states(torn)
+        assert all(state in told for state in between)
+        box = pattern_words(replace(springs, verdict=torn), line, Handling(), units="mm").warning
+        assert box.startswith(f"DO NOT SAW: {worst}")
+        assert width_mm_of(box, 12.0, "bold") < room - 45
+
+
+def test_what_may_happen_is_that_of_the_press_on_the_sheet() -> None:
+    """Where friction is least the middle's press is too little: springing back is told, then splitting."""
+    answer = pressed("poplar", press="500 N")
+    assert (answer.verdict.state, answer.verdict.state_in_middle) == ("split risk", "locks")
+    assert answer.elastic is not None
+    press_N = answer.elastic.opening.judged.press_N
+    (low,) = (u.low for u in answer.bowl.uncertain if u.path == "use.friction")
+    slippery = with_friction_known(answer.bowl, low)
+    states = [judge(open_bowl(b, press_N=press_N).numbers, b.limits) for b in (slippery, answer.bowl)]
+    assert states == ["springs back", "locks"]
+    assert table_setting(answer).asked.so_pressed == "springs back"
+    sheet, shown = sheet_of(answer), "290 N"
+    assert presses_N(shown)[0] == pytest.approx(press_N, rel=0.02)
+    may = "it may spring back, and split if pressed harder"
+    assert sheet.setting == f"Set the table to 6 deg, but test first: {may}"
+    assert f"locks, but where friction is least, pressed with {shown}, {may}." in block(sheet, "Table")
+    assert f"up to {shown}; if it springs back from that, no harder: less friction would take" in block(
+        sheet, "Press"
+    )
+    kerf = Dependence("kerf", "mm", 0.7, 0.9, "locks", "split risk")
+    unsure = replace(answer, verdict=replace(answer.verdict, depends_on=(kerf,)))
+    assert sheet_of(unsure).setting.endswith("it may spring back, or split")
+
+
+def test_a_press_asked_by_the_least_friction_is_not_doubted() -> None:
+    """Judged at the least friction's own press, the bowl as planned is told as its verdict has it."""
+    answer = pressed("birch", friction="0.4 to 0.5", press="50 N")
+    assert answer.elastic is not None
+    assert answer.elastic.opening.judged.friction == pytest.approx(0.4)
+    assert answer.verdict.state == "locks"
+    assert table_setting(answer).asked.so_pressed == "locks"
+    assert sheet_of(answer).setting == "Set the table to 12 deg"
+
+
+def test_a_press_that_does_no_harm_is_not_forbidden() -> None:
+    """Where all there is splits fewer than 1 in 1000 it is allowed, else "no harder" stays; never more."""
+    answer = pressed("birch", friction="0.4 to 0.5", press="50 N")
+    found = answer.elastic
+    assert found is not None
+    there_N, asked_N = answer.bowl.use.press_N, found.opening.judged.asked_N
+    for friction in (0.4, answer.bowl.use.friction):
+        known = with_friction_known(answer.bowl, friction)
+        numbers = open_bowl(known, press_N=there_N).numbers
+        assert numbers.split_chance < 0.001
+        assert judge(numbers, known.limits) == "locks"
+    assert harmless_N(answer) == there_N
+    said = block(sheet_of(answer), "Press")
+    asked, there, holds = presses_N(said)
+    assert asked == pytest.approx(asked_N, rel=0.03)
+    assert there == there_N
+    assert holds == pytest.approx(found.opening.judged.needed_N, rel=0.03)
+    assert "no harder" not in said
+    assert "Stop when every turn has wedged" in said
+    kerf = Dependence("kerf", "mm", 0.6, 0.7, "locks", "falls through")
+    wider = replace(answer.verdict, state="falls through", depends_on=(kerf,))
+    sinks = STATES.index("falls through")
+    margin = replace(answer.verdict.margins[sinks], worst=0.152)  # just above its limit at the judged press
+    deeper = open_bowl(answer.bowl, press_N=there_N).numbers.overlap
+    assert margin.value - deeper > 0.002 + 1e-6
+    less = tuple(margin if k == sinks else m for k, m in enumerate(answer.verdict.margins))
+    dangers = {
+        "1 in 900 splits": replace(answer, elastic=replace(found, chance_at_press=1 / 900)),
+        "not followed": replace(answer, elastic=replace(found, chance_at_press=math.nan)),
+        "splits not far above": replace(answer, elastic=replace(found, split_press_N=1.9 * asked_N)),
+        "a wide slot": replace(answer, verdict=wider),
+        "sinks far": replace(answer, verdict=replace(answer.verdict, margins=less)),
+        "falls through": pressed("birch", friction="0.4 to 0.5", press="90 N"),
+    }
+    for danger, changed in dangers.items():
+        assert math.isnan(harmless_N(changed)), danger
+        assert "no harder" in block(sheet_of(changed), "Press"), danger
+    with pytest.MonkeyPatch.context() as patched:
+        patched.setattr("fitsim.pattern.table_setting.FAR_ABOVE", 1.0)
+        for split_N, allowed in ((0.99 * there_N, math.nan), (1.01 * there_N, there_N)):
+            beside = replace(answer, elastic=replace(found, split_press_N=split_N))
+            assert harmless_N(beside) == pytest.approx(allowed, nan_ok=True)
+
+
+def test_a_press_under_which_little_is_left_to_bear_does_harm() -> None:
+    """At 80 N it still locks, but more than half of the overlap's room above its limit is gone."""
+    answer = pressed("birch", friction="0.45 to 0.5", press="80 N")
+    numbers = open_bowl(answer.bowl, press_N=80).numbers
+    assert judge(numbers, answer.bowl.limits) == "locks"
+    assert answer.elastic is not None
+    room, left = (n.overlap - 0.15 for n in (answer.elastic.opening.numbers, numbers))
+    assert 0.1 * room < left < 0.45 * room
+    assert math.isnan(harmless_N(answer))
+    assert "no harder" in block(sheet_of(answer), "Press")
+
+
+@pytest.mark.parametrize("lost", [0.4, 0.45])
+def test_no_harm_is_told_only_where_it_was_followed(lost: float) -> None:
+    """A press that cannot be followed, in the middle of friction or where it is least, is not allowed."""
+    answer = pressed("birch", friction="0.4 to 0.5", press="50 N")
+    assert math.isfinite(harmless_N(answer))
+
+    def only_others(bowl: Bowl, *, press_N: float, lowering: bool) -> Opening:
+        if bowl.use.friction == pytest.approx(lost):
+            raise NoConvergenceError("lost", 0.0)
+        return open_bowl(bowl, press_N=press_N, lowering=lowering)
+
+    with pytest.MonkeyPatch.context() as patched:
+        patched.setattr("fitsim.pattern.table_setting.open_bowl", only_others)
+        assert math.isnan(harmless_N(answer))
+
+
+def test_hardly_more_than_it_ought_to_be_given_is_not_worth_telling() -> None:
+    """With 5 % more than asked there is no room to tell of: no harder."""
+    asked_N = pressed("birch", friction="0.4 to 0.5", press="50 N").elastic.opening.judged.asked_N  # type: ignore[union-attr]
+    answer = pressed("birch", friction="0.4 to 0.5", press=f"{1.05 * asked_N:.2f} N")
+    assert "no harder" in block(sheet_of(answer), "Press")
+
+
+def test_the_sheet_counts_on_the_film_of_the_file() -> None:
+    """A file's film stands in for the usual one of that finish; other finishes keep their own."""
+    answer = pressed("cherry", rigid=True, finish="varnish", film="0.1 to 0.2 mm", friction="0.4")
+    sheet = sheet_of(replace(answer, verdict=replace(answer.verdict, state_in_middle="locks")))
+    said = block(sheet, "Finish")
+    assert said.startswith("This sheet counts on: varnish, 0.1 mm to 0.2 mm on each face.")
+    # 1 mm of kerf, square to the faces, less a film of 0.2 mm on both.
+    assert "Varnish, 0.2 mm on each face at most: slot left 0.60 mm" in said
+    assert "Oil, 0.005 mm on each face at most: slot left 0.99 mm" in said
+
+
+def test_moisture_is_told_to_a_tenth() -> None:
+    """What an oven taught is known to no more than tenths of a percent."""
+    assert "moisture 8.7 % when sawn" in block(
+        sheet_of(pressed("poplar", rigid=True, moisture="8.684211 %")), "Board"
+    )
+    assert "moisture 8 % when sawn" in block(sheet_of(pressed("poplar", rigid=True)), "Board")
+
+
+@pytest.mark.parametrize(
+    ("drops", "told"),
+    [
+        ((3.0, 4.0), "drier than the base: the first turn sinks 3 mm; wetter: 4 mm."),
+        (
+            (math.nan, 4.0),
+            "wetter than the base: the first turn sinks 4 mm. How far with drier turns is not known.",
+        ),
+        (
+            (3.0, math.nan),
+            "drier than the base: the first turn sinks 3 mm. How far with wetter turns is not known.",
+        ),
+        ((math.nan, math.nan), "drier or wetter than the base is not known."),
+    ],
+)
+def test_a_drop_that_is_not_known_is_told_in_a_sentence(drops: tuple[float, float], told: str) -> None:
+    """Either side of the moisture may find no answer."""
+    answer = pressed("poplar", rigid=True, friction="0.5")
+    sheet = replace(answer, verdict=replace(answer.verdict, state_in_middle="locks"))
+    base = answer.bowl.use.base_moisture_percent
+
+    def by_moisture(_answer: object, changed: object) -> list[float]:
+        moist = changed.use.turn_moisture_percent[0]  # type: ignore[attr-defined]
+        return [drops[0] if moist < base else drops[1] if moist > base else 3.5]
+
+    with pytest.MonkeyPatch.context() as patched:
+        patched.setattr("fitsim.pattern.bench_sheet.drops_mm", by_moisture)
+        said = block(sheet_of(sheet), "Seasons")
+    assert told in said
+    assert "2 points of moisture" in said
