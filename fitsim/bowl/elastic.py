@@ -373,7 +373,9 @@ def _asked(bowl: Bowl, nodes_per_turn: int, *, lowering: bool, roughly: bool) ->
     own, least_needs_N = bowl.use.friction, math.nan
     for friction in _frictions(bowl):
         known = _plain(with_friction_known(bowl, friction))
-        found = _asked_when_known(known, nodes_per_turn, lowering=lowering, roughly=roughly)
+        # At a lesser friction it is only asked whether the bowl holds.
+        closer = lowering if friction >= own else bowl.limits.friction_used < 1
+        found = _asked_when_known(known, nodes_per_turn, lowering=closer, roughly=roughly)
         needed_N = found.needed_N
         if friction >= own:
             if math.isfinite(needed_N):

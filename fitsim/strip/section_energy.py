@@ -203,7 +203,8 @@ def _few_curvatures(bar: CurvedBar, begin: int, end: int) -> tuple[Array, Array]
     pole = (1 / reach - abs(middle)) / half if half > 0 else np.inf
     count = 1 + int(np.ceil(-np.log(EXACT) / np.log(pole + np.sqrt(pole**2 - 1)))) if half > 0 else 1
     if count >= len(asked):
-        return asked, np.eye(len(asked))
+        # A copy, for a loop is compiled anew for an array that must not be written to.
+        return asked.copy(), np.eye(len(asked))
     angle = (2 * np.arange(count) + 1) * np.pi / (2 * count)
     at = middle + half * np.cos(angle)
     # Lagrange's polynomial in its barycentric form.

@@ -220,7 +220,7 @@ def stress_scale(risks: ArrayLike, *, shapes: ArrayLike, betweens: ArrayLike, ch
     # The chance rises with the scale: rows of scales, each between two of the row before. scipy's own
     # search for a root takes longer to load than the whole answer takes to work out.
     while high - low > 1e-7:
-        row = np.linspace(low, high, 65)
+        row = np.linspace(low, high, 13)
         above = int(np.argmax(whole(row) >= chance))
         low, high = float(row[max(above - 1, 0)]), float(row[above])
     return math.exp((low + high) / 2)
