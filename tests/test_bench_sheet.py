@@ -7,9 +7,11 @@ from functools import cache
 
 import pytest
 
+from fitsim.bowl.closed_form import deciding_numbers, rigid_fit
 from fitsim.bowl.elastic import Opening, open_bowl
 from fitsim.bowl.fit import BowlFit, fit
 from fitsim.bowl.inputs import Bowl, with_friction_known
+from fitsim.bowl.ranges import corners, mattering
 from fitsim.bowl.verdict import STATES, Dependence, judge
 from fitsim.bowlfile.defaults import make_bowl
 from fitsim.commands.sheet import follow_line_of
@@ -341,3 +343,43 @@ def test_a_drop_that_is_not_known_is_told_in_a_sentence(drops: tuple[float, floa
         said = block(sheet_of(sheet), "Seasons")
     assert told in said
     assert "2 points of moisture" in said
+
+
+@pytest.mark.parametrize(
+    ("board", "cut", "use", "why"),
+    [
+        ({"wood": "mahogany, African"}, {}, {"press": "40 N"}, "the wood is weak for its kind"),
+        (
+            {},
+            {"kerf": "0.3 to 1.6 mm"},
+            {"finish": "varnish", "film": "0.15 mm", "press": "50 N"},
+            "a wide slot",
+        ),
+    ],
+    ids=["weak wood", "wide slot"],
+)
+def test_a_press_that_may_spoil_it_at_an_end_of_what_is_not_known_does_harm(
+    board: dict[str, str], cut: dict[str, str], use: dict[str, str], why: str
+) -> None:
+    """Asked of every end of its ranges the bowl splits more than 1 in 1000, or a turn falls through."""
+    known, sawn = TABLES["birch"]
+    tables = {
+        "board": {**known, "moisture": "8 %", **board},
+        "cut": {**sawn, **cut},
+        "use": {"finish": "none", "friction": "0.4 to 0.5", **use},
+    }
+    bowl = make_bowl(tables)
+    answer = fit(bowl, beyond=False)
+    assert answer.verdict.state_in_middle == "locks"
+    spoilt = []
+    for end in corners(bowl, mattering(bowl, deciding_numbers)):
+        if rigid_fit(end).numbers.slot_left_mm <= 0:
+            continue
+        numbers = open_bowl(end, press_N=bowl.use.press_N).numbers
+        spoilt.append(numbers.split_chance > 0.001 or judge(numbers, bowl.limits) == "falls through")
+    assert any(spoilt), why
+    assert math.isnan(harmless_N(answer))
+    told = sheet_of(answer)
+    assert "no harder" in block(told, "Press")
+    if why == "a wide slot":
+        assert told.setting.endswith("it may not open, or fall through")

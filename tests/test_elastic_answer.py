@@ -436,3 +436,19 @@ def test_a_bowl_that_slips_is_told_no_height_at_rest() -> None:
     assert "too little to spare" not in told
     assert f"with less than {show_force(needed_N, units='mm')} it springs back" in told
     assert answer_object(lost)["rise_at_rest_mm"] is None
+
+
+def test_a_lesser_friction_that_cannot_be_followed_has_no_say(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The bowl is judged at its own friction and the press that takes, as if there were no lesser one."""
+    bowl = fitsim.make_bowl(tables(friction="0.377 to 0.431", press=1500.0))
+    kept = elastic.let_go
+
+    def lost_below(strip: ElasticBowl, pressed: PressState, **how: bool) -> Released:
+        if strip.friction < bowl.use.friction:
+            raise NoConvergenceError("lost", 0.0)
+        return kept(strip, pressed, **how)
+
+    monkeypatch.setattr(elastic, "let_go", lost_below)
+    found = open_bowl(bowl)
+    assert found.judged.friction == bowl.use.friction
+    assert judge(found.numbers, bowl.limits) == "locks"

@@ -212,8 +212,8 @@ def test_remedies_read_as_sentences() -> None:
         "(mostly up to 64 N), 60 in 100 would lock. Pressed a little at a time, and let go as soon as it "
         "stays up (mostly by 55 N), 71 in 100 would lock. With the scale set to 6.5 deg (about 77 % of the "
         "planned height) and bevels roughened or chalked until an off-cut on "
-        "another slides only at 22 deg, 86 in 100 would lock. If it stays as it is, no tilt or press tried "
-        "makes even half of them lock. No tilt, press or friction tried reaches 95 in 100; most of the "
+        "another slides only at 22 deg, 86 in 100 would lock. If it stays as it is, no tilt tried "
+        "makes even half of them lock. No tilt or friction tried reaches 95 in 100; most of the "
         "rest spring back."
     ) in report
 

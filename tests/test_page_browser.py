@@ -796,8 +796,8 @@ def test_where_no_tilt_locks_none_is_offered_and_the_picture_comes_first(page: A
     assert page.locator("#tilt button").count() == 0
     assert page.locator("#tilt img").count() == 1
     assert not page.evaluate("document.querySelector('#tilt').classList.contains('stale')")
-    page.evaluate("(found) => showTilt({ ...found, best_deg: 5.25 })", NO_RANGE)
-    assert page.inner_text("#tilt button") == "Set the tilt to 5.3 deg"
+    page.evaluate("(found) => showTilt({ ...found, best_deg: 5.2513, best_shown: '5.25' })", NO_RANGE)
+    assert page.inner_text("#tilt button") == "Set the tilt to 5.25 deg"
 
 
 def test_wide_results_are_drawn_sideways_on_a_phone(browser: Any, base: str) -> None:

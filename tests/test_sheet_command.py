@@ -409,8 +409,10 @@ def test_large_words_order_no_tilt_at_which_it_does_not_lock(tilt: str, state: s
     ordered = re.findall(r"Set the table to (\S+) deg", sheet.setting)
     assert bool(ordered) == (middle == "locks")
     if ordered and state != "locks":
-        assert sheet.setting.endswith("test first: it may spring back")
-        assert "locks by the hand formula only, but it may spring back." in block(sheet, "Table")
+        # At 2.6 deg the best end falls through, which the headline names as well.
+        may = "fall through, or spring back" if tilt == "2.6 deg" else "spring back"
+        assert sheet.setting.endswith(f"test first: it may {may}")
+        assert f"locks by the hand formula only, but it may {may}." in block(sheet, "Table")
     elif state != "locks":
         assert state in sheet.setting
 

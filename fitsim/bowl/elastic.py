@@ -405,7 +405,10 @@ def _asked_when_known(bowl: Bowl, nodes_per_turn: int, *, lowering: bool, roughl
         )
         if found.share > 1:
             break
-        _done, released = _near(bare, nodes_per_turn, found, lowering=lowering)
+        try:
+            _done, released = _near(bare, nodes_per_turn, found, lowering=lowering)
+        except NoConvergenceError:
+            break  # whoever opens it there is told
         if released is None or released.kept >= KEPT_SHARE or found.press_N < found.needed_N:
             break
         slips_N = found.press_N

@@ -16,7 +16,7 @@ from fitsim.drawing.paper import (
     wrapped,
     write_on,
 )
-from fitsim.report.tilt_report import mostly_locks_deg, range_deg
+from fitsim.report.tilt_report import best_on_scale, mostly_locks_deg, range_deg
 from fitsim.tilt.best_tilt import MOSTLY, TiltAnswer
 
 if TYPE_CHECKING:
@@ -95,7 +95,7 @@ def _marks(axes: "Axes", answer: TiltAnswer) -> None:
     axes.plot([best, best], [0, 1], color="black", lw=1.2, ls=(0, (5, 3)))
     name = "best" if answer.span is not None else "most lock at"
     share = min(max(float(answer.at_best.chance[-1]), 0.0), 1.0)
-    text = f"{name} {best:.1f} deg: {100 * share:.0f} in 100 lock"
+    text = f"{name} {best_on_scale(answer)} deg: {100 * share:.0f} in 100 lock"
     side = "left" if best < sum(axes.get_xlim()) / 2 else "right"
     axes.annotate(
         text, (best, 0.12), xytext=(6 if side == "left" else -6, 0), textcoords="offset points",

@@ -463,7 +463,8 @@ def _refuse_impossible(key: str, value: float, half: float, text: object, plan: 
         why = f"more than 0 and at most {_shown(most, measure_named(key).unit, plan)}"
     elif key == "rise":
         most = plan.turns * board.thickness_mm
-        least, why = 0.0, f"a rise from 0 to {most:g} mm, {plan.turns} turns times the board's thickness"
+        shown = f"{most:g} mm" if plan.bowl.units == "mm" else _shown(most, "mm", plan)
+        least, why = 0.0, f"a rise from 0 to {shown}, {plan.turns} turns times the board's thickness"
     elif key.endswith("moisture"):
         least, most, why = 1e-6, 30.0, "a moisture above 0 and up to 30 percent"
     if not least <= value <= most:

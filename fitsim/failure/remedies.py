@@ -109,12 +109,14 @@ class Remedy:
     as_planned : Setting or None
         The plan's own tilt and press once that is done.
     cured : Setting or None
-        The least change of tilt and press beside it; the same where no change is needed.
+        The least change of tilt, friction and film beside it; the same where no change is needed.
     still_there : Setting or None
         The least change where the cause stays; None where it would not act again.
     gentler : Setting or None
         For a bowl that split: the cause done away with, and nothing changed but that it is pressed no
         harder than just makes it stay; None where that gains too little.
+    less_film : bool
+        Whether less film was tried.
     """
 
     cures: tuple[str, ...]
@@ -122,6 +124,7 @@ class Remedy:
     cured: Setting | None
     still_there: Setting | None
     gentler: Setting | None = None
+    less_film: bool = False
 
 
 OUTCOMES = (
@@ -225,7 +228,7 @@ def _settings(
     """Chance at every setting, the plan's own first, then by how small the change is."""
     plan, cut = explanation.plan, explanation.plan.bowl.cut
     scale = float(np.mean(cut.scale_tilt_rad))
-    filmed = less_film and float(np.mean(samples.film_mm)) > FILM_SHOWS_MM
+    filmed = less_film and _carries_film(samples)
     ways = [(grip, 1.0) for grip in grips] + [(0.0, share) for share in FILM_SHARES if filmed]
     changes = [
         (math.radians(deg), grip, share)
@@ -235,6 +238,11 @@ def _settings(
     ]
     changes.sort(key=_size_of)
     return _tried(explanation, samples, changes, spare=plan.bowl.limits.press_spare)
+
+
+def _carries_film(samples: Samples) -> bool:
+    """Whether there is film enough on the bevels to try less."""
+    return float(np.mean(samples.film_mm)) > FILM_SHOWS_MM
 
 
 def _tried(
@@ -323,4 +331,5 @@ def remedy_for(explanation: Explanation, told: CauseChance) -> Remedy:
         if still is None
         else _least_change(_settings(explanation, still, (0.0,), less_film=False)),
         gentler=_gentler(explanation, cured, settings[0]) if _split_in_use(explanation) else None,
+        less_film=_carries_film(cured),
     )

@@ -13,7 +13,7 @@ from fitsim.page.page_words import lengths_in, on_page
 from fitsim.page.state import PageState, bowl_of
 from fitsim.page.year import svg_of
 from fitsim.processes import worker_count, worker_pool
-from fitsim.report.tilt_report import tilt_in_words, tilt_object
+from fitsim.report.tilt_report import best_on_scale, tilt_in_words, tilt_object
 from fitsim.tilt.best_tilt import TiltAnswer, tilt_answer
 from fitsim.tilt.chances import on_strip
 
@@ -81,6 +81,7 @@ def _told(answer: TiltAnswer, units: str, *, searching: bool) -> dict[str, Any]:
         "low_deg": found["tilt_low_deg"],
         "high_deg": found["tilt_high_deg"],
         "best_deg": found["best_tilt_deg"] if answer.span is not None else None,
+        "best_shown": best_on_scale(answer),
     }
 
 

@@ -273,15 +273,12 @@ def _large_words(answer: BowlFit, setting: TableSetting) -> str:
 
 def _may_words(answer: BowlFit, asked: Setting) -> str:
     """What a bowl that locks as planned may do under the press of the sheet, then pressed harder; or ""."""
-    first, last = asked.so_pressed, asked.may
-    if first in (LOCKS, last):
-        return "" if last == LOCKS else _MAY[last]
-    if last == LOCKS:
-        return _MAY[first]
+    first, told = asked.so_pressed, told_states(answer.verdict)
+    last = ", or ".join(_MAY[state] for state in STATES[:-1] if state in told and state != first)
+    if first == LOCKS or not last:
+        return last if first == LOCKS else _MAY[first]
     harder = all(d.name == "friction" for d in answer.verdict.depends_on)
-    return (
-        f"{_MAY[first]}, {'and' if harder else 'or'} {_MAY[last]}{' if pressed harder' if harder else ''}"
-    )
+    return f"{_MAY[first]}, {'and' if harder else 'or'} {last}{' if pressed harder' if harder else ''}"
 
 
 def _board_block(answer: BowlFit, units: str) -> Block:
@@ -481,7 +478,7 @@ def _nail_block(answer: BowlFit, units: str) -> Block:
 
 def _press_block(answer: BowlFit, setting: TableSetting, units: str) -> Block:
     found = answer.elastic
-    most = answer.bowl.use.press_N if found is None else found.opening.pressed.press_N
+    most = answer.bowl.use.press_N if found is None else found.opening.press_N
     have = f"Flat of the hand on the base, rim held, up to {show_force(most, units=units)}; no harder."
     stop = "Stop when every turn has wedged, when the height is reached, or at the first crack."
     if found is None:
@@ -643,7 +640,7 @@ def _would_lines(answer: BowlFit, state: str, units: str) -> list[str]:
 
 def _last_press(answer: BowlFit, found: ElasticFit, units: str) -> str:
     """The press it was judged at, with the figures it has elsewhere on the sheet."""
-    judged, press_N = found.opening.judged, found.opening.pressed.press_N
+    judged, press_N = found.opening.judged, found.opening.press_N
     if not math.isfinite(judged.asked_N):
         return show_force(press_N, units=units)
     if press_N >= judged.asked_N:

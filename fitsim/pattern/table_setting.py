@@ -17,15 +17,28 @@ from fitsim.arrays import Array
 from fitsim.bowl.closed_form import rigid_fit
 from fitsim.bowl.elastic import ElasticFit, drops_under_press_mm, open_bowl
 from fitsim.bowl.fit import BowlFit
-from fitsim.bowl.inputs import FRICTION, Bowl, with_friction_known
+from fitsim.bowl.inputs import FRICTION, Bowl, with_friction_known, with_input
 from fitsim.bowl.judgement import Judgement, judge_opening
-from fitsim.bowl.verdict import FALLS_THROUGH, LOCKS, SPLIT_RISK, SPRINGS_BACK, STATES, judge
+from fitsim.bowl.verdict import (
+    FALLS_THROUGH,
+    LOCKS,
+    SPLIT_RISK,
+    SPRINGS_BACK,
+    STATES,
+    WILL_NOT_OPEN,
+    judge,
+)
 from fitsim.errors import NoConvergenceError, OutsideModelError
 from fitsim.geometry.cut import frozen
 
 __all__ = ["HALF_DEG", "Setting", "TableSetting", "drops_mm", "harmless_N", "set_to", "table_setting"]
 
 HALF_DEG = 0.5
+
+SPOILS = (WILL_NOT_OPEN, FALLS_THROUGH, SPLIT_RISK)
+"""States that no gentler press mends."""
+
+STRENGTH_ACROSS = "board.wood.tension_across_MPa"
 
 HARMLESS_CHANCE = 0.001
 """Chance of splitting below which a press does no harm: it is told as fewer than 1 bowl in 1000. [-]"""
@@ -191,34 +204,41 @@ def harmless_N(answer: BowlFit) -> float:
     -------
     float
         Under it fewer than 1 bowl in 1000 splits and none comes near to falling through, in the middle of
-        the ranges and where friction is least, and the press that splits 1 in 10 lies beyond it and far
-        above what the bowl ought to be given; nan where that is not so or not known, or where it is hardly
-        more than the bowl ought to be given. [N]
+        the ranges and where friction is least, the wood weak and all that is not known of it at its worst;
+        the press that splits 1 in 10, where it is known, lies beyond it and far above what the bowl ought
+        to be given. Nan where that is not so or was not followed, where anything but friction may shut the
+        slot, let turns fall through or split them, or where it is hardly more than the bowl ought to be
+        given. [N]
     """
     found, verdict, there_N = answer.elastic, answer.verdict, answer.bowl.use.press_N
     if found is None or verdict.state_in_middle != LOCKS:
         return math.nan
     asked_N, split_N = found.opening.judged.asked_N, found.split_press_N
-    spoils = (FALLS_THROUGH, SPLIT_RISK)
+    opens, sinks, _springs, splits = verdict.margins
+    chance = found.opening.stress.chance
+    not_known = max(found.split_range.high / chance, 1.0) if chance > 0 else 1.0
     if (
         not there_N >= WORTH_TELLING * asked_N
-        or not found.chance_at_press < HARMLESS_CHANCE
+        or not found.chance_at_press * not_known < HARMLESS_CHANCE
+        or not splits.worst < HARMLESS_CHANCE
         or split_N < max(FAR_ABOVE * asked_N, there_N)
-        # A slot wider than counted on is not tried under all there is; friction is.
-        or (verdict.state in spoils and any(d.name != "friction" for d in verdict.depends_on))
+        # A slot wider or narrower than counted on is not tried under all there is; friction is.
+        or (
+            (verdict.state in SPOILS or any(spoil.at_worst for spoil in (opens, sinks, splits)))
+            and any(d.name != "friction" for d in verdict.depends_on)
+        )
     ):
         return math.nan
-    sinks = verdict.margins[STATES.index(FALLS_THROUGH)]
     limit, spare = sinks.limit, 0.0 if sinks.at_worst else sinks.value - sinks.worst
     for bowl in dict.fromkeys((answer.bowl, _at_least_friction(answer.bowl))):
         try:
-            pressed = _pressed_with(bowl, there_N)
+            pressed = _pressed_with(_of_weak_wood(bowl), there_N)
         except (NoConvergenceError, OutsideModelError):
             return math.nan
         numbers = pressed.numbers
         if (
             pressed.state not in ((LOCKS,) if bowl is answer.bowl else (LOCKS, SPRINGS_BACK))
-            or not numbers.split_chance < HARMLESS_CHANCE
+            or not numbers.split_chance * not_known < HARMLESS_CHANCE
             or not numbers.overlap - spare - limit >= ROOM_KEPT * (sinks.value - limit)
         ):
             return math.nan
@@ -252,6 +272,12 @@ def _at_least_friction(bowl: Bowl) -> Bowl:
     """The bowl with its friction at the low end of its range; the same where that is no range."""
     lows = [u.low for u in bowl.uncertain if u.path == FRICTION]
     return with_friction_known(bowl, lows[0]) if lows else bowl
+
+
+def _of_weak_wood(bowl: Bowl) -> Bowl:
+    """The bowl with its wood's strength across the grain at the low end of its range, if it has one."""
+    lows = [u.low for u in bowl.uncertain if u.path == STRENGTH_ACROSS]
+    return with_input(bowl, STRENGTH_ACROSS, lows[0]) if lows else bowl
 
 
 def _pressed_alike(bowl: Bowl, beside: ElasticFit) -> Judgement:

@@ -511,15 +511,14 @@ def _remedy_sentences(remedy: Remedy, answer: WhyFailed, units: str) -> list[str
         found.append(
             f"If it stays as it is: with {words}, {_out_of_100(remedy.still_there, answer)}."
             if remedy.still_there.chance >= HOPELESS
-            else "If it stays as it is, no tilt or press tried makes even half of them lock."
+            else "If it stays as it is, no tilt tried makes even half of them lock."
         )
     every = [s for s in (remedy.cured, remedy.still_there) if s is not None]
     best = max(every, key=lambda s: s.chance, default=None)
     if best is not None and not best.enough:
-        tried = "film" if any(s.most_film_mm is not None for s in every) else "press"
+        tried = "tilt, film or friction" if remedy.less_film else "tilt or friction"
         found.append(
-            f"No tilt, {tried} or friction tried reaches {100 * WANTED:.0f} in 100; most of the rest "
-            f"{best.otherwise}."
+            f"No {tried} tried reaches {100 * WANTED:.0f} in 100; most of the rest {best.otherwise}."
         )
     return found
 

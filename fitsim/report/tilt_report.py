@@ -23,6 +23,7 @@ from fitsim.version import VERSION
 
 __all__ = [
     "TiltInWords",
+    "best_on_scale",
     "mostly_locks_deg",
     "range_deg",
     "tilt_in_words",
@@ -298,8 +299,19 @@ def _in_100(chances: Chances) -> str:
     return f"{min(max(chance, 0.0), 100.0):.0f} bowls in 100 lock (standard error {error:.1f})"
 
 
-def _best_on_scale(answer: TiltAnswer) -> str:
-    """To a tenth of a degree; finer where no tenth lies in the range."""
+def best_on_scale(answer: TiltAnswer) -> str:
+    """The best tilt as it is shown.
+
+    Parameters
+    ----------
+    answer : TiltAnswer
+        The answer.
+
+    Returns
+    -------
+    str
+        On the scale, to a tenth of a degree; finer where no tenth lies in the range. [deg]
+    """
     deg = _on_scale_deg(answer, answer.best_tilt_rad)
     return f"{deg:.1f}" if abs(deg - round(deg, 1)) < 1e-6 else f"{deg:.2f}"
 
@@ -307,7 +319,7 @@ def _best_on_scale(answer: TiltAnswer) -> str:
 def _best_sentence(answer: TiltAnswer) -> str:
     best = answer.at_best
     name = "Best tilt" if answer.span is not None else "Most would lock all the same at"
-    text = f"{name}: {_best_on_scale(answer)} deg. Sawn again and again as below, {_in_100(best)} there"
+    text = f"{name}: {best_on_scale(answer)} deg. Sawn again and again as below, {_in_100(best)} there"
     rest = [(state, f"{100 * share:.0f}") for state, share in _the_rest(best) if share >= 0.005]
     others = [f"{count} {_OF_SEVERAL.get(state, state)}" for state, count in rest]
     return text + (f"; of the others {', '.join(others)}." if others else ".")

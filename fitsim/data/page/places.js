@@ -66,8 +66,9 @@ function showTilt(found) {
   const parts = [element("p", first, { className: "first" })];
   if (found.best_deg === null) parts.push(...more.splice(0, 1)); // what would open a range
   else {
-    const take = element("button", `Set the tilt to ${found.best_deg.toFixed(1)} deg`, { type: "button" });
-    take.addEventListener("click", () => setField(fields.get("cut.tilt"), +found.best_deg.toFixed(1)));
+    const best = found.best_shown;
+    const take = element("button", `Set the tilt to ${best} deg`, { type: "button" });
+    take.addEventListener("click", () => setField(fields.get("cut.tilt"), +best));
     parts.push(take);
   }
   filled("#tilt", ...parts, pictureOf(found.svg, `Chance of each state against the tilt. ${first}`), ...more,
