@@ -19,11 +19,11 @@ from fitsim.drawing.bench_drawing import peg_figure
 from fitsim.drawing.paper import width_mm_of
 from fitsim.drawing.pattern_drawing import pattern_words
 from fitsim.errors import NoConvergenceError
-from fitsim.pattern.bench_sheet import BenchSheet, bench_sheet, rule_length, told_states
+from fitsim.pattern.bench_sheet import BenchSheet, bench_sheet, rule_length
 from fitsim.pattern.layout import PAPERS, Handling, MARGIN_mm
 from fitsim.pattern.peg_and_string import peg_string
 from fitsim.pattern.table_setting import harmless_N, table_setting
-from fitsim.report.wording import CAUTIONS, verdict_line
+from fitsim.report.wording import CAUTIONS, told_states, verdict_line
 
 TABLES = {
     "beech": (

@@ -23,7 +23,7 @@ from fitsim.drawing.paper import (
     write_on,
     write_title,
 )
-from fitsim.pattern.bench_sheet import hole_at_end, rule_length, told_states
+from fitsim.pattern.bench_sheet import hole_at_end, rule_length
 from fitsim.pattern.layout import (
     BESIDE_mm,
     FollowLine,
@@ -36,6 +36,7 @@ from fitsim.pattern.layout import (
     WORD_PITCH_mm,
 )
 from fitsim.quantities import show_length
+from fitsim.report.wording import told_states
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure

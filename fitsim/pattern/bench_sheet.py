@@ -12,6 +12,7 @@ import numpy as np
 from fitsim.bowl.closed_form import rigid_fit
 from fitsim.bowl.elastic import ElasticFit
 from fitsim.bowl.fit import BowlFit
+from fitsim.bowl.hand_press import JudgedPress
 from fitsim.bowl.inputs import Bowl, with_input
 from fitsim.bowl.verdict import (
     FALLS_THROUGH,
@@ -21,7 +22,6 @@ from fitsim.bowl.verdict import (
     SPRINGS_BACK,
     STATES,
     WILL_NOT_OPEN,
-    Verdict,
 )
 from fitsim.errors import OutsideModelError
 from fitsim.geometry.blade import least_radius
@@ -43,16 +43,17 @@ from fitsim.report.wording import (
     chance_in_words,
     deciding_press_N,
     limit_sentence,
-    other_states,
+    named_states,
     show_needed_press,
     shown_presses,
+    told_states,
     verdict_line,
     why,
 )
 from fitsim.strip.root import ReliefHole, relief_hole
 from fitsim.wood.finishes import finish_named
 
-__all__ = ["BenchSheet", "Block", "bench_sheet", "hole_at_end", "rule_length", "told_states"]
+__all__ = ["BenchSheet", "Block", "bench_sheet", "hole_at_end", "rule_length"]
 
 KERF_STEP_MM = 0.1
 """How much kerf the sheet tells the effect of: what a feeler gauge tells apart. [mm]"""
@@ -157,23 +158,6 @@ def rule_length(length_mm: float, *, units: str, toward: str = "near", parts: in
     return f"{whole} {rest} in" if whole and rest else f"{rest or whole} in"
 
 
-def told_states(verdict: Verdict) -> str:
-    """Every state that the headline of an answer names, without what it depends on.
-
-    Parameters
-    ----------
-    verdict : Verdict
-        The verdict.
-
-    Returns
-    -------
-    str
-        For example "springs back" or "falls through, or springs back".
-    """
-    others = other_states(verdict).partition(": it depends on ")[0]
-    return f"{verdict.state}, {others}" if others else verdict.state
-
-
 def bench_sheet(answer: BowlFit, handling: Handling, *, units: str) -> BenchSheet:
     """Collect the bench sheet of one bowl; one that does not lock as planned gets no steps of the bench.
 
@@ -273,7 +257,7 @@ def _large_words(answer: BowlFit, setting: TableSetting) -> str:
 
 def _may_words(answer: BowlFit, asked: Setting) -> str:
     """What a bowl that locks as planned may do under the press of the sheet, then pressed harder; or ""."""
-    first, told = asked.so_pressed, told_states(answer.verdict)
+    first, told = asked.so_pressed, named_states(answer.verdict)
     last = ", or ".join(_MAY[state] for state in STATES[:-1] if state in told and state != first)
     if first == LOCKS or not last:
         return last if first == LOCKS else _MAY[first]
@@ -501,7 +485,7 @@ def _press_block(answer: BowlFit, setting: TableSetting, units: str) -> Block:
         return Block("Press", (told,))
     there_N = harmless_N(answer)
     if deciding_press_N(answer) is None and math.isfinite(there_N):
-        return Block("Press", (*_harmless_lines(answer, there_N, units), stop))
+        return Block("Press", (*_harmless_lines(answer, judged, there_N, units), stop))
     up_to, needed = shown_presses(answer, judged.asked_N, judged.needed_N, units=units)
     have = f"Flat of the hand on the base, rim held, up to {up_to}; no harder."
     if setting.asked.so_pressed == SPRINGS_BACK and setting.asked.may in _LESS_FRICTION:
@@ -531,11 +515,8 @@ _LESS_FRICTION = {
 """Why a bowl that springs back where friction is least is pressed no harder."""
 
 
-def _harmless_lines(answer: BowlFit, there_N: float, units: str) -> tuple[str, str]:
+def _harmless_lines(answer: BowlFit, judged: JudgedPress, there_N: float, units: str) -> tuple[str, str]:
     """How hard to press where all the press there is does no harm: nobody can dose a few newtons."""
-    found = answer.elastic
-    assert found is not None
-    judged = found.opening.judged
     asked, needed, there = shown_presses(
         answer, judged.asked_N, judged.needed_N, beside_N=(there_N,), units=units
     )

@@ -1,6 +1,7 @@
 """The answer in a maker's sentences: why this state, what it depends on, what to watch at the saw."""
 
 import math
+from collections.abc import Sequence
 
 from fitsim.bowl.elastic import ElasticFit
 from fitsim.bowl.fit import BowlFit
@@ -41,11 +42,13 @@ __all__ = [
     "dependence_sentence",
     "limit_sentence",
     "model_sentence",
+    "named_states",
     "other_states",
     "plain_words",
     "show_input",
     "show_needed_press",
     "shown_presses",
+    "told_states",
     "verdict_line",
     "why",
 ]
@@ -177,11 +180,53 @@ def verdict_line(answer: BowlFit) -> str:
     str
         For example "LOCKS" or "SPRINGS BACK, or LOCKS: it depends on friction".
     """
-    verdict = answer.verdict
-    between, best, depends = _other_states(verdict)
-    capitals = [verdict.state.upper(), *([between.upper()] if between else [])]
-    told = ", ".join(capitals)
-    return f"{told}, or {best.upper()}{depends}" if best else told
+    capitals = [state.upper() for state in named_states(answer.verdict)]
+    return f"{_either(capitals)}{_depends_words(answer.verdict)}"
+
+
+def named_states(verdict: Verdict) -> tuple[str, ...]:
+    """Every state that the headline of an answer names.
+
+    Parameters
+    ----------
+    verdict : Verdict
+        The verdict.
+
+    Returns
+    -------
+    tuple[str, ...]
+        The one at the unfavourable ends first, the one at the favourable ends last; one state where it is
+        certain.
+    """
+    if verdict.state == verdict.state_at_best:
+        return (verdict.state,)
+    told = {
+        verdict.state_in_middle,
+        *(s for d in verdict.depends_on for s in (d.state_at_low, d.state_at_high)),
+    }
+    between = [s for s in STATES if s in told - {verdict.state, verdict.state_at_best}]
+    return (verdict.state, *between, verdict.state_at_best)
+
+
+def told_states(verdict: Verdict) -> str:
+    """The same in words, without what it depends on.
+
+    Parameters
+    ----------
+    verdict : Verdict
+        The verdict.
+
+    Returns
+    -------
+    str
+        For example "springs back" or "falls through, or springs back".
+    """
+    return _either(named_states(verdict))
+
+
+def _either(names: Sequence[str]) -> str:
+    *others, last = names
+    return f"{', '.join(others)}, or {last}" if others else last
 
 
 def other_states(verdict: Verdict) -> str:
@@ -197,21 +242,14 @@ def other_states(verdict: Verdict) -> str:
     str
         Such as "or locks: it depends on friction"; "" where one state is certain.
     """
-    between, best, depends = _other_states(verdict)
-    return f"{between}{', ' if between else ''}or {best}{depends}" if best else ""
+    others = told_states(verdict).removeprefix(verdict.state).removeprefix(", ")
+    return f"{others}{_depends_words(verdict)}" if others else ""
 
 
-def _other_states(verdict: Verdict) -> tuple[str, str, str]:
-    """States that are told between the worst and the best, the one at best, what it depends on."""
-    if verdict.state == verdict.state_at_best:
-        return "", "", ""
+def _depends_words(verdict: Verdict) -> str:
+    """What it depends on which of several states a bowl comes to; "" where one is certain."""
     names = " and ".join(d.name for d in verdict.depends_on)
-    told = {
-        verdict.state_in_middle,
-        *(s for d in verdict.depends_on for s in (d.state_at_low, d.state_at_high)),
-    }
-    between = ", ".join(s for s in STATES if s in told - {verdict.state, verdict.state_at_best})
-    return between, verdict.state_at_best, f": it depends on {names}" if names else ""
+    return f": it depends on {names}" if names and len(named_states(verdict)) > 1 else ""
 
 
 def chance_in_words(chance: float) -> str:
