@@ -3,11 +3,12 @@
 import numpy as np
 import pytest
 from elastic_bowls import PINE_LIKE, even
+from twisted_rectangle import stress_per_twist
 
 from fitsim.errors import OutsideModelError
 from fitsim.strip.curved_bar import AMPLITUDES, CurvedBar
 from fitsim.strip.section_energy import alike_stress, energy_of_sections, make_section_energy
-from fitsim.strip.torsion import stress_per_twist, torsion_stiffness_Nmm2
+from fitsim.strip.torsion import torsion_stiffness_Nmm2
 from fitsim.wood.grain import Orthotropic, board_stiffness, strip_compliance, strip_stiffness
 
 

@@ -12,6 +12,7 @@ from scipy.integrate import quad
 from scipy.special import ellipe
 from strategies import decimals
 
+from fitsim import make_bowl
 from fitsim.bowl.closed_form import slot_and_strip
 from fitsim.bowl.inputs import Bowl
 from fitsim.errors import OutsideModelError
@@ -187,6 +188,18 @@ def test_a_line_carried_too_far_is_refused() -> None:
     assert carried(line, -11.9).length_mm.min() >= 0
     with pytest.raises(OutsideModelError, match="cross itself"):
         carried(line, -12.5)
+
+
+def test_a_cut_whose_strip_runs_back_on_itself_is_refused() -> None:
+    """A small base in a large rounded square: inside its corner the strip's middle would run backward."""
+    board = {
+        "wood": "cherry, black", "thickness": "19 mm", "outline": "polygon", "sides": 4,
+        "across": "258 mm", "corner": "51.5 mm",
+    }  # fmt: skip
+    cut = {"tilt": "6.8 deg", "kerf": "1.3 mm", "pitch": "5.77 mm", "root": "129 deg"}
+    with pytest.raises(OutsideModelError, match="runs back on itself"):
+        slot_and_strip(make_bowl({"board": board, "cut": {**cut, "base": "22.7 mm"}}))
+    slot_and_strip(make_bowl({"board": board, "cut": {**cut, "base": "110 mm"}}))
 
 
 def test_a_base_too_small_for_its_corners_is_refused_with_one_that_does() -> None:

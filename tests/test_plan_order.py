@@ -1,6 +1,7 @@
 """The order of several planned cuts, and the bound of one full turn: what follows from reasoning alone."""
 
 import math
+from dataclasses import replace
 from itertools import pairwise
 from typing import Any
 
@@ -8,9 +9,13 @@ import pytest
 
 import fitsim
 from fitsim.bowl.inputs import Bowl
-from fitsim.plan.planned_bowls import Plan
+from fitsim.plan.cut_of_wall import PlannedCut, expected, not_pressed
+from fitsim.plan.geometric_cuts import FoundCut
+from fitsim.plan.lock_order import unlike_cuts, with_qualities
+from fitsim.plan.planned_bowls import Plan, PlannedBowl
 from fitsim.plan.planning import cuts_by_geometry, plan
 from fitsim.plan.wishes import read_wishes
+from fitsim.plan.wishes_on_board import wishes_on
 
 TABLES: dict[str, dict[str, Any]] = {
     "board": {"wood": "cherry, black", "thickness": "19 mm", "across": "104 mm"},
@@ -83,6 +88,26 @@ def test_of_equals_that_hardly_split_the_least_sawing_comes_first() -> None:
     assert "least sawing" in answers[0].good_for
 
 
+def test_a_quality_is_named_only_where_the_table_tells_it_apart() -> None:
+    """Chances of 99.6 and 99.9 % are both told as 100 %: neither is the likeliest to lock.
+
+    Of splitting no more is said than the order goes by: what lies within one tenfold is equal.
+    """
+    one = planned(made(use={"friction": "0.3 to 0.5"}), rise="14 mm", base="66 mm").answers[0]
+
+    def like(chance: float, split: float, minutes: float) -> PlannedBowl:
+        judged = one.pressed.judged
+        numbers = replace(judged.numbers, split_chance=split)
+        got = replace(one.pressed.got, time_min=minutes)
+        pressed = replace(one.pressed, judged=replace(judged, numbers=numbers), got=got)
+        return replace(one, pressed=pressed, lock_chance=chance)
+
+    equal = with_qualities([like(0.996, 1.8e-5, 24), like(0.999, 6.5e-6, 28)])
+    assert [a.good_for for a in equal] == [("least sawing",), ()]
+    apart = with_qualities([like(0.98, 1.8e-5, 26), like(0.97, 1e-6, 24)])
+    assert [a.good_for for a in apart] == [("likeliest to lock",), ("least apt to split", "least sawing")]
+
+
 @pytest.mark.parametrize("first", [[], ["rise"]])
 def test_no_wish_buys_a_strip_of_less_than_a_turn(first: list[str]) -> None:
     """Asked for less rise than one turn gives, every cut keeps 1.7 turns, and the nearest is least in rise.
@@ -104,3 +129,20 @@ def test_no_wish_buys_a_strip_of_less_than_a_turn(first: list[str]) -> None:
         assert answer.locks
         assert answer.pressed.got.turns == pytest.approx(1.7, abs=0.01)
     assert "a strip needs one full turn at least" in [r.told("mm") for r in found.in_the_way]
+
+
+def test_before_any_press_the_less_twisted_cut_comes_first() -> None:
+    """Of cuts alike in tilt and surely locking, a wider base is tried before a smaller that saws less.
+
+    Opened, a turn is twisted by its drop over 2 pi r^2, and sheared by its width times that.
+    """
+    task = wishes_on(made(), read_wishes({"rise": "13 mm", "keep": ["tilt"]}))
+    tilt = math.radians(5.5)
+    wide, small = (
+        FoundCut(PlannedCut(tilt, base / 2, (pitch,), 104.0, 19.0), None, 0.0, 0.0, ())
+        for base, pitch in ((80.0, 3.6), (60.0, 9.0))
+    )
+    time = [expected(one.cut, task.setting, not_pressed()).time_min for one in (wide, small)]
+    assert time[0] > time[1]
+    for given in ([wide, small], [small, wide]):
+        assert unlike_cuts(task, given, 2) == [wide, small]

@@ -8,7 +8,7 @@ import pytest
 from failed_bowls_data import emulator, plan
 
 from fitsim.bowl.closed_form import rigid_fit
-from fitsim.failure.bowl_emulator import rigid_emulator
+from fitsim.failure.bowl_emulator import TIMES_TO_LIMIT, rigid_emulator
 from fitsim.failure.causes import causes
 from fitsim.failure.failed_samples import Samples, as_planned, cause_column, dimensions, draw
 from fitsim.failure.predict import ModelError, predict
@@ -187,17 +187,18 @@ def test_a_broad_spread_is_broader_everywhere() -> None:
         assert broad[key].std() > 1.5 * usual[key].std()
 
 
-def test_the_plan_splits_as_often_as_the_closed_form_it_rests_on() -> None:
-    """Predicted of the plan the chance is the closed form's own; half as strong, its own too."""
+def test_the_plan_splits_as_often_as_what_it_rests_on() -> None:
+    """Predicted of the plan the chance is the emulator's own; half as strong, its own too."""
     sharp = replace(SHARP, stress_log=0.0)
-    first = rigid_fit(plan().bowl).split
-    hands = {"hands_N": [60.0]}  # where the emulator's stress is the closed form's
+    first = emulator().split
+    assert first.times_to_limit == pytest.approx(TIMES_TO_LIMIT)
+    hands = {"hands_N": [60.0]}  # where the emulator's stress is its own
     usual = predict(emulator(), changed(**hands), error=sharp)
     assert float(usual.splits.sum()) == pytest.approx(first.chance, rel=5e-3)
     weak = predict(emulator(), changed(strength=np.full((1, plan().turns), 0.5), **hands), error=sharp)
-    f = first.split.strength
-    twice = split_chance(first.split.risks * 2.0 ** np.array([f.shapes]).T, f)
+    f = first.strength
+    twice = split_chance(first.risks * 2.0 ** np.array([f.shapes]).T, f)
     assert float(weak.splits.sum()) == pytest.approx(twice.chance, rel=5e-3)
-    # One weak turn is likeliest to be the one that splits, though the innermost is twisted most.
+    # One weak turn is likeliest to be the one that splits.
     one = np.array([[1.0, 1.0, 0.3, 1.0, 1.0]])
     assert int(np.argmax(predict(emulator(), changed(strength=one, **hands), error=sharp).splits[0])) == 2

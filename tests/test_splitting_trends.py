@@ -55,22 +55,17 @@ def test_the_press_at_which_one_in_ten_splits_is_about_that() -> None:
 
 
 def test_a_smaller_base_splits_more() -> None:
-    """A smaller base twists its first turn harder: likelier to split, by both models."""
+    """A smaller base twists its first turn harder: likelier to split."""
     bases = ("3 3/4 in", "3 in", "2 1/2 in")
     strip = [opened(100.0, base=base).numbers.split_chance for base in bases]
     assert strip == sorted(strip)
-    closed = [rigid_fit(demo(base=base)).split.chance for base in bases]
-    assert closed == sorted(closed)
-    assert closed[-1] > 2 * closed[0]
 
 
 def test_more_tilt_splits_less() -> None:
-    """A shallower seat, k/sin(tilt), twists the turns less: 4, 5 and 7 degrees, in both models."""
+    """A shallower seat, k/sin(tilt), twists the turns less: 4, 5 and 7 degrees."""
     tilts = ("4 deg", "5 deg", "7 deg")
     strip = [opened(100.0, tilt=tilt).numbers.split_chance for tilt in tilts]
     assert strip == sorted(strip, reverse=True)
-    closed = [rigid_fit(demo(tilt=tilt)).split.chance for tilt in tilts]
-    assert closed == sorted(closed, reverse=True)
 
 
 def test_a_press_without_stress_has_no_limit() -> None:

@@ -7,19 +7,14 @@ from typing import Any
 import numpy as np
 import pytest
 from elastic_bowls import PINE_LIKE, bowl, strip_and_base
+from twisted_rectangle import stress_per_twist
 
 from fitsim.bowl.strip_layout import _sections
 from fitsim.strip import beam as st
 from fitsim.strip.curved_bar import CurvedBar
 from fitsim.strip.press import press
 from fitsim.strip.stress import StripWood, section_forces, strip_stress
-from fitsim.strip.torsion import (
-    face_stress_per_twist,
-    section_places,
-    section_stress_per_twist,
-    stress_per_twist,
-    torsion_stiffness_Nmm2,
-)
+from fitsim.strip.torsion import torsion_stiffness_Nmm2
 from fitsim.strip.warping import curvature_per_mm
 from fitsim.wood import grain
 from fitsim.wood.strength import GrainStrength
@@ -98,61 +93,6 @@ def test_sections_balance_the_load_beyond_them() -> None:
     assert got[:, 3:] == pytest.approx(np.einsum("kij,kj->ki", own, moment), abs=1e-7)
 
 
-@pytest.mark.parametrize(
-    ("T", "w", "G_sz", "G_sn"), [(6, 8, 316, 745), (19, 5.7, 316, 745), (4, 20, 900, 300)]
-)
-def test_stress_at_the_middle_of_a_face_is_the_known_one(
-    T: float, w: float, G_sz: float, G_sn: float
-) -> None:
-    """At share 0 the series off the middle gives the middle's closed sum; at the edge nothing is left."""
-    section = {
-        "thickness_mm": np.array([T]),
-        "width_mm": np.array([w]),
-        "G_sz_MPa": np.array([G_sz]),
-        "G_sn_MPa": np.array([G_sn]),
-    }
-    middle, edge = (face_stress_per_twist(**section, share=s) for s in (0.0, 1.0))
-    known = stress_per_twist(**section)
-    assert middle.tall_face == pytest.approx(known.tall_face, rel=2e-4)
-    assert middle.flat_face == pytest.approx(known.flat_face, rel=2e-4)
-    assert abs(float(edge.tall_face[0])) < 0.04 * float(known.tall_face[0])
-    assert float(edge.flat_face[0]) == pytest.approx(0.0, abs=1e-6)
-
-
-def test_stress_off_the_middle_solves_the_twist_problem() -> None:
-    """Half way along each face: finite differences of Prandtl's equation agree within 0.5 percent."""
-    T, w, G_sz, G_sn = 11.0, 7.0, 420.0, 760.0
-    exact = face_stress_per_twist(
-        thickness_mm=np.array([T]),
-        width_mm=np.array([w]),
-        G_sz_MPa=np.array([G_sz]),
-        G_sn_MPa=np.array([G_sn]),
-        share=0.5,
-    )
-    tall, flat = _prandtl(T, w, G_sz, G_sn, 96)
-    assert float(exact.tall_face[0]) == pytest.approx(tall, rel=5e-3)
-    assert float(exact.flat_face[0]) == pytest.approx(flat, rel=5e-3)
-
-
-def _prandtl(T: float, w: float, G_sz: float, G_sn: float, cells: int) -> tuple[float, float]:
-    """Face stresses at the quarter points: phi_nn/G_sz + phi_zz/G_sn = -2, solved by sine transform."""
-    from scipy.fft import dstn, idstn
-
-    n, z = w / cells, T / cells
-    k = np.arange(1, cells)
-    lam = 2 - 2 * np.cos(np.pi * k / cells)
-    phi = idstn(
-        dstn(np.full((cells - 1, cells - 1), 2.0), type=1)
-        / (lam[:, None] / (G_sz * n**2) + lam[None, :] / (G_sn * z**2)),
-        type=1,
-    )
-    quarter = 3 * cells // 4 - 1
-    # One-sided second-order derivative at the faces, where phi is zero.
-    tall = abs((4 * phi[-1, quarter] - phi[-2, quarter]) / (2 * n))
-    flat = abs((4 * phi[quarter, -1] - phi[quarter, -2]) / (2 * z))
-    return float(tall), float(flat)
-
-
 def test_turning_the_grain_with_the_pattern_changes_nothing() -> None:
     """Root at 20 deg with the grain at 20 deg is the bowl with both at 0, stress by stress."""
     found = []
@@ -175,6 +115,22 @@ def test_the_whole_strip_is_likelier_to_split_than_a_half_turn_of_it() -> None:
     assert got.chance == pytest.approx(1 - np.prod([1 - p for p in got.chances.values()]))
     assert got.ratio.max() >= got.worst.ratio * (1 - 1e-12)
     assert got.worst.mode == max(got.chances, key=lambda mode: got.chances[mode])
+
+
+def test_a_half_turn_lies_about_where_the_strip_crosses_the_grain() -> None:
+    """Halves part where the strip runs along the grain: both sides of a crossing count for one place.
+
+    Told to lie within 1 rad of a crossing the whole strip is one half turn, about the other clock two.
+    """
+    b = bowl(turns=2, per_turn=18, friction=0.35)
+    whole = _wood(b.strip, width_mm=5.7, thickness_mm=19.05, lean=0.087)
+    weak, state = GrainStrength(14.0, 5.0, 5.4, 40.0, 0.14, 0.14, 0.25, 0.16), press(b, 60.0)[-1]
+    count = len(whole.clock_rad)
+    for about, crossing in ((0.0, True), (np.pi / 2, False)):
+        # The same strip, its places told as if they lay from 1 rad before that clock to 1 rad behind it.
+        clock = about + np.linspace(-1.0, 1.0, count)
+        got = strip_stress(b, state, replace(whole, clock_rad=clock), weak)
+        assert (got.worst.chance == pytest.approx(got.chance, rel=1e-9)) == crossing
 
 
 def _tip_loaded(
@@ -273,28 +229,3 @@ def test_a_twisted_bar_has_saint_venants_shear_far_from_its_ends_and_a_root_held
     assert got.greatest_MPa[0, n // 2] == pytest.approx((unit.flat_face / D * torque).item(), rel=0.02)
     assert got.greatest_MPa[2, n // 2] < 1e-3 * got.greatest_MPa[2, 3]
     assert got.greatest_MPa[1, 3] < 0.9 * got.greatest_MPa[1, n // 2]
-
-
-def test_torsion_all_over_the_section_carries_its_torque() -> None:
-    """Integrated over the section, r x tau gives the stiffness; faces have the known stresses."""
-    for T, w, G_sz, G_sn in (
-        (6.0, 8.0, 316.0, 745.0),
-        (19.0, 5.7, 316.0, 745.0),
-        (4.0, 20.0, 900.0, 100.0),
-    ):
-        section = {
-            "thickness_mm": np.array([T]),
-            "width_mm": np.array([w]),
-            "G_sz_MPa": np.array([G_sz]),
-            "G_sn_MPa": np.array([G_sn]),
-        }
-        at = section_places(25, 25)
-        unit = section_stress_per_twist(**section, across=25, through=25)
-        lever = unit.tall_face[0] * at.out * w / 2 + unit.flat_face[0] * at.up * T / 2
-        stiffness = float(torsion_stiffness_Nmm2(**section)[0])
-        assert float((lever * at.share).sum() * w * T) == pytest.approx(stiffness, rel=2e-3)
-        known = stress_per_twist(**section)
-        tall = unit.tall_face[0][(at.out == 1) & (at.up == 0)]
-        flat = unit.flat_face[0][(at.out == 0) & (at.up == 1)]
-        assert tall == pytest.approx(known.tall_face, rel=1e-3)
-        assert flat == pytest.approx(known.flat_face, rel=1e-3)

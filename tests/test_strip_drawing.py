@@ -22,6 +22,7 @@ from PIL import Image
 import fitsim
 from fitsim import BowlFit, OutsideModelError, cli
 from fitsim.bowl.elastic import elastic_fit
+from fitsim.bowl.ranges import verdict_over_ranges
 from fitsim.commands import fit as fitcommand
 from fitsim.drawing.bowl_drawing import bowl_figure
 from fitsim.drawing.picture_files import write_picture
@@ -41,7 +42,10 @@ def pressed(root: str = "100 deg", **change: str) -> BowlFit:
     tables = {"board": {**board, **change}, "cut": cut, "use": use}
     bowl = fitsim.make_bowl({"name": "Tansy dish", **tables})
     elastic = elastic_fit(bowl)
-    return replace(fitsim.fit(bowl, rigid=True), elastic=elastic, rests_on="elastic strip")
+    numbers = elastic.opening.numbers
+    verdict = verdict_over_ranges(bowl, numbers, lambda _at: numbers, ranges=())
+    by_hand = fitsim.fit(bowl, rigid=True)
+    return replace(by_hand, elastic=elastic, verdict=verdict, rests_on="elastic strip")
 
 
 @pytest.fixture(scope="module")

@@ -27,7 +27,6 @@ __all__ = [
 
 MODULES = (
     "taper",
-    "twist_splitting",
     "nail",
     "hand_press",
     "inputs",

@@ -1,13 +1,12 @@
-"""The closed form of one bowl: rigid seats, taper rule, first estimate of splitting."""
+"""The closed form of one bowl: rigid seats and the taper rule. Of splitting it knows nothing."""
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
 
 from fitsim.bowl.inputs import Bowl, Cut
 from fitsim.bowl.taper import friction_used
-from fitsim.bowl.twist_splitting import SplitEstimate, split_estimate
 from fitsim.bowl.verdict import DecidingNumbers
 from fitsim.errors import OutsideModelError
 from fitsim.geometry.board_outline import Outline
@@ -17,9 +16,7 @@ from fitsim.geometry.seats import TurnSeats, turn_seats
 from fitsim.geometry.shape import BowlShape, bowl_shape
 from fitsim.geometry.winding import winding
 from fitsim.geometry.wound_slot import wound_slot
-from fitsim.wood.grain import board_stiffness
-from fitsim.wood.moisture import swelling_strain, wood_at_moisture
-from fitsim.wood.strength import grain_strength
+from fitsim.wood.moisture import swelling_strain
 
 __all__ = [
     "RigidFit",
@@ -70,10 +67,8 @@ class RigidFit:
         Measures of the open bowl; None where a turn falls through.
     friction_used : tuple[float, ...]
         Taper rule by turn, innermost first. [-]
-    split : SplitEstimate
-        First estimate of splitting on opening.
     numbers : DecidingNumbers
-        What the verdict rests on.
+        Of stiff turns: nothing is pressed, so nothing splits.
     """
 
     slot: SlotCurve
@@ -82,7 +77,6 @@ class RigidFit:
     seats: TurnSeats
     shape: BowlShape | None
     friction_used: tuple[float, ...]
-    split: SplitEstimate
     numbers: DecidingNumbers
 
 
@@ -97,7 +91,7 @@ def rigid_fit(bowl: Bowl) -> RigidFit:
     Returns
     -------
     RigidFit
-        Geometry, seats, hold, split estimate.
+        Geometry, seats, hold.
 
     Raises
     ------
@@ -106,7 +100,6 @@ def rigid_fit(bowl: Bowl) -> RigidFit:
     """
     slot, strip = slot_and_strip(bowl)
     faces, seats = _faces_and_seats(_faced(bowl))
-    split = _split_now(bowl, slot, strip, seats)
     holds = _holds(bowl, seats)
     thickness = float(np.mean(faces.outer_thickness_mm))
     return RigidFit(
@@ -118,8 +111,7 @@ def rigid_fit(bowl: Bowl) -> RigidFit:
             slot, strip, seats, thickness_mm=thickness, pitch_mm=_mean_pitch_mm(bowl.cut, slot, strip)
         ),
         friction_used=holds,
-        split=split,
-        numbers=_numbers(seats, holds, split),
+        numbers=_numbers(seats, holds),
     )
 
 
@@ -132,7 +124,7 @@ def _mean_pitch_mm(cut: Cut, slot: SlotCurve, strip: Strip) -> float:
 
 
 def deciding_numbers(bowl: Bowl) -> DecidingNumbers:
-    """The four numbers alone, for the many trials over the ends of ranges.
+    """The numbers alone, for the many trials over the ends of ranges.
 
     Parameters
     ----------
@@ -144,9 +136,8 @@ def deciding_numbers(bowl: Bowl) -> DecidingNumbers:
     DecidingNumbers
         As :func:`rigid_fit` has them.
     """
-    # Friction moves the hold alone: the rest is kept, so that half the corners cost nothing.
-    seats, split = _seats_and_split(_without_friction(bowl))
-    return _numbers(seats, _holds(bowl, seats), split)
+    _, seats = _faces_and_seats(_faced(bowl))
+    return _numbers(seats, _holds(bowl, seats))
 
 
 def rigid_rise_mm(bowl: Bowl) -> float:
@@ -163,19 +154,8 @@ def rigid_rise_mm(bowl: Bowl) -> float:
         Sum of the turns' drops, each by the share of a revolution it covers; no check that they bind
         within the thickness. [mm]
     """
-    seats, _ = _seats_and_split(_without_friction(bowl))
-    return float(np.sum(seats.seat_drop_mm * seats.share))
-
-
-def _without_friction(bowl: Bowl) -> Bowl:
-    return replace(bowl, use=replace(bowl.use, friction=0.0), assumptions=(), uncertain=(), notes=())
-
-
-@lru_cache(maxsize=256)
-def _seats_and_split(bowl: Bowl) -> tuple[TurnSeats, SplitEstimate]:
-    slot, strip = slot_and_strip(bowl)
     _, seats = _faces_and_seats(_faced(bowl))
-    return seats, _split_now(bowl, slot, strip, seats)
+    return float(np.sum(seats.seat_drop_mm * seats.share))
 
 
 def slot_and_strip(bowl: Bowl) -> tuple[SlotCurve, Strip]:
@@ -248,12 +228,12 @@ def _holds(bowl: Bowl, seats: TurnSeats) -> tuple[float, ...]:
     return tuple(friction_used(slope=float(slope), friction=friction) for slope in seats.slope)
 
 
-def _numbers(seats: TurnSeats, holds: tuple[float, ...], split: SplitEstimate) -> DecidingNumbers:
+def _numbers(seats: TurnSeats, holds: tuple[float, ...]) -> DecidingNumbers:
     return DecidingNumbers(
         slot_left_mm=float(seats.slot_left_mm.min()),
         overlap=float(seats.overlap.min()),
         friction_used=max(holds),
-        split_chance=split.chance,
+        split_chance=0.0,
     )
 
 
@@ -319,18 +299,3 @@ def _faces_and_seats(at: _Faced) -> tuple[SlotFaces, TurnSeats]:
         thickness_strain=np.atleast_1d(strain.thickness).tolist(),
     )
     return faces, turn_seats(faces)
-
-
-def _split_now(bowl: Bowl, slot: SlotCurve, strip: Strip, seats: TurnSeats) -> SplitEstimate:
-    board = bowl.board
-    # The worst place is nearly always in the innermost turn: its moisture is the one that counts.
-    wood = wood_at_moisture(board.wood, bowl.use.turn_moisture_percent[0])
-    return split_estimate(
-        slot,
-        strip,
-        seats,
-        thickness_mm=board.thickness_mm,
-        ring_angle_rad=board.ring_angle_rad,
-        stiffness=board_stiffness(wood.orthotropic(), ring_angle_rad=board.ring_angle_rad),
-        strength=grain_strength(board.wood, bowl.use.turn_moisture_percent[0], board.tested_across),
-    )

@@ -11,7 +11,7 @@ however many processes.
 import math
 from collections.abc import Callable, Iterable, Sequence
 from concurrent.futures import Executor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -39,7 +39,7 @@ class Judgement:
     state : str
         One of the five states, or "not decided" where the strip could not be followed.
     numbers : DecidingNumbers
-        What the state rests on; without a strip those of the rigid seats.
+        What the state rests on; without a strip those of the rigid seats, the chance of splitting nan.
     rise_mm : float
         Mean rise under the judged press; nan where nothing was pressed. [mm]
     rise_left_mm : float
@@ -150,7 +150,8 @@ def judge_opening(bowl: Bowl, opening: Opening) -> Judgement:
 
 
 def _unpressed(state: str, seats: DecidingNumbers) -> Judgement:
-    return Judgement(state, seats, math.nan, 0.0, math.nan, math.nan, frozen(np.empty(0)))
+    numbers = replace(seats, split_chance=math.nan)
+    return Judgement(state, numbers, math.nan, 0.0, math.nan, math.nan, frozen(np.empty(0)))
 
 
 def judge_all(

@@ -29,7 +29,6 @@ from functools import cached_property
 import numpy as np
 
 from fitsim.arrays import Array, BoolArray, IntArray, read_only
-from fitsim.bowl.closed_form import rigid_fit
 from fitsim.bowl.hand_press import REACH_N
 from fitsim.bowl.inputs import Bowl
 from fitsim.bowl.judgement import Judgement, judge_bowl
@@ -44,7 +43,7 @@ from fitsim.failure.pressed_samples import (
 )
 from fitsim.failure.sample_seats import SampleSeats, sample_seats
 from fitsim.tolerances.samples import unit_cube
-from fitsim.wood.strength import SplitChance
+from fitsim.wood.strength import MODES, SplitChance, grain_strength, split_chance
 
 __all__ = [
     "BowlEmulator",
@@ -362,7 +361,7 @@ class BowlEmulator:
 
         Parameters
         ----------
-        samples, seats : Samples, DrawnSeats
+        samples, seats : Samples, SampleSeats
             The bowls and their seats.
 
         Returns
@@ -377,7 +376,7 @@ class BowlEmulator:
 
         Parameters
         ----------
-        at, samples, seats : numpy.ndarray, Samples, DrawnSeats
+        at, samples, seats : numpy.ndarray, Samples, SampleSeats
             The bowls, with :meth:`coordinates`.
         press_N : numpy.ndarray
             How hard each is pressed, shape (n,). [N]
@@ -408,7 +407,7 @@ class BowlEmulator:
 
         Parameters
         ----------
-        at, samples, seats : numpy.ndarray, Samples, DrawnSeats
+        at, samples, seats : numpy.ndarray, Samples, SampleSeats
             The bowls, with :meth:`coordinates`; bevels that lean the other way are no part of this.
 
         Returns
@@ -724,7 +723,12 @@ def _laid(
     drops = fitted_rows(state_at[whole], every[whole, : 2 * turns], prior, np.array(rows)[whole])
     others = fitted_rows(state_at, every[:, 2 * turns :], prior, np.array(rows))
     press = fitted_beyond(bowl[kept], np.array(needed), np.array(beyond), _bowl_prior(at.shape[1]))
-    split, split_log = _planned_split(plan, presses[0], press, at[:1])
+    wanted_log_N = float((_bowl_columns(at[:1]) @ press.weights[:, 0])[0])
+    # The plan's own, or that of the bowl most like it that was pressed.
+    told = [i for i in kept if any(split is not None for split in pressed[i].splits)]
+    like = min(told, key=lambda i: float(np.linalg.norm(at[i] - at[0])))
+    split, split_log = _split_near(pressed[like], wanted_log_N, plan.turns)
+    split_log -= math.log(float(samples.stiffness[like]))
     each = drops.left[:, :turns]
     alike = each.mean(axis=1)
     return BowlEmulator(
@@ -753,6 +757,10 @@ def _laid(
 
 ROUGH = Whole(0.7, 0.3, 0.15, 0.4, 0.15, 0.15, 0.3)
 """How far rigid seats are off where no strip could be pressed: estimates."""
+
+TIMES_TO_LIMIT = 2.0
+"""Times as hard stresses of the planned bowl would have to be for 1 in 10 to split, where none could be
+pressed: an estimate. [-]"""
 
 GRIP_POWER, STRESS_POWER = -1.0, 0.5
 """Without presses the press needed goes with this power of the friction left above the slope, and the
@@ -786,7 +794,7 @@ def rigid_emulator(
     Returns
     -------
     BowlEmulator
-        Turns sink to their seats, splitting is the closed form's, and the press needed is an estimate.
+        Turns sink to their seats; the press needed and splitting are estimates.
     """
     at = np.zeros((1, len(COORDINATES)))
     bowl = _bowl_columns(at)
@@ -794,7 +802,7 @@ def rigid_emulator(
     needed = np.zeros(bowl.shape[1])
     needed[0] = PRESS_MIDDLE_LOG
     needed[1 + COORDINATES.index("friction above the slope")] = GRIP_POWER
-    split = _of_turns(rigid_fit(plan.bowl).split.split, plan.turns)
+    split = _even_split(plan)
     split_log = -math.log(max(split.times_to_limit, 1e-6))
     weights[0, -1], weights[bowl.shape[1], -1] = split_log, STRESS_POWER
     at_once = np.full(plan.turns, AT_ONCE_LOG)
@@ -814,18 +822,21 @@ def rigid_emulator(
     )
 
 
-def _planned_split(
-    plan: Plan, meant: PressedSample | None, needed: Fitted, at: Array
-) -> tuple[SplitChance, float]:
-    """Chance of splitting by turn that others go by, and the logarithm of its stress as it was fitted."""
-    known = {} if meant is None else {k: s for k, s in enumerate(meant.splits) if s is not None}
-    if meant is None or not known:
-        rigid = rigid_fit(plan.bowl).split.split
-        return _of_turns(rigid, plan.turns), -math.log(max(rigid.times_to_limit, 1e-6))
-    wanted = float(np.exp(_bowl_columns(at) @ needed.weights[:, 0])[0])
-    near = min(known, key=lambda k: abs(math.log(float(meant.press_N[k]) / wanted)))
-    split = known[near]
-    return _of_turns(split, plan.turns), -math.log(max(split.times_to_limit, 1e-6))
+def _split_near(sample: PressedSample, log_N: float, turns: int) -> tuple[SplitChance, float]:
+    """Chance of splitting by turn under the press nearest to one, and the logarithm of its stress."""
+    known = {k: split for k, split in enumerate(sample.splits) if split is not None}
+    split = known[min(known, key=lambda k: abs(math.log(float(sample.press_N[k])) - log_N))]
+    return _of_turns(split, turns), -math.log(max(split.times_to_limit, 1e-6))
+
+
+def _even_split(plan: Plan) -> SplitChance:
+    """An estimate: every turn as apt to split as the next."""
+    board = plan.bowl.board
+    strength = grain_strength(board.wood, plan.bowl.use.turn_moisture_percent[0], board.tested_across)
+    risks = np.zeros((len(MODES), plan.turns))
+    risks[0] = 1 / plan.turns
+    times = split_chance(risks, strength).times_to_limit
+    return split_chance(risks * (times / TIMES_TO_LIMIT) ** strength.shape, strength)
 
 
 def _of_turns(split: SplitChance, turns: int) -> SplitChance:

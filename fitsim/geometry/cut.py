@@ -38,6 +38,9 @@ __all__ = [
     "varying_reach_mm",
 ]
 
+BACK_MM = 1e-6
+"""Length of a step of the strip backward that is none but in its last digits. [mm]"""
+
 TURN_RAD = 2 * np.pi
 POINTS_PER_TURN = 72
 EDGE_TABLE = 17
@@ -169,38 +172,6 @@ class Strip:
         if self.winding is None:
             return self.radius_mm
         return self.winding.mean_speed_mm(self.angle_rad, self.reach_mm)
-
-    def bend(self, over_mm: float) -> Array:
-        """Curvature of the centre line times its distance from the centre, 1 on a round cut.
-
-        Parameters
-        ----------
-        over_mm : float
-            Length of line the curvature is the mean of. [mm]
-
-        Returns
-        -------
-        numpy.ndarray
-            Shape (m,). [-]
-
-        Raises
-        ------
-        OutsideModelError
-            If the line runs back on itself.
-        """
-        if self.winding is None or self.winding.even:
-            return np.ones_like(self.radius_mm)
-        # The base's own line goes on before the root.
-        whole = int(np.searchsorted(self.angle_rad, TURN_RAD))
-        angle = np.concatenate([self.angle_rad[:whole] - TURN_RAD, self.angle_rad])
-        reach = np.concatenate([np.full(whole, self.reach_mm[0]), self.reach_mm])
-        gone = np.concatenate([[0.0], np.cumsum(self.winding.steps_mm(angle, reach))])
-        if np.any(np.diff(gone) < -1e-6):
-            raise OutsideModelError("the cut runs back on itself: its lines lie too close for this outline")
-        heading = self.winding.heading_rad(angle)
-        ends = [np.minimum(gone[whole:] + side * over_mm / 2, gone[-1]) for side in (-1, 1)]
-        before, after = (np.interp(end, gone, heading) for end in ends)
-        return np.asarray((after - before) / (ends[1] - ends[0]) * self.radius_mm)
 
 
 def by_turn(values: float | Sequence[float], turn_index: IntArray, name: str) -> Array:
@@ -537,7 +508,7 @@ def strip_between_slots(slot: SlotCurve, *, across_mm: float, outline: str, end_
     Raises
     ------
     OutsideModelError
-        If nothing is left of the strip, or it is shorter than one full turn.
+        If nothing is left of the strip, it is shorter than one full turn, or its line runs back on itself.
     """
     angle, half = slot.angle_rad, slot.slot_mm / 2
     reach = slot.reach_mm
@@ -564,6 +535,7 @@ def strip_between_slots(slot: SlotCurve, *, across_mm: float, outline: str, end_
     swept = np.append(angle[kept], end)
     along = np.append(middle[kept], np.interp(end, angle, middle))
     if slot.winding is not None:
+        _check_it_runs_on(slot.winding, swept, along)
         along = along + slot.winding.support_mm(swept)
     return Strip(
         angle_rad=frozen(swept),
@@ -572,6 +544,20 @@ def strip_between_slots(slot: SlotCurve, *, across_mm: float, outline: str, end_
         turns=float(end / TURN_RAD),
         winding=slot.winding,
     )
+
+
+def _check_it_runs_on(winding: Winding, angle_rad: Array, reach_mm: Array) -> None:
+    """Refuse a strip that runs back on itself somewhere, where lines of an outline lie too close.
+
+    The base's own line, on which it goes on before the root, must not either.
+    """
+    if winding.even:
+        return
+    whole = int(np.searchsorted(angle_rad, TURN_RAD))
+    angle = np.concatenate([angle_rad[:whole] - TURN_RAD, angle_rad])
+    reach = np.concatenate([np.full(whole, reach_mm[0]), reach_mm])
+    if np.any(winding.steps_mm(angle, reach) < -BACK_MM):
+        raise OutsideModelError("the cut runs back on itself: its lines lie too close for this outline")
 
 
 def _edge_of(slot: SlotCurve, *, across_mm: float, outline: str) -> Callable[[Array], Array]:

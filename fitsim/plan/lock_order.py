@@ -2,7 +2,10 @@
 
 How likely a cut locks is a cheap measure here, good for an order: the strip's own overlap against what the
 scatter of kerf, tilt and thickness does to it, the share of the friction's range at which it holds, and its
-chance of not splitting. ``fitsim tilt`` works it out over many imperfect bowls.
+chance of not splitting. ``fitsim tilt`` works it out over many imperfect bowls. Before anything is pressed
+the twist that opening gives a turn stands for how apt it is to split: until its seat binds a turn is nearly
+a helix that climbs by its drop h in one revolution, twisted by h/(2 pi r^2), and sheared by that times its
+width.
 """
 
 import math
@@ -11,10 +14,10 @@ from dataclasses import replace
 
 import numpy as np
 
-from fitsim.bowl.closed_form import rigid_fit
+from fitsim.bowl.closed_form import RigidFit, rigid_fit
 from fitsim.bowl.inputs import Bowl
 from fitsim.errors import OutsideModelError
-from fitsim.geometry.cut import TURN_RAD
+from fitsim.geometry.cut import TURN_RAD, turn_indices
 from fitsim.plan.cut_of_wall import PlannedCut, bowl_with, expected, not_pressed
 from fitsim.plan.geometric_cuts import FoundCut
 from fitsim.plan.planned_bowls import PlannedBowl
@@ -116,6 +119,10 @@ def _apart(a: PlannedCut, b: PlannedCut) -> bool:
     )
 
 
+TWIST_STEP = 1.3
+"""Shears whose steps by this factor are the same come in one place: the chance of splitting goes about with
+the ninth power of the stress, so that a step is some tenfold. [-]"""
+
 ASKS_MORE = 0.35
 """Friction used by a pressed strip over the taper rule of its bevels, for a first order: an estimate."""
 
@@ -127,16 +134,22 @@ def _first_score(task: BoardWishes, found: FoundCut) -> tuple[float, float, floa
     deepest = trade_bounds()["sinks_deeper"].value
     overlap = 1 - deepest * (1 - closed.numbers.overlap)
     used = math.tan(found.cut.tilt_rad) / max(bowl.use.friction, 1e-6) + ASKS_MORE
-    chance = lock_chance(
-        bowl, overlap=overlap, friction_used=used, split_chance=closed.numbers.split_chance
-    )
-    time = expected(found.cut, task.setting, not_pressed()).time_min
-    return _order(chance, closed.numbers.split_chance, time)
+    chance = lock_chance(bowl, overlap=overlap, friction_used=used, split_chance=0.0)
+    apt = math.log(max(_twisted(closed), 1e-9)) / math.log(TWIST_STEP)
+    return _order(chance, apt, expected(found.cut, task.setting, not_pressed()).time_min)
 
 
-def _order(chance: float, split: float, time: float) -> tuple[float, float, float]:
-    """Most likely to lock first, to a hundredth; then least splitting, by tenfolds; then least sawing."""
-    return (-round(chance, 2), round(math.log10(max(split, 1e-6))), time)
+def _twisted(closed: RigidFit) -> float:
+    """Shear of the strip where opening twists it most, every turn sunk to its seat. [-]"""
+    strip, seats = closed.strip, closed.seats
+    drop_mm = np.minimum(seats.seat_drop_mm, float(np.mean(closed.faces.outer_thickness_mm)))
+    climbs_mm = drop_mm[turn_indices(strip.angle_rad)]
+    return float(np.max(climbs_mm * strip.width_mm / strip.radius_mm**2)) / TURN_RAD
+
+
+def _order(chance: float, apt: float, time: float) -> tuple[float, float, float]:
+    """Likeliest to lock first, to a hundredth; then least apt to split, in steps; then least sawing."""
+    return (-round(chance, 2), round(apt), time)
 
 
 def lock_chance(bowl: Bowl, *, overlap: float, friction_used: float, split_chance: float) -> float:
@@ -189,6 +202,11 @@ def lock_chance(bowl: Bowl, *, overlap: float, friction_used: float, split_chanc
     return bears * holds * (1 - min(split_chance, 1.0))
 
 
+def _tenfold(split_chance: float) -> int:
+    """Chances of splitting within the same tenfold are told as equal in the order."""
+    return round(math.log10(max(split_chance, 1e-6)))
+
+
 def in_order(answers: Sequence[PlannedBowl]) -> list[PlannedBowl]:
     """Answers in the order in which they are told.
 
@@ -204,15 +222,14 @@ def in_order(answers: Sequence[PlannedBowl]) -> list[PlannedBowl]:
     """
 
     def key(answer: PlannedBowl) -> tuple[float, float, float]:
-        return _order(
-            answer.lock_chance, answer.pressed.judged.numbers.split_chance, answer.pressed.got.time_min
-        )
+        apt = _tenfold(answer.pressed.judged.numbers.split_chance)
+        return _order(answer.lock_chance, apt, answer.pressed.got.time_min)
 
     return sorted(answers, key=key)
 
 
 def with_qualities(answers: Sequence[PlannedBowl]) -> tuple[PlannedBowl, ...]:
-    """Say of each answer what it is best at among them.
+    """Say of each answer what it alone is best at among them, as far as the order or a reader tells apart.
 
     Parameters
     ----------
@@ -227,14 +244,18 @@ def with_qualities(answers: Sequence[PlannedBowl]) -> tuple[PlannedBowl, ...]:
     if len(answers) < 2:
         return tuple(answers)
     qualities: list[tuple[str, Callable[[PlannedBowl], float]]] = [
-        ("likeliest to lock", lambda a: -a.lock_chance),
-        ("least apt to split", lambda a: a.pressed.judged.numbers.split_chance),
+        ("likeliest to lock", lambda a: -round(a.lock_chance, 2)),
+        ("least apt to split", lambda a: _tenfold(a.pressed.judged.numbers.split_chance)),
         ("least sawing", lambda a: a.pressed.got.time_min),
-        ("lightest press", lambda a: a.pressed.judged.press_N),
-        ("widest base", lambda a: -a.cut.base_radius_mm),
+        ("lightest press", lambda a: float(f"{a.pressed.judged.press_N:.2g}")),
+        ("widest base", lambda a: -round(2 * a.cut.base_radius_mm, 1)),
     ]
     here = [a for a in answers if not a.other_board and a.locks]
-    best = {name: min(here, key=of) for name, of in qualities} if len(here) > 1 else {}
+    best: dict[str, PlannedBowl] = {}
+    for name, of in qualities if len(here) > 1 else ():
+        first, second = sorted(here, key=of)[:2]
+        if of(first) < of(second):
+            best[name] = first
     return tuple(
         replace(a, good_for=tuple(name for name, one in best.items() if one is a)) for a in answers
     )

@@ -25,7 +25,7 @@ __all__ = [
 ]
 
 
-SCHEMA_VERSION = 2
+SCHEMA_VERSION = 3
 """Raised only when a key changes its meaning or goes; new keys do not raise it."""
 
 
@@ -240,7 +240,6 @@ def _elastic(answer: BowlFit) -> dict[str, Any]:
 
 def _rigid(answer: BowlFit) -> dict[str, Any]:
     rigid, shape, hand = answer.rigid, answer.standing.shape, answer.rigid.shape
-    split = rigid.split
     return {
         "turns": rigid.slot.turns,
         "strip_turns": rigid.strip.turns,
@@ -249,14 +248,6 @@ def _rigid(answer: BowlFit) -> dict[str, Any]:
         "slot_left_mm": [_number(v) for v in rigid.seats.slot_left_mm.tolist()],
         "friction_used_rigid": [_number(v) for v in rigid.friction_used],
         "collapse_over_press_rigid": _number(answer.collapse_over_press),
-        "split_chance_rigid": split.chance,
-        "worst_place_rigid": {
-            "turn": split.turn,
-            "clock_deg_from_grain": math.degrees(split.clock_rad),
-            "cause": split.cause,
-            "stress_MPa": split.stress_MPa,
-            "strength_MPa": split.strength_MPa,
-        },
         "rise_rigid_mm": None if hand is None else hand.rise_mm,
         "rise_rigid_over_ranges_mm": None if hand is None else [_number(v) for v in answer.rise_range_mm],
         "rise_rigid_least_mm": None if hand is None else hand.rise_least_mm,

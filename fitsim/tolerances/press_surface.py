@@ -31,7 +31,15 @@ from fitsim.arrays import Array, BoolArray, read_only
 from fitsim.bowl.verdict import DecidingNumbers
 from fitsim.errors import OutsideModelError
 
-__all__ = ["LEAST_PRESSES", "SMOOTHED", "PressSurface", "smoothed", "surface_through"]
+__all__ = [
+    "LEAST_PRESSES",
+    "MOST_LOG_ODDS",
+    "MOST_LOG_PRESS",
+    "SMOOTHED",
+    "PressSurface",
+    "smoothed",
+    "surface_through",
+]
 
 LEAST_PRESSES = 12
 """With fewer no surface is laid."""
@@ -225,21 +233,21 @@ def smoothed(numbers: Sequence[DecidingNumbers]) -> Array:
     numpy.ndarray
         Columns :data:`SMOOTHED`, shape (n, 5): slot left [mm]; logarithms of the share of the thickness
         sunk, of the press there is over the press asked (nan where a turn dropped out), of the odds of
-        splitting and of friction used (nan where no press makes it hold). What lies far beyond a limit
-        is held where it is told apart no more.
+        splitting (nan where nothing was pressed) and of friction used (nan where no press makes it hold).
+        What lies far beyond a limit is held where it is told apart no more.
     """
     rows = []
     for n in numbers:
         sunk = 1 - max(n.overlap, 0.0)
         left = -math.log(max(n.press_asked, 1e-9)) if math.isfinite(n.press_asked) else -MOST_LOG_PRESS
-        chance = min(max(n.split_chance, 1e-12), 1 - 1e-12)
-        odds = math.log(chance / (1 - chance))
+        chance = np.clip(n.split_chance, 1e-12, 1 - 1e-12)
+        odds = np.log(chance / (1 - chance))
         rows.append(
             (
                 n.slot_left_mm,
                 math.log(max(sunk, LEAST_SUNK)),
                 min(max(left, -MOST_LOG_PRESS), MOST_LOG_PRESS) if n.overlap > 0 else math.nan,
-                min(max(odds, -MOST_LOG_ODDS), MOST_LOG_ODDS),
+                float(np.clip(odds, -MOST_LOG_ODDS, MOST_LOG_ODDS)),
                 math.log(max(n.friction_used, 1e-3)) if n.press_asked < math.inf else math.nan,
             )
         )

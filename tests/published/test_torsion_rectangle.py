@@ -9,8 +9,9 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from twisted_rectangle import stress_per_twist
 
-from fitsim.strip.torsion import stress_per_twist, torsion_stiffness_Nmm2
+from fitsim.strip.torsion import torsion_stiffness_Nmm2
 
 with (Path(__file__).parent / "torsion_rectangle.csv").open(encoding="utf8", newline="") as _file:
     ROWS = list(csv.DictReader(_file))
