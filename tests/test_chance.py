@@ -10,7 +10,7 @@ from tilt_by_hand import bowl_of, by_hand, judge_by_hand
 
 import fitsim
 from fitsim.bowl.inputs import Bowl, Limits, Uncertain
-from fitsim.bowl.verdict import DecidingNumbers
+from fitsim.bowl.verdict import DecidingNumbers, judge
 from fitsim.errors import NoConvergenceError
 from fitsim.tilt.chances import (
     Chances,
@@ -259,3 +259,40 @@ def test_a_surface_follows_a_press_that_grows_without_end() -> None:
     left = smoothed(fresh.numbers)[:, 2]
     error = float(np.sqrt(np.mean((mean[:, 2] - left) ** 2)))
     assert error < 0.35 * left.std()
+
+
+@pytest.mark.parametrize(
+    ("tilt", "press", "state"),
+    [
+        ("2.2 deg", "200 N", "falls through"),  # a rigid turn sinks 0.64/sin(2.2 deg) = 16.7 of 16 mm
+        ("6 deg", "200 N", "locks"),
+        ("8 deg", "2 N", "springs back"),
+        ("22 deg", "200 N", "springs back"),  # steeper than the friction angle of the middle, 19.3 deg
+    ],
+)
+def test_the_state_alone_is_that_of_the_whole_judgement(tilt: str, press: str, state: str) -> None:
+    """Not pressing as less friction asks changes no state, where friction is known as a wide range."""
+    tables = {
+        "board": {"wood": "cherry", "thickness": "16 mm", "across": "95 mm"},
+        "cut": {"tilt": tilt, "kerf": "0.64 mm", "pitch": "6.35 mm", "base": "55.6 mm"},
+        "use": {"finish": "none", "friction": "0.2 to 0.5", "press": press},
+    }
+    bowl = fitsim.make_bowl(tables)
+    for quick in (True, False):
+        (found,) = on_strip(state_alone=quick)([bowl])
+        assert found is not None
+        assert judge(found, bowl.limits) == state
+
+
+def test_a_bowl_that_no_press_holds_is_told_by_a_greater_friction() -> None:
+    """As ``fit`` has it: pressed as hard as that asks it springs back; pressed on it would fall through."""
+    tables = {
+        "board": {"wood": "spruce, Sitka", "thickness": "10 mm", "across": "129 mm"},
+        "cut": {"tilt": "13 deg", "kerf": "1.11 mm", "pitch": "8.2 mm", "base": "46.4 mm"},
+        "use": {"finish": "oil", "friction": "0.1 to 0.33", "press": "90 N"},
+    }
+    bowl = fitsim.make_bowl(tables)
+    (found,) = on_strip(state_alone=True)([bowl])
+    assert found is not None
+    assert found.overlap > 0
+    assert judge(found, bowl.limits) == "springs back"

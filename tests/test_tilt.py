@@ -12,6 +12,7 @@ from fitsim.bowl.fit import fit
 from fitsim.bowl.inputs import Bowl, Uncertain, with_input
 from fitsim.bowl.judgement import judge_bowl
 from fitsim.bowl.verdict import DecidingNumbers, judge
+from fitsim.geometry.board_outline import Outline
 from fitsim.report.tilt_report import tilt_report
 from fitsim.tilt.best_tilt import TiltAnswer, TiltCurve, tilt_answer
 from fitsim.tilt.chances import on_strip, one_by_one, state_shares
@@ -107,6 +108,9 @@ def test_scan_stops_where_the_base_comes_to_a_point() -> None:
     """On a thick board with a small base no tilt is tried that leaves no foot."""
     given = bowl_of(thickness="90 mm", friction="1.2")
     assert math.tan(greatest_tilt_rad(given)) == pytest.approx((32 - 2) / 90)
+    # A base that is not round comes to a point at its sharpest bend first.
+    cornered = replace(given, cut=replace(given.cut, base_corner_mm=14.0))
+    assert math.tan(greatest_tilt_rad(cornered)) == pytest.approx((14 - 2) / 90)
 
 
 def test_one_end_without_a_state_is_the_cut() -> None:
@@ -169,6 +173,29 @@ def test_changes_are_ranked_and_what_is_no_help_is_not_named() -> None:
     assert sizes == sorted(sizes)
     assert {c.what for c in changes} <= set(CHANGES)
     assert not {"a narrower pitch", "fewer turns, so a wider base"} & {c.what for c in changes}
+
+
+def test_fewer_turns_are_told_with_the_base_they_make() -> None:
+    """The base is what across leaves beside N pitches; a base of its own size is not moved by turns."""
+
+    def wider(seen: Bowl) -> DecidingNumbers:
+        return replace(by_hand(seen), split_chance=0.6 if seen.cut.base_radius_mm < 42 else 0.01)
+
+    given = bowl_of()
+    given = replace(given, limits=replace(given.limits, split_chance=0.5))
+    (change,) = [
+        c for c in changes_that_open(given, one_by_one(wider), nearest_rad=math.radians(6))
+        if c.key == "cut.turns"
+    ]  # fmt: skip
+    assert isinstance(change.after, float)
+    assert change.base_mm == pytest.approx(given.board.across_mm - 2 * change.after * given.cut.pitch_mm)
+    assert change.base_mm == pytest.approx(84, rel=0.03)
+    without = replace(tilt_answer(shut(), judge_by_hand(), seed=2, **FEW), changes=(change,))
+    said = tilt_report(without, units="mm", width=999)
+    assert f"to {change.after:.3g}, a base of {change.base_mm:.1f} mm)" in said
+    own = replace(given, cut=replace(given.cut, base_edge=Outline("oval", 80.0, 64.0)))
+    found = changes_that_open(own, one_by_one(wider), nearest_rad=math.radians(6))
+    assert "cut.turns" not in {c.key for c in found}
 
 
 def test_another_wood_is_the_nearest_in_density_that_opens() -> None:

@@ -92,12 +92,18 @@ def tilt_told(
     for picture in asked.pictures:
         check_target(picture, replace=asked.replace, endings=PICTURE_ENDINGS)
     if asked.learned is not None:
-        bowl = with_learned(bowl, asked.learned)
+        bowl = with_learned(bowl, asked.learned, units=asked.units)
     if judge is None:
         pool, told = worker_pool(worker_count()), _Told(progress)
         try:
-            samples = on_strip(pool, told.each, roughly=True)
-            answer = _answer(bowl, asked, on_strip(pool, told.each), told, samples)
+            answer = _answer(
+                bowl,
+                asked,
+                on_strip(pool, told.each),
+                told,
+                judge_samples=on_strip(pool, told.each, roughly=True),
+                judge_states=on_strip(pool, told.each, state_alone=True),
+            )
         finally:
             pool.shutdown(cancel_futures=True)
     else:
@@ -134,12 +140,15 @@ def _answer(
     asked: TiltRequest,
     judge: Judge,
     progress: Callable[[str], None] | None,
+    *,
     judge_samples: Judge | None = None,
+    judge_states: Judge | None = None,
 ) -> TiltAnswer:
     return tilt_answer(
         bowl,
         judge,
         judge_samples=judge_samples,
+        judge_states=judge_states,
         seed=asked.seed,
         samples=asked.samples,
         most_presses=asked.most_presses,

@@ -59,6 +59,7 @@ def tilt_told_object(state: PageState, progress: Callable[[Any], None]) -> dict[
             bowl,
             on_strip(pool, each),
             judge_samples=on_strip(pool, each, roughly=True),
+            judge_states=on_strip(pool, each, state_alone=True),
             progress=begin,
             so_far=lambda found: progress(_told(found, units, searching=True)),
         )

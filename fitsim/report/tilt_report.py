@@ -418,8 +418,11 @@ def _pressed_sentence(answer: TiltAnswer) -> str:
 def _changes_sentence(changes: tuple[Change, ...], units: str) -> str:
     if not changes:
         return f"Nothing tried opens a range by itself: {', '.join(CHANGES)}."
-    listed = [f"{c.what} ({_shown(c.before, c.unit, units)} to {_shown(c.after, c.unit, units)})"
-              for c in changes]  # fmt: skip
+    listed = [
+        f"{c.what} ({_shown(c.before, c.unit, units)} to {_shown(c.after, c.unit, units)}"
+        f"{'' if c.base_mm is None else f', a base of {show_length(c.base_mm, units=units)}'})"
+        for c in changes
+    ]
     missing = [what for what in CHANGES if what not in {c.what for c in changes}]
     text = f"What would open a range, each alone, the smallest change first: {'; '.join(listed)}."
     return text + (f" No help by itself: {', '.join(missing)}." if missing else "")

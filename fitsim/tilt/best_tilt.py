@@ -216,6 +216,7 @@ def tilt_answer(
     judge: Judge,
     *,
     judge_samples: Judge | None = None,
+    judge_states: Judge | None = None,
     seed: int = 0,
     samples: int = SAMPLES,
     most_presses: int = MOST_PRESSES,
@@ -233,6 +234,8 @@ def tilt_answer(
         Presses bowls with every input at one value.
     judge_samples : Judge or None
         Presses those sawn again and again, of which there are many; None: the same.
+    judge_states : Judge or None
+        Presses those of which only the state counts, while tilts that lock are looked for; None: the same.
     seed : int
         Of the samples.
     samples : int
@@ -257,9 +260,10 @@ def tilt_answer(
         If too few bowls found an equilibrium, or too many inputs are ranges.
     """
     counted = _Counted(judge, progress)
+    of_states = counted if judge_states is None else _Counted(judge_states, None)
     of_samples = counted if judge_samples is None else _Counted(judge_samples, None)
     counted.say("looking for the tilts at which it locks as planned")
-    spans = tilt_spans(bowl, counted)
+    spans = tilt_spans(bowl, of_states)
     span = spans.spans[0] if spans.spans else None
     of = scattered(bowl)
     tilts = _interval_rad(bowl, spans)
@@ -317,7 +321,7 @@ def tilt_answer(
         at_ends=chances[1:],
         verdict_at_best=verdict,
         changes=(),
-        presses=counted.presses + (0 if of_samples is counted else of_samples.presses),
+        presses=sum(each.presses for each in {counted, of_samples, of_states}),
         seed=seed,
     )
     if span is not None:
@@ -325,7 +329,7 @@ def tilt_answer(
     if so_far is not None:
         so_far(found)
     counted.say("looking for what would open a range")
-    changes = changes_that_open(bowl, counted, nearest_rad=spans.nearest_rad)
+    changes = changes_that_open(bowl, of_states, nearest_rad=spans.nearest_rad)
     return replace(found, changes=changes)
 
 

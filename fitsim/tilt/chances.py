@@ -27,14 +27,15 @@ import numpy as np
 
 from fitsim.arrays import Array, IntArray
 from fitsim.bowl.hand_press import REACH_N
-from fitsim.bowl.inputs import FRICTION, Bowl, Limits
+from fitsim.bowl.inputs import FRICTION, Bowl, Limits, with_friction_known
 from fitsim.bowl.judgement import judge_bowl
-from fitsim.bowl.verdict import NOT_DECIDED, STATES, DecidingNumbers, happens
+from fitsim.bowl.verdict import NOT_DECIDED, SPRINGS_BACK, STATES, DecidingNumbers, happens, judge
 from fitsim.errors import NoConvergenceError, OutsideModelError
 from fitsim.geometry.cut import frozen
 from fitsim.strip.release import KEPT_SHARE
 from fitsim.tolerances.press_surface import (
     LEAST_PRESSES,
+    MOST_LOG_ODDS,
     MOST_LOG_PRESS,
     SMOOTHED,
     PressSurface,
@@ -84,6 +85,10 @@ HAT = 0.25
 
 FLOOR = 0.03
 """Standard deviation left to a sample of which the surface is sure; it is then pressed now and then too."""
+
+_MOOT = {"log_press_left": -MOST_LOG_PRESS, "log_odds_split": -MOST_LOG_ODDS, "log_friction_used": 0.0}
+"""What is taken where hardly a bowl tells: of bowls that do not hold what holding takes is moot, and so is
+splitting of those that do not open."""
 
 LEAST_BATCH, BELIEF = 12, 8
 """Presses in a batch, and presses' worth of belief in the error the surface states itself."""
@@ -172,7 +177,11 @@ def _numbers_or_none(numbers: Callable[[Bowl], DecidingNumbers], bowl: Bowl) -> 
 
 
 def on_strip(
-    executor: Executor | None = None, each: Callable[[], None] | None = None, *, roughly: bool = False
+    executor: Executor | None = None,
+    each: Callable[[], None] | None = None,
+    *,
+    roughly: bool = False,
+    state_alone: bool = False,
 ) -> Judge:
     """A judge that presses bowls on the elastic strip.
 
@@ -184,23 +193,44 @@ def on_strip(
         Called after every bowl.
     roughly : bool
         Whether the press that a bowl needs is found only roughly: for samples.
+    state_alone : bool
+        Whether only the state has to be that of ``fit``, as where tilts that lock are looked for: with
+        friction known as a range the numbers are then those of the press that the middle asks for.
 
     Returns
     -------
     Judge
         Whoever presses, the answers are the same.
     """
+    pressed = partial(_pressed_numbers, roughly=roughly)
 
-    def judge(bowls: Sequence[Bowl]) -> list[DecidingNumbers | None]:
+    def judged(bowls: Sequence[Bowl]) -> list[DecidingNumbers | None]:
         mapped = map if executor is None else executor.map
         found: list[DecidingNumbers | None] = []
-        for numbers in mapped(partial(_pressed_numbers, roughly=roughly), bowls):
+        for numbers in mapped(_numbers_of_state if state_alone else pressed, bowls):
             found.append(numbers)
             if each is not None:
                 each()
         return found
 
-    return judge
+    return judged
+
+
+def _numbers_of_state(bowl: Bowl) -> DecidingNumbers | None:
+    """Numbers from which the state is that of ``fit``, without pressing as a lesser friction asks.
+
+    Less friction asks for more press, and is heard where a bowl so pressed locks there and in the middle.
+    One that locks in the middle as that asks for locks either way; one that falls through, splits or asks
+    for more press than there is does no better pressed harder. Only one that slips at its own press might;
+    and one that no press makes hold is judged at that of a greater friction.
+    """
+    known = with_friction_known(bowl, bowl.use.friction)
+    found = _pressed_numbers(known, roughly=False)
+    if found is None or known == bowl:
+        return found
+    slips = judge(found, bowl.limits) == SPRINGS_BACK and found.press_asked <= 1
+    never = math.isinf(found.press_asked)
+    return _pressed_numbers(bowl, roughly=False) if slips or never else found
 
 
 def _pressed_numbers(bowl: Bowl, *, roughly: bool) -> DecidingNumbers | None:
@@ -463,9 +493,9 @@ def _with(
         raise OutsideModelError(message)
     features = _features(scattered, tilts_rad, tilt_rad, scattered.values(points))
     columns = smoothed(numbers)
-    for column, instead in (("log_press_left", -MOST_LOG_PRESS), ("log_friction_used", 0.0)):
+    for column, instead in _MOOT.items():
         told = columns[:, SMOOTHED.index(column)]
-        if np.isfinite(told).sum() < LEAST_PRESSES:  # hardly a bowl holds: what it takes to hold is moot
+        if np.isfinite(told).sum() < LEAST_PRESSES:
             told[:] = instead
     surface = surface_through(features, columns)
     return PressedSamples(scattered, tilts_rad, frozen(tilt_rad), frozen(points), numbers, failed, surface)

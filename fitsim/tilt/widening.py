@@ -48,6 +48,9 @@ class Change:
         What there is, and the nearest that would do. [unit]
     size : float
         Change over what there is now. [-]
+    base_mm : float
+        Width of the base that goes with it, which is the key to write where the file has one; None where
+        the base stays. [mm]
     """
 
     what: str
@@ -56,6 +59,7 @@ class Change:
     before: float | str
     after: float | str
     size: float
+    base_mm: float | None = None
 
 
 @dataclass(frozen=True)
@@ -110,8 +114,11 @@ def _narrower(bowl: Bowl, value: float) -> Bowl:
 
 
 def _fewer(bowl: Bowl, value: float) -> Bowl:
-    base = bowl.board.across_mm / 2 - value * bowl.cut.pitch_mm
-    return replace(bowl, cut=replace(bowl.cut, base_radius_mm=base))
+    cut, base = bowl.cut, bowl.board.across_mm / 2 - value * bowl.cut.pitch_mm
+    corner = cut.base_corner_mm
+    if corner is not None and any(a.key == "cut.base_corner" for a in bowl.assumptions):
+        corner *= base / cut.base_radius_mm  # left out of a file, it follows the base
+    return replace(bowl, cut=replace(cut, base_radius_mm=base, base_corner_mm=corner))
 
 
 def _ways(bowl: Bowl) -> tuple[_Way, ...]:
@@ -128,6 +135,8 @@ def _ways(bowl: Bowl) -> tuple[_Way, ...]:
     ]
     if bowl.cut.pitch_shape:  # of a pitch that varies no one number would say what to change
         ways = [way for way in ways if way.key not in ("cut.pitch", "cut.turns")]
+    if bowl.cut.base_edge is not None:  # its base has a size of its own, which turns do not move
+        ways = [way for way in ways if way.key != "cut.turns"]
     if friction > 0:
         ways.append(_Way("more friction", "use.friction", "", friction, 3 * friction, _rougher, 1))
     return tuple(way for way in ways if way.goes_on)
@@ -270,7 +279,9 @@ class _Search:
     def change(self) -> Change:
         """The least change known to be enough."""
         way, after = self.way, self.value(self.enough.share)
-        return Change(way.what, way.key, way.unit, way.now, after, abs(after - way.now) / way.now)
+        wider = way.key == "cut.turns"
+        base_mm = 2 * way.changed(self.bowl, after).cut.base_radius_mm if wider else None
+        return Change(way.what, way.key, way.unit, way.now, after, abs(after - way.now) / way.now, base_mm)
 
 
 def _press(searches: list[_Search], judge: Judge, tilts_rad: list[list[float]]) -> None:
