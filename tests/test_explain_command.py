@@ -16,11 +16,13 @@ from click.testing import CliRunner, Result
 
 from fitsim.bowlfile.defaults import make_bowl
 from fitsim.cli import main
+from fitsim.commands.explain import ExplainRequest
+from fitsim.commands.explain import _typed as again
 from fitsim.failure.cause_chances import BestFit
 from fitsim.failure.causes import causes_of_bytes
 from fitsim.failure.explanations import NONE_OF_THESE
 from fitsim.failure.next_measurement import Band
-from fitsim.failure.observations import Observed, Seen, measure_named
+from fitsim.failure.observations import Measured, Observed, Seen, measure_named
 from fitsim.failure.remedies import Remedy, Setting
 from fitsim.failure.why_failed import WhyFailed, why_failed
 from fitsim.quantities import show_force
@@ -45,6 +47,16 @@ press = "100 N"
 what = ["fell through"]
 [measured]
 kerf = "0.70 +- 0.06 mm"
+"""
+
+WAXED = """
+[friction]
+finish = "wax"
+wood = "cherry, black"
+friction = "0.21"
+low = "0.17"
+high = "0.26"
+slides = 6
 """
 
 HEADING = "cause,words,chance,quantity,law,middle,spread,next_time,mark,source,cure\n"
@@ -135,10 +147,14 @@ def test_the_report_and_the_picture(bowl: Path, few: Path, tmp_path: Path) -> No
     told = run(bowl, *measured, "--causes", few, "--picture", picture)
     assert told.exit_code == 0
     # The line to type next has what was typed this time.
+    waxed = tmp_path / "waxed.toml"  # of another finish: left out, and the bowl stays as it is
+    waxed.write_text(WAXED, encoding="utf8")
     typed = ("--seen", "fell through at turn 2", "--measured", "thickness=18 mm", "--causes", few)
+    typed = (*typed, "--learned", waxed)
     then = " ".join(run(bowl, *typed).stdout.split())
     again_typed = '--seen "fell through at turn 2" --measured "thickness=18 mm" --measured "tilt=... deg"'
-    assert f"Then: fitsim explain {bowl} {again_typed}" in then
+    assert f"Then: fitsim explain {bowl} --learned {waxed} --causes {few} {again_typed}" in then
+    assert "friction is known for wax on cherry, black, not for oil on cherry, black: left out." in then
     assert "LIKELY: pressed from the wrong face" in told.stdout
     assert "ESTIMATES" in told.stdout
     text = picture.read_text(encoding="utf8")
@@ -454,3 +470,53 @@ def test_other_commands_leave_what_was_seen_alone(bowl: Path) -> None:
     told = CliRunner().invoke(main, ["fit", str(bowl), "--rigid", "--json"])
     assert told.exit_code == 0
     assert json.loads(told.stdout)["name"] == "Alder bowl, invented"
+
+
+def test_the_line_to_type_next_asks_about_the_same_bowl(tmp_path: Path) -> None:
+    """What changes the plan, the causes, the units or the samples is typed again, before what was seen."""
+    asked = ExplainRequest(
+        learned=None,
+        learned_files=(Path("saw.toml"), Path("my wood.toml")),
+        seen=("came out shallow",),
+        measured=("rise=38.7 mm",),
+        as_list=False,
+        causes_file=Path("mine.csv"),
+        as_json=False,
+        units="mm",
+        pictures=(),
+        seed=3,
+        replace=False,
+    )
+    report = explain_report(sprang_back(), units="mm", file="b.toml", typed=again(asked))
+    line = (
+        'Then: fitsim explain b.toml --learned saw.toml --learned "my wood.toml" --causes mine.csv '
+        '--units mm --seed 3 --seen "came out shallow" --measured "rise=38.7 mm" --measured "'
+    )
+    assert line in " ".join(report.split())
+    plain = replace(asked, learned_files=(), causes_file=None, units=None, seed=0)
+    assert again(plain) == [("--seen", "came out shallow"), ("--measured", "rise=38.7 mm")]
+
+
+def test_what_was_learned_and_left_out_is_told() -> None:
+    """A note of the bowl, such as of tests on another wood, stands in the answer."""
+    answer = sprang_back()
+    note = "By the tests friction is known for oil on walnut, black, not for this: left out."
+    noted = replace(answer, bowl=replace(answer.bowl, notes=(note,)))
+    assert note in " ".join(explain_report(noted, units="mm").split())
+    assert note not in " ".join(explain_report(answer, units="mm").split())
+
+
+@pytest.mark.parametrize(
+    ("reading", "units", "told"),
+    [
+        (Measured("rim_moisture", 4.0, 0.6 / 1.96), "mm", "rim moisture 4 % +- 0.6 %"),
+        (Measured("thickness", 15.875, 0.127 / 1.96), "in", "thickness 5/8 in +- 0.005 in"),
+        (Measured("rise", 41.275, 3.175 / 1.96), "in", "rise 1 5/8 in +- 1/8 in"),
+    ],
+)
+def test_an_uncertainty_is_told_as_it_is_used(reading: Measured, units: str, told: str) -> None:
+    """0.6 points are not told as 1, nor five thousandths of an inch as none."""
+    answer = sprang_back()
+    explained = replace(answer.explanation, observed=Observed((), (reading,)))
+    report = " ".join(explain_report(replace(answer, explanation=explained), units=units).split())
+    assert f"Measured: {told}." in report

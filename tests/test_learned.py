@@ -1,6 +1,7 @@
 """What tests have taught, laid on a bowl and kept in a file."""
 
 import math
+import re
 import tomllib
 from dataclasses import fields, replace
 from typing import Any
@@ -17,7 +18,7 @@ from fitsim.bowlfile.defaults import make_bowl
 from fitsim.errors import InputError
 from fitsim.saw.break_test import BoardStrength
 from fitsim.saw.kerf_and_scale import RANGE_SDS, Saw
-from fitsim.saw.learned import Learned, WorkshopTests, learn, with_learned
+from fitsim.saw.learned import Learned, WorkshopTests, learn, left_out_notes, with_learned
 from fitsim.saw.learned_file import joined, learned_text, make_learned
 from fitsim.saw.oven_test import BoardMoisture, MoistureTests, OvenPiece
 from fitsim.saw.saw_file import saw_text
@@ -371,3 +372,24 @@ def test_a_map_marks_the_bowl_by_the_scale() -> None:
     drop = SAW.kerf_mm / math.sin(math.radians(5) + SAW.tilt_offset_rad)
     assert found.own.judged
     assert found.own.judged.numbers.overlap == pytest.approx(1 - drop / 18.0, abs=0.02)
+
+
+def test_bare_wood_is_called_bare() -> None:
+    """What tests of oiled off-cuts leave out of a bowl without a finish is told in a maker's words."""
+    (note,) = left_out_notes(with_learned(bowl_of(finish="none"), Learned(frictions=(OILED,))))
+    assert note.endswith("not for bare cherry, black: left out.")
+    assert left_out_notes(with_learned(bowl_of(), Learned(frictions=(OILED,)))) == ()
+
+
+def test_what_a_turn_sinks_is_told_in_the_units_asked_for() -> None:
+    """The note of a saw file has the same drops in either units: an inch is 25.4 mm."""
+    mm, inches = (
+        [
+            float(v) * size
+            for v in re.findall(rf"([\d.]+) {units}\b", with_learned(bowl_of(), saw, units=units).notes[0])
+        ]
+        for saw in (Learned(SAW),)
+        for units, size in (("mm", 1.0), ("in", 25.4))
+    )
+    assert len(mm) == len(inches) == 2
+    assert inches == pytest.approx(mm, abs=0.02)

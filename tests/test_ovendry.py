@@ -63,3 +63,39 @@ def test_piece_and_meter_far_apart_are_both_named() -> None:
     with pytest.raises(InputError, match=r"oven 1 and meter|meter and oven 1"):
         refuse_moisture(estimate_moisture(tests))
     refuse_moisture(estimate_moisture(MoistureTests(pieces=(OvenPiece(54.0, 50.0),))))
+
+
+def test_meter_readings_of_two_boards_are_refused() -> None:
+    """6 and 12 percent lie 6 points apart, where each is off by hypot(1, 0.3) at most: chi-square 16.5."""
+    tests = MoistureTests(meters=(MeterReading(6.0), MeterReading(12.0)))
+    found = estimate_moisture(tests)
+    assert found.agreement.chi_square == pytest.approx(36 / (2 * (1 + 0.09)))
+    assert found.agreement.freedom == 1
+    with pytest.raises(InputError) as caught:
+        refuse_moisture(found, where="t.toml")
+    said = str(caught.value)
+    assert said.startswith("t.toml: meter 1, meter 2 = 6.0 % and 12.0 %: expected readings of one moisture")
+    assert "read the meter again" in said
+    assert "oven" not in said
+
+
+def test_the_meter_reading_that_does_not_fit_is_named() -> None:
+    """Of five readings the odd one is named by its place, beside pieces from the oven that fit."""
+    meters = tuple(MeterReading(v) for v in (8.0, 8.4, 15.0, 7.9, 8.2))
+    tests = MoistureTests(pieces=(OvenPiece(54.4, 50.0),), meters=meters)
+    with pytest.raises(InputError, match=r"^meter 3 = 15\.0 %: expected about 8\.1 % by all the other"):
+        refuse_moisture(estimate_moisture(tests))
+
+
+def test_both_questions_are_told_as_one() -> None:
+    """The misfit told is that among pieces and the meter's mean, and that among the meter's readings."""
+    tests = MoistureTests(
+        pieces=(OvenPiece(54.0, 50.0, sd_g=0.0),),
+        meters=(MeterReading(9.0, 1.0), MeterReading(10.0, 1.0)),
+        varies_sd_percent=0.4,
+    )
+    among = 0.5 / (1 + 0.16)
+    between = (9.5 - 8.0) ** 2 / (0.16 + 1 + 0.08)
+    found = estimate_moisture(tests).agreement
+    assert (found.chi_square, found.freedom) == (pytest.approx(among + between), 2)
+    assert found.chance == pytest.approx(math.exp(-(among + between) / 2))  # two degrees: in closed form

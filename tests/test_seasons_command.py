@@ -28,12 +28,19 @@ from fitsim.climate.place import Place, read_place
 from fitsim.climate.weather import read_epw
 from fitsim.processes import at_once
 from fitsim.report.seasons_in_words import year_in_words
+from fitsim.report.seasons_report import seasons_report
+from fitsim.saw.break_test import BoardStrength
+from fitsim.saw.kerf_and_scale import Saw
+from fitsim.saw.learned import Learned, with_learned
+from fitsim.saw.oven_test import BoardMoisture
+from fitsim.saw.slide_test import Friction
 from fitsim.seasons import year as seasons_of_a_year
 from fitsim.seasons.left_open import NOT_FOLLOWED
 from fitsim.seasons.moisture_year import MoistureYear, at_moistures, moisture_year
 from fitsim.seasons.weeks import fit_week
 from fitsim.seasons.year import LEFT_OPEN, Asked, seasons
 from fitsim.toml_files import tables_of_file
+from fitsim.wood.across_grain import BoardAcross
 
 # Invented monthly means: a town with cold winters inland.
 WEATHER = """
@@ -203,6 +210,35 @@ def test_what_stands_at_its_middle_is_said_to(bowl: Path) -> None:
     )
     assert "use.press 200 N (140 N to 350 N), ESTIMATE" in granted
     assert "use.friction" not in granted  # it is in the file
+
+
+def test_what_tests_taught_is_told_to_the_figures_that_are_known(bowl: Path) -> None:
+    """Friction to hundredths, moisture to tenths; every measured number stands among what was granted."""
+    tables = tables_of_file(bowl)
+    del tables["use"]["friction"]
+    slides = Friction("Slides", "", "none", "cherry, black", 0.374328, 0.303473, 0.461728, 1)
+    shed = Saw("Shed saw", 0.7, 0.01, 0.002, 0.001, 0.0, 0.01, 0.001, 2, 1, 0)
+    oven = BoardMoisture("Oven", "", 8.684211, 0.357, 1, 0, "cherry, black")
+    strips = BoardStrength(
+        "Strips", "", "cherry, black", BoardAcross((2.9, 3.1, 3.7, 4.2), (0.1, 0.1, 0.1, 0.1), 0.0, 3.4), 5
+    )
+    known = with_learned(make_bowl(tables), Learned(shed, (slides,), (strips,), (oven,)))
+    place = read_place(tables, where=bowl.name, typed={})
+    answer = seasons(known, place, Asked(since_month=3))
+    text = " ".join(seasons_report(answer, units="mm").split())
+    assert "riction is taken at 0.37 (0.30 to 0.46)" in text
+    assert "Sawn at 8.7 % and kept open" in text
+    assert "sawn at 8.7 % by" in text
+    assert not re.search(r"8\.684|0\.3034|0\.4617|0\.3743", text)
+    granted = text.split("What was taken for granted:")[1]
+    for key in (
+        "cut.kerf 0.70 mm",
+        "cut.tilt 5.31 deg",
+        "strength across the grain of this board 3.10 MPa",
+    ):
+        assert key in granted
+    assert "use.friction 0.37" in granted
+    assert "board.moisture 8.7 %" in granted
 
 
 def test_advice_and_move_are_told(told: dict[str, Any]) -> None:

@@ -281,3 +281,55 @@ def test_readings_at_the_edge_of_what_a_saw_can_be_are_taken(tmp_path: Path) -> 
     result = run("testcut", path, "--json")
     assert result.exit_code == 0, result.stderr
     assert 2.9 < json.loads(result.stdout)["kerf_mm"] < 3.0
+
+
+def told(tmp_path: Path, text: str) -> Result:
+    """The command's answer to a file of tests."""
+    path = tmp_path / "t.toml"
+    path.write_text(text, "utf8")
+    return run("testcut", path)
+
+
+GAUGED = '[[slot]]\nwidth = "0.72 mm"\n[[bevel]]\ntilt = "5 deg"\ngauge = "{} deg"\n'
+
+
+def test_what_a_bevel_gauge_told_is_not_called_nothing(tmp_path: Path) -> None:
+    """A slot and a bevel gauge tell kerf and lean apart; a slot alone tells nothing of the scale."""
+    both = flat(told(tmp_path, GAUGED.format(5.4)).stdout)
+    assert "Kerf and tilt are known apart: no ring ties them." in both
+    assert "To know the lean better, best first:" in both
+    assert "nothing was learned about the scale" not in both
+    alone = flat(told(tmp_path, '[[slot]]\nwidth = "0.72 mm"\n').stdout)
+    assert "No ring was measured: nothing was learned about the scale." in alone
+
+
+def test_a_second_reading_that_says_little_is_still_a_second(tmp_path: Path) -> None:
+    """A ring that fell as it had to, beside one that bound, contradicts nothing, and is there."""
+    ring = '[[ring]]\ntilt = "6 deg"\ndrop = "7.4 mm"\n'
+    fell = '[[ring]]\ntilt = "2 deg"\nfell_through = true\nthickness = "19 mm"\n'
+    assert "no second reading yet" in flat(told(tmp_path, ring).stdout)
+    assert "The readings do not contradict one another." in flat(told(tmp_path, ring + fell).stdout)
+
+
+@pytest.mark.parametrize(
+    ("text", "again"),
+    [
+        (
+            '[[slot]]\nwidth = "0.70 mm"\n[[slot]]\nwidth = "1.10 mm"\n',
+            "gauge slot 1 and slot 2 again at several places, free of dust",
+        ),
+        (
+            '[[ring]]\ntilt = "10 deg"\nfell_through = true\nthickness = "19 mm"\n'
+            '[[slot]]\nwidth = "0.7 mm"\n',
+            "expected it to bind at about 4.03 mm",  # 0.7/sin 10 deg
+        ),
+        (GAUGED.format(8), "check the bevel gauge on something square, and the scale by two rings"),
+    ],
+    ids=["slots", "fell through", "bevel gauge"],
+)
+def test_what_to_look_at_again_is_that_of_the_reading(tmp_path: Path, text: str, again: str) -> None:
+    """Nobody is told to press a slot home, or to check a bevel gauge with a bevel gauge."""
+    said = told(tmp_path, text).stderr
+    assert again in said
+    for other in ("pressed home", "check the scale with a bevel gauge"):
+        assert other not in said

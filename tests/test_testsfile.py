@@ -201,3 +201,29 @@ def test_starter_is_good_once_opened() -> None:
     assert [s.size.thickness_mm for s in tests.strips.strips] == [6.0, 5.8]
     assert (len(tests.moisture.pieces), len(tests.moisture.meters)) == (1, 1)
     assert tests.assumptions != ()  # the second slide and strip leave their errors out
+
+
+@pytest.mark.parametrize(
+    ("tables", "units"),
+    [
+        (
+            {"break": [{"load": "9.5 lb", "width": "3/8 in", "thickness": "1/4 in", "span": "2 1/2 in"}]},
+            "in",
+        ),
+        (
+            {
+                "strips": {"width": "10 mm", "thickness": "6 mm", "span": "60 mm"},
+                "break": [{"load": "9.5 lb"}],
+            },
+            "mm",
+        ),
+        ({"board": {"thickness": "3/4 in"}, "slide": [{"angle": "20 deg"}]}, "in"),
+        ({"board": {"thickness": "3/4 in"}, "ring": [{"tilt": "5 deg", "drop": "8 mm"}]}, "mm"),
+        ({"meter": [{"reading": "8 %"}]}, "mm"),
+    ],
+    ids=["strips", "strips, a scale in pounds", "thickness", "drop before thickness", "nothing tells"],
+)
+def test_units_are_those_the_file_is_written_in(tables: dict[str, Any], units: str) -> None:
+    """Whatever was measured: the first thing that tells inches from millimetres counts."""
+    tables = {**tables, "board": {"wood": "walnut", "finish": "none", **tables.get("board", {})}}
+    assert make_tests(tables).units == units

@@ -2,6 +2,7 @@
 
 import json
 import math
+import re
 from pathlib import Path
 
 import jsonschema
@@ -262,3 +263,23 @@ def test_a_file_behind_learned_is_not_written_over(tests: Path, bowl: Path, tmp_
     assert found.exit_code == 2
     assert "kept.csv" in found.stderr
     assert kept.read_bytes() == before
+
+
+def test_strength_is_told_as_fit_takes_it(tests: Path, bowl: Path, tmp_path: Path) -> None:
+    """The report's range at the middle size rule is the one that stands among fit's assumptions."""
+    kept = tmp_path / "kept.toml"
+    text = flat(run("testcut", tests, "--keep", kept).stdout)
+    answer = json.loads(run("fit", bowl, "--rigid", "--learned", kept, "--json").stdout)
+    taken = {a["key"]: a for a in answer["assumptions"]}["strength across the grain of this board"]
+    mean, low, high = (taken[part].removesuffix(" MPa") for part in ("value", "low", "high"))
+    assert f"by which bowls are judged, it is {mean} MPa ({low} to {high})" in text
+
+
+def test_a_saw_s_note_is_in_the_units_asked_for(tests: Path, bowl: Path, tmp_path: Path) -> None:
+    """The units asked for reach the note of a saw file in fit, whatever the bowl file is written in."""
+    kept = tmp_path / "kept.toml"
+    tests.write_text(SLOT + '[[bevel]]\ntilt = "5 deg"\ngauge = "5.3 deg"\n', "utf8")
+    run("testcut", tests, "--keep", kept)
+    text = flat(run("fit", bowl, "--rigid", "--saw", kept, "--units", "in").stdout)
+    (note,) = re.findall(r"and a turn sinks (.*?) nine times in ten", text)
+    assert re.fullmatch(r"0\.\d{3} in to 0\.\d{3} in", note)

@@ -20,7 +20,7 @@ from fitsim.report.failure_report import explain_list, explain_report
 from fitsim.saw.learned import Learned, with_learned
 from fitsim.toml_files import tables_of_file
 
-__all__ = ["ExplainRequest", "explain_told"]
+__all__ = ["SEED_DEFAULT", "ExplainRequest", "explain_told"]
 
 
 @dataclass(frozen=True)
@@ -31,6 +31,8 @@ class ExplainRequest:
     ----------
     learned : Learned or None
         What tests in the workshop have taught.
+    learned_files : tuple[Path, ...]
+        The files it was read from, as typed.
     seen : tuple[str, ...]
         What was seen, in the words of the list.
     measured : tuple[str, ...]
@@ -52,6 +54,7 @@ class ExplainRequest:
     """
 
     learned: Learned | None
+    learned_files: tuple[Path, ...]
     seen: tuple[str, ...]
     measured: tuple[str, ...]
     as_list: bool
@@ -62,6 +65,9 @@ class ExplainRequest:
     seed: int
     replace: bool
 
+
+SEED_DEFAULT = 0
+"""Seed of the samples that is not typed."""
 
 READ_TWICE = 'give their mean, and half of what lies between them behind it like "0.65 +- 0.05 mm"'
 """What to do with two readings of one thing."""
@@ -129,7 +135,7 @@ def explain_told(file: Path | None, *, width: int = 88, asked: ExplainRequest) -
     tables = _with_options(tables, asked.seen, asked.measured)
     bowl = make_bowl(tables, where=where)
     if asked.learned is not None:
-        bowl = with_learned(bowl, asked.learned)
+        bowl = with_learned(bowl, asked.learned, units=asked.units)
     observed = read_observed(tables, plan_of(bowl), where=where)
     answer = why_failed(
         bowl, observed, table=table, seed=asked.seed, progress=ProgressLine("bowls like yours pressed")
@@ -139,7 +145,22 @@ def explain_told(file: Path | None, *, width: int = 88, asked: ExplainRequest) -
         write_picture(explain_figure(answer, units=units), picture, replace=asked.replace)
     if asked.as_json:
         return explain_text(answer)
-    typed = [("--seen", words) for words in asked.seen] + [("--measured", text) for text in asked.measured]
     return explain_report(
-        answer, units=units, file="FILE" if file is None else escaped(str(file)), typed=typed, width=width
+        answer,
+        units=units,
+        file="FILE" if file is None else escaped(str(file)),
+        typed=_typed(asked),
+        width=width,
     )
+
+
+def _typed(asked: ExplainRequest) -> list[tuple[str, str]]:
+    """Everything that has to be typed again for the same answer about the same bowl."""
+    return [
+        *(("--learned", str(path)) for path in asked.learned_files),
+        *([] if asked.causes_file is None else [("--causes", str(asked.causes_file))]),
+        *([] if asked.units is None else [("--units", asked.units)]),
+        *([] if asked.seed == SEED_DEFAULT else [("--seed", str(asked.seed))]),
+        *(("--seen", words) for words in asked.seen),
+        *(("--measured", text) for text in asked.measured),
+    ]

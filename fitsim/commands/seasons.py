@@ -114,7 +114,7 @@ def seasons_told(
     tables = demo_tables() if file is None else tables_of_file(file)
     bowl = make_bowl(tables, where=where)
     if asked.learned is not None:
-        bowl = with_learned(bowl, asked.learned)
+        bowl = with_learned(bowl, asked.learned, units=asked.units)
     place = read_place(tables, where=where, weather=asked.weather, typed=_typed_room(asked))
     question = Asked(stored=asked.stored, opened=asked.opened, since_month=asked.since_month)
     try:

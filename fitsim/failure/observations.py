@@ -23,8 +23,8 @@ from fitsim.errors import InputError, Problem
 from fitsim.failure.failed_samples import LOOKS, NAIL_WORDS, Plan
 from fitsim.quantities import (
     ANGLE,
-    FORCE,
     LENGTH,
+    LOAD,
     MOISTURE,
     Dimension,
     read_quantity,
@@ -163,7 +163,7 @@ MEASURES = (
 )
 """Everything that can be measured; ``drop_N`` stands for drop_1, drop_2 and so on."""
 
-DIMENSIONS: dict[str, Dimension] = {"mm": LENGTH, "deg": ANGLE, "percent": MOISTURE, "N": FORCE}
+DIMENSIONS: dict[str, Dimension] = {"mm": LENGTH, "deg": ANGLE, "percent": MOISTURE, "N": LOAD}
 
 
 @dataclass(frozen=True)

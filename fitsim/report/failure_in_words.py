@@ -37,6 +37,9 @@ FINE = (
     "kerf at the innermost turn",
     "film on each face",
 )
+LEAST_ON_RULE_mm = 25.4 / 16
+"""An uncertainty smaller than this is told in thousandths of an inch: sixty-fourths round it off. [mm]"""
+
 WORTH_CHANGING = 0.08
 """Tilt and press are told to be changed only for so much more chance, unless it reaches what is wanted."""
 
@@ -55,6 +58,9 @@ ALL_OF_IT = 0.995
 
 LEAST_BAND = 0.4
 """A stretch of readings whose leading cause is no likelier than this says nothing clear."""
+
+WORTH_A_ROW = 0.005
+"""What is left over for all other causes is told where it does not round to nothing."""
 
 AS_IT_WAS = "the tilt as planned"
 
@@ -95,6 +101,10 @@ class FailureInWords:
         Why the list may not be trusted; empty where it may.
     causes : tuple[CauseInWords, ...]
         The causes told, the likeliest first.
+    others : tuple[str, ...]
+        Chance of all other causes together, and how many they are; empty where it is next to none.
+    planned : str
+        The tilt and the press that the remedies set out from.
     footing : str
         What the chances rest on.
     """
@@ -104,6 +114,8 @@ class FailureInWords:
     headline: str
     warnings: tuple[str, ...]
     causes: tuple[CauseInWords, ...]
+    others: tuple[str, ...]
+    planned: str
     footing: str
 
 
@@ -129,8 +141,24 @@ def failure_in_words(answer: WhyFailed, *, units: str) -> FailureInWords:
         headline=_headline(answer, units),
         warnings=tuple(_warnings(answer, units)),
         causes=tuple(_cause(told, answer, units) for told in answer.told),
+        others=_others(answer),
+        planned=_planned(answer, units),
         footing=_footing(answer),
     )
+
+
+def _others(answer: WhyFailed) -> tuple[str, ...]:
+    rest = 1 - sum(told.chance.chance for told in answer.told)
+    count = len(answer.every) - len(answer.told)
+    return (f"{100 * rest:.0f} %", f"{count} others together") if rest > WORTH_A_ROW else ()
+
+
+def _planned(answer: WhyFailed, units: str) -> str:
+    cut = answer.bowl.cut
+    tilt = math.degrees(sum(cut.scale_tilt_rad) / len(cut.scale_tilt_rad))
+    press = show_force(answer.explanation.emulator.planned.press_N, units=units)
+    most = there_is_words(answer.bowl, units=units)
+    return f"{tilt:.1f} deg on the scale, pressed with {press} of the {most} there is"
 
 
 def _cause(told: ToldCause, answer: WhyFailed, units: str) -> CauseInWords:
@@ -206,6 +234,8 @@ def show_reading(value: float, unit: str, *, units: str, fine: bool = False) -> 
     --------
     >>> show_reading(4.53, "deg", units="in"), show_reading(0.655, "mm", units="mm", fine=True)
     ('4.5 deg', '0.66 mm')
+    >>> show_reading(8.0, "percent", units="in"), show_reading(0.6, "percent", units="in")
+    ('8 %', '0.6 %')
     """
     if unit == "mm":
         return show_length(value, units=units, fine=fine)
@@ -213,7 +243,7 @@ def show_reading(value: float, unit: str, *, units: str, fine: bool = False) -> 
         return show_force(value, units=units)
     if unit == "deg":
         return f"{value:.1f} deg"
-    return f"{value:.0f} %" if unit == "percent" else show_number(float(f"{value:.2g}"))
+    return f"{round(value, 1):g} %" if unit == "percent" else show_number(float(f"{value:.2g}"))
 
 
 def _words_of(name: str) -> str:
@@ -282,7 +312,10 @@ def _measured_words(reading: Measured, units: str) -> str:
     if not measure.unit:
         return f"{name}: {LOOKS[reading.key][int(reading.value)]}"
     fine = reading.key.startswith("kerf")
-    half = show_reading(NINETEEN_IN_20 * reading.sd, measure.unit, units=units, fine=fine)
+    within = NINETEEN_IN_20 * reading.sd
+    # What a rule's marks are too coarse for is told in thousandths.
+    half_fine = fine or (units == "in" and measure.unit == "mm" and within < LEAST_ON_RULE_mm)
+    half = show_reading(within, measure.unit, units=units, fine=half_fine)
     return f"{name} {show_reading(reading.value, measure.unit, units=units, fine=fine)} +- {half}"
 
 

@@ -1,7 +1,6 @@
 """The explanation on a terminal, as ``fitsim explain`` prints it: causes, what to do, what to measure."""
 
 import io
-import math
 import shlex
 import textwrap
 from collections.abc import Sequence
@@ -12,12 +11,10 @@ from fitsim.failure.causes import Cause, causes
 from fitsim.failure.next_measurement import NextReading
 from fitsim.failure.observations import MEASURES, PLACES, SEEN_WORDS, WHENS, Measure
 from fitsim.failure.why_failed import WhyFailed
-from fitsim.quantities import show_force
 from fitsim.report.failure_in_words import (
     FailureInWords,
     failure_in_words,
     readings_to_look_for,
-    there_is_words,
     unit_word,
 )
 from fitsim.report.wording import CAUTIONS
@@ -58,7 +55,7 @@ def explain_report(
     lines, said = [answer.bowl.name], failure_in_words(answer, units=units)
     seen = "; ".join(said.seen) or "nothing"
     read = "; ".join(said.measured) or "nothing"
-    for part in (f"Seen: {seen}. Measured: {read}.", said.headline, *said.warnings):
+    for part in (f"Seen: {seen}. Measured: {read}.", said.headline, *said.warnings, *answer.bowl.notes):
         lines += _wrapped(part, width)
     lines += ["", *_table(answer, said, width)]
     if not answer.nothing_failed:
@@ -83,20 +80,14 @@ def _table(answer: WhyFailed, said: FailureInWords, width: int) -> list[str]:
         table.add_column(heading, overflow="fold", no_wrap=heading == "chance")
     for cause in said.causes:
         table.add_row(cause.chance, cause.words, cause.fits)
-    rest = 1 - sum(told.chance.chance for told in answer.told)
-    if rest > 0.005:
-        table.add_row(f"{100 * rest:.0f} %", f"{len(answer.every) - len(answer.told)} others together", "")
+    if said.others:
+        table.add_row(*said.others, "")
     console.print(table)
     return [line.rstrip() for line in stream.getvalue().rstrip("\n").splitlines()]
 
 
 def _remedies(answer: WhyFailed, said: FailureInWords, units: str, width: int) -> list[str]:
-    cut = answer.bowl.cut
-    planned = math.degrees(sum(cut.scale_tilt_rad) / len(cut.scale_tilt_rad))
-    press = show_force(answer.explanation.emulator.planned.press_N, units=units)
-    most = there_is_words(answer.bowl, units=units)
-    planned_words = f"{planned:.1f} deg on the scale, pressed with {press} of the {most} there is"
-    head = f"What to do for the next one, by cause (as planned: {planned_words}):"
+    head = f"What to do for the next one, by cause (as planned: {said.planned}):"
     lines = ["", *_wrapped(head, width)]
     for cause in said.causes:
         if cause.remedy:

@@ -75,8 +75,10 @@ def learned_report(
     return f"{told}\n{saw}" if saw else told
 
 
-def _agreement_words(found: Agreement, things: str) -> str:
+def _agreement_words(found: Agreement, things: str, count: int) -> str:
     if found.freedom < 1:
+        if count > 1:  # readings that only say "at least", below what the others say
+            return f"The {things} do not contradict one another."
         return "There is no second reading yet to check the first against."
     apart = f"{100 * found.chance:.0f} % of the time"
     return f"The {things} agree: right ones are further apart than these {apart}."
@@ -95,7 +97,7 @@ def _friction_sentences(estimate: FrictionEstimate) -> str:
         f"From {count} of {wood}, {finish}, nine times in ten: friction is {found.friction:.2f} "
         f"({found.low:.2f} to {found.high:.2f}), off-cuts sliding at {angles[0]} ({angles[1]} to "
         f"{angles[2]}); before it was {tests.believed_low:g} to {tests.believed_high:g}. "
-        f"{_agreement_words(estimate.agreement, 'slides')}"
+        f"{_agreement_words(estimate.agreement, 'slides', found.slides)}"
     )
 
 
@@ -122,11 +124,13 @@ def _strength_sentences(estimate: StrengthEstimate, units: str) -> str:
     return (
         f"From {strips} of {strength.wood} broken across the grain, nine times in ten: this board bears "
         f"{estimate.low_MPa:.1f} to {estimate.high_MPa:.1f} MPa across the grain in pieces as large as the "
-        f"handbook's ({estimate.before_MPa:.1f} MPa there for a board sawn this way). With the middle size "
-        f"rule it is {mean:.1f} MPa, give or take {100 * cov:.0f} %: {abs(estimate.board_factor - 1):.0%} "
-        f"{against} than the usual board. Strips of it {width} wide and {thickness} thick on supports "
-        f"{span} apart break at {middle} on the average ({low} to {high}) as moist as these; of "
-        f"the usual board at {_load_words(usual, units)}. {_agreement_words(estimate.agreement, 'strips')}"
+        f"handbook's ({estimate.before_MPa:.1f} MPa there for a board sawn this way), whatever the size "
+        f"rule. With the middle one, by which bowls are judged, it is {mean:.2f} MPa "
+        f"({mean * (1 - RANGE_SDS * cov):.2f} to {mean * (1 + RANGE_SDS * cov):.2f}): "
+        f"{abs(estimate.board_factor - 1):.0%} {against} than the usual board. Strips of it {width} wide "
+        f"and {thickness} thick on supports {span} apart break at {middle} on the average "
+        f"({low} to {high}) as moist as these; of the usual board at {_load_words(usual, units)}. "
+        f"{_agreement_words(estimate.agreement, 'strips', strength.strips)}"
     )
 
 
@@ -138,7 +142,7 @@ def _moisture_sentences(estimate: MoistureEstimate) -> str:
     return (
         f"From {listed}, nine times in ten: the board is at {found.moisture_percent:.1f} % moisture "
         f"({max(found.moisture_percent - reach, 0.0):.1f} to {found.moisture_percent + reach:.1f} %). "
-        f"{_agreement_words(estimate.agreement, 'readings')}"
+        f"{_agreement_words(estimate.agreement, 'readings', found.pieces + found.meters)}"
     )
 
 

@@ -18,6 +18,9 @@ __all__ = ["SCRAP_CAUTION", "TILTS_SHOWN_RAD", "saw_object", "saw_object_text", 
 TILTS_SHOWN_RAD = tuple(math.radians(v) for v in (4.0, 6.0, 8.0))
 """Settings whose drop is predicted when none is asked for."""
 
+NO_TIE_mm = 1e-6
+"""Kerf and tilt are not tied where a tenth of a degree goes with less kerf than this: rounding."""
+
 SCRAP_CAUTION = (
     "Saw test rings in a piece of scrap large enough to hold with both hands far from the blade."
 )
@@ -50,7 +53,7 @@ def saw_report(
         f"From {_basis(estimate)}, nine times in ten: {_kerf(estimate, units)}; {_offset(estimate)}.",
         _open_between(estimate, units),
         _agreement(estimate),
-        _further(next_cuts(estimate)),
+        _further(estimate),
     ]
     lines = [heading, *_wrapped(" ".join(part for part in parts[:2] if part), width)]
     for part in parts[2:]:
@@ -112,8 +115,11 @@ def _fine(length_mm: float, units: str) -> str:
 def _open_between(estimate: SawEstimate, units: str) -> str:
     tie = trade_off(estimate)
     per_tenth = tie.kerf_per_offset_mm_per_rad * math.radians(0.1)
-    if abs(per_tenth) < 1e-6:
-        return "No ring was measured: nothing was learned about the scale."
+    if abs(per_tenth) < NO_TIE_mm:
+        if estimate.cuts.gauges:
+            return "Kerf and tilt are known apart: no ring ties them."
+        which = "bound" if estimate.cuts.rings else "was measured"
+        return f"No ring {which}: nothing was learned about the scale."
     line = (
         f"if the scale reads true the kerf is {_fine(tie.kerf_if_scale_true_mm, units)}; each 0.1 deg more "
         f"means {_fine(per_tenth, units)} more kerf."
@@ -124,8 +130,10 @@ def _open_between(estimate: SawEstimate, units: str) -> str:
 
 
 def _agreement(estimate: SawEstimate) -> str:
-    misfit = estimate.misfit
+    misfit, cuts = estimate.misfit, estimate.cuts
     if misfit.freedom <= 0:
+        if len(cuts.rings) + len(cuts.slots) + len(cuts.gauges) > 1:  # a ring that fell as it had to
+            return "The readings do not contradict one another."
         return "There is no second reading yet to check the first against."
     return (
         f"The readings agree with one another and with the scale: right ones are further apart than these "
@@ -137,9 +145,9 @@ def _percent(share: float) -> str:
     return f"{100 * share:.0f} %"
 
 
-def _further(cuts: tuple[NextCut, ...]) -> str:
+def _further(estimate: SawEstimate) -> str:
     said = []
-    for cut in cuts:
+    for cut in next_cuts(estimate):
         tilt = f"{math.degrees(cut.scale_tilt_rad):.3g} deg"
         what = {
             "ring": f"a scrap ring at {tilt}",
@@ -148,7 +156,9 @@ def _further(cuts: tuple[NextCut, ...]) -> str:
         }[cut.kind]
         reach = math.degrees(RANGE_SDS * cut.tilt_offset_sd_rad)
         said.append(f"{what} (the lean would be known within {reach:.2f} deg)")
-    return f"To tell kerf and tilt apart, best first: {'; '.join(said)}."
+    tied = abs(trade_off(estimate).kerf_per_offset_mm_per_rad * math.radians(0.1)) >= NO_TIE_mm
+    aim = "tell kerf and tilt apart" if tied or not estimate.cuts.gauges else "know the lean better"
+    return f"To {aim}, best first: {'; '.join(said)}."
 
 
 def _drops(estimate: SawEstimate, units: str, scale_tilts_rad: tuple[float, ...]) -> list[str]:

@@ -1,6 +1,7 @@
 """A bowl through the year in words: what ``fitsim seasons`` and the page say, however it is set out."""
 
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -60,6 +61,8 @@ class YearInWords:
         What the place and the bowl have to say of themselves.
     wash : str
         What a wash was taken to be.
+    granted : tuple[str, ...]
+        What was taken where nobody said it, each with its source.
     worst, month, finish : rich.table.Table
         The worst of each number; the year month by month; what finishes do.
     after_move, after_wash : rich.table.Table
@@ -77,6 +80,7 @@ class YearInWords:
     how: tuple[str, ...]
     notes: tuple[str, ...]
     wash: str
+    granted: tuple[str, ...]
     worst: "Table"
     month: "Table"
     finish: "Table"
@@ -112,12 +116,23 @@ def year_in_words(answer: SeasonAnswer, *, units: str) -> YearInWords:
         how=tuple(_how_sentences(answer)),
         notes=(*answer.place.notes, *answer.bowl.notes),
         wash=_wash_sentence(),
+        granted=tuple(_granted(answer)),
         worst=_worst_table(answer, units),
         month=_month_table(answer, units),
         finish=_finish_table(answer, units),
         after_move=_after_table(moved, _way(moved), units),
         after_wash=_after_table(washed, _way(washed), units),
     )
+
+
+def _granted(answer: SeasonAnswer) -> Iterator[str]:
+    ours = ("board.moisture", "use.finish", "board.grain", "use.friction", "use.press")
+    # What tests have measured stands behind every height, press and chance, whichever it is.
+    told = (a for a in answer.bowl.assumptions if a.key in ours or a.mark == "measured")
+    for a in (*answer.assumptions, *told):
+        mark = "ESTIMATE" if a.mark == "estimated" else a.mark
+        reach = f" ({a.low} to {a.high})" if a.low != a.high else ""
+        yield f"{a.key} {a.value}{reach}, {mark}: {a.source}"
 
 
 def _way(moved: AfterMove) -> str:
@@ -195,9 +210,9 @@ def _middle_sentence(answer: SeasonAnswer, units: str) -> str:
     use, told, asks = answer.bowl.use, [], ""
     for u in answer.bowl.uncertain:
         if u.path == "use.friction":
-            told.append(f"friction is taken at {use.friction:.3g} ({u.low:g} to {u.high:g})")
+            told.append(f"friction is taken at {use.friction:.2f} ({u.low:.2f} to {u.high:.2f})")
             if any(w.asking_friction < use.friction for w in answer.weekly.weeks):
-                asks = f" The press is what friction of {u.low:g} asks."
+                asks = f" The press is what friction of {u.low:.2f} asks."
         elif u.path == "use.press_N":
             taken, low, high = (show_force(v, units=units) for v in (use.press_N, u.low, u.high))
             told.append(f"the press there is at {taken} ({low} to {high})")
@@ -255,12 +270,16 @@ def _standing_sentence(answer: SeasonAnswer, units: str) -> str:
     return f"{text}; friction holds it through the year."
 
 
+def _sawn_at(answer: SeasonAnswer) -> str:
+    return f"{round(answer.bowl.board.moisture_percent, 1):g} %"
+
+
 def _moisture_sentence(answer: SeasonAnswer) -> str:
     year = answer.year
     rim, base = year.rim_percent, year.base_percent
     dry, wet = (_day(answer, w) for w in (year.driest_week, year.wettest_week))
     return (
-        f"Sawn at {answer.bowl.board.moisture_percent:g} % and kept {answer.asked.stored}, the rim goes "
+        f"Sawn at {_sawn_at(answer)} and kept {answer.asked.stored}, the rim goes "
         f"from {rim.min():.1f} % (week of {dry}) to {rim.max():.1f} % (week of {wet}), the base from "
         f"{base.min():.1f} to {base.max():.1f} %."
     )
@@ -367,7 +386,7 @@ def _advice_sentences(answer: SeasonAnswer, units: str) -> list[str]:
     return [
         f"Dry the board to {saw.moisture_percent:.1f} % before sawing (anything from {saw.low_percent:.1f} "
         f"to {saw.high_percent:.1f} % is nearly as good): it then rocks on a table by at most {worst} "
-        f"in any week; sawn at {answer.bowl.board.moisture_percent:g} % by {now}.",
+        f"in any week; sawn at {_sawn_at(answer)} by {now}.",
         f"After a move of {rest.step_points:.1f} points, let the board lie {_days(rest.board_days)} before "
         f"sawing, free to the air all round, and the bowl {_days(rest.bowl_days)}: all of it is then "
         "within half a point. The days in brackets are the quick and the slow end of what is known of "

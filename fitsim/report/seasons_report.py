@@ -48,22 +48,13 @@ def seasons_report(answer: SeasonAnswer, *, units: str, width: int = 88) -> str:
     for table in (said.finish, said.after_move, said.after_wash):
         lines += ["", *_printed(table, width)]
     lines += textwrap.wrap(said.wash, width, initial_indent="  ", subsequent_indent="  ")
-    lines += ["", "What was taken for granted:", *_assumed_lines(answer, width)]
+    lines += ["", "What was taken for granted:"]
+    for part in said.granted or ("nothing that only this answer uses",):
+        lines += textwrap.wrap(part, width, initial_indent="  ", subsequent_indent="    ")
     lines += ["", *textwrap.wrap("At the saw: " + " ".join(CAUTIONS), width)]
     # A long answer scrolls its first lines away: say the conclusion again where the eye ends up.
     lines += ["", f"{answer.bowl.name}: {said.headline}"]
     return "\n".join(lines) + "\n"
-
-
-def _assumed_lines(answer: SeasonAnswer, width: int) -> list[str]:
-    lines = []
-    ours = ("board.moisture", "use.finish", "board.grain", "use.friction", "use.press")
-    for a in (*answer.assumptions, *(a for a in answer.bowl.assumptions if a.key in ours)):
-        mark = "ESTIMATE" if a.mark == "estimated" else a.mark
-        reach = f" ({a.low} to {a.high})" if a.low != a.high else ""
-        text = f"{a.key} {a.value}{reach}, {mark}: {a.source}"
-        lines += textwrap.wrap(text, width, initial_indent="  ", subsequent_indent="    ")
-    return lines or ["  nothing that only this answer uses"]
 
 
 def _printed(table: "Table", width: int) -> list[str]:

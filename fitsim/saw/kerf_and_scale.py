@@ -246,7 +246,7 @@ def drop_at(saw: Saw, *, scale_tilt_rad: float) -> DropAhead:
     )
 
 
-def with_saw(bowl: Bowl, saw: Saw) -> Bowl:
+def with_saw(bowl: Bowl, saw: Saw, *, units: str | None = None) -> Bowl:
     """The bowl as this saw would really cut it.
 
     The bowl's tilt is read as what the scale is set to, so the true tilt is that plus the saw's offset;
@@ -261,6 +261,8 @@ def with_saw(bowl: Bowl, saw: Saw) -> Bowl:
         The bowl; one that another saw was laid on is first set back to its scale.
     saw : Saw
         The saw.
+    units : str or None
+        "in" or "mm", for the note; None: as in the bowl file.
 
     Returns
     -------
@@ -289,11 +291,12 @@ def with_saw(bowl: Bowl, saw: Saw) -> Bowl:
             tilt_rad=tuple(tilt + saw.tilt_offset_rad for tilt in scale),
             scale_offset_rad=saw.tilt_offset_rad,
             kerf_per_offset_mm_per_rad=saw.next_kerf_per_offset_mm_per_rad,
+            saw=saw.name,
         ),
         # The kerf first: the offset then moves it from there.
         uncertain=(*_ranges(saw), *kept),
         assumptions=(_kerf_note(bowl, saw), _tilt_note(saw, scale), *assumed),
-        notes=(*(n for n in bowl.notes if not n.startswith(_NOTE)), _note(bowl, saw, scale)),
+        notes=(*(n for n in bowl.notes if not n.startswith(_NOTE)), _note(saw, scale, units or bowl.units)),
     )
 
 
@@ -347,12 +350,12 @@ def _tilt_note(saw: Saw, scale: tuple[float, ...]) -> Assumption:
     return Assumption("cut.tilt", middle, low, high, "measured", source)
 
 
-def _note(bowl: Bowl, saw: Saw, scale: tuple[float, ...]) -> str:
+def _note(saw: Saw, scale: tuple[float, ...], units: str) -> str:
     parts = []
     for tilt in dict.fromkeys(scale):
         ahead = drop_at(saw, scale_tilt_rad=tilt)
         low, high = (
-            show_length(v, units=bowl.units, fine=True) if math.isfinite(v) else "never"
+            show_length(v, units=units, fine=True) if math.isfinite(v) else "never"
             for v in (ahead.low_mm, ahead.high_mm)
         )
         set_to, true = math.degrees(tilt), math.degrees(ahead.tilt_rad)

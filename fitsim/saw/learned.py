@@ -37,6 +37,7 @@ __all__ = [
     "TestResults",
     "WorkshopTests",
     "learn",
+    "left_out_notes",
     "with_learned",
 ]
 
@@ -199,7 +200,7 @@ def _as_moist(strips: BreakTests, moisture: MoistureEstimate | None) -> BreakTes
 _NOTE = "By the tests "
 
 
-def with_learned(bowl: Bowl, learned: Learned) -> Bowl:
+def with_learned(bowl: Bowl, learned: Learned, *, units: str | None = None) -> Bowl:
     """The bowl with what tests have taught in place of what was assumed or written.
 
     Parameters
@@ -209,6 +210,8 @@ def with_learned(bowl: Bowl, learned: Learned) -> Bowl:
     learned : Learned
         What was learned. Of friction, strength and moisture only what was measured on this wood, with this
         finish and with growth rings lying this way is taken.
+    units : str or None
+        "in" or "mm", for the notes; None: as in the bowl file.
 
     Returns
     -------
@@ -222,11 +225,27 @@ def with_learned(bowl: Bowl, learned: Learned) -> Bowl:
     """
     bowl = replace(bowl, notes=tuple(n for n in bowl.notes if not n.startswith(_NOTE)))
     if learned.saw is not None:
-        bowl = with_saw(bowl, learned.saw)
+        bowl = with_saw(bowl, learned.saw, units=units)
     # The moisture first: strength is told beside it.
     bowl = _with_moisture(bowl, learned.moistures)
     bowl = _with_friction(bowl, learned.frictions)
     return _with_strength(bowl, learned.strengths)
+
+
+def left_out_notes(bowl: Bowl) -> tuple[str, ...]:
+    """What tests have taught and this bowl could not take, in sentences.
+
+    Parameters
+    ----------
+    bowl : Bowl
+        A bowl that what was learned was laid on.
+
+    Returns
+    -------
+    tuple[str, ...]
+        Those of its notes; empty where nothing was left out.
+    """
+    return tuple(note for note in bowl.notes if note.startswith(_NOTE))
 
 
 def _noted(bowl: Bowl, text: str) -> Bowl:
@@ -265,11 +284,12 @@ def _with_friction(bowl: Bowl, frictions: Sequence[Friction]) -> Bowl:
     wood, finish = bowl.board.wood.name, bowl.use.finish
     fitting = [f for f in frictions if f.finish == finish and f.wood in (wood, "")]
     if not fitting:
-        tested = {f"{f.finish} on {f.wood or 'any wood'}" for f in frictions}
+        tested = {_finished(f.finish, f.wood or "any wood") for f in frictions}
         if not tested:
             return bowl
         listed = ", ".join(sorted(tested))
-        return _noted(bowl, f"friction is known for {listed}, not for {finish} on {wood}: left out.")
+        this = _finished(finish, wood)
+        return _noted(bowl, f"friction is known for {listed}, not for {this}: left out.")
     # A test on the very wood counts before one that named none.
     found = max(fitting, key=lambda f: f.wood != "")
     before = _range_before(bowl, "use.friction", bowl.use.friction)
@@ -285,6 +305,10 @@ def _with_friction(bowl: Bowl, frictions: Sequence[Friction]) -> Bowl:
         uncertain=_replaced(bowl.uncertain, known),
     )
     return _told(bowl, _measured("use.friction", shown, source))
+
+
+def _finished(finish: str, wood: str) -> str:
+    return f"bare {wood}" if finish == "none" else f"{finish} on {wood}"
 
 
 def _replaced(uncertain: tuple[Uncertain, ...], known: Uncertain) -> tuple[Uncertain, ...]:

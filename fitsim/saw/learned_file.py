@@ -127,7 +127,7 @@ def read_learned(path: str | Path) -> Learned:
         One line for every problem.
     """
     tables = tables_of_file(
-        path, kind="file of what was learned", made_by="fitsim testcut FILE --keep PATH"
+        path, kind="file of what was learned", made_by="fitsim testcut FILE --keep KEPT"
     )
     return make_learned(tables, where=file_name(path))
 
@@ -240,7 +240,7 @@ def _refuse_other_file(tables: Mapping[str, Any], where: str) -> None:
     elif not any(kind in tables for kind in LEARNED_READERS):
         expected = f"one of the tables {', '.join(f'[{kind}]' for kind in LEARNED_READERS)}"
     if expected:
-        remedy = "write one with: fitsim testcut FILE --keep SAWFILE"
+        remedy = "write one with: fitsim testcut FILE --keep KEPT"
         raise InputError(Problem(where, "file", "", expected, remedy))
 
 
@@ -265,7 +265,7 @@ def _table(file: KeyedFile, tables: Mapping[str, Any], kind: str) -> dict[str, A
         for key in LEARNED_READERS[kind]:
             if key not in tables[kind] and key not in _OPTIONAL.get(kind, ()):
                 expected = f"all keys of [{kind}]"
-                file.add(f"{kind}.{key}", "", expected, "write it anew: fitsim testcut FILE --keep")
+                file.add(f"{kind}.{key}", "", expected, "write it anew: fitsim testcut FILE --keep KEPT")
     return read if len(file.problems) == before else None
 
 

@@ -1,17 +1,19 @@
 """Moisture of a board from weights before and after an oven, or from a meter.
 
 Moisture is the water over the dry wood: (w - w0)/w0. Pieces of one board differ a little; a meter has an
-error that all its readings share. Before a reading any moisture from 0 to 30 percent counts as likely as
-any other, so what is believed afterwards is the mean of all readings, each weighed by its precision.
+error that all its readings share, so many of them tell hardly more than one; whether they are readings of
+one board at all is asked first, as if none of that error were shared. Before a reading any moisture from 0
+to 30 percent counts as likely as any other, so what is believed afterwards is the mean of all readings,
+each weighed by its precision.
 """
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from fitsim.assumption import Assumption
 from fitsim.errors import InputError, Problem
 from fitsim.saw.measurements import WITHIN_SDS
-from fitsim.saw.posterior import Agreement, agreement
+from fitsim.saw.posterior import MISFIT_CHANCE, Agreement, agreement, chance_of_misfit
 
 __all__ = [
     "MOISTURE_DEFAULTS",
@@ -133,9 +135,9 @@ class MoistureEstimate:
     moisture : BoardMoisture
         What is known.
     agreement : Agreement
-        Among pieces, and the meter as one more. [percent]
+        Among pieces and the meter as one more, and among the meter's readings. [percent]
     labels : tuple[str, ...]
-        Their names in messages: "oven 1", "meter".
+        Names in messages of what may be doubtful, in its order: "oven 1", "meter", "meter 1".
     values_percent : tuple[float, ...]
         What each says. [percent]
     """
@@ -188,8 +190,8 @@ def estimate_moisture(tests: MoistureTests, *, name: str = "My tests", date: str
     values = [value for value, _ in found]
     sds = [math.hypot(sd, varies) for _, sd in found]
     labels = [f"oven {i}" for i in range(1, len(values) + 1)]
-    if tests.meters:
-        shown = [m.reading_percent for m in tests.meters]
+    shown = [m.reading_percent for m in tests.meters]
+    if shown:
         values.append(sum(shown) / len(shown))
         sds.append(math.hypot(max(m.sd_percent for m in tests.meters), varies / math.sqrt(len(shown))))
         labels.append("meter")
@@ -199,10 +201,35 @@ def estimate_moisture(tests: MoistureTests, *, name: str = "My tests", date: str
         BoardMoisture(
             name, date, mean, sum(weights) ** -0.5, len(tests.pieces), len(tests.meters), tests.wood
         ),
-        agreement(values, sds),
-        tuple(labels),
-        tuple(values),
+        _agreement(values, sds, shown, [math.hypot(m.sd_percent, varies) for m in tests.meters]),
+        (*labels, *(f"meter {i}" for i in range(1, len(shown) + 1))),
+        (*values, *shown),
     )
+
+
+def _agreement(
+    values: list[float], sds: list[float], shown: list[float], shown_sds: list[float]
+) -> Agreement:
+    """Both questions as one: the sum of squares about the mean of all is the sum of both.
+
+    Where they fail together, the one that fails worse names what is doubtful.
+    """
+    parts = agreement(values, sds), agreement(shown, shown_sds)
+    chi_square, freedom = sum(p.chi_square for p in parts), sum(p.freedom for p in parts)
+    whole = Agreement(chi_square, freedom, chance_of_misfit(chi_square, freedom), (), math.nan)
+    worse = min(parts, key=lambda p: p.chance)
+    if min(whole.chance, worse.chance) >= MISFIT_CHANCE:
+        return whole
+    if worse is parts[1]:
+        named = agreement(shown, shown_sds, limit=1.0)
+        return replace(named, doubtful=tuple(len(values) + i for i in named.doubtful))
+    return agreement(values, sds, limit=1.0)
+
+
+_REMEDIES = {
+    "oven": "weigh it again, or leave it out if it came from another board or was not yet dry",
+    "meter": "read the meter again, set to this wood, and leave out what was read on another board",
+}
 
 
 def refuse_moisture(estimate: MoistureEstimate, *, where: str = "") -> None:
@@ -230,5 +257,5 @@ def refuse_moisture(estimate: MoistureEstimate, *, where: str = "") -> None:
         expected = f"readings of one moisture; {' and '.join(labels)} are too far apart ({test})"
     else:
         expected = f"about {found.expected:.1f} % by all the other readings ({test})"
-    remedy = "weigh it again, or leave it out if it came from another board or was not yet dry"
+    remedy = "; ".join(dict.fromkeys(_REMEDIES[label.split()[0]] for label in labels))
     raise InputError(Problem(where, ", ".join(labels), " and ".join(shown), expected, remedy))

@@ -10,7 +10,7 @@ from statistics import NormalDist
 
 import numpy as np
 
-from fitsim.arrays import Array, read_only
+from fitsim.arrays import Array, BoolArray, read_only
 
 __all__ = [
     "MISFIT_CHANCE",
@@ -19,6 +19,7 @@ __all__ = [
     "Density",
     "agreement",
     "blurred",
+    "chance_of_misfit",
     "density",
     "two_sided_chance",
 ]
@@ -119,13 +120,15 @@ class Agreement:
     chi_square : float
         Sum of squared misfits in standard deviations. [-]
     freedom : int
-        Degrees of freedom, one less than readings.
+        Degrees of freedom, one less than the readings that count: one that says "at least" counts only
+        where the number found lies below it.
     chance : float
         Of so much or more among honest readings. [-]
     doubtful : tuple[int, ...]
         Which of them, counted from 0, mend most when left out; empty while the chance is fair.
     expected : float
-        What the others make of the first of them; nan where that says nothing. [unit of the number]
+        What the others make of the first of them, the least where all of them say "at least"; nan where
+        that says nothing. [unit of the number]
     """
 
     chi_square: float
@@ -135,40 +138,81 @@ class Agreement:
     expected: float
 
 
-def agreement(values: Sequence[float], sds: Sequence[float]) -> Agreement:
-    """Test readings of one number against their own mean, and name those that do not fit.
+def agreement(
+    values: Sequence[float],
+    sds: Sequence[float],
+    *,
+    at_least: Sequence[bool] = (),
+    limit: float = MISFIT_CHANCE,
+) -> Agreement:
+    """Test readings of one number against the value that fits them best, and name those that do not fit.
 
     Parameters
     ----------
     values, sds : sequence of float
         Readings and their standard deviations. [unit of the number]
+    at_least : sequence of bool
+        True for readings that the number lies above: off only where it lies below them. Empty: none.
+    limit : float
+        Chance below which some are named. [-]
 
     Returns
     -------
     Agreement
         With one reading, or none, there is nothing to test.
     """
-    from scipy.special import gammaincc
-
     seen, sd = np.asarray(values, dtype=np.float64), np.asarray(sds, dtype=np.float64)
-    freedom = len(seen) - 1
-    if freedom < 1:
-        return Agreement(0.0, 0, 1.0, (), math.nan)
-
-    def misfit(keep: Array) -> tuple[float, float]:
-        weight = keep / sd**2
-        mean = float(weight @ seen / weight.sum())
-        return float(weight @ (seen - mean) ** 2), mean
-
-    total, _ = misfit(np.ones(len(seen)))
-    chance = float(gammaincc(freedom / 2, total / 2))
-    if chance >= MISFIT_CHANCE:
+    above = np.asarray(at_least or [False] * len(seen), dtype=np.bool_)
+    total, _, counted = _closest(seen, sd, above)
+    freedom = max(counted - 1, 0)
+    chance = chance_of_misfit(total, freedom)
+    if chance >= limit:
         return Agreement(total, freedom, chance, (), math.nan)
-    without = [misfit(np.arange(len(seen)) != i) for i in range(len(seen))]
+    kept = [np.arange(len(seen)) != i for i in range(len(seen))]
+    without = [_closest(seen[k], sd[k], above[k])[:2] for k in kept]
     gains = [total - left for left, _ in without]
     order = sorted(range(len(seen)), key=lambda i: -gains[i])
     doubtful = tuple(i for i in order if gains[i] > 0.85 * max(gains))
     return Agreement(total, freedom, chance, doubtful, without[doubtful[0]][1])
+
+
+def _closest(seen: Array, sd: Array, above: BoolArray) -> tuple[float, float, int]:
+    """Least sum of squared misfits, the value that has it, and how many readings pull at that value.
+
+    The sum is convex in the value: readings that say "at least" are taken in from the highest down, each
+    while it lies above the mean of those before it. Without any other the least such value is that of the
+    highest.
+    """
+    if above.all():
+        return 0.0, float(seen.max(initial=-math.inf)), 0
+    pulls = ~above
+    while True:
+        weight = pulls / sd**2
+        mean = float(weight @ seen / weight.sum())
+        rest = np.flatnonzero(~pulls & (seen > mean))
+        if not len(rest):
+            return float(weight @ (seen - mean) ** 2), mean, int(pulls.sum())
+        pulls[rest[np.argmax(seen[rest])]] = True
+
+
+def chance_of_misfit(chi_square: float, freedom: int) -> float:
+    """Chance that honest readings are as far apart as this or further.
+
+    Parameters
+    ----------
+    chi_square : float
+        Sum of squared misfits in standard deviations. [-]
+    freedom : int
+        Degrees of freedom; 0 leaves nothing to test.
+
+    Returns
+    -------
+    float
+        Chance, by the chi-square distribution. [-]
+    """
+    from scipy.special import gammaincc
+
+    return float(gammaincc(freedom / 2, chi_square / 2)) if freedom > 0 else 1.0
 
 
 def two_sided_chance(misfit_sds: float) -> float:

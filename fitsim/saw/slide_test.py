@@ -146,7 +146,8 @@ class FrictionEstimate:
     friction : Friction
         The range they leave.
     agreement : Agreement
-        Among the slides that slid, in the logarithm of friction.
+        Among all slides, in the logarithm of friction; one that held is off only where the friction that
+        fits best would have let it slide.
     tests : SlideTests
         What was measured.
     """
@@ -177,6 +178,11 @@ def slide_angle_rad(friction: float) -> float:
     return math.atan(friction)
 
 
+def _log_friction(slide: Slide) -> float:
+    """Logarithm of the friction at which it would slide at that tilt."""
+    return math.log(math.tan(slide.angle_rad))
+
+
 def _sd(slide: Slide, varies_sd: float) -> float:
     """Standard deviation of one slide's log friction: its own scatter and the angle's reading error.
 
@@ -205,7 +211,7 @@ def log_likelihood(tests: SlideTests, log_friction: Array) -> Array:
 
     total = np.zeros_like(log_friction)
     for slide in tests.slides:
-        off = (math.log(math.tan(slide.angle_rad)) - log_friction) / _sd(slide, tests.varies_sd)
+        off = (_log_friction(slide) - log_friction) / _sd(slide, tests.varies_sd)
         total = total + (log_ndtr(-off) if slide.held else -0.5 * off**2)
     return total
 
@@ -236,12 +242,11 @@ def estimate_friction(tests: SlideTests, *, name: str = "My tests", date: str = 
     likelihood = blurred(log_likelihood(tests, _LOG_FRICTION), _LOG_FRICTION, tests.stands_for_sd)
     found = density(_LOG_FRICTION, likelihood - 0.5 * ((_LOG_FRICTION - believed) / believed_sd) ** 2)
     low, middle, high = (math.exp(found.quantile(q)) for q in (RANGE_ENDS[0], 0.5, RANGE_ENDS[1]))
-    slid = [s for s in tests.slides if not s.held]
-    values = [math.log(math.tan(s.angle_rad)) for s in slid]
-    sds = [_sd(s, tests.varies_sd) for s in slid]
+    values = [_log_friction(s) for s in tests.slides]
+    sds = [_sd(s, tests.varies_sd) for s in tests.slides]
     return FrictionEstimate(
         Friction(name, date, tests.finish, tests.wood, middle, low, high, len(tests.slides)),
-        agreement(values, sds),
+        agreement(values, sds, at_least=[s.held for s in tests.slides]),
         tests,
     )
 
@@ -262,33 +267,49 @@ def refuse_slides(estimate: FrictionEstimate, *, where: str = "") -> None:
         One line that names the readings to look at again.
     """
     found, tests = estimate.agreement, estimate.tests
-    numbers = [i for i, s in enumerate(tests.slides, 1) if not s.held]
-    if found.doubtful:
-        test = f"chi-square {found.chi_square:.1f} on {found.freedom}"
-        labels = [f"slide {numbers[i]}" for i in found.doubtful]
-        if len(labels) > 1:
-            expected = f"slides that agree; {' and '.join(labels)} do not ({test})"
-            remedy = "let them slide again; leave out one that was not bevel on bevel, dusty or pushed"
-            raise InputError(Problem(where, ", ".join(labels), "", expected, remedy))
-        shown = f"{math.degrees(tests.slides[numbers[found.doubtful[0]] - 1].angle_rad):.1f} deg"
-        by_others = math.degrees(math.atan(math.exp(found.expected)))
-        expected = f"about {by_others:.0f} deg by all the other slides ({test})"
-        remedy = "let it slide again, or leave it out if it was not bevel on bevel, dusty or pushed"
-        raise InputError(Problem(where, labels[0], shown, expected, remedy))
-    _refuse_far(estimate, numbers, where)
-
-
-def _refuse_far(estimate: FrictionEstimate, numbers: list[int], where: str) -> None:
-    tests = estimate.tests
-    if not numbers:
+    if not found.doubtful:
+        _refuse_far(tests, where)
         return
+    test = f"chi-square {found.chi_square:.1f} on {found.freedom}"
+    labels = [f"slide {i + 1}" for i in found.doubtful]
+    if len(labels) > 1:
+        expected = f"slides that agree; {' and '.join(labels)} do not ({test})"
+        remedy = "do them again; leave out one that was not bevel on bevel, dusty, pushed or stuck"
+        raise InputError(Problem(where, ", ".join(labels), "", expected, remedy))
+    (odd,) = found.doubtful
+    slide, others = tests.slides[odd], [s for i, s in enumerate(tests.slides) if i != odd]
+    shown = f"{'held to ' if slide.held else ''}{math.degrees(slide.angle_rad):.1f} deg"
+    by_others = f"{math.degrees(math.atan(math.exp(found.expected))):.0f} deg"
+    by_others = f"{by_others} or more" if all(s.held for s in others) else f"about {by_others}"
+    expected = f"{by_others} by all the other slides ({test})"
+    fault = "or stuck" if slide.held else "dusty or pushed"
+    remedy = f"do it again, or leave it out if it was not bevel on bevel, {fault}"
+    raise InputError(Problem(where, labels[0], shown, expected, remedy))
+
+
+def _refuse_far(tests: SlideTests, where: str) -> None:
+    """Refuse slides that agree, and lie far off what is believed of the finish.
+
+    Those that slid by their mean, either way; of those that held the highest, where so much friction is
+    hardly to be believed.
+    """
     believed, believed_sd = _believed(tests)
-    slid = [math.log(math.tan(tests.slides[i - 1].angle_rad)) for i in numbers]
-    sd = math.sqrt(believed_sd**2 + tests.stands_for_sd**2 + tests.varies_sd**2 / len(slid))
-    mean = sum(slid) / len(slid)
-    if two_sided_chance((mean - believed) / sd) >= MISFIT_CHANCE / 10:
+    common_sd = math.hypot(believed_sd, tests.stands_for_sd)
+    slid = [_log_friction(s) for s in tests.slides if not s.held]
+    held = max((s for s in tests.slides if s.held), key=lambda s: s.angle_rad, default=None)
+    far: list[tuple[float, str]] = []
+    if slid:
+        mean = sum(slid) / len(slid)
+        off = (mean - believed) / math.hypot(common_sd, tests.varies_sd / math.sqrt(len(slid)))
+        if two_sided_chance(off) < MISFIT_CHANCE / 10:
+            far.append((math.exp(mean), ""))
+    if held is not None:
+        off = (_log_friction(held) - believed) / math.hypot(common_sd, _sd(held, tests.varies_sd))
+        if NormalDist().cdf(-off) < MISFIT_CHANCE / 10:
+            far.append((math.tan(held.angle_rad), " or more"))
+    if not far:
         return
-    friction = math.exp(mean)
+    friction, or_more = far[0]
     low, high = min(tests.believed_low, friction / 1.3), max(tests.believed_high, friction * 1.3)
     expected = (
         f"slides near {tests.believed_low:g} to {tests.believed_high:g}, as believed of {tests.finish}"
@@ -297,4 +318,4 @@ def _refuse_far(estimate: FrictionEstimate, numbers: list[int], where: str) -> N
         f"check how the angles were measured; if they stand, write [friction] and "
         f'believed = "{low:.2g} to {high:.2g}"'
     )
-    raise InputError(Problem(where, "friction.believed", f"{friction:.2f}", expected, remedy))
+    raise InputError(Problem(where, "friction.believed", f"{friction:.2f}{or_more}", expected, remedy))

@@ -10,7 +10,7 @@ the chance of that.
 
 import contextlib
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -365,22 +365,46 @@ def _refuse(misfit: Misfit, cuts: ScrapCuts, where: str) -> None:
     if "scale" in misfit.doubtful:
         within = math.degrees(WITHIN_SDS * cuts.before.scale_sd_rad)
         expected = f"a scale within {within:.2g} deg, and readings that agree ({test})"
-        rest = ", ".join(n for n in misfit.doubtful if n != "scale")
-        remedy = (
-            "check the scale with a bevel gauge; if it is that far off, set it right or raise scale_within"
-        )
-        if rest:
-            remedy += f"; else measure {rest} again"
+        remedy = "check the scale with a bevel gauge"
+        if cuts.gauges:  # the one in hand says that it is off
+            remedy = "check the bevel gauge on something square, and the scale by two rings at unlike tilts"
+        remedy += "; if the scale is that far off, set it right or raise scale_within"
+        if len(misfit.doubtful) > 1:
+            remedy += f"; else {_look_again(misfit.doubtful, cuts)}"
         raise InputError(Problem(where, "saw.scale_within", "", expected, remedy))
     if len(misfit.doubtful) > 1:
         expected = f"readings that agree; {' and '.join(misfit.doubtful)} do not ({test})"
-        remedy = "measure them again; leave out one whose faces were rough or not pressed home"
+        remedy = _look_again(misfit.doubtful, cuts)
         raise InputError(Problem(where, ", ".join(misfit.doubtful), "", expected, remedy))
     (label,) = misfit.doubtful
     shown = f"{math.degrees(misfit.expected):.2f} deg" if "bevel" in label else f"{misfit.expected:.2f} mm"
-    expected = f"about {shown} by all the other readings ({test})"
-    remedy = "measure it again, or leave it out if its faces were rough or it was not pressed home"
-    raise InputError(Problem(where, label, _as_read(cuts, label), expected, remedy))
+    bound = "it to bind at " if _kind(label, cuts) == "fallen" else ""
+    expected = f"{bound}about {shown} by all the other readings ({test})"
+    raise InputError(Problem(where, label, _as_read(cuts, label), expected, _look_again([label], cuts)))
+
+
+_AGAIN = {
+    "ring": "measure {} again, or leave out a ring with rough faces or one not pressed home",
+    "fallen": "saw {} again: was it pressed from its own face, whole, and the scrap as thick as written?",
+    "slot": "gauge {} again at several places, free of dust and splinters",
+    "bevel": "measure {} again, the gauge square to the blade",
+}
+"""What to look at again where a reading does not fit, by what it is a reading of."""
+
+
+def _kind(label: str, cuts: ScrapCuts) -> str:
+    kind, number = label.split()
+    fell = kind == "ring" and cuts.rings[int(number) - 1].drop_mm is None
+    return "fallen" if fell else kind
+
+
+def _look_again(labels: Sequence[str], cuts: ScrapCuts) -> str:
+    """What to do about these readings, those of one kind together; the scale is none."""
+    by_kind: dict[str, list[str]] = {}
+    for label in (n for n in labels if n != "scale"):
+        by_kind.setdefault(_kind(label, cuts), []).append(label)
+    it = "it" if len(labels) == 1 else ""
+    return "; ".join(_AGAIN[kind].format(it or " and ".join(of)) for kind, of in by_kind.items())
 
 
 def _as_read(cuts: ScrapCuts, label: str) -> str:

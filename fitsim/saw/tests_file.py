@@ -545,10 +545,31 @@ def _assumed(known: dict[str, Any], rows: dict[str, list[dict[str, Any]]]) -> tu
 
 
 def _units(tables: Mapping[str, Any]) -> str:
-    """Inches if the first drop, or the first slot, was written in inches."""
-    first = next((str(row[key]) for kind, key in (("ring", "drop"), ("slot", "width"))
-                  for row in tables.get(kind, []) if key in row), "mm")  # fmt: skip
-    return "mm" if first.rstrip().endswith(("mm", "cm", "m")) else "in"
+    """Inches if the first thing written with a unit of either kind was written in inches or pounds.
+
+    What was read on the tests counts before the size of what they were done on.
+    """
+    for kind, key in _TELLS_UNITS:
+        given = tables.get(kind, [])
+        for row in given if isinstance(given, list) else [given]:
+            if not isinstance(row, Mapping) or key not in row:
+                continue
+            written = str(row[key]).rstrip()
+            if key != "load":
+                return "mm" if written.endswith(("mm", "cm", "m")) else "in"
+            if written.endswith(("lb", "lbs", "lbf", "oz")):
+                return "in"
+            if written.endswith("g"):  # a kilogram's; newtons are nobody's alone
+                return "mm"
+    return "mm"
+
+
+_TELLS_UNITS = (
+    ("ring", "drop"), ("slot", "width"),
+    *((kind, key) for kind in ("break", "strips") for key in ("width", "thickness", "span")),
+    ("break", "load"), ("ring", "thickness"), ("board", "thickness"),
+)  # fmt: skip
+"""Where a unit tells how the maker writes, the surest first."""
 
 
 def tilt_of_option_rad(text: str) -> float:
