@@ -476,6 +476,12 @@ def test_the_year_takes_the_room_from_the_bowl_and_the_weather_from_a_file(
     assert [text for text in found["sentences"] if " ".join(text.split()).rstrip(".") not in told] == []
     assert found["lists"][1][0] == "Left open since March"
     assert len(found["tables"][1]["rows"]) == 12
+    # Nothing is assumed silently: what the room, the pith and the board were taken for stands there too.
+    granted = found["lists"][-1][1]
+    assert [a.key for a in answer.assumptions if not any(a.value in line for line in granted)] == []
+    assert [line for line in granted if line.startswith("pith, from the base ") and "ESTIMATE" in line]
+    assert [line for line in granted if line.startswith("moisture when sawn ")]
+    assert not re.search(r"--|board\.|room\.", " ".join(granted))
     wrong = answer_of("year", pairs_of_tables(SMALL), lambda _line: None, upload=b"no weather\n")
     assert "LOCATION" in wrong["problems"][0]["text"]
     none = answer_of("year", pairs_of_tables(SMALL), lambda _line: None)
@@ -505,6 +511,11 @@ def test_a_failed_bowl_is_explained_as_by_the_command(monkeypatch: pytest.Monkey
     ]
     assert [n["key"] for n in found["next"]] == [f"measured.{n.measure.key}" for n in answer.next_readings]
     assert found["seen"] == ["fell through at turn 2"]
+    assert found["planned"] == "6.0 deg on the scale, pressed with 120 N of the 120 N there is"
+    share, count = found["others"]
+    told = [float(c["chance"].split()[0]) for c in found["causes"]]
+    assert sum(told) + float(share.split()[0]) == pytest.approx(100, abs=(len(told) + 1) / 2)
+    assert count == f"{len(answer.every) - len(told)} others together"
     wrong = answer_of(
         "failed", pairs_of_tables({**SMALL, "seen": {"what": "exploded"}}), lambda _line: None
     )
@@ -517,6 +528,101 @@ def test_a_quantity_no_map_has_is_answered() -> None:
     """What the map cannot vary is a problem, no failure."""
     found = answer_of("map", [*pairs_of_tables(SMALL), ("across", "colour=1..2")], lambda _line: None)
     assert "a key of the bowl file" in found["problems"][0]["text"]
+
+
+@pytest.mark.parametrize(
+    ("axes", "key", "said"),
+    [
+        ({"across": "tilt=x..14"}, "across", "an angle"),
+        ({"up": "tilt=9..3"}, "up", "smaller first"),
+        ({"across": "tilt=5..5"}, "across", "two values that differ"),
+        ({"across": "tilt=2..9", "up": "tilt=3..4"}, "up", "another quantity than tilt"),
+    ],
+)
+def test_what_is_wrong_with_a_map_stands_at_its_axis(axes: dict[str, str], key: str, said: str) -> None:
+    """A bad end of an axis belongs to that axis, not to the bowl's field of that name."""
+    found = answer_of("map", [*pairs_of_tables(SMALL), *axes.items()], lambda _line: None)
+    (problem,) = found["problems"]
+    assert problem["key"] == key
+    assert said in problem["text"]
+    assert not re.search(r"--|=", problem["text"])
+
+
+@pytest.mark.parametrize(
+    ("key", "typed", "whole"),
+    [
+        ("limits.overlap", "20 %", "0.2"),
+        ("limits.friction_used", "87.5%", "0.875"),
+        ("limits.split_chance", "1/2 %", "0.005"),
+        ("use.friction", "30 %", "0.3"),
+        ("use.friction", "30 to 42.5 %", "0.3 to 0.425"),
+    ],
+)
+def test_a_share_is_taken_in_percent_as_it_is_shown(
+    client: TestClient, key: str, typed: str, whole: str
+) -> None:
+    """A hundredth is a percent: the saved bowl is that of the plain number."""
+    table, name = key.split(".")
+    given, plain = ({**SMALL, table: {**SMALL.get(table, {}), name: value}} for value in (typed, whole))
+    assert client.get(f"/now?{address(given, units='mm')}").status_code == 200
+    saved = tomllib.loads(client.get(f"/bowl.toml?{address(given, units='mm')}").text)
+    assert make_bowl(saved) == make_bowl(plain)
+
+
+def test_a_refused_value_says_what_it_was_taken_for(client: TestClient) -> None:
+    """0.7 under inches is 0.7 in also where that is too wide; what is no length is told apart from that."""
+    inches = {**SMALL, "cut": {**SMALL["cut"], "kerf": "0.7", "base": "2,5 in"}}
+    reply = client.get(f"/now?{address(inches, units='in')}")
+    assert reply.status_code == 422
+    assert reply.json()["typed"] == {"cut.kerf": "0.7 in"}
+    assert reply.json()["unreadable"] == ["cut.base"]
+    wide = {**SMALL, "cut": {**SMALL["cut"], "kerf": "0.7"}}
+    found = client.get(f"/now?{address(wide, units='in')}").json()
+    (problem,) = found["problems"]
+    assert problem["key"] == "cut.kerf"  # 17.8 mm: no pitch is to blame
+    assert "unit" in problem["text"]
+    assert found["unreadable"] == []
+
+
+@pytest.mark.parametrize(
+    ("key", "written", "units", "reads"),
+    [
+        ("cut.kerf", "0.7 mm", "in", "about 0.028 in"),  # 0.02756
+        ("cut.base", "76.2 mm", "in", "3 in"),
+        ("cut.pitch", "0.45 in", "in", "about 29/64 in"),  # 0.453
+        ("cut.pitch", "0.5 in", "in", "1/2 in"),
+        ("use.press", "120 N", "in", "about 27 lbf"),  # 120 / 4.4482 = 26.98
+        ("use.press", "27 lbf", "mm", "about 120 N"),  # 120.1
+        ("use.press", "10 kgf", "mm", "about 98.1 N"),  # 98.0665
+        ("use.press", "27 lbf", "in", None),
+    ],
+)
+def test_a_value_reads_in_the_units_chosen(
+    client: TestClient, key: str, written: str, units: str, reads: str | None
+) -> None:
+    """Beside a value in other units stands what it is in these, with "about" where that is rounded."""
+    table, name = key.split(".")
+    tables = {**SMALL, table: {**SMALL[table], name: written}}
+    assert client.get(f"/now?{address(tables, units=units)}").json()["reads"].get(key) == reads
+
+
+def test_what_was_learned_is_saved_as_a_file_of_its_own(client: TestClient) -> None:
+    """Saved from the page, what tests taught is what it was, number by number; of nothing there is none."""
+    text = "[[ring]]\ntilt = '4 deg'\ndrop = '9.1 mm'\n[[ring]]\ntilt = '9 deg'\ndrop = '4.3 mm'\n"
+    tests = opened_tests(text.encode(), where="the file")
+    found = answer_of("tests", [*pairs_of_tables(SMALL), *tests], lambda _line: None)["answer"]
+    query = urlencode([*pairs_of_tables(SMALL), *found["pairs"]], quote_via=quote)
+    saved = client.get(f"/learned.toml?{query}")
+    assert saved.status_code == 200
+    assert tomllib.loads(saved.text) == tomllib.loads(found["file"])
+    assert client.get(f"/learned.toml?{address(SMALL)}").status_code == 422
+
+
+def test_the_unit_of_a_reading_is_known(client: TestClient) -> None:
+    """Whatever is measured on a bowl that failed has the unit in which a bare number is taken."""
+    units = {key: unit for key, _what, unit in client.get("/words").json()["measures"]}
+    assert (units["kerf"], units["tilt"], units["press"], units["nail"]) == ("mm", "deg", "N", "")
+    assert units["base_moisture"] == "%"
 
 
 def test_the_sheet_is_asked_for_as_on_the_command_line() -> None:

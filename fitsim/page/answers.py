@@ -1,6 +1,9 @@
 """What the page shows of one bowl, as plain objects: the words are those of the commands."""
 
 import math
+from collections.abc import Mapping
+from contextlib import suppress
+from fractions import Fraction
 from typing import Any
 
 from fitsim.bowl.closed_form import rigid_fit
@@ -8,11 +11,13 @@ from fitsim.bowl.elastic import Opening
 from fitsim.bowl.fit import BowlFit
 from fitsim.bowl.inputs import Bowl
 from fitsim.bowl.verdict import LOCKS, SPLIT_RISK, judge
+from fitsim.bowlfile.keys import READERS
 from fitsim.drawing.bowl_drawing import limit_shares, margin_words
-from fitsim.page.page_words import lengths_in, on_page
+from fitsim.errors import InputError, Problem
+from fitsim.page.page_words import lengths_in, on_page, problems_object
 from fitsim.page.section_svg import section_object, standing_object
 from fitsim.page.state import PageState, bowl_of, learned_of
-from fitsim.quantities import LENGTH, read_range, show_force, show_length
+from fitsim.quantities import FORCE, LENGTH, read_quantity, read_range, show_force, show_length
 from fitsim.report.press_tables import press_table, rows_of
 from fitsim.report.terminal import (
     assumed_table,
@@ -38,12 +43,13 @@ __all__ = [
     "details_object",
     "middle_object",
     "now_object",
+    "refused_object",
     "table_object",
     "units_of",
     "verdict_object",
 ]
 
-LET_GO, WHERE_IT_HOLDS = "Rise, let go", "Rise where it holds"
+LET_GO, WHERE_IT_HOLDS, NO_RISE = "Rise, let go", "Rise where it holds", "none"
 SCALE_END = 2.0
 """Shares of a limit beyond this are drawn at the end of the margin's bar."""
 
@@ -100,6 +106,42 @@ def now_object(state: PageState) -> dict[str, Any]:
     }
 
 
+def refused_object(state: PageState, problems: tuple[Problem, ...]) -> dict[str, Any]:
+    """What is wrong with a state that is no bowl, and how its fields read all the same.
+
+    Parameters
+    ----------
+    state : PageState
+        The state.
+    problems : tuple[Problem, ...]
+        What is wrong with it.
+
+    Returns
+    -------
+    dict
+        "problems"; "unreadable", the keys of values that are none of their kind, where the others only do
+        not fit; "typed" and "reads" as in :func:`now_object`.
+    """
+    return {
+        **problems_object(problems),
+        "unreadable": [p.key for p in problems if not _can_be_read(state, p.key)],
+        "typed": state.typed,
+        "reads": _reads(state, state.page.get("units", "mm")),
+    }
+
+
+def _can_be_read(state: PageState, key: str) -> bool:
+    table, _, name = key.partition(".")
+    given = state.tables.get(table)
+    if not isinstance(given, Mapping) or name not in given or name not in READERS.get(table, {}):
+        return True
+    try:
+        READERS[table][name](given[name])
+    except InputError:
+        return False
+    return True
+
+
 def middle_object(bowl: Bowl, opening: Opening, units: str) -> dict[str, Any]:
     """One opening of the strip, with every range at its middle: what is known before the ends are tried.
 
@@ -122,7 +164,7 @@ def middle_object(bowl: Bowl, opening: Opening, units: str) -> dict[str, Any]:
     return {
         "state": state,
         "line": state.upper(),
-        "rise": show_length(kept, units=units) if kept > 0 else "none",
+        "rise": show_length(kept, units=units) if kept > 0 else NO_RISE,
         "rise_of": LET_GO,
         "press": show_force(opening.press_N, units=units),
     }
@@ -153,8 +195,9 @@ def verdict_object(answer: BowlFit, units: str) -> dict[str, Any]:
         "depends": on_page(dependence_sentence(verdict.depends_on, units=units)),
         "settle": [on_page(sentence)] if (sentence := advised_test(answer, units=units)) else [],
         "rests_on": answer.rests_on,
-        "rise": _rise_words(answer, units),
-        "rise_of": LET_GO if verdict.state in (LOCKS, SPLIT_RISK) else WHERE_IT_HOLDS,
+        "rise": (rise := _rise_words(answer, units)),
+        # A bowl that springs back as it is judged may hold from a harder press.
+        "rise_of": LET_GO if verdict.state in (LOCKS, SPLIT_RISK) or rise == NO_RISE else WHERE_IT_HOLDS,
         "margins": [_margin(answer, rank, units) for rank in range(len(verdict.margins))],
         "section": standing_object(answer),
         "margin_rows": table_object(margin_table(answer, units)),
@@ -211,7 +254,7 @@ def table_object(table: Any, title: str = "") -> dict[str, Any]:
     dict
         "title", "heads" and "rows".
     """
-    heads = [str(column.header) for column in table.columns]
+    heads = [" ".join(str(column.header).split()) for column in table.columns]
     return {
         "title": title or heads[0],
         "heads": heads,
@@ -244,7 +287,7 @@ def _margin(answer: BowlFit, rank: int, units: str) -> dict[str, Any]:
 def _rise_words(answer: BowlFit, units: str) -> str:
     found = answer.elastic
     if found is None or found.opening.fell_through or not found.holds:
-        return "none"
+        return NO_RISE
     return show_length(found.rise_at_rest_mm, units=units)
 
 
@@ -274,21 +317,42 @@ def _overruled(state: PageState, learned: Learned | None, bowl: Bowl, units: str
 
 
 def _reads(state: PageState, units: str) -> dict[str, str]:
-    """Lengths written in other units than those shown, or in decimals of an inch, as they read in these."""
+    """Lengths written in other units than those shown, or in decimals of an inch, as they read in these.
+
+    The press as well. What cannot be read has no say here: its problem stands beside it.
+    """
     found = {}
     for key, kind in KINDS.items():
         table, name = key.split(".")
-        text = state.tables.get(table, {}).get(name)
-        if kind is not LENGTH or not isinstance(text, str):
+        given = state.tables.get(table)
+        text = given.get(name) if isinstance(given, Mapping) else None
+        if not isinstance(text, str):
             continue
-        fine = name in ("kerf", "film", "slot_left", "blade_body", "blade_set")
-        if text.endswith(units) and (units == "mm" or fine or "." not in text):
-            continue
-        ends = dict.fromkeys(
-            show_length(float(v), units=units, fine=fine) for v in read_range(text, LENGTH)
-        )
-        found[key] = " to ".join(ends)
-    return found
+        with suppress(InputError):
+            if kind is LENGTH:
+                found[key] = _length_reads(text, name, units)
+            elif kind is FORCE:
+                found[key] = _force_reads(text, units)
+    return {key: words for key, words in found.items() if words}
+
+
+def _length_reads(text: str, name: str, units: str) -> str:
+    fine = name in ("kerf", "film", "slot_left", "blade_body", "blade_set")
+    if text.endswith(units) and (units == "mm" or fine or "." not in text):
+        return ""
+    ends = read_range(text, LENGTH)
+    shown = dict.fromkeys(show_length(float(end), units=units, fine=fine) for end in ends)
+    exact = all(read_quantity(words, LENGTH) in ends for words in shown) and len(shown) == len(set(ends))
+    return f"{'' if exact else 'about '}{' to '.join(shown)}"
+
+
+def _force_reads(text: str, units: str) -> str:
+    force = read_quantity(text, FORCE)
+    unit = "lbf" if units == "in" else "N"
+    number = force / FORCE.units[unit]
+    shown = f"{float(number):.3g}" if number < 1000 else f"{float(number):.0f}"
+    about = "" if Fraction(shown) == number else "about "
+    return "" if text.endswith(unit) else f"{about}{shown} {unit}"
 
 
 def _places(bowl: Bowl) -> dict[str, float]:

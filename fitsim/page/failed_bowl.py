@@ -28,9 +28,10 @@ def words_object() -> dict[str, Any]:
     Returns
     -------
     dict
-        "seen" (words with their meaning), "places", "whens" and "measures" (key and what to do).
+        "seen" (words with their meaning), "places", "whens" and "measures" (key, what to do, and the unit
+        of a bare number: "mm" stands for the page's own, "" for a word).
     """
-    measures = [[m.key, m.what] for m in MEASURES if m.key != "drop_N"]
+    measures = [[m.key, m.what, unit_word(m, units="mm")] for m in MEASURES if m.key != "drop_N"]
     return {"seen": list(SEEN_WORDS.items()), "places": PLACES, "whens": WHENS, "measures": measures}
 
 
@@ -72,7 +73,10 @@ def failed_object(state: PageState, progress: Callable[[str], None]) -> dict[str
         "measured": list(said.measured),
         "headline": on_page(said.headline),
         "warnings": [on_page(line) for line in said.warnings],
+        "notes": [on_page(note) for note in bowl.notes],
         "causes": [asdict(cause) for cause in said.causes],
+        "others": list(said.others),
+        "planned": on_page(said.planned),
         "next": [_reading(reading, units) for reading in answer.next_readings],
         "footing": on_page(said.footing),
     }

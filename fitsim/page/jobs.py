@@ -6,8 +6,9 @@ that is ready before the rest.
 """
 
 import base64
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from contextlib import suppress
+from dataclasses import replace
 from functools import lru_cache
 from pathlib import Path
 from typing import Any
@@ -154,7 +155,7 @@ def map_object(state: PageState, progress: Progress) -> dict[str, Any]:
     """
     bowl = bowl_of(state)
     across, up = (
-        read_varied(state.page.get(word, default))
+        _axis_asked(word, state.page.get(word, default))
         for word, default in (("across", MAP_ACROSS), ("up", MAP_UP))
     )
     progress("pressing the first places of the map")
@@ -168,8 +169,13 @@ def map_object(state: PageState, progress: Progress) -> dict[str, Any]:
             at_worst=state.page.get("ranges") == "yes",
             learned=learned_of(state),
             executor=pool,
-            progress=lambda done: progress(f"working out the map, {done} places pressed"),
+            progress=lambda done: progress(
+                f"working out the map, {done} {'place' if done == 1 else 'places'} pressed"
+            ),
         )
+    except InputError as error:
+        beside = {"--across": "across", across.key: "across", "--up": "up", up.key: "up"}
+        raise _told_beside(error, beside) from None
     finally:
         pool.shutdown(cancel_futures=True)
     progress("drawing the map")
@@ -182,6 +188,22 @@ def map_object(state: PageState, progress: Progress) -> dict[str, Any]:
         "box": box,
         "axes": [_axis(bowl, axis) for axis in (across, up)],
     }
+
+
+def _axis_asked(word: str, text: str) -> Varied:
+    """What one axis of the map is to be; what is wrong with it stands beside that axis.
+
+    Its key may be a field of the bowl as well, and there nothing is wrong.
+    """
+    try:
+        return read_varied(text)
+    except InputError as error:
+        raise _told_beside(error, dict.fromkeys((p.key for p in error.problems), word)) from None
+
+
+def _told_beside(error: InputError, beside: Mapping[str, str]) -> InputError:
+    """The same problems, each with the key of the place on the page where it is mended."""
+    return InputError(tuple(replace(p, key=beside.get(p.key, p.key)) for p in error.problems))
 
 
 def _axis(bowl: Bowl, axis: Varied) -> dict[str, Any]:

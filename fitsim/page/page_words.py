@@ -61,8 +61,8 @@ EXPLAINED: dict[str, str] = {
         "the turn drops through."
     ),
     "friction used": (
-        "The least friction that would still hold the bowl open, over the friction there is. At 100 % it "
-        "slides back."
+        "The least friction that would still hold the bowl open, over the friction there is. Beyond 100 % "
+        "it slides back."
     ),
     "press asked": (
         "The press the bowl ought to be given, over the press there is. Above 100 % it springs back for "
@@ -137,6 +137,16 @@ _SAID_OTHERWISE: tuple[tuple[str, str | Callable[[re.Match[str]], str]], ...] = 
         "choose a reading above, type it and add it",
     ),
     (r"use one of the keys in: fitsim new \S+", "choose one from the list"),
+    (
+        r"add a table \[want\] with rise = \"3 in\", or type --want \"rise=3 in\"",
+        "fill in what you mind, such as the rise of the rim",
+    ),
+    (r"leave the key out", "leave the field empty"),
+    (r"write [\w.]+=\S* for one value", "write two values that differ"),
+    (
+        r"write it like (?:--\w+ )?tilt=2\.\.14(?::25)?(?:; --points says how fine)?",
+        "write it from low to high, like 2 to 14",
+    ),
     (r"All values of (?:the wood|one wood with their sources): fitsim woods (?:\"[^\"]*\"|NAME)\.?", ""),
     (r"Where each value comes from: add --sources\.", ""),
     (r" Raise --elastic-solves\.", ""),

@@ -30,7 +30,7 @@ from fitsim.bowlfile.text import bowl_text
 from fitsim.commands.sheet import follow_line_of
 from fitsim.errors import FitsimError, InputError, Problem
 from fitsim.manual import guide_pages
-from fitsim.page.answers import now_object
+from fitsim.page.answers import now_object, refused_object
 from fitsim.page.failed_bowl import words_object
 from fitsim.page.jobs import JOBS, sheet_request
 from fitsim.page.page_words import EXPLAINED, on_page, problems_object
@@ -41,6 +41,7 @@ from fitsim.page.state import (
     Pairs,
     bowl_of,
     in_units,
+    learned_of,
     opened_bowl,
     opened_saw,
     opened_tests,
@@ -52,6 +53,7 @@ from fitsim.page.workers import Workers
 from fitsim.page.workshop_tests import TEST_KINDS
 from fitsim.pattern.line_file import line_svg
 from fitsim.report.wording import CAUTIONS
+from fitsim.saw.learned_file import learned_text
 from fitsim.toml_files import LARGEST_FILE_BYTES, tables_of_bytes
 from fitsim.wood.finishes import FINISHES
 from fitsim.wood.species import woods
@@ -213,7 +215,11 @@ def _state_of(request: Request) -> tuple[PageState, Pairs]:
 
 
 def _now(request: Request) -> Response:
-    return JSONResponse(now_object(_state_of(request)[0]))
+    state, _ = _state_of(request)
+    try:
+        return JSONResponse(now_object(state))
+    except InputError as error:
+        return JSONResponse(refused_object(state, error.problems), status_code=422)
 
 
 def _page(request: Request, start: str, wrong: tuple[Problem, ...]) -> Response:
@@ -282,6 +288,16 @@ def _bowl_file(request: Request) -> Response:
     """The bowl file as a download; a bowl with problems is saved too, to be mended later."""
     state, _ = _state_of(request)
     return _download(bowl_text(state.tables).encode("utf8"), "bowl.toml", "application/toml")
+
+
+def _learned_file(request: Request) -> Response:
+    """What was learned, as the file of its own that it is: a bowl file has no place for it."""
+    state, _ = _state_of(request)
+    learned = learned_of(state)
+    if learned is None:
+        return _refusal(422, "saw", "", "something learned", "open a file of what was learned, or do tests")
+    text = learned_text(learned, name=state.saw.get("name", "tests"), date=state.saw.get("date", ""))
+    return _download(text.encode("utf8"), "learned.toml", "application/toml")
 
 
 def _line(request: Request) -> Response:
@@ -457,7 +473,8 @@ def page_app(
         workers.end()
 
     plain: dict[str, Callable[..., Response]] = {
-        "/now": _now, "/units": _units, "/bowl.toml": _bowl_file, "/line.svg": _line, "/guide": _guide,
+        "/now": _now, "/units": _units, "/bowl.toml": _bowl_file, "/learned.toml": _learned_file,
+        "/line.svg": _line, "/guide": _guide,
     }  # fmt: skip
     routes = [
         Route("/", lambda request: _page(request, address, wrong)),

@@ -111,6 +111,7 @@ def _lists(said: YearInWords) -> list[list[Any]]:
         ["Advice", [on_page(line) for line in said.advice]],
         [f"Left open since {said.opened_month}", [on_page(line) for line in said.left_open]],
         ["How it was worked out", [on_page(note) for note in (*said.how, said.wash, *said.notes)]],
+        ["What was taken for granted", [on_page(line) for line in said.granted]],
     ]
 
 

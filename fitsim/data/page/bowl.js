@@ -285,7 +285,7 @@ class Section {
     const half = found.thickness_mm / 2;
     const rise = Math.max(half, ...found.met.map((p) => Math.max(...p.corners.filter((_, i) => i % 2))));
     const scale = Math.min((wide - 86) / (2 * found.half_mm), 200 / (rise + 3 * half), 3.2);
-    const openAt = 12 + rise * scale, flatAt = (found.met.length ? openAt + half * scale : 0) + 74 + half * scale;
+    const openAt = 12 + rise * scale, flatAt = (found.met.length ? openAt + half * scale + 22 : 0) + 74 + half * scale; // 22: the words below the open one lie above the blade's
     const high = flatAt + half * scale + 58, x0 = wide / 2;
     const svg = svgPart("svg", { viewBox: `0 0 ${wide} ${high}`, width: wide, height: high, role: "group", "aria-label": "Section through the bowl" });
     const place = (level) => (x, z) => `${(x0 + x * scale).toFixed(1)},${(level - z * scale).toFixed(1)}`;

@@ -58,6 +58,7 @@ function makeField(box) {
     one("input", box).after(field.slider);
     field.slider.addEventListener("input", () => setField(field, Number(field.slider.value)));
   }
+  if (field.input.tagName === "INPUT") field.input.placeholder = " "; // so that an empty one is known, and left out on paper
   box.append(field.reads, field.wrong);
   field.input.addEventListener("input", () => { giveWay(field); changed(); });
   field.input.addEventListener("change", () => writeOut(field));
@@ -202,10 +203,11 @@ const isLearned = ([key]) => /^(saw|friction|strength|moisture)\./.test(key);
 function showSaw() {
   const known = new Map(carried.filter(isLearned));
   one("#no-saw").hidden = !known.size;
-  const said = [], named = known.get("saw.name") || "the file";
-  if (known.has("saw.kerf")) said.push(`Sawn with ${named}: Tilt is what its scale reads, the kerf is the saw’s own.`);
+  const said = [], name = known.get("saw.name"), named = name ? `“${name}”` : "the file that was opened";
+  one("#save-learned").hidden = !known.size;
+  if (known.has("saw.kerf")) said.push(`The saw is that of ${named}: Tilt is what its scale reads, the kerf is the saw’s own.`);
   const tests = ["friction", "strength", "moisture"].filter((table) => [...known.keys()].some((key) => key.startsWith(`${table}.`)));
-  if (tests.length) said.push(`From the tests ${named}: ${tests.join(", ")}.`);
+  if (tests.length) said.push(`Taken from ${named}: ${tests.join(", ")}.`);
   one("#saw").textContent = said.join(" ");
 }
 
@@ -253,6 +255,7 @@ function remember(settled = true) { // settled: a step that can be undone
     history.replaceState({ step }, "", address);
   }
   one("#save").href = `/bowl.toml?${query()}`;
+  one("#save-learned").href = `/learned.toml?${query()}`;
   one("#line").href = `/line.svg?${query(pageWords().filter(([w]) => w === "middle" || w === "lowered"))}`;
   showTrail();
 }
@@ -298,10 +301,20 @@ function drawAll() { section?.draw(); for (const shown of [space, beside]) shown
 // ---------------------------------------------------------------- while a control moves
 
 let asking = false, again = false, resting = 0, space = null, beside = null, section = null;
-let shownFor = ""; // the bowl whose verdict is on screen
+let shownFor = ""; // the bowl whose verdict is on screen, with its ranges at their middle at first
+let wholeFor = ""; // the bowl whose whole answer is on screen
+let unreadWords = ""; // what cannot be read or does not fit
 const answers = new Map(); // the last bowls' verdicts, so that going back is at once
 
-const verdictKey = () => written(pairs().filter(([key]) => key !== "name" && !/^(room|seen|measured|tests|weather|want)\./.test(key)));
+// What an answer hangs on: the bowl, whatever else it reads, and last the units that it is told in. A value that was
+// only written in other units is the one that it was before.
+const alias = new Map(); // "key value" -> the value as it was written first
+const bowlPairs = () => pairs().filter(([key]) => key !== "name" && key !== "units" && !/^(room|seen|measured|tests|weather|want)\./.test(key));
+const asFirst = ([key, value]) => [key, alias.get(`${key} ${value}`) ?? value];
+const keyOf = (list) => `${written(list.map(asFirst))}&units=${units}`;
+const verdictKey = () => keyOf(bowlPairs());
+const apartFromUnits = (key) => key.replace(/&units=\w+$/, "");
+const sameBowl = (one, other) => apartFromUnits(one) === apartFromUnits(other);
 
 function changed(settled = true) {
   clearTimeout(resting);
@@ -311,19 +324,34 @@ function changed(settled = true) {
 }
 
 function freshen() { // what belongs to another bowl is seen to be old
-  const key = verdictKey(), known = answers.get(key);
-  if (known && shownFor !== key) { jobs.get("verdict").stop(); showWhole(known, key); }
-  document.body.classList.toggle("old", shownFor !== key);
+  const key = verdictKey(), known = answers.get(key), job = jobs.get("verdict");
+  if (known && wholeFor !== key) { job.stop(); showWhole(known, key); }
   if (shownFor !== key) {
-    if (jobs.get("verdict").control && jobs.get("verdict").asked && jobs.get("verdict").asked !== key) {
-      jobs.get("verdict").stop();
+    if (job.control && job.asked && job.asked !== key) {
+      job.stop();
       if (!resting) resting = setTimeout(() => rested(false), REST_MS);
     }
-    one("#age").textContent = shownFor ? "This is the bowl before your last change." : "";
-    if (!shownFor) one("#verdict").textContent = jobs.get("verdict").control || one("#by-itself").checked ? "Being worked out" : "Not worked out yet";
-  } else if (!jobs.get("verdict").control) one("#age").textContent = "";
+    if (!shownFor) one("#verdict").textContent = waits();
+  }
+  showAge();
   for (const job of jobs.values()) job.freshen();
-  jobs.get("verdict").idle();
+  job.idle();
+}
+
+const comes = () => Boolean(jobs.get("verdict").control) || (one("#by-itself").checked && stopped !== verdictKey()); // the verdict, by itself
+const waits = () => (comes() ? "Being worked out" : "Not worked out yet");
+
+function showAge() { // whether verdict, answers and bowl in space are those of the fields, for eye, ear and the window's title
+  const key = verdictKey(), old = shownFor !== key, same = old && shownFor !== "" && sameBowl(shownFor, key);
+  const late = !old && lastSpace !== null && !sameBowl(lastSpace.key, key), { classList } = document.body;
+  for (const [word, on] of [["old", old], ["rewritten", same], ["old-space", late]]) classList.toggle(word, on);
+  one("#age").textContent = unreadWords || (same ? `This is the same bowl, told in ${units === "in" ? "mm" : "inches"}.`
+    : old && shownFor ? "This is the bowl before your last change." : late ? "The bowl in space is still the one before your last change." : "");
+  const middle = classList.contains("middle"), set = one("#set-beside");
+  set.disabled = Boolean(unreadWords) || wholeFor !== key || lastSpace === null || late;
+  set.title = set.disabled ? "When the verdict of this bowl is there" : "";
+  const line = unreadWords ? "Not worked out yet" : old ? waits() : middle ? `${one("#verdict").textContent}, the ends not tried yet` : lineShown;
+  document.title = `${line}: ${one("#f-name").value.trim() || "one-cut ring bowl"}`;
 }
 
 let reading = null; // until the newest state of the fields is read
@@ -351,7 +379,9 @@ async function readOn() {
 
 function showNow(found) {
   document.body.classList.remove("unread");
-  for (const field of fields.values()) clearWrong(field);
+  unreadWords = "";
+  problemsNow = [];
+  showMarks();
   one("#problems").hidden = true;
   sectionNow = found.section;
   putSection();
@@ -366,14 +396,18 @@ function showNow(found) {
     const assumed = !field.input.value && found.assumed[key];
     if (!by && typed[key] && document.activeElement !== field.input) { writeOut(field); continue; }
     field.reads.classList.remove("over");
-    field.reads.textContent = by ? `not used: ${by}` : assumed ? `assumed: ${assumed}`
-      : typed[key] ? `that is ${typed[key]}` : found.reads[key] ? `that is ${found.reads[key]}` : "";
+    field.reads.textContent = by ? `not used: ${by}` : assumed ? `assumed: ${assumed}` : readsOf(key, found);
   }
   placeSliders();
   showOutline();
   section.draw();
   mapShown?.move();
   freshen();
+}
+
+function readsOf(key, found) { // what was taken for what is written, and how that is in the units chosen
+  const words = found.unreadable?.includes(key) ? [] : [found.typed[key], found.reads[key]].filter(Boolean);
+  return words.length ? `that is ${words.join(", ")}` : "";
 }
 
 function showOutline() { // fields that only some outlines have; what is filled in stays to be seen
@@ -386,35 +420,66 @@ function showOutline() { // fields that only some outlines have; what is filled 
 let sectionNow = null;
 
 function putSection() { // open as it stands by the strip, where that is known of this very bowl
+  if (!sectionNow) return;
   const known = answers.get(verdictKey())?.verdict.section;
-  section.put({ ...sectionNow, ...(known ? { met: known.pieces, words: known.words } : { words: "bevels met; how they stay is being worked out" }) });
+  section.put({ ...sectionNow, ...(known ? { met: known.pieces, words: known.words } : { words: `bevels met; how they stay is ${comes() ? "being worked out" : "not worked out yet"}` }) });
 }
 
-function clearWrong(field) { field.wrong.textContent = ""; field.input.removeAttribute("aria-invalid"); }
+const marks = new Map(); // key -> what is marked where a problem belongs to no field of the bowl
+let problemsNow = []; // with the bowl as it stands; those of a slow question are its job's
 
-function markProblems(problems) { // each beside its field; gives back those that have none
-  const elsewhere = [];
-  for (const { key, text } of problems) {
-    const field = fields.get(key);
-    if (!field) { elsewhere.push(key && !text.includes(key) ? `${key.replace(/^.*\./, "").replaceAll("_", " ")}: ${text}` : text); continue; }
-    field.wrong.textContent = [field.wrong.textContent, text].filter(Boolean).join("\n");
-    field.input.setAttribute("aria-invalid", "true");
-    field.box.closest("details")?.setAttribute("open", "");
-    field.box.hidden = false;
+function clearWrong({ wrong, input, inputs = [input] }) {
+  wrong.textContent = "";
+  for (const each of inputs) each.removeAttribute("aria-invalid");
+}
+
+function showMarks() { // everything that is wrong, each thing once
+  for (const marked of [...fields.values(), ...marks.values()]) clearWrong(marked);
+  for (const { key, text } of [...problemsNow, ...[...jobs.values()].flatMap((job) => job.problems)]) {
+    const marked = fields.get(key) ?? marks.get(key);
+    if (!marked) continue;
+    const { wrong, input, inputs = [input], box } = marked;
+    wrong.textContent = [...new Set([...wrong.textContent.split("\n"), text])].filter(Boolean).join("\n");
+    for (const each of inputs) each.setAttribute("aria-invalid", "true");
+    box.closest("details")?.setAttribute("open", "");
+    box.hidden = false;
   }
-  return elsewhere;
 }
 
-function showProblems({ problems = [], failed }) {
+const fieldName = ({ input }) => { const label = one(`label[for=${input.id}]`); return label.dataset.said || label.textContent; };
+const unplaced = ({ key, text }) => (key && !text.includes(key) ? `${key.replace(/^.*\./, "").replaceAll("_", " ")}: ${text}` : text);
+const isUnder = (key) => ([k]) => k === key || k.startsWith(`${key}.`);
+
+function showProblems({ problems = [], failed, ...found }) {
   showOutline();
   document.body.classList.add("unread");
-  for (const field of fields.values()) clearWrong(field);
-  const elsewhere = [...(failed ? [failed] : []), ...markProblems(problems)];
-  one("#problems").hidden = !elsewhere.length;
-  one("#problems").textContent = elsewhere.join("\n");
-  const wrong = one("[aria-invalid=true]");
-  const named = wrong && one(`label[for=${wrong.id}]`).textContent;
-  one("#age").textContent = `${named ? `${named} cannot be read` : elsewhere[0] || "This bowl cannot be worked out"}: what is shown is the last bowl that could.`;
+  problemsNow = problems;
+  showMarks();
+  const elsewhere = problems.filter(({ key }) => !fields.has(key));
+  one("#problems").hidden = !elsewhere.length && !failed;
+  one("#problems").replaceChildren(...(failed ? [element("p", failed)] : []), ...elsewhere.map((problem) => {
+    const line = element("p", unplaced(problem));
+    if (problem.key && carried.some(isUnder(problem.key))) { // of a file: no field can mend it
+      const out = element("button", "Leave it out", { type: "button" });
+      out.addEventListener("click", () => { carried = carried.filter((pair) => !isUnder(problem.key)(pair)); showCarried(); changed(); });
+      line.append(" ", out);
+    }
+    return line;
+  }));
+  if (found.typed) {
+    typed = found.typed;
+    learnWholes();
+    for (const [key, field] of fields) {
+      if (overruled[key] || (!field.input.value && field.reads.textContent.startsWith("assumed"))) continue;
+      field.reads.classList.remove("over");
+      field.reads.textContent = readsOf(key, found);
+    }
+  }
+  const wrong = [...fields].find(([key]) => problems.some((problem) => problem.key === key));
+  const can = wrong && !found.unreadable?.includes(wrong[0]);
+  unreadWords = !wrong ? `${(failed || unplaced(problems[0] ?? { text: "This bowl cannot be worked out" })).replace(/\.$/, "")}: what is shown is the last bowl that could.`
+    : `${fieldName(wrong[1])} ${can ? "does not fit: what is shown is the last bowl that did" : "cannot be read: what is shown is the last bowl that could"}.`;
+  showAge();
 }
 
 // ---------------------------------------------------------------- when the controls rest
@@ -426,7 +491,7 @@ function rested(settled) {
     say(all(".wrong").map((p) => p.textContent).filter(Boolean).join(" ") || one("#problems").textContent);
     return;
   }
-  if (shownFor === verdictKey() && !jobs.get("verdict").control) { jobs.get("verdict").idle(); return; }
+  if (wholeFor === verdictKey() && !jobs.get("verdict").control) { jobs.get("verdict").idle(); return; }
   if (!one("#by-itself").checked) { jobs.get("verdict").idle(); return; }
   if (jobs.get("verdict").asked === verdictKey() && jobs.get("verdict").control) return;
   jobs.get("verdict").start();
@@ -436,11 +501,11 @@ function say(text) { one("#said").textContent = text; }
 
 // One slow question at a time of each kind. Hanging up ends the work on the other side.
 class Job {
-  constructor(kind, { extra = () => [], key, body = () => null, before = () => {}, part = () => {}, done, result, changes = "" }) {
+  constructor(kind, { extra = () => [], key = verdictKey, body = () => null, before = () => {}, part = () => {}, done }) {
     const box = one(`.work[data-job=${kind}]`);
-    Object.assign(this, { kind, box, extra, body, before, part, done, control: null, asked: "", shown: "" });
-    this.key = key || (() => written([...pairs(), ...this.extra()].filter(([k]) => !changes || !changes.test(k))));
-    this.result = result;
+    // key: all that the answer hangs on and nothing else, as keyOf makes it
+    Object.assign(this, { kind, box, extra, key, body, before, part, done, control: null, asked: "", shown: "", toldFor: "", problems: [], line: "", began: 0 });
+    this.result = one(`#${kind}.result`);
     one(".start", box).addEventListener("click", () => this.start());
     one(".stop", box).addEventListener("click", () => { this.stop(); this.tell("Stopped."); one(".start", box).focus(); });
   }
@@ -458,25 +523,40 @@ class Job {
     markPlaces();
   }
   wanted() { return true; } // whether there is anything to start
-  told(line, seconds) {
+  told(line) {
     const count = /(\d+) of (\d+)/.exec(line), bar = one("progress", this.box);
     if (count && +count[2]) { bar.max = +count[2]; bar.value = +count[1]; } else bar.removeAttribute("value");
-    this.tell(`${line[0].toUpperCase()}${line.slice(1)} (${seconds < 90 ? `${seconds} s` : `${Math.floor(seconds / 60)} min ${seconds % 60} s`})`, false);
+    this.line = line;
+    this.count();
+  }
+  count() { // how long it has taken so far
+    const seconds = Math.round((performance.now() - this.began) / 1000);
+    if (this.line) this.tell(`${this.line[0].toUpperCase()}${this.line.slice(1)} (${seconds < 90 ? `${seconds} s` : `${Math.floor(seconds / 60)} min ${seconds % 60} s`})`, false);
   }
   idle() { this.busy(this.control !== null); }
   stop() {
     this.control?.abort();
     this.control = null;
     this.busy(false);
+    this.forget();
+  }
+  forget() { // what was told of the last try
+    this.toldFor = this.line = "";
+    if (this.problems.length) { this.problems = []; showMarks(); }
     this.tell("");
   }
   freshen() {
-    if (this.control && this.asked && this.asked !== this.key()) { this.stop(); this.tell("Stopped: the bowl was changed."); }
+    const key = this.key(), moved = (from) => from !== "" && !sameBowl(from, key);
+    if (this.control && moved(this.asked)) { this.stop(); this.tell("Stopped: what it was asked about was changed."); }
+    if (moved(this.toldFor)) this.forget();
     if (!this.result) return;
-    const old = Boolean(this.result.childElementCount) && this.shown !== this.key();
+    const there = Boolean(this.result.childElementCount), old = there && moved(this.shown), other = there && !old && this.shown !== key;
     this.result.classList.toggle("stale", old);
+    this.result.classList.toggle("other-units", other);
     this.result.inert = false;
-    if (old) this.result.dataset.age = "This belongs to the bowl before your last change. Ask again for this one."; else delete this.result.dataset.age;
+    if (old) this.result.dataset.age = "This belongs to the bowl before your last change. Ask again for this one.";
+    else if (other) this.result.dataset.age = `This is told in ${units === "in" ? "mm" : "inches"}. Ask again to have it in ${units === "in" ? "inches" : "mm"}.`;
+    else delete this.result.dataset.age;
   }
   async start() {
     this.stop();
@@ -490,16 +570,30 @@ class Job {
       for (const field of fields.values()) if (field.input !== document.activeElement) writeOut(field);
     }
     const key = (this.asked = this.key());
-    const began = performance.now();
-    await ask(this.kind, query(this.extra()), control.signal, (line) => {
-      if (this.control === control) this.told(line, Math.round((performance.now() - began) / 1000));
-    }, (found) => { if (this.control === control) this.part(found, key, this); }, (found) => {
-      if (this.control !== control) return;
-      this.control = null;
-      this.busy(false);
-      if (found.answer) { this.tell(""); this.shown = key; this.done(found.answer, this, key); this.freshen(); return; }
-      this.tell(found.failed || markProblems(found.problems).join("\n") || "See the marked field.");
-    }, this.body());
+    this.began = performance.now();
+    const clock = setInterval(() => { if (this.control === control) this.count(); else clearInterval(clock); }, 1000);
+    await ask(this.kind, query(this.extra()), control.signal, (line) => { if (this.control === control) this.told(line); },
+      (found) => { if (this.control === control) this.part(found, key, this); }, (found) => {
+        if (this.control !== control) return;
+        this.control = null;
+        this.busy(false);
+        this.forget();
+        if (found.answer) { this.shown = key; this.done(found.answer, this, key); this.freshen(); return; }
+        this.toldFor = key;
+        this.problems = found.problems ?? [];
+        showMarks();
+        this.tell(found.failed || this.wrongWords());
+        if (this.kind === "verdict") leftOff();
+      }, this.body());
+  }
+  wrongWords() { // what is marked in this place is seen here; the rest is said, and where it stands
+    const here = this.box.closest(".place"), said = this.problems.map((problem) => {
+      const marked = fields.get(problem.key) ?? marks.get(problem.key), there = marked?.box.closest(".place");
+      if (!marked) return unplaced(problem);
+      if (there && there === here) return "See the marked field.";
+      return `${fieldName(marked)}${there ? `, under ${one(`#places a[data-place=${there.id.slice(6)}]`).textContent}` : ""}: ${problem.text}`;
+    });
+    return [...new Set(said)].join("\n") || "This could not be worked out.";
   }
 }
 
@@ -537,16 +631,26 @@ async function ask(kind, asked, signal, told, part, done, body = null) {
 let stopped = ""; // the bowl whose verdict was stopped by hand
 let parts = {}; // what is ready of the verdict that is worked out
 
+const AT_MIDDLE = "with everything known as a range at its middle";
+
+function leftOff() { // the verdict was stopped, or failed, before it was whole
+  stopped = verdictKey();
+  if (document.body.classList.contains("middle")) one("#depends").textContent = `${AT_MIDDLE}; the ends were not tried`;
+  putSection();
+  showAge();
+  jobs.get("verdict").idle();
+}
+
 function takePart(found, key) {
   if (!parts.key || parts.key !== key) parts = { key };
   Object.assign(parts, found);
   if (key !== verdictKey()) return;
-  if (found.middle) {
-    headline({ ...found.middle, best: found.middle.state, depends: "with everything known as a range at its middle; the ends are being tried" });
+  if (found.middle && !(wholeFor && sameBowl(wholeFor, key))) { // of the same bowl told in other units the whole stands till then
+    headline({ ...found.middle, best: found.middle.state, depends: `${AT_MIDDLE}; the ends are being tried` });
     shownFor = key;
-    document.body.classList.remove("old");
+    wholeFor = "";
     document.body.classList.add("middle", "known");
-    one("#age").textContent = "";
+    showAge();
   }
   if (found.space) showSpace(found.space, key);
 }
@@ -557,14 +661,13 @@ function takeVerdict(found, _job, key) {
   if (answers.size > 24) answers.delete(answers.keys().next().value);
   if (key !== verdictKey()) return;
   showWhole(whole, key, false);
-  say(`${found.line}. ${found.rise === "none" ? "" : `Rise, let go: ${found.rise}.`}`);
+  say(`${found.line}. ${found.rise === "none" ? "" : `${found.rise_of}: ${found.rise}.`}`);
 }
 
 function showWhole({ verdict, space: made }, key, again = true) {
-  shownFor = key;
-  document.body.classList.remove("old", "middle");
-  document.body.classList.add("known");
-  one("#age").textContent = "";
+  shownFor = wholeFor = key;
+  document.body.classList.remove("middle");
+  document.body.classList.add("known", "answered");
   headline(verdict);
   one("#why").textContent = verdict.why;
   list("#settle", verdict.settle);
@@ -573,16 +676,19 @@ function showWhole({ verdict, space: made }, key, again = true) {
   rows("#pressing", verdict.pressing);
   rows("#bowl-table", verdict.bowl);
   rows("#saw-table", verdict.saw);
-  if (sectionNow) putSection();
+  putSection();
   one("#turn-table").replaceChildren(tableOf(verdict.turns));
   if (made && again) showSpace(made, key);
   jobs.get("verdict").idle();
-  document.title = `${verdict.line}: ${one("#f-name").value || "one-cut ring bowl"}`;
+  showAge();
 }
+
+let lineShown = ""; // the verdict in words, as the window's title has it
 
 function headline(found) {
   const verdict = one("#verdict"), [states, depends = ""] = found.line.split(": ");
   verdict.textContent = states;
+  lineShown = found.line;
   one("#depends").textContent = found.depends && !depends ? found.depends : depends;
   const plate = one("#plate");
   plate.dataset.state = found.state;
@@ -595,8 +701,10 @@ let lastSpace = null;
 
 function showSpace(found, key) {
   const made = Space.made(found);
-  if (lastSpace && lastSpace.key !== key) space.ghost = one("#ghost").checked ? lastSpace.made : null;
-  ghostOf = lastSpace && lastSpace.key !== key ? lastSpace.made : ghostOf;
+  if (lastSpace && !sameBowl(lastSpace.key, key)) {
+    ghostOf = lastSpace.made;
+    space.ghost = one("#ghost").checked ? ghostOf : null;
+  }
   lastSpace = { key, made };
   space.put(made);
   const slider = one("#path"), many = made.states.length > 1;
@@ -611,6 +719,7 @@ function showSpace(found, key) {
   one(".stops").dataset.end = made.knots.at(-1) > 1000 ? "let go" : "pressed";
   if (beside.bowl) beside.at = Math.min(space.at, beside.end());
   pathWords();
+  showAge();
 }
 
 let ghostOf = null;
@@ -689,12 +798,14 @@ function rows(css, found) {
 
 let setAside = null; // {list, verdict words}
 
-function setBeside() {
-  if (!lastSpace) return;
+function setBeside() { // only where verdict, rise and bowl in space are those of the fields: see showAge
+  if (one("#set-beside").disabled) return;
   setAside = { list: [...pairs()] };
   one("#other").hidden = false;
   one("#other-verdict").textContent = one("#verdict").textContent;
-  one("#other-words").textContent = `${one("#f-name").value}; rise, let go: ${one("#rise").textContent}. ${setAside.list.filter(([k]) => /^(cut|board)\.(tilt|kerf|pitch|turns|base|thickness|across)$/.test(k)).map(([k, v]) => `${k.split(".")[1]} ${v}`).join(", ")}`;
+  const rise = one("#rise-of").textContent, name = one("#f-name").value.trim();
+  const held = setAside.list.filter(([k]) => /^(cut|board)\.(tilt|kerf|pitch|turns|base|thickness|across)$/.test(k)).map(([k, v]) => `${k.split(".")[1]} ${v}`);
+  one("#other-words").textContent = [name, `${name ? `${rise[0].toLowerCase()}${rise.slice(1)}` : rise}: ${one("#rise").textContent}. ${held.join(", ")}`].filter(Boolean).join("; ");
   beside.put(lastSpace.made);
   beside.at = space.at;
   beside.yaw = space.yaw;
@@ -730,6 +841,7 @@ async function openFile(file) {
       const reply = await fetch("/open", { method: "POST", body: file });
       const found = await reply.json();
       if (!reply.ok) throw new Error(found.failed || found.problems.map((p) => p.text).join("\n"));
+      if (!found.pairs.length) throw new Error("There is no key in it, so the bowl stays as it is.");
       remember();
       if (found.kind === "bowl") {
         show([...found.pairs, ...carried.filter((pair) => isLearned(pair)), ...pageWords()]);
@@ -771,9 +883,15 @@ function listenToFiles() {
 // ---------------------------------------------------------------- beginning
 
 async function changeUnits(to) {
+  await reading; // a bare number is whole in the units that it was typed in
+  const before = pairs();
   const reply = await fetch(`/units?${query().replace(/&units=\w+$/, "")}&units=${units}&to=${to}`);
   if (!reply.ok) { one(`#units input[value=${units}]`).checked = true; return; }
   const found = await reply.json();
+  found.pairs.forEach(([key, value], i) => { // the same bowl: what hangs on it goes on
+    const [same, was] = before[i] ?? [];
+    if (key === same && key !== "units" && value !== was && !BARE.test(was)) alias.set(`${key} ${value}`, alias.get(`${key} ${was}`) ?? was);
+  });
   show([...found.pairs.filter(([key]) => key !== "units"), ...pageWords().filter(([w]) => w !== "paper"), ["units", to]]);
   changed();
   pathWords();
@@ -795,8 +913,8 @@ function makeStage() {
   one("#other-away").addEventListener("click", () => { setAside = null; beside.bowl = null; one("#other").hidden = true; requestAnimationFrame(drawAll); one("#set-beside").focus(); });
   jobs.set("verdict", new Job("verdict", { key: verdictKey, part: takePart, done: takeVerdict }));
   // It stands only where the verdict of this bowl is not there and does not come by itself.
-  jobs.get("verdict").wanted = () => shownFor !== verdictKey() && !document.body.classList.contains("unread") && (!one("#by-itself").checked || stopped === verdictKey());
-  one(".stop", jobs.get("verdict").box).addEventListener("click", () => { stopped = verdictKey(); jobs.get("verdict").idle(); one(".start", jobs.get("verdict").box).focus(); });
+  jobs.get("verdict").wanted = () => wholeFor !== verdictKey() && !document.body.classList.contains("unread") && (!one("#by-itself").checked || stopped === verdictKey());
+  one(".stop", jobs.get("verdict").box).addEventListener("click", () => { leftOff(); one(".start", jobs.get("verdict").box).focus(); });
   matchMedia("(prefers-color-scheme: dark)").addEventListener("change", drawAll);
 }
 
@@ -830,7 +948,12 @@ async function begin() {
   });
   for (const radio of all("#units input")) radio.addEventListener("change", () => changeUnits(radio.value));
   for (const word of [...Object.keys(PAGE), "ranges"]) one(`#${word}`).addEventListener("input", () => { remember(false); freshen(); });
-  one("#by-itself").addEventListener("change", () => rested(false));
+  one("#by-itself").addEventListener("change", () => { rested(false); putSection(); showAge(); });
+  one("#save").addEventListener("click", () => {
+    if (!carried.some(isLearned)) return;
+    one("#file-told").textContent = "The bowl file holds what the fields say; what was learned is not in it. Save that too (below the fields of Will it lock?), and open both.";
+    one("#file-told").hidden = false;
+  });
   changed(false);
   clearTimeout(resting);
   rested(false); // the first verdict need not wait for the controls to rest

@@ -104,14 +104,16 @@ function showRings(found) {
   say(found.told);
 }
 
-function takeSheets(found, job) {
+function takeSheets(found) {
   const bytes = Uint8Array.from(atob(found.pdf), (c) => c.charCodeAt(0));
   const link = document.createElement("a");
   link.href = URL.createObjectURL(new Blob([bytes], { type: "application/pdf" }));
   link.download = "bowl-sheet.pdf";
   link.click();
   setTimeout(() => URL.revokeObjectURL(link.href), 60000);
-  job.tell(["Print at 100 %, never fitted to the page:", `${found.pages} pages.`, ...found.remarks, found.verdict].join(" "));
+  const words = ["Downloaded as bowl-sheet.pdf. Print it at 100 %, never fitted to the page:", `${found.pages} pages.`, ...found.remarks, found.verdict].join(" ");
+  filled("#sheets", element("p", words));
+  say(words);
 }
 
 // ---------------------------------------------------------------- the map
@@ -225,6 +227,8 @@ let mapShown = null;
 
 // ---------------------------------------------------------------- the year
 
+const fileOf = (word, file) => (file ? [[word, `${file.name} ${file.size} ${file.lastModified}`]] : []);
+
 function showYear(found) {
   const picture = pictureOf(found.svg, found.sentences.join(" "));
   picture.append(element("figcaption", found.place));
@@ -289,13 +293,20 @@ function addSeen() {
 
 function takeFindings() { // what was chosen or typed and not yet added counts
   if (one("#seen-what").value) addSeen();
-  const value = one("#measured-value").value;
-  if (value.trim()) addMeasured(`measured.${one("#measured-key").value}`, value);
+  addTyped();
   one("#measured-value").value = "";
 }
 
+function addTyped() {
+  const key = one("#measured-key").value;
+  addMeasured(`measured.${key}`, one("#measured-value").value, measuredUnit(key));
+}
+
+const measuredUnit = (key) => { const { unit } = measures.get(key); return unit === "mm" ? units : unit; };
+
 function addMeasured(key, value, unit = "") { // a bare number is in the unit that was asked for
-  addFinding(key, BARE.test(value) && unit ? `${value.trim()} ${unit}` : value);
+  if (!value.trim()) return;
+  addFinding(key, unit && value.split("+-").every((number) => BARE.test(number)) ? `${value.trim()} ${unit}` : value);
 }
 
 function showFailed(found) {
@@ -308,8 +319,13 @@ function showFailed(found) {
     if (cause.remedy) item.append(element("p", `For the next one: ${cause.remedy}`));
     return item;
   }));
+  if (found.others) {
+    const item = element("li");
+    item.append(...found.others.map((text) => element("span", text)));
+    causes.append(item);
+  }
   filled("#failed", headline, ...found.warnings.map((text) => element("p", text, { className: "wrong" })),
-    causes, found.next.length ? askNext(found.next) : element("p", "Nothing more to measure: no reading in the list is expected to change this."),
+    ...found.notes.map((text) => element("p", text)), causes, ...(found.causes.some((cause) => cause.remedy) ? [element("p", `As planned: ${found.planned}.`)] : []), found.next.length ? askNext(found.next) : element("p", "Nothing more to measure: no reading in the list is expected to change this."),
     ...(found.svg ? [pictureOf(found.svg, `What each cause would give against what was found. ${found.headline}`)] : []),
     element("p", found.footing, { className: "quiet" }));
   headline.focus();
@@ -475,7 +491,8 @@ async function openGuide() {
     item.append(link);
     return item;
   }));
-  readGuide(guide[0], one("#guide-list button"));
+  const first = Math.max(guide.findIndex((page) => page.name === "page"), 0); // not how to begin at a terminal
+  readGuide(guide[first], all("#guide-list button")[first]);
 }
 
 function readGuide(page, link) {
@@ -534,30 +551,41 @@ function pageOf(text) {
 // ---------------------------------------------------------------- beginning
 
 function makePlaces() {
-  const job = (kind, more) => jobs.set(kind, new Job(kind, { result: one(`#${kind}`), ...more }));
+  const job = (kind, more) => jobs.set(kind, new Job(kind, more));
+  const also = (test, ...more) => [...bowlPairs(), ...pairs().filter(([key]) => test.test(key)), ...more]; // what else is read
   job("changes", { done: (found) => filled("#changes", tableOf(found)) });
-  job("pictures", { done: (found) => filled("#pictures", ...found.svgs.map((svg, i) => pictureOf(svg, i ? "The strip unrolled, the bowl from above, press against rise" : "Section and margins as printed"))) });
+  job("pictures", { key: () => keyOf(also(/^name$/)), done: (found) => filled("#pictures", ...found.svgs.map((svg, i) => pictureOf(svg, i ? "The strip unrolled, the bowl from above, press against rise" : "Section and margins as printed"))) });
   job("details", { done: showDetails });
   job("rings", { done: showRings });
-  job("tilt", { done: showTilt, part: (found, key, self) => { self.shown = key; showTilt(found); }, changes: /^cut\.tilt$|^(room|seen|measured|tests|weather|want)\./ });
-  jobs.set("sheets", new Job("sheets", { extra: () => ["paper", "copies", "middle", "lowered"].map((word) => [word, one(`#${word}`).value.trim()]), done: takeSheets }));
-  const mapWords = () => [...Object.entries(axisWords()), ...(one("#ranges").checked ? [["ranges", "yes"]] : [])];
-  job("map", { extra: mapWords, done: showMap, key: () => written([...pairs().filter(([k]) => !mapChanges().test(k) && !/^(room|seen|measured|tests|weather|want)\./.test(k)), ...mapWords()]) });
-  job("year", { extra: () => pageWords().filter(([w]) => ["stored", "opened", "since"].includes(w)), body: () => weather, done: showYear });
-  job("failed", { before: takeFindings, body: () => causesTable, done: showFailed });
-  job("tests", { before: addTest, done: showTaught });
-  job("testing", { done: showTesting, key: () => units });
-  job("want", { done: showWanted });
+  job("tilt", { key: () => keyOf(bowlPairs().filter(([key]) => key !== "cut.tilt")), done: showTilt, part: (found, key, self) => { self.shown = key; showTilt(found); } });
+  const sheetWords = () => ["paper", "copies", "middle", "lowered"].map((word) => [word, one(`#${word}`).value.trim()]);
+  job("sheets", { extra: sheetWords, key: () => keyOf(also(/^name$/, ...sheetWords().filter(([word, value]) => value !== usual(word)))), done: takeSheets });
+  const ends = () => (one("#ranges").checked ? [["ranges", "yes"]] : []), mapWords = () => [...Object.entries(axisWords()), ...ends()];
+  const moved = () => Object.entries(axisWords()).filter(([word, value]) => value !== AXES[units][word]); // the usual ones go with the units
+  job("map", { extra: mapWords, done: showMap, key: () => keyOf([...bowlPairs().filter(([key]) => !mapChanges().test(key)), ...moved(), ...ends()]) });
+  const yearWords = () => pageWords().filter(([word]) => ["stored", "opened", "since"].includes(word));
+  job("year", { extra: yearWords, body: () => weather, done: showYear, key: () => keyOf(also(/^(room|weather)\./, ...yearWords(), ...fileOf("weather", weather))) });
+  job("failed", { before: takeFindings, body: () => causesTable, done: showFailed, key: () => keyOf(also(/^(seen|measured)\./, ...fileOf("causes", causesTable))) });
+  job("tests", { before: addTest, done: showTaught, key: () => keyOf(pairs().filter(([key]) => /^tests\.|^board\.wood$|^use\.finish$/.test(key))) });
+  job("testing", { done: showTesting, key: () => keyOf([]) });
+  job("want", { done: showWanted, key: () => keyOf(also(/^want\./)) });
+  for (const word of ["across", "up"]) {
+    const inputs = [one(`#${word}-low`), one(`#${word}-high`)];
+    for (const input of inputs) input.setAttribute("aria-describedby", `${word}-wrong`);
+    marks.set(word, { inputs, wrong: one(`#${word}-wrong`), box: inputs[0].closest(".row") });
+  }
+  marks.set("copies", { inputs: [one("#copies")], wrong: one("#copies-wrong"), box: one("#sheet-options") });
+  one("#copies").setAttribute("aria-describedby", "copies-wrong");
   all("#keep input").forEach((box) => box.addEventListener("change", keepChosen));
   for (const word of ["across", "up"]) {
     one(`#${word}-key`).append(...Object.entries(MAP_QUANTITIES).map(([key, [name]]) => new Option(name, key)));
     one(`#${word}-key`).addEventListener("change", () => chooseAxis(word));
     for (const end of ["low", "high"]) one(`#${word}-${end}`).addEventListener("input", () => { remember(false); freshen(); });
   }
-  one("#no-weather").addEventListener("click", () => { weather = null; showWeather(); one("#open-file").focus(); });
-  one("#no-causes").addEventListener("click", () => { causesTable = null; showCauses(); one("#open-file").focus(); });
+  one("#no-weather").addEventListener("click", () => { weather = null; showWeather(); freshen(); one("#open-file").focus(); });
+  one("#no-causes").addEventListener("click", () => { causesTable = null; showCauses(); freshen(); one("#open-file").focus(); });
   one("#seen-add").addEventListener("click", addSeen);
-  one("#measured-add").addEventListener("click", () => addMeasured(`measured.${one("#measured-key").value}`, one("#measured-value").value));
+  one("#measured-add").addEventListener("click", addTyped);
   one("#test-kind").addEventListener("change", testForm);
   one("#test-form").addEventListener("submit", addTest);
 }
@@ -565,9 +593,13 @@ function makePlaces() {
 function offerWords(words) {
   one("#seen-what").append(new Option("choose what you saw", ""), ...words.seen.map(([word, meaning]) => new Option(`${word}: ${meaning}`, word)));
   one("#seen-where").append(...[...Object.keys(words.places), ...words.whens].map((word) => new Option(word)));
-  measures = new Map(words.measures);
+  measures = new Map(words.measures.map(([key, what, unit]) => [key, { what, unit }]));
   one("#measured-key").append(...[...measures.keys()].map((key) => new Option(key.replaceAll("_", " "), key)));
-  const how = () => { one("#measured-how").textContent = `${measures.get(one("#measured-key").value)}; written with its unit, like ${units === "in" ? "0.026 +- 0.002 in" : "0.65 +- 0.05 mm"} or 5.5 deg.`; };
+  const how = () => { 
+    const key = one("#measured-key").value, unit = measuredUnit(key);
+    one("#measured-unit").textContent = unit;
+    one("#measured-how").textContent = `${measures.get(key).what}${unit ? `; a bare number is in ${unit}, and how well it is known may stand behind it, like ${{ in: "0.026 +- 0.002 in", mm: "0.65 +- 0.05 mm" }[unit] ?? `8 +- 0.5 ${unit}`}` : ""}.`;
+  };
   tellHow = how;
   one("#measured-key").addEventListener("input", how);
   how();
