@@ -5,25 +5,32 @@ import re
 from dataclasses import replace
 from functools import cache
 
+import numpy as np
 import pytest
 
 from fitsim.bowl.closed_form import deciding_numbers, rigid_fit
 from fitsim.bowl.elastic import Opening, open_bowl
 from fitsim.bowl.fit import BowlFit, fit
 from fitsim.bowl.inputs import Bowl, with_friction_known
+from fitsim.bowl.judgement import Judgement, judge_opening
 from fitsim.bowl.ranges import corners, mattering
 from fitsim.bowl.verdict import STATES, Dependence, judge
 from fitsim.bowlfile.defaults import make_bowl
-from fitsim.commands.sheet import follow_line_of
-from fitsim.drawing.bench_drawing import peg_figure
+from fitsim.commands.sheet import _peg, follow_line_of
+from fitsim.drawing.bench_drawing import bench_figures, peg_blocks, peg_figure
 from fitsim.drawing.paper import width_mm_of
 from fitsim.drawing.pattern_drawing import pattern_words
 from fitsim.errors import NoConvergenceError
-from fitsim.pattern.bench_sheet import BenchSheet, bench_sheet, rule_length
+from fitsim.pattern.bench_sheet import BenchSheet, bench_sheet
 from fitsim.pattern.layout import PAPERS, Handling, MARGIN_mm
 from fitsim.pattern.peg_and_string import peg_string
-from fitsim.pattern.table_setting import harmless_N, table_setting
+from fitsim.pattern.table_setting import harmless_N, press_over_ends, table_setting
+from fitsim.quantities import show_length
+from fitsim.report.terminal import fit_report
 from fitsim.report.wording import CAUTIONS, told_states, verdict_line
+from fitsim.saw.kerf_and_scale import Saw
+from fitsim.saw.learned import Learned, with_learned
+from fitsim.saw.slide_test import Friction
 
 TABLES = {
     "beech": (
@@ -52,6 +59,16 @@ def pressed(wood: str, rigid: bool = False, moisture: str = "8 %", **use: str) -
     board, cut = TABLES[wood]
     tables = {"board": {**board, "moisture": moisture}, "cut": cut, "use": {"finish": "none", **use}}
     return fit(make_bowl(tables), beyond=False, rigid=rigid)
+
+
+@cache
+def between(press: str) -> BowlFit:
+    """A bowl with a kerf that is known only as a range, its friction known."""
+    board, cut = TABLES["birch"]
+    use = {"finish": "none", "friction": "0.4", "press": press}
+    return fit(
+        make_bowl({"board": board, "cut": {**cut, "kerf": "0.56 to 0.74 mm"}, "use": use}), beyond=False
+    )
 
 
 def sheet_of(answer: BowlFit) -> BenchSheet:
@@ -101,7 +118,7 @@ def test_the_height_of_a_bowl_that_springs_back_is_told_as_that_under_the_press(
     """Thickness and mean rise under the press, named as such, once; then that it would not stay so."""
     answer = UNSAWN["springs back"]()
     assert answer.elastic is not None
-    height = rule_length(22 + answer.elastic.opening.rim.mean_mm, units="mm")
+    height = show_length(22 + answer.elastic.opening.rim.mean_mm, units="mm")
     sheet = sheet_of(answer)
     said = block(sheet, "What it would do")
     assert said.startswith("Under the press of 400 N, before it springs back: each turn sunk ")
@@ -120,7 +137,7 @@ def test_the_height_of_a_bowl_that_risks_a_split_is_that_of_one_that_did_not() -
     assert presses_N(said) == [pytest.approx(asked_N, rel=0.02)]
     one_in = 1 / answer.elastic.opening.numbers.split_chance
     assert f"it takes, about 1 bowl in {one_in:.0f} would split. One that did not split" in said
-    assert said.endswith(f"outside height, table to rim: {rule_length(25 + rise, units='mm')}.")
+    assert said.endswith(f"outside height, table to rim: {show_length(25 + rise, units='mm')}.")
 
 
 def test_press_without_spare_is_told_as_holding_by_too_little() -> None:
@@ -162,6 +179,63 @@ def test_the_peg_page_carries_the_warning_as_the_pattern_does() -> None:
         page = peg_figure(peg, "Tansy", PAPERS["a4"], units="mm", counter_clockwise=True, warning=warning)
         boxed = [t.get_text() for t in page.texts if t.get_bbox_patch() is not None]
         assert boxed == ([warning] if warning else [])
+
+
+def test_the_string_starts_where_the_pattern_does() -> None:
+    """At the edge where the line comes in from outside; else so far inside it, with the way in to it told.
+
+    The pattern's start and the pencil's are the same distance from the middle, sqrt(r^2 - rho^2) of string.
+    """
+    wide = WIDE
+    for middle in ("lowered", "raised"):
+        answer = fit(wide, rigid=True)
+        line = follow_line_of(answer, Handling(middle))
+        peg, remarks = _peg(wide, line, 0.8, wanted=True)
+        assert peg is not None
+        assert not remarks
+        assert peg.start_radius_mm == pytest.approx(float(np.hypot(*line.start_mm)))
+        assert peg.start_string_mm == pytest.approx(
+            math.sqrt(peg.start_radius_mm**2 - (9 / (2 * math.pi)) ** 2)
+        )
+        blocks = peg_blocks(peg, units="mm", counter_clockwise=True, run_in_mm=line.run_in_mm)
+        said = " ".join(" ".join(b.lines) for b in blocks)
+        if middle == "lowered":
+            assert peg.start_radius_mm == pytest.approx(150, abs=0.01)
+            assert "the start at the board's edge, 150.0 mm from the centre." in said
+        else:
+            assert peg.start_radius_mm == pytest.approx(150 - 10 * math.tan(math.radians(6)), abs=0.01)
+            assert f"meets the board's edge {line.run_in_mm:.1f} mm before the start" in said
+
+
+@pytest.mark.parametrize("units", ["in", "mm"])
+def test_one_length_is_one_figure_on_the_sheet_and_in_fit(units: str) -> None:
+    """Base and height stand on the drawing, in the blocks and in fit with the same figures."""
+    answer = fit(WIDE, rigid=True)
+    shape = answer.standing.shape
+    assert shape is not None
+    sheet = bench_sheet(answer, Handling(), units=units)
+    base, height, across = (
+        show_length(v, units=units) for v in (shape.base_diameter_mm, shape.height_mm, 300.0)
+    )
+    page = bench_figures(sheet, answer, PAPERS["a4"], units=units)[0]
+    drawn = [text.get_text() for axes in page.axes for text in axes.texts]
+    assert f"base on the table {base}" in drawn
+    assert f"{height} outside" in drawn
+    assert f"against {base}. " in block(sheet, "Which way up")
+    assert f"table to rim: {height} (" in block(sheet, "When it is right")
+    assert f"round, {across} across" in block(sheet, "Board")
+    report = " ".join(fit_report(answer, units=units).split())
+    assert f"height outside {height}" in report
+
+
+WIDE = make_bowl(
+    {
+        "board": {"wood": "cherry", "thickness": "20 mm", "across": "300 mm"},
+        "cut": {"tilt": "6 deg", "kerf": "0.73 mm", "pitch": "9 mm", "base": "121 mm"},
+        "use": {"friction": "0.4"},
+    }
+)
+"""A board larger than a page, none of whose measures lies on the marks of a rule."""
 
 
 def test_the_pattern_s_box_leaves_room_for_the_name() -> None:
@@ -257,6 +331,46 @@ def test_a_press_that_does_no_harm_is_not_forbidden() -> None:
         for split_N, allowed in ((0.99 * there_N, math.nan), (1.01 * there_N, there_N)):
             beside = replace(answer, elastic=replace(found, split_press_N=split_N))
             assert harmless_N(beside) == pytest.approx(allowed, nan_ok=True)
+
+
+def test_the_sheet_allows_the_press_that_the_ends_of_the_ranges_ask_for() -> None:
+    """A kerf of 0.56 to 0.74 mm asks for more at one end: given exactly what the sheet allows, it locks.
+
+    Given exactly what the middle asks for it may spring back at that end.
+    """
+    answer = between("90 N")
+    assert answer.verdict.state == "locks"
+    found = answer.elastic
+    assert found is not None
+    asked_N, worst = found.opening.judged.asked_N, answer.verdict.worst.press_asked
+    assert 1.03 * asked_N < worst * 90 < 90
+    said = block(sheet_of(answer), "Press")
+    assert "if it springs back from that, up to " in said
+    up_to, over_all = presses_N(said)[:2]
+    assert up_to == pytest.approx(asked_N, rel=0.03)
+    assert over_all == pytest.approx(worst * 90, rel=0.01)
+    assert between(f"{over_all} N").verdict.state == "locks"
+    gentler = between(f"{1.001 * asked_N:.2f} N").verdict
+    assert (gentler.state, gentler.state_in_middle) == ("springs back", "locks")
+
+
+def test_the_press_of_an_end_is_not_allowed_where_it_does_harm() -> None:
+    """Where turns sink deepest, or the wood is weak, it must bear that: else the sheet says why not."""
+    answer = between("90 N")
+    for spoils, why in (("falls through", "it may fall through"), ("split risk", "the wood may split")):
+
+        def spoilt(bowl: Bowl, opening: Opening, state: str = spoils) -> Judgement:
+            found = judge_opening(bowl, opening)
+            return replace(found, state=state) if bowl.cut.kerf_mm[0] == 0.74 else found
+
+        with pytest.MonkeyPatch.context() as patched:
+            patched.setattr("fitsim.pattern.table_setting.judge_opening", spoilt)
+            ends = press_over_ends(answer)
+            assert ends is not None
+            assert ends.spoils == spoils
+            said = block(sheet_of(answer), "Press")
+        assert f"if it springs back from that, no harder: {why}." in said
+    assert press_over_ends(pressed("birch", friction="0.45", press="50 N")) is None  # nothing asks for more
 
 
 def test_a_press_under_which_little_is_left_to_bear_does_harm() -> None:
@@ -383,3 +497,35 @@ def test_a_press_that_may_spoil_it_at_an_end_of_what_is_not_known_does_harm(
     assert "no harder" in block(told, "Press")
     if why == "a wide slot":
         assert told.setting.endswith("it may not open, or fall through")
+
+
+SAW = Saw(
+    "Shed saw", 0.8, 0.012, math.radians(0.44), math.radians(0.12), -0.5, 0.02, math.radians(0.1), 2, 1, 0
+)
+WAXED = Friction("Slides", "", "wax", "walnut, black", 0.21, 0.17, 0.26, 6)
+
+
+def told_of(learned: Learned, state: str) -> BenchSheet:
+    """The sheet of the poplar bowl with what was learned laid on it, stiff turns, in a state."""
+    bowl = with_learned(pressed("poplar", rigid=True, friction="0.5").bowl, learned, units="mm")
+    answer = fit(bowl, beyond=False, rigid=True)
+    return sheet_of(replace(answer, verdict=replace(answer.verdict, state_in_middle=state, state=state)))
+
+
+@pytest.mark.parametrize("state", ["locks", "springs back"])
+def test_the_true_tilt_by_the_saw_s_test_cuts_is_told_beside_its_scale(state: str) -> None:
+    """6 on a scale that reads 0.44 too little is 6.44 between table and blade, on that saw alone."""
+    sheet = told_of(Learned(SAW), state)
+    line = "Shed saw: 6 deg on the scale is 6.44 deg between table and blade."
+    assert line in block(sheet, "Table")
+    assert ("Set the scale to 6 deg" in sheet.setting) is (state == "locks")
+    plain = told_of(Learned(), state)
+    assert "between table and blade" not in block(plain, "Table")
+    assert ("Set the table to 6 deg" in plain.setting) is (state == "locks")
+
+
+def test_what_was_learned_and_left_out_stands_on_the_sheet() -> None:
+    """Tests of waxed walnut say nothing of bare poplar, and the sheet says that they were left out."""
+    said = block(told_of(Learned(frictions=(WAXED,)), "locks"), "Not counted")
+    assert "By the tests friction is known for wax on walnut, black, not for bare yellow-poplar" in said
+    assert "left out" not in block(told_of(Learned(SAW), "locks"), "Not counted")

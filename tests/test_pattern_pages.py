@@ -1,11 +1,13 @@
 """The printed pattern measured on its image at 300 dots an inch, and its words in their places."""
 
 import math
-from dataclasses import dataclass
+import re
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 import pytest
+import shapely
 
 from fitsim.arrays import Array
 from fitsim.bowl.fit import fit
@@ -13,7 +15,15 @@ from fitsim.bowl.inputs import Bowl
 from fitsim.bowlfile.defaults import make_bowl
 from fitsim.commands.sheet import follow_line_of, pdf_of
 from fitsim.drawing.pattern_drawing import pattern_figures, pattern_words
-from fitsim.pattern.layout import PAPERS, FollowLine, Handling, Tiling, tile_board
+from fitsim.pattern.layout import (
+    PAPERS,
+    CHORD_ERROR_mm,
+    FollowLine,
+    Handling,
+    LEAD_IN_mm,
+    Tiling,
+    tile_board,
+)
 
 pdfium = pytest.importorskip("pypdfium2", reason="pages are measured with pypdfium2, of the test extra")
 
@@ -177,6 +187,94 @@ def test_printed_check_square_and_bars(printed: Printed) -> None:
         lane = dark[dots(level) : dots(level + 0.3), : dots(118)].mean(axis=0)
         low, high = edges_mm(lane, 5)
         assert high - low == pytest.approx(length, abs=0.1)
+
+
+def shaped(kind: str) -> Bowl:
+    """Boards on which a mean of the pitch and a circle lead nowhere."""
+    if kind == "oval":
+        board = {"wood": "white ash", "thickness": "5/8 in", "outline": "oval", "length": "11 3/4 in"}
+        cut = {"tilt": "5 1/4 deg", "kerf": "0.030 in", "pitch": "5/16 in", "base": "4 in"}
+        return make_bowl({"board": {**board, "width": "8 1/8 in"}, "cut": cut})
+    if kind == "changing pitch":
+        return bowl(pitch=["7 mm", "8 mm", "9 mm", "11 mm", "14 mm", "18 mm"])
+    return bowl(pitch="7 mm")
+
+
+@pytest.mark.parametrize("kind", ["oval", "changing pitch", "round"])
+@pytest.mark.parametrize("middle", ["lowered", "raised"])
+def test_the_shorter_way_in_begins_outside_the_board(kind: str, middle: str) -> None:
+    """The dashed line runs straight into the trimmed end, from a millimetre outside the board's edge."""
+    line = follow_line_of(fit(shaped(kind), rigid=True), Handling(middle))
+    way = line.shorter_way_mm
+    assert way is not None
+    along = (way[0] - way[1]) / np.hypot(*(way[0] - way[1]))
+    assert along == pytest.approx(line.nail_travel, abs=1e-9)
+    board = shapely.Polygon(line.corners_mm)
+    steps = way[1] + np.linspace(0, 1, 4001)[:, None] * (way[0] - way[1])
+    inside = shapely.contains_xy(board, *steps.T)
+    outside = float(np.hypot(*(steps[int(np.argmax(inside))] - way[1])))
+    assert not inside[0]
+    assert np.all(np.diff(inside.astype(int)) >= 0)  # once in it stays in
+    assert outside == pytest.approx(1.0, abs=0.03)
+
+
+def test_a_way_in_longer_than_half_the_board_is_left_out() -> None:
+    """From r to the edge R it is shorter than sqrt(R^2 - r^2), the line turning outward; squares: none."""
+    line = follow_line_of(fit(bowl(pitch="19 mm"), rigid=True), HANDLING)
+    radius = float(np.hypot(*line.nail_mm))
+    way = line.shorter_way_mm
+    assert way is not None
+    assert float(np.hypot(*(way[0] - way[1]))) < math.sqrt(126**2 - radius**2) + 1
+    assert replace(line, across_mm=40.0).shorter_way_mm is None
+    square = follow_line_of(fit(bowl(board={"outline": "square"}), rigid=True), HANDLING)
+    assert square.shorter_way_mm is None
+
+
+def test_the_run_in_of_a_line_that_begins_inside_the_edge() -> None:
+    """Straight back from the first point the edge lies where |P - s t| = R, by the spiral's own slope.
+
+    P is the spiral's end moved inward square to itself by T/2 tan(tilt), and its way on makes the angle
+    gamma with a circle, tan(gamma) = pitch/(2 pi R).
+    """
+    line = follow_line_of(fit(bowl(), rigid=True), HANDLING)
+    radius, shift = 126.0, -21 / 2 * math.tan(math.radians(7))
+    gamma = math.atan(19 / (2 * math.pi * radius))
+    begins = math.sqrt(radius**2 + shift**2 + 2 * radius * shift * math.cos(gamma))
+    assert float(np.hypot(*line.start_mm)) == pytest.approx(begins, rel=1e-6)
+    b, c = radius * math.sin(gamma), begins**2 - radius**2
+    assert line.run_in_mm == pytest.approx(-b + math.sqrt(b**2 - c), rel=2e-3)  # the drawn edge has corners
+    # The run-up comes from as far outside as that of a line which begins outside.
+    assert float(np.hypot(*(line.lead_in_mm[1] - line.lead_in_mm[0]))) == pytest.approx(
+        line.run_in_mm + LEAD_IN_mm, rel=1e-9
+    )
+    lowered = follow_line_of(fit(bowl(), rigid=True), Handling("lowered", "right"))
+    assert lowered.run_in_mm == 0
+    assert float(np.hypot(*lowered.start_mm)) == pytest.approx(radius, abs=CHORD_ERROR_mm)
+
+
+@pytest.mark.parametrize("kind", ["oval", "changing pitch", "round"])
+@pytest.mark.parametrize("paper", ["a4", "letter"])
+def test_every_bar_stands_whole_on_a_page(kind: str, paper: str) -> None:
+    """Start, nail and stop are marked by bars, each of them whole in the window of one page at least."""
+    line = follow_line_of(fit(shaped(kind), rigid=True), Handling())
+    tiling = tile_board(line, PAPERS[paper])
+    size = np.array(tiling.window_mm[2:])
+    nail = line.bars_mm[1]
+    assert float(np.hypot(*(nail[1] - nail[0]))) == pytest.approx(line.pitch_mm / 2)
+    for bar in line.bars_mm[1:]:  # that at the start reaches beyond the board
+        on = [bar - (tile.left_mm, tile.bottom_mm) for tile in tiling.tiles]
+        assert any(bool(np.all((at >= 0) & (at <= size))) for at in on)
+
+
+def test_in_inches_the_circle_is_that_of_the_drill_that_is_named() -> None:
+    """A hole of so many tenths of a millimetre is drilled with the next 64th up, and drawn as large."""
+    answer = fit(bowl(), rigid=True)
+    line = follow_line_of(answer, HANDLING)
+    words = pattern_words(answer, line, HANDLING, units="in")
+    named = re.search(r"drill (\d+)/(\d+) in", " ".join(words.legend))
+    assert named is not None
+    assert words.hole_mm[0] == pytest.approx(25.4 * int(named[1]) / int(named[2]))
+    assert 0 <= words.hole_mm[0] - pattern_words(answer, line, HANDLING, units="mm").hole_mm[0] < 25.4 / 64
 
 
 @pytest.mark.parametrize("handling", [Handling("raised", "right"), Handling("lowered", "right")])

@@ -3,6 +3,7 @@
 import json
 import math
 import re
+from dataclasses import replace
 from functools import lru_cache
 from pathlib import Path
 from typing import Any
@@ -19,6 +20,7 @@ from fitsim.commands.plan import planned_tables, wished_bowl
 from fitsim.errors import InputError
 from fitsim.plan.cut_of_wall import (
     MEASURE_OF,
+    PlannedCut,
     bowl_with,
     cut_of,
     even_cut,
@@ -26,13 +28,19 @@ from fitsim.plan.cut_of_wall import (
     not_pressed,
     setting_of,
 )
+from fitsim.plan.geometric_cuts import FoundCut
+from fitsim.plan.in_the_way import reasons_in_the_way
 from fitsim.plan.lock_order import lock_chance
-from fitsim.plan.planned_bowls import WITHIN, Plan, Reason
+from fitsim.plan.planned_bowls import WITHIN, Plan, Reason, WishMet
 from fitsim.plan.planning import cuts_by_geometry, plan
 from fitsim.plan.pressed_wall import pressed_wall
 from fitsim.plan.trade_bounds import bounds_of
 from fitsim.plan.wishes import read_wishes
+from fitsim.plan.wishes_on_board import as_set, wishes_on
 from fitsim.report.plan_json import plan_object, plan_schema_text
+from fitsim.report.plan_report import cut_sentence, plan_report
+from fitsim.saw.learned import Learned, with_learned
+from fitsim.saw.slide_test import Friction
 
 TABLES: dict[str, Any] = {
     "board": {"wood": "cherry, black", "thickness": "19 mm", "across": "130 mm"},
@@ -216,6 +224,13 @@ def test_the_plan_measures_the_bowl_that_fit_shows() -> None:
     assert wall.got.rise_mm == pytest.approx(shape.rise_mm, rel=1e-3)
     assert wall.got.volume_ml == pytest.approx(shape.capacity_ml, rel=1e-3)
     assert wall.got.mouth_mm == pytest.approx(shape.rim_diameter_mm, rel=1e-6)
+    # The wall is the straight line nearest to the middles of the whole turns, which the wall's line holds.
+    middles, heights = wall.line_mm[:-1].T
+    fitted = np.polyfit(middles, heights, 1)[0]
+    assert math.tan(shape.wall_slope_rad) == pytest.approx(fitted, rel=5e-3)
+    assert wall.got.slope == pytest.approx(math.tan(shape.wall_slope_rad), rel=1e-9)
+    # From the base to the rim it is flatter: the first turn sinks less, and that is no measure of the wall.
+    assert math.tan(shape.wall_slope_rad) > 1.02 * shape.rise_mm / (middles[-1] + 3.2 - 36)
 
 
 @pytest.mark.parametrize(("across", "part"), [("106 mm", 0.1), ("111 mm", 0.49)])
@@ -326,6 +341,70 @@ def test_a_wish_denied_for_want_of_press_is_granted_with_it(tmp_path: Path) -> N
     assert re.search(r"CUTS? GIVES? WHAT IS WANTED", granted)
 
 
+@pytest.mark.parametrize("given", [False, True])
+def test_what_stands_in_the_way_by_a_number_left_out_is_told_as_assumed(given: bool) -> None:
+    """Press, feed and kerf that the file leaves out are marked where a reason rests on them, its own not.
+
+    At 200 mm a minute the saw comes a metre far in the 5 minutes that are wished.
+    """
+    table = {name: dict(of) for name, of in TABLES.items()}
+    own = (("cut", "feed", "200 mm/min"), ("cut", "kerf", "0.7 mm"), ("use", "press", "60 N"))
+    for name, key, value in own:
+        table[name].pop(key, None)
+        table[name].update({key: value} if given else {})
+    bowl = fitsim.make_bowl(table)
+    task = wishes_on(bowl, read_wishes({"rise": "3 in", "time": "5 min"}))
+    one = round_trip().answers[0]
+    springs = replace(one.pressed.judged, state="springs back")
+    springs = replace(springs, numbers=replace(springs.numbers, press_asked=1.5))
+    failed = replace(
+        one,
+        bowl=bowl,
+        pressed=replace(one.pressed, judged=springs),
+        wishes=(WishMet("time", 5.0, 8.0, 0.6),),
+    )
+    found = FoundCut(one.cut, None, 0.5, 1.0, ("least tilt",))
+    told = "; ".join(r.told("mm") for r in reasons_in_the_way(task, [found], [failed]))
+    assert "in 5 min the saw comes 1000.0 mm far, fed 200.0 mm a minute" in told
+    assert "needs a press of" in told
+    for key in ("feed under [cut]", "kerf under [cut]", "press under [use]"):
+        assert (f"(assumed; write {key})" in told) == (not given)
+    in_time = replace(failed, wishes=(WishMet("time", 5.0, 4.0, 0.0),))
+    told = "; ".join(r.told("mm") for r in reasons_in_the_way(task, [found], [in_time]))
+    assert "the saw comes" not in told
+
+
+@pytest.mark.parametrize("kept", ["base", "pitch", "turns"])
+def test_what_the_file_does_not_give_cannot_be_kept(kept: str) -> None:
+    """A base, pitch or turns that the program would have to make up are asked for; given they are kept."""
+    plain = {name: dict(table) for name, table in TABLES.items()}
+    for key in ("base", "pitch", "turns"):
+        plain["cut"].pop(key, None)
+    with pytest.raises(InputError, match=f"want.keep = {kept}: expected a {kept} that is given; write "):
+        wished_bowl(plain, {"rise": "13 mm", "keep": kept})
+    _, wishes = wished_bowl(TABLES, {"rise": "13 mm", "keep": kept})
+    assert wishes.keep == (kept,)
+
+
+def test_a_board_is_not_sawn_for_a_hair_s_breadth() -> None:
+    """A cut for 219.2 of 220 mm begins at the edge, its last turn wider by 0.4 mm; one for 217 does not."""
+    board = {"thickness": "20 mm", "across": "220 mm"}
+    bowl = fitsim.make_bowl({"board": board, "cut": {"tilt": "4 deg", "kerf": "0.8 mm"}})
+    pitches = (12.0, 14.0, 16.6, 22.0)  # 45 + 64.6 = 109.6 mm
+    for wish, across, sawn in (
+        ({"rise": "40 mm"}, 219.2, 220.0),
+        ({"rise": "40 mm"}, 217.0, 217.0),
+        ({"rise": "40 mm", "mouth": "200 mm"}, 219.2, 219.2),
+    ):
+        cut = PlannedCut(math.radians(4), 45.0, pitches, across, 20.0)
+        made_ready = as_set(wishes_on(bowl, read_wishes(wish)), cut)
+        assert made_ready.across_mm == pytest.approx(sawn)
+        assert 45 + sum(made_ready.pitches_mm) >= sawn / 2 - 1e-9
+        assert made_ready.pitches_mm[:3] == pytest.approx(pitches[:3])
+        if sawn == 220.0:
+            assert made_ready.pitches_mm[-1] == pytest.approx(22.4, abs=0.0101)
+
+
 def test_presses_that_differ_are_told_apart() -> None:
     """A press of 104.6 N, needed, beside one of 100 N that there is: not both told as 100 N."""
     reason = Reason("the board is {} across: it needs {}, there is {}", (241.3,), (104.6, 100.0))
@@ -417,3 +496,23 @@ def test_a_bad_wish_typed_ends_with_one_line(tmp_path: Path) -> None:
     assert done.output.count("\n") == 1
     assert "want.rise = 'three'" in done.output
     assert not saved.exists()
+
+
+def test_a_cut_is_told_at_the_scale_of_the_saw_that_was_tested() -> None:
+    """Of a saw whose test cuts are known the scale and true tilt are told; what is left out is said."""
+    found = round_trip()
+    first = found.answers[0]
+    cut = first.bowl.cut
+    off_rad = math.radians(0.44)
+    sawn = replace(first.bowl, cut=replace(cut, saw="Shed saw", scale_offset_rad=off_rad))
+    true = math.degrees(cut.tilt_rad[0])
+    said = cut_sentence(replace(first, bowl=sawn), units="mm")
+    assert said.startswith(
+        f"Set the scale to {true - 0.44:.2f} deg ({true:.2f} deg between table and blade, by Shed saw); saw"
+    )
+    assert cut_sentence(first, units="mm").startswith(f"Tilt the table {true:.2f} deg; saw")
+    waxed = Friction("Slides", "", "wax", "walnut, black", 0.21, 0.17, 0.26, 6)
+    noted = replace(found, bowl=with_learned(found.bowl, Learned(frictions=(waxed,))))
+    told = " ".join(plan_report(noted, units="mm").split())
+    assert "By the tests friction is known for wax on walnut, black, not for" in told
+    assert "By the tests" not in plan_report(found, units="mm")

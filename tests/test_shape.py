@@ -41,7 +41,20 @@ def test_rise_is_the_mean_height_of_the_last_revolution(cut: dict[str, Any]) -> 
     assert shape.rise_least_mm == pytest.approx(heights.min(), rel=1e-12)
     assert height_above_base_mm(2 * np.pi * passed[::997], drops) == pytest.approx(heights[::997])
     assert shape.height_mm == pytest.approx(shape.rise_mm + THICKNESS_MM)
-    assert math.tan(shape.wall_slope_rad) == pytest.approx(shape.rise_mm / (cut["pitch_mm"] * turns))
+
+
+@given(uneven_cuts())
+def test_the_wall_is_the_straight_line_nearest_to_the_middles_of_its_whole_turns(
+    cut: dict[str, Any],
+) -> None:
+    """Its slope is that of numpy's line through a staircase; under two whole turns from base to rim."""
+    shape, drops, turns = opened(cut)
+    whole = int(turns + 1e-9)
+    expected = shape.rise_mm / (cut["pitch_mm"] * turns)
+    if whole > 1:
+        middles = cut["pitch_mm"] * (np.arange(whole) + 1)  # half a turn on, and half a pitch outside that
+        expected = np.polyfit(middles, np.cumsum(drops)[:whole], 1)[0]
+    assert math.tan(shape.wall_slope_rad) == pytest.approx(expected, rel=1e-6)
 
 
 def held_ml(cut: dict[str, Any], drops: np.ndarray, turns: float) -> float:

@@ -26,6 +26,29 @@ def test_every_wish_is_read_in_its_units() -> None:
     assert (wishes.keep, wishes.first) == (("tilt",), ("volume", "rise"))
 
 
+@pytest.mark.parametrize(
+    ("text", "cubic_inches"),
+    [
+        ("2 gal", 2 * 231),
+        ("1 gallon", 231),
+        ("60 cubic inches", 60),
+        ("60 cu in", 60),
+        ("7 in3", 7),
+        ("3 quarts", 173.25),
+    ],
+)
+def test_gallons_and_cubic_inches_are_volumes(text: str, cubic_inches: float) -> None:
+    """A US gallon is 231 cubic inches, a quart the fourth part of it; a cubic inch 16.387064 ml."""
+    assert read_wishes({"volume": text}).volume_ml == pytest.approx(cubic_inches * 16.387064)
+
+
+def test_nothing_needs_no_unit_in_a_wall() -> None:
+    """A foot at height 0 is at height 0 in every unit."""
+    wall = read_wishes({"wall": "45 mm, 0; 65 mm, 30 mm"}).wall
+    assert wall is not None
+    assert (wall.foot_mm, wall.rise_mm) == (45, 30)
+
+
 def test_a_wall_may_be_points_as_a_list_or_as_text() -> None:
     """Points in a list and points in text give the same wall."""
     listed = read_wishes({"wall": [["40 mm", "0 mm"], ["60 mm", "30 mm"]]}).wall
@@ -58,6 +81,11 @@ def test_a_wall_may_be_points_as_a_list_or_as_text() -> None:
         ({"wall": "steep"}, "a slope, the points of a curve, a drawing, or the path of an SVG"),
         ({"wall": [["40 mm", "0 mm"]]}, "2 to 2000 points"),
         ({"wall": [["40 mm"], ["50 mm", "3 mm"]]}, "a radius and a height"),
+        ({"wall": "45 mm, 0 mm; 65 mm, 3"}, "want.wall = '3': expected the height of point 2, a length"),
+        ({"wall": "45, 0 mm; 65 mm, 3 mm"}, "want.wall = '45': expected the radius of point 1, a length"),
+        ({"turns": "200", "rise": "2 in"}, "at most 100 turns; check the number"),
+        ({"volume": "2 gel"}, "'gel' is not a unit known here"),
+        ({"volume": "60 cubic feet"}, "'cubic' is not a unit known here"),
         ({"wall": [["50 mm", "0 mm"], ["40 mm", "30 mm"]]}, "farther from the middle"),
         ({"mouth": "90 mm", "along": "lenght"}, "did you mean 'length'?"),
         ({"mouth": "90 mm", "along": 3}, "want.along"),

@@ -2,7 +2,7 @@
 
 A bowl that holds is measured after letting go; one that springs back, while it is pressed. Its heights are
 those of the elastic strip; where only the rigid turns were worked out they are the staircase of the seat
-drops. Drawings, tables and the sheet for the saw all read this one bowl.
+drops. Drawings, tables, the sheet for the saw and the plan all read this one bowl.
 """
 
 import math
@@ -14,10 +14,11 @@ from fitsim.arrays import Array
 from fitsim.bowl.closed_form import RigidFit
 from fitsim.bowl.elastic import ElasticFit, Opening
 from fitsim.geometry.cut import TURN_RAD, frozen
-from fitsim.geometry.shape import BowlShape, bowl_shape, height_above_base_mm
+from fitsim.geometry.shape import BowlShape, bowl_shape, height_above_base_mm, middle_reach_mm, wall_slope
+from fitsim.strip.press import ElasticBowl, PressState
 from fitsim.strip.results import rim_height
 
-__all__ = ["StandingBowl", "standing_bowl", "standing_opening"]
+__all__ = ["StandingBowl", "outward_mm", "slope_of_wall", "standing_bowl", "standing_opening"]
 
 FALLEN_SHARE = 1.1
 """A turn that finds nothing to bind on is shown this share of the thickness below: it hangs free."""
@@ -103,6 +104,60 @@ def _rigid_turns(rigid: RigidFit) -> StandingBowl:
     )
 
 
+def outward_mm(rigid: RigidFit, elastic: ElasticBowl, state: PressState) -> Array:
+    """How far out each node of the strip stands, square to the turns.
+
+    Parameters
+    ----------
+    rigid, elastic : RigidFit, ElasticBowl
+        The bowl's rigid turns and its strip.
+    state : PressState
+        Pressed, or let go.
+
+    Returns
+    -------
+    numpy.ndarray
+        Counted as the slot's own reach is, shape (nodes,). [mm]
+    """
+    strip = elastic.strip
+    moved = (state.shape.position_mm - strip.position_mm)[:, :2]
+    place = np.arange(len(moved)) / elastic.nodes_per_turn
+    return np.asarray(middle_reach_mm(rigid.slot, place) + np.sum(moved * strip.frame[:, :2, 0], axis=1))
+
+
+def slope_of_wall(rigid: RigidFit, elastic: ElasticBowl, state: PressState) -> float:
+    """Slope of the wall, by the middles of the whole turns.
+
+    Parameters
+    ----------
+    rigid, elastic, state : RigidFit, ElasticBowl, PressState
+        As for :func:`outward_mm`.
+
+    Returns
+    -------
+    float
+        Its tangent. [-]
+    """
+    turn = elastic.turn - 1
+    count = np.bincount(turn)
+    whole = count >= elastic.nodes_per_turn
+    height = (state.shape.position_mm - elastic.strip.position_mm)[1:, 2]
+    out = outward_mm(rigid, elastic, state)[1:]
+    middles, stands = (np.bincount(turn, each) / count for each in (out, height))
+    return wall_slope(
+        middles[whole],
+        stands[whole],
+        rise_mm=rim_height(elastic, state).mean_mm,
+        wide_mm=_wide_mm(rigid),
+    )
+
+
+def _wide_mm(rigid: RigidFit) -> float:
+    """How far the cut moves from the base to the nail. [mm]"""
+    inward = np.interp(rigid.strip.angle_rad[[0, -1]], rigid.slot.angle_rad, rigid.slot.reach_mm)
+    return float(inward[1] - inward[0])
+
+
 def standing_opening(rigid: RigidFit, opening: Opening, *, holds: bool) -> StandingBowl:
     """The bowl as it stands after one opening.
 
@@ -129,8 +184,6 @@ def standing_opening(rigid: RigidFit, opening: Opening, *, holds: bool) -> Stand
     overlap = 1 - drop / elastic.seats.thickness_mm
     rise = state.shape.position_mm[:, 2] - elastic.strip.position_mm[:, 2]
     rim = rim_height(elastic, state)
-    inward = np.interp(rigid.strip.angle_rad[[0, -1]], rigid.slot.angle_rad, rigid.slot.reach_mm)
-    wide = float(inward[1] - inward[0])
     seats = replace(rigid.seats, seat_drop_mm=frozen(drop), overlap=frozen(overlap))
     shape = None
     if not opening.fell_through:
@@ -139,7 +192,7 @@ def standing_opening(rigid: RigidFit, opening: Opening, *, holds: bool) -> Stand
             rigid.strip,
             seats,
             thickness_mm=elastic.seats.thickness_mm,
-            pitch_mm=wide / rigid.strip.turns,
+            pitch_mm=_wide_mm(rigid) / rigid.strip.turns,
         )
     if shape is not None:
         shape = replace(
@@ -147,7 +200,7 @@ def standing_opening(rigid: RigidFit, opening: Opening, *, holds: bool) -> Stand
             rise_mm=rim.mean_mm,
             rise_least_mm=rim.least_mm,
             rise_greatest_mm=rim.greatest_mm,
-            wall_slope_rad=math.atan2(rim.mean_mm, wide),
+            wall_slope_rad=math.atan(slope_of_wall(rigid, elastic, state)),
             height_mm=rim.mean_mm + elastic.seats.thickness_mm,
         )
     return StandingBowl(

@@ -67,7 +67,24 @@ def wished_bowl(
             remedy = 'write it under [cut], like tilt = "6 deg", or take it out of keep'
             raise InputError(Problem(where, "want.keep", "tilt", "a tilt that is given", remedy))
         cut = {**cut, "tilt": START_TILT}
-    return make_bowl({**tables, "cut": cut}, where=where), wishes
+    bowl = make_bowl({**tables, "cut": cut}, where=where)
+    _refuse_kept_unknown(bowl, wishes, where)
+    return bowl, wishes
+
+
+def _refuse_kept_unknown(bowl: Bowl, wishes: Wishes, where: str) -> None:
+    """Refuse to keep what the file does not give: what stands in for it is nobody's."""
+    left_out = {a.key for a in bowl.assumptions}
+    needs = {"base": ("base",), "pitch": ("pitch",), "turns": ("pitch", "base")}
+    problems = []
+    for word in wishes.keep:
+        missing = [key for key in needs.get(word, ()) if f"cut.{key}" in left_out]
+        if missing:
+            written = " and ".join(missing)
+            remedy = f"write {written} under [cut], or take {word} out of keep"
+            problems.append(Problem(where, "want.keep", word, f"a {word} that is given", remedy))
+    if problems:
+        raise InputError(tuple(problems))
 
 
 def planned_tables(
@@ -189,7 +206,7 @@ def plan_told(
     tables = demo_tables() if file is None else tables_of_file(file)
     bowl, wishes = wished_bowl(tables, typed_wishes(wanted), where=where)
     if learned is not None:
-        bowl = with_learned(bowl, learned)
+        bowl = with_learned(bowl, learned, units=units)
     found = _found(bowl, wishes, executor, progress)
     chosen_by_number, number = number is not None, number or 1
     if number > len(found.answers):

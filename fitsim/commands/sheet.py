@@ -1,6 +1,7 @@
 """What ``fitsim sheet`` does with what was typed: one PDF for the saw, and the line alone if asked for."""
 
 import io
+import math
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -257,7 +258,7 @@ def _peg(
     try:
         peg = peg_string(
             pitch_mm=bowl.cut.pitch_mm,
-            start_radius_mm=bowl.board.across_mm / 2 + line.outside_mm,
+            start_radius_mm=math.hypot(*line.start_mm),
             stop_radius_mm=float(line.radius_mm[-1]),
             string_mm=string_mm,
         )
@@ -288,6 +289,7 @@ def _figures(
                 plain,
                 units=units,
                 counter_clockwise=line.counter_clockwise,
+                run_in_mm=line.run_in_mm,
                 warning=words.warning,
             )
         )

@@ -205,7 +205,7 @@ def _section(figure: "Figure", sheet: BenchSheet, answer: BowlFit,
     # What is not round is told as it is drawn, the spiral's base by its mean.
     foot = pieces[0].outline_mm
     drawn_mm = float(foot[1, 0] - foot[0, 0])
-    base = rule_length(shape.base_diameter_mm if shape.base_length_mm is None else drawn_mm, units=units)
+    base = show_length(shape.base_diameter_mm if shape.base_length_mm is None else drawn_mm, units=units)
     drawn.text(middle, float(low[1]) - 2.8 * mm, f"base on the table {base}", size=9)
 
 
@@ -216,6 +216,7 @@ def peg_figure(
     *,
     units: str,
     counter_clockwise: bool,
+    run_in_mm: float = 0.0,
     warning: str = "",
 ) -> "Figure":
     """Draw the peg-and-string page: what to take, how to walk, what pegs at hand would give.
@@ -232,6 +233,8 @@ def peg_figure(
         "in" or "mm".
     counter_clockwise : bool
         Way of the pencil from start to stop, seen from above.
+    run_in_mm : float
+        Straight way from the board's edge to the start; 0 where that lies on the edge. [mm]
     warning : str
         What stands above the title in a dark box; "" where the bowl locks.
 
@@ -249,7 +252,7 @@ def peg_figure(
         for row in wrapped(f"Peg and string: {name}", width, 14, "bold")[:2]:
             write_on(figure, MARGIN_mm, y, row, 14, weight="bold")
             y -= 6
-        blocks = peg_blocks(peg, units=units, counter_clockwise=counter_clockwise)
+        blocks = peg_blocks(peg, units=units, counter_clockwise=counter_clockwise, run_in_mm=run_in_mm)
         lines = _block_lines(blocks, width, 10.0)
         _write_blocks(figure, lines, MARGIN_mm, y)
         bottom = MARGIN_mm
@@ -258,7 +261,9 @@ def peg_figure(
         return figure
 
 
-def peg_blocks(peg: PegString, *, units: str, counter_clockwise: bool) -> tuple[Block, ...]:
+def peg_blocks(
+    peg: PegString, *, units: str, counter_clockwise: bool, run_in_mm: float = 0.0
+) -> tuple[Block, ...]:
     """Say how to lay the line out with a peg and a string.
 
     Parameters
@@ -269,6 +274,8 @@ def peg_blocks(peg: PegString, *, units: str, counter_clockwise: bool) -> tuple[
         "in" or "mm".
     counter_clockwise : bool
         Way of the pencil from start to stop, seen from above.
+    run_in_mm : float
+        Straight way from the board's edge to the start; 0 where that lies on the edge. [mm]
 
     Returns
     -------
@@ -283,6 +290,13 @@ def peg_blocks(peg: PegString, *, units: str, counter_clockwise: bool) -> tuple[
         return show_length(length_mm, units=units)
 
     way = "counter-clockwise" if counter_clockwise else "clockwise"
+    start = f"the start at the board's edge, {long(peg.start_radius_mm)} from the centre."
+    if run_in_mm > 0:
+        start = (
+            f"the start, {long(peg.start_radius_mm)} from the centre. Lay a straightedge there along the "
+            f"pencil's way: it meets the board's edge {long(run_in_mm)} before the start, and there the "
+            "saw comes in."
+        )
     rows = tuple(
         f"{p.peg_mm:g} mm ({p.peg_mm / 25.4:.3f} in): pitch {fine(p.pitch_mm)}, {p.turns:.2f} "
         f"turns from start to stop"
@@ -300,7 +314,7 @@ def peg_blocks(peg: PegString, *, units: str, counter_clockwise: bool) -> tuple[
         Block("String", (
             f"Tie it to the peg's foot so that {long(peg.start_string_mm)} is free, taut, "
             f"from peg to pencil: the pencil "
-            f"then stands on the start, {long(peg.start_radius_mm)} from the centre.",
+            f"then stands on {start}",
             f"Walk the pencil {way}, string taut and level. {peg.wound_turns:.2f} turns of "
             f"string wind onto the peg; stop "
             f"{long(peg.stop_radius_mm)} from the centre, with {long(peg.stop_string_mm)} free.",

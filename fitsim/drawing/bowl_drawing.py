@@ -34,7 +34,7 @@ from fitsim.drawing.paper import (
     write_on,
 )
 from fitsim.quantities import share_beside, show_length
-from fitsim.report.wording import advised_test, dependence_sentence, other_states
+from fitsim.report.wording import advised_test, by_hand_alone, dependence_sentence, other_states
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -146,9 +146,10 @@ def _heading(figure: "Figure", answer: BowlFit, units: str) -> float:
         write_on(figure, EDGE_mm, y, line, size, weight="bold")
         y -= 6
     y -= 5
-    write_on(figure, EDGE_mm, y, verdict.state, 27, weight="bold")
+    headline = f"by the hand formula alone: {verdict.state}" if by_hand_alone(answer) else verdict.state
+    write_on(figure, EDGE_mm, y, headline, 27, weight="bold")
     if verdict.state != verdict.state_at_best:
-        x = EDGE_mm + width_mm_of(verdict.state, 27, "bold") + 6
+        x = EDGE_mm + width_mm_of(headline, 27, "bold") + 6
         write_on(figure, x, y, other_states(verdict), 12)
     y -= 7
     tilts = sorted({f"{math.degrees(t):.3g}" for t in bowl.cut.scale_tilt_rad}, key=float)
@@ -279,10 +280,11 @@ def _measure_open(sheet: Sheet, answer: BowlFit, units: str, pieces: Pieces,
             for side in ("left", "right")]  # fmt: skip
     sheet.level((left, right), top + 6 * mm, (rims[0], rims[1]),
                 f"mouth, inside {show_length(right - left, units=units)}")  # fmt: skip
-    # Slope: the line through the lower outer corners, from the base's.
+    # Slope: up to the rim's lower outer corner; the first turn sinks less, so it begins outside the base.
     from matplotlib.patches import Arc
 
     foot, radius, slope = float(pieces[0].outline_mm[1, 0]), 11 * mm, shape.wall_slope_rad
+    foot = max(foot, half - shape.rise_mm / math.tan(slope))
     reach = max((half - foot) / math.cos(slope), 14 * mm)
     sheet.line((foot, foot + reach * math.cos(slope)), (bottom, bottom + reach * math.sin(slope)),
                ls=(0, (6, 2, 1, 2)), lw=0.6)  # fmt: skip
@@ -392,7 +394,8 @@ def margin_words(margin: Margin, *, units: str) -> tuple[str, str]:
             return _percent(number)
         return f"{share_beside(100 * number, 100 * margin.limit)} %"
 
-    limit = {WILL_NOT_OPEN: "more than", FALLS_THROUGH: "at least"}.get(margin.state, "below")
+    sides = {WILL_NOT_OPEN: "more than", FALLS_THROUGH: "at least", SPRINGS_BACK: "at most"}
+    limit = sides.get(margin.state, "below")
     least = show(margin.limit) if margin.limit else "0"
     words = f"{margin.quantity} {show(margin.value)}, {limit} {least}"
     worst, best = show(margin.worst), show(margin.best)

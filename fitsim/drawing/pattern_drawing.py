@@ -54,6 +54,9 @@ CHECK_SQUARE_LEFT_mm, CHECK_SQUARE_BOTTOM_mm = 122.0, 11.0
 LINE_pt = 0.7
 """A quarter of a millimetre: thin enough to follow, thick enough to see under dust. [pt]"""
 
+DRILL_STEP_mm = 25.4 / 64
+"""Drills in inches go by sixty-fourths. [mm]"""
+
 MARK, FAINT = "0.42", "0.62"
 REGISTER_mm = 2.5
 LEAST_pt, ROW_mm = 9.0, 3.75
@@ -122,7 +125,7 @@ def pattern_words(answer: BowlFit, line: FollowLine, handling: Handling, *, unit
         f"Table {tilt:.3g} deg. Middle of the board {side} of the blade, the {handling.middle} side; turn "
         f"the board {other}.",
     )
-    hole = _hole_mm(answer, line)
+    hole = _hole_mm(answer, line, units)
     drill = rule_length(hole[0], units=units, toward="up", parts=64)
     legend = (
         "solid: follow; dash-dot: fold",
@@ -133,9 +136,14 @@ def pattern_words(answer: BowlFit, line: FollowLine, handling: Handling, *, unit
     return PatternWords(answer.bowl.name, _warning(answer.verdict), lines, legend, hole)
 
 
-def _hole_mm(answer: BowlFit, line: FollowLine) -> tuple[float, float]:
-    """The hole holds the slot's end on both faces, its edge in line with the strip's side of the slot."""
+def _hole_mm(answer: BowlFit, line: FollowLine, units: str) -> tuple[float, float]:
+    """The hole holds the slot's end on both faces, its edge in line with the strip's side of the slot.
+
+    As large as the drill that is named: in inches the next 64th up.
+    """
     diameter, slot = hole_at_end(answer).diameter_mm, float(answer.rigid.slot.slot_mm[0])
+    if units == "in":
+        diameter = math.ceil(diameter / DRILL_STEP_mm - 1e-9) * DRILL_STEP_mm
     # Where the slot lies farthest out its strip's side is half a slot beyond; the line is on the face up.
     edge = abs(line.outside_mm) - line.outside_mm + slot / 2
     return diameter, diameter / 2 - edge
@@ -392,18 +400,12 @@ def _ends(window: _Window, line: FollowLine, hole_mm: tuple[float, float]) -> No
     """Start, travel, trimmed end and stop; words stand in the strip beside the line."""
     pitch = line.pitch_mm
     size = min(max(0.6 * pitch / 0.3528, LEAST_pt), 10.0)
-    reach, least = min(2.5, 0.35 * pitch), float(line.radius_mm[-1])
-    for place, travel in ((line.start_mm, line.start_travel), (line.stop_mm, line.stop_travel)):
-        inward = line.inward(travel)
-        ends = np.array([place - reach * inward, place + reach * inward])
-        window.line(ends, color="black", lw=1.2)
-    inward = line.inward(line.nail_travel)
-    tick = np.array([line.nail_mm - 0.5 * pitch * inward, line.nail_mm])
-    window.line(tick, color="black", lw=0.9)
-    if len(line.corners_mm) > 5:  # round: before the trimmed end the strip is a feather anyway
-        reach = math.sqrt(line.across_mm * pitch / 2)
-        ends = np.array([line.nail_mm, line.nail_mm - reach * line.nail_travel])
-        window.line(ends, color=MARK, lw=0.6, ls=(0, (4, 3)))
+    least = float(line.radius_mm[-1])
+    for bar, thick in zip(line.bars_mm, (1.2, 0.9, 1.2), strict=True):
+        window.line(bar, color="black", lw=thick)
+    shorter = line.shorter_way_mm
+    if shorter is not None:  # before the trimmed end the strip is a feather anyway
+        window.line(shorter, color=MARK, lw=0.6, ls=(0, (4, 3)))
     _word_beside(window, line, line.nail_mm, "trim, nail", size, pitch)
     _word_beside(window, line, line.start_mm, "start", size, pitch)
     clear = max(min(4.8, 0.42 * least), hole_mm[1] + hole_mm[0] / 2 + 2.4)

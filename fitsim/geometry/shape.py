@@ -11,10 +11,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from fitsim.arrays import Array
-from fitsim.geometry.cut import TURN_RAD, SlotCurve, Strip, turn_indices
+from fitsim.geometry.cut import TURN_RAD, SlotCurve, Strip, last_pitch_mm, turn_indices
 from fitsim.geometry.seats import TurnSeats
 
-__all__ = ["BowlShape", "bowl_shape", "height_above_base_mm"]
+__all__ = ["BowlShape", "bowl_shape", "height_above_base_mm", "middle_reach_mm", "wall_slope"]
 
 
 @dataclass(frozen=True)
@@ -28,7 +28,7 @@ class BowlShape:
     rise_least_mm, rise_greatest_mm : float
         Least and greatest height over the last full revolution before the nail. [mm]
     wall_slope_rad : float
-        Mean slope of the wall from level, atan(rise/(pitch x turns)). [rad]
+        Slope of the wall from level, of the line through the middles of its turns. [rad]
     height_mm : float
         Outside height, rise plus thickness. [mm]
     rim_diameter_mm : float
@@ -79,6 +79,56 @@ def height_above_base_mm(angle_rad: Array, seat_drop_mm: Array) -> Array:
     """
     turn = np.minimum(turn_indices(np.asarray(angle_rad)), len(seat_drop_mm) - 1)
     return np.asarray(np.cumsum(seat_drop_mm)[turn])
+
+
+def middle_reach_mm(slot: SlotCurve, turn: Array) -> Array:
+    """How far out the middle of the strip lies: half a step beyond the slot, as if the cut never ended.
+
+    So the corners that the last turn of a square board carries are no part of the wall.
+
+    Parameters
+    ----------
+    slot : SlotCurve
+        The sampled cut.
+    turn : numpy.ndarray
+        Places along the strip, in turns from the root, any shape. [-]
+
+    Returns
+    -------
+    numpy.ndarray
+        Counted as the slot's own reach is, shape of ``turn``. [mm]
+    """
+    swept, step = slot.angle_rad / TURN_RAD, last_pitch_mm(slot)
+    swept, reach = np.append(swept, swept[-1] + 1), np.append(slot.reach_mm, slot.reach_mm[-1] + step)
+    inner, outer = (np.interp(at, swept, reach) for at in (turn, np.asarray(turn) + 1))
+    return np.asarray((inner + outer) / 2)
+
+
+def wall_slope(outward_mm: Array, height_mm: Array, *, rise_mm: float, wide_mm: float) -> float:
+    """Slope of the wall: of the straight line nearest to the middles of the whole turns.
+
+    Parameters
+    ----------
+    outward_mm, height_mm : numpy.ndarray
+        Of the middle of each whole turn, shape (turns,). [mm]
+    rise_mm, wide_mm : float
+        Rise of the rim, and how far the cut moves from the base to the nail: of less than two whole turns
+        the wall is the line over both. [mm]
+
+    Returns
+    -------
+    float
+        Its tangent. [-]
+
+    Examples
+    --------
+    >>> wall_slope(np.array([44.0, 52.0, 60.0]), np.array([4.0, 12.0, 20.0]), rise_mm=24.0, wide_mm=26.0)
+    1.0
+    """
+    if len(outward_mm) < 2:
+        return rise_mm / wide_mm
+    away = outward_mm - outward_mm.mean()
+    return float(away @ height_mm / (away @ away))
 
 
 def _mean_over(values: Array, angle: Array, start: float, stop: float) -> float:
@@ -152,11 +202,15 @@ def bowl_shape(
     speed, turning = _along(slot, angle, inner_edge)
     foot = slot.radius_mm - slot.slot_mm / 2 - thickness_mm / 2 * slot.slope
     turn = turn_indices(angle)
+    middles = _turn_middles_mm(slot, int(strip.turns + 1e-9))
+    slope_of_wall = wall_slope(
+        middles, stairs[: len(middles)], rise_mm=rise, wide_mm=pitch_mm * strip.turns
+    )
     return BowlShape(
         rise_mm=rise,
         rise_least_mm=float(heights.min()),
         rise_greatest_mm=float(heights.max()),
-        wall_slope_rad=float(np.arctan2(rise, pitch_mm * strip.turns)),
+        wall_slope_rad=float(np.arctan(slope_of_wall)),
         height_mm=rise + thickness_mm,
         rim_diameter_mm=2 * _mean_over(mouth, angle, end - TURN_RAD, end),
         base_diameter_mm=2 * _mean_over(foot, slot.angle_rad, 0.0, TURN_RAD),
@@ -166,6 +220,16 @@ def bowl_shape(
         / 1000,
         **_extents_mm(slot, strip, mouth, foot),
     )
+
+
+PLACES_PER_TURN = 72
+"""Places of a turn of which the mean is its middle."""
+
+
+def _turn_middles_mm(slot: SlotCurve, whole: int) -> Array:
+    """How far out the middle of each whole turn lies, on its mean, counted as the slot's own reach is."""
+    places = (np.arange(whole * PLACES_PER_TURN) + 0.5) / PLACES_PER_TURN
+    return np.asarray(middle_reach_mm(slot, places).reshape(whole, PLACES_PER_TURN).mean(axis=1))
 
 
 def _extents_mm(slot: SlotCurve, strip: Strip, mouth: Array, foot: Array) -> dict[str, float]:

@@ -32,10 +32,11 @@ from fitsim.pattern.table_setting import (
     TableSetting,
     drops_mm,
     harmless_N,
+    press_over_ends,
     set_to,
     table_setting,
 )
-from fitsim.quantities import show_force, show_length
+from fitsim.quantities import show_force, show_force_upward, show_length
 from fitsim.report.wording import (
     CAUTIONS,
     OUTSIDE_MODEL,
@@ -50,6 +51,7 @@ from fitsim.report.wording import (
     verdict_line,
     why,
 )
+from fitsim.saw.learned import left_out_notes
 from fitsim.strip.root import ReliefHole, relief_hole
 from fitsim.wood.finishes import finish_named
 
@@ -58,7 +60,7 @@ __all__ = ["BenchSheet", "Block", "bench_sheet", "hole_at_end", "rule_length"]
 KERF_STEP_MM = 0.1
 """How much kerf the sheet tells the effect of: what a feeler gauge tells apart. [mm]"""
 
-FILM = "use.film_mm"
+FILM, KERF = "use.film_mm", "cut.kerf_mm"
 
 AS_BEFORE_MM = 0.5
 """A change of drop too small to see at a rim: our choice. [mm]"""
@@ -181,7 +183,7 @@ def bench_sheet(answer: BowlFit, handling: Handling, *, units: str) -> BenchShee
     if forbidden:
         title = "section, flat: not to be sawn as it is planned"
     elif shape is not None:
-        label = f"{rule_length(shape.height_mm, units=units)} outside"
+        label = f"{show_length(shape.height_mm, units=units)} outside"
     return BenchSheet(
         name=answer.bowl.name,
         state=verdict_line(answer),
@@ -251,8 +253,24 @@ def _large_words(answer: BowlFit, setting: TableSetting) -> str:
     if answer.verdict.state_in_middle != LOCKS:
         return f"Do not saw yet: {told_states(answer.verdict)}"
     if may:
-        return f"Set the table to {tilt}, but test first: it may {may}"
-    return f"Set the table to {tilt}" + (" (by the hand formula only)" if answer.elastic is None else "")
+        return f"Set the {_scale(answer)} to {tilt}, but test first: it may {may}"
+    return f"Set the {_scale(answer)} to {tilt}" + (
+        " (by the hand formula only)" if answer.elastic is None else ""
+    )
+
+
+def _scale(answer: BowlFit) -> str:
+    """What is set: of a saw whose test cuts are known its scale, which is not the true tilt."""
+    return "scale" if answer.bowl.cut.saw else "table"
+
+
+def _true_tilt_lines(answer: BowlFit) -> list[str]:
+    """What the scale of the saw whose test cuts are known means at the blade."""
+    cut = answer.bowl.cut
+    if not cut.saw:
+        return []
+    scale, true = (math.degrees(v[0]) for v in (cut.scale_tilt_rad, cut.tilt_rad))
+    return [f"{cut.saw}: {scale:.3g} deg on the scale is {true:.2f} deg between table and blade."]
 
 
 def _may_words(answer: BowlFit, asked: Setting) -> str:
@@ -267,10 +285,11 @@ def _may_words(answer: BowlFit, asked: Setting) -> str:
 
 def _board_block(answer: BowlFit, units: str) -> Block:
     board = answer.bowl.board
-    across, thick = (rule_length(v, units=units) for v in (board.across_mm, board.thickness_mm))
+    # As fitsim plan says to saw it; base and height as fitsim fit tells them.
+    across, thick = (show_length(v, units=units) for v in (board.across_mm, board.thickness_mm))
     size = f"{board.wood.name}; {board.outline_words}, {across} across, {thick} thick"
     if board.edge is not None and board.edge.length_mm != board.edge.width_mm:
-        long, wide = (rule_length(v, units=units) for v in (board.edge.length_mm, board.edge.width_mm))
+        long, wide = (show_length(v, units=units) for v in (board.edge.length_mm, board.edge.width_mm))
         size = f"{board.wood.name}; {board.outline_words}, {long} along, {wide} across, {thick} thick"
     rings = (
         f"moisture {round(board.moisture_percent, 1):g} % when sawn; rings "
@@ -293,6 +312,7 @@ def _table_block(answer: BowlFit, setting: TableSetting, units: str) -> Block:
             (
                 f"Planned {asked.scale_deg:.3g} deg: {told_states(answer.verdict)}{by}. Do not saw this "
                 "bowl yet; ask which tilt locks.",
+                *_true_tilt_lines(answer),
             ),
         )
     may = _may_words(answer, asked)
@@ -300,7 +320,7 @@ def _table_block(answer: BowlFit, setting: TableSetting, units: str) -> Block:
         may = f", but where friction is least, pressed with {_same_press(answer, units)}, it may {may}"
     elif may:
         may = f", but it may {may}"
-    lines = [f"Planned {asked.scale_deg:.3g} deg: {asked.state}{by}{may}."]
+    lines = [f"Planned {asked.scale_deg:.3g} deg: {asked.state}{by}{may}.", *_true_tilt_lines(answer)]
     if setting.beside:
         alike: dict[str, list[str]] = {}
         for beside in setting.beside:
@@ -311,6 +331,10 @@ def _table_block(answer: BowlFit, setting: TableSetting, units: str) -> Block:
     if nearest is not None:
         drop = rule_length(nearest.drop_mm, units=units)
         lines.append(f"On a scale of half degrees: {nearest.scale_deg:g} deg; the first turn sinks {drop}.")
+    elif setting.beside:
+        lines.append(
+            f"On a scale of half degrees none is as good: set {asked.scale_deg:.3g} deg with a bevel gauge."
+        )
     if answer.elastic is None:
         lines.append("Before you saw, have it pressed: this sheet knows stiff turns only.")
     return Block("Table", tuple(lines))
@@ -342,6 +366,10 @@ def _same_press(answer: BowlFit, units: str) -> str:
 def _blade_block(answer: BowlFit, units: str) -> Block:
     cut, blade = answer.bowl.cut, answer.least_radius
     kerfs = " / ".join(dict.fromkeys(show_length(k, units=units, fine=True) for k in cut.kerf_mm))
+    ranged = next(((u.low, u.high) for u in answer.bowl.uncertain if u.path == KERF), None)
+    if ranged is not None:
+        low, high = (show_length(k, units=units, fine=True) for k in ranged)
+        kerfs = f"{low} to {high}, and {kerfs} in the middle"
     kerf = f"Kerf counted on: {kerfs}. Saw a short slot and try it with a feeler gauge."
     tightest = answer.rigid.slot.tightest_mm
     base = show_length(tightest, units=units)
@@ -409,7 +437,7 @@ def _drill_words(hole: ReliefHole, units: str) -> str:
     if units == "mm":
         return hole.advice
     drill, metric = rule_length(hole.diameter_mm, units=units, toward="up", parts=64), hole.diameter_mm
-    return hole.advice.replace(f"Drill {metric:g} mm", f"Drill {drill} ({metric:g} mm)")
+    return hole.advice.replace(f"Drill {metric:g} mm", f"Drill {drill} (or {metric:g} mm)")
 
 
 def _face_block(answer: BowlFit, handling: Handling, units: str) -> Block:
@@ -494,6 +522,13 @@ def _press_block(answer: BowlFit, setting: TableSetting, units: str) -> Block:
             f"Flat of the hand on the base, rim held, up to {up_to}; if it springs back from that, no "
             f"harder: {less}."
         )
+    elif (ends := press_over_ends(answer)) is not None:
+        more = f"no harder: {_SO_PRESSED.get(ends.spoils, _SO_PRESSED[SPLIT_RISK])}"
+        if not ends.spoils:
+            more = f"up to {show_force_upward(ends.press_N, units=units)}, and no harder"
+        have = (
+            f"Flat of the hand on the base, rim held, up to {up_to}; if it springs back from that, {more}."
+        )
     hangs = [d for d in answer.verdict.depends_on if d.name == "press" and d.state_at_low == SPRINGS_BACK]
     most_N = deciding_press_N(answer)
     over_all = up_to if most_N is None else show_needed_press(answer, most_N, units=units)
@@ -513,6 +548,12 @@ _LESS_FRICTION = {
     FALLS_THROUGH: "with less friction it may fall through",
 }
 """Why a bowl that springs back where friction is least is pressed no harder."""
+
+_SO_PRESSED = {
+    SPLIT_RISK: "the wood may split",
+    FALLS_THROUGH: "it may fall through",
+}
+"""Why one is not pressed harder that asks for more at an end of its ranges."""
 
 
 def _harmless_lines(answer: BowlFit, judged: JudgedPress, there_N: float, units: str) -> tuple[str, str]:
@@ -553,11 +594,11 @@ def _right_block(answer: BowlFit, units: str) -> Block:
         return Block(
             "When it is right", ("It will not be: a turn finds nothing to bind on, or its slot is shut.",)
         )
-    rim = [rule_length(v + answer.bowl.board.thickness_mm, units=units)
+    rim = [show_length(v + answer.bowl.board.thickness_mm, units=units)
            for v in (shape.rise_least_mm, shape.rise_greatest_mm)]  # fmt: skip
     lines = [
         f"Each turn has sunk {_drop_words(answer, units)} into its neighbour.",
-        f"Outside height, table to rim: {rule_length(shape.height_mm, units=units)} ({rim[0]} to {rim[1]} "
+        f"Outside height, table to rim: {show_length(shape.height_mm, units=units)} ({rim[0]} to {rim[1]} "
         "round the rim).",
     ]
     return Block("When it is right", tuple(lines))
@@ -596,7 +637,7 @@ def _would_lines(answer: BowlFit, state: str, units: str) -> list[str]:
         ]
     sizes = (
         f"each turn sunk {_drop_words(answer, units)}; outside height, table to rim: "
-        f"{rule_length(shape.height_mm, units=units)}"
+        f"{show_length(shape.height_mm, units=units)}"
     )
     pressed = "" if found is None else _last_press(answer, found, units)
     if state == SPLIT_RISK:
@@ -766,8 +807,9 @@ def _season_block(answer: BowlFit, units: str) -> Block:
 
 def _unknown_block(answer: BowlFit) -> Block:
     model = (
-        "Counted with stiff turns: holding and splitting are first estimates."
+        "Counted with stiff turns: holding is a first estimate, and splitting is not looked at."
         if answer.elastic is None
         else "Counted with clear, even wood that bends."
     )
-    return Block("Not counted", (f"{'; '.join(OUTSIDE_MODEL)}.", model), later=True)
+    lines = (f"{'; '.join(OUTSIDE_MODEL)}.", model, *left_out_notes(answer.bowl))
+    return Block("Not counted", lines, later=True)

@@ -39,13 +39,21 @@ __all__ = [
     "board_edge_mm",
     "line_to_follow",
     "tile_board",
+    "way_to_edge_mm",
 ]
 
 CHORD_ERROR_mm = 0.004
 """How far a drawn chord may leave the curve: a tenth of the thinnest pencil line."""
 
 LEAD_IN_mm = 12.0
-"""Straight run-up drawn outside the board's edge: our choice. [mm]"""
+"""Straight run-up drawn outside the first point of the line, or outside the board's edge where that lies on
+the board: our choice. [mm]"""
+
+BAR_mm, BAR_SHARE = 2.5, 0.35
+"""How far the bars at start and stop reach to each side, and at most as a share of the pitch. [mm, -]"""
+
+CLEAR_OF_EDGE_mm = 1.0
+"""How far a way in begins outside the board: our choice. [mm]"""
 
 OVERLAP_mm = 14.0
 """What neighbouring pages share: room for tape and for a registration mark. Our choice. [mm]"""
@@ -135,10 +143,10 @@ class FollowLine:
     radius_mm : numpy.ndarray
         Distance from the board's centre, shape (n,). [mm]
     lead_in_mm : numpy.ndarray
-        Straight run-up, shape (2, 2), ending on the first point of the line. [mm]
+        Straight run-up from outside the board, shape (2, 2), ending on the first point of the line. [mm]
     start_mm, stop_mm, nail_mm : numpy.ndarray
-        Where the line crosses the board's edge, where the cut ends, and the slot beside the trimmed
-        free end, shape (2,). [mm]
+        Where the line crosses the board's edge, or its first point where that lies on the board; where
+        the cut ends; and the slot beside the trimmed free end, shape (2,). [mm]
     start_travel, stop_travel, nail_travel : numpy.ndarray
         Unit directions of travel there, shape (2,). [-]
     outside_mm : float
@@ -179,10 +187,69 @@ class FollowLine:
         """Length of the line without its lead-in, along its chords. [mm]"""
         return float(np.hypot(*np.diff(self.position_mm, axis=0).T).sum())
 
+    @property
+    def run_in_mm(self) -> float:
+        """Straight way from the board's edge to the start; 0 where that lies on the edge. [mm]"""
+        starts_inside = bool(np.array_equal(self.start_mm, self.position_mm[0]))
+        return way_to_edge_mm(self.corners_mm, self.start_mm, self.start_travel) if starts_inside else 0.0
+
+    @property
+    def shorter_way_mm(self) -> Array | None:
+        """Straight way in that ends at the trimmed free end, shape (2, 2), begun outside the board. [mm]
+
+        None where it would be longer than half the board, or the board is a square, of which the strip
+        outside it is no feather.
+        """
+        if len(self.corners_mm) <= 5:  # a square
+            return None
+        way = way_to_edge_mm(self.corners_mm, self.nail_mm, self.nail_travel)
+        if not way <= self.across_mm / 2:
+            return None
+        begin = self.nail_mm - (way + CLEAR_OF_EDGE_mm) * self.nail_travel
+        return np.array([self.nail_mm, begin])
+
+    @property
+    def bars_mm(self) -> Array:
+        """Ends of the bars across the line at start, nail and stop, shape (3, 2, 2). [mm]"""
+        reach = min(BAR_mm, BAR_SHARE * self.pitch_mm)
+        bars = []
+        for place, travel, outward, inward in (
+            (self.start_mm, self.start_travel, reach, reach),
+            (self.nail_mm, self.nail_travel, self.pitch_mm / 2, 0.0),
+            (self.stop_mm, self.stop_travel, reach, reach),
+        ):
+            in_mm = self.inward(travel)
+            bars.append([place - outward * in_mm, place + inward * in_mm])
+        return np.array(bars)
+
     def inward(self, travel: Array) -> Array:
         """Square to a way of travel, towards the board's middle: left of a counter-clockwise blade."""
         left = np.array([-travel[1], travel[0]])
         return left if self.counter_clockwise else -left
+
+
+def way_to_edge_mm(corners_mm: Array, place_mm: Array, travel: Array) -> float:
+    """How far back from a place on the board, straight against the way of travel, its edge lies.
+
+    Parameters
+    ----------
+    corners_mm : numpy.ndarray
+        The board's outline, closed, shape (k, 2). [mm]
+    place_mm, travel : numpy.ndarray
+        The place, and the unit direction of travel there, shape (2,). [mm, -]
+
+    Returns
+    -------
+    float
+        To the first place where the edge is met; 0 where the place lies on the edge or outside. [mm]
+    """
+    board = shapely.Polygon(corners_mm)
+    here = shapely.Point(place_mm)
+    if not board.contains(here):
+        return 0.0
+    far = float(np.ptp(corners_mm, axis=0).sum())
+    back = shapely.LineString([place_mm, place_mm - far * travel])
+    return float(here.distance(back.intersection(board.exterior)))
 
 
 def board_edge_mm(slot: SlotCurve, *, across_mm: float, outline: str, entry_rad: float) -> Array:
@@ -306,12 +373,12 @@ def line_to_follow(
     shift = up * height_share * thickness_mm / 2 * float(slot.slope[0])
     position = radius[:, None] * outward + shift * normal
     enters, start = _edge_crossing(position, across_mm, outline, float(polar[0]))
-    run_up = np.array([position[0] - LEAD_IN_mm * travel[0], position[0]])
     nail = int(np.argmin(np.abs(angle - end)))
+    corners = board_edge_mm(slot, across_mm=across_mm, outline=outline, entry_rad=float(polar[0]))
     return FollowLine(
         position_mm=frozen(position),
         radius_mm=frozen(np.hypot(*position.T)),
-        lead_in_mm=frozen(run_up),
+        lead_in_mm=frozen(_run_up_mm(corners, position[0], travel[0])),
         start_mm=frozen(start),
         stop_mm=frozen(position[-1]),
         nail_mm=frozen(position[nail]),
@@ -324,10 +391,14 @@ def line_to_follow(
         root_rad=float(polar[-1]),
         across_mm=across_mm,
         pitch_mm=float(np.hypot(*position[0]) - np.hypot(*position[-1])) / slot.turns,
-        corners_mm=frozen(
-            board_edge_mm(slot, across_mm=across_mm, outline=outline, entry_rad=float(polar[0]))
-        ),
+        corners_mm=frozen(corners),
     )
+
+
+def _run_up_mm(corners_mm: Array, first_mm: Array, travel: Array) -> Array:
+    """Straight from outside the board to the first point of the line, shape (2, 2). [mm]"""
+    way = way_to_edge_mm(corners_mm, first_mm, travel) + LEAD_IN_mm
+    return np.array([first_mm - way * travel, first_mm])
 
 
 def _wound_line(
@@ -352,7 +423,7 @@ def _wound_line(
     return FollowLine(
         position_mm=frozen(position),
         radius_mm=frozen(np.hypot(*position.T)),
-        lead_in_mm=frozen(np.array([position[0] - LEAD_IN_mm * travel[0], position[0]])),
+        lead_in_mm=frozen(_run_up_mm(corners, position[0], travel[0])),
         start_mm=frozen(start),
         stop_mm=frozen(position[-1]),
         nail_mm=frozen(position[nail]),
@@ -498,7 +569,7 @@ def _laid_out(
 
 
 def _needed(line: FollowLine, places: list[Tile], width_mm: float, height_mm: float) -> list[Tile]:
-    """The pages without which a piece of the line or the centre would be lost; they hang together."""
+    """The pages without which a piece of line, a bar or the centre would be lost; they hang together."""
     ways = np.array([[-1.0, 0.0], [1.0, 0.0], [0.0, -1.0], [0.0, 1.0]])
     aside = line.pitch_mm / 2 if line.pitch_mm >= WORD_PITCH_mm else -BESIDE_mm
     about = [
@@ -510,7 +581,8 @@ def _needed(line: FollowLine, places: list[Tile], width_mm: float, height_mm: fl
         )
         for on in (WORD_HALF_mm, WORD_LENGTH_mm)
     ]
-    matters = np.concatenate([line.position_mm, CENTRE_mm * ways, *about])
+    bars = line.bars_mm.reshape(-1, 2)
+    matters = np.concatenate([line.position_mm, CENTRE_mm * ways, bars, *about])
     shown = []
     for tile in places:
         x, y = (matters - (tile.left_mm, tile.bottom_mm)).T

@@ -2,36 +2,54 @@
 
 A scale can be read to about half a degree. The half degrees on both sides of the setting asked for are
 pressed as hard as the bowl itself was judged at, which is what the sheet tells the maker to do, and not as
-hard as a bowl planned for that tilt would be: in the middle of the ranges, and where it locks there also at
-the least friction. So is the setting asked for, where that press is not the one the least friction asks
-for. Where the bowl was judged by the hand formula alone, so are they. The whole range of tilts is the
-business of ``fitsim tilt``.
+hard as a bowl planned for that tilt would be: in the middle of the ranges, and where it locks there also
+where they are worst, of which two corners tell. Under one press the least friction is worst for every
+state, and so is the least strength; of the other ranges that matter (kerf, film, scale) one end lets every
+turn sink deepest and the other least, and the press there is the one the bowl itself was judged at there.
+The setting asked for is pressed so at the least friction, where the press is not the one that asks for.
+Where the bowl was judged by the hand formula alone, so are they. The whole range of tilts is the business
+of ``fitsim tilt``.
 """
 
 import math
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from fitsim.arrays import Array
-from fitsim.bowl.closed_form import rigid_fit
+from fitsim.bowl.closed_form import deciding_numbers, rigid_fit
 from fitsim.bowl.elastic import ElasticFit, drops_under_press_mm, open_bowl
 from fitsim.bowl.fit import BowlFit
 from fitsim.bowl.inputs import FRICTION, Bowl, with_friction_known, with_input
 from fitsim.bowl.judgement import Judgement, judge_opening
+from fitsim.bowl.ranges import ALWAYS, mattering
 from fitsim.bowl.verdict import (
     FALLS_THROUGH,
     LOCKS,
+    NOT_DECIDED,
     SPLIT_RISK,
     SPRINGS_BACK,
     STATES,
     WILL_NOT_OPEN,
+    DecidingNumbers,
     judge,
+    room,
 )
 from fitsim.errors import NoConvergenceError, OutsideModelError
 from fitsim.geometry.cut import frozen
 
-__all__ = ["HALF_DEG", "Setting", "TableSetting", "drops_mm", "harmless_N", "set_to", "table_setting"]
+__all__ = [
+    "HALF_DEG",
+    "PressOverEnds",
+    "Setting",
+    "TableSetting",
+    "drops_mm",
+    "harmless_N",
+    "press_over_ends",
+    "set_to",
+    "table_setting",
+]
 
 HALF_DEG = 0.5
 
@@ -65,12 +83,15 @@ class Setting:
     state : str
         State of the bowl in the middle of the ranges, or "not decided".
     may : str
-        State of the setting asked for over all ranges; of the others where friction is least.
+        State of the setting asked for over all ranges; of the others the worst where those are worst.
     drop_mm : float
         How far the first turn sinks there in the middle of the ranges; nan where that is not known. [mm]
     so_pressed : str
         State of the setting asked for where friction is least, under the press of the sheet; "locks" where
         it locks so, where that was not followed, and for the others, of which ``may`` tells it.
+    room : float
+        How much of its room to each state's limit is left where the ranges are worst, of the state to
+        which least is; not above 0 where it does not surely lock. [-]
     """
 
     scale_deg: float
@@ -78,11 +99,17 @@ class Setting:
     may: str
     drop_mm: float
     so_pressed: str = LOCKS
+    room: float = 0.0
 
     @property
     def surely_locks(self) -> bool:
         """Whether it locks in the middle and at the unfavourable end."""
         return self.state == self.may == self.so_pressed == LOCKS
+
+    @property
+    def at_worst(self) -> str:
+        """The first in precedence of what it does and may do."""
+        return min(self.state, self.may, self.so_pressed, key=STATES.index)
 
 
 @dataclass(frozen=True)
@@ -102,14 +129,32 @@ class TableSetting:
 
     @property
     def nearest(self) -> Setting | None:
-        """The half degree nearest to what is asked at which it locks; None if none tried does.
+        """The half degree to set, what is asked if it is one; None if none tried is as good as that.
 
-        One at which it may do something else only where that goes for what is asked as well.
+        One at which it may do something else only where what is asked may do worse, or as bad and the half
+        degree lies away from it. Of two alike the nearer, then that with more room.
         """
-        halves = [s for s in (self.asked, *self.beside) if s.state == LOCKS and _is_half(s.scale_deg)]
-        if self.asked.surely_locks:
-            halves = [s for s in halves if s.surely_locks]
-        return min(halves, key=lambda s: abs(s.scale_deg - self.asked.scale_deg), default=None)
+        if self.asked.state == LOCKS and _is_half(self.asked.scale_deg):
+            return self.asked
+        halves = [s for s in self.beside if s.state == LOCKS and self._as_good(s)]
+        return min(
+            halves,
+            key=lambda s: (
+                -STATES.index(s.at_worst),
+                round(abs(s.scale_deg - self.asked.scale_deg), 9),
+                -s.room,
+            ),
+            default=None,
+        )
+
+    def _as_good(self, half: Setting) -> bool:
+        """Whether a half degree is no worse than what is asked."""
+        may, here = STATES.index(half.at_worst), self.asked.at_worst
+        if half.surely_locks or may != STATES.index(here):
+            return may >= STATES.index(here)
+        # Less tilt sinks deeper and more lets the bevels slip.
+        steeper = half.scale_deg > self.asked.scale_deg
+        return here == (FALLS_THROUGH if steeper else SPRINGS_BACK)
 
     @property
     def less(self) -> Setting | None:
@@ -160,7 +205,8 @@ def table_setting(answer: BowlFit) -> TableSetting:
     """
     bowl, state = answer.bowl, answer.verdict.state_in_middle
     scale = round(math.degrees(bowl.cut.scale_tilt_rad[0]), 9)  # 8 deg, not 8.000000000000002
-    asked = Setting(scale, state, answer.verdict.state, _drop_mm(answer), _so_pressed(answer))
+    left = _room_left(answer.verdict.worst, bowl) if state in STATES else 0.0
+    asked = Setting(scale, state, answer.verdict.state, _drop_mm(answer), _so_pressed(answer), left)
     if state != LOCKS:
         return TableSetting(asked, ())
     below = HALF_DEG * (math.ceil(scale / HALF_DEG - 1e-9) - 1)
@@ -168,7 +214,7 @@ def table_setting(answer: BowlFit) -> TableSetting:
     degrees = [deg for deg in (below, above) if deg > 0]
     try:
         return TableSetting(asked, _tried(answer, degrees))
-    except OutsideModelError:
+    except (NoConvergenceError, OutsideModelError):
         return TableSetting(asked, ())
 
 
@@ -186,10 +232,10 @@ def _so_pressed(answer: BowlFit) -> str:
     if found.opening.judged.friction <= least.use.friction:
         return LOCKS  # its own press, under which it locks
     try:
-        state = _state_and_drop_mm(answer, least)[0]
+        numbers = _numbers_and_drop_mm(answer, least)[0]
     except (NoConvergenceError, OutsideModelError):
         return LOCKS
-    return state if state in STATES else LOCKS
+    return judge(numbers, least.limits)
 
 
 def harmless_N(answer: BowlFit) -> float:
@@ -245,27 +291,130 @@ def harmless_N(answer: BowlFit) -> float:
     return there_N
 
 
+@dataclass(frozen=True)
+class PressOverEnds:
+    """The press that a bowl which locks ought to be given where its ranges ask for most.
+
+    Attributes
+    ----------
+    press_N : float
+        With its spare; no less than what it ought to be given in the middle of the ranges. [N]
+    spoils : str
+        State to which so hard a press brings it where its turns sink deepest or its wood is weak; "" where
+        to none, "not decided" where that was not followed.
+    """
+
+    press_N: float
+    spoils: str
+
+
+def press_over_ends(answer: BowlFit) -> PressOverEnds | None:
+    """What is asked of the press over all that is known only as a range, and whether that does harm.
+
+    Parameters
+    ----------
+    answer : BowlFit
+        The bowl as ``fit`` judged it, with one tilt.
+
+    Returns
+    -------
+    PressOverEnds or None
+        None where the bowl does not lock at every end, or none asks for more than the middle does.
+    """
+    found, verdict, bowl = answer.elastic, answer.verdict, answer.bowl
+    if found is None or verdict.state != LOCKS:
+        return None
+    there_N = min([u.low for u in bowl.uncertain if u.path == "use.press_N"], default=bowl.use.press_N)
+    press_N = verdict.worst.press_asked * there_N
+    if not found.opening.judged.asked_N * (1 + 1e-9) < press_N < math.inf:
+        return None
+    try:
+        ends = [_of_weak_wood(bowl), *(corner.of(bowl) for corner in _worst_corners(answer))]
+        states = [_pressed_with(at, press_N).state for at in dict.fromkeys(ends)]
+    except (NoConvergenceError, OutsideModelError):
+        return PressOverEnds(press_N, NOT_DECIDED)
+    return PressOverEnds(press_N, min((s for s in states if s in SPOILS), key=STATES.index, default=""))
+
+
 def _tried(answer: BowlFit, degrees: list[float]) -> tuple[Setting, ...]:
-    found = []
+    found, corners = [], _worst_corners(answer)
     for deg in degrees:
         bowl = set_to(answer.bowl, deg)
-        least = _at_least_friction(bowl)
         try:
-            state, drop_mm = _state_and_drop_mm(answer, bowl)
-            may = _state_and_drop_mm(answer, least)[0] if state == LOCKS and least != bowl else state
+            numbers, drop_mm = _numbers_and_drop_mm(answer, bowl)
+            state = judge(numbers, bowl.limits)
+            every = [numbers]
+            if state == LOCKS:
+                every += [_numbers_and_drop_mm(answer, at.of(bowl), at.press_N)[0] for at in corners]
         except NoConvergenceError:
             continue
-        found.append(Setting(deg, state, may, drop_mm))
+        may = min((judge(n, bowl.limits) for n in every), key=STATES.index)
+        found.append(Setting(deg, state, may, drop_mm, room=min(_room_left(n, bowl) for n in every)))
     return tuple(found)
 
 
-def _state_and_drop_mm(answer: BowlFit, bowl: Bowl) -> tuple[str, float]:
-    """State of a bowl changed a little, judged as the bowl itself was, and the drop of its first turn."""
-    if answer.elastic is None:
-        stiff = rigid_fit(bowl)
-        return judge(stiff.numbers, bowl.limits), float(stiff.seats.seat_drop_mm[0])
-    there = _pressed_alike(bowl, answer.elastic)
-    return there.state, float(there.drop_mm[0])
+def _numbers_and_drop_mm(
+    answer: BowlFit, bowl: Bowl, press_N: float | None = None
+) -> tuple[DecidingNumbers, float]:
+    """Of a bowl changed a little, judged as the bowl itself was: its numbers, and its first turn's drop."""
+    stiff = rigid_fit(bowl)
+    if answer.elastic is None or stiff.numbers.slot_left_mm <= bowl.limits.slot_left_mm:
+        return stiff.numbers, float(stiff.seats.seat_drop_mm[0])
+    there = _pressed_alike(bowl, answer.elastic) if press_N is None else _pressed_with(bowl, press_N)
+    return there.numbers, float(there.drop_mm[0])
+
+
+def _room_left(numbers: DecidingNumbers, bowl: Bowl) -> float:
+    """Room to falling through, springing back or splitting, over all there can be, the least of them."""
+    limits = bowl.limits
+    _slot, sinks, springs, splits = room(numbers, limits)
+    return min(sinks / (1 - limits.overlap), springs / limits.friction_used, splits / limits.split_chance)
+
+
+@dataclass(frozen=True)
+class _Corner:
+    """Ends of ranges, and the press a bowl is given there; friction and strength are at their least."""
+
+    ends: tuple[tuple[str, float], ...]
+    press_N: float | None
+
+    def of(self, bowl: Bowl) -> Bowl:
+        """A bowl with its ranges at these ends."""
+        return _of_weak_wood(_at_least_friction(_at_ends(bowl, self.ends)))
+
+
+def _at_ends(bowl: Bowl, ends: Iterable[tuple[str, float]]) -> Bowl:
+    for path, value in ends:
+        bowl = with_input(bowl, path, value)
+    return bowl
+
+
+def _worst_corners(answer: BowlFit) -> tuple[_Corner, ...]:
+    """Where the ranges of a bowl let it sink deepest and where least.
+
+    One where none but friction and strength matters, none where not even those do. How hard a hand presses
+    is no part of it: the press is given.
+    """
+    bowl = answer.bowl
+    ranges = [u for u in mattering(bowl, deciding_numbers) if u.path not in ALWAYS]
+    if not ranges:
+        return (_Corner((), None),) if _Corner((), None).of(bowl) != bowl else ()
+    deepest, least = [], []
+    for u in ranges:
+        low, high = (deciding_numbers(with_input(bowl, u.path, end)).overlap for end in (u.low, u.high))
+        deeper, other = (u.low, u.high) if low <= high else (u.high, u.low)
+        deepest.append((u.path, deeper))
+        least.append((u.path, other))
+    return tuple(
+        _Corner(tuple(ends), _judged_at_N(answer, _at_ends(bowl, ends))) for ends in (deepest, least)
+    )
+
+
+def _judged_at_N(answer: BowlFit, bowl: Bowl) -> float | None:
+    """Press the bowl is judged at where its ranges end; None where nothing is pressed."""
+    if answer.elastic is None or rigid_fit(bowl).numbers.slot_left_mm <= bowl.limits.slot_left_mm:
+        return None
+    return open_bowl(bowl, lowering=bowl.limits.friction_used < 1).judged.press_N
 
 
 def _at_least_friction(bowl: Bowl) -> Bowl:

@@ -4,6 +4,7 @@ import math
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
+from fitsim.bowl.inputs import Bowl
 from fitsim.bowl.verdict import FALLS_THROUGH, SPLIT_RISK, SPRINGS_BACK, STATES
 from fitsim.plan.geometric_cuts import GUESSED, FoundCut
 from fitsim.plan.planned_bowls import PlannedBowl, Reason
@@ -44,9 +45,27 @@ def reasons_in_the_way(
         if not found[0].tight:
             reasons.append(Reason("the wishes contradict one another: no cut has them all"))
     reasons += _as_pressed([a for a in pressed if not a.locks], gives=gives)
+    reasons += _too_slow(task, pressed)
     if not reasons:
         reasons.append(Reason("the pressed strip does not give what its geometry promises"))
     return tuple(dict.fromkeys(reasons))
+
+
+def _assumed(bowl: Bowl, key: str) -> str:
+    """Words beside a number that the bowl file left out; "" where it is the maker's."""
+    table, _, name = key.partition(".")
+    left_out = any(a.key == key for a in bowl.assumptions)
+    return f" (assumed; write {name} under [{table}])" if left_out else ""
+
+
+def _too_slow(task: BoardWishes, pressed: Sequence[PlannedBowl]) -> list[Reason]:
+    """The feed, where what was pressed takes longer than is wished."""
+    wanted = task.wishes.time_min
+    if wanted is None or all(w.met for a in pressed for w in a.wishes if w.name == "time"):
+        return []
+    feed, assumed = task.bowl.cut.feed_mm_per_min, _assumed(task.bowl, "cut.feed")
+    words = f"in {wanted:.3g} min the saw comes {{}} far, fed {{}} a minute{assumed}"
+    return [Reason(words, (wanted * feed, feed))]
 
 
 def _as_pressed(failed: Sequence[PlannedBowl], *, gives: bool) -> list[Reason]:
@@ -66,8 +85,9 @@ def _as_pressed(failed: Sequence[PlannedBowl], *, gives: bool) -> list[Reason]:
         words = f"{which}, tilted {tilted} deg, {_STATE_WORDS.get(state, state)}"
         presses: tuple[float, ...] = ()
         if state == SPRINGS_BACK and short_of_press(of[0]):
-            words += ": the gentlest that was tried needs a press of {}, and there is one of {}"
             gentlest = min(of, key=_asked_N)
+            words += ": the gentlest that was tried needs a press of {}, and there is one of {}"
+            words += _assumed(gentlest.bowl, "use.press")
             presses = (_asked_N(gentlest), gentlest.bowl.use.press_N)
         elif state == SPRINGS_BACK:
             words += ": its bevels slip"
@@ -183,7 +203,8 @@ def _tight_words(task: BoardWishes, tight: Iterable[str]) -> list[Reason]:
             (2 * bounds.base_radius_least_mm,),
         ),
         "least tilt": Reason(
-            f"no less tilt than {least:.1f} deg: {bounds.tilt_reasons[0]} (board {{}} thick, kerf {{}})",
+            f"no less tilt than {least:.1f} deg: {bounds.tilt_reasons[0]} (board {{}} thick, kerf {{}})"
+            f"{_assumed(bowl, 'cut.kerf')}",
             (task.thickness_mm, max(bowl.cut.kerf_mm)),
         ),
         "greatest tilt": Reason(f"no more tilt than {greatest:.1f} deg: {bounds.tilt_reasons[1]}"),

@@ -10,11 +10,11 @@ from fitsim.bowl.closed_form import RigidFit, rigid_fit
 from fitsim.bowl.elastic import Opening, open_bowl
 from fitsim.bowl.inputs import FRICTION, Bowl, with_friction_known
 from fitsim.bowl.judgement import Judgement, judge_bowl, judge_opening
-from fitsim.bowl.standing import StandingBowl, standing_opening
+from fitsim.bowl.standing import StandingBowl, outward_mm, slope_of_wall, standing_opening
 from fitsim.bowl.verdict import LOCKS, SPLIT_RISK, SPRINGS_BACK
 from fitsim.errors import NoConvergenceError, OutsideModelError
 from fitsim.geometry.blade import cutting_time_min
-from fitsim.geometry.cut import TURN_RAD, cut_length_mm, frozen, last_pitch_mm
+from fitsim.geometry.cut import cut_length_mm, frozen
 from fitsim.geometry.shape import BowlShape
 from fitsim.plan.cut_of_wall import Measures, aside_mm
 from fitsim.strip.results import rim_height
@@ -105,10 +105,8 @@ def pressed_wall(bowl: Bowl, along: str | None = None) -> PressedWall | str:
     if bowl.board.outline == "round":
         radius = np.hypot(at_rest[:, 0], at_rest[:, 1])
     else:
-        outward = elastic.strip.frame[:, :2, 0]
-        moved = np.sum((at_rest - elastic.strip.position_mm)[:, :2] * outward, axis=1)
-        outside = _middle_mm(rigid, bowl, np.arange(len(moved)) / elastic.nodes_per_turn)
-        radius = outside + moved + aside
+        base = 0.0 if rigid.slot.winding is None else bowl.cut.base_radius_mm
+        radius = base + outward_mm(rigid, elastic, state) + aside
     turns = int(elastic.turn.max())
     count = np.bincount(elastic.turn - 1, minlength=turns)
     place = np.arange(len(radius)) / elastic.nodes_per_turn
@@ -123,7 +121,7 @@ def pressed_wall(bowl: Bowl, along: str | None = None) -> PressedWall | str:
         mouth_mm=np.nan if shape is None else _mouth_mm(shape, bowl, along),
         base_mm=2 * bowl.cut.base_radius_mm,
         volume_ml=np.nan if shape is None else shape.capacity_ml,
-        slope=_slope(middle[whole], stands[whole]),
+        slope=slope_of_wall(rigid, elastic, state),
         turns=rigid.slot.turns,
         time_min=cutting_time_min(
             length_mm=cut_length_mm(rigid.slot), feed_mm_per_min=bowl.cut.feed_mm_per_min
@@ -168,25 +166,3 @@ def _mouth_mm(shape: BowlShape, bowl: Bowl, along: str | None) -> float:
     if along is None:  # as wide as long: a square, a polygon
         return min(shape.mouth_length_mm, shape.mouth_width_mm)
     return shape.mouth_length_mm if along == "length" else shape.mouth_width_mm
-
-
-def _middle_mm(rigid: RigidFit, bowl: Bowl, turn: Array) -> Array:
-    """Distance outward of a turn's middle: half a step beyond the slot, as if the cut went on for ever.
-
-    So the corners that the last turn of a square board carries are no part of the wall.
-    """
-    slot = rigid.slot
-    reach = slot.reach_mm + (0.0 if slot.winding is None else bowl.cut.base_radius_mm)
-    swept = slot.angle_rad / TURN_RAD
-    step = last_pitch_mm(slot)
-    swept, reach = np.append(swept, swept[-1] + 1), np.append(reach, reach[-1] + step)
-    inner, outer = (np.interp(at, swept, reach) for at in (turn, turn + 1))
-    return np.asarray((inner + outer) / 2)
-
-
-def _slope(radius: Array, height: Array) -> float:
-    """Slope of the straight line nearest to the middles of the whole turns; of one turn, from the base."""
-    if len(radius) < 2:
-        return float(height[0] / radius[0]) if len(radius) else float("nan")
-    away = radius - radius.mean()
-    return float(away @ height / (away @ away))

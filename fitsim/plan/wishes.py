@@ -23,19 +23,24 @@ VOLUME = Dimension(
     {
         "ml": Fraction(1),
         "mL": Fraction(1),
-        "cm3": Fraction(1),
+        "cm³": Fraction(1),
         "cl": Fraction(10),
         "l": Fraction(1000),
         "L": Fraction(1000),
         "litre": Fraction(1000),
         "liter": Fraction(1000),
-        "in3": INCH3_ML,
+        "in³": INCH3_ML,
         # By definition the US gallon is 231 cubic inches, the fluid ounce 1/128 of it.
         "floz": 231 * INCH3_ML / 128,
         "cup": 231 * INCH3_ML / 16,
         "cups": 231 * INCH3_ML / 16,
         "pint": 231 * INCH3_ML / 8,
+        "pints": 231 * INCH3_ML / 8,
         "quart": 231 * INCH3_ML / 4,
+        "quarts": 231 * INCH3_ML / 4,
+        "gal": 231 * INCH3_ML,
+        "gallon": 231 * INCH3_ML,
+        "gallons": 231 * INCH3_ML,
     },
     '"1 l", "750 ml" or "25 fl oz"',
 )
@@ -146,11 +151,25 @@ FIELDS = {
 """Field of :class:`Wishes` behind each key of the table that is a number."""
 
 
+_WORDS_OF_VOLUME = (
+    ("US fl oz", "floz"),
+    ("fl oz", "floz"),
+    ("cubic inches", "in³"),
+    ("cubic inch", "in³"),
+    ("cubic in", "in³"),
+    ("cu in", "in³"),
+    ("in3", "in³"),
+    ("cm3", "cm³"),
+)
+"""Units of more than one word, or with a digit, and as they are read; the longer first."""
+
+
 def _number(dimension: Dimension) -> Callable[[object], float]:
     def read(text: object) -> float:
         plain = " ".join(text.split()) if isinstance(text, str) else text
         if dimension is VOLUME and isinstance(plain, str):
-            plain = plain.replace("US fl oz", "floz").replace("fl oz", "floz")
+            for words, unit in _WORDS_OF_VOLUME:
+                plain = plain.replace(words, unit)
         try:
             value = float(read_quantity(plain, dimension))
         except InputError as error:
@@ -203,7 +222,7 @@ def _wall(given: object) -> float | WallCurve:
     if isinstance(given, str) and ";" in given:
         given = [point.split(",") for point in given.split(";") if point.strip()]
     if isinstance(given, list):
-        points = [_point(point) for point in given]
+        points = [_point(point, number) for number, point in enumerate(given, 1)]
         return wall_of_points(points, units=_units_of(given))
     try:
         slope = float(read_quantity(given, ANGLE))
@@ -225,12 +244,28 @@ def _units_of(given: object) -> str:
     return "mm" if str(last).rstrip().endswith(("mm", "cm", "m")) else "in"
 
 
-def _point(given: object) -> tuple[float, float]:
+def _point(given: object, number: int) -> tuple[float, float]:
     if not isinstance(given, list) or len(given) != 2:
         remedy = 'write each like ["40 mm", "12 mm"]'
-        raise InputError(Problem("", "", repr(given)[:40], "a radius and a height", remedy))
-    radius, height = (float(read_quantity(part, LENGTH)) for part in given)
+        expected = f"a radius and a height for point {number}"
+        raise InputError(Problem("", "", repr(given)[:40], expected, remedy))
+    radius, height = (
+        _place(part, f"the {what} of point {number}")
+        for part, what in zip(given, ("radius", "height"), strict=True)
+    )
     return radius, height
+
+
+def _place(given: object, what: str) -> float:
+    """A length of a wall's point; nothing is nothing in every unit."""
+    plain = given.strip() if isinstance(given, str) else given
+    if plain in ("0", 0) and not isinstance(plain, bool):
+        return 0.0
+    try:
+        return float(read_quantity(plain, LENGTH))
+    except InputError as error:
+        problems = (replace(p, expected=f"{what}, {p.expected}") for p in error.problems)
+        raise InputError(tuple(problems)) from None
 
 
 def read_wishes(table: object, *, where: str = "") -> Wishes:
@@ -297,7 +332,8 @@ def _not_absurd(key: str, value: float, text: object) -> None:
     if value > LARGEST[key]:
         units = {"volume": "ml", "turns": "turns", "time": "min"}
         most = f"{LARGEST[key]:g} {units[key]}" if key in units else _shown(LARGEST[key], text)
-        raise InputError(Problem("", "", repr(text)[:40], f"at most {most}", "check the unit"))
+        remedy = "check the number" if key == "turns" else "check the unit"
+        raise InputError(Problem("", "", repr(text)[:40], f"at most {most}", remedy))
 
 
 def _shown(length_mm: float, text: object) -> str:
@@ -320,7 +356,7 @@ def _contradictions(wishes: Wishes, where: str, table: Mapping[str, object]) -> 
                 Problem(where, f"want.{key}", repr(table[key]), "either a wish or something kept", remedy)
             )
     if "pitch" in wishes.keep and (wishes.wall is not None or wishes.slope is not None):
-        remedy = "take pitch out of keep: the slope of the wall is the seat drop over the pitch"
+        remedy = "take pitch out of keep: the wall's slope is how far each turn sinks over the pitch"
         problems.append(
             Problem(where, "want.keep", "pitch", "a pitch that may change with the wall", remedy)
         )

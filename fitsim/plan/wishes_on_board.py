@@ -22,6 +22,9 @@ __all__ = [
 ]
 
 
+NEARLY_WHOLE_mm = 2.0
+"""A cut that wants the board so little smaller begins at the edge there is: our choice. [mm]"""
+
 WEIGHT_FALL = 5.0
 """How much more a wish matters than the next one in ``first``."""
 
@@ -163,8 +166,12 @@ def as_set(task: BoardWishes, cut: PlannedCut) -> PlannedCut:
     Returns
     -------
     PlannedCut
-        Rounded to what a scale and a rule show.
+        Rounded to what a scale and a rule show. It begins at the board's edge where it hardly wants the
+        board smaller and no mouth is wished for.
     """
+    spare = task.across_mm - cut.across_mm
+    if 0 < spare < NEARLY_WHOLE_mm and task.wishes.mouth_mm is None:
+        cut = replace(cut, across_mm=task.across_mm)
     return rounded(cut, offset_rad=task.bowl.cut.scale_offset_rad, units=task.bowl.units)
 
 

@@ -10,6 +10,7 @@ from fitsim.quantities import show_force, show_length, show_small
 from fitsim.report.press_tables import plain_table
 from fitsim.report.terminal import printed
 from fitsim.report.wording import CAUTIONS, chance_in_words
+from fitsim.saw.learned import left_out_notes
 
 if TYPE_CHECKING:
     from rich.table import Table
@@ -113,9 +114,15 @@ def cut_sentence(answer: PlannedBowl, *, units: str) -> str:
         What to set and saw, and what the pressed bowl gives.
     """
     cut, got, judged = answer.cut, answer.pressed.got, answer.pressed.judged
-    scale = math.degrees(answer.bowl.cut.scale_tilt_rad[0])
+    planned = answer.bowl.cut
+    scale, true = (math.degrees(v[0]) for v in (planned.scale_tilt_rad, planned.tilt_rad))
+    table = f"Tilt the table {scale:.2f} deg"
+    if planned.saw:
+        table = (
+            f"Set the scale to {scale:.2f} deg ({true:.2f} deg between table and blade, by {planned.saw})"
+        )
     said = (
-        f"Tilt the table {scale:.2f} deg; saw {got.turns:.2f} turns at a pitch of "
+        f"{table}; saw {got.turns:.2f} turns at a pitch of "
         f"{pitch_words(answer, units=units)}, down to a base "
         f"{show_length(2 * cut.base_radius_mm, units=units)} across"
         f"{'' if answer.bowl.board.edge is None else ' its narrow way'}"
@@ -184,6 +191,7 @@ def plan_report(found: Plan, *, units: str, width: int = 88, color: bool = False
     for number, cut in enumerate(said.cuts, 1):
         parts += [(f"{number}. {cut.title}".strip(),), cut.sentence, *cut.first, ""]
     parts += [said.table, "", *said.pitches, *([""] if said.pitches else []), said.how]
+    parts += left_out_notes(found.bowl)
     parts += ["", "Bounds of the trade:", *(f"- {line}" for line in said.bounds), ""]
     parts.append("At the saw: " + " ".join(CAUTIONS))
     return printed(parts, width=width, color=color)
@@ -321,7 +329,10 @@ def _table(found: Plan, units: str) -> "Table":
             "tilt on the scale",
             [f"{math.degrees(a.bowl.cut.scale_tilt_rad[0]):.2f} deg" for a in found.answers],
         ),
-        ("pitch", [_short_pitch(a, units) for a in found.answers]),
+        (
+            "pitch, base to rim" if any(len(a.cut.pitches_mm) > 1 for a in found.answers) else "pitch",
+            [_short_pitch(a, units) for a in found.answers],
+        ),
         ("base", [show_length(2 * a.cut.base_radius_mm, units=units) for a in found.answers]),
         ("turns", [f"{a.pressed.got.turns:.2f}" for a in found.answers]),
         ("rise, let go", [show_length(a.pressed.got.rise_mm, units=units) for a in found.answers]),
@@ -354,8 +365,8 @@ def _short_pitch(answer: PlannedBowl, units: str) -> str:
     pitches = answer.cut.pitches_mm
     if len(pitches) == 1:
         return show_length(pitches[0], units=units, fine=True)
-    low, high = (show_length(p, units=units, fine=True) for p in (min(pitches), max(pitches)))
-    return f"{low.split()[0]} to {high}"
+    first, last = (show_length(p, units=units, fine=True) for p in (pitches[0], pitches[-1]))
+    return f"{first.split()[0]} to {last}"
 
 
 def _pitch_lines(found: Plan, units: str) -> tuple[str, ...]:
