@@ -207,7 +207,7 @@ def fit_command(
 
     bowl = demo_bowl() if file is None else read_bowl(file)
     if learned is not None:
-        bowl = with_learned(bowl, learned)
+        bowl = with_learned(bowl, learned, units=units)
     asked = FitRequest(
         units=units or bowl.units,
         as_json=as_json,
@@ -420,7 +420,7 @@ def sheet_command(
 
     bowl = demo_bowl() if file is None else read_bowl(file)
     if learned is not None:
-        bowl = with_learned(bowl, learned)
+        bowl = with_learned(bowl, learned, units=units)
     shown = units or bowl.units
     asked = SheetRequest(
         out=out,
@@ -721,6 +721,7 @@ def explain_command(
 
     asked = ExplainRequest(
         learned=learned,
+        learned_files=tuple(click.get_current_context().meta.get(LEARNED_FILES, ())),
         seen=seen,
         measured=measured,
         as_list=as_list,

@@ -114,9 +114,10 @@ class CountLine:
         what: str,
         stream: TextIO | None = None,
         clock: Callable[[], float] = time.monotonic,
+        one: str = "",
     ) -> None:
         """Start the clock."""
-        self._what = what
+        self._what, self._one = what, one or what
         self._stream = sys.stderr if stream is None else stream
         self._over = self._stream.isatty()
         self._clock = clock
@@ -128,7 +129,8 @@ class CountLine:
         if now - self._last < (TERMINAL_EVERY_s if self._over else LOG_EVERY_s):
             return
         self._last = now
-        text = f"{done} {self._what}, {time_in_words(now - self._start)} so far"
+        what = self._one if done == 1 else self._what
+        text = f"{done} {what}, {time_in_words(now - self._start)} so far"
         self._stream.write(f"\r{text:<70}" if self._over else text + "\n")
         self._stream.flush()
 

@@ -9,6 +9,7 @@ import difflib
 import math
 import re
 from dataclasses import dataclass
+from decimal import Decimal
 from fractions import Fraction
 from itertools import pairwise
 
@@ -16,12 +17,14 @@ from fitsim.errors import InputError, Problem
 
 __all__ = [
     "ANGLE",
+    "DIRECTION",
     "FEED",
     "FORCE",
     "KILOGRAM_N",
     "LENGTH",
     "LOAD",
     "MOISTURE",
+    "PLAIN_OR_PERCENT",
     "POUND_N",
     "RATIO",
     "SHARE",
@@ -98,6 +101,7 @@ ANGLE = Dimension(
     {"deg": Fraction(1), "degree": Fraction(1), "degrees": Fraction(1), "°": Fraction(1)},
     '"6 deg" or "5 1/2 deg"',
 )
+DIRECTION = Dimension("a direction in degrees", ANGLE.units, '"90 deg" or "332 deg"')
 FORCE = Dimension(
     "a force with its unit",
     {
@@ -131,6 +135,11 @@ FEED = Dimension(
     '"200 mm/min" or "8 in/min"',
 )
 RATIO = Dimension("a plain number", {"": Fraction(1)}, '"0.35"')
+PLAIN_OR_PERCENT = Dimension(
+    "a plain number or percent",
+    {"": Fraction(1), "%": Fraction(1, 100), "percent": Fraction(1, 100)},
+    '"0.35" or "35 %"',
+)
 LOAD = Dimension(
     "a load as the scale reads it, with its unit",
     {
@@ -197,10 +206,20 @@ def _unit_remedy(unit: str, dimension: Dimension) -> str:
         if other is not dimension and unit in other.units:
             return f"{unit!r} belongs to {other.name}; write it like {dimension.examples}"
     folded = {name.casefold(): name for name in dimension.units if name}
-    close = difflib.get_close_matches(unit.casefold(), folded, n=1, cutoff=0.5)
-    if close:
+    close = difflib.get_close_matches(unit.casefold(), folded, n=1, cutoff=0.6)
+    if close and _alike(unit.casefold(), close[0]):
         return f"did you mean {folded[close[0]]!r}? Write it like {dimension.examples}"
     return f"{unit!r} is not a unit known here; write it like {dimension.examples}"
+
+
+SHORT = 3
+"""Letters of a unit up to which one must begin like the other for a slip of the pen: our choice."""
+
+
+def _alike(one: str, other: str) -> bool:
+    """Whether a word may be a slip for a unit: of short words one letter shared says nothing."""
+    short = min(len(one), len(other)) <= SHORT
+    return not short or one.startswith(other) or other.startswith(one)
 
 
 def _check_writing(text: object, plain: str, dimension: Dimension) -> None:
@@ -214,8 +233,16 @@ def _check_writing(text: object, plain: str, dimension: Dimension) -> None:
     if comma:
         remedy = f"write the decimal with a point: {plain.replace(',', '.')!r}"
         raise _problem(shown, dimension, remedy)
+    if re.search(r"\d.*\sto\s.*\d", plain):
+        remedy = f"write it like {dimension.examples}"
+        raise InputError(Problem("", "", repr(shown), "one value, for this is no range", remedy))
     if plain.startswith("-"):
-        raise _problem(shown, dimension, "a negative value makes no sense here; leave the minus out")
+        remedy = "a negative value makes no sense here; leave the minus out"
+        if dimension is DIRECTION:  # the other way round is a direction too, and another one
+            back = read_quantity(plain[1:], DIRECTION) % 360
+            round_again = write_exactly(360 - back, "deg", DIRECTION)
+            remedy = f"write {round_again}, which is 360 less {write_exactly(back, '', RATIO)}"
+        raise _problem(shown, dimension, remedy)
     if re.search(r"/\s*0+(?!\d)", plain):
         raise _problem(shown, dimension, "a fraction cannot have 0 below its line")
 
@@ -252,6 +279,8 @@ def read_quantity(text: object, dimension: Dimension) -> Fraction:
     """
     if isinstance(text, bool) or not isinstance(text, str | int | float):
         raise _problem(str(text), dimension, f"write it like {dimension.examples}")
+    if isinstance(text, float):  # 0.00005 in a file, which Python writes 5e-05
+        text = f"{Decimal(repr(text)):f}"
     plain = _plain(str(text))
     _check_writing(text, plain, dimension)
     total, end, sizes = Fraction(0), 0, []
@@ -304,7 +333,7 @@ def read_range(text: object, dimension: Dimension) -> tuple[Fraction, Fraction]:
         value = read_quantity(text, dimension)
         return value, value
     first, second = (part.strip() for part in text.split(" to ", 1))
-    if "" not in dimension.units and re.fullmatch(_NUMBER, _plain(first)):
+    if re.fullmatch(_NUMBER, _plain(first)):
         unit = _PART.fullmatch(_plain(second))
         first += f" {unit[2]}" if unit and unit[2] else ""
     low, high = read_quantity(first, dimension), read_quantity(second, dimension)
@@ -476,12 +505,12 @@ def show_force(force_N: float, *, units: str, figures: int = 2) -> str:
     Returns
     -------
     str
-        For example "98 N" or "98 N (22 lbf)"; the pounds are those of the newtons shown.
+        For example "98 N" or "98 N (22 lbf)". Each is rounded for itself, so that 30 lbf stay 30 lbf.
 
     Examples
     --------
-    >>> show_force(97.9, units="in"), show_force(146.2, units="mm")
-    ('98 N (22 lbf)', '150 N')
+    >>> show_force(97.9, units="in"), show_force(146.2, units="mm"), show_force(133.45, units="in")
+    ('98 N (22 lbf)', '150 N', '130 N (30 lbf)')
     """
     if not math.isfinite(force_N):
         return "no force"
@@ -489,9 +518,8 @@ def show_force(force_N: float, *, units: str, figures: int = 2) -> str:
     def rounded(value: float) -> str:
         return f"{float(f'{value:.{figures}g}'):g}"
 
-    newtons = rounded(force_N)
-    pounds = f" ({rounded(float(newtons) / POUND_N)} lbf)" if units == "in" else ""
-    return f"{newtons} N{pounds}"
+    pounds = f" ({rounded(force_N / POUND_N)} lbf)" if units == "in" else ""
+    return f"{rounded(force_N)} N{pounds}"
 
 
 def show_force_upward(force_N: float, *, units: str) -> str:
@@ -576,10 +604,10 @@ def show_length(length_mm: float, *, units: str, fine: bool = False) -> str:
     ('7 1/4 in', '0.028 in')
     """
     if units == "mm":
-        return f"{length_mm:.2f} mm" if fine else f"{length_mm:.1f} mm"
+        return f"{length_mm:z.2f} mm" if fine else f"{length_mm:z.1f} mm"  # z: no minus before nothing
     inches = length_mm / float(INCH_MM)
     if fine:
-        return f"{inches:.3f} in"
+        return f"{inches:z.3f} in"
     whole, rest = divmod(Fraction(round(abs(inches) * 64), 64), 1)
     shown = f"{whole} {rest}" if whole and rest else f"{rest}" if rest else f"{whole}"
     return f"{'-' if inches < 0 and (whole or rest) else ''}{shown} in"

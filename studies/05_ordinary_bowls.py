@@ -92,6 +92,10 @@ def _number(value: float, digits: int = 2) -> str:
     return f"{value:.{digits}g}" if math.isfinite(value) else "none"
 
 
+def _measure(value: float, unit: str) -> str:
+    return f"{_number(value)} {unit}" if math.isfinite(value) else "none"
+
+
 def _nearest(answer: BowlFit) -> str:
     """The state whose limit is nearest to being reached, at the unfavourable ends."""
     slot, falls, springs, split = answer.verdict.margins
@@ -123,11 +127,11 @@ def row(name: str, tables: Tables) -> tuple[str, ...]:
         f"{_number(split.best)} to {_number(split.worst)}",
         _number(opening.numbers.friction_used),
         f"{_number(answer.verdict.best.friction_used)} to {_number(answer.verdict.worst.friction_used)}",
-        f"{_number(opening.judged.needed_N)} N",
-        f"{_number(opening.pressed.press_N)} N",
-        f"{_number(found.split_press_N)} N",
+        _measure(opening.judged.needed_N, "N"),
+        _measure(opening.pressed.press_N, "N"),
+        _measure(found.split_press_N, "N"),
         _number(falls.value),
-        f"{_number(found.rise_at_rest_mm)} mm",
+        _measure(found.rise_at_rest_mm, "mm"),
         took,
         advised_test(answer, units="mm") or _nearest(answer),
     )

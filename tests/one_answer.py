@@ -18,7 +18,6 @@ from click.testing import CliRunner
 from fitsim.cli import main
 from fitsim.page.jobs import JOBS
 from fitsim.page.state import pairs_of_tables, read_state
-from fitsim.pattern.bench_sheet import rule_length
 from fitsim.quantities import show_length
 
 Tables = Mapping[str, Mapping[str, str]]
@@ -206,7 +205,7 @@ def sheet_words(bowl: Asked) -> list[str]:
     )
     document.close()
     if bowl.stands:
-        shown = rule_length(bowl.fit["height_mm"], units="mm")
+        shown = show_length(bowl.fit["height_mm"], units="mm")
         if f"table to rim: {shown}" not in page:
             found.append(f"does not show the height of {shown}")
     return found

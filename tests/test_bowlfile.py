@@ -195,6 +195,53 @@ def test_a_file_in_inches_is_answered_in_inches(table: str, key: str, value: obj
         assert " mm" not in line
 
 
+@pytest.mark.parametrize("base", ["110 mm", "50 mm"])
+def test_too_few_turns_are_told_how_many_would_do(base: str) -> None:
+    """N - 1/2 - k_h/2p is 1 strip; with the turns given a smaller base only widens the pitch."""
+    board = {"wood": "walnut", "thickness": "12 mm", "across": "150 mm"}
+    cut = {"tilt": "6 deg", "kerf": "0.6 mm", "base": base}
+    (line,) = lines_for({"board": board, "cut": {**cut, "turns": 1}})
+    assert line.endswith("at least 1.6 turns")
+    assert "base" not in line
+    assert make_bowl({"board": board, "cut": {**cut, "turns": 1.6}}).board.across_mm == 150
+    (line,) = lines_for({"board": board, "cut": {**cut, "turns": 1.5}})
+    assert "a strip of one full turn" in line
+
+
+def test_shares_are_taken_in_percent_too() -> None:
+    """Limits and friction are shown in percent, and read so."""
+    board = {"thickness": "18 mm", "across": "150 mm"}
+    bowls = [
+        make_bowl(
+            {"board": board, "cut": {"tilt": "6 deg"}, "use": {"friction": rub},
+             "limits": {"overlap": bears, "friction_used": used, "split_chance": splits}}
+        )
+        for rub, bears, used, splits in (
+            ("30 to 45 %", "20 %", "90 %", "5 %"), ("0.3 to 0.45", "0.2", 0.9, "0.05"),
+        )
+    ]  # fmt: skip
+    assert bowls[0].limits == bowls[1].limits
+    assert bowls[0].use.friction == bowls[1].use.friction
+    assert [(u.low, u.high) for u in bowls[0].uncertain if u.name == "friction"] == [(0.3, 0.45)]
+
+
+def test_a_name_that_is_too_long_is_told_so() -> None:
+    """Length, line break and nothing at all are answered each for what it is."""
+    tables = {"board": {"thickness": "18 mm", "across": "150 mm"}, "cut": {"tilt": "6 deg"}}
+    for name, told in (
+        ("x" * 201, "this one has 201; shorten it"),
+        ("a\nb", "on one line"),
+        (" ", "write one"),
+    ):
+        (line,) = lines_for({**tables, "name": name})
+        assert "expected a name on one line, of at most 200 characters" in line
+        assert told in line.partition("characters; ")[2]
+        assert "quotes" not in line
+    (line,) = lines_for({**tables, "name": 5})
+    assert 'expected a name in quotes; write it like "cherry"' in line
+    assert make_bowl({**tables, "name": "x" * 200}).name == "x" * 200
+
+
 def test_a_length_that_would_do_does() -> None:
     """What an impossible base or pitch is told to be is accepted when it is written."""
     for key, value in (("base", "1/8 in"), ("pitch", "4 in")):

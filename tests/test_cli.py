@@ -120,7 +120,7 @@ def test_report_shows_what_a_maker_needs(bowl: Path) -> None:
     text = run("fit", str(bowl), "--rigid").stdout
     lines = text.splitlines()
     assert lines[0] == "Sorrel dish"
-    assert lines[1].split(",")[0] in ("LOCKS", "SPLIT RISK")
+    assert lines[1] == "BY THE HAND FORMULA ALONE: LOCKS"
     for words in (
         "7.30 mm",
         "ESTIMATE",
@@ -287,18 +287,32 @@ def test_no_friction_is_told_in_words(
 
 
 def test_split_sentence_speaks_of_the_value_taken_and_shows_its_reach(tmp_path: Path) -> None:
-    """A small base splits: chance, cause and place are those at the values taken, in one word."""
-    path = tmp_path / "starter.toml"
-    run("new", str(path))
-    text = path.read_text("utf8").replace('base = "3 1/4 in"', 'base = "1 in"')
-    path.write_text(text, "utf8")
-    answer = answer_of(path)
+    """Where hardly any may split chance, cause and place are those at the values taken, in one word."""
+    path = tmp_path / "sorrel.toml"
+    hardly_any = "\n[limits]\nsplit_chance = 1e-9\n"
+    path.write_text(GOOD.format(tilt=5.5, friction="0.4") + hardly_any, "utf8")
+    answer = json.loads(run("fit", str(path), "--json").stdout)
+    jsonschema.Draft202012Validator(json.loads(schema_text())).validate(answer)
     assert answer["verdict_told"] == "SPLIT RISK"
     assert answer["verdict_depends_on"] == []
     assert answer["test_that_settles"] == ""
-    cause = plain_words(answer["worst_place_rigid"]["cause"])  # type: ignore[index]
-    assert f"({cause}," in str(answer["why"])
-    assert answer["margins"]["split_risk"]["value"] == answer["split_chance_rigid"]  # type: ignore[index]
+    assert f"({plain_words(answer['worst_place']['cause'])})" in answer["why"]
+    assert f"likeliest on turn {answer['worst_place']['turn']}," in answer["why"]
+    assert answer["margins"]["split_risk"]["value"] == answer["split_chance"]
+
+
+def test_the_hand_formula_is_no_second_verdict(tmp_path: Path) -> None:
+    """Nothing pressed, nothing said of splitting, and the headline names the formula it rests on."""
+    path = tmp_path / "starter.toml"
+    run("new", str(path))
+    # A base this small falls through when pressed: by the hand formula its bevels would hold.
+    path.write_text(path.read_text("utf8").replace('base = "3 1/4 in"', 'base = "1 in"'), "utf8")
+    answer = answer_of(path)
+    assert answer["verdict_told"] == "BY THE HAND FORMULA ALONE: LOCKS"
+    assert set(answer["margins"]) == {"will_not_open", "falls_through", "springs_back"}  # type: ignore[call-overload]
+    text = run("fit", str(path), "--rigid").stdout
+    assert "split" not in text.split("For the saw")[0].replace("nothing of splitting", "")
+    assert run("fit", str(path)).stdout.splitlines()[1] == "FALLS THROUGH"
 
 
 def test_check_holds_with_the_least_friction(tmp_path: Path) -> None:

@@ -288,6 +288,82 @@ def test_a_press_that_spoils_the_wood_is_not_asked_of_the_others(
     assert judge(found.numbers, bowl.limits) == "locks"
 
 
+def test_friction_used_is_the_same_quantity_at_the_ends_and_in_the_middle() -> None:
+    """At each end of friction it is the least friction that keeps that bowl's rise, searched closely.
+
+    What the turn that asks most uses at rest is another number there.
+    """
+    bowl = fitsim.make_bowl(tables(friction="0.3 to 0.6", press=200))
+    verdict = fitsim.fit(bowl, beyond=False).verdict
+    assert verdict.state == verdict.state_at_best == "locks"
+    ends = [with_input(bowl, "use.friction", friction) for friction in (0.3, 0.6)]
+    closely, at_rest = (
+        [open_bowl(at, lowering=lowering).numbers.friction_used for at in ends]
+        for lowering in (True, False)
+    )
+    told = (verdict.worst.friction_used, verdict.best.friction_used)
+    assert told == pytest.approx(closely, rel=0.05)
+    assert told[1] != pytest.approx(at_rest[1], rel=0.1)
+    # A hand's width of strength moves no friction: there is one number.
+    strong = fitsim.fit(fitsim.make_bowl(tables(friction="0.34", press=200)), beyond=False).verdict
+    (middle,) = {m.value for m in strong.margins if m.quantity == "friction used"}
+    assert strong.worst.split_chance > strong.best.split_chance
+    assert strong.worst.friction_used == middle == strong.best.friction_used
+
+
+BRUTE: dict[str, Any] = {
+    "board": {"wood": "walnut", "thickness": "16 mm", "across": "200 mm"},
+    "cut": {"tilt": "6 deg", "kerf": "0.75 mm", "turns": "4.4", "base": "95 mm", "root": "20 deg"},
+    "use": {"finish": "oil", "friction": "0.4", "press": "350 N"},
+    "limits": {"press_spare": "1.5"},
+}
+
+
+def test_a_stronger_maker_is_told_the_same_press_that_splits(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A bowl that falls through at 500 N, or cannot be followed so far, splits before as it does at 350.
+
+    Pressed with what is told, 1 in 10 splits.
+    """
+    weaker = elastic_fit(fitsim.make_bowl(BRUTE))
+    bowl = fitsim.make_bowl(BRUTE | {"use": BRUTE["use"] | {"press": "700 N"}})
+    stronger = elastic_fit(bowl)
+    assert open_bowl(bowl, press_N=700.0, lowering=False).fell_through
+    assert math.isnan(stronger.chance_at_press)
+    assert stronger.split_press_N == pytest.approx(weaker.split_press_N, rel=0.06)
+    there = open_bowl(bowl, press_N=stronger.split_press_N, lowering=False)
+    assert there.numbers.split_chance == pytest.approx(0.1, rel=0.3)
+
+    def lost(*_given: object) -> None:
+        raise NoConvergenceError("press: no equilibrium found just above 400 N", 400.0)
+
+    monkeypatch.setattr(elastic, "_pressed_on", lost)
+    followed = elastic_fit(bowl)
+    assert math.isnan(followed.chance_at_press)
+    assert followed.split_press_N == pytest.approx(weaker.split_press_N, rel=0.06)
+
+
+def test_a_lesser_friction_whose_press_cannot_be_sought_has_no_say(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The bowl is judged as though its own friction were known, and the lost ends are counted."""
+    needed_N = elastic.press_needed_N
+
+    def lost(strip: ElasticBowl, *given: Any, **named: Any) -> float:
+        if strip.friction < 0.3:
+            raise NoConvergenceError("press: no equilibrium found just above 3 N", 3.0)
+        return needed_N(strip, *given, **named)
+
+    monkeypatch.setattr(elastic, "press_needed_N", lost)
+    # A bowl of no other test: what was found of those is kept for reuse.
+    bowl = fitsim.make_bowl(tables(friction="0.21 to 0.51", press=401))
+    found = fitsim.fit(bowl, beyond=False)
+    assert found.verdict.state == found.verdict.state_in_middle == "locks"
+    assert found.verdict.ends_missing == 2  # the least friction, its wood strong and weak
+    assert found.elastic is not None
+    known = open_bowl(with_friction_known(bowl, bowl.use.friction))
+    assert found.elastic.opening.judged.asked_N == known.judged.asked_N
+    with pytest.raises(NoConvergenceError):  # its own is another matter
+        open_bowl(fitsim.make_bowl(tables(friction="0.253")))
+
+
 def test_changes_are_tried_beside_the_bowl_as_it_is(tmp_path: Path) -> None:
     """--changes lists root, pitch and tilt; a steeper tilt lifts the rim less, by k/sin(tilt)."""
     path = tmp_path / "saucer.toml"

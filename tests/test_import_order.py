@@ -51,6 +51,8 @@ PRIVATE_IN_TESTS = {
     "_sections": "the share of a section that a closed form integrates, without a bowl",
     "_warping_mm2": "a function of two coordinates against its partial differential equation",
     "_warping_constant_mm6": "its integral against a quadrature",
+    "_peg": "where the string starts, beside the pattern's own start, without a printed page",
+    "_table_block": "the table's sentences for neighbours made up for them",
     "_motion": "the movement of one strip under one force against a closed form",
 }
 """Private names that the tests look at, because what they hold shows in no command alone."""

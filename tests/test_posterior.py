@@ -74,3 +74,30 @@ def test_two_sided_chance_counts_both_sides() -> None:
     """A normal number lies 1.645 deviations off, either way, in one case of ten."""
     assert two_sided_chance(1.644854) == pytest.approx(0.1, abs=1e-6)
     assert two_sided_chance(-2.575829) == pytest.approx(0.01, abs=1e-7)
+
+
+def test_a_reading_that_says_at_least_is_off_only_below_it() -> None:
+    """One-sided readings count where the value lies below them: by hand, and by trying every value."""
+    # 2 and 3 within 0.5 each: their mean 2.5. "4 or more" within 1 pulls it: weights 4, 4 and 1.
+    pulled = agreement((2.0, 3.0, 4.0), (0.5, 0.5, 1.0), at_least=(False, False, True))
+    mean = (4 * 2 + 4 * 3 + 4) / 9
+    expected = 4 * (2 - mean) ** 2 + 4 * (3 - mean) ** 2 + (4 - mean) ** 2
+    assert (pulled.chi_square, pulled.freedom) == (pytest.approx(expected), 2)
+    idle = agreement((2.0, 3.0, 2.4), (0.5, 0.5, 1.0), at_least=(False, False, True))
+    assert (idle.chi_square, idle.freedom) == (pytest.approx(4 * 0.25 * 2), 1)
+    values, sds = (1.0, 2.2, 1.9, 3.1, 0.4), (0.6, 0.5, 0.3, 0.9, 0.2)
+    above = (False, False, True, True, True)
+    tried = np.linspace(0.0, 4.0, 40001)[:, None]
+    off = (tried - np.array(values)) / np.array(sds)
+    off = np.where(np.array(above), np.minimum(off, 0.0), off)
+    assert agreement(values, sds, at_least=above).chi_square == pytest.approx(
+        (off**2).sum(1).min(), abs=1e-6
+    )
+
+
+def test_readings_that_all_say_at_least_agree() -> None:
+    """However far apart, a value above all is off from none; beside an odd one the least such is told."""
+    alone = agreement((1.0, 9.0), (0.1, 0.1), at_least=(True, True))
+    assert (alone.chi_square, alone.freedom, alone.doubtful) == (0.0, 0, ())
+    odd = agreement((8.0, 1.0, 9.0), (0.1, 0.1, 0.1), at_least=(True, False, True))
+    assert (odd.doubtful, odd.expected) == ((1,), 9.0)

@@ -10,10 +10,12 @@ from hypothesis import strategies as st
 from fitsim.errors import InputError
 from fitsim.quantities import (
     ANGLE,
+    DIRECTION,
     FEED,
     FORCE,
     LENGTH,
     MOISTURE,
+    PLAIN_OR_PERCENT,
     RATIO,
     Dimension,
     read_quantity,
@@ -68,6 +70,8 @@ def test_lengths_are_exact(text: str, mm: Fraction) -> None:
         ("2 lbf", FORCE, Fraction(2 * 44482216152605, 10**13)),  # 0.45359237 kg x 9.80665 m/s^2
         ("8 in/min", FEED, 8 * INCH),
         ("2 mm/s", FEED, Fraction(120)),
+        ("15 %", PLAIN_OR_PERCENT, Fraction(3, 20)),
+        ("0.15", PLAIN_OR_PERCENT, Fraction(3, 20)),
         ("0.35", RATIO, Fraction(7, 20)),
         (7.5, RATIO, Fraction(15, 2)),
         (7, RATIO, Fraction(7)),
@@ -76,6 +80,12 @@ def test_lengths_are_exact(text: str, mm: Fraction) -> None:
 def test_other_quantities(text: object, dimension: Dimension, value: Fraction) -> None:
     """Angles, forces, moisture, feeds and ratios are read in their base units."""
     assert read_quantity(text, dimension) == value
+
+
+@pytest.mark.parametrize("number", [1e-9, 5e-05, 0.35, 2.5e3])
+def test_a_number_of_a_file_is_read_however_small(number: float) -> None:
+    """A bare number of TOML is its own value; Python would write 0.00005 with an exponent."""
+    assert float(read_quantity(number, RATIO)) == number
 
 
 def test_pound_force_agrees_with_its_definition() -> None:
@@ -130,6 +140,37 @@ def test_slips_of_the_pen(text: object, remedy: str) -> None:
     assert "\n" not in str(problem)
 
 
+@pytest.mark.parametrize(
+    ("text", "dimension"), [("20 to 19 mm", LENGTH), ("3 3/4 to 4", LENGTH), ("4 to 6 deg", ANGLE)]
+)
+def test_a_range_where_one_value_is_asked_is_called_that(text: str, dimension: Dimension) -> None:
+    """Neither "thou" is meant nor "to" a unit that is missing."""
+    with pytest.raises(InputError) as caught:
+        read_quantity(text, dimension)
+    (problem,) = caught.value.problems
+    assert problem.expected == "one value, for this is no range"
+    assert problem.remedy == f"write it like {dimension.examples}"
+
+
+@pytest.mark.parametrize(
+    ("text", "written"), [("-28 deg", "332 deg"), ("-388 deg", "332 deg"), ("-0.5 deg", "359.5 deg")]
+)
+def test_a_direction_below_nothing_is_told_as_the_one_it_is(text: str, written: str) -> None:
+    """28 degrees the other way round are 332, and another bowl than 28."""
+    with pytest.raises(InputError) as caught:
+        read_quantity(text, DIRECTION)
+    (problem,) = caught.value.problems
+    assert problem.remedy.startswith(f"write {written}, which is 360 less ")
+    assert "minus" not in problem.remedy
+
+
+def test_percent_stand_for_both_ends_of_a_range() -> None:
+    """A first end without a sign is of the second's kind."""
+    ends = (Fraction(3, 10), Fraction(9, 20))
+    for text in ("30 to 45 %", "30 % to 45 %", "0.3 to 0.45"):
+        assert read_range(text, PLAIN_OR_PERCENT) == ends
+
+
 @given(st.fractions(min_value=0, max_value=5000, max_denominator=5000), st.sampled_from(["mm", "in", "ft"]))
 def test_lengths_survive_a_round_trip(value: Fraction, unit: str) -> None:
     """Whatever length is written exactly is read back exactly."""
@@ -177,6 +218,10 @@ def test_ranges() -> None:
         (-38.1, "in", False, "-1 1/2 in"),
         (18.04, "mm", False, "18.0 mm"),
         (0.704, "mm", True, "0.70 mm"),
+        (-0.004, "mm", True, "0.00 mm"),  # nothing is neither above nor below
+        (-0.04, "mm", False, "0.0 mm"),
+        (-0.01, "in", True, "0.000 in"),
+        (-0.006, "mm", True, "-0.01 mm"),
     ],
 )
 def test_lengths_for_reading(mm: float, units: str, fine: bool, shown: str) -> None:
@@ -184,11 +229,13 @@ def test_lengths_for_reading(mm: float, units: str, fine: bool, shown: str) -> N
     assert show_length(mm, units=units, fine=fine) == shown
 
 
-@given(force=st.floats(1.0, 900.0), figures=st.sampled_from((2, 3)))
-def test_the_same_newtons_have_the_same_pounds(force: float, figures: int) -> None:
-    """The pounds beside a force are those of the newtons that are shown, to as many figures."""
-    newtons, pounds = re.findall(r"[\d.]+", show_force(force, units="in", figures=figures))
-    assert pounds == f"{float(f'{float(newtons) / 4.4482216152605:.{figures}g}'):g}"
+@given(pounds=st.integers(1, 99), figures=st.sampled_from((2, 3)))
+def test_pounds_that_were_typed_are_read_back(pounds: int, figures: int) -> None:
+    """Whole pounds of two figures stay what they are; the newtons beside are rounded for themselves."""
+    force = 4.4482216152605 * pounds
+    newtons, back = re.findall(r"[\d.]+", show_force(force, units="in", figures=figures))
+    assert back == str(pounds)
+    assert float(newtons) == pytest.approx(force, rel=0.51 * 10 ** (1 - figures))
 
 
 def test_a_share_is_told_apart_from_its_limit() -> None:

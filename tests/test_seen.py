@@ -98,3 +98,14 @@ def test_a_turn_is_offered_only_where_it_may_be_said() -> None:
         observed("fell through at noon")
     assert "nothing, first opening, after months" in str(shut.value)
     assert "nothing, at turn N, first opening, after months" in str(fell.value)
+
+
+@pytest.mark.parametrize(
+    ("text", "newtons"), [("20 kg +- 3 kg", 196.133), ("45 lb", 200.1699), ("20 +- 3 kg", 196.133)]
+)
+def test_a_press_is_read_as_a_bathroom_scale_shows_it(text: str, newtons: float) -> None:
+    """Kilograms and pounds on a scale are the force that they weigh, 9.80665 N and 4.44822 N each."""
+    (reading,) = observed(press=text).measured
+    assert reading.value == pytest.approx(newtons, rel=1e-5)
+    if "+-" in text:
+        assert 1.96 * reading.sd == pytest.approx(3 * 9.80665)

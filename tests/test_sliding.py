@@ -136,3 +136,39 @@ def test_angle_and_friction_are_each_other() -> None:
     """The tangent of the angle is the friction: 0.3 slides at 16.7 degrees, 1 at 45."""
     assert math.degrees(slide_angle_rad(0.3)) == pytest.approx(16.699, abs=1e-3)
     assert slide_angle_rad(1.0) == pytest.approx(math.pi / 4)
+
+
+def test_one_that_held_far_beyond_those_that_slid_is_named() -> None:
+    """Two slid at 15 degrees and one held to 40: it is named with its place, and what the others give."""
+    slides = (Slide(deg(40), held=True), Slide(deg(15)), Slide(deg(15)))
+    with pytest.raises(InputError) as caught:
+        refuse_slides(estimate_friction(replace(exact(15.0), slides=slides)), where="t.toml")
+    said = str(caught.value)
+    assert said.startswith(
+        "t.toml: slide 1 = held to 40.0 deg: expected about 15 deg by all the other slides"
+    )
+    assert "stuck" in said
+    assert "dusty" not in said
+    # Of two that held to 40 and one that slid at 15 the last is the odd one; the others set no upper end.
+    slides = (*slides[:2], Slide(deg(38), held=True))
+    with pytest.raises(InputError, match=r"slide 2 = 15\.0 deg: expected 40 deg or more by all the other"):
+        refuse_slides(estimate_friction(replace(exact(15.0), slides=slides)))
+    # One that held a little beyond where others slid is no contradiction.
+    slides = (Slide(deg(17), held=True), Slide(deg(15)), Slide(deg(16)))
+    refuse_slides(estimate_friction(replace(exact(15.0), slides=slides)))
+
+
+def test_one_that_held_where_the_finish_never_holds_is_refused() -> None:
+    """Wax that held to 40 degrees is as far off its 0.1 to 0.3 as a slide there, and asks for a belief."""
+    wax = replace(exact(20.0), slides=(Slide(deg(40), held=True),), finish="wax")
+    wax = replace(wax, believed_low=0.1, believed_high=0.3)
+    with pytest.raises(InputError) as caught:
+        refuse_slides(estimate_friction(wax), where="t.toml")
+    said = str(caught.value)
+    assert said.startswith("t.toml: friction.believed = 0.84 or more: expected slides near 0.1 to 0.3")
+    assert 'believed = "0.1 to 1.1"' in said
+    refuse_slides(estimate_friction(replace(wax, believed_high=1.1)))
+    # tan 18 deg = 0.32 lies beyond the range, and 1 in 20 does.
+    refuse_slides(estimate_friction(replace(wax, slides=(Slide(deg(18), held=True),))))
+    # One that held to next to nothing says nothing, however low.
+    refuse_slides(estimate_friction(replace(wax, slides=(Slide(deg(0.5), held=True),))))

@@ -23,7 +23,7 @@ from click.testing import CliRunner
 from sweep_bowls import TABLES, asked, rigid_rings, slow_rings
 
 from fitsim.bowl.fit import fit
-from fitsim.bowl.inputs import Bowl
+from fitsim.bowl.inputs import Bowl, with_input
 from fitsim.bowl.judgement import Judgement
 from fitsim.bowlfile.defaults import make_bowl
 from fitsim.cli import main
@@ -31,7 +31,7 @@ from fitsim.errors import InputError, NoConvergenceError
 from fitsim.processes import worker_pool
 from fitsim.progress import CountLine, ProgressLine
 from fitsim.report.answer_json import answer_object
-from fitsim.sweeps.row_answer import NUMBER_COLUMNS, work_out
+from fitsim.sweeps.row_answer import NUMBER_COLUMNS, as_fit, over_ranges, work_out
 from fitsim.sweeps.row_store import join_stores, open_store
 from fitsim.sweeps.sweep import Question, Swept, ask, header_for, run_sweep, setting, sweep_columns
 from fitsim.sweeps.varied_quantities import bowl_with, read_varied
@@ -87,6 +87,28 @@ def test_states_at_the_worst_end() -> None:
     """With ranges a row also tells the unfavourable end: friction 0.2 lets 13 degrees spring back."""
     rows = table(asked("tilt=9,13", ranges=True))
     assert [row[2:4] for row in rows] == [("locks", "locks"), ("locks", "springs back")]
+
+
+def test_an_end_at_which_a_slot_is_shut_tells_nothing_but_that() -> None:
+    """A kerf of 0.18 mm under two films of 0.1 is shut: worst and best are those of the ends pressed."""
+    tables: dict[str, Any] = {
+        "board": {"wood": "maple, sugar", "thickness": "12 mm", "across": "120 mm"},
+        "cut": {"tilt": "9 deg", "kerf": "0.18 to 0.7 mm", "turns": "3.3", "base": "60 mm"},
+        "use": {"finish": "varnish", "film": "0.1 mm", "friction": "0.5", "press": "200 N"},
+    }
+    bowl = make_bowl(tables)
+    middle = as_fit(bowl).numbers
+    wide = as_fit(with_input(bowl, "cut.kerf_mm", 0.7)).numbers
+    ends = over_ranges(bowl, middle, as_fit)
+    assert (ends.state, ends.state_at_best) == ("will not open", "locks")
+    assert ends.worst.slot_left_mm < 0 < ends.best.slot_left_mm
+    assert ends.worst.overlap == pytest.approx(min(middle.overlap, wide.overlap), rel=1e-9)
+    assert ends.best.overlap == pytest.approx(max(middle.overlap, wide.overlap), rel=1e-9)
+    low, high = sorted((middle.friction_used, wide.friction_used))
+    assert ends.best.friction_used == pytest.approx(low, rel=0.05)
+    assert ends.worst.friction_used == pytest.approx(high, rel=0.05)
+    told = fit(bowl, beyond=False).verdict
+    assert (ends.worst, ends.best) == (told.worst, told.best)
 
 
 def test_cells_without_an_answer_are_rows() -> None:
@@ -389,6 +411,11 @@ def test_a_count_tells_the_time_taken() -> None:
         at[0] = seconds
         line(done)
     line.end()
+    single = StringIO()
+    one = CountLine("places pressed", single, clock=lambda: at[0], one="place pressed")
+    at[0] = 160
+    one(1)
+    assert single.getvalue() == "1 place pressed, 30 s so far\n"
     assert out.getvalue().splitlines() == [
         "41 places pressed, 20 s so far",
         "88 places pressed, 2 min so far",

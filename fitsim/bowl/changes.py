@@ -144,7 +144,8 @@ def _tried(change: Change) -> TriedChange:
     try:
         seats = rigid_fit(bowl).numbers
         if seats.slot_left_mm <= 0:
-            return TriedChange(change.name, judge(seats, bowl.limits), seats, math.nan, math.nan, "")
+            shut = replace(seats, split_chance=math.nan)
+            return TriedChange(change.name, judge(shut, bowl.limits), shut, math.nan, math.nan, "")
         opening, rigid_mm = open_bowl(bowl), rigid_rise_mm(bowl)
     except (NoConvergenceError, OutsideModelError) as trouble:
         return TriedChange(change.name, None, None, math.nan, math.nan, str(trouble))

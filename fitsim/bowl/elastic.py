@@ -29,6 +29,7 @@ from fitsim.strip.release import (
     Kept,
     Released,
     collapse_N,
+    friction_used_nearly,
     let_go,
     press_needed_N,
     state_at,
@@ -58,6 +59,7 @@ __all__ = [
     "Opening",
     "drops_under_press_mm",
     "elastic_fit",
+    "friction_used_lowered",
     "open_bowl",
 ]
 
@@ -82,6 +84,10 @@ of it, it is told up to twice too small. [-]"""
 
 FURTHER_ON = Manner(most_iterations=300)
 """How: where that takes more linear systems than four usual presses what is foreseen is told."""
+
+FALLS_WITHIN = 1.1
+"""Nearer to each other than this, a press that it stands and one at which it falls through are not brought,
+to find out between them at which it splits. [-]"""
 
 TOO_NEAR = 0.05
 """Nearer to each other than this, over their value, two presses do not tell how stress grows. [-]"""
@@ -278,6 +284,40 @@ def open_bowl(
 
 
 @one_thread
+def friction_used_lowered(bowl: Bowl, *, middle: Bowl) -> float:
+    """Friction used at an end of the ranges, of the kind that the middle's is: found with friction lowered.
+
+    Parameters
+    ----------
+    bowl : Bowl
+        The bowl at that end, every input at one value; one that was opened before is not opened again.
+    middle : Bowl
+        The bowl with every range at its middle.
+
+    Returns
+    -------
+    float
+        Least friction that keeps the rise over the friction there is, to some percent; to the last digit
+        the middle's where every force is the middle's, as where only a strength is another. Infinite of a
+        bowl that falls through. [-]
+
+    Raises
+    ------
+    NoConvergenceError, OutsideModelError
+        As :func:`open_bowl`.
+    """
+    bare, others = _only_forces(bowl), _only_forces(middle)
+    asked = _asked(bowl, NODES_PER_TURN, lowering=False, roughly=False)
+    same = bare == others and (
+        asked.press_N == _asked(middle, NODES_PER_TURN, lowering=True, roughly=False).press_N
+    )
+    done, released = _near(bare, NODES_PER_TURN, asked, lowering=same)
+    if released is None:
+        return math.inf
+    return released.friction_used if same else friction_used_nearly(done.elastic, released)
+
+
+@one_thread
 def drops_under_press_mm(bowl: Bowl, press_N: float, *, nodes_per_turn: int = NODES_PER_TURN) -> Array:
     """How far the turns of a bowl sink under a press, and nothing else.
 
@@ -375,7 +415,12 @@ def _asked(bowl: Bowl, nodes_per_turn: int, *, lowering: bool, roughly: bool) ->
         known = _plain(with_friction_known(bowl, friction))
         # At a lesser friction it is only asked whether the bowl holds.
         closer = lowering if friction >= own else bowl.limits.friction_used < 1
-        found = _asked_when_known(known, nodes_per_turn, lowering=closer, roughly=roughly)
+        try:
+            found = _asked_when_known(known, nodes_per_turn, lowering=closer, roughly=roughly)
+        except NoConvergenceError:
+            if friction >= own:
+                raise
+            continue  # a lesser friction at which the strip cannot be followed has no say either
         needed_N = found.needed_N
         if friction >= own:
             if math.isfinite(needed_N):
@@ -652,32 +697,38 @@ def _harder(
 
     Where that lies beyond the press there is the bowl is pressed on until it is reached, as far as a hand
     goes; then the chance there is worked out closely. The first is not told of a bowl that falls through on
-    the way, the second where it falls through before.
+    the way, nor where all the press there is cannot be followed: then the bowl is pressed on from where it
+    is judged, as far as it can be. The second is not told where it falls through before.
     """
-    bare, there_N = _only_forces(bowl), bowl.use.press_N
+    bare, there_N, followed = _only_forces(bowl), bowl.use.press_N, True
     try:
         done = _pressed_on(bare, nodes_per_turn, opening.judged.press_N, there_N)
     except NoConvergenceError:
-        return math.nan, math.nan
+        done, followed = _path_to(bare, nodes_per_turn, opening.judged.press_N), False
 
     def split_in(state: PressState) -> SplitChance:
         return resolved_stress(done.elastic, state, done.wood).split(strength)
 
     def limit_N(path: tuple[PressState, ...]) -> float:
-        states = [state for state in path if state.press_N > 0 and not state.fell_through]
+        states = [state for state in path if state.press_N > 0]
         if not states:
             return math.nan
-        limit = limit_press_N([state.press_N for state in states], lambda i: split_in(states[i]))
-        return math.nan if path[-1].fell_through and limit > states[-1].press_N else limit
+        return limit_press_N([state.press_N for state in states], lambda i: split_in(states[i]))
 
-    path, limit = done.path, limit_N(done.path)
-    at_press = math.nan if path[-1].fell_through else split_in(path[-1]).chance
-    furthest_N = max(there_N, ordinary_hand().high_N)
-    while path[-1].press_N < min(limit, furthest_N) * (1 - 1e-6) and not path[-1].fell_through:
-        path, arrived = _further(done.elastic, path, min(FURTHER * limit, furthest_N))
-        limit = limit_N(path)
-        if not arrived:
+    path, falls_N = _standing(done.path)
+    limit, arrived = limit_N(path), True
+    at_press = math.nan if math.isfinite(falls_N) or not followed else split_in(path[-1]).chance
+    furthest_N = max(min(there_N, REACH_N), ordinary_hand().high_N)
+    while arrived and path[-1].press_N < min(limit, furthest_N) * (1 - 1e-6):
+        # Between a press that it stands and one at which it falls through the first may be far below.
+        if not limit < falls_N or falls_N < FALLS_WITHIN * path[-1].press_N:
             break
+        aim_N = min(FURTHER * limit, furthest_N, math.sqrt(path[-1].press_N * falls_N))
+        further, arrived = _further(done.elastic, path, aim_N)
+        path, fell_N = _standing(further)
+        limit, falls_N = limit_N(path), min(falls_N, fell_N)
+    if not limit < falls_N:
+        return at_press, math.nan
     if not limit < path[-1].press_N:
         return at_press, limit
     # States that are passed are settled too loosely for stresses: the one found is settled again.
@@ -690,6 +741,11 @@ def _harder(
         return at_press, limit
     pair = sorted(((judged.press_N, opening.stress.split), (limit, split_in(there))), key=lambda at: at[0])
     return at_press, limit_press_N([press_N for press_N, _ in pair], lambda i: pair[i][1])
+
+
+def _standing(path: tuple[PressState, ...]) -> tuple[tuple[PressState, ...], float]:
+    """A path without the state that fell through, and the press at which it did; infinite if none. [N]"""
+    return (path[:-1], path[-1].press_N) if path[-1].fell_through else (path, math.inf)
 
 
 def _further(

@@ -10,7 +10,7 @@ import numpy as np
 
 from fitsim.bowl.beyond import LeftOut, left_out
 from fitsim.bowl.closed_form import RigidFit, deciding_numbers, rigid_fit, rigid_rise_mm
-from fitsim.bowl.elastic import ElasticFit, elastic_fit, open_bowl
+from fitsim.bowl.elastic import ElasticFit, elastic_fit, friction_used_lowered, open_bowl
 from fitsim.bowl.hand_press import ordinary_hand
 from fitsim.bowl.inputs import Bowl
 from fitsim.bowl.judgement import elastic_numbers
@@ -18,7 +18,7 @@ from fitsim.bowl.nail import NailAdvice, nail_advice
 from fitsim.bowl.ranges import corners, mattering, verdict_over_ranges
 from fitsim.bowl.standing import StandingBowl, standing_bowl
 from fitsim.bowl.taper import collapse_over_press
-from fitsim.bowl.verdict import NOT_DECIDED, DecidingNumbers, Verdict
+from fitsim.bowl.verdict import NOT_DECIDED, SPLIT_RISK, DecidingNumbers, Verdict
 from fitsim.errors import NoConvergenceError, OutsideModelError
 from fitsim.geometry.blade import LeastRadius, cutting_time_min, least_radius, room_to_turn_mm
 from fitsim.geometry.cut import cut_length_mm, last_pitch_mm
@@ -152,12 +152,11 @@ def fit(
         If the cut leaves no strip, or moisture lies outside the formulas.
     """
     closed = rigid_fit(bowl)
-    # The closed form knows no press: how hard the hand can push moves none of its numbers.
-    ranges = tuple(u for u in bowl.uncertain if u.path != "use.press_N")
-    verdict = verdict_over_ranges(bowl, closed.numbers, deciding_numbers, ranges=ranges)
     elastic, unused = None, ""
-    if not rigid:
-        elastic, verdict, unused = _pressed_open(bowl, closed, verdict, progress)
+    if rigid or closed.numbers.slot_left_mm <= 0:
+        verdict = _of_stiff_turns(bowl, closed)
+    else:
+        elastic, verdict, unused = _pressed_open(bowl, closed, progress)
     length = cut_length_mm(closed.slot)
     blade = bowl.cut.blade_width_mm
     tail = np.searchsorted(closed.slot.angle_rad, closed.strip.angle_rad[-1])
@@ -215,12 +214,17 @@ def _left_out(
     )
 
 
+def _of_stiff_turns(bowl: Bowl, closed: RigidFit) -> Verdict:
+    """What the hand formula comes to where nothing is pressed: neither the press nor splitting is in it."""
+    ranges = tuple(u for u in bowl.uncertain if u.path != "use.press_N")
+    found = verdict_over_ranges(bowl, closed.numbers, deciding_numbers, ranges=ranges)
+    return replace(found, margins=tuple(m for m in found.margins if m.state != SPLIT_RISK))
+
+
 def _pressed_open(
-    bowl: Bowl, closed: RigidFit, verdict: Verdict, progress: Callable[[str], None] | None
+    bowl: Bowl, closed: RigidFit, progress: Callable[[str], None] | None
 ) -> tuple[ElasticFit | None, Verdict, str]:
-    """The elastic strip and the verdict on it, or why the closed form must serve."""
-    if closed.numbers.slot_left_mm <= 0:
-        return None, verdict, ""
+    """The elastic strip and the verdict on it, or why nothing is decided."""
     count = 0
 
     def numbers(at: Bowl) -> DecidingNumbers:
@@ -229,6 +233,11 @@ def _pressed_open(
         if progress is not None:
             progress(f"pressing the strip open at the ends of the ranges, {count}")
         return elastic_numbers(at)
+
+    def used_lowered(at: Bowl) -> float:
+        if progress is not None:
+            progress("lowering friction at an end of the ranges until the rise goes")
+        return friction_used_lowered(at, middle=bowl)
 
     try:
         if progress is not None:
@@ -240,6 +249,8 @@ def _pressed_open(
             numbers,
             ranges=mattering(bowl, deciding_numbers),
             may_miss=True,
+            # Where a limit asks for it friction is lowered at every end.
+            used_lowered=None if bowl.limits.friction_used < 1 else used_lowered,
         )
     except (NoConvergenceError, OutsideModelError) as trouble:
         reason = f"The strip could not be followed ({trouble}): nothing is decided about this bowl."
@@ -247,7 +258,7 @@ def _pressed_open(
         if progress is not None and reached_N > 0:
             progress("pressing the strip as far as it can be followed")
         undecided = replace(
-            verdict,
+            _of_stiff_turns(bowl, closed),
             state=NOT_DECIDED,
             state_at_best=NOT_DECIDED,
             state_in_middle=NOT_DECIDED,

@@ -97,6 +97,8 @@ class Cut:
     pitch_shape : tuple[float, ...]
         Pitch of each turn over ``pitch_mm``, innermost first, where it varies along the cut; empty where
         it is even. [-]
+    saw : str
+        Name of the saw whose test cuts kerf and offset are by; "" where they are none's.
     """
 
     tilt_rad: tuple[float, ...]
@@ -111,6 +113,7 @@ class Cut:
     base_corner_mm: float | None = None
     base_edge: Outline | None = None
     pitch_shape: tuple[float, ...] = ()
+    saw: str = ""
 
     @property
     def pitch_by_turn_mm(self) -> tuple[float, ...]:

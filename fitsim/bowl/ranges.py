@@ -9,6 +9,10 @@ shown.
 The press is the one that the least friction needs, where the bowl locks so pressed, else that of its own,
 at every end alike. But an end of the friction is what the bowl would be if that friction were known: where
 it fails there at the common press it is judged anew, at the press that its own friction asks for.
+
+Friction used is told at both ends as it is in the middle, with friction lowered until the rise goes. That
+takes as long as an end itself, and no state hangs on it: it is done at the two ends where the turn that
+asks most at rest asks most and least.
 """
 
 import math
@@ -31,6 +35,7 @@ from fitsim.bowl.verdict import (
     margins,
 )
 from fitsim.errors import NoConvergenceError, OutsideModelError
+from fitsim.strip.release import KEPT_SHARE
 
 __all__ = ["MOST_RANGES", "corners", "mattering", "verdict_over_ranges"]
 
@@ -93,7 +98,8 @@ class _Tried:
 
     A corner says for each range whether its high end was taken; `rubbing` tells the numbers of one at
     another friction, were that known, and `middling` those of the bowl with one input at a value and the
-    others in their middle; both None where no equilibrium is found.
+    others in their middle; both None where no equilibrium is found. `at` is the bowl that was judged at a
+    corner, and `used_lowered` its friction used as the middle's was found, where corners have an estimate.
     """
 
     bowl: Bowl
@@ -103,22 +109,49 @@ class _Tried:
     missing: int
     rubbing: Callable[[_Corner, float], DecidingNumbers | None]
     middling: Callable[[Uncertain, float], DecidingNumbers | None]
+    at: Callable[[_Corner], Bowl]
+    used_lowered: Callable[[Bowl], float] | None
 
     def extreme(self, *, worst: bool) -> DecidingNumbers:
         """Each number at its own worst (or best) corner, or in the middle if that is beyond."""
         every = [*self.by_corner.values(), self.middle]
         ends = {}
         for name in _NAMES:
-            ordered = sorted((float(getattr(n, name)) for n in every), key=lambda v: v * _BETTER[name])
+            known = every if name == "slot_left_mm" else [n for n in every if self.counts(n)]
+            ordered = sorted((float(getattr(n, name)) for n in known), key=lambda v: v * _BETTER[name])
             ends[name] = ordered[0] if worst else ordered[-1]
         return DecidingNumbers(**ends)
+
+    def counts(self, found: DecidingNumbers) -> bool:
+        """Whether a corner was pressed if the middle was: where a slot is shut nothing else is known."""
+        return (found.press_asked > 0) == (self.middle.press_asked > 0)
+
+    def friction_used_ends(self) -> tuple[float, float]:
+        """Greatest and least friction used, all of the middle's kind. [-]"""
+        told = [self.middle.friction_used]
+        holding = dict[_Corner, float]()
+        for corner, n in self.by_corner.items():
+            if not self.counts(n):
+                continue
+            if self.used_lowered is None or n.kept < KEPT_SHARE:  # what slips is told the same either way
+                told.append(n.friction_used)
+            else:
+                holding[corner] = n.friction_used
+        if self.used_lowered is not None and holding:
+            most, least = (end(holding, key=lambda c: holding[c]) for end in (max, min))
+            # What slips is worse than all that hold.
+            ends = [least] if max(told) > 1 else [most, least]
+            told += [self.used_lowered(self.at(corner)) for corner in dict.fromkeys(ends)]
+        return max(told), min(told)
 
     def verdict(self) -> Verdict:
         """What the corners come to."""
         limits, tried = self.bowl.limits, (*self.by_corner.values(), self.middle)
         judged = sorted((judge(n, limits) for n in tried), key=STATES.index)
         state, at_best = judged[0], judged[-1]
-        worst, best = self.extreme(worst=True), self.extreme(worst=False)
+        most, least = self.friction_used_ends()
+        worst = replace(self.extreme(worst=True), friction_used=most)
+        best = replace(self.extreme(worst=False), friction_used=least)
         depends_on = _dependence(self, state) if state != at_best else ()
         in_middle = judge(self.middle, limits)
         if not depends_on:
@@ -142,6 +175,7 @@ def verdict_over_ranges(
     *,
     ranges: tuple[Uncertain, ...] | None = None,
     may_miss: bool = False,
+    used_lowered: Callable[[Bowl], float] | None = None,
 ) -> Verdict:
     """Judge a bowl at every corner of the ranges it holds.
 
@@ -157,6 +191,9 @@ def verdict_over_ranges(
         Those of its ranges to try; None: all.
     may_miss : bool
         True to leave out corners at which no equilibrium is found, and count them.
+    used_lowered : callable, optional
+        Friction used of a bowl that holds, with friction lowered to find it as in the middle; left out
+        where `numbers` has that already.
 
     Returns
     -------
@@ -196,11 +233,20 @@ def verdict_over_ranges(
         known = u.path == FRICTION
         return found_at(with_friction_known(bowl, value) if known else with_input(bowl, u.path, value))
 
+    alone = dict[_Corner, float]()
     for corner, first in found.items():
         friction = _friction_at(ranges, corner)
         if friction is not None and judge(first, bowl.limits) != LOCKS:
-            found[corner] = rubbing(corner, friction) or first
-    return _Tried(bowl, ranges, middle, found, missing, rubbing, middling).verdict()
+            known = rubbing(corner, friction)
+            if known is not None:
+                found[corner], alone[corner] = known, friction
+
+    def judged_at(corner: _Corner) -> Bowl:
+        at = bowls.at(corner)
+        return with_friction_known(at, alone[corner]) if corner in alone else at
+
+    tried = _Tried(bowl, ranges, middle, found, missing, rubbing, middling, judged_at, used_lowered)
+    return tried.verdict()
 
 
 def _friction_at(ranges: tuple[Uncertain, ...], corner: _Corner) -> float | None:

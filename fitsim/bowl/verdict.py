@@ -53,7 +53,8 @@ class DecidingNumbers:
     friction_used : float
         Least friction that keeps the rise, over the friction there is. [-]
     split_chance : float
-        Chance of splitting on opening, at the press the bowl is judged at. [-]
+        Chance of splitting on opening, at the press the bowl is judged at; 0 of stiff turns, which do not
+        split, nan where a bowl was to be pressed and could not. [-]
     kept : float
         Share of the rise that is left after letting go; 1 where no press is followed. [-]
     press_asked : float
@@ -152,7 +153,7 @@ class Verdict:
     worst, best : DecidingNumbers
         Each deciding number at its own unfavourable and favourable end of the ranges.
     margins : tuple[Margin, ...]
-        One for each of the first four states, in order of precedence.
+        One for each of the first four states, in order of precedence; of stiff turns none to splitting.
     depends_on : tuple[Dependence, ...]
         Inputs whose range changes the state; empty when it is certain.
     ends_missing : int

@@ -45,6 +45,8 @@ GREATEST_PRESS_N = 5000.0
 SPARE_RANGE = (1.0, 5.0)
 MOST_TURNS = 100
 LEAST_FOOT_MM = 2.0
+DOUBTED_KERF_MM = 6.35
+"""A kerf beyond this is no blade's: where it leaves no strip, it and not the pitch is in doubt. [mm]"""
 SHORTEST_STRIP_TURNS = 1.0
 KERF_LENGTH_RANGE_MM = (2.0, 10000.0)
 MOST_TILT_SCATTER_DEG = 5.0
@@ -373,6 +375,11 @@ def _strip_and_turns(written: BowlTables, answers: _Answers) -> None:
     )  # fmt: skip
     if pitch <= slot:
         wide = show_length(slot, units=answers.units, fine=True)
+        if cut.kerf is not None and max(cut.kerf) > DOUBTED_KERF_MM:
+            answers.add("cut.kerf", answers.written(max(cut.kerf)),
+                        f"a slot narrower than the pitch of {answers.written(pitch)}",
+                        "check the unit: a blade leaves a slot of 1 mm or so")  # fmt: skip
+            return
         answers.add(key, shown, f"a pitch wider than the slot of {wide}",
                     "nothing is left of the strip; cut fewer turns or use a finer blade")  # fmt: skip
         return
@@ -394,8 +401,13 @@ def _strip_and_turns(written: BowlTables, answers: _Answers) -> None:
         return
     if strip_turns < SHORTEST_STRIP_TURNS:
         finest = max((span - slot / 2) / (SHORTEST_STRIP_TURNS + 0.5) - 0.01, 0.0)
-        answers.add(key, shown, f"a strip of one full turn; this one makes {max(strip_turns, 0):.2f}",
-                    f"a pitch of {answers.most(finest)} or less, or a smaller base")  # fmt: skip
+        remedy = f"a pitch of {answers.most(finest)} or less, or a smaller base"
+        if by_turns:  # a smaller base would only widen the pitch
+            least = math.ceil(10 * span / finest) / 10 if finest > 0 else math.inf
+            remedy = f"at least {least:g} turns" if least < MOST_TURNS else "a smaller base and more turns"
+        answers.add(
+            key, shown, f"a strip of one full turn; this one makes {max(strip_turns, 0):.2f}", remedy
+        )
         return
     needed = math.ceil(turns - 1e-9)
     whole = math.floor(turns + 1e-9)

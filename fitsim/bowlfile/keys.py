@@ -16,10 +16,12 @@ from fitsim.geometry.board_outline import OUTLINES, Outline
 from fitsim.geometry.outline_file import free_outline, names_drawing
 from fitsim.quantities import (
     ANGLE,
+    DIRECTION,
     FEED,
     FORCE,
     LENGTH,
     MOISTURE,
+    PLAIN_OR_PERCENT,
     RATIO,
     Dimension,
     read_quantity,
@@ -73,6 +75,7 @@ BASE_KEYS: dict[str | None, tuple[str, ...]] = {
 """Keys that say how large the base is, by its own outline; None where it follows from the board's."""
 
 _EMPTY_LIST = Problem("", "", "[]", "a value, or a list with one for each turn", "fill the list")
+LONGEST_NAME = 200  # characters
 GRAIN_DEG = {"flat-sawn": 0, "rift-sawn": 45, "quarter-sawn": 90}
 
 
@@ -154,11 +157,17 @@ def _word(*choices: str) -> Reader:
 
 
 def _name(text: object) -> str:
-    if isinstance(text, str) and 0 < len(text.strip()) <= 200 and text.strip().isprintable():
-        return text.strip()
-    raise InputError(
-        Problem("", "", repr(text)[:30], "a name in quotes, on one line", 'write it like "cherry"')
-    )
+    if not isinstance(text, str):
+        raise InputError(Problem("", "", repr(text)[:30], "a name in quotes", 'write it like "cherry"'))
+    name = text.strip()
+    if 0 < len(name) <= LONGEST_NAME and name.isprintable():
+        return name
+    if len(name) > LONGEST_NAME:
+        remedy = f"this one has {len(name)}; shorten it"
+    else:
+        remedy = "write it on one line" if name else "write one, or leave the key out"
+    expected = f"a name on one line, of at most {LONGEST_NAME} characters"
+    raise InputError(Problem("", "", repr(text)[:30], expected, remedy))
 
 
 def _outline(text: object) -> str:
@@ -395,7 +404,7 @@ READERS: dict[str, dict[str, Reader]] = {
         "turns": _one(RATIO),
         "base": _one(LENGTH),
         "blade": _one(LENGTH),
-        "root": _one(ANGLE),
+        "root": _one(DIRECTION),
         "feed": _one(FEED),
         "base_corner": _one(LENGTH),
         "base_outline": _word("round", "oval", "rectangle"),
@@ -405,17 +414,17 @@ READERS: dict[str, dict[str, Reader]] = {
     "use": {
         "finish": _word(*FINISHES),
         "press": _press,
-        "friction": _ends(RATIO),
+        "friction": _ends(PLAIN_OR_PERCENT),
         "film": _ends(LENGTH),
         "base_moisture": _one(MOISTURE),
         "turn_moisture": _each(MOISTURE),
     },
     "limits": {
         "slot_left": _one(LENGTH),
-        "overlap": _one(RATIO),
-        "friction_used": _one(RATIO),
+        "overlap": _one(PLAIN_OR_PERCENT),
+        "friction_used": _one(PLAIN_OR_PERCENT),
         "press_spare": _one(RATIO),
-        "split_chance": _one(RATIO),
+        "split_chance": _one(PLAIN_OR_PERCENT),
     },
     "scatter": {
         "kerf": _one(LENGTH),

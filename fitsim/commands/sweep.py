@@ -196,7 +196,8 @@ def sweep(words: tuple[str, ...], *, asked: SweepRequest) -> str:
             question, store, executor=pool, part=part, finish=finish, progress=ProgressLine("rows")
         )
     places = [file_name(path) for path in (store, table) if path is not None]
-    return _told(swept, places, " (every other range at its middle)")
+    at_ends = "; state_at_worst: over the ends of all of them" if asked.ranges else ""
+    return _told(swept, places, f" (every other range at its middle{at_ends})")
 
 
 def _told(swept: Swept, places: list[str], how: str = "") -> str:
@@ -272,7 +273,7 @@ def map_over(file: Path | None, *, asked: MapRequest) -> str:
         check_target(picture, replace=replace, endings=PICTURE_ENDINGS)
     if table is not None:
         check_target(table, replace=replace, endings=(".csv",))
-    line = CountLine("places pressed")
+    line = CountLine("places pressed", one="place pressed")
     with _workers(asked.processes, "no map is kept") as pool:
         found = bowl_map(
             demo_tables() if file is None else tables_of_file(file),
@@ -314,7 +315,9 @@ def map_in_words(found: BowlMap) -> str:
     lines = [f"{found.bowl.name}: {state} (every range at its {where})"]
     seen = windows(found)
     lines += [_window_in_words(window) for window in seen]
-    if not seen:
+    if found.own_across is None or found.own_up is None:
+        lines.append("  the bowl itself has no single place on this map")
+    elif not seen:
         lines.append("  the bowl itself lies off this map")
     lines.append(f"  ({_pressed_in_words(found)})")
     return "\n".join(lines)

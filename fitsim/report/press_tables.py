@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 from fitsim.bowl.changes import TriedChange
 from fitsim.bowl.elastic import ElasticFit
 from fitsim.bowl.fit import BowlFit
-from fitsim.quantities import show_force, show_length, show_small
+from fitsim.quantities import share_beside, show_force, show_length, show_small
 from fitsim.report.wording import deciding_press_N, plain_words, show_needed_press, shown_presses
 from fitsim.strip.results import NAIL_WITHIN, LEVEL_WITHIN_mm
 
@@ -25,8 +25,8 @@ __all__ = [
 ]
 
 TRIED_IN_THE_MIDDLE = (
-    "Each change is tried at the middle of what is known only as a range; the verdict on top is that at "
-    "its unfavourable ends."
+    "Each change is tried, pressed as it takes, at the middle of what is known only as a range; press "
+    "asked is over the press there is. The verdict on top is that at the unfavourable ends."
 )
 """Beside the table of changes."""
 
@@ -189,17 +189,25 @@ def changes_table(tried: tuple[TriedChange, ...], units: str) -> "Table":
         One row for each.
     """
     table = plain_table(
-        "A change, pressed as it takes", "state", "overlap", "friction used", "splits", "rise, let go"
+        "A change",
+        "state",
+        "overlap",
+        "friction\nused",
+        "press\nasked",
+        "splits",
+        "rise,\nlet go",
     )
+    table.columns[1].no_wrap = True
     for t in tried:
         if t.numbers is None:
-            table.add_row(t.name, "not worked out", "", "", "", "")
+            table.add_row(t.name, "not worked out", "", "", "", "", "")
             continue
         n = t.numbers
         rise = show_length(t.rise_mm, units=units) if math.isfinite(t.rise_mm) else "none"
         hold = f"{n.friction_used:.2f}" if math.isfinite(n.friction_used) else "-"
         overlap = f"{n.overlap:.2f}" if n.overlap > 0 else "none"
-        table.add_row(t.name, str(t.state), overlap, hold, _chance(n.split_chance), rise)
+        asked = share_beside(n.press_asked, 1.0) if 0 < n.press_asked < math.inf else "-"
+        table.add_row(t.name, str(t.state), overlap, hold, asked, _chance(n.split_chance), rise)
     return table
 
 
@@ -208,6 +216,8 @@ def _used(value: float) -> str:
 
 
 def _chance(value: float) -> str:
+    if math.isnan(value):
+        return "-"
     return show_small(value) if value < 0.01 else f"{value:.2f}"
 
 

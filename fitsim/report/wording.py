@@ -37,6 +37,7 @@ __all__ = [
     "SETTLE_IT",
     "TEST_CAUTIONS",
     "advised_test",
+    "by_hand_alone",
     "chance_in_words",
     "deciding_press_N",
     "dependence_sentence",
@@ -76,9 +77,9 @@ OUTSIDE_MODEL = (
 )
 
 FIRST_ESTIMATES = (
-    "Stiff turns only: holding is the taper rule tan(tilt)/friction; splitting is that of the weakest link "
-    "under the twist of the turns alone. Both are first estimates: the press, the give of the strip, the "
-    "root and the nail are not in them."
+    "Stiff turns only, by the hand formula: holding is the taper rule tan(tilt)/friction, a first "
+    "estimate. The press, the give of the strip, the root and the nail are not in it, and it knows nothing "
+    "of splitting."
 )
 
 ON_THE_STRIP = (
@@ -181,7 +182,25 @@ def verdict_line(answer: BowlFit) -> str:
         For example "LOCKS" or "SPRINGS BACK, or LOCKS: it depends on friction".
     """
     capitals = [state.upper() for state in named_states(answer.verdict)]
-    return f"{_either(capitals)}{_depends_words(answer.verdict)}"
+    told = f"{_either(capitals)}{_depends_words(answer.verdict)}"
+    return f"BY THE HAND FORMULA ALONE: {told}" if by_hand_alone(answer) else told
+
+
+def by_hand_alone(answer: BowlFit) -> bool:
+    """Whether the states of an answer are those of the hand formula, which is no verdict.
+
+    Parameters
+    ----------
+    answer : BowlFit
+        The fit.
+
+    Returns
+    -------
+    bool
+        Not where slots are shut or the strip could not be followed: that is told the same, pressed or not.
+    """
+    told = set(named_states(answer.verdict))
+    return answer.elastic is None and not told & {WILL_NOT_OPEN, NOT_DECIDED}
 
 
 def named_states(verdict: Verdict) -> tuple[str, ...]:
@@ -489,9 +508,11 @@ def _open_strength(answer: BowlFit) -> tuple[OpenInput, ...]:
     """Strength across the grain, where it decides between locking and a risk of splitting."""
     board = answer.bowl.board
     # What strips of this board have told already they would only tell again.
-    if board.tested_across is not None or answer.verdict.state not in (SPLIT_RISK, LOCKS):
+    if answer.elastic is None or board.tested_across is not None:
         return ()
-    split = answer.rigid.split.split if answer.elastic is None else answer.elastic.opening.stress.split
+    if answer.verdict.state not in (SPLIT_RISK, LOCKS):
+        return ()
+    split = answer.elastic.opening.stress.split
     before = untested(board.wood, board.ring_angle_rad)
     number = board.wood.tension_across_MPa
     low, high = believed_range_MPa(before)
@@ -670,12 +691,10 @@ def _press_sentence(found: ElasticFit, units: str) -> str:
     return f"In the middle of the ranges it holds after {show_force(found.press_needed_N, units=units)}."
 
 
-def _split_words(answer: BowlFit, where: str = "") -> str:
+def _split_words(answer: BowlFit, found: ElasticFit, where: str = "") -> str:
     """How many split in the middle of all ranges, and the reach of that beside it."""
-    margin, found = answer.verdict.margins[STATES.index(SPLIT_RISK)], answer.elastic
-    low, high = margin.best, margin.worst
-    if found is not None:
-        low, high = min(low, found.split_range.low), max(high, found.split_range.high)
+    margin = answer.verdict.margins[STATES.index(SPLIT_RISK)]
+    low, high = min(margin.best, found.split_range.low), max(margin.worst, found.split_range.high)
     likely, least, most = (chance_in_words(v) for v in (margin.value, low, high))
     if likely == most:
         return f"{likely} would split{where}"
@@ -723,19 +742,13 @@ def _needless_sentence(answer: BowlFit, units: str) -> str:
 def _why_splits(answer: BowlFit, _worst: DecidingNumbers, units: str) -> str:
     found = answer.elastic
     if found is None:
-        split = answer.rigid.split
-        clock = math.degrees(split.clock_rad)
-        return (
-            f"The bevels would hold, but opening twists the turns so hard that "
-            f"{_split_words(answer)}, likeliest on turn {split.turn} "
-            f"({plain_words(split.cause)}, seen from the bowl's centre {clock:.0f} deg from the grain)."
-        )
+        raise ValueError("of a bowl that was not pressed nothing is known of splitting")
     place = found.opening.stress.worst
     clock = math.degrees(place.clock_rad)
     return (
         f"Pressed with the {show_force(found.opening.press_N, units=units)} it takes"
         f"{' where friction is least' if _asks_at_less_friction(answer, found) else ''}, "
-        f"{_split_words(answer)}, likeliest on turn {place.turn}, "
+        f"{_split_words(answer, found)}, likeliest on turn {place.turn}, "
         f"seen from the bowl's centre {clock:.0f} deg from the grain ({plain_words(place.cause)})."
         f"{limit_sentence(found, units=units)}{_needless_sentence(answer, units)}"
     )
@@ -754,7 +767,7 @@ def _why_locks(answer: BowlFit, _worst: DecidingNumbers, units: str) -> str:
         f"Pressed with {pressed} and let go the rim stands {rise} high and keeps {numbers.kept:.0%} of its "
         f"rise; {_bears_words(answer)} and {_takes_words(answer)}. It holds from a press of {needed}"
         f"{_at_asking_friction(answer)}. "
-        f"{_sentence_case(_split_words(answer, ' on opening'))}."
+        f"{_sentence_case(_split_words(answer, found, ' on opening'))}."
         f"{limit_sentence(found, units=units)}{_needless_sentence(answer, units)}"
     )
 
@@ -781,10 +794,7 @@ def _why_locks_rigid(answer: BowlFit, units: str) -> str:
     drops = answer.rigid.seats.seat_drop_mm
     low, high = (show_length(float(v), units=units) for v in (drops.min(), drops.max()))
     drop = low if low == high else f"{low} to {high}"
-    splits = _split_words(answer, " on opening")
-    return (
-        f"Each turn sinks {drop} and wedges: {_bears_words(answer)}; {_takes_words(answer)}, and {splits}."
-    )
+    return f"Each turn sinks {drop} and wedges: {_bears_words(answer)}; {_takes_words(answer)}."
 
 
 def _why_undecided(answer: BowlFit, numbers: DecidingNumbers, units: str) -> str:

@@ -31,6 +31,7 @@ from fitsim.bowl.verdict import (
     DecidingNumbers,
 )
 from fitsim.errors import InputError, Problem
+from fitsim.geometry.board_outline import Outline
 from fitsim.saw.learned import Learned
 from fitsim.strip.release import KEPT_SHARE, WITHIN
 from fitsim.sweeps.asked_places import Found, Lattice, Vertex, settled_lattice
@@ -113,6 +114,9 @@ class BowlMap:
         Low, middle and high of the maker's own value on each axis. [unit of the axis]
     at_worst : bool
         Whether every number was taken at its unfavourable end.
+    used_at_rest : bool
+        Whether friction used is that of the turn that asks most at rest, and not, as in ``fit``, what
+        lowering friction finds: no state hangs on it then, and a place takes half as long.
     """
 
     bowl: Bowl
@@ -126,6 +130,7 @@ class BowlMap:
     own_across: tuple[float, float, float] | None
     own_up: tuple[float, float, float] | None
     at_worst: bool
+    used_at_rest: bool = False
 
 
 @dataclass(frozen=True)
@@ -236,6 +241,7 @@ def bowl_map(
         return [_found(cell, limit, at_worst=at_worst) for cell, limit in zip(cells, limits, strict=True)]
 
     limited = any(axis.key.startswith("limits.") for axis in (across, up))
+    lowered = any(axis.key == "limits.friction_used" for axis in (across, up))
     lattice = settled_lattice(
         ask,
         steps=steps,
@@ -256,6 +262,7 @@ def bowl_map(
         own_across=value_in_bowl(bowl, across),
         own_up=value_in_bowl(bowl, up),
         at_worst=at_worst,
+        used_at_rest=judge_one is quickly and (bowl.limits.friction_used >= 1 or lowered),
     )
 
 
@@ -399,9 +406,17 @@ def _quadratic(places: Array) -> Array:
     return np.stack([np.ones_like(u), u, v, u * u, u * v, v * v], axis=1)
 
 
+def _of_edge(edge: Outline | None, value: Callable[[Outline], float | None]) -> tuple[float | None]:
+    return (None if edge is None else value(edge),)
+
+
 _PLACES: dict[str, Callable[[Bowl], Sequence[float | None]]] = {
     "board.thickness": lambda b: (b.board.thickness_mm,),
     "board.across": lambda b: (b.board.across_mm,),
+    "board.length": lambda b: _of_edge(b.board.edge, lambda edge: edge.length_mm),
+    "board.width": lambda b: _of_edge(b.board.edge, lambda edge: edge.width_mm),
+    "board.corner": lambda b: _of_edge(b.board.edge, lambda edge: edge.corner_mm),
+    "board.sides": lambda b: _of_edge(b.board.edge, lambda edge: edge.sides or None),
     "board.moisture": lambda b: (b.board.moisture_percent,),
     "board.grain": lambda b: (math.degrees(b.board.ring_angle_rad),),
     "cut.tilt": lambda b: [math.degrees(tilt) for tilt in b.cut.scale_tilt_rad],
@@ -412,6 +427,9 @@ _PLACES: dict[str, Callable[[Bowl], Sequence[float | None]]] = {
     "cut.blade": lambda b: (b.cut.blade_width_mm,),
     "cut.root": lambda b: (math.degrees(b.cut.root_rad),),
     "cut.feed": lambda b: (b.cut.feed_mm_per_min,),
+    "cut.base_corner": lambda b: (b.cut.base_corner_mm,),
+    "cut.base_length": lambda b: _of_edge(b.cut.base_edge, lambda edge: edge.length_mm),
+    "cut.base_width": lambda b: _of_edge(b.cut.base_edge, lambda edge: edge.width_mm),
     "use.press": lambda b: (b.use.press_N,),
     "use.friction": lambda b: (b.use.friction,),
     "use.film": lambda b: (b.use.film_mm,),
@@ -429,7 +447,12 @@ def _places(bowl: Bowl, key: str) -> Sequence[float | None]:
     return _PLACES[key](bowl) if key in _PLACES else ()
 
 
-_RANGED = {"cut.kerf": "cut.kerf_mm", "use.friction": "use.friction", "use.film": "use.film_mm"}
+_RANGED = {
+    "cut.kerf": "cut.kerf_mm",
+    "use.press": "use.press_N",
+    "use.friction": "use.friction",
+    "use.film": "use.film_mm",
+}
 
 
 def value_in_bowl(bowl: Bowl, varied: Varied) -> tuple[float, float, float] | None:
@@ -549,12 +572,15 @@ def map_as_csv(found: BowlMap) -> str:
     -------
     str
         CSV with units in the heading; what has no answer is left empty. Kinds are "pressed" and "between"
-        (a place that takes its state from those about it) and "boundary".
+        (a place that takes its state from those about it) and "boundary". Friction used is in a column of
+        another name where it is another quantity than in a table.
     """
     text = io.StringIO()
     writer = csv.writer(text, lineterminator="\n")
     across, up = found.across.column, found.up.column
-    writer.writerow(("kind", "line", across, up, "state", "beyond", *NUMBER_COLUMNS, "reason"))
+    at_rest = {"friction_used": "friction_used_at_rest"} if found.used_at_rest else {}
+    columns = [at_rest.get(name, name) for name in NUMBER_COLUMNS]
+    writer.writerow(("kind", "line", across, up, "state", "beyond", *columns, "reason"))
     steps = found.regions.steps
     nothing = (None,) * len(NUMBER_COLUMNS)
     for j in range(steps + 1):

@@ -12,7 +12,7 @@ from functools import partial
 from typing import Any
 
 from fitsim.bowl.closed_form import deciding_numbers, rigid_fit
-from fitsim.bowl.elastic import open_bowl
+from fitsim.bowl.elastic import friction_used_lowered, open_bowl
 from fitsim.bowl.inputs import Bowl
 from fitsim.bowl.judgement import Judgement, judge_opening
 from fitsim.bowl.ranges import mattering, verdict_over_ranges
@@ -103,7 +103,10 @@ def as_fit(bowl: Bowl) -> Judgement:
 
 
 def quickly(bowl: Bowl) -> Judgement:
-    """Judge a bowl as ``fit`` does, friction used to a few percent only unless a limit asks for it.
+    """Judge a bowl as ``fit`` does, friction used as that of the turn that asks most at rest.
+
+    That is up to a fifth to either side of what lowering friction finds, unless a limit below 1 asks for
+    that.
 
     Parameters
     ----------
@@ -160,13 +163,20 @@ def over_ranges(bowl: Bowl, middle: DecidingNumbers, judge_one: Judge) -> Verdic
     if middle.slot_left_mm <= 0:  # nothing can be pressed: what the seats alone say, whatever the press
         seats, still = rigid_fit(bowl).numbers, tuple(u for u in bowl.uncertain if u.path != "use.press_N")
         return verdict_over_ranges(bowl, seats, deciding_numbers, ranges=still)
+    closely = judge_one is as_fit and bowl.limits.friction_used >= 1
     at_ends = quickly if judge_one is as_fit else judge_one
+
+    def numbers(at: Bowl) -> DecidingNumbers:
+        seats = rigid_fit(at).numbers  # nothing is pressed where a slot is shut
+        return seats if seats.slot_left_mm <= 0 else at_ends(at).numbers
+
     return verdict_over_ranges(
         bowl,
         middle,
-        lambda at: at_ends(at).numbers,
+        numbers,
         ranges=mattering(bowl, deciding_numbers),
         may_miss=True,
+        used_lowered=partial(friction_used_lowered, middle=bowl) if closely else None,
     )
 
 

@@ -20,10 +20,12 @@ from fitsim.bowlfile.keys import READERS
 from fitsim.errors import InputError, Problem
 from fitsim.quantities import (
     ANGLE,
+    DIRECTION,
     FEED,
     FORCE,
     LENGTH,
     MOISTURE,
+    PLAIN_OR_PERCENT,
     RATIO,
     Dimension,
     read_quantity,
@@ -61,7 +63,7 @@ KINDS: dict[str, Dimension | None] = {
     "cut.turns": RATIO,
     "cut.base": LENGTH,
     "cut.blade": LENGTH,
-    "cut.root": ANGLE,
+    "cut.root": DIRECTION,
     "cut.feed": FEED,
     "cut.base_corner": LENGTH,
     "cut.base_outline": None,
@@ -69,15 +71,15 @@ KINDS: dict[str, Dimension | None] = {
     "cut.base_width": LENGTH,
     "use.finish": None,
     "use.press": FORCE,
-    "use.friction": RATIO,
+    "use.friction": PLAIN_OR_PERCENT,
     "use.film": LENGTH,
     "use.base_moisture": MOISTURE,
     "use.turn_moisture": MOISTURE,
     "limits.slot_left": LENGTH,
-    "limits.overlap": RATIO,
-    "limits.friction_used": RATIO,
+    "limits.overlap": PLAIN_OR_PERCENT,
+    "limits.friction_used": PLAIN_OR_PERCENT,
     "limits.press_spare": RATIO,
-    "limits.split_chance": RATIO,
+    "limits.split_chance": PLAIN_OR_PERCENT,
 }
 """Kind of quantity behind every key of the bowl file; None for words."""
 
