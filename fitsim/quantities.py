@@ -240,8 +240,9 @@ def _check_writing(text: object, plain: str, dimension: Dimension) -> None:
         remedy = "a negative value makes no sense here; leave the minus out"
         if dimension is DIRECTION:  # the other way round is a direction too, and another one
             back = read_quantity(plain[1:], DIRECTION) % 360
-            round_again = write_exactly(360 - back, "deg", DIRECTION)
-            remedy = f"write {round_again}, which is 360 less {write_exactly(back, '', RATIO)}"
+            round_again = write_exactly(-back % 360, "deg", DIRECTION)
+            less = f", which is 360 less {write_exactly(back, '', RATIO)}" if back else ""
+            remedy = f"write {round_again}{less}"
         raise _problem(shown, dimension, remedy)
     if re.search(r"/\s*0+(?!\d)", plain):
         raise _problem(shown, dimension, "a fraction cannot have 0 below its line")

@@ -21,10 +21,10 @@ from fitsim.drawing.bench_drawing import bench_figures, peg_blocks, peg_figure
 from fitsim.drawing.paper import width_mm_of
 from fitsim.drawing.pattern_drawing import pattern_words
 from fitsim.errors import NoConvergenceError
-from fitsim.pattern.bench_sheet import BenchSheet, bench_sheet
+from fitsim.pattern.bench_sheet import BenchSheet, _table_block, bench_sheet
 from fitsim.pattern.layout import PAPERS, Handling, MARGIN_mm
 from fitsim.pattern.peg_and_string import peg_string
-from fitsim.pattern.table_setting import harmless_N, press_over_ends, table_setting
+from fitsim.pattern.table_setting import Setting, TableSetting, harmless_N, press_over_ends, table_setting
 from fitsim.quantities import show_length
 from fitsim.report.terminal import fit_report
 from fitsim.report.wording import CAUTIONS, told_states, verdict_line
@@ -373,6 +373,36 @@ def test_the_press_of_an_end_is_not_allowed_where_it_does_harm() -> None:
     assert press_over_ends(pressed("birch", friction="0.45", press="50 N")) is None  # nothing asks for more
 
 
+@pytest.mark.parametrize(("least_N", "planned"), [(38.5, "locks"), (38.0, "springs back")])
+def test_a_half_degree_that_asks_for_more_press_than_there_may_be_is_not_set(
+    least_N: float, planned: str
+) -> None:
+    """More tilt asks for more press: what may be short of it as planned is no better off half a degree on.
+
+    Pressed as hard as 11.75 deg is, 12 deg locks, but by less than its spare: so says fit of 12 deg.
+    """
+    board, cut = TABLES["birch"]
+
+    def judged(tilt: str, **press: str) -> BowlFit:
+        use = {"finish": "none", "friction": "0.4", **press}
+        bowl = make_bowl({"board": board, "cut": {**cut, "tilt": tilt}, "use": use})
+        ranges = tuple(replace(u, low=least_N) if u.path == "use.press_N" else u for u in bowl.uncertain)
+        return fit(replace(bowl, uncertain=ranges), beyond=False)
+
+    answer = judged("11.75 deg")
+    assert (answer.verdict.state_in_middle, answer.verdict.state) == ("locks", planned)
+    found = table_setting(answer)
+    less, more = found.beside
+    assert (less.scale_deg, less.surely_locks, more.surely_locks) == (11.5, True, False)
+    assert found.nearest == less
+    steeper = judged("12 deg")
+    assert steeper.verdict.state == "springs back"
+    assert more.short_of_N == pytest.approx(steeper.verdict.worst.press_asked * least_N, rel=1e-6)
+    told = block(sheet_of(answer), "Table").partition("at 12 deg it locks by too little")[2]
+    assert presses_N(told)[0] == pytest.approx(more.short_of_N, abs=0.1)
+    assert "to be given" not in block(sheet_of(judged("11.75 deg", press="90 N")), "Table")
+
+
 def test_a_press_under_which_little_is_left_to_bear_does_harm() -> None:
     """At 80 N it still locks, but more than half of the overlap's room above its limit is gone."""
     answer = pressed("birch", friction="0.45 to 0.5", press="80 N")
@@ -522,6 +552,25 @@ def test_the_true_tilt_by_the_saw_s_test_cuts_is_told_beside_its_scale(state: st
     plain = told_of(Learned(), state)
     assert "between table and blade" not in block(plain, "Table")
     assert ("Set the table to 6 deg" in plain.setting) is (state == "locks")
+
+
+@pytest.mark.parametrize(("learned", "gauge"), [(Learned(SAW), "6.69 deg"), (Learned(), "6.25 deg")])
+def test_a_bevel_gauge_is_set_to_what_lies_between_table_and_blade(learned: Learned, gauge: str) -> None:
+    """It reads the true tilt: of a scale that reads 0.44 too little 6.25 are 6.69, else 6.25 themselves.
+
+    The pattern, alone on the saw, names what is set as the sheet does.
+    """
+    board, cut = TABLES["poplar"]
+    plain = make_bowl({"board": board, "cut": {**cut, "tilt": "6.25 deg"}, "use": {"friction": "0.5"}})
+    answer = fit(with_learned(plain, learned, units="mm"), beyond=False, rigid=True)
+    planned = Setting(6.25, "locks", "locks", 8.0)
+    worse = TableSetting(planned, tuple(Setting(deg, "locks", "split risk", 8.0) for deg in (6.0, 6.5)))
+    (line,) = [one for one in _table_block(answer, worse, "mm").lines if "bevel gauge" in one]
+    assert f"none is as good: set {gauge}" in line
+    assert ("between table and blade" in line) is (learned.saw is not None)
+    words = pattern_words(answer, follow_line_of(answer, Handling()), Handling(), units="mm")
+    what = "Table" if learned.saw is None else "Scale"
+    assert words.lines[1].startswith(f"{what} 6.25 deg. ")
 
 
 def test_what_was_learned_and_left_out_stands_on_the_sheet() -> None:

@@ -208,6 +208,34 @@ def test_too_few_turns_are_told_how_many_would_do(base: str) -> None:
     assert "a strip of one full turn" in line
 
 
+@pytest.mark.parametrize(("across", "usual"), [("150 mm", "1 mm"), ("6 in", "0.04 in")])
+def test_a_kerf_of_another_unit_is_answered_in_the_file_s(across: str, usual: str) -> None:
+    """A slot wider than the pitch is no blade's; a usual one is told in the units of the file."""
+    thick = "18 mm" if across.endswith("mm") else "3/4 in"
+    tables = {"board": {"thickness": thick, "across": across}, "cut": {"tilt": "6 deg", "kerf": "0.7 in"}}
+    (line,) = lines_for(tables)
+    assert "cut.kerf" in line
+    assert line.endswith(f"check the unit: a blade leaves a slot of {usual} or so")
+
+
+@pytest.mark.parametrize("key", ["overlap", "friction_used", "split_chance"])
+def test_a_share_beyond_the_whole_is_no_limit(key: str) -> None:
+    """Percent without their sign are refused, and told how they are written."""
+    tables = {"board": {"thickness": "18 mm", "across": "150 mm"}, "cut": {"tilt": "6 deg"}}
+    (line,) = lines_for({**tables, "limits": {key: "20"}})
+    assert f"limits.{key} = 20: expected 0 to 1" in line
+    assert line.endswith("15 %")
+    assert getattr(make_bowl({**tables, "limits": {key: "100 %"}}).limits, key) == 1
+
+
+def test_a_chance_of_nothing_is_no_limit_of_splitting() -> None:
+    """Every bowl would be at it, also one never pressed, of which nothing is known of splitting."""
+    tables = {"board": {"thickness": "18 mm", "across": "150 mm"}, "cut": {"tilt": "6 deg"}}
+    (line,) = lines_for({**tables, "limits": {"split_chance": "0 %"}})
+    assert "limits.split_chance = 0: expected more than 0" in line
+    assert make_bowl({**tables, "limits": {"split_chance": "0.001 %"}}).limits.split_chance > 0
+
+
 def test_shares_are_taken_in_percent_too() -> None:
     """Limits and friction are shown in percent, and read so."""
     board = {"thickness": "18 mm", "across": "150 mm"}

@@ -284,6 +284,22 @@ def test_the_state_alone_is_that_of_the_whole_judgement(tilt: str, press: str, s
         assert judge(found, bowl.limits) == state
 
 
+def test_a_bowl_that_its_own_friction_cannot_follow_is_judged_whole(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """``fit`` takes the press of a lesser friction where it locks so pressed; none of its own is sought."""
+    safe = DecidingNumbers(0.7, 0.6, 0.5, 0.01, 0.98, 0.4)
+
+    def pressed(bowl: Bowl, *, roughly: bool) -> DecidingNumbers | None:
+        return safe if any(u.path == "use.friction" for u in bowl.uncertain) and not roughly else None
+
+    monkeypatch.setattr("fitsim.tilt.chances._pressed_numbers", pressed)
+    board = {"wood": "cherry", "thickness": "16 mm", "across": "95 mm"}
+    for friction, found in (("0.2 to 0.5", safe), ("0.3", None)):
+        tables = {"board": board, "cut": {"tilt": "6 deg"}, "use": {"friction": friction}}
+        assert on_strip(state_alone=True)([fitsim.make_bowl(tables)]) == [found]
+
+
 def test_a_bowl_that_no_press_holds_is_told_by_a_greater_friction() -> None:
     """As ``fit`` has it: pressed as hard as that asks it springs back; pressed on it would fall through."""
     tables = {

@@ -13,7 +13,7 @@ from click.testing import CliRunner, Result
 
 import fitsim
 from fitsim.bowl import elastic
-from fitsim.bowl.changes import changes_of
+from fitsim.bowl.changes import changes_of, try_changes
 from fitsim.bowl.elastic import STRENGTH_PATHS, elastic_fit, open_bowl
 from fitsim.bowl.inputs import with_friction_known, with_input
 from fitsim.bowl.judgement import elastic_numbers
@@ -391,6 +391,16 @@ def test_changes_leave_out_what_the_bowl_already_is() -> None:
     names = [c.name for c in changes_of(fitsim.make_bowl(tables()))]
     assert "root where the strip runs along the grain" not in names
     assert len(names) == 6
+
+
+def test_of_a_shut_slot_it_is_said_what_opens_it() -> None:
+    """No root, pitch or tilt widens a slot: asked for changes, the answer names kerf, film and moisture."""
+    given = tables()
+    given["use"]["film"] = "0.4 mm"
+    with pytest.raises(
+        fitsim.OutsideModelError, match=r"shut when flat.* wider kerf, less film or other moisture"
+    ):
+        try_changes(fitsim.fit(fitsim.make_bowl(given), beyond=False))
 
 
 def test_closed_slots_are_never_pressed() -> None:

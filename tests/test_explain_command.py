@@ -5,6 +5,7 @@ import io
 import json
 import math
 import re
+import shlex
 import tomllib
 from dataclasses import replace
 from functools import cache
@@ -138,6 +139,15 @@ def test_the_file_and_the_options_add_up(bowl: Path, tmp_path: Path) -> None:
     found = json.loads(run(*words).stdout)
     assert found["seen"] == ["fell through", "split, near the root"]
     assert [m["value"] for m in found["measured"]] == [1.6]
+
+
+def test_a_file_whose_name_has_a_space_is_typed_in_quotes(bowl: Path, few: Path) -> None:
+    """A shell takes the line to type next as it stands."""
+    spaced = bowl.with_name("my bowl.toml")
+    spaced.write_text(bowl.read_text(encoding="utf8"), encoding="utf8")
+    told = " ".join(run(spaced, "--seen", "fell through", "--causes", few).stdout.split())
+    then = told[told.index("Then: fitsim ") :].removeprefix("Then: ")
+    assert shlex.split(then)[:3] == ["fitsim", "explain", str(spaced)]
 
 
 def test_the_report_and_the_picture(bowl: Path, few: Path, tmp_path: Path) -> None:

@@ -594,6 +594,7 @@ def test_a_refused_value_says_what_it_was_taken_for(client: TestClient) -> None:
         ("use.press", "120 N", "in", "about 27 lbf"),  # 120 / 4.4482 = 26.98
         ("use.press", "27 lbf", "mm", "about 120 N"),  # 120.1
         ("use.press", "10 kgf", "mm", "about 98.1 N"),  # 98.0665
+        ("use.press", "224.7 lbf", "mm", "about 1000 N"),  # 999.5
         ("use.press", "27 lbf", "in", None),
     ],
 )

@@ -380,7 +380,8 @@ def test_what_the_file_does_not_give_cannot_be_kept(kept: str) -> None:
     plain = {name: dict(table) for name, table in TABLES.items()}
     for key in ("base", "pitch", "turns"):
         plain["cut"].pop(key, None)
-    with pytest.raises(InputError, match=f"want.keep = {kept}: expected a {kept} that is given; write "):
+    expected = "turns that are given" if kept == "turns" else f"a {kept} that is given"
+    with pytest.raises(InputError, match=f"want.keep = {kept}: expected {expected}; write "):
         wished_bowl(plain, {"rise": "13 mm", "keep": kept})
     _, wishes = wished_bowl(TABLES, {"rise": "13 mm", "keep": kept})
     assert wishes.keep == (kept,)

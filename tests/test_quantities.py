@@ -164,6 +164,14 @@ def test_a_direction_below_nothing_is_told_as_the_one_it_is(text: str, written: 
     assert "minus" not in problem.remedy
 
 
+@pytest.mark.parametrize("text", ["-0 deg", "-360 deg"])
+def test_once_round_is_no_way_at_all(text: str) -> None:
+    """What comes back to the grain itself is told as 0, not as 360 less nothing."""
+    with pytest.raises(InputError) as caught:
+        read_quantity(text, DIRECTION)
+    assert [problem.remedy for problem in caught.value.problems] == ["write 0 deg"]
+
+
 def test_percent_stand_for_both_ends_of_a_range() -> None:
     """A first end without a sign is of the second's kind."""
     ends = (Fraction(3, 10), Fraction(9, 20))

@@ -458,6 +458,36 @@ def test_no_half_degree_is_set_that_is_worse_than_what_is_planned(
     )
 
 
+@pytest.mark.parametrize("planned", ["locks", "springs back"])
+def test_a_nearer_half_degree_that_is_short_of_press_is_passed_over(planned: str) -> None:
+    """Short of press it may spring back, as may what is planned, and more tilt leads nearer to that."""
+    asked = Setting(5.3, "locks", planned, 5.1)
+    short = Setting(5.5, "locks", "locks", 4.9, short_of_N=151.0)
+    found = TableSetting(asked, (Setting(5.0, "locks", "locks", 5.4), short))
+    assert found.nearest == found.less
+    assert TableSetting(asked, (short,)).nearest is None
+
+
+@pytest.mark.parametrize(
+    ("limits", "state"),
+    [
+        ({"overlap": "1"}, "falls through"),
+        ({"friction_used": "0"}, "springs back"),
+    ],
+)
+def test_a_limit_that_no_bowl_keeps_leaves_no_room(limits: dict[str, str], state: str) -> None:
+    """All of the thickness to bear, or no friction to be used: told, and no half degree is set."""
+    tables = {
+        "board": {"wood": "white oak", "thickness": "18 mm", "across": "150 mm"},
+        "cut": {"tilt": "5.5 deg", "kerf": "0.7 mm", "pitch": "6.5 mm", "base": "56 mm"},
+        "use": {"friction": "0.4"},
+        "limits": limits,
+    }
+    found = table_setting(fit(make_bowl(tables), rigid=True))
+    assert (found.asked.state, found.nearest) == (state, None)
+    assert found.asked.room < 0
+
+
 def test_half_degrees_are_pressed_at_the_ends_at_which_the_bowl_was_judged() -> None:
     """At 4 deg the widest kerf falls through pressed as hard as 4.25 deg is judged at there, at 4.5 none.
 

@@ -124,11 +124,10 @@ def try_changes(
     Raises
     ------
     OutsideModelError
-        If the answer rests on the closed form alone.
+        If the bowl was not pressed open as it is.
     """
     if answer.elastic is None:
-        message = "changes are tried on the elastic strip, and this answer rests on stiff turns alone"
-        raise OutsideModelError(message)
+        raise OutsideModelError(_why_untried(answer))
     changes = (Change("as it is", answer.bowl), *changes_of(answer.bowl))
     tried = []
     for change in changes:
@@ -136,6 +135,17 @@ def try_changes(
             progress(f"trying: {change.name}")
         tried.append(_tried(change))
     return tuple(tried)
+
+
+def _why_untried(answer: BowlFit) -> str:
+    if answer.rigid.numbers.slot_left_mm <= 0:
+        return (
+            "a slot is shut when flat, and no change of root, pitch or tilt opens it: it takes a wider "
+            "kerf, less film or other moisture; leave the changes out"
+        )
+    return (
+        "the bowl was not pressed open as it is, and there is nothing to set changes beside: leave them out"
+    )
 
 
 def _tried(change: Change) -> TriedChange:

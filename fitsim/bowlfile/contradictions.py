@@ -321,10 +321,14 @@ def _angles_and_ratios(written: BowlTables, answers: _Answers) -> None:
         answers.within("limits.press_spare", limits.press_spare, SPARE_RANGE, "", "write it like 1.25")
     for key, share in (
         ("limits.overlap", limits.overlap),
+        ("limits.friction_used", limits.friction_used),
         ("limits.split_chance", limits.split_chance),
     ):
         if share is not None:
-            answers.within(key, share, (0.0, 1.0), "", "write it like 0.15")
+            answers.within(key, share, (0.0, 1.0), "", "write it like 0.15 or 15 %")
+    if limits.split_chance == 0:
+        answers.add("limits.split_chance", "0", "more than 0: no bowl is sure not to split",
+                    "write it like 0.01 or 1 %")  # fmt: skip
 
 
 def _scatter(written: BowlTables, answers: _Answers) -> None:
@@ -376,9 +380,10 @@ def _strip_and_turns(written: BowlTables, answers: _Answers) -> None:
     if pitch <= slot:
         wide = show_length(slot, units=answers.units, fine=True)
         if cut.kerf is not None and max(cut.kerf) > DOUBTED_KERF_MM:
+            blade = "1 mm" if answers.units == "mm" else "0.04 in"
             answers.add("cut.kerf", answers.written(max(cut.kerf)),
                         f"a slot narrower than the pitch of {answers.written(pitch)}",
-                        "check the unit: a blade leaves a slot of 1 mm or so")  # fmt: skip
+                        f"check the unit: a blade leaves a slot of {blade} or so")  # fmt: skip
             return
         answers.add(key, shown, f"a pitch wider than the slot of {wide}",
                     "nothing is left of the strip; cut fewer turns or use a finer blade")  # fmt: skip

@@ -8,7 +8,7 @@ from typing import Any
 from fitsim.bowlfile.defaults import demo_tables, make_bowl
 from fitsim.drawing.failure_drawing import explain_figure
 from fitsim.drawing.picture_files import write_picture
-from fitsim.errors import InputError, Problem, escaped
+from fitsim.errors import InputError, Problem
 from fitsim.failure.causes import causes_of_file
 from fitsim.failure.failed_samples import plan_of
 from fitsim.failure.observations import read_observed
@@ -148,7 +148,7 @@ def explain_told(file: Path | None, *, width: int = 88, asked: ExplainRequest) -
     return explain_report(
         answer,
         units=units,
-        file="FILE" if file is None else escaped(str(file)),
+        file="FILE" if file is None else str(file),
         typed=_typed(asked),
         width=width,
     )

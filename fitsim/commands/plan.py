@@ -82,7 +82,8 @@ def _refuse_kept_unknown(bowl: Bowl, wishes: Wishes, where: str) -> None:
         if missing:
             written = " and ".join(missing)
             remedy = f"write {written} under [cut], or take {word} out of keep"
-            problems.append(Problem(where, "want.keep", word, f"a {word} that is given", remedy))
+            given = "turns that are given" if word == "turns" else f"a {word} that is given"
+            problems.append(Problem(where, "want.keep", word, given, remedy))
     if problems:
         raise InputError(tuple(problems))
 

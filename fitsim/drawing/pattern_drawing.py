@@ -23,7 +23,7 @@ from fitsim.drawing.paper import (
     write_on,
     write_title,
 )
-from fitsim.pattern.bench_sheet import hole_at_end, rule_length
+from fitsim.pattern.bench_sheet import hole_at_end, rule_length, what_is_set
 from fitsim.pattern.layout import (
     BESIDE_mm,
     FollowLine,
@@ -122,8 +122,8 @@ def pattern_words(answer: BowlFit, line: FollowLine, handling: Handling, *, unit
         f"Glue on the face that lies up on the saw, {afterwards}."
         if locks
         else "Not to be glued on: the bench sheet says why, and what to ask before you saw.",
-        f"Table {tilt:.3g} deg. Middle of the board {side} of the blade, the {handling.middle} side; turn "
-        f"the board {other}.",
+        f"{what_is_set(answer).capitalize()} {tilt:.3g} deg. Middle of the board {side} of the blade, the "
+        f"{handling.middle} side; turn the board {other}.",
     )
     hole = _hole_mm(answer, line, units)
     drill = rule_length(hole[0], units=units, toward="up", parts=64)

@@ -727,8 +727,9 @@ def _laid(
     # The plan's own, or that of the bowl most like it that was pressed.
     told = [i for i in kept if any(split is not None for split in pressed[i].splits)]
     like = min(told, key=lambda i: float(np.linalg.norm(at[i] - at[0])))
-    split, split_log = _split_near(pressed[like], wanted_log_N, plan.turns)
-    split_log -= math.log(float(samples.stiffness[like]))
+    stiff = math.log(float(samples.stiffness[like]))
+    split, split_log = _split_near(pressed[like], wanted_log_N + stiff, plan.turns)
+    split_log -= stiff
     each = drops.left[:, :turns]
     alike = each.mean(axis=1)
     return BowlEmulator(

@@ -350,7 +350,7 @@ def _force_reads(text: str, units: str) -> str:
     force = read_quantity(text, FORCE)
     unit = "lbf" if units == "in" else "N"
     number = force / FORCE.units[unit]
-    shown = f"{float(number):.3g}" if number < 1000 else f"{float(number):.0f}"
+    shown = f"{float(number):.3g}" if number < 999.5 else f"{float(number):.0f}"  # no 1e+03
     about = "" if Fraction(shown) == number else "about "
     return "" if text.endswith(unit) else f"{about}{shown} {unit}"
 

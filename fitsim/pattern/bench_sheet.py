@@ -55,7 +55,7 @@ from fitsim.saw.learned import left_out_notes
 from fitsim.strip.root import ReliefHole, relief_hole
 from fitsim.wood.finishes import finish_named
 
-__all__ = ["BenchSheet", "Block", "bench_sheet", "hole_at_end", "rule_length"]
+__all__ = ["BenchSheet", "Block", "bench_sheet", "hole_at_end", "rule_length", "what_is_set"]
 
 KERF_STEP_MM = 0.1
 """How much kerf the sheet tells the effect of: what a feeler gauge tells apart. [mm]"""
@@ -253,15 +253,34 @@ def _large_words(answer: BowlFit, setting: TableSetting) -> str:
     if answer.verdict.state_in_middle != LOCKS:
         return f"Do not saw yet: {told_states(answer.verdict)}"
     if may:
-        return f"Set the {_scale(answer)} to {tilt}, but test first: it may {may}"
-    return f"Set the {_scale(answer)} to {tilt}" + (
+        return f"Set the {what_is_set(answer)} to {tilt}, but test first: it may {may}"
+    return f"Set the {what_is_set(answer)} to {tilt}" + (
         " (by the hand formula only)" if answer.elastic is None else ""
     )
 
 
-def _scale(answer: BowlFit) -> str:
-    """What is set: of a saw whose test cuts are known its scale, which is not the true tilt."""
+def what_is_set(answer: BowlFit) -> str:
+    """Say what is set: of a saw whose test cuts are known its scale, which is not the true tilt.
+
+    Parameters
+    ----------
+    answer : BowlFit
+        The fit.
+
+    Returns
+    -------
+    str
+        "scale" or "table".
+    """
     return "scale" if answer.bowl.cut.saw else "table"
+
+
+def _by_gauge(answer: BowlFit) -> str:
+    """The tilt set with a bevel gauge, which reads what is between table and blade and not the scale."""
+    cut = answer.bowl.cut
+    if cut.saw:
+        return f"{math.degrees(cut.tilt_rad[0]):.2f} deg between table and blade with a bevel gauge"
+    return f"{math.degrees(cut.scale_tilt_rad[0]):.3g} deg with a bevel gauge"
 
 
 def _true_tilt_lines(answer: BowlFit) -> list[str]:
@@ -324,7 +343,7 @@ def _table_block(answer: BowlFit, setting: TableSetting, units: str) -> Block:
     if setting.beside:
         alike: dict[str, list[str]] = {}
         for beside in setting.beside:
-            alike.setdefault(_does_at(beside), []).append(f"{beside.scale_deg:g}")
+            alike.setdefault(_does_at(beside, units), []).append(f"{beside.scale_deg:g}")
         told = "; ".join(f"at {' and '.join(tilts)} deg {does}" for does, tilts in alike.items())
         lines.append(f"If it is set a little off{_pressed_the_same(answer, units)}: {told}.")
     nearest = setting.nearest
@@ -332,17 +351,20 @@ def _table_block(answer: BowlFit, setting: TableSetting, units: str) -> Block:
         drop = rule_length(nearest.drop_mm, units=units)
         lines.append(f"On a scale of half degrees: {nearest.scale_deg:g} deg; the first turn sinks {drop}.")
     elif setting.beside:
-        lines.append(
-            f"On a scale of half degrees none is as good: set {asked.scale_deg:.3g} deg with a bevel gauge."
-        )
+        lines.append(f"On a scale of half degrees none is as good: set {_by_gauge(answer)}.")
     if answer.elastic is None:
         lines.append("Before you saw, have it pressed: this sheet knows stiff turns only.")
     return Block("Table", tuple(lines))
 
 
-def _does_at(setting: Setting) -> str:
+def _does_at(setting: Setting, units: str) -> str:
     if setting.surely_locks:
         return "it locks too"
+    if setting.short_of_N and setting.state == setting.may == LOCKS:
+        if not math.isfinite(setting.short_of_N):
+            return "it locks by too little"
+        press = show_force_upward(setting.short_of_N, units=units)
+        return f"it locks by too little, and is to be given {press}"
     if setting.state in (LOCKS, SPLIT_RISK):
         return f"it may {_MAY[setting.may]}"
     return f"it {setting.state}"
@@ -714,9 +736,9 @@ def _wrong_block(answer: BowlFit, setting: TableSetting, slope: float, units: st
         "If it is not",
         (
             f"Sinks too deep: slot wider or tilt less than counted on.{sizes}"
-            f"{_next_tilt(setting.more, 'more')}",
+            f"{_next_tilt(setting.more, 'more', units)}",
             f"Slides back: {'' if refused else 'press harder within the limit above, '}wipe wax off the "
-            f"bevels.{_next_tilt(setting.less, 'less')}",
+            f"bevels.{_next_tilt(setting.less, 'less', units)}",
             "Creaks or binds before it is down: stop, let it back, clear the slots, press gently. For the "
             "next one ask fit about a narrower pitch.",
         ),
@@ -730,7 +752,7 @@ def _drop_length(change_mm: float, units: str) -> str:
     return show_length(change_mm, units=units)
 
 
-def _next_tilt(beside: Setting | None, word: str) -> str:
+def _next_tilt(beside: Setting | None, word: str, units: str) -> str:
     """A tilt worth asking for, or that none such helps; "" where none was tried.
 
     What another bowl would be under the press that it asks for itself, nobody has tried.
@@ -739,9 +761,9 @@ def _next_tilt(beside: Setting | None, word: str) -> str:
         return ""
     if beside.surely_locks:
         return f" For the next one ask fit about {beside.scale_deg:g} deg."
-    if (beside.may if beside.state == LOCKS else beside.state) == SPRINGS_BACK:
+    if beside.at_worst == SPRINGS_BACK:
         return " For the next one ask fitsim tilt."  # it may lock there under a press of its own
-    return f" To tilt {word} is no cure: at {beside.scale_deg:g} deg {_does_at(beside)}."
+    return f" To tilt {word} is no cure: at {beside.scale_deg:g} deg {_does_at(beside, units)}."
 
 
 def _finish_block(answer: BowlFit, slope: float, units: str) -> Block:

@@ -7,6 +7,8 @@ where they are worst, of which two corners tell. Under one press the least frict
 state, and so is the least strength; of the other ranges that matter (kerf, film, scale) one end lets every
 turn sink deepest and the other least, and the press there is the one the bowl itself was judged at there.
 The setting asked for is pressed so at the least friction, where the press is not the one that asks for.
+To hold with its spare a half degree may ask for a harder press than the sheet's: where the press there may
+be is hardly enough, what it asks for is found too, for what is short of press is itself no cure.
 Where the bowl was judged by the hand formula alone, so are they. The whole range of tilts is the business
 of ``fitsim tilt``.
 """
@@ -53,6 +55,9 @@ __all__ = [
 
 HALF_DEG = 0.5
 
+HALF_DEG_ASKS = 1.25
+"""How much more press half a degree may ask for, at most: our choice; 0.2 deg asked for 6 percent. [-]"""
+
 SPOILS = (WILL_NOT_OPEN, FALLS_THROUGH, SPLIT_RISK)
 """States that no gentler press mends."""
 
@@ -92,6 +97,10 @@ class Setting:
     room : float
         How much of its room to each state's limit is left where the ranges are worst, of the state to
         which least is; not above 0 where it does not surely lock. [-]
+    short_of_N : float
+        Press that a half degree beside ought to be given where its ranges ask for most, if that is more
+        than there may be; 0 where there is enough, and for the setting asked for, whose ``may`` tells it.
+        [N]
     """
 
     scale_deg: float
@@ -100,16 +109,18 @@ class Setting:
     drop_mm: float
     so_pressed: str = LOCKS
     room: float = 0.0
+    short_of_N: float = 0.0
 
     @property
     def surely_locks(self) -> bool:
-        """Whether it locks in the middle and at the unfavourable end."""
-        return self.state == self.may == self.so_pressed == LOCKS
+        """Whether it locks in the middle and at the unfavourable end, and there is press enough for it."""
+        return self.state == self.may == self.so_pressed == LOCKS and not self.short_of_N
 
     @property
     def at_worst(self) -> str:
-        """The first in precedence of what it does and may do."""
-        return min(self.state, self.may, self.so_pressed, key=STATES.index)
+        """The first in precedence of what it does and may do; what is short of press may spring back."""
+        short = [SPRINGS_BACK] if self.short_of_N else []
+        return min(self.state, self.may, self.so_pressed, *short, key=STATES.index)
 
 
 @dataclass(frozen=True)
@@ -324,7 +335,7 @@ def press_over_ends(answer: BowlFit) -> PressOverEnds | None:
     found, verdict, bowl = answer.elastic, answer.verdict, answer.bowl
     if found is None or verdict.state != LOCKS:
         return None
-    there_N = min([u.low for u in bowl.uncertain if u.path == "use.press_N"], default=bowl.use.press_N)
+    there_N = _least_there_N(bowl)
     press_N = verdict.worst.press_asked * there_N
     if not found.opening.judged.asked_N * (1 + 1e-9) < press_N < math.inf:
         return None
@@ -346,11 +357,29 @@ def _tried(answer: BowlFit, degrees: list[float]) -> tuple[Setting, ...]:
             every = [numbers]
             if state == LOCKS:
                 every += [_numbers_and_drop_mm(answer, at.of(bowl), at.press_N)[0] for at in corners]
+            may = min((judge(n, bowl.limits) for n in every), key=STATES.index)
+            ends = dict.fromkeys([at.of(bowl) for at in corners] or [bowl])
+            asked_N = _asked_over_N(answer, ends) if may == LOCKS else 0.0
         except NoConvergenceError:
             continue
-        may = min((judge(n, bowl.limits) for n in every), key=STATES.index)
-        found.append(Setting(deg, state, may, drop_mm, room=min(_room_left(n, bowl) for n in every)))
+        there_N = _least_there_N(bowl)
+        every.append(replace(numbers, press_asked=asked_N / there_N))
+        left = min(_room_left(n, bowl) for n in every)
+        short_N = asked_N if asked_N > there_N else 0.0
+        found.append(Setting(deg, state, may, drop_mm, room=left, short_of_N=short_N))
     return tuple(found)
+
+
+def _least_there_N(bowl: Bowl) -> float:
+    """The press that there is at least."""
+    return min([u.low for u in bowl.uncertain if u.path == "use.press_N"], default=bowl.use.press_N)
+
+
+def _asked_over_N(answer: BowlFit, ends: Iterable[Bowl]) -> float:
+    """The greatest press that bowls half a degree off ought to be given; 0 where there surely is enough."""
+    if answer.elastic is None or answer.verdict.worst.press_asked * HALF_DEG_ASKS < 1:
+        return 0.0
+    return max(open_bowl(at, lowering=at.limits.friction_used < 1).judged.asked_N for at in ends)
 
 
 def _numbers_and_drop_mm(
@@ -365,10 +394,14 @@ def _numbers_and_drop_mm(
 
 
 def _room_left(numbers: DecidingNumbers, bowl: Bowl) -> float:
-    """Room to falling through, springing back or splitting, over all there can be, the least of them."""
+    """Room to falling through, springing back or splitting, over all there can be, the least of them.
+
+    To a limit that no bowl keeps there is none: all of it bears, or no friction is used.
+    """
     limits = bowl.limits
-    _slot, sinks, springs, splits = room(numbers, limits)
-    return min(sinks / (1 - limits.overlap), springs / limits.friction_used, splits / limits.split_chance)
+    there_can_be = (1 - limits.overlap, limits.friction_used, limits.split_chance)
+    left = zip(room(numbers, limits)[1:], there_can_be, strict=True)
+    return min(of / whole if whole > 0 else -math.inf for of, whole in left)
 
 
 @dataclass(frozen=True)
@@ -393,7 +426,7 @@ def _worst_corners(answer: BowlFit) -> tuple[_Corner, ...]:
     """Where the ranges of a bowl let it sink deepest and where least.
 
     One where none but friction and strength matters, none where not even those do. How hard a hand presses
-    is no part of it: the press is given.
+    is no part of it: the press is given, and whether there is as much is asked by itself.
     """
     bowl = answer.bowl
     ranges = [u for u in mattering(bowl, deciding_numbers) if u.path not in ALWAYS]

@@ -152,12 +152,13 @@ FIELDS = {
 
 
 _WORDS_OF_VOLUME = (
-    ("US fl oz", "floz"),
+    ("US ", ""),  # every gallon, pint and cup here is one
     ("fl oz", "floz"),
     ("cubic inches", "in³"),
     ("cubic inch", "in³"),
     ("cubic in", "in³"),
     ("cu in", "in³"),
+    ("cu. in.", "in³"),
     ("in3", "in³"),
     ("cm3", "cm³"),
 )

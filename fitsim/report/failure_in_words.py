@@ -150,7 +150,8 @@ def failure_in_words(answer: WhyFailed, *, units: str) -> FailureInWords:
 def _others(answer: WhyFailed) -> tuple[str, ...]:
     rest = 1 - sum(told.chance.chance for told in answer.told)
     count = len(answer.every) - len(answer.told)
-    return (f"{100 * rest:.0f} %", f"{count} others together") if rest > WORTH_A_ROW else ()
+    named = "1 other" if count == 1 else f"{count} others together"
+    return (f"{100 * rest:.0f} %", named) if rest > WORTH_A_ROW else ()
 
 
 def _planned(answer: WhyFailed, units: str) -> str:

@@ -60,7 +60,7 @@ def explain_report(
     lines += ["", *_table(answer, said, width)]
     if not answer.nothing_failed:
         lines += _remedies(answer, said, units, width)
-        lines += _next(answer, units, " ".join((file, *(_again(*each) for each in typed))), width)
+        lines += _next(answer, units, " ".join((_quoted(file), *(_again(*each) for each in typed))), width)
     lines += ["", *_wrapped(said.footing, width), ""]
     lines += _wrapped("At the saw: " + " ".join(CAUTIONS), width)
     return "\n".join(lines) + "\n"
@@ -154,10 +154,15 @@ def _in_short(reading: NextReading) -> str:
 
 def _again(option: str, words: str) -> str:
     """An option and its words as they are typed."""
+    return f"{option}{HELD_TOGETHER}{_quoted(words)}"
+
+
+def _quoted(words: str) -> str:
+    """Words as they are typed, in quotes where they need any."""
     quoted = shlex.quote(escaped(words))
     if quoted.startswith("'") and '"' not in words:
         quoted = quoted.replace("'", '"')
-    return f"{option} {quoted}".replace(" ", HELD_TOGETHER)
+    return quoted.replace(" ", HELD_TOGETHER)
 
 
 def _typed(measure: Measure, units: str) -> str:

@@ -25,6 +25,9 @@ from fitsim.wood.weakest_link import reference_volume_mm3
 
 __all__ = ["learned_object", "learned_object_text", "learned_report"]
 
+SURELY = 0.995
+"""A chance above this is told as 100 percent: that readings agree is then said without it. [-]"""
+
 
 def learned_report(
     results: TestResults, *, units: str, scale_tilts_rad: tuple[float, ...] = (), width: int = 88
@@ -76,8 +79,8 @@ def learned_report(
 
 
 def _agreement_words(found: Agreement, things: str, count: int) -> str:
-    if found.freedom < 1:
-        if count > 1:  # readings that only say "at least", below what the others say
+    if found.freedom < 1 or found.chance > SURELY:
+        if count > 1:  # as where all but one only say "at least", below what that one says
             return f"The {things} do not contradict one another."
         return "There is no second reading yet to check the first against."
     apart = f"{100 * found.chance:.0f} % of the time"

@@ -454,7 +454,7 @@ def refuse_strips(estimate: StrengthEstimate, *, where: str = "") -> None:
     """
     found, tests = estimate.agreement, estimate.tests
     if found.doubtful:
-        test = f"chi-square {found.chi_square:.1f} on {found.freedom}"
+        test = f"chi-square {found.chi_square:.1f} on {found.freedom:.3g}"
         labels = [f"break {i + 1}" for i in found.doubtful]
         if len(labels) > 1:
             expected = f"strips of one board; {' and '.join(labels)} are too far apart ({test})"

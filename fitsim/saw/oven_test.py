@@ -210,7 +210,7 @@ def estimate_moisture(tests: MoistureTests, *, name: str = "My tests", date: str
 def _agreement(
     values: list[float], sds: list[float], shown: list[float], shown_sds: list[float]
 ) -> Agreement:
-    """Both questions as one: the sum of squares about the mean of all is the sum of both.
+    """Both questions as one: their sums of squares and their degrees of freedom are added up.
 
     Where they fail together, the one that fails worse names what is doubtful.
     """
@@ -252,7 +252,7 @@ def refuse_moisture(estimate: MoistureEstimate, *, where: str = "") -> None:
         return
     labels = [estimate.labels[i] for i in found.doubtful]
     shown = [f"{estimate.values_percent[i]:.1f} %" for i in found.doubtful]
-    test = f"chi-square {found.chi_square:.1f} on {found.freedom}"
+    test = f"chi-square {found.chi_square:.1f} on {found.freedom:.3g}"
     if len(labels) > 1:
         expected = f"readings of one moisture; {' and '.join(labels)} are too far apart ({test})"
     else:

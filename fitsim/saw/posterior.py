@@ -119,9 +119,10 @@ class Agreement:
     ----------
     chi_square : float
         Sum of squared misfits in standard deviations. [-]
-    freedom : int
-        Degrees of freedom, one less than the readings that count: one that says "at least" counts only
-        where the number found lies below it.
+    freedom : float
+        Degrees of freedom, one less than the readings that count. One that says "at least" counts in full
+        where the number found lies below it, else in part: it might have come out lower and been told as
+        it was. [-]
     chance : float
         Of so much or more among honest readings. [-]
     doubtful : tuple[int, ...]
@@ -132,7 +133,7 @@ class Agreement:
     """
 
     chi_square: float
-    freedom: int
+    freedom: float
     chance: float
     doubtful: tuple[int, ...]
     expected: float
@@ -163,8 +164,7 @@ def agreement(
     """
     seen, sd = np.asarray(values, dtype=np.float64), np.asarray(sds, dtype=np.float64)
     above = np.asarray(at_least or [False] * len(seen), dtype=np.bool_)
-    total, _, counted = _closest(seen, sd, above)
-    freedom = max(counted - 1, 0)
+    total, _, freedom = _closest(seen, sd, above)
     chance = chance_of_misfit(total, freedom)
     if chance >= limit:
         return Agreement(total, freedom, chance, (), math.nan)
@@ -176,33 +176,41 @@ def agreement(
     return Agreement(total, freedom, chance, doubtful, without[doubtful[0]][1])
 
 
-def _closest(seen: Array, sd: Array, above: BoolArray) -> tuple[float, float, int]:
-    """Least sum of squared misfits, the value that has it, and how many readings pull at that value.
+def _closest(seen: Array, sd: Array, above: BoolArray) -> tuple[float, float, float]:
+    """Least sum of squared misfits, the value that has it, and its degrees of freedom.
 
     The sum is convex in the value: readings that say "at least" are taken in from the highest down, each
     while it lies above the mean of those before it. Without any other the least such value is that of the
     highest.
+
+    One that lies z standard deviations below the value pulls at nothing, but had it come out lower it would
+    have been told as it was, and the misfits that are left are the rarer ones. It counts with the mean over
+    all its outcomes of the square it would then have had, z phi(z) + Phi(-z).
     """
+    from scipy.special import ndtr
+
     if above.all():
-        return 0.0, float(seen.max(initial=-math.inf)), 0
+        return 0.0, float(seen.max(initial=-math.inf)), 0.0
     pulls = ~above
     while True:
         weight = pulls / sd**2
         mean = float(weight @ seen / weight.sum())
         rest = np.flatnonzero(~pulls & (seen > mean))
         if not len(rest):
-            return float(weight @ (seen - mean) ** 2), mean, int(pulls.sum())
+            below = (mean - seen[~pulls]) / sd[~pulls]
+            in_part = below * np.exp(-0.5 * below**2) / math.sqrt(2 * math.pi) + ndtr(-below)
+            return float(weight @ (seen - mean) ** 2), mean, float(pulls.sum() - 1 + in_part.sum())
         pulls[rest[np.argmax(seen[rest])]] = True
 
 
-def chance_of_misfit(chi_square: float, freedom: int) -> float:
+def chance_of_misfit(chi_square: float, freedom: float) -> float:
     """Chance that honest readings are as far apart as this or further.
 
     Parameters
     ----------
     chi_square : float
         Sum of squared misfits in standard deviations. [-]
-    freedom : int
+    freedom : float
         Degrees of freedom; 0 leaves nothing to test.
 
     Returns

@@ -270,7 +270,7 @@ def refuse_slides(estimate: FrictionEstimate, *, where: str = "") -> None:
     if not found.doubtful:
         _refuse_far(tests, where)
         return
-    test = f"chi-square {found.chi_square:.1f} on {found.freedom}"
+    test = f"chi-square {found.chi_square:.1f} on {found.freedom:.3g}"
     labels = [f"slide {i + 1}" for i in found.doubtful]
     if len(labels) > 1:
         expected = f"slides that agree; {' and '.join(labels)} do not ({test})"

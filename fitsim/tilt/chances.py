@@ -222,12 +222,15 @@ def _numbers_of_state(bowl: Bowl) -> DecidingNumbers | None:
     Less friction asks for more press, and is heard where a bowl so pressed locks there and in the middle.
     One that locks in the middle as that asks for locks either way; one that falls through, splits or asks
     for more press than there is does no better pressed harder. Only one that slips at its own press might;
-    and one that no press makes hold is judged at that of a greater friction.
+    one that no press makes hold is judged at that of a greater friction, and one that cannot be followed at
+    its own as the press of a lesser asks.
     """
     known = with_friction_known(bowl, bowl.use.friction)
     found = _pressed_numbers(known, roughly=False)
-    if found is None or known == bowl:
+    if known == bowl:
         return found
+    if found is None:
+        return _pressed_numbers(bowl, roughly=False)
     slips = judge(found, bowl.limits) == SPRINGS_BACK and found.press_asked <= 1
     never = math.isinf(found.press_asked)
     return _pressed_numbers(bowl, roughly=False) if slips or never else found

@@ -595,7 +595,7 @@ function offerWords(words) {
   one("#seen-where").append(...[...Object.keys(words.places), ...words.whens].map((word) => new Option(word)));
   measures = new Map(words.measures.map(([key, what, unit]) => [key, { what, unit }]));
   one("#measured-key").append(...[...measures.keys()].map((key) => new Option(key.replaceAll("_", " "), key)));
-  const how = () => { 
+  const how = () => {
     const key = one("#measured-key").value, unit = measuredUnit(key);
     one("#measured-unit").textContent = unit;
     one("#measured-how").textContent = `${measures.get(key).what}${unit ? `; a bare number is in ${unit}, and how well it is known may stand behind it, like ${{ in: "0.026 +- 0.002 in", mm: "0.65 +- 0.05 mm" }[unit] ?? `8 +- 0.5 ${unit}`}` : ""}.`;
