@@ -406,7 +406,7 @@ def test_a_half_degree_is_tried_where_the_kerf_is_worst() -> None:
     assert found.nearest.scale_deg == 3.5
     sheet = bench_sheet(answer, Handling(), units="mm")
     assert "at 3 deg it may fall through; at 3.5 deg it locks too" in block(sheet, "Table")
-    assert "0.60 mm to 0.84 mm, and 0.72 mm in the middle" in block(sheet, "Blade")
+    assert "Kerf counted on: 0.72 mm, known as 0.60 mm to 0.84 mm" in block(sheet, "Blade")
     assert "To tilt less is no cure" in block(sheet, "If it is not")
 
 

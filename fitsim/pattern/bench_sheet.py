@@ -391,7 +391,7 @@ def _blade_block(answer: BowlFit, units: str) -> Block:
     ranged = next(((u.low, u.high) for u in answer.bowl.uncertain if u.path == KERF), None)
     if ranged is not None:
         low, high = (show_length(k, units=units, fine=True) for k in ranged)
-        kerfs = f"{low} to {high}, and {kerfs} in the middle"
+        kerfs = f"{kerfs}, known as {low} to {high}"
     kerf = f"Kerf counted on: {kerfs}. Saw a short slot and try it with a feeler gauge."
     tightest = answer.rigid.slot.tightest_mm
     base = show_length(tightest, units=units)
