@@ -56,7 +56,14 @@ SOFT_PRESS_SHARE = 1.02
 of bowls of five to nine turns, which lie between 0.99 and 1.05."""
 
 PLACES = 97
-"""Places along the cut at which mouth and volume are summed."""
+"""Places round the rim at which the mouth is taken."""
+
+ALONG = np.linspace(0, 1, 3 * PLACES)
+"""Places along the cut at which volume and length are summed, as shares of it."""
+
+SHARES = np.full(len(ALONG), 1 / (len(ALONG) - 1))
+SHARES[[0, -1]] /= 2
+"""What each of them stands for: the trapezoidal rule."""
 
 EDGE_PLACES = 721
 """Places round a board at which its edge is looked up."""
@@ -471,6 +478,8 @@ class _Path:
 
     def at(self, turn: Array | float) -> Array:
         """Radius at turns. [mm]"""
+        if len(self.turn) == 2:  # of one pitch
+            return np.asarray(self.radius_mm[0] + (self.radius_mm[1] - self.radius_mm[0]) * np.asarray(turn))
         last = (self.radius_mm[-1] - self.radius_mm[-2]) / (self.turn[-1] - self.turn[-2])
         beyond = np.maximum(np.asarray(turn) - self.turn[-1], 0.0)
         return np.asarray(np.interp(turn, self.turn, self.radius_mm) + last * beyond)
@@ -488,7 +497,7 @@ def _path_of(cut: PlannedCut) -> _Path:
     span = cut.across_mm / 2 - cut.base_radius_mm
     pitches = list(cut.pitches_mm)
     if len(pitches) == 1:
-        pitches *= min(max(math.ceil(span / pitches[0]), 1), 10 * MOST_TURNS)
+        return _Path(cut.base_radius_mm + np.array([0.0, pitches[0]]))
     while sum(pitches) < span * (1 - 1e-9) and len(pitches) < 10 * MOST_TURNS:
         pitches.append(pitches[-1])
     return _Path(np.asarray(cut.base_radius_mm + np.append(0.0, np.cumsum(pitches))))
@@ -520,15 +529,14 @@ def expected(cut: PlannedCut, setting: Setting, correction: Correction) -> Measu
     rim = np.linspace(max(strip_turns - 1, 0.0), strip_turns, PLACES)
     open_mm = float(path.at(rim).mean()) + setting.aside_mm + inner
     mouth = 2 * open_mm + correction.mouth_mm
-    along = np.linspace(0, strip_turns, 3 * PLACES)
+    along = strip_turns * ALONG
     # The first turn leaves the root at no drop at all.
     step = np.minimum(correction.rise_share * drop * np.minimum(along, 1.0), cut.thickness_mm)
     face = path.at(along) + wider + inner - step / 2 * slope
     held = (math.pi * face**2 - setting.flat_mm2) * step
-    volume = correction.volume_share * float(np.trapezoid(held, along)) / 1000
-    whole = turns / strip_turns if strip_turns > 0 else 1.0
-    sawn = wider + path.at(along * whole)
-    length = whole * float(np.trapezoid(2 * math.pi * sawn, along))
+    volume = correction.volume_share * strip_turns * float(SHARES @ held) / 1000
+    whole = turns if strip_turns > 0 else 0.0
+    length = 2 * math.pi * whole * (wider + float(SHARES @ path.at(whole * ALONG)))
     reach = float(path.at(strip_turns) - path.at(0.5))
     return Measures(
         rise_mm=rise,
