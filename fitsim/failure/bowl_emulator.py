@@ -421,11 +421,14 @@ class BowlEmulator:
         level = np.log(np.maximum(seat, 1e-3) / samples.thickness_mm[:, None])
         bowl = _bowl_columns(at)
         weights = self.state_weights[:, turns : 2 * turns]
+        # The depths as polynomials in the press, `_state_columns` times the weights.
+        own, linear, square, cubic, with_press = np.split(weights, np.cumsum([bowl.shape[1], 1, 1, 1]))
+        still, grows = bowl @ own + level, linear + at[:, WITH_PRESS] @ with_press
         falls, before = np.full(len(at), np.inf), np.full(len(at), np.nan)
         steps = np.linspace(low, high, FALL_STEPS)
         for log_N in steps.tolist():
-            columns = _state_columns(bowl, at, np.full(len(at), log_N))
-            over = (columns @ weights + level).max(axis=1)
+            p = log_N - PRESS_MIDDLE_LOG
+            over = (still + p * (grows + p * (square + p * cubic))).max(axis=1)
             with np.errstate(invalid="ignore"):
                 part = np.where(np.isnan(before), 1.0, over / np.maximum(over - before, 1e-9))
             new = np.isinf(falls) & (over >= 0)
