@@ -737,6 +737,7 @@ def explain_command(
 
 @main.command("page")
 @click.argument("file", required=False, type=click.Path(path_type=Path))
+@learned_option
 @click.option(
     "--port", type=click.IntRange(1024, 65535), default=7250, show_default=True, help="Of this machine."
 )
@@ -745,7 +746,9 @@ def explain_command(
     help="Let the other machines and phones of this network in: no password, see the warning.",
 )  # fmt: skip
 @click.option("--browser/--no-browser", default=True, help="Open the page in the browser.")
-def page_command(*, file: Path | None, port: int, workshop: bool, browser: bool) -> None:
+def page_command(
+    *, file: Path | None, learned: Learned | None, port: int, workshop: bool, browser: bool
+) -> None:
     """Serve a page on this machine for the bowl in FILE: controls, section, verdict, sheets."""
     try:
         from fitsim.page import serve
@@ -758,7 +761,7 @@ def page_command(*, file: Path | None, port: int, workshop: bool, browser: bool)
         press_begins()  # the page's own processes begin when its address is told
         click.echo(line, err=True)
 
-    serve.serve_page(file, port=port, workshop=workshop, browser=browser, say=say)
+    serve.serve_page(file, learned=learned, port=port, workshop=workshop, browser=browser, say=say)
 
 
 @main.command("woods")

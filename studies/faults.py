@@ -921,6 +921,20 @@ FAULTS = (
         "test_page_server.py::test_a_refused_value_says_what_it_was_taken_for",
     ),
     Fault(
+        "the page forgets what was learned",
+        "fitsim.page.serve",
+        "            learned=learned,\n",
+        "",
+        "test_page_command.py::test_the_page_opens_with_what_was_learned",
+    ),
+    Fault(
+        "the press at which a sample falls through, its last term turned",
+        "fitsim.failure.bowl_emulator",
+        "p * (square + p * cubic)",
+        "p * (square - p * cubic)",
+        "test_bowl_emulator.py",
+    ),
+    Fault(
         "the year on the page takes its room silently",
         "fitsim.report.seasons_in_words",
         "for a in (*answer.assumptions, *told):",

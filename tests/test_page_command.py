@@ -28,6 +28,9 @@ from fitsim.page.serve import WORKSHOP_WARNING, _Patient, own_addresses
 from fitsim.page.server import page_app
 from fitsim.page.state import pairs_of_tables
 from fitsim.page.workers import Workers, _Worker
+from fitsim.saw.learned import Learned
+from fitsim.saw.learned_file import learned_text
+from fitsim.saw.slide_test import Friction
 
 DEMO = pairs_of_tables(demo_tables())
 
@@ -66,6 +69,23 @@ def test_the_page_opens_with_the_file_and_leaves_it_alone(tmp_path: Path) -> Non
     assert base in said
     assert path.read_text("utf8") == text
     assert [p.name for p in tmp_path.iterdir()] == ["mine.toml"]
+
+
+def test_the_page_opens_with_what_was_learned(tmp_path: Path) -> None:
+    """A file of what tests taught stands in the address behind the bowl; a bad one is answered at once."""
+    bowl, kept = tmp_path / "mine.toml", tmp_path / "kept.toml"
+    bowl.write_text('[board]\nthickness = "17 mm"\nacross = "160 mm"\n[cut]\ntilt = "7 deg"\n', "utf8")
+    learned = Learned(frictions=(Friction("Shed", "", "oil", "", 0.37, 0.33, 0.42, 6),))
+    kept.write_text(learned_text(learned, name="Shed"), "utf8")
+    with served(str(bowl), "--learned", str(kept)) as (base, process):
+        page = urllib.request.urlopen(base)
+        assert "cut.tilt=7%20deg&saw.name=Shed&friction.finish=oil&friction.friction=0.37" in page.url
+        page.close()
+        process.terminate()
+        process.communicate(timeout=20)
+    run = CliRunner().invoke(main, ["page", str(bowl), "--learned", str(bowl), "--no-browser"])
+    assert run.exit_code == 2
+    assert "mine.toml: file: expected what tests have taught" in run.stderr
 
 
 @pytest.mark.skipif(not own_addresses(), reason="this machine has no address on a network")

@@ -1,6 +1,7 @@
 """The page's address and the files it opens and saves."""
 
 import tomllib
+from dataclasses import replace
 from fractions import Fraction
 from typing import Any
 from urllib.parse import quote, urlencode
@@ -20,6 +21,7 @@ from fitsim.page.state import (
     in_units,
     opened_bowl,
     opened_saw,
+    pairs_of_learned,
     pairs_of_tables,
     read_address,
     read_state,
@@ -182,6 +184,14 @@ def test_a_saw_file_goes_through_the_address() -> None:
     assert bowl_of(state).cut.kerf_mm[0] == pytest.approx(0.71)
 
 
+def test_the_page_opens_with_one_of_a_kind() -> None:
+    """Frictions of two woods, which a command tells apart by its bowl, are one too many for the page."""
+    walnut = Friction("Shed", "", "oil", "walnut, black", 0.37, 0.33, 0.42, 6)
+    cherry = Friction("Loft", "", "oil", "cherry, black", 0.31, 0.28, 0.35, 4)
+    with pytest.raises(InputError, match="Loft: friction: expected one friction for the page; Shed holds"):
+        pairs_of_learned(Learned(frictions=(walnut, cherry)))
+
+
 def test_a_bowl_file_is_no_saw_file() -> None:
     """A file of the wrong kind is answered as the command answers it."""
     with pytest.raises(InputError, match="a saw file, not a bowl file"):
@@ -208,6 +218,9 @@ def test_what_tests_taught_goes_through_the_address() -> None:
     )
     text = learned_text(learned, name="Shed")
     pairs = opened_saw(text.encode("utf8"), where="kept.toml")
+    assert pairs_of_learned(make_learned(tomllib.loads(text))) == pairs  # typed as --learned
+    without = replace(make_learned(tomllib.loads(text)), saw=None)
+    assert pairs_of_learned(without) == tuple(p for p in pairs if p[0] == "saw.name" or p[0][:4] != "saw.")
     board = [("board.wood", "cherry"), ("board.thickness", "19 mm"), ("board.across", "240 mm")]
     state = read_state((*board, ("cut.tilt", "5 deg"), ("use.finish", "oil"), *pairs))
     assert make_learned(state.saw) == make_learned(tomllib.loads(text))

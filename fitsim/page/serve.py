@@ -11,14 +11,16 @@ from threading import Timer
 from typing import Any
 
 import uvicorn
+from starlette.types import ASGIApp
 from uvicorn.protocols.http.h11_impl import H11Protocol
 
 from fitsim.bowlfile.defaults import demo_tables
 from fitsim.errors import InputError, Problem
 from fitsim.files import file_name
 from fitsim.page.server import page_app
-from fitsim.page.state import pairs_of_tables
+from fitsim.page.state import pairs_of_learned, pairs_of_tables
 from fitsim.page.workers import Workers
+from fitsim.saw.learned import Learned
 from fitsim.toml_files import tables_of_file
 
 __all__ = ["PORT_DEFAULT", "WORKSHOP_WARNING", "own_addresses", "serve_page"]
@@ -63,6 +65,7 @@ def own_addresses() -> tuple[str, ...]:
 def serve_page(
     file: Path | None,
     *,
+    learned: Learned | None = None,
     port: int = PORT_DEFAULT,
     workshop: bool = False,
     browser: bool = True,
@@ -74,6 +77,8 @@ def serve_page(
     ----------
     file : pathlib.Path or None
         Bowl file to open with; None: the demonstration bowl.
+    learned : Learned or None
+        What tests have taught, to open with.
     port : int
         Port of this machine.
     workshop : bool
@@ -86,15 +91,16 @@ def serve_page(
     Raises
     ------
     InputError
-        If the file cannot be read or the port is taken.
+        If the file cannot be read, two of a kind were learned, or the port is taken.
     """
     tables: Mapping[str, Any] = demo_tables() if file is None else tables_of_file(file)
+    pairs = (*pairs_of_tables(tables), *pairs_of_learned(learned))
     names = (*LOOPBACK, *(own_addresses() if workshop else ()))
     bound = _bound_socket("0.0.0.0" if workshop else "127.0.0.1", port)
     workers = Workers()
     try:
         # It starts, and presses the bowl, while the browser and the page load.
-        workers.warm(1, pairs_of_tables(tables))
+        workers.warm(1, pairs)
         address = f"http://127.0.0.1:{port}/"
         say(f"The page is at {address}  (stop it with Ctrl+C)")
         if workshop:
@@ -106,28 +112,23 @@ def serve_page(
             opening.daemon = True
             opening.start()
         hosts = tuple(f"{name}:{port}" for name in names) + (names if port == 80 else ())
-        _run(bound, hosts, tables, "" if file is None else file_name(file), say, workers)
+        app = page_app(
+            hosts=hosts,
+            start=tables,
+            where="" if file is None else file_name(file),
+            learned=learned,
+            visited=lambda machine: say(f"Another machine came in: {machine}"),
+            workers=workers,
+        )
+        _run(bound, app)
     finally:
         workers.end()
 
 
-def _run(
-    bound: socket.socket,
-    hosts: tuple[str, ...],
-    tables: Mapping[str, Any],
-    where: str,
-    say: Callable[[str], None],
-    workers: Workers,
-) -> None:
+def _run(bound: socket.socket, app: ASGIApp) -> None:
     """Serve until it is stopped."""
     config = uvicorn.Config(
-        page_app(
-            hosts=hosts,
-            start=tables,
-            where=where,
-            visited=lambda machine: say(f"Another machine came in: {machine}"),
-            workers=workers,
-        ),
+        app,
         http=_Patient,
         limit_concurrency=MOST_CONNECTIONS,
         log_level="warning",

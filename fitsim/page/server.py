@@ -45,6 +45,7 @@ from fitsim.page.state import (
     opened_bowl,
     opened_saw,
     opened_tests,
+    pairs_of_learned,
     pairs_of_tables,
     read_address,
     read_state,
@@ -53,6 +54,7 @@ from fitsim.page.workers import Workers
 from fitsim.page.workshop_tests import TEST_KINDS
 from fitsim.pattern.line_file import line_svg
 from fitsim.report.wording import CAUTIONS
+from fitsim.saw.learned import Learned
 from fitsim.saw.learned_file import learned_text
 from fitsim.toml_files import LARGEST_FILE_BYTES, tables_of_bytes
 from fitsim.wood.finishes import FINISHES
@@ -439,6 +441,7 @@ def page_app(
     hosts: tuple[str, ...],
     start: Mapping[str, Any],
     where: str = "",
+    learned: Learned | None = None,
     visited: Callable[[str], None] = _unheard,
     workers: Workers | None = None,
 ) -> ASGIApp:
@@ -452,6 +455,8 @@ def page_app(
         Tables of the bowl the page opens with; if they do not fit into an address, the page says so.
     where : str
         Name of their file.
+    learned : Learned or None
+        What tests have taught, with which it opens.
     visited : callable
         Told the address of every other machine at its first visit.
     workers : Workers or None
@@ -461,9 +466,14 @@ def page_app(
     -------
     ASGIApp
         Ready to be served.
+
+    Raises
+    ------
+    InputError
+        If two of a kind were learned.
     """
     workers = workers or Workers()
-    pairs = pairs_of_tables(start)
+    pairs = (*pairs_of_tables(start), *pairs_of_learned(learned))
     address = urlencode(pairs, quote_via=quote)
     wrong = _unfit(pairs, address, where)
 

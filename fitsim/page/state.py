@@ -21,7 +21,7 @@ from fitsim.errors import InputError, Problem
 from fitsim.geometry.outline_file import names_drawing
 from fitsim.quantities import ANGLE, FEED, FORCE, LENGTH, MOISTURE, Dimension, read_range, write_exactly
 from fitsim.saw.learned import Learned, with_learned
-from fitsim.saw.learned_file import make_learned
+from fitsim.saw.learned_file import learned_text, make_learned
 from fitsim.saw.tests_file import MANY as TESTS_MANY
 from fitsim.sweeps.varied_quantities import KINDS
 from fitsim.toml_files import tables_of_bytes
@@ -38,6 +38,7 @@ __all__ = [
     "opened_bowl",
     "opened_saw",
     "opened_tests",
+    "pairs_of_learned",
     "pairs_of_tables",
     "pairs_of_tests",
     "read_address",
@@ -437,6 +438,45 @@ def pairs_of_tables(tables: Mapping[str, Any], *, under: str = "") -> Pairs:
         elif isinstance(given, str | int | float):
             pairs.append((f"{under}.{table}" if under else table, str(given)))
     return tuple(pairs)
+
+
+def pairs_of_learned(learned: Learned | None) -> Pairs:
+    """Write what was learned as keys and values of an address.
+
+    Parameters
+    ----------
+    learned : Learned or None
+        Of one bowl: at most one friction, strength and moisture.
+
+    Returns
+    -------
+    Pairs
+        As :func:`opened_saw` reads them from a file of it.
+
+    Raises
+    ------
+    InputError
+        If it holds two of a kind, which the page, unlike a command, has no place for.
+    """
+    if learned is None:
+        return ()
+    of_kind = {
+        "friction": [(f.name, f.date) for f in learned.frictions],
+        "strength": [(s.name, s.date) for s in learned.strengths],
+        "moisture": [(m.name, m.date) for m in learned.moistures],
+    }
+    remedy = "give the file of this bowl alone"
+    problems = tuple(
+        Problem(named[1][0], kind, "", f"one {kind} for the page; {named[0][0]} holds another", remedy)
+        for kind, named in of_kind.items()
+        if len(named) > 1
+    )
+    if problems:
+        raise InputError(problems)
+    every = [one for named in of_kind.values() for one in named]
+    name, date = every[0] if learned.saw is None else (learned.saw.name, learned.saw.date)
+    text = learned_text(learned, name=name, date=date)
+    return pairs_of_tables(tables_of_bytes(text.encode(), where=name), under="saw")
 
 
 def opened_bowl(raw: bytes, *, where: str) -> tuple[Pairs, tuple[Problem, ...]]:

@@ -479,7 +479,9 @@ class _Path:
     def at(self, turn: Array | float) -> Array:
         """Radius at turns. [mm]"""
         if len(self.turn) == 2:  # of one pitch
-            return np.asarray(self.radius_mm[0] + (self.radius_mm[1] - self.radius_mm[0]) * np.asarray(turn))
+            return np.asarray(
+                self.radius_mm[0] + (self.radius_mm[1] - self.radius_mm[0]) * np.asarray(turn)
+            )
         last = (self.radius_mm[-1] - self.radius_mm[-2]) / (self.turn[-1] - self.turn[-2])
         beyond = np.maximum(np.asarray(turn) - self.turn[-1], 0.0)
         return np.asarray(np.interp(turn, self.turn, self.radius_mm) + last * beyond)
