@@ -4,6 +4,7 @@ import math
 import re
 from dataclasses import replace
 from functools import cache
+from typing import Any
 
 import numpy as np
 import pytest
@@ -429,6 +430,27 @@ def test_no_harm_is_told_only_where_it_was_followed(lost: float) -> None:
     with pytest.MonkeyPatch.context() as patched:
         patched.setattr("fitsim.pattern.table_setting.open_bowl", only_others)
         assert math.isnan(harmless_N(answer))
+
+
+def test_a_half_degree_that_could_not_be_followed_is_told_so() -> None:
+    """It is neither set nor called a cure, and not left out as if it had not been asked for."""
+    board, cut = TABLES["birch"]
+    use = {"finish": "none", "friction": "0.4", "press": "90 N"}
+    answer = fit(make_bowl({"board": board, "cut": {**cut, "tilt": "11.75 deg"}, "use": use}), beyond=False)
+    assert answer.verdict.state == "locks"
+
+    def lost_below(bowl: Bowl, **options: Any) -> Opening:
+        if bowl.cut.tilt_rad[0] < math.radians(11.6):
+            raise NoConvergenceError("lost", 0.0)
+        return open_bowl(bowl, **options)
+
+    with pytest.MonkeyPatch.context() as patched:
+        patched.setattr("fitsim.pattern.table_setting.open_bowl", lost_below)
+        sheet = sheet_of(answer)
+    told = block(sheet, "Table")
+    assert "at 11.5 deg what it does could not be calculated; at 12 deg it locks too." in told
+    assert "On a scale of half degrees: 12 deg" in told
+    assert "11.5" not in block(sheet, "If it is not")
 
 
 def test_hardly_more_than_it_ought_to_be_given_is_not_worth_telling() -> None:

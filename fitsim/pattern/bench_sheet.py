@@ -360,6 +360,8 @@ def _table_block(answer: BowlFit, setting: TableSetting, units: str) -> Block:
 def _does_at(setting: Setting, units: str) -> str:
     if setting.surely_locks:
         return "it locks too"
+    if setting.state == NOT_DECIDED:
+        return "what it does could not be calculated"
     if setting.short_of_N and setting.state == setting.may == LOCKS:
         if not math.isfinite(setting.short_of_N):
             return "it locks by too little"
@@ -753,11 +755,11 @@ def _drop_length(change_mm: float, units: str) -> str:
 
 
 def _next_tilt(beside: Setting | None, word: str, units: str) -> str:
-    """A tilt worth asking for, or that none such helps; "" where none was tried.
+    """A tilt worth asking for, or that none such helps; "" where none was tried or could be followed.
 
     What another bowl would be under the press that it asks for itself, nobody has tried.
     """
-    if beside is None:
+    if beside is None or beside.state == NOT_DECIDED:
         return ""
     if beside.surely_locks:
         return f" For the next one ask fit about {beside.scale_deg:g} deg."

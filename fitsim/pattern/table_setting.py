@@ -88,7 +88,8 @@ class Setting:
     state : str
         State of the bowl in the middle of the ranges, or "not decided".
     may : str
-        State of the setting asked for over all ranges; of the others the worst where those are worst.
+        State of the setting asked for over all ranges; of the others the worst where those are worst, or
+        "not decided".
     drop_mm : float
         How far the first turn sinks there in the middle of the ranges; nan where that is not known. [mm]
     so_pressed : str
@@ -226,7 +227,12 @@ def table_setting(answer: BowlFit) -> TableSetting:
     try:
         return TableSetting(asked, _tried(answer, degrees))
     except (NoConvergenceError, OutsideModelError):
-        return TableSetting(asked, ())
+        return TableSetting(asked, tuple(_not_followed(deg) for deg in degrees))
+
+
+def _not_followed(scale_deg: float) -> Setting:
+    """A half degree beside of which nothing could be calculated."""
+    return Setting(scale_deg, NOT_DECIDED, NOT_DECIDED, math.nan)
 
 
 def _drop_mm(answer: BowlFit) -> float:
@@ -361,6 +367,7 @@ def _tried(answer: BowlFit, degrees: list[float]) -> tuple[Setting, ...]:
             ends = dict.fromkeys([at.of(bowl) for at in corners] or [bowl])
             asked_N = _asked_over_N(answer, ends) if may == LOCKS else 0.0
         except NoConvergenceError:
+            found.append(_not_followed(deg))
             continue
         there_N = _least_there_N(bowl)
         every.append(replace(numbers, press_asked=asked_N / there_N))
