@@ -20,6 +20,8 @@ from fitsim.page.answers import middle_object
 from fitsim.page.space import flat_space
 from fitsim.page.state import pairs_of_tables
 from fitsim.report.wording import verdict_line
+from fitsim.saw.kerf_and_scale import Saw
+from fitsim.saw.saw_file import saw_text
 
 sync_api = pytest.importorskip(
     "playwright.sync_api", reason="playwright is not installed: pip install '.[test]'"
@@ -461,6 +463,17 @@ def test_files_are_known_by_what_they_hold(page: Any, base: str, tmp_path: Path)
     assert page.is_visible("#place-tests")
     page.set_input_files("#open-file", written(tmp_path, invented_rows()))
     wait(page, "document.querySelector('#weather-name').textContent.startsWith('Weather:')")
+    for kerf_mm in (0.73, 0.91):  # the second saw takes the place of the first
+        saw = Saw(
+            name="Loft", date="", kerf_mm=kerf_mm, kerf_sd_mm=0.02, tilt_offset_rad=0.004,
+            tilt_offset_sd_rad=0.002, correlation=-0.6, kerf_varies_sd_mm=0.03, tilt_repeats_sd_rad=0.003,
+            rings=2, slots=1, gauges=0,
+        )  # fmt: skip
+        kept = tmp_path / f"{kerf_mm}.toml"
+        kept.write_text(saw_text(saw), "utf8")
+        page.set_input_files("#open-file", kept)
+        wait(page, "(v) => document.querySelector('#f-kerf-reads').textContent.includes(v)", str(kerf_mm))
+    assert page.evaluate("carried.filter(([key]) => key === 'saw.kerf').length") == 1
 
 
 def test_test_cuts_teach_the_bowl_and_its_fields_say_so(page: Any, base: str) -> None:
@@ -647,8 +660,12 @@ def test_answers_grow_old_by_what_they_read_alone(page: Any, base: str) -> None:
     page.click("#save")
     assert "what was learned is not in it" in page.inner_text("#file-told")
     assert page.is_visible("#save-learned")
+    tilts = page.evaluate("jobs.get('tilt').key()")
     put(page, "#f-tilt", "7")
     assert page.evaluate(look) == "stale"
+    assert page.evaluate("jobs.get('tilt').key()") == tilts  # every tilt is tried whatever is set
+    put(page, "#f-pitch", "12 mm")
+    assert page.evaluate("jobs.get('tilt').key()") != tilts
 
 
 def test_below_a_refused_value_stands_what_it_was_taken_for(page: Any, base: str) -> None:
@@ -702,7 +719,9 @@ def test_your_bowl_is_dragged_on_the_map(page: Any, base: str) -> None:
     show(page, at(base, place="map", across="press=35..60", up="friction=0.4..0.6"))
     page.click("[data-job=map] .start")
     wait(page, "document.querySelector('#map img')?.naturalWidth > 0", timeout_s=300)
+    x, y = middle_of(page, "#map .own")
     drag(page, "#map .own", 40, 30)
+    assert middle_of(page, "#map .own") == pytest.approx((x + 40, y - 30), abs=1.5)  # where it was let go
     assert float(page.input_value("#f-press").split()[0]) > 40
     assert float(page.input_value("#f-friction")) > 0.45
     page.wait_for_timeout(500)
@@ -739,7 +758,9 @@ def test_the_year_with_a_dropped_in_weather_file(page: Any, base: str, tmp_path:
     put(page, "#f-heated", "twenty")
     page.set_input_files("#open-file", written(tmp_path, invented_rows()))
     wait(page, "document.querySelector('#weather-name').textContent.startsWith('Weather:')")
-    page.click("[data-job=year] .start")
+    with page.expect_request("**/year?*") as asked:
+        page.click("[data-job=year] .start")
+    assert asked.value.method == "POST"  # with the file behind it
     page.wait_for_selector("#f-heated[aria-invalid=true]")
     assert "xpected" in page.inner_text("#f-heated-wrong")
 
