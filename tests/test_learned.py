@@ -9,6 +9,7 @@ from typing import Any
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from scipy.stats import lognorm
 from sweep_bowls import rigid_rings
 
 from fitsim.bowl.fit import fit
@@ -17,7 +18,7 @@ from fitsim.bowl.ranges import corners
 from fitsim.bowlfile.defaults import make_bowl
 from fitsim.errors import InputError
 from fitsim.saw.break_test import BoardStrength
-from fitsim.saw.kerf_and_scale import RANGE_SDS, Saw
+from fitsim.saw.kerf_and_scale import Saw
 from fitsim.saw.learned import Learned, WorkshopTests, learn, left_out_notes, with_learned
 from fitsim.saw.learned_file import joined, learned_text, make_learned
 from fitsim.saw.oven_test import BoardMoisture, MoistureTests, OvenPiece
@@ -97,7 +98,9 @@ def test_the_board_carries_its_own_strength() -> None:
     number = bowl.board.wood.tension_across_MPa
     # The wood's number is a mean of both ways of pulling: this flat board's 3.1 MPa over 0.87.
     assert (number.value, number.mark) == (pytest.approx(3.1 / 0.87), "measured")
-    assert number.low == pytest.approx(3.1 * (1 - RANGE_SDS * 0.10) / 0.87)
+    board = lognorm(s=math.sqrt(math.log(1.01)), scale=3.1 / math.sqrt(1.01))
+    assert (board.mean(), board.std() / board.mean()) == pytest.approx((3.1, 0.10))
+    assert (number.low, number.high) == pytest.approx((board.ppf(0.05) / 0.87, board.ppf(0.95) / 0.87))
     keys = [a.key for a in bowl.assumptions]
     assert "strength across the grain of this board" in keys
     before = {a.key for a in bowl_of().assumptions}

@@ -110,7 +110,8 @@ def _load_words(force_N: float, units: str) -> str:
 
 def _strength_sentences(estimate: StrengthEstimate, units: str) -> str:
     strength = estimate.strength
-    mean, cov = strength.across.at_shape(weibull_shape().value)
+    shape = weibull_shape().value
+    mean, ends = strength.across.at_shape(shape)[0], strength.across.range_MPa(shape)
     middle, low, high = (
         _load_words(v, units) for v in strip_loads_N(estimate.tests, standard_strip(units))
     )
@@ -127,9 +128,9 @@ def _strength_sentences(estimate: StrengthEstimate, units: str) -> str:
     return (
         f"From {strips} of {strength.wood} broken across the grain, nine times in ten: this board bears "
         f"{estimate.low_MPa:.1f} to {estimate.high_MPa:.1f} MPa across the grain in pieces as large as the "
-        f"handbook's ({estimate.before_MPa:.1f} MPa there for a board sawn this way), whatever the size "
-        f"rule. With the middle one, by which bowls are judged, it is {mean:.2f} MPa "
-        f"({mean * (1 - RANGE_SDS * cov):.2f} to {mean * (1 + RANGE_SDS * cov):.2f}): "
+        f"handbook's ({estimate.before_MPa:.1f} MPa there for a board sawn this way), over all size "
+        f"rules, each by how well it fits. With the middle one, by which bowls are judged, it is "
+        f"{mean:.2f} MPa ({ends[0]:.2f} to {ends[1]:.2f}): "
         f"{abs(estimate.board_factor - 1):.0%} {against} than the usual board. Strips of it {width} wide "
         f"and {thickness} thick on supports {span} apart break at {middle} on the average "
         f"({low} to {high}) as moist as these; of the usual board at {_load_words(usual, units)}. "

@@ -379,11 +379,12 @@ def _with_strength(bowl: Bowl, strengths: Sequence[BoardStrength]) -> Bowl:
         listed = ", ".join(sorted(tested))
         return _noted(bowl, f"strength across the grain is known for {listed}, not for {this}: left out.")
     found = fitting[0]
-    mean, cov = found.across.at_shape(weibull_shape().value)
+    shape = weibull_shape().value
+    mean, ends = found.across.at_shape(shape)[0], found.across.range_MPa(shape)
     # The wood's own number is the handbooks' mean of both ways of pulling, at their piece's volume.
     softwood = board.wood.group == "softwood"
     both_ways = mean / ring_factor(found.across.ring_angle_rad, softwood=softwood)
-    reach = 1 - RANGE_SDS * cov, 1 + RANGE_SDS * cov
+    reach = ends[0] / mean, ends[1] / mean
     source = (
         f"{_basis(found.name, found.date, (found.strips, 'strip'))}; strips broken across the grain, "
         f"carried to the handbooks' volume and 12 % moisture; in place of {_strength_before(bowl)}"

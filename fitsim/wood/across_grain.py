@@ -28,6 +28,7 @@ Shape, scatter, ring directions and moisture have their numbers and sources in `
 
 import math
 from dataclasses import dataclass
+from statistics import NormalDist
 
 import numpy as np
 
@@ -59,6 +60,10 @@ SHAPES = (5.0, 6.0, 8.0, 10.0)
 def weibull_shape() -> Sourced:
     """Weibull shape of strength across the grain: the one taken, and its ends. [-]"""
     return splitting()["shape"]
+
+
+_NINE_IN_TEN_SDS = NormalDist().inv_cdf(0.95)
+"""Half of what nine in ten of a normal number lie within, in standard deviations."""
 
 
 @dataclass(frozen=True)
@@ -132,6 +137,13 @@ class BoardAcross:
         inverse = [1 / m for m in reversed(SHAPES)]
         log_mean = np.interp(1 / shape, inverse, np.log(self.mean_MPa[::-1]))
         return float(np.exp(log_mean)), float(np.interp(1 / shape, inverse, self.cov[::-1]))
+
+    def range_MPa(self, shape: float) -> tuple[float, float]:
+        """Where f B lies nine times in ten, its logarithm taken as normal. [MPa]"""
+        mean, cov = self.at_shape(shape)
+        log_sd = math.sqrt(math.log1p(cov**2))
+        middle = mean / math.sqrt(1 + cov**2)
+        return middle * math.exp(-_NINE_IN_TEN_SDS * log_sd), middle * math.exp(_NINE_IN_TEN_SDS * log_sd)
 
     def factor(self, shape: float) -> float:
         """B at a shape: how strong this board is beside the usual one. [-]"""
