@@ -17,7 +17,7 @@ from fitsim.bowl.ranges import mattering, verdict_over_ranges
 from fitsim.bowl.verdict import STATES, DecidingNumbers, Dependence, happens, judge, margins, room
 from fitsim.bowlfile.defaults import make_bowl
 from fitsim.errors import NoConvergenceError
-from fitsim.report.wording import dependence_sentence, verdict_line, why
+from fitsim.report.wording import dependence_sentence, told_states, verdict_line, why
 from fitsim.saw.deciding_test import most_telling_test, open_inputs, state_sentences
 
 SAFE = DecidingNumbers(slot_left_mm=0.6, overlap=0.5, friction_used=0.4, split_chance=0.01)
@@ -317,7 +317,7 @@ def test_what_other_ranges_decide_too_is_told_as_what_may_be(times: float, may: 
     (found,) = verdict_over_ranges(bowl, filmed(bowl), filmed).depends_on
     assert (found.name, found.state_at_low, found.state_at_high) == ("friction", "springs back", "locks")
     assert found.flips_at == pytest.approx(0.3, rel=0.06)
-    assert found.others_decide_too is may
+    assert found.may_be == (("springs back",) if may else ())
     said = dependence_sentence((found,), units="mm")
     assert ("at 0.1 it may spring back" in said) is may
     assert "at 0.6 it locks" in said
@@ -325,6 +325,80 @@ def test_what_other_ranges_decide_too_is_told_as_what_may_be(times: float, may: 
     test = most_telling_test([one], moisture_percent=8.0)
     assert test is not None
     assert ("it may spring back; later: it locks." in test.sentence) is may
+
+
+@pytest.mark.parametrize(("times", "may"), [(1.0, False), (0.1, True)])
+def test_a_state_between_that_others_decide_too_may_be_and_need_not(times: float, may: bool) -> None:
+    """From 0.2 to 0.27 it splits at the worst film; at the film's middle as well, or a tenth as often."""
+
+    def splits(bowl: Bowl) -> DecidingNumbers:
+        mu, film = bowl.use.friction, 1.0 if bowl.use.film_mm < 0.15 else times
+        chance = min(film * LIMITS.split_chance * (0.27 / mu) ** 2, 1.0)
+        return replace(SAFE, kept=0.95 if mu > 0.2 else 0.3, split_chance=chance)
+
+    bowl = with_ranges(friction=(0.1, 0.5), film_mm=(0.1, 0.3))
+    verdict = verdict_over_ranges(bowl, splits(bowl), splits)
+    (found,) = [d for d in verdict.depends_on if d.name == "friction"]
+    assert (found.state_at_low, found.state_between, found.state_at_high) == (
+        "springs back", "split risk", "locks",
+    )  # fmt: skip
+    assert found.may_be == (("split risk",) if may else ())
+    test = most_telling_test(open_inputs((found,)), moisture_percent=8.0)
+    assert test is not None
+    assert ("it may risk a split; later: it locks." in test.sentence) is may
+    assert told_states(verdict) == "springs back, split risk, or locks"
+
+
+@pytest.mark.parametrize(("times", "may"), [(1.0, False), (0.1, True)])
+def test_the_better_of_two_bad_ends_may_be_and_need_not(times: float, may: bool) -> None:
+    """A press of 200 N and less is too little, a harder one splits it: at the film's middle perhaps not."""
+
+    def splits(bowl: Bowl) -> DecidingNumbers:
+        film = 1.0 if bowl.use.film_mm > 0.25 else times
+        asked = (200.0 + 20.0 * bowl.use.film_mm) / bowl.use.press_N
+        return replace(SAFE, press_asked=asked, split_chance=film * 0.4 if asked < 1 else 0.0)
+
+    bowl = with_ranges(press_N=(100.0, 300.0), film_mm=(0.1, 0.3))
+    (found,) = [
+        d for d in verdict_over_ranges(bowl, splits(bowl), splits).depends_on if d.name == "press_N"
+    ]
+    assert (found.state_at_low, found.state_at_high) == ("springs back", "split risk")
+    assert found.may_be == (("split risk",) if may else ())
+    said = dependence_sentence((found,), units="mm")
+    assert said.endswith("it may risk a split." if may else "it risks a split.")
+
+
+def test_how_far_a_turn_dropped_out_does_not_pick_what_decides() -> None:
+    """A thick film falls through at every friction, the least friction at every film: both decide.
+
+    The overlap of a bowl that fell through is that of its last equilibrium, here least where only film did.
+    """
+
+    def falls(bowl: Bowl) -> DecidingNumbers:
+        slips, sinks = bowl.use.friction < 0.2, bowl.use.film_mm > 0.24
+        return replace(SAFE, overlap=-0.03 if slips else -0.07 if sinks else 0.4)
+
+    bowl = with_ranges(friction=(0.1, 0.5), film_mm=(0.1, 0.3))
+    verdict = verdict_over_ranges(bowl, falls(bowl), falls)
+    assert (verdict.state, verdict.state_at_best) == ("falls through", "locks")
+    assert {d.name for d in verdict.depends_on} == {"friction", "film_mm"}
+    assert dependence_sentence(verdict.depends_on, units="mm").endswith("film_mm together.")
+
+
+@pytest.mark.parametrize("ends_at", [0.13, 0.21, 0.29])
+def test_where_a_state_ends_is_tried_where_its_number_tells_nothing(ends_at: float) -> None:
+    """Told is a film that was tried and locks, within a tenth of the range of one that does not."""
+    tried = set[float]()
+
+    def falls(bowl: Bowl) -> DecidingNumbers:
+        tried.add(bowl.use.film_mm)
+        return replace(SAFE, overlap=-0.07 if bowl.use.film_mm > ends_at else 0.4)
+
+    bowl = with_ranges(film_mm=(0.1, 0.3))
+    (found,) = verdict_over_ranges(bowl, falls(bowl), falls).depends_on
+    assert found.flips_at in tried
+    assert ends_at - 0.02 <= found.flips_at <= ends_at
+    assert len(tried) <= 3 + 4
 
 
 def test_the_worse_side_may_be_the_upper_one() -> None:
@@ -336,10 +410,10 @@ def test_the_worse_side_may_be_the_upper_one() -> None:
 
     bowl = with_ranges(friction=(0.25, 0.6), film_mm=(0.1, 0.25))
     (found,) = [d for d in verdict_over_ranges(bowl, shuts(bowl), shuts).depends_on if d.name == "film_mm"]
-    assert (found.state_at_low, found.state_at_high, found.others_decide_too) == (
-        "locks", "will not open", True,
+    assert (found.state_at_low, found.state_at_high, found.may_be) == (
+        "locks", "will not open", ("will not open",),
     )  # fmt: skip
-    assert state_sentences((found.state_at_low, found.state_at_high), may=True) == [
+    assert state_sentences((found.state_at_low, found.state_at_high), may_be=found.may_be) == [
         "it locks",
         "it may not open",
     ]

@@ -59,6 +59,10 @@ many turns and little friction each takes some seconds."""
 BESIDE = 0.02
 """How far beside where another input flips a bowl is looked at, over that input's range. [-]"""
 
+VALUES_APART, MOST_VALUES = 10, 4
+"""Share of a range, as its inverse, to which another input is brought where a state ends; and values tried
+at most. [-]"""
+
 NOTHING = 0.02
 """Share of the upper end of a range of frictions from nothing that is as good as nothing. [-]"""
 
@@ -97,8 +101,9 @@ class _Tried:
     """Deciding numbers by corner, those that found no equilibrium left out.
 
     A corner says for each range whether its high end was taken; `rubbing` tells the numbers of one at
-    another friction, were that known, and `middling` those of the bowl with one input at a value and the
-    others in their middle; both None where no equilibrium is found. `at` is the bowl that was judged at a
+    another friction, were that known, `varied` those of one with another input at a value, and `middling`
+    those of the bowl with one input at a value and the others in their middle; all None where no
+    equilibrium is found. `at` is the bowl that was judged at a
     corner, and `used_lowered` its friction used as the middle's was found, where corners have an estimate.
     """
 
@@ -108,6 +113,7 @@ class _Tried:
     by_corner: dict[_Corner, DecidingNumbers]
     missing: int
     rubbing: Callable[[_Corner, float], DecidingNumbers | None]
+    varied: Callable[[_Corner, Uncertain, float], DecidingNumbers | None]
     middling: Callable[[Uncertain, float], DecidingNumbers | None]
     at: Callable[[_Corner], Bowl]
     used_lowered: Callable[[Bowl], float] | None
@@ -245,7 +251,10 @@ def verdict_over_ranges(
         at = bowls.at(corner)
         return with_friction_known(at, alone[corner]) if corner in alone else at
 
-    tried = _Tried(bowl, ranges, middle, found, missing, rubbing, middling, judged_at, used_lowered)
+    def varied(corner: _Corner, u: Uncertain, value: float) -> DecidingNumbers | None:
+        return found_at(with_input(judged_at(corner), u.path, value))
+
+    tried = _Tried(bowl, ranges, middle, found, missing, rubbing, varied, middling, judged_at, used_lowered)
     return tried.verdict()
 
 
@@ -306,10 +315,10 @@ def _flipped(corner: _Corner, i: int) -> _Corner:
 
 
 def _dependence(tried: _Tried, state: str) -> tuple[Dependence, ...]:
-    """Inputs that decide a state, judged from the corner where it is worst.
+    """Inputs that decide a state, judged from the corner that lies deepest in it.
 
-    An input that undoes the state by itself is listed alone; if none does, every input that moves the
-    deciding number is listed, because only several together undo it.
+    An input that undoes the state by itself is listed alone; if none does, every input that undoes it
+    somewhere is listed, because only several together do.
     """
     limits, ranges, names = tried.bowl.limits, tried.ranges, _DECIDED_BY[state]
 
@@ -319,7 +328,18 @@ def _dependence(tried: _Tried, state: str) -> tuple[Dependence, ...]:
     happening = [c for c, n in tried.by_corner.items() if judge(n, limits) == state]
     if not happening:
         return ()  # only in the middle, which is no end of anything
-    corner = max(happening, key=badness)
+
+    def depth(corner: _Corner) -> tuple[int, tuple[float, ...], tuple[float, ...]]:
+        """How many inputs taken to their other end leave it in that state; how bad it is where one ends it.
+
+        How bad it is at the corner itself comes last: past the last equilibrium of a turn that drops out it
+        tells nothing.
+        """
+        beside = [_flipped(corner, i) for i in range(len(ranges))]
+        out = [c for c in beside if _state_at(tried, c, state) != state]
+        return len(beside) - len(out), max(map(badness, out), default=()), badness(corner)
+
+    corner = max(happening, key=depth)
 
     def judged(i: int, u: Uncertain) -> Dependence:
         low, high = (_state_at(tried, (*corner[:i], end, *corner[i + 1 :]), state) for end in (False, True))
@@ -334,32 +354,26 @@ def _dependence(tried: _Tried, state: str) -> tuple[Dependence, ...]:
             flips_at=at.flips_at,
             state_between=at.state_between,
             until=at.until,
-            others_decide_too=_others_decide_too(tried, u, at.flips_at, low, high),
+            may_be=_may_be(tried, i, at, (low, high)),
         )
 
-    def moves(i: int) -> bool:
-        other = tried.by_corner.get(_flipped(corner, i))
-        here = tried.by_corner[corner]
-        return other is not None and any(getattr(other, n) != getattr(here, n) for n in names)
+    def undoes(i: int) -> bool:
+        """Whether anywhere an input taken to its other end brings the bowl into that state or out of it."""
+        pairs = [(c, _flipped(c, i)) for c in tried.by_corner if not c[i]]
+        known = [
+            (tried.by_corner[c], tried.by_corner[other]) for c, other in pairs if other in tried.by_corner
+        ]
+        return any((judge(one, limits) == state) != (judge(two, limits) == state) for one, two in known)
 
     every = [(i, judged(i, u)) for i, u in enumerate(ranges)]
     alone = tuple(d for _, d in every if d.state_at_low != d.state_at_high)
-    return alone or tuple(d for i, d in every if moves(i))
+    # Where ends are missing, no two may tell: then each may be the one.
+    return alone or tuple(d for i, d in every if undoes(i)) or tuple(d for _, d in every)
 
 
 def _state_at(tried: _Tried, corner: _Corner, otherwise: str) -> str:
     found = tried.by_corner.get(corner)
     return otherwise if found is None else judge(found, tried.bowl.limits)
-
-
-def _others_decide_too(tried: _Tried, u: Uncertain, flips_at: float, low: str, high: str) -> bool:
-    """Whether beside where it flips, on the worse side, it does better with the others in their middle."""
-    if len(tried.ranges) < 2 or not math.isfinite(flips_at):
-        return False
-    step = (NEAR - 1) * flips_at if u.path == FRICTION else BESIDE * (u.high - u.low)
-    worse, beside = min((low, flips_at - step), (high, flips_at + step), key=lambda at: STATES.index(at[0]))
-    found = tried.middling(u, min(max(beside, u.low), u.high))
-    return found is not None and STATES.index(judge(found, tried.bowl.limits)) > STATES.index(worse)
 
 
 @dataclass(frozen=True)
@@ -369,6 +383,36 @@ class _Flip:
     flips_at: float
     state_between: str = ""
     until: float = math.nan
+
+
+def _may_be(tried: _Tried, i: int, at: _Flip, ends: tuple[str, str]) -> tuple[str, ...]:
+    """States along an input in which it need not be: that hangs on the other ranges too.
+
+    It need not be in a state in which it does better with the others in their middle. That is tried beside
+    where the state flips, on the worse side; where the better side does not lock, at its end; and in the
+    middle of what lies between. Where it locks it need not if it does not at some ends of the others.
+    """
+    u = tried.ranges[i]
+    if len(tried.ranges) < 2 or not math.isfinite(at.flips_at):
+        return ()
+    step = (NEAR - 1) * at.flips_at if u.path == FRICTION else BESIDE * (u.high - u.low)
+    low, high = (ends[0], at.flips_at - step, u.low), (ends[1], at.flips_at + step, u.high)
+    worse, better = sorted((low, high), key=lambda side: STATES.index(side[0]))
+    asked = [worse[:2], (better[0], better[2])]
+    if math.isfinite(at.until) and at.state_between != ends[0]:
+        asked.append((at.state_between, (at.flips_at + at.until) / 2))
+
+    def better_in_middle(state: str, value: float) -> bool:
+        if state == LOCKS:
+            return any(
+                judge(n, tried.bowl.limits) != LOCKS
+                for corner, n in tried.by_corner.items()
+                if corner[i] == (value == u.high)
+            )
+        found = tried.middling(u, min(max(value, u.low), u.high))
+        return found is not None and STATES.index(judge(found, tried.bowl.limits)) > STATES.index(state)
+
+    return tuple(dict.fromkeys(state for state, value in asked if better_in_middle(state, value)))
 
 
 def _flips_at(tried: _Tried, corner: _Corner, i: int, state: str) -> _Flip:
@@ -381,7 +425,48 @@ def _flips_at(tried: _Tried, corner: _Corner, i: int, state: str) -> _Flip:
         for name in _DECIDED_BY[state]:
             if math.isnan(found):
                 found = _crossing(name, (u.low, u.high), (ends[0], ends[1]), tried.bowl.limits)
+        if u.path not in ALWAYS:
+            return _Flip(_value_tried(tried, corner, i, state, found))
     return _friction_tried(tried, corner, i, state, found) if u.path == FRICTION else _Flip(found)
+
+
+def _value_tried(tried: _Tried, corner: _Corner, i: int, state: str, guess: float) -> float:
+    """Where along an input that is no friction a state ends: a guess, if it proves right when tried.
+
+    Else the value nearest to it that was found to be in the better of both states.
+    """
+    u, ends, limits = tried.ranges[i], _ends(tried, corner, i), tried.bowl.limits
+    if ends[0] is None or ends[1] is None:
+        return guess
+    at_low, at_high = judge(ends[0], limits), judge(ends[1], limits)
+    better, upward = max(at_low, at_high, key=STATES.index), STATES.index(at_high) > STATES.index(at_low)
+    good, bad, near = (u.high, u.low, (u.high - u.low) / VALUES_APART) if upward else (
+        u.low, u.high, (u.low - u.high) / VALUES_APART
+    )  # fmt: skip
+    at = guess if u.low < guess < u.high else (u.low + u.high) / 2
+    for _ in range(MOST_VALUES):
+        found = tried.varied(corner, u, at)
+        if found is None:
+            return guess
+        if at == guess and any(
+            _is_at(found, name, (ends[0], ends[1]), limits) for name in _DECIDED_BY[state]
+        ):
+            return guess
+        good, bad = (at, bad) if judge(found, limits) == better else (good, at)
+        if abs(good - bad) <= abs(near) * (1 + 1e-9):
+            break
+        beside = at - near if good == at else at + near
+        at = beside if min(good, bad) < beside < max(good, bad) and at == guess else (good + bad) / 2
+    return good
+
+
+def _is_at(
+    found: DecidingNumbers, name: str, ends: tuple[DecidingNumbers, DecidingNumbers], limits: Limits
+) -> bool:
+    """Whether a number lies at its limit, as near as a hundredth of what it changes over a range."""
+    value, *both = (float(getattr(n, name)) for n in (found, *ends))
+    limit = 1.0 if name == "press_asked" else float(getattr(limits, name, math.nan))
+    return abs(value - limit) <= 0.01 * abs(both[1] - both[0])
 
 
 def _ends(tried: _Tried, corner: _Corner, i: int) -> tuple[DecidingNumbers | None, DecidingNumbers | None]:

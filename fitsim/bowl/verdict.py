@@ -121,9 +121,9 @@ class Dependence:
     until : float
         Value, one that was tried, from which the state is that at its high end; nan where none lies
         between. [unit]
-    others_decide_too : bool
-        Whether on the worse side it does better with the other ranges at their middle: there it may be in
-        that state and need not.
+    may_be : tuple of str
+        Those of these states in which it may be there and need not: with the other ranges at their middle
+        it does better.
     """
 
     name: str
@@ -135,7 +135,7 @@ class Dependence:
     flips_at: float = math.nan
     state_between: str = ""
     until: float = math.nan
-    others_decide_too: bool = False
+    may_be: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)

@@ -155,7 +155,7 @@ def _verdict(answer: BowlFit, units: str) -> dict[str, Any]:
                 "changes_at": _number(d.flips_at),
                 "between": d.state_between or None,
                 "between_until": _number(d.until),
-                "others_decide_too": d.others_decide_too,
+                "may_be": list(d.may_be),
             }
             for d in verdict.depends_on
         ],
@@ -229,7 +229,7 @@ def _elastic(answer: BowlFit) -> dict[str, Any]:
             "stress_over_strength": worst.ratio,
             "chance": worst.chance,
         },
-        None if found.stress_at_rest is None else found.stress_at_rest.worst.ratio,
+        None if found.stress_at_rest is None else float(found.stress_at_rest.ratio.max()),
         found.nail_N,
         last.residual_force_N,
         last.residual_gap_mm,

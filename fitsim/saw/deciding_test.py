@@ -8,13 +8,13 @@ breaks a strip, moisture in percent.
 """
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass
 from statistics import NormalDist
 
 import numpy as np
 
-from fitsim.bowl.verdict import STATES, Dependence
+from fitsim.bowl.verdict import Dependence
 from fitsim.errors import InputError, Problem
 from fitsim.quantities import KILOGRAM_N, POUND_N, show_length
 from fitsim.saw.break_test import COMMON_SD, BrokenStrip
@@ -77,8 +77,8 @@ class OpenInput:
     until : float
         Value from which the state is the one above; nan where none lies between. Gain and chance of
         settling count the flip alone. [-, MPa, percent, mm or rad]
-    others_decide_too : bool
-        Whether on the worse side it may be in that state and need not.
+    may_be : tuple of str
+        Those of these states in which it may be there and need not.
     """
 
     name: str
@@ -89,7 +89,7 @@ class OpenInput:
     state_above: str
     state_between: str = ""
     until: float = math.nan
-    others_decide_too: bool = False
+    may_be: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -218,7 +218,7 @@ def open_inputs(depends_on: Sequence[Dependence]) -> tuple[OpenInput, ...]:
             state_above=d.state_at_high,
             state_between=d.state_between,
             until=d.until,
-            others_decide_too=d.others_decide_too,
+            may_be=d.may_be,
         )
         for d in depends_on
     )
@@ -355,7 +355,7 @@ def _sentence(one: OpenInput, reading: float, until: float, units: str) -> str:
     )
     what = {
         FRICTION: f"Slide test, {SLIDES} times, finished as the bowl will be",
-        STRENGTH: f"Break test, {STRIPS} strips cut across the grain of this board",
+        STRENGTH: f"Break test, {STRIPS} test strips cut across the grain of this board",
         MOISTURE: f"Oven test, {PIECES} off-cuts weighed before and after",
         KERF: "Slot test, by feeler gauge",
         SCALE: "Bevel test, a gauge between table and blade",
@@ -363,22 +363,22 @@ def _sentence(one: OpenInput, reading: float, until: float, units: str) -> str:
     if not math.isfinite(reading):
         return f"{what}: it would narrow the answer most."
     below, between, above = state_sentences(
-        (one.state_below, one.state_between, one.state_above), may=one.others_decide_too
+        (one.state_below, one.state_between, one.state_above), may_be=one.may_be
     )
     if one.state_between == one.state_below in _STATE_SENTENCES:
         between = _STATE_SENTENCES[one.state_between][1]
     before, shown, after = {
         FRICTION: ("an off-cut that slides before {}", _degrees, "later"),
         STRENGTH: (
-            f"strips {width} wide and {thickness} thick on supports {span} apart that break below {{}} on "
-            "the average",
+            f"test strips {width} wide and {thickness} thick on supports {span} apart that break below "
+            "{} on the average",
             lambda value: _load(value, units),
             "above",
         ),
         MOISTURE: ("below {} moisture", lambda value: f"{value:.1f} %", "above"),
         KERF: ("a slot under {}", lambda value: show_length(value, units=units, fine=True), "wider"),
         SCALE: (
-            "a blade that leans less than {} more than the scale says",
+            "a true tilt less than {} more than the scale says",
             lambda v: f"{v:+.2f} deg",
             "more",
         ),
@@ -389,26 +389,23 @@ def _sentence(one: OpenInput, reading: float, until: float, units: str) -> str:
     return f"{told}{after}: {above}."
 
 
-def state_sentences(states: Sequence[str], *, may: bool) -> list[str]:
+def state_sentences(states: Sequence[str], *, may_be: Collection[str]) -> list[str]:
     """What a bowl does on either side of a reading.
 
     Parameters
     ----------
     states : sequence of str
-        States; the best of them is told for certain.
-    may : bool
-        Whether it may be in the others and need not.
+        States.
+    may_be : collection of str
+        Those of them in which it may be and need not; the others are told for certain.
 
     Returns
     -------
     list[str]
         "it locks", "it may spring back".
     """
-    known = [STATES.index(state) for state in states if state in STATES]
-    best = STATES[max(known)] if known else ""
     return [
-        _STATE_SENTENCES[state][may and state != best] if state in _STATE_SENTENCES else state
-        for state in states
+        _STATE_SENTENCES[state][state in may_be] if state in _STATE_SENTENCES else state for state in states
     ]
 
 
