@@ -289,6 +289,7 @@ def _figures(
                 plain,
                 units=units,
                 counter_clockwise=line.counter_clockwise,
+                start_rad=math.atan2(line.start_mm[1], line.start_mm[0]),
                 run_in_mm=line.run_in_mm,
                 warning=words.warning,
             )

@@ -34,6 +34,7 @@ from fitsim.pattern.layout import (
     Tile,
     Tiling,
     WORD_PITCH_mm,
+    crosses_the_grain,
 )
 from fitsim.quantities import show_length
 from fitsim.report.wording import told_states
@@ -159,9 +160,9 @@ def _warning(verdict: Verdict) -> str:
 
 
 def _root_words(answer: BowlFit) -> str:
-    away = abs(math.degrees(math.atan(math.tan(answer.bowl.cut.root_rad))))
-    if away > 89:
+    if not crosses_the_grain(answer.bowl.cut.root_rad):
         return "grain along the page"
+    away = abs(math.degrees(math.atan(math.tan(answer.bowl.cut.root_rad))))
     return f"grain better {90 - away:.0f} deg on: dashed arrow"
 
 
@@ -377,8 +378,7 @@ def _board(window: _Window, line: FollowLine) -> None:
         min(room * 0.75, 35.0),
         dashed=False,
     )
-    away = math.cos(line.root_rad) ** 2
-    if away > 1e-3:  # the root is not square to the grain: show how the grain had better run
+    if crosses_the_grain(line.root_rad):  # show how the grain had better run
         across = np.array([-math.sin(line.root_rad), math.cos(line.root_rad)])
         place = np.array([math.cos(line.root_rad), math.sin(line.root_rad)]) * -0.1 * room
         _grain(window, place, across, "", min(room * 0.6, 28.0), dashed=True)
