@@ -206,7 +206,7 @@ def _standard_input(where: str, kind: str, most_bytes: int) -> bytes:
     _refuse_size(where, len(raw), most_bytes, kind)
     if not raw:
         expected = f"a {kind}, and nothing came"
-        remedy = f"send one, like: fitsim fit {STANDARD_INPUT} < bowl.toml; it can be read once only"
+        remedy = f"send it behind the command, like: {STANDARD_INPUT} < FILE; it can be read once only"
         raise InputError(Problem(where, "file", "", expected, remedy))
     return raw
 

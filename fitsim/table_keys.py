@@ -15,7 +15,9 @@ Reader = Callable[[object], Any]
 GREATEST_COUNT = 10_000
 
 
-def positive(dimension: Dimension, unit: str, most: float | None = None) -> Reader:
+def positive(
+    dimension: Dimension, unit: str, most: float | None = None, *, remedy: str = "measure it again"
+) -> Reader:
     """Reader of a quantity above zero.
 
     Parameters
@@ -26,6 +28,8 @@ def positive(dimension: Dimension, unit: str, most: float | None = None) -> Read
         Its base unit, for messages.
     most : float or None
         Greatest value allowed, in the base unit.
+    remedy : str
+        What to do about one that is not above zero.
 
     Returns
     -------
@@ -36,7 +40,7 @@ def positive(dimension: Dimension, unit: str, most: float | None = None) -> Read
     def read(text: object) -> float:
         value = read_quantity(text, dimension)
         if value <= 0:
-            raise InputError(Problem("", "", repr(text), "more than zero", "measure it again"))
+            raise InputError(Problem("", "", repr(text), "more than zero", remedy))
         if most is not None and value > most:
             raise InputError(Problem("", "", repr(text), f"at most {most:g} {unit}", "check the unit"))
         return float(value)

@@ -1,5 +1,6 @@
 """Files in TOML: loading one, and saying in one line what is wrong with one that cannot be loaded."""
 
+import re
 import tomllib
 from pathlib import Path
 from typing import Any
@@ -98,9 +99,10 @@ def tables_of_bytes(raw: bytes, *, where: str, kind: str = "bowl file") -> dict[
         expected, remedy = "a TOML file", f"it is nested far too deep to be a {kind}"
         raise InputError(Problem(where, "file", "", expected, remedy)) from None
     except ValueError as error:  # TOMLDecodeError, and numbers too long to be read
-        said = str(error)
-        expected = f"a TOML file ({said[:1].lower()}{said[1:]})"
-        raise InputError(Problem(where, "file", "", expected, _toml_remedy(said, raw))) from None
+        said = _in_words(str(error), raw)
+        raise InputError(
+            Problem(where, "file", "", f"a TOML file ({said})", _toml_remedy(said, raw))
+        ) from None
     return tables
 
 
@@ -116,14 +118,35 @@ def _check_values(value: object, depth: int = 0) -> None:
         raise ValueError(message)
 
 
+_OLD_LINES = "its lines end as those of very old machines"
+
+
+def _in_words(said: str, raw: bytes) -> str:
+    """What the TOML reader says, where it speaks of characters and names as Python writes them."""
+    if b"\r" in raw and b"\n" not in raw:
+        return _OLD_LINES
+    said = re.sub(
+        r"^(?:Illegal|Found invalid) character '\\n'",
+        "a value in quotes goes on over the end of its line",
+        said,
+    )
+    twice = re.match(r"Cannot declare \((.*?),?\) twice", said)
+    if twice:
+        name = ".".join(re.findall(r"'([^']*)'", twice[1]))
+        said = f"[{name}] twice{said[twice.end() :]}"
+    return said[:1].lower() + said[1:]
+
+
 def _toml_remedy(said: str, raw: bytes) -> str:
     """What to do about what the TOML reader says."""
+    if said == _OLD_LINES:
+        return "save it again with the line ends your editor usually writes"
     said = said.lower()
     if "declaration" in said:
         return "close the name of the table with as many brackets as open it, like [board]"
     if "overwrite" in said or "twice" in said:
         return "a key or table stands there for the second time; delete one of the two"
-    if "string" in said or said.startswith(('expected "\'"', "expected '\"'")):
+    if "string" in said or "in quotes" in said or said.startswith(('expected "\'"', "expected '\"'")):
         return "end the value with the quotes it began with, on the same line"
     if "digits" in said:
         return "write the number shorter"

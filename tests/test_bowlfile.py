@@ -111,7 +111,7 @@ def test_ranges_reach_the_verdict() -> None:
         ("cut", "pitch", "0.6 mm", "cut.pitch = 0.6 mm: expected a pitch wider than the slot of 0.70 mm"),
         ("cut", "pitch", "40 mm", "a strip of one full turn"),
         ("cut", "tilt", "0 deg", "with none nothing wedges"),
-        ("cut", "tilt", "60 deg", "0 to 45 deg"),
+        ("cut", "tilt", "60 deg", "0.1 to 45 deg"),
         ("cut", "kerf", "0 mm", "measure it with a feeler gauge"),
         ("cut", "kerf", [], "one for each turn"),
         (
@@ -193,6 +193,58 @@ def test_a_file_in_inches_is_answered_in_inches(table: str, key: str, value: obj
     assert expected in line
     if key != "blade":  # blades are sold in inches and tabled in both
         assert " mm" not in line
+
+
+@pytest.mark.parametrize(
+    ("table", "key", "value", "expected"),
+    [
+        ("cut", "kerf", "0.000001 mm", "cut.kerf = 0.000001 mm: expected a kerf of 0.10 mm or more"),
+        ("cut", "kerf", "0.07 mm", "cut.kerf = 0.07 mm: expected a kerf of 0.10 mm or more"),
+        ("cut", "kerf", "0.05 mm to 0.8 mm", "cut.kerf = 0.05 mm: expected a kerf of 0.10 mm or more"),
+        ("cut", "kerf", ["0.8 mm", "0.08 mm"], "cut.kerf = 0.08 mm: expected a kerf of 0.10 mm or more"),
+        ("cut", "tilt", "0.0000001 deg", "cut.tilt = 0.0000001 deg: expected 0.1 to 45 deg"),
+        ("use", "film", "3 mm", "use.film = 3 mm: expected 0 to 1 mm; it is the dried film on one face"),
+        ("use", "film", "0.1 to 3 mm", "use.film = 3 mm: expected 0 to 1 mm"),
+        ("cut", "feed", "99999999999 mm/min", "cut.feed = 100000000000 mm/min: expected 1 to 20000 mm/min"),
+        ("cut", "feed", "0.1 mm/min", "cut.feed = 0.1 mm/min: expected 1 to 20000 mm/min"),
+    ],
+)
+def test_values_that_no_board_or_saw_has_are_refused(
+    table: str, key: str, value: object, expected: str
+) -> None:
+    """A slip of the point or of the unit gets one line and no verdict, in plain figures."""
+    cut = {"tilt": "5 deg", "kerf": "0.8 mm"}
+    tables = {"board": {"thickness": "18 mm", "across": "150 mm"}, "cut": cut}
+    (line,) = lines_for({**tables, table: {**tables.get(table, {}), key: value}})
+    assert line.startswith(f"my.toml: {expected}")
+
+
+def test_a_blade_too_thin_by_body_and_set_is_named_by_its_body() -> None:
+    """Its kerf is the body and twice the set, 0.03 + 2 x 0.01 = 0.05 mm."""
+    cut = {"tilt": "5 deg", "blade_body": "0.03 mm", "blade_set": "0.01 mm"}
+    (line,) = lines_for({"board": {"thickness": "18 mm", "across": "150 mm"}, "cut": cut})
+    assert line.startswith("my.toml: cut.blade_body = 0.03 mm: expected a kerf of 0.10 mm or more")
+
+
+def test_the_finest_blade_the_thickest_film_and_the_fastest_feed_are_taken() -> None:
+    """What stands at a bound is on its right side: a piercing blade, an epoxy film, a power feed."""
+    bowl = make_bowl(
+        {
+            "board": {"thickness": "6 mm", "across": "60 mm"},
+            "cut": {"tilt": "0.1 deg", "kerf": "0.1 mm", "pitch": "3 mm", "feed": "20 m/min"},
+            "use": {"film": "1 mm"},
+        }
+    )
+    assert (bowl.cut.kerf_mm, bowl.use.film_mm, bowl.cut.feed_mm_per_min) == ((0.1,), 1.0, 20_000.0)
+
+
+def test_a_limit_is_told_in_thousandths_and_no_value_told_is_refused() -> None:
+    """A third of a kerf of 1.15 mm is 0.38333... mm: 0.383 mm is told, which is still taken."""
+    cut = {"tilt": "5 deg", "kerf": "1.15 mm"}
+    tables = {"board": {"thickness": "18 mm", "across": "150 mm"}, "cut": cut}
+    (line,) = lines_for({**tables, "scatter": {"kerf": "90 mm"}})
+    assert "scatter.kerf = 90 mm: expected 0 to 0.383 mm" in line
+    make_bowl({**tables, "scatter": {"kerf": "0.383 mm"}})
 
 
 @pytest.mark.parametrize("base", ["110 mm", "50 mm"])
@@ -331,6 +383,14 @@ def test_contradictions_at_once() -> None:
         (b"[cut]\n[board]\n[cut]\n", "; a key or table stands there for the second time"),
         ("[cut]\ntilt = \u201c6 deg\u201d\n".encode(), "; write straight quotes"),
         (b"[cut]\ntilt = '6 deg\n", "; end the value with the quotes it began with"),
+        (b'[cut]\ntilt = "6 deg\nkerf = "0.7 mm"\n', "; end the value with the quotes it began with"),
+        (
+            b'[cut]\ntilt = "6 deg\n',
+            "(a value in quotes goes on over the end of its line (at line 2, column 14))",
+        ),
+        (b"[cut]\n[board]\n[cut]\n", "([cut] twice (at line 3, column 5))"),
+        (b"[cut]\r[board]\rwood = 'cherry'\r", "; save it again with the line ends"),
+        (b"# a bowl\rwood = 'cherry'\r", "; save it again with the line ends"),
         (b"[cut]\ntilt = ['6 deg', '7 deg'\n", "; close the list"),
         (
             b"[[ring]]\ntilt = '6 deg'\ndrop = '7 mm'\n[board]\nthickness = '18 mm'\n",

@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy.integrate import quad
 
 from fitsim.errors import InputError
 from fitsim.saw.break_test import (
@@ -210,3 +211,85 @@ def test_one_weak_strip_of_a_good_board_is_no_contradiction() -> None:
     assert 0.7 * usual.board_factor < weak.board_factor < usual.board_factor
     with pytest.raises(InputError, match="only 0\\.18 times as strong"):
         refuse_strips(estimate_strength(board_of(0.2 * 38.0)))
+
+
+def chance_by_quadrature(tests: BreakTests, shape: float) -> float:
+    """Of one strip and a board so far apart or further: an integral over one exponential number.
+
+    On a flat belief log s = reading + log Gamma(1 + 1/m) - log(E)/m + errors, E exponential with mean 1;
+    the belief and every error are normal, so what is left is the mean of Phi over E.
+    """
+    (strip,) = tests.strips
+    size = strip.size
+    within = math.gamma(1 + 2 / shape) / math.gamma(1 + 1 / shape) ** 2
+    boards = math.log(1.0625 / within)
+    believed = math.log(tests.handbook_MPa * 0.87) - boards / 2
+    usual_stress = (
+        tests.handbook_MPa
+        * 0.87
+        * (VOLUMES_mm3[shape] / (size.width_mm * size.thickness_mm * size.span_mm / (2 * (shape + 1) ** 2)))
+        ** (1 / shape)
+    )
+    usual_N = usual_stress * 2 * size.width_mm * size.thickness_mm**2 / (3 * size.span_mm)
+    sd = math.sqrt(
+        boards
+        + tests.handbook_sd**2
+        + tests.common_sd**2
+        + (strip.load_sd_N / max(strip.load_N, usual_N)) ** 2
+        + (strip.size_sd_mm / size.width_mm) ** 2
+        + (2 * strip.size_sd_mm / size.thickness_mm) ** 2
+    )
+    off = math.log(carried(strip, shape)) + math.lgamma(1 + 1 / shape) - believed
+
+    def stronger(log_e: float, sign: float) -> float:
+        share = math.exp(log_e - math.exp(log_e))  # density of log E
+        return share * 0.5 * math.erfc(sign * (off - log_e / shape) / sd / math.sqrt(2))
+
+    sides = [quad(stronger, -60, 6, args=(sign,), limit=400)[0] for sign in (1.0, -1.0)]
+    return 2 * min(sides)
+
+
+@pytest.mark.parametrize("handbook_MPa", [1.9, 3.9, 6.5])
+def test_strips_far_off_are_refused_however_far_on_both_sides(handbook_MPa: float) -> None:
+    """From a tenth of a gram to half a tonne: taken in one stretch of loads, the one quadrature names.
+
+    Nothing between a reading that is refused as too weak, or too strong, and any further one is taken.
+    """
+    loads_N = np.geomspace(1e-3, 5000, 61)
+    taken, expected = [], []
+    for load in loads_N:
+        tests = replace(board_of(float(load)), handbook_MPa=handbook_MPa)
+        try:
+            refuse_strips(estimate_strength(tests))
+            taken.append(True)
+        except InputError:
+            taken.append(False)
+        expected.append(max(chance_by_quadrature(tests, shape) for shape in VOLUMES_mm3) >= 0.001)
+    assert taken == expected
+    first, last = taken.index(True), len(taken) - 1 - taken[::-1].index(True)
+    assert 0 < first < last < len(taken) - 1
+    assert all(taken[first : last + 1])
+
+
+def test_several_absurd_strips_are_refused_and_a_wide_belief_takes_them() -> None:
+    """Two strips 100 times as strong are far off; who doubts the handbook so much is told 100 times."""
+    usual = 38.0
+    loads = (100 * usual, 104 * usual)
+    two = replace(board_of(1.0), strips=tuple(BrokenStrip(v, STANDARD_STRIP) for v in loads), common_sd=0.0)
+    with pytest.raises(InputError, match="not far off the handbook's"):
+        refuse_strips(estimate_strength(two))
+    wide = replace(two, handbook_sd=3.0)
+    found = estimate_strength(wide)
+    refuse_strips(found)
+    usual_board = estimate_strength(
+        replace(
+            wide,
+            strips=tuple(
+                replace(s, load_N=s.load_N / 100, load_sd_N=s.load_sd_N / 100) for s in two.strips
+            ),
+            handbook_MPa=two.handbook_MPa / 100,
+        )
+    )
+    # Everything a hundredth, the belief with it: the same board in other units.
+    assert found.low_MPa == pytest.approx(100 * usual_board.low_MPa, rel=1e-2)
+    assert found.board_factor == pytest.approx(usual_board.board_factor, rel=1e-2)

@@ -144,7 +144,7 @@ def test_standard_input_is_a_file_too(name: str, tmp_path: Path) -> None:
     result = run(*words, sent=EXAMPLES[name])
     assert result.exit_code == 0, result.output
     refused(run(*words, sent=b"\xff"), "standard input: ")
-    refused(run(*words, sent=b""), "and nothing came")
+    refused(run(*words, sent=b""), "and nothing came; send it behind the command, like: - < FILE")
 
 
 @pytest.mark.parametrize("name", WHOLE)

@@ -203,7 +203,13 @@ def test_table_of_a_map() -> None:
         ("tilt=2..9", "tilt=3..5", "another quantity than cut.tilt"),
         ("tilt=2,9", "kerf=0.5..1", "write it like --across tilt=2..14"),
         ("tilt=2..9:5", "kerf=0.5..1", "--points says how fine"),
-        ("tilt=50..60", "kerf=0.5..1", "0 to 45 deg"),
+        ("tilt=50..60", "kerf=0.5..1", "0.1 to 45 deg"),
+        (
+            "turns=2..3",
+            "pitch=5..7",
+            "cut.pitch: expected another quantity than cut.turns, which says the same",
+        ),
+        ("blade_body=0.5..1", "kerf=0.5..1", "cut.kerf: expected another quantity than cut.blade_body"),
     ],
 )
 def test_slips_are_answered(across: str, up: str, said: str) -> None:
@@ -212,6 +218,19 @@ def test_slips_are_answered(across: str, up: str, said: str) -> None:
         fennel(across, up, points=8)
     assert said in str(error.value)
     assert "\n" not in str(error.value)
+
+
+@pytest.mark.parametrize("words", ["wood=cherry..walnut", "board.wood=cherry,walnut", "finish=oil"])
+def test_words_have_no_place_on_a_map(words: str) -> None:
+    """The command says so whatever stands behind the key, and what to compare them with."""
+    result = CliRunner().invoke(main, ["map", "--across", "tilt=2..4", "--up", words])
+    assert result.exit_code == 2
+    key = "use.finish" if words.startswith("finish") else "board.wood"
+    given = words.partition("=")[2]
+    assert result.stderr.startswith(
+        f"fitsim: {key} = '{given}': expected a quantity that is a number; words have no place on a map; "
+    )
+    assert "compare them with sweep" in result.stderr
 
 
 SMALL = """

@@ -76,6 +76,59 @@ def test_bad_tables_are_answered_in_one_line(tables: dict[str, Any], said: str) 
 
 
 @pytest.mark.parametrize(
+    ("written", "typed", "said"),
+    [
+        (
+            {},
+            {"humidifier": "60 %", "dehumidifier": "30 %"},
+            "--dehumidifier = '30 %': expected at least --humidifier = '60 %'; correct one of the two",
+        ),
+        (
+            {"heated": "26 C", "cooled": "68 F"},
+            {},
+            "b.toml: room.cooled = '68 F': expected at least room.heated = '26 C'; correct one of the two",
+        ),
+        (
+            {"humidifier": "60 %"},
+            {"dehumidifier": "30 %"},
+            "--dehumidifier = '30 %': expected at least room.humidifier = '60 %'; correct one of the two",
+        ),
+        (
+            {"cooled": "18 C"},
+            {"heated": "22 C"},
+            "b.toml: room.cooled = '18 C': expected at least --heated = '22 C'; correct one of the two",
+        ),
+        (
+            {},
+            {"cooled": "18 C"},
+            "--cooled = '18 C': expected at least the 20 C that a room is heated to where nothing is "
+            "said; give --heated too if yours is kept cooler",
+        ),
+        (
+            {"cooled": "18 C"},
+            {},
+            "b.toml: room.cooled = '18 C': expected at least the 20 C that a room is heated to where "
+            "nothing is said; give heated too if yours is kept cooler",
+        ),
+        (
+            {"cooled": "18 C", "heated": "20 C"},
+            {"humidifier": "50 %", "dehumidifier": "45 %"},
+            "--dehumidifier = '45 %': expected at least --humidifier = '50 %'; correct one of the two\n"
+            "b.toml: room.cooled = '18 C': expected at least room.heated = '20 C'; correct one of the two",
+        ),
+    ],
+)
+def test_limits_that_contradict_are_named_where_they_were_written(
+    written: dict[str, Any], typed: dict[str, Any], said: str
+) -> None:
+    """Key or option with what was written in it, both limits of each pair, and the warmth nobody wrote."""
+    tables = {"weather": weather(70.0), "room": written}
+    with pytest.raises(InputError) as caught:
+        read_place(tables, where="b.toml", typed=typed)
+    assert str(caught.value) == said
+
+
+@pytest.mark.parametrize(
     ("key", "value"),
     [("humidifier", "45 %"), ("dehumidifier", "20 %"), ("added", "3 g/m3"), ("cooled", "25 C")],
 )

@@ -5,16 +5,26 @@ bevel, so every seat sinks by k/sin(theta). A plane that meets the turns aslant 
 alike; the engine sees that plane alone, its halves unlike, and knows no closed form.
 """
 
+import json
 import math
+import re
+from pathlib import Path
 
+import jsonschema
 import numpy as np
 import pytest
+from click.testing import CliRunner
 from outline_bowls import outlined
 
 from fitsim.bowl.closed_form import rigid_fit
 from fitsim.bowl.cross_section import section_rings
+from fitsim.bowl.fit import fit
 from fitsim.bowl.inputs import Bowl
+from fitsim.bowlfile.defaults import read_bowl
+from fitsim.cli import main
 from fitsim.geometry.board_outline import FREE, Outline
+from fitsim.page.ring_trial import rings_object
+from fitsim.report.answer_json import schema_text
 from fitsim.rigidbody.check import rigid_body_check
 from fitsim.rigidbody.settling import settings_for, settle
 
@@ -67,12 +77,77 @@ def test_every_seat_drops_by_kerf_over_sine_all_round(name: str, direction: floa
 
 def test_the_check_of_a_bowl_takes_its_outline() -> None:
     """What fit shows beside the closed form is the section of the outline itself, and agrees with it."""
-    fit = rigid_fit(bowl("egg"))
-    check = rigid_body_check(fit, friction=0.35, press_N=30.0, record=True)
+    closed = rigid_fit(bowl("egg"))
+    check = rigid_body_check(closed, friction=0.35, press_N=30.0, record=True)
     assert check.seats.settled
     drops = check.seats.seat_drop_mm
-    np.testing.assert_allclose(drops, fit.seats.seat_drop_mm[: len(drops)], rtol=5e-3)
+    np.testing.assert_allclose(drops, closed.seats.seat_drop_mm[: len(drops)], rtol=5e-3)
     base = check.seats.frames[0].polygons_mm[0]
     assert abs(base[:, 0].max() + base[:, 0].min()) > 2  # its halves are unlike
     assert check.hold is not None
     assert check.hold.held
+
+
+OVAL = """
+[board]
+wood = "cherry"
+thickness = "16 mm"
+outline = "oval"
+length = "118 mm"
+width = "110 mm"
+[cut]
+tilt = "5 deg"
+kerf = "0.7 mm"
+pitch = "7 mm"
+base_outline = "oval"
+base_length = "78 mm"
+base_width = "70 mm"
+root = "{root}"
+[use]
+friction = "0.35"
+film = "0 mm"
+press = "80 N"
+"""
+
+
+@pytest.mark.parametrize("root", ["0 deg", "35 deg"])
+def test_a_last_turn_that_the_section_misses_is_told_and_not_tried(tmp_path: Path, root: str) -> None:
+    """A plane square to the root meets a turn at a quarter of it and at three: less is not tried.
+
+    The boards differ by 8 mm in width, 8/2/7 = 0.57 of a turn; their last turns lie either side of 0.75.
+    """
+    path = tmp_path / "oval.toml"
+    parts = []
+    for board_mm, tried, turns in ((118, 3, 3), (110, 2, 3)):
+        text = (
+            OVAL.format(root=root)
+            .replace("118 mm", f"{board_mm + 8} mm")
+            .replace("110 mm", f"{board_mm} mm")
+        )
+        path.write_text(text, "utf8")
+        result = CliRunner().invoke(main, ["fit", str(path), "--rigid", "--check"])
+        assert result.exit_code == 0, result.output
+        told = " ".join(result.output.split())
+        rows = re.findall(r"^ *(\d[^\n]*(?:mm|section)) *$", result.output, re.MULTILINE)
+        missed = [row for row in rows if row.endswith("not met by the section")]
+        assert len(missed) == turns - tried
+        assert all(row.startswith("3 (the last 0.") for row in missed)
+        said = "Turn 3 does not reach round to both sides of the section, and was not tried."
+        assert (said in told) == (tried < turns)
+        answer = json.loads(
+            CliRunner().invoke(main, ["fit", str(path), "--rigid", "--check", "--json"]).output
+        )
+        jsonschema.Draft202012Validator(json.loads(schema_text())).validate(answer)
+        parts.append(answer["strip_turns"] - 2)
+        check = answer["rigid_body_check"]
+        assert check["turns_not_tried"] == list(range(tried + 1, turns + 1))
+        drops = check["seat_drop_mm"]
+        assert drops[:tried] == pytest.approx([0.7 / math.sin(math.radians(5))] * tried, rel=5e-3)
+        assert drops[tried:] == [None] * (turns - tried)
+        page = rings_object(fit(read_bowl(path), rigid=True), "mm", lambda _doing: None)
+        assert (said in page["told"]) == (tried < turns)
+        assert len([row for row in page["table"]["rows"] if row[-1] == "not met by the section"]) == len(
+            missed
+        )
+    assert parts[0] > 0.75 > parts[1]
+    assert parts[0] - parts[1] == pytest.approx(4 / 7, abs=0.02)

@@ -351,6 +351,15 @@ def test_varied_quantities_read_as_makers_write() -> None:
         ("wood=chery", "cherry"),
         ("finish=oyl", "did you mean 'oil'"),
         ("tilt=2,2", "leave out the one written twice"),
+        ("tilt=2..", "cut.tilt = '2..': expected a range with its two ends; write it like 2..14"),
+        ("tilt=..3", "cut.tilt = '..3': expected a range with its two ends; write it like 2..14"),
+        ("tilt=2..3..4", "cut.tilt = '2..3..4': expected a range with its two ends"),
+        (
+            "tilt=3,,4",
+            "cut.tilt = '3,,4': expected a value on each side of every comma; write it like 3,4,5",
+        ),
+        ("tilt=3;4", "cut.tilt = '3;4': expected an angle"),
+        ("kerf=0.7..x9", "cut.kerf = 'x9': expected a length"),
         ("kerf=0,5..0,9", "write the decimal with a point"),
     ],
 )
@@ -373,7 +382,7 @@ def test_keys_that_say_the_same_give_way() -> None:
 
 def test_nothing_to_cut_is_said_at_once() -> None:
     """A bowl file that cannot be cut at all stops the sweep with its own line instead of filling rows."""
-    with pytest.raises(InputError, match="0 to 45 deg"):
+    with pytest.raises(InputError, match=r"0\.1 to 45 deg"):
         asked("tilt=50..60:3")
     assert work_out(TABLES, {"cut.tilt": "50 deg"}, judge_one=rigid_rings).state == "outside the model"
 
@@ -513,6 +522,10 @@ def test_stopped_from_the_keyboard_and_resumed(tmp_path: Path) -> None:
         (("tilt=2..3",), "add --csv table.csv, or --store"),
         (("tilt=2..3", "--part", "4/3", "--csv", "t.csv"), "write it like 3/8"),
         (("tilt=2..3", "tilt=4..5", "--csv", "t.csv"), "every quantity once"),
+        (
+            ("turns=2,3", "pitch=6,7", "--csv", "t.csv"),
+            "cut.pitch: expected another quantity than cut.turns",
+        ),
         (("nowhere.toml", "tilt=2..3", "--csv", "t.csv"), "none of that name"),
         (("tilt=2..3", "--csv", "t.txt"), "a name ending in .csv"),
         (("tilt=2..3:4", "--samples", "8", "--csv", "t.csv"), "leave the count out, or the samples"),

@@ -159,6 +159,18 @@ def test_a_rift_sawn_board_may_be_half_as_strong() -> None:
         ({**CHERRY, "break": [STRIP], "strength": {"common": "0.1"}}, "expected a share in percent"),
         ({"oven": [{"wet": "50 g", "dry": "54 g"}]}, "oven 1.dry = 54 g: expected less than the 50 g"),
         ({"oven": [{"wet": "90 g", "dry": "54 g"}]}, "oven 1.wet = 90 g: expected at most 30 %"),
+        (
+            {"ring": [{"tilt": "5 deg", "drop": "7.4 mm", "within": "500 mm"}]},
+            "ring 1.within = 500 mm: expected less than the 7.4 mm that was read; check the unit",
+        ),
+        (
+            {"slot": [{"width": "0.7 mm", "within": "0.05 in"}]},
+            "slot 1.within = 1.27 mm: expected less than the 0.7 mm that was read; check the unit",
+        ),
+        (
+            {**CHERRY, "break": [{**STRIP, "load": "4 kg", "within": "20 kg"}]},
+            "break 1.within = 20 kg: expected less than the 4 kg that was read; check the unit",
+        ),
         ({"oven": [{"wet": "50 g"}]}, "oven 1.dry: expected its weight when it lost no more"),
         ({"meter": [{"reading": "40 %"}]}, "meter 1.reading = '40 %': expected at most 30 %"),
         (

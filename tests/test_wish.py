@@ -91,7 +91,14 @@ def test_a_wall_may_be_points_as_a_list_or_as_text() -> None:
         ({"volume": "60 cubic feet"}, "'cubic' is not a unit known here"),
         ({"wall": [["50 mm", "0 mm"], ["40 mm", "30 mm"]]}, "farther from the middle"),
         ({"mouth": "90 mm", "along": "lenght"}, "did you mean 'length'?"),
-        ({"mouth": "90 mm", "along": 3}, "want.along"),
+        (
+            {"mouth": "90 mm", "along": 3},
+            'want.along = 3: expected "length" or "width"; write one of the two',
+        ),
+        (
+            {"mouth": "90 mm", "along": "foo"},
+            'expected "length" or "width"; write one of the two, or leave',
+        ),
         ({"rise": "3 in", "along": "width"}, "a wall's curve or a mouth"),
         ({"time": "10 min"}, "at least one of"),
         ({"keep": ["tilt"]}, "at least one of"),

@@ -332,7 +332,7 @@ def _slot_end(case: _Case) -> tuple[str, float]:
         f"by the hand formula {end.release_N_per_mm:.3f} N/mm is free to drive a crack "
         f"({end.at_face_N_per_mm:.3f} at one face at most), {end.high:.0%} of the least that splitting "
         f"takes, {FRACTURE_ENERGY.low:g} N/mm "
-        f"({FRACTURE_ENERGY.high:g} in tough wood); a {hole.diameter_mm:g} mm relief hole brings the peak "
+        f"(tough wood: {FRACTURE_ENERGY.high:g}); a {hole.diameter_mm:g} mm relief hole brings the peak "
         f"stress to {hole.share:.0%}"
     )
     return size, end.high

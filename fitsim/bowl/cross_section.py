@@ -23,6 +23,7 @@ __all__ = [
     "section_direction_rad",
     "section_pieces",
     "section_rings",
+    "told_extent_mm",
 ]
 
 
@@ -186,6 +187,47 @@ def board_half_mm(rigid: RigidFit, across_mm: float, direction_rad: float) -> fl
     crossed = np.flatnonzero((off >= 0) != (ahead >= 0))
     places = along[crossed] - off[crossed] * (after - along)[crossed] / (ahead - off)[crossed]
     return float(np.ptp(places)) / 2
+
+
+def told_extent_mm(
+    rigid: RigidFit,
+    direction_rad: float,
+    *,
+    round_mm: float,
+    along_mm: float | None,
+    across_mm: float | None,
+) -> float | None:
+    """What ``fit`` tells of a base or a mouth, in the direction of a section.
+
+    The section through the middle may be a little shorter: a rule or calipers find the widest place.
+
+    Parameters
+    ----------
+    rigid : RigidFit
+        The rigid fit.
+    direction_rad : float
+        Direction of the section, from the root. [rad]
+    round_mm : float
+        The mean diameter, told of turns that are circles. [mm]
+    along_mm, across_mm : float or None
+        Along the grain and across it; None of turns that are circles. [mm]
+
+    Returns
+    -------
+    float or None
+        That which the section shows; None where it stands aslant of the grain. [mm]
+    """
+    if along_mm is None or across_mm is None:
+        return round_mm
+    x, y = rigid.slot.position_mm[0]
+    polar = math.atan2(float(y), float(x)) + direction_rad
+    if abs(math.sin(polar)) < _ASIDE:
+        return along_mm
+    return across_mm if abs(math.cos(polar)) < _ASIDE else None
+
+
+_ASIDE = 1e-3
+"""A section turned by so little lies along the grain, or square to it. [rad]"""
 
 
 def inner_rims_mm(pieces: Sequence[SectionPiece]) -> tuple[float, float]:

@@ -6,6 +6,7 @@ are checked together; only when they stand does it make sense to ask about the b
 
 import math
 from collections.abc import Sequence
+from decimal import Decimal
 from fractions import Fraction
 
 from fitsim.bowlfile.keys import BowlTables, Ends
@@ -39,7 +40,14 @@ BASE_DEFAULT_SHARE = 0.375
 THICKNESS_RANGE_MM = (1.0, 150.0)
 ACROSS_RANGE_MM = (20.0, 2000.0)
 MOISTURE_RANGE_PERCENT = (0.0, 30.0)
-GREATEST_TILT_DEG = 45.0
+LEAST_TILT_DEG, GREATEST_TILT_DEG = 0.1, 45.0
+"""No scale or bevel gauge tells a lesser lean from none. [deg]"""
+LEAST_KERF_MM = 0.1
+"""The finest blades for piercing cut a slot wider than this: a lesser one is a slip of the point. [mm]"""
+GREATEST_FILM_MM = 1.0
+"""On each face, about ten times what two or three coats of paint leave. [mm]"""
+FEED_RANGE_MM_PER_MIN = (1.0, 20_000.0)
+"""A day for a metre, and faster than boards are fed through straight cuts. [mm/min]"""
 GREATEST_FRICTION = 1.5
 GREATEST_PRESS_N = 5000.0
 SPARE_RANGE = (1.0, 5.0)
@@ -96,14 +104,15 @@ class _Answers:
         self, key: str, value: Fraction | float, ends: tuple[float, float], unit: str, remedy: str
     ) -> None:
         low, high = ends
-        if low <= value <= high:
+        if low <= float(value) <= high:
             return
         if unit == "mm" and self.units != "mm":
             expected = f"{self.least(low)} to {self.most(high)}"
             self.add(key, self.written(value), expected, remedy)
         else:
-            shown = f"{float(value):g} {unit}".strip()
-            self.add(key, shown, f"{low:g} to {high:g} {unit}".strip(), remedy)
+            shown = f"{_plain(float(value))} {unit}".strip()
+            least, most = math.ceil(low * 1000 - 1e-6) / 1000, math.floor(high * 1000 + 1e-6) / 1000
+            self.add(key, shown, f"{least:g} to {most:g} {unit}".strip(), remedy)
 
     def written(self, length_mm: Fraction | float) -> str:
         """A length that stands in the file, or follows from it."""
@@ -264,12 +273,20 @@ def _sizes(written: BowlTables, answers: _Answers) -> None:
         answers.add(
             "cut.kerf", answers.written(0), "the width of the slot", "measure it with a feeler gauge"
         )
+    kerf = _greatest_kerf_mm(written) if cut.kerf is None else float(min(cut.kerf))
+    if 0 < kerf < LEAST_KERF_MM:
+        key, part = ("cut.kerf", kerf) if cut.kerf is not None else ("cut.blade_body", cut.blade_body or 0)
+        answers.add(key, _as_small(float(part), answers),
+                    f"a kerf of {answers.least(LEAST_KERF_MM)} or more: no blade cuts a narrower slot",
+                    "check the point and the unit; measure it with a feeler gauge")  # fmt: skip
     if cut.pitch is not None and min(cut.pitch) <= 0:
         answers.add("cut.pitch", answers.written(0), "a pitch wider than the slot", "write the distance")
     if cut.turns is not None and cut.turns <= 0:
         answers.add("cut.turns", "0", "the turns of the cut", "write them, or give pitch instead")
     if cut.feed is not None and cut.feed <= 0:
         answers.add("cut.feed", "0", "a feed rate above zero", "leave the key out if unknown")
+    elif cut.feed is not None:
+        answers.within("cut.feed", cut.feed, FEED_RANGE_MM_PER_MIN, "mm/min", "check the unit")
     if cut.blade is not None:
         try:
             least_radius(float(cut.blade))
@@ -277,6 +294,16 @@ def _sizes(written: BowlTables, answers: _Answers) -> None:
             shown = answers.written(cut.blade)
             answers.add("cut.blade", shown, "3.2 mm to 31.8 mm (1/8 in to 1 1/4 in)",
                         "write the blade's width, tooth to back")  # fmt: skip
+
+
+def _as_small(length_mm: float, answers: _Answers) -> str:
+    """A length too small for the figures that lengths are written in."""
+    return f"{_plain(length_mm)} mm" if answers.units == "mm" else f"{_plain(length_mm / 25.4)} in"
+
+
+def _plain(value: float) -> str:
+    """Six figures, however small or large the number is, and no power of ten."""
+    return format(Decimal(f"{value:g}"), "f")
 
 
 def _twice_or_half(written: BowlTables, answers: _Answers) -> None:
@@ -301,7 +328,8 @@ def _angles_and_ratios(written: BowlTables, answers: _Answers) -> None:
         if tilt == 0:
             answers.add("cut.tilt", "0 deg", "a lean of the table: with none nothing wedges",
                         "most bowls are cut between 3 and 10 deg")  # fmt: skip
-        answers.within("cut.tilt", tilt, (0.0, GREATEST_TILT_DEG), "deg", "check the angle")
+        else:
+            answers.within("cut.tilt", tilt, (LEAST_TILT_DEG, GREATEST_TILT_DEG), "deg", "check the angle")
     moistures = [
         ("board.moisture", board.moisture),
         ("use.base_moisture", use.base_moisture),
@@ -312,6 +340,9 @@ def _angles_and_ratios(written: BowlTables, answers: _Answers) -> None:
             answers.within(key, moisture, MOISTURE_RANGE_PERCENT, "%", "dry the board first")
     for end in dict.fromkeys(use.friction or ()):
         answers.within("use.friction", end, (0.0, GREATEST_FRICTION), "", "write it like 0.35")
+    if use.film is not None:
+        remedy = "it is the dried film on one face; check the unit"
+        answers.within("use.film", max(use.film), (0.0, GREATEST_FILM_MM), "mm", remedy)
     if use.press == 0:
         answers.add("use.press", "0 N", "a push: with none nothing sinks",
                     'write what you push with, like "100 N", or leave the key out')  # fmt: skip

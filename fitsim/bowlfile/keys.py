@@ -30,6 +30,7 @@ from fitsim.quantities import (
 from fitsim.wood.finishes import FINISHES
 
 __all__ = [
+    "GRAIN_DEG",
     "PLACE_TABLES",
     "READERS",
     "BoardTable",

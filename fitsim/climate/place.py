@@ -6,7 +6,7 @@ humidifiers do); what is typed on the command line stands in their place, key by
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
@@ -68,7 +68,7 @@ class Place:
 
 @dataclass(frozen=True)
 class _Room:
-    """The room as typed; None where nothing was said."""
+    """The room as typed, and by each key where that was said, how and in which words; None: nothing was."""
 
     heated_C: float | None = None
     cooled_C: float | None = None
@@ -77,6 +77,7 @@ class _Room:
     added_kPa: float | None = None
     humidity_percent: tuple[float, float] | None = None
     driest_month: int | None = None
+    said: Mapping[str, tuple[str, str, str]] = field(default_factory=dict)
 
 
 def read_place(
@@ -136,7 +137,7 @@ def read_place(
     if typed.get("driest_month") is not None:
         expected = "an indoor range, whose driest month it says"
         raise InputError(Problem("", "--driest-month", "", expected, "leave it out, or give --indoor"))
-    return _housed(outdoor, str(kind), room, notes, where)
+    return _housed(outdoor, str(kind), room, notes)
 
 
 def _typed_weather(given: object, where: str) -> HourlyAir:
@@ -195,13 +196,29 @@ def _ranged(room: _Room, notes: tuple[str, ...]) -> Place:
     return Place(air.place, "indoor range", air, moisture_in_air_percent(air), notes, tuple(assumed))
 
 
-def _housed(outdoor: HourlyAir, kind: str, room: _Room, notes: list[str], where: str) -> Place:
+def _under(room: _Room, upper: str, lower: str) -> Problem:
+    """An upper limit of the room that lies below the lower one, which may be the assumed warmth."""
+    where, key, written = room.said[upper]
+    if lower in room.said:
+        _, other, words = room.said[lower]
+        expected = f"at least {other} = {words}"
+        return Problem(where, key, written, expected, "correct one of the two")
+    expected = f"at least the {HEATED_DEFAULT_C:g} C that a room is heated to where nothing is said"
+    other = f"--{lower}" if key.startswith("--") else lower
+    return Problem(where, key, written, expected, f"give {other} too if yours is kept cooler")
+
+
+def _housed(outdoor: HourlyAir, kind: str, room: _Room, notes: list[str]) -> Place:
     heated = HEATED_DEFAULT_C if room.heated_C is None else room.heated_C
     dry = room.humidifier_percent or 0.0
     damp = 100.0 if room.dehumidifier_percent is None else room.dehumidifier_percent
-    if dry > damp or (room.cooled_C is not None and room.cooled_C < heated):
-        expected = "humidifier at most dehumidifier, and heated at most cooled"
-        raise InputError(Problem(where, "room", "", expected, "correct the limits of the room"))
+    problems = []
+    if dry > damp:
+        problems.append(_under(room, "dehumidifier", "humidifier"))
+    if room.cooled_C is not None and room.cooled_C < heated:
+        problems.append(_under(room, "cooled", "heated"))
+    if problems:
+        raise InputError(tuple(problems))
     air = indoor_air(
         outdoor, heated_to_C=heated, cooled_to_C=room.cooled_C, humidifier_percent=dry,
         dehumidifier_percent=damp, added_kPa=room.added_kPa or 0.0,
@@ -232,6 +249,7 @@ def _room_of(table: object, where: str, typed: Mapping[str, Any]) -> _Room:
         if key not in ROOM_KEYS
     ]
     found: dict[str, Any] = {}
+    places: dict[str, tuple[str, str, str]] = {}
     for key in ROOM_KEYS:
         given, said = typed.get(key), {"humidity": "--indoor"}.get(key, f"--{key.replace('_', '-')}")
         place = ("", said) if given is not None else (where, f"room.{key}")
@@ -241,11 +259,12 @@ def _room_of(table: object, where: str, typed: Mapping[str, Any]) -> _Room:
         try:
             name, read = _READERS[key]
             found[name] = read(value)
+            places[key] = (*place, repr(value)[:30])
         except InputError as error:
             problems += [replace(p, where=place[0], key=place[1]) for p in error.problems]
     if problems:
         raise InputError(tuple(problems))
-    return _Room(**found)
+    return _Room(**found, said=places)
 
 
 def _temperature_C(text: object) -> float:

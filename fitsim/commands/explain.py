@@ -1,7 +1,7 @@
 """What ``fitsim explain`` does with what was typed."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -103,6 +103,18 @@ def _with_options(
     return found
 
 
+def _as_typed(problem: Problem, asked: ExplainRequest, file: Mapping[str, Any]) -> Problem:
+    """The same problem at the option, where what it is about was typed and stands in no file."""
+    table, _, key = problem.key.partition(".")
+    if table == "measured" and key in {text.partition("=")[0].strip() for text in asked.measured}:
+        return replace(problem, where="", key=f"--measured {key}")
+    # Words that are wrong are shown as they were written; two that cannot both be true are not.
+    typed = problem.value in {repr(words)[:60] for words in asked.seen} or "seen" not in file
+    if problem.key == "seen.what" and typed:
+        return replace(problem, where="", key="--seen")
+    return problem
+
+
 def explain_told(file: Path | None, *, width: int = 88, asked: ExplainRequest) -> str:
     """Explain a failed bowl as it was typed.
 
@@ -132,11 +144,15 @@ def explain_told(file: Path | None, *, width: int = 88, asked: ExplainRequest) -
         check_target(picture, replace=asked.replace, endings=PICTURE_ENDINGS)
     where = "demonstration bowl" if file is None else file_name(file)
     tables = demo_tables() if file is None else tables_of_file(file)
+    in_file = tables
     tables = _with_options(tables, asked.seen, asked.measured)
     bowl = make_bowl(tables, where=where)
     if asked.learned is not None:
         bowl = with_learned(bowl, asked.learned, units=asked.units)
-    observed = read_observed(tables, plan_of(bowl), where=where)
+    try:
+        observed = read_observed(tables, plan_of(bowl), where=where)
+    except InputError as error:
+        raise InputError(tuple(_as_typed(p, asked, in_file) for p in error.problems)) from None
     answer = why_failed(
         bowl, observed, table=table, seed=asked.seed, progress=ProgressLine("bowls like yours pressed")
     )

@@ -4,6 +4,7 @@ import math
 import os
 from collections.abc import Callable, Mapping
 from concurrent.futures import Executor
+from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 from typing import Any
@@ -54,6 +55,21 @@ def wished_bowl(
     InputError
         One line for every problem, or if nothing is wanted.
     """
+    try:
+        return _wished_bowl(tables, typed, where)
+    except InputError as error:
+        raise InputError(tuple(_as_typed(p, typed, where) for p in error.problems)) from None
+
+
+def _as_typed(problem: Problem, typed: Mapping[str, Any], where: str) -> Problem:
+    """The same problem at the option, where the wish was typed and stands in no file."""
+    table, _, key = problem.key.partition(".")
+    if table != "want" or key not in typed:
+        return problem
+    return replace(problem, where="" if problem.where == where else problem.where, key=f"--want {key}")
+
+
+def _wished_bowl(tables: Mapping[str, Any], typed: Mapping[str, Any], where: str) -> tuple[Bowl, Wishes]:
     table = tables.get("want", {})
     if isinstance(table, Mapping):
         table = {**table, **typed}

@@ -19,7 +19,7 @@ from fitsim.saw.learned import Learned
 from fitsim.sweeps.lock_map import BowlMap, Window, bowl_map, map_as_csv, state_of, windows
 from fitsim.sweeps.row_store import Store, header_of, join_stores, open_store, rows_as_csv
 from fitsim.sweeps.sweep import Question, Swept, ask, run_sweep
-from fitsim.sweeps.varied_quantities import Varied, read_varied
+from fitsim.sweeps.varied_quantities import Varied, read_axis, read_varied
 from fitsim.toml_files import tables_of_file
 
 __all__ = ["MapRequest", "SweepRequest", "join", "map_in_words", "map_over", "sweep"]
@@ -267,7 +267,7 @@ def map_over(file: Path | None, *, asked: MapRequest) -> str:
     InputError
         One line for every problem.
     """
-    across, up = read_varied(asked.across), read_varied(asked.up)
+    across, up = read_axis(asked.across), read_axis(asked.up)
     pictures, table, replace = asked.pictures, asked.table, asked.replace
     for picture in pictures:
         check_target(picture, replace=replace, endings=PICTURE_ENDINGS)
@@ -329,7 +329,7 @@ def _pressed_in_words(found: BowlMap) -> str:
         return f"all {places} places pressed"
     return (
         f"{len(found.cells)} of {places} places pressed, {len(found.cells) / places:.0%}; the others lie "
-        "between places that tell their state, clear of every limit"
+        "between places that tell their verdict, clear of every limit"
     )
 
 
@@ -340,6 +340,6 @@ def _window_in_words(window: Window) -> str:
     axis = window.quantity
     below = f"{window.below} below {at(window.low, axis)}"
     above = f"{window.above} above {at(window.high, axis)}"
-    low = below if window.below else f"no other state down to {at(window.low, axis)}"
-    high = above if window.above else f"no other state up to {at(window.high, axis)}"
+    low = below if window.below else f"no other verdict down to {at(window.low, axis)}"
+    high = above if window.above else f"no other verdict up to {at(window.high, axis)}"
     return f"  {axis.name}: {low}; {high}"

@@ -202,6 +202,15 @@ def _words(allowed: tuple[str, ...]) -> Callable[[object], tuple[str, ...]]:
     return read
 
 
+def _along(given: object) -> str:
+    if given not in ALONG:
+        close = difflib.get_close_matches(str(given), ALONG, n=1, cutoff=0.5)
+        remedy = f"did you mean {close[0]!r}?" if close else "write one of the two, or leave it out"
+        listed = " or ".join(f'"{word}"' for word in ALONG)
+        raise InputError(Problem("", "", repr(given)[:40], listed, remedy))
+    return str(given)
+
+
 WISHES: dict[str, Callable[[object], Any]] = {
     "rise": _number(LENGTH),
     "height": _number(LENGTH),
@@ -310,7 +319,7 @@ def read_wishes(table: object, *, where: str = "") -> Wishes:
             elif key == "first":
                 found["first"] = _words(named)(text)
             elif key == "along":
-                found["along"] = _words(ALONG)([text])[0]
+                found["along"] = _along(text)
             elif key in WISHES:
                 found[FIELDS[key]] = WISHES[key](text)
                 _not_absurd(key, found[FIELDS[key]], text)

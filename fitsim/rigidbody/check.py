@@ -10,8 +10,12 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
+import numpy as np
+
+from fitsim.arrays import Array
 from fitsim.bowl.closed_form import RigidFit
 from fitsim.bowl.cross_section import section_rings
+from fitsim.geometry.cut import frozen
 from fitsim.geometry.rings import ring_sections
 from fitsim.rigidbody.settling import STAGES, Settled, settings_for, settle
 
@@ -39,10 +43,26 @@ class RigidBodyCheck:
     hold : Settled or None
         Rings that give way radially, pressed as hard as the bowl is judged at, let go, turned over, shaken;
         None where a ring fell through and nothing is left to hold.
+    turns : int
+        Turns of the strip, the last part of one counted as a turn.
     """
 
     seats: Settled
     hold: Settled | None
+    turns: int
+
+    @property
+    def untried(self) -> tuple[int, ...]:
+        """Turns the section does not meet on both sides, 0 the innermost: no ring of theirs was tried.
+
+        On an outlined board that is the last part of a turn where it does not reach the far side.
+        """
+        return tuple(range(len(self.seats.seat_drop_mm), self.turns))
+
+    @property
+    def seat_drop_mm(self) -> Array:
+        """Drop of every turn, innermost first, shape (turns,); not a number where it was not tried. [mm]"""
+        return frozen(np.append(self.seats.seat_drop_mm, np.full(len(self.untried), np.nan)))
 
 
 def rigid_body_check(
@@ -82,14 +102,15 @@ def rigid_body_check(
         sections = ring_sections(rigid.slot, rigid.strip, rigid.faces)
     else:  # the turns of another outline, as a plane square to the root cuts them
         sections = section_rings(rigid)
+    turns = len(rigid.faces.share)
     progress("pressing the rings lightly, off centre")
     light = settings_for(sections, friction=friction, press_N=LIGHT_PRESS_N)
     seats = settle(sections, light, stages=STAGES[:1], record_every=FRAME_STEPS if record else 0)
     if not seats.settled or seats.fell_through:
-        return RigidBodyCheck(seats, None)
+        return RigidBodyCheck(seats, None, turns)
     progress("pressing the rings, letting go, turning them over and shaking them")
     hard = settings_for(sections, friction=friction, press_N=press_N, radial_N_per_mm=GIVE_N_PER_MM)
-    return RigidBodyCheck(seats, settle(sections, hard))
+    return RigidBodyCheck(seats, settle(sections, hard), turns)
 
 
 def _finite(value: float) -> float | None:
@@ -107,14 +128,15 @@ def check_object(check: RigidBodyCheck) -> dict[str, Any]:
     Returns
     -------
     dict
-        Drops, what held, residuals and the engine's settings.
+        Drops (None for a turn that was not tried), what held, residuals and the engine's settings.
     """
     rest, settings = check.seats.rests[0], check.seats.settings
-    drops = [_finite(v) for v in rest.seat_drop_mm.tolist()]
+    drops = [_finite(v) for v in check.seat_drop_mm.tolist()]
     return {
         "settled": check.seats.settled,
         "seat_drop_mm": drops if check.seats.settled else None,
         "fell_through_turns": [ring + 1 for ring in check.seats.fell_through],
+        "turns_not_tried": [turn + 1 for turn in check.untried],
         "held": None if check.hold is None else _held(check.hold),
         "greatest_speed_mm_s": _finite(rest.speed_mm_s),
         "greatest_overlap_mm": _finite(rest.penetration_mm),

@@ -14,7 +14,7 @@ shape it uses.
 """
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from statistics import NormalDist
 
 import numpy as np
@@ -97,7 +97,7 @@ LOAD_SD_N, SIZE_SD_mm = 0.2 * KILOGRAM_N / WITHIN_SDS, 0.2 / WITHIN_SDS
 COMMON_SD, HANDBOOK_SD = 0.10 / WITHIN_SDS, 0.25 / WITHIN_SDS
 ASSUMED_MOISTURE_percent, ASSUMED_MOISTURE_SD_percent = 8.0, 4.0 / WITHIN_SDS
 
-_LOG_STRENGTH = np.linspace(math.log(0.1), math.log(100.0), 901)
+_LOG_STRENGTH = np.linspace(math.log(0.01), math.log(1000.0), 1501)
 _NODES, _WEIGHTS = np.polynomial.hermite_e.hermegauss(15)
 _SHAPE_STEPS = 11
 
@@ -315,10 +315,11 @@ def log_strength_likelihood(tests: BreakTests, log_MPa: Array, shape: float) -> 
     for strip in tests.strips:
         off = _reading(strip, tests, shape) - log_MPa + gamma
         drawn = off[None, :] - strip.log_sd * _NODES[:, None]
-        exponent = np.minimum(shape * drawn, 500.0)
-        chance = shape * np.exp(exponent - np.exp(np.minimum(exponent, 30.0)))
-        mean = _WEIGHTS @ chance / _WEIGHTS.sum()
-        total = total + np.log(np.maximum(mean, 1e-300))
+        exponent = np.minimum(shape * drawn, 700.0)
+        log_chance = math.log(shape) + exponent - np.exp(exponent)
+        # Kept as logarithms: a floor under the chance would make boards that are all far off look alike.
+        highest = log_chance.max(axis=0)
+        total = total + highest + np.log(_WEIGHTS @ np.exp(log_chance - highest) / _WEIGHTS.sum())
     return total
 
 
@@ -474,12 +475,30 @@ def _far_off_chance(tests: BreakTests, shape: float) -> float:
     """Chance of a board and strips so far apart or further, either way, at one shape.
 
     By the likelihood itself, because a single weak strip says little against a strong board: the lower tail
-    of a Weibull number is long.
+    of a Weibull number is long. The grid reaches over the readings and the belief, wherever they lie. A
+    scale's error is a share of the load the strip would bear if the board were as believed: of a reading
+    near nothing it would be so large a share that the strip could be anything.
     """
     believed, believed_sd = _believed(tests, shape)
-    alone = log_strength_likelihood(tests, _LOG_STRENGTH, shape)
-    by_strips = density(_LOG_STRENGTH, blurred(alone, _LOG_STRENGTH, _shared_sd(tests)))
-    before = density(_LOG_STRENGTH, -0.5 * ((_LOG_STRENGTH - believed) / believed_sd) ** 2)
+    usual_N = [
+        mean_load_N(s.size, mean_MPa=tests.usual_MPa, shape=shape, moisture_percent=tests.moisture_percent)
+        for s in tests.strips
+    ]
+    judged = replace(
+        tests,
+        strips=tuple(
+            replace(s, load_sd_N=s.load_sd_N * min(1.0, s.load_N / usual))
+            for s, usual in zip(tests.strips, usual_N, strict=True)
+        ),
+    )
+    readings = [_reading(s, tests, shape) for s in tests.strips]
+    low = min(*readings, believed - 6 * believed_sd) - 3
+    high = max(*readings, believed + 6 * believed_sd) + 3
+    steps = math.ceil((high - low) / (_LOG_STRENGTH[1] - _LOG_STRENGTH[0]))
+    grid = np.linspace(low, high, steps + 1)
+    alone = log_strength_likelihood(judged, grid, shape)
+    by_strips = density(grid, blurred(alone, grid, _shared_sd(tests)))
+    before = density(grid, -0.5 * ((grid - believed) / believed_sd) ** 2)
     stronger = float(by_strips.share @ (np.cumsum(before.share) - before.share / 2))
     return 2 * min(stronger, 1 - stronger)
 

@@ -164,7 +164,10 @@ def _integrated(readings: tuple[Reading, ...], cuts: ScrapCuts, start: _Closest)
         mean, covariance = mean + lower @ step, lower @ spread @ lower.T
         if np.abs(step).max() < 0.01 and np.abs(spread - np.eye(2)).max() < 0.02:
             return mean, covariance
-    message = "the test cuts leave kerf and tilt too open to be summed up; measure another ring or a slot"
+    message = (
+        "the test cuts leave kerf and tilt too open to be summed up; measure another ring or a slot, and "
+        "check what is written as within"
+    )
     raise NoConvergenceError(message)
 
 

@@ -15,7 +15,7 @@ from fitsim.assumption import Assumption
 from fitsim.bowlfile.keys import READERS
 from fitsim.errors import InputError, Problem
 from fitsim.files import file_name
-from fitsim.quantities import ANGLE, LENGTH, LOAD, MOISTURE, RATIO, SHARE, WEIGHT, read_range
+from fitsim.quantities import ANGLE, KILOGRAM_N, LENGTH, LOAD, MOISTURE, RATIO, SHARE, WEIGHT, read_range
 from fitsim.saw.break_test import BREAK_DEFAULTS, RIFT_DEFAULT, RIFT_SD, BreakTests, BrokenStrip, untested
 from fitsim.saw.learned import WorkshopTests
 from fitsim.saw.measurements import (
@@ -64,6 +64,9 @@ def _yes(text: object) -> bool:
 
 
 _TILT = positive(ANGLE, "deg", GREATEST_TILT_DEG)
+_ASKED_TILT = positive(
+    ANGLE, "deg", GREATEST_TILT_DEG, remedy='write the setting to predict for, like "6 deg"'
+)
 _LONG = positive(LENGTH, "mm", GREATEST_THICKNESS_MM)
 
 
@@ -271,6 +274,9 @@ _Rows = dict[str, list[dict[str, Any]]]
 def _check(file: KeyedFile, given: dict[str, dict[str, Any]], rows: _Rows) -> None:
     """What the readings say together."""
     board = given["board"]
+    for kind, key in _READ_WITHIN.items():
+        for i, row in enumerate(rows[kind], 1):
+            _check_within(file, f"{kind} {i}", key, row)
     for i, row in enumerate(rows["ring"], 1):
         _check_ring(file, f"ring {i}", row, board.get("thickness"))
     for i, row in enumerate(rows["slide"], 1):
@@ -296,6 +302,24 @@ def _check(file: KeyedFile, given: dict[str, dict[str, Any]], rows: _Rows) -> No
     if not any(rows.values()):
         remedy += "; for other tests [[slide]], [[break]], [[oven]] or [[meter]]"
     file.add("ring", "", "a ring that bound, or a slot by feeler gauge", remedy)
+
+
+_READ_WITHIN = {
+    "ring": ("drop", "mm", 1.0),
+    "slot": ("width", "mm", 1.0),
+    "break": ("load", "kg", KILOGRAM_N),
+    "oven": ("dry", "g", 1.0),
+}
+"""Readings above nothing: one that may be off by all of itself says nothing, or its unit is wrong."""
+
+
+def _check_within(file: KeyedFile, place: str, read: tuple[str, str, float], row: dict[str, Any]) -> None:
+    key, unit, size = read
+    value, within = row.get(key), row.get("within")
+    if value is not None and within is not None and within >= value:
+        shown, most = (f"{v / size:.4g} {unit}" for v in (within, value))
+        expected = f"less than the {most} that was read"
+        file.add(f"{place}.within", shown, expected, "check the unit, or leave it out")
 
 
 def _check_strip(file: KeyedFile, place: str, row: dict[str, Any]) -> None:
@@ -591,6 +615,6 @@ def tilt_of_option_rad(text: str) -> float:
         If it is no tilt a saw can be set to.
     """
     try:
-        return math.radians(_TILT(text))
+        return math.radians(_ASKED_TILT(text))
     except InputError as error:
         raise InputError(tuple(replace(p, key="--tilt") for p in error.problems)) from None

@@ -45,7 +45,7 @@ from fitsim.sweeps.row_answer import (
     quickly,
     work_out_all,
 )
-from fitsim.sweeps.varied_quantities import KINDS, Varied, bowl_with, refuse_learned
+from fitsim.sweeps.varied_quantities import KINDS, Varied, bowl_with, refuse_learned, refuse_same
 
 __all__ = [
     "MAP_STATES",
@@ -275,6 +275,7 @@ def _two_ranges(across: Varied, up: Varied) -> None:
     if across.key == up.key:
         remedy = "choose another quantity for one of the two"
         raise InputError(Problem("", "--up", up.key, f"another quantity than {across.key}", remedy))
+    refuse_same((across.key, up.key))
 
 
 def _lattice(points: int) -> tuple[int, int]:

@@ -32,7 +32,7 @@ from fitsim.geometry.outline_file import curve_digest, free_outline, names_drawi
 from fitsim.saw.learned import Learned
 from fitsim.sweeps.row_answer import NUMBER_COLUMNS, Cell, Judge, as_fit, numbers_of, work_out
 from fitsim.sweeps.row_store import SCHEMA, Store, open_store
-from fitsim.sweeps.varied_quantities import Value, Varied, bowl_with, refuse_learned
+from fitsim.sweeps.varied_quantities import Value, Varied, bowl_with, refuse_learned, refuse_same
 from fitsim.version import VERSION
 
 __all__ = [
@@ -151,6 +151,7 @@ def ask(
     """
     keys = [quantity.key for quantity in quantities]
     refuse_learned(keys, learned)
+    refuse_same(keys)
     for key in keys:
         if keys.count(key) > 1:
             raise InputError(Problem("", key, "", "every quantity once", "leave one of the two out"))

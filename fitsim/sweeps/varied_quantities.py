@@ -10,7 +10,7 @@ rules.
 import difflib
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import Any
 
@@ -38,8 +38,10 @@ __all__ = [
     "KINDS",
     "Varied",
     "bowl_with",
+    "read_axis",
     "read_varied",
     "refuse_learned",
+    "refuse_same",
 ]
 
 Value = Fraction | str
@@ -191,6 +193,52 @@ def read_varied(text: str) -> Varied:
         raise InputError(tuple(problems)) from None
 
 
+def read_axis(text: str) -> Varied:
+    """Read the quantity along one axis of a map.
+
+    Parameters
+    ----------
+    text : str
+        As for :func:`read_varied`.
+
+    Returns
+    -------
+    Varied
+        The quantity.
+
+    Raises
+    ------
+    InputError
+        One line with what was expected, among them that words have no place on a map.
+    """
+    name, equals, given = (part.strip() for part in text.partition("="))
+    if equals and KINDS[key := _known_key(name)] is None:
+        expected = "a quantity that is a number; words have no place on a map"
+        remedy = f"compare them with sweep, like {key}=first,second"
+        raise InputError(Problem("", key, repr(given), expected, remedy))
+    return read_varied(text)
+
+
+def refuse_same(keys: Sequence[str]) -> None:
+    """Refuse to vary two keys of which one says in another way what the other says.
+
+    Parameters
+    ----------
+    keys : sequence of str
+        Quantities that are varied, with their tables.
+
+    Raises
+    ------
+    InputError
+        If there are two.
+    """
+    for i, key in enumerate(keys):
+        same = [other for other in keys[:i] if other.partition(".")[2] in GIVES_WAY.get(key, ())]
+        if same:
+            expected = f"another quantity than {same[0]}, which says the same in another way"
+            raise InputError(Problem("", key, "", expected, "choose another for one of the two"))
+
+
 def _known_key(name: str) -> str:
     keys = {key.partition(".")[2]: key for key in KINDS} | {key: key for key in KINDS}
     if name in keys:
@@ -216,7 +264,10 @@ def _unit_for(kind: Dimension, texts: Sequence[str]) -> str:
 
 def _in_unit(text: str, kind: Dimension, unit: str) -> Fraction:
     whole = text if _unit_of(text) or not unit else f"{text} {unit}"
-    return read_quantity(whole, kind) / kind.units[unit]
+    try:
+        return read_quantity(whole, kind) / kind.units[unit]
+    except InputError as error:  # shown as it was typed
+        raise InputError(tuple(replace(p, value=repr(text)) for p in error.problems)) from None
 
 
 def _range(key: str, given: str) -> Varied:
@@ -225,7 +276,10 @@ def _range(key: str, given: str) -> Varied:
         expected, remedy = "a list of words", f"write it like {key}=first,second"
         raise InputError(Problem("", key, repr(given), expected, remedy))
     span, _, count = given.partition(":")
-    texts = span.split("..", 1)
+    texts = span.split("..")
+    if len(texts) != 2 or not all(text.strip() for text in texts):
+        expected = "a range with its two ends"
+        raise InputError(Problem("", key, repr(given), expected, "write it like 2..14, or 2..14:25"))
     unit = _unit_for(kind, texts)
     low, high = (_in_unit(text, kind, unit) for text in texts)
     if low >= high:
@@ -243,6 +297,9 @@ def _list(key: str, given: str) -> Varied:
         for text in texts:
             find_wood(text) if name == "wood" else READERS[table][name](text)
         return Varied(key, "", None, None, _different(key, texts))
+    if not all(texts):
+        expected = "a value on each side of every comma"
+        raise InputError(Problem("", key, repr(given), expected, "write it like 3,4,5"))
     unit = _unit_for(kind, texts)
     return Varied(key, unit, None, None, _different(key, [_in_unit(text, kind, unit) for text in texts]))
 
