@@ -53,6 +53,7 @@ MODULES = (
     "manual",
     "progress",
     "one_thread",
+    "output_streams",
     "files",
     "processes",
     "toml_files",

@@ -15,8 +15,9 @@ from fitsim.bowl.inputs import Bowl
 from fitsim.bowlfile.defaults import demo_tables, make_bowl, read_bowl
 from fitsim.errors import LONGEST_LINE, FitsimError, InputError, Problem, escaped, shortened
 from fitsim.files import file_name, refuse_shared_names, write_whole
-from fitsim.manual import guide_page, guide_pages
+from fitsim.manual import guide_page, guide_pages, wrapped
 from fitsim.one_thread import keep_one_thread
+from fitsim.output_streams import prepare_output
 from fitsim.progress import before_first_press, press_begins
 from fitsim.report.answer_json import schema_text
 from fitsim.saw.learned import Learned, with_learned
@@ -77,6 +78,11 @@ class _Commands(click.Group):
     """Turns our errors into one line each and exit status 2; nothing in them is obeyed by a terminal."""
 
     command_class = _Command
+
+    def main(self, *args: Any, **extra: Any) -> Any:
+        """Begin the program, whatever the output can show."""
+        prepare_output()
+        return super().main(*args, **extra)
 
     def invoke(self, ctx: click.Context) -> Any:
         """Run a command; an error of ours becomes lines on standard error."""
@@ -182,7 +188,7 @@ def learned_option(command: Callable[..., Any]) -> Callable[..., Any]:
 )  # fmt: skip
 @click.option(
     "--changes", is_flag=True,
-    help="Try another root, pitch, tilt and press on the elastic strip (some presses more).",
+    help="Try another root, pitch and tilt on the elastic strip (some presses more).",
 )  # fmt: skip
 @click.option("--sources", is_flag=True, help="Say where every assumed value comes from.")
 @click.option("--replace", is_flag=True, help="Allow pictures to overwrite files.")
@@ -252,13 +258,17 @@ def demo_bowl() -> Bowl:
     return make_bowl(demo_tables(), where="demonstration bowl")
 
 
-def _report_width() -> int:
+def _terminal_width() -> int:
     import shutil
 
-    return min(max(shutil.get_terminal_size((88, 24)).columns, 60), 110)
+    return max(shutil.get_terminal_size((88, 24)).columns, 60)
 
 
-@main.command("sweep")
+def _report_width() -> int:
+    return min(_terminal_width(), 110)
+
+
+@main.command("sweep", short_help="Work out many bowls, each quantity over a range or a list.")
 @click.argument("words", nargs=-1, required=True, metavar="FILE QUANTITY...")
 @learned_option
 @click.option(
@@ -313,7 +323,7 @@ def sweep_command(
     click.echo(sweep.join(words, asked=asked) if join else sweep.sweep(words, asked=asked))
 
 
-@main.command("map")
+@main.command("map", short_help="Show where a bowl locks over two of its quantities.")
 @click.argument("file", required=False, type=click.Path(path_type=Path))
 @learned_option
 @click.option("--across", required=True, metavar="KEY=LOW..HIGH", help="For example tilt=2..14.")
@@ -330,7 +340,9 @@ def sweep_command(
     "--ranges", is_flag=True,
     help="Take every number at the unfavourable end of its ranges (many presses a place).",
 )  # fmt: skip
-@click.option("--every", is_flag=True, help="Press every place, also where those about it tell its state.")
+@click.option(
+    "--every", is_flag=True, help="Press every place, also where those about it tell its verdict."
+)
 @click.option(
     "--processes", type=click.IntRange(1, 256), help="How many work at it. Default: as many as processors."
 )
@@ -370,10 +382,12 @@ def map_command(
     click.echo(sweep.map_over(file, asked=asked))
 
 
-@main.command("sheet")
+@main.command("sheet", short_help="Write the pages for the saw as one PDF.")
 @click.argument("file", required=False, type=click.Path(path_type=Path))
 @learned_option
-@click.option("-o", "out", required=True, type=click.Path(path_type=Path), metavar="OUT.pdf")
+@click.option(
+    "-o", "out", required=True, type=click.Path(path_type=Path), metavar="OUT.pdf", help="The PDF to write."
+)
 @click.option(
     "--paper",
     type=click.Choice(["a4", "letter", "a3", "tabloid"]),
@@ -414,7 +428,7 @@ def sheet_command(
     units: str | None,
     replace: bool,
 ) -> None:
-    """Print what goes to the saw: the true-scale pattern of the bowl in FILE and one bench sheet."""
+    """Write the pages for the saw as one PDF: the true-scale pattern of FILE's bowl, and a bench sheet."""
     from fitsim.commands.sheet import SheetRequest, write_sheets
     from fitsim.pattern.layout import Handling
 
@@ -452,7 +466,7 @@ def _tilts_rad(_ctx: click.Context, _option: click.Parameter, texts: tuple[str, 
     return tuple(tilt_of_option_rad(text) for text in texts)
 
 
-@main.command("testcut")
+@main.command("testcut", short_help="Learn from tests: kerf, true tilt, friction, strength, moisture.")
 @click.argument("file", required=False, type=click.Path(path_type=Path))
 @click.option("--new", is_flag=True, help="Write a commented file of tests to start from.")
 @click.option(
@@ -499,7 +513,7 @@ def testcut_command(
     click.echo(told, nl=False)
 
 
-@main.command("plan")
+@main.command("plan", short_help="Find the cut that makes the bowl you want.")
 @click.argument("file", required=False, type=click.Path(path_type=Path))
 @learned_option
 @click.option(
@@ -555,7 +569,7 @@ def plan_command(
     click.echo(told, nl=False)
 
 
-@main.command("tilt")
+@main.command("tilt", short_help="Say at which tilts a bowl locks, and which is best.")
 @click.argument("file", required=False, type=click.Path(path_type=Path))
 @learned_option
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object and nothing else.")
@@ -604,7 +618,7 @@ def tilt_command(
     click.echo(tilt_told(bowl, asked, progress=progress, width=_report_width()), nl=False)
 
 
-@main.command("seasons")
+@main.command("seasons", short_help="Follow a bowl through a year where it is kept.")
 @click.argument("file", required=False, type=click.Path(path_type=Path))
 @learned_option
 @click.option("--weather", type=click.Path(path_type=Path), metavar="FILE.epw", help="A year of weather.")
@@ -678,7 +692,7 @@ def seasons_command(
     click.echo(seasons_told(file, progress=progress, width=_report_width(), asked=asked), nl=False)
 
 
-@main.command("explain")
+@main.command("explain", short_help="Say why a bowl failed, what to change, what to measure next.")
 @click.argument("file", required=False, type=click.Path(path_type=Path))
 @learned_option
 @click.option(
@@ -735,7 +749,7 @@ def explain_command(
     click.echo(explain_told(file, width=_report_width(), asked=asked), nl=False)
 
 
-@main.command("page")
+@main.command("page", short_help="Serve a page for a bowl on this machine, in the browser.")
 @click.argument("file", required=False, type=click.Path(path_type=Path))
 @learned_option
 @click.option(
@@ -764,31 +778,33 @@ def page_command(
     serve.serve_page(file, learned=learned, port=port, workshop=workshop, browser=browser, say=say)
 
 
-@main.command("woods")
+@main.command("woods", short_help="List the woods, or every value of one with its source.")
 @click.argument("name", required=False)
 def woods_command(name: str | None) -> None:
     """List the woods, or every value of the wood called NAME with its source."""
     from fitsim.report.terminal import wood_report, woods_report
 
     if name is None:
-        click.echo(woods_report(woods()), nl=False)
+        click.echo(woods_report(woods(), width=_report_width()), nl=False)
         return
-    click.echo(wood_report(find_wood(name)), nl=False)
+    click.echo(wood_report(find_wood(name), width=_report_width()), nl=False)
 
 
-@main.command("guide")
+@main.command("guide", short_help="List the pages of the guide, or print one.")
 @click.argument("page", required=False)
 def guide_command(page: str | None) -> None:
     """List the pages of the guide, or print the one called PAGE."""
     if page is not None:
-        click.echo(guide_page(page).text, nl=False)
+        text = guide_page(page).text
+        # A pipe or a file gets the Markdown as it is; a terminal would break its lines within words.
+        click.echo(wrapped(text, _terminal_width()) if sys.stdout.isatty() else text, nl=False)
         return
     for one in guide_pages():
         click.echo(f"{one.name:<10} {one.title}")
     click.echo("\nPrint one with, for example: fitsim guide fit")
 
 
-@main.command("schema")
+@main.command("schema", short_help="Print the JSON schema of what a command prints with --json.")
 @click.argument("command", type=click.Choice(["fit", "plan", "seasons"]), default="fit")
 def schema_command(command: str) -> None:
     """Print the JSON schema of what COMMAND --json prints: fit (the default), plan or seasons."""

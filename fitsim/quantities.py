@@ -32,6 +32,7 @@ __all__ = [
     "WEIGHT",
     "Dimension",
     "FINE_BELOW_mm",
+    "lengths_in",
     "read_quantity",
     "read_range",
     "share_beside",
@@ -612,3 +613,41 @@ def show_length(length_mm: float, *, units: str, fine: bool = False) -> str:
     whole, rest = divmod(Fraction(round(abs(inches) * 64), 64), 1)
     shown = f"{whole} {rest}" if whole and rest else f"{rest}" if rest else f"{whole}"
     return f"{'-' if inches < 0 and (whole or rest) else ''}{shown} in"
+
+
+_THINNEST_in = 0.002
+"""Under so little three decimals leave one figure, or none, as of a film of wax. [in]"""
+_LENGTH = re.compile(r"\b([0-9]+(?:\.[0-9]+)?)(?:( to | and )([0-9]+(?:\.[0-9]+)?))? mm\b(?!/|[23])")
+
+
+def lengths_in(text: str, units: str) -> str:
+    """A sentence with its millimetres in the reader's units.
+
+    Parameters
+    ----------
+    text : str
+        A sentence of ours that says its lengths in millimetres; not one that quotes a file or a source.
+    units : str
+        "in" or "mm".
+
+    Returns
+    -------
+    str
+        In inches: on a rule's marks, or as a feeler gauge shows it where it is small.
+
+    Examples
+    --------
+    >>> lengths_in("a 3 mm hole takes 0.48 to 1.2 mm off, 2 N/mm", "in")
+    'a 1/8 in hole takes 0.019 in to 0.047 in off, 2 N/mm'
+    """
+    if units == "mm":
+        return text
+
+    def shown(number: str) -> str:
+        inches = float(number) / float(INCH_MM)
+        if 0 < inches < _THINNEST_in:
+            places = max(4, -math.floor(math.log10(inches)))
+            return f"{inches:.{places}f}".rstrip("0") + " in"
+        return show_length(float(number), units=units, fine=float(number) < FINE_BELOW_mm)
+
+    return _LENGTH.sub(lambda m: shown(m[1]) + (f"{m[2]}{shown(m[3])}" if m[3] else ""), text)

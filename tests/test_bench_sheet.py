@@ -177,9 +177,23 @@ def test_the_peg_page_carries_the_warning_as_the_pattern_does() -> None:
     """It goes to the board alone too: the box stands above its title, and none where the bowl locks."""
     peg = peg_string(pitch_mm=9, start_radius_mm=140, stop_radius_mm=60, string_mm=0.8)
     for warning in ("DO NOT SAW: falls through, or springs back", ""):
-        page = peg_figure(peg, "Tansy", PAPERS["a4"], units="mm", counter_clockwise=True, warning=warning)
+        page = peg_figure(
+            peg, "Tansy", PAPERS["a4"], units="mm", counter_clockwise=True, start_rad=1.0, warning=warning
+        )
         boxed = [t.get_text() for t in page.texts if t.get_bbox_patch() is not None]
         assert boxed == ([warning] if warning else [])
+
+
+@pytest.mark.parametrize(("root", "crosses"), [("340 deg", True), ("150 deg", True), ("40 deg", False)])
+def test_a_root_is_told_to_lie_badly_only_across_the_grain(root: str, crosses: bool) -> None:
+    """A root 20 or 30 deg from the grain splits more often than one at 90, at 40 it hangs on the bowl."""
+    board = {"wood": "cherry", "thickness": "20 mm", "across": "200 mm"}
+    cut = {"tilt": "6 deg", "kerf": "0.73 mm", "pitch": "9 mm", "base": "121 mm", "root": root}
+    answer = fit(make_bowl({"board": board, "cut": cut, "use": {"friction": "0.4"}}), rigid=True)
+    line = follow_line_of(answer, Handling())
+    assert ("crosses it, and splits sooner" in block(sheet_of(answer), "Board")) is crosses
+    words = pattern_words(answer, line, Handling(), units="mm")
+    assert ("dashed arrow" in " ".join([*words.lines, *words.legend])) is crosses
 
 
 def test_the_string_starts_where_the_pattern_does() -> None:
@@ -198,8 +212,22 @@ def test_the_string_starts_where_the_pattern_does() -> None:
         assert peg.start_string_mm == pytest.approx(
             math.sqrt(peg.start_radius_mm**2 - (9 / (2 * math.pi)) ** 2)
         )
-        blocks = peg_blocks(peg, units="mm", counter_clockwise=True, run_in_mm=line.run_in_mm)
+        start_rad = math.atan2(line.start_mm[1], line.start_mm[0])
+        turning = line.counter_clockwise
+        blocks = peg_blocks(
+            peg, units="mm", counter_clockwise=turning, start_rad=start_rad, run_in_mm=line.run_in_mm
+        )
         said = " ".join(" ".join(b.lines) for b in blocks)
+        told = re.search(r"The start lies (\d+) deg round from it, counted ([a-z-]+):", said)
+        assert told is not None
+        assert (told[2] == "counter-clockwise") is turning
+        # The string leaves a peg of radius rho at the polar angle u - atan(u), u = sqrt((r/rho)^2 - 1).
+        first, last = (
+            math.sqrt((r / (9 / (2 * math.pi))) ** 2 - 1) for r in (peg.start_radius_mm, peg.stop_radius_mm)
+        )
+        swept_rad = first - math.atan(first) - last + math.atan(last)
+        ends_rad = (1 if turning else -1) * (math.radians(int(told[1])) + swept_rad)
+        assert math.sin(ends_rad - line.root_rad) == pytest.approx(0, abs=math.sin(math.radians(1.5)))
         if middle == "lowered":
             assert peg.start_radius_mm == pytest.approx(150, abs=0.01)
             assert "the start at the board's edge, 150.0 mm from the centre." in said

@@ -141,7 +141,7 @@ def test_without_a_flip_the_range_narrowed_most_is_tested_without_a_reading() ->
             0.0035,
             "bevel",
             0.2005,
-            "leans less than +0.20 deg more than the scale",
+            "a true tilt less than +0.20 deg more than the scale",
         ),
     ],
 )
@@ -241,7 +241,7 @@ def test_fit_tells_the_load_that_decides() -> None:
         }
     )
     told = advised_test(fit(bowl, beyond=False), units="mm")
-    assert told.startswith("To be surer still: Break test, 5 strips")
+    assert told.startswith("To be surer still: Break test, 5 test strips")
     kilograms = float(told.split("that break below ")[1].split(" kg")[0])
     # Back from the load: 3 F L/(2 b h^2), the volumes at shape 6, and 8 percent moisture.
     stress = 3 * kilograms * 9.80665 * 60 / (2 * 10 * 36)

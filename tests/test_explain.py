@@ -413,11 +413,23 @@ def split_remedy(of: BowlEmulator, *seen: str) -> Remedy:
 
 
 def test_a_bowl_that_split_is_pressed_less_hard() -> None:
-    """No more press than makes it stay is offered where that saves bowls, nothing else being changed."""
+    """No more press than makes it stay is offered where that saves bowls, nothing else being changed.
+
+    What is asked for is 1.03 in place of 1.25 times what each needs; with 200 N there all of it is given,
+    with 100 N somewhat less to those that ask for more, and so more than in that proportion to the others.
+    """
+    bowl = plan().bowl
+    ample = plan_of(replace(bowl, use=replace(bowl.use, press_N=200.0)))
+    less = 1.03 / 1.25
+    strong = split_remedy(replace(brittle(1.1), plan=ample), "split at turn 1")
+    assert strong.gentler is not None
+    assert strong.as_planned is not None
+    assert strong.gentler.press_N == pytest.approx(less * strong.as_planned.press_N, rel=1e-3)
     remedy = split_remedy(brittle(1.1), "split at turn 1")
     assert remedy.gentler is not None
     assert remedy.as_planned is not None
-    assert remedy.gentler.press_N == pytest.approx(1.03 / 1.25 * remedy.as_planned.press_N, rel=1e-3)
+    assert remedy.gentler.wanted_N == pytest.approx(less * remedy.as_planned.wanted_N, rel=1e-3)
+    assert less <= remedy.gentler.press_N / remedy.as_planned.press_N * (1 + 1e-9) < 1.03 * less
     assert remedy.gentler.scale_tilt_rad == remedy.as_planned.scale_tilt_rad
     assert remedy.gentler.least_friction == 0
     assert remedy.gentler.chance > remedy.as_planned.chance + 0.04

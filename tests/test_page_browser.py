@@ -1018,7 +1018,7 @@ def test_what_takes_long_says_so_before(page: Any, base: str) -> None:
 
 NO_RANGE = {
     "headline": "NO TILT locks with the bowl cut as planned; it comes nearest at 3.0 deg (springs back).",
-    "told": ["What would open a range is still being looked for.", "Most would lock at 3 deg."],
+    "told": ["What would open a range is still being looked for.", "Least bad tilt: 3.0 deg."],
     "lists": [["What else was assumed", ["friction 0.3"]]], "low_deg": None, "high_deg": None,
     "best_deg": None, "svg": "<svg xmlns='http://www.w3.org/2000/svg' viewBox='0 0 9 9'/>",
 }  # fmt: skip

@@ -1,6 +1,7 @@
 """The tilt as the page tells it, judged by the hand formulas: nothing is offered where nothing locks."""
 
 import math
+import re
 from typing import Any
 
 import pytest
@@ -50,6 +51,14 @@ def test_where_a_range_locks_its_best_tilt_is_offered(monkeypatch: pytest.Monkey
     low = math.degrees(math.asin(0.7 / (17 * 0.85)))
     assert low < answer["best_deg"] < math.degrees(math.atan(0.4))
     assert answer["told"][0].startswith("Best tilt:")
+    # Each end is told as one number, in the range; what waits beyond it and how many lock there name it.
+    found = r"\(found to within [0-9.]+ deg\)"
+    ends = rf"Below that {found}: falls through; above {found}: springs back"
+    assert re.match(rf"LOCKS from [0-9.]+ to [0-9.]+ deg .*{ends}", answer["headline"])
+    assert any(
+        re.search(r"at the low one [0-9]+ bowls .*at the high one [0-9]+ bowls", line)
+        for line in answer["told"]
+    )
 
 
 def test_lists_say_lengths_in_inches_and_keep_their_sources(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -59,12 +68,18 @@ def test_lists_say_lengths_in_inches_and_keep_their_sources(monkeypatch: pytest.
     kerf = next(line for line in lines if line.startswith("mean kerf"))
     assert " in, " in kerf.split("ESTIMATE")[0]
     assert not any(word in line for line in lines for word in ("board.", "use.", "limits."))
+    report = tilt_report(tilt_answer(bowl_of(), judge_by_hand()), units="in")
+    # On the terminal too; what is said behind its mark is quoted.
+    assert "  mean kerf: give or take 0.0012 in, ESTIMATE" in report  # 0.03 mm
 
 
 def test_the_command_says_no_best_tilt_either() -> None:
-    """Where no tilt locks the report names where most would lock all the same, not a best tilt."""
+    """Where no tilt locks the report names the least bad one, and how few lock even there, no best tilt."""
     answer = tilt_answer(bowl_of(thickness="6 mm", kerf="1.1 mm", friction="0.18"), judge_by_hand())
     report = " ".join(tilt_report(answer, units="mm").split())
     assert "NO TILT locks" in report
     assert "est tilt" not in report.split("How the same bowl")[0]
-    assert "Most would lock all the same at: " in report
+    assert re.search(
+        r"Least bad tilt: [0-9.]+ deg\. Sawn .* as below, even there [0-9]+ bowls in 100 lock", report
+    )
+    assert "Most would lock" not in report

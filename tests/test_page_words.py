@@ -13,7 +13,8 @@ from fitsim.bowlfile.defaults import make_bowl
 from fitsim.errors import InputError, Problem
 from fitsim.manual import guide_page
 from fitsim.page.answers import details_object
-from fitsim.page.page_words import EXPLAINED, lengths_in, on_page, paragraphs, problem_object
+from fitsim.page.page_words import EXPLAINED, on_page, paragraphs, problem_object
+from fitsim.quantities import lengths_in
 from fitsim.report.press_tables import press_table, rows_of
 from fitsim.report.terminal import fit_report
 from fitsim.report.wording import SETTLE_IT

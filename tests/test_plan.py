@@ -41,6 +41,7 @@ from fitsim.report.plan_json import plan_object, plan_schema_text
 from fitsim.report.plan_report import cut_sentence, plan_report
 from fitsim.saw.learned import Learned, with_learned
 from fitsim.saw.slide_test import Friction
+from fitsim.tables import packaged_text
 
 TABLES: dict[str, Any] = {
     "board": {"wood": "cherry, black", "thickness": "19 mm", "across": "130 mm"},
@@ -495,8 +496,19 @@ def test_a_bad_wish_typed_ends_with_one_line(tmp_path: Path) -> None:
     done = CliRunner().invoke(main, ["plan", "--want", "rise=three", "--save", str(saved)])
     assert done.exit_code == 2
     assert done.output.count("\n") == 1
-    assert "want.rise = 'three'" in done.output
+    assert done.output.startswith("fitsim: --want rise = 'three': expected")
     assert not saved.exists()
+    file = tmp_path / "b.toml"
+    text = packaged_text("demo.toml")
+    file.write_text(text + '[want]\nmouth = "9"\nkeep = ["root"]\n', "utf8")
+    done = CliRunner().invoke(main, ["plan", str(file), "--want", "rise=3", "--want", "along=foo"])
+    places = [line.removeprefix("fitsim: ").partition(": expected")[0] for line in done.output.splitlines()]
+    assert places == [
+        f"{file}: want.mouth = '9'",
+        f"{file}: want.keep = 'root'",
+        "--want rise = '3'",
+        "--want along = 'foo'",
+    ]
 
 
 def test_a_cut_is_told_at_the_scale_of_the_saw_that_was_tested() -> None:

@@ -20,8 +20,11 @@ from fitsim.bowl.verdict import SPRINGS_BACK, STATES, Dependence, judge
 from fitsim.bowlfile.defaults import make_bowl, read_bowl
 from fitsim.cli import main
 from fitsim.commands.sheet import follow_line_of
+from fitsim.drawing.bench_drawing import peg_blocks
+from fitsim.page.answers import verdict_object
 from fitsim.pattern.bench_sheet import BenchSheet, _table_block, bench_sheet, rule_length
 from fitsim.pattern.layout import Handling, MARGIN_mm
+from fitsim.pattern.peg_and_string import peg_string
 from fitsim.pattern.table_setting import Setting, TableSetting, set_to, table_setting
 from fitsim.report.terminal import fit_report
 from fitsim.report.wording import why
@@ -366,6 +369,81 @@ def test_bench_sheet_numbers_by_hand() -> None:
     assert "manual" in sheet.cautions[-1]
 
 
+def test_length_and_time_of_the_cut_are_told_alike_and_an_assumed_feed_as_assumed() -> None:
+    """The cut is pi (75^2 - 28^2)/6.5 = 2340 mm long, 6 to 23 min at 100 to 400 mm/min."""
+    for feed, units, length, time in (
+        ("", "mm", "2.34 m", "about 6 to 23 min, 12 at 200 mm/min (assumed)"),
+        ("", "in", "7.7 ft", "about 6 to 23 min, 12 at 8 in/min (assumed)"),
+        ("12 in/min", "in", "7.7 ft", "about 8 min at 12 in/min"),
+        ("1.5 m/min", "mm", "2.34 m", "about 2 min at 1500 mm/min"),
+        ("12 m/min", "mm", "2.34 m", "about 0.2 min at 12000 mm/min"),
+    ):
+        answer = fit(bowl(**({"feed": feed} if feed else {})), rigid=True)
+        sheet = bench_sheet(answer, Handling(), units=units)
+        assert f"Cut {length}, {time}. At the mark" in block(sheet, "Sawing")
+        terminal = fit_report(answer, units=units, width=160)
+        assert re.search(rf"length of the cut +{re.escape(length)}\n", terminal)
+        assert re.search(rf"time it takes +{re.escape(time)}\n", terminal)
+        page = dict(verdict_object(answer, units)["saw"])
+        assert (page["length of the cut"], page["time it takes"]) == (length, time)
+
+
+def test_how_the_blade_gets_out_of_the_cut_is_told_alike_everywhere() -> None:
+    """Off, still, unplugged, then back by hand; never back out while it runs; the manual comes first."""
+    answer = fit(bowl(), rigid=True)
+    sheet = bench_sheet(answer, Handling(), units="mm")
+    whole = " ".join([block(sheet, "Sawing"), *sheet.cautions])
+    terminal = fit_report(answer, units="mm")
+    guide = CliRunner().invoke(main, ["guide", "saw"]).stdout
+    for said in (whole, terminal, guide):
+        plain = " ".join(said.split())
+        steps = "switch off, wait until the blade stands still, unplug, then ease the board back along the"
+        assert plain.count(f"At the mark {steps} slot by hand, off the standing blade.") == 1
+        assert len(re.findall("hile the blade runs never back out of a long curve", plain)) == 1
+        assert "The saw's own manual and your workshop's rules come" in plain
+        assert not re.search(r"turn it, never back|never back out of a long curve: ", plain)
+    assert "no published source" in guide
+    # Nobody is told that wood warns: a strip lets go suddenly.
+    year = " ".join(CliRunner().invoke(main, ["guide", "seasons"]).stdout.split())
+    assert "tells you before" not in year
+    assert "do not count on hearing one: a strip that splits lets go suddenly" in year
+
+
+@pytest.mark.parametrize(
+    ("grain", "told"),
+    [
+        ("flat-sawn", "flat-sawn (growth rings 0 deg to the face)"),
+        ("quarter-sawn", "quarter-sawn (growth rings 90 deg to the face)"),
+        ("30 deg", "when sawn; growth rings 30 deg to the face"),
+    ],
+)
+def test_grain_is_told_as_the_file_has_it(grain: str, told: str) -> None:
+    """A board is bought flat-sawn or quarter-sawn; an angle alone is told as one."""
+    tables = {
+        "board": {"wood": "white oak", "thickness": "18 mm", "across": "150 mm", "grain": grain},
+        "cut": {"tilt": "5.5 deg", "kerf": "0.7 mm", "pitch": "6.5 mm", "base": "56 mm"},
+        "use": {"friction": "0.4"},
+    }
+    sheet = bench_sheet(fit(make_bowl(tables), rigid=True), Handling(), units="mm")
+    assert told in block(sheet, "Board")
+
+
+def test_the_peg_page_in_inches_is_in_inches() -> None:
+    """0.005 in of peg times pi are 0.016 in; no textbook's curve, and no hundredth of a turn."""
+    for units, step in (
+        ("in", "0.005 in more of peg or string makes the pitch 0.016 in wider"),
+        ("mm", "0.10 mm more of peg or string makes the pitch 0.31 mm wider"),
+    ):
+        peg = peg_string(pitch_mm=9, start_radius_mm=140, stop_radius_mm=60, string_mm=0.8)
+        blocks = peg_blocks(peg, units=units, counter_clockwise=True, start_rad=1.0)
+        good = " ".join(next(b.lines for b in blocks if b.heading == "How good it is"))
+        assert step in good
+        assert "even spiral to less than the width of a pencil line" in good
+        assert (" mm" in good) == (units == "mm")
+        every = " ".join(" ".join(b.lines) for b in blocks)
+        assert not re.search(r"involute|\d\.\d\d turns", every)
+
+
 def test_bench_sheet_tells_the_faces_apart() -> None:
     """On the lowered side the face up on the saw is the inside, on the raised side the face down."""
     answer = fit(bowl(), rigid=True)
@@ -536,7 +614,8 @@ def test_large_words_order_no_tilt_at_which_it_does_not_lock(tilt: str, state: s
         # At 2.6 deg the best end falls through, which the headline names as well.
         may = "fall through, or spring back" if tilt == "2.6 deg" else "spring back"
         assert sheet.setting.endswith(f"test first: it may {may}")
-        assert f"locks by the hand formula only, but it may {may}." in block(sheet, "Table")
+        where = "in the middle of what is known, and"
+        assert f"locks by the hand formula only, {where} may {may} at its ends." in block(sheet, "Table")
     elif state != "locks":
         assert state in sheet.setting
 
@@ -772,7 +851,7 @@ def test_an_inch_sheet_is_in_inches() -> None:
     assert "Nail 25/64 in (10 mm) long, cut down to" in nail
     assert "0.039 in (1 mm) thick" in nail
     assert "pilot hole 0.030 in to 0.035 in" in nail  # 0.75 and 0.9 of 1 mm
-    assert "at 7.87 in/min" in saw  # 200 mm/min
+    assert "at 8 in/min (assumed)" in saw  # 200 mm/min, known as 100 to 400
     assert "Drill 1/8 in (or 3 mm) before" in saw  # 3 mm are 7.6 64ths
     finish = block(sheet, "Finish")
     assert "Varnish, 0.0031 in on each face" in finish  # 0.08 mm

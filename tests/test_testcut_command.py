@@ -206,6 +206,8 @@ def test_bad_input_is_one_line_a_problem(cuts: Path) -> None:
     result = run("testcut", cuts, "--tilt", "6")
     assert result.exit_code == 2
     assert result.stderr.startswith("fitsim: --tilt = '6': expected an angle in degrees")
+    result = run("testcut", cuts, "--tilt", "0 deg")
+    assert result.stderr.startswith("fitsim: --tilt = '0 deg': expected more than zero; write the setting")
 
 
 def test_fit_takes_the_saw(cuts: Path, bowl: Path, tmp_path: Path) -> None:
@@ -297,7 +299,7 @@ def test_what_a_bevel_gauge_told_is_not_called_nothing(tmp_path: Path) -> None:
     """A slot and a bevel gauge tell kerf and lean apart; a slot alone tells nothing of the scale."""
     both = flat(told(tmp_path, GAUGED.format(5.4)).stdout)
     assert "Kerf and tilt are known apart: no ring ties them." in both
-    assert "To know the lean better, best first:" in both
+    assert "To know the true tilt better, best first:" in both
     assert "nothing was learned about the scale" not in both
     alone = flat(told(tmp_path, '[[slot]]\nwidth = "0.72 mm"\n').stdout)
     assert "No ring was measured: nothing was learned about the scale." in alone

@@ -13,7 +13,7 @@ from fitsim.bowl.inputs import Bowl, Uncertain, with_input
 from fitsim.bowl.judgement import judge_bowl
 from fitsim.bowl.verdict import DecidingNumbers, judge
 from fitsim.geometry.board_outline import Outline
-from fitsim.report.tilt_report import tilt_report
+from fitsim.report.tilt_report import tilt_object, tilt_report
 from fitsim.tilt.best_tilt import TiltAnswer, TiltCurve, tilt_answer
 from fitsim.tilt.chances import on_strip, one_by_one, state_shares
 from fitsim.tilt.tilt_range import END_TOLERANCE_RAD, THE_CUT, greatest_tilt_rad, scan_tilts_rad, tilt_spans
@@ -323,6 +323,17 @@ def test_the_verdict_at_the_best_tilt_is_over_the_ranges() -> None:
     assert verdict is not None
     assert (verdict.state, verdict.state_in_middle) == ("springs back", "locks")
     assert [d.name for d in verdict.depends_on] == ["friction"]
+
+
+def test_no_chance_is_told_as_less_than_none() -> None:
+    """An estimate that strays below nothing is told as none, and the others still make up the whole."""
+    answer = tilt_answer(bowl_of(), judge_by_hand(), seed=4, **FEW)
+    strayed = replace(answer.at_best, chance=np.array([0.0, -0.003, 0.1, -0.0003, 0.9033]))
+    told = tilt_object(replace(answer, at_best=strayed))
+    chances = told["state_chances"]
+    assert (chances["falls through"], chances["split risk"]) == (0.0, 0.0)
+    assert sum(chances.values()) == pytest.approx(1)
+    assert chances["locks"] == told["lock_chance"] == pytest.approx(0.9033 / 1.0033)
 
 
 def test_the_same_seed_gives_the_same_answer() -> None:

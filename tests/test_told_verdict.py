@@ -60,7 +60,7 @@ def words_of(figure: Figure) -> str:
 def test_every_page_tells_the_same_line(torn: BowlFit) -> None:
     """Report (first and last line), JSON, page, bench sheet and both pictures say the same."""
     line = verdict_line(torn)
-    assert line == "SPRINGS BACK, or LOCKS: it depends on friction"
+    assert line == "SPRINGS BACK, SPLIT RISK, or LOCKS: it depends on friction"
     report = fit_report(torn, units="mm").splitlines()
     assert report[1] == line
     assert report[-1] == f"Tansy saucer: {line}"
@@ -201,7 +201,7 @@ def test_the_middle_is_told_before_the_end_of_its_range(torn: BowlFit, elastic: 
         (Dependence("strength across the grain", "MPa", 3.0, 6.0, "split risk", "locks", 3.75),
          "under 3.75 MPa, it risks a split; more, it locks."),
         (Dependence("scale error", "rad", -0.02, 0.02, "falls through", "locks", math.radians(0.5)),
-         "leans less than +0.50 deg more than the scale says: it falls through; more: it locks."),
+         "a true tilt less than +0.50 deg more than the scale says: it falls through; more: it locks."),
         (Dependence("film", "mm", 0.05, 0.08, "locks", "will not open", math.nan),
          "before and after finishing, and halve the difference."),
     ],
@@ -352,6 +352,13 @@ def test_a_stress_over_strength_is_told_with_what_it_is_over(torn: BowlFit) -> N
     assert torn.elastic is not None
     (row,) = (r for r in rows_of(press_table(torn, torn.elastic, "mm")) if r[0].startswith("stress while"))
     assert "one worst point" in row[0]
+    standing = torn.elastic.stress_at_rest
+    assert standing is not None
+    assert (
+        row[1]
+        == f"{max(standing.ratio):.0%}"
+        == f"{answer_object(torn)['standing_stress_over_strength']:.0%}"
+    )
     assert "mean strength of the handbook's far larger piece" in row[0]
 
 

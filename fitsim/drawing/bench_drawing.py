@@ -9,13 +9,13 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fitsim.bowl.cross_section import section_pieces
+from fitsim.bowl.cross_section import section_direction_rad, section_pieces, told_extent_mm
 from fitsim.bowl.fit import BowlFit
 from fitsim.drawing.paper import Sheet, house_style, wood_sheet, wrapped, write_on, write_title
 from fitsim.pattern.bench_sheet import BenchSheet, Block, rule_length
 from fitsim.pattern.layout import MARGIN_mm, Paper
 from fitsim.pattern.peg_and_string import PegString, involute_mm
-from fitsim.quantities import show_length
+from fitsim.quantities import INCH_MM, show_length
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -30,6 +30,9 @@ SIZES_pt = (11.0, 10.5, 10.0, 9.5, LEAST_pt)
 
 GUTTER_mm, SECTION_mm, LEAST_SECTION_mm = 7.0, 46.0, 30.0
 MOST_WHY_ROWS = 9
+PENCIL_mm = 0.3
+"""Width of the line of a sharp pencil: our estimate. [mm]"""
+
 LEADING = 1.25 * 25.4 / 72
 
 
@@ -182,7 +185,10 @@ def _section(figure: "Figure", sheet: BenchSheet, answer: BowlFit,
              box_mm: tuple[float, float, float, float], units: str) -> None:  # fmt: skip
     """The bowl through its axis with the height to check, as large as the box allows."""
     rigid, opened = answer.rigid, bool(sheet.height_label)
-    pieces = section_pieces(rigid, answer.standing if opened else None)
+    direction = math.pi / 2  # square to the root; of what is not round the long way, as it is told
+    if rigid.slot.winding is not None:
+        direction = section_direction_rad(rigid, answer.bowl.board.outline)
+    pieces = section_pieces(rigid, answer.standing if opened else None, direction_rad=direction)
     corners = np.concatenate([piece.outline_mm for piece in pieces])
     low, high = corners.min(axis=0), corners.max(axis=0)
     left, bottom, width, height = box_mm
@@ -202,10 +208,12 @@ def _section(figure: "Figure", sheet: BenchSheet, answer: BowlFit,
     top, x = float(low[1]) + shape.height_mm, float(high[0]) + 6 * mm
     drawn.upright((float(low[1]), top), x, (float(high[0]), float(high[0])), "", side=1)
     drawn.text(x + 2 * mm, (float(low[1]) + top) / 2, sheet.height_label, size=11, ha="left", weight="bold")
-    # What is not round is told as it is drawn, the spiral's base by its mean.
+    told_mm = told_extent_mm(
+        rigid, direction, round_mm=shape.base_diameter_mm,
+        along_mm=shape.base_length_mm, across_mm=shape.base_width_mm,
+    )  # fmt: skip
     foot = pieces[0].outline_mm
-    drawn_mm = float(foot[1, 0] - foot[0, 0])
-    base = show_length(shape.base_diameter_mm if shape.base_length_mm is None else drawn_mm, units=units)
+    base = show_length(float(foot[1, 0] - foot[0, 0]) if told_mm is None else told_mm, units=units)
     drawn.text(middle, float(low[1]) - 2.8 * mm, f"base on the table {base}", size=9)
 
 
@@ -216,6 +224,7 @@ def peg_figure(
     *,
     units: str,
     counter_clockwise: bool,
+    start_rad: float,
     run_in_mm: float = 0.0,
     warning: str = "",
 ) -> "Figure":
@@ -233,6 +242,8 @@ def peg_figure(
         "in" or "mm".
     counter_clockwise : bool
         Way of the pencil from start to stop, seen from above.
+    start_rad : float
+        Polar angle of the start, from the grain, seen from above. [rad]
     run_in_mm : float
         Straight way from the board's edge to the start; 0 where that lies on the edge. [mm]
     warning : str
@@ -252,17 +263,23 @@ def peg_figure(
         for row in wrapped(f"Peg and string: {name}", width, 14, "bold")[:2]:
             write_on(figure, MARGIN_mm, y, row, 14, weight="bold")
             y -= 6
-        blocks = peg_blocks(peg, units=units, counter_clockwise=counter_clockwise, run_in_mm=run_in_mm)
+        blocks = peg_blocks(
+            peg,
+            units=units,
+            counter_clockwise=counter_clockwise,
+            start_rad=start_rad,
+            run_in_mm=run_in_mm,
+        )
         lines = _block_lines(blocks, width, 10.0)
         _write_blocks(figure, lines, MARGIN_mm, y)
         bottom = MARGIN_mm
         height = y - sum(map(_height_mm, lines)) - bottom - 4
-        _peg_sketch(figure, peg, (MARGIN_mm, bottom, width, height), counter_clockwise)
+        _peg_sketch(figure, peg, (MARGIN_mm, bottom, width, height), counter_clockwise, start_rad)
         return figure
 
 
 def peg_blocks(
-    peg: PegString, *, units: str, counter_clockwise: bool, run_in_mm: float = 0.0
+    peg: PegString, *, units: str, counter_clockwise: bool, start_rad: float, run_in_mm: float = 0.0
 ) -> tuple[Block, ...]:
     """Say how to lay the line out with a peg and a string.
 
@@ -274,6 +291,8 @@ def peg_blocks(
         "in" or "mm".
     counter_clockwise : bool
         Way of the pencil from start to stop, seen from above.
+    start_rad : float
+        Polar angle of the start, from the grain, seen from above. [rad]
     run_in_mm : float
         Straight way from the board's edge to the start; 0 where that lies on the edge. [mm]
 
@@ -290,6 +309,8 @@ def peg_blocks(
         return show_length(length_mm, units=units)
 
     way = "counter-clockwise" if counter_clockwise else "clockwise"
+    # A grain line has two ends: half a turn of the board about its centre makes the same bowl.
+    begin_deg = math.degrees(start_rad if counter_clockwise else -start_rad) % 180
     start = f"the start at the board's edge, {long(peg.start_radius_mm)} from the centre."
     if run_in_mm > 0:
         start = (
@@ -298,10 +319,14 @@ def peg_blocks(
             "saw comes in."
         )
     rows = tuple(
-        f"{p.peg_mm:g} mm ({p.peg_mm / 25.4:.3f} in): pitch {fine(p.pitch_mm)}, {p.turns:.2f} "
+        f"{p.peg_mm:g} mm ({p.peg_mm / 25.4:.3f} in): pitch {fine(p.pitch_mm)}, {p.turns:.1f} "
         f"turns from start to stop"
         for p in peg.at_hand
     )
+    even = f"within {fine(peg.departure_mm)}"
+    if peg.departure_mm < PENCIL_mm:
+        even = "to less than the width of a pencil line"
+    step_mm = 0.1 if units == "mm" else 0.005 * float(INCH_MM)
     return (
         Block("Peg", (
             f"For a pitch of {fine(peg.pitch_mm)} with a string {fine(peg.string_mm)} thick: a round peg "
@@ -315,25 +340,30 @@ def peg_blocks(
             f"Tie it to the peg's foot so that {long(peg.start_string_mm)} is free, taut, "
             f"from peg to pencil: the pencil "
             f"then stands on {start}",
-            f"Walk the pencil {way}, string taut and level. {peg.wound_turns:.2f} turns of "
+            "Draw a line along the grain through the centre. The start lies "
+            f"{begin_deg:.0f} deg round from it, counted {way}: only then does the cut end where this bowl "
+            "was judged to have its root.",
+            f"Walk the pencil {way}, string taut and level. {peg.wound_turns:.1f} turns of "
             f"string wind onto the peg; stop "
             f"{long(peg.stop_radius_mm)} from the centre, with {long(peg.stop_string_mm)} free.",
             "Use a line that does not stretch, and try the pitch on scrap over two turns first.",
         )),
         Block("Pegs at hand give", rows),
         Block("How good it is", (
-            f"The curve is an involute of a circle. It leaves the even spiral by "
-            f"{peg.departure_mm:.2g} mm at most "
-            f"(of a peg that thin; the pencil's own line is thicker). A tenth of a millimetre "
-            f"of peg or string moves the "
-            f"pitch by {fine(math.pi * 0.1)}.",
+            f"The line drawn is an even spiral {even}. {fine(step_mm)} more of peg or string makes the "
+            f"pitch {fine(math.pi * step_mm)} wider.",
         )),
     )  # fmt: skip
 
 
-def _peg_sketch(figure: "Figure", peg: PegString, box_mm: tuple[float, float, float, float],
-                counter_clockwise: bool) -> None:  # fmt: skip
-    """Peg, string and two turns, not to scale."""
+def _peg_sketch(
+    figure: "Figure",
+    peg: PegString,
+    box_mm: tuple[float, float, float, float],
+    counter_clockwise: bool,
+    start_rad: float,
+) -> None:
+    """Peg, string, two turns and the grain, not to scale but for the place of the start."""
     left, bottom, width, height = box_mm
     radius = min(width, height) / 2 - 6
     if radius < 15:
@@ -343,13 +373,18 @@ def _peg_sketch(figure: "Figure", peg: PegString, box_mm: tuple[float, float, fl
         working_mm=14, start_radius_mm=radius, stop_radius_mm=min(12.0, radius / 2), points=600
     )
     mirror = np.array([1.0, -1.0]) if counter_clockwise else np.array([1.0, 1.0])
-    curve = curve * mirror
+    about = start_rad - math.atan2(*(curve[0] * mirror)[::-1])
+    turned = np.array([[math.cos(about), math.sin(about)], [-math.sin(about), math.cos(about)]])
+    curve = (curve * mirror) @ turned
     sheet.line(tuple(curve[:, 0]), tuple(curve[:, 1]), lw=1.0)
     angle = np.linspace(0, math.tau, 73)
     sheet.line(tuple(7 * np.cos(angle)), tuple(7 * np.sin(angle)), lw=1.0)
     unwound = math.sqrt((radius / 7) ** 2 - 1)
-    foot = 7 * np.array([math.cos(unwound), math.sin(unwound)]) * mirror
+    foot = (7 * np.array([math.cos(unwound), math.sin(unwound)]) * mirror) @ turned
     sheet.line((float(foot[0]), float(curve[0, 0])), (float(foot[1]), float(curve[0, 1])), lw=0.7, ls="--")
     sheet.arrow((float(curve[0, 0]), float(curve[0, 1])), (float(curve[12, 0]), float(curve[12, 1])), "-|>")
+    for side in (-1.0, 1.0):
+        sheet.arrow((side * 9.0, 0.0), (side * (radius + 4), 0.0), "-|>")
+    sheet.text(radius + 5, 0, "grain", size=9, ha="left")
     sheet.text(0, 0, "peg", size=9)
     sheet.text(0, -height / 2 + 2, "not to scale; dashed: the string at the start", size=9)

@@ -18,6 +18,7 @@ from fitsim.bowl.cross_section import (
     inner_rims_mm,
     section_direction_rad,
     section_pieces,
+    told_extent_mm,
 )
 from fitsim.bowl.fit import BowlFit
 from fitsim.bowl.verdict import FALLS_THROUGH, SPRINGS_BACK, WILL_NOT_OPEN, Margin, happens
@@ -212,9 +213,12 @@ def _draw_flat(sheet: Sheet, answer: BowlFit, units: str, pieces: Pieces) -> Non
     sheet.upright((bottom, top), -half - 4 * mm, (-half, -half),
                   f"thickness {show_length(board.thickness_mm, units=units)}", side=-1)  # fmt: skip
     # The spiral makes the base a little wider on one side; like rise and mouth, its mean is given.
-    shape = answer.standing.shape
-    here = shape is None or board.edge is not None
-    width = float(base[1, 0] - base[0, 0]) if here or shape is None else shape.base_diameter_mm
+    shape, width = answer.standing.shape, None
+    if shape is not None:
+        width = told_extent_mm(answer.rigid, direction, round_mm=shape.base_diameter_mm,
+                               along_mm=shape.base_length_mm, across_mm=shape.base_width_mm)  # fmt: skip
+    if width is None:
+        width = float(base[1, 0] - base[0, 0])
     sheet.level((float(base[0, 0]), float(base[1, 0])), bottom - 5 * mm, (bottom, bottom),
                 f"base on the table {show_length(width, units=units)}")  # fmt: skip
     sheet.level((-half, half), bottom - 11 * mm, (bottom, bottom),
@@ -274,12 +278,15 @@ def _measure_open(sheet: Sheet, answer: BowlFit, units: str, pieces: Pieces,
     middle = bottom + max(shape.rise_mm, (width_mm_of(words, 8.5) + 2) * mm) / 2
     sheet.text(half + 9.4 * mm, middle, words, rotation=90)
     left, right = -shape.rim_diameter_mm / 2, shape.rim_diameter_mm / 2
+    direction = section_direction_rad(answer.rigid, answer.bowl.board.outline)
+    mouth = told_extent_mm(answer.rigid, direction, round_mm=shape.rim_diameter_mm,
+                           along_mm=shape.mouth_length_mm, across_mm=shape.mouth_width_mm)  # fmt: skip
     if answer.bowl.board.edge is not None:  # not as wide every way
         left, right = inner_rims_mm(pieces)
     rims = [max(float(p.outline_mm[3, 1]) for p in pieces if p.side in (side, "middle"))
             for side in ("left", "right")]  # fmt: skip
     sheet.level((left, right), top + 6 * mm, (rims[0], rims[1]),
-                f"mouth, inside {show_length(right - left, units=units)}")  # fmt: skip
+                f"mouth, inside {show_length(mouth or right - left, units=units)}")  # fmt: skip
     # Slope: up to the rim's lower outer corner; the first turn sinks less, so it begins outside the base.
     from matplotlib.patches import Arc
 

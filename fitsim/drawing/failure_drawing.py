@@ -112,7 +112,7 @@ def _states(figure: "Figure", answer: WhyFailed, rows: int) -> None:
     """What each cause would have done to bowls like this one, before this one was seen."""
     left = EDGE_mm + NAMES_mm + CHANCE_mm + GAP_mm
     observed = state_seen(answer.explanation.observed.seen)
-    title = "state predicted" + (f" (seen: {observed})" if observed else "")
+    title = "verdict predicted" + (f" (seen: {observed})" if observed else "")
     axes = _column(figure, "state", left, STATE_mm, rows, title)
     for i, predicted in enumerate(answer.draws.predicted[:rows]):
         mean, start = predicted.state.mean(axis=0), 0.0

@@ -17,7 +17,7 @@ from fitsim.drawing.paper import (
     write_on,
 )
 from fitsim.quantities import INCH_MM, show_length
-from fitsim.report.seasons_in_words import seasons_headline
+from fitsim.report.seasons_in_words import how_dry_to_saw, seasons_headline
 from fitsim.report.wording import chance_in_words
 from fitsim.seasons.moisture_year import DAY_H, WEEK_H
 from fitsim.seasons.year import LEFT_OPEN, NUMBERS, SeasonAnswer
@@ -177,11 +177,11 @@ def _side(answer: SeasonAnswer, units: str) -> list[tuple[str, str]]:
     for event in answer.events[:1]:
         day = day_of(int(answer.year.start_h[event.worst_week]), hours)
         said.append((f"left open, turn {event.turn} is pulled tight, most in the week of {day}", "normal"))
-    saw, rest = answer.advice.saw_at, answer.advice.rest
+    rest, dry = answer.advice.rest, how_dry_to_saw(answer)
     return [
         *said,
         ("Advice", "bold"),
-        (f"Dry the board to {saw.moisture_percent:.1f} % before sawing.", "normal"),
+        *([(f"{dry[:1].upper()}{dry[1:]}.", "normal")] if dry else []),
         (f"After a move of {rest.step_points:.1f} points let the board lie {rest.board_days[1]:.0f} days "
          f"({rest.board_days[0]:.0f} to {rest.board_days[2]:.0f}), the bowl {rest.bowl_days[1]:.0f} "
          f"({rest.bowl_days[0]:.0f} to {rest.bowl_days[2]:.0f}).", "normal"),

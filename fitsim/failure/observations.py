@@ -126,12 +126,15 @@ class Measure:
     within: float
 
 
+PLUS_OR_MINUS = "plus: the wood inside that slot is wider on the face you pressed; minus: narrower there"
+"""The sign of a measured bevel: plus is what can wedge, wood that sinks into a hole narrower below."""
+
 MEASURES = (
     Measure("kerf", "feeler gauge in the outermost slot, square to its faces", "mm", 0.06),
     Measure("kerf_inner", "feeler gauge in the innermost slot", "mm", 0.06),
     Measure("kerf_least", "feeler gauge at the narrowest place of the whole slot", "mm", 0.06),
-    Measure("tilt", "bevel gauge on the outermost bevel (minus: it leans the other way)", "deg", 0.6),
-    Measure("tilt_inner", "bevel gauge on the innermost bevel (minus: it leans the other way)", "deg", 0.8),
+    Measure("tilt", f"bevel gauge on the bevel of the outermost slot ({PLUS_OR_MINUS})", "deg", 0.6),
+    Measure("tilt_inner", f"bevel gauge on the bevel of the innermost slot ({PLUS_OR_MINUS})", "deg", 0.8),
     Measure("thickness", "callipers on the board", "mm", 0.2),
     Measure(
         "drop",

@@ -14,10 +14,18 @@ from fitsim.bowl.verdict import LOCKS, SPLIT_RISK, judge
 from fitsim.bowlfile.keys import READERS
 from fitsim.drawing.bowl_drawing import limit_shares, margin_words
 from fitsim.errors import InputError, Problem
-from fitsim.page.page_words import lengths_in, on_page, problems_object
+from fitsim.page.page_words import on_page, problems_object
 from fitsim.page.section_svg import section_object, standing_object
 from fitsim.page.state import PageState, bowl_of, learned_of
-from fitsim.quantities import FORCE, LENGTH, read_quantity, read_range, show_force, show_length
+from fitsim.quantities import (
+    FORCE,
+    LENGTH,
+    lengths_in,
+    read_quantity,
+    read_range,
+    show_force,
+    show_length,
+)
 from fitsim.report.press_tables import press_table, rows_of
 from fitsim.report.terminal import (
     assumed_table,
@@ -33,6 +41,7 @@ from fitsim.report.wording import (
     advised_test,
     dependence_sentence,
     model_sentence,
+    taken_as,
     verdict_line,
     why,
 )
@@ -95,7 +104,7 @@ def now_object(state: PageState) -> dict[str, Any]:
     rigid = rigid_fit(bowl)
     return {
         "section": section_object(bowl, rigid),
-        "assumed": _assumed(bowl),
+        "assumed": _assumed(bowl, units),
         "places": _places(bowl),
         "reads": _reads(state, units),
         "typed": state.typed,
@@ -228,8 +237,7 @@ def details_object(answer: BowlFit, units: str = "mm") -> dict[str, Any]:
         lengths_in(f"{row.name}: {row.size}{'' if row.mark == 'estimated' else f' ({row.mark})'}.", units)
         for row in answer.left_out
     ]
-    assumed = table_object(assumed_table(answer, sources=True))
-    assumed["rows"] = [[name, lengths_in(taken, units), *more] for name, taken, *more in assumed["rows"]]
+    assumed = table_object(assumed_table(answer, units, sources=True))
     return {
         "tables": [assumed, table_object(wood_table(answer))],
         "model": model_sentence(answer),
@@ -291,13 +299,9 @@ def _rise_words(answer: BowlFit, units: str) -> str:
     return show_length(found.rise_at_rest_mm, units=units)
 
 
-def _assumed(bowl: Bowl) -> dict[str, str]:
+def _assumed(bowl: Bowl, units: str) -> dict[str, str]:
     """Value taken for every key left out, with its reach."""
-    return {
-        a.key: f"{a.value} ({a.low} to {a.high})" if a.low != a.high else a.value
-        for a in bowl.assumptions
-        if "." in a.key
-    }
+    return {a.key: taken_as(a, units=units) for a in bowl.assumptions if "." in a.key}
 
 
 def _overruled(state: PageState, learned: Learned | None, bowl: Bowl, units: str) -> dict[str, str]:

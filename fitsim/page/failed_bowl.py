@@ -77,6 +77,7 @@ def failed_object(state: PageState, progress: Callable[[str], None]) -> dict[str
         "causes": [asdict(cause) for cause in said.causes],
         "others": list(said.others),
         "planned": on_page(said.planned),
+        "presses": on_page(said.presses),
         "next": [_reading(reading, units) for reading in answer.next_readings],
         "footing": on_page(said.footing),
     }

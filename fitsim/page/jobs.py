@@ -39,7 +39,7 @@ from fitsim.pattern.layout import Handling
 from fitsim.processes import worker_count, worker_pool
 from fitsim.report.press_tables import TRIED_IN_THE_MIDDLE, changes_table
 from fitsim.sweeps.lock_map import bowl_map, share_on, value_in_bowl
-from fitsim.sweeps.varied_quantities import Varied, read_varied
+from fitsim.sweeps.varied_quantities import Varied, read_axis
 
 __all__ = ["JOBS", "map_object", "open_ahead", "sheet_request", "sheets_object", "verdict_job"]
 
@@ -196,7 +196,7 @@ def _axis_asked(word: str, text: str) -> Varied:
     Its key may be a field of the bowl as well, and there nothing is wrong.
     """
     try:
-        return read_varied(text)
+        return read_axis(text)
     except InputError as error:
         raise _told_beside(error, dict.fromkeys((p.key for p in error.problems), word)) from None
 

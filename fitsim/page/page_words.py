@@ -5,9 +5,8 @@ from collections.abc import Callable
 from typing import Any
 
 from fitsim.errors import Problem, escaped, shortened
-from fitsim.quantities import show_length
 
-__all__ = ["EXPLAINED", "lengths_in", "on_page", "paragraphs", "problem_object", "problems_object"]
+__all__ = ["EXPLAINED", "on_page", "paragraphs", "problem_object", "problems_object"]
 
 LONGEST_BESIDE = 220
 LONG_LIST = re.compile(r'(?:one of )?(?:"[^"]+", ){5,}"[^"]+"')
@@ -49,7 +48,10 @@ EXPLAINED: dict[str, str] = {
     ),
     "nail": "Where the cut began at the rim: it holds the strip's free end to the turn inside it.",
     "grain": "The way the fibres run. Wood pulled across them splits most easily.",
-    "worst place": "Where the wood works hardest of all, beside what such wood bears on the average.",
+    "worst place": (
+        "Where the strip is likeliest to split: not always where one point works hardest, as a small place "
+        "bears more than a large one."
+    ),
     "bevel": "The sloping face of a turn. Two of them wedge together when the bowl is pressed open.",
     "press": "How hard your hands can push straight down on the middle. A bathroom scale tells it.",
     "friction": (
@@ -138,6 +140,10 @@ _SAID_OTHERWISE: tuple[tuple[str, str | Callable[[re.Match[str]], str]], ...] = 
     ),
     (r"use one of the keys in: fitsim new \S+", "choose one from the list"),
     (
+        r"; what would help: fitsim fit FILE --changes",
+        ": Which tilt? and What else would lock? show what would help",
+    ),
+    (
         r"add a table \[want\] with rise = \"3 in\", or type --want \"rise=3 in\"",
         "fill in what you mind, such as the rise of the rim",
     ),
@@ -198,39 +204,6 @@ def on_page(text: str) -> str:
         text = re.sub(pattern, otherwise, text)
     text = _KEY.sub(lambda key: KEY_NAMES.get(key[0], key[1].replace("_", " ")), text)
     return re.sub(r"`*fitsim ([a-z]+)(?: FILE)?`*", lambda found: PLACES.get(found[1], "the guide"), text)
-
-
-_LENGTH = re.compile(r"\b([0-9]+(?:\.[0-9]+)?)(?:( to | and )([0-9]+(?:\.[0-9]+)?))? mm\b(?!/|[23])")
-_FINE_BELOW_mm = 2.0
-
-
-def lengths_in(text: str, units: str) -> str:
-    """A sentence with its millimetres in the reader's units.
-
-    Parameters
-    ----------
-    text : str
-        A sentence that says its lengths in millimetres.
-    units : str
-        "in" or "mm".
-
-    Returns
-    -------
-    str
-        In inches: on a rule's marks, or as a feeler gauge shows it where it is small.
-
-    Examples
-    --------
-    >>> lengths_in("a 3 mm hole takes 0.48 to 1.2 mm off, 2 N/mm", "in")
-    'a 1/8 in hole takes 0.019 in to 0.047 in off, 2 N/mm'
-    """
-    if units == "mm":
-        return text
-
-    def shown(number: str) -> str:
-        return show_length(float(number), units=units, fine=float(number) < _FINE_BELOW_mm)
-
-    return _LENGTH.sub(lambda m: shown(m[1]) + (f"{m[2]}{shown(m[3])}" if m[3] else ""), text)
 
 
 def paragraphs(report: str) -> list[Any]:

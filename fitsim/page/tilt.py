@@ -3,13 +3,12 @@
 The sentences are those of ``fitsim tilt`` (:mod:`fitsim.report.tilt_report`).
 """
 
-import re
 from collections.abc import Callable
 from typing import Any
 
 from fitsim.drawing.tilt_drawing import tilt_figure
 from fitsim.page.answers import units_of
-from fitsim.page.page_words import lengths_in, on_page
+from fitsim.page.page_words import on_page
 from fitsim.page.state import PageState, bowl_of
 from fitsim.page.year import svg_of
 from fitsim.processes import worker_count, worker_pool
@@ -78,16 +77,9 @@ def _told(answer: TiltAnswer, units: str, *, searching: bool) -> dict[str, Any]:
         "svg": svg_of(tilt_figure(answer)),
         "headline": on_page(said.headline),
         "told": [on_page(text) for text in (opens, *said.sentences, *said.notes) if text],
-        "lists": [[title, [_line(line, units) for line in lines]] for title, lines in said.lists],
+        "lists": [[title, [on_page(line) for line in lines]] for title, lines in said.lists],
         "low_deg": found["tilt_low_deg"],
         "high_deg": found["tilt_high_deg"],
         "best_deg": found["best_tilt_deg"] if answer.span is not None else None,
         "best_shown": best_on_scale(answer),
     }
-
-
-def _line(line: str, units: str) -> str:
-    """One assumption: its lengths in the page's units, its source as it was published."""
-    mark = re.search(r", (?:ESTIMATE|published|measured|from memory)\b", line)
-    end = len(line) if mark is None else mark.start()
-    return on_page(lengths_in(line[:end], units) + line[end:])

@@ -9,12 +9,12 @@ from typing import Any
 from fitsim.assumption import Assumption
 from fitsim.drawing.tests_drawing import off_cuts_figure, off_cuts_steps
 from fitsim.page.answers import units_of
-from fitsim.page.page_words import lengths_in, paragraphs
+from fitsim.page.page_words import paragraphs
 from fitsim.page.state import PageState, bowl_of, pairs_of_tables
 from fitsim.page.year import Progress, svg_of
 from fitsim.report.learned_report import learned_report
 from fitsim.report.saw_report import SCRAP_CAUTION
-from fitsim.report.wording import CAUTIONS, TEST_CAUTIONS
+from fitsim.report.wording import CAUTIONS, TEST_CAUTIONS, taken_as
 from fitsim.saw.learned import learn
 from fitsim.saw.learned_file import learned_text
 from fitsim.saw.tests_file import make_tests
@@ -34,7 +34,7 @@ TEST_KINDS: dict[str, dict[str, Any]] = {
     "bevel": {"name": "The tilt, by bevel gauge", "tilt": "Scale read, deg", "gauge": "Gauge read, deg"},
     "slide": {"name": "One off-cut slides on another", "angle": "Angle at which it slid, deg"},
     "break": {
-        "name": "A strip broken across the grain",
+        "name": "A test strip broken across the grain",
         "load": "Most the scale showed, kg or lb",
         "width": "Width",
         "thickness": "Thickness",
@@ -51,7 +51,7 @@ GRANTED = {
     "bevel.within": "how well the bevel gauge is read",
     "slide.within": "how well the angle of sliding is read",
     "break.within": "how well the greatest load is read",
-    "break.size_within": "how well a strip is measured",
+    "break.size_within": "how well a test strip is measured",
     "oven.within": "how well a piece is weighed",
     "meter.within": "how true the moisture meter is",
     "saw.scale_within": "how far the table's scale may be off",
@@ -61,9 +61,9 @@ GRANTED = {
     "friction.varies": "friction from slide to slide",
     "friction.stands_for": "how far off-cuts stand for the bowl",
     "friction.believed": "friction before the tests, between",
-    "strength.common": "what all strips share",
+    "strength.common": "what all test strips share",
     "strength.handbook_within": "how far a board is off the handbook's mean",
-    "strength.moisture_within": "how well the strips' moisture is known",
+    "strength.moisture_within": "how well the test strips' moisture is known",
     "moisture.varies": "moisture from piece to piece",
 }
 """What is taken for granted where a reading does not say, by its key in a file of tests."""
@@ -123,11 +123,13 @@ def _sentences(report: str, granted: tuple[Assumption, ...]) -> list[Any]:
 def _granted_table(granted: tuple[Assumption, ...], units: str) -> dict[str, Any]:
     rows = []
     for a in dict.fromkeys(granted):
-        value, low, high = (lengths_in(str(text), units) for text in (a.value, a.low, a.high))
-        taken = value if a.low == a.high or " to " in value else f"{value} ({low} to {high})"
         mark = "an estimate: " if a.mark == "estimated" else ""
         rows.append(
-            [GRANTED.get(a.key, a.key.replace(".", ", ").replace("_", " ")), taken, mark + a.source]
+            [
+                GRANTED.get(a.key, a.key.replace(".", ", ").replace("_", " ")),
+                taken_as(a, units=units),
+                mark + a.source,
+            ]
         )
     heads = ["Taken for granted, because it was not read", "taken as", "where that comes from"]
     return {"title": heads[0], "heads": heads, "rows": rows}

@@ -23,9 +23,10 @@ from fitsim.bowl.verdict import (
     STATES,
     WILL_NOT_OPEN,
 )
+from fitsim.bowlfile.keys import GRAIN_DEG
 from fitsim.errors import OutsideModelError
 from fitsim.geometry.blade import least_radius
-from fitsim.pattern.layout import Handling
+from fitsim.pattern.layout import Handling, crosses_the_grain
 from fitsim.pattern.table_setting import (
     HALF_DEG,
     Setting,
@@ -38,10 +39,12 @@ from fitsim.pattern.table_setting import (
 )
 from fitsim.quantities import show_force, show_force_upward, show_length
 from fitsim.report.wording import (
+    BLADE_OUT,
     CAUTIONS,
     OUTSIDE_MODEL,
     advised_test,
     chance_in_words,
+    cut_in_words,
     deciding_press_N,
     limit_sentence,
     named_states,
@@ -61,6 +64,9 @@ KERF_STEP_MM = 0.1
 """How much kerf the sheet tells the effect of: what a feeler gauge tells apart. [mm]"""
 
 FILM, KERF = "use.film_mm", "cut.kerf_mm"
+
+SAME_RINGS_DEG = 0.5
+"""A board is called by its sawing where its growth rings lie so near: as the whole degree shown. [deg]"""
 
 AS_BEFORE_MM = 0.5
 """A change of drop too small to see at a rim: our choice. [mm]"""
@@ -190,7 +196,8 @@ def bench_sheet(answer: BowlFit, handling: Handling, *, units: str) -> BenchShee
         why=_why(answer, units),
         setting=_large_words(answer, setting),
         blocks=(_forbidden_blocks if forbidden else _bench_blocks)(answer, setting, handling, units),
-        cautions=CAUTIONS,
+        # Whoever is told to saw reads in its place in the work how the blade gets out.
+        cautions=CAUTIONS if forbidden else tuple(text for text in CAUTIONS if text != BLADE_OUT),
         section_title=title,
         height_label=label,
     )
@@ -311,12 +318,21 @@ def _board_block(answer: BowlFit, units: str) -> Block:
         long, wide = (show_length(v, units=units) for v in (board.edge.length_mm, board.edge.width_mm))
         size = f"{board.wood.name}; {board.outline_words}, {long} along, {wide} across, {thick} thick"
     rings = (
-        f"moisture {round(board.moisture_percent, 1):g} % when sawn; rings "
-        f"{math.degrees(board.ring_angle_rad):.0f} deg to the face"
+        f"moisture {round(board.moisture_percent, 1):g} % when sawn; {_grain_words(board.ring_angle_rad)}"
     )
     away = abs(math.degrees(math.atan(math.tan(answer.bowl.cut.root_rad))))
-    turned = "as advised" if away > 89 else "90 deg is advised: there the strip runs with the grain"
-    return Block("Board", (size, rings, f"root {away:.0f} deg from the grain ({turned})"))
+    root = f"root {away:.0f} deg from the grain"
+    if crosses_the_grain(answer.bowl.cut.root_rad):
+        root = f"{root}: there the strip crosses it, and splits sooner than with the root nearer 90 deg"
+    return Block("Board", (size, rings, root))
+
+
+def _grain_words(ring_angle_rad: float) -> str:
+    """How the board was sawn out of the log, as its seller says it and as its end grain shows it."""
+    ring_deg = math.degrees(ring_angle_rad)
+    rings = f"growth rings {ring_deg:.0f} deg to the face"
+    named = next((word for word, deg in GRAIN_DEG.items() if abs(deg - ring_deg) < SAME_RINGS_DEG), "")
+    return f"{named} ({rings})" if named else rings
 
 
 def _table_block(answer: BowlFit, setting: TableSetting, units: str) -> Block:
@@ -338,7 +354,7 @@ def _table_block(answer: BowlFit, setting: TableSetting, units: str) -> Block:
     if asked.so_pressed != LOCKS:
         may = f", but where friction is least, pressed with {_same_press(answer, units)}, it may {may}"
     elif may:
-        may = f", but it may {may}"
+        may = f"{',' if by else ''} in the middle of what is known, and may {may} at its ends"
     lines = [f"Planned {asked.scale_deg:.3g} deg: {asked.state}{by}{may}.", *_true_tilt_lines(answer)]
     if setting.beside:
         alike: dict[str, list[str]] = {}
@@ -414,21 +430,16 @@ def _blade_block(answer: BowlFit, units: str) -> Block:
 
 
 def _saw_block(answer: BowlFit, handling: Handling, units: str) -> Block:
-    cut, side = answer.bowl.cut, "right" if handling.middle_right else "left"
+    side = "right" if handling.middle_right else "left"
     way = "clockwise" if handling.middle_right else "counter-clockwise"
-    length, feed = f"{answer.cut_length_mm / 1000:.2f} m", f"{cut.feed_mm_per_min:g} mm/min"
-    if units == "in":
-        length = f"{answer.cut_length_mm / 304.8:.1f} ft"
-        feed = f"{cut.feed_mm_per_min / 25.4:.3g} in/min"
+    length, time = cut_in_words(answer, units=units)
     hole = hole_at_end(answer)
     return Block(
         "Sawing",
         (
             f"Board's middle {side} of the blade, the {handling.middle} side; turn the board "
             f"{way}. Never change sides.",
-            f"Cut {length}, about {answer.cutting_time_min:.0f} min at "
-            f"{feed}. Stop at the mark, "
-            "switch off, wait until the blade stands.",
+            f"Cut {length}, {time}. {BLADE_OUT}",
             _drill_words(hole, units),
         ),
     )

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from fitsim.bowl.inputs import Bowl
-from fitsim.bowl.verdict import FALLS_THROUGH, SPRINGS_BACK, WILL_NOT_OPEN
+from fitsim.bowl.verdict import FALLS_THROUGH, LOCKS, SPRINGS_BACK, WILL_NOT_OPEN
 from fitsim.failure.cause_chances import BestFit, percent_words
 from fitsim.failure.causes import causes
 from fitsim.failure.explanations import NONE_OF_THESE
@@ -14,7 +14,7 @@ from fitsim.failure.failed_samples import LOOKS
 from fitsim.failure.matching import DEEP, OF_RISE, SHALLOW, state_seen
 from fitsim.failure.next_measurement import OR, Band, NextReading
 from fitsim.failure.observations import NINETEEN_IN_20, Measure, Measured, measure_named
-from fitsim.failure.remedies import OUTCOMES, WANTED, Remedy, Setting, press_there_is_N
+from fitsim.failure.remedies import OUTCOMES, USUAL_PRESS, WANTED, Remedy, Setting, press_there_is_N
 from fitsim.failure.why_failed import ToldCause, WhyFailed
 from fitsim.quantities import show_force, show_length, show_number
 from fitsim.report.failure_json import cause_in_words
@@ -63,6 +63,8 @@ WORTH_A_ROW = 0.005
 """What is left over for all other causes is told where it does not round to nothing."""
 
 AS_IT_WAS = "the tilt as planned"
+MOSTLY = "mostly up to"
+"""Before a press that most of the next bowls need no more than."""
 
 
 @dataclass(frozen=True)
@@ -105,6 +107,8 @@ class FailureInWords:
         Chance of all other causes together, and how many they are; empty where it is next to none.
     planned : str
         The tilt and the press that the remedies set out from.
+    presses : str
+        Of which bowls the presses told are, and why the plan's is another; "" where none is told.
     footing : str
         What the chances rest on.
     """
@@ -116,6 +120,7 @@ class FailureInWords:
     causes: tuple[CauseInWords, ...]
     others: tuple[str, ...]
     planned: str
+    presses: str
     footing: str
 
 
@@ -135,14 +140,16 @@ def failure_in_words(answer: WhyFailed, *, units: str) -> FailureInWords:
         Sentences and short words.
     """
     observed = answer.explanation.observed
+    told = tuple(_cause(each, answer, units) for each in answer.told)
     return FailureInWords(
         seen=tuple(str(s) for s in observed.seen),
         measured=tuple(_measured_words(m, units) for m in observed.measured),
         headline=_headline(answer, units),
         warnings=tuple(_warnings(answer, units)),
-        causes=tuple(_cause(told, answer, units) for told in answer.told),
+        causes=told,
         others=_others(answer),
         planned=_planned(answer, units),
+        presses=_presses(answer, told, units),
         footing=_footing(answer),
     )
 
@@ -160,6 +167,23 @@ def _planned(answer: WhyFailed, units: str) -> str:
     press = show_force(answer.explanation.emulator.planned.press_N, units=units)
     most = there_is_words(answer.bowl, units=units)
     return f"{tilt:.1f} deg on the scale, pressed with {press} of the {most} there is"
+
+
+def _presses(answer: WhyFailed, told: Sequence[CauseInWords], units: str) -> str:
+    """Of which bowls the presses told are, and why the plan's is another; "" where none is told."""
+    if not any(MOSTLY in cause.remedy for cause in told):
+        return ""
+    said = (
+        f"{MOSTLY[:1].upper()}{MOSTLY[1:]}: {100 * USUAL_PRESS:.0f} in 100 of the bowls that fit the cause "
+        "need no more, each a little off the plan in kerf, tilt and grip"
+    )
+    emulator = answer.explanation.emulator
+    if emulator.meant is None or emulator.meant.state != LOCKS:
+        return f"{said}."
+    press = show_force(emulator.planned.press_N, units=units)
+    ranged = any(u.path == "use.friction" for u in answer.bowl.uncertain)
+    grip = ", with as little grip as its friction may have and hands and wood allow" if ranged else ""
+    return f"{said}; the {press} as planned is for the numbers of the file alone{grip}."
 
 
 def _cause(told: ToldCause, answer: WhyFailed, units: str) -> CauseInWords:
@@ -329,10 +353,7 @@ def _headline(answer: WhyFailed, units: str) -> str:
     if answer.nothing_failed:
         return _held_words(answer, units)
     if first.name == NONE_OF_THESE:
-        return (
-            "NOT DECIDED: nothing in the list fits well, so look for what is not in it; "
-            f"{_undecided(answer)}."
-        )
+        return f"NOTHING IN THE LIST FITS WELL, so look for what is not in it; {_undecided(answer)}."
     if first.chance >= 0.7 and first.reliable:
         return (
             f"LIKELY: {cause_in_words(first)} ({percent_words(first.chance)}).{_range_words(answer, units)}"
@@ -343,7 +364,7 @@ def _headline(answer: WhyFailed, units: str) -> str:
             f"PERHAPS: {cause_in_words(first)} ({percent_words(first.chance)}{mark}); {_undecided(answer)}."
             f"{_range_words(answer, units)}"
         )
-    return f"NOT DECIDED: several causes would show the same; {_undecided(answer)}."
+    return f"SEVERAL CAUSES FIT: they would all show the same; {_undecided(answer)}."
 
 
 def _range_words(answer: WhyFailed, units: str) -> str:
@@ -511,10 +532,10 @@ def _pressed_words(setting: Setting, answer: WhyFailed, units: str) -> str:
     most = show_force(setting.press_N, units=units)
     if setting.wanted_N <= there_is or setting.press_N < ALL_OF_IT * there_is:
         if setting.wanted_N > setting.press_N / ALL_OF_IT and setting.otherwise == OUTCOMES[2]:
-            return f"pressed with all you seem to have (mostly up to {most}; many of them take more)"
+            return f"pressed with all you seem to have ({MOSTLY} {most}; many of them take more)"
         # Bowls that mostly do not open are pressed with next to nothing: that is no advice.
         shut = setting.chance < HOPELESS and setting.otherwise == OUTCOMES[0]
-        return "pressed no harder than it takes" + ("" if shut else f" (mostly up to {most})")
+        return "pressed no harder than it takes" + ("" if shut else f" ({MOSTLY} {most})")
     if any(s.what == "split" for s in answer.explanation.observed.seen):
         return f"pressed with no more than the {most} there is, too little for many of them"
     wanted = show_force(setting.wanted_N, units=units)

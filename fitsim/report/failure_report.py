@@ -94,7 +94,7 @@ def _remedies(answer: WhyFailed, said: FailureInWords, units: str, width: int) -
             lines += _wrapped(
                 f"{cause.words}: {cause.remedy}", width, initial_indent="  - ", subsequent_indent="    "
             )
-    return lines
+    return lines + _wrapped(said.presses, width)
 
 
 def _next(answer: WhyFailed, units: str, file: str, width: int) -> list[str]:

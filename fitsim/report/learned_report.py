@@ -12,7 +12,7 @@ from typing import Any
 
 from fitsim.quantities import KILOGRAM_N, POUND_N, show_length
 from fitsim.report.saw_report import SCRAP_CAUTION, saw_object, saw_report
-from fitsim.report.wording import CAUTIONS, TEST_CAUTIONS
+from fitsim.report.wording import CAUTIONS, TEST_CAUTIONS, taken_as
 from fitsim.saw.break_test import StrengthEstimate, strip_loads_N
 from fitsim.saw.kerf_and_scale import RANGE_SDS, RANGE_SHARE
 from fitsim.saw.learned import TestResults
@@ -70,7 +70,7 @@ def learned_report(
         lines += ["", 'Taken for granted, because the file does not say ("within" holds 19 times in 20):']
         for a in tests.assumptions:
             mark = "ESTIMATE" if a.mark == "estimated" else a.mark
-            text = f"{a.key} {a.value} ({a.low} to {a.high}), {mark}: {a.source}"
+            text = f"{a.key} {taken_as(a, units=units)}, {mark}: {a.source}"
             lines += textwrap.wrap(text, width, initial_indent="  ", subsequent_indent="    ")
     cautions = TEST_CAUTIONS if saw else (*TEST_CAUTIONS, CAUTIONS[-1])
     lines += ["", *textwrap.wrap("At the tests: " + " ".join(cautions), width)]
@@ -83,8 +83,8 @@ def _agreement_words(found: Agreement, things: str, count: int) -> str:
         if count > 1:  # as where all but one only say "at least", below what that one says
             return f"The {things} do not contradict one another."
         return "There is no second reading yet to check the first against."
-    apart = f"{100 * found.chance:.0f} % of the time"
-    return f"The {things} agree: right ones are further apart than these {apart}."
+    apart = f"{100 * found.chance:.0f} times in 100"
+    return f"The {things} agree: good ones would differ more than these do {apart}."
 
 
 def _friction_sentences(estimate: FrictionEstimate) -> str:
@@ -124,17 +124,17 @@ def _strength_sentences(estimate: StrengthEstimate, units: str) -> str:
     usual = mean_load_N(
         size, mean_MPa=estimate.before_MPa, shape=weibull_shape().value, moisture_percent=moisture
     )
-    strips = f"{strength.strips} strip{'s' if strength.strips > 1 else ''}"
+    strips = f"{strength.strips} test strip{'s' if strength.strips > 1 else ''}"
     return (
         f"From {strips} of {strength.wood} broken across the grain, nine times in ten: this board bears "
         f"{estimate.low_MPa:.1f} to {estimate.high_MPa:.1f} MPa across the grain in pieces as large as the "
         f"handbook's ({estimate.before_MPa:.1f} MPa there for a board sawn this way), over all size "
         f"rules, each by how well it fits. With the middle one, by which bowls are judged, it is "
         f"{mean:.2f} MPa ({ends[0]:.2f} to {ends[1]:.2f}): "
-        f"{abs(estimate.board_factor - 1):.0%} {against} than the usual board. Strips of it {width} wide "
-        f"and {thickness} thick on supports {span} apart break at {middle} on the average "
+        f"{abs(estimate.board_factor - 1):.0%} {against} than the usual board. Test strips of it {width} "
+        f"wide and {thickness} thick on supports {span} apart break at {middle} on the average "
         f"({low} to {high}) as moist as these; of the usual board at {_load_words(usual, units)}. "
-        f"{_agreement_words(estimate.agreement, 'strips', strength.strips)}"
+        f"{_agreement_words(estimate.agreement, 'test strips', strength.strips)}"
     )
 
 

@@ -124,7 +124,7 @@ def _answer_object(answer: PlannedBowl) -> dict[str, Any]:
         else [[float(r), float(z)] for r, z in zip(wall.radius_mm, wall.height_mm, strict=True)],
         "lock_chance_cheap": answer.lock_chance,
         "overlap": numbers.overlap,
-        "friction_used": _number(numbers.friction_used),
+        "friction_used_at_rest": _number(numbers.friction_used),
         "split_chance": numbers.split_chance,
         "press_N": _number(pressed.judged.press_N),
         "presses": answer.presses,
@@ -155,7 +155,7 @@ def plan_text(found: Plan) -> str:
     str
         One object.
     """
-    return json.dumps(plan_object(found), indent=2, ensure_ascii=False, allow_nan=False)
+    return json.dumps(plan_object(found), indent=2, allow_nan=False)
 
 
 def plan_schema_text() -> str:

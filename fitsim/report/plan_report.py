@@ -9,7 +9,7 @@ from fitsim.plan.trade_bounds import trade_bounds
 from fitsim.quantities import show_force, show_length, show_small
 from fitsim.report.press_tables import plain_table
 from fitsim.report.terminal import printed
-from fitsim.report.wording import CAUTIONS, chance_in_words
+from fitsim.report.wording import CAUTIONS, chance_in_words, feed_words
 from fitsim.saw.learned import left_out_notes
 
 if TYPE_CHECKING:
@@ -338,13 +338,16 @@ def _table(found: Plan, units: str) -> "Table":
         ("rise, let go", [show_length(a.pressed.got.rise_mm, units=units) for a in found.answers]),
         (_mouth_name(found), [show_length(a.pressed.got.mouth_mm, units=units) for a in found.answers]),
         ("volume", [_volume(a.pressed.got.volume_ml, units) for a in found.answers]),
-        ("time at the saw", [f"{a.pressed.got.time_min:.0f} min" for a in found.answers]),
+        (
+            f"time at the saw, at {feed_words(found.answers[0].bowl, units=units)}",
+            [f"{a.pressed.got.time_min:.0f} min" for a in found.answers],
+        ),
         ("pressed", [a.pressed.judged.state for a in found.answers]),
         ("likely to lock", [f"{a.lock_chance:.0%}" for a in found.answers]),
         ("split chance", [show_small(a.pressed.judged.numbers.split_chance) for a in found.answers]),
     ]
     for name, cells in rows:
-        if name.split(",")[0] not in named and not (name == "time at the saw" and "time" in named):
+        if name.split(",")[0] not in named and not (name.startswith("time at the saw") and "time" in named):
             table.add_row(name, "", *cells)
     return table
 

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 from fitsim.bowl.changes import TriedChange
 from fitsim.bowl.elastic import ElasticFit
 from fitsim.bowl.fit import BowlFit
+from fitsim.bowl.verdict import FALLS_THROUGH
 from fitsim.quantities import share_beside, show_force, show_length, show_small
 from fitsim.report.wording import deciding_press_N, plain_words, show_needed_press, shown_presses
 from fitsim.strip.results import NAIL_WITHIN, LEVEL_WITHIN_mm
@@ -91,7 +92,9 @@ def rise_rows(table: "Table", found: ElasticFit, units: str) -> None:
     low, high = (show_length(v, units=units) for v in (rim.least_mm, rim.greatest_mm))
     table.add_row("rise of the rim, pressed", show_length(rim.mean_mm, units=units))
     give = show_length(LEVEL_WITHIN_mm, units=units)
-    table.add_row("low to high side of the rim, pressed", f"{low} to {high}, difference +- {give}")
+    table.add_row(
+        "low to high side of the rim, pressed", f"{low} to {high}, the difference known to within {give}"
+    )
     rest = found.rise_at_rest_mm
     nothing = "none: it springs back"
     left = show_length(rest, units=units) if math.isfinite(rest) else nothing
@@ -123,6 +126,9 @@ def press_table(answer: BowlFit, found: ElasticFit, units: str) -> "Table":
         there = shown_presses(answer, judged.asked_N, judged.needed_N, beside_N=(there_N,), units=units)[-1]
     table.add_row("press there is", there)
     more = f"more than {show_force(found.reach_N, units=units)}, if any"
+    falls = "none: a turn falls through"
+    if found.opening.fell_through:
+        more = falls
     needed, most = (
         show_needed_press(answer, v, units=units) if math.isfinite(v) else more
         for v in (found.press_needed_N, judged.needed_N)
@@ -143,7 +149,10 @@ def press_table(answer: BowlFit, found: ElasticFit, units: str) -> "Table":
     if answer.bowl.limits.press_spare * judged.least_needs_N > there_N:
         least = show_needed_press(answer, judged.least_needs_N, units=units)
         row = "press it needs to hold where friction is least"
-        table.add_row(row, least if judged.least_needs_N < math.inf else more)
+        drops = any(
+            d.name == "friction" and d.state_at_low == FALLS_THROUGH for d in answer.verdict.depends_on
+        )
+        table.add_row(row, least if judged.least_needs_N < math.inf else falls if drops else more)
     pressed_N = found.opening.press_N
     at = show_needed_press(answer, pressed_N, units=units) if pressed_N < there_N else there
     table.add_row("press it is judged at", at)
@@ -158,7 +167,7 @@ def press_table(answer: BowlFit, found: ElasticFit, units: str) -> "Table":
     table.add_row("chance of splitting, at the press judged at", _chance(found.opening.stress.chance))
     beside = found.split_range
     table.add_row(
-        f"  over what is not known of the wood, most by {plain_words(beside.decides)}",
+        f"  over what is not known of the wood's strength, most by {plain_words(beside.decides)}",
         f"{_chance(beside.low)} to {_chance(beside.high)}",
     )
     if math.isfinite(found.split_press_N):
@@ -168,7 +177,7 @@ def press_table(answer: BowlFit, found: ElasticFit, units: str) -> "Table":
     if math.isfinite(found.chance_at_press):
         table.add_row("chance of splitting, all the press there is", _chance(found.chance_at_press))
     if found.stress_at_rest is not None:
-        standing = found.stress_at_rest.worst.ratio
+        standing = float(found.stress_at_rest.ratio.max())
         table.add_row(STANDING_STRESS, f"{standing:.0%}")
     return table
 
@@ -190,7 +199,7 @@ def changes_table(tried: tuple[TriedChange, ...], units: str) -> "Table":
     """
     table = plain_table(
         "A change",
-        "state",
+        "verdict",
         "overlap",
         "friction\nused",
         "press\nasked",

@@ -7,7 +7,7 @@ from dataclasses import asdict
 from typing import Any
 
 from fitsim.quantities import INCH_MM, show_length
-from fitsim.report.wording import CAUTIONS
+from fitsim.report.wording import CAUTIONS, taken_as
 from fitsim.saw.kerf_and_scale import RANGE_SDS, RANGE_SHARE, DropAhead, Saw, drop_at, joint_region
 from fitsim.saw.next_cut import NextCut, next_cuts, trade_off
 from fitsim.saw.test_cuts import SawEstimate
@@ -63,7 +63,7 @@ def saw_report(
         lines += ["", 'Taken for granted, because the file does not say ("within" holds 19 times in 20):']
         for a in estimate.cuts.assumptions:
             mark = "ESTIMATE" if a.mark == "estimated" else a.mark
-            text = f"{a.key} {a.value} ({a.low} to {a.high}), {mark}: {a.source}"
+            text = f"{a.key} {taken_as(a, units=units)}, {mark}: {a.source}"
             lines += textwrap.wrap(text, width, initial_indent="  ", subsequent_indent="    ")
     lines += ["", *_wrapped("At the saw: " + " ".join((SCRAP_CAUTION, *CAUTIONS)), width)]
     return "\n".join(lines) + "\n"
@@ -103,7 +103,7 @@ def _offset(estimate: SawEstimate) -> str:
     reach = RANGE_SDS * saw.tilt_offset_sd_rad
     low, high = saw.tilt_offset_rad - reach, saw.tilt_offset_rad + reach
     return (
-        f"the blade leans {_lean(saw.tilt_offset_rad)} than the scale says ({_lean(low)} to {_lean(high)})"
+        f"the true tilt is {_lean(saw.tilt_offset_rad)} than the scale says ({_lean(low)} to {_lean(high)})"
     )
 
 
@@ -136,13 +136,9 @@ def _agreement(estimate: SawEstimate) -> str:
             return "The readings do not contradict one another."
         return "There is no second reading yet to check the first against."
     return (
-        f"The readings agree with one another and with the scale: right ones are further apart than these "
-        f"{_percent(misfit.chance)} of the time."
+        f"The readings agree with one another and with the scale: good ones would differ more than these "
+        f"do {100 * misfit.chance:.0f} times in 100."
     )
-
-
-def _percent(share: float) -> str:
-    return f"{100 * share:.0f} %"
 
 
 def _further(estimate: SawEstimate) -> str:
@@ -155,9 +151,9 @@ def _further(estimate: SawEstimate) -> str:
             "bevel": f"a bevel gauge between table and blade at {tilt} on the scale",
         }[cut.kind]
         reach = math.degrees(RANGE_SDS * cut.tilt_offset_sd_rad)
-        said.append(f"{what} (the lean would be known within {reach:.2f} deg)")
+        said.append(f"{what} (the true tilt would be known within {reach:.2f} deg)")
     tied = abs(trade_off(estimate).kerf_per_offset_mm_per_rad * math.radians(0.1)) >= NO_TIE_mm
-    aim = "tell kerf and tilt apart" if tied or not estimate.cuts.gauges else "know the lean better"
+    aim = "tell kerf and tilt apart" if tied or not estimate.cuts.gauges else "know the true tilt better"
     return f"To {aim}, best first: {'; '.join(said)}."
 
 

@@ -11,9 +11,10 @@ from fitsim.arrays import Array
 from fitsim.bowl.verdict import LOCKS, NOT_DECIDED, SPLIT_RISK, STATES
 from fitsim.climate.indoor_air import MONTHS, day_of
 from fitsim.climate.weather import MONTH_DAYS
+from fitsim.failure.observations import measure_named
 from fitsim.quantities import show_force, show_length, show_small
 from fitsim.report.press_tables import plain_table
-from fitsim.report.wording import chance_in_words
+from fitsim.report.wording import chance_in_words, taken_as
 from fitsim.seasons.after_move import AfterMove
 from fitsim.seasons.left_open import NOT_FOLLOWED, PullTight
 from fitsim.seasons.moisture_year import DAY_H, WEEK_H
@@ -24,7 +25,7 @@ from fitsim.tables import read_table
 if TYPE_CHECKING:
     from rich.table import Table
 
-__all__ = ["NAMES", "YearInWords", "seasons_headline", "year_in_words"]
+__all__ = ["NAMES", "YearInWords", "how_dry_to_saw", "seasons_headline", "year_in_words"]
 
 NAMES = {
     "rise_mm": "rise",
@@ -33,6 +34,15 @@ NAMES = {
     "split_chance": "chance of splitting",
 }
 """The numbers in a maker's words."""
+
+SPEEDS = {
+    "slow end": "wood takes up water slowly",
+    "quick end": "wood takes up water quickly",
+}
+"""This bowl's finish at both ends of what is known of diffusion, beside the finishes."""
+
+RULE_SHOWS_mm = 25.4 / 64
+"""Finest division of a rule: what gains less than this on the table is no advice. [mm]"""
 
 EVENTS_SHOWN = 3
 WEEKS_SHOWN = 3
@@ -116,7 +126,7 @@ def year_in_words(answer: SeasonAnswer, *, units: str) -> YearInWords:
         how=tuple(_how_sentences(answer)),
         notes=(*answer.place.notes, *answer.bowl.notes),
         wash=_wash_sentence(),
-        granted=tuple(_granted(answer)),
+        granted=tuple(_granted(answer, units)),
         worst=_worst_table(answer, units),
         month=_month_table(answer, units),
         finish=_finish_table(answer, units),
@@ -125,14 +135,13 @@ def year_in_words(answer: SeasonAnswer, *, units: str) -> YearInWords:
     )
 
 
-def _granted(answer: SeasonAnswer) -> Iterator[str]:
+def _granted(answer: SeasonAnswer, units: str) -> Iterator[str]:
     ours = ("board.moisture", "use.finish", "board.grain", "use.friction", "use.press")
     # What tests have measured stands behind every height, press and chance, whichever it is.
     told = (a for a in answer.bowl.assumptions if a.key in ours or a.mark == "measured")
     for a in (*answer.assumptions, *told):
         mark = "ESTIMATE" if a.mark == "estimated" else a.mark
-        reach = f" ({a.low} to {a.high})" if a.low != a.high else ""
-        yield f"{a.key} {a.value}{reach}, {mark}: {a.source}"
+        yield f"{a.key} {taken_as(a, units=units)}, {mark}: {a.source}"
 
 
 def _way(moved: AfterMove) -> str:
@@ -168,7 +177,7 @@ def seasons_headline(answer: SeasonAnswer) -> str:
     if len(states) == 1:
         return f"{answer.states[0].upper()} ALL THE YEAR"
     if LOCKS in states:
-        return "DOES NOT LOCK ALL THE YEAR"
+        return "LOCKS IN PART OF THE YEAR ONLY"
     return "NEVER LOCKS"
 
 
@@ -199,9 +208,8 @@ def _state_sentence(answer: SeasonAnswer, units: str) -> str:
         low, high = (show_force(float(v), units=units) for v in (np.nanmin(known), np.nanmax(known)))
         press = weekly.each("press_N")
         most = show_force(float(np.nanmax(press)), units=units)
-        text += (
-            f"; it holds from a press of {low} to {high} on, as the week is, and is judged at up to {most}"
-        )
+        weeks = low if low == high else f"{low} to {high}, depending on the week"
+        text += f"; the least press that makes it hold is {weeks}, and it is judged at up to {most}"
     return f"{text}."
 
 
@@ -364,7 +372,9 @@ def _monthly(values: Array, start_h: Array) -> Array:
 
 def _month_table(answer: SeasonAnswer, units: str) -> "Table":
     year = answer.year
-    table = plain_table("Month", "base", "rim", "rise", "out of level", "rocking", "needs", "splits")
+    table = plain_table(
+        "Month", "moisture of base", "of rim", "rim stands", "out of level", "rocking", "needs", "splits"
+    )
     columns = [_monthly(answer.series[name], year.start_h) for name in NUMBERS]
     needed = _monthly(answer.weekly.each("needed_N"), year.start_h)
     base, rim = (_monthly(values, year.start_h) for values in (year.base_percent, year.rim_percent))
@@ -381,26 +391,63 @@ def _days(values: tuple[float, float, float]) -> str:
 
 
 def _advice_sentences(answer: SeasonAnswer, units: str) -> list[str]:
-    saw, rest = answer.advice.saw_at, answer.advice.rest
-    worst, now = (show_length(v, units=units, fine=True) for v in (saw.worst_mm, saw.worst_as_is_mm))
+    rest = answer.advice.rest
     return [
-        f"Dry the board to {saw.moisture_percent:.1f} % before sawing (anything from {saw.low_percent:.1f} "
-        f"to {saw.high_percent:.1f} % is nearly as good): it then rocks on a table by at most {worst} "
-        f"in any week; sawn at {_sawn_at(answer)} by {now}.",
+        _saw_at_sentence(answer, units),
         f"After a move of {rest.step_points:.1f} points, let the board lie {_days(rest.board_days)} before "
         f"sawing, free to the air all round, and the bowl {_days(rest.bowl_days)}: all of it is then "
         "within half a point. The days in brackets are the quick and the slow end of what is known of "
         "diffusion.",
-        "What a finish does, and how much hangs on the speed of diffusion: the table below, moisture "
-        "alone; fit has the film in the slot.",
+        "What a finish does, and how much hangs on how fast the wood takes up water: the table below, of "
+        "moisture alone; fitsim fit counts the film in the slot.",
     ]
 
 
+def how_dry_to_saw(answer: SeasonAnswer) -> str:
+    """What to do with the board before it is sawn, by the side on which its moisture lies.
+
+    Parameters
+    ----------
+    answer : SeasonAnswer
+        The answer.
+
+    Returns
+    -------
+    str
+        A clause with a small letter in front; "" where a rule would show no difference on the table.
+    """
+    saw, sawn_percent = answer.advice.saw_at, answer.bowl.board.moisture_percent
+    if saw.worst_as_is_mm - saw.worst_mm < RULE_SHOWS_mm:
+        return ""
+    to = f"to about {round(2 * saw.moisture_percent) / 2:g} % before sawing"
+    if sawn_percent > saw.moisture_percent:
+        return f"let the board dry {to}"
+    return f"let the board take up water {to}, where the air is damper"
+
+
+def _saw_at_sentence(answer: SeasonAnswer, units: str) -> str:
+    saw, do = answer.advice.saw_at, how_dry_to_saw(answer)
+    worst, now = (show_length(v, units=units, fine=True) for v in (saw.worst_mm, saw.worst_as_is_mm))
+    if not do:
+        return (
+            f"Sawn at {_sawn_at(answer)} the base rocks on a table by at most {now} in any week; no other "
+            "moisture to saw at would make it less by so much as a rule shows."
+        )
+    meter = measure_named("base_moisture").within
+    return (
+        f"{do[:1].upper()}{do[1:]}: it then rocks on a table by at most {worst} in any week; sawn at "
+        f"{_sawn_at(answer)} by {now}. A moisture meter may be {meter:g} points off; an off-cut dried in "
+        "an oven tells more closely."
+    )
+
+
 def _finish_table(answer: SeasonAnswer, units: str) -> "Table":
-    table = plain_table("Finish", "rim swings", "base swings", "apart", "rocking")
+    table = plain_table(
+        "Finish", "moisture of rim swings by", "of base by", "neighbours apart by", "rocking"
+    )
     for f in (*answer.advice.finishes, *answer.advice.ends):
         name = f.name + (" (this bowl's)" if f.name == answer.bowl.use.finish else "")
-        name += " of diffusion" if f.name.endswith(" end") else ""
+        name = SPEEDS.get(f.name, name)
         points = [f"{v:.1f} pts" for v in (f.rim_swing_points, f.base_swing_points)]
         rock = show_length(f.rock_mm, units=units, fine=True)
         table.add_row(name, *points, f"{f.apart_points:.2f} pts", rock)
@@ -410,15 +457,22 @@ def _finish_table(answer: SeasonAnswer, units: str) -> "Table":
 def _wash_sentence() -> str:
     rows = {row["quantity"]: row for row in read_table("wash")}
     water, wet = rows["absorption_across"], rows["wet_minutes"]
+    # kg/(m2 s0.5) times the root of the time: grams on a square metre, which a kitchen scale shows.
+    root_s = math.sqrt(60 * float(wet["value"]))
+    taken, low, high = (f"{1000 * float(water[end]) * root_s:.0f}" for end in ("value", "low", "high"))
     return (
-        f"ESTIMATE: bare wood wet for {wet['value']} min ({wet['low']} to {wet['high']}), taking up "
-        f"{water['value']} {water['unit']} across the grain ({water['low']} to {water['high']}, "
-        f"{water['mark']}); at most, as water in the skin leaves sooner."
+        f"ESTIMATE: bare wood wet for {wet['value']} min ({wet['low']} to {wet['high']}); in "
+        f"{wet['value']} min a square metre of its faces takes up {taken} g of water ({low} to {high} g, "
+        f"{water['mark']}), in four times as long twice as much. That is the most, as water in the skin "
+        "leaves sooner."
     )
 
 
 def _after_table(moved: AfterMove, way: str, units: str) -> "Table":
-    table = plain_table(way, "base", "turn 1", "rim", "rocking", "pressed open", "splits", "stood open")
+    table = plain_table(
+        way, "moisture of base", "of turn 1", "of rim", "rocking", "pressed open", "splits",
+        "left open, rim stands",
+    )  # fmt: skip
     for i, hours in enumerate(moved.parts.time_h):
         days = f"{hours / DAY_H:.0f} day{'s' if hours > DAY_H else ''}"
         shown = f"after {hours:.0f} h" if hours < DAY_H else f"after {days}"

@@ -2,13 +2,14 @@
 
 import io
 import math
+import textwrap
 from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
 from fitsim.bowl.changes import TriedChange
 from fitsim.bowl.fit import WOOD_VALUES_USED, BowlFit
 from fitsim.bowl.verdict import Margin
-from fitsim.quantities import share_beside, show_length, show_number, show_small
+from fitsim.quantities import lengths_in, share_beside, show_length, show_number, show_small
 from fitsim.report.press_tables import (
     TRIED_IN_THE_MIDDLE,
     changes_table,
@@ -21,8 +22,11 @@ from fitsim.report.wording import (
     CAUTIONS,
     OUTSIDE_MODEL,
     advised_test,
+    cut_in_words,
     model_sentence,
+    plain_source,
     plain_words,
+    taken_as,
     verdict_line,
     why,
 )
@@ -149,12 +153,12 @@ def fit_report(
     console.print()
     console.print(saw_table(answer, units))
     console.print()
-    _print_assumed(console, answer, sources=sources)
+    _print_assumed(console, answer, units, sources=sources)
     console.print("The model does not see: " + "; ".join(OUTSIDE_MODEL) + ".")
     console.print("Beyond the model, sized for this bowl (estimates unless said otherwise):")
     for row in answer.left_out:
         known = "" if row.mark == "estimated" else f" ({row.mark})"
-        console.print(f"- {row.name}: {row.size}{known}.")
+        console.print(lengths_in(f"- {row.name}: {row.size}{known}.", units))
     console.print()
     console.print("At the saw: " + " ".join(CAUTIONS))
     console.print()
@@ -194,13 +198,15 @@ def bowl_table(answer: BowlFit, units: str) -> "Table":
         least, greatest = (show_length(v, units=units) for v in ends)
         table.add_row("rise of the rim, stiff turns", show_length(shape.rise_mm, units=units))
         table.add_row("low to high side of the rim, stiff turns", f"{least} to {greatest}")
-    table.add_row("height outside", show_length(shape.height_mm, units=units))
-    table.add_row("slope of the wall, from level", f"{math.degrees(shape.wall_slope_rad):.0f} deg")
+    # Of a bowl that springs back nothing is left to measure but what stands under the hand.
+    held = "" if answer.elastic is None or answer.standing.let_go else ", while pressed"
+    table.add_row(f"height outside{held}", show_length(shape.height_mm, units=units))
+    table.add_row(f"slope of the wall, from level{held}", f"{math.degrees(shape.wall_slope_rad):.0f} deg")
     both_ways = (shape.mouth_length_mm, shape.mouth_width_mm)
-    table.add_row("mouth, inside", _either(shape.rim_diameter_mm, both_ways, units))
+    table.add_row(f"mouth, inside{held}", _either(shape.rim_diameter_mm, both_ways, units))
     both_ways = (shape.base_length_mm, shape.base_width_mm)
     table.add_row("base, on the table", _either(shape.base_diameter_mm, both_ways, units))
-    table.add_row("volume inside, to the stepped rim", _volume(shape.capacity_ml, units))
+    table.add_row(f"volume inside, to the stepped rim{held}", _volume(shape.capacity_ml, units))
     return table
 
 
@@ -249,7 +255,7 @@ def margin_table(answer: BowlFit, units: str) -> "Table":
     rich.table.Table
         One row for each of the first four states.
     """
-    table = plain_table("How far from", "decided by", "now", "worst to best", "must be", "")
+    table = plain_table("How far from", "decided by", "now", "worst to best\nof the ranges", "must be", "")
     for m in answer.verdict.margins:
         worst, best = (_share(m, v, units) for v in (m.worst, m.best))
         table.add_row(
@@ -318,9 +324,11 @@ def turn_table(answer: BowlFit, units: str, check: RigidBodyCheck | None = None)
 
 
 def _checked_drop(check: RigidBodyCheck, turn: int, units: str) -> str:
+    if turn in check.untried:
+        return "not met by the section"
     if turn in check.seats.fell_through:
         return "fell through"
-    drop = float(check.seats.seat_drop_mm[turn])
+    drop = float(check.seat_drop_mm[turn])
     if not check.seats.settled or not math.isfinite(drop):
         return "not settled"
     return show_length(drop, units=units, fine=True)
@@ -358,6 +366,9 @@ def check_sentences(check: RigidBodyCheck, units: str) -> tuple[str, str]:
         f"Rigid-body check, an independent engine: the same rings, stiff, up to {off} off centre, pressed "
         f"with {s.press_N:.3g} N."
     )
+    if check.untried:
+        which = " and ".join(str(turn + 1) for turn in check.untried)
+        text += f" Turn {which} does not reach round to both sides of the section, and was not tried."
     how = (
         f"At rest the greatest overlap of bodies is {rest.penetration_mm:.4f} mm (slop {s.slop_mm:.4f} mm, "
         f"step {s.step_s:.2g} s, {s.iterations} passes)."
@@ -396,8 +407,9 @@ def saw_table(answer: BowlFit, units: str) -> "Table":
     if bowl.cut.scale_offset_rad:
         true = sorted({round(math.degrees(t), 2) for t in bowl.cut.tilt_rad})
         table.add_row("true tilt then, by the saw file", ", ".join(f"{t:g} deg" for t in true))
-    table.add_row("length of the cut", show_length(answer.cut_length_mm, units=units))
-    table.add_row("time at this feed", f"about {answer.cutting_time_min:.0f} min")
+    length, time = cut_in_words(answer, units=units)
+    table.add_row("length of the cut", length)
+    table.add_row("time it takes", time)
     table.add_row("tightest radius", show_length(answer.rigid.slot.tightest_mm, units=units))
     if answer.least_radius is not None:
         low, high = answer.least_radius.low_mm, answer.least_radius.high_mm
@@ -419,13 +431,15 @@ def saw_table(answer: BowlFit, units: str) -> "Table":
     return table
 
 
-def assumed_table(answer: BowlFit, *, sources: bool) -> "Table":
+def assumed_table(answer: BowlFit, units: str, *, sources: bool) -> "Table":
     """What was assumed, or not measured, with its range and mark.
 
     Parameters
     ----------
     answer : BowlFit
         The fit.
+    units : str
+        "in" or "mm".
     sources : bool
         Say where every value comes from.
 
@@ -439,15 +453,19 @@ def assumed_table(answer: BowlFit, *, sources: bool) -> "Table":
     for column in table.columns[1:]:
         column.justify = "left"
     for a in answer.bowl.assumptions:
-        ends = "" if a.low == a.high == a.value else f" ({a.low} to {a.high})"
         mark = "ESTIMATE" if a.mark == "estimated" else a.mark
-        table.add_row(plain_words(a.key), a.value + ends, mark, *((a.source,) if sources else ()))
+        table.add_row(
+            plain_words(a.key),
+            taken_as(a, units=units),
+            mark,
+            *((plain_source(a.source),) if sources else ()),
+        )
     return table
 
 
-def _print_assumed(console: "Console", answer: BowlFit, *, sources: bool) -> None:
+def _print_assumed(console: "Console", answer: BowlFit, units: str, *, sources: bool) -> None:
     if answer.bowl.assumptions:
-        console.print(assumed_table(answer, sources=sources))
+        console.print(assumed_table(answer, units, sources=sources))
     if sources:
         console.print()
         console.print(wood_table(answer))
@@ -478,9 +496,19 @@ def wood_table(answer: BowlFit) -> "Table":
     for name in WOOD_VALUES_USED:
         number = getattr(wood, name)
         mark = "ESTIMATE" if number.mark == "estimated" else number.mark
-        plain = plain_words(f"wood.{name}") + (", MPa" if name.endswith("_MPa") else "")
-        table.add_row(plain, show_number(number.value), mark, number.source)
+        table.add_row(
+            plain_words(f"wood.{name}"), _wood_value(name, number.value), mark, plain_source(number.source)
+        )
     return table
+
+
+def _wood_value(name: str, value: float) -> str:
+    """A property of a wood with the unit that its field name carries."""
+    if name.endswith("_MPa"):
+        return f"{show_number(value)} MPa"
+    if name.endswith("_per_point"):
+        return f"{show_number(100 * value)} %"
+    return f"{show_number(value)} %" if name.endswith("_percent") else show_number(value)
 
 
 def woods_report(woods: tuple[Wood, ...], *, width: int = WIDTH) -> str:
@@ -499,22 +527,27 @@ def woods_report(woods: tuple[Wood, ...], *, width: int = WIDTH) -> str:
         A table.
     """
     console, stream = _console(width, color=False)
-    table = plain_table("Wood", "density kg/m3", "stiff MPa", "shear MPa", "swells across", "estimated")
+    heads = ("density\nkg/m3", "stiffness\nMPa", "strength\nMPa", "swelling\n%", "estimated\nvalues")
+    table = plain_table("Wood", *heads)
     for wood in woods:
         table.add_row(
             wood.name,
             f"{wood.density_kg_m3:.0f}",
             f"{wood.E_L_MPa.value:.0f}",
             f"{wood.shear_along_MPa.value:.1f}",
-            f"{100 * wood.swell_T_per_point.value:.2f} %/point",
+            f"{100 * wood.swell_T_per_point.value:.2f}",
             f"{len(wood.estimated_fields)} of {len(PROPERTIES)}",
         )
     console.print(table)
+    console.print(
+        "\nStiffness is that along the grain, strength that against sliding along the grain, swelling that "
+        "along the growth rings for each percent of moisture; estimated values are those without a source."
+    )
     console.print("All values of one wood with their sources: fitsim woods NAME")
     return stream.getvalue()
 
 
-def wood_report(wood: Wood, *, width: int = 110) -> str:
+def wood_report(wood: Wood, *, width: int = WIDTH) -> str:
     """Every property of one wood with its range, mark and source.
 
     Parameters
@@ -527,17 +560,17 @@ def wood_report(wood: Wood, *, width: int = 110) -> str:
     Returns
     -------
     str
-        A table.
+        A property a paragraph, its source under it.
     """
-    console, stream = _console(width, color=False)
-    console.print(f"{wood.name} ({wood.botanical}), {wood.group}, at 12 % moisture")
-    table = plain_table("Property", "value", "range", "mark", "source")
-    table.columns[4].justify = "left"
+    lines = textwrap.wrap(f"{wood.name} ({wood.botanical}), {wood.group}, at 12 % moisture", width)
     for name in PROPERTIES:
         number = getattr(wood, name)
-        ends = (
-            "" if number.low == number.high else f"{show_number(number.low)} to {show_number(number.high)}"
+        low, high = (_wood_value(name, v) for v in (number.low, number.high))
+        ends = "" if number.low == number.high else f" ({low} to {high})"
+        mark = "ESTIMATE" if number.mark == "estimated" else number.mark
+        told = f"{plain_words(f'wood.{name}')}: {_wood_value(name, number.value)}{ends}, {mark}"
+        lines += ["", *textwrap.wrap(told, width, subsequent_indent="    ")]
+        lines += textwrap.wrap(
+            plain_source(number.source), width, initial_indent="    ", subsequent_indent="    "
         )
-        table.add_row(name, show_number(number.value), ends, number.mark, number.source)
-    console.print(table)
-    return stream.getvalue()
+    return "\n".join(lines) + "\n"

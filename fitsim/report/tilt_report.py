@@ -10,10 +10,11 @@ from typing import Any
 
 import numpy as np
 
+from fitsim.arrays import Array
 from fitsim.bowl.inputs import FRICTION
-from fitsim.bowl.verdict import STATES
-from fitsim.quantities import show_force, show_length
-from fitsim.report.wording import CAUTIONS, other_states, plain_words
+from fitsim.bowl.verdict import LOCKS, STATES
+from fitsim.quantities import lengths_in, show_force, show_length
+from fitsim.report.wording import CAUTIONS, other_states, plain_source, plain_words, taken_as
 from fitsim.tilt.best_tilt import MOSTLY, TARGET_SE, TiltAnswer
 from fitsim.tilt.chances import Chances
 from fitsim.tilt.tilt_range import THE_CUT, TiltEnd, TiltSpan
@@ -93,16 +94,16 @@ def tilt_object(answer: TiltAnswer) -> dict[str, Any]:
         "best_tilt_deg": _on_scale_deg(answer, answer.best_tilt_rad),
         "nine_in_ten_from_deg": None if mostly is None else _on_scale_deg(answer, mostly[0]),
         "nine_in_ten_to_deg": None if mostly is None else _on_scale_deg(answer, mostly[1]),
-        "lock_chance": float(best.chance[-1]),
+        "lock_chance": _states(best.chance)[LOCKS],
         "lock_chance_se": float(best.se[-1]),
-        "state_chances": _states(best.chance.tolist()),
+        "state_chances": _states(best.chance),
         "at_best": _chances(answer, best),
         "at_ends": [_chances(answer, c) for c in answer.at_ends],
         "state_at_best_tilt": None if verdict is None else verdict.state_in_middle,
         "state_at_best_tilt_at_worst": None if verdict is None else verdict.state,
         "depends_on": [] if verdict is None else [d.name for d in verdict.depends_on],
         "curve": [
-            {"tilt_deg": _on_scale_deg(answer, float(tilt)), **_states(chance.tolist())}
+            {"tilt_deg": _on_scale_deg(answer, float(tilt)), **_states(chance)}
             for tilt, chance in zip(answer.curve.tilt_rad, answer.curve.chance, strict=True)
         ],
         "samples_pressed": answer.curve.presses,
@@ -115,15 +116,17 @@ def tilt_object(answer: TiltAnswer) -> dict[str, Any]:
     }
 
 
-def _states(chances: list[float]) -> dict[str, float]:
-    return dict(zip(STATES, chances, strict=True))
+def _states(chances: Array) -> dict[str, float]:
+    """Chances by state: corrected by presses they may stray a hair below none, and are told as none."""
+    told = np.maximum(chances, 0.0)
+    return dict(zip(STATES, (told / told.sum()).tolist(), strict=True))
 
 
 def _chances(answer: TiltAnswer, found: Chances) -> dict[str, Any]:
     return {
         "tilt_deg": _on_scale_deg(answer, found.tilt_rad),
-        "chances": _states(found.chance.tolist()),
-        "standard_errors": _states(found.se.tolist()),
+        "chances": _states(found.chance),
+        "standard_errors": dict(zip(STATES, found.se.tolist(), strict=True)),
         "samples_pressed": found.presses,
         "samples_failed": found.failed,
         "target_reached": found.reached,
@@ -184,12 +187,12 @@ def tilt_in_words(answer: TiltAnswer, *, units: str) -> TiltInWords:
     assumed = []
     for a in answer.bowl.assumptions:
         if a.key != "cut.tilt" or a.mark == "measured":
-            reach = f" ({a.low} to {a.high})" if a.low != a.high else ""
-            assumed.append(f"{plain_words(a.key)} {a.value}{reach}, {_mark(a.mark)}: {a.source}")
+            taken = taken_as(a, units=units)
+            assumed.append(f"{plain_words(a.key)} {taken}, {_mark(a.mark)}: {plain_source(a.source)}")
     lists = [
         (
             "How the same bowl was taken to differ from one sawing to the next",
-            tuple(_dimension_words(d) for d in _told_once(answer)),
+            tuple(_dimension_words(d, units) for d in _told_once(answer)),
         )
     ]
     if assumed:
@@ -231,7 +234,7 @@ def _told_once(answer: TiltAnswer) -> list[Dimension]:
     return told
 
 
-def _dimension_words(d: Dimension) -> str:
+def _dimension_words(d: Dimension, units: str) -> str:
     scale, unit = (math.degrees(1), "deg") if d.unit == "rad" else (1.0, d.unit)
     middle, size = scale * d.middle, scale * d.size
     name = "kerf round each turn" if d.name.startswith("kerf round turn") else d.name
@@ -242,17 +245,17 @@ def _dimension_words(d: Dimension) -> str:
         much = f"give or take {100 * d.size:.0f} percent"
     else:
         much = f"give or take {size:.2g} {unit}"
-    return f"{name}: {much}, {_mark(d.mark)}: {d.source}"
+    return f"{name}: {lengths_in(much, units)}, {_mark(d.mark)}: {d.source}"
 
 
 def _beyond(limit: str) -> str:
-    return "no state does, the search ends there" if limit == THE_CUT else limit
+    return "nothing goes wrong, the search ends there" if limit == THE_CUT else limit
 
 
-def _end_words(answer: TiltAnswer, end: TiltEnd, side: str) -> str:
-    degrees = _on_scale_deg(answer, end.tilt_rad)
-    close = f" (found to {math.degrees(end.tolerance_rad):.2f} deg)" if end.tolerance_rad else ""
-    return f"{side} {degrees:.2f} deg{close}: {_beyond(end.limit)}"
+def _end_words(end: TiltEnd, side: str) -> str:
+    """What waits beyond an end; its tilt is told once, in the range."""
+    close = f" (found to within {math.degrees(end.tolerance_rad):.2f} deg)" if end.tolerance_rad else ""
+    return f"{side}{close}: {_beyond(end.limit)}"
 
 
 def range_deg(answer: TiltAnswer, span: TiltSpan) -> tuple[str, str]:
@@ -288,7 +291,7 @@ def _range_sentence(answer: TiltAnswer) -> str:
     rubs = ", friction in the middle of its range" if ranged else ""
     text = (
         f"LOCKS from {low} to {high} deg {scale}if cut as planned{rubs}. "
-        f"{_end_words(answer, span.low, 'Below')}; {_end_words(answer, span.high, 'above')}."
+        f"{_end_words(span.low, 'Below that')}; {_end_words(span.high, 'above')}."
     )
     others = ["from {} to {} deg".format(*range_deg(answer, other)) for other in answer.spans.spans[1:]]
     return text + (f" Also {', '.join(others)}." if others else "")
@@ -316,10 +319,15 @@ def best_on_scale(answer: TiltAnswer) -> str:
     return f"{deg:.1f}" if abs(deg - round(deg, 1)) < 1e-6 else f"{deg:.2f}"
 
 
+HALF = 0.5
+"""Of fewer it is said that even at that tilt no more lock. [-]"""
+
+
 def _best_sentence(answer: TiltAnswer) -> str:
     best = answer.at_best
-    name = "Best tilt" if answer.span is not None else "Most would lock all the same at"
-    text = f"{name}: {best_on_scale(answer)} deg. Sawn again and again as below, {_in_100(best)} there"
+    name = "Best tilt" if answer.span is not None else "Least bad tilt"
+    even = "even there " if best.chance[-1] < HALF else "there "
+    text = f"{name}: {best_on_scale(answer)} deg. Sawn again and again as below, {even}{_in_100(best)}"
     rest = [(state, f"{100 * share:.0f}") for state, share in _the_rest(best) if share >= 0.005]
     others = [f"{count} {_OF_SEVERAL.get(state, state)}" for state, count in rest]
     return text + (f"; of the others {', '.join(others)}." if others else ".")
@@ -377,7 +385,10 @@ def _the_rest(chances: Chances) -> list[tuple[str, float]]:
 def _ends_sentence(answer: TiltAnswer) -> str:
     if not answer.at_ends:
         return ""
-    told = [f"at {_on_scale_deg(answer, c.tilt_rad):.2f} deg {_in_100(c)}" for c in answer.at_ends]
+    # By name: the range is told in tenths, rounded inward, and these were pressed at its very ends.
+    told = [
+        f"at the {end} one {_in_100(c)}" for end, c in zip(("low", "high"), answer.at_ends, strict=True)
+    ]
     return f"At the ends of the range fewer do: {'; '.join(told)}." if _fewer(answer) else (
         f"At the ends of the range: {'; '.join(told)}."
     )  # fmt: skip

@@ -1,10 +1,13 @@
 """The answer in a maker's sentences: why this state, what it depends on, what to watch at the saw."""
 
 import math
+import re
 from collections.abc import Sequence
 
+from fitsim.assumption import Assumption
 from fitsim.bowl.elastic import ElasticFit
 from fitsim.bowl.fit import BowlFit
+from fitsim.bowl.inputs import Bowl
 from fitsim.bowl.verdict import (
     FALLS_THROUGH,
     LOCKS,
@@ -17,7 +20,19 @@ from fitsim.bowl.verdict import (
     Dependence,
     Verdict,
 )
-from fitsim.quantities import KILOGRAM_N, POUND_N, show_force, show_force_upward, show_length
+from fitsim.quantities import (
+    FEED,
+    INCH_MM,
+    KILOGRAM_N,
+    LENGTH,
+    POUND_N,
+    FINE_BELOW_mm,
+    lengths_in,
+    read_quantity,
+    show_force,
+    show_force_upward,
+    show_length,
+)
 from fitsim.saw.break_test import believed_range_MPa, untested
 from fitsim.saw.deciding_test import (
     STRENGTH,
@@ -30,6 +45,7 @@ from fitsim.saw.deciding_test import (
 from fitsim.strip.release import KEPT_SHARE
 
 __all__ = [
+    "BLADE_OUT",
     "CAUTIONS",
     "FIRST_ESTIMATES",
     "ON_THE_STRIP",
@@ -39,25 +55,36 @@ __all__ = [
     "advised_test",
     "by_hand_alone",
     "chance_in_words",
+    "cut_in_words",
     "deciding_press_N",
     "dependence_sentence",
+    "feed_words",
     "limit_sentence",
     "model_sentence",
     "named_states",
     "other_states",
+    "plain_source",
     "plain_words",
     "show_input",
     "show_needed_press",
     "shown_presses",
+    "taken_as",
     "told_states",
     "verdict_line",
     "why",
 ]
 
+BLADE_OUT = (
+    "At the mark switch off, wait until the blade stands still, unplug, then ease the board back along the "
+    "slot by hand, off the standing blade."
+)
+"""How the blade gets out of a slot that ends inside the board: common practice, no published source."""
+
 CAUTIONS = (
     "Unplug the saw before you change or clean the blade.",
     "Keep the guards on and the upper guide just above the board; fingers never in line with the blade.",
-    "With the table tilted, stop the board from sliding down it; turn it, never back out of a long curve.",
+    "A tilted table lets the board slide: stop it. While the blade runs never back out of a long curve.",
+    BLADE_OUT,
     "Wear eye protection and a dust mask.",
     "Press with the flat of the hand, face to the side: a strip that splits lets go suddenly.",
     "The saw's own manual and your workshop's rules come first.",
@@ -105,7 +132,10 @@ PLAIN = {
     "wood.green_ratio_modulus": "stiffness dry over stiffness wet",
     "wood.green_ratio_bending": "strength in bending, dry over wet",
     "wood.green_ratio_shear": "strength against sliding, dry over wet",
-    "wood.intersection_moisture_percent": "moisture above which it weakens no more, percent",
+    "wood.intersection_moisture_percent": "moisture above which it weakens no more",
+    "wood.crushing_across_MPa": "strength against being crushed across the grain",
+    "wood.shrink_R_percent": "shrinking across the rings, from wet to dry",
+    "wood.shrink_T_percent": "shrinking along the rings, from wet to dry",
     "wood.specific_gravity": "weight, of that of water",
     "wood.G_LR_MPa": "stiffness against sliding along the grain, across the rings",
     "wood.G_LT_MPa": "stiffness against sliding along the grain, along the rings",
@@ -155,6 +185,58 @@ def plain_words(name: str) -> str:
     ('fibres rolling', 'kerf')
     """
     return PLAIN.get(name, name)
+
+
+def plain_source(source: str) -> str:
+    """Where a value comes from, its one textbook's letter put in a maker's words.
+
+    Parameters
+    ----------
+    source : str
+        As the data have it.
+
+    Returns
+    -------
+    str
+        The same.
+
+    Examples
+    --------
+    >>> plain_source("0.106 x E_L, mean ratio")
+    '0.106 x stiffness along the grain, mean ratio'
+    """
+    return source.replace("E_L", PLAIN["wood.E_L_MPa"])
+
+
+def taken_as(assumed: Assumption, *, units: str) -> str:
+    """What an assumption was taken as, with its reach, in the reader's units.
+
+    Parameters
+    ----------
+    assumed : Assumption
+        The assumption.
+    units : str
+        "in" or "mm".
+
+    Returns
+    -------
+    str
+        For example "1/4 in (13/64 in to 23/64 in)"; what stands in those units already, as it was written.
+    """
+    value, low, high = (_in_units(v, units) for v in (assumed.value, assumed.low, assumed.high))
+    alone = assumed.low == assumed.high or " to " in value
+    return value if alone else f"{value} ({low} to {high})"
+
+
+def _in_units(text: str, units: str) -> str:
+    """A length or a feed as the reader has it; every other quantity as it is."""
+    if units == "in":
+        feed = re.fullmatch(r"([0-9.]+) mm/min", text)
+        return f"{float(feed[1]) / float(INCH_MM):.0f} in/min" if feed else lengths_in(text, units)
+    if not text.endswith(" in"):
+        return text
+    length_mm = float(read_quantity(text, LENGTH))
+    return show_length(length_mm, units=units, fine=length_mm < FINE_BELOW_mm)
 
 
 SETTLE_IT = {
@@ -221,7 +303,7 @@ def named_states(verdict: Verdict) -> tuple[str, ...]:
         return (verdict.state,)
     told = {
         verdict.state_in_middle,
-        *(s for d in verdict.depends_on for s in (d.state_at_low, d.state_at_high)),
+        *(s for d in verdict.depends_on for s in (d.state_at_low, d.state_between, d.state_at_high)),
     }
     between = [s for s in STATES if s in told - {verdict.state, verdict.state_at_best}]
     return (verdict.state, *between, verdict.state_at_best)
@@ -300,6 +382,62 @@ def chance_in_words(chance: float) -> str:
     return f"about 1 bowl in {round(times) if times < 20 else round(times, -1):g}"
 
 
+def cut_in_words(answer: BowlFit, *, units: str) -> tuple[str, str]:
+    """How long the cut is and how long it takes, as terminal, page and sheet tell it.
+
+    Parameters
+    ----------
+    answer : BowlFit
+        The fit.
+    units : str
+        "in" or "mm".
+
+    Returns
+    -------
+    length, time : str
+        For example "4.86 m" and "about 12 to 49 min, 24 at 200 mm/min (assumed)"; of a feed that the file
+        gives one time.
+    """
+    length_mm, feed_mm_per_min = answer.cut_length_mm, answer.bowl.cut.feed_mm_per_min
+    assumed = next((a for a in answer.bowl.assumptions if a.key == "cut.feed"), None)
+    length = f"{length_mm / 1000:.2f} m" if units == "mm" else f"{length_mm / 304.8:.1f} ft"
+    likely, feed = _minutes(length_mm / feed_mm_per_min), feed_words(answer.bowl, units=units)
+    if assumed is None:
+        return length, f"about {likely} min at {feed}"
+    quick, slow = (
+        _minutes(length_mm / float(read_quantity(end, FEED))) for end in (assumed.high, assumed.low)
+    )
+    return length, f"about {quick} to {slow} min, {likely} at {feed}"
+
+
+def feed_words(bowl: Bowl, *, units: str) -> str:
+    """How fast the board is fed, and whether the file says so.
+
+    Parameters
+    ----------
+    bowl : Bowl
+        The bowl.
+    units : str
+        "in" or "mm".
+
+    Returns
+    -------
+    str
+        For example "12 in/min" or "200 mm/min (assumed)".
+    """
+    feed_mm_per_min, assumed = bowl.cut.feed_mm_per_min, any(a.key == "cut.feed" for a in bowl.assumptions)
+    marked = " (assumed)" if assumed else ""
+    if units == "mm":
+        return f"{feed_mm_per_min:g} mm/min{marked}"
+    # What nobody measured has no three figures.
+    return f"{feed_mm_per_min / 25.4:{'.1g' if assumed else '.3g'}} in/min{marked}"
+
+
+def _minutes(time_min: float) -> str:
+    """Whole minutes, of a short cut the first figure."""
+    return f"{time_min:.0f}" if time_min >= 1 else f"{time_min:.1g}"
+
+
 def show_input(value: float, unit: str, *, units: str) -> str:
     """Show one end of an uncertain input.
 
@@ -343,7 +481,7 @@ def dependence_sentence(depends_on: tuple[Dependence, ...], *, units: str) -> st
     for d in depends_on:
         low, high = (show_input(end, d.unit, units=units) for end in (d.low, d.high))
         if d.state_at_low != d.state_at_high:
-            at_low, at_high = state_sentences((d.state_at_low, d.state_at_high), may=d.others_decide_too)
+            at_low, at_high = state_sentences((d.state_at_low, d.state_at_high), may_be=d.may_be)
             sentences.append(f"It depends on {d.name}: at {low} {at_low}, at {high} {at_high}.")
     if depends_on and not sentences:
         names = " and ".join(d.name for d in depends_on)
@@ -392,7 +530,8 @@ def advised_test(answer: BowlFit, *, units: str) -> str:
     Returns
     -------
     str
-        One or two sentences; "" where the verdict hangs on nothing that a test settles.
+        A few sentences; "" where the verdict hangs on nothing that a test settles. Where it locks at no end
+        of what is known only as a range they name no test: none would save it.
     """
     verdict, bowl = answer.verdict, answer.bowl
     open_ends = tuple(d for d in verdict.depends_on if d.name != STRENGTH)
@@ -400,8 +539,31 @@ def advised_test(answer: BowlFit, *, units: str) -> str:
     test = most_telling_test(inputs, moisture_percent=bowl.board.moisture_percent, units=units)
     if test is not None:
         plain = verdict.state == LOCKS and not verdict.depends_on
-        return f"{'To be surer still' if plain else 'What would settle it best'}: {test.sentence}"
-    return next((_plain_test(answer, d, units) for d in verdict.depends_on if d.name in SETTLE_IT), "")
+        told = f"{'To be surer still' if plain else 'What would settle it best'}: {test.sentence}"
+        tested = next(one for one in inputs if one.name == test.input_name)
+        return _if_it_may_lock(answer, told, (tested.state_below, tested.state_between, tested.state_above))
+    for d in verdict.depends_on:
+        if d.name in SETTLE_IT:
+            ends = (d.state_at_low, d.state_between, d.state_at_high)
+            return _if_it_may_lock(answer, _plain_test(answer, d, units), ends)
+    return ""
+
+
+NO_TEST_HELPS = (
+    "No test makes this bowl lock as planned: each would only show which way it fails. Change the plan; "
+    "what would help: fitsim fit FILE --changes."
+)
+"""In place of a test, where the bowl locks at no end of what is known only as a range."""
+
+
+def _if_it_may_lock(answer: BowlFit, told: str, outcomes: Sequence[str]) -> str:
+    """What is told of a test, where any outcome of it may save the bowl."""
+    if LOCKS in outcomes:
+        return told
+    if answer.verdict.state_at_best != LOCKS:
+        return NO_TEST_HELPS
+    # The outcomes are told with the other ranges at their unfavourable ends; at the others' best it locks.
+    return f"{told} This alone does not make it lock."
 
 
 def show_needed_press(answer: BowlFit, press_N: float, *, units: str) -> str:
@@ -500,7 +662,7 @@ def _plain_test(answer: BowlFit, d: Dependence, units: str) -> str:
     if d.name == "press":
         upward = STATES.index(d.state_at_high) > STATES.index(d.state_at_low)
         reading = _on_the_scale(deciding_press_N(answer) or d.flips_at, units, upward=upward)
-    low, high = state_sentences((d.state_at_low, d.state_at_high), may=d.others_decide_too)
+    low, high = state_sentences((d.state_at_low, d.state_at_high), may_be=d.may_be)
     return f"{how}. What decides: under {reading}, {low}; more, {high}."
 
 
@@ -561,7 +723,7 @@ def _why_falls(answer: BowlFit, worst: DecidingNumbers, units: str) -> str:
         if elastic:
             return (
                 f"{opened}, a turn sinks past its neighbour at one place round the bowl before enough "
-                f"of the bevels bear: the board is {thickness} thick."
+                f"of the bevels bear. {_meet_sentence(answer, units)}"
             )
         return (
             f"A turn would have to sink {deep} before its bevels meet, and the board is "
@@ -570,6 +732,21 @@ def _why_falls(answer: BowlFit, worst: DecidingNumbers, units: str) -> str:
     left, asked = _told_apart(worst.overlap, answer.bowl.limits.overlap)
     sunk = f"{opened}, a turn sinks" if elastic else "The bevels meet only after a drop of"
     return f"{sunk} {deep}; {left} of the thickness is left to bear, less than the {asked} asked for."
+
+
+def _meet_sentence(answer: BowlFit, units: str) -> str:
+    """How deep stiff turns sink before their bevels meet, k/sin(theta), of what thickness; what helps."""
+    drop_mm, board_mm = float(answer.rigid.seats.seat_drop_mm.max()), answer.bowl.board.thickness_mm
+    drop, thickness = (show_length(v, units=units) for v in (drop_mm, board_mm))
+    sink = (
+        f"sink {drop} before their bevels meet, of a board {thickness} thick, and the strip gives as well"
+    )
+    if drop_mm >= board_mm:
+        sink = f"would have to sink {drop} before their bevels meet, and the board is {thickness} thick"
+    turns = "Stiff turns"
+    if answer.verdict.state_in_middle != FALLS_THROUGH:
+        turns = "In the middle of the ranges stiff turns"
+    return f"{turns} {sink}: with more tilt or a finer kerf they meet sooner."
 
 
 def _told_apart(value: float, limit: float) -> tuple[str, str]:
@@ -595,7 +772,8 @@ def _why_springs(answer: BowlFit, worst: DecidingNumbers, units: str) -> str:
     if not math.isfinite(judged.asked_N):
         reach = show_force(found.reach_N, units=units)
         return (
-            f"Pressed with {pressed} and let go it springs back, and no press up to {reach} makes it hold."
+            f"Pressed with {pressed} and let go it springs back, and no press up to {reach} makes it hold. "
+            "With less tilt it takes less friction to hold."
         )
     forces_N = (judged.asked_N, judged.needed_N, answer.bowl.use.press_N)
     asked, needed, there = shown_presses(answer, *forces_N[:2], beside_N=forces_N[2:], units=units)
@@ -603,30 +781,33 @@ def _why_springs(answer: BowlFit, worst: DecidingNumbers, units: str) -> str:
     if most_N is not None:
         most = show_force_upward(most_N, units=units)
         up_to = "" if most == asked else f", and up to {most} over all that is not known"
-    beyond = limit_sentence(found, units=units) if found.split_press_N < judged.asked_N else ""
     if judged.friction > answer.bowl.use.friction:
         reach = show_force(found.reach_N, units=units)
         return (
             f"In the middle of the friction's range no press up to {reach} makes it hold; where friction "
             f"is greatest it needs a press of {asked}, {spare:g} times the {needed} from which it holds "
-            f"there.{beyond}"
+            f"there, and there are {there}.{_splits_before(found, judged.asked_N, units)} With less tilt "
+            "it takes less friction to hold."
         )
     if judged.share > 1:
         middle = "" if math.isnan(judged.least_needs_N) else " in the middle of the friction's range"
         return (
             f"It needs a press of {asked}, {spare:g} times the {needed} from which it holds{middle}"
             f"{up_to}, and there are {there}{_to_spare(judged.needed_N, answer)}: with less than {needed} "
-            f"it springs back.{beyond}"
+            f"it springs back.{_splits_before(found, judged.asked_N, units)}"
         )
     if answer.bowl.use.press_N < spare * judged.least_needs_N < math.inf:
         forces_N = (spare * judged.least_needs_N, judged.least_needs_N, answer.bowl.use.press_N)
         asked, needed, there = shown_presses(answer, *forces_N[:2], beside_N=forces_N[2:], units=units)
+        enough = show_force_upward(judged.asked_N, units=units)
+        at_middle = f"{enough} would do: slide one off-cut on another to know it better."
+        if splits := _split_so_pressed(answer):
+            at_middle = f"{enough} would make it hold, but {splits} at that."
         return (
             f"Where friction is least it needs a press of {asked}, {spare:g} times the {needed} from which "
             f"it holds there, and there are {there}{_to_spare(judged.least_needs_N, answer)}: with less "
-            f"than {needed} it springs back. In the middle of the friction's range "
-            f"{show_force_upward(judged.asked_N, units=units)} would do: slide one off-cut on another to "
-            "know it better."
+            f"than {needed} it springs back. In the middle of the friction's range {at_middle}"
+            f"{_splits_before(found, max(forces_N[0], judged.asked_N), units)}"
         )
     with_less = any(d.name == "press" and d.state_at_low == SPRINGS_BACK for d in answer.verdict.depends_on)
     if not with_less and (worst.friction_used > limit or worst.kept < KEPT_SHARE):
@@ -638,15 +819,19 @@ def _why_springs(answer: BowlFit, worst: DecidingNumbers, units: str) -> str:
             reach = show_force(found.reach_N, units=units)
             return (
                 f"{where} no press up to {reach} makes it hold: let go, it "
-                f"asks for {times} the friction there is, and slides back. {_press_sentence(found, units)}"
+                f"asks for {times} the friction there is, and slides back. "
+                f"{_press_sentence(answer, found, units)}"
             )
         return (
             f"Pressed with {pressed} and let go, it asks for {times} the friction there is where that is "
-            f"least, and slides back. {_press_sentence(found, units)}"
+            f"least, and slides back. {_press_sentence(answer, found, units)}"
         )
+    splits = _split_so_pressed(answer)
     return (
         f"It needs a press of {asked}, {spare:g} times the {needed} from which it holds"
-        f"{_at_asking_friction(answer)}{up_to}; with less than {needed} it springs back."
+        f"{_at_asking_friction(answer)}{up_to}; with less than {needed} it springs back"
+        f"{f', and with {asked} {splits}' if splits else ''}."
+        f"{_splits_before(found, judged.asked_N, units)}"
     )
 
 
@@ -680,26 +865,58 @@ def _asks_at_less_friction(answer: BowlFit, found: ElasticFit) -> bool:
     return found.opening.judged.friction < answer.bowl.use.friction
 
 
-def _press_sentence(found: ElasticFit, units: str) -> str:
-    """What press it would need, in the middle of the ranges."""
+def _press_sentence(answer: BowlFit, found: ElasticFit, units: str) -> str:
+    """What press it would need, in the middle of the ranges, and whether it would split under that."""
     if math.isinf(found.press_needed_N):
         reach = show_force(found.reach_N, units=units)
         return f"In the middle of the ranges no press up to {reach} makes it hold."
-    if math.isnan(found.press_needed_N):
-        needed = show_force(found.opening.judged.needed_N, units=units)
-        return f"In the middle of the other ranges it holds after {needed}."
-    return f"In the middle of the ranges it holds after {show_force(found.press_needed_N, units=units)}."
+    judged, others = found.opening.judged, ""
+    needed_N = found.press_needed_N
+    if math.isnan(needed_N):
+        needed_N, others = judged.needed_N, "other "
+    splits = _split_so_pressed(answer)
+    pressed = show_force(found.opening.press_N, units=units)
+    return (
+        f"In the middle of the {others}ranges it holds after {show_force(needed_N, units=units)}"
+        f"{f', but pressed with {pressed} {splits}' if splits else ''}."
+        f"{_splits_before(found, answer.bowl.limits.press_spare * needed_N, units)}"
+    )
+
+
+def _split_so_pressed(answer: BowlFit) -> str:
+    """How many split at the press a bowl is judged at, where they are too many in the middle of all."""
+    margin = answer.verdict.margins[STATES.index(SPLIT_RISK)]
+    return "" if margin.value < margin.limit else f"{chance_in_words(margin.value)} would split"
+
+
+def _splits_before(found: ElasticFit, press_N: float, units: str) -> str:
+    """Beside a press that makes a bowl hold: that the wood does not stand so much; "" where it does."""
+    if not found.split_press_N < press_N:
+        return ""
+    split = show_force(found.split_press_N, units=units)
+    return f" From a press of about {split} on 1 in 10 or more would split."
 
 
 def _split_words(answer: BowlFit, found: ElasticFit, where: str = "") -> str:
     """How many split in the middle of all ranges, and the reach of that beside it."""
     margin = answer.verdict.margins[STATES.index(SPLIT_RISK)]
-    low, high = min(margin.best, found.split_range.low), max(margin.worst, found.split_range.high)
+    wood = found.split_range
+    low, high = min(margin.best, wood.low), max(margin.worst, wood.high)
     likely, least, most = (chance_in_words(v) for v in (margin.value, low, high))
     if likely == most:
         return f"{likely} would split{where}"
-    reach = f"up to {most}" if likely == least else f"{least} to {most}"
-    return f"{likely} would split{where} ({reach} over all that is not known)"
+    # Two reaches stand in the tables, each under its name: the wider end of either is told with its own.
+    by = {high == wood.high}
+    reach = f"up to {most}"
+    if likely != least:
+        by.add(low == wood.low)
+        reach = f"{least} to {most}"
+    of = " and ".join(words for is_wood, words in _REACHES.items() if is_wood in by)
+    return f"{likely} would split{where} ({reach} over {of})"
+
+
+_REACHES = {False: "all that is known only as a range", True: "what is not known of the wood's strength"}
+"""What moves a chance of splitting: the ranges of the margins, or (True) what no bowl file holds."""
 
 
 def limit_sentence(found: ElasticFit, *, units: str) -> str:

@@ -217,7 +217,7 @@ class Space {
     });
     const marks = [["root", middle(0)], ["nail", middle(nodes - 1)]];
     const worst = this.bowl.worst;
-    if (worst && state > 0) marks.push([this.bowl.end === "falls through" ? "hardest worked" : "worst place", middle(worst.element, worst.element + 1)]);
+    if (worst && state > 0) marks.push([this.bowl.end === "falls through" ? "likeliest to split" : "worst place", middle(worst.element, worst.element + 1)]);
     if (this.bowl.through?.length && this.bowl.states[state].name === "falls through") {
       const e = this.bowl.through[Math.floor(this.bowl.through.length / 2)];
       marks.push(["falls through here", middle(e, e + 1)]);

@@ -743,9 +743,9 @@ function pathWords() {
     + (made.end === "will not open" ? " No slot is left: it will not open." : "")
     + (made.end === "not followed" ? " The strip could not be followed from here." : "");
   one("#path").setAttribute("aria-valuetext", one("#path-words").textContent);
-  const about = `${words}. Hardest worked: ${made.worst?.words || "nothing"}, ${Math.round(used * 100)} % of mean strength. Root, nail and grain are marked. Arrow keys turn it.`;
+  const about = `${words}. Likeliest to split: ${made.worst?.words || "nowhere"}. The hardest worked place: ${Math.round(used * 100)} % of mean strength. Root, nail and grain are marked. Arrow keys turn it.`;
   one("#space canvas").setAttribute("aria-label", `The bowl in space. ${about}`);
-  one("#space-words").textContent = made.worst && nearer.name !== "flat" ? `Works hardest: ${made.worst.words}; now at most ${Math.round(used * 100)} % of mean strength.` : "Turn it by hand, or with the arrow keys.";
+  one("#space-words").textContent = made.worst && nearer.name !== "flat" ? `Likeliest to split: ${made.worst.words}. The hardest worked place of all is now at ${Math.round(used * 100)} % of mean strength.` : "Turn it by hand, or with the arrow keys.";
 }
 
 function moveTo(at) {

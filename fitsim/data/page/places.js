@@ -325,7 +325,7 @@ function showFailed(found) {
     causes.append(item);
   }
   filled("#failed", headline, ...found.warnings.map((text) => element("p", text, { className: "wrong" })),
-    ...found.notes.map((text) => element("p", text)), causes, ...(found.causes.some((cause) => cause.remedy) ? [element("p", `As planned: ${found.planned}.`)] : []), found.next.length ? askNext(found.next) : element("p", "Nothing more to measure: no reading in the list is expected to change this."),
+    ...found.notes.map((text) => element("p", text)), causes, ...(found.causes.some((cause) => cause.remedy) ? [element("p", `As planned: ${found.planned}. ${found.presses}`.trim())] : []), found.next.length ? askNext(found.next) : element("p", "Nothing more to measure: no reading in the list is expected to change this."),
     ...(found.svg ? [pictureOf(found.svg, `What each cause would give against what was found. ${found.headline}`)] : []),
     element("p", found.footing, { className: "quiet" }));
   headline.focus();
