@@ -52,7 +52,7 @@ def told(folder: Path, text: str, *words: str) -> str:
     """What ``fitsim fit`` prints of a bowl file, its lines joined."""
     file = folder / "bowl.toml"
     file.write_text(text, "utf8")
-    done = CliRunner().invoke(main, ["fit", str(file), *words])
+    done = CliRunner(env={"COLUMNS": "110"}).invoke(main, ["fit", str(file), *words])
     assert done.exit_code == 0, done.output
     return " ".join(done.output.split())
 

@@ -125,7 +125,7 @@ def test_a_last_turn_that_the_section_misses_is_told_and_not_tried(tmp_path: Pat
             .replace("110 mm", f"{board_mm} mm")
         )
         path.write_text(text, "utf8")
-        result = CliRunner().invoke(main, ["fit", str(path), "--rigid", "--check"])
+        result = CliRunner(env={"COLUMNS": "110"}).invoke(main, ["fit", str(path), "--rigid", "--check"])
         assert result.exit_code == 0, result.output
         told = " ".join(result.output.split())
         rows = re.findall(r"^ *(\d[^\n]*(?:mm|section)) *$", result.output, re.MULTILINE)
