@@ -1599,8 +1599,8 @@ def missing(fault: Fault) -> str:
     return "" if count == 1 else f"its place is there {count} times"
 
 
-def survives(fault: Fault, copy: Path) -> bool:
-    """Put one fault into a copy of the package and run its tests there; True if none fails."""
+def outcome(fault: Fault, copy: Path) -> str:
+    """Put one fault into a copy of the package and run its tests there; "noticed" if one fails."""
     path = path_of(fault.module, copy)
     sound = path.read_text("utf8")
     path.write_text(sound.replace(fault.right, fault.wrong), "utf8")
@@ -1613,18 +1613,15 @@ def survives(fault: Fault, copy: Path) -> bool:
             command, cwd=copy, env=here, capture_output=True, text=True, timeout=MOST_SECONDS, check=False
         )
     except subprocess.TimeoutExpired:
-        print(f"  (stopped after {MOST_SECONDS} s)")
-        return True
+        return f"SURVIVES for {MOST_SECONDS} s"
     finally:
         path.write_text(sound, "utf8")
     if not re.search(r"\b\d+ (passed|failed|errors?)\b", run.stdout) and "skipped" in run.stdout:
-        print("  (the tests were left out here: those of the scripts want a browser)")
-        return True
+        return "NOT TRIED, its tests are left out here (those of the scripts want a browser):"
     # pytest leaves with 1 as well where it cannot even begin.
     if run.returncode != 0 and not re.search(r"\b\d+ (failed|errors?)\b", run.stdout):
-        print(f"  (the tests did not run: {(run.stdout + run.stderr).strip().splitlines()[-1:]})")
-        return True
-    return run.returncode == 0
+        return f"NOT TRIED, {(run.stdout + run.stderr).strip().splitlines()[-1:]}:"
+    return "SURVIVES" if run.returncode == 0 else "noticed"
 
 
 def copied(folder: Path) -> Path:
@@ -1648,11 +1645,10 @@ def tried(words: Sequence[str], processes: int) -> int:
         def try_one(fault: Fault) -> bool:
             gone = missing(fault)
             copy = copies.get()
-            lives = bool(gone) or survives(fault, copy)
+            told = f"NOT TRIED, {gone}:" if gone else outcome(fault, copy)
             copies.put(copy)
-            told = f"NOT TRIED, {gone}" if gone else "SURVIVES" if lives else "noticed"
             print(f"{told:<10} {fault.name} ({fault.module})", flush=True)
-            return lives
+            return told != "noticed"
 
         left = sum(pool.map(try_one, chosen))
     print(f"{len(chosen) - left} of {len(chosen)} noticed")
