@@ -261,11 +261,11 @@ def demo_bowl() -> Bowl:
 def _terminal_width() -> int:
     import shutil
 
-    return max(shutil.get_terminal_size((88, 24)).columns, 60)
+    return shutil.get_terminal_size((88, 24)).columns
 
 
 def _report_width() -> int:
-    return min(_terminal_width(), 110)
+    return min(max(_terminal_width(), 60), 110)
 
 
 @main.command("sweep", short_help="Work out many bowls, each quantity over a range or a list.")

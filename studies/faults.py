@@ -930,7 +930,7 @@ FAULTS = (
     Fault(
         "a kerf that decides is told without being tried",
         "fitsim.bowl.ranges",
-        "return _Flip(_value_tried(tried, corner, i, state, found))",
+        "return _value_tried(tried, corner, i, found, by)",
         "return _Flip(found)",
         "test_verdict.py",
     ),

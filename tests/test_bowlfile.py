@@ -184,6 +184,7 @@ INCH_CUT = {"tilt": "5 deg", "kerf": "0.028 in", "pitch": "5/16 in", "base": "3 
         ("board", "thickness", "7 in", "board.thickness = 7 in: expected 0.040 in to 5 57/64 in"),
         ("cut", "blade", "2 in", "cut.blade = 2 in: expected"),
         ("scatter", "kerf", "1/2 in", "scatter.kerf = 1/2 in: expected 0.000 in to 0.009 in"),
+        ("cut", "feed", "900 in/min", "cut.feed = 900 in/min: expected 0.04 to 787.401 in/min"),  # 20 m
     ],
 )
 def test_a_file_in_inches_is_answered_in_inches(table: str, key: str, value: object, expected: str) -> None:

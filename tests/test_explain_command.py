@@ -355,7 +355,7 @@ def test_too_little_press_is_said_and_not_asked_for() -> None:
     assert "pressed no harder than it takes, 20 in 100" in said_of(sprang_back(), shut, cured, "split")
     weaker = replace(planned, press_N=71.0)
     assert (
-        "pressed with all you seem to have (mostly up to 71 N; many of them take more), 20 in 100"
+        "pressed with all you seem to have (hardly more than 71 N; many of them take more), 20 in 100"
     ) in said_of(sprang_back(), weaker, cured, "sprang back")
     for infinite in ("sprang back", "split"):
         never = replace(planned, wanted_N=math.inf)

@@ -2,10 +2,10 @@
 
 import math
 import os
-import pty
 import re
 import subprocess
 import sys
+import tomllib
 from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
@@ -27,6 +27,8 @@ from fitsim.report.answer_json import answer_object
 from fitsim.report.press_tables import press_table, rows_of
 from fitsim.report.terminal import bowl_table, margin_table
 from fitsim.report.wording import advised_test, chance_in_words, why
+from fitsim.saw.learned import learn, with_learned
+from fitsim.saw.tests_file import make_tests
 from fitsim.wood.species import PROPERTIES, find_wood
 
 SPLITS = """
@@ -114,12 +116,29 @@ def test_the_reach_of_a_chance_is_named_after_what_moves_it(friction: str, tmp_p
     assert rows[of_wood].endswith(f"{wood.high:.2f}")
 
 
+def test_a_board_that_may_be_strong_enough_is_not_given_up(tmp_path: Path) -> None:
+    """Of any board's wood it splits at its best friction; of a board tested to be strong it locks there."""
+    text = (
+        '[board]\nwood = "cherry"\nthickness = "14 mm"\nacross = "120 mm"\n[cut]\ntilt = "6 deg"\n'
+        'kerf = "0.8 mm"\npitch = "8 mm"\nbase = "60 mm"\nroot = "0 deg"\n[use]\nfriction = "0.12 to 0.3"\n'
+        'press = "120 N"\n'
+    )
+    answer = fit_of(text, tmp_path)
+    assert answer.verdict.state_at_best == "split risk"
+    assert advised_test(answer, units="mm").endswith("break test strips of this board as well.")
+    known = fitsim.make_bowl(tomllib.loads(text.replace("0.12 to 0.3", "0.3")))
+    assert fitsim.fit(known).verdict.state == "split risk"
+    strip = {"load": "6.2 kg", "width": "10 mm", "thickness": "6 mm", "span": "60 mm"}
+    made = make_tests({"board": {"wood": "cherry"}, "break": [strip] * 5})
+    assert fitsim.fit(with_learned(known, learn(made).learned)).verdict.state == "locks"
+
+
 def test_no_test_is_advised_that_cannot_make_it_lock(tmp_path: Path) -> None:
     """Friction settles only which way it fails: no slides are asked for, but what to change is told."""
     answer = fit_of(SPLITS, tmp_path)
     settle = advised_test(answer, units="mm")
-    assert settle.startswith("No test makes this bowl lock as planned")
-    assert settle.endswith("fitsim fit FILE --changes.")
+    assert settle.startswith("No test of these makes the bowl lock as planned")
+    assert settle.endswith("fit with --changes tries some.")
     assert answer_object(answer)["test_that_settles"] == settle
     assert settle in bench_sheet(answer, Handling(), units="mm").why
     (shown,) = verdict_object(answer, "mm")["settle"]
@@ -229,6 +248,7 @@ def test_the_woods_fit_and_are_named_in_a_makers_words(width: int) -> None:
 
 def in_terminal(columns: int, *words: str) -> str:
     """What the program prints to a terminal so wide."""
+    pty = pytest.importorskip("pty", reason="this system has no pseudo-terminals")
     ours, theirs = pty.openpty()
     env = os.environ | {"COLUMNS": str(columns), "LINES": "24", "PYTHONIOENCODING": "utf-8"}
     command = [sys.executable, "-m", "fitsim", *words]

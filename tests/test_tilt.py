@@ -333,7 +333,8 @@ def test_no_chance_is_told_as_less_than_none() -> None:
     chances = told["state_chances"]
     assert (chances["falls through"], chances["split risk"]) == (0.0, 0.0)
     assert sum(chances.values()) == pytest.approx(1)
-    assert chances["locks"] == told["lock_chance"] == pytest.approx(0.9033 / 1.0033)
+    assert chances["locks"] == told["lock_chance"] == pytest.approx(0.9033)
+    assert chances["springs back"] == pytest.approx(1 - 0.9033)
 
 
 def test_the_same_seed_gives_the_same_answer() -> None:

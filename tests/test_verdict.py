@@ -398,7 +398,75 @@ def test_where_a_state_ends_is_tried_where_its_number_tells_nothing(ends_at: flo
     (found,) = verdict_over_ranges(bowl, falls(bowl), falls).depends_on
     assert found.flips_at in tried
     assert ends_at - 0.02 <= found.flips_at <= ends_at
-    assert len(tried) <= 3 + 4
+    assert len(tried) <= 3 + 5
+    assert 0.1 < found.flips_at < 0.3
+
+
+@pytest.mark.parametrize("thin", [True, False])
+def test_a_state_between_two_films_is_told(thin: bool) -> None:
+    """From 0.16 to 0.24 mm it springs back; beyond, on the thick or on the thin side, it falls through."""
+
+    def falls(bowl: Bowl) -> DecidingNumbers:
+        film = bowl.use.film_mm if thin else 0.4 - bowl.use.film_mm
+        return replace(SAFE, overlap=-0.07 if film > 0.24 else 0.4, kept=0.3 if film > 0.16 else 0.95)
+
+    bowl = with_ranges(film_mm=(0.1, 0.3))
+    verdict = verdict_over_ranges(bowl, falls(bowl), falls)
+    (found,) = verdict.depends_on
+    assert found.state_between == "springs back"
+    assert told_states(verdict) == "falls through, springs back, or locks"
+    low, high = sorted((0.16, 0.24) if thin else (0.4 - 0.16, 0.4 - 0.24))
+    if thin:
+        assert found.flips_at <= low
+        assert low < high < found.until
+    else:
+        assert found.flips_at < low
+        assert high <= found.until
+
+
+@pytest.mark.parametrize("ends_at", [0.13, 0.21, 0.29])
+def test_a_value_tried_is_no_reason_to_doubt_what_is_certain(ends_at: float) -> None:
+    """Friction plays no part: beyond the film it falls through for certain, however nearly it was found."""
+
+    def falls(bowl: Bowl) -> DecidingNumbers:
+        used = 0.3 / bowl.use.friction
+        return replace(SAFE, overlap=-0.07 if bowl.use.film_mm > ends_at else 0.4, friction_used=used)
+
+    bowl = with_ranges(friction=(0.4, 0.6), film_mm=(0.1, 0.3))
+    (found,) = verdict_over_ranges(bowl, falls(bowl), falls).depends_on
+    assert (found.name, found.state_at_high, found.may_be) == ("film_mm", "falls through", ())
+
+
+def test_what_locks_between_two_bad_ends_is_told() -> None:
+    """Up to a film of 0.14 mm it risks a split, from 0.25 on it falls through, between it locks."""
+
+    def either(bowl: Bowl) -> DecidingNumbers:
+        film = bowl.use.film_mm
+        return replace(
+            SAFE, overlap=-0.07 if film > 0.25 else 0.4, split_chance=0.4 if film < 0.14 else 0.01
+        )
+
+    bowl = with_ranges(film_mm=(0.1, 0.3))
+    verdict = verdict_over_ranges(bowl, either(bowl), either)
+    (found,) = verdict.depends_on
+    assert (found.state_at_low, found.state_between, found.state_at_high, found.may_be) == (
+        "split risk", "locks", "falls through", (),
+    )  # fmt: skip
+    assert found.flips_at < 0.14
+    assert 0.25 < found.until <= 0.3
+
+
+def test_an_end_that_was_not_found_is_not_taken_to_lie_deepest() -> None:
+    """At the thickest film and least friction no equilibrium is found: the other thick film tells."""
+
+    def falls(bowl: Bowl) -> DecidingNumbers:
+        if bowl.use.film_mm > 0.29 and bowl.use.friction < 0.2:
+            raise NoConvergenceError("lost", 0.0)
+        return replace(SAFE, overlap=-0.07 if bowl.use.film_mm > 0.24 else 0.4)
+
+    bowl = with_ranges(friction=(0.1, 0.5), film_mm=(0.1, 0.3))
+    verdict = verdict_over_ranges(bowl, falls(bowl), falls, may_miss=True)
+    assert [d.name for d in verdict.depends_on] == ["film_mm"]
 
 
 def test_the_worse_side_may_be_the_upper_one() -> None:

@@ -59,7 +59,7 @@ many turns and little friction each takes some seconds."""
 BESIDE = 0.02
 """How far beside where another input flips a bowl is looked at, over that input's range. [-]"""
 
-VALUES_APART, MOST_VALUES = 10, 4
+VALUES_APART, MOST_VALUES = 10, 5
 """Share of a range, as its inverse, to which another input is brought where a state ends; and values tried
 at most. [-]"""
 
@@ -335,8 +335,8 @@ def _dependence(tried: _Tried, state: str) -> tuple[Dependence, ...]:
         How bad it is at the corner itself comes last: past the last equilibrium of a turn that drops out it
         tells nothing.
         """
-        beside = [_flipped(corner, i) for i in range(len(ranges))]
-        out = [c for c in beside if _state_at(tried, c, state) != state]
+        beside = [c for i in range(len(ranges)) if (c := _flipped(corner, i)) in tried.by_corner]
+        out = [c for c in beside if judge(tried.by_corner[c], limits) != state]
         return len(beside) - len(out), max(map(badness, out), default=()), badness(corner)
 
     corner = max(happening, key=depth)
@@ -378,11 +378,15 @@ def _state_at(tried: _Tried, corner: _Corner, otherwise: str) -> str:
 
 @dataclass(frozen=True)
 class _Flip:
-    """Value of an input at which a state ends; and where another lies between the ends', up to where."""
+    """Value of an input at which a state ends; and where another lies between the ends', up to where.
+
+    Where values were tried, the one nearest to it in the worse of both ends' states; nan where none was.
+    """
 
     flips_at: float
     state_between: str = ""
     until: float = math.nan
+    worse_at: float = math.nan
 
 
 def _may_be(tried: _Tried, i: int, at: _Flip, ends: tuple[str, str]) -> tuple[str, ...]:
@@ -398,17 +402,20 @@ def _may_be(tried: _Tried, i: int, at: _Flip, ends: tuple[str, str]) -> tuple[st
     step = (NEAR - 1) * at.flips_at if u.path == FRICTION else BESIDE * (u.high - u.low)
     low, high = (ends[0], at.flips_at - step, u.low), (ends[1], at.flips_at + step, u.high)
     worse, better = sorted((low, high), key=lambda side: STATES.index(side[0]))
-    asked = [worse[:2], (better[0], better[2])]
+    beside = worse[1] if math.isnan(at.worse_at) else at.worse_at
+    asked = [(worse[0], beside), (better[0], better[2])]
     if math.isfinite(at.until) and at.state_between != ends[0]:
         asked.append((at.state_between, (at.flips_at + at.until) / 2))
 
     def better_in_middle(state: str, value: float) -> bool:
-        if state == LOCKS:
+        if state == LOCKS and value in (u.low, u.high):
             return any(
                 judge(n, tried.bowl.limits) != LOCKS
                 for corner, n in tried.by_corner.items()
                 if corner[i] == (value == u.high)
             )
+        if state == LOCKS:
+            return False  # one that lies between, tried at the unfavourable ends of the others
         found = tried.middling(u, min(max(value, u.low), u.high))
         return found is not None and STATES.index(judge(found, tried.bowl.limits)) > STATES.index(state)
 
@@ -418,55 +425,62 @@ def _may_be(tried: _Tried, i: int, at: _Flip, ends: tuple[str, str]) -> tuple[st
 def _flips_at(tried: _Tried, corner: _Corner, i: int, state: str) -> _Flip:
     """Where along one input a state ends, the others as at a corner; nan where that is not known."""
     u, ends = tried.ranges[i], _ends(tried, corner, i)
-    found = math.nan
+    found, by = math.nan, ""
     if state == SPRINGS_BACK and u.path == FRICTION:
         found = _least_friction(tried, ends, u)
     if ends[0] is not None and ends[1] is not None:
         for name in _DECIDED_BY[state]:
             if math.isnan(found):
-                found = _crossing(name, (u.low, u.high), (ends[0], ends[1]), tried.bowl.limits)
+                found, by = _crossing(name, (u.low, u.high), (ends[0], ends[1]), tried.bowl.limits), name
         if u.path not in ALWAYS:
-            return _Flip(_value_tried(tried, corner, i, state, found))
+            return _value_tried(tried, corner, i, found, by)
     return _friction_tried(tried, corner, i, state, found) if u.path == FRICTION else _Flip(found)
 
 
-def _value_tried(tried: _Tried, corner: _Corner, i: int, state: str, guess: float) -> float:
+def _value_tried(tried: _Tried, corner: _Corner, i: int, guess: float, by: str) -> _Flip:
     """Where along an input that is no friction a state ends: a guess, if it proves right when tried.
 
-    Else the value nearest to it that was found to be in the better of both states.
+    Else the value nearest to it that was found to be no worse than the better of the states at the ends;
+    and what was found between them. The guess is one at which a number, `by`, meets its limit.
     """
     u, ends, limits = tried.ranges[i], _ends(tried, corner, i), tried.bowl.limits
     if ends[0] is None or ends[1] is None:
-        return guess
+        return _Flip(guess)
     at_low, at_high = judge(ends[0], limits), judge(ends[1], limits)
-    better, upward = max(at_low, at_high, key=STATES.index), STATES.index(at_high) > STATES.index(at_low)
-    good, bad, near = (u.high, u.low, (u.high - u.low) / VALUES_APART) if upward else (
-        u.low, u.high, (u.low - u.high) / VALUES_APART
-    )  # fmt: skip
+    worse, better = sorted((at_low, at_high), key=STATES.index)
+    seen = {u.low: at_low, u.high: at_high}
+    good, bad = (u.high, u.low) if better == at_high else (u.low, u.high)
+    near = (good - bad) / VALUES_APART
     at = guess if u.low < guess < u.high else (u.low + u.high) / 2
     for _ in range(MOST_VALUES):
         found = tried.varied(corner, u, at)
         if found is None:
-            return guess
-        if at == guess and any(
-            _is_at(found, name, (ends[0], ends[1]), limits) for name in _DECIDED_BY[state]
-        ):
-            return guess
-        good, bad = (at, bad) if judge(found, limits) == better else (good, at)
-        if abs(good - bad) <= abs(near) * (1 + 1e-9):
+            return _Flip(guess)
+        if at == guess and _is_at(found, by, (ends[0], ends[1]), limits):
+            return _Flip(guess)
+        seen[at] = judge(found, limits)
+        good, bad = (at, bad) if STATES.index(seen[at]) >= STATES.index(better) else (good, at)
+        # A reading that is an end of the range no test could tell from what is known.
+        if abs(good - bad) <= abs(near) * (1 + 1e-9) and u.low < good < u.high:
             break
         beside = at - near if good == at else at + near
         at = beside if min(good, bad) < beside < max(good, bad) and at == guess else (good + bad) / 2
-    return good
+    worse_at = min((v for v, s in seen.items() if s == worse), key=lambda v: abs(v - good))
+    between = [v for v, s in seen.items() if s not in (worse, better)]
+    if not between:
+        return _Flip(good, worse_at=worse_at)
+    first = max(v for v, s in seen.items() if s == at_low and v < min(between))
+    last = min(v for v, s in seen.items() if s == at_high and v > max(between))
+    return _Flip(first, seen[min(between)], last, worse_at)
 
 
 def _is_at(
     found: DecidingNumbers, name: str, ends: tuple[DecidingNumbers, DecidingNumbers], limits: Limits
 ) -> bool:
     """Whether a number lies at its limit, as near as a hundredth of what it changes over a range."""
-    value, *both = (float(getattr(n, name)) for n in (found, *ends))
+    value, low, high = (float(getattr(n, name)) for n in (found, *ends))
     limit = 1.0 if name == "press_asked" else float(getattr(limits, name, math.nan))
-    return abs(value - limit) <= 0.01 * abs(both[1] - both[0])
+    return abs(value - limit) <= 0.01 * abs(high - low) < math.inf
 
 
 def _ends(tried: _Tried, corner: _Corner, i: int) -> tuple[DecidingNumbers | None, DecidingNumbers | None]:

@@ -16,7 +16,7 @@ from fitsim.geometry.board_outline import Outline
 from fitsim.geometry.cut import spiral_turns
 from fitsim.geometry.offsets import CannotWindError
 from fitsim.geometry.winding import winding
-from fitsim.quantities import show_length, show_limit, show_written
+from fitsim.quantities import INCH_MM, show_length, show_limit, show_written
 
 __all__ = [
     "PITCH_DEFAULT_MM",
@@ -110,6 +110,9 @@ class _Answers:
             expected = f"{self.least(low)} to {self.most(high)}"
             self.add(key, self.written(value), expected, remedy)
         else:
+            if unit == "mm/min" and self.units != "mm":
+                value, low, high = (float(v) / float(INCH_MM) for v in (value, low, high))
+                unit = "in/min"
             shown = f"{_plain(float(value))} {unit}".strip()
             least, most = math.ceil(low * 1000 - 1e-6) / 1000, math.floor(high * 1000 + 1e-6) / 1000
             self.add(key, shown, f"{least:g} to {most:g} {unit}".strip(), remedy)

@@ -310,7 +310,11 @@ def peg_blocks(
 
     way = "counter-clockwise" if counter_clockwise else "clockwise"
     # A grain line has two ends: half a turn of the board about its centre makes the same bowl.
-    begin_deg = math.degrees(start_rad if counter_clockwise else -start_rad) % 180
+    begin_rad = start_rad if counter_clockwise else -start_rad
+
+    def round_from_grain(angle_rad: float) -> str:
+        return f"{round(math.degrees(angle_rad)) % 180} deg"
+
     start = f"the start at the board's edge, {long(peg.start_radius_mm)} from the centre."
     if run_in_mm > 0:
         start = (
@@ -320,7 +324,7 @@ def peg_blocks(
         )
     rows = tuple(
         f"{p.peg_mm:g} mm ({p.peg_mm / 25.4:.3f} in): pitch {fine(p.pitch_mm)}, {p.turns:.1f} "
-        f"turns from start to stop"
+        f"turns from start to stop; begin {round_from_grain(begin_rad + peg.swept_rad - p.swept_rad)} round"
         for p in peg.at_hand
     )
     even = f"within {fine(peg.departure_mm)}"
@@ -341,8 +345,10 @@ def peg_blocks(
             f"from peg to pencil: the pencil "
             f"then stands on {start}",
             "Draw a line along the grain through the centre. The start lies "
-            f"{begin_deg:.0f} deg round from it, counted {way}: only then does the cut end where this bowl "
-            "was judged to have its root.",
+            f"{round_from_grain(begin_rad)} round from it, counted {way}, so that the line ends at the "
+            f"root, {round_from_grain(begin_rad + peg.swept_rad)} round from it, on which the verdict "
+            "hangs. With a peg at hand begin as is said below; where the line ends elsewhere, begin as far "
+            "to the other side.",
             f"Walk the pencil {way}, string taut and level. {peg.wound_turns:.1f} turns of "
             f"string wind onto the peg; stop "
             f"{long(peg.stop_radius_mm)} from the centre, with {long(peg.stop_string_mm)} free.",

@@ -131,7 +131,7 @@ def pattern_words(answer: BowlFit, line: FollowLine, handling: Handling, *, unit
     legend = (
         "solid: follow; dash-dot: fold",
         f"circle: drill {drill} before sawing" if locks else f"circle: hole of {drill}",
-        _root_words(answer),
+        _root_words(line),
         _blade_words(answer, line, units),
     )
     return PatternWords(answer.bowl.name, _warning(answer.verdict), lines, legend, hole)
@@ -159,11 +159,11 @@ def _warning(verdict: Verdict) -> str:
     return "" if verdict.state == LOCKS else f"AT WORST {verdict.state}: read the bench sheet first"
 
 
-def _root_words(answer: BowlFit) -> str:
-    if not crosses_the_grain(answer.bowl.cut.root_rad):
+def _root_words(line: FollowLine) -> str:
+    if not crosses_the_grain(line.stop_travel):
         return "grain along the page"
-    away = abs(math.degrees(math.atan(math.tan(answer.bowl.cut.root_rad))))
-    return f"grain better {90 - away:.0f} deg on: dashed arrow"
+    turned_deg = math.degrees(math.acos(min(abs(float(line.stop_travel[0])), 1.0)))
+    return f"grain better {turned_deg:.0f} deg on: dashed arrow"
 
 
 def _blade_words(answer: BowlFit, line: FollowLine, units: str) -> str:
@@ -378,8 +378,8 @@ def _board(window: _Window, line: FollowLine) -> None:
         min(room * 0.75, 35.0),
         dashed=False,
     )
-    if crosses_the_grain(line.root_rad):  # show how the grain had better run
-        across = np.array([-math.sin(line.root_rad), math.cos(line.root_rad)])
+    if crosses_the_grain(line.stop_travel):  # show how the grain had better run
+        across = line.stop_travel
         place = np.array([math.cos(line.root_rad), math.sin(line.root_rad)]) * -0.1 * room
         _grain(window, place, across, "", min(room * 0.6, 28.0), dashed=True)
 

@@ -140,7 +140,7 @@ _SAID_OTHERWISE: tuple[tuple[str, str | Callable[[re.Match[str]], str]], ...] = 
     ),
     (r"use one of the keys in: fitsim new \S+", "choose one from the list"),
     (
-        r"; what would help: fitsim fit FILE --changes",
+        r"; fit with --changes tries some",
         ": Which tilt? and What else would lock? show what would help",
     ),
     (

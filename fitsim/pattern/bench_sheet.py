@@ -322,8 +322,8 @@ def _board_block(answer: BowlFit, units: str) -> Block:
     )
     away = abs(math.degrees(math.atan(math.tan(answer.bowl.cut.root_rad))))
     root = f"root {away:.0f} deg from the grain"
-    if crosses_the_grain(answer.bowl.cut.root_rad):
-        root = f"{root}: there the strip crosses it, and splits sooner than with the root nearer 90 deg"
+    if crosses_the_grain(answer.rigid.slot.tangent[0]):
+        root = f"{root}: there the strip crosses it, and splits sooner than where it runs with it"
     return Block("Board", (size, rings, root))
 
 

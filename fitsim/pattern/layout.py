@@ -80,9 +80,9 @@ CENTRE_mm = 4.0
 
 
 CROSSES_rad = math.radians(30.0)
-"""Root, counted from the grain, up to which the strip crosses the grain where it is held. Eight ordinary
-bowls split 2 to 100 times as often with a root at 0 to 30 deg as at 90; from 40 deg on chance and press
-went either way, by the bowl. [rad]"""
+"""Root of a round bowl, counted from the grain, up to which the strip crosses the grain where it is held.
+Eight ordinary bowls split 2 to 100 times as often with a root at 0 to 30 deg as at 90; from 40 deg on press
+and chance went either way, by the bowl. Of other outlines the slot's direction there counts alike. [rad]"""
 
 
 @dataclass(frozen=True)
@@ -235,20 +235,20 @@ class FollowLine:
         return left if self.counter_clockwise else -left
 
 
-def crosses_the_grain(root_rad: float) -> bool:
+def crosses_the_grain(along: Array) -> bool:
     """Whether the strip runs across the grain, rather than along it, where it is held.
 
     Parameters
     ----------
-    root_rad : float
-        Clock position of the root, from the grain. [rad]
+    along : numpy.ndarray
+        Unit direction of the slot at the root, x along the grain, shape (2,). [-]
 
     Returns
     -------
     bool
-        Then a board turned so that the root lies square to the grain splits less often.
+        Then a bowl whose strip runs with the grain there splits less often.
     """
-    return abs(math.atan(math.tan(root_rad))) < CROSSES_rad * (1 + 1e-9)
+    return abs(float(along[0])) < math.sin(CROSSES_rad) * (1 + 0.02)
 
 
 def way_to_edge_mm(corners_mm: Array, place_mm: Array, travel: Array) -> float:

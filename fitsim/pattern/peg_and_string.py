@@ -44,11 +44,14 @@ class PegAtHand:
         Its diameter and the pitch it gives with this string. [mm]
     turns : float
         Turns from start to stop at that pitch. [-]
+    swept_rad : float
+        Angle about the board's centre from start to stop. [rad]
     """
 
     peg_mm: float
     pitch_mm: float
     turns: float
+    swept_rad: float
 
 
 @dataclass(frozen=True)
@@ -65,6 +68,8 @@ class PegString:
         Free string between peg and pencil at the start and at the stop. [mm]
     wound_turns : float
         Turns the string winds onto the peg between them. [-]
+    swept_rad : float
+        Angle about the board's centre from start to stop. [rad]
     peg_height_mm : float
         Height those turns take up on the peg in a single layer, with one turn to spare. [mm]
     departure_mm : float
@@ -81,6 +86,7 @@ class PegString:
     start_string_mm: float
     stop_string_mm: float
     wound_turns: float
+    swept_rad: float
     peg_height_mm: float
     departure_mm: float
     at_hand: tuple[PegAtHand, ...]
@@ -156,6 +162,13 @@ def departure_mm(*, pitch_mm: float, start_radius_mm: float, stop_radius_mm: flo
     return float(np.abs(radius - even).max())
 
 
+def _swept_rad(pitch_mm: float, start_radius_mm: float, stop_radius_mm: float) -> float:
+    """Angle about the centre of the involute between two radii, u - atan(u) at each. [rad]"""
+    rho = pitch_mm / TURN_RAD
+    first, last = (math.sqrt(max((r / rho) ** 2 - 1, 0.0)) for r in (start_radius_mm, stop_radius_mm))
+    return (first - math.atan(first)) - (last - math.atan(last))
+
+
 def peg_string(
     *, pitch_mm: float, start_radius_mm: float, stop_radius_mm: float, string_mm: float = STRING_mm
 ) -> PegString:
@@ -208,9 +221,13 @@ def peg_string(
         start_string_mm=start,
         stop_string_mm=stop,
         wound_turns=(start - stop) / pitch_mm,
+        swept_rad=_swept_rad(pitch_mm, start_radius_mm, stop_radius_mm),
         peg_height_mm=((start - stop) / pitch_mm + 1) * string_mm,
         departure_mm=departure_mm(
             pitch_mm=pitch_mm, start_radius_mm=start_radius_mm, stop_radius_mm=stop_radius_mm
         ),
-        at_hand=tuple(PegAtHand(d, p, span / p) for d, p in zip(nearest, pitches, strict=True)),
+        at_hand=tuple(
+            PegAtHand(d, p, span / p, _swept_rad(p, start_radius_mm, stop_radius_mm))
+            for d, p in zip(nearest, pitches, strict=True)
+        ),
     )

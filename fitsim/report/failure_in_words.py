@@ -532,7 +532,7 @@ def _pressed_words(setting: Setting, answer: WhyFailed, units: str) -> str:
     most = show_force(setting.press_N, units=units)
     if setting.wanted_N <= there_is or setting.press_N < ALL_OF_IT * there_is:
         if setting.wanted_N > setting.press_N / ALL_OF_IT and setting.otherwise == OUTCOMES[2]:
-            return f"pressed with all you seem to have ({MOSTLY} {most}; many of them take more)"
+            return f"pressed with all you seem to have (hardly more than {most}; many of them take more)"
         # Bowls that mostly do not open are pressed with next to nothing: that is no advice.
         shut = setting.chance < HOPELESS and setting.otherwise == OUTCOMES[0]
         return "pressed no harder than it takes" + ("" if shut else f" ({MOSTLY} {most})")

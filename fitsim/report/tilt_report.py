@@ -117,9 +117,14 @@ def tilt_object(answer: TiltAnswer) -> dict[str, Any]:
 
 
 def _states(chances: Array) -> dict[str, float]:
-    """Chances by state: corrected by presses they may stray a hair below none, and are told as none."""
-    told = np.maximum(chances, 0.0)
-    return dict(zip(STATES, (told / told.sum()).tolist(), strict=True))
+    """Chances by state as they are told: those in which it does not lock make up the rest of one.
+
+    Each is an estimate of its own: one may lie below nothing, and then the others lie too high.
+    """
+    locks = min(max(float(chances[-1]), 0.0), 1.0)
+    others = np.clip(chances[:-1], 0.0, None)
+    others *= (1 - locks) / max(float(others.sum()), 1e-12)
+    return dict(zip(STATES, [*others.tolist(), locks], strict=True))
 
 
 def _chances(answer: TiltAnswer, found: Chances) -> dict[str, Any]:
@@ -372,14 +377,8 @@ _OF_SEVERAL = {
 
 
 def _the_rest(chances: Chances) -> list[tuple[str, float]]:
-    """Shares of the states in which it does not lock, to make up one with those that do.
-
-    Each is an estimate of its own: one may lie below nothing, and then the others lie too high.
-    """
-    shares = np.clip(chances.chance[:-1], 0.0, None)
-    left = 1 - min(max(float(chances.chance[-1]), 0.0), 1.0)
-    shares *= left / max(float(shares.sum()), 1e-12)
-    return [(state, float(share)) for state, share in zip(STATES[:-1], shares, strict=True)]
+    """Shares of the states in which it does not lock."""
+    return [(state, share) for state, share in _states(chances.chance).items() if state != LOCKS]
 
 
 def _ends_sentence(answer: TiltAnswer) -> str:

@@ -550,8 +550,8 @@ def advised_test(answer: BowlFit, *, units: str) -> str:
 
 
 NO_TEST_HELPS = (
-    "No test makes this bowl lock as planned: each would only show which way it fails. Change the plan; "
-    "what would help: fitsim fit FILE --changes."
+    "No test of these makes the bowl lock as planned: each would only show which way it fails. Change the "
+    "plan; fit with --changes tries some."
 )
 """In place of a test, where the bowl locks at no end of what is known only as a range."""
 
@@ -560,10 +560,22 @@ def _if_it_may_lock(answer: BowlFit, told: str, outcomes: Sequence[str]) -> str:
     """What is told of a test, where any outcome of it may save the bowl."""
     if LOCKS in outcomes:
         return told
-    if answer.verdict.state_at_best != LOCKS:
+    best = answer.verdict.state_at_best
+    if best == SPLIT_RISK and _a_strong_board_holds(answer):
+        # Of the outcomes none locks as long as the strength of this board is that of any.
+        return f"{told} This alone does not make it lock: break test strips of this board as well."
+    if best != LOCKS:
         return NO_TEST_HELPS
     # The outcomes are told with the other ranges at their unfavourable ends; at the others' best it locks.
     return f"{told} This alone does not make it lock."
+
+
+def _a_strong_board_holds(answer: BowlFit) -> bool:
+    """Whether a board as strong across the grain as boards of its wood may be would split seldom enough."""
+    if answer.elastic is None or answer.bowl.board.tested_across is not None:
+        return False
+    flips_at, (_low, high) = _strength_needed_MPa(answer)
+    return flips_at < high
 
 
 def show_needed_press(answer: BowlFit, press_N: float, *, units: str) -> str:
@@ -666,6 +678,18 @@ def _plain_test(answer: BowlFit, d: Dependence, units: str) -> str:
     return f"{how}. What decides: under {reading}, {low}; more, {high}."
 
 
+def _strength_needed_MPa(answer: BowlFit) -> tuple[float, tuple[float, float]]:
+    """Strength across the grain of a board that splits as seldom as it may; and where it is believed."""
+    if answer.elastic is None:
+        return math.nan, (math.nan, math.nan)
+    board = answer.bowl.board
+    before, number = untested(board.wood, board.ring_angle_rad), board.wood.tension_across_MPa
+    low, high = believed_range_MPa(before)
+    split = answer.elastic.opening.stress.split
+    flips_at = board_factor_at(split.of_board, answer.bowl.limits.split_chance) * before.usual_MPa
+    return flips_at, (low * number.low / number.value, high * number.high / number.value)
+
+
 def _open_strength(answer: BowlFit) -> tuple[OpenInput, ...]:
     """Strength across the grain, where it decides between locking and a risk of splitting."""
     board = answer.bowl.board
@@ -674,12 +698,7 @@ def _open_strength(answer: BowlFit) -> tuple[OpenInput, ...]:
         return ()
     if answer.verdict.state not in (SPLIT_RISK, LOCKS):
         return ()
-    split = answer.elastic.opening.stress.split
-    before = untested(board.wood, board.ring_angle_rad)
-    number = board.wood.tension_across_MPa
-    low, high = believed_range_MPa(before)
-    low, high = low * number.low / number.value, high * number.high / number.value
-    flips_at = board_factor_at(split.of_board, answer.bowl.limits.split_chance) * before.usual_MPa
+    flips_at, (low, high) = _strength_needed_MPa(answer)
     if not low < flips_at < high:
         return ()
     return (OpenInput(STRENGTH, low, high, flips_at, SPLIT_RISK, LOCKS),)
