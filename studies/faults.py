@@ -944,8 +944,8 @@ FAULTS = (
     Fault(
         "the peg page counts the start from the grain the wrong way",
         "fitsim.drawing.bench_drawing",
-        "math.degrees(start_rad if counter_clockwise else -start_rad)",
-        "math.degrees(-start_rad if counter_clockwise else start_rad)",
+        "begin_rad = start_rad if counter_clockwise else -start_rad",
+        "begin_rad = -start_rad if counter_clockwise else start_rad",
         "test_bench_sheet.py::test_the_string_starts_where_the_pattern_does",
     ),
     Fault(
