@@ -456,6 +456,19 @@ def test_what_locks_between_two_bad_ends_is_told() -> None:
     assert 0.25 < found.until <= 0.3
 
 
+def test_what_only_the_middle_escapes_is_told_by_what_moves_it() -> None:
+    """At every end it falls through and in the middle not: it surely locks nowhere; friction is no cause."""
+
+    def falls(bowl: Bowl) -> DecidingNumbers:
+        film = bowl.use.film_mm
+        return replace(SAFE, overlap=0.4 if 0.15 < film < 0.25 else -0.1 * film)
+
+    bowl = with_ranges(friction=(0.1, 0.5), film_mm=(0.1, 0.3))
+    verdict = verdict_over_ranges(bowl, falls(bowl), falls)
+    assert (verdict.state, verdict.state_in_middle) == ("falls through", "locks")
+    assert [d.name for d in verdict.depends_on] == ["film_mm"]
+
+
 def test_an_end_that_was_not_found_is_not_taken_to_lie_deepest() -> None:
     """At the thickest film and least friction no equilibrium is found: the other thick film tells."""
 

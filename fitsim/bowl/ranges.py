@@ -365,10 +365,16 @@ def _dependence(tried: _Tried, state: str) -> tuple[Dependence, ...]:
         ]
         return any((judge(one, limits) == state) != (judge(two, limits) == state) for one, two in known)
 
+    def moves(i: int) -> bool:
+        """Whether it moves how bad it is at the corner that lies deepest."""
+        other = _flipped(corner, i)
+        return other in tried.by_corner and badness(other) != badness(corner)
+
     every = [(i, judged(i, u)) for i, u in enumerate(ranges)]
     alone = tuple(d for _, d in every if d.state_at_low != d.state_at_high)
-    # Where ends are missing, no two may tell: then each may be the one.
-    return alone or tuple(d for i, d in every if undoes(i)) or tuple(d for _, d in every)
+    together = tuple(d for i, d in every if undoes(i))
+    # Where only the middle escapes, or ends are missing, no two ends tell: each that moves it may be the one.
+    return alone or together or tuple(d for i, d in every if moves(i)) or tuple(d for _, d in every)
 
 
 def _state_at(tried: _Tried, corner: _Corner, otherwise: str) -> str:
