@@ -457,7 +457,7 @@ def test_what_locks_between_two_bad_ends_is_told() -> None:
 
 
 def test_what_only_the_middle_escapes_is_told_by_what_moves_it() -> None:
-    """At every end it falls through and in the middle not: it surely locks nowhere; friction is no cause."""
+    """At every end it falls through, in the middle not: it surely locks nowhere; friction is no cause."""
 
     def falls(bowl: Bowl) -> DecidingNumbers:
         film = bowl.use.film_mm

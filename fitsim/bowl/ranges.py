@@ -373,7 +373,7 @@ def _dependence(tried: _Tried, state: str) -> tuple[Dependence, ...]:
     every = [(i, judged(i, u)) for i, u in enumerate(ranges)]
     alone = tuple(d for _, d in every if d.state_at_low != d.state_at_high)
     together = tuple(d for i, d in every if undoes(i))
-    # Where only the middle escapes, or ends are missing, no two ends tell: each that moves it may be the one.
+    # Where only the middle escapes, or ends are missing, no two ends tell: what moves it may be the one.
     return alone or together or tuple(d for i, d in every if moves(i)) or tuple(d for _, d in every)
 
 
