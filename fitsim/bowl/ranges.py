@@ -471,8 +471,22 @@ def _value_tried(tried: _Tried, corner: _Corner, i: int, guess: float, by: str) 
             break
         beside = at - near if good == at else at + near
         at = beside if min(good, bad) < beside < max(good, bad) and at == guess else (good + bad) / 2
-    worse_at = min((v for v, s in seen.items() if s == worse), key=lambda v: abs(v - good))
-    between = [v for v, s in seen.items() if s not in (worse, better)]
+
+    def nearest() -> tuple[float, list[float]]:
+        """The value in the worse state that lies nearest to the better one, and those in between."""
+        at_worse = min((v for v, s in seen.items() if s == worse), key=lambda v: abs(v - good))
+        return at_worse, [v for v, s in seen.items() if s not in (worse, better)]
+
+    worse_at, between = nearest()
+    for _ in range(MOST_VALUES):  # what lies between is told up to a value that was tried beside it as well
+        last_between = max(between, key=lambda v: abs(v - good), default=worse_at)
+        if abs(worse_at - last_between) <= abs(near) * (1 + 1e-9):
+            break
+        at = (worse_at + last_between) / 2
+        if (found := tried.varied(corner, u, at)) is None:
+            break
+        seen[at] = judge(found, limits)
+        worse_at, between = nearest()
     if not between:
         return _Flip(good, worse_at=worse_at)
     first = max(v for v, s in seen.items() if s == at_low and v < min(between))
