@@ -261,6 +261,23 @@ def test_one_length_is_one_figure_on_the_sheet_and_in_fit(units: str) -> None:
     assert f"height outside {height}" in report
 
 
+@pytest.mark.parametrize("sentences", [3, 30, 60])
+def test_no_word_of_the_verdict_is_left_off_the_sheet(sentences: int) -> None:
+    """What does not go in at the head stands under a heading that the head names, and nothing twice."""
+    answer = fit(WIDE, rigid=True)
+    told = [
+        f"Reason {number} is that turn {number} holds by {number} parts." for number in range(sentences)
+    ]
+    sheet = replace(bench_sheet(answer, Handling(), units="mm"), why=" ".join(told))
+    pages = bench_figures(sheet, answer, PAPERS["letter"], units="mm")
+    words = " ".join(text.get_text() for page in pages for text in page.texts)
+    words = " ".join(words.replace("- ", "").split())
+    for sentence in told:
+        assert words.count(sentence) == 1
+    assert (words.count("The rest of the verdict") == 2) == (sentences > 3)
+    assert len(pages) == 1 + (sentences > 3)
+
+
 WIDE = make_bowl(
     {
         "board": {"wood": "cherry", "thickness": "20 mm", "across": "300 mm"},

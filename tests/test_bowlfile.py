@@ -123,7 +123,8 @@ def test_ranges_reach_the_verdict() -> None:
         ("cut", "blade", "2 in", "3.2 mm to 31.8 mm"),
         ("cut", "turns", 3, "either pitch or turns"),
         ("cut", "blade_set", "0.2 mm", "blade_body beside it"),
-        ("use", "press", "9999 N", "0 to 5000 N"),
+        ("use", "press", "9999 N", "1 to 5000 N"),
+        ("use", "press", "0.0001 N", "use.press = 0.0001 N: expected 1 to 5000 N; check the unit"),
         ("use", "press", "0 N", "use.press = 0 N: expected a push: with none nothing sinks; write what"),
         ("cut", "kerff", "0.7 mm", "expected a key this table has; did you mean 'kerf'?"),
         ("board", "tilt", "6 deg", "move it to stand under [cut]"),
@@ -218,6 +219,13 @@ def test_values_that_no_board_or_saw_has_are_refused(
     tables = {"board": {"thickness": "18 mm", "across": "150 mm"}, "cut": cut}
     (line,) = lines_for({**tables, table: {**tables.get(table, {}), key: value}})
     assert line.startswith(f"my.toml: {expected}")
+
+
+def test_a_kerf_typed_in_mm_into_a_file_in_inches_is_told_as_it_was_typed() -> None:
+    """Beside the board's inches: 0.05 mm / 25.4 = 0.0019685 in is nothing that the maker wrote."""
+    cut = {"tilt": "5 deg", "kerf": "0.05 mm"}
+    (line,) = lines_for({"board": {"thickness": "5/8 in", "across": "7 1/4 in"}, "cut": cut})
+    assert line.startswith("my.toml: cut.kerf = 0.0019685 in (0.05 mm): expected a kerf of")
 
 
 def test_a_blade_too_thin_by_body_and_set_is_named_by_its_body() -> None:

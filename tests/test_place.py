@@ -64,6 +64,10 @@ def test_what_is_typed_stands_in_place_of_the_file() -> None:
         ({"weather": 3}, r"b\.toml: weather = 3"),
         ({"room": {"warm": "20 C"}}, r"room\.warm"),
         ({"room": {"humidity": "60 %", "driest_month": 0}}, r"room\.driest_month"),
+        (
+            {"room": {"humidity": "0.3 to 45 %"}},
+            r"room\.humidity = '0.3 to 45 %': expected .* 2 to 95 percent",
+        ),
         ({"weather": {"temperature_C": [1] * 12}}, r"weather\.humidity_percent"),
         ({}, "--weather FILE"),
     ],

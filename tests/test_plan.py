@@ -3,7 +3,7 @@
 import json
 import math
 import re
-from dataclasses import replace
+from dataclasses import asdict, replace
 from functools import lru_cache
 from pathlib import Path
 from typing import Any
@@ -431,6 +431,21 @@ def test_the_json_follows_its_schema() -> None:
     jsonschema.Draft202012Validator(json.loads(plan_schema_text())).validate(said)
     assert said["met"] is True
     assert said["answers"][0]["wishes"][0]["name"] == "rise"
+    assert said["assumptions"] == [asdict(a) for a in small().assumptions]
+
+
+def test_what_a_plan_rests_on_is_told() -> None:
+    """What the file leaves out and nobody measured stands in the report as fit tells it, with its reach."""
+    told = " ".join(plan_report(round_trip(), units="mm", width=110).split())
+    assert "Assumed: not given, or not measured taken as known as" in told
+    assumed = {a.key: a for a in small().assumptions}
+    rolling, feed = assumed["wood.rolling_shear_MPa"], assumed["cut.feed"]
+    mark = f"({rolling.low} to {rolling.high}) ESTIMATE"
+    assert f"strength of fibres against rolling {rolling.value} {mark}" in told
+    assert f"cut.feed {feed.value} ({feed.low} to {feed.high}) ESTIMATE" in told
+    assert "cut.tilt" not in assumed
+    assert "board.across" not in told
+    assert "fitsim fit --sources of the file that --save writes" in told
 
 
 @pytest.mark.parametrize(

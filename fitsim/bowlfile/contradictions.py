@@ -49,7 +49,8 @@ GREATEST_FILM_MM = 1.0
 FEED_RANGE_MM_PER_MIN = (1.0, 20_000.0)
 """A day for a metre, and faster than boards are fed through straight cuts. [mm/min]"""
 GREATEST_FRICTION = 1.5
-GREATEST_PRESS_N = 5000.0
+PRESS_RANGE_N = (1.0, 5000.0)
+"""From the weight of a small apple, which opens nothing, to what no hand does: our choice. [N]"""
 SPARE_RANGE = (1.0, 5.0)
 MOST_TURNS = 100
 LEAST_FOOT_MM = 2.0
@@ -300,8 +301,9 @@ def _sizes(written: BowlTables, answers: _Answers) -> None:
 
 
 def _as_small(length_mm: float, answers: _Answers) -> str:
-    """A length too small for the figures that lengths are written in."""
-    return f"{_plain(length_mm)} mm" if answers.units == "mm" else f"{_plain(length_mm / 25.4)} in"
+    """A length too small for the figures that lengths are written in; beside inches in millimetres too."""
+    millimetres = f"{_plain(length_mm)} mm"
+    return millimetres if answers.units == "mm" else f"{_plain(length_mm / 25.4)} in ({millimetres})"
 
 
 def _plain(value: float) -> str:
@@ -350,7 +352,7 @@ def _angles_and_ratios(written: BowlTables, answers: _Answers) -> None:
         answers.add("use.press", "0 N", "a push: with none nothing sinks",
                     'write what you push with, like "100 N", or leave the key out')  # fmt: skip
     elif use.press is not None:
-        answers.within("use.press", use.press, (0.0, GREATEST_PRESS_N), "N", "check the unit")
+        answers.within("use.press", use.press, PRESS_RANGE_N, "N", "check the unit")
     if limits.press_spare is not None:
         answers.within("limits.press_spare", limits.press_spare, SPARE_RANGE, "", "write it like 1.25")
     for key, share in (

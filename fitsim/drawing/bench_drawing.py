@@ -5,6 +5,7 @@ are only places on paper.
 """
 
 import math
+import re
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -29,7 +30,10 @@ SIZES_pt = (11.0, 10.5, 10.0, 9.5, LEAST_pt)
 """Sizes of letters, the largest that fits is taken. [pt]"""
 
 GUTTER_mm, SECTION_mm, LEAST_SECTION_mm = 7.0, 46.0, 30.0
-MOST_WHY_ROWS = 9
+WHY_pt, MOST_WHY_ROWS = 9.5, 9
+REST = "The rest of the verdict"
+"""Over what does not go into the rows at the head. [-]"""
+
 PENCIL_mm = 0.3
 """Width of the line of a sharp pencil: our estimate. [mm]"""
 
@@ -91,7 +95,9 @@ def bench_figures(sheet: BenchSheet, answer: BowlFit, paper: Paper, *, units: st
     with house_style():
         figure = _new_page(paper)
         width = paper.width_mm - 2 * MARGIN_mm
-        top = _head(figure, sheet, paper)
+        why, rest = _told_at_head(f"{sheet.state}. {sheet.why}", width)
+        blocks = sheet.blocks if not rest else (*sheet.blocks, Block(REST, (rest,), later=True))
+        top = _head(figure, sheet, why, paper)
         foot = _cautions(figure, sheet.cautions, width)
         column = (width - GUTTER_mm) / 2
         room = top - foot - 3
@@ -105,9 +111,9 @@ def bench_figures(sheet: BenchSheet, answer: BowlFit, paper: Paper, *, units: st
                     return parts, tall
             return None
 
-        later = tuple(b for b in sheet.blocks if b.later)
-        first = tuple(b for b in sheet.blocks if not b.later)
-        found = laid(sheet.blocks, SECTION_mm) or laid(sheet.blocks, LEAST_SECTION_mm)
+        later = tuple(b for b in blocks if b.later)
+        first = tuple(b for b in blocks if not b.later)
+        found = laid(blocks, SECTION_mm) or laid(blocks, LEAST_SECTION_mm)
         figures = [figure]
         if found is None:
             found = laid(first, SECTION_mm) or laid(first, LEAST_SECTION_mm) or laid(first, 0.0)
@@ -154,7 +160,21 @@ def _write_blocks(figure: "Figure", blocks: list[list[Line]], x_mm: float, y_mm:
         y_mm -= 1.6
 
 
-def _head(figure: "Figure", sheet: BenchSheet, paper: Paper) -> float:
+def _told_at_head(verdict: str, width_mm: float) -> tuple[list[str], str]:
+    """Rows of a verdict that go at the head, whole sentences where one goes in, and what is left of it."""
+    rows = wrapped(verdict, width_mm, WHY_pt)
+    if len(rows) <= MOST_WHY_ROWS:
+        return rows, ""
+    sentences = re.split(r"(?<=\.) (?=[A-Z])", verdict)
+    for kept in range(len(sentences) - 1, 0, -1):
+        told = f"{' '.join(sentences[:kept])} More under \u201c{REST}\u201d."
+        rows = wrapped(told, width_mm, WHY_pt)
+        if len(rows) <= MOST_WHY_ROWS:
+            return rows, " ".join(sentences[kept:])
+    return rows[:MOST_WHY_ROWS], verdict
+
+
+def _head(figure: "Figure", sheet: BenchSheet, why: list[str], paper: Paper) -> float:
     """Name, verdict and the setting in large letters; returns where the columns begin."""
     width, y = paper.width_mm - 2 * MARGIN_mm, paper.height_mm - MARGIN_mm - 5.5
     for row in wrapped(f"Bench sheet: {sheet.name}", width, 14, "bold")[:2]:
@@ -165,8 +185,8 @@ def _head(figure: "Figure", sheet: BenchSheet, paper: Paper) -> float:
         write_on(figure, MARGIN_mm, y, row, 17, weight="bold")
         y -= 6.5
     y += 0.5
-    for row in wrapped(f"{sheet.state}. {sheet.why}", width, 9.5)[:MOST_WHY_ROWS]:
-        write_on(figure, MARGIN_mm, y, row, 9.5)
+    for row in why:
+        write_on(figure, MARGIN_mm, y, row, WHY_pt)
         y -= 4.2
     return y + 1.4
 

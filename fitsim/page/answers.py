@@ -237,7 +237,7 @@ def details_object(answer: BowlFit, units: str = "mm") -> dict[str, Any]:
         lengths_in(f"{row.name}: {row.size}{'' if row.mark == 'estimated' else f' ({row.mark})'}.", units)
         for row in answer.left_out
     ]
-    assumed = table_object(assumed_table(answer, units, sources=True))
+    assumed = table_object(assumed_table(answer.bowl.assumptions, units, sources=True))
     return {
         "tables": [assumed, table_object(wood_table(answer))],
         "model": model_sentence(answer),

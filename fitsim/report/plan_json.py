@@ -2,6 +2,7 @@
 
 import json
 import math
+from dataclasses import asdict
 from typing import Any
 
 from fitsim.plan.planned_bowls import Plan, PlannedBowl, WishMet
@@ -86,6 +87,7 @@ def plan_object(found: Plan) -> dict[str, Any]:
                 for b in trade_bounds().values()
             ],
         },
+        "assumptions": [asdict(a) for a in found.bowl.assumptions],
         "cautions": list(CAUTIONS),
     }
 

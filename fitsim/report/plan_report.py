@@ -8,7 +8,7 @@ from fitsim.plan.planned_bowls import WITHIN, OtherBoard, Plan, PlannedBowl, Wis
 from fitsim.plan.trade_bounds import trade_bounds
 from fitsim.quantities import show_force, show_length, show_small
 from fitsim.report.press_tables import plain_table
-from fitsim.report.terminal import printed
+from fitsim.report.terminal import assumed_table, printed
 from fitsim.report.wording import CAUTIONS, chance_in_words, feed_words
 from fitsim.saw.learned import left_out_notes
 
@@ -24,6 +24,8 @@ __all__ = [
     "plan_report",
     "wish_words",
 ]
+
+WHERE_FROM = "Where each value comes from: fitsim fit --sources of the file that --save writes."
 
 
 @dataclass(frozen=True)
@@ -63,6 +65,8 @@ class PlanInWords:
         Pitch of every turn, where it varies.
     how : str
         How it was worked out, and what to ask before sawing.
+    assumed : rich.table.Table
+        What was assumed of board and use, or not measured, whatever cut is sawn.
     bounds : tuple[str, ...]
         Bounds of the trade, each with its source.
     """
@@ -73,6 +77,7 @@ class PlanInWords:
     table: "Table"
     pitches: tuple[str, ...]
     how: str
+    assumed: "Table"
     bounds: tuple[str, ...]
 
 
@@ -192,6 +197,7 @@ def plan_report(found: Plan, *, units: str, width: int = 88, color: bool = False
         parts += [(f"{number}. {cut.title}".strip(),), cut.sentence, *cut.first, ""]
     parts += [said.table, "", *said.pitches, *([""] if said.pitches else []), said.how]
     parts += left_out_notes(found.bowl)
+    parts += ["", said.assumed, WHERE_FROM]
     parts += ["", "Bounds of the trade:", *(f"- {line}" for line in said.bounds), ""]
     parts.append("At the saw: " + " ".join(CAUTIONS))
     return printed(parts, width=width, color=color)
@@ -235,6 +241,7 @@ def plan_in_words(found: Plan, *, units: str) -> PlanInWords:
             "saw: fitsim fit for the verdict over everything known only as a range, fitsim tilt for the "
             "chance over imperfect cuts."
         ),
+        assumed=assumed_table(found.bowl.assumptions, units, sources=False),
         bounds=_bound_lines(units),
     )
 

@@ -3,9 +3,10 @@
 import io
 import math
 import textwrap
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING
 
+from fitsim.assumption import Assumption
 from fitsim.bowl.changes import TriedChange
 from fitsim.bowl.fit import WOOD_VALUES_USED, BowlFit
 from fitsim.bowl.verdict import Margin
@@ -431,13 +432,13 @@ def saw_table(answer: BowlFit, units: str) -> "Table":
     return table
 
 
-def assumed_table(answer: BowlFit, units: str, *, sources: bool) -> "Table":
+def assumed_table(assumptions: Sequence[Assumption], units: str, *, sources: bool) -> "Table":
     """What was assumed, or not measured, with its range and mark.
 
     Parameters
     ----------
-    answer : BowlFit
-        The fit.
+    assumptions : sequence of Assumption
+        Of a bowl.
     units : str
         "in" or "mm".
     sources : bool
@@ -452,7 +453,7 @@ def assumed_table(answer: BowlFit, units: str, *, sources: bool) -> "Table":
     table = plain_table(*heads)
     for column in table.columns[1:]:
         column.justify = "left"
-    for a in answer.bowl.assumptions:
+    for a in assumptions:
         mark = "ESTIMATE" if a.mark == "estimated" else a.mark
         table.add_row(
             plain_words(a.key),
@@ -465,7 +466,7 @@ def assumed_table(answer: BowlFit, units: str, *, sources: bool) -> "Table":
 
 def _print_assumed(console: "Console", answer: BowlFit, units: str, *, sources: bool) -> None:
     if answer.bowl.assumptions:
-        console.print(assumed_table(answer, units, sources=sources))
+        console.print(assumed_table(answer.bowl.assumptions, units, sources=sources))
     if sources:
         console.print()
         console.print(wood_table(answer))
