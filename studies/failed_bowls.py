@@ -23,9 +23,11 @@ from fitsim.bowl.strip_layout import laid_out
 from fitsim.errors import NoConvergenceError, OutsideModelError
 from fitsim.failure.causes import Cause
 from fitsim.failure.failed_samples import NAIL_WORDS, Plan, Samples, as_planned, dimensions, draw
+from fitsim.failure.matching import OF_ONE_METER
 from fitsim.failure.observations import MEASURES
 from fitsim.failure.predict import BEYOND_LOG, LEAST_BEYOND
 from fitsim.failure.pressed_samples import SawnBowl, sawn_bowl, with_nails
+from fitsim.saw.oven_test import MOISTURE_VARIES_SD_percent
 from fitsim.strip.load_step import prepare
 from fitsim.strip.press import press
 from fitsim.strip.release import kept, press_needed_N, state_at
@@ -249,10 +251,13 @@ def _readings_of(made: SawnBowl, run: Run, samples: Samples, rng: np.random.Gene
         "base": 2 * bowl.cut.base_radius_mm,
     }
     within = {m.key: m.within for m in MEASURES}
-    read = {}
+    read, meter = {}, rng.standard_normal()
     for key, value in true.items():
         size = within.get(key, within["drop_N"]) * (value if key == "press" else 1.0)
-        read[key] = value + size / 1.96 * rng.standard_normal()
+        if key in OF_ONE_METER:  # one error of the meter, and what the board differs from place to place
+            read[key] = value + size / 1.96 * meter + MOISTURE_VARIES_SD_percent * rng.standard_normal()
+        else:
+            read[key] = value + size / 1.96 * rng.standard_normal()
         if not key.startswith("tilt"):
             read[key] = max(read[key], 0.01)
     right = rng.random() < 0.95

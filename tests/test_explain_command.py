@@ -124,6 +124,10 @@ def test_one_object_with_chances_fits_and_the_next_measurement(bowl: Path) -> No
     assert {"cause", "chance", "best_fit", "remedy", "effective_sample_size", "reliable"} <= set(
         found["causes"][0]
     )
+    # 0.06 mm hold 19 readings in 20, which is 1.96 standard deviations.
+    (kerf,) = found["measured"]
+    assert (kerf["key"], kerf["value"], kerf["unit"]) == ("kerf", 0.7, "mm")
+    assert kerf["sd"] == pytest.approx(0.06 / 1.96)
     assert found["next_measurement"]["key"] not in ("kerf", "drop")
     assert found["effective_sample_size"] > 50
     assert found["reliable"] is True
@@ -243,8 +247,8 @@ def test_one_next_bowl_is_told_one_press() -> None:
     said = " ".join(explain_report(answer, units="mm").split())
     assert (
         "Mostly up to: 80 in 100 of the bowls that fit the cause need no more, each a little off the plan "
-        f"in kerf, tilt and grip; the {press} as planned is for the numbers of the file alone, with as "
-        "little grip as its friction may have and hands and wood allow."
+        f"in kerf, tilt and friction; the {press} as planned is for the numbers of the file alone, at the "
+        "least friction of its range if hands and wood allow."
     ) in said
     assert failure_in_words(answer, units="mm").presses in said
 
@@ -273,6 +277,25 @@ def test_a_bowl_that_held_has_nothing_to_mend(few: Path, tmp_path: Path) -> None
     found = json.loads(run(path, *words, "--measured", "rise=18 mm", "--json").stdout)
     assert all(cause["remedy"] is None for cause in found["causes"])
     assert "for the next one" in run(path, *words, "--seen", "rocks").stdout
+
+
+def test_of_a_bowl_that_its_file_has_shut_no_press_is_told(few: Path, tmp_path: Path) -> None:
+    """Turns 5 points drier than the base narrow its first slot by more than there is: fit says so too."""
+    path = tmp_path / "shut.toml"
+    dry = '[use]\nbase_moisture = "10 %"\nturn_moisture = "4.9 %"'
+    text = (
+        BOWL.replace("[use]", dry)
+        .replace('"0.7 mm"', '"0.26 mm"')
+        .replace("fell through", "would not open")
+    )
+    path.write_text(text.replace('kerf = "0.70 +- 0.06 mm"', 'kerf = "0.26 +- 0.06 mm"'), encoding="utf8")
+    fitted = json.loads(CliRunner().invoke(main, ["fit", str(path), "--json"]).stdout)
+    assert fitted["verdict"] == "will not open"
+    told = " ".join(run(path, "--causes", few).stdout.split())
+    assert "5.0 deg on the scale; by the numbers of the file it will not open" in told
+    assert "the 100 N there is" not in told
+    found = json.loads(run(path, "--causes", few, "--json").stdout)
+    assert (found["planned_press_N"], found["planned_rise_mm"]) == (None, None)
 
 
 def test_of_a_bowl_that_falls_the_press_is_told_at_which_it_falls(few: Path, tmp_path: Path) -> None:
@@ -514,6 +537,22 @@ def test_a_reading_that_leaves_the_order_lists_no_stretch() -> None:
         assert "what is still open); no one reading points to another cause by itself. Then:" in said
 
 
+@pytest.mark.parametrize(
+    ("reading", "unit"),
+    [
+        ("tilt=5.3 deg", "deg"),
+        ("rim_moisture=7 %", "percent"),
+        ("press=9 kg", "N"),
+        ("nail=split the end", ""),
+    ],
+)
+def test_every_reading_has_its_unit_beside_it(bowl: Path, few: Path, reading: str, unit: str) -> None:
+    """Degrees, percent and newtons as they are kept; what is looked at has none."""
+    found = json.loads(run(bowl, "--causes", few, "--measured", reading, "--json").stdout)
+    units = {row["key"]: row["unit"] for row in found["measured"]}
+    assert units == {"kerf": "mm", reading.partition("=")[0]: unit}
+
+
 def test_the_list_names_words_keys_and_causes() -> None:
     """Every word, key and cause that may be used is listed."""
     listed = run("--list").stdout
@@ -532,6 +571,7 @@ def test_the_list_names_words_keys_and_causes() -> None:
     ("words", "match"),
     [
         ([], "--list"),
+        (["--list", "--json"], "fitsim: --list: expected no --json beside it: the list is for reading"),
         (["--measured", "kerf"], "a key and its value"),
         (["--measured", "kerf=-1 mm"], "negative"),
         (["--measured", "kerf=0.7"], "fitsim: --measured kerf = '0.7': expected a length with its unit"),
@@ -539,6 +579,15 @@ def test_the_list_names_words_keys_and_causes() -> None:
         (["--seen", "exploded"], "fitsim: --seen = 'exploded': expected one of would not open"),
         (["--seen", "fell through", "--seen", "held"], "fitsim: --seen = 'fell through' beside 'held'"),
         (["--measured", "kerf=0.6 mm", "--measured", "kerf=0.8 mm"], "'0.6 mm' and '0.8 mm': expected one"),
+        (
+            ["--seen", "fell through at turn 3 at turn 4"],
+            'one turn of one thing seen; leave one out, or write each by itself, like "fell through at t',
+        ),
+        (
+            ["--seen", "split near the root, after months, first opening"],
+            "one time of one thing seen; leave",
+        ),
+        (["--seen", "rocks high along the grain and high across the grain"], "one place of one thing seen"),
         (["--measured", "press=0 N"], "more than 0 and at most 5000 N"),
         (["--causes", "nowhere.csv"], "there is none of that name"),
     ],

@@ -1,9 +1,15 @@
 """What a maker saw and measured, as it is written."""
 
 import pytest
-from failed_bowls_data import observed, plan
+from failed_bowls_data import TABLES, observed, plan
 
+from fitsim.bowlfile.defaults import make_bowl
 from fitsim.errors import InputError
+from fitsim.failure.bowl_emulator import rigid_emulator
+from fitsim.failure.cause_chances import cause_chances, posterior_draws
+from fitsim.failure.explanations import explain
+from fitsim.failure.failed_samples import plan_of
+from fitsim.failure.next_measurement import gains_of_readings
 from fitsim.failure.observations import Seen, read_observed
 
 
@@ -109,3 +115,25 @@ def test_a_press_is_read_as_a_bathroom_scale_shows_it(text: str, newtons: float)
     assert reading.value == pytest.approx(newtons, rel=1e-5)
     if "+-" in text:
         assert 1.96 * reading.sd == pytest.approx(3 * 9.80665)
+
+
+def test_a_last_part_of_a_turn_has_no_drop_to_measure() -> None:
+    """Of (R_o - R_b)/p - 1/2 - k_h/2p = 5.13 turns the nail holds the sixth: its drop is not asked for."""
+    cut = {"pitch": "10 mm", "base": "120 mm"}
+    tables = TABLES | {"board": TABLES["board"] | {"across": "233.4 mm"}, "cut": TABLES["cut"] | cut}
+    made = plan_of(make_bowl(tables))
+    told = "drop_5; turn 6 is only the last 0.13 of a turn, and the nail holds it; leave this one out"
+    with pytest.raises(InputError, match=f"measured.drop_6 = '0.8 mm': expected drop_1 .* to {told}"):
+        read_observed({"measured": {"drop_6": "0.8 mm"}}, made)
+    with pytest.raises(InputError, match="to drop_5; count the turns from the base"):
+        read_observed({"measured": {"drop_7": "0.8 mm"}}, made)
+    seen = {"seen": {"what": ["held"]}, "measured": {"drop_5": "8.1 mm"}}
+    found = explain(made, read_observed(seen, made), emulator=rigid_emulator(made))
+    chances = cause_chances(found)
+    asked = set(gains_of_readings(found, chances, posterior_draws(found, chances)))
+    assert {"drop_2", "drop_3", "drop_4"} <= asked
+    assert "drop_6" not in asked
+    # 2.7 mm more on each side make it 0.4 of a turn, and that sinks.
+    longer = plan_of(make_bowl(tables | {"board": tables["board"] | {"across": "238.8 mm"}}))
+    assert longer.share[-1] == pytest.approx(0.405, abs=0.01)
+    assert read_observed({"measured": {"drop_6": "7.8 mm"}}, longer).measured[0].value == 7.8

@@ -99,9 +99,6 @@ BEYOND_ROUNDS, FAR_OFF = 25, 4.0
 """Rounds of the fit of what is known to lie beyond, and from how many standard deviations on a bowl counts
 for less than half."""
 
-STUB = 0.3
-"""A last turn shorter than this share of a revolution is told by the one inside it."""
-
 WIDEST = 1.1
 """A slot wider or narrower by this than the plan's (logarithm) counts as that: nothing wider is pressed."""
 
@@ -691,10 +688,9 @@ def _laid(
     rigid, level = _rigid_rise_mm(plan, samples, seats), _level_seat_mm(seats, samples)
     seat = np.minimum(seats.drop_mm, FAR * samples.thickness_mm[:, None])
     rows, log_N, answers, needed, beyond = [], [], [], [], []
-    # A last turn that is a stub beside the nail sinks as the turn inside it does, for all anybody sees.
+    # A stub beside the nail falls with the turn inside it; its own drop nobody is asked for.
     told_by = np.arange(plan.turns)
-    if plan.turns > 1 and plan.share[-1] < STUB:
-        told_by[-1] -= 1
+    told_by[plan.turns_with_drop :] -= 1
     for i in kept:
         sample, stiff = pressed[i], math.log(float(samples.stiffness[i]))
         never = not math.isfinite(sample.needed_N)

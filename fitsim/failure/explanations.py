@@ -19,7 +19,7 @@ from fitsim.failure.bowl_emulator import BowlEmulator, emulator_of
 from fitsim.failure.causes import Cause, causes
 from fitsim.failure.failed_samples import LOOKS, Plan, Samples, dimensions, draw
 from fitsim.failure.importance import Weighed, chances_of, weigh
-from fitsim.failure.matching import asks_of_first, match_terms
+from fitsim.failure.matching import BOTH_MOISTURES, asks_of_first, match_terms
 from fitsim.failure.observations import Observed
 from fitsim.failure.predict import FILM_SHOWS_MM, ModelError, Predicted, predict
 
@@ -253,7 +253,8 @@ def predicted_at(
         for c in acting
     )
     opened = draw(plan, normals, early, broad=broad)
-    fresh = replace(opened, base_percent=sawn, rim_percent=sawn)
+    meant = read_only(np.full_like(opened.meant_percent, plan.bowl.board.moisture_percent))
+    fresh = replace(opened, base_percent=sawn, rim_percent=sawn, meant_percent=meant)
     return samples, now, predict(emulator, fresh, error=error)
 
 
@@ -287,7 +288,7 @@ class _Matcher:
         if not acting or all(seen.what == "held" for seen in self.observed.seen):
             return np.zeros(len(normals))
         only_seen = replace(self.observed, measured=())
-        read = {reading.key for reading in self.observed.measured}
+        read = {BOTH_MOISTURES, *(reading.key for reading in self.observed.measured)}
         shows = np.sum([term for name, term in terms.items() if name not in read], axis=0)
         ratio = np.zeros(len(normals))
         for cause in acting:

@@ -64,6 +64,10 @@ LEAST_SHARE = 0.05
 THINNEST_SHARE = 0.15
 LEAST_FRICTION, MOST_FRICTION = 0.02, 1.2
 
+STUB = 0.3
+"""A last turn shorter than this share of a revolution has no drop of its own: the nail holds it where it
+was driven in."""
+
 
 @dataclass(frozen=True, eq=False)
 class Plan:
@@ -80,6 +84,9 @@ class Plan:
     radius_mm, tilt_rad, kerf_mm, width_mm : numpy.ndarray
         Mean radius of the slot inside each turn, its tilt and kerf, and the strip's mean width.
         [mm, rad]
+    moisture_percent : numpy.ndarray
+        Moisture of the base, then of every turn, as the file has them, shape (1 + turns,); wider where
+        the file lists the part of the cut beyond the nail as well. [percent]
     usual, broad : Scattered
         How bowls stray from it when nothing goes wrong, and by causes nobody listed.
     """
@@ -91,8 +98,14 @@ class Plan:
     tilt_rad: Array
     kerf_mm: Array
     width_mm: Array
+    moisture_percent: Array
     usual: Scattered
     broad: Scattered
+
+    @property
+    def turns_with_drop(self) -> int:
+        """Turns whose drop can be told: all but a last one that is a stub beside the nail."""
+        return self.turns - int(self.turns > 1 and self.share[-1] < STUB)
 
 
 @dataclass(frozen=True, eq=False)
@@ -118,7 +131,10 @@ class Samples:
     press_times : numpy.ndarray
         Times as hard as it takes that was pressed, by a cause: 1 where none acts. [-]
     base_percent, rim_percent : numpy.ndarray
-        Moisture now. [percent]
+        Moisture now of the base and of the outermost turn. [percent]
+    meant_percent : numpy.ndarray
+        Moisture of base and turns before anything has moved base and rim from there, as
+        :attr:`Plan.moisture_percent` has it, shape (n, 1 + turns) or wider. [percent]
     nail : numpy.ndarray
         Place in :data:`NAIL_WORDS`.
     short : numpy.ndarray
@@ -143,6 +159,7 @@ class Samples:
     press_times: Array
     base_percent: Array
     rim_percent: Array
+    meant_percent: Array
     nail: IntArray
     short: Array
     luck: Array
@@ -185,8 +202,17 @@ def plan_of(bowl: Bowl) -> Plan:
         tilt_rad=mean(rigid.slot.tilt_rad[place]),
         kerf_mm=mean(rigid.slot.kerf_mm[place]),
         width_mm=mean(np.interp(angle, rigid.strip.angle_rad, rigid.strip.width_mm)),
+        moisture_percent=_moisture_of(bowl, turns),
         usual=scattered(bowl),
         broad=scattered(bowl, broad=True),
+    )
+
+
+def _moisture_of(bowl: Bowl, turns: int) -> Array:
+    """Moisture of base and turns; one value in the file is that of every turn. [percent]"""
+    listed = bowl.use.turn_moisture_percent
+    return read_only(
+        np.array([bowl.use.base_moisture_percent, *(listed * turns if len(listed) == 1 else listed)])
     )
 
 
@@ -237,7 +263,8 @@ def as_planned(plan: Plan, count: int = 1) -> Samples:
         hands_N=np.full(n, bowl.use.press_N),
         press_times=np.ones(n),
         base_percent=np.full(n, bowl.use.base_moisture_percent),
-        rim_percent=np.full(n, float(np.mean(bowl.use.turn_moisture_percent))),
+        rim_percent=np.full(n, float(plan.moisture_percent[plan.turns])),
+        meant_percent=np.tile(plan.moisture_percent, (n, 1)),
         nail=np.zeros(n, dtype=np.int64),
         short=np.zeros(n),
         luck=np.zeros(n),
@@ -377,7 +404,7 @@ def _scattered(plan: Plan, z: Array, scatter: Scattered) -> dict[str, Any]:
         kerf[:, j] += errors.get(f"{KERF_ROUND}{j + 1}", none)
     wood = bowl.board.wood.tension_across_MPa.value
     across = np.maximum(taken("board.wood.tension_across_MPa", wood) / wood, LEAST_SHARE)
-    rim = float(np.mean(bowl.use.turn_moisture_percent))
+    rim = float(plan.moisture_percent[plan.turns])
     return {
         "tilt_rad": plan.tilt_rad + (errors.get(TILT, none) + offset)[:, None],
         "kerf_mm": kerf,
@@ -396,6 +423,7 @@ def _scattered(plan: Plan, z: Array, scatter: Scattered) -> dict[str, Any]:
             taken("use.base_moisture_percent", bowl.use.base_moisture_percent, BASE_MOISTURE)
         ),
         "rim_percent": _moisture(taken("use.turn_moisture_percent", rim, TURN_MOISTURE)),
+        "meant_percent": np.tile(plan.moisture_percent, (n, 1)),
         "nail": np.zeros(n, dtype=np.int64),
         "short": np.zeros(n),
         "luck": z[:, 0].copy(),

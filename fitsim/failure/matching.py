@@ -2,7 +2,8 @@
 
 Seen states count by their predicted chance, with a floor: now and then a maker sees, or writes, another
 thing than what happened. What a maker would have noticed and did not write counts as not seen. Readings
-are normal about what is predicted, with the reading's own uncertainty and the model's beside it.
+are normal about what is predicted, with the reading's own uncertainty and the model's beside it. Two that
+one moisture meter gives share its error: what they tell of rim against base is told by their difference.
 """
 
 import math
@@ -13,10 +14,14 @@ from fitsim.arrays import Array
 from fitsim.failure.failed_samples import LOOKS, Plan
 from fitsim.failure.observations import Measured, Observed, Seen
 from fitsim.failure.predict import HELD_STATES, Predicted
+from fitsim.saw.oven_test import MOISTURE_VARIES_SD_percent
 
 __all__ = [
+    "BOTH_MOISTURES",
+    "OF_ONE_METER",
     "SEEN_WRONGLY",
     "asks_of_first",
+    "given_the_other",
     "look_chances",
     "match_terms",
     "model_sd",
@@ -28,6 +33,9 @@ __all__ = [
 
 SEEN_WRONGLY = 0.01
 """Share of makers who see or write another thing than what happened: an estimate."""
+
+SLIPPED = 6.0
+"""A reading that slipped strays so many times farther: an estimate."""
 
 OTHERWISE = 0.1
 """Share of the mistaken that name any one of the other things."""
@@ -46,6 +54,12 @@ or its rim not to be level: estimates."""
 ONLY_RIM_NAMED = 0.3
 """Of bowls whose free end has come loose and whose last turn has dropped so many makers name only the rim,
 not that a turn fell through: an estimate."""
+
+OF_ONE_METER = ("rim_moisture", "base_moisture")
+"""Readings that share the error of one instrument."""
+
+BOTH_MOISTURES = " and ".join(OF_ONE_METER)
+"""Name of what both of them tell together."""
 
 OF_RISE = ("came out shallow", "came out deep")
 """What a measured rise tells as well."""
@@ -213,7 +227,8 @@ def model_sd(key: str, value: Array, predicted: Predicted) -> Array:
         return np.hypot(predicted.error.rise_share * value, 0.5)
     if key in predicted.slot_sd_mm:
         return predicted.slot_sd_mm[key]
-    return np.full(np.shape(value), 1.0 if key == "base" else 0.0)
+    known = {"base": 1.0, **dict.fromkeys(OF_ONE_METER, MOISTURE_VARIES_SD_percent)}
+    return np.full(np.shape(value), known.get(key, 0.0))
 
 
 def normal_log_density(off: Array, sd: Array) -> Array:
@@ -230,6 +245,36 @@ def normal_log_density(off: Array, sd: Array) -> Array:
         Same shape.
     """
     return np.asarray(-0.5 * (off / sd) ** 2 - np.log(sd) - 0.5 * math.log(2 * math.pi))
+
+
+def given_the_other(*, off: Array, other_sd: Array, sd: Array, shared_sd: float) -> tuple[Array, Array]:
+    """What one reading is to be expected to show once another with the same error in it is known.
+
+    The second of two normal numbers with the covariance shared_sd^2, given the first.
+
+    Parameters
+    ----------
+    off, other_sd : numpy.ndarray
+        How far the other reading lies from what is predicted for it, and its standard deviation. [unit]
+    sd : numpy.ndarray
+        Standard deviation of this one alone. [unit]
+    shared_sd : float
+        Standard deviation of the error in both. [unit]
+
+    Returns
+    -------
+    tuple[numpy.ndarray, numpy.ndarray]
+        How far this one is to be expected from what is predicted, and its standard deviation. [unit]
+
+    Examples
+    --------
+    >>> given_the_other(
+    ...     off=np.array([2.0]), other_sd=np.array([5.0]), sd=np.array([3.0]), shared_sd=3.0
+    ... )
+    (array([0.72]), array([2.4]))
+    """
+    share = (shared_sd / other_sd) ** 2
+    return np.asarray(share * off), np.sqrt(sd**2 - (share * other_sd) ** 2)
 
 
 def look_chances(key: str, value: Array) -> Array:
@@ -266,8 +311,33 @@ def _reading_term(reading: Measured, predicted: Predicted, plan: Plan) -> Array:
     sd = np.hypot(reading.sd, model_sd(reading.key, value, predicted))
     # A normal has no room for a slip of the rule; a wide, low one beside it does, as for the seen states.
     near = normal_log_density(reading.value - value, sd)
-    far = normal_log_density(reading.value - value, 6 * sd)
+    far = normal_log_density(reading.value - value, SLIPPED * sd)
     return np.logaddexp(math.log(1 - SEEN_WRONGLY) + near, math.log(SEEN_WRONGLY) + far)
+
+
+def _meter_term(readings: list[Measured], predicted: Predicted) -> Array:
+    """Both readings of one meter: its error is in both, what a board differs from place to place in each.
+
+    A slip of the hand is one reading's own, and the other then stands by itself.
+    """
+    off, sd = [], []
+    for reading in readings:
+        value = predicted.readings[reading.key]
+        off.append(reading.value - value)
+        sd.append(np.hypot(reading.sd, model_sd(reading.key, value, predicted)))
+    # Where one is told more exact than the other no more than its error can be in both.
+    shared_sd = min(reading.sd for reading in readings)
+    expected, left = given_the_other(off=off[0], other_sd=sd[0], sd=sd[1], shared_sd=shared_sd)
+    near = [normal_log_density(o, s) for o, s in zip(off, sd, strict=True)]
+    far = [normal_log_density(o, SLIPPED * s) for o, s in zip(off, sd, strict=True)]
+    right, wrong = math.log(1 - SEEN_WRONGLY), math.log(SEEN_WRONGLY)
+    both = near[0] + normal_log_density(off[1] - expected, left)
+    slipped = [near[0] + far[1], far[0] + near[1]]
+    return np.asarray(
+        np.logaddexp.reduce(
+            [2 * right + both, *(right + wrong + one for one in slipped), 2 * wrong + far[0] + far[1]]
+        )
+    )
 
 
 def _only_later(now: dict[str, Array], first: dict[str, Array]) -> dict[str, Array]:
@@ -322,7 +392,8 @@ def match_terms(
     Returns
     -------
     dict[str, numpy.ndarray]
-        By what was seen or the key of the reading, each of shape (n,).
+        By what was seen or the key of the reading (:data:`BOTH_MOISTURES` for two of one meter), each of
+        shape (n,).
     """
     late = tuple(s for s in observed.seen if s.when != "first opening")
     early = tuple(s for s in observed.seen if s.when == "first opening")
@@ -333,5 +404,9 @@ def match_terms(
         terms = _only_later(terms, seen_chance(late, first, rise_read=rise_read))
     logs = {name: np.log(chance) for name, chance in terms.items()}
     logs |= {f"{name} at first": np.log(chance) for name, chance in at_first.items()}
-    logs |= {r.key: _reading_term(r, now, plan) for r in observed.measured}
+    metered = [r for r in observed.measured if r.key in OF_ONE_METER]
+    if len(metered) > 1:
+        logs[BOTH_MOISTURES] = _meter_term(metered, now)
+    alone = [r for r in observed.measured if len(metered) == 1 or r not in metered]
+    logs |= {r.key: _reading_term(r, now, plan) for r in alone}
     return logs

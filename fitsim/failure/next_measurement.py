@@ -3,7 +3,8 @@
 With a tool in hand a maker takes every reading it gives, so all of a tool's readings count as one
 measurement. The gain is the expected fall of the entropy of the cause (D. V. Lindley, Annals of
 Mathematical Statistics 27 (1956), from memory), worked out on bowls drawn from every cause that is still
-likely: made-up readings on each, and the chances they would leave.
+likely: made-up readings on each, and the chances they would leave. The two readings of a moisture meter
+share its error: they are held together as their sum and their difference, which do not.
 """
 
 import math
@@ -17,9 +18,10 @@ from fitsim.arrays import Array
 from fitsim.failure.cause_chances import CauseChance, Draws
 from fitsim.failure.explanations import NONE_OF_THESE, Explanation
 from fitsim.failure.failed_samples import LOOKS
-from fitsim.failure.matching import look_chances, model_sd, state_seen
-from fitsim.failure.observations import MEASURES, NINETEEN_IN_20, Measure, measure_named
+from fitsim.failure.matching import OF_ONE_METER, given_the_other, look_chances, model_sd, state_seen
+from fitsim.failure.observations import MEASURES, NINETEEN_IN_20, Measure, Observed, measure_named
 from fitsim.failure.predict import Predicted
+from fitsim.saw.oven_test import MOISTURE_VARIES_SD_percent
 
 __all__ = [
     "TOOLS",
@@ -173,7 +175,7 @@ def _keys(explanation: Explanation) -> list[str]:
     plan, done = explanation.plan, {m.key for m in explanation.observed.measured}
     keys = [m.key for m in MEASURES if m.key not in ("drop_N", "drop")]
     if state_seen(explanation.observed.seen) in ("held", "sprang back"):
-        keys += [f"drop_{j}" for j in range(2, plan.turns + 1)]
+        keys += [f"drop_{j}" for j in range(2, plan.turns_with_drop + 1)]
     else:
         keys.remove("rise")
     return [key for key in keys if key not in done]
@@ -189,7 +191,7 @@ class _Held:
     sd: dict[str, Array]
 
 
-def _held(chances: tuple[CauseChance, ...], draws: Draws) -> _Held:
+def _held(explanation: Explanation, chances: tuple[CauseChance, ...], draws: Draws) -> _Held:
     every = [int(p) for p in dict.fromkeys(draws.cause.tolist())]
     # A cause nobody listed cannot be looked for: the causes that can be are told apart.
     kept = [k for k, p in enumerate(every) if chances[p].name != NONE_OF_THESE] or [0]
@@ -201,15 +203,36 @@ def _held(chances: tuple[CauseChance, ...], draws: Draws) -> _Held:
     keys = predicted[0].readings
     readings = {key: np.stack([f.readings[key][::step] for f in predicted]) for key in keys}
     sd = {k: np.stack([_reading_sd(k, f)[::step] for f in predicted]) for k in keys if k not in LOOKS}
+    _known_of_the_meter(explanation.observed, readings, sd)
     return _Held(names, chance / chance.sum(), readings, sd)
+
+
+def _own_sd(key: str) -> float:
+    """Standard deviation of a reading by its instrument alone. [unit, of a press -]"""
+    return measure_named(key).within / NINETEEN_IN_20
 
 
 def _reading_sd(key: str, predicted: Predicted) -> Array:
     """Standard deviation of a reading on each bowl, instrument and model together."""
     middle = predicted.readings[key]
-    within = measure_named(key).within * (middle if key == "press" else 1.0)
-    sd = np.hypot(within / NINETEEN_IN_20, model_sd(key, middle, predicted))
-    return np.maximum(sd, 1e-9)
+    sd = _own_sd(key) * (middle if key == "press" else 1.0)
+    return np.maximum(np.hypot(sd, model_sd(key, middle, predicted)), 1e-9)
+
+
+def _known_of_the_meter(observed: Observed, readings: dict[str, Array], sd: dict[str, Array]) -> None:
+    """What a meter's first reading told of its error is expected of its second."""
+    metered = [reading for reading in observed.measured if reading.key in OF_ONE_METER]
+    if len(metered) != 1:
+        return
+    (taken,) = metered
+    (other,) = set(OF_ONE_METER) - {taken.key}
+    more, sd[other] = given_the_other(
+        off=taken.value - readings[taken.key],
+        other_sd=np.hypot(taken.sd, MOISTURE_VARIES_SD_percent),
+        sd=sd[other],
+        shared_sd=min(taken.sd, _own_sd(other)),
+    )
+    readings[other] = readings[other] + more
 
 
 def gains_of_readings(
@@ -227,7 +250,7 @@ def gains_of_readings(
     dict[str, float]
         By key, largest first, in nats. [-]
     """
-    return _gains_alone(explanation, _held(chances, draws))
+    return _gains_alone(explanation, _held(explanation, chances, draws))
 
 
 def _gains_alone(explanation: Explanation, held: _Held) -> dict[str, float]:
@@ -276,7 +299,7 @@ def gains_of_tools(
         By tool, the most worth taking first (:data:`LOOK_FIRST`): nats, and the keys of its readings, the
         most telling first. [-]
     """
-    return _gains_together(explanation, _held(chances, draws))
+    return _gains_together(explanation, _held(explanation, chances, draws))
 
 
 def _gains_together(explanation: Explanation, held: _Held) -> dict[str, tuple[float, list[str]]]:
@@ -286,6 +309,8 @@ def _gains_together(explanation: Explanation, held: _Held) -> dict[str, tuple[fl
         keys = readings_of_tool(tool, list(alone))
         if len(keys) > 1:
             middle, sd = (np.stack([of[key] for key in keys]) for of in (held.readings, held.sd))
+            if set(keys) == set(OF_ONE_METER):
+                middle, sd = _sum_and_difference(middle, sd, shared_sd=_own_sd(keys[0]))
             gain = information_gain(middle, sd, held.chance, made_up=MADE_UP, seed=explanation.seed)
             found[tool] = (gain, keys)
         elif keys:
@@ -296,6 +321,12 @@ def _gains_together(explanation: Explanation, held: _Held) -> dict[str, tuple[fl
         return gain / LOOK_FIRST if all(key in LOOKS for key in keys) else gain
 
     return {tool: found[tool] for tool in sorted(found, key=worth, reverse=True)}
+
+
+def _sum_and_difference(middle: Array, sd: Array, *, shared_sd: float) -> tuple[Array, Array]:
+    """Sum and difference, over root 2, of two equally exact readings: what both share is in the sum."""
+    turned = np.stack([middle[0] + middle[1], middle[0] - middle[1]]) / math.sqrt(2)
+    return turned, np.sqrt(np.stack([sd[0] ** 2 + shared_sd**2, sd[0] ** 2 - shared_sd**2]))
 
 
 def _look_table(key: str, held: _Held) -> Array:
@@ -343,7 +374,7 @@ def next_readings(
     tuple[NextReading, ...]
         One a tool; empty where no reading is expected to tell anything.
     """
-    held = _held(chances, draws)
+    held = _held(explanation, chances, draws)
     now = float(_entropy(held.chance))
     found = []
     for tool, (gain, keys) in list(_gains_together(explanation, held).items())[:most]:

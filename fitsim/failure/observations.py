@@ -382,6 +382,12 @@ def _seen(text: object, plan: Plan) -> Seen:
 def _with_part(found: Seen, part: str, text: object, plan: Plan) -> Seen:
     if not part:
         return found
+
+    def once(there: object, name: str) -> None:
+        if there is not None:
+            remedy = f'leave one out, or write each by itself, like "{found}"'
+            raise _wrong(text, f"one {name} of one thing seen", remedy)
+
     turn = re.fullmatch(r"(?:at |in )?turn ([0-9]{1,4})", part)
     if turn:
         if found.what not in AT_TURNS:
@@ -390,11 +396,14 @@ def _with_part(found: Seen, part: str, text: object, plan: Plan) -> Seen:
             raise _wrong(
                 text, f"a turn from 1 (innermost) to {plan.turns}", "count the turns from the base"
             )
+        once(found.turn, "turn")
         return replace(found, turn=int(turn[1]))
     if part in PLACES and PLACES[part] == found.what:
+        once(found.place, "place")
         return replace(found, place=part)
     when = part.removeprefix("at ").removeprefix("the ").removeprefix("on ")
     if when in WHENS:
+        once(found.when, "time")
         return replace(found, when=when)
     turn_words = ["at turn N"] if found.what in AT_TURNS else []
     places = [place for place, of in PLACES.items() if of == found.what]
@@ -475,5 +484,11 @@ def _refuse_impossible(key: str, value: float, half: float, text: object, plan: 
     if half <= 0:
         raise _wrong(text, "an uncertainty above zero", "leave it out, or write it like +- 0.05 mm")
     number = re.fullmatch(r"drop_(\d+)", key)
-    if number and int(number[1]) > plan.turns:
-        raise _wrong(text, f"drop_1 (innermost) to drop_{plan.turns}", "count the turns from the base")
+    if not number:
+        return
+    turn, last, told = int(number[1]), plan.turns, plan.turns_with_drop
+    if turn > last:
+        raise _wrong(text, f"drop_1 (innermost) to drop_{told}", "count the turns from the base")
+    if turn > told:
+        part = f"turn {turn} is only the last {plan.share[-1]:.2f} of a turn, and the nail holds it"
+        raise _wrong(text, f"drop_1 (innermost) to drop_{told}; {part}", "leave this one out")

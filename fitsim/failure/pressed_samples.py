@@ -19,7 +19,7 @@ from fitsim.bowl.inputs import Bowl
 from fitsim.bowl.strip_layout import NODES_PER_TURN, laid_out
 from fitsim.errors import NoConvergenceError, OutsideModelError
 from fitsim.failure.failed_samples import Plan, Samples
-from fitsim.failure.sample_seats import CLOSES_ALONG, TURN_FOLLOWS
+from fitsim.failure.sample_seats import CLOSES_ALONG, TURN_FOLLOWS, turns_percent
 from fitsim.geometry.cut import spiral_turns, stopped_early
 from fitsim.processes import worker_count, worker_pool
 from fitsim.progress import press_begins
@@ -121,7 +121,7 @@ def sawn_bowl(plan: Plan, samples: Samples, row: int, *, turn_follows: float = T
     row : int
         Which.
     turn_follows : float
-        How much of the base's lag each further turn keeps. [-]
+        How much of what base and rim have moved apart each further turn keeps of the base's. [-]
 
     Returns
     -------
@@ -145,7 +145,6 @@ def sawn_bowl(plan: Plan, samples: Samples, row: int, *, turn_follows: float = T
         listed = values[row].tolist()
         return tuple((listed + [listed[-1]] * turns)[:turns])
 
-    base, rim = float(samples.base_percent[row]), float(samples.rim_percent[row])
     stiffer, wood = float(samples.stiffness[row]), bowl.board.wood
     numbers = {name: getattr(wood, name) for name in ELASTIC_CONSTANTS}
     numbers = {n: replace(v, value=stiffer * v.value) for n, v in numbers.items()}
@@ -167,8 +166,8 @@ def sawn_bowl(plan: Plan, samples: Samples, row: int, *, turn_follows: float = T
             film_mm=float(samples.film_mm[row]),
             friction=float(samples.friction[row]),
             press_N=float(samples.hands_N[row]),
-            base_moisture_percent=base,
-            turn_moisture_percent=tuple(rim + (base - rim) * turn_follows ** (j + 1) for j in range(turns)),
+            base_moisture_percent=float(samples.base_percent[row]),
+            turn_moisture_percent=each(turns_percent(plan, samples, turn_follows=turn_follows)),
         ),
         assumptions=(),
         uncertain=(),

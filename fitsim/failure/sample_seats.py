@@ -12,11 +12,12 @@ import numpy as np
 
 from fitsim.arrays import Array
 from fitsim.failure.failed_samples import Plan, Samples
+from fitsim.tolerances.samples import DRIEST_PERCENT, WETTEST_PERCENT
 
-__all__ = ["CLOSES_ALONG", "TURN_FOLLOWS", "SampleSeats", "sample_seats"]
+__all__ = ["CLOSES_ALONG", "TURN_FOLLOWS", "SampleSeats", "sample_seats", "turns_percent"]
 
 TURN_FOLLOWS = 0.4
-"""How much of the base's lag each further turn keeps: an estimate."""
+"""Of what base and rim have moved apart each further turn keeps so much of the base's: an estimate."""
 
 REACH = 50.0
 """A turn that binds nowhere has its seat so many thicknesses down."""
@@ -55,6 +56,32 @@ class SampleSeats:
     tangent: Array
 
 
+def turns_percent(plan: Plan, samples: Samples, *, turn_follows: float = TURN_FOLLOWS) -> Array:
+    """Moisture of every turn: as the file has it, and moved as base and rim have moved from there.
+
+    What is known of the turns is kept turn by turn; only what moves base and rim unlike is laid between
+    them.
+
+    Parameters
+    ----------
+    plan, samples : Plan, Samples
+        What was meant, and the bowls.
+    turn_follows : float
+        How much of what base and rim have moved apart each further turn keeps of the base's. [-]
+
+    Returns
+    -------
+    numpy.ndarray
+        Shape (n, turns), as wide as the turns of :attr:`Plan.moisture_percent`. [percent]
+    """
+    base = samples.base_percent - samples.meant_percent[:, 0]
+    rim = samples.rim_percent - samples.meant_percent[:, plan.turns]
+    turns = samples.meant_percent[:, 1:]
+    near_base = turn_follows ** np.arange(1, turns.shape[1] + 1)
+    moved = rim[:, None] + (base - rim)[:, None] * near_base
+    return np.clip(turns + moved, DRIEST_PERCENT, WETTEST_PERCENT)
+
+
 def sample_seats(plan: Plan, samples: Samples) -> SampleSeats:
     """Seats of drawn bowls.
 
@@ -74,9 +101,9 @@ def sample_seats(plan: Plan, samples: Samples) -> SampleSeats:
         wood.swell_T_per_point.value * math.cos(ring) ** 2
         + wood.swell_R_per_point.value * math.sin(ring) ** 2
     )
-    lag = TURN_FOLLOWS ** np.arange(plan.turns + 1)
+    percent = np.column_stack([samples.base_percent, turns_percent(plan, samples)])
     # The turn's moisture less its inner neighbour's: only the difference moves a seat.
-    wetter = (samples.base_percent - samples.rim_percent)[:, None] * np.diff(lag) * plan.radius_mm
+    wetter = np.diff(percent, axis=1)[:, : plan.turns] * plan.radius_mm
     cosine, tangent = np.cos(samples.tilt_rad), np.tan(samples.tilt_rad)
     meant = (samples.kerf_mm - 2 * samples.film_mm[:, None]) / cosine
     closed = samples.closed_mm[:, None]

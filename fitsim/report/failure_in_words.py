@@ -164,7 +164,10 @@ def _others(answer: WhyFailed) -> tuple[str, ...]:
 def _planned(answer: WhyFailed, units: str) -> str:
     cut = answer.bowl.cut
     tilt = math.degrees(sum(cut.scale_tilt_rad) / len(cut.scale_tilt_rad))
-    press = show_force(answer.explanation.emulator.planned.press_N, units=units)
+    emulator = answer.explanation.emulator
+    if emulator.meant is not None and emulator.meant.state == WILL_NOT_OPEN:
+        return f"{tilt:.1f} deg on the scale; by the numbers of the file it will not open"
+    press = show_force(emulator.planned.press_N, units=units)
     most = there_is_words(answer.bowl, units=units)
     return f"{tilt:.1f} deg on the scale, pressed with {press} of the {most} there is"
 
@@ -175,15 +178,15 @@ def _presses(answer: WhyFailed, told: Sequence[CauseInWords], units: str) -> str
         return ""
     said = (
         f"{MOSTLY[:1].upper()}{MOSTLY[1:]}: {100 * USUAL_PRESS:.0f} in 100 of the bowls that fit the cause "
-        "need no more, each a little off the plan in kerf, tilt and grip"
+        "need no more, each a little off the plan in kerf, tilt and friction"
     )
     emulator = answer.explanation.emulator
     if emulator.meant is None or emulator.meant.state != LOCKS:
         return f"{said}."
     press = show_force(emulator.planned.press_N, units=units)
     ranged = any(u.path == "use.friction" for u in answer.bowl.uncertain)
-    grip = ", with as little grip as its friction may have and hands and wood allow" if ranged else ""
-    return f"{said}; the {press} as planned is for the numbers of the file alone{grip}."
+    least = ", at the least friction of its range if hands and wood allow" if ranged else ""
+    return f"{said}; the {press} as planned is for the numbers of the file alone{least}."
 
 
 def _cause(told: ToldCause, answer: WhyFailed, units: str) -> CauseInWords:

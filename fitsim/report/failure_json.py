@@ -4,9 +4,11 @@ import json
 import math
 from typing import Any
 
+from fitsim.bowl.verdict import WILL_NOT_OPEN
 from fitsim.failure.cause_chances import CauseChance
 from fitsim.failure.explanations import AS_PLANNED, NONE_OF_THESE
 from fitsim.failure.next_measurement import NextReading
+from fitsim.failure.observations import measure_named
 from fitsim.failure.remedies import Setting
 from fitsim.failure.why_failed import ToldCause, WhyFailed
 from fitsim.version import VERSION
@@ -103,11 +105,12 @@ def explain_object(answer: WhyFailed) -> dict[str, Any]:
     e = answer.explanation
     more = {told.chance.name: told for told in answer.told}
     readings = [_reading_object(r) for r in answer.next_readings]
+    shut = e.emulator.meant is not None and e.emulator.meant.state == WILL_NOT_OPEN
     return {
         "name": answer.bowl.name,
         "program": f"fitsim {VERSION}",
         "seen": [str(s) for s in e.observed.seen],
-        "measured": [vars(m) for m in e.observed.measured],
+        "measured": [{**vars(m), "unit": measure_named(m.key).unit} for m in e.observed.measured],
         "causes": [_cause_object(told, more.get(told.name)) for told in answer.every],
         "next_measurement": readings[0] if readings else None,
         "other_measurements": readings[1:],
@@ -119,8 +122,8 @@ def explain_object(answer: WhyFailed) -> dict[str, Any]:
         "reliable": answer.reliable,
         "bowls_pressed": e.emulator.pressed,
         "bowls_not_followed": e.emulator.not_followed,
-        "planned_press_N": e.emulator.planned.press_N,
-        "planned_rise_mm": e.emulator.planned.rise_mm,
+        "planned_press_N": None if shut else e.emulator.planned.press_N,
+        "planned_rise_mm": None if shut else e.emulator.planned.rise_mm,
         "emulator_error": vars(e.emulator.error),
         "seed": e.seed,
     }
