@@ -1,5 +1,7 @@
 """A bowl after a move or a wash: its parts against the hourly follower, the strip against common sense."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -76,6 +78,30 @@ def test_a_wash_gains_by_face_and_volume(bowl: Bowl) -> None:
     for row in read_table("wash"):
         assert float(row["low"]) < float(row["value"]) < float(row["high"])
         assert row["mark"] in MARKS
+
+
+def test_a_wash_wets_all_of_an_outer_face_that_no_turn_lies_round(bowl: Bowl) -> None:
+    """Integrated along the strip: the last revolution's outer face is wet over its whole height.
+
+    A strip of 3.30 turns; the third has the fourth round it for 0.30 of its way only.
+    """
+    wide = replace(bowl, board=replace(bowl.board, across_mm=155.3))
+    gain = wash_gain_points(wide, at_percent=9.0)
+    fit = rigid_fit(wide)
+    angle, width, way = fit.strip.angle_rad, fit.strip.width_mm, fit.strip.radius_mm
+    turns = (155.3 - 93) / 2 / 8.1 - 0.5 - 0.72 / np.cos(np.radians(5.2)) / (2 * 8.1)
+    assert turns == pytest.approx(3.301, abs=0.001)
+    taken = 0.002 * np.sqrt(180.0)  # kg/m2
+    wet = 1 - fit.seats.overlap[1]  # of a face that bears on another; every seat of this even cut is alike
+    expected = []
+    for turn in range(4):
+        there = (angle > 2 * np.pi * turn) & (angle <= 2 * np.pi * (turn + 1))
+        outer = np.where(angle + 2 * np.pi <= 2 * np.pi * turns, wet, 1.0)
+        faces = (wet + outer) * 18.3 * (1 + 4) / 2 + 2 * width
+        water = taken * np.sum((faces * way)[there]) / np.sum((width * 18.3 * way)[there])  # kg/(m2 mm)
+        expected.append(100 * 1000 * water / (1000 * wide.board.wood.specific_gravity.value))
+    np.testing.assert_allclose(gain[1:], expected, rtol=0.02)
+    assert gain[4] > 1.3 * gain[2]
 
 
 def test_a_wash_wets_the_turns_more_and_then_dries_them_sooner(bowl: Bowl, lags: tuple[Lag, ...]) -> None:

@@ -146,22 +146,25 @@ def block_lag(*lags: Lag) -> Lag:
     return product
 
 
-def mixed_lag(lags: Sequence[Lag]) -> Lag:
-    """The mean of several parts of equal size.
+def mixed_lag(lags: Sequence[Lag], sizes: Sequence[float] = ()) -> Lag:
+    """The mean of several parts, each by its size.
 
     Parameters
     ----------
     lags : Sequence[Lag]
         The parts.
+    sizes : sequence of float
+        Size of each part, in any one unit; none: all are equal. [-]
 
     Returns
     -------
     Lag
         Modes of them all.
     """
+    size = np.asarray(sizes if len(sizes) else np.ones(len(lags)), dtype=np.float64)
     return _lumped(
         np.concatenate([lag.rate_per_h for lag in lags]),
-        np.concatenate([lag.share for lag in lags]) / len(lags),
+        np.concatenate([s * lag.share for s, lag in zip(size / size.sum(), lags, strict=True)]),
     )
 
 

@@ -95,7 +95,7 @@ def _middles(answer: SeasonAnswer) -> Array:
 def _moisture(axes: "Axes", answer: SeasonAnswer) -> None:
     year = answer.year
     days = np.arange(len(year.daily_percent)) * DAY_H + DAY_H / 2
-    base, rim = year.daily_percent[:, 0], year.daily_percent[:, -1]
+    base, rim = year.daily_percent[:, 0], year.daily_rim_percent
     axes.plot(days, rim, color=INKS["rim"], lw=0.9, ls=(0, (4, 1.5)), label="rim", gid="rim")
     axes.plot(days, base, color=INKS["base"], lw=1.6, label="base", gid="base")
     cut = answer.bowl.board.moisture_percent

@@ -15,7 +15,7 @@ from fitsim.failure.observations import measure_named
 from fitsim.quantities import show_force, show_length, show_small
 from fitsim.report.press_tables import plain_table
 from fitsim.report.wording import chance_in_words, taken_as
-from fitsim.seasons.after_move import AfterMove
+from fitsim.seasons.after_move import AfterMove, PartsAfter
 from fitsim.seasons.left_open import NOT_FOLLOWED, PullTight
 from fitsim.seasons.moisture_year import DAY_H, WEEK_H
 from fitsim.seasons.year import LEFT_OPEN, NUMBERS, SeasonAnswer, Worst
@@ -43,6 +43,9 @@ SPEEDS = {
 
 RULE_SHOWS_mm = 25.4 / 64
 """Finest division of a rule: what gains less than this on the table is no advice. [mm]"""
+
+MOISTURES = ("moisture of base", "of turn 1", "of rim")
+"""Heads of what :func:`_moist_cells` tells."""
 
 EVENTS_SHOWN = 3
 WEEKS_SHOWN = 3
@@ -75,8 +78,11 @@ class YearInWords:
         What was taken where nobody said it, each with its source.
     worst, month, finish : rich.table.Table
         The worst of each number; the year month by month; what finishes do.
-    after_move, after_wash : rich.table.Table
-        The hours and days after each.
+    after_move : tuple of rich.table.Table
+        The hours and days after a move: one table, and a second one where the bowl is kept flat, as a bowl
+        left open then has other moistures.
+    after_wash : rich.table.Table
+        The same after a wash.
     """
 
     headline: str
@@ -94,7 +100,7 @@ class YearInWords:
     worst: "Table"
     month: "Table"
     finish: "Table"
-    after_move: "Table"
+    after_move: "tuple[Table, ...]"
     after_wash: "Table"
 
 
@@ -113,7 +119,7 @@ def year_in_words(answer: SeasonAnswer, *, units: str) -> YearInWords:
     YearInWords
         Sentences and tables.
     """
-    moved, washed = answer.after_move, answer.after_wash
+    washed = answer.after_wash
     return YearInWords(
         headline=seasons_headline(answer),
         state=f"{_state_sentence(answer, units)} {_middle_sentence(answer, units)}".strip(),
@@ -130,8 +136,8 @@ def year_in_words(answer: SeasonAnswer, *, units: str) -> YearInWords:
         worst=_worst_table(answer, units),
         month=_month_table(answer, units),
         finish=_finish_table(answer, units),
-        after_move=_after_table(moved, _way(moved), units),
-        after_wash=_after_table(washed, _way(washed), units),
+        after_move=_move_tables(answer, units),
+        after_wash=_after_table(washed, f"Washed at {washed.parts.to_percent:.1f} %", units),
     )
 
 
@@ -144,9 +150,14 @@ def _granted(answer: SeasonAnswer, units: str) -> Iterator[str]:
         yield f"{a.key} {taken_as(a, units=units)}, {mark}: {a.source}"
 
 
-def _way(moved: AfterMove) -> str:
-    before, to = moved.parts.before_percent, moved.parts.to_percent
-    return f"Moved, {before:.1f} to {to:.1f} %" if before != to else f"Washed at {to:.1f} %"
+def _move_tables(answer: SeasonAnswer, units: str) -> "tuple[Table, ...]":
+    """After a move: one table where the bowl stands open between uses, two where it lies flat."""
+    moved = answer.after_move
+    way = f"{moved.parts.before_percent:.1f} to {moved.parts.to_percent:.1f} %"
+    if answer.asked.stored == "open":
+        return (_after_table(moved, f"Moved, {way}", units),)
+    flat = _after_table(moved, f"Moved, kept {answer.asked.stored}, {way}", units, standing=False)
+    return flat, _standing_table(moved, f"Moved, left open, {way}", units)
 
 
 def seasons_headline(answer: SeasonAnswer) -> str:
@@ -287,9 +298,9 @@ def _moisture_sentence(answer: SeasonAnswer) -> str:
     rim, base = year.rim_percent, year.base_percent
     dry, wet = (_day(answer, w) for w in (year.driest_week, year.wettest_week))
     return (
-        f"Sawn at {_sawn_at(answer)} and kept {answer.asked.stored}, the rim goes "
-        f"from {rim.min():.1f} % (week of {dry}) to {rim.max():.1f} % (week of {wet}), the base from "
-        f"{base.min():.1f} to {base.max():.1f} %."
+        f"Sawn at {_sawn_at(answer)} and kept {answer.asked.stored}, the rim (once round, from the free "
+        f"end) goes from {rim.min():.1f} % (week of {dry}) to {rim.max():.1f} % (week of {wet}), the base "
+        f"from {base.min():.1f} to {base.max():.1f} %."
     )
 
 
@@ -468,26 +479,42 @@ def _wash_sentence() -> str:
     )
 
 
-def _after_table(moved: AfterMove, way: str, units: str) -> "Table":
-    table = plain_table(
-        way, "moisture of base", "of turn 1", "of rim", "rocking", "pressed open", "splits",
-        "left open, rim stands",
-    )  # fmt: skip
-    for i, hours in enumerate(moved.parts.time_h):
-        days = f"{hours / DAY_H:.0f} day{'s' if hours > DAY_H else ''}"
-        shown = f"after {hours:.0f} h" if hours < DAY_H else f"after {days}"
-        shown = shown if hours else "just after"
-        parts = moved.parts.moisture_percent[i]
-        opened, stands = moved.opened[i], float(moved.stood.rise_mm[i + 1])
+def _after_table(moved: AfterMove, way: str, units: str, *, standing: bool = True) -> "Table":
+    """Pressed open anew hour after hour; and how one left open stands, where its moistures are the same."""
+    last = ("left open, rim stands",) if standing else ()
+    table = plain_table(way, *MOISTURES, "rocking", "pressed open", "splits", *last)
+    for i in range(len(moved.parts.time_h)):
+        opened = moved.opened[i]
         table.add_row(
-            shown,
-            *(f"{percent:.1f} %" for percent in (parts[0], parts[1], parts[-1])),
+            *_moist_cells(moved.parts, i),
             show_length(float(moved.parts.base_rock_mm[i]), units=units, fine=True),
             opened.state,
             _shown("split_chance", opened.numbers.split_chance, units),
-            show_length(stands, units=units) if math.isfinite(stands) else moved.stood.ends,
+            *([_stands_cell(moved, i, units)] if standing else []),
         )
     return table
+
+
+def _standing_table(moved: AfterMove, way: str, units: str) -> "Table":
+    """How one left open stands hour after hour, with its own moistures."""
+    table = plain_table(way, *MOISTURES, "left open, rim stands")
+    for i in range(len(moved.stood_parts.time_h)):
+        table.add_row(*_moist_cells(moved.stood_parts, i), _stands_cell(moved, i, units))
+    return table
+
+
+def _moist_cells(parts: PartsAfter, i: int) -> list[str]:
+    """When, and moisture of base, turn 1 and rim then."""
+    hours, moist = parts.time_h[i], parts.moisture_percent[i]
+    days = f"{hours / DAY_H:.0f} day{'s' if hours > DAY_H else ''}"
+    shown = f"after {hours:.0f} h" if hours < DAY_H else f"after {days}"
+    percents = (moist[0], moist[1], parts.rim_percent[i])
+    return [shown if hours else "just after", *(f"{percent:.1f} %" for percent in percents)]
+
+
+def _stands_cell(moved: AfterMove, i: int, units: str) -> str:
+    stands = float(moved.stood.rise_mm[i + 1])
+    return show_length(stands, units=units) if math.isfinite(stands) else moved.stood.ends
 
 
 def _left_open_sentences(answer: SeasonAnswer, units: str) -> list[str]:

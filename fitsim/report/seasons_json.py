@@ -9,7 +9,7 @@ import numpy as np
 from fitsim.climate.indoor_air import MONTHS, day_of
 from fitsim.report.seasons_in_words import seasons_headline
 from fitsim.report.wording import CAUTIONS
-from fitsim.seasons.after_move import AfterMove
+from fitsim.seasons.after_move import AfterMove, PartsAfter
 from fitsim.seasons.weeks import WeekFit
 from fitsim.seasons.year import NUMBERS, SeasonAnswer, Worst
 from fitsim.version import VERSION
@@ -155,19 +155,17 @@ def _worst(answer: SeasonAnswer, worst: Worst) -> dict[str, Any]:
 
 def _after(moved: AfterMove) -> dict[str, Any]:
     parts, stood = moved.parts, moved.stood
-    moist = parts.moisture_percent
     return {
         "from_percent": parts.before_percent,
         "to_percent": parts.to_percent,
         "times": [
             {
                 "time_h": float(hour),
-                "base_moisture_percent": float(moist[i, 0]),
-                "first_moisture_percent": float(moist[i, 1]),
-                "rim_moisture_percent": float(moist[i, -1]),
+                **_moistures(parts, i),
                 "base_rock_mm": float(parts.base_rock_mm[i]),
                 "pressed_open": _opened(moved.opened[i]),
                 "stood_open": {
+                    **_moistures(moved.stood_parts, i),
                     "rise_mm": _number(float(stood.rise_mm[i + 1])),
                     "split_chance": _number(float(stood.split_chance[i + 1])),
                     "pull_MPa": _number(float(stood.pull_MPa[i + 1].max())),
@@ -175,6 +173,15 @@ def _after(moved: AfterMove) -> dict[str, Any]:
             }
             for i, hour in enumerate(parts.time_h)
         ],
+    }
+
+
+def _moistures(parts: PartsAfter, i: int) -> dict[str, float]:
+    """Of base, innermost turn and rim at one of the hours. [percent]"""
+    return {
+        "base_moisture_percent": float(parts.moisture_percent[i, 0]),
+        "first_moisture_percent": float(parts.moisture_percent[i, 1]),
+        "rim_moisture_percent": float(parts.rim_percent[i]),
     }
 
 

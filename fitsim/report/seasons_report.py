@@ -45,7 +45,7 @@ def seasons_report(answer: SeasonAnswer, *, units: str, width: int = 88) -> str:
         lines += ["", title]
         for part in parts:
             lines += textwrap.wrap(part, width, initial_indent="  ", subsequent_indent="  ")
-    for table in (said.finish, said.after_move, said.after_wash):
+    for table in (said.finish, *said.after_move, said.after_wash):
         lines += ["", *_printed(table, width)]
     lines += textwrap.wrap(said.wash, width, initial_indent="  ", subsequent_indent="  ")
     lines += ["", "What was taken for granted:"]

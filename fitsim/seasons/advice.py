@@ -16,7 +16,16 @@ from fitsim.arrays import Array
 from fitsim.bowl.inputs import Bowl
 from fitsim.climate.diffusion import base_lag, diffusion_of, film_mm_per_h
 from fitsim.climate.moisture_lag import Lag, follow_percent, step_share
-from fitsim.seasons.moisture_year import DAY_H, WEEK_H, MoistureYear, bowl_lags, rock_mm, span_means
+from fitsim.seasons.moisture_year import (
+    DAY_H,
+    WEEK_H,
+    MoistureYear,
+    bowl_lags,
+    last_share,
+    of_rim,
+    rock_mm,
+    span_means,
+)
 from fitsim.wood.finishes import FINISHES
 
 __all__ = ["NEAR_POINTS", "Advice", "Rest", "SawAt", "Swing", "advise", "rest_days", "saw_at"]
@@ -284,7 +293,7 @@ def _swing(bowl: Bowl, weekly: Array, pith_mm: float) -> Swing:
     ends = (float(base.min()), float(base.max()))
     return Swing(
         name="",
-        rim_swing_points=float(np.ptp(weekly[:, -1])),
+        rim_swing_points=float(np.ptp(of_rim(weekly, last_share(bowl)))),
         base_swing_points=float(np.ptp(base)),
         apart_points=float(np.abs(np.diff(weekly, axis=1)).max()),
         rock_mm=max(rock_mm(bowl, moisture, pith_mm) for moisture in ends),

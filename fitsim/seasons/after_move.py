@@ -4,6 +4,9 @@ The bowl comes from somewhere else, all of it at the moisture it was sawn at, in
 it is. Thin turns go ahead, the base follows; in between they are apart, most after a day or two. At each of
 these hours the strip is pressed open anew; and one that stood open before is followed through them all.
 
+Turns of a bowl that lies flat wait behind shut slots; one left open stands in the room, however others are
+kept, and is followed with moistures of its own.
+
 A wash wets every face for some minutes; a face takes up A sqrt(t), A from ``data/wash.csv`` (a figure
 from memory with a wide range), so a thin turn gains more points than the base. What was taken up then
 leaves like any other moisture, which is too slow for water that has only wet the skin: an upper bound.
@@ -19,7 +22,7 @@ from fitsim.bowl.inputs import Bowl
 from fitsim.climate.moisture_lag import Lag, step_share
 from fitsim.geometry.cut import turn_indices
 from fitsim.seasons.left_open import StoodOpen
-from fitsim.seasons.moisture_year import at_moistures, rock_mm
+from fitsim.seasons.moisture_year import at_moistures, bare_outside, last_share, of_rim, rock_mm
 from fitsim.seasons.weeks import WeekFit
 from fitsim.tables import read_table
 
@@ -44,6 +47,8 @@ class PartsAfter:
         Of the base, then of every turn, innermost first, shape (times, 1 + turns). [percent]
     base_rock_mm : numpy.ndarray
         Rocking on a table, shape (times,). [mm]
+    last_share : float
+        Share of a revolution that the last turn covers. [-]
     """
 
     before_percent: float
@@ -51,6 +56,12 @@ class PartsAfter:
     time_h: Array
     moisture_percent: Array
     base_rock_mm: Array
+    last_share: float
+
+    @property
+    def rim_percent(self) -> Array:
+        """Moisture of the outermost whole turn round, shape (times,). [percent]"""
+        return of_rim(self.moisture_percent, self.last_share)
 
     @property
     def from_before_percent(self) -> Array:
@@ -70,15 +81,18 @@ class AfterMove:
     Attributes
     ----------
     parts : PartsAfter
-        Moisture and rocking at each hour.
+        Moisture and rocking at each hour of the bowl as it is kept between uses.
     opened : tuple of WeekFit
-        Pressed open anew at each hour.
+        That bowl pressed open anew at each hour.
+    stood_parts : PartsAfter
+        Moisture at each hour of a bowl that stands open: the same unless it is kept flat.
     stood : StoodOpen
         Opened before and left so: before, then at each hour.
     """
 
     parts: PartsAfter
     opened: tuple[WeekFit, ...]
+    stood_parts: PartsAfter
     stood: StoodOpen
 
 
@@ -112,7 +126,12 @@ def after(
     parts = (to_percent + away[:, None] * left).T
     rocks = [rock_mm(bowl, float(base), pith_mm) for base in parts[:, 0]]
     return PartsAfter(
-        before_percent, to_percent, read_only(np.array(hours)), read_only(parts), read_only(np.array(rocks))
+        before_percent=before_percent,
+        to_percent=to_percent,
+        time_h=read_only(np.array(hours)),
+        moisture_percent=read_only(parts),
+        base_rock_mm=read_only(np.array(rocks)),
+        last_share=last_share(bowl),
     )
 
 
@@ -195,7 +214,9 @@ def wash_gain_points(bowl: Bowl, *, at_percent: float, end: str = "value") -> Ar
     upright = (1 + rows["end_grain_ratio"]) / 2
     flat = 2 / bowl.board.thickness_mm
     edge = 2 * free[0] / bowl.cut.base_radius_mm
-    per_mm = np.append(edge, 2 * free / width) * upright + flat
+    bare = bare_outside(fit)
+    outside = bare + (1 - bare) * free
+    per_mm = np.append(edge, (free + outside) / width) * upright + flat
     return np.asarray(100 * taken * 1000 * per_mm / (1000 * bowl.board.wood.specific_gravity.value))
 
 

@@ -132,7 +132,7 @@ class PullTight:
     pull_MPa : float
         Tension along it then, above that just after opening. [MPa]
     strength_share : float
-        Of the strength across the grain. [-]
+        Of the strength across the grain in the plane of the board, at the turn's moisture then. [-]
     """
 
     turn: int
@@ -318,12 +318,12 @@ def pull_tight_events(bowl: Bowl, year: MoistureYear, found: LeftOpen) -> tuple[
     tuple[PullTight, ...]
         None where no turn reaches :data:`EVENT_SHARE`.
     """
-    strength = bowl.board.wood.tension_across_MPa.value
+    strength = _across_by_turn_MPa(bowl, year.moisture_percent[:, 1:])
     drier = year.moisture_percent[:, :-1] - year.moisture_percent[:, 1:]
     events = []
     for turn in range(found.pull_MPa.shape[1]):
         pull = np.nan_to_num(found.pull_MPa[:, turn])
-        for first, last in _spells(pull >= EVENT_SHARE * strength):
+        for first, last in _spells(pull >= EVENT_SHARE * strength[:, turn]):
             weeks = np.arange(first, last + 1) % len(pull)
             worst = int(weeks[np.argmax(pull[weeks])])
             events.append(
@@ -334,10 +334,22 @@ def pull_tight_events(bowl: Bowl, year: MoistureYear, found: LeftOpen) -> tuple[
                     worst_week=worst,
                     difference_points=float(drier[worst, turn]),
                     pull_MPa=float(pull[worst]),
-                    strength_share=float(pull[worst] / strength),
+                    strength_share=float(pull[worst] / strength[worst, turn]),
                 )
             )
     return tuple(sorted(events, key=lambda e: -e.pull_MPa))
+
+
+def _across_by_turn_MPa(bowl: Bowl, turns_percent: Array) -> Array:
+    """Strength in the plane of the board, across the grain, of every turn at its moisture. [MPa]"""
+    board = bowl.board
+    return np.array([
+        [
+            grain_strength(board.wood, float(m), board.tested_across).across_MPa(board.ring_angle_rad)
+            for m in week
+        ]
+        for week in turns_percent
+    ])  # fmt: skip
 
 
 def _spells(on: BoolArray) -> list[tuple[int, int]]:

@@ -10,10 +10,10 @@ from functools import lru_cache
 import numpy as np
 
 from fitsim.arrays import Array, IntArray, read_only
-from fitsim.bowl.closed_form import rigid_fit
-from fitsim.bowl.inputs import Bowl
+from fitsim.bowl.closed_form import RigidFit, rigid_fit
+from fitsim.bowl.inputs import PITH_MM, Bowl
 from fitsim.climate.diffusion import base_lag, diffusion_of, film_mm_per_h, slot_air_mm2_per_h, turn_lag
-from fitsim.climate.moisture_lag import Lag, follow_percent
+from fitsim.climate.moisture_lag import Lag, follow_percent, mixed_lag
 from fitsim.geometry.cupping import base_cup
 from fitsim.geometry.cut import turn_indices
 
@@ -23,16 +23,17 @@ __all__ = [
     "WEEK_H",
     "MoistureYear",
     "at_moistures",
+    "bare_outside",
     "bowl_lags",
+    "last_share",
     "least_pith_mm",
     "moisture_year",
+    "of_rim",
     "rock_mm",
     "span_means",
 ]
 
 DAY_H, WEEK_H = 24, 168
-PITH_MM = 150.0
-"""Distance of the pith where nobody measured it: an estimate, 75 to 300 mm are usual."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -50,12 +51,15 @@ class MoistureYear:
         The same day by day, shape (days, 1 + turns). [percent]
     base_rock_mm : numpy.ndarray
         How far the rim goes down to one side by rolling a cupped base on a table, (weeks,). [mm]
+    last_share : float
+        Share of a revolution that the last turn covers. [-]
     """
 
     start_h: Array
     moisture_percent: Array
     daily_percent: Array
     base_rock_mm: Array
+    last_share: float
 
     @property
     def base_percent(self) -> Array:
@@ -64,8 +68,13 @@ class MoistureYear:
 
     @property
     def rim_percent(self) -> Array:
-        """Moisture of the outermost turn, shape (weeks,). [percent]"""
-        return np.asarray(self.moisture_percent[:, -1])
+        """Moisture of the outermost whole turn round, shape (weeks,). [percent]"""
+        return of_rim(self.moisture_percent, self.last_share)
+
+    @property
+    def daily_rim_percent(self) -> Array:
+        """The same day by day, shape (days,). [percent]"""
+        return of_rim(self.daily_percent, self.last_share)
 
     @property
     def driest_week(self) -> int:
@@ -117,7 +126,7 @@ def bowl_lags(
             overlap=float(overlap[0]), kept=kept,
         )
     ]  # fmt: skip
-    for j, width in enumerate(widths):
+    for j, (width, bare) in enumerate(zip(widths, bare_outside(fit), strict=True)):
         slot_air = 0.0
         if kept == "flat":
             slot_air = slot_air_mm2_per_h(
@@ -127,13 +136,76 @@ def bowl_lags(
                 moisture_percent=moisture_percent,
             )
         # The face inside a turn bears on its own seat, the one outside on the next turn's: nearly alike.
-        lags.append(
+        sizes = {outermost: size for outermost, size in ((False, 1 - bare), (True, bare)) if size > 0}
+        parts = [
             turn_lag(
                 wood, width_mm=width, thickness_mm=board.thickness_mm, overlap=float(overlap[j]),
-                kept=kept, slot_air_mm2_per_h=slot_air, outermost=j == count - 1,
+                kept=kept, slot_air_mm2_per_h=slot_air, outermost=outermost,
             )
-        )  # fmt: skip
+            for outermost in sizes
+        ]  # fmt: skip
+        lags.append(mixed_lag(parts, tuple(sizes.values())))
     return tuple(lags)
+
+
+def bare_outside(fit: RigidFit) -> Array:
+    """Share of every turn that no other lies round: its outer face is open to the air, however it is kept.
+
+    Parameters
+    ----------
+    fit : RigidFit
+        The bowl's closed form.
+
+    Returns
+    -------
+    numpy.ndarray
+        Innermost first, shape (turns,): all of the last, and of the one inside it what the last is short of
+        a revolution. [-]
+    """
+    share = fit.seats.share
+    bare = np.zeros(len(share))
+    bare[-2:-1] = 1 - share[-1]
+    bare[-1] = 1.0
+    return bare
+
+
+def last_share(bowl: Bowl) -> float:
+    """Share of a revolution that the last turn of a bowl covers.
+
+    Parameters
+    ----------
+    bowl : Bowl
+        The bowl.
+
+    Returns
+    -------
+    float
+        1 for a whole one. [-]
+    """
+    return float(rigid_fit(bowl).seats.share[-1])
+
+
+def of_rim(parts_percent: Array, last_share: float) -> Array:
+    """Moisture of the rim: of the outermost whole turn round, counted back from the free end.
+
+    A short last turn by itself is no rim: most of the rim then is the turn inside it.
+
+    Parameters
+    ----------
+    parts_percent : numpy.ndarray
+        Of the base, then of every turn, innermost first, shape (times, 1 + turns). [percent]
+    last_share : float
+        Share of a revolution that the last turn covers. [-]
+
+    Returns
+    -------
+    numpy.ndarray
+        Shape (times,). [percent]
+    """
+    last, before = parts_percent[:, -1], parts_percent[:, -2]
+    if parts_percent.shape[1] == 2:  # one turn: inside it lies the base
+        return np.asarray(last)
+    return np.asarray(last_share * last + (1 - last_share) * before)
 
 
 def moisture_year(
@@ -182,6 +254,7 @@ def moisture_year(
         moisture_percent=read_only(weekly),
         daily_percent=read_only(span_means(hourly, DAY_H)[1]),
         base_rock_mm=read_only(np.array([rock_mm(bowl, float(base), pith_mm) for base in weekly[:, 0]])),
+        last_share=last_share(bowl),
     )
 
 

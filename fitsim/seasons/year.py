@@ -202,6 +202,9 @@ def seasons(
     sawn, rim = bowl.board.moisture_percent, year.rim_percent
     room = float(rim[int(np.argmax(np.abs(rim - sawn)))])
     moved = parts_after_move(bowl, lags, from_percent=sawn, to_percent=room, pith_mm=pith)
+    stays_open = moved  # one that has been left open is moved as it stands
+    if asked.stored != "open":
+        stays_open = parts_after_move(bowl, open_lags, from_percent=sawn, to_percent=room, pith_mm=pith)
     washed = parts_after_wash(bowl, open_lags, at_percent=middle, pith_mm=pith)
     weeks = weeks_to_press(year.moisture_percent)
     first = fit_week(at_moistures(bowl, year.moisture_percent[weeks[0]]))
@@ -210,7 +213,7 @@ def seasons(
         bowls = [at_moistures(alike, year.moisture_percent[week]) for week in weeks[1:]]
         standing_ways: list[Callable[[], Any]] = [
             partial(left_open, alike, open_year, _opened_week(open_year, asked)),
-            partial(stood_open, alike, moved.from_before_percent),
+            partial(stood_open, alike, stays_open.from_before_percent),
             partial(stood_open, alike, washed.from_before_percent),
         ]
         openings = [partial(fit_week, b) for b in (*moved.bowls(alike), *washed.bowls(alike), *bowls)]
@@ -241,8 +244,8 @@ def seasons(
         chance_range=_chance_range(asked, weekly, held, worst[-1].week),
         events=pull_tight_events(bowl, open_year, held),
         standing=_standing(held),
-        after_move=AfterMove(moved, found[: len(moved.time_h)], moved_open),
-        after_wash=AfterMove(washed, found[len(moved.time_h) : after], washed_open),
+        after_move=AfterMove(moved, found[: len(moved.time_h)], stays_open, moved_open),
+        after_wash=AfterMove(washed, found[len(moved.time_h) : after], washed, washed_open),
         advice=advise(bowl, place.air_percent, year, kept=asked.stored, pith_mm=pith),
         assumptions=(*place.assumptions, *_assumed(bowl, asked)),
     )
