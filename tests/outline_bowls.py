@@ -43,6 +43,20 @@ def outlined(edge: Outline, *, corner_mm: float, base: Outline | None = None, **
     return replace(bowl, board=board, cut=made)
 
 
+UNLIKE = {
+    "round in oval": (Outline("oval", 118.0, 170.0), Outline("oval", 64.0, 64.0), 32.0),
+    "round in rectangle": (Outline("rectangle", 150.0, 118.0, 25.0), Outline("oval", 60.0, 60.0), 30.0),
+    "rectangle in oval": (Outline("oval", 170.0, 118.0), Outline("rectangle", 70.0, 52.0, 22.0), 26.0),
+}
+"""Boards with a base of another outline: board's edge, base's line and half the narrow way of that."""
+
+
+def unlike(name: str, **cut: Any) -> Bowl:
+    """One of the boards whose base is of another outline, its turns running aslant."""
+    edge, base, radius = UNLIKE[name]
+    return outlined(edge, corner_mm=16.0, base=base, base_radius_mm=radius, root_rad=0.6, **cut)
+
+
 @st.composite
 def outlines(draw: st.DrawFn) -> Outline:
     """Ovals, rectangles and polygons of unequal sizes, 100 to 260 mm."""

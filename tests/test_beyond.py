@@ -181,6 +181,30 @@ def test_rings_seen_from_the_pith() -> None:
     assert rows(rift)["rings"].value == pytest.approx(43.0, abs=0.05)
 
 
+def test_the_pith_is_the_files_own() -> None:
+    """A pith 83 mm below a flat-sawn board 210 mm wide: atan(105/83) = 51.68 deg; 150 mm is an estimate."""
+    made = bowl()
+    assert "150 mm off (assumed)" in rows(made)["rings"].size
+    near = rows(replace(made, board=replace(made.board, pith_mm=83.0)))["rings"]
+    assert near.value == pytest.approx(51.675, abs=1e-3)
+    assert "83 mm off, the rings turn by 52 deg" in near.size
+
+
+def test_a_pith_within_the_board_is_told_as_that() -> None:
+    """Beside the middle by less than half the board's width and level with it, it turns no angle."""
+    made = bowl()
+    for across_mm, ring_deg, pith_mm, within in (
+        (210, 90, 97.0, True), (210, 90, 106.0, False), (380, 90, None, True), (210, 0, 6.0, True),
+        (210, 0, 8.0, False), (210, 86, 90.0, True), (210, 84, 90.0, False),  # 90 cos: 6.3 and 9.4 of 7 mm
+    ):  # fmt: skip
+        ring = math.radians(ring_deg)
+        board = replace(made.board, across_mm=across_mm, ring_angle_rad=ring, pith_mm=pith_mm)
+        row = rows(replace(made, board=board))["rings"]
+        assert ("in the board itself" in row.size) is within
+        assert ("turn by" in row.size) is not within
+        assert math.isinf(row.value) is within
+
+
 def rotated(stiffness: BoardStiffness, psi: float) -> np.ndarray:
     """In-plane compliance turned by psi, by tensors: strain of each unit stress in turned axes."""
     a, b = stiffness.E_x_MPa, stiffness.E_y_MPa

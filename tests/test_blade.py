@@ -5,7 +5,16 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from fitsim.errors import OutsideModelError
-from fitsim.geometry.blade import cutting_time_min, kerf_from_blade_mm, least_radius
+from fitsim.geometry.blade import (
+    DOES_NOT_TURN,
+    MAY_NOT_TURN,
+    TURNS,
+    blade_turns,
+    cutting_time_min,
+    kerf_from_blade_mm,
+    least_radius,
+    widest_blade_mm,
+)
 
 
 @pytest.mark.parametrize(
@@ -44,7 +53,9 @@ def test_a_wider_blade_never_turns_tighter(width_mm: float, more_mm: float) -> N
 def test_an_eighth_of_an_inch_is_inside_and_others_are_refused() -> None:
     """3.175 mm is the table's 1/8 in; 2 mm and 40 mm are no widths of the table."""
     assert least_radius(3.175).low_mm == pytest.approx(3.2, abs=0.02)
-    for width_mm in (2.0, 40.0):
+    assert (least_radius(2.9).low_mm, least_radius(2.9).high_mm) == (3.2, 6.3)  # 3 mm is 1/8 in by name
+    assert least_radius(31.8).high_mm == 250.8
+    for width_mm in (2.0, 2.89, 31.81, 40.0):
         with pytest.raises(OutsideModelError, match="tables run"):
             least_radius(width_mm)
 
@@ -53,3 +64,21 @@ def test_kerf_and_time() -> None:
     """Set counts on both sides; time is length over feed."""
     assert kerf_from_blade_mm(body_mm=0.5, set_mm=0.2) == pytest.approx(0.9)
     assert cutting_time_min(length_mm=1500, feed_mm_per_min=300) == pytest.approx(5)
+
+
+@pytest.mark.parametrize(
+    ("radius_mm", "turns"),
+    [(12.6, DOES_NOT_TURN), (12.7, MAY_NOT_TURN), (18.9, MAY_NOT_TURN), (19.0, TURNS), (44.0, TURNS)],
+)
+def test_what_the_tables_say_of_a_quarter_inch_blade(radius_mm: float, turns: str) -> None:
+    """A 6.35 mm blade turns 12.7 mm by the boldest table and 19.0 by the most careful (common practice)."""
+    assert blade_turns(least_radius(6.35), radius_mm) == turns
+
+
+@pytest.mark.parametrize(
+    ("radius_mm", "width_mm"),
+    [(6.2, None), (6.3, 3.17), (38.0, 6.35), (101.5, 12.7), (160.0, 19.05), (193.7, 25.4), (400.0, 31.75)],
+)
+def test_the_widest_blade_of_the_tables(radius_mm: float, width_mm: float | None) -> None:
+    """By the greatest radius of any table: 38.1 for 9.52 mm, 101.6 for 15.88, 139.7 for 19.05."""
+    assert widest_blade_mm(radius_mm) == width_mm

@@ -50,8 +50,11 @@ WIDE = {"thickness": "25 mm", "across": "600 mm", "tilt": "6 deg", "kerf": "0.9 
 SQUARE = {"across": "200 mm", "pitch": "7 mm", "base": "70 mm", "outline": "square"}
 SHALLOW = {"thickness": "12 mm", "across": "150 mm", "tilt": "6 deg", "kerf": "0.6 mm", "pitch": "10 mm",
            "base": "110 mm"}  # fmt: skip
+BROAD = {"thickness": "16 mm", "across": "260 mm", "tilt": "5 deg", "kerf": "0.8 mm", "pitch": "8 mm",
+         "base": "219 mm"}  # fmt: skip
 CASES = {
     "shallow": SHALLOW,
+    "broad": BROAD,
     "usual": {},
     "toy": TOY,
     "thin": THIN,

@@ -7,7 +7,7 @@ import pytest
 import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from outline_bowls import outlined, outlined_bowls, outlines
+from outline_bowls import UNLIKE, outlined, outlined_bowls, outlines, unlike
 from scipy.integrate import quad
 from scipy.special import ellipe
 from strategies import decimals
@@ -123,6 +123,28 @@ def test_length_of_the_cut_against_its_chords(bowl: Bowl) -> None:
     at = slot.winding.at(angle, np.interp(angle, slot.angle_rad, slot.reach_mm)).position_mm
     chords = float(np.hypot(*np.diff(at, axis=0).T).sum())
     assert cut_length_mm(slot) == pytest.approx(chords, rel=2e-6)
+
+
+@pytest.mark.parametrize("name", UNLIKE)
+def test_the_cuts_direction_is_that_from_place_to_place(name: str) -> None:
+    """Between unlike lines turns run aslant: the tangent is the central difference of the cut's places."""
+    slot, _ = slot_and_strip(unlike(name, pitch_mm=17.0))
+    onward, tangent = slot.position_mm[2:] - slot.position_mm[:-2], slot.tangent[1:-1]
+    across = onward[:, 0] * tangent[:, 1] - onward[:, 1] * tangent[:, 0]
+    off_deg = np.degrees(np.abs(np.arctan2(across, np.sum(onward * tangent, axis=1))))[:-1]
+    # Only where an arc begins or ends between two places is the difference another than the tangent.
+    assert np.quantile(off_deg, 0.75) < 0.03
+    assert off_deg.max() < 5
+
+
+@pytest.mark.parametrize("name", UNLIKE)
+def test_length_of_the_cut_between_unlike_lines_against_its_chords(name: str) -> None:
+    """The way from base to edge grows and shrinks round a turn: that lengthens no cut."""
+    slot, _ = slot_and_strip(unlike(name, pitch_mm=9.0))
+    assert slot.winding is not None
+    angle = np.linspace(0, float(slot.angle_rad[-1]), 40_000)
+    at = slot.winding.at(angle, np.interp(angle, slot.angle_rad, slot.reach_mm)).position_mm
+    assert cut_length_mm(slot) == pytest.approx(float(np.hypot(*np.diff(at, axis=0).T).sum()), rel=2e-4)
 
 
 def test_length_of_a_cut_round_a_rectangle_by_quadrature() -> None:

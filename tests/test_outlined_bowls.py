@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 import shapely
 from hypothesis import given, settings
-from outline_bowls import outlined, outlined_bowls, with_tables
+from outline_bowls import UNLIKE, outlined, outlined_bowls, unlike, with_tables
 from strategies import decimals
 
 from fitsim.bowl.closed_form import rigid_fit, slot_and_strip
@@ -178,6 +178,20 @@ def test_gaps_at_rest_are_the_slot_and_seats_lie_square(edge: Outline, corner: f
     assert np.abs(seats.offset_mm).max() < 0.3  # over the last turn the board's edge takes over
     curve = shapely.LineString(strip.position_mm[:, :2])
     assert curve.is_simple
+
+
+@pytest.mark.parametrize("name", UNLIKE)
+def test_the_strips_axes_follow_its_line(name: str) -> None:
+    """The strip's own t between unlike lines is the central difference of its nodes, n square to it."""
+    bowl = unlike(name, pitch_mm=9.0)
+    strip = laid_out(bowl, rigid_fit(bowl), 288)[0].strip
+    onward = strip.position_mm[2:] - strip.position_mm[:-2]
+    n, t = strip.frame[1:-1, :, 0], strip.frame[1:-1, :, 1]
+    across = onward[:, 0] * t[:, 1] - onward[:, 1] * t[:, 0]
+    off_deg = np.degrees(np.abs(np.arctan2(across, np.sum(onward * t, axis=1))))
+    # Where an arc begins or ends between two nodes is the difference another than the tangent.
+    assert np.quantile(off_deg, 0.75) < 0.15
+    assert n == pytest.approx(np.cross(t, [0.0, 0.0, 1.0]))
 
 
 @pytest.mark.parametrize("edge", [ROUNDED, Outline("oval", 118.0, 160.0)], ids=["rounded", "oval"])

@@ -10,7 +10,7 @@ import pypdfium2
 import pytest
 import shapely
 from click.testing import CliRunner
-from outline_bowls import outlined
+from outline_bowls import UNLIKE, outlined, unlike
 
 import fitsim
 from fitsim.bowl.closed_form import rigid_fit
@@ -56,6 +56,24 @@ def test_the_line_on_the_upper_face_is_the_mid_line_moved_square_to_itself(
     # At the root, on the line's own normal, it lies outside the mid-line or inside it.
     away = [np.hypot(*line(handling, height_share=h).stop_mm) for h in (1.0, 0.0)]
     assert (away[0] - away[1]) * side > 0
+
+
+@pytest.mark.parametrize("name", UNLIKE)
+def test_the_line_between_unlike_lines_lies_square_to_the_cut_as_well(name: str) -> None:
+    """Nearest to every place of the line is the middle of the slot, T/2 tan(tilt) away."""
+    bowl = unlike(name, pitch_mm=9.0)
+    fit = rigid_fit(bowl)
+    found = line_to_follow(
+        fit.slot, fit.strip, thickness_mm=15.0, across_mm=118.0, outline=bowl.board.outline,
+        handling=Handling(), height_share=1.0,
+    )  # fmt: skip
+    slot = fit.slot
+    assert slot.winding is not None
+    angle = np.linspace(0, float(slot.angle_rad[-1]), 20_000)
+    mid_mm = slot.winding.at(angle, np.interp(angle, slot.angle_rad, slot.reach_mm)).position_mm
+    mid = shapely.LineString(mid_mm * [1.0, -1.0 if Handling().middle_right else 1.0])
+    away = shapely.distance(shapely.points(found.position_mm[60:-60]), mid)
+    assert np.quantile(np.abs(away - abs(found.outside_mm)), 0.9) < 0.001
 
 
 def test_the_other_hand_is_the_mirror_image() -> None:

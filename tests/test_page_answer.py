@@ -5,14 +5,17 @@ import math
 import pytest
 
 from fitsim.bowl.changes import TriedChange
+from fitsim.bowl.closed_form import rigid_fit
 from fitsim.bowl.fit import fit
 from fitsim.bowl.inputs import Limits
 from fitsim.bowl.verdict import LOCKS, SPRINGS_BACK, DecidingNumbers, judge
 from fitsim.bowlfile.defaults import make_bowl
 from fitsim.page.answers import table_object, verdict_object
 from fitsim.page.jobs import JOBS
+from fitsim.page.section_svg import section_object
 from fitsim.page.state import pairs_of_tables, read_state
 from fitsim.report.press_tables import changes_table
+from fitsim.saw.kerf_and_scale import Saw, with_saw
 
 
 def test_the_page_plans_for_the_worst_end_and_shows_both() -> None:
@@ -69,3 +72,23 @@ def test_a_change_that_springs_back_for_want_of_press_shows_it() -> None:
     row = dict(zip(shown["heads"], shown["rows"][0], strict=True))
     assert row["press asked"] == "1.08"
     assert (row["friction used"], row["splits"], row["rise, let go"]) == ("0.82", "0.002", "5.1 mm")
+
+
+def test_the_handle_of_the_tilt_begins_at_the_scale_and_leans_by_the_blade() -> None:
+    """On a scale that reads 0.7 deg too little, set to 5.5, the field has 5.5 and the slot leans by 6.2."""
+    given = make_bowl(
+        {
+            "board": {"wood": "white oak", "thickness": "18 mm", "across": "150 mm"},
+            "cut": {"tilt": "5.5 deg", "kerf": "0.7 mm", "pitch": "6.5 mm", "base": "56 mm"},
+        }
+    )
+    off = Saw(
+        name="Shed saw", kerf_mm=0.74, kerf_sd_mm=0.02, tilt_offset_rad=math.radians(0.7),
+        tilt_offset_sd_rad=math.radians(0.1), correlation=0.3, kerf_varies_sd_mm=0.02,
+        tilt_repeats_sd_rad=math.radians(0.1), rings=2, slots=1, gauges=0,
+    )  # fmt: skip
+    sawn = with_saw(given, off)
+    shown = section_object(sawn, rigid_fit(sawn))
+    assert shown["tilt_deg"] == pytest.approx(5.5)
+    assert shown["true_tilt_deg"] == pytest.approx(6.2)
+    assert shown["slot_mm"] == pytest.approx(0.74 / math.cos(math.radians(6.2)))

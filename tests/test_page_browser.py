@@ -1,5 +1,6 @@
 """The page in a real browser without a screen: by mouse, by keyboard alone, and by a reader's rules."""
 
+import math
 import re
 import time
 from collections.abc import Iterator
@@ -16,9 +17,11 @@ import fitsim
 from fitsim.bowl.elastic import open_bowl
 from fitsim.bowlfile.defaults import demo_tables, make_bowl
 from fitsim.bowlfile.text import bowl_text
+from fitsim.commands.sheet import follow_line_of
 from fitsim.page.answers import middle_object
 from fitsim.page.space import flat_space
 from fitsim.page.state import pairs_of_tables
+from fitsim.pattern.layout import Handling
 from fitsim.report.wording import verdict_line
 from fitsim.saw.kerf_and_scale import Saw
 from fitsim.saw.saw_file import saw_text
@@ -208,6 +211,68 @@ def test_the_slider_goes_along_the_calculated_path(page: Any, base: str) -> None
     page.keyboard.press("End")
     assert page.inner_text("#path-words").startswith("Let go")
     assert page.get_attribute("#path", "aria-valuetext") == page.inner_text("#path-words")
+
+
+def test_the_slider_s_end_reads_as_the_verdict_does(page: Any, base: str) -> None:
+    """At its end the slider tells the verdict's rise, even short of half a 64th: 2.6953 x 64 = 172.4992."""
+    settle(page, at(base, quiet=False, units="in"))
+    rise = page.inner_text("#rise")
+    assert page.inner_text("#path-words").endswith(f"; rim up {rise}.")
+    for rise_in, read in ((2.6953, "2 11/16 in"), (0.492182, "31/64 in"), (2.69532, "2 45/64 in")):
+        page.evaluate("(mm) => { space.bowl.states.at(-1).rise_mm = mm; pathWords(); }", rise_in * 25.4)
+        assert page.inner_text("#path-words").endswith(f"; rim up {read}.")
+
+
+@pytest.mark.parametrize("end", ["let go", "springs back"])
+def test_the_slider_s_words_stand_apart_at_every_width(page: Any, base: str, end: str) -> None:
+    """The words for pressed and for the end are half a letter apart at least, pressed near 1000 of 1150."""
+    settle(page, at(base, quiet=False))
+    page.evaluate("(end) => { document.querySelector('#stop-end').textContent = end; }", end)
+    for width in (1280, 1000, 820, 641, 390, 320):
+        page.set_viewport_size({"width": width, "height": 900})
+        written = """(css) => { const words = document.createRange();
+            words.selectNodeContents(document.querySelector(css));
+            const { left, right } = words.getBoundingClientRect(); return [left, right]; }"""
+        words = (".stops span", "#stop-pressed", "#stop-end")
+        flat, pressed, last = (page.evaluate(written, css) for css in words)
+        slider = page.locator("#path").bounding_box()
+        assert flat[1] + 6 < pressed[0]
+        assert pressed[1] + 6 < last[0], width
+        assert last[1] <= slider["x"] + slider["width"]
+        place = slider["x"] + slider["width"] * 1000 / 1150
+        assert pressed[0] < place + 1
+        assert place - pressed[1] < last[1] - last[0]
+
+
+def test_the_bowl_in_space_winds_as_the_usual_pattern_does(page: Any, base: str) -> None:
+    """Flat, from straight above, its strip runs from the pattern's stop to its nail, its top faces seen."""
+    settle(page, at(base, quiet=False))
+    line = follow_line_of(fitsim.fit(make_bowl(SMALL), rigid=True), Handling(), height_share=0.0)
+    page.evaluate("space.yaw = 0; space.lift = Math.PI / 2; moveTo(0)")
+    wait(page, "space.view && Math.abs(space.view.sl - 1) < 1e-9 && space.view.sy === 0")
+    places = page.evaluate(
+        """() => { const c = space.bowl.states[0].corners, v = space.view, n = c.length / 12;
+            const seen = (i) => space.seen(c[i], c[i + 1], c[i + 2]);
+            const on = ([x, y]) => [(x - v.x) / v.scale, (v.y - y) / v.scale];
+            const drawn = [], shape = space.shape.bind(space);
+            space.shape = (pen, quad, ...look) => { drawn.push(quad); shape(pen, quad, ...look); };
+            space.paint();
+            delete space.shape;
+            const near = ([x, y], [u, v]) => Math.hypot(x - u, y - v) < 0.01;
+            const is = (quad, a, b) =>
+                quad.length === 4 && near(quad[0], seen(a)) && near(quad[1], seen(b));
+            const faces = (i, j) => Array.from({ length: n - 1 }, (_, e) => 12 * e).map((at) =>
+                drawn.some((quad) => is(quad, at + i, at + j)));
+            return { ends: [0, n - 1].map((k) => on(seen(12 * k + 9))),
+                     tops: faces(6, 9), bottoms: faces(0, 3),
+                     rim: on(space.seen(...space.bowl.base.slice(0, 3))) }; }"""
+    )
+    for shown, place in zip(places["ends"], (line.stop_mm, line.nail_mm), strict=True):
+        assert math.hypot(*(shown - place)) < 6  # of a bowl 150 mm across with its root across the grain
+        assert math.hypot(*(shown - place * (1, -1))) > 20
+    assert math.hypot(*(places["rim"] - line.stop_mm)) < 12
+    assert all(places["tops"])
+    assert not any(places["bottoms"])
 
 
 @pytest.mark.parametrize(
@@ -712,6 +777,7 @@ def test_a_bare_reading_has_the_unit_beside_it(page: Any, base: str) -> None:
         assert page.inner_text("#findings li").startswith(f"Measured: {taken}\n")
     page.check("#units input[value=in]")
     wait(page, "document.querySelector('#measured-unit').textContent === 'in'")
+    assert "; a bare number is in inches, and how well" in page.inner_text("#measured-how")
 
 
 def test_your_bowl_is_dragged_on_the_map(page: Any, base: str) -> None:

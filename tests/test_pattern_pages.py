@@ -271,10 +271,36 @@ def test_in_inches_the_circle_is_that_of_the_drill_that_is_named() -> None:
     answer = fit(bowl(), rigid=True)
     line = follow_line_of(answer, HANDLING)
     words = pattern_words(answer, line, HANDLING, units="in")
-    named = re.search(r"drill (\d+)/(\d+) in", " ".join(words.legend))
+    named = re.search(r"drill (\d+)/(\d+) in", words.at_stop)
     assert named is not None
     assert words.hole_mm[0] == pytest.approx(25.4 * int(named[1]) / int(named[2]))
     assert 0 <= words.hole_mm[0] - pattern_words(answer, line, HANDLING, units="mm").hole_mm[0] < 25.4 / 64
+
+
+@pytest.mark.parametrize(("paper", "pages"), [("a4", 2), ("letter", 2), ("tabloid", 1)])
+@pytest.mark.parametrize("root", ["64 deg", "277 deg"])
+def test_only_the_page_with_the_stop_says_to_drill(paper: str, pages: int, root: str) -> None:
+    """The line ends on the base's radius at its root; what else is round are rings, for taping alone."""
+    answer = fit(bowl(root=root), rigid=True)
+    line = follow_line_of(answer, HANDLING)
+    tiling = tile_board(line, PAPERS[paper])
+    words = pattern_words(answer, line, HANDLING, units="in")
+    assert re.fullmatch(r"at stop: drill \d+/\d+ in before sawing", words.at_stop)
+    figures = pattern_figures(line, tiling, words, copies=1)
+    assert len(figures) == pages
+    angle = math.radians(float(root.removesuffix(" deg")))
+    radius = 131 / 2 - 21 / 2 * math.tan(math.radians(7))
+    stop = radius * np.array([math.cos(angle), math.sin(angle)])
+    told = []
+    for tile, figure in zip(tiling.tiles, figures, strict=True):
+        foot = next(axes for axes in figure.axes if axes.get_label() == "check")
+        drills = [text.get_text() for text in foot.texts if "drill" in text.get_text()]
+        there = stop - (tile.left_mm, tile.bottom_mm)
+        inside = bool(np.all(there > 3) and np.all(there < np.array(tiling.window_mm[2:]) - 3))
+        assert drills == ([words.at_stop] if inside else [])
+        told.append(inside)
+        assert any("ring on ring (do not drill)" in text.get_text() for text in figure.texts) is (pages > 1)
+    assert sum(told) == 1
 
 
 @pytest.mark.parametrize("handling", [Handling("raised", "right"), Handling("lowered", "right")])

@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy.stats import truncnorm
 
 from fitsim.bowl.fit import fit
 from fitsim.bowl.inputs import with_input
@@ -164,6 +165,67 @@ def test_sum_over_the_grid_against_random_draws() -> None:
         pytest.approx(sds[1], rel=0.03),
     )
     assert saw.correlation == pytest.approx(tie, abs=0.01)
+
+
+@pytest.mark.parametrize("low_mm", [0.3, 0.6])
+@pytest.mark.parametrize("inside_mm", [-0.04, 0.0, 0.01, 0.02, 0.03, 0.05])
+def test_a_slot_near_a_limit_is_a_normal_cut_off_there(low_mm: float, inside_mm: float) -> None:
+    """A slot read 0.04 mm beyond the least kerf to 0.05 within: mean and spread of the cut-off normal."""
+    spread_mm = math.hypot(0.025, 0.017)
+    ends = -inside_mm / spread_mm, (2.0 - inside_mm) / spread_mm
+    cut_off = truncnorm(*ends, low_mm + inside_mm, spread_mm)
+    before = replace(BEFORE, kerf_low_mm=low_mm, kerf_high_mm=low_mm + 2.0, kerf_varies_sd_mm=0.017)
+    slots = (SlotReading(low_mm + inside_mm, sd_mm=0.025),)
+    saw = estimate_saw(ScrapCuts(slots=slots, before=before)).saw
+    assert saw.kerf_mm == pytest.approx(cut_off.mean(), abs=0.005 * spread_mm)
+    assert saw.kerf_sd_mm == pytest.approx(cut_off.std(), rel=0.005)
+
+
+@pytest.mark.parametrize("slot_mm", [0.64, 0.66, 0.675, 0.7])
+def test_a_slot_and_a_ring_near_a_limit_against_a_fine_sum(slot_mm: float) -> None:
+    """Belief times chances, summed over kerfs up to the greatest and over leans in steps of a hundredth."""
+    kerf, offset = np.meshgrid(
+        0.66 - (np.arange(900) + 0.5) * 2.5e-4, np.linspace(-0.05, 0.05, 1501), indexing="ij"
+    )
+    sine, cosine = np.sin(deg(6) + offset), np.cos(deg(6) + offset)
+    spread = np.sqrt(0.11**2 + (0.02 / sine) ** 2 + (deg(0.1) * kerf * cosine / sine**2) ** 2)
+    drop_mm = 0.67 / math.sin(deg(6.3))
+    weight = np.exp(
+        -0.5 * (offset / deg(0.5)) ** 2
+        - 0.5 * (slot_mm - kerf) ** 2 / (0.025**2 + 0.02**2)
+        - 0.5 * ((drop_mm - kerf / sine) / spread) ** 2
+    ) / spread  # fmt: skip
+    weight /= weight.sum()
+    kerf_mm, offset_rad = (weight * kerf).sum(), (weight * offset).sum()
+    sd_mm, sd_rad = (
+        math.sqrt((weight * (kerf - kerf_mm) ** 2).sum()),
+        math.sqrt((weight * (offset - offset_rad) ** 2).sum()),
+    )
+    cuts = ScrapCuts(
+        rings=(Ring(deg(6), drop_mm, sd_mm=0.11),),
+        slots=(SlotReading(slot_mm),),
+        before=replace(BEFORE, kerf_high_mm=0.66),
+    )
+    saw = estimate_saw(cuts).saw
+    assert (saw.kerf_mm, saw.tilt_offset_rad) == (
+        pytest.approx(kerf_mm, abs=0.01 * sd_mm),
+        pytest.approx(offset_rad, abs=0.01 * sd_rad),
+    )
+    assert (saw.kerf_sd_mm, saw.tilt_offset_sd_rad) == (
+        pytest.approx(sd_mm, rel=0.01),
+        pytest.approx(sd_rad, rel=0.01),
+    )
+
+
+@pytest.mark.parametrize(("slot_mm", "refused"), [(0.218, False), (0.217, True), (0.207, True)])
+def test_a_limit_is_named_only_where_a_reading_lies_beyond_it(slot_mm: float, refused: bool) -> None:
+    """Beyond the limit of 0.3 mm by 2.576 of 0.0320 mm, one in a hundred: 0.2175 mm and less is refused."""
+    cuts = ScrapCuts(slots=(SlotReading(slot_mm),))
+    if refused:
+        with pytest.raises(InputError, match=r"slot 1: expected a kerf that a saw can cut"):
+            estimate_saw(cuts)
+    else:
+        assert estimate_saw(cuts).saw.kerf_mm > 0.3
 
 
 def test_a_ring_that_fell_through_pulls_one_way() -> None:

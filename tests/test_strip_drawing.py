@@ -24,10 +24,12 @@ from fitsim import BowlFit, OutsideModelError, cli
 from fitsim.bowl.elastic import elastic_fit
 from fitsim.bowl.ranges import verdict_over_ranges
 from fitsim.commands import fit as fitcommand
+from fitsim.commands.sheet import follow_line_of
 from fitsim.drawing.bowl_drawing import bowl_figure
 from fitsim.drawing.picture_files import write_picture
 from fitsim.drawing.strip_drawing import strip_figure
 from fitsim.drawing.unrolled_strip import stress_axes
+from fitsim.pattern.layout import Handling
 from fitsim.report.wording import plain_words
 from fitsim.strip.results import Loop
 
@@ -183,17 +185,35 @@ def test_no_words_touch_or_leave_the_page(case: str, drawn: Callable[[str], Figu
 
 
 def test_root_nail_and_worst_place_lie_on_the_spiral(answer: BowlFit, page: Figure) -> None:
-    """Marks lie on r = R_b + p (a / 2 pi + 1/2), the strip's middle, at the angle they stand for."""
+    """Marks lie on r = R_b + p (a / 2 pi + 1/2), the strip's middle, at the angle they stand for.
+
+    Counted with the clock, as the board is sawn with its inside up on a table that goes down on the right.
+    """
     stress = answer.elastic.opening.stress
     at_nail = answer.elastic.opening.elastic.strip.position_mm[-1, :2]
     swept = {"root": 0.0, "worst place": float(stress.clock_rad[stress.worst.section]) - ROOT_rad}
     shared = "root,\nworst place" if stress.element[stress.worst.section] == 0 else ""
     for word, angle in swept.items():
         radius = BASE_RADIUS_mm + PITCH_mm * (angle / (2 * math.pi) + 0.5)
-        place = radius * np.array([math.cos(ROOT_rad + angle), math.sin(ROOT_rad + angle)])
+        place = radius * np.array([math.cos(ROOT_rad + angle), -math.sin(ROOT_rad + angle)])
         assert mark_of(page, "above", shared or word) == pytest.approx(tuple(place), abs=0.02)
-    assert mark_of(page, "above", "nail") == pytest.approx(tuple(at_nail))
+    assert mark_of(page, "above", "nail") == pytest.approx((at_nail[0], -at_nail[1]))
     assert 0 <= swept["worst place"] < 4 * math.pi
+
+
+def test_the_bowl_from_above_lies_as_its_pattern_does(answer: BowlFit, page: Figure) -> None:
+    """Laid on each other, the line of the usual pattern ends at the root's mark and passes the nail's."""
+    line = follow_line_of(answer, Handling(), height_share=0.0)
+    for word, place in (("root", line.stop_mm), ("nail", line.nail_mm)):
+        shown = np.array(next(mark_of(page, "above", w) for w in (word, f"{word},\nworst place") if w in
+                              words_of(page)))  # fmt: skip
+        # The strip's middle lies half a pitch beside its line, and the strip ends on one of its nodes.
+        assert math.atan2(*shown[::-1]) == pytest.approx(math.atan2(*place[::-1]), abs=0.1)
+        assert np.hypot(*(shown - place)) < PITCH_mm
+        paths = axes_of(page, "above").collections[0].get_paths()
+        pieces = [path.vertices[:4].mean(axis=0) for path in paths]
+        assert np.hypot(*(pieces[0 if word == "root" else -1] - shown)) < 6  # half a piece
+    assert any("table that goes down on the right" in w for w in words_of(page))
 
 
 def test_a_worst_place_at_the_root_shares_its_mark(answer: BowlFit) -> None:
@@ -228,7 +248,10 @@ def test_the_arrow_points_at_the_worst_place_at_its_length_along_the_spiral(
 
 
 def test_the_grain_lies_as_the_strip_crosses_it(answer: BowlFit, page: Figure) -> None:
-    """Strip laid to the right, the grain lies at minus the tangent's angle, root + a + 90 deg."""
+    """Strip laid to the right, the grain lies at the tangent's angle, root + a + 90 deg.
+
+    At plus, not minus: the strip runs with the clock from its root, as the usual pattern has it.
+    """
     lines = next(c for c in axes_of(page, "grain").collections if isinstance(c, LineCollection))
     stress = answer.elastic.opening.stress
     end = float(stress.arc_mm[-1] + stress.length_mm[-1] / 2)
@@ -240,7 +263,7 @@ def test_the_grain_lies_as_the_strip_crosses_it(answer: BowlFit, page: Figure) -
     for segment in lines.get_segments():
         (x0, y0), (x1, y1) = segment
         a = float(np.interp((x0 + x1) / 2 / scale, length, angle))
-        off = math.atan2(y1 - y0, x1 - x0) + ROOT_rad + a + math.pi / 2
+        off = math.atan2(y1 - y0, x1 - x0) - (ROOT_rad + a + math.pi / 2)
         # The strip of constant width ends after two turns less half a pitch; there it narrows inward.
         if a < 8.0:
             assert abs(math.remainder(off, math.pi)) < 0.08

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from fitsim.arrays import Array
-from fitsim.bowl.inputs import Bowl
+from fitsim.bowl.inputs import PITH_MM, Bowl
 from fitsim.bowl.taper import collapse_over_press, friction_used
 from fitsim.geometry.blade import room_to_turn_mm
 from fitsim.strip.root import (
@@ -46,7 +46,7 @@ GATHERING = 1.45  # twist near the root over an even helix's, elastic strip at a
 YEAR_S = 365.25 * 24 * 3600
 CREEP_DRY, CREEP_OUTDOORS = 0.6, 2.0
 ROUGHNESS_MM, CHAMFER_MM, CUP_MM, RESIDUAL_MM = 0.05, 0.5, 1.0, 0.1
-PITH_MM, DIVE_RAD, QUARTER_INCH_MM = 150.0, math.radians(10), 6.35
+DIVE_RAD, QUARTER_INCH_MM = math.radians(10), 6.35
 SLIDING_OVER_STATIC = 0.08 / 0.12
 
 
@@ -351,13 +351,22 @@ def _creep(case: _Case) -> tuple[str, float]:
 
 
 def _rings(case: _Case) -> tuple[str, float]:
-    ring, half = case.bowl.board.ring_angle_rad, case.bowl.board.across_mm / 2
-    along, off = PITH_MM * math.sin(ring), PITH_MM * math.cos(ring)
+    board = case.bowl.board
+    ring, half = board.ring_angle_rad, board.across_mm / 2
+    pith_mm = PITH_MM if board.pith_mm is None else board.pith_mm
+    along, off = pith_mm * math.sin(ring), pith_mm * math.cos(ring)
+    which = f"the pith {pith_mm:g} mm off" + (" (assumed)" if board.pith_mm is None else "")
+    if abs(along) < half and abs(off) < board.thickness_mm / 2:
+        size = (
+            f"{which} would lie in the board itself, where the rings stand at every angle, 0 to 90 deg; "
+            "the model has one angle for the whole board"
+        )
+        return size, math.inf
     edges = [math.atan2(along + side, off) for side in (-half, half)]
     turned, edge = max((abs(angle - ring), angle) for angle in edges)
     there = board_stiffness(case.wood.orthotropic(), ring_angle_rad=edge)
     size = (
-        f"with the pith {PITH_MM:g} mm off, the rings turn by {math.degrees(turned):.0f} deg from the "
+        f"with {which}, the rings turn by {math.degrees(turned):.0f} deg from the "
         f"middle to the edge; shear stiffness across the grain there is "
         f"{there.G_yz_MPa / case.stiffness.G_yz_MPa:.2f} times the middle's"
     )

@@ -20,7 +20,15 @@ from fitsim.bowl.standing import StandingBowl, standing_bowl
 from fitsim.bowl.taper import collapse_over_press
 from fitsim.bowl.verdict import NOT_DECIDED, SPLIT_RISK, DecidingNumbers, Verdict
 from fitsim.errors import NoConvergenceError, OutsideModelError
-from fitsim.geometry.blade import LeastRadius, cutting_time_min, least_radius, room_to_turn_mm
+from fitsim.geometry.blade import (
+    DOES_NOT_TURN,
+    MAY_NOT_TURN,
+    LeastRadius,
+    blade_turns,
+    cutting_time_min,
+    least_radius,
+    room_to_turn_mm,
+)
 from fitsim.geometry.cut import cut_length_mm, last_pitch_mm
 from fitsim.quantities import show_force, show_length
 from fitsim.wood.moisture import PRINTED_RANGE_PERCENT
@@ -324,11 +332,11 @@ def _notes(bowl: Bowl, rigid: RigidFit) -> tuple[str, ...]:
         )
     width, tightest = bowl.cut.blade_width_mm, rigid.slot.tightest_mm
     if width is not None:
-        blade = least_radius(width)
-        if tightest < blade.low_mm:
+        said = blade_turns(least_radius(width), tightest)
+        if said == DOES_NOT_TURN:
             notes.append("The blade is too wide for the base's radius in every published table.")
             return tuple(notes)
-        if tightest < blade.high_mm:
+        if said == MAY_NOT_TURN:
             notes.append("Published tables disagree whether the blade turns the base's radius.")
         room = room_to_turn_mm(blade_width_mm=width, radius_mm=tightest)
         share = room / min(bowl.cut.kerf_mm)

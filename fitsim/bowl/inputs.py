@@ -11,6 +11,7 @@ from fitsim.wood.species import Sourced, Wood
 
 __all__ = [
     "FRICTION",
+    "PITH_MM",
     "Board",
     "Bowl",
     "Cut",
@@ -24,6 +25,9 @@ __all__ = [
 
 FRICTION = "use.friction"
 """Place of the friction between bevels in a bowl."""
+
+PITH_MM = 150.0
+"""Distance of the pith where nobody measured it: an estimate, 75 to 300 mm are usual."""
 
 
 @dataclass(frozen=True)

@@ -275,9 +275,9 @@ def _frames(rigid: RigidFit, angle: Array, position: Array) -> Array:
     before: Array = TURN_RAD / inward * np.arange(-inward, 0, dtype=np.float64)
     swept = np.concatenate([before, angle])
     reach = _reach_mm(rigid, before, angle)
-    at, growth = wound.at(swept, reach), np.gradient(reach, swept)
+    at = wound.at(swept, reach)
     t = np.zeros_like(position)
-    t[:, :2] = (at.speed_mm + growth * at.aslant_mm)[:, None] * at.tangent + growth[:, None] * at.normal
+    t[:, :2] = at.onward_mm(at.growth_mm(reach, np.gradient(reach, swept)))
     t /= np.linalg.norm(t, axis=1)[:, None]
     b = np.broadcast_to([0.0, 0.0, 1.0], t.shape)
     return np.stack([np.cross(t, b), t, b], axis=2)

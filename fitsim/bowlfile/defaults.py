@@ -140,7 +140,7 @@ def make_bowl(tables: Mapping[str, Any], *, where: str = "") -> Bowl:
     use = _use(written, finish, board, notes)
     _ranged_properties(wood, notes)
     _scatter(notes)
-    _weakest_link(wood, board, notes)
+    _weakest_link(wood, board, use, notes)
     return Bowl(
         name=written.name,
         board=board,
@@ -391,12 +391,13 @@ _WEAKEST_LINK = {
 """What the chance of splitting hangs on beside a wood's own strengths, in a reader's words, with units."""
 
 
-def _weakest_link(wood: Wood, board: Board, notes: _Notebook) -> None:
+def _weakest_link(wood: Wood, board: Board, use: Use, notes: _Notebook) -> None:
     """Put the inputs of the weakest link before the reader; their ranges are shown beside the chance."""
     of = splitting()
     side = "softwood" if wood.group == "softwood" else "hardwood"
     turned = abs(math.sin(2 * board.ring_angle_rad)) > RIFT
-    dried = board.moisture_percent != 12
+    # Strength goes by what the turns have, which is not always what the board was sawn at.
+    dried = any(percent != 12 for percent in (board.moisture_percent, *use.turn_moisture_percent))
     for key, (name, unit) in _WEAKEST_LINK.items():
         if (key == "rift_share" and not turned) or (key.startswith("tension_share") and not dried):
             continue

@@ -297,7 +297,10 @@ def _measure_open(sheet: Sheet, answer: BowlFit, units: str, pieces: Pieces,
                ls=(0, (6, 2, 1, 2)), lw=0.6)  # fmt: skip
     arc = Arc((foot, bottom), 2 * radius, 2 * radius, theta2=math.degrees(slope), lw=0.6)
     sheet.axes.add_patch(arc)
-    sheet.text(foot, bottom - 6.3 * mm, f"wall {math.degrees(slope):.0f} deg from level", ha="left")
+    words = f"wall {math.degrees(slope):.0f} deg from level"
+    # A wide base has its wall so far out that the words would run off the page.
+    start = min(foot, sheet.axes.get_xlim()[1] - width_mm_of(words, 8.5) * mm)
+    sheet.text(start, bottom - 6.3 * mm, words, ha="left")
     if first is not None:
         drop = float(first[0, 1]) - bottom
         outer = float(first[1, 0])

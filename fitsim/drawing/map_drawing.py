@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from fitsim.arrays import Array, BoolArray, IntArray
+from fitsim.bowl.inputs import Uncertain
 from fitsim.bowl.verdict import FALLS_THROUGH, LOCKS, NOT_DECIDED, SPLIT_RISK, SPRINGS_BACK, WILL_NOT_OPEN
 from fitsim.drawing.paper import (
     EDGE_mm,
@@ -21,7 +22,8 @@ from fitsim.drawing.paper import (
     wrapped,
     write_on,
 )
-from fitsim.quantities import show_length, show_number
+from fitsim.quantities import show_length, show_number, show_small
+from fitsim.report.wording import show_input
 from fitsim.sweeps.lock_map import MAP_STATES, STANDS, BowlMap, share_on, state_of, value_on
 from fitsim.sweeps.row_answer import OUTSIDE_THE_MODEL
 from fitsim.sweeps.varied_quantities import Varied
@@ -333,13 +335,26 @@ def _side(figure: "Figure", found: BowlMap, *, rise: bool, units: str) -> None:
     y = _words(figure, SIDE_mm, y, _own_words(found), 8.5) - 1
     if not found.at_worst:
         ranges = [
-            f"{u.name} {show_number(u.low)} to {show_number(u.high)} {u.unit}".strip()
+            f"{u.name} {_ends(u, units)}"
             for u in found.bowl.uncertain
             if not (u.path.startswith(found.across.key) or u.path.startswith(found.up.key))
         ]
         if ranges:
             words = f"Held at the values taken for them: {', '.join(ranges)}. The ends move the lines."
             y = _words(figure, SIDE_mm, y, words, 8.5)
+
+
+def _ends(known: Uncertain, units: str) -> str:
+    """Both ends of a range in the reader's units, the unit once; a film is far below any rule's marks."""
+
+    def end(value: float) -> str:
+        if known.unit != "mm":
+            return show_input(value, known.unit, units=units)
+        return f"{show_small(value / 25.4)} in" if units == "in" else f"{show_number(value)} mm"
+
+    low, high = end(known.low), end(known.high)
+    number, _, unit = low.partition(" ")
+    return f"{number if unit and high.endswith(f' {unit}') else low} to {high}"
 
 
 def _swatch(figure: "Figure", state: str, y_mm: float) -> None:
@@ -401,12 +416,22 @@ def _own_words(found: BowlMap) -> str:
     return f"Your bowl: {' and '.join(own)}, {own_state}{'' if on else '; it lies off this map'}."
 
 
+def _step(axis: Varied, steps: int) -> float:
+    """A step of the map along an axis, to two figures. [unit of the axis]"""
+    return float(f"{(value_on(axis, 1.0) - value_on(axis, 0.0)) / steps:.2g}")
+
+
 def _foot(figure: "Figure", found: BowlMap) -> None:
     board = found.bowl.board
     pressed, places = len(found.cells), found.lattice.asked.size
     missed = "" if pressed == places else " A region narrower than a coarse cell of the map can be missed."
+    steps = " and ".join(
+        f"{axis.name} {show_number(_step(axis, found.regions.steps))} {axis.unit}".strip()
+        for axis in (found.across, found.up)
+    )
     text = (
         f"{board.wood.name}, {board.outline_words} board. Pressed at {pressed} of {places} places.{missed} "
+        f"A line may lie up to a step of the map from where it is drawn: {steps}. "
         "Not seen: knots, checks, wild grain, a cut that wanders."
     )
     lines = wrapped(text, PAGE_WIDTH_mm - 2 * EDGE_mm, 8)

@@ -23,6 +23,7 @@ from fitsim.drawing.paper import (
     write_on,
     write_title,
 )
+from fitsim.geometry.blade import MAY_NOT_TURN, TURNS, blade_turns
 from fitsim.pattern.bench_sheet import hole_at_end, rule_length, what_is_set
 from fitsim.pattern.layout import (
     BESIDE_mm,
@@ -79,7 +80,9 @@ class PatternWords:
     lines : tuple[str, ...]
         Sentences under the title.
     legend : tuple[str, ...]
-        Sentences beside the check square.
+        Sentences beside the check square, on every page.
+    at_stop : str
+        What the circle at the stop is for; said where it is drawn.
     hole_mm : tuple[float, float]
         Diameter of the hole at the slot's end, and how far inside the line its middle lies. [mm]
     """
@@ -88,6 +91,7 @@ class PatternWords:
     warning: str
     lines: tuple[str, ...]
     legend: tuple[str, ...]
+    at_stop: str
     hole_mm: tuple[float, float]
 
 
@@ -130,11 +134,11 @@ def pattern_words(answer: BowlFit, line: FollowLine, handling: Handling, *, unit
     drill = rule_length(hole[0], units=units, toward="up", parts=64)
     legend = (
         "solid: follow; dash-dot: fold",
-        f"circle: drill {drill} before sawing" if locks else f"circle: hole of {drill}",
         _root_words(line),
         _blade_words(answer, line, units),
     )
-    return PatternWords(answer.bowl.name, _warning(answer.verdict), lines, legend, hole)
+    at_stop = f"at stop: drill {drill} before sawing" if locks else f"at stop: hole of {drill}"
+    return PatternWords(answer.bowl.name, _warning(answer.verdict), lines, legend, at_stop, hole)
 
 
 def _hole_mm(answer: BowlFit, line: FollowLine, units: str) -> tuple[float, float]:
@@ -173,11 +177,12 @@ def _blade_words(answer: BowlFit, line: FollowLine, units: str) -> str:
         return f"the blade must turn {least}"
     shown = show_length(width, units=units)
     low, high = (show_length(v, units=units) for v in (blade.low_mm, blade.high_mm))
-    if answer.rigid.slot.tightest_mm >= blade.high_mm:
-        return f"blade {shown} turns {least}: fine"
-    if answer.rigid.slot.tightest_mm >= blade.low_mm:
-        return f"blade {shown} may not turn {least} (tables: {low} to {high})"
-    return f"blade {shown} DOES NOT TURN {least}"
+    turns = blade_turns(blade, answer.rigid.slot.tightest_mm)
+    if turns == TURNS:
+        return f"blade {shown} {turns} {least}: fine"
+    if turns == MAY_NOT_TURN:
+        return f"blade {shown} {turns} {least} (tables: {low} to {high})"
+    return f"blade {shown} {turns.upper()} {least}"
 
 
 def pattern_figures(
@@ -217,7 +222,8 @@ def _page(
     width, height = tiling.page_mm
     figure = Figure(figsize=(width / 25.4, height / 25.4))
     _header(figure, tiling, tile, words, copy)
-    _footer(figure, words, width)
+    at_stop = (words.at_stop,) if _shows_hole(line, tiling, tile, words.hole_mm) else ()
+    _footer(figure, (*at_stop, *words.legend), width)
     left, bottom, window_width, window_height = tiling.window_mm
     origin = (left - tile.left_mm, bottom - tile.bottom_mm)
     sheet = wood_sheet(figure, "pattern", (left, bottom, window_width, window_height), 1.0, origin)
@@ -228,6 +234,13 @@ def _page(
     _ends(shown, line, words.hole_mm)
     _hole(shown, line, words.hole_mm)
     return figure
+
+
+def _shows_hole(line: FollowLine, tiling: Tiling, tile: Tile, hole_mm: tuple[float, float]) -> bool:
+    """Whether a page shows of the hole at the stop as much as a piece of its edge."""
+    middle, low = _hole_middle_mm(line, hole_mm), np.array([tile.left_mm, tile.bottom_mm])
+    nearest = np.clip(middle, low, low + tiling.window_mm[2:])
+    return float(np.hypot(*(middle - nearest))) < hole_mm[0] / 2
 
 
 def _header(
@@ -262,7 +275,7 @@ def _seam_words(tiling: Tiling, tile: Tile) -> str:
     cuts = [f"{edge} over page {number}" for edge, number in beside(("left", 0, -1), ("top", -1, 0))]
     tapes = [f"page {number} over {edge}" for edge, number in beside(("right", 0, 1), ("bottom", 1, 0))]
     parts = ([f"cut and lay {', '.join(cuts)}"] if cuts else []) + ([", ".join(tapes)] if tapes else [])
-    return f"Seams (dashed): {'; '.join(parts)}; ring on ring, then tape."
+    return f"Seams (dashed): {'; '.join(parts)}; ring on ring (do not drill), then tape."
 
 
 def _page_map(figure: "Figure", tiling: Tiling, tile: Tile) -> float:
@@ -289,7 +302,7 @@ def _page_map(figure: "Figure", tiling: Tiling, tile: Tile) -> float:
     return wide + 4
 
 
-def _footer(figure: "Figure", words: PatternWords, page_width: float) -> None:
+def _footer(figure: "Figure", legend: tuple[str, ...], page_width: float) -> None:
     strip = (MARGIN_mm, MARGIN_mm, page_width - 2 * MARGIN_mm, FOOTER_mm - 2)
     sheet = wood_sheet(figure, "check", strip, 1.0, (0.0, 0.0))
     for y, length, step, label in (
@@ -307,7 +320,7 @@ def _footer(figure: "Figure", words: PatternWords, page_width: float) -> None:
                solid_joinstyle="miter")  # fmt: skip
     sheet.text(x + side / 2, y + side / 2, "20 mm\nsquare", size=LEAST_pt)
     room, line_y = page_width - MARGIN_mm - (x + side + 3), MARGIN_mm + FOOTER_mm - 5.5
-    for text in words.legend:
+    for text in legend:
         for row in wrapped(text, room, LEAST_pt):
             sheet.text(x + side + 3, line_y, row, size=LEAST_pt, ha="left", va="baseline")
             line_y -= 3.6
@@ -414,10 +427,13 @@ def _ends(window: _Window, line: FollowLine, hole_mm: tuple[float, float]) -> No
     _travel_arrows(window, line, pitch, clear_mm=width_mm_of("start", size) + 12)
 
 
+def _hole_middle_mm(line: FollowLine, hole_mm: tuple[float, float]) -> Array:
+    return np.asarray(line.stop_mm + hole_mm[1] * line.inward(line.stop_travel))
+
+
 def _hole(window: _Window, line: FollowLine, hole_mm: tuple[float, float]) -> None:
     """The hole at the slot's end, with its middle crossed for the drill."""
-    diameter, inside = hole_mm
-    middle = line.stop_mm + inside * line.inward(line.stop_travel)
+    diameter, middle = hole_mm[0], _hole_middle_mm(line, hole_mm)
     angle = np.linspace(0, 2 * math.pi, 73)
     window.line(
         middle + diameter / 2 * np.column_stack([np.cos(angle), np.sin(angle)]), color="black", lw=0.7

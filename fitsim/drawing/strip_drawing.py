@@ -28,6 +28,7 @@ from fitsim.drawing.paper import (
     write_on,
 )
 from fitsim.drawing.unrolled_strip import (
+    AS_SAWN,
     CLEAR,
     grain_band,
     length_ticks,
@@ -50,6 +51,10 @@ __all__ = ["stress_axes", "strip_figure"]
 TONES = ("#fdf5e3", "#ecc080", "#bb6a2c", "#6e2c15", "#1c0906")
 """From no stress to the greatest: lightness falls all the way, so that a grey print reads alike."""
 
+AS_ON_PATTERN = (
+    "Inside up, as on the pattern for a table that goes down on the right. Down on the left: mirrored; "
+    "count along the strip from the root."
+)
 SCALE_TONES = 8  # at most so many tones on the scale; more cannot be told apart on paper
 REACH_SHOWN = 1.6  # a press needed beyond this many times the one available is said, not drawn
 
@@ -161,7 +166,7 @@ def _from_above(figure: "Figure", answer: BowlFit, opening: Opening) -> None:
     tones = _tones(math.ceil(max(1.0, float(stress.ratio.max())) / step - 1e-9))
     _wood_from_above(sheet, answer, opening, [tones[k] for k in _tone_of(stress, step, len(tones))])
     _tone_scale(figure, (left + side + 5, bottom + 5, 4.5, side - 10), step, tones)
-    at = elastic.strip.position_mm[:, :2]
+    at = elastic.strip.position_mm[:, :2] * AS_SAWN
     places = {"root": at[0], "nail": at[-1]}
     # The first and the last element lie at the root and at the nail.
     beside = {0: "root", len(at) - 2: "nail"}.get(int(stress.element[stress.worst.section]))
@@ -170,7 +175,7 @@ def _from_above(figure: "Figure", answer: BowlFit, opening: Opening) -> None:
         section = stress.worst.section
         radius = float(np.interp(stress.arc_mm[section], along, np.hypot(at[:, 0], at[:, 1])))
         clock = float(stress.clock_rad[section])
-        places["worst place"] = radius * np.array([math.cos(clock), math.sin(clock)])
+        places["worst place"] = radius * np.array([math.cos(clock), math.sin(clock)]) * AS_SAWN
         if answer.bowl.board.edge is not None:
             gone = stress.arc_mm[section]
             places["worst place"] = np.array([np.interp(gone, along, at[:, i]) for i in (0, 1)])
@@ -182,6 +187,7 @@ def _from_above(figure: "Figure", answer: BowlFit, opening: Opening) -> None:
     arrow = wood_sheet(figure, "grain direction", (x, y, 20, 9), 1.0, (x, y))
     arrow.arrow((1.0, 2.0), (19.0, 2.0), "<|-|>")
     arrow.text(10.0, 5.5, "grain")
+    write_on(figure, EDGE_mm, 6.5, AS_ON_PATTERN, 8)
 
 
 def _tones(count: int) -> list[str]:
@@ -204,7 +210,7 @@ def _wood_from_above(sheet: Sheet, answer: BowlFit, opening: Opening, colours: l
 
     seats, strip = opening.elastic.seats, opening.elastic.strip
     inner = len(seats.base_mm)
-    blank = _board_outline_mm(answer)
+    blank = _board_outline_mm(answer) * AS_SAWN
     sheet.axes.add_patch(Polygon(blank, fill=False, lw=0.5, ls=(0, (3, 2)), clip_on=False))
     _, base_edge = _edges_mm(seats.base_mm, seats.half_width_mm[:inner], seats.base_frame, answer)
     near, far = _edges_mm(strip.position_mm, seats.half_width_mm[inner:], strip.frame, answer)
@@ -219,7 +225,7 @@ def _wood_from_above(sheet: Sheet, answer: BowlFit, opening: Opening, colours: l
 
 
 def _edges_mm(line_mm: Array, half_width_mm: Array, frame: Array, answer: BowlFit) -> tuple[Array, Array]:
-    """Inner and outer edge of a strip whose widths are measured from the centre outward, (n, 2) each.
+    """Inner and outer edge, as drawn, of a strip whose widths count from the centre outward, (n, 2) each.
 
     Where the turns are no circles they are measured square to the strip.
     """
@@ -228,7 +234,7 @@ def _edges_mm(line_mm: Array, half_width_mm: Array, frame: Array, answer: BowlFi
     if answer.bowl.board.edge is not None:
         outward = frame[:, :2, 0]
     out = outward * half_width_mm[:, None]
-    return line - out, line + out
+    return (line - out) * AS_SAWN, (line + out) * AS_SAWN
 
 
 def _board_outline_mm(answer: BowlFit) -> Array:

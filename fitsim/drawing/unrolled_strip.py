@@ -11,6 +11,7 @@ import numpy as np
 
 from fitsim.arrays import Array
 from fitsim.drawing.paper import BASE_TONE, TURN_TONE, page_axes, width_mm_of
+from fitsim.pattern.layout import Handling
 from fitsim.quantities import INCH_MM
 from fitsim.report.wording import chance_in_words, plain_words
 from fitsim.strip.stress import StripStress
@@ -20,7 +21,7 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-__all__ = ["CLEAR", "grain_band", "length_ticks", "mark_worst", "nice_step", "stress_axes"]
+__all__ = ["AS_SAWN", "CLEAR", "grain_band", "length_ticks", "mark_worst", "nice_step", "stress_axes"]
 
 TOGETHER: Any = {"color": "black", "lw": 1.8, "zorder": 4, "solid_joinstyle": "round"}
 SINGLE: tuple[Any, ...] = (  # in the order of FAILURE_MODES; bending along the grain is hardly ever seen
@@ -31,6 +32,10 @@ SINGLE: tuple[Any, ...] = (  # in the order of FAILURE_MODES; bending along the 
 )
 BENDING_SHOWN = 0.25
 """Bending along the grain is drawn from this share of its strength on; below it is only clutter."""
+
+AS_SAWN = np.array([1.0, -1.0 if Handling().middle_right else 1.0])
+"""What turns a place of the strip, laid out counter-clockwise, into that of the usual pattern, inside up:
+who marks a place of a picture on the board has it where the pattern has it. [-]"""
 
 NICE = (1.0, 2.0, 2.5, 5.0)
 CLEAR: Any = {"facecolor": "white", "edgecolor": "none", "pad": 1.0}
@@ -206,7 +211,10 @@ def mark_worst(axes: "Axes", stress: StripStress) -> None:
 def grain_band(
     figure: "Figure", stress: StripStress, units: str, page_mm: tuple[float, float, float, float]
 ) -> None:
-    """Draw the strip from above, its outer edge at the bottom, the grain at its true angle to it.
+    """Draw the strip from above, as :data:`AS_SAWN` has it, the grain at its true angle to it.
+
+    Laid to the right from the root, its outer edge is at the bottom where the bowl winds counter-clockwise,
+    and at the top where it is mirrored.
 
     Parameters
     ----------
@@ -236,8 +244,9 @@ def grain_band(
     columns, rows = max(int(width / step), 1), max(round(height / step), 2)
     at = (np.arange(columns) + 0.5) * width / columns
     up = (np.arange(rows) + 0.5) * height / rows
-    # Turned so that the strip runs to the right, the grain lies at minus the tangent's angle.
-    angle = -np.interp(at / scale, stress.arc_mm, psi)
+    # Turned so that the strip runs to the right, the grain lies at minus the tangent's angle, at plus if
+    # mirrored.
+    angle = -float(AS_SAWN[1]) * np.interp(at / scale, stress.arc_mm, psi)
     reach = 0.46 * step * np.stack([np.cos(angle), np.sin(angle)], axis=1)
     middle = np.stack(np.meshgrid(at, up, indexing="ij"), axis=2)
     ends_mm = np.stack([middle - reach[:, None], middle + reach[:, None]], axis=2).reshape(-1, 2, 2)

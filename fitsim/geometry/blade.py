@@ -11,14 +11,26 @@ from fitsim.errors import OutsideModelError
 from fitsim.tables import read_table
 
 __all__ = [
+    "DOES_NOT_TURN",
+    "MAY_NOT_TURN",
+    "TURNS",
+    "BLADE_RANGE_mm",
     "KerfRange",
     "LeastRadius",
+    "blade_turns",
     "cutting_time_min",
     "kerf_from_blade_mm",
     "kerf_of_blades",
     "least_radius",
     "room_to_turn_mm",
+    "widest_blade_mm",
 ]
+
+BLADE_RANGE_mm = (2.9, 31.8)
+"""Widths of blades that are answered: 1/8 in, by its metric name 3 mm, to 1 1/4 in. [mm]"""
+
+TURNS, MAY_NOT_TURN, DOES_NOT_TURN = "turns", "may not turn", "does not turn"
+"""What the tables say of a blade and a radius: all that it turns, some, or none."""
 
 
 @dataclass(frozen=True)
@@ -40,6 +52,8 @@ class LeastRadius:
 
 def least_radius(blade_width_mm: float) -> LeastRadius:
     """Least radius a blade of this width turns, straight between the tabled widths.
+
+    A blade called 3 mm is the narrowest of the tables, 1/8 in: a little narrower it turns no worse.
 
     Parameters
     ----------
@@ -63,14 +77,65 @@ def least_radius(blade_width_mm: float) -> LeastRadius:
     """
     rows = read_table("blade_radius")
     widths = np.array([float(row["blade_width_mm"]) for row in rows])
-    # A maker's 1/8 in is 3.175 mm; the tables print 3.17.
-    if not widths[0] * 0.99 <= blade_width_mm <= widths[-1] * 1.01:
-        message = f"blade width {blade_width_mm:g} mm: tables run from 3.2 mm to 31.8 mm"
+    least, most = BLADE_RANGE_mm
+    if not least <= blade_width_mm <= most:
+        message = f"blade width {blade_width_mm:g} mm: tables run from {least} mm to {most} mm"
         raise OutsideModelError(message)
     low = np.interp(blade_width_mm, widths, [float(row["radius_low_mm"]) for row in rows])
     high = np.interp(blade_width_mm, widths, [float(row["radius_high_mm"]) for row in rows])
     nearest = rows[int(np.argmin(np.abs(widths - blade_width_mm)))]
-    return LeastRadius(float(low), float(high), nearest["source"])
+    source = nearest["source"]
+    if blade_width_mm < widths[0]:
+        source += f"; the narrowest of them, {widths[0]:g} mm, taken for a blade of {blade_width_mm:g} mm"
+    return LeastRadius(float(low), float(high), source)
+
+
+def blade_turns(least: LeastRadius, radius_mm: float) -> str:
+    """Whether a blade turns a radius, by the tables of least radius.
+
+    Parameters
+    ----------
+    least : LeastRadius
+        Of the blade.
+    radius_mm : float
+        Radius of the tightest curve. [mm]
+
+    Returns
+    -------
+    str
+        :data:`TURNS`, :data:`MAY_NOT_TURN` or :data:`DOES_NOT_TURN`.
+
+    Examples
+    --------
+    >>> blade_turns(least_radius(6.35), 16.0)
+    'may not turn'
+    """
+    if radius_mm >= least.high_mm:
+        return TURNS
+    return MAY_NOT_TURN if radius_mm >= least.low_mm else DOES_NOT_TURN
+
+
+def widest_blade_mm(radius_mm: float) -> float | None:
+    """Widest blade of the tables that turns a radius by every one of them.
+
+    Parameters
+    ----------
+    radius_mm : float
+        Radius of the tightest curve. [mm]
+
+    Returns
+    -------
+    float or None
+        Width of the blade; None where the radius is too tight for any. [mm]
+
+    Examples
+    --------
+    >>> widest_blade_mm(30.0)
+    6.35
+    """
+    widths = [float(row["blade_width_mm"]) for row in read_table("blade_radius")]
+    fine = [width for width in widths if blade_turns(least_radius(width), radius_mm) == TURNS]
+    return max(fine, default=None)
 
 
 def kerf_from_blade_mm(*, body_mm: float, set_mm: float) -> float:

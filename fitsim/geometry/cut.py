@@ -665,9 +665,9 @@ def _wound_length_mm(slot: SlotCurve, wound: Winding) -> float:
     nodes, weights = np.polynomial.legendre.leggauss(3)
     half = np.diff(grid)[:, None] / 2
     there = ((grid[1:] + grid[:-1])[:, None] / 2 + half * nodes).ravel()
-    growth = (np.diff(reach) / np.diff(angle))[
-        np.clip(np.searchsorted(angle, there) - 1, 0, len(angle) - 2)
-    ]
-    at = wound.at(there, np.interp(there, angle, reach))
-    speed = np.hypot(at.speed_mm + growth * at.aslant_mm, growth).reshape(half.shape[0], -1)
+    rate = (np.diff(reach) / np.diff(angle))[np.clip(np.searchsorted(angle, there) - 1, 0, len(angle) - 2)]
+    reached = np.interp(there, angle, reach)
+    at = wound.at(there, reached)
+    onward = at.onward_mm(at.growth_mm(reached, rate))
+    speed = np.hypot(*onward.T).reshape(half.shape[0], -1)
     return float(np.sum(speed * weights * half))

@@ -57,6 +57,42 @@ class WoundLine:
     curvature_per_mm: Array
     aslant_mm: Array
 
+    def onward_mm(self, growth_mm: Array) -> Array:
+        """Way along the cut for each unit of angle swept.
+
+        Parameters
+        ----------
+        growth_mm : numpy.ndarray
+            How far it is carried outward meanwhile, see :meth:`growth_mm`, shape (k,). [mm/rad]
+
+        Returns
+        -------
+        numpy.ndarray
+            Shape (k, 2). [mm/rad]
+        """
+        along = self.speed_mm + growth_mm * self.aslant_mm
+        return np.asarray(along[:, None] * self.tangent + growth_mm[:, None] * self.normal)
+
+    def growth_mm(self, reach_mm: Array, rate_mm: Array) -> Array:
+        """How far places are carried outward for each unit of angle swept.
+
+        Where base and edge are unlike, the way between them grows and shrinks round the turn, and the reach
+        with it: that much of its rate carries nothing outward.
+
+        Parameters
+        ----------
+        reach_mm, rate_mm : numpy.ndarray
+            Distance outward from the base's line, and by how much more it is for each unit of angle, shape
+            (k,). [mm, mm/rad]
+
+        Returns
+        -------
+        numpy.ndarray
+            Shape (k,). [mm/rad]
+        """
+        # Of a way w the span is w n; the heading turns by speed/r, and n with it, along the tangent.
+        return np.asarray(rate_mm - reach_mm * self.aslant_mm * self.curvature_per_mm * self.speed_mm)
+
 
 @dataclass(frozen=True, eq=False)
 class Winding:

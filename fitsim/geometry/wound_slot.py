@@ -104,10 +104,8 @@ def wound_slot(
     span = wound.span_mm(angle)
     reach, growth = span * share, span * rate
     at = wound.at(angle, reach)
-    # Outward by `growth` for each unit of angle, and along the line by what goes with it.
-    along = at.speed_mm + growth * at.aslant_mm
-    lean = np.hypot(along, growth)[:, None]
-    tangent = (along[:, None] * at.tangent + growth[:, None] * at.normal) / lean
+    onward = at.onward_mm(growth)
+    tangent = onward / np.hypot(*onward.T)[:, None]
     turn = np.minimum(turn_indices(angle), int(np.ceil(turns - 1e-9)) - 1)
     return SlotCurve(
         angle_rad=frozen(angle),

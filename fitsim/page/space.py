@@ -159,8 +159,9 @@ def _state(
     stress = strip_stress(elastic, state, wood, strength)
     return {
         "name": name,
-        "press_N": round(state.press_N, 3),
-        "rise_mm": round(mean_rise_mm(elastic, state), 3),
+        # As they are: rounded twice they would read otherwise than the verdict beside them.
+        "press_N": float(state.press_N),
+        "rise_mm": float(mean_rise_mm(elastic, state)),
         "corners": _flat(corners),
         "work": _by_element(stress),
     }

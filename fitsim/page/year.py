@@ -100,7 +100,7 @@ def _tables(said: YearInWords) -> list[dict[str, Any]]:
         _table("Worst of the year", said.worst),
         _table("Month by month", said.month),
         _table("What a finish does", said.finish),
-        _table("After a move", said.after_move),
+        *(_table("After a move", table) for table in said.after_move),
         _table("After a wash", said.after_wash),
     ]
 

@@ -25,7 +25,7 @@ from fitsim.bowl.verdict import (
 )
 from fitsim.bowlfile.keys import GRAIN_DEG
 from fitsim.errors import OutsideModelError
-from fitsim.geometry.blade import least_radius
+from fitsim.geometry.blade import TURNS, blade_turns, widest_blade_mm
 from fitsim.pattern.layout import Handling, crosses_the_grain
 from fitsim.pattern.table_setting import (
     HALF_DEG,
@@ -414,17 +414,15 @@ def _blade_block(answer: BowlFit, units: str) -> Block:
     tightest = answer.rigid.slot.tightest_mm
     base = show_length(tightest, units=units)
     if blade is None or cut.blade_width_mm is None:
-        fine = [w for w in (3.17, 4.76, 6.35, 9.52, 12.7) if least_radius(w).high_mm <= tightest]
-        widest = (
-            f"a blade at most {show_length(fine[-1], units=units)} wide turns it by every published table"
-            if fine
-            else "no published table has a blade for it"
-        )
+        fine_mm = widest_blade_mm(tightest)
+        widest = "no published table has a blade for it"
+        if fine_mm is not None:
+            shown = show_length(fine_mm, units=units)
+            widest = f"a blade at most {shown} wide turns it by every published table"
         return Block("Blade", (f"Must turn {base}: {widest}.", kerf))
     low, high = (show_length(v, units=units) for v in (blade.low_mm, blade.high_mm))
-    word = "turns"
-    if tightest < blade.high_mm:
-        word = "MAY NOT TURN" if tightest >= blade.low_mm else "DOES NOT TURN"
+    turns = blade_turns(blade, tightest)
+    word = turns if turns == TURNS else turns.upper()
     width = show_length(cut.blade_width_mm, units=units)
     return Block("Blade", (f"{width} wide, {word} {base} at the base (tables: {low} to {high}).", kerf))
 

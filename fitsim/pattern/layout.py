@@ -433,9 +433,9 @@ def _wound_line(
     count = math.ceil(float(slot.angle_rad[-1]) / math.sqrt(8 * CHORD_ERROR_mm / tightest)) + 1
     angle = np.union1d(np.linspace(0, float(slot.angle_rad[-1]), count), [end_rad])[::-1]
     reach = np.interp(angle, slot.angle_rad, slot.reach_mm)
-    at, growth = wound.at(angle, reach), np.gradient(reach, angle)
+    at = wound.at(angle, reach)
     hand = np.array([1.0, -1.0 if handling.middle_right else 1.0])  # seen from above on the saw
-    onward = (at.speed_mm + growth * at.aslant_mm)[:, None] * at.tangent + growth[:, None] * at.normal
+    onward = at.onward_mm(at.growth_mm(reach, np.gradient(reach, angle)))
     onward /= np.linalg.norm(onward, axis=1)[:, None]
     normal = np.stack([onward[:, 1], -onward[:, 0]], axis=1)
     shift = (1.0 if handling.wide_face_up else -1.0) * raised_mm / 2 * float(slot.slope[0])

@@ -1,4 +1,4 @@
-"""Answers as sentences, tables and JSON; nothing is computed and nothing drawn here.
+"""Answers as sentences, tables and JSON; no bowl is pressed and nothing drawn here.
 
 Results of the physics go in; text for a maker and objects for other programs come out. The words of a
 verdict and the cautions stand in ``wording`` and are used by every command, sheet and page.

@@ -36,6 +36,9 @@ MISFIT_CHANCE = 0.01
 GRID_PASSES = 20
 """How often the grid is laid anew before the readings count as too open; three or four do."""
 
+GRID_SDS, GRID_CELLS = 6.0, 49
+"""How far the grid reaches to each side, in standard deviations, and its cells along each axis."""
+
 UNLIKE_SDS = 3.0
 """A reading this many standard deviations beyond what any saw gives is named as such: our choice."""
 
@@ -142,15 +145,21 @@ def _log_posterior(readings: tuple[Reading, ...], cuts: ScrapCuts, kerf: Array, 
 
 
 def _integrated(readings: tuple[Reading, ...], cuts: ScrapCuts, start: _Closest) -> tuple[Array, Array]:
-    """Mean and covariance of kerf and offset, on a grid that follows its own result."""
-    node = np.linspace(-6, 6, 49)
+    """Mean and covariance of kerf and offset, on a grid that follows its own result.
+
+    Each node is the middle of its cell, and the cells end where a kerf's limit lies: a node more or less
+    inside it would move the sum in steps, and it would not settle.
+    """
+    before = cuts.before
     mean, covariance = np.array([start.kerf_mm, start.offset_rad]), start.covariance
     for _ in range(GRID_PASSES):
         try:
             lower = np.linalg.cholesky(covariance)
         except np.linalg.LinAlgError:  # the sum has shrunk to one point of the grid
             break
-        first, second = np.meshgrid(node, node, indexing="ij")
+        low = max((before.kerf_low_mm - mean[0]) / lower[0, 0], -GRID_SDS)
+        high = min((before.kerf_high_mm - mean[0]) / lower[0, 0], GRID_SDS)
+        first, second = np.meshgrid(_middles(low, high), _middles(-GRID_SDS, GRID_SDS), indexing="ij")
         kerf = mean[0] + lower[0, 0] * first
         offset = mean[1] + lower[1, 0] * first + lower[1, 1] * second
         chance = _log_posterior(readings, cuts, kerf, offset)
@@ -169,6 +178,11 @@ def _integrated(readings: tuple[Reading, ...], cuts: ScrapCuts, start: _Closest)
         "check what is written as within"
     )
     raise NoConvergenceError(message)
+
+
+def _middles(low: float, high: float) -> Array:
+    """Middles of the grid's cells between two ends."""
+    return low + (high - low) * (np.arange(GRID_CELLS) + 0.5) / GRID_CELLS
 
 
 @dataclass(frozen=True)
@@ -234,7 +248,8 @@ def estimate_saw(cuts: ScrapCuts, *, where: str = "") -> SawEstimate:
     Raises
     ------
     InputError
-        If nothing tells the kerf, or the readings are too far apart to be summed up.
+        If nothing tells the kerf, the readings agree on one beyond its limits, or they are too far apart
+        to be summed up.
     NoConvergenceError
         If the readings agree and leave it too open to be summed up.
     """
@@ -257,13 +272,12 @@ def estimate_saw(cuts: ScrapCuts, *, where: str = "") -> SawEstimate:
         remedy = "check their units, and measure again the one you trust least"
         raise InputError(Problem(where, names, "", expected, remedy)) from None
     misfit = _misfit(readings, cuts.before, closest, start_mm)
+    if not misfit.doubtful and _beyond_limit(closest, cuts.before):
+        _refuse_kerf(", ".join(r.label for r in readings if r.unit == "mm"), "", cuts, where)
     try:
         mean, covariance = _integrated(readings, cuts, closest)
     except NoConvergenceError as error:
         _refuse(misfit, cuts, where)  # readings far apart leave no one hill to sum over
-        low, high = cuts.before.kerf_low_mm, cuts.before.kerf_high_mm
-        if not low < closest.kerf_mm < high:  # nor do those that lean on a limit
-            _refuse_kerf(", ".join(r.label for r in readings if r.unit == "mm"), "", cuts, where)
         raise NoConvergenceError(f"{where}: {error}" if where else str(error)) from None
     sds = np.sqrt(np.diag(covariance))
     saw = Saw(
@@ -304,12 +318,25 @@ def _refuse_kerf(labels: str, shown: str, cuts: ScrapCuts, where: str) -> None:
     raise InputError(Problem(where, labels, shown, expected, remedy))
 
 
-def _misfit(readings: tuple[Reading, ...], before: Before, closest: _Closest, start_mm: float) -> Misfit:
-    """Chi-square test; where it fails, what mends it most when left out."""
+def _beyond_limit(closest: _Closest, before: Before) -> bool:
+    """Whether the readings agree on a kerf beyond a limit, by more than honest ones would.
+
+    A kerf held at a limit fits nothing, so one degree of freedom more is left to the misfit.
+    """
+    held = not before.kerf_low_mm < closest.kerf_mm < before.kerf_high_mm
+    return held and _chance_of(closest.chi_square, closest.counted - 1) < MISFIT_CHANCE
+
+
+def _chance_of(chi_square: float, freedom: int) -> float:
     from scipy.special import gammaincc
 
+    return float(gammaincc(freedom / 2, chi_square / 2)) if freedom > 0 else 1.0
+
+
+def _misfit(readings: tuple[Reading, ...], before: Before, closest: _Closest, start_mm: float) -> Misfit:
+    """Chi-square test; where it fails, what mends it most when left out."""
     freedom = closest.counted - 2
-    chance = float(gammaincc(freedom / 2, closest.chi_square / 2)) if freedom > 0 else 1.0
+    chance = _chance_of(closest.chi_square, freedom)
     if chance >= MISFIT_CHANCE:
         return Misfit(closest.chi_square, freedom, chance, (), math.nan)
     without = _without_each(readings, before, start_mm)

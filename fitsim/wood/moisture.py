@@ -23,7 +23,6 @@ __all__ = [
     "SwellingStrain",
     "at_moisture",
     "equilibrium_moisture_percent",
-    "normal_strain",
     "swelling_strain",
     "tension_across_share",
     "wood_at_moisture",
@@ -175,29 +174,6 @@ def swelling_strain(
         thickness=np.asarray(e_R * c**2 + e_T * s**2),
         shear_yz_rad=np.asarray(2 * (e_R - e_T) * s * c),
     )
-
-
-def normal_strain(strain: SwellingStrain, *, normal_rad: ArrayLike) -> Array:
-    """Strain in the plane of the board along a given normal.
-
-    e_n = e_x cos^2(chi) + e_y sin^2(chi).
-
-    Parameters
-    ----------
-    strain : SwellingStrain
-        Strain of the piece.
-    normal_rad : array_like
-        Angle chi from the grain to the *outward normal* (not to the tangent), a shape that
-        broadcasts with the strain. [rad]
-
-    Returns
-    -------
-    numpy.ndarray
-        Strain, broadcast shape. [-]
-    """
-    chi = np.asarray(normal_rad, dtype=np.float64)
-    cc, ss = np.cos(chi) ** 2, np.sin(chi) ** 2
-    return np.asarray(strain.along_grain * cc + strain.across * ss)
 
 
 def at_moisture(

@@ -29,7 +29,7 @@ class Space {
     canvas.addEventListener("keydown", (e) => this.key(e));
     new ResizeObserver(() => this.draw()).observe(canvas);
   }
-  turnBack() { this.yaw = 0.55; this.lift = 0.62; }
+  turnBack() { this.yaw = Math.PI - 0.55; this.lift = 0.62; } // the usual root lies at the back, to be seen
   drag(event) {
     const from = this.touches.get(event.pointerId);
     if (!from) return;
@@ -61,7 +61,10 @@ class Space {
       const last = knots[pressing.length - 1];
       for (let i = 0; i < pressing.length; i++) knots[i] *= 1000 / last;
     }
-    return { ...space, knots, states: space.states.map((s) => ({ ...s, corners: Float32Array.from(s.corners) })) };
+    // The strip is laid out counter-clockwise; a table that goes down on the right makes the mirrored bowl, as on the
+    // pattern. Its corners then run counter to the clock on the faces that are turned to the eye.
+    const sawn = (places) => Float32Array.from(places, (v, i) => (i % 3 === 1 ? -v : v));
+    return { ...space, knots, base: sawn(space.base), states: space.states.map((s) => ({ ...s, corners: sawn(s.corners) })) };
   }
   put(bowl) { this.bowl = bowl; this.draw(); }
   end() { return this.bowl ? this.bowl.knots.at(-1) : 0; }

@@ -715,7 +715,6 @@ function showSpace(found, key) {
   slider.value = Math.min(space.at, slider.max);
   one("#stop-end").textContent = made.end === "springs back" ? "springs back" : made.end === "let go" ? "let go" : "";
   one("#stop-pressed").textContent = made.end === "falls through" ? "falls through" : many ? "pressed" : "";
-  one("#stop-pressed").style.left = "";
   one(".stops").dataset.end = made.knots.at(-1) > 1000 ? "let go" : "pressed";
   if (beside.bowl) beside.at = Math.min(space.at, beside.end());
   pathWords();
@@ -728,9 +727,9 @@ function pathWords() {
   const made = space.bowl;
   if (!made) return;
   const [from, to, part] = space.between(), a = made.states[from], b = made.states[to], nearer = part > 0.5 ? b : a;
-  const mix = (name) => a[name] + part * (b[name] - a[name]);
   const force = (n) => (units === "in" ? `${n.toFixed(n < 10 ? 1 : 0)} N (${(n / 4.448222).toFixed(1)} lbf)` : `${n.toFixed(n < 10 ? 1 : 0)} N`);
   const exact = part < 1e-6 || part > 1 - 1e-6;
+  const mix = (name) => (exact ? nearer[name] : a[name] + part * (b[name] - a[name]));
   const words = {
     flat: "Flat, as sawn", pressed: `Pressed with ${force(mix("press_N"))}`, "falls through": `Falls through at ${force(mix("press_N"))}`,
     "let go": one("#plate").dataset.state === "locks" ? "Let go: it stays" : "Let go after this press, with friction at its middle: it stays", "springs back": "Let go: it springs back",

@@ -598,7 +598,7 @@ function offerWords(words) {
   const how = () => {
     const key = one("#measured-key").value, unit = measuredUnit(key);
     one("#measured-unit").textContent = unit;
-    one("#measured-how").textContent = `${measures.get(key).what}${unit ? `; a bare number is in ${unit}, and how well it is known may stand behind it, like ${{ in: "0.026 +- 0.002 in", mm: "0.65 +- 0.05 mm" }[unit] ?? `8 +- 0.5 ${unit}`}` : ""}.`;
+    one("#measured-how").textContent = `${measures.get(key).what}${unit ? `; a bare number is in ${unit === "in" ? "inches" : unit}, and how well it is known may stand behind it, like ${{ in: "0.026 +- 0.002 in", mm: "0.65 +- 0.05 mm" }[unit] ?? `8 +- 0.5 ${unit}`}` : ""}.`;
   };
   tellHow = how;
   one("#measured-key").addEventListener("input", how);
