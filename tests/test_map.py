@@ -2,6 +2,7 @@
 
 import csv
 import math
+import re
 import tomllib
 from dataclasses import replace
 from io import StringIO
@@ -32,7 +33,6 @@ from fitsim.sweeps.lock_map import (
     map_as_csv,
     value_in_bowl,
     value_on,
-    windows,
 )
 from fitsim.sweeps.varied_quantities import bowl_with, read_varied
 
@@ -114,7 +114,7 @@ def test_own_state_reaches_to_the_boundaries() -> None:
     tables = {**TABLES, "use": {**TABLES["use"], "friction": "0.31"}, "limits": {"split_chance": "0.9999"}}
     across, up = read_varied("tilt=2..24"), read_varied("kerf=0.4..2 mm")
     found = bowl_map(tables, across=across, up=up, judge_one=rigid_rings)
-    tilt, kerf = windows(found)
+    tilt, kerf = found.windows
     assert (tilt.below, kerf.above) == ("falls through", "falls through")
     assert tilt.low == pytest.approx(
         math.degrees(math.asin(0.7 / (18 * 0.85))), abs=0.1
@@ -131,11 +131,62 @@ def test_the_nearest_boundary_ends_a_window() -> None:
     """Where two states lie beyond one another the window ends at the first: split risk before falling."""
     tables = {**TABLES, "limits": {"split_chance": "0.001"}}
     across, up = read_varied("tilt=3..9"), read_varied("kerf=0.5..1.7 mm")
-    _, kerf = windows(bowl_map(tables, across=across, up=up, points=12, judge_one=brittle_rings))
+    _, kerf = bowl_map(tables, across=across, up=up, points=12, judge_one=brittle_rings).windows
     falls = 18 * 0.85 * math.sin(math.radians(5.5))
     assert kerf.above == "split risk"
     assert kerf.high == pytest.approx(1.0, abs=1.2 / 12 / 9)
     assert kerf.high < falls - 0.4
+
+
+def test_however_coarse_a_map_its_bowl_s_own_limits_are_pressed_for() -> None:
+    """With six steps along a side the ends of the bowl's row and column are those of the closed forms.
+
+    The lines of such a map lie up to a step of 3.7 degrees off where a state begins at a jump; each end is
+    told with how far it may be off, and no further decimal.
+    """
+    tables = {**TABLES, "use": {**TABLES["use"], "friction": "0.31"}, "limits": {"split_chance": "0.9999"}}
+    across, up = read_varied("tilt=2..24"), read_varied("kerf=0.4..2 mm")
+    found = bowl_map(tables, across=across, up=up, points=6, judge_one=rigid_rings)
+    tilt, kerf = found.windows
+    falls, springs = math.degrees(math.asin(0.7 / (18 * 0.85))), math.degrees(math.atan(0.31))
+    widest = 18 * 0.85 * math.sin(math.radians(5.5))
+    assert (tilt.below, tilt.above, kerf.below, kerf.above) == (
+        "falls through", "springs back", "", "falls through"
+    )  # fmt: skip
+    for told, within, true, span in (
+        (tilt.low, tilt.low_within, falls, 22),
+        (tilt.high, tilt.high_within, springs, 22),
+        (kerf.high, kerf.high_within, widest, 1.6),
+    ):
+        assert abs(told - true) <= within * (1 + 1e-9)
+        assert 0 < within <= span / 320
+    assert kerf.low == pytest.approx(0.4)
+    assert kerf.low_within == 0
+    said = map_in_words(found)
+    numbers = re.search(r"tilt: falls through below (\S+) deg; springs back above (\S+) deg "
+                        r"\(to within (\S+) deg\)", said)  # fmt: skip
+    assert numbers is not None
+    low, high, within = map(float, numbers.groups())
+    assert abs(low - falls) <= within + 1e-9
+    assert abs(high - springs) <= within + 1e-9
+    assert len(numbers[1].partition(".")[2]) == len(numbers[3].partition(".")[2]) == 2
+    assert f"{found.beside} more for the ends of its own verdict" in said
+
+
+def test_an_end_is_found_where_the_map_has_another_line_or_none() -> None:
+    """A strip of bowls not followed, a step of the map wide, ends the window where it begins."""
+    axes = {"across": read_varied("tilt=3..12"), "up": read_varied("kerf=0.5..0.9 mm")}
+    found = bowl_map(TABLES, **axes, points=12, judge_one=with_a_gap)
+    tilt, _ = found.windows
+    assert tilt.above == "not decided"
+    assert tilt.high == pytest.approx(6.6, abs=9 / 320)
+
+
+def with_a_gap(bowl: Bowl) -> Judgement:
+    """Rigid rings that are not followed between two tilts."""
+    if 6.6 < math.degrees(bowl.cut.tilt_rad[0]) < 7.6:
+        raise NoConvergenceError("no equilibrium")
+    return rigid_rings(bowl)
 
 
 def brittle_rings(bowl: Bowl) -> Judgement:

@@ -137,6 +137,25 @@ def test_what_was_held_is_said() -> None:
     assert "friction 0.2 to 0.5" not in " ".join(words_on(other))
 
 
+def test_what_was_held_is_in_the_reader_s_units() -> None:
+    """A film of 0.0127 mm is half a thousandth of an inch, and the unit stands once."""
+    tables = {**TABLES, "use": {**TABLES["use"], "film": "0 to 0.0127 mm"}}
+    _, inches = drawn("tilt=3..14", "pitch=5..8 mm", points=8, units="in", tables=tables)
+    assert "film 0 to 0.0005 in" in " ".join(words_on(inches))
+    _, metric = drawn("tilt=3..14", "pitch=5..8 mm", points=8, tables=tables)
+    assert "film 0 to 0.0127 mm" in " ".join(words_on(metric))
+
+
+def test_the_foot_tells_how_far_a_line_may_be_off() -> None:
+    """A line lies anywhere within a step of the map: of 8 steps 11/8 degrees and 3/8 mm."""
+    _, figure = drawn("tilt=3..14", "pitch=5..8 mm", points=8)
+    page = " ".join(words_on(figure))
+    assert (
+        "A line may lie up to a step of the map from where it is drawn: tilt 1.4 deg and pitch 0.38 mm."
+        in page
+    )
+
+
 def test_a_bowl_off_the_map_is_not_marked() -> None:
     """A bowl that lies off the map is not marked, and the page says so."""
     _, figure = drawn("tilt=8..14", "kerf=0.9..1.6 mm", points=8)

@@ -431,6 +431,10 @@ def test_the_json_follows_its_schema() -> None:
     jsonschema.Draft202012Validator(json.loads(plan_schema_text())).validate(said)
     assert said["met"] is True
     assert said["answers"][0]["wishes"][0]["name"] == "rise"
+    assert list(said["wish_units"]) == list(said["wishes"])
+    assert set(said["wish_units"].values()) == {"mm"}
+    units = {row["name"]: row["unit"] for row in said["answers"][0]["wishes"]}
+    assert said["wish_units"] == units
     assert said["assumptions"] == [asdict(a) for a in small().assumptions]
 
 

@@ -1,8 +1,10 @@
 """The order of several planned cuts, and the bound of one full turn: what follows from reasoning alone."""
 
+import importlib
 import math
+from collections.abc import Callable, Sequence
 from dataclasses import replace
-from itertools import pairwise
+from itertools import chain, combinations, pairwise
 from typing import Any
 
 import pytest
@@ -12,10 +14,11 @@ from fitsim.bowl.inputs import Bowl
 from fitsim.plan.cut_of_wall import PlannedCut, expected, not_pressed
 from fitsim.plan.geometric_cuts import FoundCut
 from fitsim.plan.lock_order import unlike_cuts, with_qualities
-from fitsim.plan.planned_bowls import Plan, PlannedBowl
+from fitsim.plan.planned_bowls import Plan, PlannedBowl, WishMet
 from fitsim.plan.planning import cuts_by_geometry, plan
+from fitsim.plan.pressed_wall import pressed_wall
 from fitsim.plan.wishes import read_wishes
-from fitsim.plan.wishes_on_board import wishes_on
+from fitsim.plan.wishes_on_board import BoardWishes, wishes_on
 
 TABLES: dict[str, dict[str, Any]] = {
     "board": {"wood": "cherry, black", "thickness": "19 mm", "across": "104 mm"},
@@ -146,3 +149,64 @@ def test_before_any_press_the_less_twisted_cut_comes_first() -> None:
     assert time[0] > time[1]
     for given in ([wide, small], [small, wide]):
         assert unlike_cuts(task, given, 2) == [wide, small]
+
+
+class MadeUpPressing:
+    """In place of the press: whether each cut meets the wish and its chance, by round and place."""
+
+    def __init__(self, rounds: Callable[[int, int], tuple[bool, float]]) -> None:
+        self.rounds, self.asked = rounds, list[list[PlannedCut]]()
+        wall = pressed_wall(made())
+        assert not isinstance(wall, str)
+        self.wall, self.count = wall, 0
+
+    def __call__(self, *_: object) -> "MadeUpPressing":
+        """Stand for the class as well."""
+        return self
+
+    def corrected(self, _task: BoardWishes, chosen: Sequence[FoundCut]) -> list[PlannedBowl]:
+        """Nothing is pressed; every cut stays as it was found."""
+        self.asked.append([one.cut for one in chosen])
+        told = []
+        for place, one in enumerate(chosen):
+            meets, chance = self.rounds(len(self.asked), place)
+            wish = WishMet("rise", 14.0, 14.0, 0.003 if meets else 0.03)
+            told.append(PlannedBowl(one.cut, made(), self.wall, None, (wish,), chance, 1))
+        return told
+
+
+def apart(a: PlannedCut, b: PlannedCut) -> bool:
+    """Whether two cuts differ as the manual has it: by 0.8 degrees, or 15 percent of pitch or base."""
+    return (
+        abs(math.degrees(a.tilt_rad - b.tilt_rad)) > 0.8
+        or abs(math.log(a.pitches_mm[0] / b.pitches_mm[0])) > 0.15
+        or abs(math.log(a.base_radius_mm / b.base_radius_mm)) > 0.15
+    )
+
+
+@pytest.mark.parametrize(
+    ("rounds", "pressed", "chances"),
+    [
+        # One of the first four meets the wish, two of the next, three of the last.
+        (lambda number, place: (number + place > 3, 1.09 - 0.1 * number), 3, [0.99, 0.89, 0.89, 0.79]),
+        # All four lock as likely as can be: nothing more is pressed.
+        (lambda _number, place: (True, 0.99 - 0.1 * place), 1, [0.99, 0.89, 0.79, 0.69]),
+        # All four are unlikelier than others are thought: these are pressed, and the likeliest told.
+        (
+            lambda number, place: (True, 0.99 if (number, place) == (2, 1) else 0.3),
+            2,
+            [0.99, 0.3, 0.3, 0.3],
+        ),
+    ],
+)
+def test_cuts_are_pressed_until_four_meet_and_none_thought_likelier_is_left(
+    monkeypatch: pytest.MonkeyPatch, rounds: Any, pressed: int, chances: list[float]
+) -> None:
+    """Every round presses cuts unlike all before, and of all that meet the likeliest are told."""
+    made_up = MadeUpPressing(rounds)
+    monkeypatch.setattr(importlib.import_module("fitsim.plan.planning"), "Pressing", made_up)
+    found = plan(made(use={"friction": "0.3 to 0.5"}), read_wishes({"rise": "14 mm"}))
+    assert len(made_up.asked) == pressed
+    assert [len(cuts) for cuts in made_up.asked] == [4] * pressed
+    assert all(apart(a, b) for a, b in combinations(chain(*made_up.asked), 2))
+    assert [answer.lock_chance for answer in found.answers] == pytest.approx(chances)

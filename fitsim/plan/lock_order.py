@@ -26,6 +26,7 @@ from fitsim.plan.wishes_on_board import BoardWishes, as_set
 
 __all__ = [
     "APART_TILT_rad",
+    "first_chance",
     "in_order",
     "lock_chance",
     "nearest_cuts",
@@ -39,7 +40,9 @@ APART_TILT_rad, APART_SHARE = math.radians(0.8), 0.15
 """Cuts nearer to each other than this are one answer."""
 
 
-def unlike_cuts(task: BoardWishes, found: Sequence[FoundCut], most: int) -> list[FoundCut]:
+def unlike_cuts(
+    task: BoardWishes, found: Sequence[FoundCut], most: int, *, besides: Sequence[PlannedCut] = ()
+) -> list[FoundCut]:
     """The best cuts by their cheap measures, no two of them alike.
 
     Parameters
@@ -50,6 +53,8 @@ def unlike_cuts(task: BoardWishes, found: Sequence[FoundCut], most: int) -> list
         Cuts by geometry.
     most : int
         How many at most.
+    besides : sequence of PlannedCut
+        Cuts that were tried before; one like them is not chosen again.
 
     Returns
     -------
@@ -65,7 +70,7 @@ def unlike_cuts(task: BoardWishes, found: Sequence[FoundCut], most: int) -> list
     scored.sort(key=lambda pair: pair[0])
     chosen: list[FoundCut] = []
     for _, one in scored:
-        if all(_apart(one.cut, other.cut) for other in chosen):
+        if all(_apart(one.cut, other) for other in (*besides, *(c.cut for c in chosen))):
             chosen.append(one)
         if len(chosen) == most:
             break
@@ -131,12 +136,35 @@ def _first_score(task: BoardWishes, found: FoundCut) -> tuple[float, float, floa
     """Order before anything is pressed: how likely it locks, splits, and the time at the saw."""
     bowl = bowl_with(task.bowl, as_set(task, found.cut))
     closed = rigid_fit(bowl)
-    deepest = trade_bounds()["sinks_deeper"].value
-    overlap = 1 - deepest * (1 - closed.numbers.overlap)
-    used = math.tan(found.cut.tilt_rad) / max(bowl.use.friction, 1e-6) + ASKS_MORE
-    chance = lock_chance(bowl, overlap=overlap, friction_used=used, split_chance=0.0)
+    chance = _chance_by_geometry(bowl, closed)
     apt = math.log(max(_twisted(closed), 1e-9)) / math.log(TWIST_STEP)
     return _order(chance, apt, expected(found.cut, task.setting, not_pressed()).time_min)
+
+
+def first_chance(task: BoardWishes, found: FoundCut) -> float:
+    """How likely a cut is thought to lock before it is pressed: the guess at :func:`lock_chance`.
+
+    Parameters
+    ----------
+    task : BoardWishes
+        The wishes.
+    found : FoundCut
+        A cut by geometry.
+
+    Returns
+    -------
+    float
+        Chance that it locks. [-]
+    """
+    bowl = bowl_with(task.bowl, as_set(task, found.cut))
+    return _chance_by_geometry(bowl, rigid_fit(bowl))
+
+
+def _chance_by_geometry(bowl: Bowl, closed: RigidFit) -> float:
+    deepest = trade_bounds()["sinks_deeper"].value
+    overlap = 1 - deepest * (1 - closed.numbers.overlap)
+    used = math.tan(bowl.cut.tilt_rad[0]) / max(bowl.use.friction, 1e-6) + ASKS_MORE
+    return lock_chance(bowl, overlap=overlap, friction_used=used, split_chance=0.0)
 
 
 def _twisted(closed: RigidFit) -> float:

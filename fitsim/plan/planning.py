@@ -7,7 +7,7 @@ strip, what the strip gives over the guess corrects it, and it is solved again
 says which come first.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from concurrent.futures import Executor
 
 from fitsim.bowl.inputs import Bowl, with_input
@@ -16,11 +16,18 @@ from fitsim.plan.corrected_cuts import Pressing, distance_of
 from fitsim.plan.cut_of_wall import PlannedCut
 from fitsim.plan.geometric_cuts import GUESSED, FoundCut, cuts_found
 from fitsim.plan.in_the_way import reasons_in_the_way, short_of_press, tightened
-from fitsim.plan.lock_order import in_order, nearest_cuts, unlike_bowls, unlike_cuts, with_qualities
+from fitsim.plan.lock_order import (
+    first_chance,
+    in_order,
+    nearest_cuts,
+    unlike_bowls,
+    unlike_cuts,
+    with_qualities,
+)
 from fitsim.plan.other_boards import boards_that_would_do, cuts_of_smaller_board
 from fitsim.plan.planned_bowls import Plan, PlannedBowl
 from fitsim.plan.wishes import Wishes
-from fitsim.plan.wishes_on_board import refuse_what_is_not_planned, wishes_on
+from fitsim.plan.wishes_on_board import BoardWishes, refuse_what_is_not_planned, wishes_on
 
 __all__ = ["cuts_by_geometry", "plan"]
 
@@ -31,6 +38,14 @@ ATTEMPTS = 9
 PRESSED_CUTS = 4
 
 SHOWN_CUTS = 4
+
+FURTHER_ROUNDS = 2
+"""How often cuts unlike those pressed so far are pressed as well, where few of these meet the wishes or
+a likelier one is thought to be left."""
+
+LIKELIER = 0.05
+"""So much likelier to lock than the best cut pressed another must be thought, to be pressed as well: the
+geometry's guess is often higher than what the strip gives by as much. [-]"""
 
 
 def plan(
@@ -77,7 +92,8 @@ def plan(
     first: list[FoundCut] = []
 
     def met(good: list[PlannedBowl]) -> Plan:
-        return Plan(bowl, wishes, with_qualities(in_order(good)[:SHOWN_CUTS]), (), (), pressing.count)
+        told = unlike_bowls(in_order(good))[:SHOWN_CUTS]
+        return Plan(bowl, wishes, with_qualities(told), (), (), pressing.count)
 
     for attempt in range(ATTEMPTS):
         progress("cuts by geometry")
@@ -85,10 +101,10 @@ def plan(
         first = first or found
         near = [f for f in found if f.off <= GUESSED]
         most = PRESSED_CUTS if attempt == 0 else 2
-        tried = pressing.corrected(task, unlike_cuts(task, near, most) if near else nearest_cuts(found))
-        good = [a for a in tried if a.meets]
-        if good:
-            return met(good)
+        chosen = unlike_cuts(task, near, most) if near else nearest_cuts(found)
+        tried = pressing.corrected(task, chosen)
+        if any(a.meets for a in tried):
+            return met(_with_others(task, near, chosen, tried, pressing))
         answers += tried
         if near or attempt == 0:
             would += tried
@@ -114,6 +130,34 @@ def plan(
         raise OutsideModelError(f"no strip could be followed near what is wanted: {why}")
     boards = tuple(board for board, _ in others)
     return Plan(bowl, wishes, with_qualities(answers), reasons, boards, pressing.count)
+
+
+def _with_others(
+    task: BoardWishes,
+    near: Sequence[FoundCut],
+    chosen: Sequence[FoundCut],
+    tried: Sequence[PlannedBowl],
+    pressing: Pressing,
+) -> list[PlannedBowl]:
+    """Those that meet the wishes of the cuts tried, and of others unlike them.
+
+    The geometry ranks cuts that fall through on the strip with those that lock: what is left of the first
+    few is neither all there is nor surely the likeliest.
+    """
+    good = [a for a in tried if a.meets]
+    pressed = [*(f.cut for f in chosen), *(a.cut for a in tried)]
+    for _ in range(FURTHER_ROUNDS):
+        left = unlike_cuts(task, near, PRESSED_CUTS, besides=pressed)
+        if not left:
+            break
+        likeliest = max(a.lock_chance for a in good)
+        many = len(unlike_bowls(good)) >= SHOWN_CUTS
+        if many and first_chance(task, left[0]) < likeliest + LIKELIER:
+            break
+        others = pressing.corrected(task, left)
+        good += [a for a in others if a.meets]
+        pressed += [*(f.cut for f in left), *(a.cut for a in others)]
+    return good
 
 
 def cuts_by_geometry(bowl: Bowl, wishes: Wishes) -> tuple[tuple[PlannedCut, float], ...]:

@@ -3,14 +3,16 @@
 ``across`` and ``up`` are any two quantities of the bowl file. Every other quantity stays as it is in the
 bowl, ranges at their middle (or every number at its unfavourable end, when asked). Every place asked is
 pressed as ``fit`` presses it; which places are asked is chosen by :mod:`fitsim.sweeps.asked_places`, and
-the regions are those of :mod:`fitsim.sweeps.regions`. The picture is drawn by
-:mod:`fitsim.drawing.map_drawing`.
+the regions are those of :mod:`fitsim.sweeps.regions`. Their lines are carried between places pressed; where
+the bowl's own state ends in its own row and column is pressed for as well, more finely. The picture is
+drawn by :mod:`fitsim.drawing.map_drawing`.
 """
 
 import csv
 import io
+import itertools
 import math
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Generator, Mapping, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass
 from fractions import Fraction
@@ -57,7 +59,6 @@ __all__ = [
     "state_of",
     "value_in_bowl",
     "value_on",
-    "windows",
 ]
 
 MAP_STATES = (OUTSIDE_THE_MODEL, NOT_DECIDED, *STATES)
@@ -80,6 +81,13 @@ MARGINS = (  # state that happens, and how near to its limit a number is in doub
     (SPLIT_RISK, 0.1),
 )
 """Margins of a place in order; numbers of the strip are sharp to a percent or so, chances to a tenth."""
+
+FINE = Fraction(1, 160)
+"""Part of an axis to which the ends of the bowl's own state are closed in: of 24 steps a quarter of one or
+less, of a tilt from 2 to 14 degrees less than a tenth of a degree. [-]"""
+
+WHOLE_NUMBERS = ("board.sides",)
+"""Quantities of which nothing lies between two steps of the map."""
 
 LEAST_PLACES = 8
 """Fewer places with a rise carry no lines of equal rise."""
@@ -110,6 +118,11 @@ class BowlMap:
         (steps + 1, steps + 1); nan elsewhere. [mm]
     own : Cell
         The answer for the maker's bowl.
+    windows : tuple[Window, ...]
+        How far the maker's own state reaches along each axis, through the bowl's own place; none where the
+        bowl lies off the map.
+    beside : int
+        How often a bowl was pressed for them, beside the places of the lattice.
     own_across, own_up : tuple[float, float, float] or None
         Low, middle and high of the maker's own value on each axis. [unit of the axis]
     at_worst : bool
@@ -127,6 +140,8 @@ class BowlMap:
     cells: dict[tuple[int, int], Cell]
     rise_mm: Array
     own: Cell
+    windows: "tuple[Window, ...]"
+    beside: int
     own_across: tuple[float, float, float] | None
     own_up: tuple[float, float, float] | None
     at_worst: bool
@@ -145,6 +160,8 @@ class Window:
         Ends of the state through the bowl's own place, or of the axis. [unit of the axis]
     below, above : str
         State beyond each end; "" where the axis ends first.
+    low_within, high_within : float
+        How far from it either end may lie; 0 where the axis ends first. [unit of the axis]
     """
 
     quantity: Varied
@@ -152,6 +169,8 @@ class Window:
     high: float
     below: str
     above: str
+    low_within: float
+    high_within: float
 
 
 def bowl_map(
@@ -209,6 +228,7 @@ def bowl_map(
     steps, first = _lattice(points)
     known: dict[Vertex, Cell] = {}
     own: list[Cell] = []
+    finished = itertools.count(1)
 
     def texts_at(place: Vertex) -> dict[str, str]:
         shares = zip((across, up), place, strict=True)
@@ -221,7 +241,7 @@ def bowl_map(
         ):
             cells.append(cell)
             if progress is not None:
-                progress(len(known) + len(cells))
+                progress(next(finished))
         return cells
 
     def ask(places: Sequence[Vertex]) -> list[Found]:
@@ -250,17 +270,35 @@ def bowl_map(
         doubt=tuple(doubt for _, doubt in MARGINS),
         every=every,
     )
+    regions = regions_of(lattice.state, _by_state(lattice.margin))
+    own_across, own_up = value_in_bowl(bowl, across), value_in_bowl(bowl, up)
+    axes, own_state = (across, up), state_of(own[0], at_worst=at_worst)
+    here = _own_place(axes, (own_across, own_up))
+    reach, beside = _reach_on_map(regions, here, own_state) if here else (), 0
+    if here:
+        beside_texts: list[dict[str, str]] = []
+
+        def states_at(places: Sequence[tuple[int, Fraction]]) -> list[str]:
+            # Only the quantity of that axis is another than in the bowl.
+            texts = [{axes[k].key: axes[k].written(axes[k].at(share))} for k, share in places]
+            beside_texts.extend(texts)
+            return [state_of(cell, at_worst=at_worst) for cell in cells_of(texts)]
+
+        reach = _closed_in(states_at, axes, reach, here, own_state, Fraction(1, steps))
+        beside = len(beside_texts)
     return BowlMap(
         bowl=bowl,
         across=across,
         up=up,
         lattice=lattice,
-        regions=regions_of(lattice.state, _by_state(lattice.margin)),
+        regions=regions,
         cells=known,
         rise_mm=_rise_everywhere(lattice, known),
         own=own[0],
-        own_across=value_in_bowl(bowl, across),
-        own_up=value_in_bowl(bowl, up),
+        windows=tuple(_window(axis, ends) for axis, ends in zip(axes, reach, strict=bool(reach))),
+        beside=beside,
+        own_across=own_across,
+        own_up=own_up,
         at_worst=at_worst,
         used_at_rest=judge_one is quickly and (bowl.limits.friction_used >= 1 or lowered),
     )
@@ -521,44 +559,138 @@ def value_on(axis: Varied, share: float) -> float:
     return low + (high - low) * share
 
 
-def windows(found: BowlMap) -> tuple[Window, ...]:
-    """How far the maker's own state reaches along each axis, through the bowl's own place.
+@dataclass(frozen=True)
+class _End:
+    """One end of the bowl's own state along an axis, as shares of it.
 
-    Parameters
+    Attributes
     ----------
-    found : BowlMap
-        The map.
-
-    Returns
-    -------
-    tuple[Window, ...]
-        One for each axis; none where the bowl lies off the map.
+    inside, outside : fractions.Fraction
+        The last place with the bowl's own state, and the first with another; the same where the axis ends
+        first. [-]
+    beyond : str
+        That other state; "" where the axis ends first.
     """
-    if found.own_across is None or found.own_up is None:
-        return ()
-    own = (share_on(found.across, found.own_across[1]), share_on(found.up, found.own_up[1]))
-    if not all(0 <= share <= 1 for share in own):
-        return ()
-    return tuple(_window(found, axis, own) for axis in (0, 1))
+
+    inside: Fraction
+    outside: Fraction
+    beyond: str
 
 
-def _window(found: BowlMap, axis: int, own: tuple[float, float]) -> Window:
-    quantity, here = (found.across, found.up)[axis], own[axis]
-    low, high, below, above = 0.0, 1.0, "", ""
-    for boundary in found.regions.boundaries:
-        line = boundary.line_share
-        side = line[:, 1 - axis] - own[1 - axis]
-        for k in np.flatnonzero(np.signbit(side[1:]) != np.signbit(side[:-1])).tolist():
-            share = side[k] / (side[k] - side[k + 1])
-            place = float(line[k, axis] + share * (line[k + 1, axis] - line[k, axis]))
-            pair = [MAP_STATES[boundary.state], MAP_STATES[boundary.beyond]]
-            own_state = state_of(found.own, at_worst=found.at_worst)
-            other = next((state for state in pair if state != own_state), pair[0])
-            if low <= place <= here:
-                low, below = place, other
-            elif here < place <= high:
-                high, above = place, other
-    return Window(quantity, value_on(quantity, low), value_on(quantity, high), below, above)
+Reach = tuple[_End, _End]
+"""Both ends along one axis, the lower first."""
+
+
+def _own_place(
+    axes: Sequence[Varied], values: Sequence[tuple[float, float, float] | None]
+) -> tuple[Fraction, ...]:
+    """The bowl's own place as shares of the axes; none where it has no single one, or lies off the map."""
+    shares = [share_on(axis, at[1]) for axis, at in zip(axes, values, strict=True) if at is not None]
+    on = len(shares) == len(axes) and all(0 <= share <= 1 for share in shares)
+    return tuple(Fraction(share) for share in shares) if on else ()
+
+
+def _reach_on_map(regions: Regions, here: Sequence[Fraction], own_state: str) -> tuple[Reach, ...]:
+    """How far the bowl's own state reaches along each axis by the map's lines, which are carried."""
+    reach = []
+    for axis in (0, 1):
+        low, high = _End(Fraction(0), Fraction(0), ""), _End(Fraction(1), Fraction(1), "")
+        for boundary in regions.boundaries:
+            line = boundary.line_share
+            side = line[:, 1 - axis] - float(here[1 - axis])
+            for k in np.flatnonzero(np.signbit(side[1:]) != np.signbit(side[:-1])).tolist():
+                share = side[k] / (side[k] - side[k + 1])
+                place = Fraction(float(line[k, axis] + share * (line[k + 1, axis] - line[k, axis])))
+                pair = [MAP_STATES[boundary.state], MAP_STATES[boundary.beyond]]
+                other = next((state for state in pair if state != own_state), pair[0])
+                if low.outside <= place <= here[axis]:
+                    low = _End(place, place, other)
+                elif here[axis] < place <= high.outside:
+                    high = _End(place, place, other)
+        reach.append((low, high))
+    return tuple(reach)
+
+
+Asking = Generator[Fraction, str, _End]
+"""Asks one place after another for its state, and ends with the end of the bowl's own."""
+
+
+def _closed_in(
+    states_at: Callable[[Sequence[tuple[int, Fraction]]], list[str]],
+    axes: Sequence[Varied],
+    reach: Sequence[Reach],
+    here: Sequence[Fraction],
+    own_state: str,
+    step: Fraction,
+) -> tuple[Reach, ...]:
+    """The same ends pressed for, all of them at once, so that every processor has work."""
+    found, asking = {}, {}
+    for (axis, ends), side in itertools.product(enumerate(reach), (0, 1)):
+        end, last = ends[side], Fraction(side)
+        if axes[axis].key not in WHOLE_NUMBERS:
+            asking[axis, side] = _search(here[axis], end, last, own_state, step)
+        elif end.beyond:  # anywhere between the steps beside the line
+            end = _End(end.inside - step, end.outside + step, end.beyond)
+        found[axis, side] = end
+    told: dict[tuple[int, int], str | None] = dict.fromkeys(asking)
+    while told:
+        wanted: dict[tuple[int, int], Fraction] = {}
+        for which, state in told.items():
+            try:
+                wanted[which] = next(asking[which]) if state is None else asking[which].send(state)
+            except StopIteration as done:
+                found[which] = done.value
+        states = states_at([(axis, share) for (axis, _), share in wanted.items()]) if wanted else []
+        told = dict(zip(wanted, states, strict=True))
+    return tuple((found[axis, 0], found[axis, 1]) for axis in range(len(axes)))
+
+
+def _search(here: Fraction, on_map: _End, last: Fraction, own_state: str, step: Fraction) -> Asking:
+    """One end: beside the map's line first, from there by steps to where the state changes, then halved."""
+    if here == last:
+        return _End(last, last, "")
+    out = 1 if last > here else -1
+    at = on_map.inside - out * step / 2 if on_map.beyond else last
+    inside, outside, beyond = here, None, ""
+    while out * (at - here) > 0:  # back to the bowl, as long as another state is found
+        state = yield at
+        if state == own_state:
+            inside = at
+            break
+        outside, beyond = at, state
+        at -= out * step
+    while outside is None:
+        if inside == last:
+            return _End(last, last, "")
+        at = inside + out * step
+        at = last if out * (at - last) > 0 else at
+        state = yield at
+        if state == own_state:
+            inside = at
+        else:
+            outside, beyond = at, state
+    while abs(outside - inside) > FINE:
+        at = (inside + outside) / 2
+        state = yield at
+        if state == own_state:
+            inside = at
+        else:
+            outside, beyond = at, state
+    return _End(inside, outside, beyond)
+
+
+def _window(axis: Varied, reach: Reach) -> Window:
+    low, high = ((end.inside + end.outside) / 2 for end in reach)
+    span = value_on(axis, 1.0) - value_on(axis, 0.0)
+    within = [float(abs(end.outside - end.inside)) / 2 * span for end in reach]
+    return Window(
+        axis,
+        value_on(axis, float(low)),
+        value_on(axis, float(high)),
+        reach[0].beyond,
+        reach[1].beyond,
+        *within,
+    )
 
 
 def map_as_csv(found: BowlMap) -> str:
