@@ -108,6 +108,7 @@ NUMBERS = {
     "rise_at_rest_mm": "rise_at_rest_mm",
     "rise_kept": "rise_kept",
     "press_needed_over_frictions_N": "press_needed_over_frictions_N",
+    "press_at_friction": "press_at_friction",
     "press_asked_N": "press_asked_N",
     "press_judged_N": "press_judged_N",
 }

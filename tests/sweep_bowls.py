@@ -24,7 +24,8 @@ TABLES: dict[str, Any] = {
 def answer_with(bowl: Bowl, numbers: DecidingNumbers) -> Judgement:
     """A judgement that rests on given numbers, its rise that of rigid rings."""
     rise = rigid_rise_mm(bowl) if numbers.overlap > 0 and numbers.slot_left_mm > 0 else math.nan
-    return Judgement(judge(numbers, bowl.limits), numbers, rise, rise, 8.0, 10.0, np.empty(0))
+    state, asks = judge(numbers, bowl.limits), bowl.use.friction
+    return Judgement(state, numbers, rise, rise, 8.0, asks, 10.0, np.empty(0))
 
 
 def rigid_rings(bowl: Bowl) -> Judgement:

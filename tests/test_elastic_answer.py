@@ -2,6 +2,7 @@
 
 import json
 import math
+import re
 import sys
 from dataclasses import replace
 from pathlib import Path
@@ -87,6 +88,7 @@ def test_closed_form_keys_keep_their_meaning(answers: tuple[dict[str, Any], dict
     for key in kept:
         assert elastic[key] == rigid[key], key
     assert {rigid[key] for key in ELASTIC_KEYS} == {None}
+    assert (elastic["height_while_pressed"], rigid["height_while_pressed"]) == (False, False)
     assert (elastic["rests_on"], rigid["rests_on"]) == ("elastic strip", "stiff turns")
 
 
@@ -123,6 +125,7 @@ def test_too_little_tilt_falls_through_and_too_little_press_springs_back() -> No
     assert fell.verdict.state == "falls through"
     assert fell.elastic is not None
     assert fell.elastic.opening.fell_through
+    assert answer_object(fell)["height_while_pressed"] is None  # nothing stands
     # Of presses it never comes to nothing is told.
     assert math.isnan(fell.elastic.chance_at_press)
     assert math.isnan(fell.elastic.split_press_N)
@@ -150,6 +153,7 @@ def test_what_the_middle_of_the_frictions_asks_is_looked_for_only_where_it_can_m
     needed = f"{judged.needed_N:.0f} N"
     assert answer_object(strong)["press_needed_N"] is None
     assert answer_object(strong)["press_needed_over_frictions_N"] == judged.needed_N
+    assert answer_object(strong)["press_at_friction"] == pytest.approx(0.3)
     assert f"holds from a press of {needed} where friction is least favourable" in why(strong, units="mm")
     rows = dict(rows_of(press_table(strong, strong.elastic, "mm")))
     assert rows["press it needs to hold, at the friction that asks most"] == needed
@@ -159,6 +163,11 @@ def test_what_the_middle_of_the_frictions_asks_is_looked_for_only_where_it_can_m
     weak = fitsim.fit(fitsim.make_bowl(tables(friction="0.3 to 0.5", press=1.1 * judged.needed_N)))
     assert weak.elastic is not None
     assert weak.elastic.press_needed_N < 0.9 * judged.needed_N
+    asks = answer_object(fitsim.fit(fitsim.make_bowl(tables(friction="0.4", press=1.1 * judged.needed_N))))
+    told = answer_object(weak)
+    names = ("press_at_friction", "press_needed_over_frictions_N")
+    assert [told[name] for name in names] == [asks[name] for name in names]
+    assert told["press_at_friction"] == pytest.approx(0.4)
     # So much is enough: below 100 N to a tenth, upward.
     asked = f"{math.ceil(12.5 * weak.elastic.press_needed_N) / 10:g} N"
     assert f"In the middle of the friction's range {asked} would do" in why(weak, units="mm")
@@ -393,6 +402,27 @@ def test_changes_leave_out_what_the_bowl_already_is() -> None:
     assert len(names) == 6
 
 
+@pytest.mark.parametrize(
+    ("film", "limit", "end"),
+    [
+        ("0.03 mm", "0.58 mm", "no more than the limit of 0.58 mm asked for."),
+        ("0.4 mm", "0 mm", "the faces rub before the bowl moves."),
+        ("0.4 mm", "0.3 mm", "the faces rub before the bowl moves."),
+    ],
+)
+def test_a_slot_under_its_limit_alone_is_not_said_to_rub(film: str, limit: str, end: str) -> None:
+    """Films on both faces leave 0.6 - 2 x 0.03 mm over cos 6 deg: air, though less than was asked for."""
+    given = tables()
+    given["use"] |= {"film": film}
+    given["limits"] = {"slot_left": limit}
+    answer = fitsim.fit(fitsim.make_bowl(given), rigid=True)
+    assert answer.verdict.state == "will not open"
+    told = why(answer, units="mm")
+    assert told.startswith("Of the 0.60 mm the saw opened")
+    assert told.endswith(end)
+    assert (answer.verdict.worst.slot_left_mm > 0) is (film == "0.03 mm")
+
+
 def test_of_a_shut_slot_it_is_said_what_opens_it() -> None:
     """No root, pitch or tilt widens a slot: asked for changes, the answer names kerf, film and moisture."""
     given = tables()
@@ -521,7 +551,17 @@ def test_a_bowl_that_slips_is_told_no_height_at_rest() -> None:
     assert "rise of the rim, let go none: it springs back" in told
     assert "too little to spare" not in told
     assert f"with less than {show_force(needed_N, units='mm')} it springs back" in told
-    assert answer_object(lost)["rise_at_rest_mm"] is None
+    assert re.search(r"rise kept after letting go -?0%", told).group().endswith(" 0%")  # type: ignore[union-attr]
+    said, there = answer_object(lost), answer_object(little)
+    assert said["rise_at_rest_mm"] is None
+    # Height is rise and board: of the bowl that springs back the rise under the hand, of the other at rest.
+    assert said["height_while_pressed"] is True
+    assert said["height_mm"] == pytest.approx(said["rise_mm"] + 17)
+    assert "height outside, while pressed" in told
+    assert there["height_while_pressed"] is False
+    assert there["height_mm"] == pytest.approx(there["rise_at_rest_mm"] + 17)
+    assert there["height_mm"] < there["rise_mm"] + 17
+    assert "height outside, while pressed" not in fit_report(little, units="mm")
 
 
 def test_a_lesser_friction_that_cannot_be_followed_has_no_say(monkeypatch: pytest.MonkeyPatch) -> None:

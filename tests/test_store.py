@@ -125,13 +125,13 @@ def test_a_store_of_another_version_says_so(tmp_path: Path) -> None:
             'CREATE TABLE rows ("row" INTEGER PRIMARY KEY, "state");'
             "INSERT INTO header VALUES ('schema', '2')"
         )
-    with pytest.raises(InputError, match="schema = 2: expected 3; it was written by another version"):
+    with pytest.raises(InputError, match="schema = 2: expected 4; it was written by another version"):
         header_of(old)
 
 
 def test_a_full_disk_is_said_to_be_full(tmp_path: Path) -> None:
     """When no page can be added the answer says that the disk is full, and the rows before it are kept."""
-    path, row = tmp_path / "s.sqlite", (6.0, 0.7, "locks", *[None] * 10, "x" * 900)
+    path, row = tmp_path / "s.sqlite", (6.0, 0.7, "locks", *[None] * 11, "x" * 900)
     with open_store(path, header_for(QUESTION), sweep_columns(QUESTION)) as store:
         store.add([(0, *row)])
         store._connection.execute("PRAGMA max_page_count = 6")

@@ -46,6 +46,9 @@ class Judgement:
         Mean rise after letting go; 0 where it slipped away or fell through. [mm]
     needed_N : float
         Least press after which it holds; infinite if none does, nan where nothing was pressed. [N]
+    press_at_friction : float
+        Friction that asks for that press: where friction is a range its least, if a bowl so pressed locks
+        there and in the middle; nan where none makes it hold, or nothing was pressed. [-]
     press_N : float
         The press it is judged at, or at which it fell through on the way; nan where nothing was
         pressed. [N]
@@ -59,6 +62,7 @@ class Judgement:
     rise_mm: float
     rise_left_mm: float
     needed_N: float
+    press_at_friction: float
     press_N: float
     drop_mm: Array
 
@@ -144,6 +148,7 @@ def judge_opening(bowl: Bowl, opening: Opening) -> Judgement:
         rise_mm=opening.rim.mean_mm,
         rise_left_mm=0.0 if opening.released is None else opening.released.rise_left_mm,
         needed_N=opening.judged.needed_N,
+        press_at_friction=opening.judged.friction,
         press_N=opening.press_N,
         drop_mm=frozen(opening.turns.drop_mm),
     )
@@ -151,7 +156,7 @@ def judge_opening(bowl: Bowl, opening: Opening) -> Judgement:
 
 def _unpressed(state: str, seats: DecidingNumbers) -> Judgement:
     numbers = replace(seats, split_chance=math.nan)
-    return Judgement(state, numbers, math.nan, 0.0, math.nan, math.nan, frozen(np.empty(0)))
+    return Judgement(state, numbers, math.nan, 0.0, math.nan, math.nan, math.nan, frozen(np.empty(0)))
 
 
 def judge_all(

@@ -48,6 +48,7 @@ NUMBER_COLUMNS = (
     "rise_at_rest_mm",
     "rise_kept",
     "press_needed_over_frictions_N",
+    "press_at_friction",
     "press_asked_N",
     "press_judged_N",
 )
@@ -138,6 +139,7 @@ def _judged(bowl: Bowl, *, lowering: bool) -> Judgement:
         rise_mm=math.nan,
         rise_left_mm=math.nan,
         needed_N=math.nan,
+        press_at_friction=math.nan,
         press_N=math.nan,
         drop_mm=rigid_fit(bowl).seats.seat_drop_mm[:0],
     )
@@ -287,6 +289,7 @@ def numbers_of(cell: Cell) -> tuple[float | None, ...]:
         found.rise_left_mm,
         numbers.kept,
         found.needed_N,
+        found.press_at_friction,
         cell.spare * found.needed_N,
         found.press_N,
     )

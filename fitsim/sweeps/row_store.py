@@ -23,7 +23,7 @@ from fitsim.files import check_regular, check_target, why_refused, write_whole
 
 __all__ = ["SCHEMA", "Store", "header_of", "join_stores", "open_store", "rows_as_csv"]
 
-SCHEMA = "3"
+SCHEMA = "4"
 """Of the store; another number is another arrangement of its tables."""
 
 FOLLOWING = ("varied", "rows", "samples")
