@@ -14,6 +14,9 @@ __all__ = ["prepare_output"]
 
 HANDLER = "fitsim.shown"
 
+ASCII = "fitsim_ascii"
+"""ASCII by another name: a stream of that of ASCII is taken by click for one nobody set, and not obeyed."""
+
 _PLAIN = str.maketrans({"\N{BOX DRAWINGS LIGHT HORIZONTAL}": "-", "\N{SUPERSCRIPT THREE}": "3"})
 """Signs of our own that have a plain one in every code page."""
 
@@ -30,7 +33,25 @@ def prepare_output() -> None:
         if stream is None:
             setattr(sys, name, open(os.devnull, "w", encoding="utf8"))  # noqa: SIM115 - until the program ends
         elif isinstance(stream, io.TextIOWrapper):
-            stream.reconfigure(errors=HANDLER)
+            stream.reconfigure(encoding=_taken_as_set(stream.encoding), errors=HANDLER)
+
+
+def _taken_as_set(encoding: str) -> str | None:
+    """Another name for ASCII; None of any other encoding, which keeps its own."""
+    if codecs.lookup(encoding).name != "ascii":
+        return None
+    codecs.register(_ascii)
+    return ASCII
+
+
+def _ascii(name: str) -> codecs.CodecInfo | None:
+    if name != ASCII:
+        return None
+    known = codecs.lookup("ascii")
+    return codecs.CodecInfo(
+        known.encode, known.decode, known.streamreader, known.streamwriter,
+        known.incrementalencoder, known.incrementaldecoder, name=ASCII,
+    )  # fmt: skip
 
 
 def _shown(error: UnicodeError) -> tuple[str, int]:

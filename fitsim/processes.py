@@ -8,9 +8,12 @@ import multiprocessing
 import os
 import signal
 import threading
+import time
 from collections.abc import Callable, Sequence
 from concurrent.futures import Executor, Future, ProcessPoolExecutor, as_completed
-from typing import ParamSpec, TypeVar
+from contextlib import suppress
+from multiprocessing.context import SpawnContext, SpawnProcess
+from typing import Any, ParamSpec, TypeVar
 
 from fitsim.one_thread import keep_one_thread
 from fitsim.progress import press_begins
@@ -19,6 +22,9 @@ __all__ = ["at_once", "end_with_parent", "worker_count", "worker_pool"]
 
 _Asked = ParamSpec("_Asked")
 _Answer = TypeVar("_Answer")
+
+MOST_WAIT_s = 5.0
+"""How long what only waits is given to be struck off before those that work are ended. [s]"""
 
 
 def worker_count() -> int:
@@ -32,14 +38,60 @@ def worker_count() -> int:
     return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
 
 
+class _Fresh(SpawnContext):
+    """Begins processes anew, without what this one has in hand, and knows which."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.begun: list[SpawnProcess] = []
+
+    def Process(self, *given: Any, **named: Any) -> SpawnProcess:  # type: ignore[override]
+        self.begun.append(SpawnProcess(*given, **named))
+        return self.begun[-1]
+
+
 class _Workers(ProcessPoolExecutor):
     """Processes that are given strips to press."""
+
+    def __init__(self, processes: int) -> None:
+        self._fresh = _Fresh()
+        super().__init__(processes, mp_context=self._fresh, initializer=end_with_parent)
+        self._unfinished: set[Future[Any]] = set()
 
     def submit(
         self, fn: Callable[_Asked, _Answer], /, *args: _Asked.args, **kwargs: _Asked.kwargs
     ) -> Future[_Answer]:
         press_begins()
-        return super().submit(fn, *args, **kwargs)
+        future = super().submit(fn, *args, **kwargs)
+        self._unfinished.add(future)
+        future.add_done_callback(self._unfinished.discard)
+        return future
+
+    def shutdown(self, wait: bool = True, *, cancel_futures: bool = False) -> None:
+        """End as any executor does; with ``cancel_futures`` what is being worked on is ended as well.
+
+        After a stop nobody wants it, and to wait for it takes as long as it lasts. A second stop that
+        interrupts the waiting would leave processes to which nobody tells any more that they are to end.
+        """
+        ended = False
+        try:
+            if not cancel_futures or not self._unfinished:
+                super().shutdown(wait, cancel_futures=cancel_futures)
+                ended = True
+                return
+            with suppress(RuntimeError):  # no more is taken where it is shut down or broken already
+                last = super().submit(os.getpid)
+                super().shutdown(wait=False, cancel_futures=True)
+                # The pool's own thread has to strike off what was cancelled before it finds the processes
+                # gone, or it ends in a traceback; it strikes off in turn, and this one comes last.
+                until = time.monotonic() + MOST_WAIT_s
+                while not (last.done() or last.running()) and time.monotonic() < until:
+                    time.sleep(0.01)
+        finally:
+            if not ended:
+                for process in self._fresh.begun:
+                    if process.is_alive():  # the stop may have come before it was started
+                        process.terminate()
 
 
 def worker_pool(processes: int) -> Executor:
@@ -53,13 +105,17 @@ def worker_pool(processes: int) -> Executor:
     Returns
     -------
     concurrent.futures.Executor
-        A pool; shut it down when done.
+        A pool; shut it down when done, with ``cancel_futures`` where it may end before what it was given:
+        what it still works on is then ended too.
     """
-    fresh = multiprocessing.get_context("spawn")
-    pool = _Workers(processes, mp_context=fresh, initializer=end_with_parent)
+    pool = _Workers(processes)
     # Each starts with the first call it is given, which takes a second: so each is given one at once.
-    for _ in range(processes):
-        ProcessPoolExecutor.submit(pool, os.getpid)
+    try:
+        for _ in range(processes):
+            ProcessPoolExecutor.submit(pool, os.getpid)
+    except BaseException:  # stopped meanwhile: nobody else knows of it
+        pool.shutdown(cancel_futures=True)
+        raise
     return pool
 
 
@@ -108,7 +164,6 @@ def at_once(
             if progress is not None:
                 progress(len(done), len(calls))
         return tuple(done)
-    others = set(multiprocessing.active_children())
     pool = worker_pool(count)
     try:
         waiting = [pool.submit(call) for call in calls]
@@ -116,10 +171,5 @@ def at_once(
             if progress is not None:
                 progress(number, len(calls))
         return tuple(one.result() for one in waiting)
-    except BaseException:
-        # Stopped, or one went wrong: what the others still work out nobody wants.
-        for process in set(multiprocessing.active_children()) - others:
-            process.terminate()
-        raise
     finally:
         pool.shutdown(wait=False, cancel_futures=True)

@@ -36,6 +36,7 @@ __all__ = [
     "read_quantity",
     "read_range",
     "share_beside",
+    "show_figures",
     "show_force",
     "show_force_upward",
     "show_length",
@@ -223,6 +224,20 @@ def _alike(one: str, other: str) -> bool:
     return not short or one.startswith(other) or other.startswith(one)
 
 
+_THOUSANDS = re.compile(r"(?<![\d.,])[1-9]\d{0,2}(?:,\d{3})+(?![\d,])")
+"""A whole number whose commas may set off its thousands."""
+
+
+def _comma_remedy(plain: str) -> str:
+    """What to write for a number with a comma: it may be a decimal's, or set off thousands."""
+    point, whole = plain.replace(",", "."), _THOUSANDS.sub(lambda m: m[0].replace(",", ""), plain)
+    if "," in whole:
+        return f"write the decimal with a point: {point!r}"
+    if re.search(r"\.\d*\.", point):  # with a second comma or a point it is no decimal
+        return f"write it without a comma: {whole!r}"
+    return f"write it without a comma: {whole!r}, or {point!r} if a decimal is meant"
+
+
 def _check_writing(text: object, plain: str, dimension: Dimension) -> None:
     """Answer the common slips of the pen before the grammar is tried."""
     shown = str(text)
@@ -232,8 +247,7 @@ def _check_writing(text: object, plain: str, dimension: Dimension) -> None:
         raise _problem(shown[:20] + "...", dimension, f"write it like {dimension.examples}")
     comma = re.search(r"\d,\d", plain)
     if comma:
-        remedy = f"write the decimal with a point: {plain.replace(',', '.')!r}"
-        raise _problem(shown, dimension, remedy)
+        raise _problem(shown, dimension, _comma_remedy(plain))
     if re.search(r"\d.*\sto\s.*\d", plain):
         remedy = f"write it like {dimension.examples}"
         raise InputError(Problem("", "", repr(shown), "one value, for this is no range", remedy))
@@ -432,7 +446,8 @@ def show_written(length_mm: float, *, units: str) -> str:
     Returns
     -------
     str
-        With no more decimals than it has; inches on a rule's marks where it lies on one.
+        With no more decimals than it has; inches on a rule's marks where it lies on one. What has no last
+        digit comes to six figures, inches to four.
 
     Examples
     --------
@@ -440,11 +455,40 @@ def show_written(length_mm: float, *, units: str) -> str:
     ('9 1/2 in', '241.3 mm', '0.02756 in')
     """
     if units == "mm":
-        return f"{length_mm:g} mm"
+        return f"{show_figures(length_mm)} mm"
     marks = length_mm / float(INCH_MM) * 64
     if abs(marks - round(marks)) < 1e-6:
         return show_length(length_mm, units="in")
-    return f"{length_mm / float(INCH_MM):.4g} in"
+    return f"{show_figures(length_mm / float(INCH_MM), otherwise=4)} in"
+
+
+_MOST_FIGURES = 10
+"""Figures of a number somebody wrote; one that was worked out has more, of its rounding."""
+
+
+def show_figures(value: float, *, otherwise: int = 6) -> str:
+    """Show a number to its last digit, however small or large, and without a power of ten.
+
+    Parameters
+    ----------
+    value : float
+        Any number.
+    otherwise : int
+        Figures of a number that has no last digit, like a third.
+
+    Returns
+    -------
+    str
+        So that what lies just beyond a limit does not read as the limit.
+
+    Examples
+    --------
+    >>> show_figures(150.0001), show_figures(95.0), show_figures(22 / 3), show_figures(5e-05)
+    ('150.0001', '95', '7.33333', '0.00005')
+    """
+    exact = Decimal(f"{value:.15g}").normalize()
+    few = len(exact.as_tuple().digits) <= _MOST_FIGURES
+    return format(exact if few else Decimal(f"{value:.{otherwise}g}"), "f")
 
 
 def show_number(value: float) -> str:

@@ -90,6 +90,8 @@ def tables_of_bytes(raw: bytes, *, where: str, kind: str = "bowl file") -> dict[
         size = size_in_words(len(raw))
         raise InputError(Problem(where, "file", size, expected, "check that it is the right file"))
     try:
+        if raw.count(0) > WIDE_SHARE * len(raw):  # its letters are plain, and so it would be read as UTF-8
+            raise UnicodeDecodeError("utf-8", raw, 0, len(raw), "two bytes for each letter")
         tables = tomllib.loads(raw.decode("utf-8-sig"))
         _check_values(tables)
     except UnicodeDecodeError:
@@ -118,6 +120,9 @@ def _check_values(value: object, depth: int = 0) -> None:
         raise ValueError(message)
 
 
+WIDE_SHARE = 0.25
+"""Bytes of nothing in a file with two bytes for each letter (UTF-16) are half of all; in none of ours."""
+
 _OLD_LINES = "its lines end as those of very old machines"
 
 
@@ -142,6 +147,8 @@ def _toml_remedy(said: str, raw: bytes) -> str:
     if said == _OLD_LINES:
         return "save it again with the line ends your editor usually writes"
     said = said.lower()
+    if re.match(r"(illegal|found invalid) character '\\x", said):
+        return "delete the character there, which many editors do not show, and write it anew"
     if "declaration" in said:
         return "close the name of the table with as many brackets as open it, like [board]"
     if "overwrite" in said or "twice" in said:

@@ -7,13 +7,13 @@ wobble, does it lock in every week, what happens if it is left open, which moist
 Method. ``fitsim seasons`` for both places, the elastic strip throughout; rings flat-sawn and quarter-sawn;
 every finish; left open since June.
 
-Answer (bowl of 9 turns as below; numbers of 28 November 2026).
+Answer (bowl of 9 turns as below; numbers of 1 December 2026).
 
     place        rim moisture   base rocks, worst   rise           press needed   would split   saw at
-    cold town    2.3 to 13.9 %  0.49 mm, January    65.6 to 67.5   28 to 40 N     4 in 10000    8.0 %
-    mild coast   7.9 to 13.5 %  0.46 mm, July       66.3 to 67.1   32 to 37 N     4 in 10000    10.7 %
+    cold town    2.3 to 13.9 %  0.49 mm, January    66.3 to 67.9   34 to 48 N     6 in 10000    8.0 %
+    mild coast   7.9 to 13.5 %  0.46 mm, July       67.1 to 67.7   38 to 44 N     6 in 10000    10.7 %
 
-- It locks in every week of both places. The rise swings by 3 percent in the cold town, hardly more than the
+- It locks in every week of both places. The rise swings by 2 percent in the cold town, hardly more than the
   thickness does; the rim is out of level by 2 mm in any week.
 - What a maker notices is the base: it rocks as far as it has left the moisture it was sawn at. In the cold
   town January and August are alike because 8 percent lies half way; on the coast it was sawn too dry.
@@ -21,11 +21,11 @@ Answer (bowl of 9 turns as below; numbers of 28 November 2026).
 - A film cannot stop a season: two coats of paint take a tenth off the base's swing. It halves a day, not a
   winter.
 - Left open it stands all the year in both. The first turn, drier than its base in autumn by half a point
-  at most, is pulled by 0.23 MPa in the cold town (0.10 on the coast), a fifth of what a thin hoop on a
+  at most, is pulled by 0.20 MPa in the cold town (0.09 on the coast), a sixth of what a thin hoop on a
   solid that gives nothing would pull (1.3 MPa): the strip rolls and bends out of the way. Standing, at
-  most 10 bowls in 10000 would split (coast 6), about twice as many as on opening.
-- Weeks between the pressed ones are good to 0.3 percent of the rise and 6 percent of the chance in the cold
-  town, 0.03 and 0.2 percent on the coast.
+  most 9 bowls in 10000 would split (coast 5), not many more than on opening in the worst week.
+- Weeks between the pressed ones are good to 0.2 percent of the rise and 10 percent of the chance in the
+  cold town, 0.01 and 0.7 percent on the coast.
 """
 
 from dataclasses import replace

@@ -115,6 +115,50 @@ def test_a_bowl_that_must_not_be_sawn_gets_no_step_of_the_bench(what: str) -> No
     assert sheet.cautions == CAUTIONS
 
 
+@pytest.mark.parametrize(
+    ("across_mm", "base_mm", "width"),
+    [(520, 320, "19.1 mm"), (300, 118, "9.5 mm"), (90, 12, None), (760, 516, "31.8 mm")],
+)
+def test_the_widest_blade_is_the_tables(across_mm: int, base_mm: int, width: str | None) -> None:
+    """Of published radii 38.1, 63.5, 139.7 and 250.8 mm the widest blade within the base's is told."""
+    board = {"wood": "beech", "thickness": "22 mm", "across": f"{across_mm} mm"}
+    cut = {"tilt": "8 deg", "kerf": "0.7 mm", "pitch": "10 mm", "base": f"{base_mm} mm"}
+    answer = fit(
+        make_bowl({"board": board, "cut": cut, "use": {"friction": "0.4"}}), beyond=False, rigid=True
+    )
+    said = block(sheet_of(answer), "Blade")
+    if width is None:
+        assert "no published table has a blade" in said
+    else:
+        assert f"a blade at most {width} wide turns it by every published table" in said
+
+
+@pytest.mark.parametrize(
+    ("base_mm", "sheet_says", "page_says", "note"),
+    [
+        (86, "12.7 mm wide, DOES NOT TURN 43.0 mm", "blade 12.7 mm DOES NOT TURN 43.0 mm", "too wide"),
+        (128, "12.7 mm wide, turns 64.0 mm", "blade 12.7 mm turns 64.0 mm: fine", ""),
+        (75, "9.5 mm wide, MAY NOT TURN 37.5 mm", "blade 9.5 mm may not turn 37.5 mm (tables", "disagree"),
+    ],
+)
+def test_whether_the_blade_turns_is_said_alike(
+    base_mm: int, sheet_says: str, page_says: str, note: str
+) -> None:
+    """A blade of 12.7 mm turns 63.5 mm by all tables, one of 9.52 from 31.8 to 38.1 by some."""
+    blade = "9.52 mm" if base_mm == 75 else "12.7 mm"
+    board = {"wood": "beech", "thickness": "22 mm", "across": "240 mm", "moisture": "8 %"}
+    cut = {"tilt": "8 deg", "kerf": "0.7 mm", "pitch": "10 mm", "base": f"{base_mm} mm", "blade": blade}
+    made = make_bowl({"board": board, "cut": {**cut, "base": "128 mm"}, "use": {"friction": "0.4"}})
+    # Cuts that the file would refuse are asked as well.
+    made = replace(made, cut=replace(made.cut, base_radius_mm=base_mm / 2))
+    answer = fit(made, beyond=False, rigid=True)
+    assert sheet_says in block(sheet_of(answer), "Blade")
+    words = pattern_words(answer, follow_line_of(answer, Handling()), Handling(), units="mm")
+    assert page_says in str(words)
+    told = [n for n in answer.notes if "too wide" in n or "Published tables disagree" in n]
+    assert [note in n for n in told] == ([True] if note else [])
+
+
 def test_the_height_of_a_bowl_that_springs_back_is_told_as_that_under_the_press() -> None:
     """Thickness and mean rise under the press, named as such, once; then that it would not stay so."""
     answer = UNSAWN["springs back"]()
@@ -170,7 +214,7 @@ def test_every_state_of_the_headline_is_named_wherever_a_state_is() -> None:
     words = pattern_words(answer, line, Handling(), units="mm")
     assert words.warning == f"DO NOT SAW: {both}"
     assert "Not to be glued on" in words.lines[0]
-    assert not any("drill" in text for text in words.legend)
+    assert not any("drill" in text for text in (*words.legend, words.at_stop))
 
 
 def test_the_peg_page_carries_the_warning_as_the_pattern_does() -> None:

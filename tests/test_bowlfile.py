@@ -10,6 +10,7 @@ import pytest
 import fitsim
 from fitsim.bowlfile.defaults import make_bowl, read_bowl
 from fitsim.errors import InputError
+from fitsim.wood.strength import grain_strength
 
 BOARD = {"thickness": "18 mm", "across": "150 mm"}
 CUT = {"tilt": "6 deg", "kerf": "0.7 mm", "pitch": "6.5 mm", "base": "56 mm"}
@@ -56,6 +57,24 @@ def test_given_keys_are_not_assumed() -> None:
     tables["board"] = {**BOARD, "wood": "white oak", "outline": "round", "moisture": "7 %"}
     keys = {a.key for a in make_bowl(tables).assumptions}
     assert not keys & {"board.wood", "board.outline", "board.moisture", "cut.kerf", "use.friction"}
+
+
+@pytest.mark.parametrize(("sawn", "turns", "shown"), [(12, (6,), 2), (12, (12, 7, 9), 2), (12, (12,), 0)])
+def test_the_rule_for_moisture_is_shown_where_the_turns_go_by_it(
+    sawn: float, turns: tuple[float, ...], shown: int
+) -> None:
+    """A board sawn at 12 percent whose turns are now drier has its strength by the rule, from memory."""
+    board = {**BOARD, "wood": "cherry", "moisture": f"{sawn} %"}
+    use = {"base_moisture": "6 %", "turn_moisture": [f"{turn} %" for turn in turns]}
+    cut = {"tilt": "6 deg", "kerf": "0.7 mm", "turns": 3, "base": "56 mm"}
+    bowl = make_bowl({"board": board, "cut": cut, "use": use})
+    found = [a for a in bowl.assumptions if "of that at 12 %" in a.key]
+    assert [a.mark for a in found] == ["from memory"] * shown
+    strong = [
+        grain_strength(bowl.board.wood, float(percent)).across_MPa(0.0)
+        for percent in (bowl.use.turn_moisture_percent[0], 12.0)
+    ]
+    assert (strong[0] != strong[1]) is (turns[0] != 12)
 
 
 def test_units_are_read_exactly() -> None:
@@ -120,7 +139,8 @@ def test_ranges_reach_the_verdict() -> None:
             ["0.7 mm", "0.6 mm"],
             "one value, or 8 for a cut of 7.23 turns: one for each of its 7 whole turns and one for the",
         ),
-        ("cut", "blade", "2 in", "3.2 mm to 31.8 mm"),
+        ("cut", "blade", "2 in", "2.9 mm to 31.8 mm (1/8 in, also called 3 mm, to 1 1/4 in)"),
+        ("cut", "blade", "31.9 mm", "cut.blade = 31.9 mm: expected 2.9 mm to 31.8 mm"),
         ("cut", "turns", 3, "either pitch or turns"),
         ("cut", "blade_set", "0.2 mm", "blade_body beside it"),
         ("use", "press", "9999 N", "1 to 5000 N"),
@@ -289,6 +309,85 @@ def test_a_share_beyond_the_whole_is_no_limit(key: str) -> None:
     assert getattr(make_bowl({**tables, "limits": {key: "100 %"}}).limits, key) == 1
 
 
+@pytest.mark.parametrize(
+    ("table", "key", "value", "line"),
+    [
+        ("board", "thickness", "150.0001 mm", "board.thickness = 150.0001 mm: expected 1 to 150 mm"),
+        ("cut", "tilt", "45.00001 deg", "cut.tilt = 45.00001 deg: expected 0.1 to 45 deg"),
+        ("cut", "kerf", "0.09999999 mm", "cut.kerf = 0.09999999 mm: expected a kerf of 0.10 mm or more"),
+        ("cut", "base", "150.00001 mm", "cut.base = 150.00001 mm: expected less than the board's 150 mm"),
+        ("use", "friction", "1.5000001", "use.friction = 1.5000001: expected 0 to 1.5"),
+        ("use", "press", "5000.0001 N", "use.press = 5000.0001 N: expected 1 to 5000 N"),
+        ("limits", "press_spare", "0.9999999", "limits.press_spare = 0.9999999: expected 1 to 5"),
+        ("board", "grain", "90.0001 deg", "expected an angle from 0 to 90 deg; write 89.9999 deg"),
+        ("board", "pith", "5000.01 mm", "board.pith = 5000.01 mm: expected 0 to 5000 mm"),
+        ("limits", "slot_left", "0.70001 mm", "limits.slot_left = 0.70001 mm: expected 0 to 0.7 mm"),
+    ],
+)
+def test_what_lies_just_beyond_a_bound_does_not_read_as_the_bound(
+    table: str, key: str, value: str, line: str
+) -> None:
+    """Every figure that was written is shown, so that no line says that a value is not itself."""
+    tables: dict[str, dict[str, object]] = {"board": dict(BOARD), "cut": dict(CUT)}
+    tables[table] = {**tables.get(table, {}), key: value}
+    (said,) = lines_for(tables)
+    assert line in said
+
+
+def test_no_limit_of_the_slot_is_wider_than_the_kerf() -> None:
+    """Nothing wider than the widest kerf is left of a slot: such a limit no bowl meets."""
+    kerfs = ["0.62 mm", "0.81 mm", "0.7 mm"]
+    cut = {"tilt": "6 deg", "kerf": kerfs, "turns": 3, "base": "56 mm"}
+    bowl = make_bowl({"board": BOARD, "cut": cut, "limits": {"slot_left": "0.81 mm"}})
+    assert bowl.limits.slot_left_mm == pytest.approx(0.81)
+    (said,) = lines_for({"board": BOARD, "cut": cut, "limits": {"slot_left": "0.82 mm"}})
+    assert "limits.slot_left = 0.82 mm: expected 0 to 0.81 mm" in said
+    inches = {"board": {"thickness": "3/4 in", "across": "9 1/2 in"},
+              "cut": {"tilt": "5 deg", "kerf": "0.028 in"}}  # fmt: skip
+    (said,) = lines_for({**inches, "limits": {"slot_left": "5 in"}})
+    assert "limits.slot_left = 5 in: expected 0.000 in to 0.028 in" in said
+
+
+@pytest.mark.parametrize(
+    ("cut", "line"),
+    [
+        # Of 240 mm 1 mm is left on each side: (1 - 0.35) / 1.5 is less than a slot of 0.7.
+        ({"base": "238 mm", "pitch": "8 mm"}, "this one makes 0.00; a smaller base"),
+        ({"base": "239.9999 mm", "pitch": "8 mm"}, "this one makes 0.00; a smaller base"),
+        ({"base": "238 mm", "turns": 2}, "pitch wider than the slot of 0.70 mm; nothing is left"),
+        ({"base": "237.6 mm", "turns": 1.4}, "a smaller base and more turns"),
+        # 10 mm: (10 - 0.352) / 1.5 - 0.01 = 6.42, upward of a slot and its strip.
+        ({"base": "220 mm", "pitch": "8 mm"}, "a pitch of 6.4 mm or less, or a smaller base"),
+    ],
+)
+def test_a_remedy_is_one_that_can_be_sawn(cut: dict[str, object], line: str) -> None:
+    """A pitch that leaves nothing of the strip is offered to nobody."""
+    board = {"wood": "cherry", "thickness": "19 mm", "across": "240 mm"}
+    (said,) = lines_for({"board": board, "cut": {"tilt": "5 deg", "kerf": "0.7 mm", **cut}})
+    assert line in said
+    offered = re.search(r"a pitch of (\S+ mm) or less", said)
+    if offered:
+        make_bowl({"board": board, "cut": {"tilt": "5 deg", "kerf": "0.7 mm", **cut, "pitch": offered[1]}})
+
+
+@pytest.mark.parametrize("kerf", ["5 in", "1/2 in", "1 m to 2 m"])
+def test_a_kerf_no_blade_leaves_is_what_is_doubted(kerf: str) -> None:
+    """Neither the base is too small nor the pitch too fine beside a slot of another unit."""
+    board = {"wood": "cherry", "thickness": "19 mm", "across": "240 mm"}
+    cut = {"tilt": "5 deg", "kerf": kerf, "pitch": "8 mm", "base": "95 mm"}
+    (said,) = lines_for({"board": board, "cut": cut})
+    assert "cut.kerf = " in said
+    assert "a slot narrower than the pitch of 8 mm" in said
+
+
+def test_a_blade_called_3_mm_is_an_eighth_of_an_inch() -> None:
+    """3.2 mm is the least radius of 1/8 in by the boldest of the tables, 6.3 mm by the most careful."""
+    answer = fitsim.fit(make_bowl({"board": BOARD, "cut": {**CUT, "blade": "3 mm"}}), rigid=True)
+    assert answer.least_radius is not None
+    assert (answer.least_radius.low_mm, answer.least_radius.high_mm) == (3.2, 6.3)
+    assert "3.17 mm, taken for a blade of 3 mm" in answer.least_radius.source
+
+
 def test_a_chance_of_nothing_is_no_limit_of_splitting() -> None:
     """Every bowl would be at it, also one never pressed, of which nothing is known of splitting."""
     tables = {"board": {"thickness": "18 mm", "across": "150 mm"}, "cut": {"tilt": "6 deg"}}
@@ -408,6 +507,11 @@ def test_contradictions_at_once() -> None:
         (b"[saw]\nkerf = '1 mm'\ntilt_offset = '1 deg'\n", "this is a saw file"),
         (b"[cut]\ntilt = '6 deg'\n[board]\nacross = '9 in'\nthickness = '1 in'\n[foo]\n", "seen, measured"),
         (b"\xff\xfe\x00", "UTF-8"),
+        ("[cut]\ntilt = '6 deg'\n".encode("utf-16-le"), "expected plain text in UTF-8; save it again"),
+        ("# K\u00fcche\n[cut]\n".encode("utf-16-be"), "expected plain text in UTF-8; save it again"),
+        (b"# one \x1b[31m red\n[cut]\n", "; delete the character there"),
+        (b"# a\x00b\n[cut]\ntilt = '6 deg'\n", "; delete the character there"),
+        (b"[cut]\ntilt = '6\x07 deg'\n", "; delete the character there"),
         (b"#" * 200_000, "at most 100 kB"),
         (b"board = 3\n", "a table of keys"),
         (b"", "the [board] table"),

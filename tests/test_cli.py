@@ -115,6 +115,26 @@ def test_json_has_each_end_of_a_range_in_its_place(tmp_path: Path) -> None:
     assert margin["best"] == pytest.approx(math.tan(math.radians(5.5)) / 0.5)
 
 
+def test_pilot_holes_in_json_each_at_its_end(bowl: Path) -> None:
+    """In hardwood from 0.75 to 0.9 of the nail's diameter (rule of thumb), the narrow one first."""
+    nail = answer_of(bowl)["nail"]
+    assert isinstance(nail, dict)
+    wide = nail["diameter_mm"]
+    assert (nail["pilot_low_mm"], nail["pilot_high_mm"]) == pytest.approx((0.75 * wide, 0.9 * wide))
+
+
+def test_ounces_of_the_report_are_231_cubic_inches_to_the_gallon(bowl: Path) -> None:
+    """A US fluid ounce is 231/128 cubic inches, 29.57 ml; the JSON has millilitres."""
+    capacity_ml = answer_of(bowl)["capacity_ml"]
+    assert isinstance(capacity_ml, float)
+    ounces = capacity_ml / (231 / 128 * 2.54**3)
+    said = run("fit", str(bowl), "--rigid", "--units", "in").stdout
+    assert re.search(rf"volume inside, to the stepped rim\s+{ounces:.0f} US fl oz", said)
+    assert f"{ounces:.0f}" != f"{capacity_ml / 33.8:.0f}"  # ounces in a litre
+    plain = run("fit", str(bowl), "--rigid", "--units", "mm").stdout
+    assert re.search(rf"volume inside, to the stepped rim\s+{capacity_ml:.0f} ml", plain)
+
+
 def test_report_shows_what_a_maker_needs(bowl: Path) -> None:
     """The text begins with the verdict and carries assumptions, limits of the model and cautions."""
     text = run("fit", str(bowl), "--rigid").stdout

@@ -160,6 +160,33 @@ def test_every_command_has_a_page_or_is_named_in_one() -> None:
         assert re.search(rf"fitsim {name}\b", guide), name
 
 
+ELSEWHERE = {"new", "sheet", "guide", "schema"}
+"""Commands that README shows outside its table of questions."""
+
+
+def questions() -> list[list[str]]:
+    """Words of every command in README's table of questions."""
+    rows = re.findall(r"^\| .*\? \| (.*) \|$", SOURCES["README"], re.MULTILINE)
+    return [shlex.split(typed)[1:] for row in rows for typed in re.findall(r"`(fitsim [^`]+)`", row)]
+
+
+def test_every_command_stands_in_readme() -> None:
+    """The table of questions has every command but those that the text round it shows."""
+    table = {words[0] for words in questions()}
+    assert table == set(main.commands) - ELSEWHERE
+    rest = SOURCES["README"].replace("| `fitsim", "")
+    assert {name for name in ELSEWHERE if f"fitsim {name}" in rest} == ELSEWHERE
+
+
+@pytest.mark.parametrize("words", questions(), ids=" ".join)
+def test_what_readme_s_table_shows_can_be_typed(workshop: Path, words: list[str]) -> None:
+    """Command, arguments and options of every question are those of the command line."""
+    assert workshop.is_dir()
+    command = main.get_command(click.Context(main), words[0])
+    assert command is not None
+    command.make_context(words[0], words[1:]).close()
+
+
 @pytest.mark.parametrize("page", sorted(set(SOURCES) - {"README"}))
 def test_a_page_is_printed_without_its_comments(page: str) -> None:
     """`fitsim guide PAGE` prints the page from its title on, and no comment of ours."""

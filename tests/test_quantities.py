@@ -21,9 +21,11 @@ from fitsim.quantities import (
     read_quantity,
     read_range,
     share_beside,
+    show_figures,
     show_force,
     show_force_upward,
     show_length,
+    show_written,
     write_exactly,
 )
 
@@ -93,6 +95,16 @@ def test_pound_force_agrees_with_its_definition() -> None:
     assert FORCE.units["lbf"] == Fraction(45359237, 10**8) * Fraction(980665, 10**5)
 
 
+@given(st.integers(1, 10**10 - 1), st.integers(-3, 8))
+def test_a_number_somebody_wrote_is_shown_to_its_last_digit(digits: int, places: int) -> None:
+    """Of up to ten figures none is lost, however far the point lies; what was worked out is rounded."""
+    value = float(Fraction(digits) / Fraction(10) ** places)
+    assert float(show_figures(value)) == value
+    assert "e" not in show_figures(value)
+    assert show_figures(22 / 3, otherwise=4) == "7.333"
+    assert show_written(0.1 + 0.2, units="mm") == "0.3 mm"
+
+
 @given(st.floats(0.1, 600.0))
 def test_newtons_shown_upward_have_pounds_of_their_own(force_N: float) -> None:
     """Pounds are those of the newtons shown, to a tenth upward: 181 N over 4.448 are always 40.7."""
@@ -114,6 +126,13 @@ def test_newtons_shown_upward_have_pounds_of_their_own(force_N: float) -> None:
         (18, "give the number its unit"),
         ("0,5 mm", "'0.5 mm'"),
         ("1,000 mm", "'1.000 mm'"),
+        ("1,000 mm", "'1000 mm', or"),
+        ("1 ft 1,250 in", "'1 ft 1250 in', or '1 ft 1.250 in'"),
+        ("12,345,678 mm", "write it without a comma: '12345678 mm'"),
+        ("1,234.5 mm", "write it without a comma: '1234.5 mm'"),
+        ("0,500 mm", "with a point: '0.500 mm'"),
+        ("1,0000 mm", "with a point: '1.0000 mm'"),
+        ("1234,567 mm", "with a point: '1234.567 mm'"),
         ("-3 mm", "leave the minus out"),
         ("5/0 in", "cannot have 0 below"),
         ("6 deg", "belongs to an angle"),

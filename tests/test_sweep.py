@@ -253,11 +253,11 @@ def test_a_batch_is_whole_or_not_there(tmp_path: Path) -> None:
     question, path = asked("tilt=2..14:4"), tmp_path / "s.sqlite"
     with open_store(path, header_for(question), sweep_columns(question)) as store:
         with pytest.raises(InputError, match="expected a store"):
-            store.add([(0, *[None] * 13), (1, None)])
+            store.add([(0, *[None] * 14), (1, None)])
         assert store.done() == set()
         for state in ("locks", "falls through"):  # a row that is there already stays as it is
-            store.add([(2, 6.0, state, *[None] * 11)])
-        assert store.rows() == [(2, 6.0, "locks", *[None] * 11)]
+            store.add([(2, 6.0, state, *[None] * 12)])
+        assert store.rows() == [(2, 6.0, "locks", *[None] * 12)]
 
 
 SLOW = """
@@ -361,6 +361,12 @@ def test_varied_quantities_read_as_makers_write() -> None:
         ("tilt=3;4", "cut.tilt = '3;4': expected an angle"),
         ("kerf=0.7..x9", "cut.kerf = 'x9': expected a length"),
         ("kerf=0,5..0,9", "write the decimal with a point"),
+        ("pith=10..30", "board.pith: expected a quantity that a verdict rests on; this one cannot be v"),
+        ("scatter.kerf=0.1..0.2", "scatter.kerf: expected a quantity that a verdict rests on; this one"),
+        ("kerf_length=10,20", "scatter.kerf_length: expected a quantity that a verdict rests on"),
+        ("pitsh=5..6", "did you mean 'pitch'"),
+        ("grain=flat-sawn,0", "leave out the one written twice"),
+        ("tilt=flat-sawn,5", "cut.tilt = 'flat-sawn': expected an angle in degrees"),
     ],
 )
 def test_slips_in_a_quantity_are_answered(text: str, said: str) -> None:
@@ -369,6 +375,29 @@ def test_slips_in_a_quantity_are_answered(text: str, said: str) -> None:
         read_varied(text)
     assert said in str(error.value)
     assert "\n" not in str(error.value)
+
+
+def test_the_words_for_grain_are_its_angles() -> None:
+    """Flat, rift and quarter-sawn lie at 0, 45 and 90 deg, in a list and at the ends of a range."""
+    sawn = read_varied("grain=quarter-sawn, Flat-sawn ,30")
+    assert (sawn.column, sawn.items) == ("board.grain_deg", (90, 0, 30))
+    assert read_varied("board.grain=rift-sawn..quarter-sawn:4").ends == (45, 90)
+    rings = [bowl_with(TABLES, {sawn.key: sawn.written(each)}).board.ring_angle_rad for each in sawn.items]
+    assert rings == pytest.approx([math.pi / 2, 0, math.pi / 6])
+
+
+def test_a_slip_in_the_bowl_file_is_told_with_its_name(tmp_path: Path) -> None:
+    """The line that stops a sweep names the file; one about what was typed beside it names none."""
+    path, table = tmp_path / "bad.toml", tmp_path / "rows.csv"
+    for text, varied, line in (
+        (SMALL.replace("0.7 mm", "0,7 mm"), "tilt=3,4", f"fitsim: {path}: cut.kerf = '0,7 mm': expected"),
+        (SMALL, "tilt=50,60", "fitsim: cut.tilt = 50 deg: expected 0.1 to 45 deg"),
+    ):
+        path.write_text(text, "utf8")
+        told = CliRunner().invoke(main, ["sweep", str(path), varied, "--csv", str(table)])
+        assert (told.exit_code, table.exists()) == (2, False)
+        assert told.stderr.startswith(line)
+        assert len(told.stderr.splitlines()) == 1
 
 
 def test_keys_that_say_the_same_give_way() -> None:

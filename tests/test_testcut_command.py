@@ -83,6 +83,15 @@ def test_starter_is_written_once_with_cautions_and_asks_for_readings(tmp_path: P
     assert "--replace" in result.stderr
 
 
+def test_a_new_file_is_no_object(tmp_path: Path) -> None:
+    """Asked for JSON and a new file at once, one line refuses the pair; nothing is written."""
+    path = tmp_path / "mine.toml"
+    told = run("testcut", "--new", path, "--json")
+    assert (told.exit_code, told.stdout, path.exists()) == (2, "", False)
+    (line,) = told.stderr.splitlines()
+    assert line.startswith("fitsim: --new: expected no --json beside it")
+
+
 def test_a_bowl_and_test_cuts_are_told_apart(cuts: Path, bowl: Path) -> None:
     """One file in place of the other is one line that says which it is."""
     for words, said in (

@@ -5,6 +5,7 @@ import math
 import re
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -105,6 +106,27 @@ def test_json_has_range_limits_best_tilt_and_chance(bowl: Path) -> None:
     assert sum(told["state_chances"].values()) == pytest.approx(1)
     assert {row["name"] for row in told["scatter"]} >= {"tilt set", "mean kerf", "stiffness", "press"}
     assert all(row["source"] for row in told["scatter"])
+
+
+@pytest.mark.usefixtures("quick", "no_workers")
+def test_seed_and_most_presses_are_what_was_typed(bowl: Path) -> None:
+    """Another seed draws other samples, seed 0 those of none; more presses where errors are still wide."""
+
+    def told(*options: str) -> dict[str, Any]:
+        result = run("tilt", bowl, "--json", "--samples", "16", *options)
+        assert result.exit_code == 0, result.stderr
+        return dict(json.loads(result.stdout))
+
+    few = told("--most-presses", "16")
+    assert told("--most-presses", "16", "--seed", "0") == few
+    other = told("--most-presses", "16", "--seed", "5")
+    assert other["curve"] != few["curve"]
+    assert other["tilt_low_deg"] == few["tilt_low_deg"]  # as planned nothing is drawn
+    more = told("--most-presses", "40")
+    # Batches of 16 and of 40 at each end: an error falls as one over the root of their number.
+    assert few["samples_pressed"] < more["samples_pressed"] <= few["samples_pressed"] + 2 * (40 - 16)
+    errors = [[end["standard_errors"]["locks"] for end in of["at_ends"]] for of in (few, more)]
+    assert all(wide > 1.2 * narrow for wide, narrow in zip(*errors, strict=True))
 
 
 @pytest.mark.usefixtures("quick", "no_workers")

@@ -6,17 +6,16 @@ are checked together; only when they stand does it make sense to ask about the b
 
 import math
 from collections.abc import Sequence
-from decimal import Decimal
 from fractions import Fraction
 
 from fitsim.bowlfile.keys import BowlTables, Ends
 from fitsim.errors import OutsideModelError, Problem
-from fitsim.geometry.blade import kerf_from_blade_mm, kerf_of_blades, least_radius
+from fitsim.geometry.blade import BLADE_RANGE_mm, kerf_from_blade_mm, kerf_of_blades, least_radius
 from fitsim.geometry.board_outline import Outline
 from fitsim.geometry.cut import spiral_turns
 from fitsim.geometry.offsets import CannotWindError
 from fitsim.geometry.winding import winding
-from fitsim.quantities import INCH_MM, show_length, show_limit, show_written
+from fitsim.quantities import INCH_MM, show_figures, show_length, show_limit, show_written
 
 __all__ = [
     "PITCH_DEFAULT_MM",
@@ -52,10 +51,14 @@ GREATEST_FRICTION = 1.5
 PRESS_RANGE_N = (1.0, 5000.0)
 """From the weight of a small apple, which opens nothing, to what no hand does: our choice. [N]"""
 SPARE_RANGE = (1.0, 5.0)
+MOST_PITH_mm = 5000.0
+"""As far as the middle of the thickest trunk from its bark, or nearly. [mm]"""
 MOST_TURNS = 100
 LEAST_FOOT_MM = 2.0
 DOUBTED_KERF_MM = 6.35
 """A kerf beyond this is no blade's: where it leaves no strip, it and not the pitch is in doubt. [mm]"""
+LEAST_STRIP_mm = 0.4
+"""A pitch so little wider than the slot is offered to nobody; to the marks of a rule it is none. [mm]"""
 SHORTEST_STRIP_TURNS = 1.0
 KERF_LENGTH_RANGE_MM = (2.0, 10000.0)
 MOST_TILT_SCATTER_DEG = 5.0
@@ -114,7 +117,7 @@ class _Answers:
             if unit == "mm/min" and self.units != "mm":
                 value, low, high = (float(v) / float(INCH_MM) for v in (value, low, high))
                 unit = "in/min"
-            shown = f"{_plain(float(value))} {unit}".strip()
+            shown = f"{show_figures(float(value))} {unit}".strip()
             least, most = math.ceil(low * 1000 - 1e-6) / 1000, math.floor(high * 1000 + 1e-6) / 1000
             self.add(key, shown, f"{least:g} to {most:g} {unit}".strip(), remedy)
 
@@ -262,6 +265,9 @@ def _sizes(written: BowlTables, answers: _Answers) -> None:
     board, cut = written.board, written.cut
     answers.within("board.thickness", board.thickness, THICKNESS_RANGE_MM, "mm", "check the unit")
     answers.within("board.across", board.across, ACROSS_RANGE_MM, "mm", "check the unit")
+    if board.pith is not None:
+        remedy = "it is how far the heart of the tree lies from the base; check the unit"
+        answers.within("board.pith", board.pith, (0.0, MOST_PITH_mm), "mm", remedy)
     edge = board.edge
     if edge is not None:
         key = (
@@ -296,19 +302,17 @@ def _sizes(written: BowlTables, answers: _Answers) -> None:
             least_radius(float(cut.blade))
         except OutsideModelError:
             shown = answers.written(cut.blade)
-            answers.add("cut.blade", shown, "3.2 mm to 31.8 mm (1/8 in to 1 1/4 in)",
+            least, most = BLADE_RANGE_mm
+            answers.add("cut.blade", shown,
+                        f"{least} mm to {most} mm (1/8 in, also called 3 mm, to 1 1/4 in)",
                         "write the blade's width, tooth to back")  # fmt: skip
 
 
 def _as_small(length_mm: float, answers: _Answers) -> str:
     """A length too small for the figures that lengths are written in; beside inches in millimetres too."""
-    millimetres = f"{_plain(length_mm)} mm"
-    return millimetres if answers.units == "mm" else f"{_plain(length_mm / 25.4)} in ({millimetres})"
-
-
-def _plain(value: float) -> str:
-    """Six figures, however small or large the number is, and no power of ten."""
-    return format(Decimal(f"{value:g}"), "f")
+    millimetres = f"{show_figures(length_mm)} mm"
+    inches = length_mm / float(INCH_MM)
+    return millimetres if answers.units == "mm" else f"{show_figures(inches)} in ({millimetres})"
 
 
 def _twice_or_half(written: BowlTables, answers: _Answers) -> None:
@@ -353,6 +357,10 @@ def _angles_and_ratios(written: BowlTables, answers: _Answers) -> None:
                     'write what you push with, like "100 N", or leave the key out')  # fmt: skip
     elif use.press is not None:
         answers.within("use.press", use.press, PRESS_RANGE_N, "N", "check the unit")
+    if limits.slot_left is not None:
+        remedy = "the kerf is the most that can be left of a slot; check the unit"
+        most = _greatest_kerf_mm(written)
+        answers.within("limits.slot_left", limits.slot_left, (0.0, most), "mm", remedy)
     if limits.press_spare is not None:
         answers.within("limits.press_spare", limits.press_spare, SPARE_RANGE, "", "write it like 1.25")
     for key, share in (
@@ -396,6 +404,8 @@ def _base(written: BowlTables, answers: _Answers) -> None:
         answers.add("cut.base", shown, f"less than the board's {answers.written(across)}",
                     "make the base smaller or the board larger")  # fmt: skip
         return
+    if _doubted_kerf(written, answers):
+        return
     slope = math.tan(math.radians(float(max(cut.tilt))))
     lost = _greatest_kerf_mm(written) / 2 + float(board.thickness) / 2 * slope
     if radius - lost < LEAST_FOOT_MM:
@@ -404,9 +414,27 @@ def _base(written: BowlTables, answers: _Answers) -> None:
                     "make the base wider or the tilt smaller")  # fmt: skip
 
 
+def _slot_mm(written: BowlTables) -> float:
+    """The widest kerf in the plane of the board."""
+    return _greatest_kerf_mm(written) / math.cos(math.radians(float(max(written.cut.tilt))))
+
+
+def _doubted_kerf(written: BowlTables, answers: _Answers) -> bool:
+    """Whether the kerf leaves no strip and is no blade's: base and pitch are then not what is wrong."""
+    cut = written.cut
+    pitch = pitch_mm(written) if cut.pitch is None else float(min(cut.pitch))
+    if cut.kerf is None or max(cut.kerf) <= DOUBTED_KERF_MM or pitch > _slot_mm(written):
+        return False
+    blade = "1 mm" if answers.units == "mm" else "0.04 in"
+    answers.add("cut.kerf", answers.written(max(cut.kerf)),
+                f"a slot narrower than the pitch of {answers.written(pitch)}",
+                f"check the unit: a blade leaves a slot of {blade} or so")  # fmt: skip
+    return True
+
+
 def _strip_and_turns(written: BowlTables, answers: _Answers) -> None:
     cut, span = written.cut, float(written.board.across) / 2 - base_radius_mm(written)
-    slot = _greatest_kerf_mm(written) / math.cos(math.radians(float(max(cut.tilt))))
+    slot = _slot_mm(written)
     by_turns = cut.turns is not None
     pitch = span / float(cut.turns) if cut.turns is not None else PITCH_DEFAULT_MM
     pitch = pitch if cut.pitch is None else float(min(cut.pitch))
@@ -415,12 +443,6 @@ def _strip_and_turns(written: BowlTables, answers: _Answers) -> None:
     )  # fmt: skip
     if pitch <= slot:
         wide = show_length(slot, units=answers.units, fine=True)
-        if cut.kerf is not None and max(cut.kerf) > DOUBTED_KERF_MM:
-            blade = "1 mm" if answers.units == "mm" else "0.04 in"
-            answers.add("cut.kerf", answers.written(max(cut.kerf)),
-                        f"a slot narrower than the pitch of {answers.written(pitch)}",
-                        f"check the unit: a blade leaves a slot of {blade} or so")  # fmt: skip
-            return
         answers.add(key, shown, f"a pitch wider than the slot of {wide}",
                     "nothing is left of the strip; cut fewer turns or use a finer blade")  # fmt: skip
         return
@@ -442,9 +464,11 @@ def _strip_and_turns(written: BowlTables, answers: _Answers) -> None:
         return
     if strip_turns < SHORTEST_STRIP_TURNS:
         finest = max((span - slot / 2) / (SHORTEST_STRIP_TURNS + 0.5) - 0.01, 0.0)
-        remedy = f"a pitch of {answers.most(finest)} or less, or a smaller base"
+        room = finest > slot + LEAST_STRIP_mm
+        finer = f"a pitch of {answers.most(finest)} or less, or "
+        remedy = f"{finer if room else ''}a smaller base"
         if by_turns:  # a smaller base would only widen the pitch
-            least = math.ceil(10 * span / finest) / 10 if finest > 0 else math.inf
+            least = math.ceil(10 * span / finest) / 10 if room else math.inf
             remedy = f"at least {least:g} turns" if least < MOST_TURNS else "a smaller base and more turns"
         answers.add(
             key, shown, f"a strip of one full turn; this one makes {max(strip_turns, 0):.2f}", remedy

@@ -26,6 +26,7 @@ from fitsim.quantities import (
     Dimension,
     read_quantity,
     read_range,
+    write_exactly,
 )
 from fitsim.wood.finishes import FINISHES
 
@@ -139,7 +140,7 @@ def _grain(text: object) -> Fraction:
         remedy = "write one of those"
         raise InputError(Problem("", "", repr(text), words, remedy)) from error
     if angle > 90:
-        remedy = f"write {180 - angle} deg" if angle <= 180 else "measure it again"
+        remedy = f"write {write_exactly(180 - angle, 'deg', ANGLE)}" if angle <= 180 else "measure it again"
         raise InputError(Problem("", "", repr(text), "an angle from 0 to 90 deg", remedy))
     return angle
 

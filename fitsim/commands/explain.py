@@ -138,6 +138,9 @@ def explain_told(file: Path | None, *, width: int = 88, asked: ExplainRequest) -
         One line for every problem.
     """
     table = None if asked.causes_file is None else causes_of_file(asked.causes_file)
+    if asked.as_list and asked.as_json:
+        expected = "no --json beside it: the list is for reading"
+        raise InputError(Problem("", "--list", "", expected, "leave one of the two out"))
     if asked.as_list:
         return explain_list(width=width, table=table)
     for picture in asked.pictures:

@@ -1,5 +1,6 @@
 """What ``fitsim sweep`` and ``fitsim map`` do with what was typed, and what they say at the end."""
 
+import math
 import re
 import sys
 from collections.abc import Iterator
@@ -15,11 +16,12 @@ from fitsim.errors import InputError, Problem
 from fitsim.files import PICTURE_ENDINGS, check_target, file_name, refuse_shared_names, write_whole
 from fitsim.processes import worker_count, worker_pool
 from fitsim.progress import CountLine, ProgressLine
+from fitsim.quantities import show_number
 from fitsim.saw.learned import Learned
-from fitsim.sweeps.lock_map import BowlMap, Window, bowl_map, map_as_csv, state_of, windows
+from fitsim.sweeps.lock_map import BowlMap, Window, bowl_map, map_as_csv, state_of
 from fitsim.sweeps.row_store import Store, header_of, join_stores, open_store, rows_as_csv
 from fitsim.sweeps.sweep import Question, Swept, ask, run_sweep
-from fitsim.sweeps.varied_quantities import Varied, read_axis, read_varied
+from fitsim.sweeps.varied_quantities import read_axis, read_varied
 from fitsim.toml_files import tables_of_file
 
 __all__ = ["MapRequest", "SweepRequest", "join", "map_in_words", "map_over", "sweep"]
@@ -149,6 +151,7 @@ def _question(words: tuple[str, ...], asked: SweepRequest) -> Question:
         seed=asked.seed,
         ranges=asked.ranges,
         learned=asked.learned,
+        where=file_name(files[0]) if files else "demonstration bowl",
     )
 
 
@@ -313,11 +316,10 @@ def map_in_words(found: BowlMap) -> str:
     where = "unfavourable end" if found.at_worst else "middle"
     state = state_of(found.own, at_worst=found.at_worst)
     lines = [f"{found.bowl.name}: {state} (every range at its {where})"]
-    seen = windows(found)
-    lines += [_window_in_words(window) for window in seen]
+    lines += [_window_in_words(window) for window in found.windows]
     if found.own_across is None or found.own_up is None:
         lines.append("  the bowl itself has no single place on this map")
-    elif not seen:
+    elif not found.windows:
         lines.append("  the bowl itself lies off this map")
     lines.append(f"  ({_pressed_in_words(found)})")
     return "\n".join(lines)
@@ -325,21 +327,39 @@ def map_in_words(found: BowlMap) -> str:
 
 def _pressed_in_words(found: BowlMap) -> str:
     places = found.lattice.asked.size
+    more = f"; {found.beside} more for the ends of its own verdict" if found.beside else ""
     if len(found.cells) == places:
-        return f"all {places} places pressed"
+        return f"all {places} places pressed{more}"
     return (
         f"{len(found.cells)} of {places} places pressed, {len(found.cells) / places:.0%}; the others lie "
-        "between places that tell their verdict, clear of every limit"
+        f"between places that tell their verdict, clear of every limit{more}"
     )
 
 
 def _window_in_words(window: Window) -> str:
-    def at(value: float, axis: Varied) -> str:
-        return f"{value:.3g} {axis.unit}".strip()
-
+    """Ends that were pressed for to the decimal in which they are in doubt, and by how much they are."""
     axis = window.quantity
-    below = f"{window.below} below {at(window.low, axis)}"
-    above = f"{window.above} above {at(window.high, axis)}"
-    low = below if window.below else f"no other verdict down to {at(window.low, axis)}"
-    high = above if window.above else f"no other verdict up to {at(window.high, axis)}"
-    return f"  {axis.name}: {low}; {high}"
+    doubts = [
+        within
+        for within, state in ((window.low_within, window.below), (window.high_within, window.above))
+        if state
+    ]
+    decimals = max(0, -math.floor(math.log10(max(doubts)))) if doubts else 0
+    # What rounding adds is told as well.
+    within = math.ceil(max(doubts, default=0.0) * 10**decimals + 0.5) / 10**decimals
+
+    def with_unit(number: str) -> str:
+        return f"{number} {axis.unit}".strip()
+
+    def at(value: float) -> str:
+        return with_unit(f"{value:.{decimals}f}")
+
+    def to(value: float) -> str:
+        return with_unit(show_number(value))
+
+    low = f"{window.below} below {at(window.low)}" if window.below else ""
+    high = f"{window.above} above {at(window.high)}" if window.above else ""
+    low = low or f"no other verdict down to {to(window.low)}"
+    high = high or f"no other verdict up to {to(window.high)}"
+    doubt = f" (to within {with_unit(f'{within:.{decimals}f}')})" if doubts else ""
+    return f"  {axis.name}: {low}; {high}{doubt}"

@@ -71,6 +71,9 @@ def testcut_told(
         expected = "a file of tests"
         remedy = "name it, or write one with: fitsim testcut --new FILE"
         raise InputError(Problem("", "FILE", "", expected, remedy))
+    if new and as_json:
+        expected = "no --json beside it: a new file has taught nothing yet"
+        raise InputError(Problem("", "--new", "", expected, "leave one of the two out"))
     if new and file is not None:
         check_target(file, replace=replace)
     if keep is not None and file is not None:

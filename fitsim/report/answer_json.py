@@ -33,6 +33,7 @@ ELASTIC_KEYS = (
     "press_there_is_N",
     "press_needed_N",
     "press_needed_over_frictions_N",
+    "press_at_friction",
     "press_asked_N",
     "press_judged_N",
     "press_tried_N",
@@ -194,6 +195,7 @@ def _elastic(answer: BowlFit) -> dict[str, Any]:
         answer.bowl.use.press_N,
         _number(found.press_needed_N),
         _number(opening.judged.needed_N),
+        _number(opening.judged.friction),
         _number(opening.judged.asked_N),
         opening.press_N,
         found.reach_N,
@@ -238,6 +240,13 @@ def _elastic(answer: BowlFit) -> dict[str, Any]:
     return {"rests_on": answer.rests_on, **dict(zip(ELASTIC_KEYS, values, strict=True))}
 
 
+def _while_pressed(answer: BowlFit) -> bool | None:
+    """Whether the open bowl's measures are those under the hand: one that does not hold has no others."""
+    if answer.standing.shape is None:
+        return None
+    return answer.elastic is not None and not answer.standing.let_go
+
+
 def _rigid(answer: BowlFit) -> dict[str, Any]:
     rigid, shape, hand = answer.rigid, answer.standing.shape, answer.rigid.shape
     return {
@@ -253,6 +262,7 @@ def _rigid(answer: BowlFit) -> dict[str, Any]:
         "rise_rigid_least_mm": None if hand is None else hand.rise_least_mm,
         "rise_rigid_greatest_mm": None if hand is None else hand.rise_greatest_mm,
         "height_mm": None if shape is None else shape.height_mm,
+        "height_while_pressed": _while_pressed(answer),
         "wall_slope_deg": None if shape is None else math.degrees(shape.wall_slope_rad),
         "rim_diameter_mm": None if shape is None else shape.rim_diameter_mm,
         "mouth_length_mm": None if shape is None else shape.mouth_length_mm,

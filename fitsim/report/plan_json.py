@@ -55,6 +55,7 @@ def plan_object(found: Plan) -> dict[str, Any]:
         "name": found.bowl.name,
         "met": found.met,
         "wishes": wished,
+        "wish_units": {name: UNITS[name] for name in wished if name in UNITS},
         "keep": list(wishes.keep),
         "first": list(wishes.first),
         "along": wishes.along,

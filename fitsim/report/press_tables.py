@@ -9,7 +9,7 @@ from fitsim.bowl.fit import BowlFit
 from fitsim.bowl.verdict import FALLS_THROUGH
 from fitsim.quantities import share_beside, show_force, show_length, show_small
 from fitsim.report.wording import deciding_press_N, plain_words, show_needed_press, shown_presses
-from fitsim.strip.results import NAIL_WITHIN, LEVEL_WITHIN_mm
+from fitsim.strip.results import COLLAPSE_WITHIN, NAIL_WITHIN, LEVEL_WITHIN_mm
 
 if TYPE_CHECKING:
     from rich.table import Table
@@ -158,9 +158,10 @@ def press_table(answer: BowlFit, found: ElasticFit, units: str) -> "Table":
     table.add_row("press it is judged at", at)
     table.add_row("friction used, of the friction there is", _used(found.opening.numbers.friction_used))
     if found.opening.released is not None:
-        table.add_row("rise kept after letting go", f"{found.opening.released.kept:.0%}")
+        table.add_row("rise kept after letting go", f"{found.opening.released.kept:z.0%}")
     if found.holds:
-        table.add_row("push from below that frees it", show_force(found.collapse_N, units=units))
+        push = show_force(found.collapse_N, units=units)
+        table.add_row("push from below that frees it", f"{push} +- {COLLAPSE_WITHIN:.0%}")
     table.add_row(
         "greatest force on the nail", f"{show_force(found.nail_N, units=units)} +- {NAIL_WITHIN:.0%}"
     )

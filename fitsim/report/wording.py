@@ -721,10 +721,12 @@ def model_sentence(answer: BowlFit) -> str:
 
 
 def _why_closed(answer: BowlFit, worst: DecidingNumbers, units: str) -> str:
-    sawn = float(answer.rigid.slot.slot_mm.min())
+    sawn, limit_mm = float(answer.rigid.slot.slot_mm.min()), answer.bowl.limits.slot_left_mm
+    asked = f"no more than the limit of {show_length(limit_mm, units=units, fine=True)} asked for"
     return (
         f"Of the {show_length(sawn, units=units, fine=True)} the saw opened, film and swelling leave "
-        f"{show_length(worst.slot_left_mm, units=units, fine=True)}: the faces rub before the bowl moves."
+        f"{show_length(worst.slot_left_mm, units=units, fine=True)}: "
+        f"{asked if worst.slot_left_mm > 0 else 'the faces rub before the bowl moves'}."
     )
 
 

@@ -18,7 +18,7 @@ from concurrent.futures import (
     Future,
     wait,
 )
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import islice
 from pathlib import Path
@@ -119,6 +119,7 @@ def ask(
     ranges: bool = False,
     judge_one: Judge = as_fit,
     learned: Learned | None = None,
+    where: str = "",
 ) -> Question:
     """Put a question to many bowls.
 
@@ -138,6 +139,8 @@ def ask(
         Judges a bowl; a function of a module if processes are to use it.
     learned : Learned or None
         What tests have taught, laid on every bowl.
+    where : str
+        Name of the bowl file, for the error messages.
 
     Returns
     -------
@@ -166,7 +169,7 @@ def ask(
     drawn = _drawn(samples, len(keys), seed) if samples else None
     seed = seed if samples else 0
     asked = Question(tables, tuple(quantities), rows, seed, drawn, ranges, judge_one, learned)
-    _some_bowl_can_be_cut(asked)
+    _some_bowl_can_be_cut(asked, where)
     return asked
 
 
@@ -221,19 +224,22 @@ def _texts(question: Question, row: int) -> dict[str, str]:
     return {quantity.key: quantity.written(value) for quantity, value in values}
 
 
-def _some_bowl_can_be_cut(question: Question) -> None:
-    """Answer a slip in the bowl file now, not in every row."""
+def _some_bowl_can_be_cut(question: Question, where: str) -> None:
+    """Answer a slip in the bowl file now, not in every row; what is varied stands in no file."""
     tried = sorted({round(i * (question.rows - 1) / 24) for i in range(25)})
     problem: InputError | None = None
     for row in tried:
         try:
-            bowl_with(question.tables, _texts(question, row), learned=question.learned)
+            bowl_with(question.tables, _texts(question, row), where=where, learned=question.learned)
         except InputError as error:
             problem = problem or error
         else:
             return
     if problem is not None:
-        raise problem
+        varied = {quantity.key for quantity in question.quantities}
+        raise InputError(
+            tuple(replace(p, where="" if p.key in varied else p.where) for p in problem.problems)
+        )
 
 
 def header_for(question: Question, part: tuple[int, int] = (1, 1)) -> dict[str, str]:

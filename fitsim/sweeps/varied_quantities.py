@@ -16,7 +16,7 @@ from typing import Any
 
 from fitsim.bowl.inputs import Bowl
 from fitsim.bowlfile.defaults import make_bowl
-from fitsim.bowlfile.keys import READERS
+from fitsim.bowlfile.keys import GRAIN_DEG, READERS
 from fitsim.errors import InputError, Problem
 from fitsim.quantities import (
     ANGLE,
@@ -243,6 +243,11 @@ def _known_key(name: str) -> str:
     keys = {key.partition(".")[2]: key for key in KINDS} | {key: key for key in KINDS}
     if name in keys:
         return keys[name]
+    fixed = {f"{table}.{key}" for table, readers in READERS.items() for key in readers} - set(KINDS)
+    for key in sorted(fixed):
+        if name in (key, key.partition(".")[2]):
+            expected = "a quantity that a verdict rests on; this one cannot be varied"
+            raise InputError(Problem("", key, "", expected, "leave it out"))
     close = difflib.get_close_matches(name, keys, n=1, cutoff=0.6)
     remedy = f"did you mean {close[0]!r}?" if close else "use one of the keys in: fitsim new bowl.toml"
     raise InputError(Problem("", name, "", "a key of the bowl file", remedy))
@@ -270,6 +275,13 @@ def _in_unit(text: str, kind: Dimension, unit: str) -> Fraction:
         raise InputError(tuple(replace(p, value=repr(text)) for p in error.problems)) from None
 
 
+def _as_numbers(key: str, texts: Sequence[str]) -> list[str]:
+    """A word for the way the rings lie is an angle, as in the bowl file."""
+    words = GRAIN_DEG if key == "board.grain" else {}
+    plain = [text.strip().lower() for text in texts]
+    return [f"{words[p]} deg" if p in words else text for p, text in zip(plain, texts, strict=True)]
+
+
 def _range(key: str, given: str) -> Varied:
     kind = KINDS[key]
     if kind is None:
@@ -280,6 +292,7 @@ def _range(key: str, given: str) -> Varied:
     if len(texts) != 2 or not all(text.strip() for text in texts):
         expected = "a range with its two ends"
         raise InputError(Problem("", key, repr(given), expected, "write it like 2..14, or 2..14:25"))
+    texts = _as_numbers(key, texts)
     unit = _unit_for(kind, texts)
     low, high = (_in_unit(text, kind, unit) for text in texts)
     if low >= high:
@@ -300,6 +313,7 @@ def _list(key: str, given: str) -> Varied:
     if not all(texts):
         expected = "a value on each side of every comma"
         raise InputError(Problem("", key, repr(given), expected, "write it like 3,4,5"))
+    texts = _as_numbers(key, texts)
     unit = _unit_for(kind, texts)
     return Varied(key, unit, None, None, _different(key, [_in_unit(text, kind, unit) for text in texts]))
 
