@@ -1,7 +1,7 @@
 """A bowl as numbers: the board, the cut, how it will be used, and what is only assumed about it.
 
-What its mechanics rest on is a :class:`BowlPhysics`; a :class:`Bowl` adds what is said of it. Whatever is
-worked out once and kept is kept by the physics alone, so that another name or unit costs no other press.
+What its mechanics rest on is a :class:`BowlPhysics`; a :class:`Bowl` adds what is said of it. What is
+worked out of the mechanics once is kept by the physics alone: another name or unit costs no other press.
 """
 
 import math
