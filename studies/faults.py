@@ -894,16 +894,30 @@ FAULTS = (
     Fault(
         "a press that spoils the wood at the middle is asked by the least friction",
         "fitsim.bowl.elastic",
-        "both = (known, _plain(with_friction_known(bowl, own)))",
+        "both = (known, bowl.physics)",
         "both = (known,)",
         "test_elastic_answer.py",
     ),
     Fault(
         "a press that spoils the wood at the least friction is asked",
         "fitsim.bowl.elastic",
-        "both = (known, _plain(with_friction_known(bowl, own)))",
-        "both = (_plain(with_friction_known(bowl, own)),)",
+        "both = (known, bowl.physics)",
+        "both = (bowl.physics,)",
         "test_elastic_answer.py",
+    ),
+    Fault(
+        "another name of a bowl costs another press",
+        "fitsim.bowl.elastic",
+        "return BowlPhysics(board, bowl.cut, use, bowl.limits, bowl.scatter)",
+        "return replace(bowl, board=board, use=use)",
+        "test_elastic_answer.py::test_what_is_said_of_a_bowl_costs_no_other_press",
+    ),
+    Fault(
+        "an input known as a range is told by its low end twice",
+        "fitsim.bowl.inputs",
+        "return known.low, known.high",
+        "return known.low, known.low",
+        "test_bowlfile.py",
     ),
     Fault(
         "what the least friction needs is forgotten where it has no say",
@@ -943,7 +957,7 @@ FAULTS = (
     Fault(
         "a half degree beside is tried at the middle of the friction alone",
         "fitsim.pattern.table_setting",
-        "return with_friction_known(bowl, lows[0]) if lows else bowl",
+        "return with_friction_known(bowl, bowl.ends_of(FRICTION)[0])",
         "return bowl",
         "test_sheet_command.py",
     ),

@@ -92,6 +92,13 @@ def test_bowls_it_never_saw_are_told_as_fit_judges_them(
         assert now.readings["drop_2"][0] == pytest.approx(pressed.drop_mm[1], rel=0.1)
 
 
+def test_what_is_said_of_a_bowl_asks_for_no_other(emulator: BowlEmulator) -> None:
+    """Another name, unit and note: the one that was pressed, and not a word of any bowl in it."""
+    said = replace(make_bowl(TABLES), name="Other", units="in", notes=("By hand.",))
+    assert emulator_of(plan_of(said)) is emulator
+    assert not emulator.plan.bowl.assumptions
+
+
 def test_with_nothing_wrong_it_agrees_with_fit(emulator: BowlEmulator) -> None:
     """The plan itself, pressed as it is judged: the same state, height and chance of splitting."""
     plan = emulator.plan

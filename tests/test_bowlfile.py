@@ -118,6 +118,22 @@ def test_ranges_reach_the_verdict() -> None:
     assert bowl.use.friction == pytest.approx(0.35)
 
 
+def test_both_ends_of_an_input_are_told_of_a_range_of_one_value_and_of_several() -> None:
+    """A range has its ends, one value is both, and of one value a turn it is the least and the greatest."""
+    kerfs = [f"{mm} mm" for mm in (0.71, 0.74, 0.69, 0.7, 0.78, 0.72, 0.73, 0.75)]
+    tables = {
+        "board": {**BOARD, "wood": "sugar maple"},
+        "cut": {**CUT, "kerf": kerfs},
+        "use": {"friction": "0.23 to 0.52", "press": "137 N"},
+    }
+    bowl = make_bowl(tables)
+    assert bowl.ends_of("use.friction") == (0.23, 0.52)
+    assert bowl.ends_of("use.press_N") == (137, 137)
+    assert bowl.ends_of("cut.kerf_mm") == (0.69, 0.78)
+    assert bowl.ends_of("board.wood.E_L_MPa") == (13860, 13860)
+    assert bowl.ends_of("board.wood.tension_across_MPa") == (3.49, 6.92)
+
+
 @pytest.mark.parametrize(
     ("table", "key", "value", "expected"),
     [

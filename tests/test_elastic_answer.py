@@ -578,3 +578,23 @@ def test_a_lesser_friction_that_cannot_be_followed_has_no_say(monkeypatch: pytes
     found = open_bowl(bowl)
     assert found.judged.friction == bowl.use.friction
     assert judge(found.numbers, bowl.limits) == "locks"
+
+
+def test_what_is_said_of_a_bowl_costs_no_other_press(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Under another name, unit, note or assumption, stronger and pressed by another hand: the same path."""
+    bowl = fitsim.make_bowl(tables(friction="0.383 to 0.452", press=1130.0))
+    opened = open_bowl(bowl)
+
+    def pressed(*_: object, **__: object) -> None:
+        raise AssertionError("pressed again")
+
+    for name in ("press", "let_go", "state_at", "press_needed_N"):
+        monkeypatch.setattr(elastic, name, pressed)
+    said = replace(bowl, name="Other", units="in", notes=("By hand.",), assumptions=bowl.assumptions[1:])
+    assert said.physics == bowl.physics
+    assert open_bowl(said).path is opened.path
+    stronger = with_input(said, "board.wood.shear_along_MPa", 31.7)
+    assert open_bowl(with_input(stronger, "use.press_N", 1240.0)).path is opened.path
+    thicker = with_input(said, "board.thickness_mm", 17.3)
+    with pytest.raises(AssertionError, match="pressed again"):
+        open_bowl(thicker)

@@ -437,8 +437,8 @@ def _dive(case: _Case) -> tuple[str, float]:
 
 
 def _range_covers_sliding(case: _Case) -> bool:
-    lows = [entry.low for entry in case.bowl.uncertain if entry.path == "use.friction"]
-    return bool(lows) and min(lows) <= case.bowl.use.friction * SLIDING_OVER_STATIC
+    low, high = case.bowl.ends_of("use.friction")
+    return low < high and low <= case.bowl.use.friction * SLIDING_OVER_STATIC
 
 
 def _friction(case: _Case) -> tuple[str, float]:

@@ -5,7 +5,7 @@ from functools import lru_cache
 
 import numpy as np
 
-from fitsim.bowl.inputs import Bowl, Cut
+from fitsim.bowl.inputs import BowlPhysics, Cut
 from fitsim.bowl.taper import friction_used
 from fitsim.bowl.verdict import DecidingNumbers
 from fitsim.errors import OutsideModelError
@@ -80,12 +80,12 @@ class RigidFit:
     numbers: DecidingNumbers
 
 
-def rigid_fit(bowl: Bowl) -> RigidFit:
+def rigid_fit(bowl: BowlPhysics) -> RigidFit:
     """Closed-form fit with every input at the one value the bowl holds.
 
     Parameters
     ----------
-    bowl : Bowl
+    bowl : BowlPhysics
         The bowl.
 
     Returns
@@ -123,12 +123,12 @@ def _mean_pitch_mm(cut: Cut, slot: SlotCurve, strip: Strip) -> float:
     return (reached - float(slot.reach_mm[0])) / strip.turns
 
 
-def deciding_numbers(bowl: Bowl) -> DecidingNumbers:
+def deciding_numbers(bowl: BowlPhysics) -> DecidingNumbers:
     """The numbers alone, for the many trials over the ends of ranges.
 
     Parameters
     ----------
-    bowl : Bowl
+    bowl : BowlPhysics
         The bowl.
 
     Returns
@@ -140,12 +140,12 @@ def deciding_numbers(bowl: Bowl) -> DecidingNumbers:
     return _numbers(seats, _holds(bowl, seats))
 
 
-def rigid_rise_mm(bowl: Bowl) -> float:
+def rigid_rise_mm(bowl: BowlPhysics) -> float:
     """Rise with all seats bound, the seats kept from :func:`deciding_numbers`.
 
     Parameters
     ----------
-    bowl : Bowl
+    bowl : BowlPhysics
         The bowl.
 
     Returns
@@ -158,12 +158,12 @@ def rigid_rise_mm(bowl: Bowl) -> float:
     return float(np.sum(seats.seat_drop_mm * seats.share))
 
 
-def slot_and_strip(bowl: Bowl) -> tuple[SlotCurve, Strip]:
+def slot_and_strip(bowl: BowlPhysics) -> tuple[SlotCurve, Strip]:
     """The cut of a bowl and the strip it leaves, kept from call to call.
 
     Parameters
     ----------
-    bowl : Bowl
+    bowl : BowlPhysics
         The bowl.
 
     Returns
@@ -223,7 +223,7 @@ def _wound(cut: Cut, edge: Outline) -> SlotCurve:
     )
 
 
-def _holds(bowl: Bowl, seats: TurnSeats) -> tuple[float, ...]:
+def _holds(bowl: BowlPhysics, seats: TurnSeats) -> tuple[float, ...]:
     friction = bowl.use.friction
     return tuple(friction_used(slope=float(slope), friction=friction) for slope in seats.slope)
 
@@ -254,7 +254,7 @@ class _Faced:
     turn_moisture_percent: tuple[float, ...]
 
 
-def _faced(bowl: Bowl) -> _Faced:
+def _faced(bowl: BowlPhysics) -> _Faced:
     board, use, wood = bowl.board, bowl.use, bowl.board.wood
     return _Faced(
         cut=bowl.cut,

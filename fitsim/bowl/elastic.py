@@ -15,7 +15,7 @@ import numpy as np
 from fitsim.arrays import Array
 from fitsim.bowl.closed_form import rigid_fit
 from fitsim.bowl.hand_press import REACH_N, JudgedPress, judged_press, ordinary_hand
-from fitsim.bowl.inputs import FRICTION, Bowl, with_friction_known
+from fitsim.bowl.inputs import FRICTION, Bowl, BowlPhysics, with_input
 from fitsim.bowl.strip_layout import NODES_PER_TURN, laid_out
 from fitsim.bowl.verdict import LOCKS, DecidingNumbers, judge
 from fitsim.errors import NoConvergenceError, OutsideModelError
@@ -348,7 +348,7 @@ def drops_under_press_mm(bowl: Bowl, press_N: float, *, nodes_per_turn: int = NO
     return frozen(np.full(len(drops), np.nan) if done.path[-1].fell_through else drops)
 
 
-def _opened(bowl: Bowl, asked: JudgedPress, nodes_per_turn: int, *, lowering: bool) -> Opening:
+def _opened(bowl: BowlPhysics, asked: JudgedPress, nodes_per_turn: int, *, lowering: bool) -> Opening:
     """A bowl pressed open as it is judged, and let go."""
     bare = _only_forces(bowl)
     done, released = _near(bare, nodes_per_turn, asked, lowering=lowering)
@@ -400,8 +400,7 @@ def _stressed(path: tuple[PressState, ...]) -> tuple[PressState, ...]:
 
 def _frictions(bowl: Bowl) -> tuple[float, ...]:
     """The bowl's own friction and the ends of its range, if it has one, least first."""
-    ends = [end for u in bowl.uncertain if u.path == FRICTION for end in (u.low, u.high)]
-    return tuple(sorted({bowl.use.friction, *ends}))
+    return tuple(sorted({bowl.use.friction, *bowl.ends_of(FRICTION)}))
 
 
 def _asked(bowl: Bowl, nodes_per_turn: int, *, lowering: bool, roughly: bool) -> JudgedPress:
@@ -412,7 +411,7 @@ def _asked(bowl: Bowl, nodes_per_turn: int, *, lowering: bool, roughly: bool) ->
     """
     own, least_needs_N = bowl.use.friction, math.nan
     for friction in _frictions(bowl):
-        known = _plain(with_friction_known(bowl, friction))
+        known = with_input(bowl.physics, FRICTION, friction)
         # At a lesser friction it is only asked whether the bowl holds.
         closer = lowering if friction >= own else bowl.limits.friction_used < 1
         try:
@@ -426,7 +425,7 @@ def _asked(bowl: Bowl, nodes_per_turn: int, *, lowering: bool, roughly: bool) ->
             if math.isfinite(needed_N):
                 break
             continue
-        both = (known, _plain(with_friction_known(bowl, own)))
+        both = (known, bowl.physics)
         if found.share <= 1 and all(_locks(at, found, nodes_per_turn) for at in both):
             break
         if math.isnan(least_needs_N):
@@ -434,7 +433,9 @@ def _asked(bowl: Bowl, nodes_per_turn: int, *, lowering: bool, roughly: bool) ->
     return replace(found, least_needs_N=least_needs_N)
 
 
-def _asked_when_known(bowl: Bowl, nodes_per_turn: int, *, lowering: bool, roughly: bool) -> JudgedPress:
+def _asked_when_known(
+    bowl: BowlPhysics, nodes_per_turn: int, *, lowering: bool, roughly: bool
+) -> JudgedPress:
     """The press that a bowl of known friction is judged at.
 
     About the least press turns may stick and slip by turns as it grows. A bowl that slips at the press it
@@ -461,7 +462,7 @@ def _asked_when_known(bowl: Bowl, nodes_per_turn: int, *, lowering: bool, roughl
 
 
 @lru_cache(maxsize=128)
-def _locks(bowl: Bowl, asked: JudgedPress, nodes_per_turn: int) -> bool:
+def _locks(bowl: BowlPhysics, asked: JudgedPress, nodes_per_turn: int) -> bool:
     """Whether a bowl so pressed locks."""
     try:
         opening = _opened(bowl, asked, nodes_per_turn, lowering=bowl.limits.friction_used < 1)
@@ -471,7 +472,7 @@ def _locks(bowl: Bowl, asked: JudgedPress, nodes_per_turn: int) -> bool:
 
 
 @lru_cache(maxsize=64)
-def _needed_N(bare: Bowl, nodes_per_turn: int, slips_N: float = 0.0, *, roughly: bool) -> float:
+def _needed_N(bare: BowlPhysics, nodes_per_turn: int, slips_N: float = 0.0, *, roughly: bool) -> float:
     """Least press after which it holds, beyond one where it slips; infinite if none up to the reach. [N]"""
     within = ROUGH if roughly else CLOSE
     needed_N, known = math.inf, {slips_N: Kept(False, 1.0)} if slips_N > 0 else {}
@@ -495,7 +496,7 @@ def _needed_in_middle_N(bowl: Bowl, judged: JudgedPress) -> float:
     return judged.needed_N if judged.friction == own else math.inf
 
 
-def _overlap(bare: Bowl, asked: JudgedPress, nodes_per_turn: int, *, lowering: bool) -> float:
+def _overlap(bare: BowlPhysics, asked: JudgedPress, nodes_per_turn: int, *, lowering: bool) -> float:
     """Overlap left at rest after the press at which it counts; none where a turn drops out on the way."""
     done, released = _at(bare, nodes_per_turn, asked.sunk_at_N, lowering=lowering and asked.share <= 1)
     state = done.path[-1]
@@ -508,18 +509,16 @@ def _overlap(bare: Bowl, asked: JudgedPress, nodes_per_turn: int, *, lowering: b
     return min(overlap, 0.0) if dropped else overlap
 
 
-def _only_forces(bowl: Bowl) -> Bowl:
-    """The bowl with everything blanked that no force depends on, so that a press is kept for reuse."""
+def _only_forces(bowl: BowlPhysics) -> BowlPhysics:
+    """The bowl with everything blanked that no force depends on, so that a press is kept for reuse.
+
+    Strengths and stiffness are one wood's, and a strip is laid out from that wood whole.
+    """
     names = [path.rsplit(".", 1)[1] for path in STRENGTH_PATHS]
     blank = {name: replace(getattr(bowl.board.wood, name), value=1.0) for name in names}
     wood: Wood = replace(bowl.board.wood, **blank)
     board, use = replace(bowl.board, wood=wood), replace(bowl.use, press_N=0.0)
-    return replace(_plain(bowl), board=board, use=use)
-
-
-def _plain(bowl: Bowl) -> Bowl:
-    """The bowl without name, words and ranges, so that what is found of it is kept for reuse."""
-    return replace(bowl, name="", assumptions=(), uncertain=(), notes=(), units="mm")
+    return BowlPhysics(board, bowl.cut, use, bowl.limits, bowl.scatter)
 
 
 def _reach_N(press_N: float) -> float:
@@ -530,7 +529,7 @@ def _reach_N(press_N: float) -> float:
     return reach
 
 
-def _pressed(bare: Bowl, nodes_per_turn: int, press_N: float) -> _Pressed:
+def _pressed(bare: BowlPhysics, nodes_per_turn: int, press_N: float) -> _Pressed:
     """A path to at least a press, kept for reuse; a press without an equilibrium is not tried twice."""
     found = _pressed_or_not(bare, nodes_per_turn, _reach_N(press_N))
     if isinstance(found, _Unpressed):
@@ -545,7 +544,7 @@ def _pressed(bare: Bowl, nodes_per_turn: int, press_N: float) -> _Pressed:
 
 
 @lru_cache(maxsize=64)
-def _pressed_or_not(bare: Bowl, nodes_per_turn: int, reach_N: float) -> _Pressed | _Unpressed:
+def _pressed_or_not(bare: BowlPhysics, nodes_per_turn: int, reach_N: float) -> _Pressed | _Unpressed:
     """Where a path cannot be gone on with it is begun anew; where that fails the trouble is returned."""
     begun = _begun(bare, nodes_per_turn, reach_N)
     if isinstance(begun, _Pressed):
@@ -562,14 +561,14 @@ def _pressed_or_not(bare: Bowl, nodes_per_turn: int, reach_N: float) -> _Pressed
         return _Unpressed(str(error), error.reached_N)
 
 
-def _begun(bare: Bowl, nodes_per_turn: int, reach_N: float) -> _Pressed | _Unpressed | None:
+def _begun(bare: BowlPhysics, nodes_per_turn: int, reach_N: float) -> _Pressed | _Unpressed | None:
     """The path to the reach before one of :data:`REACHES_N`; None for another press, or the first."""
     before = [reach for reach in REACHES_N if reach < reach_N]
     known = bool(before) and reach_N in REACHES_N
     return _pressed_or_not(bare, nodes_per_turn, before[-1]) if known else None
 
 
-def _pressed_at(bare: Bowl, nodes_per_turn: int, reach_N: float) -> _Pressed:
+def _pressed_at(bare: BowlPhysics, nodes_per_turn: int, reach_N: float) -> _Pressed:
     """A path from flat; to one of :data:`REACHES_N`, which are passed through, it need not end closely."""
     elastic, wood = _laid_out(replace(bare, use=replace(bare.use, friction=1.0)), nodes_per_turn)
     elastic = replace(elastic, friction=bare.use.friction)
@@ -577,13 +576,13 @@ def _pressed_at(bare: Bowl, nodes_per_turn: int, reach_N: float) -> _Pressed:
 
 
 @lru_cache(maxsize=16)
-def _laid_out(anyhow: Bowl, nodes_per_turn: int) -> tuple[ElasticBowl, StripWood]:
+def _laid_out(anyhow: BowlPhysics, nodes_per_turn: int) -> tuple[ElasticBowl, StripWood]:
     """The strip laid out, which is the same at every friction."""
     return laid_out(anyhow, rigid_fit(anyhow), nodes_per_turn)
 
 
 @lru_cache(maxsize=64)
-def _path_to(bare: Bowl, nodes_per_turn: int, press_N: float) -> _Pressed:
+def _path_to(bare: BowlPhysics, nodes_per_turn: int, press_N: float) -> _Pressed:
     """A path that ends at a press, or at the state that fell through before it.
 
     One more step from the states of the path kept for reuse; where that finds no equilibrium, steps of its
@@ -604,7 +603,7 @@ def _path_to(bare: Bowl, nodes_per_turn: int, press_N: float) -> _Pressed:
 
 @lru_cache(maxsize=128)
 def _at(
-    bare: Bowl, nodes_per_turn: int, press_N: float, *, lowering: bool
+    bare: BowlPhysics, nodes_per_turn: int, press_N: float, *, lowering: bool
 ) -> tuple[_Pressed, Released | None]:
     """The path to a press, and the press taken away; None where a turn falls through."""
     done = _path_to(bare, nodes_per_turn, press_N)
@@ -614,7 +613,7 @@ def _at(
 
 
 def _near(
-    bare: Bowl, nodes_per_turn: int, asked: JudgedPress, *, lowering: bool
+    bare: BowlPhysics, nodes_per_turn: int, asked: JudgedPress, *, lowering: bool
 ) -> tuple[_Pressed, Released | None]:
     """As :func:`_at` at the judged press, or a hair beside it.
 
@@ -764,7 +763,7 @@ def _further(
         return path, False
 
 
-def _pressed_on(bare: Bowl, nodes_per_turn: int, known_N: float, press_N: float) -> _Pressed:
+def _pressed_on(bare: BowlPhysics, nodes_per_turn: int, known_N: float, press_N: float) -> _Pressed:
     """A path that ends at a press, gone on to from the one kept for reuse that serves another press."""
     try:
         begun = _pressed(bare, nodes_per_turn, known_N)

@@ -1,8 +1,12 @@
-"""A bowl as numbers: the board, the cut, how it will be used, and what is only assumed about it."""
+"""A bowl as numbers: the board, the cut, how it will be used, and what is only assumed about it.
+
+What its mechanics rest on is a :class:`BowlPhysics`; a :class:`Bowl` adds what is said of it. What is
+worked out of the mechanics once is kept by the physics alone: another name or unit costs no other press.
+"""
 
 import math
 from dataclasses import dataclass, fields, is_dataclass, replace
-from typing import Any, cast
+from typing import Any, TypeVar, cast
 
 from fitsim.assumption import Assumption
 from fitsim.geometry.board_outline import Outline
@@ -14,11 +18,13 @@ __all__ = [
     "PITH_MM",
     "Board",
     "Bowl",
+    "BowlPhysics",
     "Cut",
     "Limits",
     "Tolerances",
     "Uncertain",
     "Use",
+    "bowl_of",
     "with_friction_known",
     "with_input",
 ]
@@ -232,46 +238,105 @@ class Tolerances:
 
 
 @dataclass(frozen=True)
-class Bowl:
-    """Everything the model knows about one bowl.
+class BowlPhysics:
+    """What one bowl is and how it is judged, every input at one value.
 
     Attributes
     ----------
-    name : str
-        What the maker calls it.
     board, cut, use, limits
         Its parts.
-    assumptions : tuple[Assumption, ...]
-        Values that were not given or are estimates.
-    uncertain : tuple[Uncertain, ...]
-        Inputs known as ranges.
-    units : str
-        "in" or "mm", as the maker writes.
-    notes : tuple[str, ...]
-        Remarks on where its numbers come from, shown with every answer.
     scatter : Tolerances
         How far the cut strays; only chances over many bowls use it.
     """
 
-    name: str
     board: Board
     cut: Cut
     use: Use
     limits: Limits
-    assumptions: tuple[Assumption, ...]
-    uncertain: tuple[Uncertain, ...]
-    units: str
-    notes: tuple[str, ...] = ()
     scatter: Tolerances = Tolerances()
 
 
-def with_input(bowl: Bowl, path: str, value: float) -> Bowl:
+@dataclass(frozen=True)
+class Bowl(BowlPhysics):
+    """Everything the model knows about one bowl: its physics, and what is said of them.
+
+    Attributes
+    ----------
+    uncertain : tuple[Uncertain, ...]
+        Inputs known as ranges.
+    name : str
+        What the maker calls it.
+    units : str
+        "in" or "mm", as the maker writes.
+    notes : tuple[str, ...]
+        Remarks on where its numbers come from, shown with every answer.
+    assumptions : tuple[Assumption, ...]
+        Values that were not given or are estimates.
+    """
+
+    uncertain: tuple[Uncertain, ...] = ()
+    name: str = ""
+    units: str = "mm"
+    notes: tuple[str, ...] = ()
+    assumptions: tuple[Assumption, ...] = ()
+
+    @property
+    def physics(self) -> BowlPhysics:
+        """The bowl without a word said of it: what anything kept for reuse is kept by."""
+        return BowlPhysics(self.board, self.cut, self.use, self.limits, self.scatter)
+
+    def ends_of(self, path: str) -> tuple[float, float]:
+        """Both ends of an input known as a range.
+
+        Parameters
+        ----------
+        path : str
+            Dotted place of the number, for example "use.friction".
+
+        Returns
+        -------
+        tuple[float, float]
+            Low and high; its one value twice where it is no range, and of a place that holds one value a
+            turn the least and the greatest. [unit of the place]
+        """
+        for known in self.uncertain:
+            if known.path == path:
+                return known.low, known.high
+        at: Any = self
+        for name in path.split("."):
+            at = getattr(at, name)
+        values = at if isinstance(at, tuple) else (at.value if isinstance(at, Sourced) else at,)
+        return min(values), max(values)
+
+
+_Bowl = TypeVar("_Bowl", bound=BowlPhysics)
+
+
+def bowl_of(physics: BowlPhysics, uncertain: tuple[Uncertain, ...] = ()) -> Bowl:
+    """A bowl of which nothing is said, as one of many that are sawn alike.
+
+    Parameters
+    ----------
+    physics : BowlPhysics
+        What it is.
+    uncertain : tuple[Uncertain, ...]
+        Inputs known as ranges.
+
+    Returns
+    -------
+    Bowl
+        Without a name, notes or assumptions.
+    """
+    return Bowl(physics.board, physics.cut, physics.use, physics.limits, physics.scatter, uncertain)
+
+
+def with_input(bowl: _Bowl, path: str, value: float) -> _Bowl:
     """The same bowl with one number changed.
 
     Parameters
     ----------
-    bowl : Bowl
-        The bowl.
+    bowl : BowlPhysics
+        The bowl, or its physics.
     path : str
         Dotted place of the number, for example "use.friction" or "board.wood.G_RT_MPa".
     value : float
@@ -279,13 +344,13 @@ def with_input(bowl: Bowl, path: str, value: float) -> Bowl:
 
     Returns
     -------
-    Bowl
+    BowlPhysics
         A new bowl; a place that holds one value a turn gets this value for every turn. Another
         "cut.scale_offset_rad" moves every turn's true tilt, and the kerf as far as it is tied to it.
     """
     if path == "cut.scale_offset_rad":
         return replace(bowl, cut=_at_offset(bowl.cut, value))
-    return cast("Bowl", _replaced(bowl, path.split("."), value))
+    return cast("_Bowl", _replaced(bowl, path.split("."), value))
 
 
 def with_friction_known(bowl: Bowl, friction: float) -> Bowl:

@@ -7,7 +7,7 @@ import numpy as np
 
 from fitsim.arrays import Array, IntArray
 from fitsim.bowl.closed_form import RigidFit
-from fitsim.bowl.inputs import Bowl
+from fitsim.bowl.inputs import BowlPhysics
 from fitsim.geometry.cut import TURN_RAD, frozen
 from fitsim.strip.beam import (
     ElasticStrip,
@@ -47,12 +47,14 @@ ROOT_REACH, ROOT_STEP = 4.0, 0.25
 there dies out within one or two. Half as close moves no chance by more than 2 percent."""
 
 
-def elastic_bowl(bowl: Bowl, rigid: RigidFit, *, nodes_per_turn: int = NODES_PER_TURN) -> ElasticBowl:
+def elastic_bowl(
+    bowl: BowlPhysics, rigid: RigidFit, *, nodes_per_turn: int = NODES_PER_TURN
+) -> ElasticBowl:
     """Lay out a bowl's strip as an elastic beam with its seats and a nail driven flat.
 
     Parameters
     ----------
-    bowl : Bowl
+    bowl : BowlPhysics
         The bowl, every input at one value.
     rigid : RigidFit
         Its closed form: the sampled curve, widths and slots are taken from it.
@@ -68,12 +70,12 @@ def elastic_bowl(bowl: Bowl, rigid: RigidFit, *, nodes_per_turn: int = NODES_PER
     return laid_out(bowl, rigid, nodes_per_turn)[0]
 
 
-def laid_out(bowl: Bowl, rigid: RigidFit, nodes_per_turn: int) -> tuple[ElasticBowl, StripWood]:
+def laid_out(bowl: BowlPhysics, rigid: RigidFit, nodes_per_turn: int) -> tuple[ElasticBowl, StripWood]:
     """Lay out the strip as :func:`elastic_bowl` does, with what its stresses need to know of the wood.
 
     Parameters
     ----------
-    bowl, rigid, nodes_per_turn : Bowl, RigidFit, int
+    bowl, rigid, nodes_per_turn : BowlPhysics, RigidFit, int
         As for :func:`elastic_bowl`.
 
     Returns
@@ -85,12 +87,12 @@ def laid_out(bowl: Bowl, rigid: RigidFit, nodes_per_turn: int) -> tuple[ElasticB
     return _laid_out(bowl, rigid, round(more * nodes_per_turn))
 
 
-def laid_out_as(bowl: Bowl, rigid: RigidFit, before: ElasticBowl) -> tuple[ElasticBowl, StripWood]:
+def laid_out_as(bowl: BowlPhysics, rigid: RigidFit, before: ElasticBowl) -> tuple[ElasticBowl, StripWood]:
     """Lay out the strip node by node as it was laid out before, for the same cut at other moistures.
 
     Parameters
     ----------
-    bowl, rigid : Bowl, RigidFit
+    bowl, rigid : BowlPhysics, RigidFit
         As for :func:`elastic_bowl`.
     before : ElasticBowl
         The strip of the same cut as it was.
@@ -108,7 +110,7 @@ def _uneven(rigid: RigidFit) -> bool:
     return rigid.slot.winding is not None and not rigid.slot.winding.even
 
 
-def _laid_out(bowl: Bowl, rigid: RigidFit, nodes_per_turn: int) -> tuple[ElasticBowl, StripWood]:
+def _laid_out(bowl: BowlPhysics, rigid: RigidFit, nodes_per_turn: int) -> tuple[ElasticBowl, StripWood]:
     splines = max(UNEVEN_SPLINES, round(UNEVEN_SPLINES_PER_POINT * nodes_per_turn))
     step = TURN_RAD / nodes_per_turn
     count = int(np.floor(float(rigid.strip.angle_rad[-1]) / step + 1e-9)) + 1
@@ -156,7 +158,7 @@ def _bevel_rad(rigid: RigidFit, angle: Array) -> Array:
 
 
 def strip_wood(
-    bowl: Bowl,
+    bowl: BowlPhysics,
     strip: ElasticStrip,
     width_mm: Array,
     thickness_mm: float,
@@ -168,7 +170,7 @@ def strip_wood(
 
     Parameters
     ----------
-    bowl : Bowl
+    bowl : BowlPhysics
         The bowl.
     strip : ElasticStrip
         Its strip, board flat.
@@ -229,13 +231,13 @@ def _sections(arc_mm: Array, unit_mm: float) -> tuple[IntArray, Array]:
     return element, arc_mm[element] * ((within + 0.5) / pieces[element] - 0.5)
 
 
-def _stiffness(bowl: Bowl, psi: Array) -> StripStiffness:
+def _stiffness(bowl: BowlPhysics, psi: Array) -> StripStiffness:
     wood = wood_at_moisture(bowl.board.wood, float(np.mean(bowl.use.turn_moisture_percent)))
     board = board_stiffness(wood.orthotropic(), ring_angle_rad=bowl.board.ring_angle_rad)
     return strip_stiffness(board, psi_rad=psi)
 
 
-def _line_mm(bowl: Bowl, rigid: RigidFit, angle: Array, nodes_per_turn: int) -> Array:
+def _line_mm(bowl: BowlPhysics, rigid: RigidFit, angle: Array, nodes_per_turn: int) -> Array:
     """The strip's centre line, carried on inward for one turn through the base, shape (m + n, 3)."""
     inward: Array = TURN_RAD / nodes_per_turn * np.arange(-nodes_per_turn, 0, dtype=np.float64)
     if rigid.slot.winding is not None:
@@ -297,7 +299,7 @@ def _bend_per_mm(rigid: RigidFit, angle: Array, strip: ElasticStrip) -> Array | 
     return np.asarray(np.diff(wound.heading_rad(angle)) / strip.arc_mm)
 
 
-def _section(bowl: Bowl, position: Array, width: Array, thickness: float, lean: Array) -> Section:
+def _section(bowl: BowlPhysics, position: Array, width: Array, thickness: float, lean: Array) -> Section:
     chord = np.diff(position, axis=0)
     stiff = _stiffness(bowl, np.arctan2(chord[:, 1], chord[:, 0]))
     D = torsion_stiffness_Nmm2(

@@ -164,8 +164,7 @@ def least_friction(bowl: Bowl) -> float:
     float
         Coefficient of friction. [-]
     """
-    low = [u.low for u in bowl.uncertain if u.path == "use.friction"]
-    return low[0] if low else bowl.use.friction
+    return bowl.ends_of("use.friction")[0]
 
 
 def _draw(

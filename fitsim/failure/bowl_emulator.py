@@ -30,7 +30,7 @@ import numpy as np
 
 from fitsim.arrays import Array, BoolArray, IntArray, read_only
 from fitsim.bowl.hand_press import REACH_N
-from fitsim.bowl.inputs import Bowl
+from fitsim.bowl.inputs import Bowl, BowlPhysics, Uncertain, bowl_of
 from fitsim.bowl.judgement import Judgement, judge_bowl
 from fitsim.failure.causes import Cause, CauseChange, causes
 from fitsim.failure.failed_samples import Plan, Samples, as_planned, dimensions, draw, plan_of
@@ -559,16 +559,16 @@ def emulator_of(plan: Plan, *, progress: Progress | None = None) -> BowlEmulator
     BowlEmulator
         Ready to be asked.
     """
-    bowl = replace(plan.bowl, assumptions=(), notes=(), name="", units="mm")
-    if bowl not in _KEPT:
+    known = (plan.bowl.physics, plan.bowl.uncertain)
+    if known not in _KEPT:
         while len(_KEPT) >= MOST_KEPT:
             del _KEPT[next(iter(_KEPT))]
-        _KEPT[bowl] = _emulator(bowl, progress)
-    return _KEPT[bowl]
+        _KEPT[known] = _emulator(bowl_of(*known), progress)
+    return _KEPT[known]
 
 
 MOST_KEPT = 8
-_KEPT: dict[Bowl, BowlEmulator] = {}
+_KEPT: dict[tuple[BowlPhysics, tuple[Uncertain, ...]], BowlEmulator] = {}
 
 
 def _emulator(bowl: Bowl, progress: Progress | None) -> BowlEmulator:

@@ -386,8 +386,7 @@ def _worth_more(every: tuple[Hypothesis, ...], weighed: list[Weighed]) -> list[i
 
 def _bare_against_film(plan: Plan, observed: Observed) -> bool:
     """Whether bevels were found bare though the least film of the file would show."""
-    use = plan.bowl.use
-    least = min([u.low for u in plan.bowl.uncertain if u.path == "use.film_mm"], default=use.film_mm)
+    least, _ = plan.bowl.ends_of("use.film_mm")
     bare = LOOKS["bevels"].index("bare wood")
     found = any(reading.key == "bevels" and reading.value == bare for reading in observed.measured)
     return found and least > FILM_SHOWS_MM

@@ -15,7 +15,7 @@ import numpy as np
 
 from fitsim.arrays import Array, IntArray, read_only
 from fitsim.bowl.closed_form import RigidFit, rigid_fit
-from fitsim.bowl.inputs import Bowl
+from fitsim.bowl.inputs import Bowl, bowl_of
 from fitsim.bowl.strip_layout import NODES_PER_TURN, laid_out
 from fitsim.errors import NoConvergenceError, OutsideModelError
 from fitsim.failure.failed_samples import Plan, Samples
@@ -128,7 +128,7 @@ def sawn_bowl(plan: Plan, samples: Samples, row: int, *, turn_follows: float = T
     SawnBowl
         Without a wander along the cut.
     """
-    bowl, cut = plan.bowl, plan.bowl.cut
+    bowl, cut = plan.bowl.physics, plan.bowl.cut
     base_mm, shape = cut.base_radius_mm + float(samples.short[row]) * cut.pitch_mm, cut.pitch_shape
     if shape:
         moved, shape = stopped_early(shape, float(samples.short[row]))
@@ -169,12 +169,9 @@ def sawn_bowl(plan: Plan, samples: Samples, row: int, *, turn_follows: float = T
             base_moisture_percent=float(samples.base_percent[row]),
             turn_moisture_percent=each(turns_percent(plan, samples, turn_follows=turn_follows)),
         ),
-        assumptions=(),
-        uncertain=(),
-        notes=(),
     )
     share = tuple((samples.width_mm[row] / plan.width_mm).tolist())
-    return SawnBowl(made, int(samples.nail[row]), float(samples.closed_mm[row]), share)
+    return SawnBowl(bowl_of(made), int(samples.nail[row]), float(samples.closed_mm[row]), share)
 
 
 def _faces_as_sawn(sawn: SawnBowl) -> RigidFit:

@@ -198,7 +198,7 @@ def press_there_is_N(bowl: Bowl) -> float:
     float
         What no remedy asks for more than. [N]
     """
-    return max([u.high for u in bowl.uncertain if u.path == "use.press_N"], default=bowl.use.press_N)
+    return bowl.ends_of("use.press_N")[1]
 
 
 def _with_setting(

@@ -779,7 +779,7 @@ def _next_tilt(beside: Setting | None, word: str, units: str) -> str:
 
 def _finish_block(answer: BowlFit, slope: float, units: str) -> Block:
     bowl, own = answer.bowl, answer.bowl.use.finish
-    least, most = next(((u.low, u.high) for u in bowl.uncertain if u.path == FILM), (bowl.use.film_mm,) * 2)
+    least, most = bowl.ends_of(FILM)
     counted = ""
     if most > 0:
         ends = dict.fromkeys(_film(v, units) for v in (least, most))

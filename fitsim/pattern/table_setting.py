@@ -379,7 +379,7 @@ def _tried(answer: BowlFit, degrees: list[float]) -> tuple[Setting, ...]:
 
 def _least_there_N(bowl: Bowl) -> float:
     """The press that there is at least."""
-    return min([u.low for u in bowl.uncertain if u.path == "use.press_N"], default=bowl.use.press_N)
+    return bowl.ends_of("use.press_N")[0]
 
 
 def _asked_over_N(answer: BowlFit, ends: Iterable[Bowl]) -> float:
@@ -459,14 +459,12 @@ def _judged_at_N(answer: BowlFit, bowl: Bowl) -> float | None:
 
 def _at_least_friction(bowl: Bowl) -> Bowl:
     """The bowl with its friction at the low end of its range; the same where that is no range."""
-    lows = [u.low for u in bowl.uncertain if u.path == FRICTION]
-    return with_friction_known(bowl, lows[0]) if lows else bowl
+    return with_friction_known(bowl, bowl.ends_of(FRICTION)[0])
 
 
 def _of_weak_wood(bowl: Bowl) -> Bowl:
     """The bowl with its wood's strength across the grain at the low end of its range, if it has one."""
-    lows = [u.low for u in bowl.uncertain if u.path == STRENGTH_ACROSS]
-    return with_input(bowl, STRENGTH_ACROSS, lows[0]) if lows else bowl
+    return with_input(bowl, STRENGTH_ACROSS, bowl.ends_of(STRENGTH_ACROSS)[0])
 
 
 def _pressed_alike(bowl: Bowl, beside: ElasticFit) -> Judgement:

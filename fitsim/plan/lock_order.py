@@ -221,11 +221,10 @@ def lock_chance(bowl: Bowl, *, overlap: float, friction_used: float, split_chanc
     ]
     spread = math.hypot(*strays) / thickness
     bears = float(ndtr((overlap - bowl.limits.overlap) / spread)) if spread > 0 else float(overlap > 0)
-    ends = [(u.low, u.high) for u in bowl.uncertain if u.path == "use.friction"]
     needed = friction_used * bowl.use.friction / bowl.limits.friction_used
     if not math.isfinite(needed):
         return 0.0
-    low, high = ends[0] if ends else (bowl.use.friction, bowl.use.friction)
+    low, high = bowl.ends_of("use.friction")
     holds = float(np.clip((high - needed) / (high - low), 0, 1)) if high > low else float(needed <= low)
     return bears * holds * (1 - min(split_chance, 1.0))
 

@@ -149,7 +149,7 @@ def _at_every_friction(bowl: Bowl) -> tuple[Opening, Judgement]:
     judged, least_needs_N = judge_opening(bowl, opening), opening.judged.least_needs_N
     if math.isnan(least_needs_N) or judged.state not in (LOCKS, SPRINGS_BACK):
         return opening, judged
-    least = min(u.low for u in bowl.uncertain if u.path == FRICTION)
+    least, _ = bowl.ends_of(FRICTION)
     if math.isfinite(least_needs_N):
         asked_N = bowl.limits.press_spare * least_needs_N
         opening = open_bowl(bowl, press_N=min(asked_N, bowl.use.press_N), lowering=False)

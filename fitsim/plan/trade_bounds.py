@@ -145,8 +145,7 @@ def bounds_of(bowl: Bowl, *, sinks_deeper: float | None = None) -> Bounds:
     bearing = math.asin(min(slot / deepest, 1.0)) if slot > 0 else least
     if bearing > least:
         least, reasons[0] = bearing, "a turn must still bear on a share of the thickness"
-    friction = min([u.low for u in bowl.uncertain if u.path == "use.friction"], default=bowl.use.friction)
-    holding = math.atan(friction * bowl.limits.friction_used)
+    holding = math.atan(bowl.ends_of("use.friction")[0] * bowl.limits.friction_used)
     if holding < most:
         most, reasons[1] = holding, "a steeper bevel slips at the least friction"
     blade = bowl.cut.blade_width_mm or BLADE_NOT_GIVEN_mm

@@ -319,19 +319,14 @@ def there_is_words(bowl: Bowl, *, units: str) -> str:
     str
         One force, or the range that is known.
     """
-    known = _known_as(bowl, "use.press_N", bowl.use.press_N)
+    known = dict.fromkeys(bowl.ends_of("use.press_N"))
     return " to ".join(show_force(force, units=units) for force in known)
 
 
 def _all_there_is(bowl: Bowl, units: str) -> str:
     most = show_force(press_there_is_N(bowl), units=units)
-    given = len(_known_as(bowl, "use.press_N", bowl.use.press_N)) == 1
-    return f"{most} is {'all there is by your file' if given else 'the most that a push is taken as'}"
-
-
-def _known_as(bowl: Bowl, path: str, value: float) -> tuple[float, ...]:
-    """Both ends of a range, or the one value that is known."""
-    return next(((u.low, u.high) for u in bowl.uncertain if u.path == path), (value,))
+    low, high = bowl.ends_of("use.press_N")
+    return f"{most} is {'all there is by your file' if low == high else 'the most that a push is taken as'}"
 
 
 def _measured_words(reading: Measured, units: str) -> str:
@@ -487,7 +482,7 @@ def _warnings(answer: WhyFailed, units: str) -> list[str]:
 
 
 def _film_words(bowl: Bowl, units: str) -> str:
-    known = _known_as(bowl, "use.film_mm", bowl.use.film_mm)
+    known = dict.fromkeys(bowl.ends_of("use.film_mm"))
     return " to ".join(show_length(film, units=units, fine=True) for film in known)
 
 

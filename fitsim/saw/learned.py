@@ -274,9 +274,9 @@ def _in_place_of(bowl: Bowl, key: str, before: str) -> str:
     return f"in place of the {whose} {before}"
 
 
-def _range_before(bowl: Bowl, path: str, value: float) -> str:
-    ends = [(u.low, u.high) for u in bowl.uncertain if u.path == path]
-    return f"{ends[0][0]:.2g} to {ends[0][1]:.2g}" if ends else f"{value:.2g}"
+def _range_before(bowl: Bowl, path: str) -> str:
+    low, high = bowl.ends_of(path)
+    return f"{low:.2g} to {high:.2g}" if low < high else f"{low:.2g}"
 
 
 def _with_friction(bowl: Bowl, frictions: Sequence[Friction]) -> Bowl:
@@ -292,7 +292,7 @@ def _with_friction(bowl: Bowl, frictions: Sequence[Friction]) -> Bowl:
         return _noted(bowl, f"friction is known for {listed}, not for {this}: left out.")
     # A test on the very wood counts before one that named none.
     found = max(fitting, key=lambda f: f.wood != "")
-    before = _range_before(bowl, "use.friction", bowl.use.friction)
+    before = _range_before(bowl, "use.friction")
     source = (
         f"{_basis(found.name, found.date, (found.slides, 'slide'))}; "
         f"{_in_place_of(bowl, 'use.friction', before)}"

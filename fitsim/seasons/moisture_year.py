@@ -11,7 +11,7 @@ import numpy as np
 
 from fitsim.arrays import Array, IntArray, read_only
 from fitsim.bowl.closed_form import RigidFit, rigid_fit
-from fitsim.bowl.inputs import PITH_MM, Bowl
+from fitsim.bowl.inputs import PITH_MM, Bowl, BowlPhysics
 from fitsim.climate.diffusion import base_lag, diffusion_of, film_mm_per_h, slot_air_mm2_per_h, turn_lag
 from fitsim.climate.moisture_lag import Lag, follow_percent, mixed_lag
 from fitsim.geometry.cupping import base_cup
@@ -339,7 +339,7 @@ def rock_mm(bowl: Bowl, base_percent: float, pith_mm: float) -> float:
     """
     wood, board = bowl.board.wood, bowl.board
     change = base_percent - board.moisture_percent
-    foot, rim = _foot_and_rim_mm(bowl)
+    foot, rim = _foot_and_rim_mm(bowl.physics)
     cup = base_cup(
         radial_strain=wood.swell_R_per_point.value * change,
         tangential_strain=wood.swell_T_per_point.value * change,
@@ -352,7 +352,7 @@ def rock_mm(bowl: Bowl, base_percent: float, pith_mm: float) -> float:
 
 
 @lru_cache(maxsize=64)
-def _foot_and_rim_mm(bowl: Bowl) -> tuple[float, float]:
+def _foot_and_rim_mm(bowl: BowlPhysics) -> tuple[float, float]:
     """Radius it stands on, and of its rim: those of the board where it does not open. [mm]"""
     shape = rigid_fit(bowl).shape
     if shape is None:

@@ -29,7 +29,7 @@ import numpy as np
 
 from fitsim.arrays import Array
 from fitsim.bowl.closed_form import free_end_width_mm, slot_and_strip
-from fitsim.bowl.inputs import Bowl, with_input
+from fitsim.bowl.inputs import Bowl, BowlPhysics, bowl_of, with_input
 from fitsim.geometry.cut import TURN_RAD, spiral_slot, spiral_turns, strip_between_slots
 from fitsim.tables import read_table
 from fitsim.wood.species import variability
@@ -217,16 +217,16 @@ class Scattered:
         return tuple(self._sawn(row) for row in np.asarray(values, dtype=np.float64).tolist())
 
     def _sawn(self, row: list[float]) -> Bowl:
-        bowl, errors = self.bowl, dict[str, float]()
+        bowl, errors = self.bowl.physics, dict[str, float]()
         for value, d in zip(row, self.dimensions, strict=True):
             if d.path:
                 bowl = with_input(bowl, d.path, value)
             else:
                 errors[d.name] = value
-        return _with_errors(bowl, errors)
+        return bowl_of(_with_errors(bowl, errors))
 
 
-def _with_errors(bowl: Bowl, errors: dict[str, float]) -> Bowl:
+def _with_errors(bowl: BowlPhysics, errors: dict[str, float]) -> BowlPhysics:
     board, cut, use = bowl.board, bowl.cut, bowl.use
     turns = _slot_turns(bowl)
     meant = cut.kerf_mm * (turns if len(cut.kerf_mm) == 1 else 1)
@@ -252,9 +252,6 @@ def _with_errors(bowl: Bowl, errors: dict[str, float]) -> Bowl:
                 _moisture(m + errors.get(TURN_MOISTURE, 0.0)) for m in use.turn_moisture_percent
             ),
         ),
-        assumptions=(),
-        uncertain=(),
-        notes=(),
     )
 
 
@@ -262,7 +259,7 @@ def _moisture(percent: float) -> float:
     return min(max(percent, DRIEST_PERCENT), WETTEST_PERCENT)
 
 
-def _slot_turns(bowl: Bowl) -> int:
+def _slot_turns(bowl: BowlPhysics) -> int:
     turns = spiral_turns(
         base_radius_mm=bowl.cut.base_radius_mm,
         outer_radius_mm=bowl.board.across_mm / 2,
