@@ -485,7 +485,7 @@ FAULTS = (
     ),
     Fault(
         "the headline tells the unfavourable end as the middle",
-        "fitsim.report.wording",
+        "fitsim.report.why",
         'likely, most = f"{margin.value:.0%}"',
         'likely, most = f"{margin.worst:.0%}"',
         "test_told_verdict.py",
@@ -591,7 +591,7 @@ FAULTS = (
     ),
     Fault(
         "a state between worst and best is not told",
-        "fitsim.report.wording",
+        "fitsim.report.verdict_words",
         "if s in told - {verdict.state, verdict.state_at_best}",
         "if s in told - {verdict.state, verdict.state_at_best, SPLIT_RISK}",
         "test_verdict.py",
@@ -1132,7 +1132,7 @@ FAULTS = (
     ),
     Fault(
         "the quick end of an assumed feed takes longest",
-        "fitsim.report.wording",
+        "fitsim.report.common_words",
         "for end in (assumed.high, assumed.low)",
         "for end in (assumed.low, assumed.high)",
         "test_sheet_command.py::test_length_and_time_of_the_cut_are_told_alike_and_an_assumed_feed_as_assumed",
@@ -1392,7 +1392,7 @@ FAULTS = (
     ),
     Fault(
         "the hand formula poses as a verdict",
-        "fitsim.report.wording",
+        "fitsim.report.verdict_words",
         "answer.elastic is None and not told &",
         "answer.elastic is None and told &",
         "test_cli.py",

@@ -18,7 +18,7 @@ from fitsim.cli import main
 from fitsim.processes import worker_pool
 from fitsim.progress import before_first_press, press_begins
 from fitsim.report.answer_json import schema_text
-from fitsim.report.wording import plain_words
+from fitsim.report.common_words import plain_words
 
 GOOD = """
 name = "Sorrel dish"

@@ -19,7 +19,7 @@ from fitsim.bowlfile.text import bowl_text
 from fitsim.page.answers import middle_object
 from fitsim.page.space import flat_space
 from fitsim.page.state import pairs_of_tables
-from fitsim.report.wording import verdict_line
+from fitsim.report.verdict_words import verdict_line
 from fitsim.saw.kerf_and_scale import Saw
 from fitsim.saw.saw_file import saw_text
 

@@ -15,9 +15,9 @@ from fitsim.manual import guide_page
 from fitsim.page.answers import details_object
 from fitsim.page.page_words import EXPLAINED, on_page, paragraphs, problem_object
 from fitsim.quantities import lengths_in
+from fitsim.report.advised_test import SETTLE_IT
 from fitsim.report.press_tables import press_table, rows_of
 from fitsim.report.terminal import fit_report
-from fitsim.report.wording import SETTLE_IT
 
 
 @pytest.mark.parametrize("sentence", SETTLE_IT.values())

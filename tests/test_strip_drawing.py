@@ -28,7 +28,7 @@ from fitsim.drawing.bowl_drawing import bowl_figure
 from fitsim.drawing.picture_files import write_picture
 from fitsim.drawing.strip_drawing import strip_figure
 from fitsim.drawing.unrolled_strip import stress_axes
-from fitsim.report.wording import plain_words
+from fitsim.report.common_words import plain_words
 from fitsim.strip.results import Loop
 
 BASE_RADIUS_mm, PITCH_mm, ROOT_rad = 27.8, 6.35, math.radians(100)

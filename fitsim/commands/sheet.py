@@ -20,7 +20,7 @@ from fitsim.pattern.layout import PAPERS, FollowLine, Handling, Paper, Tiling, l
 from fitsim.pattern.line_file import line_svg
 from fitsim.pattern.peg_and_string import PegString, STRING_mm, peg_string
 from fitsim.quantities import LENGTH, read_quantity
-from fitsim.report.wording import verdict_line
+from fitsim.report.verdict_words import verdict_line
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure

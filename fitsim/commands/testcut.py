@@ -6,9 +6,9 @@ from pathlib import Path
 
 from fitsim.errors import InputError, Problem
 from fitsim.files import PICTURE_ENDINGS, check_target, file_name, write_whole
+from fitsim.report.common_words import CAUTIONS, TEST_CAUTIONS
 from fitsim.report.learned_report import learned_object_text, learned_report
 from fitsim.report.saw_report import SCRAP_CAUTION
-from fitsim.report.wording import CAUTIONS, TEST_CAUTIONS
 from fitsim.saw.learned import learn
 from fitsim.saw.learned_file import learned_text
 from fitsim.saw.tests_file import read_tests

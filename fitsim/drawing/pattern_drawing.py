@@ -37,7 +37,7 @@ from fitsim.pattern.layout import (
     crosses_the_grain,
 )
 from fitsim.quantities import show_length
-from fitsim.report.wording import told_states
+from fitsim.report.verdict_words import told_states
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure

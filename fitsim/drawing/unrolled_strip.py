@@ -12,7 +12,7 @@ import numpy as np
 from fitsim.arrays import Array
 from fitsim.drawing.paper import BASE_TONE, TURN_TONE, page_axes, width_mm_of
 from fitsim.quantities import INCH_MM
-from fitsim.report.wording import chance_in_words, plain_words
+from fitsim.report.common_words import chance_in_words, plain_words
 from fitsim.strip.stress import StripStress
 from fitsim.wood.strength import FAILURE_MODES, GrainStrength
 

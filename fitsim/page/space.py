@@ -15,7 +15,7 @@ from fitsim.bowl.elastic import Opening
 from fitsim.bowl.inputs import Bowl
 from fitsim.bowl.strip_layout import NODES_PER_TURN, laid_out
 from fitsim.errors import OutsideModelError
-from fitsim.report.wording import plain_words
+from fitsim.report.common_words import plain_words
 from fitsim.strip.release import KEPT_SHARE
 from fitsim.strip.state import ElasticBowl, PressState, mean_rise_mm
 from fitsim.strip.stress import StripStress, StripWood, strip_stress

@@ -12,7 +12,10 @@ from fitsim.bowl.changes import TriedChange
 from fitsim.bowl.elastic import ElasticFit
 from fitsim.bowl.fit import WOOD_VALUES_USED, BowlFit
 from fitsim.bowl.verdict import SPLIT_RISK
-from fitsim.report.wording import CAUTIONS, OUTSIDE_MODEL, advised_test, model_sentence, verdict_line, why
+from fitsim.report.advised_test import advised_test
+from fitsim.report.common_words import CAUTIONS
+from fitsim.report.verdict_words import OUTSIDE_MODEL, model_sentence, verdict_line
+from fitsim.report.why import why
 from fitsim.tables import packaged_text
 from fitsim.version import VERSION
 

@@ -11,13 +11,13 @@ from fitsim.failure.causes import Cause, causes
 from fitsim.failure.next_measurement import NextReading
 from fitsim.failure.observations import MEASURES, PLACES, SEEN_WORDS, WHENS, Measure
 from fitsim.failure.why_failed import WhyFailed
+from fitsim.report.common_words import CAUTIONS
 from fitsim.report.failure_in_words import (
     FailureInWords,
     failure_in_words,
     readings_to_look_for,
     unit_word,
 )
-from fitsim.report.wording import CAUTIONS
 
 __all__ = ["explain_list", "explain_report"]
 

@@ -7,7 +7,7 @@ from typing import Any
 
 from fitsim.plan.planned_bowls import Plan, PlannedBowl, WishMet
 from fitsim.plan.trade_bounds import bounds_of, trade_bounds
-from fitsim.report.wording import CAUTIONS
+from fitsim.report.common_words import CAUTIONS
 from fitsim.tables import packaged_text
 from fitsim.version import VERSION
 

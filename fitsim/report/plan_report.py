@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING
 from fitsim.plan.planned_bowls import WITHIN, OtherBoard, Plan, PlannedBowl, WishMet
 from fitsim.plan.trade_bounds import trade_bounds
 from fitsim.quantities import show_force, show_length, show_small
+from fitsim.report.common_words import CAUTIONS, chance_in_words, feed_words
 from fitsim.report.press_tables import plain_table
 from fitsim.report.terminal import assumed_table, printed
-from fitsim.report.wording import CAUTIONS, chance_in_words, feed_words
 from fitsim.saw.learned import left_out_notes
 
 if TYPE_CHECKING:

@@ -7,7 +7,7 @@ from dataclasses import asdict
 from typing import Any
 
 from fitsim.quantities import INCH_MM, show_length
-from fitsim.report.wording import CAUTIONS, taken_as
+from fitsim.report.common_words import CAUTIONS, taken_as
 from fitsim.saw.kerf_and_scale import RANGE_SDS, RANGE_SHARE, DropAhead, Saw, drop_at, joint_region
 from fitsim.saw.next_cut import NextCut, next_cuts, trade_off
 from fitsim.saw.test_cuts import SawEstimate

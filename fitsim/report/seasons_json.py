@@ -7,8 +7,8 @@ from typing import Any
 import numpy as np
 
 from fitsim.climate.indoor_air import MONTHS, day_of
+from fitsim.report.common_words import CAUTIONS
 from fitsim.report.seasons_in_words import seasons_headline
-from fitsim.report.wording import CAUTIONS
 from fitsim.seasons.after_move import AfterMove
 from fitsim.seasons.weeks import WeekFit
 from fitsim.seasons.year import NUMBERS, SeasonAnswer, Worst

@@ -11,6 +11,8 @@ from fitsim.bowl.changes import TriedChange
 from fitsim.bowl.fit import WOOD_VALUES_USED, BowlFit
 from fitsim.bowl.verdict import Margin
 from fitsim.quantities import lengths_in, share_beside, show_length, show_number, show_small
+from fitsim.report.advised_test import advised_test
+from fitsim.report.common_words import CAUTIONS, cut_in_words, plain_source, plain_words, taken_as
 from fitsim.report.press_tables import (
     TRIED_IN_THE_MIDDLE,
     changes_table,
@@ -19,18 +21,8 @@ from fitsim.report.press_tables import (
     press_table,
     rise_rows,
 )
-from fitsim.report.wording import (
-    CAUTIONS,
-    OUTSIDE_MODEL,
-    advised_test,
-    cut_in_words,
-    model_sentence,
-    plain_source,
-    plain_words,
-    taken_as,
-    verdict_line,
-    why,
-)
+from fitsim.report.verdict_words import OUTSIDE_MODEL, model_sentence, verdict_line
+from fitsim.report.why import why
 from fitsim.rigidbody.check import RigidBodyCheck
 from fitsim.wood.species import PROPERTIES, Wood
 
