@@ -1448,7 +1448,7 @@ FAULTS = (
     ),
     Fault(
         "an answer is lost where the code page lacks a sign",
-        "fitsim.cli",
+        "fitsim.commands.command_group",
         "        prepare_output()\n        return super()",
         "        return super()",
         "test_output_streams.py::test_every_answer_arrives_in_a_narrow_code_page",
