@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from tilt_by_hand import bowl_of, by_hand, judge_by_hand
+from tilt_by_hand import bowl_of, by_hand, judge_by_hand, one_by_one
 
 import fitsim
 from fitsim.bowl.inputs import Bowl, Limits, Uncertain
@@ -19,7 +19,6 @@ from fitsim.tilt.chances import (
     emulated_chances,
     lock_margin,
     on_strip,
-    one_by_one,
     predicted_shares,
     press_samples,
     pushes,

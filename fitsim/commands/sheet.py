@@ -73,7 +73,7 @@ class SheetRequest:
     replace: bool
 
 
-def follow_line_of(answer: BowlFit, handling: Handling, *, height_share: float = 1.0) -> FollowLine:
+def follow_line_of(answer: BowlFit, handling: Handling) -> FollowLine:
     """The line to follow for one fit.
 
     Parameters
@@ -82,8 +82,6 @@ def follow_line_of(answer: BowlFit, handling: Handling, *, height_share: float =
         The fit.
     handling : Handling
         How the board lies on the table.
-    height_share : float
-        1 for the upper face, 0 for mid-thickness.
 
     Returns
     -------
@@ -98,7 +96,6 @@ def follow_line_of(answer: BowlFit, handling: Handling, *, height_share: float =
         across_mm=board.across_mm,
         outline=board.outline,
         handling=handling,
-        height_share=height_share,
     )
 
 

@@ -132,7 +132,7 @@ def pattern_words(answer: BowlFit, line: FollowLine, handling: Handling, *, unit
         "solid: follow; dash-dot: fold",
         f"circle: drill {drill} before sawing" if locks else f"circle: hole of {drill}",
         _root_words(line),
-        _blade_words(answer, line, units),
+        _blade_words(answer, units),
     )
     return PatternWords(answer.bowl.name, _warning(answer.verdict), lines, legend, hole)
 
@@ -166,7 +166,7 @@ def _root_words(line: FollowLine) -> str:
     return f"grain better {turned_deg:.0f} deg on: dashed arrow"
 
 
-def _blade_words(answer: BowlFit, line: FollowLine, units: str) -> str:
+def _blade_words(answer: BowlFit, units: str) -> str:
     least = show_length(answer.rigid.slot.tightest_mm, units=units)
     blade, width = answer.least_radius, answer.bowl.cut.blade_width_mm
     if blade is None or width is None:

@@ -8,10 +8,9 @@ from typing import Any
 from fitsim.plan.planned_bowls import Plan, PlannedBowl, WishMet
 from fitsim.plan.trade_bounds import bounds_of, trade_bounds
 from fitsim.report.common_words import CAUTIONS
-from fitsim.tables import packaged_text
 from fitsim.version import VERSION
 
-__all__ = ["PLAN_SCHEMA_VERSION", "plan_object", "plan_schema_text", "plan_text"]
+__all__ = ["PLAN_SCHEMA_VERSION", "plan_object", "plan_text"]
 
 PLAN_SCHEMA_VERSION = 1
 
@@ -158,14 +157,3 @@ def plan_text(found: Plan) -> str:
         One object.
     """
     return json.dumps(plan_object(found), indent=2, allow_nan=False)
-
-
-def plan_schema_text() -> str:
-    """The schema of that object.
-
-    Returns
-    -------
-    str
-        JSON schema, draft 2020-12.
-    """
-    return packaged_text("plan.schema.json")

@@ -1,6 +1,5 @@
 """What test cuts say about a saw: a short report for a maker, and one JSON object for programs."""
 
-import json
 import math
 import textwrap
 from dataclasses import asdict
@@ -13,7 +12,7 @@ from fitsim.saw.next_cut import NextCut, next_cuts, trade_off
 from fitsim.saw.test_cuts import SawEstimate
 from fitsim.version import VERSION
 
-__all__ = ["SCRAP_CAUTION", "TILTS_SHOWN_RAD", "saw_object", "saw_object_text", "saw_report"]
+__all__ = ["SCRAP_CAUTION", "TILTS_SHOWN_RAD", "saw_object", "saw_report"]
 
 TILTS_SHOWN_RAD = tuple(math.radians(v) for v in (4.0, 6.0, 8.0))
 """Settings whose drop is predicted when none is asked for."""
@@ -258,21 +257,3 @@ def _drop_object(ahead: DropAhead) -> dict[str, Any]:
         "low_mm": number(ahead.low_mm),
         "high_mm": number(ahead.high_mm),
     }
-
-
-def saw_object_text(estimate: SawEstimate, *, scale_tilts_rad: tuple[float, ...] = ()) -> str:
-    """What the test cuts say, as one JSON object.
-
-    Parameters
-    ----------
-    estimate : SawEstimate
-        The estimate.
-    scale_tilts_rad : tuple[float, ...]
-        Settings to predict the drop for; :data:`TILTS_SHOWN_RAD` if empty. [rad]
-
-    Returns
-    -------
-    str
-        JSON without infinities.
-    """
-    return json.dumps(saw_object(estimate, scale_tilts_rad=scale_tilts_rad), indent=2, allow_nan=False)

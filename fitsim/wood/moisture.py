@@ -177,27 +177,26 @@ def swelling_strain(
     )
 
 
-def normal_strain(strain: SwellingStrain, *, normal_rad: ArrayLike) -> Array:
+def normal_strain(along_grain: ArrayLike, across: ArrayLike, *, normal_x: ArrayLike) -> Array:
     """Strain in the plane of the board along a given normal.
 
     e_n = e_x cos^2(chi) + e_y sin^2(chi).
 
     Parameters
     ----------
-    strain : SwellingStrain
-        Strain of the piece.
-    normal_rad : array_like
-        Angle chi from the grain to the *outward normal* (not to the tangent), a shape that
-        broadcasts with the strain. [rad]
+    along_grain, across : array_like
+        Strains e_x and e_y of the piece. [-]
+    normal_x : array_like
+        cos(chi), chi the angle from the grain to the *outward normal* (not to the tangent); a shape that
+        broadcasts with the strains. [-]
 
     Returns
     -------
     numpy.ndarray
         Strain, broadcast shape. [-]
     """
-    chi = np.asarray(normal_rad, dtype=np.float64)
-    cc, ss = np.cos(chi) ** 2, np.sin(chi) ** 2
-    return np.asarray(strain.along_grain * cc + strain.across * ss)
+    cc = np.asarray(normal_x, dtype=np.float64) ** 2
+    return np.asarray(np.asarray(along_grain) * cc + np.asarray(across) * (1 - cc))
 
 
 def at_moisture(
