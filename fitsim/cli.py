@@ -220,9 +220,9 @@ def sweep_command(
 
     For example: fitsim sweep bowl.toml tilt=2..14:25 wood=cherry,walnut --csv table.csv
     """
-    from fitsim.commands import sweep
+    from fitsim.commands import sweep_and_map
 
-    asked = sweep.SweepRequest(
+    asked = sweep_and_map.SweepRequest(
         learned=learned,
         store=store,
         table=table,
@@ -233,7 +233,7 @@ def sweep_command(
         part=part,
         replace=replace,
     )
-    click.echo(sweep.join(words, asked=asked) if join else sweep.sweep(words, asked=asked))
+    click.echo((sweep_and_map.join if join else sweep_and_map.sweep)(words, asked=asked))
 
 
 @main.command("map", short_help="Show where a bowl locks over two of its quantities.")
@@ -277,9 +277,9 @@ def map_command(
     replace: bool,
 ) -> None:
     """Show at which values of two quantities the bowl in FILE locks, and what goes wrong beyond."""
-    from fitsim.commands import sweep
+    from fitsim.commands import sweep_and_map
 
-    asked = sweep.MapRequest(
+    asked = sweep_and_map.MapRequest(
         learned=learned,
         across=across,
         up=up,
@@ -292,7 +292,7 @@ def map_command(
         units=units,
         replace=replace,
     )
-    click.echo(sweep.map_over(file, asked=asked))
+    click.echo(sweep_and_map.map_over(file, asked=asked))
 
 
 @main.command("sheet", short_help="Write the pages for the saw as one PDF.")
@@ -678,7 +678,7 @@ def page_command(
 ) -> None:
     """Serve a page on this machine for the bowl in FILE: controls, section, verdict, sheets."""
     try:
-        from fitsim.page import serve
+        from fitsim.page import open_page
     except ModuleNotFoundError as missing:
         expected = f"the extra packages of the page ({missing.name} is missing)"
         remedy = "install them with: python -m pip install 'fitsim[page]'"
@@ -688,7 +688,7 @@ def page_command(
         press_begins()  # the page's own processes begin when its address is told
         click.echo(line, err=True)
 
-    serve.serve_page(file, learned=learned, port=port, workshop=workshop, browser=browser, say=say)
+    open_page.serve_page(file, learned=learned, port=port, workshop=workshop, browser=browser, say=say)
 
 
 @main.command("woods", short_help="List the woods, or every value of one with its source.")

@@ -633,7 +633,7 @@ FAULTS = (
     ),
     Fault(
         "the push that frees a taper, over its inverse",
-        "fitsim.bowl.taper",
+        "fitsim.bowl.taper_statics",
         "math.tan(phi - tilt_rad) / math.tan(phi + tilt_rad)",
         "math.tan(phi + tilt_rad) / math.tan(phi - tilt_rad)",
         "laws published test_fit.py",
@@ -950,7 +950,7 @@ FAULTS = (
     ),
     Fault(
         "the page forgets what was learned",
-        "fitsim.page.serve",
+        "fitsim.page.open_page",
         "            learned=learned,\n",
         "",
         "test_page_command.py::test_the_page_opens_with_what_was_learned",
@@ -1181,7 +1181,7 @@ FAULTS = (
     ),
     Fault(
         "tilts: what cannot be followed at its own friction's press is not asked again",
-        "fitsim.tilt.chances",
+        "fitsim.tilt.lock_chance",
         "    if found is None:\n        return _pressed_numbers(bowl, roughly=False)\n",
         "    if found is None:\n        return None\n",
         "test_chance.py::test_a_bowl_that_its_own_friction_cannot_follow_is_judged_whole",
@@ -1195,7 +1195,7 @@ FAULTS = (
     ),
     Fault(
         "tilts: what no press makes hold is told by its own friction alone",
-        "fitsim.tilt.chances",
+        "fitsim.tilt.lock_chance",
         "if slips or never else found",
         "if slips else found",
         "test_chance.py",
@@ -1244,7 +1244,7 @@ FAULTS = (
     ),
     Fault(
         "a bowl without a place lies off the map",
-        "fitsim.commands.sweep",
+        "fitsim.commands.sweep_and_map",
         "if found.own_across is None or found.own_up is None:",
         "if found.own_across is None and found.own_up is None and not seen and False:",
         "test_map.py::test_a_bowl_without_a_place_is_not_said_to_lie_off_the_map",
@@ -1462,7 +1462,7 @@ FAULTS = (
     ),
     Fault(
         "a store goes by a drawing's name",
-        "fitsim.sweeps.sweep",
+        "fitsim.sweeps.run_rows",
         'if key != "board.outline" or not',
         "if True or not",
         "test_store.py",

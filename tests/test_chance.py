@@ -12,7 +12,7 @@ import fitsim
 from fitsim.bowl.inputs import Bowl, Limits, Uncertain
 from fitsim.bowl.verdict import DecidingNumbers, judge
 from fitsim.errors import NoConvergenceError
-from fitsim.tilt.chances import (
+from fitsim.tilt.lock_chance import (
     Chances,
     Judge,
     chances_at,
@@ -292,7 +292,7 @@ def test_a_bowl_that_its_own_friction_cannot_follow_is_judged_whole(
     def pressed(bowl: Bowl, *, roughly: bool) -> DecidingNumbers | None:
         return safe if any(u.path == "use.friction" for u in bowl.uncertain) and not roughly else None
 
-    monkeypatch.setattr("fitsim.tilt.chances._pressed_numbers", pressed)
+    monkeypatch.setattr("fitsim.tilt.lock_chance._pressed_numbers", pressed)
     board = {"wood": "cherry", "thickness": "16 mm", "across": "95 mm"}
     for friction, found in (("0.2 to 0.5", safe), ("0.3", None)):
         tables = {"board": board, "cut": {"tilt": "6 deg"}, "use": {"friction": friction}}

@@ -30,7 +30,7 @@ def test_no_advice_names_a_command(sentence: str) -> None:
 
 TERMINALS_OWN = {
     "answer_json.py", "failure_json.py", "failure_report.py", "plan_json.py", "seasons_json.py", "files.py",
-    "__main__.py", "cli.py", "manual.py", "saw_file.py", "learned_file.py", "row_store.py", "serve.py",
+    "__main__.py", "cli.py", "manual.py", "saw_file.py", "learned_file.py", "row_store.py", "open_page.py",
     "terminal.py", "page_words.py", "paper.py",
 }  # fmt: skip
 """Modules that write for a terminal or into a file; the page shows their tables and no sentence."""

@@ -8,7 +8,7 @@ import fitsim
 from fitsim.bowl.inputs import Bowl, Limits
 from fitsim.bowl.verdict import DecidingNumbers
 from fitsim.errors import NoConvergenceError, OutsideModelError
-from fitsim.tilt.chances import Judge
+from fitsim.tilt.lock_chance import Judge
 
 NEEDED_N = 40.0
 

@@ -17,7 +17,7 @@ from fitsim.bowl.judgement import elastic_numbers
 from fitsim.bowl.nail import NailAdvice, nail_advice
 from fitsim.bowl.ranges import corners, mattering, verdict_over_ranges
 from fitsim.bowl.standing import StandingBowl, standing_bowl
-from fitsim.bowl.taper import collapse_over_press
+from fitsim.bowl.taper_statics import collapse_over_press
 from fitsim.bowl.verdict import NOT_DECIDED, SPLIT_RISK, DecidingNumbers, Verdict, deciding_press_N
 from fitsim.errors import NoConvergenceError, OutsideModelError
 from fitsim.geometry.blade import LeastRadius, cutting_time_min, least_radius, room_to_turn_mm

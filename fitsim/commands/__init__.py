@@ -12,7 +12,7 @@ MODULES = (
     "seasons",
     "explain",
     "testcut",
-    "sweep",
+    "sweep_and_map",
     "sheet",
     "plan",
     "tilt",

@@ -14,7 +14,7 @@ from fitsim.processes import worker_count, worker_pool
 from fitsim.report.tilt_report import tilt_object, tilt_report
 from fitsim.saw.learned import Learned, with_learned
 from fitsim.tilt.best_tilt import MOST_PRESSES, SAMPLES, TiltAnswer, tilt_answer
-from fitsim.tilt.chances import Judge, on_strip
+from fitsim.tilt.lock_chance import Judge, on_strip
 
 __all__ = ["TiltRequest", "tilt_told"]
 

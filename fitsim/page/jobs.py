@@ -19,7 +19,7 @@ from fitsim.bowl.elastic import open_bowl
 from fitsim.bowl.fit import BowlFit, fit
 from fitsim.bowl.inputs import Bowl
 from fitsim.commands.sheet import SheetRequest, drawn_sheets
-from fitsim.commands.sweep import map_in_words
+from fitsim.commands.sweep_and_map import map_in_words
 from fitsim.drawing.bowl_drawing import bowl_figure
 from fitsim.drawing.map_drawing import PLOT_mm, map_figure
 from fitsim.drawing.paper import PAGE_HEIGHT_mm, PAGE_WIDTH_mm

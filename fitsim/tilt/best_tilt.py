@@ -20,7 +20,14 @@ from fitsim.bowl.ranges import corners, mattering, verdict_over_ranges
 from fitsim.bowl.verdict import DecidingNumbers, Verdict
 from fitsim.errors import NoConvergenceError, OutsideModelError
 from fitsim.geometry.cut import frozen
-from fitsim.tilt.chances import Chances, Judge, PressedSamples, chances_at, emulated_chances, press_samples
+from fitsim.tilt.lock_chance import (
+    Chances,
+    Judge,
+    PressedSamples,
+    chances_at,
+    emulated_chances,
+    press_samples,
+)
 from fitsim.tilt.tilt_range import LEAST_TILT_RAD, TiltSpan, TiltSpans, greatest_tilt_rad, tilt_spans
 from fitsim.tilt.widening import Change, changes_that_open
 from fitsim.tolerances.samples import Scattered, scattered, unit_cube

@@ -16,7 +16,7 @@ from dataclasses import dataclass
 from fitsim.bowl.inputs import Bowl, with_input
 from fitsim.bowl.verdict import FALLS_THROUGH, SPRINGS_BACK, DecidingNumbers
 from fitsim.errors import OutsideModelError
-from fitsim.tilt.chances import LARGE_MARGIN, Judge, lock_margin
+from fitsim.tilt.lock_chance import LARGE_MARGIN, Judge, lock_margin
 
 __all__ = [
     "END_TOLERANCE_RAD",

@@ -12,7 +12,7 @@ import math
 import numpy as np
 import pytest
 
-from fitsim.bowl.taper import collapse_over_press, friction_angle_rad, friction_used
+from fitsim.bowl.taper_statics import collapse_over_press, friction_angle_rad, friction_used
 
 CASES = [(5.0, 0.4), (8.0, 0.25), (12.0, 0.3), (3.0, 0.55)]
 
