@@ -874,8 +874,8 @@ FAULTS = (
     Fault(
         "the JSON's worst end is the best",
         "fitsim.report.answer_json",
-        '"worst": _number(m.worst),',
-        '"worst": _number(m.best),',
+        '"worst": finite_or_none(m.worst),',
+        '"worst": finite_or_none(m.best),',
         "test_fit.py test_cli.py test_elastic_answer.py",
     ),
     Fault(

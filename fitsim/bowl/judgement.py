@@ -12,13 +12,12 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from fitsim.arrays import Array
+from fitsim.arrays import Array, frozen
 from fitsim.bowl.closed_form import rigid_fit
 from fitsim.bowl.elastic import Opening, open_bowl
 from fitsim.bowl.inputs import Bowl
 from fitsim.bowl.verdict import NOT_DECIDED, DecidingNumbers, judge
 from fitsim.errors import NoConvergenceError
-from fitsim.geometry.cut import frozen
 
 __all__ = ["Judgement", "elastic_numbers", "judge_bowl", "judge_opening"]
 

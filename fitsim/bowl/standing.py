@@ -10,11 +10,11 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from fitsim.arrays import Array
+from fitsim.arrays import Array, frozen
 from fitsim.bowl.closed_form import RigidFit
 from fitsim.bowl.elastic import ElasticFit, Opening
-from fitsim.geometry.cut import TURN_RAD, frozen
 from fitsim.geometry.shape import BowlShape, bowl_shape, height_above_base_mm, middle_reach_mm, wall_slope
+from fitsim.quantities import TURN_RAD
 from fitsim.strip.press import ElasticBowl, PressState
 from fitsim.strip.results import rim_height
 

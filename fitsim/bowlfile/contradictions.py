@@ -19,6 +19,7 @@ from fitsim.geometry.winding import winding
 from fitsim.quantities import INCH_MM, show_length, show_limit, show_written
 
 __all__ = [
+    "LEAST_FOOT_MM",
     "PITCH_DEFAULT_MM",
     "ROOT_DEFAULT_DEG",
     "base_corner_mm",
@@ -54,6 +55,8 @@ PRESS_RANGE_N = (1.0, 5000.0)
 SPARE_RANGE = (1.0, 5.0)
 MOST_TURNS = 100
 LEAST_FOOT_MM = 2.0
+"""The base's lower face has at least this radius, or its corner: less would be a point. [mm]"""
+
 DOUBTED_KERF_MM = 6.35
 """A kerf beyond this is no blade's: where it leaves no strip, it and not the pitch is in doubt. [mm]"""
 SHORTEST_STRIP_TURNS = 1.0

@@ -12,9 +12,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from fitsim.arrays import Array, IntArray
+from fitsim.arrays import Array, IntArray, frozen
 from fitsim.errors import OutsideModelError
-from fitsim.geometry.cut import SlotCurve, Strip, by_turn, frozen, turn_indices
+from fitsim.geometry.cut import SlotCurve, Strip, by_turn, turn_indices
 from fitsim.wood.moisture import normal_strain
 
 __all__ = ["RingSections", "SlotFaces", "ring_sections", "slot_faces"]

@@ -7,6 +7,7 @@ from typing import Any
 
 from fitsim.plan.planned_bowls import Plan, PlannedBowl, WishMet
 from fitsim.plan.trade_bounds import bounds_of, trade_bounds
+from fitsim.quantities import finite_or_none
 from fitsim.report.common_words import CAUTIONS
 from fitsim.version import VERSION
 
@@ -19,10 +20,6 @@ UNITS = {
     "time": "min",
 }  # fmt: skip
 """Unit of each wish; a slope is its tangent, a curve a share of the rise."""
-
-
-def _number(value: float) -> float | None:
-    return float(value) if math.isfinite(value) else None
 
 
 def plan_object(found: Plan) -> dict[str, Any]:
@@ -112,10 +109,10 @@ def _answer_object(answer: PlannedBowl) -> dict[str, Any]:
         "got": {
             "rise_mm": got.rise_mm,
             "height_mm": got.height_mm,
-            "mouth_mm": _number(got.mouth_mm),
+            "mouth_mm": finite_or_none(got.mouth_mm),
             "base_mm": got.base_mm,
-            "volume_ml": _number(got.volume_ml),
-            "wall_slope_deg": _number(math.degrees(math.atan(got.slope))),
+            "volume_ml": finite_or_none(got.volume_ml),
+            "wall_slope_deg": finite_or_none(math.degrees(math.atan(got.slope))),
             "time_min": got.time_min,
         },
         "wishes": [_wish_object(w) for w in answer.wishes],
@@ -125,9 +122,9 @@ def _answer_object(answer: PlannedBowl) -> dict[str, Any]:
         else [[float(r), float(z)] for r, z in zip(wall.radius_mm, wall.height_mm, strict=True)],
         "lock_chance_cheap": answer.lock_chance,
         "overlap": numbers.overlap,
-        "friction_used_at_rest": _number(numbers.friction_used),
+        "friction_used_at_rest": finite_or_none(numbers.friction_used),
         "split_chance": numbers.split_chance,
-        "press_N": _number(pressed.judged.press_N),
+        "press_N": finite_or_none(pressed.judged.press_N),
         "presses": answer.presses,
     }
 
@@ -137,8 +134,8 @@ def _wish_object(wish: WishMet) -> dict[str, Any]:
         "name": wish.name,
         "unit": UNITS[wish.name],
         "wanted": wish.wanted,
-        "got": _number(wish.got),
-        "off": _number(wish.off),
+        "got": finite_or_none(wish.got),
+        "off": finite_or_none(wish.off),
         "met": wish.met,
     }
 

@@ -5,7 +5,7 @@ import textwrap
 from dataclasses import asdict
 from typing import Any
 
-from fitsim.quantities import INCH_MM, show_length
+from fitsim.quantities import INCH_MM, finite_or_none, show_length
 from fitsim.report.common_words import CAUTIONS, taken_as
 from fitsim.saw.kerf_and_scale import RANGE_SDS, RANGE_SHARE, DropAhead, Saw, drop_at, joint_region
 from fitsim.saw.next_cut import NextCut, next_cuts, trade_off
@@ -240,20 +240,17 @@ def _next_object(cut: NextCut) -> dict[str, Any]:
     scale = math.degrees(cut.scale_tilt_rad)
     return {
         "kind": cut.kind,
-        "scale_tilt_deg": scale if math.isfinite(scale) else None,
+        "scale_tilt_deg": finite_or_none(scale),
         "tilt_offset_sd_deg_then": math.degrees(cut.tilt_offset_sd_rad),
         "kerf_sd_mm_then": cut.kerf_sd_mm,
     }
 
 
 def _drop_object(ahead: DropAhead) -> dict[str, Any]:
-    def number(value: float) -> float | None:
-        return value if math.isfinite(value) else None
-
     return {
         "scale_tilt_deg": math.degrees(ahead.scale_tilt_rad),
         "tilt_deg": math.degrees(ahead.tilt_rad),
-        "drop_mm": number(ahead.drop_mm),
-        "low_mm": number(ahead.low_mm),
-        "high_mm": number(ahead.high_mm),
+        "drop_mm": finite_or_none(ahead.drop_mm),
+        "low_mm": finite_or_none(ahead.low_mm),
+        "high_mm": finite_or_none(ahead.high_mm),
     }

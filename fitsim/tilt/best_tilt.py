@@ -13,13 +13,12 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from fitsim.arrays import Array
+from fitsim.arrays import Array, frozen
 from fitsim.bowl.closed_form import deciding_numbers
 from fitsim.bowl.inputs import Bowl, with_input
 from fitsim.bowl.ranges import corners, mattering, verdict_over_ranges
 from fitsim.bowl.verdict import DecidingNumbers, Verdict
 from fitsim.errors import NoConvergenceError, OutsideModelError
-from fitsim.geometry.cut import frozen
 from fitsim.tilt.lock_chance import (
     Chances,
     Judge,

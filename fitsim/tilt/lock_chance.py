@@ -25,13 +25,12 @@ from functools import partial
 
 import numpy as np
 
-from fitsim.arrays import Array, IntArray
+from fitsim.arrays import Array, IntArray, frozen
 from fitsim.bowl.hand_press import REACH_N
 from fitsim.bowl.inputs import FRICTION, Bowl, Limits, with_friction_known
 from fitsim.bowl.judgement import judge_bowl
 from fitsim.bowl.verdict import NOT_DECIDED, SPRINGS_BACK, STATES, DecidingNumbers, happens, judge
 from fitsim.errors import NoConvergenceError, OutsideModelError
-from fitsim.geometry.cut import frozen
 from fitsim.strip.release import KEPT_SHARE
 from fitsim.tolerances.press_surface import (
     LEAST_PRESSES,
