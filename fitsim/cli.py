@@ -122,7 +122,7 @@ def fit_command(
 ) -> None:
     """Say whether the bowl in FILE locks. Without FILE, a demonstration bowl is used."""
     from fitsim.bowl.verdict import NOT_DECIDED
-    from fitsim.commands.fit import FitRequest, answered
+    from fitsim.commands.fit import FitRequest, answer_fit
 
     bowl = demo_bowl() if file is None else read_bowl(file)
     if learned is not None:
@@ -141,7 +141,7 @@ def fit_command(
     )
     tty = sys.stdout.isatty()
     progress = _progress if sys.stderr.isatty() else None
-    answer, told = answered(
+    answer, told = answer_fit(
         bowl, asked, width=_report_width(), color=tty, progress=progress, remark=_remark
     )
     click.echo(told, nl=False)
@@ -409,10 +409,9 @@ def testcut_command(
     replace: bool,
 ) -> None:
     """Learn from the tests in FILE: a saw's kerf and tilt, friction, a board's strength and moisture."""
-    from fitsim.commands.testcut import testcut_told
+    from fitsim.commands.testcut import TestcutRequest, answer_testcut
 
-    told = testcut_told(
-        file,
+    asked = TestcutRequest(
         new=new,
         drawings=drawings,
         keep=keep,
@@ -420,10 +419,8 @@ def testcut_command(
         as_json=as_json,
         units=units,
         replace=replace,
-        width=_report_width(),
-        remark=_remark,
     )
-    click.echo(told, nl=False)
+    click.echo(answer_testcut(file, asked, width=_report_width(), remark=_remark), nl=False)
 
 
 @main.command("plan", short_help="Find the cut that makes the bowl you want.")
@@ -462,10 +459,9 @@ def plan_command(
     replace_files: bool,
 ) -> None:
     """Find the cut that makes the bowl you want, from FILE's board and its table [want]."""
-    from fitsim.commands.plan import plan_told
+    from fitsim.commands.plan import PlanRequest, answer_plan
 
-    told = plan_told(
-        file,
+    asked = PlanRequest(
         learned=learned,
         wanted=wanted,
         save=save,
@@ -473,7 +469,11 @@ def plan_command(
         as_json=as_json,
         units=units,
         pictures=pictures,
-        replace_files=replace_files,
+        replace=replace_files,
+    )
+    told = answer_plan(
+        file,
+        asked,
         width=_report_width(),
         color=sys.stdout.isatty(),
         progress=_progress if sys.stderr.isatty() else None,
@@ -514,7 +514,7 @@ def tilt_command(
     replace: bool,
 ) -> None:
     """Say at which tilts the bowl in FILE locks, which is best, and how likely it locks there."""
-    from fitsim.commands.tilt import TiltRequest, tilt_told
+    from fitsim.commands.tilt import TiltRequest, answer_tilt
 
     progress = _progress if sys.stderr.isatty() else None
     bowl = demo_bowl() if file is None else read_bowl(file)
@@ -528,7 +528,7 @@ def tilt_command(
         pictures=pictures,
         replace=replace,
     )
-    click.echo(tilt_told(bowl, asked, progress=progress, width=_report_width()), nl=False)
+    click.echo(answer_tilt(bowl, asked, progress=progress, width=_report_width()), nl=False)
 
 
 @main.command("seasons", short_help="Follow a bowl through a year where it is kept.")
@@ -580,7 +580,7 @@ def seasons_command(
     replace: bool,
 ) -> None:
     """Follow the bowl in FILE through a year where it is kept: wobble and splitting, week by week."""
-    from fitsim.commands.seasons import SeasonsRequest, seasons_told
+    from fitsim.commands.seasons import SeasonsRequest, answer_seasons
     from fitsim.progress import ProgressLine
 
     asked = SeasonsRequest(
@@ -602,7 +602,7 @@ def seasons_command(
         replace=replace,
     )
     progress = ProgressLine("steps of the year")
-    click.echo(seasons_told(file, progress=progress, width=_report_width(), asked=asked), nl=False)
+    click.echo(answer_seasons(file, progress=progress, width=_report_width(), asked=asked), nl=False)
 
 
 @main.command("explain", short_help="Say why a bowl failed, what to change, what to measure next.")
@@ -644,7 +644,7 @@ def explain_command(
     replace: bool,
 ) -> None:
     """Say why the bowl in FILE failed, what to change, and what to measure next."""
-    from fitsim.commands.explain import ExplainRequest, explain_told
+    from fitsim.commands.explain import ExplainRequest, answer_explain
 
     asked = ExplainRequest(
         learned=learned,
@@ -659,7 +659,7 @@ def explain_command(
         seed=seed,
         replace=replace,
     )
-    click.echo(explain_told(file, width=_report_width(), asked=asked), nl=False)
+    click.echo(answer_explain(file, width=_report_width(), asked=asked), nl=False)
 
 
 @main.command("page", short_help="Serve a page for a bowl on this machine, in the browser.")

@@ -476,7 +476,7 @@ def edge_radius_mm(polar_rad: Array, *, across_mm: float, outline: str, entry_ra
 
 
 def strip_between_slots(slot: SlotCurve, *, across_mm: float, outline: str, end_width_mm: float) -> Strip:
-    """Strip between the slot and its next turn, trimmed where it gets thinner than ``end_width``.
+    """Strip between the slot and its next turn, trimmed where it gets thinner than ``end_width_mm``.
 
     Inside, the width is the distance between neighbouring centre lines less half of each slot;
     over the last revolution the board's edge takes the place of the outer slot: the strip narrows

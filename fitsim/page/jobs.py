@@ -1,8 +1,8 @@
 """The page's slow questions, each as one plain function of the page's state.
 
 They run in a worker process of their own (:mod:`fitsim.page.workers`), so that one that is no longer wanted
-can be ended at once. ``tell`` takes words for what is being worked on, or an object: a part of the answer
-that is ready before the rest.
+can be ended at once. ``progress`` takes words for what is being worked on, or an object: a part of the
+answer that is ready before the rest.
 """
 
 import base64
