@@ -16,7 +16,26 @@ if TYPE_CHECKING:
 else:
     Array = IntArray = BoolArray = ArrayLike = np.ndarray
 
-__all__ = ["Array", "ArrayLike", "BoolArray", "IntArray", "read_only"]
+__all__ = ["Array", "ArrayLike", "BoolArray", "IntArray", "frozen", "read_only"]
+
+
+def frozen(values: object) -> Array:
+    """Copy an array that somebody else may still write to, so that a frozen dataclass is frozen throughout.
+
+    Parameters
+    ----------
+    values : array_like
+        Any shape.
+
+    Returns
+    -------
+    numpy.ndarray
+        A copy that cannot be written to; of what was made here and nobody else has, :func:`read_only` makes
+        none.
+    """
+    array = np.array(values, dtype=np.float64)
+    array.setflags(write=False)
+    return array
 
 
 def read_only(array: Array) -> Array:

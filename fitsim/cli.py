@@ -13,12 +13,12 @@ import click
 
 from fitsim.bowl.inputs import Bowl
 from fitsim.bowlfile.defaults import demo_tables, make_bowl, read_bowl
-from fitsim.errors import LONGEST_LINE, FitsimError, InputError, Problem, escaped, shortened
-from fitsim.files import file_name, refuse_shared_names, write_whole
+from fitsim.commands.command_group import LEARNED_FILES, CommandGroup
+from fitsim.errors import InputError, Problem, escaped
+from fitsim.files import file_name, write_whole
 from fitsim.manual import guide_page, guide_pages, wrapped
 from fitsim.one_thread import keep_one_thread
-from fitsim.output_streams import prepare_output
-from fitsim.progress import before_first_press, press_begins
+from fitsim.progress import press_begins
 from fitsim.report.answer_json import schema_text
 from fitsim.saw.learned import Learned, with_learned
 from fitsim.tables import packaged_text
@@ -30,102 +30,15 @@ __all__ = ["demo_bowl", "learned_option", "main"]
 # Drawing, tables and the rigid-body engine are imported by the commands that use them: a cold start of
 # ``fit --json`` must not pay for them.
 
-
-READ_FILES = ("file", "words", "weather", "causes_file")
-"""Parameters that name what is read; every other file that a command takes is written."""
-
-LEARNED_FILES = "fitsim.learned_files"
-"""Where a command's context keeps the names behind ``--learned``, which are files already read."""
-
-PRESSING = ("fit", "sheet", "sweep", "map", "tilt", "seasons", "explain", "plan", "page")
-"""Commands that press the elastic strip."""
-
 UNDECIDED_STATUS = 3
 """Exit status of ``fit`` where the strip could not be followed and nothing is decided."""
 
-MOST_LINES = 40
-"""Lines of what is wrong that are shown at once."""
 
-
-class _Command(click.Command):
-    """A command whose files are all different ones."""
-
-    def invoke(self, ctx: click.Context) -> Any:
-        """Run it, once no output has the name of another file of the same command."""
-        read: list[str | Path] = []
-        written: list[str | Path] = []
-        for param in self.params:
-            given = ctx.params.get(param.name or "")
-            every = given if isinstance(given, tuple) else (given,)
-            if param.name in READ_FILES:
-                read += [path for path in every if isinstance(path, Path | str) and "=" not in str(path)]
-            else:
-                written += [path for path in every if isinstance(path, Path)]
-        read += ctx.meta.get(LEARNED_FILES, ())
-        refuse_shared_names(written, read)
-        if self.name not in PRESSING or ctx.params.get("rigid"):
-            return super().invoke(ctx)
-        # Said before the first press and not before: bad input is answered with its own lines alone.
-        with before_first_press(_say_if_first_use):
-            return super().invoke(ctx)
-
-
-def _one_line(text: str) -> str:
-    return shortened(escaped(text), LONGEST_LINE)
-
-
-class _Commands(click.Group):
-    """Turns our errors into one line each and exit status 2; nothing in them is obeyed by a terminal."""
-
-    command_class = _Command
-
-    def main(self, *args: Any, **extra: Any) -> Any:
-        """Begin the program, whatever the output can show."""
-        prepare_output()
-        return super().main(*args, **extra)
-
-    def invoke(self, ctx: click.Context) -> Any:
-        """Run a command; an error of ours becomes lines on standard error."""
-        try:
-            return super().invoke(ctx)
-        except click.exceptions.NoArgsIsHelpError:
-            raise
-        except click.UsageError as error:
-            raise click.UsageError(_one_line(error.format_message()), error.ctx) from None
-        except FitsimError as error:
-            lines = str(error).splitlines()
-            for line in lines[:MOST_LINES]:
-                click.echo(f"fitsim: {_one_line(line)}", err=True)
-            if len(lines) > MOST_LINES:
-                click.echo(f"fitsim: {len(lines) - MOST_LINES} more like these", err=True)
-        except OSError as error:
-            click.echo(f"fitsim: output: {(error.strerror or 'refused').lower()}", err=True)
-        return ctx.exit(2)
-
-    def make_context(
-        self, info_name: str | None, args: list[str], parent: click.Context | None = None, **extra: Any
-    ) -> click.Context:
-        """Read the words before the command, as :meth:`invoke` reads those behind it."""
-        try:
-            return super().make_context(info_name, args, parent, **extra)
-        except click.exceptions.NoArgsIsHelpError:
-            raise
-        except click.UsageError as error:
-            raise click.UsageError(_one_line(error.format_message()), error.ctx) from None
-
-
-@click.group(cls=_Commands, context_settings={"help_option_names": ["-h", "--help"]})
+@click.group(cls=CommandGroup, context_settings={"help_option_names": ["-h", "--help"]})
 @click.version_option(VERSION, prog_name="fitsim")
 def main() -> None:
     """Will a one-cut ring bowl lock, and how deep will it be? Find out before the first cut."""
     keep_one_thread()
-
-
-def _say_if_first_use() -> None:
-    from fitsim.strip.kernels import prepared
-
-    if not prepared():
-        click.echo("first use here: preparing the press for this machine, about half a minute", err=True)
 
 
 def _learned_of_option(
@@ -209,7 +122,7 @@ def fit_command(
 ) -> None:
     """Say whether the bowl in FILE locks. Without FILE, a demonstration bowl is used."""
     from fitsim.bowl.verdict import NOT_DECIDED
-    from fitsim.commands.fit import FitRequest, answered
+    from fitsim.commands.fit import FitRequest, answer_fit
 
     bowl = demo_bowl() if file is None else read_bowl(file)
     if learned is not None:
@@ -228,7 +141,7 @@ def fit_command(
     )
     tty = sys.stdout.isatty()
     progress = _progress if sys.stderr.isatty() else None
-    answer, told = answered(
+    answer, told = answer_fit(
         bowl, asked, width=_report_width(), color=tty, progress=progress, remark=_remark
     )
     click.echo(told, nl=False)
@@ -307,9 +220,9 @@ def sweep_command(
 
     For example: fitsim sweep bowl.toml tilt=2..14:25 wood=cherry,walnut --csv table.csv
     """
-    from fitsim.commands import sweep
+    from fitsim.commands import sweep_and_map
 
-    asked = sweep.SweepRequest(
+    asked = sweep_and_map.SweepRequest(
         learned=learned,
         store=store,
         table=table,
@@ -320,7 +233,7 @@ def sweep_command(
         part=part,
         replace=replace,
     )
-    click.echo(sweep.join(words, asked=asked) if join else sweep.sweep(words, asked=asked))
+    click.echo((sweep_and_map.join if join else sweep_and_map.sweep)(words, asked=asked))
 
 
 @main.command("map", short_help="Show where a bowl locks over two of its quantities.")
@@ -364,9 +277,9 @@ def map_command(
     replace: bool,
 ) -> None:
     """Show at which values of two quantities the bowl in FILE locks, and what goes wrong beyond."""
-    from fitsim.commands import sweep
+    from fitsim.commands import sweep_and_map
 
-    asked = sweep.MapRequest(
+    asked = sweep_and_map.MapRequest(
         learned=learned,
         across=across,
         up=up,
@@ -379,7 +292,7 @@ def map_command(
         units=units,
         replace=replace,
     )
-    click.echo(sweep.map_over(file, asked=asked))
+    click.echo(sweep_and_map.map_over(file, asked=asked))
 
 
 @main.command("sheet", short_help="Write the pages for the saw as one PDF.")
@@ -496,10 +409,9 @@ def testcut_command(
     replace: bool,
 ) -> None:
     """Learn from the tests in FILE: a saw's kerf and tilt, friction, a board's strength and moisture."""
-    from fitsim.commands.testcut import testcut_told
+    from fitsim.commands.testcut import TestcutRequest, answer_testcut
 
-    told = testcut_told(
-        file,
+    asked = TestcutRequest(
         new=new,
         drawings=drawings,
         keep=keep,
@@ -507,10 +419,8 @@ def testcut_command(
         as_json=as_json,
         units=units,
         replace=replace,
-        width=_report_width(),
-        remark=_remark,
     )
-    click.echo(told, nl=False)
+    click.echo(answer_testcut(file, asked, width=_report_width(), remark=_remark), nl=False)
 
 
 @main.command("plan", short_help="Find the cut that makes the bowl you want.")
@@ -549,10 +459,9 @@ def plan_command(
     replace_files: bool,
 ) -> None:
     """Find the cut that makes the bowl you want, from FILE's board and its table [want]."""
-    from fitsim.commands.plan import plan_told
+    from fitsim.commands.plan import PlanRequest, answer_plan
 
-    told = plan_told(
-        file,
+    asked = PlanRequest(
         learned=learned,
         wanted=wanted,
         save=save,
@@ -560,7 +469,11 @@ def plan_command(
         as_json=as_json,
         units=units,
         pictures=pictures,
-        replace_files=replace_files,
+        replace=replace_files,
+    )
+    told = answer_plan(
+        file,
+        asked,
         width=_report_width(),
         color=sys.stdout.isatty(),
         progress=_progress if sys.stderr.isatty() else None,
@@ -601,7 +514,7 @@ def tilt_command(
     replace: bool,
 ) -> None:
     """Say at which tilts the bowl in FILE locks, which is best, and how likely it locks there."""
-    from fitsim.commands.tilt import TiltRequest, tilt_told
+    from fitsim.commands.tilt import TiltRequest, answer_tilt
 
     progress = _progress if sys.stderr.isatty() else None
     bowl = demo_bowl() if file is None else read_bowl(file)
@@ -615,7 +528,7 @@ def tilt_command(
         pictures=pictures,
         replace=replace,
     )
-    click.echo(tilt_told(bowl, asked, progress=progress, width=_report_width()), nl=False)
+    click.echo(answer_tilt(bowl, asked, progress=progress, width=_report_width()), nl=False)
 
 
 @main.command("seasons", short_help="Follow a bowl through a year where it is kept.")
@@ -667,7 +580,7 @@ def seasons_command(
     replace: bool,
 ) -> None:
     """Follow the bowl in FILE through a year where it is kept: wobble and splitting, week by week."""
-    from fitsim.commands.seasons import SeasonsRequest, seasons_told
+    from fitsim.commands.seasons import SeasonsRequest, answer_seasons
     from fitsim.progress import ProgressLine
 
     asked = SeasonsRequest(
@@ -689,7 +602,7 @@ def seasons_command(
         replace=replace,
     )
     progress = ProgressLine("steps of the year")
-    click.echo(seasons_told(file, progress=progress, width=_report_width(), asked=asked), nl=False)
+    click.echo(answer_seasons(file, progress=progress, width=_report_width(), asked=asked), nl=False)
 
 
 @main.command("explain", short_help="Say why a bowl failed, what to change, what to measure next.")
@@ -731,7 +644,7 @@ def explain_command(
     replace: bool,
 ) -> None:
     """Say why the bowl in FILE failed, what to change, and what to measure next."""
-    from fitsim.commands.explain import ExplainRequest, explain_told
+    from fitsim.commands.explain import ExplainRequest, answer_explain
 
     asked = ExplainRequest(
         learned=learned,
@@ -746,7 +659,7 @@ def explain_command(
         seed=seed,
         replace=replace,
     )
-    click.echo(explain_told(file, width=_report_width(), asked=asked), nl=False)
+    click.echo(answer_explain(file, width=_report_width(), asked=asked), nl=False)
 
 
 @main.command("page", short_help="Serve a page for a bowl on this machine, in the browser.")
@@ -765,7 +678,7 @@ def page_command(
 ) -> None:
     """Serve a page on this machine for the bowl in FILE: controls, section, verdict, sheets."""
     try:
-        from fitsim.page import serve
+        from fitsim.page import open_page
     except ModuleNotFoundError as missing:
         expected = f"the extra packages of the page ({missing.name} is missing)"
         remedy = "install them with: python -m pip install 'fitsim[page]'"
@@ -775,7 +688,7 @@ def page_command(
         press_begins()  # the page's own processes begin when its address is told
         click.echo(line, err=True)
 
-    serve.serve_page(file, learned=learned, port=port, workshop=workshop, browser=browser, say=say)
+    open_page.serve_page(file, learned=learned, port=port, workshop=workshop, browser=browser, say=say)
 
 
 @main.command("woods", short_help="List the woods, or every value of one with its source.")

@@ -78,7 +78,7 @@ class FitsimError(Exception):
 
 @dataclass(frozen=True)
 class Problem:
-    """One thing wrong with what the maker wrote, and how to mend it.
+    """One thing wrong with what the maker wrote, and how to put it right.
 
     Attributes
     ----------

@@ -29,9 +29,11 @@ __all__ = [
     "RATIO",
     "SHARE",
     "STRESS",
+    "TURN_RAD",
     "WEIGHT",
     "Dimension",
     "FINE_BELOW_mm",
+    "finite_or_none",
     "lengths_in",
     "read_quantity",
     "read_range",
@@ -43,11 +45,16 @@ __all__ = [
     "show_limit",
     "show_number",
     "show_small",
+    "show_volume",
     "show_written",
     "write_exactly",
 ]
 
 INCH_MM = Fraction(254, 10)
+US_FLUID_OUNCE_ML = 29.5735
+TURN_RAD = math.tau
+"""Once round. [rad]"""
+
 FINE_BELOW_mm = 2.0
 """Lengths below this are kerfs, slots and films, shown as a feeler gauge has them. [mm]"""
 
@@ -662,6 +669,54 @@ def show_length(length_mm: float, *, units: str, fine: bool = False) -> str:
 _THINNEST_in = 0.002
 """Under so little three decimals leave one figure, or none, as of a film of wax. [in]"""
 _LENGTH = re.compile(r"\b([0-9]+(?:\.[0-9]+)?)(?:( to | and )([0-9]+(?:\.[0-9]+)?))? mm\b(?!/|[23])")
+
+
+def show_volume(volume_ml: float, *, units: str, tenths: bool = False) -> str:
+    """Show a volume as a kitchen measures it.
+
+    Parameters
+    ----------
+    volume_ml : float
+        Volume. [ml]
+    units : str
+        "in" for US fluid ounces, "mm" for millilitres.
+    tenths : bool
+        Ounces to a tenth, where a volume is held against one that is wanted.
+
+    Returns
+    -------
+    str
+        For example "25 US fl oz" or "740 ml".
+
+    Examples
+    --------
+    >>> show_volume(739.5, units="in"), show_volume(739.5, units="in", tenths=True)
+    ('25 US fl oz', '25.0 US fl oz')
+    """
+    if units == "in":
+        return f"{volume_ml / US_FLUID_OUNCE_ML:.{1 if tenths else 0}f} US fl oz"
+    return f"{volume_ml:.0f} ml"
+
+
+def finite_or_none(value: float | None) -> float | None:
+    """A number as JSON can hold it, which knows no infinity: a drop that never binds is null.
+
+    Parameters
+    ----------
+    value : float or None
+        Any number. [-]
+
+    Returns
+    -------
+    float or None
+        The same; None where it is not finite, or is None already.
+
+    Examples
+    --------
+    >>> finite_or_none(2.5), finite_or_none(math.inf)
+    (2.5, None)
+    """
+    return None if value is None or not math.isfinite(value) else float(value)
 
 
 def lengths_in(text: str, units: str) -> str:

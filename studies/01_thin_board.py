@@ -19,7 +19,7 @@ import math
 import fitsim
 from fitsim.processes import worker_count, worker_pool
 from fitsim.tilt.best_tilt import TiltAnswer, tilt_answer
-from fitsim.tilt.chances import Judge, on_strip
+from fitsim.tilt.lock_chance import Judge, on_strip
 
 TABLES = {
     "board": {"wood": "cherry", "thickness": "8 mm", "across": "160 mm", "moisture": "8 %"},

@@ -18,7 +18,7 @@ from dataclasses import replace
 import fitsim
 from fitsim.bowl.inputs import Bowl, with_input
 from fitsim.processes import worker_count, worker_pool
-from fitsim.tilt.chances import Judge, on_strip
+from fitsim.tilt.lock_chance import Judge, on_strip
 from fitsim.tilt.tilt_range import tilt_spans
 
 KERFS_mm = (0.6, 0.7, 0.85)

@@ -21,7 +21,8 @@ from typing import Any
 
 import fitsim
 from fitsim.bowl.fit import BowlFit
-from fitsim.report.wording import advised_test, verdict_line
+from fitsim.report.advised_test import advised_test
+from fitsim.report.verdict_words import verdict_line
 
 Tables = Mapping[str, Mapping[str, str]]
 

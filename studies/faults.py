@@ -576,7 +576,7 @@ FAULTS = (
     ),
     Fault(
         "the headline tells the unfavourable end as the middle",
-        "fitsim.report.wording",
+        "fitsim.report.why",
         'likely, most = f"{margin.value:.0%}"',
         'likely, most = f"{margin.worst:.0%}"',
         "test_told_verdict.py",
@@ -703,7 +703,7 @@ FAULTS = (
     ),
     Fault(
         "a state between worst and best is not told",
-        "fitsim.report.wording",
+        "fitsim.report.verdict_words",
         "if s in told - {verdict.state, verdict.state_at_best}",
         "if s in told - {verdict.state, verdict.state_at_best, SPLIT_RISK}",
         "test_verdict.py",
@@ -745,7 +745,7 @@ FAULTS = (
     ),
     Fault(
         "the push that frees a taper, over its inverse",
-        "fitsim.bowl.taper",
+        "fitsim.bowl.taper_statics",
         "math.tan(phi - tilt_rad) / math.tan(phi + tilt_rad)",
         "math.tan(phi + tilt_rad) / math.tan(phi - tilt_rad)",
         "laws published test_fit.py",
@@ -991,9 +991,9 @@ FAULTS = (
     ),
     Fault(
         "an ounce of 33.8 ml",
-        "fitsim.report.terminal",
-        "capacity_ml / 29.5735",
-        "capacity_ml / 33.8",
+        "fitsim.quantities",
+        "volume_ml / US_FLUID_OUNCE_ML",
+        "volume_ml / 33.8",
         "test_cli.py::test_ounces_of_the_report_are_231_cubic_inches_to_the_gallon",
     ),
     Fault(
@@ -1049,8 +1049,8 @@ FAULTS = (
     Fault(
         "the JSON's worst end is the best",
         "fitsim.report.answer_json",
-        '"worst": _number(m.worst),',
-        '"worst": _number(m.best),',
+        '"worst": finite_or_none(m.worst),',
+        '"worst": finite_or_none(m.best),',
         "test_fit.py test_cli.py test_elastic_answer.py",
     ),
     Fault(
@@ -1125,7 +1125,7 @@ FAULTS = (
     ),
     Fault(
         "the page forgets what was learned",
-        "fitsim.page.serve",
+        "fitsim.page.open_page",
         "            learned=learned,\n",
         "",
         "test_page_command.py::test_the_page_opens_with_what_was_learned",
@@ -1307,7 +1307,7 @@ FAULTS = (
     ),
     Fault(
         "the quick end of an assumed feed takes longest",
-        "fitsim.report.wording",
+        "fitsim.report.common_words",
         "for end in (assumed.high, assumed.low)",
         "for end in (assumed.low, assumed.high)",
         "test_sheet_command.py::test_length_and_time_of_the_cut_are_told_alike_and_an_assumed_feed_as_assumed",
@@ -1356,7 +1356,7 @@ FAULTS = (
     ),
     Fault(
         "tilts: what cannot be followed at its own friction's press is not asked again",
-        "fitsim.tilt.chances",
+        "fitsim.tilt.lock_chance",
         "    if found is None:\n        return _pressed_numbers(bowl, roughly=False)\n",
         "    if found is None:\n        return None\n",
         "test_chance.py::test_a_bowl_that_its_own_friction_cannot_follow_is_judged_whole",
@@ -1370,7 +1370,7 @@ FAULTS = (
     ),
     Fault(
         "tilts: what no press makes hold is told by its own friction alone",
-        "fitsim.tilt.chances",
+        "fitsim.tilt.lock_chance",
         "if slips or never else found",
         "if slips else found",
         "test_chance.py",
@@ -1433,7 +1433,7 @@ FAULTS = (
     ),
     Fault(
         "a slot under its limit alone is said to rub",
-        "fitsim.report.wording",
+        "fitsim.report.why",
         "asked if worst.slot_left_mm > 0 else",
         "asked if worst.slot_left_mm > 99 else",
         "test_elastic_answer.py::test_a_slot_under_its_limit_alone_is_not_said_to_rub",
@@ -1468,7 +1468,7 @@ FAULTS = (
     ),
     Fault(
         "a sweep does not name its file",
-        "fitsim.commands.sweep",
+        "fitsim.commands.sweep_and_map",
         "where=file_name(files[0]) if files else",
         'where="" if files else',
         "test_sweep.py::test_a_slip_in_the_bowl_file_is_told_with_its_name",
@@ -1496,7 +1496,7 @@ FAULTS = (
     ),
     Fault(
         "a bowl without a place lies off the map",
-        "fitsim.commands.sweep",
+        "fitsim.commands.sweep_and_map",
         "if found.own_across is None or found.own_up is None:",
         "if found.own_across is None and found.own_up is None and not seen and False:",
         "test_map.py::test_a_bowl_without_a_place_is_not_said_to_lie_off_the_map",
@@ -1777,7 +1777,7 @@ FAULTS = (
     ),
     Fault(
         "the hand formula poses as a verdict",
-        "fitsim.report.wording",
+        "fitsim.report.verdict_words",
         "answer.elastic is None and not told &",
         "answer.elastic is None and told &",
         "test_cli.py",
@@ -1833,7 +1833,7 @@ FAULTS = (
     ),
     Fault(
         "an answer is lost where the code page lacks a sign",
-        "fitsim.cli",
+        "fitsim.commands.command_group",
         "        prepare_output()\n        return super()",
         "        return super()",
         "test_output_streams.py::test_every_answer_arrives_in_a_narrow_code_page",
@@ -1847,7 +1847,7 @@ FAULTS = (
     ),
     Fault(
         "a store goes by a drawing's name",
-        "fitsim.sweeps.sweep",
+        "fitsim.sweeps.run_rows",
         'if key != "board.outline" or not',
         "if True or not",
         "test_store.py",

@@ -34,7 +34,7 @@ from fitsim.saw.saw_file import read_saw
 from fitsim.saw.test_cuts import estimate_saw
 from fitsim.saw.tests_file import read_cuts, read_tests
 from fitsim.sweeps.row_store import header_of, join_stores
-from fitsim.sweeps.sweep import ask, run_sweep
+from fitsim.sweeps.run_rows import ask, run_sweep
 from fitsim.sweeps.varied_quantities import read_varied
 from fitsim.tables import packaged_text
 from fitsim.toml_files import tables_of_file

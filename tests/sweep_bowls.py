@@ -10,7 +10,7 @@ from fitsim.bowl.closed_form import deciding_numbers, rigid_rise_mm
 from fitsim.bowl.inputs import Bowl
 from fitsim.bowl.judgement import Judgement
 from fitsim.bowl.verdict import DecidingNumbers, judge
-from fitsim.sweeps.sweep import Question, ask
+from fitsim.sweeps.run_rows import Question, ask
 from fitsim.sweeps.varied_quantities import read_varied
 
 TABLES: dict[str, Any] = {

@@ -27,8 +27,9 @@ from fitsim.pattern.layout import PAPERS, Handling, MARGIN_mm
 from fitsim.pattern.peg_and_string import peg_string
 from fitsim.pattern.table_setting import Setting, TableSetting, harmless_N, press_over_ends, table_setting
 from fitsim.quantities import show_length
+from fitsim.report.common_words import CAUTIONS
 from fitsim.report.terminal import fit_report
-from fitsim.report.wording import CAUTIONS, told_states, verdict_line
+from fitsim.report.verdict_words import told_states, verdict_line
 from fitsim.saw.kerf_and_scale import Saw
 from fitsim.saw.learned import Learned, with_learned
 from fitsim.saw.slide_test import Friction

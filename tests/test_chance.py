@@ -6,20 +6,19 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from tilt_by_hand import bowl_of, by_hand, judge_by_hand
+from tilt_by_hand import bowl_of, by_hand, judge_by_hand, one_by_one
 
 import fitsim
 from fitsim.bowl.inputs import Bowl, Limits, Uncertain
 from fitsim.bowl.verdict import DecidingNumbers, judge
 from fitsim.errors import NoConvergenceError
-from fitsim.tilt.chances import (
+from fitsim.tilt.lock_chance import (
     Chances,
     Judge,
     chances_at,
     emulated_chances,
     lock_margin,
     on_strip,
-    one_by_one,
     predicted_shares,
     press_samples,
     pushes,
@@ -293,7 +292,7 @@ def test_a_bowl_that_its_own_friction_cannot_follow_is_judged_whole(
     def pressed(bowl: Bowl, *, roughly: bool) -> DecidingNumbers | None:
         return safe if any(u.path == "use.friction" for u in bowl.uncertain) and not roughly else None
 
-    monkeypatch.setattr("fitsim.tilt.chances._pressed_numbers", pressed)
+    monkeypatch.setattr("fitsim.tilt.lock_chance._pressed_numbers", pressed)
     board = {"wood": "cherry", "thickness": "16 mm", "across": "95 mm"}
     for friction, found in (("0.2 to 0.5", safe), ("0.3", None)):
         tables = {"board": board, "cut": {"tilt": "6 deg"}, "use": {"friction": friction}}

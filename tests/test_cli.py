@@ -18,7 +18,7 @@ from fitsim.cli import main
 from fitsim.processes import worker_pool
 from fitsim.progress import before_first_press, press_begins
 from fitsim.report.answer_json import schema_text
-from fitsim.report.wording import plain_words
+from fitsim.report.common_words import plain_words
 
 GOOD = """
 name = "Sorrel dish"
@@ -391,9 +391,9 @@ def test_processes_that_press_and_the_page_say_it_as_well(monkeypatch: pytest.Mo
     assert told == ["first"]
     press_begins()
     assert told == ["first"]
-    serve = pytest.importorskip("fitsim.page.serve")
+    opened = pytest.importorskip("fitsim.page.open_page")
     monkeypatch.setattr("fitsim.strip.kernels.prepared", lambda: False)
-    monkeypatch.setattr(serve, "serve_page", lambda _file, *, say, **_options: say("The page is at"))
+    monkeypatch.setattr(opened, "serve_page", lambda _file, *, say, **_options: say("The page is at"))
     assert [line.split(":")[0] for line in run("page").stderr.splitlines()] == [
         "first use here", "The page is at",
     ]  # fmt: skip

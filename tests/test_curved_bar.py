@@ -2,12 +2,13 @@
 
 import numpy as np
 import pytest
+from alike_sections import alike_stress
 from elastic_bowls import PINE_LIKE, even
 from twisted_rectangle import stress_per_twist
 
 from fitsim.errors import OutsideModelError
 from fitsim.strip.curved_bar import AMPLITUDES, CurvedBar
-from fitsim.strip.section_energy import alike_stress, energy_of_sections, make_section_energy
+from fitsim.strip.section_energy import energy_of_sections, make_section_energy
 from fitsim.strip.torsion import torsion_stiffness_Nmm2
 from fitsim.wood.grain import Orthotropic, board_stiffness, strip_compliance, strip_stiffness
 

@@ -11,7 +11,7 @@ from fitsim.bowl.fit import fit
 from fitsim.bowl.verdict import Dependence
 from fitsim.bowlfile.defaults import make_bowl
 from fitsim.errors import InputError
-from fitsim.report.wording import advised_test
+from fitsim.report.advised_test import advised_test
 from fitsim.saw.break_test import BoardStrength
 from fitsim.saw.deciding_test import (
     OpenInput,

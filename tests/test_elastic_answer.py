@@ -26,7 +26,7 @@ from fitsim.quantities import show_force
 from fitsim.report.answer_json import ELASTIC_KEYS, answer_object, schema_text
 from fitsim.report.press_tables import press_table, rows_of
 from fitsim.report.terminal import fit_report
-from fitsim.report.wording import why
+from fitsim.report.why import why
 from fitsim.strip.release import Released
 from fitsim.strip.state import ElasticBowl, PressState
 

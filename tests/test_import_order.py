@@ -161,12 +161,28 @@ def test_imports_stand_at_the_top_but_for_the_listed(name: str) -> None:
                 assert target.split(".")[0] in allowed, f"{name} imports {target} late"
 
 
+def apart(one: str, other: str) -> int:
+    """Letters to put in, take out or exchange that make one word of another (Levenshtein)."""
+    row = list(range(len(other) + 1))
+    for done, letter in enumerate(one, 1):
+        above, row = row, [done]
+        for at, beside in enumerate(other):
+            row.append(min(above[at + 1] + 1, row[at] + 1, above[at] + (letter != beside)))
+    return row[-1]
+
+
+def test_letters_apart() -> None:
+    """Put in, taken out, exchanged; and the textbook's pair, three apart."""
+    pairs = (("curve", "curves"), ("slope", "lope"), ("paper", "taper"), ("kitten", "sitting"))
+    assert [apart(*pair) for pair in pairs] == [1, 1, 1, 3]
+
+
 def test_no_two_modules_are_a_letter_apart() -> None:
-    """Names of modules differ by more than an ending, so that none is taken for another."""
-    names = sorted({name.rpartition(".")[2] for name in FILES} - {"cli"})
+    """Names of modules and packages differ by more than one letter or an ending; none is mistaken."""
+    names = sorted({name.rpartition(".")[2] for name in FILES} | set(fitsim.PACKAGES))
     for one in names:
         for other in names:
-            alike = other in (f"{one}s", f"{one}ed", f"{one}al", f"{one}ing", f"{one}_")
+            alike = other in (f"{one}ed", f"{one}al", f"{one}ing") or apart(one, other) == 1
             assert not alike, f"{one} and {other}"
 
 

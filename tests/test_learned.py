@@ -27,7 +27,7 @@ from fitsim.saw.slide_test import Friction
 from fitsim.saw.tests_file import make_tests
 from fitsim.sweeps.lock_map import bowl_map
 from fitsim.sweeps.row_answer import work_out
-from fitsim.sweeps.sweep import ask, header_for
+from fitsim.sweeps.run_rows import ask, header_for
 from fitsim.sweeps.varied_quantities import read_varied
 from fitsim.wood.across_grain import BoardAcross
 

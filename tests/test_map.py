@@ -23,7 +23,7 @@ from fitsim.bowl.ranges import mattering, verdict_over_ranges
 from fitsim.bowl.verdict import judge
 from fitsim.bowlfile.defaults import make_bowl
 from fitsim.cli import main
-from fitsim.commands.sweep import map_in_words
+from fitsim.commands.sweep_and_map import map_in_words
 from fitsim.errors import InputError, NoConvergenceError
 from fitsim.processes import worker_pool
 from fitsim.sweeps.lock_map import (

@@ -19,6 +19,7 @@ from fitsim.wood.moisture import (
     SwellingStrain,
     at_moisture,
     equilibrium_moisture_percent,
+    normal_strain,
     swelling_strain,
     wood_at_moisture,
 )
@@ -117,6 +118,43 @@ def test_strains_cannot_be_changed_and_keep_the_shape_of_the_change() -> None:
     with pytest.raises(ValueError, match="read-only"):
         strain.across[0, 0] = 1.0
     change[0, 0] = 2.0
+
+
+def test_the_normal_is_measured_from_the_grain() -> None:
+    """At 20 degrees cos^2 is 0.88302222 and sin^2 0.11697778 (cos 40 deg is 0.76604444)."""
+    strain = cherry_swelling(ring_angle_rad=0.0, change_points=-2.0)
+    found = normal_strain(strain.along_grain, strain.across, normal_x=math.cos(math.radians(20)))
+    expected = -1.0e-4 * 0.88302222 - 0.00496 * 0.11697778
+    assert float(found) == pytest.approx(expected, rel=1e-6)
+
+
+@given(angle=ANGLES, ring=ANGLES, change=CHANGES)
+def test_strain_along_a_normal_is_even_and_bounded(angle: float, ring: float, change: float) -> None:
+    """Opposite and mirrored normals see the same strain, between those of grain and across."""
+    strain = cherry_swelling(ring_angle_rad=ring, change_points=change)
+
+    def seen(chi_rad: float) -> float:
+        return float(normal_strain(strain.along_grain, strain.across, normal_x=math.cos(chi_rad)))
+
+    found = seen(angle)
+    for same in (-angle, angle + math.pi, math.pi - angle):
+        assert seen(same) == pytest.approx(found, abs=1e-15)
+    low, high = sorted([float(strain.along_grain), float(strain.across)])
+    assert low - 1e-15 <= found <= high + 1e-15
+
+
+def test_a_stretched_circle_has_the_strains_of_its_normals() -> None:
+    """Independent method: the support function of the ellipse with axes 1 + e_x, 1 + e_y.
+
+    The distance between the two parallel tangents square to the normal is
+    2 sqrt(a^2 cos^2 + b^2 sin^2), of which e_n is the first-order change.
+    """
+    strain = cherry_swelling(ring_angle_rad=0.4, change_points=0.05)
+    chi = np.linspace(0.1, 3.0, 7)
+    a, b = 1 + strain.along_grain, 1 + strain.across
+    support = np.hypot(a * np.cos(chi), b * np.sin(chi)) - 1
+    found = normal_strain(strain.along_grain, strain.across, normal_x=np.cos(chi))
+    np.testing.assert_allclose(found, support, rtol=1e-3)
 
 
 def test_a_base_that_swells_closes_the_slot_as_the_ellipse_it_becomes() -> None:

@@ -27,9 +27,10 @@ from fitsim.geometry.board_outline import (
     polygon_line,
     rectangle_line,
 )
-from fitsim.geometry.cut import TURN_RAD, cut_length_mm
+from fitsim.geometry.cut import cut_length_mm
 from fitsim.geometry.offsets import CannotWindError, turn_lines
 from fitsim.geometry.winding import winding
+from fitsim.quantities import TURN_RAD
 
 
 @given(outlines())

@@ -17,12 +17,11 @@ import fitsim
 from fitsim.bowl.elastic import open_bowl
 from fitsim.bowlfile.defaults import demo_tables, make_bowl
 from fitsim.bowlfile.text import bowl_text
-from fitsim.commands.sheet import follow_line_of
 from fitsim.page.answers import middle_object
 from fitsim.page.space import flat_space
 from fitsim.page.state import pairs_of_tables
-from fitsim.pattern.layout import Handling
-from fitsim.report.wording import verdict_line
+from fitsim.pattern.layout import Handling, line_to_follow
+from fitsim.report.verdict_words import verdict_line
 from fitsim.saw.kerf_and_scale import Saw
 from fitsim.saw.saw_file import saw_text
 
@@ -247,7 +246,17 @@ def test_the_slider_s_words_stand_apart_at_every_width(page: Any, base: str, end
 def test_the_bowl_in_space_winds_as_the_usual_pattern_does(page: Any, base: str) -> None:
     """Flat, from straight above, its strip runs from the pattern's stop to its nail, its top faces seen."""
     settle(page, at(base, quiet=False))
-    line = follow_line_of(fitsim.fit(make_bowl(SMALL), rigid=True), Handling(), height_share=0.0)
+    bowl = make_bowl(SMALL)
+    rigid = fitsim.fit(bowl, rigid=True).rigid
+    line = line_to_follow(
+        rigid.slot,
+        rigid.strip,
+        thickness_mm=bowl.board.thickness_mm,
+        across_mm=bowl.board.across_mm,
+        outline=bowl.board.outline,
+        handling=Handling(),
+        height_share=0.0,
+    )
     page.evaluate("space.yaw = 0; space.lift = Math.PI / 2; moveTo(0)")
     wait(page, "space.view && Math.abs(space.view.sl - 1) < 1e-9 && space.view.sy === 0")
     places = page.evaluate(

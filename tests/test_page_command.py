@@ -24,7 +24,7 @@ from page_browser import free_port, served
 
 from fitsim.bowlfile.defaults import demo_tables
 from fitsim.cli import main
-from fitsim.page.serve import WORKSHOP_WARNING, _Patient, own_addresses
+from fitsim.page.open_page import WORKSHOP_WARNING, _Patient, own_addresses
 from fitsim.page.server import page_app
 from fitsim.page.state import pairs_of_tables
 from fitsim.page.workers import Workers, _Worker
@@ -108,8 +108,8 @@ def test_other_machines_get_in_only_when_asked_for(workshop: bool) -> None:
 def test_without_its_extra_packages_the_page_says_how_to_get_them(monkeypatch: pytest.MonkeyPatch) -> None:
     """A missing package is answered with the line that installs it; other commands do not need it."""
     monkeypatch.setitem(sys.modules, "uvicorn", None)
-    monkeypatch.delitem(sys.modules, "fitsim.page.serve")
-    monkeypatch.delattr(sys.modules["fitsim.page"], "serve")
+    monkeypatch.delitem(sys.modules, "fitsim.page.open_page")
+    monkeypatch.delattr(sys.modules["fitsim.page"], "open_page")
     run = CliRunner().invoke(main, ["page", "--no-browser"])
     assert run.exit_code == 2
     assert "pip install 'fitsim[page]'" in run.stderr
@@ -448,7 +448,7 @@ def patient_server() -> Iterator[int]:
 )  # fmt: skip
 def test_a_silent_connection_is_closed(monkeypatch: pytest.MonkeyPatch, sent: bytes, answers: int) -> None:
     """A connection over which no whole request comes any more is closed, each whole one answered before."""
-    monkeypatch.setattr("fitsim.page.serve.LONGEST_SILENCE_s", 0.2)
+    monkeypatch.setattr("fitsim.page.open_page.LONGEST_SILENCE_s", 0.2)
     with patient_server() as port, socket.create_connection(("127.0.0.1", port), timeout=20) as link:
         link.sendall(sent)
         got = b""

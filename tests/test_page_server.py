@@ -40,10 +40,10 @@ from fitsim.page.space import flat_space, opening_space
 from fitsim.page.state import PAGE_WORDS, opened_tests, pairs_of_tables, read_state
 from fitsim.page.workers import MOST_AT_ONCE, MOST_WAITING, Workers, answer_of
 from fitsim.page.workshop_tests import GRANTED
+from fitsim.report.common_words import plain_words
 from fitsim.report.learned_report import learned_report
 from fitsim.report.seasons_report import seasons_report
 from fitsim.report.terminal import fit_report
-from fitsim.report.wording import plain_words
 from fitsim.saw.learned import learn
 from fitsim.saw.tests_file import make_tests
 from fitsim.seasons.year import Asked, SeasonAnswer, seasons

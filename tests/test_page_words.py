@@ -15,9 +15,9 @@ from fitsim.manual import guide_page
 from fitsim.page.answers import details_object
 from fitsim.page.page_words import EXPLAINED, on_page, paragraphs, problem_object
 from fitsim.quantities import lengths_in
+from fitsim.report.advised_test import SETTLE_IT
 from fitsim.report.press_tables import press_table, rows_of
 from fitsim.report.terminal import fit_report
-from fitsim.report.wording import SETTLE_IT
 
 
 @pytest.mark.parametrize("sentence", SETTLE_IT.values())
@@ -30,7 +30,7 @@ def test_no_advice_names_a_command(sentence: str) -> None:
 
 TERMINALS_OWN = {
     "answer_json.py", "failure_json.py", "failure_report.py", "plan_json.py", "seasons_json.py", "files.py",
-    "__main__.py", "cli.py", "manual.py", "saw_file.py", "learned_file.py", "row_store.py", "serve.py",
+    "__main__.py", "cli.py", "manual.py", "saw_file.py", "learned_file.py", "row_store.py", "open_page.py",
     "terminal.py", "page_words.py", "paper.py",
 }  # fmt: skip
 """Modules that write for a terminal or into a file; the page shows their tables and no sentence."""

@@ -37,7 +37,7 @@ from fitsim.plan.pressed_wall import pressed_wall
 from fitsim.plan.trade_bounds import bounds_of
 from fitsim.plan.wishes import read_wishes
 from fitsim.plan.wishes_on_board import as_set, wishes_on
-from fitsim.report.plan_json import plan_object, plan_schema_text
+from fitsim.report.plan_json import plan_object
 from fitsim.report.plan_report import cut_sentence, plan_report
 from fitsim.saw.learned import Learned, with_learned
 from fitsim.saw.slide_test import Friction
@@ -426,9 +426,9 @@ def test_a_saved_plan_is_the_cut_that_was_pressed() -> None:
 
 def test_the_json_follows_its_schema() -> None:
     """The object holds every key that the schema names and none besides."""
-    jsonschema.Draft202012Validator.check_schema(json.loads(plan_schema_text()))
+    jsonschema.Draft202012Validator.check_schema(json.loads(packaged_text("plan.schema.json")))
     said = json.loads(json.dumps(plan_object(round_trip()), allow_nan=False))
-    jsonschema.Draft202012Validator(json.loads(plan_schema_text())).validate(said)
+    jsonschema.Draft202012Validator(json.loads(packaged_text("plan.schema.json"))).validate(said)
     assert said["met"] is True
     assert said["answers"][0]["wishes"][0]["name"] == "rise"
     assert list(said["wish_units"]) == list(said["wishes"])

@@ -23,10 +23,12 @@ from fitsim.page.answers import details_object, now_object, verdict_object
 from fitsim.page.state import read_state
 from fitsim.pattern.bench_sheet import Handling, bench_sheet
 from fitsim.quantities import show_length
+from fitsim.report.advised_test import advised_test
 from fitsim.report.answer_json import answer_object
+from fitsim.report.common_words import chance_in_words
 from fitsim.report.press_tables import press_table, rows_of
 from fitsim.report.terminal import bowl_table, margin_table
-from fitsim.report.wording import advised_test, chance_in_words, why
+from fitsim.report.why import why
 from fitsim.saw.learned import learn, with_learned
 from fitsim.saw.tests_file import make_tests
 from fitsim.wood.species import PROPERTIES, find_wood

@@ -14,7 +14,7 @@ from fitsim.bowl.elastic import open_bowl
 from fitsim.bowl.inputs import with_input
 from fitsim.bowl.judgement import judge_bowl
 from fitsim.bowl.strip_layout import elastic_bowl
-from fitsim.bowl.taper import collapse_over_press
+from fitsim.bowl.taper_statics import collapse_over_press
 from fitsim.strip import equilibrium, sliding
 from fitsim.strip import press as pr
 from fitsim.strip import release as rl

@@ -7,7 +7,7 @@ the radial force on a side (Coulomb friction, resolved by hand). None comes from
 """
 
 import itertools
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 import pytest
@@ -18,7 +18,8 @@ from numpy.typing import ArrayLike, NDArray
 
 from fitsim.errors import InputError, NoConvergenceError
 from fitsim.geometry.rings import RingSections
-from fitsim.rigidbody.settling import Settled, SettleSettings, collapse_force, settings_for, settle
+from fitsim.rigidbody.engine import build, pinch_at_N, refuse, run_stage, step
+from fitsim.rigidbody.settling import Settled, SettleSettings, settings_for, settle
 
 Array = NDArray[np.float64]
 KERFS_mm = (0.62, 0.71, 0.66, 0.80)
@@ -225,6 +226,68 @@ def test_taper_holds_below_the_friction_angle(tilt_deg: float, holds: bool) -> N
     wedge_N = 50.0 / 2 / np.tan(np.arctan(0.30) + np.radians(tilt_deg))
     np.testing.assert_allclose(press.pinch_N, wedge_N, rtol=0.01)
     np.testing.assert_allclose(free.pinch_N / press.pinch_N, float(holds), atol=0.01)
+
+
+@dataclass(frozen=True)
+class Collapse:
+    """Push on the base from below that makes the first seat slip back.
+
+    Attributes
+    ----------
+    press_N, collapse_N : float
+        The press before, and the push; 0 if letting go alone is enough. [N]
+    settings : SettleSettings
+        What the engine was told.
+    """
+
+    press_N: float
+    collapse_N: float
+    settings: SettleSettings
+
+
+def collapse_force(sections: RingSections, settings: SettleSettings) -> Collapse:
+    """Press yielding rings, let go, then push from below until a seat loses a tenth of its pinch.
+
+    The push grows by the press in ten ramps; it reads high by the growth while the seat slips,
+    some 0.003 of the press (halved when ``ramp_s`` is doubled).
+
+    Parameters
+    ----------
+    sections : RingSections
+        The rings.
+    settings : SettleSettings
+        With a finite ``radial_N_per_mm``.
+
+    Returns
+    -------
+    Collapse
+        The two forces.
+
+    Raises
+    ------
+    InputError
+        If the rings are rigid: they have no definite pinch.
+    NoConvergenceError
+        If press or release did not settle, or a push of twice the press does not undo it.
+    """
+    if np.isinf(settings.radial_N_per_mm):
+        refuse("radial_N_per_mm", "inf", "a finite stiffness", "give the hoop stiffness")
+    engine = build(sections, settings, record_every=0)
+    pressed, pressed_N = run_stage(engine, "press", None)
+    free, _ = run_stage(engine, "let go", pressed_N)
+    if not (pressed.settled and free.settled):
+        message = "the rings did not settle before the push from below"
+        raise NoConvergenceError(message)
+    if not free.held:
+        return Collapse(press_N=settings.press_N, collapse_N=0.0, settings=settings)
+    last = round(10 * settings.ramp_s / settings.step_s)
+    for number in range(2 * last):
+        push_N = settings.press_N * number / last
+        step(engine, push_N)
+        if number % 10 == 0 and np.any(pinch_at_N(engine) < 0.9 * free.pinch_N):
+            return Collapse(press_N=settings.press_N, collapse_N=push_N, settings=settings)
+    message = "no seat slipped under twice the press from below"
+    raise NoConvergenceError(message)
 
 
 @pytest.mark.parametrize(("tilt_deg", "friction"), [(5.0, 0.40), (10.0, 0.30)])

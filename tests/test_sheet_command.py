@@ -27,7 +27,7 @@ from fitsim.pattern.layout import Handling, MARGIN_mm
 from fitsim.pattern.peg_and_string import peg_string
 from fitsim.pattern.table_setting import Setting, TableSetting, set_to, table_setting
 from fitsim.report.terminal import fit_report
-from fitsim.report.wording import why
+from fitsim.report.why import why
 from fitsim.saw.saw_file import read_saw
 from fitsim.wood.species import woods
 

@@ -15,7 +15,7 @@ from fitsim.bowlfile.defaults import read_bowl
 from fitsim.cli import main
 from fitsim.errors import InputError
 from fitsim.sweeps.row_store import Row, header_of, join_stores, open_store
-from fitsim.sweeps.sweep import Question, ask, header_for, run_sweep, sweep_columns
+from fitsim.sweeps.run_rows import Question, ask, header_for, run_sweep, sweep_columns
 from fitsim.sweeps.varied_quantities import read_varied
 
 QUESTION = asked("tilt=2..14:5", "kerf=0.5,0.9,1.3")

@@ -24,13 +24,12 @@ from fitsim import BowlFit, OutsideModelError, cli
 from fitsim.bowl.elastic import elastic_fit
 from fitsim.bowl.ranges import verdict_over_ranges
 from fitsim.commands import fit as fitcommand
-from fitsim.commands.sheet import follow_line_of
 from fitsim.drawing.bowl_drawing import bowl_figure
 from fitsim.drawing.picture_files import write_picture
 from fitsim.drawing.strip_drawing import strip_figure
 from fitsim.drawing.unrolled_strip import stress_axes
-from fitsim.pattern.layout import Handling
-from fitsim.report.wording import plain_words
+from fitsim.pattern.layout import Handling, line_to_follow
+from fitsim.report.common_words import plain_words
 from fitsim.strip.results import Loop
 
 BASE_RADIUS_mm, PITCH_mm, ROOT_rad = 27.8, 6.35, math.radians(100)
@@ -203,7 +202,16 @@ def test_root_nail_and_worst_place_lie_on_the_spiral(answer: BowlFit, page: Figu
 
 def test_the_bowl_from_above_lies_as_its_pattern_does(answer: BowlFit, page: Figure) -> None:
     """Laid on each other, the line of the usual pattern ends at the root's mark and passes the nail's."""
-    line = follow_line_of(answer, Handling(), height_share=0.0)
+    board = answer.bowl.board
+    line = line_to_follow(
+        answer.rigid.slot,
+        answer.rigid.strip,
+        thickness_mm=board.thickness_mm,
+        across_mm=board.across_mm,
+        outline=board.outline,
+        handling=Handling(),
+        height_share=0.0,
+    )
     for word, place in (("root", line.stop_mm), ("nail", line.nail_mm)):
         shown = np.array(next(mark_of(page, "above", w) for w in (word, f"{word},\nworst place") if w in
                               words_of(page)))  # fmt: skip

@@ -33,7 +33,7 @@ from fitsim.progress import CountLine, ProgressLine
 from fitsim.report.answer_json import answer_object
 from fitsim.sweeps.row_answer import NUMBER_COLUMNS, as_fit, over_ranges, work_out
 from fitsim.sweeps.row_store import join_stores, open_store
-from fitsim.sweeps.sweep import Question, Swept, ask, header_for, run_sweep, setting, sweep_columns
+from fitsim.sweeps.run_rows import Question, Swept, ask, header_for, run_sweep, setting, sweep_columns
 from fitsim.sweeps.varied_quantities import bowl_with, read_varied
 
 SMALL = """
@@ -264,7 +264,7 @@ SLOW = """
 import sys
 sys.path.insert(0, {tests!r})
 from fitsim.processes import worker_pool
-from fitsim.sweeps.sweep import run_sweep
+from fitsim.sweeps.run_rows import run_sweep
 from sweep_bowls import asked, slow_rings
 if __name__ == "__main__":
     question = asked("tilt=2..14:12", "kerf=0.4..1.6:10", judge_one=slow_rings)

@@ -5,7 +5,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from tilt_by_hand import NEEDED_N, bowl_of, by_hand, judge_by_hand
+from tilt_by_hand import NEEDED_N, bowl_of, by_hand, judge_by_hand, one_by_one
 
 import fitsim
 from fitsim.bowl.fit import fit
@@ -15,7 +15,7 @@ from fitsim.bowl.verdict import DecidingNumbers, judge
 from fitsim.geometry.board_outline import Outline
 from fitsim.report.tilt_report import tilt_object, tilt_report
 from fitsim.tilt.best_tilt import TiltAnswer, TiltCurve, tilt_answer
-from fitsim.tilt.chances import on_strip, one_by_one, state_shares
+from fitsim.tilt.lock_chance import on_strip, state_shares
 from fitsim.tilt.tilt_range import END_TOLERANCE_RAD, THE_CUT, greatest_tilt_rad, scan_tilts_rad, tilt_spans
 from fitsim.tilt.widening import CHANGES, changes_that_open
 from fitsim.tolerances.samples import scattered, unit_cube

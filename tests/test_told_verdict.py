@@ -21,10 +21,13 @@ from fitsim.page.answers import verdict_object
 from fitsim.page.page_words import EXPLAINED
 from fitsim.pattern.bench_sheet import Handling, bench_sheet
 from fitsim.quantities import show_force
+from fitsim.report.advised_test import advised_test
 from fitsim.report.answer_json import answer_object
+from fitsim.report.common_words import chance_in_words
 from fitsim.report.press_tables import press_table, rows_of
 from fitsim.report.terminal import fit_report, margin_table
-from fitsim.report.wording import advised_test, chance_in_words, other_states, verdict_line, why
+from fitsim.report.verdict_words import other_states, verdict_line
+from fitsim.report.why import why
 
 STUDY = Path(__file__).parents[1] / "studies" / "05_ordinary_bowls.py"
 

@@ -15,7 +15,6 @@ from fitsim.cli import main
 from fitsim.errors import InputError
 from fitsim.geometry.board_outline import line_points_mm
 from fitsim.geometry.cut import (
-    TURN_RAD,
     SlotCurve,
     cut_length_mm,
     spiral_slot,
@@ -24,6 +23,7 @@ from fitsim.geometry.cut import (
     strip_between_slots,
 )
 from fitsim.pattern.layout import Handling, line_to_follow
+from fitsim.quantities import TURN_RAD
 from fitsim.tolerances.samples import KERF_ROUND, scattered, share_in_mean
 
 PITCHES_mm = (5.0, 5.5, 6.3, 7.2, 8.0, 9.2)

@@ -17,7 +17,8 @@ from fitsim.bowl.ranges import mattering, verdict_over_ranges
 from fitsim.bowl.verdict import STATES, DecidingNumbers, Dependence, happens, judge, margins, room
 from fitsim.bowlfile.defaults import make_bowl
 from fitsim.errors import NoConvergenceError
-from fitsim.report.wording import dependence_sentence, told_states, verdict_line, why
+from fitsim.report.verdict_words import dependence_sentence, told_states, verdict_line
+from fitsim.report.why import why
 from fitsim.saw.deciding_test import most_telling_test, open_inputs, state_sentences
 
 SAFE = DecidingNumbers(slot_left_mm=0.6, overlap=0.5, friction_used=0.4, split_chance=0.01)

@@ -2,16 +2,16 @@
 
 import numpy as np
 import pytest
+from alike_sections import alike_stress
 from elastic_bowls import PINE_LIKE
 
 from fitsim.strip.curved_bar import CurvedBar
 from fitsim.strip.root import _warping_mm2, warping_stress
-from fitsim.strip.section_energy import alike_stress
+from fitsim.strip.stress import StripWood, strip_field
 from fitsim.strip.torsion import torsion_stiffness_Nmm2
 from fitsim.strip.warping import (
     _motion,
     curvature_per_mm,
-    gauss_volumes_mm3,
     stress_places,
     warped_stress,
     warped_strip,
@@ -136,12 +136,22 @@ def test_curvature_of_a_circle() -> None:
 
 
 def test_volumes_are_the_rings() -> None:
-    """The volumes of a ring's places sum to section times the length of its middle line (Pappus)."""
+    """The wood that a ring's places stand for is section times the length of its middle line (Pappus)."""
     count, R = 24, 19.0
     arc = np.full(count, 2 * np.pi * R / count)
-    strip = warped_strip(_bar(_plain(900.0, np.full(count, 300.0), np.full(count, 300.0)), 1 / R), arc)
-    across, up, volume = gauss_volumes_mm3(strip, across=4, up=5)
-    assert volume.shape == (count, 20)
-    assert volume.sum() == pytest.approx(W * T * 2 * np.pi * R)
-    assert across[0] < 0 < across[-1]
-    assert abs(up).max() < 1
+    even = np.full(count, 300.0)
+    wood = StripWood(
+        bar=_bar(_plain(900.0, even, even), 1 / R),
+        element=np.arange(count),
+        offset_mm=np.zeros(count),
+        length_mm=arc,
+        psi_rad=np.zeros(count),
+        ring_angle_rad=0.0,
+        clock_rad=np.cumsum(arc) / R,
+    )
+    field = strip_field(wood, (5, 7))
+    assert field.area_mm2.shape == (count, 35)
+    assert arc @ field.area_mm2.sum(axis=1) == pytest.approx(W * T * 2 * np.pi * R)
+    # The moment of the section's wood about its middle line: w^3 T/12 over the radius, by hand.
+    n = field.places.across * W / 2
+    assert field.area_mm2[7] @ n == pytest.approx(W**3 * T / 12 / R, rel=1e-9)

@@ -1,12 +1,14 @@
 """A bowl judged by hand formulas, for tests of what asks it: drop k/sin(tilt), press of a wedge."""
 
 import math
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 import fitsim
 from fitsim.bowl.inputs import Bowl, Limits
 from fitsim.bowl.verdict import DecidingNumbers
-from fitsim.tilt.chances import Judge, one_by_one
+from fitsim.errors import NoConvergenceError, OutsideModelError
+from fitsim.tilt.lock_chance import Judge
 
 NEEDED_N = 40.0
 
@@ -53,6 +55,33 @@ def by_hand(seen: Bowl) -> DecidingNumbers:
     asked = 1.25 * NEEDED_N / seen.use.press_N / room if room > 0 else math.inf
     used = math.tan(tilt) / seen.use.friction
     return DecidingNumbers(min(seen.cut.kerf_mm), 1 - sunk, used, 0.0, float(room > 0), asked)
+
+
+def _numbers_or_none(numbers: Callable[[Bowl], DecidingNumbers], bowl: Bowl) -> DecidingNumbers | None:
+    try:
+        return numbers(bowl)
+    except (NoConvergenceError, OutsideModelError):
+        return None
+
+
+def one_by_one(numbers: Callable[[Bowl], DecidingNumbers]) -> Judge:
+    """A judge that works out one bowl after another.
+
+    Parameters
+    ----------
+    numbers : callable
+        Works out the deciding numbers of a bowl with every input at one value.
+
+    Returns
+    -------
+    Judge
+        Bowls outside the model or without an equilibrium give None.
+    """
+
+    def judge(bowls: Sequence[Bowl]) -> list[DecidingNumbers | None]:
+        return [_numbers_or_none(numbers, bowl) for bowl in bowls]
+
+    return judge
 
 
 def judge_by_hand() -> Judge:

@@ -26,7 +26,7 @@ __all__ = [
 ]
 
 MODULES = (
-    "taper",
+    "taper_statics",
     "nail",
     "hand_press",
     "inputs",

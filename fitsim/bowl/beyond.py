@@ -15,7 +15,7 @@ import numpy as np
 
 from fitsim.arrays import Array
 from fitsim.bowl.inputs import PITH_MM, Bowl
-from fitsim.bowl.taper import collapse_over_press, friction_used
+from fitsim.bowl.taper_statics import collapse_over_press, friction_used
 from fitsim.geometry.blade import room_to_turn_mm
 from fitsim.strip.root import (
     FRACTURE_ENERGY,

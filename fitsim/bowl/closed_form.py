@@ -6,7 +6,7 @@ from functools import lru_cache
 import numpy as np
 
 from fitsim.bowl.inputs import BowlPhysics, Cut
-from fitsim.bowl.taper import friction_used
+from fitsim.bowl.taper_statics import friction_used
 from fitsim.bowl.verdict import DecidingNumbers
 from fitsim.errors import OutsideModelError
 from fitsim.geometry.board_outline import Outline

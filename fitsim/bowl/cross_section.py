@@ -10,11 +10,11 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from fitsim.arrays import Array, IntArray
+from fitsim.arrays import Array, IntArray, frozen
 from fitsim.bowl.closed_form import RigidFit
 from fitsim.bowl.standing import StandingBowl
-from fitsim.geometry.cut import TURN_RAD, frozen
 from fitsim.geometry.rings import RingSections
+from fitsim.quantities import TURN_RAD
 
 __all__ = [
     "SectionPiece",

@@ -12,14 +12,13 @@ from functools import lru_cache
 
 import numpy as np
 
-from fitsim.arrays import Array
+from fitsim.arrays import Array, frozen
 from fitsim.bowl.closed_form import rigid_fit
 from fitsim.bowl.hand_press import REACH_N, JudgedPress, judged_press, ordinary_hand
 from fitsim.bowl.inputs import FRICTION, Bowl, BowlPhysics, with_input
 from fitsim.bowl.strip_layout import NODES_PER_TURN, laid_out
 from fitsim.bowl.verdict import LOCKS, DecidingNumbers, judge
 from fitsim.errors import NoConvergenceError, OutsideModelError
-from fitsim.geometry.cut import frozen
 from fitsim.one_thread import one_thread
 from fitsim.strip.press import ElasticBowl, Manner, PressState, press
 from fitsim.strip.release import (

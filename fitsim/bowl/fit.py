@@ -17,8 +17,8 @@ from fitsim.bowl.judgement import elastic_numbers
 from fitsim.bowl.nail import NailAdvice, nail_advice
 from fitsim.bowl.ranges import corners, mattering, verdict_over_ranges
 from fitsim.bowl.standing import StandingBowl, standing_bowl
-from fitsim.bowl.taper import collapse_over_press
-from fitsim.bowl.verdict import NOT_DECIDED, SPLIT_RISK, DecidingNumbers, Verdict
+from fitsim.bowl.taper_statics import collapse_over_press
+from fitsim.bowl.verdict import NOT_DECIDED, SPLIT_RISK, DecidingNumbers, Verdict, deciding_press_N
 from fitsim.errors import NoConvergenceError, OutsideModelError
 from fitsim.geometry.blade import (
     DOES_NOT_TURN,
@@ -127,6 +127,13 @@ class BowlFit:
     def press_N(self) -> float:
         """Press the bowl is judged at; without a strip an ordinary hand's, if the maker has as much. [N]"""
         return _press_N(self.bowl, self.elastic)
+
+    @property
+    def deciding_press_N(self) -> float | None:
+        """Press below which it springs back where the verdict hangs on that; None where it does not. [N]"""
+        if self.elastic is None:
+            return None
+        return deciding_press_N(self.verdict, asked_N=self.elastic.opening.judged.asked_N)
 
 
 def fit(

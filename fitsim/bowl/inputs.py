@@ -262,6 +262,8 @@ class Bowl(BowlPhysics):
 
     Attributes
     ----------
+    board, cut, use, limits, scatter
+        As :class:`BowlPhysics` has them.
     uncertain : tuple[Uncertain, ...]
         Inputs known as ranges.
     name : str

@@ -1,33 +1,25 @@
-"""The judgement of one definite bowl in few numbers, and of many bowls on all processors.
+"""The judgement of one definite bowl in few numbers.
 
 Every input stands at one value: the samples of a scatter, the places of a map, the weeks of a year, a
 changed plan. The bowl is pressed as :mod:`fitsim.bowl.elastic` presses it, and judged by the same numbers
 and limits as ``fit`` judges its middle; only the friction used is that of the turn that asks most at rest,
 which may lie a fifth to either side of what lowering the friction finds, unless a limit below 1 asks for
-that. Each bowl is worked out alone: the answers are the same to the last bit however many are asked and by
-however many processes.
+that. Each bowl is worked out alone: its answer is the same to the last bit whatever else is asked.
 """
 
 import math
-from collections.abc import Callable, Iterable, Sequence
-from concurrent.futures import Executor
 from dataclasses import dataclass, replace
 
 import numpy as np
 
-from fitsim.arrays import Array
+from fitsim.arrays import Array, frozen
 from fitsim.bowl.closed_form import rigid_fit
 from fitsim.bowl.elastic import Opening, open_bowl
 from fitsim.bowl.inputs import Bowl
 from fitsim.bowl.verdict import NOT_DECIDED, DecidingNumbers, judge
 from fitsim.errors import NoConvergenceError
-from fitsim.geometry.cut import frozen
-from fitsim.processes import worker_count, worker_pool
 
-__all__ = ["FEW", "Judgement", "elastic_numbers", "judge_all", "judge_bowl", "judge_opening"]
-
-FEW = 4
-"""So many bowls are worked out in this process: starting others takes as long. [-]"""
+__all__ = ["Judgement", "elastic_numbers", "judge_bowl", "judge_opening"]
 
 
 @dataclass(frozen=True, eq=False)
@@ -157,52 +149,3 @@ def judge_opening(bowl: Bowl, opening: Opening) -> Judgement:
 def _unpressed(state: str, seats: DecidingNumbers) -> Judgement:
     numbers = replace(seats, split_chance=math.nan)
     return Judgement(state, numbers, math.nan, 0.0, math.nan, math.nan, math.nan, frozen(np.empty(0)))
-
-
-def judge_all(
-    bowls: Sequence[Bowl],
-    *,
-    executor: Executor | None = None,
-    progress: Callable[[int, int], None] | None = None,
-) -> tuple[Judgement, ...]:
-    """Judge many definite bowls.
-
-    Parameters
-    ----------
-    bowls : sequence of Bowl
-        The bowls, every input at one value.
-    executor : concurrent.futures.Executor, optional
-        Who works; left out, this process for few bowls, else as many processes as there are processors.
-    progress : callable, optional
-        Called with how many are done, and of how many, as they come.
-
-    Returns
-    -------
-    tuple of Judgement
-        In the order of the bowls; the same to the last bit whoever works.
-
-    Raises
-    ------
-    OutsideModelError
-        As :func:`judge_bowl`, for the first bowl that does.
-    """
-    processes = worker_count()
-    if executor is None and (len(bowls) <= FEW or processes == 1):
-        return _counted(map(judge_bowl, bowls), len(bowls), progress)
-    pool = worker_pool(min(processes, len(bowls))) if executor is None else executor
-    try:
-        return _counted(pool.map(judge_bowl, bowls), len(bowls), progress)
-    finally:
-        if executor is None:
-            pool.shutdown(cancel_futures=True)
-
-
-def _counted(
-    answers: Iterable[Judgement], count: int, progress: Callable[[int, int], None] | None
-) -> tuple[Judgement, ...]:
-    done: list[Judgement] = []
-    for answer in answers:
-        done.append(answer)
-        if progress is not None:
-            progress(len(done), count)
-    return tuple(done)

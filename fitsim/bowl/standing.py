@@ -10,11 +10,11 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from fitsim.arrays import Array
+from fitsim.arrays import Array, frozen
 from fitsim.bowl.closed_form import RigidFit
 from fitsim.bowl.elastic import ElasticFit, Opening
-from fitsim.geometry.cut import TURN_RAD, frozen
 from fitsim.geometry.shape import BowlShape, bowl_shape, height_above_base_mm, middle_reach_mm, wall_slope
+from fitsim.quantities import TURN_RAD
 from fitsim.strip.press import ElasticBowl, PressState
 from fitsim.strip.results import rim_height
 
@@ -40,8 +40,6 @@ class StandingBowl:
         [rad, mm]
     drop_mm : numpy.ndarray
         Mean drop of each turn below its outer neighbour, innermost first, (turns,). [mm]
-    overlap : numpy.ndarray
-        Share of the thickness that faces wood at that drop, (turns,). [-]
     shape : BowlShape or None
         Rise, slope, diameters, capacity; None where a turn falls through or will not open.
     """
@@ -50,7 +48,6 @@ class StandingBowl:
     angle_rad: Array
     height_mm: Array
     drop_mm: Array
-    overlap: Array
     shape: BowlShape | None
 
     def height_at_mm(self, angle_rad: float) -> float:
@@ -99,7 +96,6 @@ def _rigid_turns(rigid: RigidFit) -> StandingBowl:
         angle_rad=frozen(angle),
         height_mm=frozen(height_above_base_mm(angle, drop)),
         drop_mm=frozen(drop),
-        overlap=rigid.seats.overlap,
         shape=rigid.shape,
     )
 
@@ -208,6 +204,5 @@ def standing_opening(rigid: RigidFit, opening: Opening, *, holds: bool) -> Stand
         angle_rad=frozen(TURN_RAD / elastic.nodes_per_turn * np.arange(len(rise))),
         height_mm=frozen(rise),
         drop_mm=frozen(drop),
-        overlap=frozen(overlap),
         shape=shape,
     )

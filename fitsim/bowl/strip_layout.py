@@ -5,10 +5,10 @@ The sampled curve, widths and slots are the closed form's; here they are put on 
 
 import numpy as np
 
-from fitsim.arrays import Array, IntArray
+from fitsim.arrays import Array, IntArray, frozen
 from fitsim.bowl.closed_form import RigidFit
 from fitsim.bowl.inputs import BowlPhysics
-from fitsim.geometry.cut import TURN_RAD, frozen
+from fitsim.quantities import TURN_RAD
 from fitsim.strip.beam import (
     ElasticStrip,
     Section,

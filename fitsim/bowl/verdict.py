@@ -21,6 +21,7 @@ __all__ = [
     "Dependence",
     "Margin",
     "Verdict",
+    "deciding_press_N",
     "happens",
     "judge",
     "margins",
@@ -300,3 +301,29 @@ def margins(
         springs,
         margin(SPLIT_RISK, "split_chance", "", limits.split_chance, -1.0),
     )
+
+
+def deciding_press_N(verdict: Verdict, *, asked_N: float) -> float | None:
+    """Press below which a bowl springs back, somewhere in what is known only as a range.
+
+    Parameters
+    ----------
+    verdict : Verdict
+        The verdict.
+    asked_N : float
+        What the bowl ought to be pressed with in the middle of the ranges; not finite where no press makes
+        it hold. [N]
+
+    Returns
+    -------
+    float or None
+        No less than what is asked; None where the verdict does not hang on the press, or not for that. [N]
+    """
+    hangs = (
+        d for d in verdict.depends_on
+        if d.name == "press" and d.state_at_low == SPRINGS_BACK != d.state_at_high
+    )  # fmt: skip
+    flips_at = next((d.flips_at for d in hangs), math.nan)
+    if not math.isfinite(flips_at):
+        return None
+    return max(flips_at, asked_N) if math.isfinite(asked_N) else flips_at

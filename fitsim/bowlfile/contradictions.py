@@ -18,6 +18,7 @@ from fitsim.geometry.winding import winding
 from fitsim.quantities import INCH_MM, show_figures, show_length, show_limit, show_written
 
 __all__ = [
+    "LEAST_FOOT_MM",
     "PITCH_DEFAULT_MM",
     "ROOT_DEFAULT_DEG",
     "base_corner_mm",
@@ -55,6 +56,8 @@ MOST_PITH_mm = 5000.0
 """As far as the middle of the thickest trunk from its bark, or nearly. [mm]"""
 MOST_TURNS = 100
 LEAST_FOOT_MM = 2.0
+"""The base's lower face has at least this radius, or its corner: less would be a point. [mm]"""
+
 DOUBTED_KERF_MM = 6.35
 """A kerf beyond this is no blade's: where it leaves no strip, it and not the pitch is in doubt. [mm]"""
 LEAST_STRIP_mm = 0.4

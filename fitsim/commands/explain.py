@@ -20,7 +20,7 @@ from fitsim.report.failure_report import explain_list, explain_report
 from fitsim.saw.learned import Learned, with_learned
 from fitsim.toml_files import tables_of_file
 
-__all__ = ["SEED_DEFAULT", "ExplainRequest", "explain_told"]
+__all__ = ["SEED_DEFAULT", "ExplainRequest", "answer_explain"]
 
 
 @dataclass(frozen=True)
@@ -115,7 +115,7 @@ def _as_typed(problem: Problem, asked: ExplainRequest, file: Mapping[str, Any]) 
     return problem
 
 
-def explain_told(file: Path | None, *, width: int = 88, asked: ExplainRequest) -> str:
+def answer_explain(file: Path | None, *, width: int = 88, asked: ExplainRequest) -> str:
     """Explain a failed bowl as it was typed.
 
     Parameters

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from fitsim.bowl.changes import TriedChange
     from fitsim.rigidbody.check import RigidBodyCheck
 
-__all__ = ["FitRequest", "answered", "least_friction"]
+__all__ = ["FitRequest", "answer_fit", "least_friction"]
 
 # Drawing, tables and the rigid-body engine are imported where they are used: a cold start of
 # ``fit --json`` must not pay for them.
@@ -59,7 +59,7 @@ class FitRequest:
     replace: bool = False
 
 
-def answered(
+def answer_fit(
     bowl: Bowl,
     asked: FitRequest,
     *,

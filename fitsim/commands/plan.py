@@ -4,7 +4,7 @@ import math
 import os
 from collections.abc import Callable, Mapping
 from concurrent.futures import Executor
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from pathlib import Path
 from typing import Any
@@ -25,10 +25,45 @@ from fitsim.report.plan_report import plan_report
 from fitsim.saw.learned import Learned, with_learned
 from fitsim.toml_files import DRAWINGS, tables_of_file
 
-__all__ = ["named_beside", "plan_told", "planned_tables", "wished_bowl"]
+__all__ = ["PlanRequest", "answer_plan", "named_beside", "planned_tables", "wished_bowl"]
 
 START_TILT = "5 deg"
 """Stands in where a file leaves the tilt to the plan: what it moves is found anew."""
+
+
+@dataclass(frozen=True)
+class PlanRequest:
+    """What was typed after ``fitsim plan``.
+
+    Attributes
+    ----------
+    learned : Learned or None
+        What tests have taught.
+    wanted : tuple of str
+        Wishes as typed, each ``key=value``.
+    save : pathlib.Path or None
+        Where the bowl file of an answer goes; never over another file.
+    number : int or None
+        Which answer to save and to draw, counted from 1; None for the first, which is saved only if it
+        gives all that is wanted.
+    as_json : bool
+        One JSON object in place of the report.
+    units : str or None
+        "in" or "mm"; None as in the file.
+    pictures : tuple of pathlib.Path
+        Files to draw into.
+    replace : bool
+        Whether pictures may overwrite files.
+    """
+
+    learned: Learned | None = None
+    wanted: tuple[str, ...] = ()
+    save: Path | None = None
+    number: int | None = None
+    as_json: bool = False
+    units: str | None = None
+    pictures: tuple[Path, ...] = ()
+    replace: bool = False
 
 
 def wished_bowl(
@@ -155,17 +190,10 @@ def planned_tables(
     return {**tables, "board": board, "cut": {**written, **changed}}
 
 
-def plan_told(
+def answer_plan(
     file: Path | None,
+    asked: PlanRequest,
     *,
-    learned: Learned | None,
-    wanted: tuple[str, ...],
-    save: Path | None,
-    number: int | None,
-    as_json: bool,
-    units: str | None,
-    pictures: tuple[Path, ...],
-    replace_files: bool,
     width: int = 88,
     color: bool = False,
     progress: Callable[[str], None] | None = None,
@@ -178,23 +206,8 @@ def plan_told(
     ----------
     file : pathlib.Path or None
         The bowl file; None for the demonstration bowl.
-    learned : Learned or None
-        What tests have taught.
-    wanted : tuple of str
-        Wishes as typed, each ``key=value``.
-    save : pathlib.Path or None
-        Where the bowl file of an answer goes; never over another file.
-    number : int or None
-        Which answer to save and to draw, counted from 1; None for the first, which is saved only if it
-        gives all that is wanted.
-    as_json : bool
-        One JSON object in place of the report.
-    units : str or None
-        "in" or "mm"; None as in the file.
-    pictures : tuple of pathlib.Path
-        Files to draw into.
-    replace_files : bool
-        Whether pictures may overwrite files.
+    asked : PlanRequest
+        What was typed.
     width : int
         Columns of the terminal.
     color : bool
@@ -215,40 +228,40 @@ def plan_told(
         One line for every problem.
     """
     remark = remark or (lambda _line: None)
-    for picture in pictures:
-        check_target(Path(picture), replace=replace_files, endings=PICTURE_ENDINGS)
-    if save is not None:
-        check_target(save, replace=False, endings=(".toml",))
+    for picture in asked.pictures:
+        check_target(Path(picture), replace=asked.replace, endings=PICTURE_ENDINGS)
+    if asked.save is not None:
+        check_target(asked.save, replace=False, endings=(".toml",))
     where = "demonstration bowl" if file is None else file_name(file)
     tables = demo_tables() if file is None else tables_of_file(file)
-    bowl, wishes = wished_bowl(tables, typed_wishes(wanted), where=where)
-    if learned is not None:
-        bowl = with_learned(bowl, learned, units=units)
+    bowl, wishes = wished_bowl(tables, typed_wishes(asked.wanted), where=where)
+    if asked.learned is not None:
+        bowl = with_learned(bowl, asked.learned, units=asked.units)
     found = _found(bowl, wishes, executor, progress)
-    chosen_by_number, number = number is not None, number or 1
+    chosen_by_number, number, save = asked.number is not None, asked.number or 1, asked.save
     if number > len(found.answers):
         expected = f"an answer from 1 to {len(found.answers)}"
         raise InputError(Problem("", "--answer", str(number), expected, "leave it out for the first"))
-    shown = units or bowl.units
-    if pictures:
+    shown = asked.units or bowl.units
+    if asked.pictures:
         from fitsim.drawing.picture_files import write_picture
         from fitsim.drawing.plan_drawing import plan_figure
 
-        for picture in pictures:
-            write_picture(plan_figure(found, number=number, units=shown), picture, replace=replace_files)
+        for picture in asked.pictures:
+            write_picture(plan_figure(found, number=number, units=shown), picture, replace=asked.replace)
             remark(f"drawn: {picture}")
     answer = found.answers[number - 1]
     if save is not None and not chosen_by_number and (not answer.meets or answer.other_board):
         remark(f"not written: {save}: {_missed(answer)}; --answer 1 writes it all the same")
     elif save is not None:
-        want = {**tables.get("want", {}), **typed_wishes(wanted)}
+        want = {**tables.get("want", {}), **typed_wishes(asked.wanted)}
         chosen = planned_tables({**tables, "want": want}, answer, bowl=bowl, units=bowl.units)
         chosen = named_beside(chosen, save)
         write_whole(save, bowl_text(chosen).encode("utf-8"), replace=False)
         missed = "" if answer.meets and not answer.other_board else f"{_missed(answer)}; "
         then = f"ask fitsim fit {save} before you saw" if answer.locks else "do not saw it as it is"
         remark(f"written: {save} (cut {number}); {missed}{then}")
-    if as_json:
+    if asked.as_json:
         return plan_text(found) + "\n"
     return plan_report(found, units=shown, width=width, color=color)
 

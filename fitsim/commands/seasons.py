@@ -17,7 +17,7 @@ from fitsim.saw.learned import Learned, with_learned
 from fitsim.seasons.year import Asked, seasons
 from fitsim.toml_files import tables_of_file
 
-__all__ = ["SeasonsRequest", "seasons_told"]
+__all__ = ["SeasonsRequest", "answer_seasons"]
 
 
 @dataclass(frozen=True)
@@ -78,7 +78,7 @@ class SeasonsRequest:
     replace: bool
 
 
-def seasons_told(
+def answer_seasons(
     file: Path | None,
     *,
     width: int = 88,

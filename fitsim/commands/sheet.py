@@ -20,7 +20,7 @@ from fitsim.pattern.layout import PAPERS, FollowLine, Handling, Paper, Tiling, l
 from fitsim.pattern.line_file import line_svg
 from fitsim.pattern.peg_and_string import PegString, STRING_mm, peg_string
 from fitsim.quantities import LENGTH, read_quantity
-from fitsim.report.wording import verdict_line
+from fitsim.report.verdict_words import verdict_line
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -73,7 +73,7 @@ class SheetRequest:
     replace: bool
 
 
-def follow_line_of(answer: BowlFit, handling: Handling, *, height_share: float = 1.0) -> FollowLine:
+def follow_line_of(answer: BowlFit, handling: Handling) -> FollowLine:
     """The line to follow for one fit.
 
     Parameters
@@ -82,8 +82,6 @@ def follow_line_of(answer: BowlFit, handling: Handling, *, height_share: float =
         The fit.
     handling : Handling
         How the board lies on the table.
-    height_share : float
-        1 for the upper face, 0 for mid-thickness.
 
     Returns
     -------
@@ -98,7 +96,6 @@ def follow_line_of(answer: BowlFit, handling: Handling, *, height_share: float =
         across_mm=board.across_mm,
         outline=board.outline,
         handling=handling,
-        height_share=height_share,
     )
 
 

@@ -2,42 +2,30 @@
 
 import textwrap
 from collections.abc import Callable
+from dataclasses import dataclass
 from pathlib import Path
 
 from fitsim.errors import InputError, Problem
 from fitsim.files import PICTURE_ENDINGS, check_target, file_name, write_whole
+from fitsim.report.common_words import CAUTIONS, TEST_CAUTIONS
 from fitsim.report.learned_report import learned_object_text, learned_report
 from fitsim.report.saw_report import SCRAP_CAUTION
-from fitsim.report.wording import CAUTIONS, TEST_CAUTIONS
 from fitsim.saw.learned import learn
 from fitsim.saw.learned_file import learned_text
 from fitsim.saw.tests_file import read_tests
 from fitsim.tables import packaged_text
 
-__all__ = ["testcut_told"]
+__all__ = ["TestcutRequest", "answer_testcut"]
 
 
-def testcut_told(
-    file: Path | None,
-    *,
-    new: bool,
-    drawings: tuple[Path, ...],
-    keep: Path | None,
-    tilts_rad: tuple[float, ...],
-    as_json: bool,
-    units: str | None,
-    replace: bool,
-    width: int,
-    remark: Callable[[str], None],
-) -> str:
-    """Learn from the tests in a file, write a file to start from, or draw how to do the tests.
+@dataclass(frozen=True)
+class TestcutRequest:
+    """What was typed after ``fitsim testcut``.
 
-    Parameters
+    Attributes
     ----------
-    file : Path or None
-        The tests; None where only a drawing is wanted.
     new : bool
-        Write a commented file there.
+        Write a commented file to start from.
     drawings : tuple of Path
         Files to draw the tests into.
     keep : Path or None
@@ -50,6 +38,28 @@ def testcut_told(
         "in" or "mm"; None: as in the file.
     replace : bool
         Files may be overwritten.
+    """
+
+    new: bool = False
+    drawings: tuple[Path, ...] = ()
+    keep: Path | None = None
+    tilts_rad: tuple[float, ...] = ()
+    as_json: bool = False
+    units: str | None = None
+    replace: bool = False
+
+
+def answer_testcut(
+    file: Path | None, asked: TestcutRequest, *, width: int, remark: Callable[[str], None]
+) -> str:
+    """Learn from the tests in a file, write a file to start from, or draw how to do the tests.
+
+    Parameters
+    ----------
+    file : Path or None
+        The tests; None where only a drawing is wanted.
+    asked : TestcutRequest
+        What was typed.
     width : int
         Of the report. [characters]
     remark : callable
@@ -65,27 +75,28 @@ def testcut_told(
     InputError
         If the file is not right, or readings contradict each other.
     """
-    for drawing in drawings:
-        check_target(drawing, replace=replace, endings=PICTURE_ENDINGS)
-    if file is None and (not drawings or new or keep is not None or as_json):
+    keep, tilts_rad = asked.keep, asked.tilts_rad
+    for drawing in asked.drawings:
+        check_target(drawing, replace=asked.replace, endings=PICTURE_ENDINGS)
+    if file is None and (not asked.drawings or asked.new or keep is not None or asked.as_json):
         expected = "a file of tests"
         remedy = "name it, or write one with: fitsim testcut --new FILE"
         raise InputError(Problem("", "FILE", "", expected, remedy))
-    if new and as_json:
+    if asked.new and asked.as_json:
         expected = "no --json beside it: a new file has taught nothing yet"
         raise InputError(Problem("", "--new", "", expected, "leave one of the two out"))
-    if new and file is not None:
-        check_target(file, replace=replace)
+    if asked.new and file is not None:
+        check_target(file, replace=asked.replace)
     if keep is not None and file is not None:
-        check_target(keep, replace=replace and keep.resolve() != file.resolve())
+        check_target(keep, replace=asked.replace and keep.resolve() != file.resolve())
     cautions = " ".join((SCRAP_CAUTION, *TEST_CAUTIONS, *CAUTIONS))
     said = "\n".join(textwrap.wrap(f"At the saw and the tests: {cautions}", width)) + "\n"
     if file is None:
-        _draw(drawings, units or "mm", replace, remark)
+        _draw(asked.drawings, asked.units or "mm", asked.replace, remark)
         return said
-    if new:
-        write_whole(file, packaged_text("starter_testcut.toml").encode("utf8"), replace=replace)
-        _draw(drawings, units or "mm", replace, remark)
+    if asked.new:
+        write_whole(file, packaged_text("starter_testcut.toml").encode("utf8"), replace=asked.replace)
+        _draw(asked.drawings, asked.units or "mm", asked.replace, remark)
         name = file_name(file)
         return f"Written: {name}. Write your readings into it, then: fitsim testcut {name}\n{said}"
     tests = read_tests(file)
@@ -95,12 +106,13 @@ def testcut_told(
     results = learn(tests, where=file_name(file))
     if keep is not None:
         kept = learned_text(results.learned, name=tests.name, date=tests.date)
-        write_whole(keep, kept.encode("utf8"), replace=replace)
+        write_whole(keep, kept.encode("utf8"), replace=asked.replace)
         remark(f"Kept: {keep}. Use it with: fitsim fit FILE --learned {keep}")
-    _draw(drawings, units or tests.units, replace, remark)
-    if as_json:
+    units = asked.units or tests.units
+    _draw(asked.drawings, units, asked.replace, remark)
+    if asked.as_json:
         return learned_object_text(results, scale_tilts_rad=tilts_rad) + "\n"
-    return learned_report(results, units=units or tests.units, scale_tilts_rad=tilts_rad, width=width)
+    return learned_report(results, units=units, scale_tilts_rad=tilts_rad, width=width)
 
 
 def _draw(drawings: tuple[Path, ...], units: str, replace: bool, remark: Callable[[str], None]) -> None:

@@ -14,9 +14,9 @@ from fitsim.processes import worker_count, worker_pool
 from fitsim.report.tilt_report import tilt_object, tilt_report
 from fitsim.saw.learned import Learned, with_learned
 from fitsim.tilt.best_tilt import MOST_PRESSES, SAMPLES, TiltAnswer, tilt_answer
-from fitsim.tilt.chances import Judge, on_strip
+from fitsim.tilt.lock_chance import Judge, on_strip
 
-__all__ = ["TiltRequest", "tilt_told"]
+__all__ = ["TiltRequest", "answer_tilt"]
 
 EVERY_s = 3.0
 """How often a long run says how far it is. [s]"""
@@ -56,7 +56,7 @@ class TiltRequest:
     replace: bool = False
 
 
-def tilt_told(
+def answer_tilt(
     bowl: Bowl,
     asked: TiltRequest,
     *,

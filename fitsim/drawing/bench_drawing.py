@@ -294,7 +294,7 @@ def peg_figure(
         _write_blocks(figure, lines, MARGIN_mm, y)
         bottom = MARGIN_mm
         height = y - sum(map(_height_mm, lines)) - bottom - 4
-        _peg_sketch(figure, peg, (MARGIN_mm, bottom, width, height), counter_clockwise, start_rad)
+        _peg_sketch(figure, (MARGIN_mm, bottom, width, height), counter_clockwise, start_rad)
         return figure
 
 
@@ -384,7 +384,6 @@ def peg_blocks(
 
 def _peg_sketch(
     figure: "Figure",
-    peg: PegString,
     box_mm: tuple[float, float, float, float],
     counter_clockwise: bool,
     start_rad: float,

@@ -35,7 +35,8 @@ from fitsim.drawing.paper import (
     write_on,
 )
 from fitsim.quantities import share_beside, show_length
-from fitsim.report.wording import advised_test, by_hand_alone, dependence_sentence, other_states
+from fitsim.report.advised_test import advised_test
+from fitsim.report.verdict_words import by_hand_alone, dependence_sentence, other_states
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

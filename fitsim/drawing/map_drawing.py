@@ -23,7 +23,7 @@ from fitsim.drawing.paper import (
     write_on,
 )
 from fitsim.quantities import show_length, show_number, show_small
-from fitsim.report.wording import show_input
+from fitsim.report.verdict_words import show_input
 from fitsim.sweeps.lock_map import MAP_STATES, STANDS, BowlMap, share_on, state_of, value_on
 from fitsim.sweeps.row_answer import OUTSIDE_THE_MODEL
 from fitsim.sweeps.varied_quantities import Varied

@@ -38,7 +38,7 @@ from fitsim.pattern.layout import (
     crosses_the_grain,
 )
 from fitsim.quantities import show_length
-from fitsim.report.wording import told_states
+from fitsim.report.verdict_words import told_states
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -135,7 +135,7 @@ def pattern_words(answer: BowlFit, line: FollowLine, handling: Handling, *, unit
     legend = (
         "solid: follow; dash-dot: fold",
         _root_words(line),
-        _blade_words(answer, line, units),
+        _blade_words(answer, units),
     )
     at_stop = f"at stop: drill {drill} before sawing" if locks else f"at stop: hole of {drill}"
     return PatternWords(answer.bowl.name, _warning(answer.verdict), lines, legend, at_stop, hole)
@@ -170,7 +170,7 @@ def _root_words(line: FollowLine) -> str:
     return f"grain better {turned_deg:.0f} deg on: dashed arrow"
 
 
-def _blade_words(answer: BowlFit, line: FollowLine, units: str) -> str:
+def _blade_words(answer: BowlFit, units: str) -> str:
     least = show_length(answer.rigid.slot.tightest_mm, units=units)
     blade, width = answer.least_radius, answer.bowl.cut.blade_width_mm
     if blade is None or width is None:

@@ -69,7 +69,7 @@ def plan_figure(found: Plan, *, number: int = 1, units: str) -> "Figure":
         _wishes(figure, found, answer, units)
         plane = PLANES.get(answer.bowl.board.outline, "along the board's long way, or across it")
         foot = (
-            f"Section {plane}, each turn at the height it has on the pressed strip (its roll "
+            f"Section {plane}, each turn at the height it has on the pressed strip (its twist "
             "left out). Dots: middle of each whole turn, and the rim, the last turn round up to the nail. "
             "The wall runs through them."
         )

@@ -17,8 +17,8 @@ from fitsim.drawing.paper import (
     write_on,
 )
 from fitsim.quantities import INCH_MM, show_length
+from fitsim.report.common_words import chance_in_words
 from fitsim.report.seasons_in_words import how_dry_to_saw, seasons_headline
-from fitsim.report.wording import chance_in_words
 from fitsim.seasons.moisture_year import DAY_H, WEEK_H
 from fitsim.seasons.year import LEFT_OPEN, NUMBERS, SeasonAnswer
 

@@ -38,7 +38,8 @@ from fitsim.drawing.unrolled_strip import (
 )
 from fitsim.errors import OutsideModelError
 from fitsim.quantities import FORCE, show_length
-from fitsim.report.wording import OUTSIDE_MODEL, chance_in_words, other_states
+from fitsim.report.common_words import chance_in_words
+from fitsim.report.verdict_words import OUTSIDE_MODEL, other_states
 from fitsim.strip.stress import StripStress
 from fitsim.wood.strength import grain_strength
 

@@ -17,7 +17,7 @@ from fitsim.drawing.paper import (
     write_on,
 )
 from fitsim.quantities import show_length
-from fitsim.report.wording import TEST_CAUTIONS
+from fitsim.report.common_words import TEST_CAUTIONS
 from fitsim.wood.across_grain import StripSize, standard_strip
 
 if TYPE_CHECKING:

@@ -13,7 +13,7 @@ from fitsim.arrays import Array
 from fitsim.drawing.paper import BASE_TONE, TURN_TONE, page_axes, width_mm_of
 from fitsim.pattern.layout import Handling
 from fitsim.quantities import INCH_MM
-from fitsim.report.wording import chance_in_words, plain_words
+from fitsim.report.common_words import chance_in_words, plain_words
 from fitsim.strip.stress import StripStress
 from fitsim.wood.strength import FAILURE_MODES, GrainStrength
 

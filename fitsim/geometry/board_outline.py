@@ -13,6 +13,7 @@ import numpy as np
 
 from fitsim.arrays import Array, IntArray, read_only
 from fitsim.errors import OutsideModelError
+from fitsim.quantities import TURN_RAD
 
 __all__ = [
     "FREE",
@@ -41,8 +42,6 @@ OVAL_PIECES = 720
 
 FLAT_mm = 0.002
 """How far a chord may leave its arc where a line is written as points. [mm]"""
-
-TURN_RAD = 2 * np.pi
 
 
 @dataclass(frozen=True)

@@ -20,9 +20,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from fitsim.arrays import Array, IntArray
+from fitsim.arrays import Array, IntArray, frozen
 from fitsim.errors import OutsideModelError
 from fitsim.geometry.winding import Winding
+from fitsim.quantities import TURN_RAD
 
 __all__ = [
     "SlotCurve",
@@ -41,17 +42,9 @@ __all__ = [
 BACK_MM = 1e-6
 """Length of a step of the strip backward that is none but in its last digits. [mm]"""
 
-TURN_RAD = 2 * np.pi
 POINTS_PER_TURN = 72
 EDGE_TABLE = 17
 """Places within one step at which the edge's reach is looked up where it changes."""
-
-
-def frozen(values: object) -> Array:
-    """Return a read-only copy, so that a frozen dataclass is frozen all the way down."""
-    array = np.array(values, dtype=np.float64)
-    array.setflags(write=False)
-    return array
 
 
 @dataclass(frozen=True, eq=False)
@@ -483,7 +476,7 @@ def edge_radius_mm(polar_rad: Array, *, across_mm: float, outline: str, entry_ra
 
 
 def strip_between_slots(slot: SlotCurve, *, across_mm: float, outline: str, end_width_mm: float) -> Strip:
-    """Strip between the slot and its next turn, trimmed where it gets thinner than ``end_width``.
+    """Strip between the slot and its next turn, trimmed where it gets thinner than ``end_width_mm``.
 
     Inside, the width is the distance between neighbouring centre lines less half of each slot;
     over the last revolution the board's edge takes the place of the outer slot: the strip narrows

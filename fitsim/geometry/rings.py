@@ -12,9 +12,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from fitsim.arrays import Array, IntArray
+from fitsim.arrays import Array, IntArray, frozen
 from fitsim.errors import OutsideModelError
-from fitsim.geometry.cut import SlotCurve, Strip, by_turn, frozen, turn_indices
+from fitsim.geometry.cut import SlotCurve, Strip, by_turn, turn_indices
+from fitsim.wood.moisture import normal_strain
 
 __all__ = ["RingSections", "SlotFaces", "ring_sections", "slot_faces"]
 
@@ -158,7 +159,7 @@ def _strains(
     """Strain along the outward normal and through the thickness, of ring index (0 the base)."""
     along_x = by_turn(along, ring, "strain along the grain")
     across_y = by_turn(across, ring, "strain across the grain")
-    normal = along_x * normal_x**2 + across_y * (1 - normal_x**2)
+    normal = normal_strain(along_x, across_y, normal_x=normal_x)
     return normal, by_turn(thickness, ring, "strain through the thickness")
 
 

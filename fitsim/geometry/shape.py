@@ -11,8 +11,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from fitsim.arrays import Array
-from fitsim.geometry.cut import TURN_RAD, SlotCurve, Strip, last_pitch_mm, turn_indices
+from fitsim.geometry.cut import SlotCurve, Strip, last_pitch_mm, turn_indices
 from fitsim.geometry.seats import TurnSeats
+from fitsim.quantities import TURN_RAD
 
 __all__ = ["BowlShape", "bowl_shape", "height_above_base_mm", "middle_reach_mm", "wall_slope"]
 

@@ -20,10 +20,9 @@ from fitsim.arrays import Array, IntArray, read_only
 from fitsim.errors import OutsideModelError
 from fitsim.geometry.board_outline import ClosedLine, Outline
 from fitsim.geometry.offsets import TurnLines, turn_lines
+from fitsim.quantities import TURN_RAD
 
 __all__ = ["Winding", "WoundLine", "winding"]
-
-TURN_RAD = 2 * np.pi
 
 EVEN_WITHIN = 1e-9
 """A line whose curvature changes by less than this share is a circle."""

@@ -12,17 +12,10 @@ from functools import lru_cache
 
 import numpy as np
 
-from fitsim.arrays import Array
-from fitsim.geometry.cut import (
-    POINTS_PER_TURN,
-    TURN_RAD,
-    SlotCurve,
-    by_turn,
-    frozen,
-    turn_indices,
-    varying_reach_mm,
-)
+from fitsim.arrays import Array, frozen
+from fitsim.geometry.cut import POINTS_PER_TURN, SlotCurve, by_turn, turn_indices, varying_reach_mm
 from fitsim.geometry.winding import Winding
+from fitsim.quantities import TURN_RAD
 
 __all__ = ["wound_slot"]
 

@@ -21,6 +21,6 @@ MODULES = (
     "jobs",
     "workers",
     "server",
-    "serve",
+    "open_page",
 )
 """In reading order: each imports only those before it."""

@@ -26,6 +26,8 @@ from fitsim.quantities import (
     show_force,
     show_length,
 )
+from fitsim.report.advised_test import advised_test
+from fitsim.report.common_words import CAUTIONS, taken_as
 from fitsim.report.press_tables import press_table, rows_of
 from fitsim.report.terminal import (
     assumed_table,
@@ -35,16 +37,8 @@ from fitsim.report.terminal import (
     turn_table,
     wood_table,
 )
-from fitsim.report.wording import (
-    CAUTIONS,
-    OUTSIDE_MODEL,
-    advised_test,
-    dependence_sentence,
-    model_sentence,
-    taken_as,
-    verdict_line,
-    why,
-)
+from fitsim.report.verdict_words import OUTSIDE_MODEL, dependence_sentence, model_sentence, verdict_line
+from fitsim.report.why import why
 from fitsim.saw.learned import Learned
 from fitsim.sweeps.varied_quantities import KINDS
 

@@ -1,8 +1,8 @@
 """The page's slow questions, each as one plain function of the page's state.
 
 They run in a worker process of their own (:mod:`fitsim.page.workers`), so that one that is no longer wanted
-can be ended at once. ``tell`` takes words for what is being worked on, or an object: a part of the answer
-that is ready before the rest.
+can be ended at once. ``progress`` takes words for what is being worked on, or an object: a part of the
+answer that is ready before the rest.
 """
 
 import base64
@@ -19,7 +19,7 @@ from fitsim.bowl.elastic import open_bowl
 from fitsim.bowl.fit import BowlFit, fit
 from fitsim.bowl.inputs import Bowl
 from fitsim.commands.sheet import SheetRequest, drawn_sheets
-from fitsim.commands.sweep import map_in_words
+from fitsim.commands.sweep_and_map import map_in_words
 from fitsim.drawing.bowl_drawing import bowl_figure
 from fitsim.drawing.map_drawing import PLOT_mm, map_figure
 from fitsim.drawing.paper import PAGE_HEIGHT_mm, PAGE_WIDTH_mm

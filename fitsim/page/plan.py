@@ -13,8 +13,8 @@ from fitsim.page.state import PageState, learned_of, pairs_of_tables, refuse_fil
 from fitsim.page.year import Progress, svg_of
 from fitsim.plan.planning import plan
 from fitsim.processes import worker_count, worker_pool
+from fitsim.report.common_words import CAUTIONS
 from fitsim.report.plan_report import plan_in_words
-from fitsim.report.wording import CAUTIONS
 from fitsim.saw.learned import with_learned
 
 __all__ = ["want_object"]

@@ -53,7 +53,7 @@ from fitsim.page.state import (
 from fitsim.page.workers import Workers
 from fitsim.page.workshop_tests import TEST_KINDS
 from fitsim.pattern.line_file import line_svg
-from fitsim.report.wording import CAUTIONS
+from fitsim.report.common_words import CAUTIONS
 from fitsim.saw.learned import Learned
 from fitsim.saw.learned_file import learned_text
 from fitsim.toml_files import LARGEST_FILE_BYTES, tables_of_bytes

@@ -15,7 +15,7 @@ from fitsim.bowl.elastic import Opening
 from fitsim.bowl.inputs import Bowl
 from fitsim.bowl.strip_layout import NODES_PER_TURN, laid_out
 from fitsim.errors import OutsideModelError
-from fitsim.report.wording import plain_words
+from fitsim.report.common_words import plain_words
 from fitsim.strip.release import KEPT_SHARE
 from fitsim.strip.state import ElasticBowl, PressState, mean_rise_mm
 from fitsim.strip.stress import StripStress, StripWood, strip_stress
@@ -91,11 +91,11 @@ def flat_space(bowl: Bowl) -> dict[str, Any]:
     dict
         As :func:`opening_space`, with the flat state alone.
     """
-    elastic, wood = laid_out(bowl, rigid_fit(bowl), NODES_PER_TURN)
+    elastic, _ = laid_out(bowl, rigid_fit(bowl), NODES_PER_TURN)
     corners = strip_corners_mm(elastic, elastic.strip.position_mm, elastic.strip.frame)
     flat = {"name": "flat", "press_N": 0.0, "rise_mm": 0.0, "corners": _flat(corners), "work": None}
     return {
-        **_board(bowl, elastic, wood),
+        **_board(bowl, elastic),
         "states": [flat],
         "end": "will not open",
         "worst": None,
@@ -136,7 +136,7 @@ def opening_space(bowl: Bowl, opening: Opening) -> dict[str, Any]:
         else:
             end = "slides back out of sight"
     return {
-        **_board(bowl, elastic, wood),
+        **_board(bowl, elastic),
         "states": states,
         "end": end,
         "worst": _worst(opening.stress),
@@ -184,7 +184,7 @@ def _worst(stress: StripStress) -> dict[str, Any]:
     }
 
 
-def _board(bowl: Bowl, elastic: ElasticBowl, wood: StripWood) -> dict[str, Any]:
+def _board(bowl: Bowl, elastic: ElasticBowl) -> dict[str, Any]:
     return {
         "base": _flat(_base_rim_mm(elastic)),
         "across_mm": bowl.board.across_mm,

@@ -14,7 +14,7 @@ from fitsim.page.year import svg_of
 from fitsim.processes import worker_count, worker_pool
 from fitsim.report.tilt_report import best_on_scale, tilt_in_words, tilt_object
 from fitsim.tilt.best_tilt import TiltAnswer, tilt_answer
-from fitsim.tilt.chances import on_strip
+from fitsim.tilt.lock_chance import on_strip
 
 __all__ = ["tilt_told_object"]
 

@@ -12,9 +12,9 @@ from fitsim.page.answers import units_of
 from fitsim.page.page_words import paragraphs
 from fitsim.page.state import PageState, bowl_of, pairs_of_tables
 from fitsim.page.year import Progress, svg_of
+from fitsim.report.common_words import CAUTIONS, TEST_CAUTIONS, taken_as
 from fitsim.report.learned_report import learned_report
 from fitsim.report.saw_report import SCRAP_CAUTION
-from fitsim.report.wording import CAUTIONS, TEST_CAUTIONS, taken_as
 from fitsim.saw.learned import learn
 from fitsim.saw.learned_file import learned_text
 from fitsim.saw.tests_file import make_tests

@@ -38,22 +38,11 @@ from fitsim.pattern.table_setting import (
     table_setting,
 )
 from fitsim.quantities import show_force, show_force_upward, show_length
-from fitsim.report.wording import (
-    BLADE_OUT,
-    CAUTIONS,
-    OUTSIDE_MODEL,
-    advised_test,
-    chance_in_words,
-    cut_in_words,
-    deciding_press_N,
-    limit_sentence,
-    named_states,
-    show_needed_press,
-    shown_presses,
-    told_states,
-    verdict_line,
-    why,
-)
+from fitsim.report.advised_test import advised_test
+from fitsim.report.common_words import BLADE_OUT, CAUTIONS, chance_in_words, cut_in_words
+from fitsim.report.press_words import show_needed_press, shown_presses
+from fitsim.report.verdict_words import OUTSIDE_MODEL, named_states, told_states, verdict_line
+from fitsim.report.why import limit_sentence, why
 from fitsim.saw.learned import left_out_notes
 from fitsim.strip.root import ReliefHole, relief_hole
 from fitsim.wood.finishes import finish_named
@@ -545,7 +534,7 @@ def _press_block(answer: BowlFit, setting: TableSetting, units: str) -> Block:
         told = f"It holds from {needed} and is to be given {asked}.{limit_sentence(found, units=units)}"
         return Block("Press", (told,))
     there_N = harmless_N(answer)
-    if deciding_press_N(answer) is None and math.isfinite(there_N):
+    if answer.deciding_press_N is None and math.isfinite(there_N):
         return Block("Press", (*_harmless_lines(answer, judged, there_N, units), stop))
     up_to, needed = shown_presses(answer, judged.asked_N, judged.needed_N, units=units)
     have = f"Flat of the hand on the base, rim held, up to {up_to}; no harder."
@@ -563,7 +552,7 @@ def _press_block(answer: BowlFit, setting: TableSetting, units: str) -> Block:
             f"Flat of the hand on the base, rim held, up to {up_to}; if it springs back from that, {more}."
         )
     hangs = [d for d in answer.verdict.depends_on if d.name == "press" and d.state_at_low == SPRINGS_BACK]
-    most_N = deciding_press_N(answer)
+    most_N = answer.deciding_press_N
     over_all = up_to if most_N is None else show_needed_press(answer, most_N, units=units)
     if most_N is not None and over_all != up_to:
         spoils = found.split_press_N < most_N or any(d.state_at_high == SPLIT_RISK for d in hangs)

@@ -22,10 +22,11 @@ from itertools import product
 import numpy as np
 import shapely
 
-from fitsim.arrays import Array
+from fitsim.arrays import Array, frozen
 from fitsim.errors import OutsideModelError
-from fitsim.geometry.cut import TURN_RAD, SlotCurve, Strip, edge_radius_mm, frozen
+from fitsim.geometry.cut import SlotCurve, Strip, edge_radius_mm
 from fitsim.geometry.winding import Winding
+from fitsim.quantities import TURN_RAD
 
 __all__ = [
     "PAPERS",
@@ -395,9 +396,42 @@ def line_to_follow(
     up = 1.0 if handling.wide_face_up else -1.0
     shift = up * height_share * thickness_mm / 2 * float(slot.slope[0])
     position = radius[:, None] * outward + shift * normal
-    enters, start = _edge_crossing(position, across_mm, outline, float(polar[0]))
-    nail = int(np.argmin(np.abs(angle - end)))
     corners = board_edge_mm(slot, across_mm=across_mm, outline=outline, entry_rad=float(polar[0]))
+    return _as_followed(
+        slot,
+        handling,
+        position=position,
+        travel=travel,
+        nail=int(np.argmin(np.abs(angle - end))),
+        crossing=_edge_crossing(position, across_mm, outline, float(polar[0])),
+        corners=corners,
+        outside_mm=shift,
+        root_rad=float(polar[-1]),
+        across_mm=across_mm,
+        advance_mm=float(np.hypot(*position[0]) - np.hypot(*position[-1])),
+    )
+
+
+def _as_followed(
+    slot: SlotCurve,
+    handling: Handling,
+    *,
+    position: Array,
+    travel: Array,
+    nail: int,
+    crossing: tuple[int, Array],
+    corners: Array,
+    outside_mm: float,
+    root_rad: float,
+    across_mm: float,
+    advance_mm: float,
+) -> FollowLine:
+    """The line through places (n, 2) from the edge to the root, and what is marked on it.
+
+    ``nail`` is its place with the nail, ``crossing`` the place behind the board's edge and where it crosses
+    that, ``advance_mm`` how far it comes inward in all.
+    """
+    enters, start = crossing
     return FollowLine(
         position_mm=frozen(position),
         radius_mm=frozen(np.hypot(*position.T)),
@@ -408,12 +442,12 @@ def line_to_follow(
         start_travel=frozen(travel[enters]),
         stop_travel=frozen(travel[-1]),
         nail_travel=frozen(travel[nail]),
-        outside_mm=shift,
+        outside_mm=outside_mm,
         turns=slot.turns,
         counter_clockwise=handling.middle_right,
-        root_rad=float(polar[-1]),
+        root_rad=root_rad,
         across_mm=across_mm,
-        pitch_mm=float(np.hypot(*position[0]) - np.hypot(*position[-1])) / slot.turns,
+        pitch_mm=advance_mm / slot.turns,
         corners_mm=frozen(corners),
     )
 
@@ -441,25 +475,18 @@ def _wound_line(
     shift = (1.0 if handling.wide_face_up else -1.0) * raised_mm / 2 * float(slot.slope[0])
     position, travel = (at.position_mm + shift * normal) * hand, -onward * hand
     corners = board_edge_mm(slot, across_mm=across_mm, outline="", entry_rad=0.0) * hand
-    enters, start = _crossing_of_edge(position, corners)
-    nail = int(np.argmin(np.abs(angle - end_rad)))
-    return FollowLine(
-        position_mm=frozen(position),
-        radius_mm=frozen(np.hypot(*position.T)),
-        lead_in_mm=frozen(_run_up_mm(corners, position[0], travel[0])),
-        start_mm=frozen(start),
-        stop_mm=frozen(position[-1]),
-        nail_mm=frozen(position[nail]),
-        start_travel=frozen(travel[enters]),
-        stop_travel=frozen(travel[-1]),
-        nail_travel=frozen(travel[nail]),
+    return _as_followed(
+        slot,
+        handling,
+        position=position,
+        travel=travel,
+        nail=int(np.argmin(np.abs(angle - end_rad))),
+        crossing=_crossing_of_edge(position, corners),
+        corners=corners,
         outside_mm=shift,
-        turns=slot.turns,
-        counter_clockwise=handling.middle_right,
         root_rad=math.atan2(float(position[-1, 1]), float(position[-1, 0])),
         across_mm=across_mm,
-        pitch_mm=float(reach[0] - reach[-1]) / slot.turns,
-        corners_mm=frozen(corners),
+        advance_mm=float(reach[0] - reach[-1]),
     )
 
 

@@ -10,9 +10,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from fitsim.arrays import Array
+from fitsim.arrays import Array, frozen
 from fitsim.errors import OutsideModelError
-from fitsim.geometry.cut import TURN_RAD, frozen
+from fitsim.quantities import TURN_RAD
 
 __all__ = [
     "PEGS_mm",

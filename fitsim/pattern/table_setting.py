@@ -19,7 +19,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from fitsim.arrays import Array
+from fitsim.arrays import Array, frozen
 from fitsim.bowl.closed_form import deciding_numbers, rigid_fit
 from fitsim.bowl.elastic import ElasticFit, drops_under_press_mm, open_bowl
 from fitsim.bowl.fit import BowlFit
@@ -39,7 +39,6 @@ from fitsim.bowl.verdict import (
     room,
 )
 from fitsim.errors import NoConvergenceError, OutsideModelError
-from fitsim.geometry.cut import frozen
 
 __all__ = [
     "HALF_DEG",

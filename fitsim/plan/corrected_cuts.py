@@ -193,7 +193,7 @@ def _measured(
         strip_turns=guess.strip_turns,
         gain=_gain(before, guess.strip_turns, rise_share),
     )
-    return _Pressed(found, cut, wall, _wishes_met(task, cut, found.wall, wall), correction)
+    return _Pressed(found, cut, wall, _wishes_met(task, found.wall, wall), correction)
 
 
 def _between(best: _Pressed, done: _Pressed) -> Correction:
@@ -237,9 +237,7 @@ def _over(got: float, guess: float) -> float:
     return share if math.isfinite(share) and share > 0 else 1.0
 
 
-def _wishes_met(
-    task: BoardWishes, cut: PlannedCut, wanted_wall: WallCurve | None, wall: PressedWall
-) -> tuple[WishMet, ...]:
+def _wishes_met(task: BoardWishes, wanted_wall: WallCurve | None, wall: PressedWall) -> tuple[WishMet, ...]:
     met = []
     for name, wanted in wanted_measures(task.wishes).items():
         got = getattr(wall.got, MEASURE_OF[name])

@@ -28,10 +28,11 @@ from fitsim.bowlfile.contradictions import CORNER_DEFAULT_SHARE
 from fitsim.bowlfile.defaults import square_root_rad
 from fitsim.errors import OutsideModelError
 from fitsim.geometry.board_outline import grown, line_points_mm
-from fitsim.geometry.cut import TURN_RAD, mean_pitch, spiral_turns, varying_reach_mm
+from fitsim.geometry.cut import mean_pitch, spiral_turns, varying_reach_mm
 from fitsim.geometry.winding import Winding
 from fitsim.plan.silhouette import WallCurve
 from fitsim.plan.trade_bounds import corner_follows
+from fitsim.quantities import TURN_RAD
 
 __all__ = [
     "MEASURE_OF",

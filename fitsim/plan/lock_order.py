@@ -17,12 +17,13 @@ import numpy as np
 from fitsim.bowl.closed_form import RigidFit, rigid_fit
 from fitsim.bowl.inputs import Bowl
 from fitsim.errors import OutsideModelError
-from fitsim.geometry.cut import TURN_RAD, turn_indices
+from fitsim.geometry.cut import turn_indices
 from fitsim.plan.cut_of_wall import PlannedCut, bowl_with, expected, not_pressed
 from fitsim.plan.geometric_cuts import FoundCut
 from fitsim.plan.planned_bowls import PlannedBowl
 from fitsim.plan.trade_bounds import trade_bounds
 from fitsim.plan.wishes_on_board import BoardWishes, as_set
+from fitsim.quantities import TURN_RAD
 
 __all__ = [
     "APART_TILT_rad",

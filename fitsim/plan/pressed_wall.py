@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from fitsim.arrays import Array, BoolArray
+from fitsim.arrays import Array, BoolArray, frozen
 from fitsim.bowl.closed_form import RigidFit, rigid_fit
 from fitsim.bowl.elastic import Opening, open_bowl
 from fitsim.bowl.inputs import FRICTION, Bowl, with_friction_known
@@ -14,7 +14,7 @@ from fitsim.bowl.standing import StandingBowl, outward_mm, slope_of_wall, standi
 from fitsim.bowl.verdict import LOCKS, SPLIT_RISK, SPRINGS_BACK
 from fitsim.errors import NoConvergenceError, OutsideModelError
 from fitsim.geometry.blade import cutting_time_min
-from fitsim.geometry.cut import cut_length_mm, frozen
+from fitsim.geometry.cut import cut_length_mm
 from fitsim.geometry.shape import BowlShape
 from fitsim.plan.cut_of_wall import Measures, aside_mm
 from fitsim.strip.results import rim_height

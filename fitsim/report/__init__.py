@@ -1,13 +1,18 @@
 """Answers as sentences, tables and JSON; no bowl is pressed and nothing drawn here.
 
-Results of the physics go in; text for a maker and objects for other programs come out. The words of a
-verdict and the cautions stand in ``wording`` and are used by every command, sheet and page.
+Results of the physics go in; text for a maker and objects for other programs come out. The cautions
+stand in ``common_words``, the words of a verdict in ``verdict_words`` and its reason in ``why``; every
+command, sheet and page uses them.
 """
 
 __all__ = ["MODULES"]
 
 MODULES = (
-    "wording",
+    "common_words",
+    "verdict_words",
+    "press_words",
+    "advised_test",
+    "why",
     "answer_json",
     "plan_json",
     "press_tables",

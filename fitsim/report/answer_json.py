@@ -12,7 +12,11 @@ from fitsim.bowl.changes import TriedChange
 from fitsim.bowl.elastic import ElasticFit
 from fitsim.bowl.fit import WOOD_VALUES_USED, BowlFit
 from fitsim.bowl.verdict import SPLIT_RISK
-from fitsim.report.wording import CAUTIONS, OUTSIDE_MODEL, advised_test, model_sentence, verdict_line, why
+from fitsim.quantities import finite_or_none
+from fitsim.report.advised_test import advised_test
+from fitsim.report.common_words import CAUTIONS
+from fitsim.report.verdict_words import OUTSIDE_MODEL, model_sentence, verdict_line
+from fitsim.report.why import why
 from fitsim.tables import packaged_text
 from fitsim.version import VERSION
 
@@ -64,11 +68,6 @@ ELASTIC_KEYS = (
 """Keys of the elastic strip, in the order they are written."""
 
 
-def _number(value: float | None) -> float | None:
-    """JSON has no infinity: a drop that never binds is null."""
-    return None if value is None or not math.isfinite(value) else float(value)
-
-
 def answer_object(answer: BowlFit, *, units: str | None = None) -> dict[str, Any]:
     """Lay the answer out as plain lists and dictionaries.
 
@@ -112,7 +111,7 @@ def answer_object(answer: BowlFit, *, units: str | None = None) -> dict[str, Any
                 "status": row.status,
                 "size": row.size,
                 "moves": row.moves,
-                "value": _number(row.value),
+                "value": finite_or_none(row.value),
                 "unit": row.unit,
                 "mark": row.mark,
                 "source": row.source,
@@ -153,9 +152,9 @@ def _verdict(answer: BowlFit, units: str) -> dict[str, Any]:
                 "high": d.high,
                 "at_low": d.state_at_low,
                 "at_high": d.state_at_high,
-                "changes_at": _number(d.flips_at),
+                "changes_at": finite_or_none(d.flips_at),
                 "between": d.state_between or None,
-                "between_until": _number(d.until),
+                "between_until": finite_or_none(d.until),
                 "may_be": list(d.may_be),
             }
             for d in verdict.depends_on
@@ -166,11 +165,11 @@ def _verdict(answer: BowlFit, units: str) -> dict[str, Any]:
         "margins": {
             m.state.replace(" ", "_"): {
                 "quantity": f"{m.quantity} {m.unit}".strip().replace(" ", "_"),
-                "value": _number(m.value),
+                "value": finite_or_none(m.value),
                 "limit": m.limit,
-                "margin": _number(m.margin),
-                "worst": _number(m.worst),
-                "best": _number(m.best),
+                "margin": finite_or_none(m.margin),
+                "worst": finite_or_none(m.worst),
+                "best": finite_or_none(m.best),
             }
             for m in verdict.margins
         },
@@ -193,33 +192,33 @@ def _elastic(answer: BowlFit) -> dict[str, Any]:
     last = opening.pressed.contact
     values = (
         answer.bowl.use.press_N,
-        _number(found.press_needed_N),
-        _number(opening.judged.needed_N),
-        _number(opening.judged.friction),
-        _number(opening.judged.asked_N),
+        finite_or_none(found.press_needed_N),
+        finite_or_none(opening.judged.needed_N),
+        finite_or_none(opening.judged.friction),
+        finite_or_none(opening.judged.asked_N),
         opening.press_N,
         found.reach_N,
-        _number(found.collapse_N),
-        _number(opening.numbers.friction_used),
-        [_number(v) for v in opening.friction_by_turn.tolist()],
-        None if opening.released is None else _number(opening.released.kept),
+        finite_or_none(found.collapse_N),
+        finite_or_none(opening.numbers.friction_used),
+        [finite_or_none(v) for v in opening.friction_by_turn.tolist()],
+        None if opening.released is None else finite_or_none(opening.released.kept),
         opening.rim.mean_mm,
         opening.rim.least_mm,
         opening.rim.greatest_mm,
-        _number(found.rise_at_rest_mm),
-        [_number(v) for v in opening.turns.drop_mm.tolist()],
+        finite_or_none(found.rise_at_rest_mm),
+        [finite_or_none(v) for v in opening.turns.drop_mm.tolist()],
         opening.rim.out_of_level_mm,
         opening.turns.seated.tolist(),
         opening.stress.chance,
-        [_number(split.best), _number(split.worst)],
-        _number(found.chance_at_press),
+        [finite_or_none(split.best), finite_or_none(split.worst)],
+        finite_or_none(found.chance_at_press),
         {mode.replace(" ", "_"): chance for mode, chance in opening.stress.chances.items()},
         {
             "low": found.split_range.low,
             "high": found.split_range.high,
             "decides": found.split_range.decides,
         },
-        _number(found.split_press_N),
+        finite_or_none(found.split_press_N),
         {
             "turn": worst.turn,
             "clock_deg_from_grain": math.degrees(worst.clock_rad),
@@ -252,13 +251,15 @@ def _rigid(answer: BowlFit) -> dict[str, Any]:
     return {
         "turns": rigid.slot.turns,
         "strip_turns": rigid.strip.turns,
-        "seat_drop_mm": [_number(v) for v in rigid.seats.seat_drop_mm.tolist()],
-        "overlap": [_number(v) for v in rigid.seats.overlap.tolist()],
-        "slot_left_mm": [_number(v) for v in rigid.seats.slot_left_mm.tolist()],
-        "friction_used_rigid": [_number(v) for v in rigid.friction_used],
-        "collapse_over_press_rigid": _number(answer.collapse_over_press),
+        "seat_drop_mm": [finite_or_none(v) for v in rigid.seats.seat_drop_mm.tolist()],
+        "overlap": [finite_or_none(v) for v in rigid.seats.overlap.tolist()],
+        "slot_left_mm": [finite_or_none(v) for v in rigid.seats.slot_left_mm.tolist()],
+        "friction_used_rigid": [finite_or_none(v) for v in rigid.friction_used],
+        "collapse_over_press_rigid": finite_or_none(answer.collapse_over_press),
         "rise_rigid_mm": None if hand is None else hand.rise_mm,
-        "rise_rigid_over_ranges_mm": None if hand is None else [_number(v) for v in answer.rise_range_mm],
+        "rise_rigid_over_ranges_mm": (
+            None if hand is None else [finite_or_none(v) for v in answer.rise_range_mm]
+        ),
         "rise_rigid_least_mm": None if hand is None else hand.rise_least_mm,
         "rise_rigid_greatest_mm": None if hand is None else hand.rise_greatest_mm,
         "height_mm": None if shape is None else shape.height_mm,
@@ -292,7 +293,7 @@ def _for_the_saw(answer: BowlFit) -> dict[str, Any]:
             "pilot_low_mm": nail.pilot_low_mm,
             "pilot_high_mm": nail.pilot_high_mm,
             "withdrawal_N": nail.withdrawal_N,
-            "lateral_at_full_depth_N": _number(nail.lateral_N),
+            "lateral_at_full_depth_N": finite_or_none(nail.lateral_N),
             "full_depth_share": nail.full_depth_share,
         },
     }
@@ -315,10 +316,10 @@ def changes_object(tried: tuple[TriedChange, ...]) -> list[dict[str, Any]]:
         {
             "change": t.name,
             "state": t.state,
-            "overlap": None if t.numbers is None else _number(t.numbers.overlap),
-            "friction_used": None if t.numbers is None else _number(t.numbers.friction_used),
-            "split_chance": None if t.numbers is None else _number(t.numbers.split_chance),
-            "rise_rigid_mm": _number(t.rise_rigid_mm),
+            "overlap": None if t.numbers is None else finite_or_none(t.numbers.overlap),
+            "friction_used": None if t.numbers is None else finite_or_none(t.numbers.friction_used),
+            "split_chance": None if t.numbers is None else finite_or_none(t.numbers.split_chance),
+            "rise_rigid_mm": finite_or_none(t.rise_rigid_mm),
             "trouble": t.trouble,
         }
         for t in tried

@@ -11,13 +11,13 @@ from fitsim.failure.causes import Cause, causes
 from fitsim.failure.next_measurement import NextReading
 from fitsim.failure.observations import MEASURES, PLACES, SEEN_WORDS, WHENS, Measure
 from fitsim.failure.why_failed import WhyFailed
+from fitsim.report.common_words import CAUTIONS
 from fitsim.report.failure_in_words import (
     FailureInWords,
     failure_in_words,
     readings_to_look_for,
     unit_word,
 )
-from fitsim.report.wording import CAUTIONS
 
 __all__ = ["explain_list", "explain_report"]
 
@@ -57,16 +57,16 @@ def explain_report(
     read = "; ".join(said.measured) or "nothing"
     for part in (f"Seen: {seen}. Measured: {read}.", said.headline, *said.warnings, *answer.bowl.notes):
         lines += _wrapped(part, width)
-    lines += ["", *_table(answer, said, width)]
+    lines += ["", *_table(said, width)]
     if not answer.nothing_failed:
-        lines += _remedies(answer, said, units, width)
+        lines += _remedies(said, width)
         lines += _next(answer, units, " ".join((_quoted(file), *(_again(*each) for each in typed))), width)
     lines += ["", *_wrapped(said.footing, width), ""]
     lines += _wrapped("At the saw: " + " ".join(CAUTIONS), width)
     return "\n".join(lines) + "\n"
 
 
-def _table(answer: WhyFailed, said: FailureInWords, width: int) -> list[str]:
+def _table(said: FailureInWords, width: int) -> list[str]:
     from rich import box
     from rich.console import Console
     from rich.table import Table
@@ -86,7 +86,7 @@ def _table(answer: WhyFailed, said: FailureInWords, width: int) -> list[str]:
     return [line.rstrip() for line in stream.getvalue().rstrip("\n").splitlines()]
 
 
-def _remedies(answer: WhyFailed, said: FailureInWords, units: str, width: int) -> list[str]:
+def _remedies(said: FailureInWords, width: int) -> list[str]:
     head = f"What to do for the next one, by cause (as planned: {said.planned}):"
     lines = ["", *_wrapped(head, width)]
     for cause in said.causes:

@@ -11,8 +11,8 @@ from dataclasses import asdict
 from typing import Any
 
 from fitsim.quantities import KILOGRAM_N, POUND_N, show_length
+from fitsim.report.common_words import CAUTIONS, TEST_CAUTIONS, taken_as
 from fitsim.report.saw_report import SCRAP_CAUTION, saw_object, saw_report
-from fitsim.report.wording import CAUTIONS, TEST_CAUTIONS, taken_as
 from fitsim.saw.break_test import StrengthEstimate, strip_loads_N
 from fitsim.saw.kerf_and_scale import RANGE_SDS, RANGE_SHARE
 from fitsim.saw.learned import TestResults

@@ -7,11 +7,11 @@ from typing import Any
 
 from fitsim.plan.planned_bowls import Plan, PlannedBowl, WishMet
 from fitsim.plan.trade_bounds import bounds_of, trade_bounds
-from fitsim.report.wording import CAUTIONS
-from fitsim.tables import packaged_text
+from fitsim.quantities import finite_or_none
+from fitsim.report.common_words import CAUTIONS
 from fitsim.version import VERSION
 
-__all__ = ["PLAN_SCHEMA_VERSION", "plan_object", "plan_schema_text", "plan_text"]
+__all__ = ["PLAN_SCHEMA_VERSION", "plan_object", "plan_text"]
 
 PLAN_SCHEMA_VERSION = 1
 
@@ -20,10 +20,6 @@ UNITS = {
     "time": "min",
 }  # fmt: skip
 """Unit of each wish; a slope is its tangent, a curve a share of the rise."""
-
-
-def _number(value: float) -> float | None:
-    return float(value) if math.isfinite(value) else None
 
 
 def plan_object(found: Plan) -> dict[str, Any]:
@@ -114,10 +110,10 @@ def _answer_object(answer: PlannedBowl) -> dict[str, Any]:
         "got": {
             "rise_mm": got.rise_mm,
             "height_mm": got.height_mm,
-            "mouth_mm": _number(got.mouth_mm),
+            "mouth_mm": finite_or_none(got.mouth_mm),
             "base_mm": got.base_mm,
-            "volume_ml": _number(got.volume_ml),
-            "wall_slope_deg": _number(math.degrees(math.atan(got.slope))),
+            "volume_ml": finite_or_none(got.volume_ml),
+            "wall_slope_deg": finite_or_none(math.degrees(math.atan(got.slope))),
             "time_min": got.time_min,
         },
         "wishes": [_wish_object(w) for w in answer.wishes],
@@ -127,9 +123,9 @@ def _answer_object(answer: PlannedBowl) -> dict[str, Any]:
         else [[float(r), float(z)] for r, z in zip(wall.radius_mm, wall.height_mm, strict=True)],
         "lock_chance_cheap": answer.lock_chance,
         "overlap": numbers.overlap,
-        "friction_used_at_rest": _number(numbers.friction_used),
+        "friction_used_at_rest": finite_or_none(numbers.friction_used),
         "split_chance": numbers.split_chance,
-        "press_N": _number(pressed.judged.press_N),
+        "press_N": finite_or_none(pressed.judged.press_N),
         "presses": answer.presses,
     }
 
@@ -139,8 +135,8 @@ def _wish_object(wish: WishMet) -> dict[str, Any]:
         "name": wish.name,
         "unit": UNITS[wish.name],
         "wanted": wish.wanted,
-        "got": _number(wish.got),
-        "off": _number(wish.off),
+        "got": finite_or_none(wish.got),
+        "off": finite_or_none(wish.off),
         "met": wish.met,
     }
 
@@ -159,14 +155,3 @@ def plan_text(found: Plan) -> str:
         One object.
     """
     return json.dumps(plan_object(found), indent=2, allow_nan=False)
-
-
-def plan_schema_text() -> str:
-    """The schema of that object.
-
-    Returns
-    -------
-    str
-        JSON schema, draft 2020-12.
-    """
-    return packaged_text("plan.schema.json")

@@ -6,10 +6,10 @@ from typing import TYPE_CHECKING
 
 from fitsim.plan.planned_bowls import WITHIN, OtherBoard, Plan, PlannedBowl, WishMet
 from fitsim.plan.trade_bounds import trade_bounds
-from fitsim.quantities import show_force, show_length, show_small
+from fitsim.quantities import show_force, show_length, show_small, show_volume
+from fitsim.report.common_words import CAUTIONS, chance_in_words, feed_words
 from fitsim.report.press_tables import plain_table
 from fitsim.report.terminal import assumed_table, printed
-from fitsim.report.wording import CAUTIONS, chance_in_words, feed_words
 from fitsim.saw.learned import left_out_notes
 
 if TYPE_CHECKING:
@@ -162,7 +162,7 @@ def wish_words(wish: WishMet, value: float, *, units: str, curve: bool = False) 
         With its unit.
     """
     if wish.name == "volume":
-        return f"{value / 29.5735:.1f} US fl oz" if units == "in" else f"{value:.0f} ml"
+        return show_volume(value, units=units, tenths=True)
     if wish.name == "turns":
         return f"{value:.2f}"
     if wish.name == "time":
@@ -344,7 +344,7 @@ def _table(found: Plan, units: str) -> "Table":
         ("turns", [f"{a.pressed.got.turns:.2f}" for a in found.answers]),
         ("rise, let go", [show_length(a.pressed.got.rise_mm, units=units) for a in found.answers]),
         (_mouth_name(found), [show_length(a.pressed.got.mouth_mm, units=units) for a in found.answers]),
-        ("volume", [_volume(a.pressed.got.volume_ml, units) for a in found.answers]),
+        ("volume", [show_volume(a.pressed.got.volume_ml, units=units, tenths=True) for a in found.answers]),
         (
             f"time at the saw, at {feed_words(found.answers[0].bowl, units=units)}",
             [f"{a.pressed.got.time_min:.0f} min" for a in found.answers],
@@ -365,10 +365,6 @@ def _mouth_name(found: Plan) -> str:
         return "mouth, inside"
     ways = {"length": "along the grain", "width": "across the grain"}
     return f"mouth, {ways.get(found.wishes.along or '', 'the narrow way')}"
-
-
-def _volume(volume_ml: float, units: str) -> str:
-    return f"{volume_ml / 29.5735:.1f} US fl oz" if units == "in" else f"{volume_ml:.0f} ml"
 
 
 def _short_pitch(answer: PlannedBowl, units: str) -> str:

@@ -8,7 +8,8 @@ from fitsim.bowl.elastic import ElasticFit
 from fitsim.bowl.fit import BowlFit
 from fitsim.bowl.verdict import FALLS_THROUGH
 from fitsim.quantities import share_beside, show_force, show_length, show_small
-from fitsim.report.wording import deciding_press_N, plain_words, show_needed_press, shown_presses
+from fitsim.report.common_words import plain_words
+from fitsim.report.press_words import show_needed_press, shown_presses
 from fitsim.strip.results import COLLAPSE_WITHIN, NAIL_WITHIN, LEVEL_WITHIN_mm
 
 if TYPE_CHECKING:
@@ -120,7 +121,7 @@ def press_table(answer: BowlFit, found: ElasticFit, units: str) -> "Table":
     """
     table = plain_table("Pressing, in the middle of the ranges", "")
     judged = found.opening.judged
-    most_N, there_N = deciding_press_N(answer), answer.bowl.use.press_N
+    most_N, there_N = answer.deciding_press_N, answer.bowl.use.press_N
     there = show_force(there_N, units=units, figures=2 if most_N is None else 3)
     if 1 < judged.share < math.inf:
         there = shown_presses(answer, judged.asked_N, judged.needed_N, beside_N=(there_N,), units=units)[-1]

@@ -1,19 +1,18 @@
 """What test cuts say about a saw: a short report for a maker, and one JSON object for programs."""
 
-import json
 import math
 import textwrap
 from dataclasses import asdict
 from typing import Any
 
-from fitsim.quantities import INCH_MM, show_length
-from fitsim.report.wording import CAUTIONS, taken_as
+from fitsim.quantities import INCH_MM, finite_or_none, show_length
+from fitsim.report.common_words import CAUTIONS, taken_as
 from fitsim.saw.kerf_and_scale import RANGE_SDS, RANGE_SHARE, DropAhead, Saw, drop_at, joint_region
 from fitsim.saw.next_cut import NextCut, next_cuts, trade_off
 from fitsim.saw.test_cuts import SawEstimate
 from fitsim.version import VERSION
 
-__all__ = ["SCRAP_CAUTION", "TILTS_SHOWN_RAD", "saw_object", "saw_object_text", "saw_report"]
+__all__ = ["SCRAP_CAUTION", "TILTS_SHOWN_RAD", "saw_object", "saw_report"]
 
 TILTS_SHOWN_RAD = tuple(math.radians(v) for v in (4.0, 6.0, 8.0))
 """Settings whose drop is predicted when none is asked for."""
@@ -241,38 +240,17 @@ def _next_object(cut: NextCut) -> dict[str, Any]:
     scale = math.degrees(cut.scale_tilt_rad)
     return {
         "kind": cut.kind,
-        "scale_tilt_deg": scale if math.isfinite(scale) else None,
+        "scale_tilt_deg": finite_or_none(scale),
         "tilt_offset_sd_deg_then": math.degrees(cut.tilt_offset_sd_rad),
         "kerf_sd_mm_then": cut.kerf_sd_mm,
     }
 
 
 def _drop_object(ahead: DropAhead) -> dict[str, Any]:
-    def number(value: float) -> float | None:
-        return value if math.isfinite(value) else None
-
     return {
         "scale_tilt_deg": math.degrees(ahead.scale_tilt_rad),
         "tilt_deg": math.degrees(ahead.tilt_rad),
-        "drop_mm": number(ahead.drop_mm),
-        "low_mm": number(ahead.low_mm),
-        "high_mm": number(ahead.high_mm),
+        "drop_mm": finite_or_none(ahead.drop_mm),
+        "low_mm": finite_or_none(ahead.low_mm),
+        "high_mm": finite_or_none(ahead.high_mm),
     }
-
-
-def saw_object_text(estimate: SawEstimate, *, scale_tilts_rad: tuple[float, ...] = ()) -> str:
-    """What the test cuts say, as one JSON object.
-
-    Parameters
-    ----------
-    estimate : SawEstimate
-        The estimate.
-    scale_tilts_rad : tuple[float, ...]
-        Settings to predict the drop for; :data:`TILTS_SHOWN_RAD` if empty. [rad]
-
-    Returns
-    -------
-    str
-        JSON without infinities.
-    """
-    return json.dumps(saw_object(estimate, scale_tilts_rad=scale_tilts_rad), indent=2, allow_nan=False)

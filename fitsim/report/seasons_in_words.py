@@ -13,8 +13,8 @@ from fitsim.climate.indoor_air import MONTHS, day_of
 from fitsim.climate.weather import MONTH_DAYS
 from fitsim.failure.observations import measure_named
 from fitsim.quantities import show_force, show_length, show_small
+from fitsim.report.common_words import chance_in_words, taken_as
 from fitsim.report.press_tables import plain_table
-from fitsim.report.wording import chance_in_words, taken_as
 from fitsim.seasons.after_move import AfterMove, PartsAfter
 from fitsim.seasons.left_open import NOT_FOLLOWED, PullTight
 from fitsim.seasons.moisture_year import DAY_H, WEEK_H

@@ -7,8 +7,9 @@ from typing import Any
 import numpy as np
 
 from fitsim.climate.indoor_air import MONTHS, day_of
+from fitsim.quantities import finite_or_none
+from fitsim.report.common_words import CAUTIONS
 from fitsim.report.seasons_in_words import seasons_headline
-from fitsim.report.wording import CAUTIONS
 from fitsim.seasons.after_move import AfterMove, PartsAfter
 from fitsim.seasons.weeks import WeekFit
 from fitsim.seasons.year import NUMBERS, SeasonAnswer, Worst
@@ -71,9 +72,9 @@ def seasons_object(answer: SeasonAnswer) -> dict[str, Any]:
         "worst": {w.number: _worst(answer, w) for w in answer.worst},
         "base_rock_range_mm": list(answer.rock_range_mm),
         "split_over_the_year": {
-            "chance": _number(answer.worst[NUMBERS.index("split_chance")].value),
-            "chance_low": _number(answer.chance_range[0]),
-            "chance_high": _number(answer.chance_range[1]),
+            "chance": finite_or_none(answer.worst[NUMBERS.index("split_chance")].value),
+            "chance_low": finite_or_none(answer.chance_range[0]),
+            "chance_high": finite_or_none(answer.chance_range[1]),
         },
         "pressed_weeks": {
             "starts": [_start(answer, week) for week in weekly.pressed],
@@ -85,8 +86,8 @@ def seasons_object(answer: SeasonAnswer) -> dict[str, Any]:
             "stands_all_the_year": held.ends == "",
             "ends": held.ends or None,
             "weeks": [_left_open_week(answer, week) for week in range(len(held.rise_mm))],
-            "chance_low": _number(held.chance_low),
-            "chance_high": _number(held.chance_high),
+            "chance_low": finite_or_none(held.chance_low),
+            "chance_high": finite_or_none(held.chance_high),
             "collapse_N": held.collapse_N,
             **_spells(answer),
         },
@@ -98,17 +99,13 @@ def seasons_object(answer: SeasonAnswer) -> dict[str, Any]:
     }
 
 
-def _number(value: float) -> float | None:
-    return float(value) if math.isfinite(value) else None
-
-
 def _plain(value: Any) -> Any:
     """Nested dictionaries and tuples with null for what is no number."""
     if isinstance(value, dict):
         return {key: _plain(entry) for key, entry in value.items()}
     if isinstance(value, list | tuple):
         return [_plain(entry) for entry in value]
-    return _number(value) if isinstance(value, float) else value
+    return finite_or_none(value) if isinstance(value, float) else value
 
 
 def _start(answer: SeasonAnswer, week: int) -> str:
@@ -120,15 +117,15 @@ def _opened(week: WeekFit) -> dict[str, Any]:
     numbers, known = week.numbers, math.isfinite(week.press_N)
     return {
         "state": week.state,
-        "rise_mm": _number(week.rise_mm),
-        "rim_out_of_level_mm": _number(week.rim_out_of_level_mm),
-        "split_chance": _number(numbers.split_chance),
-        "press_needed_N": _number(week.needed_N),
-        "press_N": _number(week.press_N),
-        "kept": _number(numbers.kept) if known else None,
-        "friction_used": _number(numbers.friction_used) if known else None,
-        "overlap": _number(numbers.overlap) if known else None,
-        "slot_left_mm": _number(numbers.slot_left_mm),
+        "rise_mm": finite_or_none(week.rise_mm),
+        "rim_out_of_level_mm": finite_or_none(week.rim_out_of_level_mm),
+        "split_chance": finite_or_none(numbers.split_chance),
+        "press_needed_N": finite_or_none(week.needed_N),
+        "press_N": finite_or_none(week.press_N),
+        "kept": finite_or_none(numbers.kept) if known else None,
+        "friction_used": finite_or_none(numbers.friction_used) if known else None,
+        "overlap": finite_or_none(numbers.overlap) if known else None,
+        "slot_left_mm": finite_or_none(numbers.slot_left_mm),
     }
 
 
@@ -148,7 +145,7 @@ def _worst(answer: SeasonAnswer, worst: Worst) -> dict[str, Any]:
     return {
         "start": _start(answer, worst.week),
         "week": worst.week,
-        "value": _number(worst.value),
+        "value": finite_or_none(worst.value),
         "months": list(worst.months),
     }
 
@@ -166,9 +163,9 @@ def _after(moved: AfterMove) -> dict[str, Any]:
                 "pressed_open": _opened(moved.opened[i]),
                 "stood_open": {
                     **_moistures(moved.stood_parts, i),
-                    "rise_mm": _number(float(stood.rise_mm[i + 1])),
-                    "split_chance": _number(float(stood.split_chance[i + 1])),
-                    "pull_MPa": _number(float(stood.pull_MPa[i + 1].max())),
+                    "rise_mm": finite_or_none(float(stood.rise_mm[i + 1])),
+                    "split_chance": finite_or_none(float(stood.split_chance[i + 1])),
+                    "pull_MPa": finite_or_none(float(stood.pull_MPa[i + 1].max())),
                 },
             }
             for i, hour in enumerate(parts.time_h)
@@ -189,10 +186,10 @@ def _left_open_week(answer: SeasonAnswer, week: int) -> dict[str, Any]:
     held = answer.left_open
     return {
         "start": _start(answer, week),
-        "rise_mm": _number(float(held.rise_mm[week])),
-        "rim_out_of_level_mm": _number(float(held.rim_out_of_level_mm[week])),
-        "split_chance": _number(float(held.split_chance[week])),
-        "pull_MPa": [_number(float(pull)) for pull in held.pull_MPa[week]],
+        "rise_mm": finite_or_none(float(held.rise_mm[week])),
+        "rim_out_of_level_mm": finite_or_none(float(held.rim_out_of_level_mm[week])),
+        "split_chance": finite_or_none(float(held.split_chance[week])),
+        "pull_MPa": [finite_or_none(float(pull)) for pull in held.pull_MPa[week]],
         "loose_turns": [int(turn) + 1 for turn in np.flatnonzero(held.loose[week])],
     }
 

@@ -4,8 +4,8 @@ import io
 import textwrap
 from typing import TYPE_CHECKING
 
+from fitsim.report.common_words import CAUTIONS
 from fitsim.report.seasons_in_words import year_in_words
-from fitsim.report.wording import CAUTIONS
 from fitsim.seasons.year import SeasonAnswer
 
 if TYPE_CHECKING:

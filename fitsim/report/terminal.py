@@ -10,7 +10,9 @@ from fitsim.assumption import Assumption
 from fitsim.bowl.changes import TriedChange
 from fitsim.bowl.fit import WOOD_VALUES_USED, BowlFit
 from fitsim.bowl.verdict import Margin
-from fitsim.quantities import lengths_in, share_beside, show_length, show_number, show_small
+from fitsim.quantities import lengths_in, share_beside, show_length, show_number, show_small, show_volume
+from fitsim.report.advised_test import advised_test
+from fitsim.report.common_words import CAUTIONS, cut_in_words, plain_source, plain_words, taken_as
 from fitsim.report.press_tables import (
     TRIED_IN_THE_MIDDLE,
     changes_table,
@@ -19,18 +21,8 @@ from fitsim.report.press_tables import (
     press_table,
     rise_rows,
 )
-from fitsim.report.wording import (
-    CAUTIONS,
-    OUTSIDE_MODEL,
-    advised_test,
-    cut_in_words,
-    model_sentence,
-    plain_source,
-    plain_words,
-    taken_as,
-    verdict_line,
-    why,
-)
+from fitsim.report.verdict_words import OUTSIDE_MODEL, model_sentence, verdict_line
+from fitsim.report.why import why
 from fitsim.rigidbody.check import RigidBodyCheck
 from fitsim.wood.species import PROPERTIES, Wood
 
@@ -207,7 +199,7 @@ def bowl_table(answer: BowlFit, units: str) -> "Table":
     table.add_row(f"mouth, inside{held}", _either(shape.rim_diameter_mm, both_ways, units))
     both_ways = (shape.base_length_mm, shape.base_width_mm)
     table.add_row("base, on the table", _either(shape.base_diameter_mm, both_ways, units))
-    table.add_row(f"volume inside, to the stepped rim{held}", _volume(shape.capacity_ml, units))
+    table.add_row(f"volume inside, to the stepped rim{held}", show_volume(shape.capacity_ml, units=units))
     return table
 
 
@@ -215,12 +207,6 @@ def _either(diameter_mm: float, both_ways_mm: tuple[float | None, float | None],
     """A diameter, or length and width of what is not round."""
     ways = [v for v in both_ways_mm if v is not None]
     return " by ".join(show_length(v, units=units) for v in ways or [diameter_mm])
-
-
-def _volume(capacity_ml: float, units: str) -> str:
-    if units == "in":
-        return f"{capacity_ml / 29.5735:.0f} US fl oz"
-    return f"{capacity_ml:.0f} ml"
 
 
 def _share(margin: Margin, value: float, units: str) -> str:

@@ -14,9 +14,10 @@ from fitsim.arrays import Array
 from fitsim.bowl.inputs import FRICTION
 from fitsim.bowl.verdict import LOCKS, STATES
 from fitsim.quantities import lengths_in, show_force, show_length
-from fitsim.report.wording import CAUTIONS, other_states, plain_source, plain_words, taken_as
+from fitsim.report.common_words import CAUTIONS, plain_source, plain_words, taken_as
+from fitsim.report.verdict_words import other_states
 from fitsim.tilt.best_tilt import MOSTLY, TARGET_SE, TiltAnswer
-from fitsim.tilt.chances import Chances
+from fitsim.tilt.lock_chance import Chances
 from fitsim.tilt.tilt_range import THE_CUT, TiltEnd, TiltSpan
 from fitsim.tilt.widening import CHANGES, Change
 from fitsim.tolerances.samples import Dimension

@@ -5,18 +5,17 @@ that give way radially answer whether they stay there when the press is let go, 
 and shaken.
 """
 
-import math
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 
-from fitsim.arrays import Array
+from fitsim.arrays import Array, frozen
 from fitsim.bowl.closed_form import RigidFit
 from fitsim.bowl.cross_section import section_rings
-from fitsim.geometry.cut import frozen
 from fitsim.geometry.rings import ring_sections
+from fitsim.quantities import finite_or_none
 from fitsim.rigidbody.settling import STAGES, Settled, settings_for, settle
 
 __all__ = ["RigidBodyCheck", "check_object", "rigid_body_check"]
@@ -113,10 +112,6 @@ def rigid_body_check(
     return RigidBodyCheck(seats, settle(sections, hard), turns)
 
 
-def _finite(value: float) -> float | None:
-    return float(value) if math.isfinite(value) else None
-
-
 def check_object(check: RigidBodyCheck) -> dict[str, Any]:
     """Lay the check out for JSON; drops and holding only where the engine came to rest.
 
@@ -131,16 +126,16 @@ def check_object(check: RigidBodyCheck) -> dict[str, Any]:
         Drops (None for a turn that was not tried), what held, residuals and the engine's settings.
     """
     rest, settings = check.seats.rests[0], check.seats.settings
-    drops = [_finite(v) for v in check.seat_drop_mm.tolist()]
+    drops = [finite_or_none(v) for v in check.seat_drop_mm.tolist()]
     return {
         "settled": check.seats.settled,
         "seat_drop_mm": drops if check.seats.settled else None,
         "fell_through_turns": [ring + 1 for ring in check.seats.fell_through],
         "turns_not_tried": [turn + 1 for turn in check.untried],
         "held": None if check.hold is None else _held(check.hold),
-        "greatest_speed_mm_s": _finite(rest.speed_mm_s),
-        "greatest_overlap_mm": _finite(rest.penetration_mm),
-        "last_drift_mm": _finite(rest.drift_mm),
+        "greatest_speed_mm_s": finite_or_none(rest.speed_mm_s),
+        "greatest_overlap_mm": finite_or_none(rest.penetration_mm),
+        "last_drift_mm": finite_or_none(rest.drift_mm),
         "press_N": settings.press_N,
         "slop_mm": settings.slop_mm,
         "step_s": settings.step_s,

@@ -23,23 +23,19 @@ from dataclasses import dataclass
 import numpy as np
 
 from fitsim.arrays import Array
-from fitsim.errors import NoConvergenceError
 from fitsim.geometry.rings import RingSections
 from fitsim.rigidbody.engine import (
     STAGES,
     STANDARD_GRAVITY_mm_s2,
     build,
-    pinch_at_N,
     refuse,
     ring_masses_kg,
     run_stage,
-    step,
 )
 from fitsim.rigidbody.records import Frame, Rest, SettleSettings
 
 __all__ = [
-    "STAGES", "Collapse", "Frame", "Rest", "RingSections", "SettleSettings", "Settled",
-    "collapse_force", "settings_for", "settle",
+    "STAGES", "Frame", "Rest", "RingSections", "SettleSettings", "Settled", "settings_for", "settle",
 ]  # fmt: skip
 
 
@@ -83,23 +79,6 @@ class Settled:
         """Whether the bowl held through all stages run; None where that has no answer."""
         answers = [rest.held for rest in self.rests]
         return None if None in answers else all(answers)
-
-
-@dataclass(frozen=True)
-class Collapse:
-    """Push on the base from below that makes the first seat slip back.
-
-    Attributes
-    ----------
-    press_N, collapse_N : float
-        The press before, and the push; 0 if letting go alone is enough. [N]
-    settings : SettleSettings
-        What the engine was told.
-    """
-
-    press_N: float
-    collapse_N: float
-    settings: SettleSettings
 
 
 def settings_for(
@@ -231,51 +210,6 @@ def settle(
     return Settled(rests=tuple(rests), fell_through=tuple(sorted(engine.below)),
                    fell_out=tuple(sorted(engine.above)), settings=settings,
                    frames=tuple(engine.frames))  # fmt: skip
-
-
-def collapse_force(sections: RingSections, settings: SettleSettings) -> Collapse:
-    """Press yielding rings, let go, then push from below until a seat loses a tenth of its pinch.
-
-    The push grows by the press in ten ramps; it reads high by the growth while the seat slips,
-    some 0.003 of the press (halved when ``ramp_s`` is doubled).
-
-    Parameters
-    ----------
-    sections : RingSections
-        The rings.
-    settings : SettleSettings
-        With a finite ``radial_N_per_mm``.
-
-    Returns
-    -------
-    Collapse
-        The two forces.
-
-    Raises
-    ------
-    InputError
-        If the rings are rigid: they have no definite pinch.
-    NoConvergenceError
-        If press or release did not settle, or a push of twice the press does not undo it.
-    """
-    if np.isinf(settings.radial_N_per_mm):
-        refuse("radial_N_per_mm", "inf", "a finite stiffness", "give the hoop stiffness")
-    engine = build(sections, settings, record_every=0)
-    pressed, pressed_N = run_stage(engine, "press", None)
-    free, _ = run_stage(engine, "let go", pressed_N)
-    if not (pressed.settled and free.settled):
-        message = "the rings did not settle before the push from below"
-        raise NoConvergenceError(message)
-    if not free.held:
-        return Collapse(press_N=settings.press_N, collapse_N=0.0, settings=settings)
-    last = round(10 * settings.ramp_s / settings.step_s)
-    for number in range(2 * last):
-        push_N = settings.press_N * number / last
-        step(engine, push_N)
-        if number % 10 == 0 and np.any(pinch_at_N(engine) < 0.9 * free.pinch_N):
-            return Collapse(press_N=settings.press_N, collapse_N=push_N, settings=settings)
-    message = "no seat slipped under twice the press from below"
-    raise NoConvergenceError(message)
 
 
 def _check_sizes(*, above_0: bool = False, **sizes: float) -> None:

@@ -14,10 +14,11 @@ from statistics import NormalDist
 
 import numpy as np
 
-from fitsim.bowl.verdict import Dependence
+from fitsim.bowl.fit import BowlFit
+from fitsim.bowl.verdict import LOCKS, SPLIT_RISK, Dependence
 from fitsim.errors import InputError, Problem
 from fitsim.quantities import KILOGRAM_N, POUND_N, show_length
-from fitsim.saw.break_test import COMMON_SD, BrokenStrip
+from fitsim.saw.break_test import COMMON_SD, BrokenStrip, believed_range_MPa, untested
 from fitsim.saw.measurements import BEFORE, GAUGE_SD_RAD, SLOT_SD_MM
 from fitsim.saw.oven_test import MOISTURE_VARIES_SD_percent
 from fitsim.saw.slide_test import SLIDE_SD_RAD, STANDS_FOR_SD, VARIES_SD, slide_angle_rad
@@ -28,11 +29,13 @@ __all__ = [
     "STRENGTH",
     "OpenInput",
     "TellingTest",
+    "a_strong_board_holds",
     "board_factor_at",
     "breaking_load_N",
     "deciding_friction",
     "most_telling_test",
     "open_inputs",
+    "open_strength",
     "state_sentences",
 ]
 
@@ -411,3 +414,59 @@ def state_sentences(states: Sequence[str], *, may_be: Collection[str]) -> list[s
 
 def _degrees(value: float) -> str:
     return f"{value:.1f} degrees"
+
+
+def _strength_needed_MPa(answer: BowlFit) -> tuple[float, tuple[float, float]]:
+    """Strength across the grain of a board that splits as seldom as it may; and where it is believed."""
+    if answer.elastic is None:
+        return math.nan, (math.nan, math.nan)
+    board = answer.bowl.board
+    before, number = untested(board.wood, board.ring_angle_rad), board.wood.tension_across_MPa
+    low, high = believed_range_MPa(before)
+    split = answer.elastic.opening.stress.split
+    flips_at = board_factor_at(split.of_board, answer.bowl.limits.split_chance) * before.usual_MPa
+    return flips_at, (low * number.low / number.value, high * number.high / number.value)
+
+
+def open_strength(answer: BowlFit) -> tuple[OpenInput, ...]:
+    """Strength across the grain, where it decides between locking and a risk of splitting.
+
+    Parameters
+    ----------
+    answer : BowlFit
+        The fit.
+
+    Returns
+    -------
+    tuple[OpenInput, ...]
+        That one; nothing where strips of this board have told it already, or where it decides nothing.
+    """
+    board = answer.bowl.board
+    # What strips of this board have told already they would only tell again.
+    if answer.elastic is None or board.tested_across is not None:
+        return ()
+    if answer.verdict.state not in (SPLIT_RISK, LOCKS):
+        return ()
+    flips_at, (low, high) = _strength_needed_MPa(answer)
+    if not low < flips_at < high:
+        return ()
+    return (OpenInput(STRENGTH, low, high, flips_at, SPLIT_RISK, LOCKS),)
+
+
+def a_strong_board_holds(answer: BowlFit) -> bool:
+    """Whether a board as strong across the grain as boards of its wood may be would split seldom enough.
+
+    Parameters
+    ----------
+    answer : BowlFit
+        The fit.
+
+    Returns
+    -------
+    bool
+        Not where nothing was pressed, or where strips of this board have told its strength.
+    """
+    if answer.elastic is None or answer.bowl.board.tested_across is not None:
+        return False
+    flips_at, (_low, high) = _strength_needed_MPa(answer)
+    return flips_at < high

@@ -45,6 +45,12 @@ __all__ = [
     "straight_section",
 ]
 
+LOAD_STEPS, MOST_SWEEPS = 10, 200
+"""Equal steps in which :func:`bend_under` loads a strip that bends far, and sweeps in each at most."""
+
+STANDS_STILL = 1e-9
+"""Change of the shape in one sweep, over the strip's length, from which it is settled. [-]"""
+
 
 @dataclass(frozen=True, eq=False)
 class ElasticStrip:
@@ -376,15 +382,7 @@ def deformation_under(strip: ElasticStrip, shape: Shape, nodal_wrench: Array) ->
     return np.asarray(np.einsum("kij,kj->ki", strip.flexibility, local))
 
 
-def bend_under(
-    strip: ElasticStrip,
-    *,
-    force_N: Array,
-    large: bool = False,
-    steps: int = 10,
-    tolerance: float = 1e-9,
-    most_sweeps: int = 200,
-) -> Shape:
+def bend_under(strip: ElasticStrip, *, force_N: Array, large: bool = False) -> Shape:
     """Shape of the free strip under forces at its nodes that keep their direction.
 
     Parameters
@@ -396,8 +394,6 @@ def bend_under(
     large : bool
         False: small displacements, statics in the shape at rest and the linear motion added to it.
         True: rotations of any size, statics in the deformed shape.
-    steps, tolerance, most_sweeps : int, float, int
-        Equal load steps, accuracy of the shape over the strip's length, sweeps in a step.
 
     Returns
     -------
@@ -419,16 +415,16 @@ def bend_under(
         return replace(shape, position_mm=shape.position_mm + u)
     scale = float(strip.arc_mm.sum())
     eps = none
-    for step in range(1, steps + 1):
-        force = force_N * (step / steps)
+    for step in range(1, LOAD_STEPS + 1):
+        force = force_N * (step / LOAD_STEPS)
         change, relax, last = np.inf, 1.0, np.inf
-        for _ in range(most_sweeps):
+        for _ in range(MOST_SWEEPS):
             new = deformation_under(strip, shape, force_wrench(shape.position_mm, force))
             eps = eps + relax * (new - eps)
             moved = deformed_shape(strip, eps)
             change = float(np.abs(moved.position_mm - shape.position_mm).max()) / scale
             shape = moved
-            if change < tolerance:
+            if change < STANDS_STILL:
                 break
             # Leaving the change of lever arms to the next sweep can overshoot: go half as far.
             relax, last = (0.5 * relax if change > last else min(1.0, 1.1 * relax)), change

@@ -30,9 +30,6 @@ __all__ = [
     "ReliefHole",
     "RootWarping",
     "SlotEnd",
-    "blunt_peak_MPa",
-    "blunting_radius_mm",
-    "opening_stiffness_MPa",
     "relief_hole",
     "root_stress_in_grain",
     "slot_end",
@@ -112,11 +109,6 @@ class SlotEnd:
     low: float
     high: float
 
-    @property
-    def torque_ratio_to_run(self) -> float:
-        """How many times the torque the weakest wood of the range would bear. [-]"""
-        return math.inf if self.high == 0 else 1 / math.sqrt(self.high)
-
 
 @dataclass(frozen=True)
 class ReliefHole:
@@ -128,10 +120,9 @@ class ReliefHole:
         Whole millimetres: four kerfs, and wide enough to hold the slot's end on both faces. [mm]
     share : float
         Peak stress at the hole over the peak at the sawn end, sqrt(kerf/diameter). [-]
-    width_left_mm : float
-        Width of the strip beside a hole centred on the slot. [mm]
     ratio : float
-        Twisting stress there over that of the full strip, (width/width left)^2. [-]
+        Twisting stress beside a hole centred on the slot over that of the full strip, (width/width left)^2.
+        [-]
     helps : bool
         Whether a hole centred on the slot lowers the peak at all: share x ratio below 1.
     advice : str
@@ -140,7 +131,6 @@ class ReliefHole:
 
     diameter_mm: float
     share: float
-    width_left_mm: float
     ratio: float
     helps: bool
     advice: str
@@ -304,13 +294,7 @@ def root_stress_in_grain(*, along_strip_MPa: float, psi_rad: float) -> tuple[flo
     return along_strip_MPa * c * c, along_strip_MPa * s * s, along_strip_MPa * abs(s * c)
 
 
-def slot_end(
-    *,
-    torque_Nmm: float,
-    torsion_stiffness_Nmm2: float,
-    thickness_mm: float,
-    fracture_energy: Sourced = FRACTURE_ENERGY,
-) -> SlotEnd:
+def slot_end(*, torque_Nmm: float, torsion_stiffness_Nmm2: float, thickness_mm: float) -> SlotEnd:
     """Energy release where the slot ends, against the wood's fracture energy.
 
     A crack that runs on by da frees another da of strip from the base. Under a steady torque the strip's
@@ -325,8 +309,6 @@ def slot_end(
         D of the strip there. [N mm^2]
     thickness_mm : float
         Thickness of the board. [mm]
-    fracture_energy : Sourced
-        Fracture energy along the grain with its range. [N/mm]
 
     Returns
     -------
@@ -344,98 +326,10 @@ def slot_end(
     return SlotEnd(
         release_N_per_mm=release,
         at_face_N_per_mm=FACE_OVER_MEAN * release,
-        ratio=release / fracture_energy.value,
-        low=release / fracture_energy.high,
-        high=release / fracture_energy.low,
+        ratio=release / FRACTURE_ENERGY.value,
+        low=release / FRACTURE_ENERGY.high,
+        high=release / FRACTURE_ENERGY.low,
     )
-
-
-def opening_stiffness_MPa(
-    *, E_along_MPa: float, E_across_MPa: float, G_MPa: float, nu_along_across: float
-) -> float:
-    """Stiffness E* that ties a crack's energy release to its stress intensity, K_I^2 = E* release.
-
-    1/E* = sqrt(a11 a22/2) sqrt(sqrt(a22/a11) + (2 a12 + a66)/(2 a11)), 1 along the crack (G. C. Sih, P. C.
-    Paris and G. R. Irwin 1965, plane stress, from memory).
-
-    Parameters
-    ----------
-    E_along_MPa, E_across_MPa, G_MPa : float
-        Moduli along the crack, square to it, and of shear in that plane. [MPa]
-    nu_along_across : float
-        Poisson's ratio for load along the crack. [-]
-
-    Returns
-    -------
-    float
-        E*; the Young's modulus itself for an isotropic solid. [MPa]
-
-    Examples
-    --------
-    >>> round(opening_stiffness_MPa(E_along_MPa=900, E_across_MPa=900, G_MPa=360, nu_along_across=0.25))
-    900
-    """
-    bracket = math.sqrt(E_along_MPa / E_across_MPa) + E_along_MPa / (2 * G_MPa) - nu_along_across
-    return math.sqrt(2 * E_along_MPa * E_across_MPa / bracket)
-
-
-def blunt_peak_MPa(*, release_N_per_mm: float, stiffness_MPa: float, radius_mm: float) -> float:
-    """Peak stress at the rounded end of a slot that opens, 2 K/sqrt(pi radius).
-
-    M. Creager and P. C. Paris 1967 (from memory): a crack's field with its tip set back by half the radius,
-    while that is small against slot and strip. All the release is taken as opening: the highest peak.
-
-    Parameters
-    ----------
-    release_N_per_mm : float
-        Energy release of the slot taken as a sharp crack. [N/mm]
-    stiffness_MPa : float
-        E* from :func:`opening_stiffness_MPa`. [MPa]
-    radius_mm : float
-        Radius of the end: half the kerf as sawn, half the drill with a hole. [mm]
-
-    Returns
-    -------
-    float
-        Peak, by linear elasticity. [MPa]
-
-    Examples
-    --------
-    >>> round(blunt_peak_MPa(release_N_per_mm=0.04, stiffness_MPa=1650, radius_mm=1.5), 2)
-    7.48
-    """
-    return 2 * math.sqrt(stiffness_MPa * release_N_per_mm / (math.pi * radius_mm))
-
-
-def blunting_radius_mm(
-    *, fracture_energy_N_per_mm: float, stiffness_MPa: float, strength_MPa: float
-) -> float:
-    """Radius below which rounding the end does not raise the load that drives a crack on.
-
-    Where 2 K_c/sqrt(pi radius) equals the strength. Wood gives 10 to 40 mm, more than any hole here: its
-    damaged zone is as long (20 to 27 mm in Norway spruce, Kunecky et al. 2025, doi
-    10.1080/17480272.2025.2554202). A hole makes a start less likely; it stops no crack the energy drives.
-
-    Parameters
-    ----------
-    fracture_energy_N_per_mm : float
-        Fracture energy. [N/mm]
-    stiffness_MPa : float
-        E* from :func:`opening_stiffness_MPa`. [MPa]
-    strength_MPa : float
-        Strength in tension across the grain. [MPa]
-
-    Returns
-    -------
-    float
-        Radius. [mm]
-
-    Examples
-    --------
-    >>> round(blunting_radius_mm(fracture_energy_N_per_mm=0.3, stiffness_MPa=1650, strength_MPa=3.9))
-    41
-    """
-    return 4 * stiffness_MPa * fracture_energy_N_per_mm / (math.pi * strength_MPa**2)
 
 
 def relief_hole(*, kerf_mm: float, tilt_rad: float, thickness_mm: float, width_mm: float) -> ReliefHole:
@@ -472,4 +366,4 @@ def relief_hole(*, kerf_mm: float, tilt_rad: float, thickness_mm: float, width_m
     else:
         place = "only wholly on the base's side of the slot: centred on it, the hole weakens the strip more"
     advice = f"Drill {diameter:g} mm before sawing, where the slot will end, {place}."
-    return ReliefHole(diameter, share, max(left, 0.0), ratio, helps, advice)
+    return ReliefHole(diameter, share, ratio, helps, advice)

@@ -23,9 +23,9 @@ from numpy.polynomial import legendre
 
 from fitsim.arrays import Array, BoolArray, IntArray
 from fitsim.strip.compiled import compiled
-from fitsim.strip.curved_bar import ALONG, AMPLITUDES, OUTWARD, BarStress, CurvedBar, bar_stress, places_of
+from fitsim.strip.curved_bar import ALONG, AMPLITUDES, OUTWARD, CurvedBar, places_of
 
-__all__ = ["SectionEnergy", "alike_stress", "energy_of_sections", "make_section_energy"]
+__all__ = ["SectionEnergy", "energy_of_sections", "make_section_energy"]
 
 EXACT = 1e-13
 """Error of the polynomials along the curvature, over the greatest value. [-]"""
@@ -158,32 +158,6 @@ def energy_of_sections(of: SectionEnergy, begin: int, end: int) -> Array:
             C = of.stiffness_MPa[first:last]
             _composed(M, C, _FELT_BY, of.coupled, energy[first - begin : last - begin])
     return energy
-
-
-def alike_stress(bar: CurvedBar, force: Array, across: Array, up: Array) -> BarStress:
-    """Stresses where all sections of the bar are alike and warp alike.
-
-    Parameters
-    ----------
-    bar : CurvedBar
-        Sections.
-    force : numpy.ndarray
-        Shear n, stretch, shear b, then the moments about n, t, b, shape (m, 6). [N, N mm]
-    across, up : numpy.ndarray
-        Places, -1 to 1 over the section, shape (places,). [-]
-
-    Returns
-    -------
-    BarStress
-        Exact for a ring pulled along its axis (force b with a twist r times as large) and for one bent in
-        its plane; moments that change along the bar warp its sections unevenly, see
-        :mod:`fitsim.strip.warping`.
-    """
-    form = energy_of_sections(make_section_energy(bar), 0, len(force))[:, :_SLOPES, :_SLOPES]
-    right = np.concatenate([force, np.zeros((len(force), _K))], axis=1)
-    moved = np.linalg.solve(form, right[..., None])[..., 0]
-    motion = np.concatenate([moved, np.zeros((len(force), _K))], axis=1)
-    return bar_stress(bar, places_of(bar, across, up), motion)
 
 
 def _alike(bar: CurvedBar) -> Iterator[tuple[int, int]]:

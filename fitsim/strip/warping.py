@@ -32,7 +32,6 @@ from fitsim.strip.curved_bar import (
     CurvedBar,
     Places,
     bar_stress,
-    places_mm,
     places_of,
 )
 from fitsim.strip.section_energy import energy_of_sections, make_section_energy
@@ -40,7 +39,6 @@ from fitsim.strip.section_energy import energy_of_sections, make_section_energy
 __all__ = [
     "WarpedStrip",
     "curvature_per_mm",
-    "gauss_volumes_mm3",
     "stress_places",
     "warped_stress",
     "warped_strip",
@@ -204,29 +202,6 @@ def stress_places(strip: WarpedStrip, *, across: Array, up: Array) -> Places:
         Ready for any state.
     """
     return places_of(strip.bar, np.asarray(across), np.asarray(up))
-
-
-def gauss_volumes_mm3(strip: WarpedStrip, *, across: int = 7, up: int = 9) -> tuple[Array, Array, Array]:
-    """Places to integrate over the strip, and the wood that each stands for.
-
-    Parameters
-    ----------
-    strip : WarpedStrip
-        The strip.
-    across, up : int
-        Gauss's points across the width and up the thickness.
-
-    Returns
-    -------
-    tuple[numpy.ndarray, numpy.ndarray, numpy.ndarray]
-        Places across and up for :func:`stress_places`, shape (across * up,) [-], and volumes, shape
-        (e, across * up); they sum to the volume of the strip. [mm^3]
-    """
-    (x, wx), (y, wy) = (np.polynomial.legendre.leggauss(count) for count in (across, up))
-    X, Y = (grid.ravel() for grid in np.meshgrid(x, y, indexing="ij"))
-    n, _z = places_mm(strip.bar, X, Y)
-    area = np.outer(strip.bar.width_mm * strip.bar.thickness_mm / 4, np.outer(wx, wy).ravel())
-    return X, Y, strip.arc_mm[:, None] * area * (1 + n * strip.bar.curvature_per_mm[:, None])
 
 
 def _motion(strip: WarpedStrip, force: Array) -> Array:

@@ -5,7 +5,7 @@ one state with their boundaries come out. A row's number decides its bowl and no
 """
 
 from fitsim.sweeps.lock_map import BowlMap, bowl_map
-from fitsim.sweeps.sweep import ask, run_sweep
+from fitsim.sweeps.run_rows import ask, run_sweep
 
 __all__ = ["MODULES", "BowlMap", "ask", "bowl_map", "run_sweep"]
 
@@ -16,6 +16,6 @@ MODULES = (
     "regions",
     "lock_map",
     "row_store",
-    "sweep",
+    "run_rows",
 )
 """In reading order: each imports only those before it."""

@@ -9,7 +9,7 @@ from fitsim.tilt.best_tilt import TiltAnswer, tilt_answer
 __all__ = ["MODULES", "TiltAnswer", "tilt_answer"]
 
 MODULES = (
-    "chances",
+    "lock_chance",
     "tilt_range",
     "widening",
     "best_tilt",

@@ -13,14 +13,20 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from fitsim.arrays import Array
+from fitsim.arrays import Array, frozen
 from fitsim.bowl.closed_form import deciding_numbers
 from fitsim.bowl.inputs import Bowl, with_input
 from fitsim.bowl.ranges import corners, mattering, verdict_over_ranges
 from fitsim.bowl.verdict import DecidingNumbers, Verdict
 from fitsim.errors import NoConvergenceError, OutsideModelError
-from fitsim.geometry.cut import frozen
-from fitsim.tilt.chances import Chances, Judge, PressedSamples, chances_at, emulated_chances, press_samples
+from fitsim.tilt.lock_chance import (
+    Chances,
+    Judge,
+    PressedSamples,
+    chances_at,
+    emulated_chances,
+    press_samples,
+)
 from fitsim.tilt.tilt_range import LEAST_TILT_RAD, TiltSpan, TiltSpans, greatest_tilt_rad, tilt_spans
 from fitsim.tilt.widening import Change, changes_that_open
 from fitsim.tolerances.samples import Scattered, scattered, unit_cube

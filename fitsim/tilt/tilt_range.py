@@ -15,8 +15,9 @@ from dataclasses import dataclass
 
 from fitsim.bowl.inputs import Bowl, with_input
 from fitsim.bowl.verdict import FALLS_THROUGH, SPRINGS_BACK, DecidingNumbers
+from fitsim.bowlfile.contradictions import LEAST_FOOT_MM
 from fitsim.errors import OutsideModelError
-from fitsim.tilt.chances import LARGE_MARGIN, Judge, lock_margin
+from fitsim.tilt.lock_chance import LARGE_MARGIN, Judge, lock_margin
 
 __all__ = [
     "END_TOLERANCE_RAD",
@@ -37,7 +38,6 @@ THE_CUT = "the cut itself"
 
 END_TOLERANCE_RAD = math.radians(0.05)
 LEAST_TILT_RAD, MOST_TILT_RAD = math.radians(0.05), math.radians(45)
-LEAST_FOOT_MM = 2.0
 SCAN_TILTS, FIRST = 12, slice(1, 8, 3)
 """Tilts of the scan, and those of them that are pressed first."""
 

@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 
 from fitsim.bowl.hand_press import ordinary_hand
 from fitsim.bowl.inputs import Bowl, Uncertain, with_input
-from fitsim.tilt.chances import LARGE_MARGIN, Judge, lock_margin
+from fitsim.tilt.lock_chance import LARGE_MARGIN, Judge, lock_margin
 from fitsim.tilt.tilt_range import scan_tilts_rad
 from fitsim.wood.species import Wood, woods
 

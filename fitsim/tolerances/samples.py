@@ -30,7 +30,8 @@ import numpy as np
 from fitsim.arrays import Array
 from fitsim.bowl.closed_form import free_end_width_mm, slot_and_strip
 from fitsim.bowl.inputs import Bowl, BowlPhysics, bowl_of, with_input
-from fitsim.geometry.cut import TURN_RAD, spiral_slot, spiral_turns, strip_between_slots
+from fitsim.geometry.cut import spiral_slot, spiral_turns, strip_between_slots
+from fitsim.quantities import TURN_RAD
 from fitsim.tables import read_table
 from fitsim.wood.species import variability
 

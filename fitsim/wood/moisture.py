@@ -23,6 +23,7 @@ __all__ = [
     "SwellingStrain",
     "at_moisture",
     "equilibrium_moisture_percent",
+    "normal_strain",
     "swelling_strain",
     "tension_across_share",
     "wood_at_moisture",
@@ -174,6 +175,28 @@ def swelling_strain(
         thickness=np.asarray(e_R * c**2 + e_T * s**2),
         shear_yz_rad=np.asarray(2 * (e_R - e_T) * s * c),
     )
+
+
+def normal_strain(along_grain: ArrayLike, across: ArrayLike, *, normal_x: ArrayLike) -> Array:
+    """Strain in the plane of the board along a given normal.
+
+    e_n = e_x cos^2(chi) + e_y sin^2(chi).
+
+    Parameters
+    ----------
+    along_grain, across : array_like
+        Strains e_x and e_y of the piece. [-]
+    normal_x : array_like
+        cos(chi), chi the angle from the grain to the *outward normal* (not to the tangent); a shape that
+        broadcasts with the strains. [-]
+
+    Returns
+    -------
+    numpy.ndarray
+        Strain, broadcast shape. [-]
+    """
+    cc = np.asarray(normal_x, dtype=np.float64) ** 2
+    return np.asarray(np.asarray(along_grain) * cc + np.asarray(across) * (1 - cc))
 
 
 def at_moisture(

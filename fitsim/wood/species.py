@@ -142,11 +142,6 @@ class Wood:
         """Names of the fields made by a rule, in the order of the fields."""
         return self._marked("estimated")
 
-    @property
-    def memory_fields(self) -> tuple[str, ...]:
-        """Names of the fields put down from memory, in the order of the fields."""
-        return self._marked("from memory")
-
     def orthotropic(self) -> Orthotropic:
         """Return the elastic constants alone, as plain numbers.
 

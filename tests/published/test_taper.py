@@ -12,15 +12,50 @@ import math
 import numpy as np
 import pytest
 
-from fitsim.bowl.taper import (
-    collapse_over_press,
-    friction_angle_rad,
-    friction_used,
-    press_for_squeeze_N,
-    press_forces_same_normal_N,
-)
+from fitsim.bowl.taper_statics import collapse_over_press, friction_angle_rad, friction_used
 
 CASES = [(5.0, 0.4), (8.0, 0.25), (12.0, 0.3), (3.0, 0.55)]
+
+
+def press_for_squeeze_N(*, squeeze_N: float, tilt_rad: float, friction: float) -> float:
+    """Axial press that slides a taper in against a given radial squeeze, R tan(phi + theta).
+
+    Parameters
+    ----------
+    squeeze_N : float
+        Radial force summed round the ring. [N]
+    tilt_rad : float
+        Bevel theta. [rad]
+    friction : float
+        Coefficient of friction. [-]
+
+    Returns
+    -------
+    float
+        Press. [N]
+    """
+    return squeeze_N * math.tan(friction_angle_rad(friction) + tilt_rad)
+
+
+def press_forces_same_normal_N(*, normal_N: float, tilt_rad: float, friction: float) -> tuple[float, float]:
+    """Drive and pull-out force at one and the same normal force on the face.
+
+    Parameters
+    ----------
+    normal_N : float
+        Normal force on the bevel. [N]
+    tilt_rad : float
+        Bevel theta. [rad]
+    friction : float
+        Coefficient of friction. [-]
+
+    Returns
+    -------
+    tuple[float, float]
+        Force to drive in and force to pull out; the second is negative when it springs back. [N]
+    """
+    along, across = friction * math.cos(tilt_rad), math.sin(tilt_rad)
+    return normal_N * (along + across), normal_N * (along - across)
 
 
 def free_body(*, tilt_rad: float, friction: float, sinking: bool) -> tuple[float, float]:

@@ -23,8 +23,6 @@ __all__ = [
     "collapse_over_press",
     "friction_angle_rad",
     "friction_used",
-    "press_for_squeeze_N",
-    "press_forces_same_normal_N",
 ]
 
 
@@ -65,53 +63,6 @@ def friction_used(*, slope: float, friction: float) -> float:
     0.219
     """
     return slope / friction if friction > 0 else math.inf
-
-
-def press_for_squeeze_N(*, squeeze_N: float, tilt_rad: float, friction: float) -> float:
-    """Axial press that slides a taper in against a given radial squeeze, R tan(phi + theta).
-
-    Parameters
-    ----------
-    squeeze_N : float
-        Radial force summed round the ring. [N]
-    tilt_rad : float
-        Bevel theta. [rad]
-    friction : float
-        Coefficient of friction. [-]
-
-    Returns
-    -------
-    float
-        Press. [N]
-    """
-    return squeeze_N * math.tan(friction_angle_rad(friction) + tilt_rad)
-
-
-def press_forces_same_normal_N(*, normal_N: float, tilt_rad: float, friction: float) -> tuple[float, float]:
-    """Drive and pull-out force at one and the same normal force on the face.
-
-    Parameters
-    ----------
-    normal_N : float
-        Normal force on the bevel. [N]
-    tilt_rad : float
-        Bevel theta. [rad]
-    friction : float
-        Coefficient of friction. [-]
-
-    Returns
-    -------
-    tuple[float, float]
-        Force to drive in and force to pull out; the second is negative when it springs back. [N]
-
-    Examples
-    --------
-    >>> drive, pull = press_forces_same_normal_N(normal_N=1.0, tilt_rad=math.radians(5), friction=0.4)
-    >>> round(pull / drive, 3)
-    0.641
-    """
-    along, across = friction * math.cos(tilt_rad), math.sin(tilt_rad)
-    return normal_N * (along + across), normal_N * (along - across)
 
 
 def collapse_over_press(*, tilt_rad: float, friction: float) -> float:

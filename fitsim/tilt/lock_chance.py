@@ -25,13 +25,12 @@ from functools import partial
 
 import numpy as np
 
-from fitsim.arrays import Array, IntArray
+from fitsim.arrays import Array, IntArray, frozen
 from fitsim.bowl.hand_press import REACH_N
 from fitsim.bowl.inputs import FRICTION, Bowl, Limits, with_friction_known
 from fitsim.bowl.judgement import judge_bowl
 from fitsim.bowl.verdict import NOT_DECIDED, SPRINGS_BACK, STATES, DecidingNumbers, happens, judge
 from fitsim.errors import NoConvergenceError, OutsideModelError
-from fitsim.geometry.cut import frozen
 from fitsim.strip.release import KEPT_SHARE
 from fitsim.tolerances.press_surface import (
     LEAST_PRESSES,
@@ -52,7 +51,6 @@ __all__ = [
     "emulated_chances",
     "lock_margin",
     "on_strip",
-    "one_by_one",
     "predicted_shares",
     "press_samples",
     "pushes",
@@ -147,33 +145,6 @@ class PressedSamples:
     numbers: tuple[DecidingNumbers, ...]
     failed: int
     surface: PressSurface
-
-
-def one_by_one(numbers: Callable[[Bowl], DecidingNumbers]) -> Judge:
-    """A judge that works out one bowl after another.
-
-    Parameters
-    ----------
-    numbers : callable
-        Works out the deciding numbers of a bowl with every input at one value.
-
-    Returns
-    -------
-    Judge
-        Bowls outside the model or without an equilibrium give None.
-    """
-
-    def judge(bowls: Sequence[Bowl]) -> list[DecidingNumbers | None]:
-        return [_numbers_or_none(numbers, bowl) for bowl in bowls]
-
-    return judge
-
-
-def _numbers_or_none(numbers: Callable[[Bowl], DecidingNumbers], bowl: Bowl) -> DecidingNumbers | None:
-    try:
-        return numbers(bowl)
-    except (NoConvergenceError, OutsideModelError):
-        return None
 
 
 def on_strip(

@@ -20,7 +20,7 @@ from fitsim.quantities import show_number
 from fitsim.saw.learned import Learned
 from fitsim.sweeps.lock_map import BowlMap, Window, bowl_map, map_as_csv, state_of
 from fitsim.sweeps.row_store import Store, header_of, join_stores, open_store, rows_as_csv
-from fitsim.sweeps.sweep import Question, Swept, ask, run_sweep
+from fitsim.sweeps.run_rows import Question, Swept, ask, run_sweep
 from fitsim.sweeps.varied_quantities import read_axis, read_varied
 from fitsim.toml_files import tables_of_file
 
