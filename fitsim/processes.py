@@ -38,6 +38,24 @@ def worker_count() -> int:
     return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
 
 
+class _Deaf(SpawnProcess):
+    """A process that hears no stop by the keyboard from its first moment on.
+
+    It would else end in a traceback of its own, were it stopped while it still loads the program.
+    """
+
+    def start(self) -> None:
+        """Start it, stops held back meanwhile: what is held back here is held back there."""
+        if not hasattr(signal, "pthread_sigmask"):
+            super().start()
+            return
+        held_back = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+        try:
+            super().start()
+        finally:
+            signal.pthread_sigmask(signal.SIG_SETMASK, held_back)
+
+
 class _Fresh(SpawnContext):
     """Begins processes anew, without what this one has in hand, and knows which."""
 
@@ -46,7 +64,7 @@ class _Fresh(SpawnContext):
         self.begun: list[SpawnProcess] = []
 
     def Process(self, *given: Any, **named: Any) -> SpawnProcess:  # type: ignore[override]
-        self.begun.append(SpawnProcess(*given, **named))
+        self.begun.append(_Deaf(*given, **named))
         return self.begun[-1]
 
 
@@ -127,6 +145,8 @@ def end_with_parent() -> None:
     """
     # A stop by the keyboard is the parent's to answer: it ends what was begun, and itself.
     signal.signal(signal.SIGINT, signal.SIG_IGN)
+    if hasattr(signal, "pthread_sigmask"):
+        signal.pthread_sigmask(signal.SIG_UNBLOCK, {signal.SIGINT})
     keep_one_thread()
     parent = multiprocessing.parent_process()
 

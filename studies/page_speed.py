@@ -13,7 +13,7 @@ a range at its middle) and to the whole, in seconds and in single presses of the
 same run. Goals: the section adds at most 60 ms, a picture takes at most 33 ms, the first verdict a
 second, memory flat over 2,000 changes.
 
-Answer (two cores, eight others at work on them): the section adds 19 ms to an empty round trip of 4, the
+Answer (a busy machine of two cores): the section adds 19 ms to an empty round trip of 4, the
 quickest twentieth 12, for 6 of which the server is at work; 41 ms from slider to section in a browser,
 2.6 for a picture in space. With thirteen jobs on the two cores the first part of the verdict came after
 7.4 s and the whole after 19, which is 3.5 single presses: about a second and three on a machine of one's

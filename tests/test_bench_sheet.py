@@ -306,6 +306,23 @@ def test_one_length_is_one_figure_on_the_sheet_and_in_fit(units: str) -> None:
     assert f"height outside {height}" in report
 
 
+@pytest.mark.parametrize("short", [0, 2])
+def test_of_a_long_sentence_the_head_has_what_goes_in(short: int) -> None:
+    """A sentence of 300 words alone, or after short ones: full rows, and the rest under its heading."""
+    answer = fit(WIDE, rigid=True)
+    words = [f"word{number}" for number in range(300)]
+    told = " ".join([*["Short is this."] * short, f"Because {' '.join(words)}."])
+    sheet = replace(bench_sheet(answer, Handling(), units="mm"), why=told)
+    pages = bench_figures(sheet, answer, PAPERS["letter"], units="mm")
+    every = " ".join(
+        " ".join(text.get_text() for page in pages for text in page.texts).replace("- ", "").split()
+    )
+    for word in words:
+        assert len(re.findall(rf"\b{word}\b", every)) == 1
+    head = every[: every.index("\u2026 More under \u201cThe rest of the verdict\u201d.")]
+    assert head.count("word") > 80
+
+
 @pytest.mark.parametrize("sentences", [3, 30, 60])
 def test_no_word_of_the_verdict_is_left_off_the_sheet(sentences: int) -> None:
     """What does not go in at the head stands under a heading that the head names, and nothing twice."""

@@ -17,7 +17,7 @@ from fitsim.bowl import elastic
 from fitsim.bowl.changes import changes_of, try_changes
 from fitsim.bowl.elastic import STRENGTH_PATHS, elastic_fit, open_bowl
 from fitsim.bowl.inputs import with_friction_known, with_input
-from fitsim.bowl.judgement import elastic_numbers
+from fitsim.bowl.judgement import elastic_numbers, judge_bowl
 from fitsim.bowl.verdict import judge
 from fitsim.cli import main
 from fitsim.errors import NoConvergenceError
@@ -154,6 +154,7 @@ def test_what_the_middle_of_the_frictions_asks_is_looked_for_only_where_it_can_m
     assert answer_object(strong)["press_needed_N"] is None
     assert answer_object(strong)["press_needed_over_frictions_N"] == judged.needed_N
     assert answer_object(strong)["press_at_friction"] == pytest.approx(0.3)
+    assert judge_bowl(strong.bowl).press_at_friction == pytest.approx(0.3)
     assert f"holds from a press of {needed} where friction is least favourable" in why(strong, units="mm")
     rows = dict(rows_of(press_table(strong, strong.elastic, "mm")))
     assert rows["press it needs to hold, at the friction that asks most"] == needed

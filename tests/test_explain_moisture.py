@@ -54,7 +54,22 @@ def test_turns_are_as_wet_as_the_file_lists_them() -> None:
     assert whole.turns == 5  # and the cut goes on through a sixth
     for of in (made, whole):
         assert sawn_bowl(of, as_planned(of), 0).bowl.use == of.bowl.use
-        assert as_planned(of).rim_percent[0] == 6.8
+        # Once round from the free end: the last turn, and so much of the one before as it is short of one.
+        short = 1 - of.share[of.turns - 1]
+        assert 0.1 < short < 0.9
+        assert as_planned(of).rim_percent[0] == pytest.approx(6.8 + short * (7.7 - 6.8))
+
+
+@pytest.mark.parametrize("wet", ["29.3 %", "1.1 %"])
+def test_a_moisture_beyond_what_scatter_comes_to_is_kept_as_the_file_has_it(wet: str) -> None:
+    """Base and turns alike, however wet or dry: every turn drops by k/sin(tilt)."""
+    bowl = moist(wet, base=wet)
+    made = plan_of(bowl)
+    pressed = sawn_bowl(made, as_planned(made), 0).bowl
+    assert set(pressed.use.turn_moisture_percent) == set(bowl.use.turn_moisture_percent)
+    assert pressed.use.base_moisture_percent == bowl.use.base_moisture_percent
+    drops = predict(rigid_emulator(made), as_planned(made)).drops_mm[0]
+    assert drops == pytest.approx(float(made.kerf_mm[0]) / math.sin(float(made.tilt_rad[0])), rel=2e-3)
 
 
 def test_what_moves_the_rim_is_laid_over_what_the_file_lists() -> None:
@@ -72,7 +87,8 @@ def test_what_moves_the_rim_is_laid_over_what_the_file_lists() -> None:
     rigid = rigid_fit(replace(bowl, use=replace(bowl.use, turn_moisture_percent=tuple(turns))))
     now = predict(rigid_emulator(made), dry)
     assert np.allclose(now.drops_mm[0, :-1], rigid.seats.mean_drop_mm[:-1], rtol=0.01)
-    assert now.readings["rim_moisture"][0] == pytest.approx(6.8 - 2.5)
+    rim = 6.8 + (1 - made.share[-1]) * (7.7 - 6.8)
+    assert now.readings["rim_moisture"][0] == pytest.approx(rim - 2.5)
 
 
 def test_at_its_first_opening_all_of_it_is_as_wet_as_it_was_sawn() -> None:

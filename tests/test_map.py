@@ -173,6 +173,30 @@ def test_however_coarse_a_map_its_bowl_s_own_limits_are_pressed_for() -> None:
     assert f"{found.beside} more for the ends of its own verdict" in said
 
 
+def test_where_ranges_count_limits_are_those_of_the_map() -> None:
+    """A quantity that is an axis has one value everywhere on the map, also where limits are pressed for.
+
+    Of a kerf of 0.9 to 1.3 mm the middle falls through below asin(1.1/15.3); the bowl's own range would,
+    at its wide end, below asin(1.3/15.3). Where that range makes another bowl of it than its middle,
+    nothing on the map is the end of its state, and no limit is told.
+    """
+    axes = {"across": read_varied("tilt=3..15"), "up": read_varied("kerf=0.3..3 mm")}
+    use = {**TABLES["use"], "friction": "0.6"}
+    limits = {"split_chance": "0.9999"}
+    for tilt_deg, told in ((6.5, True), (4.6, False)):
+        cut = {**TABLES["cut"], "kerf": "0.9 to 1.3 mm", "tilt": f"{tilt_deg} deg"}
+        tables = {**TABLES, "cut": cut, "use": use, "limits": limits}
+        found = bowl_map(tables, **axes, points=12, judge_one=rigid_rings, at_worst=True)
+        assert bool(found.windows) == told
+        if told:
+            tilt, kerf = found.windows
+            falls = math.degrees(math.asin(1.1 / (18 * 0.85)))
+            widest = 18 * 0.85 * math.sin(math.radians(tilt_deg))
+            assert abs(tilt.low - falls) <= tilt.low_within * (1 + 1e-9)
+            assert abs(kerf.high - widest) <= kerf.high_within * (1 + 1e-9)
+            assert (tilt.below, kerf.above) == ("falls through", "falls through")
+
+
 def test_an_end_is_found_where_the_map_has_another_line_or_none() -> None:
     """A strip of bowls not followed, a step of the map wide, ends the window where it begins."""
     axes = {"across": read_varied("tilt=3..12"), "up": read_varied("kerf=0.5..0.9 mm")}

@@ -1,6 +1,7 @@
 """Worker processes: what they still work on ends with who gave it to them."""
 
 import os
+import signal
 import subprocess
 import sys
 import time
@@ -74,6 +75,41 @@ def test_a_stop_ends_what_is_being_worked_on(way: str, tmp_path: Path) -> None:
         env=here, capture_output=True, text=True, timeout=60, check=False,
     )  # fmt: skip
     assert (run.returncode, run.stdout, run.stderr) == (0, "stopped\n", "")
+
+
+STARTING = """
+import signal, sys, time
+from fitsim import processes
+
+if __name__ == "__main__":
+    try:
+        pool = processes.worker_pool(2)
+        print("starting", flush=True)
+        try:
+            pool.submit(time.sleep, 60).result()
+        finally:
+            pool.shutdown(cancel_futures=True)
+    except KeyboardInterrupt:
+        print("stopped")
+"""
+
+
+@pytest.mark.skipif(os.name == "nt", reason="stops a group of processes by a signal")
+def test_a_stop_while_others_start_ends_without_a_word_of_theirs(tmp_path: Path) -> None:
+    """As a terminal does it: the signal goes to all of the group, also to those that still load."""
+    script = tmp_path / "run.py"
+    script.write_text(STARTING, "utf8")
+    here = {**os.environ, "PYTHONPATH": str(Path(__file__).parent.parent)}
+    run = subprocess.Popen(
+        [sys.executable, str(script)],
+        env=here, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, start_new_session=True,
+    )  # fmt: skip
+    assert run.stdout is not None
+    assert run.stdout.readline() == "starting\n"
+    time.sleep(0.05)
+    os.killpg(run.pid, signal.SIGINT)
+    said, trouble = run.communicate(timeout=60)
+    assert (run.returncode, said, trouble) == (0, "stopped\n", "")
 
 
 def test_what_is_finished_is_kept_and_what_nobody_stops_is_waited_for() -> None:

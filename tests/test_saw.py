@@ -228,6 +228,20 @@ def test_a_limit_is_named_only_where_a_reading_lies_beyond_it(slot_mm: float, re
         assert estimate_saw(cuts).saw.kerf_mm > 0.3
 
 
+@pytest.mark.parametrize("slots_mm", [(0.22, 0.22, 0.22, 0.22, 0.22), (3.08, 3.09, 3.08, 3.1)])
+def test_readings_that_agree_beyond_a_limit_are_not_said_to_disagree(slots_mm: tuple[float, ...]) -> None:
+    """Held at the limit each is 2.5 times its spread off; of one another they are all but alike."""
+    cuts = ScrapCuts(slots=tuple(SlotReading(width) for width in slots_mm))
+    with pytest.raises(InputError, match=rf"slot {len(slots_mm)}: expected a kerf that a saw can cut"):
+        estimate_saw(cuts)
+
+
+def test_readings_far_apart_disagree_also_where_one_lies_beyond_a_limit() -> None:
+    """0.22 and 0.9 mm: no kerf gives both, so the limit is not what is wrong."""
+    estimate = estimate_saw(ScrapCuts(slots=(SlotReading(0.22), SlotReading(0.9))))
+    assert set(estimate.misfit.doubtful) == {"slot 1", "slot 2"}
+
+
 def test_a_ring_that_fell_through_pulls_one_way() -> None:
     """Falling through where it should have bound means less lean; where expected, hardly anything."""
     bound = Ring(deg(5), 7.4, thickness_mm=19.0)

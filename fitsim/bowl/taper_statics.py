@@ -13,8 +13,8 @@ that give way radially keep their radial squeeze R, not their N, when the press 
     F_in = R tan(phi + theta),    F_out = R tan(phi - theta).
 
 The taper holds itself while theta < phi (the wedge of full angle 2 theta stays in the log while
-2 theta < 2 phi: *Engineering Mechanics*, problem 535 on wedges, F. L. Singer; read in a reviewer's
-worked solution).
+2 theta < 2 phi: *Engineering Mechanics*, problem 535 on wedges, F. L. Singer; read in a worked
+solution, not in the book).
 """
 
 import math

@@ -258,7 +258,7 @@ class CutTable:
     blade : fractions.Fraction or None
         Width of the blade, teeth to back. [mm]
     root : fractions.Fraction or None
-        Clock position where strip joins base, from the grain. [deg]
+        Clock position where strip joins base, from the grain, clockwise on the usual pattern. [deg]
     feed : fractions.Fraction or None
         How fast the board is pushed. [mm/min]
     base_corner : fractions.Fraction or None

@@ -4,6 +4,7 @@ What is written comes from :mod:`fitsim.pattern.bench_sheet` and :mod:`fitsim.pa
 are only places on paper.
 """
 
+import bisect
 import math
 import re
 from typing import TYPE_CHECKING
@@ -161,17 +162,27 @@ def _write_blocks(figure: "Figure", blocks: list[list[Line]], x_mm: float, y_mm:
 
 
 def _told_at_head(verdict: str, width_mm: float) -> tuple[list[str], str]:
-    """Rows of a verdict that go at the head, whole sentences where one goes in, and what is left of it."""
+    """Rows of a verdict that go at the head, and what is left of it.
+
+    Whole sentences where they fill half of the rows, else as many words as go in.
+    """
     rows = wrapped(verdict, width_mm, WHY_pt)
     if len(rows) <= MOST_WHY_ROWS:
         return rows, ""
+    more = f"More under \u201c{REST}\u201d."
     sentences = re.split(r"(?<=\.) (?=[A-Z])", verdict)
     for kept in range(len(sentences) - 1, 0, -1):
-        told = f"{' '.join(sentences[:kept])} More under \u201c{REST}\u201d."
-        rows = wrapped(told, width_mm, WHY_pt)
-        if len(rows) <= MOST_WHY_ROWS:
+        rows = wrapped(f"{' '.join(sentences[:kept])} {more}", width_mm, WHY_pt)
+        if MOST_WHY_ROWS / 2 < len(rows) <= MOST_WHY_ROWS:
             return rows, " ".join(sentences[kept:])
-    return rows[:MOST_WHY_ROWS], verdict
+    words = verdict.split()
+    fits = bisect.bisect_right(
+        range(len(words)),
+        MOST_WHY_ROWS,
+        key=lambda n: len(wrapped(f"{' '.join(words[:n])} \u2026 {more}", width_mm, WHY_pt)),
+    )
+    rows = wrapped(f"{' '.join(words[: fits - 1])} \u2026 {more}", width_mm, WHY_pt)
+    return rows, f"\u2026 {' '.join(words[fits - 1 :])}"
 
 
 def _head(figure: "Figure", sheet: BenchSheet, why: list[str], paper: Paper) -> float:

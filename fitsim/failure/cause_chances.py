@@ -347,7 +347,7 @@ def _planned(name: str, explanation: Explanation) -> float:
         "thinned_share": float(plan.width_mm.min()),
         "friction_times": use.friction,
         "film_mm": use.film_mm,
-        "rim_points": float(plan.moisture_percent[plan.turns]),
+        "rim_points": float(plan.rim_of(plan.moisture_percent)),
         "press_times": explanation.emulator.planned.press_N,
         "grain_out_times": 1.0,
         "strength_times": 1.0,

@@ -107,6 +107,23 @@ class Plan:
         """Turns whose drop can be told: all but a last one that is a stub beside the nail."""
         return self.turns - int(self.turns > 1 and self.share[-1] < STUB)
 
+    def rim_of(self, moisture_percent: Array) -> Array:
+        """Moisture of the rim: of the strip once round from its free end, as in a year where it is kept.
+
+        Parameters
+        ----------
+        moisture_percent : numpy.ndarray
+            Of the base, then of every turn, innermost first, shape (..., 1 + turns or more). [percent]
+
+        Returns
+        -------
+        numpy.ndarray
+            Shape (...,). [percent]
+        """
+        last, before = moisture_percent[..., self.turns], moisture_percent[..., self.turns - 1]
+        share = float(self.share[self.turns - 1]) if self.turns > 1 else 1.0
+        return np.asarray(share * last + (1 - share) * before)
+
 
 @dataclass(frozen=True, eq=False)
 class Samples:
@@ -263,7 +280,7 @@ def as_planned(plan: Plan, count: int = 1) -> Samples:
         hands_N=np.full(n, bowl.use.press_N),
         press_times=np.ones(n),
         base_percent=np.full(n, bowl.use.base_moisture_percent),
-        rim_percent=np.full(n, float(plan.moisture_percent[plan.turns])),
+        rim_percent=np.full(n, float(plan.rim_of(plan.moisture_percent))),
         meant_percent=np.tile(plan.moisture_percent, (n, 1)),
         nail=np.zeros(n, dtype=np.int64),
         short=np.zeros(n),
@@ -404,7 +421,7 @@ def _scattered(plan: Plan, z: Array, scatter: Scattered) -> dict[str, Any]:
         kerf[:, j] += errors.get(f"{KERF_ROUND}{j + 1}", none)
     wood = bowl.board.wood.tension_across_MPa.value
     across = np.maximum(taken("board.wood.tension_across_MPa", wood) / wood, LEAST_SHARE)
-    rim = float(plan.moisture_percent[plan.turns])
+    rim = float(plan.rim_of(plan.moisture_percent))
     return {
         "tilt_rad": plan.tilt_rad + (errors.get(TILT, none) + offset)[:, None],
         "kerf_mm": kerf,

@@ -487,8 +487,9 @@ def _refuse_impossible(key: str, value: float, half: float, text: object, plan: 
     if not number:
         return
     turn, last, told = int(number[1]), plan.turns, plan.turns_with_drop
+    expected = f"drop_1 (innermost) to drop_{told}" if told > 1 else "drop_1 alone"
     if turn > last:
-        raise _wrong(text, f"drop_1 (innermost) to drop_{told}", "count the turns from the base")
+        raise _wrong(text, expected, "count the turns from the base")
     if turn > told:
         part = f"turn {turn} is only the last {plan.share[-1]:.2f} of a turn, and the nail holds it"
-        raise _wrong(text, f"drop_1 (innermost) to drop_{told}; {part}", "leave this one out")
+        raise _wrong(text, f"{expected}; {part}", "leave this one out")

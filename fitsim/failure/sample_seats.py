@@ -75,11 +75,13 @@ def turns_percent(plan: Plan, samples: Samples, *, turn_follows: float = TURN_FO
         Shape (n, turns), as wide as the turns of :attr:`Plan.moisture_percent`. [percent]
     """
     base = samples.base_percent - samples.meant_percent[:, 0]
-    rim = samples.rim_percent - samples.meant_percent[:, plan.turns]
+    rim = samples.rim_percent - plan.rim_of(samples.meant_percent)
     turns = samples.meant_percent[:, 1:]
     near_base = turn_follows ** np.arange(1, turns.shape[1] + 1)
     moved = rim[:, None] + (base - rim)[:, None] * near_base
-    return np.clip(turns + moved, DRIEST_PERCENT, WETTEST_PERCENT)
+    # A file may name a moisture beyond what scatter is let come to: that one stays as it is.
+    driest, wettest = np.minimum(turns, DRIEST_PERCENT), np.maximum(turns, WETTEST_PERCENT)
+    return np.clip(turns + moved, driest, wettest)
 
 
 def sample_seats(plan: Plan, samples: Samples) -> SampleSeats:

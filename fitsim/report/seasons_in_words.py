@@ -584,7 +584,8 @@ def _how_sentences(answer: SeasonAnswer) -> list[str]:
         said[0] += (
             ", as far apart as the year's moistures allow; the others lie on a smooth surface through "
             "them, from which no pressed week differs by more than "
-            f"{100 * weekly.rise_within:.1g} % of its rise and {100 * weekly.chance_within:.1g} % of its "
+            f"{show_small(100 * weekly.rise_within)} % of its rise and "
+            f"{show_small(100 * weekly.chance_within)} % of its "
             "chance."
         )
     else:

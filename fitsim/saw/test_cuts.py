@@ -11,7 +11,7 @@ the chance of that.
 import contextlib
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -272,7 +272,7 @@ def estimate_saw(cuts: ScrapCuts, *, where: str = "") -> SawEstimate:
         remedy = "check their units, and measure again the one you trust least"
         raise InputError(Problem(where, names, "", expected, remedy)) from None
     misfit = _misfit(readings, cuts.before, closest, start_mm)
-    if not misfit.doubtful and _beyond_limit(closest, cuts.before):
+    if _agree_beyond_limit(readings, cuts.before, closest, start_mm):
         _refuse_kerf(", ".join(r.label for r in readings if r.unit == "mm"), "", cuts, where)
     try:
         mean, covariance = _integrated(readings, cuts, closest)
@@ -318,13 +318,23 @@ def _refuse_kerf(labels: str, shown: str, cuts: ScrapCuts, where: str) -> None:
     raise InputError(Problem(where, labels, shown, expected, remedy))
 
 
-def _beyond_limit(closest: _Closest, before: Before) -> bool:
+def _agree_beyond_limit(
+    readings: tuple[Reading, ...], before: Before, closest: _Closest, start_mm: float
+) -> bool:
     """Whether the readings agree on a kerf beyond a limit, by more than honest ones would.
 
-    A kerf held at a limit fits nothing, so one degree of freedom more is left to the misfit.
+    A kerf held at a limit fits nothing, so one degree of freedom more is left to the misfit. Whether they
+    agree is asked of any kerf: held at a limit readings that are all alike would seem to disagree.
     """
     held = not before.kerf_low_mm < closest.kerf_mm < before.kerf_high_mm
-    return held and _chance_of(closest.chi_square, closest.counted - 1) < MISFIT_CHANCE
+    if not held or _chance_of(closest.chi_square, closest.counted - 1) >= MISFIT_CHANCE:
+        return False
+    anyhow = replace(before, kerf_low_mm=0.0, kerf_high_mm=math.inf)
+    try:
+        free = _closest(readings, anyhow, start_mm)
+    except NoConvergenceError:
+        return False
+    return _chance_of(free.chi_square, free.counted - 2) >= MISFIT_CHANCE
 
 
 def _chance_of(chi_square: float, freedom: int) -> float:

@@ -274,18 +274,25 @@ def bowl_map(
     own_across, own_up = value_in_bowl(bowl, across), value_in_bowl(bowl, up)
     axes, own_state = (across, up), state_of(own[0], at_worst=at_worst)
     here = _own_place(axes, (own_across, own_up))
-    reach, beside = _reach_on_map(regions, here, own_state) if here else (), 0
+    beside_texts: list[dict[str, str]] = []
+
+    def states_at(places: Sequence[tuple[int, Fraction]]) -> list[str]:
+        # Only the quantity of that axis is another than in the bowl; where ranges count the other axis has
+        # its one value, as everywhere on the map.
+        at = {axis.key: axis.written(axis.at(share)) for axis, share in zip(axes, here, strict=True)}
+        kept = at if at_worst else {}
+        texts = [{**kept, axes[k].key: axes[k].written(axes[k].at(share))} for k, share in places]
+        beside_texts.extend(texts)
+        return [state_of(cell, at_worst=at_worst) for cell in cells_of(texts)]
+
+    ranged = at_worst and any(ends and ends[0] < ends[2] for ends in (own_across, own_up))
+    # A bowl that its own range makes another one than its middle has no limits of its state on the map.
+    if here and ranged and states_at([(0, here[0])]) != [own_state]:
+        here = ()
+    reach = _reach_on_map(regions, here, own_state) if here else ()
     if here:
-        beside_texts: list[dict[str, str]] = []
-
-        def states_at(places: Sequence[tuple[int, Fraction]]) -> list[str]:
-            # Only the quantity of that axis is another than in the bowl.
-            texts = [{axes[k].key: axes[k].written(axes[k].at(share))} for k, share in places]
-            beside_texts.extend(texts)
-            return [state_of(cell, at_worst=at_worst) for cell in cells_of(texts)]
-
         reach = _closed_in(states_at, axes, reach, here, own_state, Fraction(1, steps))
-        beside = len(beside_texts)
+    beside = len(beside_texts)
     return BowlMap(
         bowl=bowl,
         across=across,
