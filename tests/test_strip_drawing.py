@@ -10,6 +10,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+import shapely
 from click.testing import CliRunner
 from matplotlib.axes import Axes
 from matplotlib.backends.backend_agg import FigureCanvasAgg
@@ -414,3 +415,17 @@ def test_strip_picture_is_refused_without_the_strip(
         assert (status, len(said.splitlines())) == (2, 1), said
     assert [p.name for p in tmp_path.iterdir()] == ["b.toml"]
     assert bowl_figure(unpressed, units="mm") is not None
+
+
+@pytest.mark.parametrize("turned", [False, True])
+def test_no_two_lines_of_the_marks_cross(turned: bool) -> None:
+    """Root below and nail above, or the other way round: each word stands so that its line crosses none."""
+    board = {"wood": "walnut", "thickness": "17 mm", "across": "243 mm"}
+    cut = {"tilt": "5.3 deg", "kerf": "0.72 mm", "pitch": "8.1 mm", "base": "97 mm"}
+    root = {"root": "270 deg"} if turned else {}
+    answer = fitsim.fit(fitsim.make_bowl({"board": board, "cut": {**cut, **root}}))
+    page = strip_figure(answer, units="mm")
+    black = [line for line in axes_of(page, "above").lines if line.get_lw() == 0.7]
+    ways = [shapely.LineString(line.get_xydata()) for line in black]
+    assert len(ways) >= 2
+    assert not any(one.crosses(other) for one, other in itertools.combinations(ways, 2))

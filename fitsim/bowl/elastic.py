@@ -509,7 +509,7 @@ def _overlap(bare: BowlPhysics, asked: JudgedPress, nodes_per_turn: int, *, lowe
 
 
 def _only_forces(bowl: BowlPhysics) -> BowlPhysics:
-    """The bowl with everything blanked that no force depends on, so that a press is kept for reuse.
+    """The bowl without strengths and the press there is, on which no force depends: by it presses are kept.
 
     Strengths and stiffness are one wood's, and a strip is laid out from that wood whole.
     """

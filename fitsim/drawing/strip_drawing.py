@@ -7,7 +7,7 @@ Nothing is worked out here but places on a page of 297 x 210 mm; every number co
 
 import math
 from dataclasses import dataclass
-from itertools import permutations
+from itertools import combinations, permutations
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -51,6 +51,9 @@ __all__ = ["stress_axes", "strip_figure"]
 
 TONES = ("#fdf5e3", "#ecc080", "#bb6a2c", "#6e2c15", "#1c0906")
 """From no stress to the greatest: lightness falls all the way, so that a grey print reads alike."""
+
+LABEL_ROWS = (0.40, 0.13, -0.14, -0.30)
+"""Heights of the words beside the bowl from above, over its size, from its middle. [-]"""
 
 AS_ON_PATTERN = (
     "Inside up, as on the pattern for a table that goes down on the right. Down on the left: mirrored; "
@@ -266,24 +269,33 @@ def _tone_scale(
 
 def _mark_places(sheet: Sheet, marks: list[_Mark], x: float, height: float) -> None:
     """Words on the left, each with a line to its place; the shortest that cross neither line nor mark."""
-    orders: list[tuple[float, ...]] = list(permutations((0.40 * height, 0.13 * height, -0.14 * height)))
+    orders: list[tuple[float, ...]] = list(permutations([at * height for at in LABEL_ROWS], len(marks)))
     feet = [x + (max(width_mm_of(w, 8.5) for w in m.word.split("\n")) + 2) / sheet.scale for m in marks]
 
     def cost(order: tuple[float, ...]) -> float:
-        total = 0.0
-        for mark, foot, y in zip(marks, feet, order[: len(marks)], strict=True):
-            line = (foot, y, mark.x_mm, mark.y_mm)
+        lines = [(foot, y, m.x_mm, m.y_mm) for m, foot, y in zip(marks, feet, order, strict=True)]
+        total = 10 * height * sum(_cross(one, other) for one, other in combinations(lines, 2))
+        for mark, foot, y, line in zip(marks, feet, order, lines, strict=True):
             near = [_distance(m, line) * sheet.scale < 3.5 for m in marks if m is not mark]
             total += math.hypot(mark.x_mm - foot, mark.y_mm - y) + 10 * height * sum(near)
         return total
 
     best = min(orders, key=cost)
-    for mark, foot, y in zip(marks, feet, best[: len(marks)], strict=True):
+    for mark, foot, y in zip(marks, feet, best, strict=True):
         sheet.text(x, y, mark.word, ha="left")
         for colour, lw in (("white", 2.4), ("black", 0.7)):
             sheet.line((foot, mark.x_mm), (y, mark.y_mm), color=colour, lw=lw, zorder=5)
         sheet.axes.plot([mark.x_mm], [mark.y_mm], "o", ms=4.5, mfc="white", mec="black", mew=1.0,
                         zorder=6, gid=mark.word)  # fmt: skip
+
+
+def _cross(one: tuple[float, ...], other: tuple[float, ...]) -> bool:
+    """Whether two lines between places cross: each has the other's ends on either side."""
+
+    def side(line: tuple[float, ...], x: float, y: float) -> bool:
+        return (line[2] - line[0]) * (y - line[1]) > (line[3] - line[1]) * (x - line[0])
+
+    return side(one, *other[:2]) != side(one, *other[2:]) and side(other, *one[:2]) != side(other, *one[2:])
 
 
 def _distance(mark: _Mark, line: tuple[float, float, float, float]) -> float:

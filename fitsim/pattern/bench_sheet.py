@@ -488,7 +488,8 @@ def _nail_block(answer: BowlFit, units: str) -> Block:
     where = (
         f"Trim the free end at the mark, where the strip is "
         f"{rule_length(float(strip.width_mm[-1]), units=units)} "
-        "wide; nail there from the edge inward, at mid-thickness."
+        "wide. Nail there before you first open it, while the board lies flat: from the edge inward, at "
+        "mid-thickness."
     )
     if nail.length_mm <= 0:
         return Block(

@@ -37,10 +37,10 @@ FIRST_ESTIMATES = (
 
 ON_THE_STRIP = (
     "The verdict rests on the strip as one elastic piece of clear wood, held fast at the root, pressed "
-    "open on its bevels with friction and let go; a nail driven flat holds its end. The chance of "
-    "splitting counts all the wood that works, however little of it is weak, on the first opening, the "
-    "root held by a base that does not give. The slot's sharp end adds stress of its own: a small hole "
-    "drilled where the cut will end takes the sharpness away."
+    "open on its bevels with friction and let go; a nail driven while the board lies flat holds its end. "
+    "The chance of splitting counts all the wood that works, however little of it is weak, on the first "
+    "opening, the root held by a base that does not give. The slot's sharp end adds stress of its own: a "
+    "small hole drilled where the cut will end takes the sharpness away."
 )
 
 
