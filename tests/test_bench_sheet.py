@@ -353,7 +353,7 @@ WIDE = make_bowl(
 def test_the_nail_is_driven_while_the_board_lies_flat() -> None:
     """As the strip has it, whose free end keeps the place it has flat; driven open it keeps another."""
     said = block(bench_sheet(fit(WIDE, rigid=True), Handling(), units="mm"), "Nail")
-    assert "Nail there before you first open it, while the board lies flat: from the edge inward" in said
+    assert "Nail it, board flat, from the edge in at mid-thickness." in said
 
 
 def test_the_pattern_s_box_leaves_room_for_the_name() -> None:

@@ -486,10 +486,9 @@ def _face_block(answer: BowlFit, handling: Handling, units: str) -> Block:
 def _nail_block(answer: BowlFit, units: str) -> Block:
     nail, strip = answer.nail, answer.rigid.strip
     where = (
-        f"Trim the free end at the mark, where the strip is "
+        f"Trim the free end at the mark, where it is "
         f"{rule_length(float(strip.width_mm[-1]), units=units)} "
-        "wide. Nail there before you first open it, while the board lies flat: from the edge inward, at "
-        "mid-thickness."
+        "wide. Nail it, board flat, from the edge in at mid-thickness."
     )
     if nail.length_mm <= 0:
         return Block(
