@@ -157,7 +157,7 @@ def test_what_the_middle_of_the_frictions_asks_is_looked_for_only_where_it_can_m
     assert judge_bowl(strong.bowl).press_at_friction == pytest.approx(0.3)
     assert f"holds from a press of {needed} where friction is least favourable" in why(strong, units="mm")
     rows = dict(rows_of(press_table(strong, strong.elastic, "mm")))
-    assert rows["press it needs to hold, at the friction that asks most"] == needed
+    assert rows["press it needs to hold, at the friction that asks most"] == f"{needed} +- 10%"
     sheet = bench_sheet(strong, Handling(), units="mm")
     (press,) = (block for block in sheet.blocks if block.heading == "Press")
     assert any(f"It holds from {needed}." in line for line in press.lines)

@@ -10,7 +10,7 @@ from fitsim.bowl.verdict import FALLS_THROUGH
 from fitsim.quantities import share_beside, show_force, show_length, show_small
 from fitsim.report.common_words import plain_words
 from fitsim.report.press_words import show_needed_press, shown_presses
-from fitsim.strip.results import COLLAPSE_WITHIN, NAIL_WITHIN, LEVEL_WITHIN_mm
+from fitsim.strip.results import COLLAPSE_WITHIN, NAIL_WITHIN, NEEDED_WITHIN, LEVEL_WITHIN_mm
 
 if TYPE_CHECKING:
     from rich.table import Table
@@ -131,7 +131,9 @@ def press_table(answer: BowlFit, found: ElasticFit, units: str) -> "Table":
     if found.opening.fell_through:
         more = falls
     needed, most = (
-        show_needed_press(answer, v, units=units) if math.isfinite(v) else more
+        _known_within(show_needed_press(answer, v, units=units), NEEDED_WITHIN)
+        if math.isfinite(v)
+        else more
         for v in (found.press_needed_N, judged.needed_N)
     )
     if math.isnan(found.press_needed_N):
@@ -148,7 +150,7 @@ def press_table(answer: BowlFit, found: ElasticFit, units: str) -> "Table":
         if up_to != asked:
             table.add_row("  up to, over all that is not known", up_to)
     if answer.bowl.limits.press_spare * judged.least_needs_N > there_N:
-        least = show_needed_press(answer, judged.least_needs_N, units=units)
+        least = _known_within(show_needed_press(answer, judged.least_needs_N, units=units), NEEDED_WITHIN)
         row = "press it needs to hold where friction is least"
         drops = any(
             d.name == "friction" and d.state_at_low == FALLS_THROUGH for d in answer.verdict.depends_on
@@ -162,10 +164,9 @@ def press_table(answer: BowlFit, found: ElasticFit, units: str) -> "Table":
         table.add_row("rise kept after letting go", f"{found.opening.released.kept:z.0%}")
     if found.holds:
         push = show_force(found.collapse_N, units=units)
-        table.add_row("push from below that frees it", f"{push} +- {COLLAPSE_WITHIN:.0%}")
-    table.add_row(
-        "greatest force on the nail", f"{show_force(found.nail_N, units=units)} +- {NAIL_WITHIN:.0%}"
-    )
+        table.add_row("push from below that frees it", _known_within(push, COLLAPSE_WITHIN))
+    nail = show_force(found.nail_N, units=units)
+    table.add_row("greatest force on the nail", _known_within(nail, NAIL_WITHIN))
     table.add_row("chance of splitting, at the press judged at", _chance(found.opening.stress.chance))
     beside = found.split_range
     table.add_row(
@@ -182,6 +183,11 @@ def press_table(answer: BowlFit, found: ElasticFit, units: str) -> "Table":
         standing = float(found.stress_at_rest.ratio.max())
         table.add_row(STANDING_STRESS, f"{standing:.0%}")
     return table
+
+
+def _known_within(shown: str, share: float) -> str:
+    """A number with how far it may be off."""
+    return f"{shown} +- {share:.0%}"
 
 
 def changes_table(tried: tuple[TriedChange, ...], units: str) -> "Table":
