@@ -31,8 +31,8 @@ LEVEL_WITHIN_mm = 1.0
 A solid model with friction of its own (studies/solid_model.py: 3 turns, 5 deg, friction 0.2 and 0.4, 10 to
 60 N) gives it within 0.35 mm, as the press is stepped usually within 0.5. A press spread over a twelfth of
 a turn more or less of the rim, as hands may, moves it by 0.6 to 1.0 mm, friction by 0.05 more or less by
-0.2; nothing else tried (compliance of the touching wood, place of the nail, nodes) by more than 0.1. With no
-friction at all it can jump by 2.5 mm with a tenth of the press, or with a coefficient of 0.005.
+0.2; nothing else tried (compliance of the touching wood, place of the nail, nodes) by more than 0.1.
+With no friction at all it can jump by 2.5 mm with a tenth of the press, or with a coefficient of 0.005.
 """
 
 COLLAPSE_WITHIN = 0.25
