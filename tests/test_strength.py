@@ -8,9 +8,15 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from fitsim.bowl.closed_form import rigid_fit
+from fitsim.bowl.elastic import open_bowl
+from fitsim.bowl.strip_layout import laid_out_as
+from fitsim.bowlfile.defaults import make_bowl
+from fitsim.strip.stress import resolved_stress, split_range
 from fitsim.wood.across_grain import SHAPES, STANDARD_STRIP, BoardAcross, beam_stress_MPa, mean_load_N
 from fitsim.wood.species import find_wood, splitting
 from fitsim.wood.strength import (
+    ChanceRange,
     GrainStrength,
     GrainStress,
     chance_over_ranges,
@@ -312,3 +318,46 @@ def test_strips_leave_less_open() -> None:
         )
         spans.append(math.log(beside.high / beside.low))
     assert spans[1] < 0.8 * spans[0]
+
+
+def test_the_side_to_which_rings_lean_stands_in_the_range() -> None:
+    """A rift board turned half round leans otherwise: the chance of one lies in the range of the other."""
+    chances, ranges = [], []
+    for root in ("20 deg", "200 deg"):
+        rift = make_bowl(
+            {
+                "board": {"wood": "cherry", "thickness": "21 mm", "across": "128 mm", "grain": "34 deg"},
+                "cut": {"tilt": "7 deg", "kerf": "1.1 mm", "pitch": "8 mm", "base": "93 mm", "root": root},
+                "use": {"finish": "none", "friction": "0.45"},
+            },
+            where="rift board",
+        )
+        opening = open_bowl(rift, press_N=90.0, lowering=False)
+        _, wood = laid_out_as(rift, rigid_fit(rift), opening.elastic)
+        strength, pressed = grain_strength(rift.board.wood, 8.0), (opening.elastic, opening.pressed)
+        own, other = (
+            resolved_stress(*pressed, leaning).split(strength).chance
+            for leaning in (wood, wood.leaning_otherwise())
+        )
+        chances.append((own, other))
+        ranges.append(split_range(*pressed, wood, strength, rift.board.wood))
+    assert chances[0] == pytest.approx(chances[1][::-1], rel=1e-4)
+    assert abs(math.log(chances[0][0] / chances[1][0])) > 0.05
+    assert all(beside.low <= chance <= beside.high for beside in ranges for chance in chances[0])
+
+
+def test_what_is_no_strength_widens_the_range_too() -> None:
+    """A chance with something else otherwise is an end where it lies beyond, and decides if farthest."""
+    maple, stress = find_wood("sugar maple"), resolved(1.3, -2.0, 0.9, 0.6, 0.0)
+    strength = grain_strength(maple, 9.0)
+
+    def beside(**others: float) -> ChanceRange:
+        return chance_over_ranges(
+            lambda s: split_chance(risks_of(stress, s), s).chance, strength, maple,
+            ring_angle_rad=0.0, others=others,
+        )  # fmt: skip
+
+    usual = beside()
+    far = usual.low / 1e4
+    assert beside(moon=far) == ChanceRange(far, usual.high, "moon")
+    assert beside(moon=0.999) == ChanceRange(usual.low, 0.999, "moon")

@@ -20,8 +20,8 @@ from fitsim.seasons.swelling_strip import StandingBowl, as_opened, swell, turn_p
 from fitsim.seasons.weeks import week_of_opening
 from fitsim.strip.release import collapse_N, friction_used_by_turn, whole_turns_of
 from fitsim.strip.results import rim_height, turn_forces
-from fitsim.strip.stress import resolved_stress
-from fitsim.wood.strength import GrainStrength, chance_over_ranges, grain_strength
+from fitsim.strip.stress import resolved_stress, split_range
+from fitsim.wood.strength import GrainStrength, grain_strength
 
 __all__ = [
     "EVENT_SHARE",
@@ -249,13 +249,7 @@ def _moment(now: StandingBowl, first: StandingBowl) -> dict[str, Array]:
 
 def _reach(now: StandingBowl) -> tuple[float, float]:
     """The chance as it stands over what is not known of the strength."""
-    board, stressed = now.bowl.board, resolved_stress(now.elastic, now.state, now.wood)
-    found = chance_over_ranges(
-        lambda given: stressed.split(given).chance,
-        _strength(now.bowl),
-        board.wood,
-        ring_angle_rad=board.ring_angle_rad,
-    )
+    found = split_range(now.elastic, now.state, now.wood, _strength(now.bowl), now.bowl.board.wood)
     return found.low, found.high
 
 

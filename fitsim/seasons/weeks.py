@@ -33,8 +33,8 @@ from fitsim.errors import NoConvergenceError
 from fitsim.processes import at_once
 from fitsim.seasons.moisture_year import at_moistures
 from fitsim.strip.results import rim_height
-from fitsim.strip.stress import resolved_stress
-from fitsim.wood.strength import chance_over_ranges, grain_strength
+from fitsim.strip.stress import split_range
+from fitsim.wood.strength import grain_strength
 
 __all__ = [
     "NODES",
@@ -173,13 +173,7 @@ def week_of_opening(bowl: Bowl, opening: Opening) -> WeekFit:
         rise, level = rim.mean_mm, rim.out_of_level_mm
     _, wood = laid_out_as(bowl, rigid_fit(bowl), opening.elastic)
     strength = grain_strength(bowl.board.wood, bowl.use.turn_moisture_percent[0], bowl.board.tested_across)
-    stressed = resolved_stress(opening.elastic, opening.pressed, wood)
-    reach = chance_over_ranges(
-        lambda given: stressed.split(given).chance,
-        strength,
-        bowl.board.wood,
-        ring_angle_rad=bowl.board.ring_angle_rad,
-    )
+    reach = split_range(opening.elastic, opening.pressed, wood, strength, bowl.board.wood)
     numbers = opening.numbers
     return WeekFit(
         state=judge(numbers, bowl.limits),

@@ -14,22 +14,26 @@ err high, and shear errs low, since a section that can warp a little carries its
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from functools import lru_cache
 
 import numpy as np
 
-from fitsim.arrays import Array, BoolArray, IntArray, read_only
+from fitsim.arrays import Array, BoolArray, IntArray, frozen, read_only
 from fitsim.strip.beam import ElasticStrip
 from fitsim.strip.curved_bar import BarStress, CurvedBar, Places, places_mm
 from fitsim.strip.state import ElasticBowl, PressState
 from fitsim.strip.torsion import section_places
 from fitsim.strip.warping import WarpedStrip, stress_places, warped_stress, warped_strip
+from fitsim.wood.species import Wood
 from fitsim.wood.strength import (
     MODES,
+    ChanceRange,
     GrainStrength,
     GrainStress,
     SplitChance,
+    aligned,
+    chance_over_ranges,
     grain_stress,
     mode_squares,
     split_chance,
@@ -46,6 +50,7 @@ __all__ = [
     "limit_press_N",
     "resolved_stress",
     "section_forces",
+    "split_range",
     "strip_field",
     "strip_stress",
 ]
@@ -80,7 +85,7 @@ class StripWood:
     psi_rad : numpy.ndarray
         Angle from the grain to the strip's tangent, board flat. [rad]
     ring_angle_rad : float
-        Growth rings against the face of the board. [rad]
+        Growth rings against the face of the board, below 0 where they lean to the other side. [rad]
     clock_rad : numpy.ndarray
         Direction from the centre, from the grain, counted on from turn to turn. [rad]
     """
@@ -92,6 +97,20 @@ class StripWood:
     psi_rad: Array
     ring_angle_rad: float
     clock_rad: Array
+
+    def leaning_otherwise(self) -> "StripWood":
+        """The same sections of a board whose growth rings lean to the other side.
+
+        Returns
+        -------
+        StripWood
+            The wood's mirror image in the plane of the board.
+        """
+        # Up becomes down: what pairs one of the two shears with the thickness with anything else changes
+        # sign. The order is s, n, z, nz, sz, sn.
+        up = np.array([1.0, 1.0, 1.0, -1.0, -1.0, 1.0])
+        bar = replace(self.bar, compliance_per_MPa=frozen(self.bar.compliance_per_MPa * np.outer(up, up)))
+        return replace(self, bar=bar, ring_angle_rad=-self.ring_angle_rad)
 
 
 @dataclass(frozen=True, eq=False)
@@ -375,6 +394,39 @@ def resolved_stress(
         tau_nz_MPa=found.tau_nz_MPa,
     )
     return ResolvedStress(stress, field.area_mm2, wood.length_mm, turn)
+
+
+def split_range(
+    bowl: ElasticBowl, state: PressState, wood: StripWood, strength: GrainStrength, species: Wood
+) -> ChanceRange:
+    """How far the chance of splitting in one state moves with what no bowl file holds.
+
+    Parameters
+    ----------
+    bowl, state, wood : ElasticBowl, PressState, StripWood
+        As :func:`strip_stress`.
+    strength : GrainStrength
+        Everything at the value stated before its range.
+    species : Wood
+        The wood of the board.
+
+    Returns
+    -------
+    ChanceRange
+        Over what the weakest link needs; in a board whose rings neither lie flat nor stand upright also
+        over the side to which they lean, which nobody is asked for.
+    """
+    stressed, others = resolved_stress(bowl, state, wood), {}
+    if not aligned(wood.ring_angle_rad):
+        leaning = resolved_stress(bowl, state, wood.leaning_otherwise())
+        others["the side to which the rings lean"] = leaning.split(strength).chance
+    return chance_over_ranges(
+        lambda given: stressed.split(given).chance,
+        strength,
+        species,
+        ring_angle_rad=wood.ring_angle_rad,
+        others=others,
+    )
 
 
 def strip_stress(

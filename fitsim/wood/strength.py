@@ -23,7 +23,7 @@ which no strip tells of.
 """
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, fields, replace
 from functools import cached_property
 
@@ -195,7 +195,7 @@ class GrainStress:
         Across the grain: straight across the board, and along and square to the growth rings; tension
         positive. [MPa]
     ring_angle_rad : float
-        Growth rings against the face of the board. [rad]
+        Growth rings against the face of the board, below 0 where they lean to the other side. [rad]
     """
 
     along_MPa: Array
@@ -732,7 +732,12 @@ def _named_ends(
 
 
 def chance_over_ranges(
-    find: Callable[[GrainStrength], float], strength: GrainStrength, wood: Wood, *, ring_angle_rad: float
+    find: Callable[[GrainStrength], float],
+    strength: GrainStrength,
+    wood: Wood,
+    *,
+    ring_angle_rad: float,
+    others: Mapping[str, float] | None = None,
 ) -> ChanceRange:
     """Range of a chance of splitting over the inputs of the weakest link, to be shown beside it.
 
@@ -746,6 +751,8 @@ def chance_over_ranges(
         For the ring directions.
     ring_angle_rad : float
         Growth rings against the face of the board. [rad]
+    others : mapping of str to float, optional
+        Chances with something else than a strength otherwise, by its name in a maker's words. [-]
 
     Returns
     -------
@@ -756,7 +763,7 @@ def chance_over_ranges(
     by_input = {
         name: [find(end) for end in ends]
         for name, ends in _named_ends(strength, wood, ring_angle_rad).items()
-    }
+    } | {name: [chance] for name, chance in (others or {}).items()}
 
     def moves(name: str) -> float:
         logs = [abs(math.log(max(v, 1e-12) / max(middle, 1e-12))) for v in by_input[name]]
