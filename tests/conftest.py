@@ -8,6 +8,9 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 # Programs that tests start keep what Python compiled of the package: else each compiles all of it anew.
 os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
 
+from pathlib import Path
+
+import pytest
 from hypothesis import settings
 
 # Where several workers share the tests each keeps to one processor: what presses many bowls then presses
@@ -17,6 +20,28 @@ _WORKER = os.environ.get("PYTEST_XDIST_WORKER", "")
 if _WORKER.startswith("gw") and hasattr(os, "sched_setaffinity"):
     _PROCESSORS = sorted(os.sched_getaffinity(0))
     os.sched_setaffinity(0, {_PROCESSORS[int(_WORKER[2:]) % len(_PROCESSORS)]})
+
+
+def pytest_sessionstart(session: pytest.Session) -> None:
+    """In a fresh folder one worker compiles the loops of the press, and the others wait for it.
+
+    Without this each would compile all of them, half a minute of the same beside one another.
+    """
+    if not _WORKER:
+        return
+    try:
+        import fcntl
+    except ImportError:  # elsewhere each compiles what it needs
+        return
+    from fitsim import fit
+    from fitsim.bowlfile.defaults import demo_tables, make_bowl
+    from fitsim.strip import kernels
+
+    with (Path(__file__).parent / "conftest.py").open("rb") as one:
+        fcntl.flock(one, fcntl.LOCK_EX)
+        if not kernels.prepared():
+            fit(make_bowl(demo_tables()), beyond=False)
+
 
 # Derandomised, so that a red run stays red until it is mended; no deadline, because the first
 # example of a worker pays for the imports.

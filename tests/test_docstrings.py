@@ -5,8 +5,8 @@ import dataclasses
 import importlib
 import inspect
 import re
-import textwrap
 from collections.abc import Callable
+from functools import cache
 from typing import Any
 
 import pytest
@@ -74,14 +74,21 @@ def test_public_things_are_described(thing: Any) -> None:
             assert re.search(r"\[[^\]]+\]", described[name]), f"{name} has no unit in brackets"
 
 
-def written_types(thing: type) -> dict[str, str]:
-    """Annotations of a class as they stand in its source, where an array says of what it is one."""
-    (tree,) = ast.parse(textwrap.dedent(inspect.getsource(thing))).body
-    assert isinstance(tree, ast.ClassDef)
+@cache
+def written_types(module: str) -> dict[str, dict[str, str]]:
+    """Annotations of every class of a module as they stand in its source, by the class's name.
+
+    There an array says of what it is one.
+    """
+    tree = ast.parse(inspect.getsource(importlib.import_module(module)))
     return {
-        part.target.id: ast.unparse(part.annotation)
-        for part in tree.body
-        if isinstance(part, ast.AnnAssign) and isinstance(part.target, ast.Name)
+        made.name: {
+            part.target.id: ast.unparse(part.annotation)
+            for part in made.body
+            if isinstance(part, ast.AnnAssign) and isinstance(part.target, ast.Name)
+        }
+        for made in tree.body
+        if isinstance(made, ast.ClassDef)
     }
 
 
@@ -95,7 +102,7 @@ def test_every_measured_field_has_its_unit(thing: Any) -> None:
         return
     described = entries(section(inspect.getdoc(thing) or "", "Attributes"))
     assert described or not dataclasses.fields(thing), "no section Attributes"
-    for name, kind in written_types(thing).items():
+    for name, kind in written_types(thing.__module__)[thing.__name__].items():
         if "Callable" in kind or not re.search(r"\b(float|Array|Fraction|Ends)\b", kind):
             continue
         _, _, meaning = described[name].partition("\n")

@@ -4,7 +4,9 @@ import json
 import os
 import subprocess
 import sys
+from functools import cache
 from pathlib import Path
+from tempfile import TemporaryDirectory
 
 import pytest
 
@@ -36,41 +38,89 @@ def typed(
     return subprocess.run(command, capture_output=True, cwd=folder, env=env, check=False)
 
 
+IN_TURN = """
+import json, runpy, sys
+
+for words in json.loads(sys.argv[1]):
+    sys.argv = ["fitsim", *words]
+    code = None
+    try:
+        runpy.run_module("fitsim", run_name="__main__", alter_sys=True)
+    except SystemExit as end:
+        code = end.code
+    for stream in (sys.stdout, sys.stderr):
+        stream.flush()
+        stream.buffer.write(b"\\0%d\\0" % code)
+        stream.flush()
+"""
+"""The program run as ``python -m`` does, command after command in one process, each answer ended by its
+exit status between noughts: most of what a start takes is loading the same again."""
+
+
+def typed_in_turn(
+    folder: Path, *commands: tuple[str, ...], encoding: str
+) -> list[tuple[int, bytes, bytes]]:
+    """Exit status, output and remarks of several commands, with the streams of one process."""
+    (folder / "b.toml").write_text(BOWL, encoding="utf8")
+    done = subprocess.run(
+        [sys.executable, "-c", IN_TURN, json.dumps(commands)],
+        capture_output=True, cwd=folder, env=os.environ | {"PYTHONIOENCODING": encoding}, check=False,
+    )  # fmt: skip
+    assert done.returncode == 0, done.stderr
+    printed, remarked = done.stdout.split(b"\0"), done.stderr.split(b"\0")
+    assert len(printed) == len(remarked) == 2 * len(commands) + 1
+    assert printed[1::2] == remarked[1::2]
+    return list(zip(map(int, printed[1::2]), printed[::2], remarked[::2], strict=False))
+
+
 ALL = (("fit", "b.toml", "--rigid"), ("woods",), ("woods", "cherry"), ("guide", "plan"), ("schema",))
+
+
+@cache
+def in_utf8() -> list[bytes]:
+    """The answers in UTF-8, which every other encoding is held against."""
+    with TemporaryDirectory() as folder:
+        return [answer for _, answer, _ in typed_in_turn(Path(folder), *ALL, encoding="utf-8")]
 
 
 @pytest.mark.parametrize("encoding", ["cp1252", "iso8859-1", "cp437", "ascii"])
 def test_every_answer_arrives_in_a_narrow_code_page(tmp_path: Path, encoding: str) -> None:
     """What the page can show is the same text as in UTF-8; a rule is a row of hyphens, the rest numbers."""
-    for words in ALL:
-        done = typed(tmp_path, *words, encoding=encoding)
-        assert (done.returncode, done.stderr) == (0, b""), done.stderr
-        wide = typed(tmp_path, *words).stdout.decode("utf8")
-        expected = wide
+    narrow = typed_in_turn(tmp_path, *ALL, encoding=encoding)
+    for (code, answer, remarked), wide in zip(narrow, in_utf8(), strict=True):
+        assert (code, remarked) == (0, b""), remarked
+        expected = wide.decode("utf8")
         plain = {"\u2500": "-", "\u00b3": "3", "\u2615": "\\u2615", "\u00fc": "\\xfc"}
         for missing, shown in plain.items():
             try:
                 missing.encode(encoding)
             except UnicodeEncodeError:
                 expected = expected.replace(missing, shown)
-        assert done.stdout.decode(encoding) == expected
+        assert answer.decode(encoding) == expected
         assert len(expected) > 200
 
 
 @pytest.mark.parametrize("encoding", ["cp1252", "ascii"])
 def test_a_refusal_and_a_picture_arrive_in_a_narrow_code_page(tmp_path: Path, encoding: str) -> None:
     """A name outside the page is refused in one line; a picture is drawn; nothing is a traceback."""
-    done = typed(tmp_path, "fit", "caf\u00e9 \u2615.toml", encoding=encoding)
-    assert done.returncode == 2
-    assert done.stderr.startswith(b"fitsim: caf")
-    assert b"\n" not in done.stderr.strip()
-    done = typed(tmp_path, "fit", "b.toml", "--rigid", "--picture", "\u2615.svg", encoding=encoding)
-    assert done.returncode == 0
-    assert b"LOCKS" in done.stdout
-    assert b"Traceback" not in done.stderr
+    refused, drawn, misspelt = typed_in_turn(
+        tmp_path,
+        ("fit", "caf\u00e9 \u2615.toml"),
+        ("fit", "b.toml", "--rigid", "--picture", "\u2615.svg"),
+        ("fit", "b.toml", "--bogus\u2615"),
+        encoding=encoding,
+    )
+    code, _, remarked = refused
+    assert code == 2
+    assert remarked.startswith(b"fitsim: caf")
+    assert b"\n" not in remarked.strip()
+    code, printed, remarked = drawn
+    assert code == 0
+    assert b"LOCKS" in printed
+    assert b"Traceback" not in remarked
     assert (tmp_path / "\u2615.svg").stat().st_size > 10_000
-    done = typed(tmp_path, "fit", "b.toml", "--bogus\u2615", encoding=encoding)
-    assert (done.returncode, b"Traceback" in done.stderr) == (2, False)
+    code, _, remarked = misspelt
+    assert (code, b"Traceback" in remarked) == (2, False)
 
 
 def test_json_is_the_same_in_every_code_page(tmp_path: Path) -> None:

@@ -47,6 +47,7 @@ from fitsim.wood.strength import MODES, SplitChance, grain_strength, split_chanc
 
 __all__ = [
     "BowlEmulator",
+    "Coordinates",
     "Fitted",
     "Known",
     "Planned",
@@ -278,6 +279,22 @@ class Planned:
 
 
 @dataclass(frozen=True, eq=False)
+class Coordinates:
+    """Where bowls lie among those pressed, one row a bowl.
+
+    Attributes
+    ----------
+    values : numpy.ndarray
+        By :data:`COORDINATES`, shape (n, k). [-]
+    columns : numpy.ndarray
+        Products and squares of them that the fit is made of; several answers are read off the same. [-]
+    """
+
+    values: Array
+    columns: Array
+
+
+@dataclass(frozen=True, eq=False)
 class BowlEmulator:
     """What bowls like this one do all along a press: their states, depth, rise and stress.
 
@@ -338,22 +355,22 @@ class BowlEmulator:
         uneven = float(known.uneven_mm[0]) / max(level, 1e-6)
         return Planned(press_N, rise_mm if rise_mm > 0 else float(known.rise_mm[0]), uneven)
 
-    def needed_log_N(self, at: Array) -> Array:
+    def needed_log_N(self, at: Coordinates) -> Array:
         """Logarithm of the press needed, stiffness taken out.
 
         Parameters
         ----------
-        at : numpy.ndarray
-            From :meth:`coordinates`, shape (n, k).
+        at : Coordinates
+            From :meth:`coordinates`.
 
         Returns
         -------
         numpy.ndarray
             Shape (n,). [log N]
         """
-        return np.asarray(_bowl_columns(at) @ self.needed_weights)
+        return np.asarray(at.columns @ self.needed_weights)
 
-    def coordinates(self, samples: Samples, seats: SampleSeats) -> Array:
+    def coordinates(self, samples: Samples, seats: SampleSeats) -> Coordinates:
         """Where bowls lie among those pressed.
 
         Parameters
@@ -363,17 +380,18 @@ class BowlEmulator:
 
         Returns
         -------
-        numpy.ndarray
-            Shape (n, k). [-]
+        Coordinates
+            One row a bowl.
         """
-        return _coordinates(self.plan, samples, seats)
+        at = _coordinates(self.plan, samples, seats)
+        return Coordinates(at, _bowl_columns(at))
 
-    def known(self, at: Array, samples: Samples, seats: SampleSeats, press_N: Array) -> Known:
+    def known(self, at: Coordinates, samples: Samples, seats: SampleSeats, press_N: Array) -> Known:
         """What bowls do under a press.
 
         Parameters
         ----------
-        at, samples, seats : numpy.ndarray, Samples, SampleSeats
+        at, samples, seats : Coordinates, Samples, SampleSeats
             The bowls, with :meth:`coordinates`.
         press_N : numpy.ndarray
             How hard each is pressed, shape (n,). [N]
@@ -385,7 +403,7 @@ class BowlEmulator:
         """
         low, high = self.range_log_N
         log_N = np.clip(np.log(press_N / samples.stiffness), low, high)
-        found = _state_columns(_bowl_columns(at), at, log_N) @ self.state_weights
+        found = _state_columns(at.columns, at.values, log_N) @ self.state_weights
         turns = self.plan.turns
         seat = np.minimum(seats.drop_mm, FAR * samples.thickness_mm[:, None])
         mean, deep = np.exp(found[:, :turns]), np.exp(found[:, turns : 2 * turns])
@@ -399,12 +417,12 @@ class BowlEmulator:
             stress=np.exp(stress - self.split_log) * samples.stiffness,
         )
 
-    def falls_N(self, at: Array, samples: Samples, seats: SampleSeats) -> Array:
+    def falls_N(self, at: Coordinates, samples: Samples, seats: SampleSeats) -> Array:
         """The press at which a turn has sunk as deep as the board is thick.
 
         Parameters
         ----------
-        at, samples, seats : numpy.ndarray, Samples, SampleSeats
+        at, samples, seats : Coordinates, Samples, SampleSeats
             The bowls, with :meth:`coordinates`; bevels that lean the other way are no part of this.
 
         Returns
@@ -416,12 +434,12 @@ class BowlEmulator:
         right = seats.tangent > 0
         seat = np.where(right, np.minimum(seats.drop_mm, FAR * samples.thickness_mm[:, None]), 1e-3)
         level = np.log(np.maximum(seat, 1e-3) / samples.thickness_mm[:, None])
-        bowl = _bowl_columns(at)
+        bowl = at.columns
         weights = self.state_weights[:, turns : 2 * turns]
         # The depths as polynomials in the press, `_state_columns` times the weights.
         own, linear, square, cubic, with_press = np.split(weights, np.cumsum([bowl.shape[1], 1, 1, 1]))
-        still, grows = bowl @ own + level, linear + at[:, WITH_PRESS] @ with_press
-        falls, before = np.full(len(at), np.inf), np.full(len(at), np.nan)
+        still, grows = bowl @ own + level, linear + at.values[:, WITH_PRESS] @ with_press
+        falls, before = np.full(len(bowl), np.inf), np.full(len(bowl), np.nan)
         steps = np.linspace(low, high, FALL_STEPS)
         for log_N in steps.tolist():
             p = log_N - PRESS_MIDDLE_LOG

@@ -16,7 +16,7 @@ import numpy as np
 
 from fitsim.arrays import Array, BoolArray
 from fitsim.bowl.hand_press import REACH_N, ordinary_hand
-from fitsim.failure.bowl_emulator import BowlEmulator
+from fitsim.failure.bowl_emulator import BowlEmulator, Coordinates
 from fitsim.failure.failed_samples import Plan, Samples, turn_follows_wander
 from fitsim.failure.sample_seats import SampleSeats, sample_seats
 from fitsim.wood.strength import chances_by_turn
@@ -303,7 +303,7 @@ def _loose(samples: Samples) -> BoolArray:
     return np.asarray((samples.nail == 1) | (samples.nail == 2))
 
 
-def _falls_N(emulator: BowlEmulator, at: Array, samples: Samples, seats: SampleSeats) -> Array:
+def _falls_N(emulator: BowlEmulator, at: Coordinates, samples: Samples, seats: SampleSeats) -> Array:
     """The press at which each bowl falls through, as it is or as wrongly cut or loose. [N]"""
     falls = emulator.falls_N(at, samples, seats)
     wrong = seats.tangent <= 0

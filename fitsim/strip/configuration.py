@@ -320,7 +320,7 @@ def carried_wrench_at(held: Held, here: Configuration, force: Array, press_N: fl
         here.turning,
         facing.first,
         facing.share,
-        press_N,
+        float(press_N),  # for a whole number the loop would be compiled once more
     )
 
 
@@ -489,7 +489,7 @@ def tangent(
         here.stretch_mm,
         here.middle_frame,
         carried,
-        press_N,
+        float(press_N),
         nodal,
         band,
         damping,
@@ -542,7 +542,7 @@ def solved(
         at.band,
         resists,
         times,
-        press_N,
+        float(press_N),
         at.lift_mm,
         at.internal,
         A,

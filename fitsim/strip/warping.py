@@ -125,12 +125,13 @@ def warped_strip(bar: CurvedBar, arc_mm: Array, *, root_plane: bool = True) -> W
     band = np.zeros(((count + 1) * k, 2 * k))
     moved_by_force, moved_by_warp = np.empty((count, 6, 6)), np.empty((count, 6, 2 * k))
     energy = make_section_energy(bar)
+    lengths = np.array(arc_mm)  # a copy: for a read-only array the loop would be compiled once more
     # A few sections at a time: what they need then stays in the processor's cache.
     for start in range(0, count, AT_ONCE):
         part = slice(start, min(start + AT_ONCE, count))
         A = energy_of_sections(energy, part.start, part.stop)
         moved_by_force[part] = np.linalg.inv(A[:, :6, :6])
-        moved_by_warp[part] = _add_warping(A, moved_by_force[part], arc_mm[part], start, band)
+        moved_by_warp[part] = _add_warping(A, moved_by_force[part], lengths[part], start, band)
     banded = band[k:].T if root_plane else band.T
     try:
         factor = np.asarray(

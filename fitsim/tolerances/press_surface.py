@@ -176,27 +176,44 @@ def surface_through(points: Array, values: Array) -> PressSurface:
     """
     at = np.asarray(points, dtype=np.float64)
     columns = np.asarray(values, dtype=np.float64).reshape(len(at), -1)
-    return PressSurface(read_only(at), tuple(_surface(at, column) for column in columns.T))
+    surfaces, known = [], dict[bytes, list[_Inverse]]()
+    for column in columns.T:
+        told = np.isfinite(column)
+        if told.sum() < LEAST_PRESSES:
+            message = (
+                f"{told.sum()} presses tell what is asked; {LEAST_PRESSES} are needed to lay a surface"
+            )
+            raise OutsideModelError(message)
+        # What takes long hangs on where was pressed, not on the number: most are told by the same presses.
+        if told.tobytes() not in known:
+            known[told.tobytes()] = _inverses(at[told])
+        surfaces.append(_surface(at, column, told, known[told.tobytes()]))
+    return PressSurface(read_only(at), tuple(surfaces))
 
 
-def _surface(points: Array, values: Array) -> _Surface:
-    told = np.isfinite(values)
-    if told.sum() < LEAST_PRESSES:
-        message = f"{told.sum()} presses tell what is asked; {LEAST_PRESSES} are needed to lay a surface"
-        raise OutsideModelError(message)
+_Inverse = tuple[float, float, Array]
+
+
+def _inverses(at: Array) -> list[_Inverse]:
+    """Each ridge and size of quadratic terms, with (K + I)^-1 of presses at these places."""
+    along, own = at @ at.T, np.eye(len(at))
+    return [
+        (ridge, quadratic, np.asarray(np.linalg.inv(_kernel(along, ridge, quadratic) + own), np.float64))
+        for ridge in RIDGES
+        for quadratic in QUADRATICS
+    ]
+
+
+def _surface(points: Array, values: Array, told: BoolArray, inverses: Sequence[_Inverse]) -> _Surface:
     at, values = points[told], values[told]
-    along = at @ at.T
     middle = float(values.mean())
     scale = max(float(values.std()), 1e-12)
     y = (values - middle) / scale
     tried: list[tuple[float, float, float, Array, Array]] = []
-    for ridge in RIDGES:
-        for quadratic in QUADRATICS:
-            whole = _kernel(along, ridge, quadratic) + np.eye(len(y))
-            inverse = np.asarray(np.linalg.inv(whole), dtype=np.float64)
-            weights = np.asarray(inverse @ y, dtype=np.float64)
-            size = float(np.sqrt(np.mean((weights / np.diag(inverse)) ** 2)))
-            tried.append((size, ridge, quadratic, weights, inverse))
+    for ridge, quadratic, inverse in inverses:
+        weights = np.asarray(inverse @ y, dtype=np.float64)
+        size = float(np.sqrt(np.mean((weights / np.diag(inverse)) ** 2)))
+        tried.append((size, ridge, quadratic, weights, inverse))
     size, ridge, quadratic, weights, inverse = min(tried, key=lambda t: t[0])
     own: Array = np.diag(inverse).copy()
     away: Array = weights / own
