@@ -16,7 +16,7 @@ from fitsim.bowlfile.defaults import demo_tables, make_bowl, read_bowl
 from fitsim.commands.command_group import LEARNED_FILES, CommandGroup
 from fitsim.errors import InputError, Problem, escaped
 from fitsim.files import file_name, write_whole
-from fitsim.manual import guide_page, guide_pages, wrapped
+from fitsim.manual import guide_page, guide_pages, wrapped_page
 from fitsim.one_thread import keep_one_thread
 from fitsim.progress import press_begins
 from fitsim.report.answer_json import schema_text
@@ -710,7 +710,7 @@ def guide_command(page: str | None) -> None:
     if page is not None:
         text = guide_page(page).text
         # A pipe or a file gets the Markdown as it is; a terminal would break its lines within words.
-        click.echo(wrapped(text, _terminal_width()) if sys.stdout.isatty() else text, nl=False)
+        click.echo(wrapped_page(text, _terminal_width()) if sys.stdout.isatty() else text, nl=False)
         return
     for one in guide_pages():
         click.echo(f"{one.name:<10} {one.title}")

@@ -198,14 +198,14 @@ FAULTS = (
     Fault(
         "turns between unlike lines lean the other way",
         "fitsim.geometry.winding",
-        "along = self.speed_mm + growth_mm * self.aslant_mm",
-        "along = self.speed_mm - growth_mm * self.aslant_mm",
+        "along = self.speed_mm + growth_mm * self.aslant",
+        "along = self.speed_mm - growth_mm * self.aslant",
         "test_outline.py::test_the_cuts_direction_is_that_from_place_to_place",
     ),
     Fault(
         "a way that grows carries the cut outward",
         "fitsim.geometry.winding",
-        "rate_mm - reach_mm * self.aslant_mm * self.curvature_per_mm * self.speed_mm",
+        "rate_mm - reach_mm * self.aslant * self.curvature_per_mm * self.speed_mm",
         "rate_mm",
         "test_outline.py::test_length_of_the_cut_between_unlike_lines_against_its_chords",
     ),

@@ -30,7 +30,7 @@ import numpy as np
 
 from fitsim.arrays import Array, BoolArray, IntArray, read_only
 from fitsim.bowl.hand_press import REACH_N
-from fitsim.bowl.inputs import Bowl, BowlPhysics, Uncertain, bowl_of
+from fitsim.bowl.inputs import Bowl, BowlPhysics, Uncertain, bowl_from_physics
 from fitsim.bowl.judgement import Judgement, judge_bowl
 from fitsim.failure.causes import Cause, CauseChange, causes
 from fitsim.failure.failed_samples import Plan, Samples, as_planned, dimensions, draw, plan_of
@@ -563,7 +563,7 @@ def emulator_of(plan: Plan, *, progress: Progress | None = None) -> BowlEmulator
     if known not in _KEPT:
         while len(_KEPT) >= MOST_KEPT:
             del _KEPT[next(iter(_KEPT))]
-        _KEPT[known] = _emulator(bowl_of(*known), progress)
+        _KEPT[known] = _emulator(bowl_from_physics(*known), progress)
     return _KEPT[known]
 
 

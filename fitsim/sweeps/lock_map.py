@@ -47,7 +47,7 @@ from fitsim.sweeps.row_answer import (
     quickly,
     work_out_all,
 )
-from fitsim.sweeps.varied_quantities import KINDS, Varied, bowl_with, refuse_learned, refuse_same
+from fitsim.sweeps.varied_quantities import KINDS, Varied, bowl_with_keys, refuse_learned, refuse_same
 
 __all__ = [
     "MAP_STATES",
@@ -224,7 +224,7 @@ def bowl_map(
     """
     _two_ranges(across, up)
     refuse_learned([across.key, up.key], learned)
-    bowl = bowl_with(tables, {}, where=where, learned=learned)
+    bowl = bowl_with_keys(tables, {}, where=where, learned=learned)
     steps, first = _lattice(points)
     known: dict[Vertex, Cell] = {}
     own: list[Cell] = []
@@ -255,7 +255,7 @@ def bowl_map(
             _something_can_be_cut(tables, across, up, cells)
         # Limits hang on the place only where a limit itself is an axis.
         limits = [
-            bowl_with(tables, text).limits if limited and cell.judged is not None else bowl.limits
+            bowl_with_keys(tables, text).limits if limited and cell.judged is not None else bowl.limits
             for text, cell in zip(texts, cells, strict=True)
         ]
         return [_found(cell, limit, at_worst=at_worst) for cell, limit in zip(cells, limits, strict=True)]
@@ -419,7 +419,7 @@ def _something_can_be_cut(
     """Answer a slip in the bowl file in its own words, instead of drawing an empty map."""
     if all(cell.state == OUTSIDE_THE_MODEL for cell in cells):
         middle = {axis.key: axis.written(axis.at(Fraction(1, 2))) for axis in (across, up)}
-        bowl_with(tables, middle)  # raises what is wrong with it
+        bowl_with_keys(tables, middle)  # raises what is wrong with it
         remedy = "choose other ranges"
         raise InputError(Problem("", "map", "", f"a place inside the model ({cells[0].reason})", remedy))
 
