@@ -521,8 +521,8 @@ FAULTS = (
     Fault(
         "the element of the place faced stretches all along",
         "fitsim.strip.kernels",
-        "part = _dot(axes[s, p, a], along[inner]) * (1 - ahead)",
-        "part = _dot(axes[s, p, a], along[inner])",
+        "part = _dot(axes[p, a], along) * (1 - ahead)",
+        "part = _dot(axes[p, a], along)",
         "test_configuration.py",
     ),
     Fault(

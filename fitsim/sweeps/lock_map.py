@@ -286,13 +286,7 @@ def bowl_map(
         return [state_of(cell, at_worst=at_worst) for cell in cells_of(texts)]
 
     ranged = at_worst and any(ends and ends[0] < ends[2] for ends in (own_across, own_up))
-    # A bowl that its own range makes another one than its middle has no limits of its state on the map.
-    if here and ranged and states_at([(0, here[0])]) != [own_state]:
-        here = ()
-    reach = _reach_on_map(regions, here, own_state) if here else ()
-    if here:
-        reach = _closed_in(states_at, axes, reach, here, own_state, Fraction(1, steps))
-    beside = len(beside_texts)
+    reach = _reach_of_own_state(states_at, axes, regions, here, own_state, ranged=ranged, steps=steps)
     return BowlMap(
         bowl=bowl,
         across=across,
@@ -303,7 +297,7 @@ def bowl_map(
         rise_mm=_rise_everywhere(lattice, known),
         own=own[0],
         windows=tuple(_window(axis, ends) for axis, ends in zip(axes, reach, strict=bool(reach))),
-        beside=beside,
+        beside=len(beside_texts),
         own_across=own_across,
         own_up=own_up,
         at_worst=at_worst,
@@ -595,6 +589,26 @@ def _own_place(
     shares = [share_on(axis, at[1]) for axis, at in zip(axes, values, strict=True) if at is not None]
     on = len(shares) == len(axes) and all(0 <= share <= 1 for share in shares)
     return tuple(Fraction(share) for share in shares) if on else ()
+
+
+def _reach_of_own_state(
+    states_at: Callable[[Sequence[tuple[int, Fraction]]], list[str]],
+    axes: tuple[Varied, Varied],
+    regions: Regions,
+    here: tuple[Fraction, ...],
+    own_state: str,
+    *,
+    ranged: bool,
+    steps: int,
+) -> tuple[Reach, ...]:
+    """How far the maker's own state reaches along each axis, closed in on; nothing off the map."""
+    # A bowl that its own range makes another one than its middle has no limits of its state on the map.
+    if here and ranged and states_at([(0, here[0])]) != [own_state]:
+        here = ()
+    reach = _reach_on_map(regions, here, own_state) if here else ()
+    if here:
+        reach = _closed_in(states_at, axes, reach, here, own_state, Fraction(1, steps))
+    return reach
 
 
 def _reach_on_map(regions: Regions, here: Sequence[Fraction], own_state: str) -> tuple[Reach, ...]:
