@@ -679,10 +679,10 @@ def _add_turn_of_node(
     value: Array,
     column: IntArray,
     c0: int,
+    turn: Array,
     rows: Array,
 ) -> None:
     """What a node's turning does to a point, by its lever or as a rotation, spread over its splines."""
-    turn = np.empty(3)
     for a in range(3):
         _cross(lever, axes[a], turn)
         if turning:
@@ -735,7 +735,7 @@ def gap_change_of(
     sums = _running_sums(strip, T, first_half, second_half)
     drawn_out = _drawn_out(strip.softness_mm, along)
     J = np.zeros((len(strip.window_first), 6 * strip.block, strip.columns))
-    lever, splines = np.empty(3), strip.value.shape[1]
+    lever, turn, splines = np.empty(3), np.empty(3), strip.value.shape[1]
     for s in range(len(strip.outer)):
         block = s // strip.block
         w, c0, o = strip.window_first[block], strip.window_column[block], strip.outer[s]
@@ -761,7 +761,7 @@ def gap_change_of(
             for i in range(3):
                 lever[i] = second_half[o - 1, i] + where[s, p, i] - x[o, i]
             column = strip.column[strip.first[o] : strip.first[o] + splines]
-            _add_turn_of_node(1.0, lever, own, is_turn, T[o], strip.value[o], column, c0, its_rows)
+            _add_turn_of_node(1.0, lever, own, is_turn, T[o], strip.value[o], column, c0, turn, its_rows)
             for k in range(inner, after + 1 if inner >= 0 else inner):
                 near, v = (1 - ahead, 1 - u) if k == inner else (-ahead, u)
                 half = first_half[inner] if k == inner else second_half[inner]
@@ -769,7 +769,7 @@ def gap_change_of(
                 slope = tangent_first[s] if k == inner else tangent_next[s]
                 _lever_on_line(near, half, bend, slope, v, where[s, p], at[s], lever)
                 column = strip.column[strip.first[k] : strip.first[k] + splines]
-                _add_turn_of_node(-v, lever, own, is_turn, T[k], strip.value[k], column, c0, its_rows)
+                _add_turn_of_node(-v, lever, own, is_turn, T[k], strip.value[k], column, c0, turn, its_rows)
     return J
 
 
@@ -785,13 +785,12 @@ def _add_turned_lever(lever: Array, force: Array, factor: float, out: Array) -> 
 
 @compiled
 def _turned_with_splines(
-    F: Array, axes: Array, part: float, T: Array, value: Array, shift: int, t: Array
+    F: Array, axes: Array, part: float, T: Array, value: Array, shift: int, c: Array, t: Array
 ) -> None:
     """How a force moves along a point's axes as these turn with a node, spread over the node's splines.
 
     Added to (splines, 3, 3): spline from the first, its component, axis of the point.
     """
-    c = np.empty(3)
     for a in range(3):
         _cross(F, axes[a], c)
         for d in range(3):
@@ -868,7 +867,7 @@ def add_contact(
         Changed: the strip's own stiffness, flattened, and what levers do at the nodes. [N mm]
     """
     functions, C = strip.value.shape[1], strip.columns
-    G, F, lever = np.empty((C, C)), np.empty(3), np.empty(3)
+    G, F, lever, c = np.empty((C, C)), np.empty(3), np.empty(3), np.empty(3)
     t, columns = np.empty((functions + 1, 3, 3)), np.empty(functions + 1, dtype=np.int64)
     for block in range(len(J)):
         c0 = strip.window_column[block]
@@ -893,11 +892,13 @@ def add_contact(
                 begin = strip.first[o] if p == 1 else strip.first[inner]
                 t[:] = 0.0
                 if p == 1:
-                    _turned_with_splines(F, axes[s, p], 1.0, T[o], strip.value[o], 0, t)
+                    _turned_with_splines(F, axes[s, p], 1.0, T[o], strip.value[o], 0, c, t)
                 else:
-                    _turned_with_splines(F, axes[s, p], 1 - u, T[inner], strip.value[inner], 0, t)
+                    _turned_with_splines(F, axes[s, p], 1 - u, T[inner], strip.value[inner], 0, c, t)
                     shift = strip.first[inner + 1] - begin
-                    _turned_with_splines(F, axes[s, p], u, T[inner + 1], strip.value[inner + 1], shift, t)
+                    _turned_with_splines(
+                        F, axes[s, p], u, T[inner + 1], strip.value[inner + 1], shift, c, t
+                    )
                 for j in range(functions + 1):
                     columns[j] = strip.column[begin + j] - c0 if begin + j < len(strip.column) else -1
                 r = row + 3 * p
