@@ -16,7 +16,7 @@ from fitsim.bowlfile.defaults import demo_tables, make_bowl, read_bowl
 from fitsim.commands.command_group import LEARNED_FILES, CommandGroup
 from fitsim.errors import InputError, Problem, escaped
 from fitsim.files import file_name, write_whole
-from fitsim.manual import guide_page, guide_pages, wrapped
+from fitsim.manual import guide_page, guide_pages, wrapped_page
 from fitsim.one_thread import keep_one_thread
 from fitsim.progress import press_begins
 from fitsim.report.answer_json import schema_text
@@ -74,15 +74,38 @@ def learned_option(command: Callable[..., Any]) -> Callable[..., Any]:
     )(command)  # fmt: skip
 
 
+json_option = click.option(
+    "--json", "as_json", is_flag=True, help="Print one JSON object and nothing else."
+)
+units_option = click.option("--units", type=click.Choice(["in", "mm"]), help="Default: as in the file.")
+replace_pictures_option = click.option("--replace", is_flag=True, help="Allow pictures to overwrite files.")
+"""Options that several commands have, word for word."""
+
+
+def picture_option(words: str) -> Callable[[Callable[..., Any]], Callable[..., Any]]:
+    """Give a command the option ``--picture FILE``; it arrives as ``pictures``, a tuple of paths.
+
+    Parameters
+    ----------
+    words : str
+        What is drawn, for the help.
+
+    Returns
+    -------
+    callable
+        Gives the option to the command's function.
+    """
+    return click.option(
+        "--picture", "pictures", multiple=True, type=click.Path(path_type=Path), metavar="FILE", help=words
+    )
+
+
 @main.command("fit")
 @click.argument("file", required=False, type=click.Path(path_type=Path))
 @learned_option
-@click.option("--json", "as_json", is_flag=True, help="Print one JSON object and nothing else.")
-@click.option("--units", type=click.Choice(["in", "mm"]), help="Default: as in the file.")
-@click.option(
-    "--picture", "pictures", multiple=True, type=click.Path(path_type=Path), metavar="FILE",
-    help="Draw the bowl into FILE (.svg, .png or .pdf); may be repeated.",
-)  # fmt: skip
+@json_option
+@units_option
+@picture_option("Draw the bowl into FILE (.svg, .png or .pdf); may be repeated.")
 @click.option(
     "--strip-picture", "strip_pictures", multiple=True, type=click.Path(path_type=Path), metavar="FILE",
     help="Draw the stress along the strip and the press into FILE; may be repeated.",
@@ -104,7 +127,7 @@ def learned_option(command: Callable[..., Any]) -> Callable[..., Any]:
     help="Try another root, pitch and tilt on the elastic strip (some presses more).",
 )  # fmt: skip
 @click.option("--sources", is_flag=True, help="Say where every assumed value comes from.")
-@click.option("--replace", is_flag=True, help="Allow pictures to overwrite files.")
+@replace_pictures_option
 def fit_command(
     *,
     file: Path | None,
@@ -241,10 +264,7 @@ def sweep_command(
 @learned_option
 @click.option("--across", required=True, metavar="KEY=LOW..HIGH", help="For example tilt=2..14.")
 @click.option("--up", required=True, metavar="KEY=LOW..HIGH", help="For example kerf=0.4..1.6 mm.")
-@click.option(
-    "--picture", "pictures", multiple=True, type=click.Path(path_type=Path), metavar="FILE",
-    help="Draw the map into FILE (.svg, .png or .pdf); may be repeated.",
-)  # fmt: skip
+@picture_option("Draw the map into FILE (.svg, .png or .pdf); may be repeated.")
 @click.option("--csv", "table", type=click.Path(path_type=Path), help="Write places and boundaries.")
 @click.option(
     "--points", type=click.IntRange(4, 400), help="Fineness of the boundaries. Default: 24 along a side."
@@ -324,7 +344,7 @@ def map_command(
     help='Thickness of the string for peg and string, like "0.8 mm". Default: 0.5 mm.',
 )  # fmt: skip
 @click.option("--rigid", is_flag=True, help="Stiff turns only, nothing pressed: the hand formula.")
-@click.option("--units", type=click.Choice(["in", "mm"]), help="Default: as in the file.")
+@units_option
 @click.option("--replace", is_flag=True, help="Allow files to be overwritten.")
 def sheet_command(
     *,
@@ -394,8 +414,8 @@ def _tilts_rad(_ctx: click.Context, _option: click.Parameter, texts: tuple[str, 
     "--tilt", "tilts_rad", multiple=True, metavar="ANGLE", callback=_tilts_rad,
     help='Predict the drop at this setting of the scale, like "6 deg"; may be repeated.',
 )  # fmt: skip
-@click.option("--json", "as_json", is_flag=True, help="Print one JSON object and nothing else.")
-@click.option("--units", type=click.Choice(["in", "mm"]), help="Default: as in the file.")
+@json_option
+@units_option
 @click.option("--replace", is_flag=True, help="Allow a file to be overwritten.")
 def testcut_command(
     *,
@@ -439,12 +459,9 @@ def testcut_command(
     "--answer", "number", type=click.IntRange(1),
     help="Which answer to save and to draw. Default: the first.",
 )  # fmt: skip
-@click.option("--json", "as_json", is_flag=True, help="Print one JSON object and nothing else.")
-@click.option("--units", type=click.Choice(["in", "mm"]), help="Default: as in the file.")
-@click.option(
-    "--picture", "pictures", multiple=True, type=click.Path(path_type=Path), metavar="FILE",
-    help="Draw the wall wanted and got into FILE (.svg, .png or .pdf); may be repeated.",
-)  # fmt: skip
+@json_option
+@units_option
+@picture_option("Draw the wall wanted and got into FILE (.svg, .png or .pdf); may be repeated.")
 @click.option("--replace", "replace_files", is_flag=True, help="Allow pictures to overwrite files.")
 def plan_command(
     *,
@@ -485,8 +502,8 @@ def plan_command(
 @main.command("tilt", short_help="Say at which tilts a bowl locks, and which is best.")
 @click.argument("file", required=False, type=click.Path(path_type=Path))
 @learned_option
-@click.option("--json", "as_json", is_flag=True, help="Print one JSON object and nothing else.")
-@click.option("--units", type=click.Choice(["in", "mm"]), help="Default: as in the file.")
+@json_option
+@units_option
 @click.option("--seed", type=click.IntRange(0), default=0, show_default=True, help="Of the samples.")
 @click.option(
     "--samples", type=click.IntRange(16, 1024), default=48, show_default=True,
@@ -496,11 +513,8 @@ def plan_command(
     "--most-presses", type=click.IntRange(16, 4096), default=96, show_default=True,
     help="Samples pressed at the best tilt, and at each end, at most.",
 )  # fmt: skip
-@click.option(
-    "--picture", "pictures", multiple=True, type=click.Path(path_type=Path), metavar="FILE",
-    help="Draw the chance of each state against the tilt into FILE; may be repeated.",
-)  # fmt: skip
-@click.option("--replace", is_flag=True, help="Allow pictures to overwrite files.")
+@picture_option("Draw the chance of each state against the tilt into FILE; may be repeated.")
+@replace_pictures_option
 def tilt_command(
     *,
     file: Path | None,
@@ -552,13 +566,10 @@ def tilt_command(
 @click.option(
     "--since", "since_month", type=click.IntRange(1, 12), help="Month in which it was left open: 1-12."
 )
-@click.option("--json", "as_json", is_flag=True, help="Print one JSON object and nothing else.")
-@click.option("--units", type=click.Choice(["in", "mm"]), help="Default: as in the file.")
-@click.option(
-    "--picture", "pictures", multiple=True, type=click.Path(path_type=Path), metavar="FILE",
-    help="Draw the year into FILE (.svg, .png or .pdf); may be repeated.",
-)  # fmt: skip
-@click.option("--replace", is_flag=True, help="Allow pictures to overwrite files.")
+@json_option
+@units_option
+@picture_option("Draw the year into FILE (.svg, .png or .pdf); may be repeated.")
+@replace_pictures_option
 def seasons_command(
     *,
     file: Path | None,
@@ -621,14 +632,11 @@ def seasons_command(
     "--causes", "causes_file", type=click.Path(path_type=Path), metavar="FILE.csv",
     help="Take causes and their chances from a table of your own.",
 )  # fmt: skip
-@click.option("--json", "as_json", is_flag=True, help="Print one JSON object and nothing else.")
-@click.option("--units", type=click.Choice(["in", "mm"]), help="Default: as in the file.")
-@click.option(
-    "--picture", "pictures", multiple=True, type=click.Path(path_type=Path), metavar="FILE",
-    help="Draw expected against seen into FILE (.svg, .png or .pdf); may be repeated.",
-)  # fmt: skip
+@json_option
+@units_option
+@picture_option("Draw expected against seen into FILE (.svg, .png or .pdf); may be repeated.")
 @click.option("--seed", type=click.IntRange(0), default=0, show_default=True, help="Of the samples.")
-@click.option("--replace", is_flag=True, help="Allow pictures to overwrite files.")
+@replace_pictures_option
 def explain_command(
     *,
     file: Path | None,
@@ -710,7 +718,7 @@ def guide_command(page: str | None) -> None:
     if page is not None:
         text = guide_page(page).text
         # A pipe or a file gets the Markdown as it is; a terminal would break its lines within words.
-        click.echo(wrapped(text, _terminal_width()) if sys.stdout.isatty() else text, nl=False)
+        click.echo(wrapped_page(text, _terminal_width()) if sys.stdout.isatty() else text, nl=False)
         return
     for one in guide_pages():
         click.echo(f"{one.name:<10} {one.title}")

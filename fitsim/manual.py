@@ -12,7 +12,7 @@ from pathlib import Path
 
 from fitsim.errors import InputError, Problem
 
-__all__ = ["GuidePage", "guide_page", "guide_pages", "wrapped"]
+__all__ = ["GuidePage", "guide_page", "guide_pages", "wrapped_page"]
 
 GUIDE = Path(__file__).parent / "guide"
 
@@ -94,7 +94,7 @@ LEAST_CELL = 12
 """Columns below which a cell of a table is not squeezed."""
 
 
-def wrapped(text: str, width: int) -> str:
+def wrapped_page(text: str, width: int) -> str:
     """A page for a terminal that is narrower than its lines.
 
     Parameters

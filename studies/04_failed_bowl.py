@@ -66,7 +66,7 @@ from failed_tables import tables_of
 
 import fitsim
 from fitsim.failure.bowl_emulator import BowlEmulator, emulator_of
-from fitsim.failure.cause_chances import cause_chances, posterior_draws
+from fitsim.failure.cause_chances import cause_chances, posterior_samples
 from fitsim.failure.causes import causes
 from fitsim.failure.explanations import explain
 from fitsim.failure.failed_samples import Plan, plan_of
@@ -152,8 +152,8 @@ def told(emulator: BowlEmulator, priors: Priors, observed: Observed, *, advise: 
     by_cause = {c.name: round(c.chance, 6) for c in chances if c.chance > 1e-5}
     if not advise:
         return by_cause, [], []
-    draws = posterior_draws(explanation, chances)
-    gains = list(gains_of_tools(explanation, chances, draws).values())
+    posterior = posterior_samples(explanation, chances)
+    gains = list(gains_of_tools(explanation, chances, posterior).values())
     worth = bool(gains) and gains[0][0] >= LEAST_GAIN
     return by_cause, gains[0][1] if worth else [], [keys for _, keys in gains]
 

@@ -37,7 +37,7 @@ import fitsim
 from fitsim.commands.plan import planned_tables
 from fitsim.errors import FitsimError
 from fitsim.plan.corrected_cuts import wall_off
-from fitsim.plan.cut_of_wall import MEASURE_OF, PlannedCut, bowl_with
+from fitsim.plan.cut_of_wall import MEASURE_OF, PlannedCut, bowl_with_cut
 from fitsim.plan.planned_bowls import WITHIN, PlannedBowl
 from fitsim.plan.planning import plan
 from fitsim.plan.pressed_wall import PressedWall, pressed_wall
@@ -129,7 +129,7 @@ def known_wish(number: int, bowl: fitsim.Bowl) -> dict[str, Any]:
         cut = PlannedCut(tilt, base, (pitch,), bowl.board.across_mm, bowl.board.thickness_mm)
         if base > 0.7 * edge:
             continue
-        wall = pressed_wall(bowl_with(bowl, cut))
+        wall = pressed_wall(bowl_with_cut(bowl, cut))
         if isinstance(wall, str) or wall.judged.state != "locks":
             continue
         got = wall.got

@@ -212,14 +212,14 @@ FAULTS = (
     Fault(
         "turns between unlike lines lean the other way",
         "fitsim.geometry.winding",
-        "along = self.speed_mm + growth_mm * self.aslant_mm",
-        "along = self.speed_mm - growth_mm * self.aslant_mm",
+        "along = self.speed_mm + growth_mm * self.aslant",
+        "along = self.speed_mm - growth_mm * self.aslant",
         "test_outline.py::test_the_cuts_direction_is_that_from_place_to_place",
     ),
     Fault(
         "a way that grows carries the cut outward",
         "fitsim.geometry.winding",
-        "rate_mm - reach_mm * self.aslant_mm * self.curvature_per_mm * self.speed_mm",
+        "rate_mm - reach_mm * self.aslant * self.curvature_per_mm * self.speed_mm",
         "rate_mm",
         "test_outline.py::test_length_of_the_cut_between_unlike_lines_against_its_chords",
     ),
@@ -535,8 +535,8 @@ FAULTS = (
     Fault(
         "the element of the place faced stretches all along",
         "fitsim.strip.kernels",
-        "part = _dot(axes[s, p, a], along[inner]) * (1 - ahead)",
-        "part = _dot(axes[s, p, a], along[inner])",
+        "part = _dot(axes[p, a], along) * (1 - ahead)",
+        "part = _dot(axes[p, a], along)",
         "test_configuration.py",
     ),
     Fault(

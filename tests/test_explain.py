@@ -11,7 +11,7 @@ from failed_bowls_data import TABLES, emulator, observed, plan
 from fitsim.bowlfile.defaults import make_bowl
 from fitsim.errors import InputError
 from fitsim.failure.bowl_emulator import BowlEmulator, Whole, rigid_emulator
-from fitsim.failure.cause_chances import CauseChance, best_fits, cause_chances, posterior_draws
+from fitsim.failure.cause_chances import CauseChance, best_fits, cause_chances, posterior_samples
 from fitsim.failure.causes import Cause, causes
 from fitsim.failure.explanations import AS_PLANNED, IDLE, NONE_OF_THESE, Explanation, explain, hypotheses
 from fitsim.failure.failed_samples import Plan, dimensions, draw, plan_of
@@ -100,7 +100,7 @@ def test_a_narrow_kerf_is_told_from_a_film(more: dict[str, str]) -> None:
     assert max(by_name.values()) < 0.7
     # Nothing but the odds of the table and the sizes that fit tells them apart.
     assert 1 < by_name["kerf narrow"] / by_name["film in the slot"] < 4
-    advice = next_readings(found, chances, posterior_draws(found, chances))
+    advice = next_readings(found, chances, posterior_samples(found, chances))
     assert advice[0].tool == "knife"
     assert [band.cause for band in advice[0].bands] == ["kerf narrow", "film in the slot"]
     for word, name in (("bare wood", "kerf narrow"), ("a film on them", "film in the slot")):
@@ -190,7 +190,7 @@ def test_a_measurement_separates_tilt_from_kerf() -> None:
         return found, cause_chances(found)
 
     found, chances = told()
-    advice = next_readings(found, chances, posterior_draws(found, chances))
+    advice = next_readings(found, chances, posterior_samples(found, chances))
     assert advice[0].tool in ("feeler gauge", "bevel gauge")
     assert advice[0].gain > 0.3 * advice[0].open_nats
     kerf = next(a for a in advice if a.tool == "feeler gauge")
@@ -211,7 +211,7 @@ def test_what_is_known_is_not_asked_again() -> None:
     """A reading that was taken is never advised again."""
     found = explained("fell through", kerf="0.7 mm", nail="through one turn")
     chances = cause_chances(found)
-    gains = gains_of_readings(found, chances, posterior_draws(found, chances))
+    gains = gains_of_readings(found, chances, posterior_samples(found, chances))
     assert not {"kerf", "nail"} & set(gains)
     assert "tilt" in gains
 
@@ -585,7 +585,7 @@ def test_a_loose_end_lets_the_rim_hang() -> None:
     chances = cause_chances(found)
     by_name = {c.name: c.chance for c in chances}
     assert by_name["nail missing"] > 0.1
-    advice = next_readings(found, chances, posterior_draws(found, chances))
+    advice = next_readings(found, chances, posterior_samples(found, chances))
     assert advice[0].tool == "eye on the nail"
     assert cause_chances(explained("rim not level", nail="missing or loose"))[0].name == "nail missing"
     # Said to hold, it has not dropped.
@@ -597,7 +597,7 @@ def test_bands_of_readings_are_as_wide_as_a_reading_is_uncertain() -> None:
     """No stretch of readings between two others is narrower than 19 readings in 20 stray."""
     found = explained("fell through", table=causes())
     chances = cause_chances(found)
-    advice = next_readings(found, chances, posterior_draws(found, chances))
+    advice = next_readings(found, chances, posterior_samples(found, chances))
     inside = [
         (advised, band)
         for advised in advice

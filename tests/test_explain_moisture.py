@@ -13,7 +13,7 @@ from fitsim.bowl.closed_form import rigid_fit
 from fitsim.bowl.inputs import Bowl
 from fitsim.bowlfile.defaults import make_bowl
 from fitsim.failure.bowl_emulator import rigid_emulator
-from fitsim.failure.cause_chances import CauseChance, Draws, cause_chances, posterior_draws
+from fitsim.failure.cause_chances import CauseChance, PosteriorSamples, cause_chances, posterior_samples
 from fitsim.failure.causes import causes
 from fitsim.failure.explanations import AS_PLANNED, NONE_OF_THESE, Explanation, explain, predicted_at
 from fitsim.failure.failed_samples import as_planned, dimensions, draw, plan_of
@@ -154,12 +154,12 @@ def test_one_meter_has_one_error(rim: float, base: float) -> None:
 
 
 @cache
-def rocking(**measured: str) -> tuple[Explanation, tuple[CauseChance, ...], Draws]:
+def rocking(**measured: str) -> tuple[Explanation, tuple[CauseChance, ...], PosteriorSamples]:
     """It rocks, by a wet or dry rim or by an uneven kerf."""
     table = (NAMED["rim dry"], NAMED["rim wet"], NAMED["kerf uneven"])
     found = explain(plan(), observed("rocks", **measured), table=table, emulator=emulator())
     chances = cause_chances(found)
-    return found, chances, posterior_draws(found, chances)
+    return found, chances, posterior_samples(found, chances)
 
 
 def test_what_a_meter_tells_is_the_difference() -> None:
@@ -173,17 +173,17 @@ def test_what_a_meter_tells_is_the_difference() -> None:
         assert max(chances["rim wet"], chances["rim dry"]) < 0.1 * min(before["rim wet"], before["rim dry"])
 
 
-def gain_by_chance(read: str, draws: Draws, made_up: int = 400) -> float:
+def gain_by_chance(read: str, posterior: PosteriorSamples, made_up: int = 400) -> float:
     """Expected fall of the entropy of the cause, each bowl read with an error of the meter drawn for it.
 
     The chance of a reading on a bowl is taken over errors of the meter drawn anew, not by a formula.
     """
     chances = rocking(**({"rim_moisture": read} if read else {}))[1]
-    kept = [k for k, c in enumerate(chances[: len(draws.predicted)]) if c.name != NONE_OF_THESE]
+    kept = [k for k, c in enumerate(chances[: len(posterior.predicted)]) if c.name != NONE_OF_THESE]
     chance = np.array([chances[k].chance for k in kept])
     chance /= chance.sum()
     rim, base = (
-        np.stack([draws.predicted[k].readings[key] for k in kept])
+        np.stack([posterior.predicted[k].readings[key] for k in kept])
         for key in ("rim_moisture", "base_moisture")
     )
     luck = np.random.default_rng(8)
@@ -215,23 +215,23 @@ def gain_by_chance(read: str, draws: Draws, made_up: int = 400) -> float:
     return float(-np.sum(chance * np.log(chance))) - left
 
 
-def base_that_follows(draws: Draws) -> Draws:
+def base_that_follows(posterior: PosteriorSamples) -> PosteriorSamples:
     """The same bowls, had each base gone most of the way with its rim: the difference tells less."""
-    made = [p.readings for p in draws.predicted]
+    made = [p.readings for p in posterior.predicted]
     after = [{**r, "base_moisture": r["base_moisture"] + 0.8 * (r["rim_moisture"] - 8)} for r in made]
-    bowls = zip(draws.predicted, after, strict=True)
-    return replace(draws, predicted=tuple(replace(p, readings=r) for p, r in bowls))
+    bowls = zip(posterior.predicted, after, strict=True)
+    return replace(posterior, predicted=tuple(replace(p, readings=r) for p, r in bowls))
 
 
 def test_the_next_readings_of_a_meter_are_worth_what_their_shared_error_leaves() -> None:
     """Both readings together, against errors drawn one by one: most where rim and base lie apart."""
-    found, chances, draws = rocking()
-    gain, keys = gains_of_tools(found, chances, draws)["moisture meter"]
+    found, chances, posterior = rocking()
+    gain, keys = gains_of_tools(found, chances, posterior)["moisture meter"]
     assert sorted(keys) == ["base_moisture", "rim_moisture"]
-    assert gain == pytest.approx(gain_by_chance("", draws), abs=0.05)
+    assert gain == pytest.approx(gain_by_chance("", posterior), abs=0.05)
     # By itself the base tells nothing of the rim.
-    assert gains_of_readings(found, chances, draws)["base_moisture"] < 0.02
-    followed = base_that_follows(draws)
+    assert gains_of_readings(found, chances, posterior)["base_moisture"] < 0.02
+    followed = base_that_follows(posterior)
     less = gains_of_tools(found, chances, followed)["moisture meter"][0]
     assert less == pytest.approx(gain_by_chance("", followed), abs=0.05)
     assert less < gain - 0.1
@@ -239,12 +239,12 @@ def test_the_next_readings_of_a_meter_are_worth_what_their_shared_error_leaves()
 
 def test_a_rim_that_was_read_tells_of_the_meter_what_the_base_is_read_by() -> None:
     """Rim at 6.2 %: the base is read next, and high readings of it, not low ones, mean a dry rim."""
-    found, chances, draws = rocking(rim_moisture="6.2 %")
-    gain, keys = gains_of_tools(found, chances, draws)["moisture meter"]
+    found, chances, posterior = rocking(rim_moisture="6.2 %")
+    gain, keys = gains_of_tools(found, chances, posterior)["moisture meter"]
     assert keys == ["base_moisture"]
-    assert gain == pytest.approx(gain_by_chance("6.2 %", draws), abs=0.05)
+    assert gain == pytest.approx(gain_by_chance("6.2 %", posterior), abs=0.05)
     assert gain > 0.2
-    advice = next(a for a in next_readings(found, chances, draws) if a.tool == "moisture meter")
+    advice = next(a for a in next_readings(found, chances, posterior) if a.tool == "moisture meter")
     assert advice.bands[-1].cause == "rim dry"
     assert "rim dry" not in advice.bands[0].cause
     low = advice.bands[-1].low

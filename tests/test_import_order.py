@@ -2,6 +2,7 @@
 
 import ast
 import importlib
+import re
 import subprocess
 import sys
 from dataclasses import dataclass
@@ -139,6 +140,26 @@ def file_of(name: str) -> Path:
 def test_every_module_has_its_place() -> None:
     """The lists of the package and of its sub-packages hold every module once and nothing else."""
     assert sorted(modules()) == FILES
+
+
+def test_every_name_has_one_address() -> None:
+    """A package says in its first lines what flows through it and hands on no name of its modules.
+
+    What those lines name stands in the package itself or comes from an earlier one.
+    """
+    seen = set(fitsim.MODULES)
+    for package in fitsim.PACKAGES:
+        tree = ast.parse((FOLDER / package / "__init__.py").read_text("utf8"))
+        first, *rest = tree.body
+        there = [ast.unparse(part) for part in rest if not isinstance(part, ast.Expr)]
+        assert isinstance(first, ast.Expr), package
+        assert [line.partition(" = ")[0] for line in there] == ["__all__", "MODULES"], package
+        assert there[0] == "__all__ = ['MODULES']", package
+        order = importlib.import_module(f"fitsim.{package}").MODULES
+        for module in order:
+            seen |= {module, *importlib.import_module(f"fitsim.{package}.{module}").__all__}
+        named = set(re.findall(r"``(\w+)``", ast.get_docstring(tree) or ""))
+        assert named <= seen, f"{package}: {named - seen}"
 
 
 @pytest.mark.parametrize("name", FILES)

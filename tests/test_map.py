@@ -34,7 +34,7 @@ from fitsim.sweeps.lock_map import (
     value_in_bowl,
     value_on,
 )
-from fitsim.sweeps.varied_quantities import bowl_with, read_varied
+from fitsim.sweeps.varied_quantities import bowl_with_keys, read_varied
 
 
 def fennel(across: str, up: str, **how: Any) -> BowlMap:
@@ -227,7 +227,7 @@ def test_worst_map_is_the_verdict_everywhere() -> None:
     assert found.lattice.state.tolist() != middle.lattice.state.tolist()
     for i, j in list(found.cells)[::7]:
         texts = {"cut.tilt": f"{4 + 12 * i / 6:.9f} deg", "cut.kerf": f"{0.5 + 0.8 * j / 6:.9f} mm"}
-        bowl = bowl_with(TABLES, texts)
+        bowl = bowl_with_keys(TABLES, texts)
         ranges = mattering(bowl, deciding_numbers)
         verdict = verdict_over_ranges(bowl, deciding_numbers(bowl), deciding_numbers, ranges=ranges)
         assert MAP_STATES[found.lattice.state[j, i]] == verdict.state

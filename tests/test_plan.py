@@ -21,7 +21,7 @@ from fitsim.errors import InputError
 from fitsim.plan.cut_of_wall import (
     MEASURE_OF,
     PlannedCut,
-    bowl_with,
+    bowl_with_cut,
     cut_of,
     even_cut,
     expected,
@@ -94,7 +94,7 @@ def test_a_known_bowl_comes_back_or_a_better_one() -> None:
 def test_every_answer_pressed_anew_gives_what_is_wanted() -> None:
     """Each answer's own numbers, pressed once more, are within 2 percent of every wish called met."""
     for answer in round_trip().answers:
-        wall = pressed_wall(bowl_with(small(), answer.cut))
+        wall = pressed_wall(bowl_with_cut(small(), answer.cut))
         assert not isinstance(wall, str)
         assert wall.judged.state == "locks"
         for wish in answer.wishes:

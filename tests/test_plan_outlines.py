@@ -20,7 +20,7 @@ from fitsim.geometry.cut import cut_length_mm
 from fitsim.plan.cut_of_wall import (
     Correction,
     PlannedCut,
-    bowl_with,
+    bowl_with_cut,
     cut_of,
     expected,
     setting_of,
@@ -50,7 +50,7 @@ def made(board: dict[str, str], pitches: tuple[float, ...] = (6.2,), **cut: str)
         "use": {"film": "0 mm"},
     }
     bowl = fitsim.make_bowl(tables)
-    return bowl_with(bowl, PlannedCut(TILT, 33.0, pitches, bowl.board.across_mm, 18.5))
+    return bowl_with_cut(bowl, PlannedCut(TILT, 33.0, pitches, bowl.board.across_mm, 18.5))
 
 
 @pytest.mark.parametrize(
@@ -133,7 +133,9 @@ def test_a_wall_in_a_square_board_reaches_its_rise(points: list[tuple[float, flo
     bowl = made(SQUARE)
     cut = wall_cut(wall, setting_of(bowl), PLAIN, tilt_rad=TILT, thickness_mm=18.5)
     drop = 0.7 / math.sin(TILT)
-    assert rigid_fit(bowl_with(bowl, cut)).strip.turns == pytest.approx(wall.rise_mm / drop + 0.5, abs=0.02)
+    assert rigid_fit(bowl_with_cut(bowl, cut)).strip.turns == pytest.approx(
+        wall.rise_mm / drop + 0.5, abs=0.02
+    )
     stands = drop * (np.arange(5) + 0.5)
     knots = cut.base_radius_mm + np.cumsum(cut.pitches_mm)[:5]
     np.testing.assert_allclose(wall.height_at_mm(knots), stands, rtol=1e-6)

@@ -16,7 +16,7 @@ from fitsim.plan.cut_of_wall import (
     Correction,
     PlannedCut,
     Setting,
-    bowl_with,
+    bowl_with_cut,
     cut_of,
     even_cut,
     expected,
@@ -99,7 +99,7 @@ def test_geometry_agrees_with_the_closed_form_of_the_bowl(pitches: tuple[float, 
     bowl = fitsim.make_bowl(
         {"board": {"thickness": "18.5 mm", "across": "158 mm"}, "cut": {"tilt": "6 deg", "kerf": "0.7 mm"}}
     )
-    bowl = bowl_with(bowl, PlannedCut(math.radians(6), 33.0, pitches, 158.0, 18.5))
+    bowl = bowl_with_cut(bowl, PlannedCut(math.radians(6), 33.0, pitches, 158.0, 18.5))
     rigid, said = rigid_fit(bowl), expected(cut_of(bowl), setting_of(bowl), PLAIN)
     assert rigid.shape is not None
     assert said.turns == pytest.approx(rigid.slot.turns, rel=1e-3)

@@ -18,7 +18,7 @@ from fitsim.bowl.elastic import open_bowl
 from fitsim.bowl.fit import BowlFit
 from fitsim.bowl.inputs import with_input
 from fitsim.cli import main
-from fitsim.manual import guide_pages, wrapped
+from fitsim.manual import guide_pages, wrapped_page
 from fitsim.page.answers import details_object, now_object, verdict_object
 from fitsim.page.state import read_state
 from fitsim.pattern.bench_sheet import Handling, bench_sheet
@@ -280,7 +280,7 @@ def test_a_page_of_the_guide_fits_the_terminal_and_a_pipe_gets_it_as_it_is() -> 
     (page,) = (page for page in guide_pages() if page.name == "words")
     assert CliRunner().invoke(main, ["guide", "words"]).output == page.text
     shown = in_terminal(80, "guide", "words")
-    assert shown == wrapped(page.text, 80)
+    assert shown == wrapped_page(page.text, 80)
     assert max(len(line) for line in outside_code(shown)) <= 80
     assert 'press_spare = "1.25"      # judged at so many times the least press that makes it hold' in shown
     assert "`fitsim" not in shown or not re.search(r"`fitsim[^`]*\n[^`]*`", shown)
@@ -291,7 +291,7 @@ def test_a_page_of_the_guide_fits_the_terminal_and_a_pipe_gets_it_as_it_is() -> 
 def test_setting_a_page_loses_no_word_and_breaks_no_code(page: object, width: int) -> None:
     """The same words in the same order, every fenced block as it stood, no other line too wide."""
     text = page.text  # type: ignore[attr-defined]
-    shown = wrapped(text, width)
+    shown = wrapped_page(text, width)
     fenced = re.compile(r"^```.*?^```$", re.M | re.S)
     assert fenced.findall(shown) == fenced.findall(text)
     assert all(len(line) <= width or " " not in line.strip() for line in outside_code(shown))
@@ -302,13 +302,13 @@ def test_setting_a_page_loses_no_word_and_breaks_no_code(page: object, width: in
         words = sorted(" ".join(outside_code(text)).replace("|", " ").split())
         kept = sorted(" ".join(outside_code(shown)).replace("|", " ").split())
         assert [w for w in words if set(w) - set("-")] == [w for w in kept if set(w) - set("-")]
-    assert wrapped(text, 1000) == text
+    assert wrapped_page(text, 1000) == text
 
 
 def test_an_item_hangs_and_a_command_stays_whole() -> None:
     """The lines of an item stand under its words; a command in backticks is not broken."""
     text = "- one two three `fitsim fit bowl.toml` four\n  five six seven\n"
-    assert wrapped(text, 28) == ("- one two three\n  `fitsim fit bowl.toml`\n  four five six seven\n")
+    assert wrapped_page(text, 28) == ("- one two three\n  `fitsim fit bowl.toml`\n  four five six seven\n")
 
 
 def test_every_command_is_described_whole_in_eighty_columns() -> None:

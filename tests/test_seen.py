@@ -6,7 +6,7 @@ from failed_bowls_data import TABLES, observed, plan
 from fitsim.bowlfile.defaults import make_bowl
 from fitsim.errors import InputError
 from fitsim.failure.bowl_emulator import rigid_emulator
-from fitsim.failure.cause_chances import cause_chances, posterior_draws
+from fitsim.failure.cause_chances import cause_chances, posterior_samples
 from fitsim.failure.explanations import explain
 from fitsim.failure.failed_samples import plan_of
 from fitsim.failure.next_measurement import gains_of_readings
@@ -130,7 +130,7 @@ def test_a_last_part_of_a_turn_has_no_drop_to_measure() -> None:
     seen = {"seen": {"what": ["held"]}, "measured": {"drop_5": "8.1 mm"}}
     found = explain(made, read_observed(seen, made), emulator=rigid_emulator(made))
     chances = cause_chances(found)
-    asked = set(gains_of_readings(found, chances, posterior_draws(found, chances)))
+    asked = set(gains_of_readings(found, chances, posterior_samples(found, chances)))
     assert {"drop_2", "drop_3", "drop_4"} <= asked
     assert "drop_6" not in asked
     # 2.7 mm more on each side make it 0.4 of a turn, and that sinks.

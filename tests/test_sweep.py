@@ -34,7 +34,7 @@ from fitsim.report.answer_json import answer_object
 from fitsim.sweeps.row_answer import NUMBER_COLUMNS, as_fit, over_ranges, work_out
 from fitsim.sweeps.row_store import join_stores, open_store
 from fitsim.sweeps.run_rows import Question, Swept, ask, header_for, run_sweep, setting, sweep_columns
-from fitsim.sweeps.varied_quantities import bowl_with, read_varied
+from fitsim.sweeps.varied_quantities import bowl_with_keys, read_varied
 
 SMALL = """
 name = "Sorrel saucer"
@@ -328,12 +328,12 @@ def test_varied_quantities_read_as_makers_write() -> None:
     assert pitch.column == "cut.pitch_in"
     assert [pitch.nth(i, 9) for i in range(3)] == [Fraction(1, 4), Fraction(5, 16), Fraction(3, 8)]
     assert pitch.written(pitch.nth(1, 9)) == "5/16 in"
-    assert bowl_with(TABLES, {"cut.pitch": "5/16 in"}).cut.pitch_mm == 7.9375
+    assert bowl_with_keys(TABLES, {"cut.pitch": "5/16 in"}).cut.pitch_mm == 7.9375
     assert read_varied("moisture=6..12").column == "board.moisture_percent"
     assert read_varied("press=10..40 lbf").column == "use.press_lbf"
     assert read_varied("feed=100,200").column == "cut.feed_mm_per_min"
     thirds = read_varied("tilt=2..3:4")
-    exact = bowl_with(TABLES, {"cut.tilt": thirds.written(thirds.nth(1, 9))}).cut.tilt_rad[0]
+    exact = bowl_with_keys(TABLES, {"cut.tilt": thirds.written(thirds.nth(1, 9))}).cut.tilt_rad[0]
     assert exact == pytest.approx(math.radians(7 / 3), rel=1e-15)
 
 
@@ -382,7 +382,9 @@ def test_the_words_for_grain_are_its_angles() -> None:
     sawn = read_varied("grain=quarter-sawn, Flat-sawn ,30")
     assert (sawn.column, sawn.items) == ("board.grain_deg", (90, 0, 30))
     assert read_varied("board.grain=rift-sawn..quarter-sawn:4").ends == (45, 90)
-    rings = [bowl_with(TABLES, {sawn.key: sawn.written(each)}).board.ring_angle_rad for each in sawn.items]
+    rings = [
+        bowl_with_keys(TABLES, {sawn.key: sawn.written(each)}).board.ring_angle_rad for each in sawn.items
+    ]
     assert rings == pytest.approx([math.pi / 2, 0, math.pi / 6])
 
 
@@ -404,7 +406,7 @@ def test_keys_that_say_the_same_give_way() -> None:
     """A varied pitch takes the place of turns, a varied kerf that of the blade's body and set."""
     cut = {"tilt": "5 deg", "turns": "6", "blade_body": "0.5 mm", "blade_set": "0.1 mm", "base": "56 mm"}
     tables = {**TABLES, "cut": cut}
-    bowl = bowl_with(tables, {"cut.pitch": "6 mm", "cut.kerf": "0.9 mm"})
+    bowl = bowl_with_keys(tables, {"cut.pitch": "6 mm", "cut.kerf": "0.9 mm"})
     assert (bowl.cut.pitch_mm, bowl.cut.kerf_mm) == (6.0, (0.9,))
     assert cut["turns"] == "6"  # the maker's own tables stay as they are
 

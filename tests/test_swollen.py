@@ -8,7 +8,7 @@ from fitsim.bowl.elastic import open_bowl
 from fitsim.bowl.inputs import Bowl
 from fitsim.bowlfile.defaults import make_bowl
 from fitsim.seasons.moisture_year import at_moistures
-from fitsim.seasons.swelling_strip import StandingBowl, as_opened, swell, turn_pull_MPa
+from fitsim.seasons.swelling_strip import StandingStrip, as_opened, swell, turn_pull_MPa
 from fitsim.strip.results import turn_forces
 from fitsim.strip.state import mean_rise_mm
 
@@ -20,14 +20,14 @@ def bowl() -> Bowl:
 
 
 @pytest.fixture(scope="module")
-def opened(bowl: Bowl) -> StandingBowl:
+def opened(bowl: Bowl) -> StandingStrip:
     """Opened at the even 8 percent it was sawn at, harder than it takes: it is to stand through it all."""
     standing = as_opened(bowl, open_bowl(bowl, press_N=120.0, lowering=False))
     assert standing is not None
     return standing
 
 
-def through(standing: StandingBowl, *moistures: list[float]) -> StandingBowl:
+def through(standing: StandingStrip, *moistures: list[float]) -> StandingStrip:
     """The bowl after it has gone through some moistures, base first."""
     for row in moistures:
         found = swell(standing, at_moistures(standing.bowl, np.array(row)))
@@ -36,17 +36,17 @@ def through(standing: StandingBowl, *moistures: list[float]) -> StandingBowl:
     return standing
 
 
-def rise_mm(standing: StandingBowl) -> float:
+def rise_mm(standing: StandingStrip) -> float:
     """Mean rise of the rim."""
     return mean_rise_mm(standing.elastic, standing.state)
 
 
-def borne_N(standing: StandingBowl) -> np.ndarray:
+def borne_N(standing: StandingStrip) -> np.ndarray:
     """Normal force of each turn's seats."""
     return turn_forces(standing.elastic, standing.state).normal_N
 
 
-def test_nothing_happens_where_nothing_changes(opened: StandingBowl) -> None:
+def test_nothing_happens_where_nothing_changes(opened: StandingStrip) -> None:
     """A bowl that keeps its moisture keeps its rise and what its seats bear."""
     same = through(opened, [8.0, 8.0, 8.0, 8.0])
     assert rise_mm(same) == pytest.approx(rise_mm(opened), rel=0.003)
@@ -54,7 +54,7 @@ def test_nothing_happens_where_nothing_changes(opened: StandingBowl) -> None:
 
 
 @pytest.mark.parametrize("change", [-3.0, 4.0])
-def test_a_bowl_that_swells_evenly_stays_an_affine_copy(opened: StandingBowl, change: float) -> None:
+def test_a_bowl_that_swells_evenly_stays_an_affine_copy(opened: StandingStrip, change: float) -> None:
     """Base and turns alike: the rise grows as the thickness, 0.00126 a point, and nothing pulls."""
     moved = through(opened, [8.0 + change] * 4)
     assert rise_mm(moved) / rise_mm(opened) == pytest.approx(1 + 0.00126 * change, abs=0.002)
@@ -63,7 +63,7 @@ def test_a_bowl_that_swells_evenly_stays_an_affine_copy(opened: StandingBowl, ch
 
 
 def test_a_turn_that_dries_is_pulled_and_one_that_swells_is_let_off(
-    bowl: Bowl, opened: StandingBowl
+    bowl: Bowl, opened: StandingStrip
 ) -> None:
     """Drier than the base the first turn bears more and is pulled, less than a hoop shrunk on a solid."""
     dry, damp = (through(opened, [8.0, m, m, m]) for m in (7.6, 8.3))
@@ -80,7 +80,7 @@ def test_a_turn_that_dries_is_pulled_and_one_that_swells_is_let_off(
     assert let_off < pulled
 
 
-def test_friction_remembers_the_way(opened: StandingBowl) -> None:
+def test_friction_remembers_the_way(opened: StandingStrip) -> None:
     """Dried and damped again it stands about as high, never higher; its seats bear otherwise."""
     back = through(opened, [8.0, 7.3, 7.3, 7.3], [7.3] * 4, [7.6, 8.0, 8.0, 8.0], [8.0] * 4)
     assert rise_mm(back) == pytest.approx(rise_mm(opened), rel=0.025)

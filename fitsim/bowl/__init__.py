@@ -4,26 +4,7 @@ A ``Bowl`` goes in; ``fit`` puts the physics in order and gives a ``BowlFit``: c
 elastic strip, deciding numbers, verdict with margins, and what the model leaves out with its size.
 """
 
-from fitsim.bowl.changes import changes_of
-from fitsim.bowl.closed_form import rigid_fit
-from fitsim.bowl.elastic import open_bowl
-from fitsim.bowl.fit import BowlFit
-from fitsim.bowl.inputs import Bowl, with_input
-from fitsim.bowl.verdict import STATES, DecidingNumbers, Verdict, judge
-
-__all__ = [
-    "MODULES",
-    "STATES",
-    "Bowl",
-    "BowlFit",
-    "DecidingNumbers",
-    "Verdict",
-    "changes_of",
-    "judge",
-    "open_bowl",
-    "rigid_fit",
-    "with_input",
-]
+__all__ = ["MODULES"]
 
 MODULES = (
     "taper_statics",

@@ -27,7 +27,7 @@ from fitsim.strip.root import (
 )
 from fitsim.strip.torsion import torsion_stiffness_Nmm2
 from fitsim.tables import read_table
-from fitsim.wood.grain import BoardStiffness, board_stiffness, strip_stiffness
+from fitsim.wood.grain import BoardStiffness, StripStiffness, board_stiffness, strip_stiffness
 from fitsim.wood.moisture import wood_at_moisture
 from fitsim.wood.species import Wood
 
@@ -268,16 +268,21 @@ def left_out(
     return tuple(rows)
 
 
-def _torque_Nmm(case: _Case) -> float:
-    """Torque of a helix climbing by the drop, D changing with the grain: h/(r^2 times the sum of da/D)."""
-    psi = np.linspace(0.0, np.pi, 72, endpoint=False)
-    along = strip_stiffness(case.stiffness, psi_rad=psi)
-    D = _twist_stiffness(
+def _twist_stiffness_of(case: _Case, along: StripStiffness) -> Array:
+    """D of the strip in some directions to the grain. [N mm^2]"""
+    return _twist_stiffness(
         thickness_mm=case.thickness_mm,
         width_mm=case.width_mm,
         G_sz_MPa=along.G_sz_MPa,
         G_sn_MPa=along.G_sn_MPa,
     )
+
+
+def _torque_Nmm(case: _Case) -> float:
+    """Torque of a helix climbing by the drop, D changing with the grain: h/(r^2 times the sum of da/D)."""
+    psi = np.linspace(0.0, np.pi, 72, endpoint=False)
+    along = strip_stiffness(case.stiffness, psi_rad=psi)
+    D = _twist_stiffness_of(case, along)
     return float(case.drop_mm / (2 * np.pi * case.radius_mm**2 * np.mean(1 / D)))
 
 
@@ -286,12 +291,7 @@ def _at_root(case: _Case) -> tuple[float, float, float, float, float]:
     psi = case.bowl.cut.root_rad + math.pi / 2
     along = strip_stiffness(case.stiffness, psi_rad=np.array([psi]))
     E_s, G_sz, G_sn = (float(x[0]) for x in (along.E_s_MPa, along.G_sz_MPa, along.G_sn_MPa))
-    D = _twist_stiffness(
-        thickness_mm=case.thickness_mm,
-        width_mm=case.width_mm,
-        G_sz_MPa=along.G_sz_MPa,
-        G_sn_MPa=along.G_sn_MPa,
-    )
+    D = _twist_stiffness_of(case, along)
     return psi, E_s, G_sz, G_sn, float(D[0])
 
 

@@ -24,7 +24,7 @@ __all__ = [
     "Tolerances",
     "Uncertain",
     "Use",
-    "bowl_of",
+    "bowl_from_physics",
     "with_friction_known",
     "with_input",
 ]
@@ -314,7 +314,7 @@ class Bowl(BowlPhysics):
 _Bowl = TypeVar("_Bowl", bound=BowlPhysics)
 
 
-def bowl_of(physics: BowlPhysics, uncertain: tuple[Uncertain, ...] = ()) -> Bowl:
+def bowl_from_physics(physics: BowlPhysics, uncertain: tuple[Uncertain, ...] = ()) -> Bowl:
     """A bowl of which nothing is said, as one of many that are sawn alike.
 
     Parameters

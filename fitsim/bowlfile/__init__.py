@@ -4,10 +4,7 @@ A file or its tables go in; a ``Bowl`` comes out, or one line for every problem.
 source and its range, and is shown with the answer.
 """
 
-from fitsim.bowlfile.defaults import demo_tables, make_bowl, read_bowl
-from fitsim.bowlfile.keys import read_tables
-
-__all__ = ["MODULES", "demo_tables", "make_bowl", "read_bowl", "read_tables"]
+__all__ = ["MODULES"]
 
 MODULES = (
     "keys",

@@ -4,21 +4,7 @@ An EPW file, monthly means or a simple range go in; the room's air hour by hour,
 comes to in it, and the lag of thin turns and of a thick base come out.
 """
 
-from fitsim.climate.indoor_air import moisture_in_air_percent
-from fitsim.climate.moisture_lag import Lag, follow_percent
-from fitsim.climate.place import Place, read_place
-from fitsim.climate.weather import HourlyAir, read_epw
-
-__all__ = [
-    "MODULES",
-    "HourlyAir",
-    "Lag",
-    "Place",
-    "follow_percent",
-    "moisture_in_air_percent",
-    "read_epw",
-    "read_place",
-]
+__all__ = ["MODULES"]
 
 MODULES = (
     "weather",

@@ -9,7 +9,7 @@ from fitsim.bowl.fit import BowlFit, fit
 from fitsim.bowl.inputs import Bowl
 from fitsim.errors import InputError, Problem
 from fitsim.files import MOVING_ENDINGS, PICTURE_ENDINGS, check_target
-from fitsim.report.answer_json import answer_text, changes_object
+from fitsim.report.answer_json import answer_text, changes_object, check_object
 
 if TYPE_CHECKING:
     from fitsim.bowl.changes import TriedChange
@@ -141,7 +141,7 @@ def _checked(
     if answer.rigid.numbers.slot_left_mm <= 0:
         remark("A slot is closed when flat: the rigid-body check has nothing to press.")
         return None, {"rigid_body_check": None}
-    from fitsim.rigidbody.check import check_object, rigid_body_check
+    from fitsim.rigidbody.check import rigid_body_check
 
     bowl = answer.bowl
     record = asked.moving_picture is not None

@@ -59,7 +59,7 @@ def explain_figure(answer: WhyFailed, *, units: str) -> "Figure":
         seen = "; ".join(str(s) for s in answer.explanation.observed.seen) or "nothing was seen"
         for i, line in enumerate(wrapped(f"Seen: {seen}.", PAGE_WIDTH_mm - 2 * EDGE_mm, 10.5)[:2]):
             write_on(figure, EDGE_mm, PAGE_HEIGHT_mm - EDGE_mm - 13 - 5 * i, line, 10.5)
-        rows = min(len(answer.told), MOST_CAUSES, len(answer.draws.predicted))
+        rows = min(len(answer.told), MOST_CAUSES, len(answer.posterior.predicted))
         _names(figure, answer, rows)
         _chances(figure, answer, rows)
         _states(figure, answer, rows)
@@ -114,7 +114,7 @@ def _states(figure: "Figure", answer: WhyFailed, rows: int) -> None:
     observed = state_seen(answer.explanation.observed.seen)
     title = "verdict predicted" + (f" (seen: {observed})" if observed else "")
     axes = _column(figure, "state", left, STATE_mm, rows, title)
-    for i, predicted in enumerate(answer.draws.predicted[:rows]):
+    for i, predicted in enumerate(answer.posterior.predicted[:rows]):
         mean, start = predicted.state.mean(axis=0), 0.0
         for k, state in enumerate(HELD_STATES):
             axes.barh(
@@ -144,7 +144,7 @@ def _readings(figure: "Figure", answer: WhyFailed, rows: int, units: str) -> Non
         shown = "in" if inches else unit
         title = f"{key.replace('_', ' ')} [{shown}]"
         axes = _column(figure, key, left + k * (wide + GAP_mm), wide, rows, title)
-        _bars(axes, key, answer.draws.predicted[:rows], 1 / 25.4 if inches else 1.0)
+        _bars(axes, key, answer.posterior.predicted[:rows], 1 / 25.4 if inches else 1.0)
         for reading in answer.explanation.observed.measured:
             if reading.key == key:
                 _mark(axes, reading.value, reading.sd, 1 / 25.4 if inches else 1.0)

@@ -4,11 +4,7 @@ What was planned, seen and measured goes in; the chance of every cause, what to 
 and the reading that would tell the causes apart best come out.
 """
 
-from fitsim.failure.causes import Cause
-from fitsim.failure.explanations import Explanation
-from fitsim.failure.why_failed import WhyFailed
-
-__all__ = ["MODULES", "Cause", "Explanation", "WhyFailed"]
+__all__ = ["MODULES"]
 
 MODULES = (
     "causes",

@@ -30,7 +30,7 @@ import numpy as np
 
 from fitsim.arrays import Array, BoolArray, IntArray, read_only
 from fitsim.bowl.hand_press import REACH_N
-from fitsim.bowl.inputs import Bowl, BowlPhysics, Uncertain, bowl_of
+from fitsim.bowl.inputs import Bowl, BowlPhysics, Uncertain, bowl_from_physics
 from fitsim.bowl.judgement import Judgement, judge_bowl
 from fitsim.failure.causes import Cause, CauseChange, causes
 from fitsim.failure.failed_samples import Plan, Samples, as_planned, dimensions, draw, plan_of
@@ -581,7 +581,7 @@ def emulator_of(plan: Plan, *, progress: Progress | None = None) -> BowlEmulator
     if known not in _KEPT:
         while len(_KEPT) >= MOST_KEPT:
             del _KEPT[next(iter(_KEPT))]
-        _KEPT[known] = _emulator(bowl_of(*known), progress)
+        _KEPT[known] = _emulator(bowl_from_physics(*known), progress)
     return _KEPT[known]
 
 
@@ -703,32 +703,8 @@ def _laid(
     }
     kept = list(pressed)
     lost = sum(s is None for s in presses)
-    rigid, level = _rigid_rise_mm(plan, samples, seats), _level_seat_mm(seats, samples)
-    seat = np.minimum(seats.drop_mm, FAR * samples.thickness_mm[:, None])
-    rows, log_N, answers, needed, beyond = [], [], [], [], []
-    # A stub beside the nail falls with the turn inside it; its own drop nobody is asked for.
-    told_by = np.arange(plan.turns)
-    told_by[plan.turns_with_drop :] -= 1
-    for i in kept:
-        sample, stiff = pressed[i], math.log(float(samples.stiffness[i]))
-        never = not math.isfinite(sample.needed_N)
-        needed.append(math.log(sample.press_N[-1] if never else sample.needed_N) - stiff)
-        beyond.append(never)
-        for k in range(len(sample.press_N)):
-            split = sample.splits[k]
-            if split is None or sample.rise_mm[k] < LEAST_RISEN * rigid[i]:
-                continue
-            rows.append(i)
-            log_N.append(math.log(float(sample.press_N[k])) - stiff)
-            answers.append(np.concatenate([
-                (np.log(np.maximum(sample.mean_drop_mm[k], 0.05) / seat[i]))[told_by],
-                (np.log(np.maximum(sample.deepest_mm[k], 0.05) / seat[i]))[told_by],
-                [
-                    math.log(max(float(sample.rise_mm[k]), 0.1) / rigid[i]),
-                    float(sample.uneven_mm[k]) / max(level[i], 0.1),
-                    -math.log(max(split.times_to_limit, 1e-6)) - stiff,
-                ],
-            ]))  # fmt: skip
+    needed, beyond = _needed_log_N(samples, pressed)
+    rows, log_N, answers = _states_answered(plan, samples, seats, pressed)
     if len(set(rows)) < LEAST_SAMPLES:
         return rigid_emulator(
             plan, meant=meant, unlike_log_N=unlike_log_N, pressed=len(presses), not_followed=lost
@@ -747,22 +723,12 @@ def _laid(
     stiff = math.log(float(samples.stiffness[like]))
     split, split_log = _split_near(pressed[like], wanted_log_N + stiff, plan.turns)
     split_log -= stiff
-    each = drops.left[:, :turns]
-    alike = each.mean(axis=1)
     return BowlEmulator(
         plan=plan,
         meant=meant,
         state_weights=read_only(np.hstack([drops.weights, others.weights])),
         needed_weights=read_only(press.weights[:, 0]),
-        error=Whole(
-            needed=float(press.sd[0]),
-            deepest=float(np.sqrt(np.mean(drops.sd[turns:] ** 2))),
-            rise=float(others.sd[0]),
-            stress=float(others.sd[2]),
-            drops_alike=float(np.sqrt(np.mean(alike**2))),
-            drops_each=float(np.sqrt(np.mean((each - alike[:, None]) ** 2))),
-            uneven=float(others.sd[1]),
-        ),
+        error=_left_over(press, drops, others, turns),
         unlike_log_N=unlike_log_N,
         split=split,
         split_log=split_log,
@@ -770,6 +736,62 @@ def _laid(
         pressed=len(presses),
         not_followed=lost,
         fitted=True,
+    )
+
+
+def _needed_log_N(samples: Samples, pressed: dict[int, PressedSample]) -> tuple[list[float], list[bool]]:
+    """Press each bowl needs, its stiffness taken out, and whether it is more than was tried. [log N]"""
+    needed, beyond = [], []
+    for i, sample in pressed.items():
+        never = not math.isfinite(sample.needed_N)
+        log_N = math.log(sample.press_N[-1] if never else sample.needed_N)
+        needed.append(log_N - math.log(float(samples.stiffness[i])))
+        beyond.append(never)
+    return needed, beyond
+
+
+def _states_answered(
+    plan: Plan, samples: Samples, seats: SampleSeats, pressed: dict[int, PressedSample]
+) -> tuple[list[int], list[float], list[Array]]:
+    """Row of the bowl, press and answers of every state that tells: drops, rise, out of level, stress."""
+    rigid, level = _rigid_rise_mm(plan, samples, seats), _level_seat_mm(seats, samples)
+    seat = np.minimum(seats.drop_mm, FAR * samples.thickness_mm[:, None])
+    # A stub beside the nail falls with the turn inside it; its own drop nobody is asked for.
+    told_by = np.arange(plan.turns)
+    told_by[plan.turns_with_drop :] -= 1
+    rows, log_N, answers = [], [], []
+    for i, sample in pressed.items():
+        stiff = math.log(float(samples.stiffness[i]))
+        for k in range(len(sample.press_N)):
+            split = sample.splits[k]
+            if split is None or sample.rise_mm[k] < LEAST_RISEN * rigid[i]:
+                continue
+            rows.append(i)
+            log_N.append(math.log(float(sample.press_N[k])) - stiff)
+            answers.append(np.concatenate([
+                (np.log(np.maximum(sample.mean_drop_mm[k], 0.05) / seat[i]))[told_by],
+                (np.log(np.maximum(sample.deepest_mm[k], 0.05) / seat[i]))[told_by],
+                [
+                    math.log(max(float(sample.rise_mm[k]), 0.1) / rigid[i]),
+                    float(sample.uneven_mm[k]) / max(level[i], 0.1),
+                    -math.log(max(split.times_to_limit, 1e-6)) - stiff,
+                ],
+            ]))  # fmt: skip
+    return rows, log_N, answers
+
+
+def _left_over(press: Fitted, drops: Fitted, others: Fitted, turns: int) -> Whole:
+    """How far the fits are off; of mean drops what all turns share, and what is each turn's own."""
+    each = drops.left[:, :turns]
+    alike = each.mean(axis=1)
+    return Whole(
+        needed=float(press.sd[0]),
+        deepest=float(np.sqrt(np.mean(drops.sd[turns:] ** 2))),
+        rise=float(others.sd[0]),
+        stress=float(others.sd[2]),
+        drops_alike=float(np.sqrt(np.mean(alike**2))),
+        drops_each=float(np.sqrt(np.mean((each - alike[:, None]) ** 2))),
+        uneven=float(others.sd[1]),
     )
 
 

@@ -26,11 +26,11 @@ from fitsim.failure.predict import Predicted
 __all__ = [
     "BestFit",
     "CauseChance",
-    "Draws",
+    "PosteriorSamples",
     "best_fits",
     "cause_chances",
     "percent_words",
-    "posterior_draws",
+    "posterior_samples",
 ]
 
 BETTER_TOGETHER = math.log(3.0)
@@ -88,7 +88,7 @@ class BestFit:
 
 
 @dataclass(frozen=True, eq=False)
-class Draws:
+class PosteriorSamples:
     """Rows drawn by their chance from every cause worth it.
 
     Attributes
@@ -174,9 +174,9 @@ def _told_as(pair: Weighing, alone: dict[str, Weighing]) -> dict[str, float]:
     return dict(zip(names, (share / share.sum()).tolist(), strict=True))
 
 
-def posterior_draws(
+def posterior_samples(
     explanation: Explanation, chances: tuple[CauseChance, ...], *, most: int = 8, rows: int = 600
-) -> Draws:
+) -> PosteriorSamples:
     """Bowls as they may have been, drawn by their chance.
 
     Parameters
@@ -190,7 +190,7 @@ def posterior_draws(
 
     Returns
     -------
-    Draws
+    PosteriorSamples
         ``rows`` for each cause.
     """
     luck = np.random.default_rng(np.random.SeedSequence([explanation.seed, 77]))
@@ -209,7 +209,7 @@ def posterior_draws(
         samples.append(bowls)
         predicted.append(now)
         places.append(np.full(rows, i))
-    return Draws(np.concatenate(places), tuple(samples), tuple(predicted))
+    return PosteriorSamples(np.concatenate(places), tuple(samples), tuple(predicted))
 
 
 FITTED = {

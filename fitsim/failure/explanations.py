@@ -99,15 +99,12 @@ class Weighing:
         Its rows.
     chance, se : float
         Its chance, and the standard error of the sampling alone. [-]
-    best_fit : float
-        Log likelihood of the row that matches best. [-]
     """
 
     hypothesis: Hypothesis
     weighed: Weighed
     chance: float
     se: float
-    best_fit: float
 
     @property
     def reliable(self) -> bool:
@@ -359,10 +356,7 @@ def explain(
         weighed[i] = weigh(matchers[i], wide, seed=(seed, i), samples=MORE_SAMPLES, rounds=MORE_ROUNDS)
     chance, se = _chances(every, weighed)
     order = np.argsort(-chance, kind="stable")
-    found = tuple(
-        Weighing(every[i], weighed[i], float(chance[i]), float(se[i]), matchers[i].best_of_all)
-        for i in order
-    )
+    found = tuple(Weighing(every[i], weighed[i], float(chance[i]), float(se[i])) for i in order)
     conflict = replace(_conflict(matchers), against_file=_bare_against_film(plan, observed))
     return Explanation(plan, observed, emulator, found, conflict, seed)
 

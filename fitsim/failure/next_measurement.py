@@ -15,7 +15,7 @@ from itertools import pairwise
 import numpy as np
 
 from fitsim.arrays import Array
-from fitsim.failure.cause_chances import CauseChance, Draws
+from fitsim.failure.cause_chances import CauseChance, PosteriorSamples
 from fitsim.failure.explanations import NONE_OF_THESE, Explanation
 from fitsim.failure.failed_samples import LOOKS
 from fitsim.failure.matching import OF_ONE_METER, given_the_other, look_chances, model_sd, state_seen
@@ -191,12 +191,12 @@ class _Held:
     sd: dict[str, Array]
 
 
-def _held(explanation: Explanation, chances: tuple[CauseChance, ...], draws: Draws) -> _Held:
-    every = [int(p) for p in dict.fromkeys(draws.cause.tolist())]
+def _held(explanation: Explanation, chances: tuple[CauseChance, ...], posterior: PosteriorSamples) -> _Held:
+    every = [int(p) for p in dict.fromkeys(posterior.cause.tolist())]
     # A cause nobody listed cannot be looked for: the causes that can be are told apart.
     kept = [k for k, p in enumerate(every) if chances[p].name != NONE_OF_THESE] or [0]
     places = [every[k] for k in kept]
-    predicted = [draws.predicted[k] for k in kept]
+    predicted = [posterior.predicted[k] for k in kept]
     chance = np.array([chances[p].chance for p in places])
     names = tuple(chances[p].name for p in places)
     step = max(len(next(iter(predicted[0].readings.values()))) // ROWS, 1)
@@ -236,13 +236,13 @@ def _known_of_the_meter(observed: Observed, readings: dict[str, Array], sd: dict
 
 
 def gains_of_readings(
-    explanation: Explanation, chances: tuple[CauseChance, ...], draws: Draws
+    explanation: Explanation, chances: tuple[CauseChance, ...], posterior: PosteriorSamples
 ) -> dict[str, float]:
     """Expected information of every reading that could be taken.
 
     Parameters
     ----------
-    explanation, chances, draws : Explanation, tuple[CauseChance, ...], Draws
+    explanation, chances, posterior : Explanation, tuple[CauseChance, ...], PosteriorSamples
         The explanation, its chances cause by cause, and bowls drawn from them.
 
     Returns
@@ -250,7 +250,7 @@ def gains_of_readings(
     dict[str, float]
         By key, largest first, in nats. [-]
     """
-    return _gains_alone(explanation, _held(explanation, chances, draws))
+    return _gains_alone(explanation, _held(explanation, chances, posterior))
 
 
 def _gains_alone(explanation: Explanation, held: _Held) -> dict[str, float]:
@@ -284,13 +284,13 @@ def readings_of_tool(tool: str, able: Sequence[str]) -> list[str]:
 
 
 def gains_of_tools(
-    explanation: Explanation, chances: tuple[CauseChance, ...], draws: Draws
+    explanation: Explanation, chances: tuple[CauseChance, ...], posterior: PosteriorSamples
 ) -> dict[str, tuple[float, list[str]]]:
     """Expected information of everything a tool reads, taken together.
 
     Parameters
     ----------
-    explanation, chances, draws : Explanation, tuple[CauseChance, ...], Draws
+    explanation, chances, posterior : Explanation, tuple[CauseChance, ...], PosteriorSamples
         As for :func:`gains_of_readings`.
 
     Returns
@@ -299,7 +299,7 @@ def gains_of_tools(
         By tool, the most worth taking first (:data:`LOOK_FIRST`): nats, and the keys of its readings, the
         most telling first. [-]
     """
-    return _gains_together(explanation, _held(explanation, chances, draws))
+    return _gains_together(explanation, _held(explanation, chances, posterior))
 
 
 def _gains_together(explanation: Explanation, held: _Held) -> dict[str, tuple[float, list[str]]]:
@@ -358,13 +358,17 @@ def worth_taking(gain: float, open_nats: float) -> bool:
 
 
 def next_readings(
-    explanation: Explanation, chances: tuple[CauseChance, ...], draws: Draws, *, most: int = 3
+    explanation: Explanation,
+    chances: tuple[CauseChance, ...],
+    posterior: PosteriorSamples,
+    *,
+    most: int = 3,
 ) -> tuple[NextReading, ...]:
     """The measurements that separate the causes most, the best first.
 
     Parameters
     ----------
-    explanation, chances, draws : Explanation, tuple[CauseChance, ...], Draws
+    explanation, chances, posterior : Explanation, tuple[CauseChance, ...], PosteriorSamples
         As for :func:`gains_of_readings`.
     most : int
         How many.
@@ -374,7 +378,7 @@ def next_readings(
     tuple[NextReading, ...]
         One a tool; empty where no reading is expected to tell anything.
     """
-    held = _held(explanation, chances, draws)
+    held = _held(explanation, chances, posterior)
     now = float(_entropy(held.chance))
     found = []
     for tool, (gain, keys) in list(_gains_together(explanation, held).items())[:most]:

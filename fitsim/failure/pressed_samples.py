@@ -15,7 +15,7 @@ import numpy as np
 
 from fitsim.arrays import Array, IntArray, read_only
 from fitsim.bowl.closed_form import RigidFit, rigid_fit
-from fitsim.bowl.inputs import Bowl, bowl_of
+from fitsim.bowl.inputs import Bowl, bowl_from_physics
 from fitsim.bowl.strip_layout import NODES_PER_TURN, laid_out
 from fitsim.errors import NoConvergenceError, OutsideModelError
 from fitsim.failure.failed_samples import Plan, Samples
@@ -171,7 +171,7 @@ def sawn_bowl(plan: Plan, samples: Samples, row: int, *, turn_follows: float = T
         ),
     )
     share = tuple((samples.width_mm[row] / plan.width_mm).tolist())
-    return SawnBowl(bowl_of(made), int(samples.nail[row]), float(samples.closed_mm[row]), share)
+    return SawnBowl(bowl_from_physics(made), int(samples.nail[row]), float(samples.closed_mm[row]), share)
 
 
 def _faces_as_sawn(sawn: SawnBowl) -> RigidFit:

@@ -7,10 +7,10 @@ from fitsim.bowl.inputs import Bowl
 from fitsim.failure.cause_chances import (
     BestFit,
     CauseChance,
-    Draws,
+    PosteriorSamples,
     best_fits,
     cause_chances,
-    posterior_draws,
+    posterior_samples,
 )
 from fitsim.failure.causes import Cause
 from fitsim.failure.explanations import Explanation, explain
@@ -63,7 +63,7 @@ class WhyFailed:
         Those worth telling, likeliest first.
     next_readings : tuple[NextReading, ...]
         What to measure next, the best first.
-    draws : Draws
+    posterior : PosteriorSamples
         Bowls as they may have been.
     """
 
@@ -72,7 +72,7 @@ class WhyFailed:
     every: tuple[CauseChance, ...]
     told: tuple[ToldCause, ...]
     next_readings: tuple[NextReading, ...]
-    draws: Draws
+    posterior: PosteriorSamples
 
     @property
     def reliable(self) -> bool:
@@ -124,7 +124,7 @@ def why_failed(
     """
     explanation = explain(plan_of(bowl), observed, table=table, seed=seed, progress=progress)
     every = cause_chances(explanation)
-    draws = posterior_draws(explanation, every)
+    posterior = posterior_samples(explanation, every)
     remedies = 0 if _nothing_failed(observed) else MOST_REMEDIES
     told = [c for c in every if c.chance >= WORTH_TELLING][:MOST_TOLD] or list(every[:1])
     return WhyFailed(
@@ -138,6 +138,6 @@ def why_failed(
             )
             for i, chance in enumerate(told)
         ),
-        next_readings=next_readings(explanation, every, draws),
-        draws=draws,
+        next_readings=next_readings(explanation, every, posterior),
+        posterior=posterior,
     )  # fmt: skip

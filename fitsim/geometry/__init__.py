@@ -5,23 +5,7 @@ and film, the drop at which bevels bind, and the shape of the open bowl come out
 varying pitch or an uneven kerf is another function that makes a ``SlotCurve``.
 """
 
-from fitsim.geometry.cut import SlotCurve, Strip, spiral_slot
-from fitsim.geometry.rings import SlotFaces, slot_faces
-from fitsim.geometry.seats import TurnSeats, turn_seats
-from fitsim.geometry.shape import BowlShape, bowl_shape
-
-__all__ = [
-    "MODULES",
-    "BowlShape",
-    "SlotCurve",
-    "SlotFaces",
-    "Strip",
-    "TurnSeats",
-    "bowl_shape",
-    "slot_faces",
-    "spiral_slot",
-    "turn_seats",
-]
+__all__ = ["MODULES"]
 
 MODULES = (
     "cupping",

@@ -45,7 +45,7 @@ class WoundLine:
         Length of that line for each unit of angle swept, shape (k,). [mm/rad]
     curvature_per_mm : numpy.ndarray
         1/r of that line, negative where it is concave, shape (k,). [1/mm]
-    aslant_mm : numpy.ndarray
+    aslant : numpy.ndarray
         How far a place moves along the line for each millimetre that it is carried outward, shape (k,). [-]
     """
 
@@ -54,7 +54,7 @@ class WoundLine:
     normal: Array
     speed_mm: Array
     curvature_per_mm: Array
-    aslant_mm: Array
+    aslant: Array
 
     def onward_mm(self, growth_mm: Array) -> Array:
         """Way along the cut for each unit of angle swept.
@@ -69,7 +69,7 @@ class WoundLine:
         numpy.ndarray
             Shape (k, 2). [mm/rad]
         """
-        along = self.speed_mm + growth_mm * self.aslant_mm
+        along = self.speed_mm + growth_mm * self.aslant
         return np.asarray(along[:, None] * self.tangent + growth_mm[:, None] * self.normal)
 
     def growth_mm(self, reach_mm: Array, rate_mm: Array) -> Array:
@@ -90,7 +90,7 @@ class WoundLine:
             Shape (k,). [mm/rad]
         """
         # Of a way w the span is w n; the heading turns by speed/r, and n with it, along the tangent.
-        return np.asarray(rate_mm - reach_mm * self.aslant_mm * self.curvature_per_mm * self.speed_mm)
+        return np.asarray(rate_mm - reach_mm * self.aslant * self.curvature_per_mm * self.speed_mm)
 
 
 @dataclass(frozen=True, eq=False)
@@ -207,7 +207,7 @@ class Winding:
             normal=normal,
             speed_mm=length / np.diff(self.knots_rad)[piece],
             curvature_per_mm=base.turn_rad[piece] / length,
-            aslant_mm=np.where(inside, 0.0, np.sum(way * tangent, axis=1) / span),
+            aslant=np.where(inside, 0.0, np.sum(way * tangent, axis=1) / span),
         )
 
     def heading_rad(self, angle_rad: Array) -> Array:
@@ -247,7 +247,7 @@ class Winding:
         span = self.span_mm(angle)
         ends = [self.at(angle, share * span) for share in (0.0, 0.5, 1.0)]
         pitch = span / turns
-        return float(max((np.abs(at.aslant_mm**2 * at.curvature_per_mm) * pitch / 2).max() for at in ends))
+        return float(max((np.abs(at.aslant**2 * at.curvature_per_mm) * pitch / 2).max() for at in ends))
 
     def steps_mm(self, angle_rad: Array, reach_mm: Array) -> Array:
         """Lengths along the line from each of a run of places to the next, its lean left out.

@@ -4,9 +4,7 @@ A silhouette, sizes and what may not change go in; a bowl file that gives them, 
 nailed, comes out.
 """
 
-from fitsim.plan.planned_bowls import Plan, PlannedBowl
-
-__all__ = ["MODULES", "Plan", "PlannedBowl"]
+__all__ = ["MODULES"]
 
 MODULES = (
     "silhouette",

@@ -10,7 +10,7 @@ import numpy as np
 from fitsim.arrays import read_only
 from fitsim.bowl.inputs import Bowl
 from fitsim.bowl.verdict import LOCKS
-from fitsim.plan.cut_of_wall import MEASURE_OF, Correction, PlannedCut, bowl_with, expected, not_pressed
+from fitsim.plan.cut_of_wall import MEASURE_OF, Correction, PlannedCut, bowl_with_cut, expected, not_pressed
 from fitsim.plan.geometric_cuts import GUESSED, FoundCut, even_solved, wall_solved
 from fitsim.plan.lock_order import lock_chance
 from fitsim.plan.planned_bowls import WITHIN, PlannedBowl, WishMet
@@ -89,7 +89,7 @@ class Pressing:
             if not current or (number >= ROUNDS and any(_meets(done) for done in best.values())):
                 break
             cuts = {i: as_set(task, found.cut) for i, (found, _) in current.items()}
-            walls = self.walls([bowl_with(task.bowl, cut) for cut in cuts.values()], task.wishes.along)
+            walls = self.walls([bowl_with_cut(task.bowl, cut) for cut in cuts.values()], task.wishes.along)
             before, current = current, {}
             for (i, cut), wall in zip(cuts.items(), walls, strict=True):
                 counts[i] += 1
@@ -120,7 +120,7 @@ class Pressing:
             ]
             if not cuts:
                 break
-            pressed = self.walls([bowl_with(task.bowl, cut) for cut, _ in cuts], task.wishes.along)
+            pressed = self.walls([bowl_with_cut(task.bowl, cut) for cut, _ in cuts], task.wishes.along)
             locking = []
             for (cut, wall), got in zip(cuts, pressed, strict=True):
                 if not isinstance(got, str) and got.judged.locks:
@@ -311,7 +311,7 @@ def _wall_again(task: BoardWishes, done: _Pressed) -> FoundCut | None:
 
 
 def _answer(task: BoardWishes, done: _Pressed, presses: int) -> PlannedBowl:
-    bowl = bowl_with(task.bowl, done.cut)
+    bowl = bowl_with_cut(task.bowl, done.cut)
     numbers = done.wall.judged.numbers
     chance = lock_chance(
         bowl,

@@ -42,7 +42,7 @@ __all__ = [
     "Setting",
     "aside_mm",
     "board_sized",
-    "bowl_with",
+    "bowl_with_cut",
     "cut_of",
     "even_cut",
     "expected",
@@ -374,7 +374,7 @@ def board_sized(board: Board, *, thickness_mm: float, across_mm: float) -> Board
     return replace(board, thickness_mm=thickness_mm, across_mm=across_mm, edge=edge)
 
 
-def bowl_with(bowl: Bowl, cut: PlannedCut) -> Bowl:
+def bowl_with_cut(bowl: Bowl, cut: PlannedCut) -> Bowl:
     """The bowl with a planned cut, ready for every other question.
 
     Parameters

@@ -18,7 +18,7 @@ from fitsim.bowl.closed_form import RigidFit, rigid_fit
 from fitsim.bowl.inputs import Bowl
 from fitsim.errors import OutsideModelError
 from fitsim.geometry.cut import turn_indices
-from fitsim.plan.cut_of_wall import PlannedCut, bowl_with, expected, not_pressed
+from fitsim.plan.cut_of_wall import PlannedCut, bowl_with_cut, expected, not_pressed
 from fitsim.plan.geometric_cuts import FoundCut
 from fitsim.plan.planned_bowls import PlannedBowl
 from fitsim.plan.trade_bounds import trade_bounds
@@ -135,7 +135,7 @@ ASKS_MORE = 0.35
 
 def _first_score(task: BoardWishes, found: FoundCut) -> tuple[float, float, float]:
     """Order before anything is pressed: how likely it locks, splits, and the time at the saw."""
-    bowl = bowl_with(task.bowl, as_set(task, found.cut))
+    bowl = bowl_with_cut(task.bowl, as_set(task, found.cut))
     closed = rigid_fit(bowl)
     chance = _chance_by_geometry(bowl, closed)
     apt = math.log(max(_twisted(closed), 1e-9)) / math.log(TWIST_STEP)
@@ -157,7 +157,7 @@ def first_chance(task: BoardWishes, found: FoundCut) -> float:
     float
         Chance that it locks. [-]
     """
-    bowl = bowl_with(task.bowl, as_set(task, found.cut))
+    bowl = bowl_with_cut(task.bowl, as_set(task, found.cut))
     return _chance_by_geometry(bowl, rigid_fit(bowl))
 
 

@@ -17,6 +17,8 @@ from fitsim.report.advised_test import advised_test
 from fitsim.report.common_words import CAUTIONS
 from fitsim.report.verdict_words import OUTSIDE_MODEL, model_sentence, verdict_line
 from fitsim.report.why import why
+from fitsim.rigidbody.check import RigidBodyCheck
+from fitsim.rigidbody.settling import Settled
 from fitsim.tables import packaged_text
 from fitsim.version import VERSION
 
@@ -25,6 +27,7 @@ __all__ = [
     "answer_object",
     "answer_text",
     "changes_object",
+    "check_object",
     "schema_text",
 ]
 
@@ -355,3 +358,42 @@ def schema_text() -> str:
         JSON Schema, draft 2020-12.
     """
     return packaged_text("answer.schema.json")
+
+
+def check_object(check: RigidBodyCheck) -> dict[str, Any]:
+    """Lay the check out for JSON; drops and holding only where the engine came to rest.
+
+    Parameters
+    ----------
+    check : RigidBodyCheck
+        The check.
+
+    Returns
+    -------
+    dict
+        Drops (None for a turn that was not tried), what held, residuals and the engine's settings.
+    """
+    rest, settings = check.seats.rests[0], check.seats.settings
+    drops = [finite_or_none(v) for v in check.seat_drop_mm.tolist()]
+    return {
+        "settled": check.seats.settled,
+        "seat_drop_mm": drops if check.seats.settled else None,
+        "fell_through_turns": [ring + 1 for ring in check.seats.fell_through],
+        "turns_not_tried": [turn + 1 for turn in check.untried],
+        "held": None if check.hold is None else _held_by_stage(check.hold),
+        "greatest_speed_mm_s": finite_or_none(rest.speed_mm_s),
+        "greatest_overlap_mm": finite_or_none(rest.penetration_mm),
+        "last_drift_mm": finite_or_none(rest.drift_mm),
+        "press_N": settings.press_N,
+        "slop_mm": settings.slop_mm,
+        "step_s": settings.step_s,
+        "passes": settings.iterations,
+        "steps": rest.steps,
+        "start_offset_mm": settings.offset_mm,
+        "seed": settings.seed,
+    }
+
+
+def _held_by_stage(hold: Settled) -> dict[str, Any]:
+    """Stage by stage: true, false, or null where the stage did not settle."""
+    return {rest.stage.replace(" ", "_"): rest.held for rest in hold.rests}

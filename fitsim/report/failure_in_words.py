@@ -406,7 +406,7 @@ def _held_words(answer: WhyFailed, units: str) -> str:
     """What there is to say of a bowl that held, whatever the plan was said to do."""
     apart, meant = _rise_apart(answer), answer.explanation.emulator.meant
     if apart is None:
-        said = "NOTHING FAILED: it opened and stays open, so there is nothing to mend."
+        said = "NOTHING FAILED: it opened and stays open, so no remedy is needed."
     else:
         said = f"IT HELD, and came out {apart[1]}: it opened and stays open."
     expected = NOT_EXPECTED.get(meant.state if meant is not None else "")

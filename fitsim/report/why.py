@@ -115,79 +115,95 @@ def _told_apart(value: float, limit: float) -> tuple[str, str]:
 
 
 def _why_springs(answer: BowlFit, worst: DecidingNumbers, units: str) -> str:
+    """Too little press, or too little friction whatever the press."""
     found = answer.elastic
     if found is None:
-        if math.isinf(worst.friction_used):
-            return "Without friction nothing holds a bevel: the turns slide back when you let go."
-        return (
-            f"The bevel is steeper than friction can hold: it needs {worst.friction_used:.2g} times the "
-            "friction there is, so the turns slide back when you let go."
-        )
+        return _why_springs_rigid(worst)
     judged, limit = found.opening.judged, answer.bowl.limits.friction_used
-    pressed = show_force(found.opening.press_N, units=units)
+    reach, spare = show_force(found.reach_N, units=units), answer.bowl.limits.press_spare
     if not math.isfinite(judged.asked_N):
-        reach = show_force(found.reach_N, units=units)
+        pressed = show_force(found.opening.press_N, units=units)
         return (
             f"Pressed with {pressed} and let go it springs back, and no press up to {reach} makes it hold. "
             "With less tilt it takes less friction to hold."
         )
     forces_N = (judged.asked_N, judged.needed_N, answer.bowl.use.press_N)
     asked, needed, there = shown_presses(answer, *forces_N[:2], beside_N=forces_N[2:], units=units)
-    spare, most_N, up_to = answer.bowl.limits.press_spare, answer.deciding_press_N, ""
+    most_N, up_to = answer.deciding_press_N, ""
     if most_N is not None:
         most = show_force_upward(most_N, units=units)
         up_to = "" if most == asked else f", and up to {most} over all that is not known"
+    splits_before = _splits_before(found, judged.asked_N, units)
     if judged.friction > answer.bowl.use.friction:
-        reach = show_force(found.reach_N, units=units)
         return (
             f"In the middle of the friction's range no press up to {reach} makes it hold; where friction "
             f"is greatest it needs a press of {asked}, {spare:g} times the {needed} from which it holds "
-            f"there, and there are {there}.{_splits_before(found, judged.asked_N, units)} With less tilt "
-            "it takes less friction to hold."
+            f"there, and there are {there}.{splits_before} With less tilt it takes less friction to hold."
         )
     if judged.share > 1:
         middle = "" if math.isnan(judged.least_needs_N) else " in the middle of the friction's range"
         return (
             f"It needs a press of {asked}, {spare:g} times the {needed} from which it holds{middle}"
             f"{up_to}, and there are {there}{_to_spare(judged.needed_N, answer)}: with less than {needed} "
-            f"it springs back.{_splits_before(found, judged.asked_N, units)}"
+            f"it springs back.{splits_before}"
         )
     if answer.bowl.use.press_N < spare * judged.least_needs_N < math.inf:
-        forces_N = (spare * judged.least_needs_N, judged.least_needs_N, answer.bowl.use.press_N)
-        asked, needed, there = shown_presses(answer, *forces_N[:2], beside_N=forces_N[2:], units=units)
-        enough = show_force_upward(judged.asked_N, units=units)
-        at_middle = f"{enough} would do: slide one off-cut on another to know it better."
-        if splits := _split_so_pressed(answer):
-            at_middle = f"{enough} would make it hold, but {splits} at that."
-        return (
-            f"Where friction is least it needs a press of {asked}, {spare:g} times the {needed} from which "
-            f"it holds there, and there are {there}{_to_spare(judged.least_needs_N, answer)}: with less "
-            f"than {needed} it springs back. In the middle of the friction's range {at_middle}"
-            f"{_splits_before(found, max(forces_N[0], judged.asked_N), units)}"
-        )
+        return _short_where_friction_is_least(answer, found, units)
     with_less = any(d.name == "press" and d.state_at_low == SPRINGS_BACK for d in answer.verdict.depends_on)
     if not with_less and (worst.friction_used > limit or worst.kept < KEPT_SHARE):
-        used = max(worst.friction_used, found.opening.numbers.friction_used)
-        times = f"{used:.2g} times" if 1 < used < math.inf else "more than"
-        if math.isinf(worst.press_asked):
-            rubs = any(u.path == "use.friction" for u in answer.bowl.uncertain)
-            where = "Where friction is least" if rubs else "At an end of what is known only as a range"
-            reach = show_force(found.reach_N, units=units)
-            return (
-                f"{where} no press up to {reach} makes it hold: let go, it "
-                f"asks for {times} the friction there is, and slides back. "
-                f"{_press_sentence(answer, found, units)}"
-            )
-        return (
-            f"Pressed with {pressed} and let go, it asks for {times} the friction there is where that is "
-            f"least, and slides back. {_press_sentence(answer, found, units)}"
-        )
+        return _slides_at_the_worst(answer, found, worst, units)
     splits = _split_so_pressed(answer)
     return (
         f"It needs a press of {asked}, {spare:g} times the {needed} from which it holds"
         f"{_at_asking_friction(answer)}{up_to}; with less than {needed} it springs back"
-        f"{f', and with {asked} {splits}' if splits else ''}."
-        f"{_splits_before(found, judged.asked_N, units)}"
+        f"{f', and with {asked} {splits}' if splits else ''}.{splits_before}"
+    )
+
+
+def _why_springs_rigid(worst: DecidingNumbers) -> str:
+    """The bevel against the friction alone."""
+    if math.isinf(worst.friction_used):
+        return "Without friction nothing holds a bevel: the turns slide back when you let go."
+    return (
+        f"The bevel is steeper than friction can hold: it needs {worst.friction_used:.2g} times the "
+        "friction there is, so the turns slide back when you let go."
+    )
+
+
+def _short_where_friction_is_least(answer: BowlFit, found: ElasticFit, units: str) -> str:
+    """Press enough in the middle of the friction's range, and too little where friction is least."""
+    judged, spare = found.opening.judged, answer.bowl.limits.press_spare
+    forces_N = (spare * judged.least_needs_N, judged.least_needs_N, answer.bowl.use.press_N)
+    asked, needed, there = shown_presses(answer, *forces_N[:2], beside_N=forces_N[2:], units=units)
+    enough = show_force_upward(judged.asked_N, units=units)
+    at_middle = f"{enough} would do: slide one off-cut on another to know it better."
+    if splits := _split_so_pressed(answer):
+        at_middle = f"{enough} would make it hold, but {splits} at that."
+    return (
+        f"Where friction is least it needs a press of {asked}, {spare:g} times the {needed} from which "
+        f"it holds there, and there are {there}{_to_spare(judged.least_needs_N, answer)}: with less "
+        f"than {needed} it springs back. In the middle of the friction's range {at_middle}"
+        f"{_splits_before(found, max(forces_N[0], judged.asked_N), units)}"
+    )
+
+
+def _slides_at_the_worst(answer: BowlFit, found: ElasticFit, worst: DecidingNumbers, units: str) -> str:
+    """Press enough, and too little friction at the unfavourable end of what is known only as a range."""
+    used = max(worst.friction_used, found.opening.numbers.friction_used)
+    times = f"{used:.2g} times" if 1 < used < math.inf else "more than"
+    if math.isinf(worst.press_asked):
+        rubs = any(u.path == "use.friction" for u in answer.bowl.uncertain)
+        where = "Where friction is least" if rubs else "At an end of what is known only as a range"
+        reach = show_force(found.reach_N, units=units)
+        return (
+            f"{where} no press up to {reach} makes it hold: let go, it "
+            f"asks for {times} the friction there is, and slides back. "
+            f"{_press_sentence(answer, found, units)}"
+        )
+    pressed = show_force(found.opening.press_N, units=units)
+    return (
+        f"Pressed with {pressed} and let go, it asks for {times} the friction there is where that is "
+        f"least, and slides back. {_press_sentence(answer, found, units)}"
     )
 
 

@@ -7,7 +7,6 @@ and shaken.
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 
@@ -15,10 +14,9 @@ from fitsim.arrays import Array, frozen
 from fitsim.bowl.closed_form import RigidFit
 from fitsim.bowl.cross_section import section_rings
 from fitsim.geometry.rings import ring_sections
-from fitsim.quantities import finite_or_none
 from fitsim.rigidbody.settling import STAGES, Settled, settings_for, settle
 
-__all__ = ["RigidBodyCheck", "check_object", "rigid_body_check"]
+__all__ = ["RigidBodyCheck", "rigid_body_check"]
 
 LIGHT_PRESS_N = 2.0
 """Press for the seats; light, so that the engine's own softness stays out of the drops. [N]"""
@@ -110,42 +108,3 @@ def rigid_body_check(
     progress("pressing the rings, letting go, turning them over and shaking them")
     hard = settings_for(sections, friction=friction, press_N=press_N, radial_N_per_mm=GIVE_N_PER_MM)
     return RigidBodyCheck(seats, settle(sections, hard), turns)
-
-
-def check_object(check: RigidBodyCheck) -> dict[str, Any]:
-    """Lay the check out for JSON; drops and holding only where the engine came to rest.
-
-    Parameters
-    ----------
-    check : RigidBodyCheck
-        The check.
-
-    Returns
-    -------
-    dict
-        Drops (None for a turn that was not tried), what held, residuals and the engine's settings.
-    """
-    rest, settings = check.seats.rests[0], check.seats.settings
-    drops = [finite_or_none(v) for v in check.seat_drop_mm.tolist()]
-    return {
-        "settled": check.seats.settled,
-        "seat_drop_mm": drops if check.seats.settled else None,
-        "fell_through_turns": [ring + 1 for ring in check.seats.fell_through],
-        "turns_not_tried": [turn + 1 for turn in check.untried],
-        "held": None if check.hold is None else _held(check.hold),
-        "greatest_speed_mm_s": finite_or_none(rest.speed_mm_s),
-        "greatest_overlap_mm": finite_or_none(rest.penetration_mm),
-        "last_drift_mm": finite_or_none(rest.drift_mm),
-        "press_N": settings.press_N,
-        "slop_mm": settings.slop_mm,
-        "step_s": settings.step_s,
-        "passes": settings.iterations,
-        "steps": rest.steps,
-        "start_offset_mm": settings.offset_mm,
-        "seed": settings.seed,
-    }
-
-
-def _held(hold: Settled) -> dict[str, Any]:
-    """Stage by stage: true, false, or null where the stage did not settle."""
-    return {rest.stage.replace(" ", "_"): rest.held for rest in hold.rests}

@@ -4,13 +4,7 @@ Readings go in; what is believed afterwards comes out by Bayes' rule, kept in a 
 ``with_learned``. Readings that cannot all be right are named.
 """
 
-from fitsim.saw.kerf_and_scale import Saw
-from fitsim.saw.learned import Learned, with_learned
-from fitsim.saw.learned_file import read_learned_files
-from fitsim.saw.test_cuts import estimate_saw
-from fitsim.saw.tests_file import read_tests
-
-__all__ = ["MODULES", "Learned", "Saw", "estimate_saw", "read_learned_files", "read_tests", "with_learned"]
+__all__ = ["MODULES"]
 
 MODULES = (
     "kerf_and_scale",

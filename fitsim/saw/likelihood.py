@@ -10,13 +10,13 @@ import numpy as np
 from fitsim.errors import InputError, Problem
 from fitsim.saw.measurements import Before, GaugeReading, Ring, ScrapCuts, SlotReading
 
-__all__ = ["LEAST_TILT_RAD", "Reading", "readings_of", "ring_reading"]
+__all__ = ["LEAST_TILT_RAD", "ReadingLikelihood", "likelihoods_of", "ring_likelihood"]
 
 LEAST_TILT_RAD = math.radians(0.05)  # below this a bevel is square: the drop has no number
 
 
 @dataclass(frozen=True)
-class Reading:
+class ReadingLikelihood:
     """One reading as a chance: what it should be and how it scatters, at any kerf and offset.
 
     Attributes
@@ -49,7 +49,7 @@ class Reading:
         return np.maximum(off, 0) if self.at_least else off
 
 
-def ring_reading(i: int, ring: Ring, before: Before) -> Reading:
+def ring_likelihood(i: int, ring: Ring, before: Before) -> ReadingLikelihood:
     """A ring's drop as a chance: k/sin(scale tilt + offset), scattered by kerf, setting and reading.
 
     Parameters
@@ -63,7 +63,7 @@ def ring_reading(i: int, ring: Ring, before: Before) -> Reading:
 
     Returns
     -------
-    Reading
+    ReadingLikelihood
         In mm.
 
     Raises
@@ -72,7 +72,7 @@ def ring_reading(i: int, ring: Ring, before: Before) -> Reading:
         If it fell through and its thickness is not known.
     """
     if ring.drop_mm is None:
-        return _fallen_reading(i, ring, before)
+        return _fallen_likelihood(i, ring, before)
 
     def tilt(offset: Any) -> Any:
         return np.maximum(ring.scale_tilt_rad + offset, LEAST_TILT_RAD)
@@ -86,10 +86,10 @@ def ring_reading(i: int, ring: Ring, before: Before) -> Reading:
         by_tilt = before.tilt_repeats_sd_rad * kerf * np.cos(tilt(offset)) / sine**2
         return np.sqrt(ring.sd_mm**2 + by_kerf**2 + by_tilt**2)
 
-    return Reading(f"ring {i}", "mm", ring.drop_mm, False, expected, sd, expected)
+    return ReadingLikelihood(f"ring {i}", "mm", ring.drop_mm, False, expected, sd, expected)
 
 
-def _fallen_reading(i: int, ring: Ring, before: Before) -> Reading:
+def _fallen_likelihood(i: int, ring: Ring, before: Before) -> ReadingLikelihood:
     """A ring that fell through: its kerf was at least T sin(tilt).
 
     Compared as kerfs and not as drops, because near a square bevel the scatter of the drop has no bound.
@@ -109,10 +109,10 @@ def _fallen_reading(i: int, ring: Ring, before: Before) -> Reading:
     def drop(kerf: Any, offset: Any) -> Any:
         return kerf / np.sin(np.maximum(ring.scale_tilt_rad + offset, LEAST_TILT_RAD))
 
-    return Reading(f"ring {i}", "mm", 0.0, True, to_spare, sd, drop)
+    return ReadingLikelihood(f"ring {i}", "mm", 0.0, True, to_spare, sd, drop)
 
 
-def _slot_reading(i: int, slot: SlotReading, before: Before) -> Reading:
+def _slot_likelihood(i: int, slot: SlotReading, before: Before) -> ReadingLikelihood:
     sd_mm = math.hypot(slot.sd_mm, before.kerf_varies_sd_mm)
 
     def expected(kerf: Any, _offset: Any) -> Any:
@@ -121,10 +121,10 @@ def _slot_reading(i: int, slot: SlotReading, before: Before) -> Reading:
     def sd(_kerf: Any, _offset: Any) -> Any:
         return sd_mm
 
-    return Reading(f"slot {i}", "mm", slot.width_mm, False, expected, sd, expected)
+    return ReadingLikelihood(f"slot {i}", "mm", slot.width_mm, False, expected, sd, expected)
 
 
-def _gauge_reading(i: int, gauge: GaugeReading, before: Before) -> Reading:
+def _gauge_likelihood(i: int, gauge: GaugeReading, before: Before) -> ReadingLikelihood:
     sd_rad = math.hypot(gauge.sd_rad, before.tilt_repeats_sd_rad)
 
     def expected(_kerf: Any, offset: Any) -> Any:
@@ -133,10 +133,10 @@ def _gauge_reading(i: int, gauge: GaugeReading, before: Before) -> Reading:
     def sd(_kerf: Any, _offset: Any) -> Any:
         return sd_rad
 
-    return Reading(f"bevel {i}", "rad", gauge.tilt_rad, False, expected, sd, expected)
+    return ReadingLikelihood(f"bevel {i}", "rad", gauge.tilt_rad, False, expected, sd, expected)
 
 
-def readings_of(cuts: ScrapCuts) -> tuple[Reading, ...]:
+def likelihoods_of(cuts: ScrapCuts) -> tuple[ReadingLikelihood, ...]:
     """Every reading as a chance, rings first, then slots, then the bevel gauge.
 
     Parameters
@@ -146,11 +146,11 @@ def readings_of(cuts: ScrapCuts) -> tuple[Reading, ...]:
 
     Returns
     -------
-    tuple[Reading, ...]
+    tuple[ReadingLikelihood, ...]
         In the order of the file.
     """
     before = cuts.before
-    rings = [ring_reading(i, ring, before) for i, ring in enumerate(cuts.rings, 1)]
-    slots = [_slot_reading(i, slot, before) for i, slot in enumerate(cuts.slots, 1)]
-    gauges = [_gauge_reading(i, gauge, before) for i, gauge in enumerate(cuts.gauges, 1)]
+    rings = [ring_likelihood(i, ring, before) for i, ring in enumerate(cuts.rings, 1)]
+    slots = [_slot_likelihood(i, slot, before) for i, slot in enumerate(cuts.slots, 1)]
+    gauges = [_gauge_likelihood(i, gauge, before) for i, gauge in enumerate(cuts.gauges, 1)]
     return (*rings, *slots, *gauges)

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from fitsim.saw.kerf_and_scale import Saw, saw_covariance
-from fitsim.saw.likelihood import Reading, readings_of, ring_reading
+from fitsim.saw.likelihood import ReadingLikelihood, likelihoods_of, ring_likelihood
 from fitsim.saw.measurements import GaugeReading, Ring, ScrapCuts, SlotReading
 from fitsim.saw.test_cuts import SawEstimate
 
@@ -104,19 +104,19 @@ def next_cuts(estimate: SawEstimate) -> tuple[NextCut, ...]:
     tried: list[NextCut] = []
     for degrees in TILTS_TO_TRY_DEG:
         scale = math.radians(degrees)
-        reading = ring_reading(1, Ring(scale_tilt_rad=scale, drop_mm=1.0), before)
+        reading = ring_likelihood(1, Ring(scale_tilt_rad=scale, drop_mm=1.0), before)
         if scale + saw.tilt_offset_rad <= 0 or reading.expected(saw.kerf_mm, saw.tilt_offset_rad) > deepest:
             continue
         tried.append(_after("ring", scale, reading, saw))
     rings = sorted(tried, key=lambda cut: cut.tilt_offset_sd_rad)[:1]
     cuts = ScrapCuts(slots=(SlotReading(1.0),), gauges=(GaugeReading(0.0, 0.0),), before=before)
-    slot, gauge = readings_of(cuts)
+    slot, gauge = likelihoods_of(cuts)
     at = estimate.cuts.rings[0].scale_tilt_rad if estimate.cuts.rings else math.radians(5.0)
     others = [_after("slot", math.nan, slot, saw), _after("bevel", at, gauge, saw)]
     return tuple(sorted((*rings, *others), key=lambda cut: cut.tilt_offset_sd_rad))
 
 
-def _after(kind: str, scale_tilt_rad: float, reading: Reading, saw: Saw) -> NextCut:
+def _after(kind: str, scale_tilt_rad: float, reading: ReadingLikelihood, saw: Saw) -> NextCut:
     kerf, offset, covariance = saw.kerf_mm, saw.tilt_offset_rad, saw_covariance(saw)
     step = 1e-6
     gradient = np.array([

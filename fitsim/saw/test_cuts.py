@@ -18,7 +18,7 @@ import numpy as np
 from fitsim.arrays import Array
 from fitsim.errors import InputError, NoConvergenceError, Problem
 from fitsim.saw.kerf_and_scale import Saw
-from fitsim.saw.likelihood import LEAST_TILT_RAD, Reading, readings_of
+from fitsim.saw.likelihood import LEAST_TILT_RAD, ReadingLikelihood, likelihoods_of
 from fitsim.saw.measurements import WITHIN_SDS, Before, ScrapCuts
 
 __all__ = [
@@ -58,7 +58,7 @@ class _Closest:
 
 
 def _closest(
-    readings: tuple[Reading, ...], before: Before, start_mm: float, *, scale: bool = True
+    readings: tuple[ReadingLikelihood, ...], before: Before, start_mm: float, *, scale: bool = True
 ) -> _Closest:
     """Least squares, the scatter taken where the last pass ended; without the belief if not ``scale``."""
     at = np.array([np.clip(start_mm, before.kerf_low_mm, before.kerf_high_mm), 0.0])
@@ -82,7 +82,7 @@ def _closest(
 
 
 def _misfits(
-    readings: tuple[Reading, ...], sds: list[float], scale_sd_rad: float, at: Array
+    readings: tuple[ReadingLikelihood, ...], sds: list[float], scale_sd_rad: float, at: Array
 ) -> tuple[Array, Array]:
     """Misfits at kerf and offset, and their slopes by central differences."""
     step = 1e-6
@@ -128,7 +128,9 @@ def _descend(
     return at, off, slopes
 
 
-def _log_posterior(readings: tuple[Reading, ...], cuts: ScrapCuts, kerf: Array, offset: Array) -> Array:
+def _log_posterior(
+    readings: tuple[ReadingLikelihood, ...], cuts: ScrapCuts, kerf: Array, offset: Array
+) -> Array:
     from scipy.special import log_ndtr
 
     before = cuts.before
@@ -144,7 +146,9 @@ def _log_posterior(readings: tuple[Reading, ...], cuts: ScrapCuts, kerf: Array, 
     return np.where(possible, total, -np.inf)
 
 
-def _integrated(readings: tuple[Reading, ...], cuts: ScrapCuts, start: _Closest) -> tuple[Array, Array]:
+def _integrated(
+    readings: tuple[ReadingLikelihood, ...], cuts: ScrapCuts, start: _Closest
+) -> tuple[Array, Array]:
     """Mean and covariance of kerf and offset, on a grid that follows its own result.
 
     Each node is the middle of its cell, and the cells end where a kerf's limit lies: a node more or less
@@ -261,7 +265,7 @@ def estimate_saw(cuts: ScrapCuts, *, where: str = "") -> SawEstimate:
         expected = "a ring that bound, or a slot by feeler gauge"
         remedy = "cut a ring at more tilt and measure its drop"
         raise InputError(Problem(where, "ring", "", expected, remedy))
-    readings = readings_of(cuts)
+    readings = likelihoods_of(cuts)
     _refuse_unlike_a_saw(readings, cuts, where)
     start_mm = float(np.mean(starts))
     try:
@@ -297,7 +301,7 @@ def estimate_saw(cuts: ScrapCuts, *, where: str = "") -> SawEstimate:
     return SawEstimate(saw, misfit, cuts)
 
 
-def _refuse_unlike_a_saw(readings: tuple[Reading, ...], cuts: ScrapCuts, where: str) -> None:
+def _refuse_unlike_a_saw(readings: tuple[ReadingLikelihood, ...], cuts: ScrapCuts, where: str) -> None:
     """Name a reading that no saw could give, whichever kerf it has and however far its scale is off."""
     before, off_sd = cuts.before, UNLIKE_SDS * cuts.before.scale_sd_rad
     kerf, offset = np.meshgrid([before.kerf_low_mm, before.kerf_high_mm], [-off_sd, 0.0, off_sd])
@@ -319,7 +323,7 @@ def _refuse_kerf(labels: str, shown: str, cuts: ScrapCuts, where: str) -> None:
 
 
 def _agree_beyond_limit(
-    readings: tuple[Reading, ...], before: Before, closest: _Closest, start_mm: float
+    readings: tuple[ReadingLikelihood, ...], before: Before, closest: _Closest, start_mm: float
 ) -> bool:
     """Whether the readings agree on a kerf beyond a limit, by more than honest ones would.
 
@@ -343,7 +347,9 @@ def _chance_of(chi_square: float, freedom: int) -> float:
     return float(gammaincc(freedom / 2, chi_square / 2)) if freedom > 0 else 1.0
 
 
-def _misfit(readings: tuple[Reading, ...], before: Before, closest: _Closest, start_mm: float) -> Misfit:
+def _misfit(
+    readings: tuple[ReadingLikelihood, ...], before: Before, closest: _Closest, start_mm: float
+) -> Misfit:
     """Chi-square test; where it fails, what mends it most when left out."""
     freedom = closest.counted - 2
     chance = _chance_of(closest.chi_square, freedom)
@@ -362,7 +368,9 @@ def _misfit(readings: tuple[Reading, ...], before: Before, closest: _Closest, st
     return Misfit(closest.chi_square, freedom, chance, doubtful, expected)
 
 
-def _without_each(readings: tuple[Reading, ...], before: Before, start_mm: float) -> dict[str, _Closest]:
+def _without_each(
+    readings: tuple[ReadingLikelihood, ...], before: Before, start_mm: float
+) -> dict[str, _Closest]:
     """Best kerf and offset without each reading, and without the belief about the scale.
 
     Where what is left is still so far apart that the search does not arrive, nothing is mended by it.

@@ -4,9 +4,7 @@ A ``Bowl`` and a place go in; rocking, level, play and the chance of splitting w
 each, and how dry to saw for that place come out.
 """
 
-from fitsim.seasons.year import Asked, SeasonAnswer
-
-__all__ = ["MODULES", "Asked", "SeasonAnswer"]
+__all__ = ["MODULES"]
 
 MODULES = (
     "moisture_year",

@@ -16,7 +16,7 @@ from fitsim.bowl.inputs import Bowl
 from fitsim.bowl.verdict import FALLS_THROUGH, SPRINGS_BACK, WILL_NOT_OPEN
 from fitsim.errors import NoConvergenceError
 from fitsim.seasons.moisture_year import MoistureYear, at_moistures
-from fitsim.seasons.swelling_strip import StandingBowl, as_opened, swell, turn_pull_MPa
+from fitsim.seasons.swelling_strip import StandingStrip, as_opened, swell, turn_pull_MPa
 from fitsim.seasons.weeks import week_of_opening
 from fitsim.strip.release import collapse_N, friction_used_by_turn, whole_turns_of
 from fitsim.strip.results import rim_height, turn_forces
@@ -224,7 +224,7 @@ def _not_standing(count: int, turns: int, ends: str) -> StoodOpen:
     )
 
 
-def _most_used(now: StandingBowl) -> float:
+def _most_used(now: StandingStrip) -> float:
     """Friction used of the whole turn that asks most. [-]"""
     used = friction_used_by_turn(now.elastic, now.state)[: whole_turns_of(now.elastic)]
     return float(np.nanmax(used))
@@ -234,7 +234,7 @@ def _strength(bowl: Bowl) -> GrainStrength:
     return grain_strength(bowl.board.wood, bowl.use.turn_moisture_percent[0], bowl.board.tested_across)
 
 
-def _moment(now: StandingBowl, first: StandingBowl) -> dict[str, Array]:
+def _moment(now: StandingStrip, first: StandingStrip) -> dict[str, Array]:
     rim = rim_height(now.elastic, now.state)
     bears, bore = (turn_forces(each.elastic, each.state).normal_N for each in (now, first))
     stressed = resolved_stress(now.elastic, now.state, now.wood)
@@ -247,7 +247,7 @@ def _moment(now: StandingBowl, first: StandingBowl) -> dict[str, Array]:
     }
 
 
-def _reach(now: StandingBowl) -> tuple[float, float]:
+def _reach(now: StandingStrip) -> tuple[float, float]:
     """The chance as it stands over what is not known of the strength."""
     found = split_range(now.elastic, now.state, now.wood, _strength(now.bowl), now.bowl.board.wood)
     return found.low, found.high

@@ -42,7 +42,7 @@ from fitsim.strip.stress import StripWood, section_forces
 from fitsim.strip.turning_back import TURNING_BACK_N_PER_mm, step_back
 from fitsim.wood.moisture import swelling_strain
 
-__all__ = ["StandingBowl", "Swelled", "as_opened", "swell", "turn_pull_MPa"]
+__all__ = ["StandingStrip", "Swelled", "as_opened", "swell", "turn_pull_MPa"]
 
 WITHIN_mm = 5e-4
 """How close to where they touch points stand on the mean: a thirtieth of what a difference of a tenth of a
@@ -60,8 +60,8 @@ BEARS = 1e-3
 
 
 @dataclass(frozen=True, eq=False)
-class StandingBowl:
-    """A bowl that stands open.
+class StandingStrip:
+    """The strip of a bowl that stands open.
 
     Attributes
     ----------
@@ -91,17 +91,17 @@ class Swelled:
 
     Attributes
     ----------
-    standing : StandingBowl or None
+    standing : StandingStrip or None
         Where it stands then; None where it does not stand, or was not followed.
     slipped : bool
         Whether it was seen to slip.
     """
 
-    standing: StandingBowl | None
+    standing: StandingStrip | None
     slipped: bool
 
 
-def as_opened(bowl: Bowl, opening: Opening) -> StandingBowl | None:
+def as_opened(bowl: Bowl, opening: Opening) -> StandingStrip | None:
     """A bowl just opened and let go.
 
     Parameters
@@ -113,7 +113,7 @@ def as_opened(bowl: Bowl, opening: Opening) -> StandingBowl | None:
 
     Returns
     -------
-    StandingBowl or None
+    StandingStrip or None
         None where it does not keep its rise.
     """
     if opening.released is None or opening.released.kept < KEPT_SHARE:
@@ -122,7 +122,7 @@ def as_opened(bowl: Bowl, opening: Opening) -> StandingBowl | None:
     rest = opening.released.rest
     normal = _seat_forces(rest)[:, :, 0]
     stands = rest.followed.gap_mm + elastic.point_compliance_mm_per_N * normal
-    return StandingBowl(bowl, elastic, wood, rest, np.where(_bears(normal), stands, 0.0))
+    return StandingStrip(bowl, elastic, wood, rest, np.where(_bears(normal), stands, 0.0))
 
 
 def _seat_forces(state: PressState) -> Array:
@@ -134,12 +134,12 @@ def _bears(normal_N: Array) -> BoolArray:
     return normal_N > BEARS * max(float(normal_N.max()), 1e-9)
 
 
-def swell(standing: StandingBowl, bowl: Bowl) -> Swelled:
+def swell(standing: StandingStrip, bowl: Bowl) -> Swelled:
     """Let a standing bowl swell or shrink to other moistures.
 
     Parameters
     ----------
-    standing : StandingBowl
+    standing : StandingStrip
         Where it stands.
     bowl : Bowl
         The same bowl at other moistures.
@@ -190,7 +190,9 @@ def _between(first: Bowl, last: Bowl, share: float) -> Bowl:
     return replace(last, use=use)
 
 
-def _swell_at_once(standing: StandingBowl, bowl: Bowl, *, rounds: int) -> tuple[StandingBowl | None, bool]:
+def _swell_at_once(
+    standing: StandingStrip, bowl: Bowl, *, rounds: int
+) -> tuple[StandingStrip | None, bool]:
     """One step of moisture; None and whether it slipped where no equilibrium is found."""
     elastic, wood = laid_out_as(bowl, rigid_fit(bowl), standing.elastic)
     solver, before = prepare(elastic), standing.state
@@ -223,7 +225,7 @@ def _swell_at_once(standing: StandingBowl, bowl: Bowl, *, rounds: int) -> tuple[
         here, along = found.state, np.zeros_like(shift)
         if mean_rise_mm(elastic, here) < floor:
             return None, True
-    return StandingBowl(bowl, elastic, wood, here, standing.touches_mm), False
+    return StandingStrip(bowl, elastic, wood, here, standing.touches_mm), False
 
 
 def _strains(bowl: Bowl) -> tuple[Array, Array, Array]:
@@ -240,7 +242,7 @@ def _strains(bowl: Bowl) -> tuple[Array, Array, Array]:
     return found.along_grain, found.across, found.thickness
 
 
-def _moved_faces(standing: StandingBowl, bowl: Bowl, elastic: ElasticBowl) -> tuple[Array, Array]:
+def _moved_faces(standing: StandingStrip, bowl: Bowl, elastic: ElasticBowl) -> tuple[Array, Array]:
     """Growth of the faces up the slope, and shift of outer on inner along the strip, (n - 1, 2). [-, mm]"""
     turn = elastic.turn
     e_x, e_y, e_z = (
@@ -256,12 +258,12 @@ def _moved_faces(standing: StandingBowl, bowl: Bowl, elastic: ElasticBowl) -> tu
     return growth, np.repeat(shift[:, None], 2, axis=1)
 
 
-def turn_pull_MPa(standing: StandingBowl) -> Array:
+def turn_pull_MPa(standing: StandingStrip) -> Array:
     """Mean tension along each turn.
 
     Parameters
     ----------
-    standing : StandingBowl
+    standing : StandingStrip
         The bowl.
 
     Returns

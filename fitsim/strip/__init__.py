@@ -7,22 +7,7 @@ its inner loops, compiled, in ``kernels``.
 Arrays in, arrays out: no wood by name, no bowl file.
 """
 
-from fitsim.strip.beam import make_strip
-from fitsim.strip.release import let_go, press_needed_N
-from fitsim.strip.results import rim_height
-from fitsim.strip.state import ElasticBowl, PressState
-from fitsim.strip.stress import strip_stress
-
-__all__ = [
-    "MODULES",
-    "ElasticBowl",
-    "PressState",
-    "let_go",
-    "make_strip",
-    "press_needed_N",
-    "rim_height",
-    "strip_stress",
-]
+__all__ = ["MODULES"]
 
 MODULES = (
     "compiled",

@@ -585,6 +585,118 @@ def _running_sums(strip: Layout, T: Array, first_half: Array, second_half: Array
 
 
 @compiled
+def _drawn_out(softness: Array, along: Array) -> Array:
+    """How far a stretch of one draws out the elements so far, (e + 1, 3). [mm]"""
+    drawn_out = np.zeros((len(along) + 1, 3))
+    for k in range(len(along)):
+        for i in range(3):
+            drawn_out[k + 1, i] = drawn_out[k, i] + softness[k] * along[k, i]
+    return drawn_out
+
+
+@compiled
+def _put_turns_between(
+    sums: Array,
+    start: IntArray,
+    column: IntArray,
+    c0: int,
+    after: int,
+    until: int,
+    axes: Array,
+    turning: BoolArray,
+    rows: Array,
+) -> None:
+    """What the splines turn from one node until another does to a slot's two points, in its rows (6, C)."""
+    support, C = sums.shape[1] - 1, rows.shape[1]
+    for j in range(len(sums)):
+        high = min(max(until - start[j], 0), support)
+        low = min(max(after - start[j], 0), support)
+        first = column[j] - c0
+        if high == low or not 0 <= first <= C - 3:
+            continue
+        for c in range(3):
+            D0 = sums[j, high, 0, c] - sums[j, low, 0, c]
+            D1 = sums[j, high, 1, c] - sums[j, low, 1, c]
+            D2 = sums[j, high, 2, c] - sums[j, low, 2, c]
+            for p in range(2):
+                if turning[p]:
+                    continue
+                for a in range(3):
+                    rows[3 * p + a, first + c] = (
+                        axes[p, a, 0] * D0 + axes[p, a, 1] * D1 + axes[p, a, 2] * D2
+                    )
+
+
+@compiled
+def _put_stretch_between(
+    low: Array, high: Array, axes: Array, turning: BoolArray, rows: Array, column: int
+) -> None:
+    """What a stretch, having drawn out so much before and so much behind, does to a slot's two points."""
+    for p in range(2):
+        if turning[p]:
+            continue
+        for a in range(3):
+            rows[3 * p + a, column] = _dot(axes[p, a], high) - _dot(axes[p, a], low)
+
+
+@compiled
+def _add_stretch_up_to(
+    ahead: float, softness: float, along: Array, axes: Array, turning: BoolArray, rows: Array, column: int
+) -> None:
+    """What the stretch of the element does in which the place faced lies: up to that place only."""
+    for p in range(2):
+        if turning[p]:
+            continue
+        for a in range(3):
+            part = _dot(axes[p, a], along) * (1 - ahead)
+            rows[3 * p + a, column] += part * softness
+
+
+@compiled
+def _lever_on_line(
+    by_half: float,
+    half: Array,
+    by_slope: float,
+    slope: Array,
+    share: float,
+    where: Array,
+    at: Array,
+    lever: Array,
+) -> None:
+    """Lever by which a node beside the place faced moves a point: the cubic's weights, and the face's."""
+    for i in range(3):
+        lever[i] = by_half * half[i] - by_slope * slope[i]
+        lever[i] -= share * (where[i] - at[i])
+
+
+@compiled
+def _add_turn_of_node(
+    sign: float,
+    lever: Array,
+    axes: Array,
+    turning: bool,
+    T: Array,
+    value: Array,
+    column: IntArray,
+    c0: int,
+    turn: Array,
+    rows: Array,
+) -> None:
+    """What a node's turning does to a point, by its lever or as a rotation, spread over its splines."""
+    for a in range(3):
+        _cross(lever, axes[a], turn)
+        if turning:
+            for i in range(3):
+                turn[i] = sign * axes[a, i]
+        for c in range(3):
+            part = turn[0] * T[0, c] + turn[1] * T[1, c] + turn[2] * T[2, c]
+            for j in range(len(value)):
+                at = column[j] + c - c0
+                if 0 <= at < rows.shape[1]:
+                    rows[a, at] += part * value[j]
+
+
+@compiled
 def gap_change_of(
     strip: Layout,
     x: Array,
@@ -621,89 +733,43 @@ def gap_change_of(
         [mm/rad, mm]
     """
     sums = _running_sums(strip, T, first_half, second_half)
-    support, e = sums.shape[1] - 1, len(along)
-    drawn_out = np.zeros((e + 1, 3))
-    for k in range(e):
-        for i in range(3):
-            drawn_out[k + 1, i] = drawn_out[k, i] + strip.softness_mm[k] * along[k, i]
+    drawn_out = _drawn_out(strip.softness_mm, along)
     J = np.zeros((len(strip.window_first), 6 * strip.block, strip.columns))
-    D, lever, turn = np.empty((3, 3)), np.empty(3), np.empty(3)
+    lever, turn, splines = np.empty(3), np.empty(3), strip.value.shape[1]
     for s in range(len(strip.outer)):
         block = s // strip.block
-        w, row, o = strip.window_first[block], 6 * (s - block * strip.block), strip.outer[s]
-        c0 = strip.window_column[block]
+        w, c0, o = strip.window_first[block], strip.window_column[block], strip.outer[s]
+        begin, end = 6 * (s - block * strip.block), w + strip.window
+        rows = J[block, begin : begin + 6]
         inner, u, L = first[s], share[s, 0], length[s, 0]
         after = inner + 1 if inner >= 0 else 0
         ahead = u * u * (3 - 2 * u)
-        for j in range(strip.window):
-            high = min(max(o - strip.start[w + j], 0), support)
-            low = min(max(after - strip.start[w + j], 0), support)
-            if high == low:
-                continue
-            for i in range(3):
-                for c in range(3):
-                    D[i, c] = sums[w + j, high, i, c] - sums[w + j, low, i, c]
-            column = strip.column[w + j] - c0
-            if not 0 <= column <= strip.columns - 3:
-                continue
-            for p in range(2):
-                if turning[s, p]:
-                    continue
-                for a in range(3):
-                    for c in range(3):
-                        J[block, row + 3 * p + a, column + c] = (
-                            axes[s, p, a, 0] * D[0, c]
-                            + axes[s, p, a, 1] * D[1, c]
-                            + axes[s, p, a, 2] * D[2, c]
-                        )
+        start, column = strip.start[w:end], strip.column[w:end]
+        _put_turns_between(sums[w:end], start, column, c0, after, o, axes[s], turning[s], rows)
         for t in range(strip.window_stretch[block], strip.stretch_of[o - 1] + 1):
             low, high = max(strip.stretch_begins[t], after), min(strip.stretch_begins[t + 1], o)
-            if high <= low:
-                continue
-            for p in range(2):
-                if turning[s, p]:
-                    continue
-                for a in range(3):
-                    J[block, row + 3 * p + a, strip.stretch_column[t] - c0] = _dot(
-                        axes[s, p, a], drawn_out[high]
-                    ) - _dot(axes[s, p, a], drawn_out[low])
-        # The element of the place faced stretches up to that place only.
+            if high > low:
+                to = strip.stretch_column[t] - c0
+                _put_stretch_between(drawn_out[low], drawn_out[high], axes[s], turning[s], rows, to)
         if inner >= 0:
-            column = strip.stretch_column[strip.stretch_of[inner]] - c0
-            if 0 <= column < strip.columns:
-                for p in range(2):
-                    if turning[s, p]:
-                        continue
-                    for a in range(3):
-                        part = _dot(axes[s, p, a], along[inner]) * (1 - ahead)
-                        J[block, row + 3 * p + a, column] += part * strip.softness_mm[inner]
-        for end in range(3 if inner >= 0 else 1):
-            node = o if end == 0 else inner + end - 1
-            for p in range(2):
-                for i in range(3):
-                    if end == 0:
-                        lever[i] = second_half[o - 1, i] + where[s, p, i] - x[o, i]
-                    elif end == 1:
-                        lever[i] = (1 - ahead) * first_half[inner, i] - L * u * (
-                            1 - u
-                        ) ** 2 * tangent_first[s, i]
-                        lever[i] -= (1 - u) * (where[s, p, i] - at[s, i])
-                    else:
-                        lever[i] = -ahead * second_half[inner, i] - L * u * u * (u - 1) * tangent_next[s, i]
-                        lever[i] -= u * (where[s, p, i] - at[s, i])
-                for a in range(3):
-                    if turning[s, p]:
-                        sign = 1.0 if end == 0 else (u - 1 if end == 1 else -u)
-                        for i in range(3):
-                            turn[i] = sign * axes[s, p, a, i]
-                    else:
-                        _cross(lever, axes[s, p, a], turn)
-                    for c in range(3):
-                        part = turn[0] * T[node, 0, c] + turn[1] * T[node, 1, c] + turn[2] * T[node, 2, c]
-                        for j in range(strip.value.shape[1]):
-                            column = strip.column[strip.first[node] + j] + c - c0
-                            if 0 <= column < strip.columns:
-                                J[block, row + 3 * p + a, column] += part * strip.value[node, j]
+            to = strip.stretch_column[strip.stretch_of[inner]] - c0
+            if 0 <= to < strip.columns:
+                softness = strip.softness_mm[inner]
+                _add_stretch_up_to(ahead, softness, along[inner], axes[s], turning[s], rows, to)
+        for p in range(2):
+            own, is_turn, its_rows = axes[s, p], turning[s, p], rows[3 * p : 3 * p + 3]
+            for i in range(3):
+                lever[i] = second_half[o - 1, i] + where[s, p, i] - x[o, i]
+            column = strip.column[strip.first[o] : strip.first[o] + splines]
+            _add_turn_of_node(1.0, lever, own, is_turn, T[o], strip.value[o], column, c0, turn, its_rows)
+            for k in range(inner, after + 1 if inner >= 0 else inner):
+                near, v = (1 - ahead, 1 - u) if k == inner else (-ahead, u)
+                half = first_half[inner] if k == inner else second_half[inner]
+                bend = L * u * (1 - u) ** 2 if k == inner else L * u * u * (u - 1)
+                slope = tangent_first[s] if k == inner else tangent_next[s]
+                _lever_on_line(near, half, bend, slope, v, where[s, p], at[s], lever)
+                column = strip.column[strip.first[k] : strip.first[k] + splines]
+                _add_turn_of_node(-v, lever, own, is_turn, T[k], strip.value[k], column, c0, turn, its_rows)
     return J
 
 
@@ -715,6 +781,51 @@ def _add_turned_lever(lever: Array, force: Array, factor: float, out: Array) -> 
         for j in range(3):
             out[i, j] += factor * lever[i] * force[j]
         out[i, i] -= factor * along
+
+
+@compiled
+def _turned_with_splines(
+    F: Array, axes: Array, part: float, T: Array, value: Array, shift: int, c: Array, t: Array
+) -> None:
+    """How a force moves along a point's axes as these turn with a node, spread over the node's splines.
+
+    Added to (splines, 3, 3): spline from the first, its component, axis of the point.
+    """
+    for a in range(3):
+        _cross(F, axes[a], c)
+        for d in range(3):
+            turned = part * (c[0] * T[0, d] + c[1] * T[1, d] + c[2] * T[2, d])
+            for j in range(len(value)):
+                t[shift + j, d, a] += turned * value[j]
+
+
+@compiled
+def _add_by_gap_change(t: Array, J0: Array, J1: Array, J2: Array, columns: IntArray, G: Array) -> None:
+    """Add what the splines' turnings do to the forces, by the change of a point's three gaps, to (C, C)."""
+    C = len(J0)
+    for j in range(len(columns)):
+        if not 0 <= columns[j] <= C - 3:
+            continue
+        for d in range(3):
+            t0, t1, t2 = t[j, d, 0], t[j, d, 1], t[j, d, 2]
+            if t0 != 0.0 or t1 != 0.0 or t2 != 0.0:
+                line = G[columns[j] + d]
+                for i in range(C):
+                    line[i] += t0 * J0[i] + t1 * J1[i] + t2 * J2[i]
+
+
+@compiled
+def _take_from_band(
+    less: Array, first: int, height: int, diagonal: int, half_band: int, band: Array
+) -> None:
+    """Take a window's matrix, (C, C), row by row from the band's columns, flattened."""
+    C = len(less)
+    for b in range(C):
+        begin = (first + b) * height + diagonal - b
+        low, high = max(0, b - half_band), min(C, b + half_band + 1)
+        column_of, row = band[begin + low : begin + high], less[b, low:high]
+        for a in range(high - low):
+            column_of[a] -= row[a]
 
 
 @compiled
@@ -755,15 +866,12 @@ def add_contact(
     band, nodal : numpy.ndarray
         Changed: the strip's own stiffness, flattened, and what levers do at the nodes. [N mm]
     """
-    functions = strip.value.shape[1]
-    C = strip.columns
-    G, F, c = np.empty((C, C)), np.empty(3), np.empty((3, 3))
-    lever, t = np.empty(3), np.empty((functions + 1, 3, 3))
+    functions, C = strip.value.shape[1], strip.columns
+    G, F, lever, c = np.empty((C, C)), np.empty(3), np.empty(3), np.empty(3)
+    t, columns = np.empty((functions + 1, 3, 3)), np.empty(functions + 1, dtype=np.int64)
     for block in range(len(J)):
         c0 = strip.window_column[block]
-        for b in range(C):
-            for a in range(C):
-                G[b, a] = 0.0
+        G[:] = 0.0
         for s in range(block * strip.block, min((block + 1) * strip.block, seats)):
             row = 6 * (s - block * strip.block)
             o, inner, u = strip.outer[s], first[s], share[s, 0]
@@ -779,45 +887,76 @@ def add_contact(
                         lever[i] = where[s, p, i] - at[s, i]
                     _add_turned_lever(lever, F, u - 1, nodal[inner])
                     _add_turned_lever(lever, F, -u, nodal[inner + 1])
-                if p == 0 and inner < 0:
+                elif p == 0:
                     continue
                 begin = strip.first[o] if p == 1 else strip.first[inner]
+                t[:] = 0.0
+                if p == 1:
+                    _turned_with_splines(F, axes[s, p], 1.0, T[o], strip.value[o], 0, c, t)
+                else:
+                    _turned_with_splines(F, axes[s, p], 1 - u, T[inner], strip.value[inner], 0, c, t)
+                    shift = strip.first[inner + 1] - begin
+                    _turned_with_splines(
+                        F, axes[s, p], u, T[inner + 1], strip.value[inner + 1], shift, c, t
+                    )
                 for j in range(functions + 1):
-                    for d in range(3):
-                        for a in range(3):
-                            t[j, d, a] = 0.0
-                for a in range(3):
-                    _cross(F, axes[s, p, a], c[a])
-                for end in range(1 if p == 1 else 2):
-                    node = o if p == 1 else inner + end
-                    part = 1.0 if p == 1 else (1 - u if end == 0 else u)
-                    for a in range(3):
-                        for d in range(3):
-                            turned = part * (
-                                c[a, 0] * T[node, 0, d] + c[a, 1] * T[node, 1, d] + c[a, 2] * T[node, 2, d]
-                            )
-                            for j in range(functions):
-                                t[strip.first[node] - begin + j, d, a] += turned * strip.value[node, j]
+                    columns[j] = strip.column[begin + j] - c0 if begin + j < len(strip.column) else -1
                 r = row + 3 * p
-                J0, J1, J2 = J[block, r], J[block, r + 1], J[block, r + 2]
-                for j in range(functions + 1):
-                    if begin + j >= len(strip.column):
-                        continue
-                    column = strip.column[begin + j] - c0
-                    if not 0 <= column <= C - 3:
-                        continue
-                    for d in range(3):
-                        t0, t1, t2 = t[j, d, 0], t[j, d, 1], t[j, d, 2]
-                        if t0 != 0.0 or t1 != 0.0 or t2 != 0.0:
-                            line = G[column + d]
-                            for i in range(C):
-                                line[i] += t0 * J0[i] + t1 * J1[i] + t2 * J2[i]
+                _add_by_gap_change(t, J[block, r], J[block, r + 1], J[block, r + 2], columns, G)
         for b in range(C):
-            begin = (c0 + b) * strip.height + strip.diagonal - b
-            low, high = max(0, b - strip.half_band), min(C, b + strip.half_band + 1)
-            column_of, own, other = band[begin + low : begin + high], G[b, low:high], G[low:high, b]
-            for a in range(high - low):
-                column_of[a] -= own[a] + other[a]
+            for a in range(b + 1):
+                G[a, b] = G[b, a] = G[b, a] + G[a, b]
+        _take_from_band(G, c0, strip.height, strip.diagonal, strip.half_band, band)
+
+
+@compiled
+def _bend_and_twist(C: Array, M: Array, K: Array) -> None:
+    """How the moments at an element's two ends change with small turnings of both, (2, 2, 3, 3): written.
+
+    What bends it, and the moment it carries as it turns, half at either end.
+    """
+    for i in range(3):
+        K[0, 0, i, i] = K[1, 1, i, i] = C[i, i]
+        K[0, 1, i, i] = K[1, 0, i, i] = -C[i, i]
+    for i, j, k in ((0, 1, 2), (1, 2, 0), (2, 0, 1)):
+        half = 0.5 * M[k]
+        K[0, 0, i, j], K[1, 1, i, j] = C[i, j] - half, C[i, j] + half
+        K[0, 1, i, j], K[1, 0, i, j] = -half - C[i, j], half - C[i, j]
+        K[0, 0, j, i], K[1, 1, j, i] = C[j, i] + half, C[j, i] - half
+        K[0, 1, j, i], K[1, 0, j, i] = half - C[j, i], -half - C[j, i]
+
+
+@compiled
+def _by_rotation_vectors(T: Array, K: Array, work: Array, own: Array) -> None:
+    """The same with changes of the ends' rotation vectors, T' K T: written."""
+    for a in range(2):
+        for b in range(2):
+            _transposed_product(T[a], K[a, b], work)
+            _product(work, T[b], own[a, b])
+
+
+@compiled
+def _add_forces(
+    strip: Layout,
+    k: int,
+    T: Array,
+    first_half: Array,
+    second_half: Array,
+    moment: Array,
+    internal: Array,
+    lift: Array,
+) -> None:
+    """An element's moment on its splines, and what a press of one newton beyond it does to them: added."""
+    for f in range(strip.element_start.shape[1]):
+        at = strip.column[strip.element_first[k] + f]
+        s0, s1 = strip.element_start[k, f], strip.element_end[k, f]
+        for c in range(3):
+            start = T[0, 0, c] * moment[0] + T[0, 1, c] * moment[1] + T[0, 2, c] * moment[2]
+            end = T[1, 0, c] * moment[0] + T[1, 1, c] * moment[1] + T[1, 2, c] * moment[2]
+            internal[at + c] += s1 * end - s0 * start
+            start = T[0, 0, c] * first_half[1] - T[0, 1, c] * first_half[0]
+            end = T[1, 0, c] * second_half[1] - T[1, 1, c] * second_half[0]
+            lift[at + c] += strip.beyond[k] * (s0 * start + s1 * end)
 
 
 @compiled
@@ -861,15 +1000,14 @@ def own_stiffness(
     tuple[numpy.ndarray, numpy.ndarray]
         Forces of the elements on the splines [N mm], and what a press of one newton does to them [mm].
     """
-    e, functions = len(along), strip.element_start.shape[1]
     unknowns = 3 * len(strip.column) + len(strip.stretch_column)
     internal, lift = np.zeros(unknowns), np.zeros(unknowns)
     with_contact = len(nodal) > 0
-    C, half, Q, M, moment = np.empty((3, 3)), np.zeros((3, 3)), np.zeros(3), np.zeros(3), np.empty(3)
+    C, Q, M, moment = np.empty((3, 3)), np.zeros(3), np.zeros(3), np.empty(3)
     local, work, raised, pulled = np.empty(3), np.empty((3, 3)), np.zeros(3), np.empty(3)
-    K, own = np.empty((2, 2, 3, 3)), np.empty((2, 2, 3, 3))
+    K, own, none = np.empty((2, 2, 3, 3)), np.empty((2, 2, 3, 3)), np.zeros(3)
     reach0, reach1 = 0.0, 0.0
-    for k in range(e - 1, -1, -1):
+    for k in range(len(along) - 1, -1, -1):
         _into(strip.bending_Nmm[k], bend[k], local)
         _into(middle[k], local, moment)
         _product(middle[k], strip.bending_Nmm[k], work)
@@ -885,45 +1023,23 @@ def own_stiffness(
             Q[2] = press * strip.beyond[k]
             M[0] = press * (reach1 - strip.beyond[k] * 0.5 * (x[k + 1, 1] + x[k, 1]))
             M[1] = -press * (reach0 - strip.beyond[k] * 0.5 * (x[k + 1, 0] + x[k, 0]))
-        half[0, 1], half[0, 2], half[1, 2] = -0.5 * M[2], 0.5 * M[1], -0.5 * M[0]
-        half[1, 0], half[2, 0], half[2, 1] = 0.5 * M[2], -0.5 * M[1], 0.5 * M[0]
-        for i in range(3):
-            for j in range(3):
-                K[0, 0, i, j], K[1, 1, i, j] = C[i, j] + half[i, j], C[i, j] - half[i, j]
-                K[0, 1, i, j], K[1, 0, i, j] = half[i, j] - C[i, j], -half[i, j] - C[i, j]
-                if with_contact:
+        _bend_and_twist(C, M, K)
+        if with_contact:
+            for i in range(3):
+                for j in range(3):
                     K[1, 1, i, j] -= nodal[k + 1, i, j]
         _add_turned_lever(first_half[k], Q, -1.0, K[0, 0])
         _add_turned_lever(second_half[k], Q, -1.0, K[1, 1])
-        for a in range(2):
-            for b in range(2):
-                _transposed_product(T[k + a], K[a, b], work)
-                _product(work, T[k + b], own[a, b])
+        _by_rotation_vectors(T[k : k + 2], K, work, own)
         _cross(along[k], Q, raised)
         for i in range(3):
             pulled[i] = -(T[k, 0, i] * raised[0] + T[k, 1, i] * raised[1] + T[k, 2, i] * raised[2])
         _add_element(strip, k, own, pulled, strip.stretch_N_per_mm[k], band)
         if len(damping) > 0:
-            for a in range(2):
-                for b in range(2):
-                    _transposed_product(T[k + a], C, work)
-                    if a != b:
-                        for i in range(3):
-                            for j in range(3):
-                                work[i, j] = -work[i, j]
-                    _product(work, T[k + b], own[a, b])
-            pulled[0] = pulled[1] = pulled[2] = 0.0
-            _add_element(strip, k, own, pulled, strip.stretch_N_per_mm[k], damping)
-        for f in range(functions):
-            at = strip.column[strip.element_first[k] + f]
-            s0, s1 = strip.element_start[k, f], strip.element_end[k, f]
-            for c in range(3):
-                start = T[k, 0, c] * moment[0] + T[k, 1, c] * moment[1] + T[k, 2, c] * moment[2]
-                end = T[k + 1, 0, c] * moment[0] + T[k + 1, 1, c] * moment[1] + T[k + 1, 2, c] * moment[2]
-                internal[at + c] += s1 * end - s0 * start
-                start = T[k, 0, c] * first_half[k, 1] - T[k, 1, c] * first_half[k, 0]
-                end = T[k + 1, 0, c] * second_half[k, 1] - T[k + 1, 1, c] * second_half[k, 0]
-                lift[at + c] += strip.beyond[k] * (s0 * start + s1 * end)
+            _bend_and_twist(C, none, K)
+            _by_rotation_vectors(T[k : k + 2], K, work, own)
+            _add_element(strip, k, own, none, strip.stretch_N_per_mm[k], damping)
+        _add_forces(strip, k, T[k : k + 2], first_half[k], second_half[k], moment, internal, lift)
         at, mid = strip.stretch_column[strip.stretch_of[k]], strip.softness_mm[k]
         internal[at] += mid * strip.stretch_N_per_mm[k] * stretch[k]
         lift[at] += strip.beyond[k] * mid * along[k, 2]
@@ -951,6 +1067,31 @@ def _add_element(strip: Layout, k: int, own: Array, pulled: Array, stretch: floa
             band[(first + d) * strip.height + diagonal + whole - first - d] += mid * g0 * pulled[d]
             band[whole * strip.height + diagonal + first + d - whole] += mid * g0 * pulled[d]
     band[whole * strip.height + diagonal] += mid * mid * stretch
+
+
+@compiled
+def _on_the_tangent(force: Array, D: Array, gap: Array, predicted: Array, out: Array) -> float:
+    """A point's force carried to other gaps by its derivative, written; the largest stiffness of that."""
+    large = 0.0
+    for i in range(3):
+        out[i] = force[i]
+        for j in range(3):
+            out[i] += D[i, j] * (gap[j] - predicted[j])
+            large = max(large, abs(D[i, j]))
+    return large
+
+
+@compiled
+def _put_rows(J: Array, D: Array, rows: Array, turned: Array) -> None:
+    """A point's changes of gap, (3, C), and those times its stiffness: written."""
+    # Rows are taken out before the loops along them: indexed in place they are not worked on in vectors.
+    J0, J1, J2 = J[0], J[1], J[2]
+    for a in range(3):
+        Ja, row, turn = J[a], rows[a], turned[a]
+        D0, D1, D2 = D[a, 0], D[a, 1], D[a, 2]
+        for i in range(len(J0)):
+            row[i] = Ja[i]
+            turn[i] = D0 * J0[i] + D1 * J1[i] + D2 * J2[i]
 
 
 @compiled
@@ -999,16 +1140,14 @@ def linear_change(
     """
     C, most = J.shape[2], J.shape[1]
     right = press * lift - internal
-    height, half_band = strip.height, strip.half_band
     for column in range(len(right)):
-        begin, end = column * height + strip.below, (column + 1) * height
+        begin, end = column * strip.height + strip.below, (column + 1) * strip.height
         band[begin:end] = own[begin:end]
     if times > 0:
         for i in range(len(band)):
             band[i] += times * damping[i]
     rows, turned = np.empty((most, C)), np.empty((most, C))
     lifted = np.empty(3)
-    # Rows are taken out before the loops along them: indexed in place they are not worked on in vectors.
     for block in range(len(J)):
         c0, count = strip.window_column[block], 0
         onto = right[c0 : c0 + C]
@@ -1016,37 +1155,19 @@ def linear_change(
             for p in range(2):
                 r = 6 * (s - block * strip.block) + 3 * p
                 J0, J1, J2 = J[block, r], J[block, r + 1], J[block, r + 2]
-                D = change[s, p]
-                large = 0.0
-                for i in range(3):
-                    lifted[i] = force[s, p, i]
-                    for j in range(3):
-                        lifted[i] += D[i, j] * (gap[s, p, j] - predicted[s, p, j])
-                        large = max(large, abs(D[i, j]))
+                large = _on_the_tangent(force[s, p], change[s, p], gap[s, p], predicted[s, p], lifted)
                 f0, f1, f2 = lifted[0], lifted[1], lifted[2]
                 for i in range(C):
                     onto[i] += f0 * J0[i] + f1 * J1[i] + f2 * J2[i]
-                if large < _FAR:
-                    continue
-                for a in range(3):
-                    Ja, row, turn = J[block, r + a], rows[count + a], turned[count + a]
-                    D0, D1, D2 = D[a, 0], D[a, 1], D[a, 2]
-                    for i in range(C):
-                        row[i] = Ja[i]
-                        turn[i] = D0 * J0[i] + D1 * J1[i] + D2 * J2[i]
-                count += 3
-        if count == 0:
-            continue
-        contact = np.dot(turned[:count].T, rows[:count])
-        for b in range(C):
-            begin = (c0 + b) * height + strip.diagonal - b
-            low, high = max(0, b - half_band), min(C, b + half_band + 1)
-            column_of, less = band[begin + low : begin + high], contact[b, low:high]
-            for a in range(high - low):
-                column_of[a] -= less[a]
+                if not large < _FAR:
+                    _put_rows(J[block, r : r + 3], change[s, p], rows[count:], turned[count:])
+                    count += 3
+        if count > 0:
+            contact = np.dot(turned[:count].T, rows[:count])
+            _take_from_band(contact, c0, strip.height, strip.diagonal, strip.half_band, band)
     # The first three splines stay as they are: the root is held.
     for i in range(3):
-        band[i * height + strip.diagonal] += _HELD
+        band[i * strip.height + strip.diagonal] += _HELD
         right[i] = 0.0
     return right
 

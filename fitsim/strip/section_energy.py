@@ -261,6 +261,21 @@ def _integrated(
 
 
 @compiled
+def _add_pair(
+    stiffness: float, M: Array, begin: int, felt_by_one: IntArray, felt_by_other: IntArray, half: Array
+) -> int:
+    """Add what two strains of one section store together; where the entries of the next pair begin."""
+    at = begin
+    for above in felt_by_one:
+        for a in range(above[0], above[1]):
+            for left in felt_by_other:
+                for b in range(left[0], left[1]):
+                    half[a, b] += stiffness * M[at + b - left[0]]
+                at += left[1] - left[0]
+    return at
+
+
+@compiled
 def _composed(M: Array, C: Array, motions: tuple[IntArray, ...], coupled: BoolArray, energy: Array) -> None:
     """Sections' energy from the integrals over their shapes, (m, entries), and their wood, (m, 6, 6)."""
     size = energy.shape[1]
@@ -270,16 +285,10 @@ def _composed(M: Array, C: Array, motions: tuple[IntArray, ...], coupled: BoolAr
         at = 0
         for j in range(6):
             for i in range(j + 1):
-                if not coupled[i, j]:
-                    continue
-                # Of a strain with itself a half, as it is added to its own mirror.
-                c = C[section, i, j] if i < j else C[section, i, j] / 2
-                for above in motions[i]:
-                    for a in range(above[0], above[1]):
-                        for left in motions[j]:
-                            for b in range(left[0], left[1]):
-                                half[a, b] += c * M[section, at + b - left[0]]
-                            at += left[1] - left[0]
+                if coupled[i, j]:
+                    # Of a strain with itself a half, as it is added to its own mirror.
+                    c = C[section, i, j] if i < j else C[section, i, j] / 2
+                    at = _add_pair(c, M[section], at, motions[i], motions[j], half)
         for a in range(size):
             for b in range(size):
                 energy[section, a, b] = half[a, b] + half[b, a]

@@ -4,10 +4,7 @@ A bowl file's tables and quantities with their ranges go in; rows that survive b
 one state with their boundaries come out. A row's number decides its bowl and nothing else does.
 """
 
-from fitsim.sweeps.lock_map import BowlMap, bowl_map
-from fitsim.sweeps.run_rows import ask, run_sweep
-
-__all__ = ["MODULES", "BowlMap", "ask", "bowl_map", "run_sweep"]
+__all__ = ["MODULES"]
 
 MODULES = (
     "varied_quantities",

@@ -18,7 +18,7 @@ import numpy as np
 
 from fitsim.arrays import Array, BoolArray, IntArray
 
-__all__ = ["Asked", "Found", "Lattice", "settled_lattice"]
+__all__ = ["AskPlaces", "Found", "Lattice", "settled_lattice"]
 
 SAFETY = 2.0
 """Times what second differences say of the error of carrying: they are not the same everywhere."""
@@ -47,7 +47,7 @@ class Found:
     margins: tuple[float, ...]
 
 
-Asked = Callable[[Sequence[Vertex]], Sequence[Found]]
+AskPlaces = Callable[[Sequence[Vertex]], Sequence[Found]]
 """Works out places of the lattice, each (across, up) counted in steps, all at once."""
 
 
@@ -71,7 +71,7 @@ class Lattice:
 
 
 def settled_lattice(
-    ask: Asked,
+    ask: AskPlaces,
     *,
     steps: int,
     first: int,
@@ -118,7 +118,9 @@ def settled_lattice(
 class _Choosing:
     """The lattice while it is filled."""
 
-    def __init__(self, ask: Asked, steps: int, state_of: tuple[int, ...], doubt: tuple[float, ...]) -> None:
+    def __init__(
+        self, ask: AskPlaces, steps: int, state_of: tuple[int, ...], doubt: tuple[float, ...]
+    ) -> None:
         places = (steps + 1, steps + 1)
         self._ask, self._steps = ask, steps
         self._state_of, self._doubt = np.array(state_of), np.array(doubt)

@@ -47,7 +47,7 @@ from fitsim.sweeps.row_answer import (
     quickly,
     work_out_all,
 )
-from fitsim.sweeps.varied_quantities import KINDS, Varied, bowl_with, refuse_learned, refuse_same
+from fitsim.sweeps.varied_quantities import KINDS, Varied, bowl_with_keys, refuse_learned, refuse_same
 
 __all__ = [
     "MAP_STATES",
@@ -224,7 +224,7 @@ def bowl_map(
     """
     _two_ranges(across, up)
     refuse_learned([across.key, up.key], learned)
-    bowl = bowl_with(tables, {}, where=where, learned=learned)
+    bowl = bowl_with_keys(tables, {}, where=where, learned=learned)
     steps, first = _lattice(points)
     known: dict[Vertex, Cell] = {}
     own: list[Cell] = []
@@ -255,7 +255,7 @@ def bowl_map(
             _something_can_be_cut(tables, across, up, cells)
         # Limits hang on the place only where a limit itself is an axis.
         limits = [
-            bowl_with(tables, text).limits if limited and cell.judged is not None else bowl.limits
+            bowl_with_keys(tables, text).limits if limited and cell.judged is not None else bowl.limits
             for text, cell in zip(texts, cells, strict=True)
         ]
         return [_found(cell, limit, at_worst=at_worst) for cell, limit in zip(cells, limits, strict=True)]
@@ -286,13 +286,7 @@ def bowl_map(
         return [state_of(cell, at_worst=at_worst) for cell in cells_of(texts)]
 
     ranged = at_worst and any(ends and ends[0] < ends[2] for ends in (own_across, own_up))
-    # A bowl that its own range makes another one than its middle has no limits of its state on the map.
-    if here and ranged and states_at([(0, here[0])]) != [own_state]:
-        here = ()
-    reach = _reach_on_map(regions, here, own_state) if here else ()
-    if here:
-        reach = _closed_in(states_at, axes, reach, here, own_state, Fraction(1, steps))
-    beside = len(beside_texts)
+    reach = _reach_of_own_state(states_at, axes, regions, here, own_state, ranged=ranged, steps=steps)
     return BowlMap(
         bowl=bowl,
         across=across,
@@ -303,7 +297,7 @@ def bowl_map(
         rise_mm=_rise_everywhere(lattice, known),
         own=own[0],
         windows=tuple(_window(axis, ends) for axis, ends in zip(axes, reach, strict=bool(reach))),
-        beside=beside,
+        beside=len(beside_texts),
         own_across=own_across,
         own_up=own_up,
         at_worst=at_worst,
@@ -419,7 +413,7 @@ def _something_can_be_cut(
     """Answer a slip in the bowl file in its own words, instead of drawing an empty map."""
     if all(cell.state == OUTSIDE_THE_MODEL for cell in cells):
         middle = {axis.key: axis.written(axis.at(Fraction(1, 2))) for axis in (across, up)}
-        bowl_with(tables, middle)  # raises what is wrong with it
+        bowl_with_keys(tables, middle)  # raises what is wrong with it
         remedy = "choose other ranges"
         raise InputError(Problem("", "map", "", f"a place inside the model ({cells[0].reason})", remedy))
 
@@ -595,6 +589,26 @@ def _own_place(
     shares = [share_on(axis, at[1]) for axis, at in zip(axes, values, strict=True) if at is not None]
     on = len(shares) == len(axes) and all(0 <= share <= 1 for share in shares)
     return tuple(Fraction(share) for share in shares) if on else ()
+
+
+def _reach_of_own_state(
+    states_at: Callable[[Sequence[tuple[int, Fraction]]], list[str]],
+    axes: tuple[Varied, Varied],
+    regions: Regions,
+    here: tuple[Fraction, ...],
+    own_state: str,
+    *,
+    ranged: bool,
+    steps: int,
+) -> tuple[Reach, ...]:
+    """How far the maker's own state reaches along each axis, closed in on; nothing off the map."""
+    # A bowl that its own range makes another one than its middle has no limits of its state on the map.
+    if here and ranged and states_at([(0, here[0])]) != [own_state]:
+        here = ()
+    reach = _reach_on_map(regions, here, own_state) if here else ()
+    if here:
+        reach = _closed_in(states_at, axes, reach, here, own_state, Fraction(1, steps))
+    return reach
 
 
 def _reach_on_map(regions: Regions, here: Sequence[Fraction], own_state: str) -> tuple[Reach, ...]:

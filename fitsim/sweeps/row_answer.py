@@ -19,7 +19,7 @@ from fitsim.bowl.ranges import mattering, verdict_over_ranges
 from fitsim.bowl.verdict import NOT_DECIDED, DecidingNumbers, Verdict, judge
 from fitsim.errors import InputError, NoConvergenceError, OutsideModelError
 from fitsim.saw.learned import Learned
-from fitsim.sweeps.varied_quantities import bowl_with
+from fitsim.sweeps.varied_quantities import bowl_with_keys
 
 __all__ = [
     "NUMBER_COLUMNS",
@@ -211,7 +211,7 @@ def work_out(
         The answer, or why there is none.
     """
     try:
-        bowl = bowl_with(tables, texts, learned=learned)
+        bowl = bowl_with_keys(tables, texts, learned=learned)
         rigid_fit(bowl)
     except (InputError, OutsideModelError) as error:
         return Cell(OUTSIDE_THE_MODEL, None, None, 1.0, _one_line(error))

@@ -32,7 +32,7 @@ from fitsim.geometry.outline_file import curve_digest, free_outline, names_drawi
 from fitsim.saw.learned import Learned
 from fitsim.sweeps.row_answer import NUMBER_COLUMNS, Cell, Judge, as_fit, numbers_of, work_out
 from fitsim.sweeps.row_store import SCHEMA, Store, open_store
-from fitsim.sweeps.varied_quantities import Value, Varied, bowl_with, refuse_learned, refuse_same
+from fitsim.sweeps.varied_quantities import Value, Varied, bowl_with_keys, refuse_learned, refuse_same
 from fitsim.version import VERSION
 
 __all__ = [
@@ -230,7 +230,7 @@ def _some_bowl_can_be_cut(question: Question, where: str) -> None:
     problem: InputError | None = None
     for row in tried:
         try:
-            bowl_with(question.tables, _texts(question, row), where=where, learned=question.learned)
+            bowl_with_keys(question.tables, _texts(question, row), where=where, learned=question.learned)
         except InputError as error:
             problem = problem or error
         else:

@@ -37,7 +37,7 @@ from fitsim.wood.species import find_wood
 __all__ = [
     "KINDS",
     "Varied",
-    "bowl_with",
+    "bowl_with_keys",
     "read_axis",
     "read_varied",
     "refuse_learned",
@@ -354,7 +354,7 @@ def refuse_learned(keys: Sequence[str], learned: Learned | None) -> None:
         raise InputError(tuple(problems))
 
 
-def bowl_with(
+def bowl_with_keys(
     tables: Mapping[str, Any],
     texts: Mapping[str, str],
     *,

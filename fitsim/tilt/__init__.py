@@ -4,9 +4,7 @@ A ``Bowl`` with its tolerances goes in; ranges of tilts, the best one, and its c
 error come out.
 """
 
-from fitsim.tilt.best_tilt import TiltAnswer, tilt_answer
-
-__all__ = ["MODULES", "TiltAnswer", "tilt_answer"]
+__all__ = ["MODULES"]
 
 MODULES = (
     "lock_chance",

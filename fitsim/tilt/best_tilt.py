@@ -274,16 +274,7 @@ def tilt_answer(
     of = scattered(bowl)
     tilts = _interval_rad(bowl, spans)
     counted.say("pressing the bowl as it may be sawn, along the tilt")
-    cube = unit_cube(len(of.dimensions) + 1, samples, seed=seed)
-    low, high = np.log(tilts)
-    along = np.exp(low + (high - low) * cube[:, -1])
-    pressed = press_samples(
-        of,
-        of_samples,
-        tilts_rad=tilts,
-        tilt_rad=along,
-        points=cube[:, :-1],
-    )
+    pressed = _pressed_along(of, of_samples, tilts, samples, seed)
     row = np.linspace(*tilts, CURVE_TILTS)
     # Other samples than those the surface was laid through.
     points = unit_cube(len(of.dimensions), CURVE_SAMPLES, seed=seed + 1_000_003)
@@ -337,6 +328,16 @@ def tilt_answer(
     counted.say("looking for what would open a range")
     changes = changes_that_open(bowl, of_states, nearest_rad=spans.nearest_rad)
     return replace(found, changes=changes)
+
+
+def _pressed_along(
+    of: Scattered, judge: Judge, tilts_rad: tuple[float, float], samples: int, seed: int
+) -> PressedSamples:
+    """The samples that the surface is laid through, spread evenly over the logarithm of the tilt."""
+    cube = unit_cube(len(of.dimensions) + 1, samples, seed=seed)
+    low, high = np.log(tilts_rad)
+    along = np.exp(low + (high - low) * cube[:, -1])
+    return press_samples(of, judge, tilts_rad=tilts_rad, tilt_rad=along, points=cube[:, :-1])
 
 
 def _interval_rad(bowl: Bowl, spans: TiltSpans) -> tuple[float, float]:

@@ -4,9 +4,7 @@ A ``Bowl`` with its tolerances goes in; many bowls, each with every input at one
 surface laid over what presses of some of them gave.
 """
 
-from fitsim.tolerances.samples import Scattered, scattered
-
-__all__ = ["MODULES", "Scattered", "scattered"]
+__all__ = ["MODULES"]
 
 MODULES = (
     "samples",

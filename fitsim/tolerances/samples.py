@@ -29,7 +29,7 @@ import numpy as np
 
 from fitsim.arrays import Array
 from fitsim.bowl.closed_form import free_end_width_mm, slot_and_strip
-from fitsim.bowl.inputs import Bowl, BowlPhysics, bowl_of, with_input
+from fitsim.bowl.inputs import Bowl, BowlPhysics, bowl_from_physics, with_input
 from fitsim.geometry.cut import spiral_slot, spiral_turns, strip_between_slots
 from fitsim.quantities import TURN_RAD
 from fitsim.tables import read_table
@@ -224,7 +224,7 @@ class Scattered:
                 bowl = with_input(bowl, d.path, value)
             else:
                 errors[d.name] = value
-        return bowl_of(_with_errors(bowl, errors))
+        return bowl_from_physics(_with_errors(bowl, errors))
 
 
 def _with_errors(bowl: BowlPhysics, errors: dict[str, float]) -> BowlPhysics:

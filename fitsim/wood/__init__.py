@@ -5,23 +5,7 @@ and strip, swelling, strength and the chance that stressed wood breaks come out.
 ``fitsim/data`` with its source. Nothing here knows of a bowl.
 """
 
-from fitsim.wood.grain import Orthotropic, strip_stiffness
-from fitsim.wood.moisture import equilibrium_moisture_percent, wood_at_moisture
-from fitsim.wood.species import Sourced, Wood, find_wood, woods
-from fitsim.wood.strength import grain_strength
-
-__all__ = [
-    "MODULES",
-    "Orthotropic",
-    "Sourced",
-    "Wood",
-    "equilibrium_moisture_percent",
-    "find_wood",
-    "grain_strength",
-    "strip_stiffness",
-    "wood_at_moisture",
-    "woods",
-]
+__all__ = ["MODULES"]
 
 MODULES = (
     "grain",
