@@ -45,8 +45,8 @@ LEAST_STEP = 1 / 64
 
 SEATING, GIVING_WAY = 1.5, 2.0
 """Times the greatest factor by which a step given by the rise may raise the press: while turns seat, and
-where a seated strip gives way by a long stretch. With 2 for both a small bowl (12 mm walnut, 1.4 turns) came
-from 5.8 to 22 N at once and rose 2.6 percent too high, or 4, as its press ended. [-]"""
+where a seated strip gives way by a long stretch. With 2 for both a small bowl (12 mm walnut, 1.4 turns)
+came from 5.8 to 22 N at once and rose 2.6 percent too high, or 4, as its press ended. [-]"""
 
 NO_HIGHER = 0.05
 """Share of the last step's rise: nearer to a rise that asks for too much press none is given. [-]"""
