@@ -11,6 +11,7 @@ from fitsim.drawing.paper import (
     PAGE_HEIGHT_mm,
     PAGE_WIDTH_mm,
     Sheet,
+    first_rows,
     house_style,
     page_axes,
     wood_sheet,
@@ -200,6 +201,6 @@ def _wishes(figure: "Figure", found: Plan, answer: PlannedBowl, units: str) -> N
     board = f"Board {thick} thick, {across} across{narrow}{another}."
     if found.in_the_way and not answer.meets:
         board += " In the way: " + "; ".join(r.told(units) for r in found.in_the_way) + "."
-    for line in wrapped(board, PAGE_WIDTH_mm - EDGE_mm - WORDS_LEFT_mm, 8.5)[:5]:
+    for line in first_rows(board, PAGE_WIDTH_mm - EDGE_mm - WORDS_LEFT_mm, 8.5, 5):
         write_on(figure, WORDS_LEFT_mm, y, line, 8.5)
         y -= 4.0
