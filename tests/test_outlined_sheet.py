@@ -2,6 +2,7 @@
 
 import math
 import re
+from dataclasses import replace
 from itertools import pairwise
 from pathlib import Path
 
@@ -227,3 +228,14 @@ def test_the_picture_says_which_way_its_section_lies(
     titles = [t.get_text() for axes in page.axes for t in axes.texts if t.get_text().startswith("section,")]
     assert all(("; along the grain; " in t) == lies_along for t in titles)
     assert titles
+
+
+@pytest.mark.parametrize(
+    ("let_go", "told"), [(False, "turns pressed home"), (True, "pressed home and let go")]
+)
+def test_the_section_says_whether_the_bowl_is_still_pressed(let_go: bool, told: str) -> None:
+    """What the sheet draws is the bowl as it stands, under the hand or let go, and it says which."""
+    answer = fitsim.fit(unlike("round in oval"), rigid=True)
+    verdict = replace(answer.verdict, state_in_middle="locks")
+    stood = replace(answer, standing=replace(answer.standing, let_go=let_go), verdict=verdict)
+    assert bench_sheet(stood, Handling(), units="mm").section_title == f"section, open: {told}"

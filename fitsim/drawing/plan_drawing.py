@@ -62,7 +62,7 @@ def plan_figure(found: Plan, *, number: int = 1, units: str) -> "Figure":
         _pitches(figure, answer, units)
         top = PAGE_HEIGHT_mm - EDGE_mm - 5
         title = f"{answer.bowl.name}: cut {number} of {len(found.answers)}"
-        write_on(figure, EDGE_mm, top, wrapped(title, 200, 15, "bold")[0], 15, weight="bold")
+        write_on(figure, EDGE_mm, top, first_rows(title, 200, 15, 1, "bold")[0], 15, weight="bold")
         for i, line in enumerate(
             wrapped(cut_sentence(answer, units=units), PAGE_WIDTH_mm - 2 * EDGE_mm, 9.5)
         ):
