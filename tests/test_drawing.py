@@ -24,7 +24,7 @@ from fitsim.bowl.inputs import Limits
 from fitsim.bowl.verdict import Margin
 from fitsim.drawing.bench_drawing import bench_figures
 from fitsim.drawing.bowl_drawing import FOOTER_RIGID, bowl_figure, limit_shares, margin_words
-from fitsim.drawing.paper import first_rows, width_mm_of, wrapped
+from fitsim.drawing.paper import first_rows, width_mm_of, wrapped, write_on
 from fitsim.drawing.picture_files import moving_picture, write_picture
 from fitsim.errors import InputError
 from fitsim.files import check_target
@@ -482,3 +482,19 @@ def test_what_the_open_drawing_shows_stays_within_its_half(usual: BowlFit) -> No
         assert box.x0 / figure.dpi * MM_PER_INCH > 297 / 2
         assert box.x1 / figure.dpi * MM_PER_INCH < 297 - 12
         assert sum(box.overlaps(other) for other in boxes) == 1  # itself
+
+
+def test_a_line_is_as_wide_in_a_picture_as_it_was_measured(tmp_path: Path) -> None:
+    """In dots as in print: a full line of small letters ends where its measured width does."""
+    line = wrapped("Dashed line and grey band: what was measured, with its uncertainty. " * 5, 273.0, 8.5)[
+        0
+    ]
+    figure = Figure(figsize=(297 / MM_PER_INCH, 40 / MM_PER_INCH))
+    write_on(figure, 12.0, 20.0, line, 8.5)
+    write_picture(figure, tmp_path / "line.png", replace=False)
+    with Image.open(tmp_path / "line.png") as image:
+        dark = np.flatnonzero(np.asarray(image.convert("L")).min(axis=0) < 128)
+    ends_mm = (dark[[0, -1]] + 0.5) / 200 * MM_PER_INCH
+    assert ends_mm[1] - ends_mm[0] == pytest.approx(width_mm_of(line, 8.5), rel=0.005)
+    assert ends_mm[0] >= 12
+    assert ends_mm[1] <= 12 + 273

@@ -44,6 +44,7 @@ BASE_TONE, TURN_TONE, NEXT_TONE, GRAIN_TONE = "#d8b173", "#f4e6c8", "#e6cd9a", "
 STYLE: Any = {
     "font.family": "DejaVu Sans",
     "font.size": 9.0,
+    "text.hinting": "no_hinting",  # a line of a .png is as wide as it was measured, as in print
     "text.usetex": False,
     "text.parse_math": False,  # a bowl may be called "$5 bowl"
     "axes.unicode_minus": False,
