@@ -22,11 +22,14 @@ import fitsim
 from fitsim import BowlFit
 from fitsim.bowl.inputs import Limits
 from fitsim.bowl.verdict import Margin
+from fitsim.drawing.bench_drawing import bench_figures
 from fitsim.drawing.bowl_drawing import FOOTER_RIGID, bowl_figure, limit_shares, margin_words
-from fitsim.drawing.paper import width_mm_of, wrapped
+from fitsim.drawing.paper import first_rows, width_mm_of, wrapped, write_on
 from fitsim.drawing.picture_files import moving_picture, write_picture
 from fitsim.errors import InputError
 from fitsim.files import check_target
+from fitsim.pattern.bench_sheet import bench_sheet
+from fitsim.pattern.layout import PAPERS, Handling
 from fitsim.rigidbody.settling import Frame
 
 MM_PER_INCH = 25.4
@@ -435,3 +438,63 @@ def test_lines_are_broken_where_they_are_full(width_mm: float, weight: str) -> N
         word = after.split()[0]
         whole = any(word == given for given in text.split())
         assert not whole or width_mm_of(f"{line} {word}", 9.0, weight) > width_mm
+
+
+@pytest.mark.parametrize("weight", ["normal", "bold"])
+def test_rows_that_are_left_out_are_told_by_dots(weight: str) -> None:
+    """What does not go into so many rows ends in three dots within the width; all of it has none."""
+    text = "Obstschale aus gestockter Rotbuche " * 5 + "Donaudampfschifffahrt" * 9
+    whole = wrapped(text, 173.0, 14, weight)
+    assert first_rows(text, 173.0, 14, len(whole), weight) == whole
+    for most in range(1, len(whole)):
+        rows = first_rows(text, 173.0, 14, most, weight)
+        assert len(rows) == most
+        assert rows[:-1] == whole[: most - 1]
+        assert width_mm_of(rows[-1], 14, weight) <= 173.0
+        assert rows[-1].endswith("...")
+        kept = "".join(rows).removesuffix("...").replace(" ", "")
+        assert text.replace(" ", "").startswith(kept)
+        assert len(kept) > len("".join(whole[: most - 1]).replace(" ", ""))
+
+
+def test_a_name_cut_short_is_told_on_the_bench_sheet() -> None:
+    """Where a long name does not go into its two rows the second ends in dots."""
+    name = "Quince bowl for the " + "very " * 40 + "late class"
+    answer = fitsim.fit(replace(bowl(**WIDE), name=name), rigid=True)
+    sheet = bench_sheet(answer, Handling(), units="mm")
+    pages = bench_figures(sheet, answer, PAPERS["a4"], units="mm")
+    large = [t.get_text() for t in pages[0].texts if t.get_fontsize() == 14]
+    assert len(large) == 2
+    assert large[1].endswith("...")
+
+
+def test_what_the_open_drawing_shows_stays_within_its_half(usual: BowlFit) -> None:
+    """A title with all it may say is broken over two rows between the drawings' middle and the margin."""
+    verdict = replace(usual.verdict, state="falls through", state_in_middle="springs back")
+    figure = bowl_figure(replace(usual, verdict=verdict), units="mm")
+    renderer = FigureCanvasAgg(figure).get_renderer()
+    shown = [t for t in axes_of(figure, "open").texts if t.get_fontsize() == 10]
+    said = "; ".join(t.get_text() for t in sorted(shown, key=lambda t: -t.get_position()[1]))
+    assert said == "open, turns pressed home; springs back when let go; every range at its middle"
+    boxes = [Text.get_window_extent(text, renderer) for text in texts_of(figure)]
+    for text in shown:
+        box = Text.get_window_extent(text, renderer)
+        assert box.x0 / figure.dpi * MM_PER_INCH > 297 / 2
+        assert box.x1 / figure.dpi * MM_PER_INCH < 297 - 12
+        assert sum(box.overlaps(other) for other in boxes) == 1  # itself
+
+
+def test_a_line_is_as_wide_in_a_picture_as_it_was_measured(tmp_path: Path) -> None:
+    """In dots as in print: a full line of small letters ends where its measured width does."""
+    line = wrapped("Dashed line and grey band: what was measured, with its uncertainty. " * 5, 273.0, 8.5)[
+        0
+    ]
+    figure = Figure(figsize=(297 / MM_PER_INCH, 40 / MM_PER_INCH))
+    write_on(figure, 12.0, 20.0, line, 8.5)
+    write_picture(figure, tmp_path / "line.png", replace=False)
+    with Image.open(tmp_path / "line.png") as image:
+        dark = np.flatnonzero(np.asarray(image.convert("L")).min(axis=0) < 128)
+    ends_mm = (dark[[0, -1]] + 0.5) / 200 * MM_PER_INCH
+    assert ends_mm[1] - ends_mm[0] == pytest.approx(width_mm_of(line, 8.5), rel=0.005)
+    assert ends_mm[0] >= 12
+    assert ends_mm[1] <= 12 + 273

@@ -7,9 +7,12 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from outline_bowls import outlined
 
 from fitsim.arrays import Array
+from fitsim.bowl.closed_form import rigid_fit
 from fitsim.errors import OutsideModelError
+from fitsim.geometry.board_outline import Outline
 from fitsim.geometry.cut import SlotCurve, Strip, cut_length_mm, spiral_slot, strip_between_slots
 from fitsim.pattern.layout import (
     PAPERS,
@@ -210,3 +213,21 @@ def test_pages_by_hand() -> None:
     tiling = tile_board(line(outer=150.0, base=60.0, pitch=10.0, share=0.0), PAPERS["a3"])
     assert (tiling.columns, tiling.rows, tiling.page_mm) == (2, 1, (297.0, 420.0))
     assert tiling.seams_x_mm == pytest.approx((0.0,), abs=1e-6)
+
+
+@pytest.mark.parametrize(("length", "width"), [(283.0, 201.0), (201.0, 283.0), (273.0, 311.0)])
+def test_a_board_that_fits_on_one_page_is_shown_whole(length: float, width: float) -> None:
+    """An A3 page shows 277 x 340 mm upright and 400 x 217 lying: a board within either is all on it."""
+    edge = Outline("oval", length, width)
+    answer = rigid_fit(outlined(edge, corner_mm=30.0, base_radius_mm=40.0, pitch_mm=9.0, root_rad=0.7))
+    found = line_to_follow(
+        answer.slot, answer.strip, thickness_mm=15.0, across_mm=min(length, width), outline="oval",
+        handling=HANDLINGS[0],
+    )  # fmt: skip
+    tiling = tile_board(found, PAPERS["a3"])
+    lies = length > 277
+    assert tiling.page_mm == ((420.0, 297.0) if lies else (297.0, 420.0))
+    (tile,) = tiling.tiles
+    low = np.array([tile.left_mm, tile.bottom_mm])
+    assert np.all((found.corners_mm >= low) & (found.corners_mm <= low + tiling.window_mm[2:]))
+    assert np.ptp(found.corners_mm, axis=0) == pytest.approx((length, width), abs=0.05)

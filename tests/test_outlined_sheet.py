@@ -2,6 +2,7 @@
 
 import math
 import re
+from dataclasses import replace
 from itertools import pairwise
 from pathlib import Path
 
@@ -192,3 +193,49 @@ def test_base_and_mouth_have_one_figure_in_fit_picture_and_sheet(tmp_path: Path,
     assert f"base on the table {base}" in [t.get_text() for axes in page.axes for t in axes.texts]
     told = " ".join(line for one in sheet.blocks for line in one.lines)
     assert f"against {base}" in told
+
+
+@pytest.mark.parametrize("kind", ["oval", "rectangle", "polygon"])
+@pytest.mark.parametrize(("long_mm", "wide_mm"), [(168.0, 121.0), (121.0, 168.0)])
+@pytest.mark.parametrize("root_deg", [0.0, 47.0, 90.0, 202.0])
+def test_the_picture_says_which_way_its_section_lies(
+    kind: str, long_mm: float, wide_mm: float, root_deg: float
+) -> None:
+    """The board's extent is that of its outline in the direction named: along the grain, or across it."""
+    edge = Outline(kind, long_mm, wide_mm, 30.0 if kind == "rectangle" else 0.0)
+    if kind == "polygon":
+        edge = Outline(kind, long_mm, long_mm, 10.0, 5)
+    made = outlined(
+        edge, corner_mm=20.0, base_radius_mm=24.0, pitch_mm=6.0, root_rad=math.radians(root_deg)
+    )
+    answer = fitsim.fit(made, rigid=True)
+    words = [t.get_text() for axes in bowl_figure(answer, units="mm").axes for t in axes.texts]
+    along, across = np.ptp(answer.rigid.slot.winding.lines.edge_mm, axis=0).tolist()
+    if kind != "polygon":
+        assert (along, across) == pytest.approx((long_mm, wide_mm), abs=0.01)
+    told = next(w for w in words if w.startswith("board "))
+    lies_along = "along the grain" in told
+    assert f"flat, section {'along' if lies_along else 'across'} the grain" in words
+    if kind != "polygon":  # of odd corners a section through the middle is shorter than the outline
+        assert told == (f"board along the grain {along:.1f} mm" if lies_along else
+                        f"board across the grain {across:.1f} mm")  # fmt: skip
+        rooted_on_long = (
+            abs(math.sin(math.radians(root_deg if long_mm > wide_mm else root_deg - 90))) < 0.05
+        )
+        assert lies_along == ((long_mm > wide_mm) != rooted_on_long)
+    sheet = bench_sheet(answer, Handling(), units="mm")
+    page = bench_figures(sheet, answer, PAPERS["a4"], units="mm")[0]
+    titles = [t.get_text() for axes in page.axes for t in axes.texts if t.get_text().startswith("section,")]
+    assert all(("; along the grain; " in t) == lies_along for t in titles)
+    assert titles
+
+
+@pytest.mark.parametrize(
+    ("let_go", "told"), [(False, "turns pressed home"), (True, "pressed home and let go")]
+)
+def test_the_section_says_whether_the_bowl_is_still_pressed(let_go: bool, told: str) -> None:
+    """What the sheet draws is the bowl as it stands, under the hand or let go, and it says which."""
+    answer = fitsim.fit(unlike("round in oval"), rigid=True)
+    verdict = replace(answer.verdict, state_in_middle="locks")
+    stood = replace(answer, standing=replace(answer.standing, let_go=let_go), verdict=verdict)
+    assert bench_sheet(stood, Handling(), units="mm").section_title == f"section, open: {told}"

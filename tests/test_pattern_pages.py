@@ -8,6 +8,8 @@ from typing import Any
 import numpy as np
 import pytest
 import shapely
+from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.text import Text
 
 from fitsim.arrays import Array
 from fitsim.bowl.fit import fit
@@ -315,3 +317,41 @@ def test_the_hole_at_the_stop_holds_the_slots_end_on_both_faces(handling: Handli
     other = lean if line.outside_mm > 0 else -lean
     assert inside - diameter / 2 == pytest.approx(min(0.0, other) - slot / 2, abs=0.02)
     assert inside + diameter / 2 >= max(0.0, other) + slot / 2 - 1e-9
+
+
+@pytest.mark.parametrize(
+    ("kind", "paper"),
+    [("round", "letter"), ("round", "a4"), ("rectangle", "letter"), ("square", "a4"), ("oval", "a4")],
+)
+def test_words_at_the_seams_touch_nothing(kind: str, paper: str) -> None:
+    """On every page each seam has its word at both ends, clear of every line and every other word."""
+    shapes: dict[str, dict[str, str]] = {
+        "round": {"across": "241.3 mm"},
+        "rectangle": {"outline": "rectangle", "length": "406 mm", "width": "279 mm", "corner": "20 mm"},
+        "square": {"outline": "square", "across": "223 mm"},
+        "oval": {"outline": "oval", "length": "281 mm", "width": "203 mm"},
+    }
+    tables = {
+        "board": {"wood": "cherry", "thickness": "19 mm", **shapes[kind]},
+        "cut": {"tilt": "5 deg", "kerf": "0.7 mm", "pitch": "7.94 mm", "base": "95.25 mm"},
+        "use": {},
+    }
+    answer = fit(make_bowl({"name": "Sorrel dish", **tables}, where="test bowl"), rigid=True)
+    line = follow_line_of(answer, Handling())
+    tiling = tile_board(line, PAPERS[paper])
+    assert len(tiling.tiles) > 1
+    pages = pattern_figures(line, tiling, pattern_words(answer, line, Handling(), units="mm"), copies=1)
+    for tile, page in zip(tiling.tiles, pages, strict=True):
+        ways = ((0, 1), (0, -1), (1, 0), (-1, 0))
+        beside = sum(tiling.page_at(tile.row + d, tile.column + o) is not None for d, o in ways)
+        axes = next(a for a in page.axes if a.get_label() == "pattern")
+        axes.apply_aspect()
+        renderer = FigureCanvasAgg(page).get_renderer()
+        boxes = {t: shapely.box(*Text.get_window_extent(t, renderer).extents) for t in axes.texts}
+        names = [t for t in axes.texts if t.get_text() in ("cut", "tape")]
+        assert len(names) == 2 * beside
+        lines = [shapely.LineString(axes.transData.transform(li.get_xydata())) for li in axes.lines]
+        for name in names:
+            box = boxes[name]
+            assert not any(box.intersects(li) for li in lines)
+            assert sum(box.intersects(other) for other in boxes.values() if other.area > 0) == 1  # itself

@@ -429,3 +429,70 @@ def test_no_two_lines_of_the_marks_cross(turned: bool) -> None:
     ways = [shapely.LineString(line.get_xydata()) for line in black]
     assert len(ways) >= 2
     assert not any(one.crosses(other) for one, other in itertools.combinations(ways, 2))
+
+
+@pytest.mark.parametrize("needed_N", [61.0, 94.3, 105.2, 131.0])
+def test_each_press_is_named_at_its_own_line(answer: BowlFit, needed_N: float) -> None:
+    """However near the press needed and that available lie, the words of each stand nearer its own line."""
+    figure = strip_figure(sprung(answer, math.nan, needed_N=needed_N), units="mm")
+    renderer = FigureCanvasAgg(figure).get_renderer()
+    axes = axes_of(figure, "loop")
+    line_px = {word: float(axes.transData.transform((0.0, press_N))[1])
+               for word, press_N in (("available", 100.0), ("needed", needed_N))}  # fmt: skip
+    for word, other in (("available", "needed"), ("needed", "available")):
+        text = next(t for t in axes.texts if t.get_text().startswith(f"press {word}"))
+        box = Text.get_window_extent(text, renderer)
+
+        def away(level: float, box: Any = box) -> float:
+            return max(box.y0 - level, level - box.y1)
+
+        assert 0 < away(line_px[word]) < away(line_px[other])
+
+
+@pytest.mark.parametrize("share", [0.0, 0.2, 0.45, 0.9])
+def test_no_word_stands_on_the_mark_of_the_worst_place(answer: BowlFit, share: float) -> None:
+    """Wherever along the strip the worst place lies, its mark at the band of the grain touches no word."""
+    opening = answer.elastic.opening
+    arc = opening.stress.arc_mm
+    section = int(np.argmin(np.abs(arc - share * arc[-1])))
+    stress = replace(opening.stress, worst=replace(opening.stress.worst, section=section))
+    moved = replace(answer, elastic=replace(answer.elastic, opening=replace(opening, stress=stress)))
+    figure = strip_figure(moved, units="mm")
+    canvas: Any = FigureCanvasAgg(figure)
+    canvas.draw()
+    mark = next(line for line in axes_of(figure, "grain").lines if line.get_gid() == "worst")
+    assert np.asarray(mark.get_xdata())[0] == pytest.approx(
+        arc[section] / opening.stress.length_mm.sum() * axes_of(figure, "grain").get_xlim()[1], rel=0.02
+    )
+    box = mark.get_window_extent(canvas.get_renderer())
+    for text in texts_of(figure):
+        assert not box.overlaps(Text.get_window_extent(text, canvas.get_renderer())), text.get_text()
+
+
+@pytest.fixture(scope="module")
+def shorter() -> BowlFit:
+    """The bowl in a board of 85 mm: its nail lies on the right, where lines come to it across the base."""
+    return pressed(across="85 mm")
+
+
+@pytest.mark.parametrize("clock_deg", [10, 32, 62, 92, 116, 180, 300])
+def test_no_line_crosses_out_the_word_in_the_base(shorter: BowlFit, clock_deg: int) -> None:
+    """Wherever the worst place lies round the first turn, the word stands in the base, free of lines."""
+    opening = shorter.elastic.opening
+    first = opening.stress.turn == opening.stress.turn.min()
+    off = np.cos(opening.stress.clock_rad - math.radians(clock_deg))
+    section = int(np.argmax(np.where(first, off, -2.0)))
+    stress = replace(opening.stress, worst=replace(opening.stress.worst, section=section))
+    moved = replace(shorter, elastic=replace(shorter.elastic, opening=replace(opening, stress=stress)))
+    figure = strip_figure(moved, units="mm")
+    axes = axes_of(figure, "above")
+    axes.apply_aspect()
+    to_mm = axes.transData.inverted()
+    (word,) = (t for t in axes.texts if t.get_text() == "base")
+    extent = Text.get_window_extent(word, FigureCanvasAgg(figure).get_renderer())
+    box = shapely.box(*to_mm.transform(extent).ravel())
+    lines = [shapely.LineString(line.get_xydata()) for line in axes.lines if line.get_lw() == 0.7]
+    assert len(lines) >= 2
+    assert not any(line.intersects(box) for line in lines)
+    # The base is a disc of 27.8 mm that its spiral widens by a pitch in a turn.
+    assert shapely.Point(0, 0).buffer(BASE_RADIUS_mm).contains(box)

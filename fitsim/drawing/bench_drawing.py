@@ -13,7 +13,16 @@ import numpy as np
 
 from fitsim.bowl.cross_section import section_direction_rad, section_pieces, told_extent_mm
 from fitsim.bowl.fit import BowlFit
-from fitsim.drawing.paper import Sheet, house_style, wood_sheet, wrapped, write_on, write_title
+from fitsim.drawing.bowl_drawing import section_way
+from fitsim.drawing.paper import (
+    Sheet,
+    first_rows,
+    house_style,
+    wood_sheet,
+    wrapped,
+    write_on,
+    write_title,
+)
 from fitsim.pattern.bench_sheet import BenchSheet, Block, rule_length
 from fitsim.pattern.layout import MARGIN_mm, Paper
 from fitsim.pattern.peg_and_string import PegString, involute_mm
@@ -137,7 +146,7 @@ def _later_page(name: str, blocks: tuple[Block, ...], paper: Paper) -> "Figure":
     """What is not needed at the saw, on a page of its own."""
     figure = _new_page(paper)
     width, y = paper.width_mm - 2 * MARGIN_mm, paper.height_mm - MARGIN_mm - 5.5
-    for row in wrapped(f"Bench sheet, for later: {name}", width, 14, "bold")[:2]:
+    for row in first_rows(f"Bench sheet, for later: {name}", width, 14, 2, "bold"):
         write_on(figure, MARGIN_mm, y, row, 14, weight="bold")
         y -= 6
     _write_blocks(figure, _block_lines(blocks, width, 11.0), MARGIN_mm, y)
@@ -188,7 +197,7 @@ def _told_at_head(verdict: str, width_mm: float) -> tuple[list[str], str]:
 def _head(figure: "Figure", sheet: BenchSheet, why: list[str], paper: Paper) -> float:
     """Name, verdict and the setting in large letters; returns where the columns begin."""
     width, y = paper.width_mm - 2 * MARGIN_mm, paper.height_mm - MARGIN_mm - 5.5
-    for row in wrapped(f"Bench sheet: {sheet.name}", width, 14, "bold")[:2]:
+    for row in first_rows(f"Bench sheet: {sheet.name}", width, 14, 2, "bold"):
         write_on(figure, MARGIN_mm, y, row, 14, weight="bold")
         y -= 6
     y -= 2.5
@@ -229,9 +238,8 @@ def _section(figure: "Figure", sheet: BenchSheet, answer: BowlFit,
     drawn = wood_sheet(figure, "section", box_mm, scale, origin)
     drawn.pieces(pieces)
     mm = 1 / scale
-    drawn.text(
-        middle, float(low[1]) - 6.8 * mm, f"{sheet.section_title}; scale 1 : {1 / scale:.2g}", size=9
-    )
+    words = (sheet.section_title, section_way(answer), f"scale 1 : {1 / scale:.2g}")
+    drawn.text(middle, float(low[1]) - 6.8 * mm, "; ".join(w for w in words if w), size=9)
     shape = answer.standing.shape
     if not opened or shape is None:
         return
@@ -291,7 +299,7 @@ def peg_figure(
         if warning:
             write_title(figure, (MARGIN_mm, y), name, width, warning=warning)
             y -= 7
-        for row in wrapped(f"Peg and string: {name}", width, 14, "bold")[:2]:
+        for row in first_rows(f"Peg and string: {name}", width, 14, 2, "bold"):
             write_on(figure, MARGIN_mm, y, row, 14, weight="bold")
             y -= 6
         blocks = peg_blocks(

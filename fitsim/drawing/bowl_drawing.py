@@ -27,11 +27,11 @@ from fitsim.drawing.paper import (
     PAGE_HEIGHT_mm,
     PAGE_WIDTH_mm,
     Sheet,
+    first_rows,
     house_style,
     page_axes,
     width_mm_of,
     wood_sheet,
-    wrapped,
     write_on,
 )
 from fitsim.quantities import share_beside, show_length
@@ -43,7 +43,7 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
     from matplotlib.patches import Patch
 
-__all__ = ["LimitShares", "bowl_figure", "limit_shares", "margin_words"]
+__all__ = ["LimitShares", "bowl_figure", "limit_shares", "margin_words", "section_way"]
 
 Pieces = tuple[SectionPiece, ...]
 FOOTER_PRESSED = "section and limits by the pressed strip; not seen: knots, checks, wild grain"
@@ -143,8 +143,7 @@ def _heading(figure: "Figure", answer: BowlFit, units: str) -> float:
     name = " ".join(bowl.name.split())
     size = next((s for s in (15, 13, 11) if width_mm_of(name, s, "bold") <= width), 10)
     y = PAGE_HEIGHT_mm - 15
-    lines = wrapped(name, width, size, "bold")
-    for line in lines if len(lines) < 3 else (lines[0], lines[1][:-3] + "..."):
+    for line in first_rows(name, width, size, 2, "bold"):
         write_on(figure, EDGE_mm, y, line, size, weight="bold")
         y -= 6
     y -= 5
@@ -163,7 +162,7 @@ def _heading(figure: "Figure", answer: BowlFit, units: str) -> float:
     )
     depends = f"{dependence_sentence(verdict.depends_on, units=units)} {advised_test(answer, units=units)}"
     for text in (depends.strip(), facts):
-        for line in wrapped(text, width, 9.5)[:4]:
+        for line in first_rows(text, width, 9.5, 4):
             write_on(figure, EDGE_mm, y, line, 9.5)
             y -= 4.8
     return y
@@ -171,6 +170,27 @@ def _heading(figure: "Figure", answer: BowlFit, units: str) -> float:
 
 def _opens(answer: BowlFit) -> bool:
     return not happens(WILL_NOT_OPEN, answer.rigid.numbers, answer.bowl.limits)
+
+
+def section_way(answer: BowlFit) -> str:
+    """Which way a section stands in a board that is not as wide every way.
+
+    Parameters
+    ----------
+    answer : BowlFit
+        The fit.
+
+    Returns
+    -------
+    str
+        "along the grain" or "across the grain"; "" of a round or square board.
+    """
+    board, rigid = answer.bowl.board, answer.rigid
+    if board.edge is None:
+        return ""
+    x, y = rigid.slot.position_mm[0]
+    polar_rad = math.atan2(float(y), float(x)) + section_direction_rad(rigid, board.outline)
+    return "along the grain" if abs(math.cos(polar_rad)) > abs(math.sin(polar_rad)) else "across the grain"
 
 
 def _sections(figure: "Figure", answer: BowlFit, units: str, top_mm: float) -> float:
@@ -222,8 +242,9 @@ def _draw_flat(sheet: Sheet, answer: BowlFit, units: str, pieces: Pieces) -> Non
         width = float(base[1, 0] - base[0, 0])
     sheet.level((float(base[0, 0]), float(base[1, 0])), bottom - 5 * mm, (bottom, bottom),
                 f"base on the table {show_length(width, units=units)}")  # fmt: skip
+    way = section_way(answer)
     sheet.level((-half, half), bottom - 11 * mm, (bottom, bottom),
-                f"board across {show_length(2 * half, units=units)}")  # fmt: skip
+                f"board {way or 'across'} {show_length(2 * half, units=units)}")  # fmt: skip
     outer, last = _corners(pieces, 2), _corners(pieces, 1)
     if outer is not None and last is not None:
         # Slot centres at the top face, either side of the first turn: one pitch apart.
@@ -233,7 +254,8 @@ def _draw_flat(sheet: Sheet, answer: BowlFit, units: str, pieces: Pieces) -> Non
         if answer.bowl.cut.pitch_shape:
             words = f"pitch {show_length(second - first, units=units)} here"
         sheet.level((first, second), top + 4.5 * mm, (top, top), words, above=True)
-    sheet.text(0, bottom - 16 * mm, "flat", weight="bold", size=10)
+    title = f"flat, section {way}" if way else "flat"
+    sheet.text(0, bottom - 16 * mm, title, weight="bold", size=10)
     sheet.text(0, bottom - 20.5 * mm, "dashed: the board before it was trimmed at the nail", size=8)
 
 
@@ -261,7 +283,11 @@ def _draw_open(sheet: Sheet, answer: BowlFit, units: str, pieces: Pieces) -> Non
         sheet.text(0, bottom - 20.5 * mm, note, size=8)
     if above:
         sheet.text(0, top + 6 * mm, above, size=10, weight="bold")
-    sheet.text(0, bottom - 16 * mm, title, size=10, weight="bold")
+    room, lines = 2 * float(np.abs(sheet.axes.get_xlim()).min()) * sheet.scale, [title]
+    if width_mm_of(title, 10, "bold") > room:  # what it is stands above what becomes of it
+        lines = title.split("; ", 1)
+    for k, line in enumerate(reversed(lines)):
+        sheet.text(0, bottom - (16 - 4.4 * k) * mm, line, size=10, weight="bold")
 
 
 def _measure_open(sheet: Sheet, answer: BowlFit, units: str, pieces: Pieces,

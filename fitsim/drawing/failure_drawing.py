@@ -8,6 +8,7 @@ from fitsim.drawing.paper import (
     EDGE_mm,
     PAGE_HEIGHT_mm,
     PAGE_WIDTH_mm,
+    first_rows,
     house_style,
     page_axes,
     wrapped,
@@ -54,10 +55,11 @@ def explain_figure(answer: WhyFailed, *, units: str) -> "Figure":
 
     with house_style():
         figure = Figure(figsize=(PAGE_WIDTH_mm / 25.4, PAGE_HEIGHT_mm / 25.4))
-        for i, line in enumerate(wrapped(answer.bowl.name, PAGE_WIDTH_mm - 2 * EDGE_mm, 15, "bold")[:1]):
+        width = PAGE_WIDTH_mm - 2 * EDGE_mm
+        for i, line in enumerate(first_rows(answer.bowl.name, width, 15, 1, "bold")):
             write_on(figure, EDGE_mm, PAGE_HEIGHT_mm - EDGE_mm - 5 - 7 * i, line, 15, weight="bold")
         seen = "; ".join(str(s) for s in answer.explanation.observed.seen) or "nothing was seen"
-        for i, line in enumerate(wrapped(f"Seen: {seen}.", PAGE_WIDTH_mm - 2 * EDGE_mm, 10.5)[:2]):
+        for i, line in enumerate(first_rows(f"Seen: {seen}.", width, 10.5, 2)):
             write_on(figure, EDGE_mm, PAGE_HEIGHT_mm - EDGE_mm - 13 - 5 * i, line, 10.5)
         rows = min(len(answer.told), MOST_CAUSES, len(answer.posterior.predicted))
         _names(figure, answer, rows)
@@ -69,7 +71,7 @@ def explain_figure(answer: WhyFailed, *, units: str) -> "Figure":
             "measured, with its uncertainty. A column without a line is the measurement to take next. "
             "How common and how large the causes are is an estimate."
         )
-        for i, line in enumerate(wrapped(foot, PAGE_WIDTH_mm - 2 * EDGE_mm, 8.5)):
+        for i, line in enumerate(wrapped(foot, width, 8.5)):
             write_on(figure, EDGE_mm, 14 - 4 * i, line, 8.5)
     return figure
 
@@ -81,7 +83,7 @@ def _row_mm(rows: int) -> float:
 def _names(figure: "Figure", answer: WhyFailed, rows: int) -> None:
     for i, told in enumerate(answer.told[:rows]):
         middle = TOP_mm - 12 - (i + 0.5) * _row_mm(rows)
-        lines = wrapped(told.chance.name, NAMES_mm - 4, 10, "bold")[:3]
+        lines = first_rows(told.chance.name, NAMES_mm - 4, 10, 3, "bold")
         for k, line in enumerate(lines):
             write_on(figure, EDGE_mm, middle + 2 * (len(lines) - 1) - 4.4 * k - 1, line, 10, weight="bold")
 

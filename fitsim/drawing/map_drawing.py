@@ -16,6 +16,7 @@ from fitsim.drawing.paper import (
     EDGE_mm,
     PAGE_HEIGHT_mm,
     PAGE_WIDTH_mm,
+    first_rows,
     house_style,
     page_axes,
     width_mm_of,
@@ -310,7 +311,7 @@ def _room(
 
 def _heading(figure: "Figure", found: BowlMap) -> None:
     title = f"{found.bowl.name}: at which {found.across.name} and {found.up.name} does it lock?"
-    lines = wrapped(title, PAGE_WIDTH_mm - 2 * EDGE_mm, 15, "bold")[:2]
+    lines = first_rows(title, PAGE_WIDTH_mm - 2 * EDGE_mm, 15, 2, "bold")
     top = PAGE_HEIGHT_mm - EDGE_mm - 3
     for k, line in enumerate(lines):
         write_on(figure, EDGE_mm, top - 7 * k, line, 15, weight="bold", va="center")

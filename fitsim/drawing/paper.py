@@ -28,6 +28,7 @@ __all__ = [
     "PAGE_WIDTH_mm",
     "Sheet",
     "TextLook",
+    "first_rows",
     "house_style",
     "page_axes",
     "width_mm_of",
@@ -43,6 +44,7 @@ BASE_TONE, TURN_TONE, NEXT_TONE, GRAIN_TONE = "#d8b173", "#f4e6c8", "#e6cd9a", "
 STYLE: Any = {
     "font.family": "DejaVu Sans",
     "font.size": 9.0,
+    "text.hinting": "no_hinting",  # a line of a .png is as wide as it was measured, as in print
     "text.usetex": False,
     "text.parse_math": False,  # a bowl may be called "$5 bowl"
     "axes.unicode_minus": False,
@@ -246,6 +248,34 @@ def wrapped(text: str, width_mm: float, size_pt: float, weight: str = "normal") 
     return [line for line in lines if line]
 
 
+def first_rows(text: str, width_mm: float, size_pt: float, most: int, weight: str = "normal") -> list[str]:
+    """Break text into lines, at most so many; what is left out is told by three dots.
+
+    Parameters
+    ----------
+    text : str
+        The text.
+    width_mm : float
+        Width there is. [mm]
+    size_pt : float
+        Size of the letters. [pt]
+    most : int
+        As many lines as there is room for, 1 or more.
+    weight : str
+        "normal" or "bold".
+
+    Returns
+    -------
+    list[str]
+        Lines, the dots within the width.
+    """
+    rows = wrapped(text, width_mm, size_pt, weight)
+    if len(rows) <= most:
+        return rows
+    room_mm = width_mm - width_mm_of("...", size_pt, weight)
+    return [*rows[: most - 1], f"{wrapped(rows[most - 1], room_mm, size_pt, weight)[0]}..."]
+
+
 def write_on(
     figure: "Figure", x_mm: float, y_mm: float, text: str, size: float, **look: Unpack[TextLook]
 ) -> None:
@@ -292,10 +322,7 @@ def write_title(
         write_on(figure, x_mm + 1, y_mm, warning, size, weight="bold", color="white", bbox=box)
         taken = width_mm_of(warning, size, "bold") + 5
         x_mm, room_mm = x_mm + taken, room_mm - taken
-    rows = wrapped(title, room_mm, size, "bold")
-    if len(rows) > 1:
-        rows = [wrapped(title, room_mm - width_mm_of("...", size, "bold"), size, "bold")[0] + "..."]
-    write_on(figure, x_mm, y_mm, rows[0], size, weight="bold")
+    write_on(figure, x_mm, y_mm, first_rows(title, room_mm, size, 1, "bold")[0], size, weight="bold")
 
 
 def _page_size_mm(figure: "Figure") -> tuple[float, float]:

@@ -9,6 +9,8 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Unpack
 
 import numpy as np
+import shapely
+import shapely.affinity
 
 from fitsim.arrays import Array
 from fitsim.bowl.fit import BowlFit
@@ -61,6 +63,9 @@ DRILL_STEP_mm = 25.4 / 64
 
 MARK, FAINT = "0.42", "0.62"
 REGISTER_mm = 2.5
+SEAM_WORD_CLEAR_mm = 0.6
+"""Left free on either side of a word at a seam: our choice. [mm]"""
+
 LEAST_pt, ROW_mm = 9.0, 3.75
 """Letters of a page that lies on the saw, none smaller, and their rows. [pt, mm]"""
 
@@ -229,10 +234,12 @@ def _page(
     sheet = wood_sheet(figure, "pattern", (left, bottom, window_width, window_height), 1.0, origin)
     shown = _Window(sheet, tile.left_mm, tile.bottom_mm, window_width, window_height)
     _board(shown, line)
-    _seams(shown, tiling, tile)
+    seams = _seams_of(shown, tiling, tile)
+    _draw_seams(shown, seams)
     shown.line(np.concatenate([line.lead_in_mm, line.position_mm]), color="black", lw=LINE_pt)
     _ends(shown, line, words.hole_mm)
     _hole(shown, line, words.hole_mm)
+    _name_seams(shown, seams)
     return figure
 
 
@@ -347,6 +354,23 @@ class _Window:
         c, s = (abs(float(v)) for v in along)
         half_x, half_y = (length_mm * c + height_mm * s) / 2, (length_mm * s + height_mm * c) / 2
         return half_x <= x <= self.width_mm - half_x and half_y <= y <= self.height_mm - half_y
+
+    def drawn_mm(self) -> list[shapely.Geometry]:
+        """Every line and word drawn so far, the words as boxes. [mm]"""
+        from matplotlib.text import Annotation
+
+        axes = self.sheet.axes
+        found = [shapely.LineString(line.get_xydata()) for line in axes.lines]
+        for text in axes.texts:
+            if isinstance(text, Annotation):  # an arrow
+                found.append(shapely.LineString([text.xy, text.xyann]))
+                continue
+            x, y = text.get_position()
+            size = float(text.get_fontsize())
+            wide, high = width_mm_of(text.get_text(), size) / 2, 0.2 * size
+            box = shapely.box(x - wide, y - high, x + wide, y + high)
+            found.append(shapely.affinity.rotate(box, text.get_rotation()))
+        return found
 
     def word(self, point: Array, text: str, size: float, along: Array) -> None:
         """Write along a direction, never upside down."""
@@ -476,10 +500,29 @@ def _word_beside(
     window.word(line.position_mm[after] + line.inward(travel) * aside, word, size, travel)
 
 
-def _seams(window: _Window, tiling: Tiling, tile: Tile) -> None:
-    """Lines along which pages meet, with crosses that must lie on each other."""
+@dataclass(frozen=True, eq=False)
+class _Seam:
+    """A line along which this page meets another.
+
+    Attributes
+    ----------
+    axis : int
+        0 where it stands upright, 1 where it lies.
+    ends_mm : numpy.ndarray
+        Its ends on this page, shape (2, 2). [mm]
+    word : str
+        What is done here: the page after, right or below, is cut and laid over the page before.
+    """
+
+    axis: int
+    ends_mm: Array
+    word: str
+
+
+def _seams_of(window: _Window, tiling: Tiling, tile: Tile) -> list[_Seam]:
     low = np.array([window.left_mm, window.bottom_mm])
     high = low + np.array([window.width_mm, window.height_mm])
+    found = []
     for axis, seams, first in ((0, tiling.seams_x_mm, tile.column), (1, tiling.seams_y_mm, tile.row)):
         for at, step in ((first - 2, -1), (first - 1, 1)):
             on, down = (step, 0) if axis == 0 else (0, step)
@@ -488,15 +531,39 @@ def _seams(window: _Window, tiling: Tiling, tile: Tile) -> None:
                 continue
             ends = np.array([low, high])
             ends[:, axis] = seams[at]
-            window.line(ends, color=MARK, lw=0.5, ls=(0, (5, 3)))
-            for share in (0.12, 0.5, 0.88):
-                _register(window, ends[0] + share * (ends[1] - ends[0]))
-            # The page after, right or below, is cut and laid over the page before.
-            word, along = ("cut" if page.number < tile.number else "tape"), np.eye(2)[1 - axis]
-            for end in ends:  # clear of the crossing with another seam and of the first ring
-                inside = np.sign(ends.mean(axis=0) - end) * along
-                middle = end + 12.0 * inside + np.eye(2)[axis] * 2.4
-                window.word(middle, word, LEAST_pt, along)
+            found.append(_Seam(axis, ends, "cut" if page.number < tile.number else "tape"))
+    return found
+
+
+def _draw_seams(window: _Window, seams: list[_Seam]) -> None:
+    """Lines along which pages meet, with crosses that must lie on each other."""
+    for seam in seams:
+        first, last = seam.ends_mm
+        window.line(seam.ends_mm, color=MARK, lw=0.5, ls=(0, (5, 3)))
+        for share in (0.12, 0.5, 0.88):
+            _register(window, first + share * (last - first))
+
+
+def _name_seams(window: _Window, seams: list[_Seam]) -> None:
+    """What is done at a seam, near both of its ends, where nothing drawn so far is in the way."""
+    drawn = window.drawn_mm()
+    for seam in seams:
+        along, aside = np.eye(2)[1 - seam.axis], np.eye(2)[seam.axis] * 2.4
+        half_mm = np.array([width_mm_of(seam.word, LEAST_pt) / 2 + SEAM_WORD_CLEAR_mm, 1.9])
+        half_mm = half_mm if seam.axis else half_mm[::-1]
+        length_mm = float(np.ptp(seam.ends_mm[:, 1 - seam.axis]))
+        nearest_mm = float(half_mm[1 - seam.axis])
+        ways_mm = np.arange(nearest_mm, length_mm / 2 - nearest_mm, 0.5)
+        for end in seam.ends_mm:
+            inside = np.sign(seam.ends_mm.mean(axis=0) - end) * along
+            places = end + ways_mm[:, None] * inside + aside
+            boxes = shapely.box(*(places - half_mm).T, *(places + half_mm).T)
+            clear = np.ones(len(boxes), bool)
+            clear[shapely.STRtree(drawn).query(boxes, predicate="intersects")[0]] = False
+            # On a narrow pitch there may be no such place: then as far from the end as ever.
+            at = int(np.argmax(clear)) if clear.any() else int(np.argmin(np.abs(ways_mm - 12.0)))
+            window.word(places[at], seam.word, LEAST_pt, along)
+            drawn.append(boxes[at])
 
 
 def _register(window: _Window, place: Array) -> None:

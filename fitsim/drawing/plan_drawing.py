@@ -11,6 +11,7 @@ from fitsim.drawing.paper import (
     PAGE_HEIGHT_mm,
     PAGE_WIDTH_mm,
     Sheet,
+    first_rows,
     house_style,
     page_axes,
     wood_sheet,
@@ -61,7 +62,7 @@ def plan_figure(found: Plan, *, number: int = 1, units: str) -> "Figure":
         _pitches(figure, answer, units)
         top = PAGE_HEIGHT_mm - EDGE_mm - 5
         title = f"{answer.bowl.name}: cut {number} of {len(found.answers)}"
-        write_on(figure, EDGE_mm, top, wrapped(title, 200, 15, "bold")[0], 15, weight="bold")
+        write_on(figure, EDGE_mm, top, first_rows(title, 200, 15, 1, "bold")[0], 15, weight="bold")
         for i, line in enumerate(
             wrapped(cut_sentence(answer, units=units), PAGE_WIDTH_mm - 2 * EDGE_mm, 9.5)
         ):
@@ -200,6 +201,6 @@ def _wishes(figure: "Figure", found: Plan, answer: PlannedBowl, units: str) -> N
     board = f"Board {thick} thick, {across} across{narrow}{another}."
     if found.in_the_way and not answer.meets:
         board += " In the way: " + "; ".join(r.told(units) for r in found.in_the_way) + "."
-    for line in wrapped(board, PAGE_WIDTH_mm - EDGE_mm - WORDS_LEFT_mm, 8.5)[:5]:
+    for line in first_rows(board, PAGE_WIDTH_mm - EDGE_mm - WORDS_LEFT_mm, 8.5, 5):
         write_on(figure, WORDS_LEFT_mm, y, line, 8.5)
         y -= 4.0

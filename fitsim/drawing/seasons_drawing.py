@@ -11,6 +11,7 @@ from fitsim.drawing.paper import (
     EDGE_mm,
     PAGE_HEIGHT_mm,
     PAGE_WIDTH_mm,
+    first_rows,
     house_style,
     page_axes,
     wrapped,
@@ -149,7 +150,7 @@ def _words(figure: "Figure", answer: SeasonAnswer, units: str) -> None:
     top = PAGE_HEIGHT_mm - EDGE_mm - 3
     write_on(figure, EDGE_mm, top, seasons_headline(answer), 14, weight="bold")
     title = f"{answer.bowl.name}: a year, {answer.place.name}"
-    write_on(figure, EDGE_mm, top - 5.5, wrapped(title, wide, 10, "normal")[0], 10)
+    write_on(figure, EDGE_mm, top - 5.5, first_rows(title, wide, 10, 1)[0], 10)
     y = 180.0
     for text, weight in _side(answer, units):
         for line in wrapped(text, PAGE_WIDTH_mm - EDGE_mm - SIDE_mm, 8.5, weight):

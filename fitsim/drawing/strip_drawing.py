@@ -11,6 +11,7 @@ from itertools import combinations, permutations
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
+import shapely
 
 from fitsim.arrays import Array
 from fitsim.bowl.elastic import ElasticFit, Opening
@@ -20,11 +21,11 @@ from fitsim.drawing.paper import (
     PAGE_HEIGHT_mm,
     PAGE_WIDTH_mm,
     Sheet,
+    first_rows,
     house_style,
     page_axes,
     width_mm_of,
     wood_sheet,
-    wrapped,
     write_on,
 )
 from fitsim.drawing.unrolled_strip import (
@@ -119,9 +120,8 @@ def _heading(figure: "Figure", answer: BowlFit, opening: Opening, units: str) ->
     state = verdict.state
     room = width - width_mm_of(state, 15, "bold") - 8
     name = " ".join(answer.bowl.name.split())
-    lines = wrapped(name, room, 15, "bold") or [""]
-    shown = lines[0] if len(lines) == 1 else f"{wrapped(name, room - 6, 15, 'bold')[0]}..."
-    write_on(figure, EDGE_mm, y, shown, 15, weight="bold")
+    for line in first_rows(name, room, 15, 1, "bold"):
+        write_on(figure, EDGE_mm, y, line, 15, weight="bold")
     write_on(figure, PAGE_WIDTH_mm - EDGE_mm, y, state, 15, weight="bold", ha="right")
     if state != verdict.state_at_best:
         write_on(figure, PAGE_WIDTH_mm - EDGE_mm, y - 5.5, other_states(verdict), 9, ha="right")
@@ -133,7 +133,7 @@ def _heading(figure: "Figure", answer: BowlFit, opening: Opening, units: str) ->
         "a place below its mean strength can still give."
     )
     y -= 11
-    for line in wrapped(unseen, width, 9)[:2]:
+    for line in first_rows(unseen, width, 9, 2):
         write_on(figure, EDGE_mm, y, line, 9)
         y -= 4.6
     return y
@@ -168,7 +168,8 @@ def _from_above(figure: "Figure", answer: BowlFit, opening: Opening) -> None:
     sheet = wood_sheet(figure, "above", (left, bottom, side, side), scale, centre)
     step = nice_step(max(1.0, float(stress.ratio.max())) / SCALE_TONES)
     tones = _tones(math.ceil(max(1.0, float(stress.ratio.max())) / step - 1e-9))
-    _wood_from_above(sheet, answer, opening, [tones[k] for k in _tone_of(stress, step, len(tones))])
+    tone_at = [tones[k] for k in _tone_of(stress, step, len(tones))]
+    base_mm = _wood_from_above(sheet, answer, opening, tone_at)
     _tone_scale(figure, (left + side + 5, bottom + 5, 4.5, side - 10), step, tones)
     at = elastic.strip.position_mm[:, :2] * AS_SAWN
     places = {"root": at[0], "nail": at[-1]}
@@ -186,7 +187,8 @@ def _from_above(figure: "Figure", answer: BowlFit, opening: Opening) -> None:
     else:
         places[f"{beside},\nworst place"] = places.pop(beside)
     marks = [_Mark(word, *place.tolist()) for word, place in places.items()]
-    _mark_places(sheet, marks, (EDGE_mm - left - side / 2) / scale, side / scale)
+    ways = _mark_places(sheet, marks, (EDGE_mm - left - side / 2) / scale, side / scale)
+    _name_base(sheet, base_mm, ways)
     x, y = EDGE_mm, bottom + 4.0
     arrow = wood_sheet(figure, "grain direction", (x, y, 20, 9), 1.0, (x, y))
     arrow.arrow((1.0, 2.0), (19.0, 2.0), "<|-|>")
@@ -208,7 +210,8 @@ def _tone_of(stress: StripStress, step: float, count: int) -> list[int]:
     return np.minimum((greatest / step).astype(int), count - 1).tolist()  # type: ignore[no-any-return]
 
 
-def _wood_from_above(sheet: Sheet, answer: BowlFit, opening: Opening, colours: list[str]) -> None:
+def _wood_from_above(sheet: Sheet, answer: BowlFit, opening: Opening, colours: list[str]) -> Array:
+    """Board, base and strip, every piece in its tone; returns the outline of the base, (n, 2). [mm]"""
     from matplotlib.collections import PolyCollection
     from matplotlib.patches import Polygon
 
@@ -225,7 +228,21 @@ def _wood_from_above(sheet: Sheet, answer: BowlFit, opening: Opening, colours: l
     sheet.axes.add_collection(PolyCollection(list(pieces), facecolors=colours, edgecolors=colours, lw=0.2))
     edge = np.concatenate([near, far[::-1]])
     sheet.axes.add_patch(Polygon(edge, fill=False, lw=0.4, joinstyle="bevel"))
-    sheet.text(0, 0, "base")
+    return base
+
+
+def _name_base(sheet: Sheet, base_mm: Array, ways: list[tuple[float, ...]]) -> None:
+    """The word as near the middle of the base as the lines to the marks leave it room."""
+    base, lines = shapely.Polygon(base_mm), shapely.MultiLineString([(w[:2], w[2:]) for w in ways])
+    half = np.array([width_mm_of("base", 8.5) / 2 + 1.5, 3.0]) / sheet.scale
+    steps = np.linspace(-1.0, 1.0, 41)
+    reach = np.abs(base_mm).max(axis=0)
+    places = np.stack(np.meshgrid(steps * reach[0], steps * reach[1]), axis=-1).reshape(-1, 2)
+    boxes = shapely.box(*(places - half).T, *(places + half).T)
+    clear = places[shapely.contains(base, boxes) & ~shapely.intersects(lines, boxes)]
+    # Where lines leave no room the word stands in the middle, over them.
+    x, y = min(clear.tolist(), key=lambda place: math.hypot(*place), default=(0.0, 0.0))
+    sheet.text(x, y, "base", zorder=7, bbox=CLEAR)
 
 
 def _edges_mm(line_mm: Array, half_width_mm: Array, frame: Array, answer: BowlFit) -> tuple[Array, Array]:
@@ -267,8 +284,11 @@ def _tone_scale(
     axes.set_ylabel("stress, share of mean strength", size=8.5)
 
 
-def _mark_places(sheet: Sheet, marks: list[_Mark], x: float, height: float) -> None:
-    """Words on the left, each with a line to its place; the shortest that cross neither line nor mark."""
+def _mark_places(sheet: Sheet, marks: list[_Mark], x: float, height: float) -> list[tuple[float, ...]]:
+    """Words on the left, each with a line to its place; the shortest that cross neither line nor mark.
+
+    Returns the ends of the lines, x and y of each. [mm]
+    """
     orders: list[tuple[float, ...]] = list(permutations([at * height for at in LABEL_ROWS], len(marks)))
     feet = [x + (max(width_mm_of(w, 8.5) for w in m.word.split("\n")) + 2) / sheet.scale for m in marks]
 
@@ -287,6 +307,7 @@ def _mark_places(sheet: Sheet, marks: list[_Mark], x: float, height: float) -> N
             sheet.line((foot, mark.x_mm), (y, mark.y_mm), color=colour, lw=lw, zorder=5)
         sheet.axes.plot([mark.x_mm], [mark.y_mm], "o", ms=4.5, mfc="white", mec="black", mew=1.0,
                         zorder=6, gid=mark.word)  # fmt: skip
+    return [(f, y, m.x_mm, m.y_mm) for m, f, y in zip(marks, feet, best, strict=True)]
 
 
 def _cross(one: tuple[float, ...], other: tuple[float, ...]) -> bool:
@@ -348,20 +369,27 @@ def _press_marks(axes: "Axes", elastic: ElasticFit, available: float, units: str
         axes.text(x, 0.98 * top, words, size=8.5, va="top", bbox=CLEAR)
         return
     axes.axhline(available, color="black", lw=0.8, ls=(0, (6, 2)))
-    axes.text(x, available + 0.02 * top, words, size=8.5, va="bottom", bbox=CLEAR)
+    # Two lines near each other have their words on either side: each stands at its own.
+    near = needed <= REACH_SHOWN * available and abs(needed - available) < 0.09 * top
+    _beside_line(axes, available, words, below=near and needed > available)
     if needed <= REACH_SHOWN * available:
         axes.axhline(needed, color="black", lw=0.8, ls=(0, (1, 1.5)))
-        near = abs(needed - available) < 0.09 * top
-        y, side = (needed - 0.02 * top, "top") if near else (needed + 0.02 * top, "bottom")
         words = f"press needed {_force(needed, units)}"
-        axes.text(x, y, words, size=8.5, va=side, bbox=CLEAR)
+        _beside_line(axes, needed, words, below=near and needed <= available)
         return
     words = f"no press up to {_force(elastic.reach_N, units)} holds it"
     if elastic.opening.fell_through:
         words = "no press holds it"
     elif math.isfinite(needed):
         words = f"press needed {_force(needed, units)}, beyond this picture"
-    axes.text(x, available - 0.02 * top, words, size=8.5, va="top", bbox=CLEAR)
+    _beside_line(axes, available, words, below=True)
+
+
+def _beside_line(axes: "Axes", level: float, words: str, *, below: bool) -> None:
+    """Words at the left end of a level line, above or below it."""
+    (_, right), (_, top) = axes.get_xlim(), axes.get_ylim()
+    aside, side = (-0.02 * top, "top") if below else (0.02 * top, "bottom")
+    axes.text(0.015 * right, level + aside, words, size=8.5, va=side, bbox=CLEAR)
 
 
 def _rest_marks(axes: "Axes", elastic: ElasticFit, units: str) -> None:

@@ -11,6 +11,7 @@ from fitsim.drawing.paper import (
     EDGE_mm,
     PAGE_HEIGHT_mm,
     PAGE_WIDTH_mm,
+    first_rows,
     house_style,
     page_axes,
     wrapped,
@@ -53,7 +54,7 @@ def tilt_figure(answer: TiltAnswer) -> "Figure":
         _marks(axes, answer)
         _names(figure, shown)
         top = PAGE_HEIGHT_mm - EDGE_mm - 5
-        name = wrapped(answer.bowl.name, PAGE_WIDTH_mm - 2 * EDGE_mm, 15, "bold")[:2]
+        name = first_rows(answer.bowl.name, PAGE_WIDTH_mm - 2 * EDGE_mm, 15, 2, "bold")
         for i, line in enumerate(name):
             write_on(figure, EDGE_mm, top - 7 * i, line, 15, weight="bold")
         write_on(figure, EDGE_mm, top - 7 * len(name), QUESTION, 10.5)

@@ -254,7 +254,8 @@ def grain_band(
     for place in ends[:-1]:
         axes.axvline(place * scale, color="black", lw=0.6)
     worst = float(stress.arc_mm[stress.worst.section]) * scale
-    axes.plot([worst], [height + 1.1], marker="v", ms=5, color="black", clip_on=False)
+    # Below the band: above it stand the words of the turns.
+    axes.plot([worst], [-0.9], marker="^", ms=4, color="black", clip_on=False, gid="worst")
     places, numbers = length_ticks(end, units, 9)
     axes.set_xticks([p * scale for p in places], numbers, size=8)
     axes.set_xlabel(f"length along the strip from the root ({units})", size=8.5)

@@ -175,6 +175,8 @@ def bench_sheet(answer: BowlFit, handling: Handling, *, units: str) -> BenchShee
     setting, shape = table_setting(answer), answer.standing.shape
     forbidden = answer.verdict.state_in_middle != LOCKS
     title, label = "section, open: turns pressed home", ""
+    if answer.standing.let_go:
+        title = "section, open: pressed home and let go"
     if forbidden:
         title = "section, flat: not to be sawn as it is planned"
     elif shape is not None:

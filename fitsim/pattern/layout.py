@@ -561,7 +561,7 @@ def _starts_mm(low_mm: float, high_mm: float, window_mm: float, count: int, asid
 
 
 def tile_board(line: FollowLine, paper: Paper) -> Tiling:
-    """Spread the line over as few pages as will do, upright or lying.
+    """Spread the line over as few pages as will do, upright or lying, the whole outline on them if it fits.
 
     Parameters
     ----------
@@ -585,7 +585,17 @@ def tile_board(line: FollowLine, paper: Paper) -> Tiling:
         for page_mm in (upright, lying)
         for across, up in ((0, 0), *product((-1, 0, 1), repeat=2))
     ]
-    return min(laid, key=lambda tiling: len(tiling.tiles))  # where equal upright, evenly about the middle
+    # Where equal the whole board, then upright, evenly about the middle.
+    return min(laid, key=lambda tiling: (len(tiling.tiles), not _shows_board(line, tiling)))
+
+
+def _shows_board(line: FollowLine, tiling: Tiling) -> bool:
+    """Whether the pages show all of the board's outline."""
+    _, _, width, height = tiling.window_mm
+    windows = [
+        shapely.box(t.left_mm, t.bottom_mm, t.left_mm + width, t.bottom_mm + height) for t in tiling.tiles
+    ]
+    return bool(shapely.union_all(windows).covers(shapely.LineString(line.corners_mm)))
 
 
 def _laid_out(
