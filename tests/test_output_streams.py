@@ -99,6 +99,6 @@ def test_a_picture_is_drawn_whatever_window_is_named(
     """A notebook names a window to all it starts that only itself may know; a picture file needs none."""
     monkeypatch.setenv("MPLBACKEND", named)
     done = typed(tmp_path, "fit", "b.toml", "--rigid", "--picture", "b.svg")
-    assert (done.returncode, done.stderr) == (0, b"")
+    assert (done.returncode, done.stderr) == (0, b"drawn: b.svg\n")
     assert b"LOCKS" in done.stdout
     assert (tmp_path / "b.svg").stat().st_size > 10_000

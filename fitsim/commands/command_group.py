@@ -81,10 +81,10 @@ class CommandGroup(click.Group):
 
     def main(self, *args: Any, **extra: Any) -> Any:
         """Begin the program, whatever the output can show and whoever started it."""
-        prepare_output()
         # Nothing is drawn into a window. A notebook names one of its own to all that it starts, and where
         # matplotlib does not know it, it cannot even be loaded; workers have what is set here.
         os.environ["MPLBACKEND"] = "agg"
+        prepare_output()
         return super().main(*args, **extra)
 
     def invoke(self, ctx: click.Context) -> Any:
