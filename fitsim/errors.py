@@ -10,6 +10,7 @@ __all__ = [
     "OutsideModelError",
     "Problem",
     "escaped",
+    "hidden_remedy",
     "shortened",
 ]
 
@@ -44,6 +45,32 @@ def escaped(text: str) -> str:
     if text.isprintable():
         return text
     return "".join(c if c.isprintable() else c.encode("unicode_escape").decode("ascii") for c in text)
+
+
+def hidden_remedy(text: str) -> str:
+    r"""What to do about a character that neither an editor shows nor a maker typed on purpose.
+
+    Pasted text brings them: spaces that do not break, marks of the direction of writing, soft hyphens.
+
+    Parameters
+    ----------
+    text : str
+        What was written.
+
+    Returns
+    -------
+    str
+        The remedy for the first of them; "" where there is none.
+
+    Examples
+    --------
+    >>> hidden_remedy("0.7 mm\u200b")
+    'delete the character U+200B in it, which many editors do not show'
+    """
+    hidden = next((c for c in text if not (c.isascii() or c.isprintable())), "")
+    if not hidden:
+        return ""
+    return f"delete the character U+{ord(hidden):04X} in it, which many editors do not show"
 
 
 def shortened(text: str, most: int) -> str:

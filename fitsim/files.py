@@ -236,7 +236,7 @@ def check_target(path: Path, *, replace: bool, endings: tuple[str, ...] = ()) ->
     Raises
     ------
     InputError
-        If the file exists, its folder does not, or its ending is not one of ``endings``.
+        If the file exists, its folder does not or takes none, or its ending is not one of ``endings``.
     """
     where = str(path)
     if where == STANDARD_INPUT:
@@ -256,6 +256,15 @@ def check_target(path: Path, *, replace: bool, endings: tuple[str, ...] = ()) ->
     if not path.parent.is_dir():
         expected = "a file in a folder that exists"
         raise InputError(Problem(where, "file", "", expected, "correct the name or make the folder"))
+    if not os.access(path.parent, os.W_OK | os.X_OK):
+        raise _not_written(path, _why_closed(path.parent))
+
+
+def _why_closed(folder: Path) -> OSError:
+    """What the system would say to a new file in a folder that takes none."""
+    read_only = hasattr(os, "statvfs") and os.statvfs(folder).f_flag & os.ST_RDONLY
+    number = errno.EROFS if read_only else errno.EACCES
+    return OSError(number, os.strerror(number))
 
 
 def refuse_shared_names(outputs: Iterable[str | Path], inputs: Iterable[str | Path] = ()) -> None:

@@ -13,7 +13,7 @@ from decimal import Decimal
 from fractions import Fraction
 from itertools import pairwise
 
-from fitsim.errors import InputError, Problem
+from fitsim.errors import InputError, Problem, hidden_remedy
 
 __all__ = [
     "ANGLE",
@@ -235,30 +235,41 @@ _THOUSANDS = re.compile(r"(?<![\d.,])[1-9]\d{0,2}(?:,\d{3})+(?![\d,])")
 """A whole number whose commas may set off its thousands."""
 
 
+_THOUSANDS_BY_POINT = re.compile(r"(?<![\d.,])([1-9]\d{0,2}(?:\.\d{3})+),(\d+)(?![\d.,])")
+"""A number whose points set off its thousands, and a comma its decimals."""
+
+
 def _comma_remedy(plain: str) -> str:
     """What to write for a number with a comma: it may be a decimal's, or set off thousands."""
     point, whole = plain.replace(",", "."), _THOUSANDS.sub(lambda m: m[0].replace(",", ""), plain)
+    if re.search(r"\.\d*\.", point):  # with a second comma or a point it is no decimal
+        if "," not in whole:
+            return f"write it without a comma: {whole!r}"
+        other = _THOUSANDS_BY_POINT.sub(lambda m: m[1].replace(".", "") + "." + m[2], plain)
+        read_as = "" if "," in other else f": {other!r}"
+        return f"write it with one point and no comma{read_as}"
     if "," in whole:
         return f"write the decimal with a point: {point!r}"
-    if re.search(r"\.\d*\.", point):  # with a second comma or a point it is no decimal
-        return f"write it without a comma: {whole!r}"
     return f"write it without a comma: {whole!r}, or {point!r} if a decimal is meant"
 
 
-def _check_writing(text: object, plain: str, dimension: Dimension) -> None:
+def _check_writing(text: object, plain: str, dimension: Dimension, *, below_zero: bool) -> None:
     """Answer the common slips of the pen before the grammar is tried."""
     shown = str(text)
-    if not plain:
+    if not (plain.removeprefix("-") if below_zero else plain):
         raise _problem(shown, dimension, f"write it like {dimension.examples}")
     if len(plain) > LONGEST_TEXT:
         raise _problem(shown[:20] + "...", dimension, f"write it like {dimension.examples}")
+    hidden = "" if plain.isascii() else hidden_remedy("".join(plain.split()))  # a space may be a wide one
+    if hidden:
+        raise _problem(shown, dimension, hidden)
     comma = re.search(r"\d,\d", plain)
     if comma:
         raise _problem(shown, dimension, _comma_remedy(plain))
     if re.search(r"\d.*\sto\s.*\d", plain):
         remedy = f"write it like {dimension.examples}"
         raise InputError(Problem("", "", repr(shown), "one value, for this is no range", remedy))
-    if plain.startswith("-"):
+    if plain.startswith("-") and not below_zero:
         remedy = "a negative value makes no sense here; leave the minus out"
         if dimension is DIRECTION:  # the other way round is a direction too, and another one
             back = read_quantity(plain[1:], DIRECTION) % 360
@@ -270,7 +281,7 @@ def _check_writing(text: object, plain: str, dimension: Dimension) -> None:
         raise _problem(shown, dimension, "a fraction cannot have 0 below its line")
 
 
-def read_quantity(text: object, dimension: Dimension) -> Fraction:
+def read_quantity(text: object, dimension: Dimension, *, below_zero: bool = False) -> Fraction:
     """Read one quantity as a maker writes it, exactly.
 
     Understood: whole numbers, decimals with a point, fractions (``5/8``), whole and fraction
@@ -282,11 +293,13 @@ def read_quantity(text: object, dimension: Dimension) -> Fraction:
         What stands in the file; anything but a string is answered with how to write it.
     dimension : Dimension
         The kind of quantity expected, such as :data:`LENGTH`.
+    below_zero : bool
+        Whether a minus before it is understood: an offset or a correlation.
 
     Returns
     -------
     fractions.Fraction
-        Value in the base unit of the dimension, never negative.
+        Value in the base unit of the dimension, negative only with ``below_zero``.
 
     Raises
     ------
@@ -305,8 +318,9 @@ def read_quantity(text: object, dimension: Dimension) -> Fraction:
     if isinstance(text, float):  # 0.00005 in a file, which Python writes 5e-05
         text = f"{Decimal(repr(text)):f}"
     plain = _plain(str(text))
-    _check_writing(text, plain, dimension)
-    total, end, sizes = Fraction(0), 0, []
+    _check_writing(text, plain, dimension, below_zero=below_zero)
+    sign = -1 if plain.startswith("-") else 1
+    total, end, sizes = Fraction(0), len("-") if sign < 0 else 0, []
     while end < len(plain):
         part = _PART.match(plain, end)
         if not part:
@@ -323,7 +337,7 @@ def read_quantity(text: object, dimension: Dimension) -> Fraction:
             end += 1
     if any(later >= earlier for earlier, later in pairwise(sizes)):
         raise _problem(str(text), dimension, f"write one value, like {dimension.examples}")
-    return total
+    return sign * total
 
 
 def read_range(text: object, dimension: Dimension) -> tuple[Fraction, Fraction]:

@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import replace
 from typing import Any
 
-from fitsim.errors import InputError, Problem
+from fitsim.errors import InputError, Problem, hidden_remedy
 from fitsim.quantities import Dimension, read_quantity
 
 __all__ = ["KeyedFile", "Reader", "count", "not_negative", "positive", "signed"]
@@ -77,24 +77,15 @@ def signed(dimension: Dimension) -> Reader:
     Reader
         Gives a float in the base unit.
     """
-
-    def read(text: object) -> float:
-        plain = str(text).replace("\N{MINUS SIGN}", "-").strip()
-        negative = isinstance(text, str | int | float) and plain.startswith("-")
-        value = read_quantity(plain[1:] if negative else text, dimension)
-        return -float(value) if negative else float(value)
-
-    return read
+    return lambda text: float(read_quantity(text, dimension, below_zero=True))
 
 
 def _name(text: object) -> str:
     if isinstance(text, str) and 0 < len(text.strip()) <= 200 and text.strip().isprintable():
         return text.strip()
-    raise InputError(
-        Problem(
-            "", "", repr(text)[:30], "a name in quotes, on one line", 'write it like "Band saw, 1/8 in"'
-        )
-    )
+    remedy = hidden_remedy(text) if isinstance(text, str) else ""
+    remedy = remedy or 'write it like "Band saw, 1/8 in"'
+    raise InputError(Problem("", "", repr(text)[:30], "a name in quotes, on one line", remedy))
 
 
 def _day(text: object) -> str:

@@ -5,7 +5,7 @@ import tomllib
 from pathlib import Path
 from typing import Any
 
-from fitsim.errors import InputError, Problem
+from fitsim.errors import InputError, Problem, hidden_remedy
 from fitsim.files import STANDARD_INPUT, file_name, read_whole, size_in_words
 
 __all__ = ["DRAWINGS", "LARGEST_FILE_BYTES", "tables_of_bytes", "tables_of_file"]
@@ -142,11 +142,24 @@ def _in_words(said: str, raw: bytes) -> str:
     return said[:1].lower() + said[1:]
 
 
+def _character_at(said: str, raw: bytes) -> str:
+    """The character at which the TOML reader stopped; "" where it names no place, and at the file's end."""
+    place = re.search(r"\(at line (\d+), column (\d+)\)", said)
+    if not place:
+        return ""
+    # Its lines end where a line feed stands and nowhere else.
+    lines = raw.decode("utf-8-sig").replace("\r\n", "\n").split("\n")
+    column = int(place[2])
+    return lines[int(place[1]) - 1][column - 1 : column]
+
+
 def _toml_remedy(said: str, raw: bytes) -> str:
     """What to do about what the TOML reader says."""
     if said == _OLD_LINES:
         return "save it again with the line ends your editor usually writes"
     said = said.lower()
+    if hidden := hidden_remedy(_character_at(said, raw)):
+        return hidden.replace(" in it,", " there,")
     if re.match(r"(illegal|found invalid) character '\\x", said):
         return "delete the character there, which many editors do not show, and write it anew"
     if "declaration" in said:

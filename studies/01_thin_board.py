@@ -14,6 +14,7 @@ Answer: printed; nothing is pinned.
 Run it with ``python studies/01_thin_board.py``; it takes some minutes.
 """
 
+import argparse
 import math
 
 import fitsim
@@ -77,4 +78,5 @@ def main(
 
 
 if __name__ == "__main__":
+    argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawTextHelpFormatter).parse_args()
     main()

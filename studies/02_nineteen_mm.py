@@ -12,6 +12,7 @@ Answer: printed beside common practice's 3 to 10 deg; nothing is pinned.
 Run it with ``python studies/02_nineteen_mm.py``; it takes some minutes.
 """
 
+import argparse
 import math
 from dataclasses import replace
 
@@ -86,4 +87,5 @@ def _ends_deg(name: str, bowl: Bowl, judge: Judge) -> tuple[float, float]:
 
 
 if __name__ == "__main__":
+    argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawTextHelpFormatter).parse_args()
     main()

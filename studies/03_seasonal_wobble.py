@@ -28,6 +28,7 @@ Answer (bowl of 9 turns as below; numbers of 1 December 2026).
   cold town, 0.01 and 0.7 percent on the coast.
 """
 
+import argparse
 from dataclasses import replace
 
 import numpy as np
@@ -136,5 +137,6 @@ def main(
 
 
 if __name__ == "__main__":
+    argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawTextHelpFormatter).parse_args()
     for place_name, numbers in main().items():
         print(place_name, {key: round(value, 5) for key, value in numbers.items()})

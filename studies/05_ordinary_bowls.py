@@ -13,8 +13,8 @@ with ``python studies/05_ordinary_bowls.py``; the table it prints is its answer,
 solver.
 """
 
+import argparse
 import math
-import sys
 import time
 from collections.abc import Mapping
 from typing import Any
@@ -152,4 +152,6 @@ def main(names: list[str]) -> None:
 
 
 if __name__ == "__main__":
-    main(sys.argv[1:])
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawTextHelpFormatter)
+    parser.add_argument("names", nargs="*", help="bowls (all)")
+    main(parser.parse_args().names)

@@ -10,6 +10,7 @@ behind it choose commands and bowls: ``python studies/06_one_answer.py sweep map
 status 1 where anything differs.
 """
 
+import argparse
 import importlib.util
 import sys
 import tempfile
@@ -64,4 +65,6 @@ def main(words: list[str]) -> int:
 
 
 if __name__ == "__main__":
-    sys.exit(1 if main(sys.argv[1:]) else 0)
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawTextHelpFormatter)
+    parser.add_argument("words", nargs="*", help="commands, and parts of bowls' names (all)")
+    sys.exit(1 if main(parser.parse_args().words) else 0)

@@ -9,7 +9,7 @@ then the choice is made again from what was kept, so that both see the same numb
 ``python studies/08_map_places.py``, some minutes of two processors; the table it prints is its answer.
 """
 
-import sys
+import argparse
 import time
 from collections.abc import Sequence
 from typing import Any
@@ -96,4 +96,6 @@ def main(names: Sequence[str]) -> None:
 
 
 if __name__ == "__main__":
-    main(sys.argv[1:])
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawTextHelpFormatter)
+    parser.add_argument("names", nargs="*", help="parts of maps' names (all)")
+    main(parser.parse_args().names)

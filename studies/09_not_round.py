@@ -28,8 +28,8 @@ Run it with ``python studies/09_not_round.py``; it takes some minutes. ``python 
 FOLDER`` also draws the section and the strip of each into a folder; ``--points`` prints that table.
 """
 
+import argparse
 import math
-import sys
 from dataclasses import replace
 from pathlib import Path
 
@@ -175,7 +175,11 @@ def main(
 
 
 if __name__ == "__main__":
-    if sys.argv[1:] == ["--points"]:
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawTextHelpFormatter)
+    parser.add_argument("folder", nargs="?", type=Path, help="draw pictures into it")
+    parser.add_argument("--points", action="store_true", help="with more and more points a turn")
+    asked = parser.parse_args()
+    if asked.points:
         by_points()
     else:
-        main(folder=Path(sys.argv[1]) if len(sys.argv) > 1 else None)
+        main(folder=asked.folder)

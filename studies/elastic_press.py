@@ -17,6 +17,8 @@ the strip springs hardest.
 Run it with ``python studies/elastic_press.py``; it takes some seconds.
 """
 
+import argparse
+
 import fitsim
 from fitsim.bowl.elastic import elastic_fit
 from fitsim.bowl.strip_layout import NODES_PER_TURN
@@ -66,4 +68,5 @@ def main(nodes_per_turn: int = NODES_PER_TURN, across: str = "127 mm") -> dict[s
 
 
 if __name__ == "__main__":
+    argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawTextHelpFormatter).parse_args()
     main()

@@ -7,6 +7,7 @@ goes: it asks the page over a pair of virtual cards, with and without ``--worksh
 foreign name that points here, from a foreign page, and with a write. Nothing is left behind.
 """
 
+import argparse
 import os
 import subprocess
 import sys
@@ -100,4 +101,5 @@ def main() -> None:
 
 
 if __name__ == "__main__":
+    argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawTextHelpFormatter).parse_args()
     main()

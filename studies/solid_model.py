@@ -111,7 +111,7 @@ def main(
 
 
 if __name__ == "__main__":
-    parser = argparse.ArgumentParser()
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawTextHelpFormatter)
     parser.add_argument("--fine", action="store_true")
     chosen = (36, 2, 4) if parser.parse_args().fine else (24, 1, 2)
     for material in WOODS:

@@ -6,6 +6,7 @@ Every kind of file that the program reads is spoilt so often, always alike for t
 the program reads it; what breaks it is listed with the number that gives it again.
 """
 
+import argparse
 import random
 import sys
 import time
@@ -41,4 +42,6 @@ def main(tries: int = TRIES) -> int:
 
 
 if __name__ == "__main__":
-    raise SystemExit(min(main(int(sys.argv[1]) if len(sys.argv) > 1 else TRIES), 1))
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawTextHelpFormatter)
+    parser.add_argument("tries", nargs="?", type=int, default=TRIES, help=f"of every kind ({TRIES})")
+    raise SystemExit(min(main(parser.parse_args().tries), 1))

@@ -12,6 +12,7 @@ what is not known: where on the flank the grips bear, and the wood.
 ``python studies/tension_across_piece.py`` takes some seconds.
 """
 
+import argparse
 import math
 
 import numpy as np
@@ -175,4 +176,5 @@ def main() -> None:
 
 
 if __name__ == "__main__":
+    argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawTextHelpFormatter).parse_args()
     main()

@@ -25,6 +25,7 @@ strips it was 1.7 to 2.3 times, by the shape. Of a board with five strips the lo
 the same size is known within 11 to 14 percent either way; with one strip, within 21 and 47.
 """
 
+import argparse
 import os
 
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
@@ -77,5 +78,7 @@ def main(workshops: int, seed: int) -> None:
 
 
 if __name__ == "__main__":
-    arguments = [int(word) for word in sys.argv[1:3]]
-    main(*(arguments + [200, 1][len(arguments) :]))
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawTextHelpFormatter)
+    parser.add_argument("workshops", nargs="?", type=int, default=200, help="made up (200)")
+    parser.add_argument("seed", nargs="?", type=int, default=1, help="of their numbers (1)")
+    main(**vars(parser.parse_args()))

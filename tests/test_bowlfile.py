@@ -10,6 +10,7 @@ import pytest
 import fitsim
 from fitsim.bowlfile.defaults import make_bowl, read_bowl
 from fitsim.errors import InputError
+from fitsim.toml_files import tables_of_bytes
 from fitsim.wood.strength import grain_strength
 
 BOARD = {"thickness": "18 mm", "across": "150 mm"}
@@ -600,3 +601,101 @@ def test_fraction_type_survives() -> None:
 
     written = read_tables({"board": {"thickness": "1/3 in", "across": "9 in"}, "cut": {"tilt": "6 deg"}})
     assert written.board.thickness == Fraction(127, 15)
+
+
+@pytest.mark.parametrize("hidden", "\u00a0\u200b\ufeff\u00ad\u200e\u2009\u202f\u2028")
+@pytest.mark.parametrize(
+    "text",
+    [
+        '[cut]\n%skerf = "0.7 mm"\n',
+        '[cut]\nke%srf = "0.7 mm"\n',
+        '[cut]\nkerf%s= "0.7 mm"\n',
+        '[cut]\nkerf =%s"0.7 mm"\n',
+        '[cut]\r\nkerf = "0.7 mm"%s\r\n',
+        '[cut]\nkerf = ["0.7 mm"%s, "0.8 mm"]\n',
+        "[cut%s]\n",
+        "[%scut]\n",
+        "[cut]%s",
+    ],
+)
+def test_a_character_that_nobody_sees_is_named(text: str, hidden: str) -> None:
+    """Pasted with a line and outside quotes, it and not what is well written is what to delete."""
+    with pytest.raises(InputError) as caught:
+        tables_of_bytes((text % hidden).encode("utf8"), where="b.toml")
+    (problem,) = caught.value.problems
+    code = f"U+{ord(hidden):04X}"
+    assert problem.remedy == f"delete the character {code} there, which many editors do not show"
+    assert tables_of_bytes((text % "").encode("utf8"), where="b.toml")["cut"] is not None
+
+
+def test_what_stands_without_quotes_is_told_so_beside_a_hidden_character_elsewhere() -> None:
+    """One in a remark or in a name is none of TOML's business; the place that stops the reader decides."""
+    for text in ("# a\u200b\nkerf = 0.7 mm\n", 'name = "a\u200bb"\nkerf = 0.7 mm\n'):
+        with pytest.raises(InputError, match="values stand in quotes"):
+            tables_of_bytes(text.encode("utf8"), where="b.toml")
+
+
+def test_a_hidden_character_in_a_name_is_named() -> None:
+    """A wood with one in its middle stands on one line; one with a line feed does not."""
+    for wood, remedy in (
+        ("cher\u200bry", "delete the character U+200B in it, which many editors do not show"),
+        ("cherry\nred", "write it on one line"),
+        ("", "write one, or leave the key out"),
+    ):
+        (said,) = lines_for({"board": {**BOARD, "wood": wood}, "cut": CUT})
+        assert "board.wood" in said
+        assert said.endswith(remedy)
+
+
+@pytest.mark.parametrize(
+    ("base", "across"), [("95 mm", 240), ("20 mm", 240), ("56 mm", 240), ("200 mm", 700)]
+)
+def test_a_kerf_that_no_blade_cuts_is_refused_however_wide_the_pitch(base: str, across: int) -> None:
+    """Neither base nor pitch is blamed, and no board is so large that such a slot is taken."""
+    board = {"wood": "cherry", "thickness": "19 mm", "across": f"{across} mm"}
+    cut = {"tilt": "5 deg", "pitch": "60 mm", "base": base}
+    for kerf in ({"kerf": "50 mm"}, {"blade_body": "49 mm", "blade_set": "0.5 mm"}):
+        (said,) = lines_for({"board": board, "cut": {**cut, **kerf}})
+        assert f"cut.{next(iter(kerf))} = " in said
+        assert "no blade cuts a wider" in said
+        assert "check the point and the unit" in said
+
+
+def test_the_widest_kerf_is_taken_and_no_wider() -> None:
+    """10 mm is, in a board large enough; a hundredth more is not."""
+    board = {"thickness": "19 mm", "across": "700 mm"}
+    cut = {"tilt": "5 deg", "pitch": "60 mm", "base": "200 mm"}
+    make_bowl({"board": board, "cut": {**cut, "kerf": "10 mm"}})
+    (said,) = lines_for({"board": board, "cut": {**cut, "kerf": "10.01 mm"}})
+    assert "cut.kerf = 10.01 mm: expected a kerf of 10.0 mm or less: no blade cuts a wider slot" in said
+
+
+@pytest.mark.parametrize("across", [24, 36, 61])
+@pytest.mark.parametrize(("kerf", "pitch"), [(5.0, 8.0), (3.0, 8.0), (2.2, 7.5), (0.7, 17.0)])
+@pytest.mark.parametrize("shape", ["round", "oval"])
+def test_remedies_for_too_short_a_strip_lead_somewhere(
+    shape: str, kerf: float, pitch: float, across: int
+) -> None:
+    """A smaller base is offered only where some base gives the strip its turn, and never in a circle."""
+    board: dict[str, object] = {"wood": "cherry", "thickness": "9 mm", "across": f"{across} mm"}
+    if shape == "oval":
+        board = {**board, "outline": "oval", "length": f"{across + 23} mm", "width": f"{across} mm"}
+        del board["across"]
+
+    def told(base: float, pitch: float) -> str:
+        cut = {"tilt": "5 deg", "kerf": f"{kerf} mm", "pitch": f"{pitch} mm", "base": f"{base:.2f} mm"}
+        try:
+            make_bowl({"board": board, "cut": cut})
+        except InputError as error:
+            return str(error)
+        return ""
+
+    said = {base: told(base, pitch) for base in (0.5 * step for step in range(6, 2 * across))}
+    short = {base: line for base, line in said.items() if "a strip of one full turn" in line}
+    assert short
+    for base, line in short.items():
+        smaller = any(not said[other] for other in said if other < base)
+        assert ("a smaller base" in line and "finer" not in line) == smaller, (base, line)
+    if any("a larger board" in line for line in short.values()):
+        finer = [kerf + 0.5 + 0.25 * step for step in range(12)]
+        assert not [(base, one) for base in said for one in finer if not told(base, one)]

@@ -379,6 +379,33 @@ def test_the_first_press_on_a_machine_says_that_it_is_longer(monkeypatch: pytest
         assert run(*words).stderr.count(said) == told, words
 
 
+def test_a_press_that_cannot_be_kept_says_so(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Where no folder takes what was prepared, what would is named, in the one line before the press."""
+    monkeypatch.setattr("fitsim.strip.kernels.prepared", lambda: False)
+    for kept, told in ((False, "NUMBA_CACHE_DIR"), (True, "first use here")):
+        monkeypatch.setattr("fitsim.strip.compiled.can_be_kept", lambda _loop, kept=kept: kept)
+        (line,) = run("fit", "--json").stderr.splitlines()
+        assert line.startswith(("first use here: " if kept else "") + "preparing the press")
+        assert told in line
+        assert ("at every command" in line) == (not kept)
+
+
+def test_a_stop_by_the_keyboard_is_one_line(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Every command that is stopped ends with the status of a stop, 128 and the signal's number, 2."""
+
+    def stopped(*_: object, **__: object) -> None:
+        raise KeyboardInterrupt
+
+    for name, words in (
+        ("fitsim.cli.woods", ("woods",)),
+        ("fitsim.cli.read_bowl", ("fit", "b.toml", "--rigid")),
+        ("fitsim.cli.guide_pages", ("guide",)),
+    ):
+        monkeypatch.setattr(name, stopped)
+        result = run(*words)
+        assert (result.exit_code, result.stdout, result.stderr) == (130, "", "\nstopped: nothing is kept\n")
+
+
 def test_processes_that_press_and_the_page_say_it_as_well(monkeypatch: pytest.MonkeyPatch) -> None:
     """It is said with the first work given to a process, and before the page's address."""
     told: list[str] = []

@@ -3,6 +3,7 @@
 import io
 import os
 import socket
+import subprocess
 import sys
 from collections.abc import Callable
 from pathlib import Path
@@ -334,3 +335,53 @@ def test_targets_are_refused_before_work(tmp_path: Path, name: str, message: str
     (tmp_path / "taken.svg").touch()
     with pytest.raises(InputError, match=message):
         check_target(tmp_path / name, replace=False, endings=(".svg",))
+
+
+ASKED = """
+import os
+from pathlib import Path
+from fitsim.errors import InputError
+from fitsim.files import check_target
+if os.geteuid() == 0:  # who may write everywhere
+    os.setuid(65534)
+for name in ("open/a.svg", "closed/a.svg"):
+    try:
+        check_target(Path(name), replace=False)
+        print("can be written")
+    except InputError as error:
+        print(error)
+"""
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="folders are closed in another way there")
+def test_a_closed_folder_is_noticed_before_any_work(tmp_path: Path) -> None:
+    """A folder in which nobody may make a file is told as the system would tell it at the end."""
+    tmp_path.chmod(0o755)
+    for name, mode in (("open", 0o777), ("closed", 0o555)):
+        (tmp_path / name).mkdir()
+        (tmp_path / name).chmod(mode)
+    here = {**os.environ, "PYTHONPATH": str(Path(__file__).parent.parent)}
+    done = subprocess.run(
+        [sys.executable, "-c", ASKED], cwd=tmp_path, env=here, capture_output=True, text=True, check=True
+    )
+    assert done.stdout.splitlines() == [
+        "can be written",
+        "closed/a.svg: file: expected a place that can be written (permission denied); "
+        "choose another name or folder",
+    ]
+
+
+@pytest.mark.parametrize("name", OUTPUTS)
+def test_every_command_asks_for_the_folder_first(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, name: str
+) -> None:
+    """Nothing is pressed for a file that cannot be written, or that would be said on a line."""
+    monkeypatch.chdir(tmp_path)
+    Path("c.toml").write_bytes(CUTS)
+    Path("closed").mkdir()
+    real = os.access
+    monkeypatch.setattr(os, "access", lambda path, mode: path != Path("closed") and real(path, mode))
+    monkeypatch.setattr("fitsim.strip.kernels.prepared", lambda: False)
+    words = [word.replace("OUT", "closed/OUT") for word in OUTPUTS[name]]
+    refused(run(*words), "a place that can be written (permission denied); choose another name or folder")
+    assert list(Path("closed").iterdir()) == []

@@ -5,6 +5,7 @@ import importlib
 import re
 import subprocess
 import sys
+import tomllib
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
@@ -243,3 +244,10 @@ def test_importing_the_package_is_light() -> None:
     loaded = set(run.stdout.split())
     assert "fitsim.bowl.fit" in loaded
     assert loaded.isdisjoint({"matplotlib", "scipy.optimize", "pymunk", "PIL", "rich"})
+
+
+def test_the_package_says_that_it_is_typed() -> None:
+    """The mark of PEP 561 lies in the package, and the wheel takes the package whole."""
+    assert (FOLDER / "py.typed").read_bytes() == b""
+    project = tomllib.loads(FOLDER.parent.joinpath("pyproject.toml").read_text("utf8"))
+    assert project["tool"]["hatch"]["build"]["targets"] == {"wheel": {"packages": ["fitsim"]}}

@@ -1,9 +1,12 @@
 """Compiled loops against the same algebra on whole arrays, at numbers without any symmetry."""
 
+from typing import Any
+
 import numpy as np
 import pytest
 from wooden_bowls import laid
 
+from fitsim.strip.compiled import can_be_kept, compiled, is_kept
 from fitsim.strip.kernels import books_of, deformed_under, longest, off_the_law
 from fitsim.strip.load_step import prepare
 
@@ -72,3 +75,14 @@ def test_a_step_s_books(rng: np.random.Generator) -> None:
     assert pull == pytest.approx(4.0)
     assert over == pytest.approx(max(13.0 - mu * 0.1, 0.0), rel=1e-12)
     assert miss == pytest.approx(np.abs(h - predicted[:SEATS])[..., 0][bears].max(), rel=1e-12)
+
+
+def test_a_loop_without_a_file_is_compiled_and_cannot_be_kept() -> None:
+    """What has no file has no folder beside it: it works all the same, and is known to be made anew."""
+    names: dict[str, Any] = {}
+    exec("def third(a, b):\n    return (a - 2 * b) / 3", names)
+    loop = compiled(names["third"])
+    assert loop(17.0, 4.0) == pytest.approx(3.0, rel=1e-15)
+    assert not can_be_kept(loop)
+    assert not is_kept(loop)
+    assert can_be_kept(longest)

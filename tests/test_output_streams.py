@@ -140,3 +140,15 @@ def test_a_picture_is_drawn_without_an_output(tmp_path: Path, closed: str) -> No
     assert b"Traceback" not in done.stderr
     assert (tmp_path / "b.svg").stat().st_size > 10_000
     assert typed(tmp_path, "fit", "none.toml", closed=closed).returncode == 2
+
+
+@pytest.mark.parametrize("named", ["module://matplotlib_inline.backend_inline", "nonsense"])
+def test_a_picture_is_drawn_whatever_window_is_named(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, named: str
+) -> None:
+    """A notebook names a window to all it starts that only itself may know; a picture file needs none."""
+    monkeypatch.setenv("MPLBACKEND", named)
+    done = typed(tmp_path, "fit", "b.toml", "--rigid", "--picture", "b.svg")
+    assert (done.returncode, done.stderr) == (0, b"drawn: b.svg\n")
+    assert b"LOCKS" in done.stdout
+    assert (tmp_path / "b.svg").stat().st_size > 10_000

@@ -130,6 +130,11 @@ def test_newtons_shown_upward_have_pounds_of_their_own(force_N: float) -> None:
         ("1 ft 1,250 in", "'1 ft 1250 in', or '1 ft 1.250 in'"),
         ("12,345,678 mm", "write it without a comma: '12345678 mm'"),
         ("1,234.5 mm", "write it without a comma: '1234.5 mm'"),
+        ("1.234,5 mm", "write it with one point and no comma: '1234.5 mm'"),
+        ("12.345.678,25 mm", "with one point and no comma: '12345678.25 mm'"),
+        ("2 ft 1.234,5 in", "with one point and no comma: '2 ft 1234.5 in'"),
+        ("1,234,5 mm", "write it with one point and no comma"),
+        ("1.23,5 mm", "write it with one point and no comma"),
         ("0,500 mm", "with a point: '0.500 mm'"),
         ("1,0000 mm", "with a point: '1.0000 mm'"),
         ("1234,567 mm", "with a point: '1234.567 mm'"),
@@ -138,6 +143,9 @@ def test_newtons_shown_upward_have_pounds_of_their_own(force_N: float) -> None:
         ("6 deg", "belongs to an angle"),
         ("5 MM", "did you mean 'mm'"),
         ("5 inchs", "did you mean 'inches'"),
+        ("0.7 mm\u200b", "delete the character U+200B in it, which many editors do not show"),
+        ("\u200e0.7 mm", "delete the character U+200E in it"),
+        ("0.\u00ad7 mm", "delete the character U+00AD in it"),
         ("", "write it like"),
         ("mm", "write it like"),
         ("3 in 4 in", "write one value"),
@@ -157,6 +165,41 @@ def test_slips_of_the_pen(text: object, remedy: str) -> None:
     (problem,) = caught.value.problems
     assert remedy in problem.remedy
     assert "\n" not in str(problem)
+
+
+@given(st.from_regex(r"-?[0-9]{1,3}([.,][0-9]{1,4}){0,3},[0-9]{1,3}", fullmatch=True))
+def test_what_is_offered_for_a_comma_can_be_read(number: str) -> None:
+    """Every number that a remedy quotes is taken, and has the sign and the digits that were written."""
+    text = f"{number} deg"
+    with pytest.raises(InputError) as caught:
+        read_quantity(text, ANGLE, below_zero=True)
+    for offered in re.findall(r"'([^']+)'", caught.value.problems[0].remedy):
+        assert re.sub(r"[.,]", "", offered) == re.sub(r"[.,]", "", text)
+        read_quantity(offered, ANGLE, below_zero=True)
+
+
+@pytest.mark.parametrize("width", "\u00a0\u2009\u202f")
+def test_a_space_may_be_a_wide_or_a_narrow_one(width: str) -> None:
+    """Between number and unit any space is one."""
+    assert read_quantity(f"7{width}1/4{width}in", LENGTH) == Fraction(29, 4) * INCH
+
+
+@pytest.mark.parametrize(
+    ("text", "value"),
+    [("-5 1/2 deg", Fraction(-11, 2)), ("\u22126 deg", Fraction(-6)), ("- 3.5 deg", Fraction(-7, 2)),
+     ("4 deg", Fraction(4))],
+)  # fmt: skip
+def test_a_reading_may_lie_below_nothing(text: str, value: Fraction) -> None:
+    """Where a minus has a sense it is read; elsewhere it is refused."""
+    assert read_quantity(text, ANGLE, below_zero=True) == value
+
+
+@pytest.mark.parametrize("text", ["-5", "-", "--5 deg", "-5,5 mm", "-0.5 dge"])
+def test_a_refused_reading_is_quoted_with_its_sign(text: str) -> None:
+    """What is told to be wrong is what was written."""
+    with pytest.raises(InputError) as caught:
+        read_quantity(text, ANGLE, below_zero=True)
+    assert [problem.value for problem in caught.value.problems] == [repr(text)]
 
 
 @pytest.mark.parametrize(

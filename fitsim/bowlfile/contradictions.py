@@ -60,6 +60,9 @@ LEAST_FOOT_MM = 2.0
 
 DOUBTED_KERF_MM = 6.35
 """A kerf beyond this is no blade's: where it leaves no strip, it and not the pitch is in doubt. [mm]"""
+GREATEST_KERF_MM = 10.0
+"""An estimate, and generous: a chain saw's slot is narrower, and of the band saw blades of
+``data/blade_kerf.csv`` none leaves 1.5 mm. [mm]"""
 LEAST_STRIP_mm = 0.4
 """A pitch so little wider than the slot is offered to nobody; to the marks of a rule it is none. [mm]"""
 SHORTEST_STRIP_TURNS = 1.0
@@ -218,15 +221,27 @@ def base_corner_mm(written: BowlTables) -> float:
     return CORNER_DEFAULT_SHARE * base_radius_mm(written)
 
 
+def _least_corner_mm(written: BowlTables, pitch_mm: float) -> float:
+    """Least radius of a corner round the base, beside a first turn of some pitch."""
+    least = max(_lost_mm(written) + LEAST_FOOT_MM, LEAST_CORNER_PITCHES * pitch_mm)
+    blade = written.cut.blade
+    return least if blade is None else max(least, least_radius(float(blade)).low_mm)
+
+
+def _widest_span_mm(written: BowlTables, pitch_mm: float) -> float:
+    """From the least base that is allowed to the edge of the board."""
+    least, cut = _lost_mm(written) + LEAST_FOOT_MM, written.cut
+    if written.board.edge is not None and cut.base_edge is None:  # all turns have the board's corners
+        corner = _least_corner_mm(written, pitch_mm) / CORNER_DEFAULT_SHARE
+        least = max(least, corner if cut.base_corner is None else float(cut.base_corner))
+    return float(written.board.across) / 2 - least
+
+
 def _line(written: BowlTables, edge: Outline, answers: _Answers) -> None:
     """Whether the line can be sawn between the board's outline and the base's."""
     cut, base, corner = written.cut, base_radius_mm(written), base_corner_mm(written)
-    slope = math.tan(math.radians(float(max(cut.tilt))))
-    lost = _greatest_kerf_mm(written) / 2 + float(written.board.thickness) / 2 * slope
     pitches = [pitch_mm(written)] if cut.pitch is None else [float(p) for p in cut.pitch]
-    least = max(lost + LEAST_FOOT_MM, LEAST_CORNER_PITCHES * pitches[0])
-    if cut.blade is not None:
-        least = max(least, least_radius(float(cut.blade)).low_mm)
+    least = _least_corner_mm(written, pitches[0])
     if corner < least - 1e-9 and cut.base_edge is None:
         # A corner left out is a share of the base's narrow half: then the base is what is too small.
         key, value, needed = "cut.base_corner", corner, least
@@ -409,12 +424,16 @@ def _base(written: BowlTables, answers: _Answers) -> None:
         return
     if _doubted_kerf(written, answers):
         return
-    slope = math.tan(math.radians(float(max(cut.tilt))))
-    lost = _greatest_kerf_mm(written) / 2 + float(board.thickness) / 2 * slope
-    if radius - lost < LEAST_FOOT_MM:
-        least = 2 * (lost + LEAST_FOOT_MM)
+    least = 2 * (_lost_mm(written) + LEAST_FOOT_MM)
+    if 2 * radius < least:
         answers.add("cut.base", shown, f"at least {answers.least(least)}, or its bevel comes to a point",
                     "make the base wider or the tilt smaller")  # fmt: skip
+
+
+def _lost_mm(written: BowlTables) -> float:
+    """How far the base's lower edge lies inside the middle of the slot: half the kerf, and the lean."""
+    slope = math.tan(math.radians(float(max(written.cut.tilt))))
+    return _greatest_kerf_mm(written) / 2 + float(written.board.thickness) / 2 * slope
 
 
 def _slot_mm(written: BowlTables) -> float:
@@ -423,15 +442,32 @@ def _slot_mm(written: BowlTables) -> float:
 
 
 def _doubted_kerf(written: BowlTables, answers: _Answers) -> bool:
-    """Whether the kerf leaves no strip and is no blade's: base and pitch are then not what is wrong."""
-    cut = written.cut
+    """Whether the kerf is no blade's: base and pitch are then not what is wrong.
+
+    One that leaves no strip is doubted earlier.
+    """
+    cut, widest = written.cut, _greatest_kerf_mm(written)
+    if widest > GREATEST_KERF_MM and cut.kerf is None:
+        body = max(cut.blade_body or 0, cut.blade_set or 0)
+        key = "cut.blade_body" if body == cut.blade_body else "cut.blade_set"
+        answers.add(key, answers.written(body),
+                    f"a slot of at most {answers.most(GREATEST_KERF_MM)}: no blade cuts a wider one",
+                    "check the point and the unit")  # fmt: skip
+        return True
     pitch = pitch_mm(written) if cut.pitch is None else float(min(cut.pitch))
-    if cut.kerf is None or max(cut.kerf) <= DOUBTED_KERF_MM or pitch > _slot_mm(written):
+    if cut.kerf is None or max(cut.kerf) <= DOUBTED_KERF_MM:
         return False
     blade = "1 mm" if answers.units == "mm" else "0.04 in"
-    answers.add("cut.kerf", answers.written(max(cut.kerf)),
-                f"a slot narrower than the pitch of {answers.written(pitch)}",
-                f"check the unit: a blade leaves a slot of {blade} or so")  # fmt: skip
+    if pitch <= _slot_mm(written):
+        answers.add("cut.kerf", answers.written(widest),
+                    f"a slot narrower than the pitch of {answers.written(pitch)}",
+                    f"check the unit: a blade leaves a slot of {blade} or so")  # fmt: skip
+    elif widest > GREATEST_KERF_MM:
+        answers.add("cut.kerf", answers.written(widest),
+                    f"a kerf of {answers.most(GREATEST_KERF_MM)} or less: no blade cuts a wider slot",
+                    f"check the point and the unit: a blade leaves a slot of {blade} or so")  # fmt: skip
+    else:
+        return False
     return True
 
 
@@ -466,13 +502,19 @@ def _strip_and_turns(written: BowlTables, answers: _Answers) -> None:
         )
         return
     if strip_turns < SHORTEST_STRIP_TURNS:
-        finest = max((span - slot / 2) / (SHORTEST_STRIP_TURNS + 0.5) - 0.01, 0.0)
-        room = finest > slot + LEAST_STRIP_mm
-        finer = f"a pitch of {answers.most(finest)} or less, or "
-        remedy = f"{finer if room else ''}a smaller base"
+        finest, narrowest = _widest_pitch_mm(span, slot), slot + LEAST_STRIP_mm
+        finer = f"a pitch of {answers.most(finest)} or less"
+        remedies = [finer] if finest > narrowest else []
+        # A smaller base is offered where the least there may be gives the strip its turn.
+        if pitch <= _widest_pitch_mm(_widest_span_mm(written, pitch), slot):
+            remedies.append("a smaller base")
+        room = _widest_pitch_mm(_widest_span_mm(written, narrowest), slot) > narrowest
+        larger = "a larger board, or a smaller kerf and a finer pitch"
+        remedy = ", or ".join(remedies) or ("a smaller base and a finer pitch" if room else larger)
         if by_turns:  # a smaller base would only widen the pitch
-            least = math.ceil(10 * span / finest) / 10 if room else math.inf
-            remedy = f"at least {least:g} turns" if least < MOST_TURNS else "a smaller base and more turns"
+            least = math.ceil(10 * span / finest) / 10 if finest > narrowest else math.inf
+            more = "a smaller base and more turns" if room else larger
+            remedy = f"at least {least:g} turns" if least < MOST_TURNS else more
         answers.add(
             key, shown, f"a strip of one full turn; this one makes {max(strip_turns, 0):.2f}", remedy
         )
@@ -494,6 +536,11 @@ def _strip_and_turns(written: BowlTables, answers: _Answers) -> None:
         if values is None or isinstance(values, Ends) or len(values) in (1, needed):
             continue
         answers.add(name, f"{len(values)} values", f"one value, or {each}", "innermost turn first")
+
+
+def _widest_pitch_mm(span_mm: float, slot_mm: float) -> float:
+    """The widest pitch that leaves a strip of one full turn between base and edge."""
+    return max((span_mm - slot_mm / 2) / (SHORTEST_STRIP_TURNS + 0.5) - 0.01, 0.0)
 
 
 def _enough_listed(pitches: Sequence[Fraction], span_mm: float, answers: _Answers) -> bool:

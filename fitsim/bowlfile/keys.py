@@ -11,7 +11,7 @@ from fractions import Fraction
 from typing import Any, NamedTuple
 
 from fitsim.bowl.hand_press import ordinary_hand
-from fitsim.errors import InputError, Problem
+from fitsim.errors import InputError, Problem, hidden_remedy
 from fitsim.geometry.board_outline import OUTLINES, Outline
 from fitsim.geometry.outline_file import free_outline, names_drawing
 from fitsim.quantities import (
@@ -167,7 +167,8 @@ def _name(text: object) -> str:
     if len(name) > LONGEST_NAME:
         remedy = f"this one has {len(name)}; shorten it"
     else:
-        remedy = "write it on one line" if name else "write one, or leave the key out"
+        one_line = hidden_remedy(name) or "write it on one line"
+        remedy = one_line if name else "write one, or leave the key out"
     expected = f"a name on one line, of at most {LONGEST_NAME} characters"
     raise InputError(Problem("", "", repr(text)[:30], expected, remedy))
 

@@ -3,6 +3,7 @@
 The declarations of the commands stand in ``cli``; here is what is done round each of them.
 """
 
+import os
 from pathlib import Path
 from typing import Any
 
@@ -13,7 +14,7 @@ from fitsim.files import refuse_shared_names
 from fitsim.output_streams import prepare_output
 from fitsim.progress import before_first_press
 
-__all__ = ["LEARNED_FILES", "Command", "CommandGroup"]
+__all__ = ["LEARNED_FILES", "STOPPED_STATUS", "Command", "CommandGroup"]
 
 READ_FILES = ("file", "words", "weather", "causes_file")
 """Parameters that name what is read; every other file that a command takes is written."""
@@ -24,15 +25,26 @@ LEARNED_FILES = "fitsim.learned_files"
 PRESSING = ("fit", "sheet", "sweep", "map", "tilt", "seasons", "explain", "plan", "page")
 """Commands that press the elastic strip."""
 
+STOPPED_STATUS = 130
+"""Exit status of a command that the keyboard stopped, as a shell has it."""
+
 MOST_LINES = 40
 """Lines of what is wrong that are shown at once."""
 
 
 def _say_if_first_use() -> None:
-    from fitsim.strip.kernels import prepared
+    from fitsim.strip.compiled import can_be_kept
+    from fitsim.strip.kernels import own_stiffness, prepared
 
-    if not prepared():
-        click.echo("first use here: preparing the press for this machine, about half a minute", err=True)
+    if prepared():
+        return
+    said = "first use here: preparing the press for this machine, about half a minute"
+    if not can_be_kept(own_stiffness):
+        said = (
+            "preparing the press, about half a minute, at every command: no folder here can be written to "
+            "keep it; set NUMBA_CACHE_DIR to one that can, and it is done once"
+        )
+    click.echo(said, err=True)
 
 
 class Command(click.Command):
@@ -68,7 +80,10 @@ class CommandGroup(click.Group):
     command_class = Command
 
     def main(self, *args: Any, **extra: Any) -> Any:
-        """Begin the program, whatever the output can show."""
+        """Begin the program, whatever the output can show and whoever started it."""
+        # Nothing is drawn into a window. A notebook names one of its own to all that it starts, and where
+        # matplotlib does not know it, it cannot even be loaded; workers have what is set here.
+        os.environ["MPLBACKEND"] = "agg"
         prepare_output()
         return super().main(*args, **extra)
 
@@ -86,6 +101,9 @@ class CommandGroup(click.Group):
                 click.echo(f"fitsim: {_one_line(line)}", err=True)
             if len(lines) > MOST_LINES:
                 click.echo(f"fitsim: {len(lines) - MOST_LINES} more like these", err=True)
+        except KeyboardInterrupt:
+            click.echo("\nstopped: nothing is kept", err=True)  # below what the terminal shows of the key
+            return ctx.exit(STOPPED_STATUS)
         except OSError as error:
             click.echo(f"fitsim: output: {(error.strerror or 'refused').lower()}", err=True)
         return ctx.exit(2)

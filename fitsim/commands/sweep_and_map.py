@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from fitsim.bowlfile.defaults import demo_tables
+from fitsim.commands.command_group import STOPPED_STATUS
 from fitsim.drawing.map_drawing import map_figure
 from fitsim.drawing.picture_files import write_picture
 from fitsim.errors import InputError, Problem
@@ -27,7 +28,6 @@ from fitsim.toml_files import tables_of_file
 __all__ = ["MapRequest", "SweepRequest", "join", "map_in_words", "map_over", "sweep"]
 
 POINTS = 24
-STOPPED_STATUS = 130
 
 
 @dataclass(frozen=True)

@@ -416,6 +416,8 @@ def _measured(key: str, text: object, plan: Plan) -> Measured:
     try:
         measure = measure_named(key)
     except KeyError:
+        if key.startswith("drop_"):
+            raise _wrong(text, _drops_told(plan), "write the number of the turn") from None
         known = [m.key for m in MEASURES]
         near = difflib.get_close_matches(key, known, n=1, cutoff=0.6)
         remedy = f"did you mean {near[0]!r}?" if near else "the list: fitsim explain --list"
@@ -449,6 +451,12 @@ def _shown(value: float, unit: str, plan: Plan) -> str:
     if unit == "mm":
         return show_length(value, units=plan.bowl.units)
     return show_force(value, units=plan.bowl.units) if unit == "N" else f"{value:g} {unit}"
+
+
+def _drops_told(plan: Plan) -> str:
+    """Keys under which a drop of this bowl may stand."""
+    told = plan.turns_with_drop
+    return f"drop_1 (innermost) to drop_{told}" if told > 1 else "drop_1 alone"
 
 
 def _refuse_impossible(key: str, value: float, half: float, text: object, plan: Plan) -> None:
@@ -487,7 +495,7 @@ def _refuse_impossible(key: str, value: float, half: float, text: object, plan: 
     if not number:
         return
     turn, last, told = int(number[1]), plan.turns, plan.turns_with_drop
-    expected = f"drop_1 (innermost) to drop_{told}" if told > 1 else "drop_1 alone"
+    expected = _drops_told(plan)
     if turn > last:
         raise _wrong(text, expected, "count the turns from the base")
     if turn > told:

@@ -10,7 +10,7 @@ from typing import Any, TypeVar, cast
 
 from numba import njit
 
-__all__ = ["compiled", "is_kept"]
+__all__ = ["can_be_kept", "compiled", "is_kept"]
 
 _Loop = TypeVar("_Loop", bound=Callable[..., object])
 
@@ -33,6 +33,23 @@ def compiled(loop: _Loop) -> _Loop:
     except RuntimeError:  # nowhere to write: neither beside its file nor in the user's own folder
         made = njit(error_model="numpy")(loop)
     return cast(_Loop, made)
+
+
+def can_be_kept(loop: Callable[..., object]) -> bool:
+    """Whether there is a folder for what is compiled here: beside its file, or in the user's own.
+
+    Parameters
+    ----------
+    loop : callable
+        From :func:`compiled`.
+
+    Returns
+    -------
+    bool
+        False where every process has to compile it anew.
+    """
+    made: Any = loop
+    return made.stats.cache_path is not None
 
 
 def is_kept(loop: Callable[..., object]) -> bool:
