@@ -33,7 +33,7 @@ BOWLS: dict[str, tuple[Tables, str]] = {
     "too little bears": (
         {
             "board": {"wood": "cherry", "thickness": "12.7 mm", "across": "79.4 mm", "moisture": "8 %"},
-            "cut": {"tilt": "6 deg", "kerf": "0.86 mm", "pitch": "6.3 mm", "base": "57.2 mm"},
+            "cut": {"tilt": "6 deg", "kerf": "0.9 mm", "pitch": "6.3 mm", "base": "57.2 mm"},
             "use": {"finish": "none", "friction": "0.39", "press": "175 N"},
         },
         "falls through",
