@@ -706,10 +706,14 @@ def show_volume(volume_ml: float, *, units: str, tenths: bool = False) -> str:
     --------
     >>> show_volume(739.5, units="in"), show_volume(739.5, units="in", tenths=True)
     ('25 US fl oz', '25.0 US fl oz')
+    >>> show_volume(10.2, units="in"), show_volume(7.94, units="mm")
+    ('0.34 US fl oz', '7.9 ml')
     """
-    if units == "in":
-        return f"{volume_ml / US_FLUID_OUNCE_ML:.{1 if tenths else 0}f} US fl oz"
-    return f"{volume_ml:.0f} ml"
+    shown, unit = (volume_ml / US_FLUID_OUNCE_ML, "US fl oz") if units == "in" else (volume_ml, "ml")
+    if units == "in" and tenths:
+        return f"{shown:.1f} {unit}"
+    # Under ten to two figures: a small bowl does not hold nothing.
+    return f"{shown:.0f} {unit}" if shown >= 10 else f"{round(shown, 2):.2g} {unit}"
 
 
 def finite_or_none(value: float | None) -> float | None:

@@ -29,6 +29,13 @@ SMOOTH = 0.03
 """How far a command may be off that lays a surface through bowls pressed, over the number itself."""
 
 
+STILL = 1e-4
+"""How far one may be off in air that stays as it is: the moisture is written with nine digits."""
+
+STANDS = ("locks", "split risk")
+"""States in which a bowl stays open."""
+
+
 class RefusedError(Exception):
     """A command that gave no answer, in its own words."""
 
@@ -50,7 +57,7 @@ class Asked:
     @property
     def stands(self) -> bool:
         """Whether it stays open."""
-        return self.state in ("locks", "split risk")
+        return self.state in STANDS
 
 
 def run(*words: str) -> str:
@@ -213,9 +220,9 @@ def sheet_words(bowl: Asked) -> list[str]:
 
 
 def season_week(bowl: Asked) -> list[str]:
-    """A week in still air: the bowl that ``fit`` has at the moisture of that week."""
-    said = json.loads(run("seasons", str(bowl.file), "--indoor", "41 to 43 %", "--json"))
-    week = next((w for w in said["weeks"] if "state" in w), None)
+    """Still air, pressed open and left open: the bowl that ``fit`` has at the moisture of that air."""
+    said = json.loads(run("seasons", str(bowl.file), "--indoor", "42 to 42 %", "--json"))
+    week, held = next((w for w in said["weeks"] if "state" in w), None), said["left_open"]
     if week is None:
         return ["tells no state week by week"]
     moist = {
@@ -227,7 +234,17 @@ def season_week(bowl: Asked) -> list[str]:
     )
     names = {"rise_mm": "rise_at_rest_mm", "split_chance": "split_chance", "press_N": "press_judged_N"}
     found = differences({"state": week["state"]}, there, {"state": "verdict_in_middle"})
-    return found + (differences(week, there, names, SMOOTH) if bowl.stands else [])
+    if there["verdict_in_middle"] not in STANDS:
+        ends = {"ends": "verdict_in_middle"}
+        return found + [f"left open {text}" for text in differences(held, there, ends)]
+    opened = next(w for w in held["weeks"] if w["start"] == held["since"])
+    rise, end = {"rise_mm": "rise_at_rest_mm"}, [w["rise_mm"] for w in held["weeks"]]
+    found += differences(week, there, names, STILL)
+    found += [f"left open {text}" for text in differences(opened, there, rise, STILL)]
+    # Where nothing moves what stands when it is opened stands all the year.
+    if not held["stands_all_the_year"] or None in end:
+        found.append(f"left open it {held['ends']}, fit says {there['verdict_in_middle']}")
+    return found
 
 
 def explain_plan(bowl: Asked) -> list[str]:
@@ -241,9 +258,9 @@ def explain_plan(bowl: Asked) -> list[str]:
     return differences(said, bowl.fit, names, SMOOTH)
 
 
-def tilt_best(bowl: Asked) -> list[str]:
+def tilt_best(bowl: Asked, *words: str) -> list[str]:
     """The best tilt: ``fit`` has the state there that ``tilt`` tells, and locks just inside both ends."""
-    said = json.loads(run("tilt", str(bowl.file), "--json"))
+    said = json.loads(run("tilt", str(bowl.file), "--json", *words))
     found = []
     told = said.get("state_at_best_tilt", "locks" if said["tilt_low_deg"] is not None else None)
     inside = [(said["best_tilt_deg"], told)] if told is not None else []

@@ -7,13 +7,16 @@ import pytest
 from seasons_bowls import tables
 
 from fitsim.bowl.elastic import open_bowl
+from fitsim.bowl.fit import fit
 from fitsim.bowl.inputs import Bowl, with_input
-from fitsim.bowl.verdict import FALLS_THROUGH
+from fitsim.bowl.verdict import FALLS_THROUGH, LOCKS, SPRINGS_BACK
 from fitsim.bowlfile.defaults import make_bowl
 from fitsim.seasons.creep import standing
 from fitsim.seasons.left_open import EVENT_SHARE, LeftOpen, left_open, pull_tight_events, stood_open
 from fitsim.seasons.moisture_year import MoistureYear, at_moistures
+from fitsim.seasons.swelling_strip import as_opened, swell
 from fitsim.seasons.weeks import fit_week
+from fitsim.strip.results import turn_forces
 from fitsim.tables import MARKS, read_table
 
 TURNS = 3
@@ -96,7 +99,7 @@ def test_turns_that_swell_more_than_the_base_use_more_of_the_friction(bowl: Bowl
     What was last seen to stand is told, also where it is followed no further; nothing of what never stood.
     """
     asked = open_bowl(at_moistures(bowl, MOIST[OPENED])).judged.needed_N
-    soft = with_input(bowl, "use.press_N", 1.15 * asked)
+    soft = replace(bowl, limits=replace(bowl.limits, press_spare=1.15))
     base, turns = MOIST[OPENED, :1], MOIST[OPENED, 1:]
     used = {
         change: stood_open(
@@ -119,6 +122,48 @@ def test_a_bowl_that_cannot_stand_says_so() -> None:
     assert found.ends == FALLS_THROUGH
     assert found.collapse_N == 0
     assert pull_tight_events(wide, year_of(MOIST), found) == ()
+
+
+def test_what_fit_says_of_the_opening_decides_whether_it_stands(bowl: Bowl) -> None:
+    """Too little that bears, or too little press for the spare: as `fit` has it, and no week has a rise."""
+    at = at_moistures(bowl, MOIST[OPENED])
+    opening = open_bowl(at)
+    bears, needed_N = opening.numbers.overlap, opening.judged.needed_N
+    assert opening.released is not None
+    assert opening.released.kept > 0.9  # it holds: only limits decide
+    changes = (
+        ({"overlap": bears + 0.004}, bowl.use.press_N, FALLS_THROUGH),
+        ({"overlap": bears - 0.004}, bowl.use.press_N, LOCKS),
+        ({"press_spare": 1.3}, 1.22 * needed_N, SPRINGS_BACK),
+        ({"press_spare": 1.15}, 1.22 * needed_N, LOCKS),
+    )
+    for limits, press_N, state in changes:
+        changed = with_input(replace(bowl, limits=replace(bowl.limits, **limits)), "use.press_N", press_N)
+        there = fit(at_moistures(changed, MOIST[OPENED]), beyond=False)
+        assert there.verdict.state_in_middle == state
+        found = stood_open(changed, MOIST[OPENED:])
+        assert np.isfinite(found.rise_mm).tolist() == [state == LOCKS] * len(MOIST[OPENED:])
+        assert found.ends == ("" if state == LOCKS else state)
+
+
+def test_it_falls_through_once_too_little_bears_as_it_stands(bowl: Bowl) -> None:
+    """A base that dries under turns that swell lets them sink: below the limit it no longer stands.
+
+    What bears is asked of the seats, turn by turn, without a limit.
+    """
+    hard = replace(bowl, limits=replace(bowl.limits, press_spare=1.9))
+    rows = MOIST[OPENED] + np.array([[0.0, 0.0, 0.0], [-0.4, 0.4, 0.4], [-0.8, 0.8, 0.8]])
+    first = at_moistures(hard, rows[0])
+    standing, bears = as_opened(first, open_bowl(first, lowering=False)), list[float]()
+    for row in (*rows[1:], rows[-1]):
+        assert standing is not None
+        bears.append(float(turn_forces(standing.elastic, standing.state).least_overlap.min()))
+        standing = swell(standing, at_moistures(hard, row)).standing
+    assert bears[0] > bears[1] + 3e-4
+    for limit, stands in ((min(bears) - 2e-4, 3), ((bears[0] + bears[1]) / 2, 1)):
+        found = stood_open(replace(hard, limits=replace(hard.limits, overlap=limit)), rows)
+        assert np.isfinite(found.rise_mm).tolist() == [True] * stands + [False] * (3 - stands)
+        assert found.ends == ("" if stands == 3 else FALLS_THROUGH)
 
 
 def test_a_spell_runs_over_the_turn_of_the_year(bowl: Bowl, held: LeftOpen) -> None:

@@ -25,6 +25,7 @@ from fitsim.quantities import (
     show_force,
     show_force_upward,
     show_length,
+    show_volume,
     show_written,
     write_exactly,
 )
@@ -314,3 +315,14 @@ def test_a_share_is_told_apart_from_its_limit() -> None:
         assert float(share_beside(share, 0.1)) != 0.1
         assert (float(share_beside(share, 0.1)) < 0.1) == (share < 0.1)
     assert share_beside(0.1, 0.1) == "0.10"
+
+
+@pytest.mark.parametrize(
+    ("ml", "ounces", "metric"),
+    [(6.14, "0.21", "6.1"), (14.1, "0.48", "14"), (283.0, "9.6", "283"), (402.0, "14", "402")],
+)
+def test_a_small_bowl_does_not_hold_nothing(ml: float, ounces: str, metric: str) -> None:
+    """Volumes under ten have two figures; a US fluid ounce is 231/128 cubic inches, 29.57 ml."""
+    assert float(ounces) == pytest.approx(ml / (231 / 128 * 2.54**3), rel=0.04)
+    assert show_volume(ml, units="in") == f"{ounces} US fl oz"
+    assert show_volume(ml, units="mm") == f"{metric} ml"

@@ -29,7 +29,9 @@ from fitsim.climate.place import Place, read_place
 from fitsim.climate.weather import read_epw
 from fitsim.drawing.seasons_drawing import seasons_figure
 from fitsim.processes import at_once
+from fitsim.report.press_tables import rows_of
 from fitsim.report.seasons_in_words import year_in_words
+from fitsim.report.seasons_json import seasons_object
 from fitsim.report.seasons_report import seasons_report
 from fitsim.saw.break_test import BoardStrength
 from fitsim.saw.kerf_and_scale import Saw
@@ -41,7 +43,7 @@ from fitsim.seasons.advice import saw_at
 from fitsim.seasons.left_open import NOT_FOLLOWED, stood_open
 from fitsim.seasons.moisture_year import MoistureYear, at_moistures, bowl_lags, moisture_year
 from fitsim.seasons.weeks import fit_week
-from fitsim.seasons.year import LEFT_OPEN, Asked, seasons
+from fitsim.seasons.year import LEFT_OPEN, Asked, SeasonAnswer, seasons
 from fitsim.toml_files import tables_of_file
 from fitsim.wood.across_grain import BoardAcross
 
@@ -185,6 +187,11 @@ def test_a_week_is_what_fit_says_of_that_moisture(bowl: Path, told: dict[str, An
     assert told_week["press_needed_N"] == pytest.approx(found.opening.judged.needed_N, rel=0.06)
     times = (told_week["press_N"] / found.opening.judged.press_N) ** 6
     assert told_week["split_chance"] == pytest.approx(times * found.opening.numbers.split_chance, rel=0.2)
+    # Of a turn and a half the whole one is asked; fit's own number is found by lowering friction.
+    at_rest = float(found.opening.friction_by_turn[0])
+    lowered = found.opening.numbers.friction_used
+    told_used = told_week["friction_used_at_rest"]
+    assert abs(told_used - at_rest) < abs(told_used - lowered) / 2
 
 
 def test_ranges_reach_the_answer(told: dict[str, Any]) -> None:
@@ -434,6 +441,82 @@ def test_a_bowl_lost_near_slipping_is_told_to_be_so(bowl: Path) -> None:
         text = year_in_words(replace(answer, left_open=lost), units="mm").state
         assert "it could not be followed further" in text
         assert ("a turn then used 96% of its friction, so it is about to spring back" in text) == told
+
+
+@pytest.fixture(scope="module")
+def since_march(bowl: Path) -> SeasonAnswer:
+    """The bowl left open since March, as it is computed."""
+    tables = tables_of_file(bowl)
+    asked = Asked(stored="open", opened=LEFT_OPEN, since_month=3)
+    return seasons(make_bowl(tables), read_place(tables, where=bowl.name, typed={}), asked)
+
+
+def test_the_week_a_turn_first_comes_loose_is_counted_from_the_opening(since_march: SeasonAnswer) -> None:
+    """Opened in November and loose over New Year, it is first loose in December, not in January."""
+    held = since_march.left_open
+    loose = np.zeros_like(held.loose)
+    loose[[0, 1, 49, 51], -1] = True
+    over = replace(since_march, left_open=replace(held, opened_week=45, loose=loose, ends=""))
+    first = datetime(2023, 1, 1) + timedelta(weeks=49)
+    said = next(s for s in year_in_words(over, units="mm").left_open if s.startswith("Comes loose"))
+    assert said.endswith(f"in 4 weeks, first in the week of {first.day} {month_name[first.month]}.")
+
+
+def test_a_bowl_that_does_not_stand_all_the_year_is_not_said_to(since_march: SeasonAnswer) -> None:
+    """Whether it stands all the year or not, its worst week decides, and no sentence says otherwise."""
+    for ends, told in (("", "It stands all the year and"), ("springs back", "As long as it stands")):
+        there = replace(since_march, left_open=replace(since_march.left_open, ends=ends))
+        assert f" {told} its worst week decides." in year_in_words(there, units="mm").split
+
+
+def test_months_tell_the_press_in_the_maker_s_units(since_march: SeasonAnswer) -> None:
+    """In inches each month has newtons and pounds, 4.448 N each, on one line; in mm newtons alone."""
+    for units, pounds in (("in", True), ("mm", False)):
+        table = year_in_words(since_march, units=units).month
+        cells = [row[6] for row in rows_of(table)]
+        assert len(cells) == 12
+        for cell in cells:
+            found = re.fullmatch(r"([\d.]+) N(?: \(([\d.]+) lbf\))?", cell)
+            assert found, cell
+            assert bool(found[2]) == pounds
+            if pounds:
+                assert float(found[2]) == pytest.approx(float(found[1]) / 4.448, rel=0.11)
+        lines = seasons_report(since_march, units=units).splitlines()
+        assert all(any(cell in line for line in lines) for cell in cells)
+
+
+def test_one_week_pressed_is_one_week(since_march: SeasonAnswer) -> None:
+    """Where all weeks are of a kind one of them was pressed."""
+    weekly = replace(since_march.weekly, pressed=(7,), rise_within=0.0)
+    how = " ".join(year_in_words(replace(since_march, weekly=weekly), units="mm").how)
+    assert "1 week was pressed: one of each kind there is." in how
+
+
+@pytest.mark.parametrize(
+    ("least", "most", "outside"), [(6.2, 13.8, False), (5.6, 13.0, True), (6.4, 14.7, True)]
+)
+def test_swelling_beyond_what_was_measured_is_told_of_a_year(
+    since_march: SeasonAnswer, least: float, most: float, outside: bool
+) -> None:
+    """The printed coefficients serve 6 to 14 percent (Wood Handbook, Table 13-5): words and JSON say so."""
+    moist = np.full_like(since_march.year.moisture_percent, 9.3)
+    moist[11, 0], moist[30, -1] = least, most
+    there = replace(since_march, year=replace(since_march.year, moisture_percent=moist))
+    said, told = " ".join(year_in_words(there, units="mm").notes), seasons_object(there)["notes"]
+    for text in (said, " ".join(told)):
+        assert ("serve 6 to 14 percent moisture; part of this bowl's year lies outside" in text) == outside
+
+
+def test_friction_used_has_the_name_of_what_it_is(since_march: SeasonAnswer) -> None:
+    """At rest it is called so; where a limit below 1 has friction lowered it is the number of `fit`."""
+    schema = json.loads(run("schema", "seasons").stdout)
+    for limit, name in ((1.0, "friction_used_at_rest"), (0.9, "friction_used")):
+        limits = replace(since_march.bowl.limits, friction_used=limit)
+        told = seasons_object(replace(since_march, bowl=replace(since_march.bowl, limits=limits)))
+        jsonschema.Draft202012Validator(schema).validate(json.loads(json.dumps(told)))
+        openings = [*told["weeks"], *(t["pressed_open"] for t in told["after_move"]["times"])]
+        for opening in openings:
+            assert {key for key in opening if key.startswith("friction_used")} == {name}
 
 
 def test_a_year_does_not_jump_with_the_friction_that_asks(bowl: Path) -> None:

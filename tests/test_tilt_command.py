@@ -103,6 +103,10 @@ def test_json_has_range_limits_best_tilt_and_chance(bowl: Path) -> None:
     assert told["samples_pressed"] >= 48
     assert told["bowls_pressed"] > told["samples_pressed"]
     assert told["changes"] == []
+    # It locks where it is farthest from every limit: what is told there is a limit, not its state.
+    assert told["tilt_low_deg"] < told["nearest_deg"] < told["tilt_high_deg"]
+    assert told["nearest_limit"] in (told["low_limit"], told["high_limit"])
+    assert "nearest_state" not in told
     assert sum(told["state_chances"].values()) == pytest.approx(1)
     assert {row["name"] for row in told["scatter"]} >= {"tilt set", "mean kerf", "stiffness", "press"}
     assert all(row["source"] for row in told["scatter"])

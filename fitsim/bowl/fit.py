@@ -3,7 +3,7 @@
 This is the only module that puts the phenomena in order; every intermediate is kept and named.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -33,7 +33,7 @@ from fitsim.geometry.cut import cut_length_mm, last_pitch_mm
 from fitsim.quantities import show_force, show_length
 from fitsim.wood.moisture import PRINTED_RANGE_PERCENT
 
-__all__ = ["WOOD_VALUES_USED", "BowlFit", "fit"]
+__all__ = ["WOOD_VALUES_USED", "BowlFit", "fit", "swelling_note"]
 
 WOOD_VALUES_USED = (
     "specific_gravity",
@@ -317,18 +317,41 @@ def _rise_range_mm(bowl: Bowl) -> tuple[float, float]:
     return min(rises), max(rises)
 
 
+def swelling_note(used_percent: Sequence[float], *, sawn_percent: float, part: str) -> str:
+    """What to say of the swelling of a bowl beyond the moistures that swelling was measured at.
+
+    Parameters
+    ----------
+    used_percent : sequence of float
+        Moistures that it takes. [percent]
+    sawn_percent : float
+        Moisture it was sawn at, from which it swells. [percent]
+    part : str
+        What lies beyond them, in words.
+
+    Returns
+    -------
+    str
+        One sentence; "" where it does not swell, or all of it lies within them.
+    """
+    low, high = PRINTED_RANGE_PERCENT
+    moved = any(value != sawn_percent for value in used_percent)
+    if not moved or all(low <= v <= high for v in (*used_percent, sawn_percent)):
+        return ""
+    return (
+        f"The printed swelling coefficients serve {low:g} to {high:g} percent moisture; "
+        f"{part} lies outside, so its swelling is a rougher figure."
+    )
+
+
 def _notes(bowl: Bowl, rigid: RigidFit) -> tuple[str, ...]:
     """Remarks that belong beside the numbers."""
     notes = list(bowl.notes)
-    low, high = PRINTED_RANGE_PERCENT
     turns = len(rigid.seats.share)
     used = (bowl.use.base_moisture_percent, *bowl.use.turn_moisture_percent[:turns])
-    moved = any(value != bowl.board.moisture_percent for value in used)
-    if moved and not all(low <= v <= high for v in (*used, bowl.board.moisture_percent)):
-        notes.append(
-            f"The printed swelling coefficients serve {low:g} to {high:g} percent moisture; "
-            "part of this bowl lies outside, so its swelling is a rougher figure."
-        )
+    swelling = swelling_note(used, sawn_percent=bowl.board.moisture_percent, part="part of this bowl")
+    if swelling:
+        notes.append(swelling)
     drops = rigid.seats
     uneven = np.flatnonzero(drops.greatest_drop_mm > UNEVEN_SEAT * drops.seat_drop_mm) + 1
     if uneven.size:

@@ -533,6 +533,9 @@ def _press_block(answer: BowlFit, setting: TableSetting, units: str) -> Block:
         return Block("Press", (refused,))
     if answer.verdict.state_in_middle != LOCKS:
         asked, needed = shown_presses(answer, judged.asked_N, judged.needed_N, units=units)
+        if answer.verdict.state_in_middle == FALLS_THROUGH:
+            little = f"Pressed with {needed} it would keep its rise, but too little of it would bear."
+            return Block("Press", (little,))
         told = f"It holds from {needed} and is to be given {asked}.{limit_sentence(found, units=units)}"
         return Block("Press", (told,))
     there_N = harmless_N(answer)

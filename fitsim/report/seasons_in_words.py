@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fitsim.arrays import Array
+from fitsim.bowl.fit import swelling_note
 from fitsim.bowl.verdict import LOCKS, NOT_DECIDED, SPLIT_RISK, STATES
 from fitsim.climate.indoor_air import MONTHS, day_of
 from fitsim.climate.weather import MONTH_DAYS
@@ -25,7 +26,7 @@ from fitsim.tables import read_table
 if TYPE_CHECKING:
     from rich.table import Table
 
-__all__ = ["NAMES", "YearInWords", "how_dry_to_saw", "seasons_headline", "year_in_words"]
+__all__ = ["NAMES", "YearInWords", "bowl_notes", "how_dry_to_saw", "seasons_headline", "year_in_words"]
 
 NAMES = {
     "rise_mm": "rise",
@@ -130,7 +131,7 @@ def year_in_words(answer: SeasonAnswer, *, units: str) -> YearInWords:
         opened_month=_opened_month(answer),
         left_open=tuple(_left_open_sentences(answer, units)),
         how=tuple(_how_sentences(answer)),
-        notes=(*answer.place.notes, *answer.bowl.notes),
+        notes=(*answer.place.notes, *bowl_notes(answer)),
         wash=_wash_sentence(),
         granted=tuple(_granted(answer, units)),
         worst=_worst_table(answer, units),
@@ -139,6 +140,28 @@ def year_in_words(answer: SeasonAnswer, *, units: str) -> YearInWords:
         after_move=_move_tables(answer, units),
         after_wash=_after_table(washed, f"Washed at {washed.parts.to_percent:.1f} %", units),
     )
+
+
+def bowl_notes(answer: SeasonAnswer) -> tuple[str, ...]:
+    """What the bowl has to say of itself through this year.
+
+    Parameters
+    ----------
+    answer : SeasonAnswer
+        The answer.
+
+    Returns
+    -------
+    tuple[str, ...]
+        The remarks of its file, and one where the year leaves the moistures that swelling was measured at.
+    """
+    through, bowl = answer.year.moisture_percent, answer.bowl
+    swelling = swelling_note(
+        (float(through.min()), float(through.max())),
+        sawn_percent=bowl.board.moisture_percent,
+        part="part of this bowl's year",
+    )
+    return (*bowl.notes, swelling) if swelling else bowl.notes
 
 
 def _granted(answer: SeasonAnswer, units: str) -> Iterator[str]:
@@ -319,18 +342,20 @@ def _wobble_sentence(answer: SeasonAnswer, units: str) -> str:
 def _split_sentence(answer: SeasonAnswer) -> str:
     worst = answer.worst[NUMBERS.index("split_chance")]
     if not math.isfinite(worst.value):
-        return "Splitting: no answer, as it cannot be pressed open."
+        does = "does not stay open" if answer.asked.opened == LEFT_OPEN else "cannot be pressed open"
+        return f"Splitting: no answer, as it {does}."
     strong, weak = answer.chance_range
     reach = ""
     if math.isfinite(strong + weak) and weak > 1e-3:
         ends = [chance_in_words(end).removeprefix("about ") for end in (strong, weak)]
         reach = f", from {ends[0]} if the wood is strong for its kind to {ends[1]} if it is weak"
     why = (
-        "It stands all the year and its worst week decides."
-        if answer.asked.opened == LEFT_OPEN
-        else "The same wood is asked on every opening, so the year's chance is that of its worst week, not "
-        "a sum."
+        "The same wood is asked on every opening, so the year's chance is that of its worst week, "
+        "not a sum."
     )
+    if answer.asked.opened == LEFT_OPEN:
+        stands = "It stands all the year and" if answer.left_open.ends == "" else "As long as it stands"
+        why = f"{stands} its worst week decides."
     return (
         f"Splitting: {chance_in_words(worst.value)} over the year, worst in the week of "
         f"{_day(answer, worst.week)}{reach}. {why}"
@@ -386,13 +411,14 @@ def _month_table(answer: SeasonAnswer, units: str) -> "Table":
     table = plain_table(
         "Month", "moisture of base", "of rim", "rim stands", "out of level", "rocking", "needs", "splits"
     )
+    table.columns[6].no_wrap = True  # newtons and pounds on one line
     columns = [_monthly(answer.series[name], year.start_h) for name in NUMBERS]
     needed = _monthly(answer.weekly.each("needed_N"), year.start_h)
     base, rim = (_monthly(values, year.start_h) for values in (year.base_percent, year.rim_percent))
     for m, month in enumerate(MONTHS):
         cells = [_shown(name, column[m], units) for name, column in zip(NUMBERS, columns, strict=True)]
-        press = f"{needed[m]:.0f} N" if math.isfinite(needed[m]) else "-"
-        table.add_row(month, f"{base[m]:.1f} %", f"{rim[m]:.1f} %", *cells[:-1], press, cells[-1])
+        press = show_force(float(needed[m]), units=units) if math.isfinite(needed[m]) else "-"
+        table.add_row(month[:3], f"{base[m]:.1f} %", f"{rim[m]:.1f} %", *cells[:-1], press, cells[-1])
     return table
 
 
@@ -533,12 +559,13 @@ def _left_open_sentences(answer: SeasonAnswer, units: str) -> list[str]:
             f"No turn is pulled tight: at most turn {turn + 1}, by {most:.2f} MPa in the week of "
             f"{_day(answer, week)}."
         )
-    loose = np.flatnonzero(held.loose.any(axis=1))
-    if len(loose):
+    since = (np.arange(len(held.loose)) - held.opened_week) % len(held.loose)
+    loose = sorted(np.flatnonzero(held.loose.any(axis=1)).tolist(), key=lambda week: int(since[week]))
+    if loose:
         turns = ", ".join(str(j + 1) for j in np.flatnonzero(held.loose.any(axis=0)))
         said.append(
             f"Comes loose: turn {turns} bears next to nothing in {len(loose)} week"
-            f"{'s' if len(loose) > 1 else ''}, first in the week of {_day(answer, int(loose[0]))}."
+            f"{'s' if len(loose) > 1 else ''}, first in the week of {_day(answer, loose[0])}."
         )
     chances = np.where(np.arange(len(held.rise_mm)) == held.opened_week, np.nan, held.split_chance)
     if np.isfinite(chances).any():
@@ -578,7 +605,7 @@ def _how_sentences(answer: SeasonAnswer) -> list[str]:
     said = [
         "Every number but rocking is that of the elastic strip, pressed open as fit presses it, at "
         f"{answer.bowl.limits.press_spare:g} times the press that week needs or all there is, and let go. "
-        f"{len(weekly.pressed)} weeks were pressed"
+        f"{len(weekly.pressed)} week{'s were' if len(weekly.pressed) > 1 else ' was'} pressed"
     ]
     if weekly.rise_within > 0:
         said[0] += (

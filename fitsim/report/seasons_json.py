@@ -9,7 +9,7 @@ import numpy as np
 from fitsim.climate.indoor_air import MONTHS, day_of
 from fitsim.quantities import finite_or_none
 from fitsim.report.common_words import CAUTIONS
-from fitsim.report.seasons_in_words import seasons_headline
+from fitsim.report.seasons_in_words import bowl_notes, seasons_headline
 from fitsim.seasons.after_move import AfterMove, PartsAfter
 from fitsim.seasons.weeks import WeekFit
 from fitsim.seasons.year import NUMBERS, SeasonAnswer, Worst
@@ -17,8 +17,8 @@ from fitsim.version import VERSION
 
 __all__ = ["SCHEMA_VERSION", "month_and_day", "seasons_object"]
 
-SCHEMA_VERSION = 2
-"""2: one model; weeks have the numbers of an opening, and the weeks left open stand by themselves."""
+SCHEMA_VERSION = 3
+"""3: what the turn that asks most uses of the friction at rest is called so, as in a map and a plan."""
 
 
 def month_and_day(hour: float, hours: int) -> str:
@@ -60,6 +60,8 @@ def seasons_object(answer: SeasonAnswer) -> dict[str, Any]:
         described in ``data/seasons.schema.json``.
     """
     weekly, held = answer.weekly, answer.left_open
+    # With a limit of the friction used friction is lowered, as fit does it.
+    used = "friction_used" if answer.bowl.limits.friction_used < 1 else "friction_used_at_rest"
     return {
         "schema_version": SCHEMA_VERSION,
         "headline": seasons_headline(answer),
@@ -68,7 +70,8 @@ def seasons_object(answer: SeasonAnswer) -> dict[str, Any]:
         "place": {"name": answer.place.name, "air": answer.place.kind, "notes": list(answer.place.notes)},
         "stored": answer.asked.stored,
         "opened": answer.asked.opened,
-        "weeks": [_week(answer, week) for week in range(len(answer.year.start_h))],
+        "notes": list(bowl_notes(answer)),
+        "weeks": [_week(answer, week, used) for week in range(len(answer.year.start_h))],
         "worst": {w.number: _worst(answer, w) for w in answer.worst},
         "base_rock_range_mm": list(answer.rock_range_mm),
         "split_over_the_year": {
@@ -92,8 +95,8 @@ def seasons_object(answer: SeasonAnswer) -> dict[str, Any]:
             **_spells(answer),
         },
         "advice": _plain(asdict(answer.advice)),
-        "after_move": _after(answer.after_move),
-        "after_wash": _after(answer.after_wash),
+        "after_move": _after(answer.after_move, used),
+        "after_wash": _after(answer.after_wash, used),
         "assumptions": [asdict(a) for a in (*answer.assumptions, *answer.bowl.assumptions)],
         "cautions": list(CAUTIONS),
     }
@@ -112,7 +115,7 @@ def _start(answer: SeasonAnswer, week: int) -> str:
     return month_and_day(float(answer.year.start_h[week]), len(answer.place.air_percent))
 
 
-def _opened(week: WeekFit) -> dict[str, Any]:
+def _opened(week: WeekFit, used: str) -> dict[str, Any]:
     """One opening; what is not decided has no numbers but the slot's."""
     numbers, known = week.numbers, math.isfinite(week.press_N)
     return {
@@ -123,13 +126,13 @@ def _opened(week: WeekFit) -> dict[str, Any]:
         "press_needed_N": finite_or_none(week.needed_N),
         "press_N": finite_or_none(week.press_N),
         "kept": finite_or_none(numbers.kept) if known else None,
-        "friction_used": finite_or_none(numbers.friction_used) if known else None,
+        used: finite_or_none(numbers.friction_used) if known else None,
         "overlap": finite_or_none(numbers.overlap) if known else None,
         "slot_left_mm": finite_or_none(numbers.slot_left_mm),
     }
 
 
-def _week(answer: SeasonAnswer, week: int) -> dict[str, Any]:
+def _week(answer: SeasonAnswer, week: int, used: str) -> dict[str, Any]:
     """One week, pressed open then."""
     year = answer.year
     return {
@@ -137,7 +140,7 @@ def _week(answer: SeasonAnswer, week: int) -> dict[str, Any]:
         "base_moisture_percent": float(year.base_percent[week]),
         "rim_moisture_percent": float(year.rim_percent[week]),
         "base_rock_mm": float(year.base_rock_mm[week]),
-        **_opened(answer.weekly.weeks[week]),
+        **_opened(answer.weekly.weeks[week], used),
     }
 
 
@@ -150,7 +153,7 @@ def _worst(answer: SeasonAnswer, worst: Worst) -> dict[str, Any]:
     }
 
 
-def _after(moved: AfterMove) -> dict[str, Any]:
+def _after(moved: AfterMove, used: str) -> dict[str, Any]:
     parts, stood = moved.parts, moved.stood
     return {
         "from_percent": parts.before_percent,
@@ -160,7 +163,7 @@ def _after(moved: AfterMove) -> dict[str, Any]:
                 "time_h": float(hour),
                 **_moistures(parts, i),
                 "base_rock_mm": float(parts.base_rock_mm[i]),
-                "pressed_open": _opened(moved.opened[i]),
+                "pressed_open": _opened(moved.opened[i], used),
                 "stood_open": {
                     **_moistures(moved.stood_parts, i),
                     "rise_mm": finite_or_none(float(stood.rise_mm[i + 1])),

@@ -91,7 +91,7 @@ def tilt_object(answer: TiltAnswer) -> dict[str, Any]:
         "high_tolerance_deg": None if high is None else math.degrees(high.tolerance_rad),
         "spans": [_span(answer, s) for s in answer.spans.spans],
         "nearest_deg": _on_scale_deg(answer, answer.spans.nearest_rad),
-        "nearest_state": answer.spans.nearest_state,
+        "nearest_limit": answer.spans.nearest_state,
         "best_tilt_deg": _on_scale_deg(answer, answer.best_tilt_rad),
         "nine_in_ten_from_deg": None if mostly is None else _on_scale_deg(answer, mostly[0]),
         "nine_in_ten_to_deg": None if mostly is None else _on_scale_deg(answer, mostly[1]),

@@ -13,7 +13,7 @@ from fitsim.arrays import Array, BoolArray, read_only
 from fitsim.bowl.closed_form import rigid_fit
 from fitsim.bowl.elastic import Opening, open_bowl
 from fitsim.bowl.inputs import Bowl
-from fitsim.bowl.verdict import FALLS_THROUGH, SPRINGS_BACK, WILL_NOT_OPEN
+from fitsim.bowl.verdict import FALLS_THROUGH, LOCKS, SPLIT_RISK, SPRINGS_BACK, WILL_NOT_OPEN, judge
 from fitsim.errors import NoConvergenceError
 from fitsim.seasons.moisture_year import MoistureYear, at_moistures
 from fitsim.seasons.swelling_strip import StandingStrip, as_opened, swell, turn_pull_MPa
@@ -44,6 +44,9 @@ LOOSE_SHARE = 0.02
 
 NOT_FOLLOWED = "not followed"
 """Why a bowl left open is followed no further, where that is none of the states."""
+
+_STAYS_OPEN = (LOCKS, SPLIT_RISK)
+"""What ``fit`` says of a bowl that stands, if it did not split."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -165,13 +168,12 @@ def stood_open(bowl: Bowl, moistures_percent: Array) -> StoodOpen:
     if rigid_fit(opened).numbers.slot_left_mm <= bowl.limits.slot_left_mm:
         return _not_standing(len(moistures_percent), turns, WILL_NOT_OPEN)
     try:
-        opening = open_bowl(opened, lowering=False)
+        opening = open_bowl(opened, lowering=bowl.limits.friction_used < 1)
     except NoConvergenceError:
         return _not_standing(len(moistures_percent), turns, NOT_FOLLOWED)
-    now = as_opened(opened, opening)
-    if now is None or opening.released is None:
-        ends = FALLS_THROUGH if opening.fell_through else SPRINGS_BACK
-        return _not_standing(len(moistures_percent), turns, ends)
+    now, state = as_opened(opened, opening), judge(opening.numbers, bowl.limits)
+    if now is None or opening.released is None or state not in _STAYS_OPEN:
+        return _not_standing(len(moistures_percent), turns, state)
     first, ends = now, ""
     moments = [_moment(now, now)]
     chance = _opening_chance(opened, opening)
@@ -181,6 +183,9 @@ def stood_open(bowl: Bowl, moistures_percent: Array) -> StoodOpen:
         found = swell(now, at_moistures(bowl, row))
         if found.standing is None:
             ends = SPRINGS_BACK if found.slipped else NOT_FOLLOWED
+            break
+        if not _overlap(found.standing) >= bowl.limits.overlap:
+            ends = FALLS_THROUGH
             break
         now = found.standing
         moments.append(_moment(now, first))
@@ -222,6 +227,11 @@ def _not_standing(count: int, turns: int, ends: str) -> StoodOpen:
         ends=ends,
         last_used=float("nan"),
     )
+
+
+def _overlap(now: StandingStrip) -> float:
+    """Least share of the thickness that still faces wood, as an opening has it. [-]"""
+    return float(1 - now.state.drop_mm.max() / now.elastic.seats.thickness_mm)
 
 
 def _most_used(now: StandingStrip) -> float:
