@@ -473,6 +473,105 @@ def test_a_bare_number_takes_the_fields_unit(page: Any, base: str) -> None:
     assert not page.locator("[aria-invalid=true]").count()
 
 
+def typed(page: Any, field: str, text: str) -> None:
+    """Type over what stands in a field, sign by sign."""
+    page.click(field)
+    page.keyboard.press("Control+a")
+    page.keyboard.type(text)
+
+
+def stands(page: Any, field: str, text: str) -> None:
+    """Left, and with everything read, a field holds this."""
+    page.keyboard.press("Tab")
+    wait(page, "([field, text]) => document.querySelector(field).value === text", [field, text])
+    page.wait_for_timeout(400)  # an answer that comes late must not write another
+    assert page.input_value(field) == text
+
+
+@pytest.mark.parametrize(
+    ("field", "key", "text", "each"),
+    [
+        ("#f-kerf", "cut.kerf", "0.7 mm; 0.8", ["0.7 mm", "0.8 mm"]),
+        ("#f-kerf", "cut.kerf", "0.72; 0.031 in", ["0.72 mm", "0.031 in"]),
+        ("#f-tilt", "cut.tilt", "5 deg; 6 1/2", ["5 deg", "6 1/2 deg"]),
+        ("#f-turn-moisture", "use.turn_moisture", "7.5; 9 %", ["7.5 %", "9 %"]),
+    ],
+)
+def test_a_list_is_completed_value_by_value(
+    page: Any, base: str, field: str, key: str, text: str, each: list[str]
+) -> None:
+    """Of one value for each turn those without a unit get it, and none is lost, in field and address."""
+    show(page, at(base, units="mm"))
+    page.evaluate("for (const more of document.querySelectorAll('details')) more.open = true")
+    for pause_ms in (600, 0):  # read before its end is typed, which the second time is known already
+        first, second = text.split(";")
+        typed(page, field, first)
+        page.wait_for_timeout(pause_ms)
+        page.keyboard.type(f";{second}")
+        stands(page, field, "; ".join(each))
+        wait(
+            page,
+            "(at) => location.search.includes(at)",
+            "&".join(f"{key}={quote(t, safe='')}" for t in each),
+        )
+        typed(page, field, each[0])
+        stands(page, field, each[0])
+
+
+def test_what_a_text_was_taken_for_is_written_over_no_other(page: Any, base: str) -> None:
+    """A bare number that was read, and another text in its place: left at once, the other text stands."""
+    show(page, at(base, units="mm"))
+    for field, first, second, whole in (
+        ("#f-thickness", "11.5", "13", "13 mm"),
+        ("#f-kerf", "0.9", "0.032 in", "0.032 in"),
+        ("#f-press", "77", "20 lbf", "20 lbf"),
+    ):
+        typed(page, field, first)
+        wait(
+            page,
+            "(f) => /^that is [0-9.]+ (mm|N)$/.test(document.querySelector(`${f}-reads`).textContent)",
+            field,
+        )
+        typed(page, field, second)
+        stands(page, field, whole)
+
+
+def test_an_answer_that_comes_late_completes_nothing_else(page: Any, base: str) -> None:
+    """What is on its way when a field is written anew is learned for the text that was sent alone."""
+    show(page, at(base, units="mm"))
+    page.evaluate("""() => { const ask = fetch; fetch = async (...asked) => {
+        const reply = await ask(...asked);
+        await new Promise((go) => setTimeout(go, 500));
+        return reply; }; }""")
+    typed(page, "#f-thickness", "11.5")
+    page.wait_for_timeout(200)
+    typed(page, "#f-thickness", "13")
+    stands(page, "#f-thickness", "13 mm")
+    assert (
+        page.evaluate(
+            "[...wholes].filter(([from, to]) => parseFloat(from.split(' ')[2]) !== parseFloat(to))"
+        )
+        == []
+    )
+
+
+def test_a_bare_number_gets_its_unit_each_time(page: Any, base: str) -> None:
+    """Typed again, and again in other units, a bare number is read and written out as the first time."""
+    show(page, at(base, units="mm"))
+    for text, whole in (("13", "13 mm"), ("12.5 mm", "12.5 mm"), ("13", "13 mm")):
+        typed(page, "#f-thickness", text)
+        stands(page, "#f-thickness", whole)
+    typed(page, "#f-thickness", "13")
+    wait(page, "document.querySelector('#f-thickness-reads').textContent === 'that is 13 mm'")
+    page.check("#units input[value=in]")
+    typed(page, "#f-across", "7")
+    stands(page, "#f-across", "7 in")
+    page.check("#units input[value=mm]")
+    typed(page, "#f-across", "7")
+    wait(page, "document.querySelector('#f-across').getAttribute('aria-invalid') === 'true'")
+    assert page.inner_text("#f-across-reads") == "that is 7 mm"
+
+
 def test_a_bad_value_shows_its_error_beside_the_field(page: Any, base: str) -> None:
     """What was expected stands under the field meant and is tied to it; mended, it is gone."""
     show(page, at(base))
