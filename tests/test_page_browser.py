@@ -193,6 +193,95 @@ def test_the_bowl_turns_under_mouse_and_keys(page: Any, base: str) -> None:
     )
 
 
+RECTANGLE: dict[str, Any] = {
+    **SMALL,
+    "board": {"thickness": "12 mm", "outline": "rectangle", "length": "203 mm", "width": "117 mm"},
+    "cut": {**SMALL["cut"], "base": "83 mm", "pitch": "9 mm"},
+}
+"""Nearly twice as long as wide."""
+
+
+@pytest.mark.parametrize("tables", [SMALL, RECTANGLE], ids=["round", "rectangle"])
+def test_the_bowl_lies_within_its_canvas_with_the_one_before(
+    page: Any, base: str, tables: dict[str, Any]
+) -> None:
+    """From every side, from straight above and beside a far taller bowl before, no corner is cut off."""
+    settle(page, at(base, tables, quiet=False))
+    outermost = """([yaw, lift]) => { Object.assign(space, { yaw, lift }); space.paint();
+        const all = [space.bowl, space.ghost].filter(Boolean).flatMap((bowl) => bowl.states)
+            .flatMap(({ corners: c }) => Array.from({ length: c.length / 3 }, (_, i) =>
+                space.seen(c[3 * i], c[3 * i + 1], c[3 * i + 2])));
+        const ends = (k) => [Math.min(...all.map((p) => p[k])), Math.max(...all.map((p) => p[k]))];
+        return [...ends(0), ...ends(1), space.canvas.clientWidth, space.canvas.clientHeight]; }"""
+    taller = """() => { space.ghost = Space.made({ ...space.bowl, thickness_mm: 5 * space.bowl.thickness_mm,
+        states: space.bowl.states.map((state) => ({ ...state, rise_mm: 5 * state.rise_mm,
+            corners: state.corners.map((v, i) => (i % 3 === 2 ? 5 * v : v)) })) }); }"""
+    for before in (False, True):
+        if before:
+            page.evaluate(taller)
+        for yaw in (0.0, 0.7, 1.9, 2.6):
+            for lift in (-1.52, -0.4, 0.0, 0.62, 1.1, 1.52):
+                left, right, top, low, wide, high = page.evaluate(outermost, [yaw, lift])
+                assert left > 0, (before, yaw, lift)
+                assert right < wide, (before, yaw, lift)
+                assert top > 0, (before, yaw, lift)
+                assert low < high, (before, yaw, lift)
+                assert max((right - left) / wide, (low - top) / high) > 0.4  # and is well seen
+
+
+MARKS = """([yaw, lift, share]) => { Object.assign(space, { yaw, lift });
+    space.bowl.worst.element = Math.floor(share * (space.bowl.states[0].corners.length / 12 - 2));
+    const words = [], lines = [];
+    let from = null;
+    space.marks = (pen, ...more) => Space.prototype.marks.call(space, new Proxy(pen, {
+        set: (real, name, value) => { real[name] = value; return true; },
+        get: (real, name) => typeof real[name] !== 'function' ? real[name] : (...given) => {
+            const [x, y] = given;
+            if (name === 'moveTo') from = [x, y];
+            if (name === 'lineTo') lines.push([words.length, ...from, x, y]);
+            if (name === 'fillText') {
+                const [word, at, low] = given, wide = real.measureText(word).width;
+                words.push([real.textAlign === 'right' ? at - wide : at, low - 10, wide, 12]);
+            }
+            return real[name](...given); } }), ...more);
+    space.paint();
+    delete space.marks;
+    return { words, lines }; }"""
+
+
+def within(line: list[float], box: list[float]) -> bool:
+    """Whether a line (x0, y0, x1, y1) runs through a box (left, top, width, height), by clipping it."""
+    (x0, y0, x1, y1), (left, top, wide, high) = line, box
+    first, last = 0.0, 1.0
+    for step, low, up in ((x1 - x0, left - x0, left + wide - x0), (y1 - y0, top - y0, top + high - y0)):
+        if step == 0 and not low < 0 < up:
+            return False
+        if step:
+            first, last = max(first, min(low / step, up / step)), min(last, max(low / step, up / step))
+    return first < last
+
+
+@pytest.mark.parametrize(("width", "height"), [(390, 844), (1280, 900)])
+def test_no_mark_s_line_runs_through_another_s_word(
+    browser: Any, base: str, width: int, height: int
+) -> None:
+    """However it is turned and wherever it is worst, words stand apart and lines pass all others by."""
+    opened = browser.new_page(viewport={"width": width, "height": height})
+    settle(opened, at(base, quiet=False))
+    for rank, lift in enumerate((-0.5, 0.35, 0.62, 1.0, 1.5)):
+        for step in range(60):
+            seen = [step * math.tau / 23 + rank, lift, step / 60]
+            found = opened.evaluate(MARKS, seen)
+            assert len(found["words"]) == len(found["lines"]) + 1 == 4  # root, nail, worst place; grain
+            for own, word in enumerate(found["words"]):
+                across = [line for of, *line in found["lines"] if of != own and within(line, word)]
+                assert across == [], seen
+                level = [word[0], word[1] + 6, word[0] + word[2], word[1] + 6]
+                others = [*found["words"][:own], *found["words"][own + 1 :]]
+                assert not any(within(level, other) for other in others), seen
+    opened.close()
+
+
 def test_the_slider_goes_along_the_calculated_path(page: Any, base: str) -> None:
     """At its ends and stops the picture is a calculated state; between two it says so."""
     settle(page, at(base, quiet=False))
@@ -1035,6 +1124,34 @@ def test_no_sticky_part_hides_the_focused_control(browser: Any, base: str, width
             const clear = top && (e === top || e.contains(top) || top.contains(e));
             return clear ? '' : (e.id || e.outerHTML.slice(0, 80)); }""")
         assert hidden == ""
+    opened.close()
+
+
+@pytest.mark.parametrize("width", [390, 1280])
+def test_a_slider_s_ring_covers_nothing_beside_it(browser: Any, base: str, width: int) -> None:
+    """Focused by key, a slider is ringed within its own place: not over its field or the words below it."""
+    opened = browser.new_page(viewport={"width": width, "height": 844})
+    show(opened, at(base))
+    opened.focus("#f-tilt")
+    opened.keyboard.press("Tab")
+    for css in ('[data-key="cut.tilt"] [type=range]', "#path"):
+        if css == "#path":
+            opened.evaluate("document.querySelector('#path').disabled = false")
+            opened.focus(css)
+            opened.keyboard.press("ArrowLeft")
+        above, below, ring = opened.evaluate(
+            """(css) => { const slider = document.querySelector(css), style = getComputedStyle(slider);
+                const beyond = parseFloat(style.outlineOffset) + parseFloat(style.outlineWidth);
+                const { top, bottom } = slider.getBoundingClientRect();
+                const near = (part) => part.getBoundingClientRect();
+                return [near(slider.previousElementSibling).bottom - (top - beyond),
+                        near(slider.nextElementSibling).top - (bottom + beyond),
+                        slider.matches(':focus-visible') && style.outlineStyle === 'solid']; }""",
+            css,
+        )
+        assert ring
+        assert above <= 0, css
+        assert below >= 0, css
     opened.close()
 
 
