@@ -993,6 +993,55 @@ def test_your_bowl_is_dragged_on_the_map(page: Any, base: str) -> None:
     wait(page, "document.querySelector('#map').classList.contains('stale')")
 
 
+MAP = {
+    "svg": "<svg xmlns='http://www.w3.org/2000/svg' viewBox='0 0 90 70'/>",
+    "words": "Two axes.",
+    "box": [0.1, 0.1, 0.6, 0.8],
+}
+
+
+def test_the_mark_on_the_map_goes_back_with_the_bowl(page: Any, base: str) -> None:
+    """Stepped by keys and gone back on, the mark is where the fields are, though it still has the focus."""
+    show(page, at(base, units="mm", place="map"))
+    axes = [
+        {"key": "cut.tilt", "name": "tilt", "unit": "deg", "low": 2, "high": 12, "own": 0.4},
+        {"key": "cut.kerf", "name": "kerf", "unit": "mm", "low": 0.4, "high": 0.9, "own": 0.4},
+    ]
+    page.evaluate("(found) => showMap(found)", {**MAP, "axes": axes})
+    page.focus("#map .own")
+    page.keyboard.press("ArrowRight")
+    page.keyboard.press("ArrowUp")
+    assert "tilt 6.1 deg, kerf 0.605 mm" in page.get_attribute("#map .own", "aria-label")
+    wait(page, "location.search.includes('6.1%20deg') && location.search.includes('0.605%20mm')")
+    page.go_back()
+    told = "document.querySelector('#map .own').getAttribute('aria-label')"
+    wait(page, f"{told}.includes('tilt 6 deg, kerf 0.6 mm')")
+
+
+def test_steps_less_than_a_mark_on_the_rule_add_up(page: Any, base: str) -> None:
+    """Four steps of a hundredth of half an inch are 1.28/64 in: the mark goes on from where it was put."""
+    tables = {**SMALL, "board": {**SMALL["board"], "thickness": "1/2 in"}}
+    show(page, at(base, tables, units="in", place="map"))
+    axes = [
+        {
+            "key": "board.thickness",
+            "name": "thickness",
+            "unit": "in",
+            "low": 0.25,
+            "high": 0.75,
+            "own": 0.5,
+        },
+        {"key": "cut.tilt", "name": "tilt", "unit": "deg", "low": 2, "high": 12, "own": 0.4},
+    ]
+    page.evaluate("(found) => showMap(found)", {**MAP, "axes": axes})
+    page.focus("#map .own")
+    for _ in range(4):
+        page.keyboard.press("ArrowRight")
+        page.wait_for_timeout(300)
+        wait(page, "!asking")
+    assert page.input_value("#f-thickness") == "33/64 in"
+
+
 def test_the_rings_move_on_the_page_and_can_be_held(page: Any, base: str) -> None:
     """Asked for, the check tells drops and shows the bowl opening; it can be stopped, held and saved."""
     show(page, at(base))
