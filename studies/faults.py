@@ -2100,6 +2100,20 @@ FAULTS = (
         "test_page_browser.py::test_a_bare_number_takes_the_fields_unit",
     ),
     Fault(
+        "of a list on the page the values that had their unit are lost",
+        "fitsim.page.state",
+        "        values.setdefault(key, []).append(value)\n        if value != written:\n",
+        "        if value != written:\n            values.setdefault(key, []).append(value)\n",
+        "test_page_state.py::test_of_a_list_every_value_is_told",
+    ),
+    Fault(
+        "what a text was taken for is learned for what stands there by now",
+        "page.js",
+        "learnWholes(asked, found.typed)",
+        "learnWholes(pairs(), found.typed)",
+        "test_page_browser.py::test_an_answer_that_comes_late_completes_nothing_else",
+    ),
+    Fault(
         "a bowl is set beside with another one's verdict",
         "page.js",
         "set.disabled = Boolean(unreadWords) || wholeFor !== key || lastSpace === null || late;",
@@ -2135,6 +2149,13 @@ FAULTS = (
         "test_page_browser.py::test_your_bowl_is_dragged_on_the_map",
     ),
     Fault(
+        "the mark on the map is put back by the rounding of its own steps",
+        "places.js",
+        "fields.get(axis.key)?.input.value !== number(axis, at[i])",
+        "true",
+        "test_page_browser.py::test_steps_less_than_a_mark_on_the_rule_add_up",
+    ),
+    Fault(
         "the year on the page is worked out without its weather file",
         "places.js",
         "extra: yearWords, body: () => weather,",
@@ -2161,6 +2182,20 @@ FAULTS = (
         'keyOf(bowlPairs().filter(([key]) => key !== "cut.tilt"))',
         "keyOf(bowlPairs())",
         "test_page_browser.py::test_answers_grow_old_by_what_they_read_alone",
+    ),
+    Fault(
+        "the bowl in space is as large from above as it is aslant",
+        "bowl.js",
+        "Math.max(room(FIRST_LIFT), room(Math.abs(this.lift)))",
+        "room(FIRST_LIFT)",
+        "test_page_browser.py::test_the_bowl_lies_within_its_canvas_with_the_one_before",
+    ),
+    Fault(
+        "the line to a mark runs through the word of another",
+        "bowl.js",
+        " && !words.some((word) => crosses(line, word))",
+        "",
+        "test_page_browser.py::test_no_mark_s_line_runs_through_another_s_word",
     ),
     Fault(
         "the bowl in space is the pattern's mirror image",

@@ -193,6 +193,95 @@ def test_the_bowl_turns_under_mouse_and_keys(page: Any, base: str) -> None:
     )
 
 
+RECTANGLE: dict[str, Any] = {
+    **SMALL,
+    "board": {"thickness": "12 mm", "outline": "rectangle", "length": "203 mm", "width": "117 mm"},
+    "cut": {**SMALL["cut"], "base": "83 mm", "pitch": "9 mm"},
+}
+"""Nearly twice as long as wide."""
+
+
+@pytest.mark.parametrize("tables", [SMALL, RECTANGLE], ids=["round", "rectangle"])
+def test_the_bowl_lies_within_its_canvas_with_the_one_before(
+    page: Any, base: str, tables: dict[str, Any]
+) -> None:
+    """From every side, from straight above and beside a far taller bowl before, no corner is cut off."""
+    settle(page, at(base, tables, quiet=False))
+    outermost = """([yaw, lift]) => { Object.assign(space, { yaw, lift }); space.paint();
+        const all = [space.bowl, space.ghost].filter(Boolean).flatMap((bowl) => bowl.states)
+            .flatMap(({ corners: c }) => Array.from({ length: c.length / 3 }, (_, i) =>
+                space.seen(c[3 * i], c[3 * i + 1], c[3 * i + 2])));
+        const ends = (k) => [Math.min(...all.map((p) => p[k])), Math.max(...all.map((p) => p[k]))];
+        return [...ends(0), ...ends(1), space.canvas.clientWidth, space.canvas.clientHeight]; }"""
+    taller = """() => { space.ghost = Space.made({ ...space.bowl, thickness_mm: 5 * space.bowl.thickness_mm,
+        states: space.bowl.states.map((state) => ({ ...state, rise_mm: 5 * state.rise_mm,
+            corners: state.corners.map((v, i) => (i % 3 === 2 ? 5 * v : v)) })) }); }"""
+    for before in (False, True):
+        if before:
+            page.evaluate(taller)
+        for yaw in (0.0, 0.7, 1.9, 2.6):
+            for lift in (-1.52, -0.4, 0.0, 0.62, 1.1, 1.52):
+                left, right, top, low, wide, high = page.evaluate(outermost, [yaw, lift])
+                assert left > 0, (before, yaw, lift)
+                assert right < wide, (before, yaw, lift)
+                assert top > 0, (before, yaw, lift)
+                assert low < high, (before, yaw, lift)
+                assert max((right - left) / wide, (low - top) / high) > 0.4  # and is well seen
+
+
+MARKS = """([yaw, lift, share]) => { Object.assign(space, { yaw, lift });
+    space.bowl.worst.element = Math.floor(share * (space.bowl.states[0].corners.length / 12 - 2));
+    const words = [], lines = [];
+    let from = null;
+    space.marks = (pen, ...more) => Space.prototype.marks.call(space, new Proxy(pen, {
+        set: (real, name, value) => { real[name] = value; return true; },
+        get: (real, name) => typeof real[name] !== 'function' ? real[name] : (...given) => {
+            const [x, y] = given;
+            if (name === 'moveTo') from = [x, y];
+            if (name === 'lineTo') lines.push([words.length, ...from, x, y]);
+            if (name === 'fillText') {
+                const [word, at, low] = given, wide = real.measureText(word).width;
+                words.push([real.textAlign === 'right' ? at - wide : at, low - 10, wide, 12]);
+            }
+            return real[name](...given); } }), ...more);
+    space.paint();
+    delete space.marks;
+    return { words, lines }; }"""
+
+
+def within(line: list[float], box: list[float]) -> bool:
+    """Whether a line (x0, y0, x1, y1) runs through a box (left, top, width, height), by clipping it."""
+    (x0, y0, x1, y1), (left, top, wide, high) = line, box
+    first, last = 0.0, 1.0
+    for step, low, up in ((x1 - x0, left - x0, left + wide - x0), (y1 - y0, top - y0, top + high - y0)):
+        if step == 0 and not low < 0 < up:
+            return False
+        if step:
+            first, last = max(first, min(low / step, up / step)), min(last, max(low / step, up / step))
+    return first < last
+
+
+@pytest.mark.parametrize(("width", "height"), [(390, 844), (1280, 900)])
+def test_no_mark_s_line_runs_through_another_s_word(
+    browser: Any, base: str, width: int, height: int
+) -> None:
+    """However it is turned and wherever it is worst, words stand apart and lines pass all others by."""
+    opened = browser.new_page(viewport={"width": width, "height": height})
+    settle(opened, at(base, quiet=False))
+    for rank, lift in enumerate((-0.5, 0.35, 0.62, 1.0, 1.5)):
+        for step in range(60):
+            seen = [step * math.tau / 23 + rank, lift, step / 60]
+            found = opened.evaluate(MARKS, seen)
+            assert len(found["words"]) == len(found["lines"]) + 1 == 4  # root, nail, worst place; grain
+            for own, word in enumerate(found["words"]):
+                across = [line for of, *line in found["lines"] if of != own and within(line, word)]
+                assert across == [], seen
+                level = [word[0], word[1] + 6, word[0] + word[2], word[1] + 6]
+                others = [*found["words"][:own], *found["words"][own + 1 :]]
+                assert not any(within(level, other) for other in others), seen
+    opened.close()
+
+
 def test_the_slider_goes_along_the_calculated_path(page: Any, base: str) -> None:
     """At its ends and stops the picture is a calculated state; between two it says so."""
     settle(page, at(base, quiet=False))
@@ -471,6 +560,105 @@ def test_a_bare_number_takes_the_fields_unit(page: Any, base: str) -> None:
     page.keyboard.press("Tab")
     wait(page, "document.querySelector('#f-thickness').value === '1/2 in'")
     assert not page.locator("[aria-invalid=true]").count()
+
+
+def typed(page: Any, field: str, text: str) -> None:
+    """Type over what stands in a field, sign by sign."""
+    page.click(field)
+    page.keyboard.press("Control+a")
+    page.keyboard.type(text)
+
+
+def stands(page: Any, field: str, text: str) -> None:
+    """Left, and with everything read, a field holds this."""
+    page.keyboard.press("Tab")
+    wait(page, "([field, text]) => document.querySelector(field).value === text", [field, text])
+    page.wait_for_timeout(400)  # an answer that comes late must not write another
+    assert page.input_value(field) == text
+
+
+@pytest.mark.parametrize(
+    ("field", "key", "text", "each"),
+    [
+        ("#f-kerf", "cut.kerf", "0.7 mm; 0.8", ["0.7 mm", "0.8 mm"]),
+        ("#f-kerf", "cut.kerf", "0.72; 0.031 in", ["0.72 mm", "0.031 in"]),
+        ("#f-tilt", "cut.tilt", "5 deg; 6 1/2", ["5 deg", "6 1/2 deg"]),
+        ("#f-turn-moisture", "use.turn_moisture", "7.5; 9 %", ["7.5 %", "9 %"]),
+    ],
+)
+def test_a_list_is_completed_value_by_value(
+    page: Any, base: str, field: str, key: str, text: str, each: list[str]
+) -> None:
+    """Of one value for each turn those without a unit get it, and none is lost, in field and address."""
+    show(page, at(base, units="mm"))
+    page.evaluate("for (const more of document.querySelectorAll('details')) more.open = true")
+    for pause_ms in (600, 0):  # read before its end is typed, which the second time is known already
+        first, second = text.split(";")
+        typed(page, field, first)
+        page.wait_for_timeout(pause_ms)
+        page.keyboard.type(f";{second}")
+        stands(page, field, "; ".join(each))
+        wait(
+            page,
+            "(at) => location.search.includes(at)",
+            "&".join(f"{key}={quote(t, safe='')}" for t in each),
+        )
+        typed(page, field, each[0])
+        stands(page, field, each[0])
+
+
+def test_what_a_text_was_taken_for_is_written_over_no_other(page: Any, base: str) -> None:
+    """A bare number that was read, and another text in its place: left at once, the other text stands."""
+    show(page, at(base, units="mm"))
+    for field, first, second, whole in (
+        ("#f-thickness", "11.5", "13", "13 mm"),
+        ("#f-kerf", "0.9", "0.032 in", "0.032 in"),
+        ("#f-press", "77", "20 lbf", "20 lbf"),
+    ):
+        typed(page, field, first)
+        wait(
+            page,
+            "(f) => /^that is [0-9.]+ (mm|N)$/.test(document.querySelector(`${f}-reads`).textContent)",
+            field,
+        )
+        typed(page, field, second)
+        stands(page, field, whole)
+
+
+def test_an_answer_that_comes_late_completes_nothing_else(page: Any, base: str) -> None:
+    """What is on its way when a field is written anew is learned for the text that was sent alone."""
+    show(page, at(base, units="mm"))
+    page.evaluate("""() => { const ask = fetch; fetch = async (...asked) => {
+        const reply = await ask(...asked);
+        await new Promise((go) => setTimeout(go, 500));
+        return reply; }; }""")
+    typed(page, "#f-thickness", "11.5")
+    page.wait_for_timeout(200)
+    typed(page, "#f-thickness", "13")
+    stands(page, "#f-thickness", "13 mm")
+    assert (
+        page.evaluate(
+            "[...wholes].filter(([from, to]) => parseFloat(from.split(' ')[2]) !== parseFloat(to))"
+        )
+        == []
+    )
+
+
+def test_a_bare_number_gets_its_unit_each_time(page: Any, base: str) -> None:
+    """Typed again, and again in other units, a bare number is read and written out as the first time."""
+    show(page, at(base, units="mm"))
+    for text, whole in (("13", "13 mm"), ("12.5 mm", "12.5 mm"), ("13", "13 mm")):
+        typed(page, "#f-thickness", text)
+        stands(page, "#f-thickness", whole)
+    typed(page, "#f-thickness", "13")
+    wait(page, "document.querySelector('#f-thickness-reads').textContent === 'that is 13 mm'")
+    page.check("#units input[value=in]")
+    typed(page, "#f-across", "7")
+    stands(page, "#f-across", "7 in")
+    page.check("#units input[value=mm]")
+    typed(page, "#f-across", "7")
+    wait(page, "document.querySelector('#f-across').getAttribute('aria-invalid') === 'true'")
+    assert page.inner_text("#f-across-reads") == "that is 7 mm"
 
 
 def test_a_bad_value_shows_its_error_beside_the_field(page: Any, base: str) -> None:
@@ -805,6 +993,55 @@ def test_your_bowl_is_dragged_on_the_map(page: Any, base: str) -> None:
     wait(page, "document.querySelector('#map').classList.contains('stale')")
 
 
+MAP = {
+    "svg": "<svg xmlns='http://www.w3.org/2000/svg' viewBox='0 0 90 70'/>",
+    "words": "Two axes.",
+    "box": [0.1, 0.1, 0.6, 0.8],
+}
+
+
+def test_the_mark_on_the_map_goes_back_with_the_bowl(page: Any, base: str) -> None:
+    """Stepped by keys and gone back on, the mark is where the fields are, though it still has the focus."""
+    show(page, at(base, units="mm", place="map"))
+    axes = [
+        {"key": "cut.tilt", "name": "tilt", "unit": "deg", "low": 2, "high": 12, "own": 0.4},
+        {"key": "cut.kerf", "name": "kerf", "unit": "mm", "low": 0.4, "high": 0.9, "own": 0.4},
+    ]
+    page.evaluate("(found) => showMap(found)", {**MAP, "axes": axes})
+    page.focus("#map .own")
+    page.keyboard.press("ArrowRight")
+    page.keyboard.press("ArrowUp")
+    assert "tilt 6.1 deg, kerf 0.605 mm" in page.get_attribute("#map .own", "aria-label")
+    wait(page, "location.search.includes('6.1%20deg') && location.search.includes('0.605%20mm')")
+    page.go_back()
+    told = "document.querySelector('#map .own').getAttribute('aria-label')"
+    wait(page, f"{told}.includes('tilt 6 deg, kerf 0.6 mm')")
+
+
+def test_steps_less_than_a_mark_on_the_rule_add_up(page: Any, base: str) -> None:
+    """Four steps of a hundredth of half an inch are 1.28/64 in: the mark goes on from where it was put."""
+    tables = {**SMALL, "board": {**SMALL["board"], "thickness": "1/2 in"}}
+    show(page, at(base, tables, units="in", place="map"))
+    axes = [
+        {
+            "key": "board.thickness",
+            "name": "thickness",
+            "unit": "in",
+            "low": 0.25,
+            "high": 0.75,
+            "own": 0.5,
+        },
+        {"key": "cut.tilt", "name": "tilt", "unit": "deg", "low": 2, "high": 12, "own": 0.4},
+    ]
+    page.evaluate("(found) => showMap(found)", {**MAP, "axes": axes})
+    page.focus("#map .own")
+    for _ in range(4):
+        page.keyboard.press("ArrowRight")
+        page.wait_for_timeout(300)
+        wait(page, "!asking")
+    assert page.input_value("#f-thickness") == "33/64 in"
+
+
 def test_the_rings_move_on_the_page_and_can_be_held(page: Any, base: str) -> None:
     """Asked for, the check tells drops and shows the bowl opening; it can be stopped, held and saved."""
     show(page, at(base))
@@ -936,6 +1173,34 @@ def test_no_sticky_part_hides_the_focused_control(browser: Any, base: str, width
             const clear = top && (e === top || e.contains(top) || top.contains(e));
             return clear ? '' : (e.id || e.outerHTML.slice(0, 80)); }""")
         assert hidden == ""
+    opened.close()
+
+
+@pytest.mark.parametrize("width", [390, 1280])
+def test_a_slider_s_ring_covers_nothing_beside_it(browser: Any, base: str, width: int) -> None:
+    """Focused by key, a slider is ringed within its own place: not over its field or the words below it."""
+    opened = browser.new_page(viewport={"width": width, "height": 844})
+    show(opened, at(base))
+    opened.focus("#f-tilt")
+    opened.keyboard.press("Tab")
+    for css in ('[data-key="cut.tilt"] [type=range]', "#path"):
+        if css == "#path":
+            opened.evaluate("document.querySelector('#path').disabled = false")
+            opened.focus(css)
+            opened.keyboard.press("ArrowLeft")
+        above, below, ring = opened.evaluate(
+            """(css) => { const slider = document.querySelector(css), style = getComputedStyle(slider);
+                const beyond = parseFloat(style.outlineOffset) + parseFloat(style.outlineWidth);
+                const { top, bottom } = slider.getBoundingClientRect();
+                const near = (part) => part.getBoundingClientRect();
+                return [near(slider.previousElementSibling).bottom - (top - beyond),
+                        near(slider.nextElementSibling).top - (bottom + beyond),
+                        slider.matches(':focus-visible') && style.outlineStyle === 'solid']; }""",
+            css,
+        )
+        assert ring
+        assert above <= 0, css
+        assert below >= 0, css
     opened.close()
 
 

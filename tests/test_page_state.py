@@ -80,6 +80,24 @@ def test_an_address_holds_the_whole_bowl() -> None:
     assert bowl_of(read_state(read_address(address.encode("ascii")))) == make_bowl(SHALLOW)
 
 
+@pytest.mark.parametrize(
+    ("key", "given", "taken"),
+    [
+        ("cut.kerf", ("0.7 mm", "0.8"), "0.7 mm; 0.8 mm"),
+        ("cut.tilt", ("6", "5 deg", "5 1/2"), "6 deg; 5 deg; 5 1/2 deg"),
+        ("use.turn_moisture", ("8", "9 %"), "8 %; 9 %"),
+    ],
+)
+def test_of_a_list_every_value_is_told(key: str, given: tuple[str, ...], taken: str) -> None:
+    """A list with a bare number in it is told with all its values, in order; a whole one is not told."""
+    table, name = key.split(".")
+    other = (("board.thickness", "17 mm"), ("units", "mm"))
+    state = read_state([*((key, text) for text in given), *other])
+    assert state.typed == {key: taken}
+    assert state.tables[table][name] == taken.split("; ")
+    assert read_state([*((key, text) for text in taken.split("; ")), *other]).typed == {}
+
+
 def test_numbers_written_bare_in_a_file_read_alike() -> None:
     """A bare number of a file means the same on the page: turns = 7.5 and overlap = 0.2."""
     text = 'board = {thickness = "18 mm", across = "15 cm"}\ncut = {tilt = "6 deg", turns = 3.5}\n'

@@ -119,7 +119,7 @@ class PageState:
     tests : dict
         As in a file of tests; empty if there are none.
     typed : dict[str, str]
-        What bare numbers were taken for, by key.
+        What bare numbers were taken for, by key: of a list with one among them every value, in order.
     upload : bytes
         A file sent along, read for this one question only; empty if there is none.
     """
@@ -185,13 +185,15 @@ def read_state(pairs: Sequence[tuple[str, str]]) -> PageState:
     saw: dict[str, Any] = {}
     page: dict[str, str] = {}
     tests: dict[str, Any] = {}
-    typed: dict[str, str] = {}
+    values: dict[str, list[str]] = {}
+    completed: set[str] = set()
     units = next((value for key, value in pairs if key == "units"), "")
     for key, written in pairs:
         table, dot, name = key.partition(".")
         value = with_field_unit(key, written, units=units)
+        values.setdefault(key, []).append(value)
         if value != written:
-            typed[key] = f"{typed[key]}; {value}" if key in typed else value
+            completed.add(key)
         if table == "tests" and dot:
             _add_test(tests, name, value)
         elif key in PAGE_WORDS:
@@ -208,6 +210,7 @@ def read_state(pairs: Sequence[tuple[str, str]]) -> PageState:
                 _add(part, name, _mean(value) if table == "weather" else value)
     for needed in ("board", "cut"):
         tables.setdefault(needed, {})
+    typed = {key: "; ".join(given) for key, given in values.items() if key in completed}
     return PageState(tables, saw, page, tests, typed)
 
 

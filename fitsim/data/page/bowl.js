@@ -3,7 +3,8 @@
 // between two states of the strip a corner goes along the straight line from one to the other.
 
 const TONES = [[253, 245, 227], [236, 192, 128], [187, 106, 44], [110, 44, 21], [28, 9, 6]]; // as on the printed strip
-const STEEPEST = 1.52, LET_GO = 150; // of the path's slider, beyond the 1000 of pressing
+const STEEPEST = 1.52, FIRST_LIFT = 0.62; // rad, from which the bowl is seen
+const LET_GO = 150; // of the path's slider, beyond the 1000 of pressing
 
 function toneOf(share) {
   const at = Math.min(Math.max(share, 0), 1) * (TONES.length - 1), i = Math.min(Math.floor(at), TONES.length - 2);
@@ -29,7 +30,7 @@ class Space {
     canvas.addEventListener("keydown", (e) => this.key(e));
     new ResizeObserver(() => this.draw()).observe(canvas);
   }
-  turnBack() { this.yaw = Math.PI - 0.55; this.lift = 0.62; } // the usual root lies at the back, to be seen
+  turnBack() { this.yaw = Math.PI - 0.55; this.lift = FIRST_LIFT; } // the usual root lies at the back, to be seen
   drag(event) {
     const from = this.touches.get(event.pointerId);
     if (!from) return;
@@ -64,7 +65,8 @@ class Space {
     // The strip is laid out counter-clockwise; a table that goes down on the right makes the mirrored bowl, as on the
     // pattern. Its corners then run counter to the clock on the faces that are turned to the eye.
     const sawn = (places) => Float32Array.from(places, (v, i) => (i % 3 === 1 ? -v : v));
-    return { ...space, knots, base: sawn(space.base), states: space.states.map((s) => ({ ...s, corners: sawn(s.corners) })) };
+    const places = space.states[0].corners, reaches = Array.from({ length: places.length / 3 }, (_, i) => Math.hypot(places[3 * i], places[3 * i + 1]));
+    return { ...space, knots, reach_mm: 2 * Math.max(...reaches), tallest_mm: Math.max(...space.states.map((s) => s.rise_mm), 0), base: sawn(space.base), states: space.states.map((s) => ({ ...s, corners: sawn(s.corners) })) };
   }
   put(bowl) { this.bowl = bowl; this.draw(); }
   end() { return this.bowl ? this.bowl.knots.at(-1) : 0; }
@@ -99,9 +101,11 @@ class Space {
     const corners = new Float32Array(a.corners.length);
     for (let i = 0; i < corners.length; i++) corners[i] = a.corners[i] + part * (b.corners[i] - a.corners[i]);
     const work = (e) => (a.work ? a.work[e] : 0) * (1 - part) + (b.work ? b.work[e] : 0) * part;
-    const tallest = Math.max(...this.bowl.states.map((s) => s.rise_mm), 0);
-    const size = this.bowl.across_mm;
-    const scale = this.zoom * Math.min((wide - 76) / size, (high - 34) / (size * Math.sin(0.62) + (tallest + this.bowl.thickness_mm) * Math.cos(0.62)));
+    const most = (name) => Math.max(this.bowl[name], this.ghost?.[name] ?? 0); // the bowl before lies on the canvas too
+    const tallest = most("tallest_mm"), size = most("reach_mm");
+    // As large as it can be while it stands as it does at first; seen from higher up it must still lie on the canvas.
+    const room = (lift) => size * Math.sin(lift) + (tallest + most("thickness_mm")) * Math.cos(lift);
+    const scale = this.zoom * Math.min((wide - 76) / size, (high - 34) / Math.max(room(FIRST_LIFT), room(Math.abs(this.lift))));
     this.view = { cy: Math.cos(this.yaw), sy: Math.sin(this.yaw), cl: Math.cos(this.lift), sl: Math.sin(this.lift),
       x: wide / 2, y: high / 2 + tallest * scale * Math.cos(this.lift) * 0.5, scale };
     this.strip(pen, corners, work);
@@ -211,6 +215,21 @@ class Space {
     this.bowl = now;
     this.at = keep;
   }
+  wordPlace([x, y], width, marked, { words, lines, dots }) { // clear of other words, of their lines and of all marks
+    const out = x < this.view.x ? -1 : 1, away = y < this.view.y ? -17 : 17, { clientWidth, clientHeight } = this.canvas;
+    const places = [];
+    for (let step = 0; step < 9; step++) for (const by of [away, -away]) for (const side of [out, -out]) {
+      const beside = !marked ? x : side < 0 ? x - 14 - width : x + 14, left = Math.min(Math.max(beside, 3), clientWidth - width - 3);
+      const row = Math.min(Math.max(y - (marked ? 12 : 0) + step * by, 14), clientHeight - 6), end = side < 0 ? left + width : left;
+      places.push({ left, row, end, box: [left - 2, row - 8, width + 4, 16], line: marked ? [x, y, end, row] : [] });
+    }
+    const apart = ({ box }) => !words.some((word) => overlap(box, word));
+    const clear = ({ box, line }) => !dots.some((dot) => overlap(box, dot)) && !lines.some((other) => crosses(other, box)) && !words.some((word) => crosses(line, word));
+    const found = places.find((place) => apart(place) && clear(place)) ?? places.find(apart) ?? places[0];
+    words.push(found.box);
+    lines.push(found.line);
+    return found;
+  }
   marks(pen, corners, state) {
     const nodes = corners.length / 12;
     const middle = (n, m = n) => [0, 1, 2].map((k) => {
@@ -227,32 +246,33 @@ class Space {
     }
     marks.push(["grain", [0.8 * Math.min(this.bowl.base[0] ? Math.hypot(this.bowl.base[3], this.bowl.base[4]) : 20, 1e6), 0, this.bowl.thickness_mm / 2]]);
     pen.font = '13px "DejaVu Sans", sans-serif';
-    const taken = [];
-    for (const [word, place] of marks) {
-      const [x, y] = this.seen(...place), out = x < this.view.x ? -1 : 1, width = pen.measureText(word).width;
-      let tx = x + out * 14, ty = y - 12;
-      if (word === "grain") { tx = x; ty = y; }
-      const left = () => (out < 0 ? tx - width : tx);
-      for (let tries = 0; tries < 8 && taken.some(([l, t, w]) => left() < l + w + 4 && left() + width > l - 4 && Math.abs(ty - t) < 17); tries++) ty += ty < this.view.y ? -17 : 17;
-      tx = Math.min(Math.max(tx, out < 0 ? width + 3 : 3), this.canvas.clientWidth - (out < 0 ? 3 : width + 3));
-      ty = Math.min(Math.max(ty, 14), this.canvas.clientHeight - 6);
-      taken.push([left(), ty, width]);
+    const seen = marks.map(([word, place]) => [word, ...this.seen(...place)]);
+    const taken = { words: [], lines: [], dots: seen.filter(([word]) => word !== "grain").map(([, x, y]) => [x - 5, y - 5, 10, 10]) };
+    for (const [word, x, y] of seen) {
+      const { left, row, end } = this.wordPlace([x, y], pen.measureText(word).width, word !== "grain", taken);
       pen.lineWidth = 1.2;
       if (word !== "grain") {
         pen.strokeStyle = this.ink;
-        pen.beginPath(); pen.moveTo(x, y); pen.lineTo(tx, ty); pen.stroke();
+        pen.beginPath(); pen.moveTo(x, y); pen.lineTo(end, row); pen.stroke();
         pen.fillStyle = word === "root" || word === "nail" ? this.paper : "#c2181f";
         pen.beginPath(); pen.arc(x, y, 4.5, 0, 7); pen.fill(); pen.stroke();
       }
-      pen.textAlign = out < 0 && word !== "grain" ? "right" : "left";
+      pen.textAlign = "left";
       pen.lineWidth = 4;
       pen.lineJoin = "round";
       pen.strokeStyle = this.paper;
-      pen.strokeText(word, tx, ty + 4);
+      pen.strokeText(word, left, row + 4);
       pen.fillStyle = this.ink;
-      pen.fillText(word, tx, ty + 4);
+      pen.fillText(word, left, row + 4);
     }
   }
+}
+
+const overlap = ([x0, y0, w0, h0], [x1, y1, w1, h1]) => x0 < x1 + w1 && x1 < x0 + w0 && y0 < y1 + h1 && y1 < y0 + h0;
+
+function crosses([x0, y0, x1, y1], box) { // a line of less than 200 px through a word
+  const along = Array.from({ length: 51 }, (_, i) => i / 50);
+  return x0 !== undefined && along.some((p) => overlap([x0 + p * (x1 - x0), y0 + p * (y1 - y0), 0, 0], box));
 }
 
 function area(quad) { // twice the area as seen, above zero where the corners run counter to the clock

@@ -75,21 +75,30 @@ function setField(field, value) { // in the slider's unit
   changed();
 }
 
-let typed = {}; // what the server took bare numbers for
-const wholes = new Map(); // the same, kept: a bare number and its whole are one value
+// What the server took bare numbers for, by units, field and text: a bare number and its whole are one value, and
+// what one text was taken for is never written over another.
+const wholes = new Map();
 
-function learnWholes() {
+function learnWholes(asked, typed) { // from the answer to what was asked, whatever stands in the fields by now
+  const told = Object.fromEntries(asked).units;
   for (const [key, whole] of Object.entries(typed)) {
-    const field = fields.get(key);
-    if (!field) continue;
-    const bare = field.box.dataset.list ? field.input.value.split(";") : [field.input.value], parts = field.box.dataset.list ? whole.split(";") : [whole];
-    if (bare.length === parts.length) bare.forEach((text, i) => wholes.set(`${units} ${key} ${text.trim()}`, parts[i].trim()));
+    const sent = asked.filter(([k]) => k === key), parts = whole.split("; ");
+    sent.forEach(([, text], i) => wholes.set(`${told} ${key} ${text}`, parts[i]));
   }
 }
 
+const partsOf = ({ input, box }) => (box.dataset.list ? input.value.split(";") : [input.value]).map((text) => text.trim()).filter(Boolean);
+const wholePart = (key, text) => wholes.get(`${units} ${key} ${text}`) ?? text;
+
+function wholeOf(field) { // what stands in a field with its units; nothing where it is whole already, or not read yet
+  const parts = partsOf(field), whole = parts.map((text) => wholePart(field.box.dataset.key, text));
+  return whole.some((text, i) => text !== parts[i]) ? whole.join("; ") : "";
+}
+
 function writeOut(field) { // a bare number gets its unit when the field is left
-  const whole = typed[field.box.dataset.key];
-  if (whole) { field.input.value = whole; field.reads.classList.add("over"); delete typed[field.box.dataset.key]; remember(false); }
+  const whole = wholeOf(field);
+  if (whole) { field.input.value = whole; field.reads.classList.add("over"); remember(false); }
+  return whole;
 }
 
 function giveWay(field) { // pitch and turns say the same: the one that is moved stands
@@ -138,10 +147,7 @@ const AXES = { mm: { across: "tilt=2..14", up: "kerf=0.4..1.6 mm" }, in: { acros
 
 function pairs() {
   const found = [];
-  for (const [key, { input, box }] of fields) {
-    const values = box.dataset.list ? input.value.split(";") : [input.value];
-    for (const value of values) if (value.trim()) found.push([key, wholes.get(`${units} ${key} ${value.trim()}`) || value.trim()]);
-  }
+  for (const [key, field] of fields) for (const part of partsOf(field)) found.push([key, wholePart(key, part)]);
   return [...found, ...carried, ["units", units]];
 }
 
@@ -182,7 +188,6 @@ function show(list) { // put keys and values into the fields
   }
   carried = [...left].flatMap(([key, values]) => values.map((value) => [key, value]));
   one(`#units input[value=${units}]`).checked = true;
-  typed = {};
   testUnits();
   if (measures.size) tellHow();
   showCarried();
@@ -366,8 +371,10 @@ async function readOn() {
   while (again) {
     again = false;
     try {
-      const reply = await fetch(`/now?${query()}`);
+      const asked = pairs();
+      const reply = await fetch(`/now?${written(asked)}`);
       const found = await reply.json();
+      if (found.typed) learnWholes(asked, found.typed);
       if (again) continue;
       if (reply.ok) showNow(found); else showProblems(found);
     } catch {
@@ -386,15 +393,13 @@ function showNow(found) {
   sectionNow = found.section;
   putSection();
   places = found.places;
-  typed = found.typed;
-  learnWholes();
   overruled = found.overruled;
   for (const [key, field] of fields) {
     const by = overruled[key];
     for (const control of [field.input, field.slider]) if (control) control.disabled = Boolean(by);
     field.box.classList.toggle("overruled", Boolean(by));
     const assumed = !field.input.value && found.assumed[key];
-    if (!by && typed[key] && document.activeElement !== field.input) { writeOut(field); continue; }
+    if (!by && document.activeElement !== field.input && writeOut(field)) continue;
     field.reads.classList.remove("over");
     field.reads.textContent = by ? `not used: ${by}` : assumed ? `assumed: ${assumed}` : readsOf(key, found);
   }
@@ -406,7 +411,7 @@ function showNow(found) {
 }
 
 function readsOf(key, found) { // what was taken for what is written, and how that is in the units chosen
-  const words = found.unreadable?.includes(key) ? [] : [found.typed[key], found.reads[key]].filter(Boolean);
+  const words = found.unreadable?.includes(key) ? [] : [wholeOf(fields.get(key)), found.reads[key]].filter(Boolean);
   return words.length ? `that is ${words.join(", ")}` : "";
 }
 
@@ -467,8 +472,6 @@ function showProblems({ problems = [], failed, ...found }) {
     return line;
   }));
   if (found.typed) {
-    typed = found.typed;
-    learnWholes();
     for (const [key, field] of fields) {
       if (overruled[key] || (!field.input.value && field.reads.textContent.startsWith("assumed"))) continue;
       field.reads.classList.remove("over");

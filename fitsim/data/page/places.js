@@ -213,10 +213,10 @@ function showMap(found) {
     one(".frame", picture).append(knob);
   }
   picture.append(words);
-  mapShown = { move: () => { // the fields were changed elsewhere
+  mapShown = { move: () => { // the fields were changed elsewhere; what it wrote itself may be rounded, and does not move it
     found.axes.forEach((axis, i) => {
       const value = places[axis.key], kind = axis.unit === "in" ? 25.4 : 1;
-      if (value !== undefined && document.activeElement !== knob) at[i] = Math.min(Math.max((value / kind - axis.low) / (axis.high - axis.low), 0), 1);
+      if (value !== undefined && fields.get(axis.key)?.input.value !== number(axis, at[i])) at[i] = Math.min(Math.max((value / kind - axis.low) / (axis.high - axis.low), 0), 1);
     });
     if (at.every((v) => v !== null)) place();
   } };
