@@ -35,6 +35,7 @@ from fitsim.pattern.bench_sheet import bench_sheet
 from fitsim.pattern.layout import Handling
 from fitsim.quantities import show_force
 from fitsim.report.failure_in_words import failure_in_words
+from fitsim.report.failure_json import explain_object
 from fitsim.report.failure_report import _each_once, _typed, explain_report
 
 BOWL = """
@@ -480,6 +481,28 @@ def test_what_goes_least_is_said_in_words() -> None:
         assert f"What goes least with the rest: {words}. Look and measure again" in said
 
 
+def test_the_json_says_what_the_report_warns_of() -> None:
+    """Whatever stands between what was measured and the table of causes stands in the JSON too, in order.
+
+    A contradiction, a press beyond the file, samples too few; then of a bowl that held a rise left untold.
+    """
+    answer = sprang_back()
+    explanation = answer.explanation
+    press = Observed((Seen("sprang back"),), (Measured("press", 163.0, 4.0),))
+    rise = Observed((Seen("held"),), (Measured("rise", 7.0, 1.0),))
+    odd = replace(explanation.conflict, odd_one="nail", odd_size=21.0)
+    unsure = replace(answer.told[0], chance=replace(answer.told[0].chance, reliable=False))
+    for observed, conflict, told in ((press, odd, unsure), (rise, explanation.conflict, answer.told[0])):
+        of = replace(explanation, observed=observed, conflict=conflict)
+        failed = replace(answer, explanation=of, told=(told, *answer.told[1:]))
+        for units in ("in", "mm"):
+            report = " ".join(explain_report(failed, units=units).split())
+            found = explain_object(failed, units=units)
+            between = report.partition("Measured: ")[2].partition(". ")[2].partition(" chance cause")[0]
+            assert between == " ".join((found["headline"], *found["warnings"], *found["notes"]))
+            assert len(found["warnings"]) == (3 if observed is press else 1)
+
+
 def test_what_is_all_but_certain_is_not_said_to_be_certain(bowl: Path, few: Path) -> None:
     """Both bevels of a cut begun wrong: it is named, and no chance is said to be 100 percent."""
     measured = ("--measured", "tilt=-5 deg", "--measured", "tilt_inner=5 deg")
@@ -665,6 +688,7 @@ def test_what_was_learned_and_left_out_is_told() -> None:
     note = "By the tests friction is known for oil on walnut, black, not for this: left out."
     noted = replace(answer, bowl=replace(answer.bowl, notes=(note,)))
     assert note in " ".join(explain_report(noted, units="mm").split())
+    assert explain_object(noted, units="mm")["notes"] == [note]
     assert note not in " ".join(explain_report(answer, units="mm").split())
 
 

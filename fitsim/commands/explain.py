@@ -163,7 +163,7 @@ def answer_explain(file: Path | None, *, width: int = 88, asked: ExplainRequest)
     for picture in asked.pictures:
         write_picture(explain_figure(answer, units=units), picture, replace=asked.replace)
     if asked.as_json:
-        return explain_text(answer)
+        return explain_text(answer, units=units)
     return explain_report(
         answer,
         units=units,

@@ -19,7 +19,7 @@ from fitsim.failure.bowl_emulator import BowlEmulator, emulator_of
 from fitsim.failure.causes import Cause, causes
 from fitsim.failure.failed_samples import LOOKS, Plan, Samples, dimensions, draw
 from fitsim.failure.importance import Weighed, chances_of, weigh
-from fitsim.failure.matching import BOTH_MOISTURES, asks_of_first, match_terms
+from fitsim.failure.matching import BOTH_MOISTURES, asks_of_first, match_terms, misfit_terms
 from fitsim.failure.observations import Observed
 from fitsim.failure.predict import FILM_SHOWS_MM, ModelError, Predicted, predict
 
@@ -54,8 +54,9 @@ that one that was measured is still told."""
 NEGLIGIBLE = 8.0
 """A pair so far below the best explanation (logarithm) need not be looked at for idle causes."""
 
-CONFLICT_LIMIT = 6.6
-"""Twice the log likelihood lost by having to match everything at once: chi-square, 1 in 100, 1 freedom."""
+FALSELY_CONFLICTING = 0.01
+"""Share of makers who read everything rightly and are yet told that it does not go together, at most by
+the sum of it and at most by what stands out: our choice."""
 
 COMES_LATER = ("rim_points", "film_mm", "friction_times")
 """Changes that may come after the first opening."""
@@ -118,23 +119,30 @@ class Conflict:
 
     Attributes
     ----------
-    size : float
-        Twice the log likelihood lost by the best bowl of any explanation against matching each thing
-        alone; see :data:`CONFLICT_LIMIT`. [-]
+    size, limit : float
+        Sum of the misfits (:func:`fitsim.failure.matching.misfit_terms`) on the bowl of any explanation
+        that has least of it, beyond what each thing has on the bowl that suits it best; and what 1 in 100
+        exceed who read everything rightly: chi-square, a freedom for every reading. [-]
     odd_one : str
         The thing without which most would be gained.
+    odd_size, odd_limit : float
+        How much that is, and what 1 in 100 exceed with any of all things: chi-square with 1 freedom, 1 in
+        100 shared among them. One reading far off shows here long before it does in the sum of many. [-]
     against_file : bool
         Whether bevels were found bare that by the bowl file carry a film anyone would find.
     """
 
     size: float
+    limit: float
     odd_one: str
+    odd_size: float
+    odd_limit: float
     against_file: bool = False
 
     @property
     def contradictory(self) -> bool:
         """Whether nothing in the list reproduces everything."""
-        return self.size > CONFLICT_LIMIT or self.against_file
+        return self.size > self.limit or self.odd_size > self.odd_limit or self.against_file
 
 
 @dataclass(frozen=True, eq=False)
@@ -256,28 +264,36 @@ def predicted_at(
 
 
 class _Matcher:
-    """Log likelihood of one explanation's rows, remembering the best match of each thing seen."""
+    """Log likelihood of one explanation's rows, remembering how well its best row goes with everything.
+
+    ``least`` is the least misfit of each thing on any row, ``least_without`` that of all the others
+    together, ``least_of_all`` that of all.
+    """
 
     def __init__(self, emulator: BowlEmulator, hypothesis: Hypothesis, observed: Observed) -> None:
         self.emulator, self.hypothesis, self.observed = emulator, hypothesis, observed
         self.negligible_below = -np.inf
-        self.best: dict[str, float] = {}
-        self.best_of_all, self.best_without = -np.inf, dict[str, float]()
+        self.least: dict[str, float] = {}
+        self.least_of_all, self.least_without = np.inf, dict[str, float]()
 
     def __call__(self, normals: Array) -> Array:
         asked = asks_of_first(self.observed)
         _, now, first = predicted_at(self.emulator, self.hypothesis, normals, at_first=asked)
         terms = match_terms(self.observed, now, first, self.emulator.plan)
         total: Array = np.sum(list(terms.values()), axis=0)
-        for name, term in terms.items():
-            self.best[name] = max(self.best.get(name, -np.inf), float(term.max()))
-            rest = float((total - term).max())
-            self.best_without[name] = max(self.best_without.get(name, -np.inf), rest)
-        self.best_of_all = max(self.best_of_all, float(total.max()))
+        self._remember(misfit_terms(self.observed, now, first, self.emulator.plan))
         top = float(total.max())
         if not np.isfinite(top) or top + np.log(np.mean(np.exp(total - top))) < self.negligible_below:
             return total
         return total + self._needed(normals, terms, asked)
+
+    def _remember(self, misfits: dict[str, Array]) -> None:
+        whole: Array = np.sum(list(misfits.values()), axis=0)
+        for name, misfit in misfits.items():
+            self.least[name] = min(self.least.get(name, np.inf), float(misfit.min()))
+            rest = float((whole - misfit).min())
+            self.least_without[name] = min(self.least_without.get(name, np.inf), rest)
+        self.least_of_all = min(self.least_of_all, float(whole.min()))
 
     def _needed(self, normals: Array, terms: dict[str, Array], asked: bool) -> Array:
         """Logarithm of the share in which the bowl would have shown something else without a cause."""
@@ -357,7 +373,7 @@ def explain(
     chance, se = _chances(every, weighed)
     order = np.argsort(-chance, kind="stable")
     found = tuple(Weighing(every[i], weighed[i], float(chance[i]), float(se[i])) for i in order)
-    conflict = replace(_conflict(matchers), against_file=_bare_against_film(plan, observed))
+    conflict = _conflict(matchers, against_file=_bare_against_film(plan, observed))
     return Explanation(plan, observed, emulator, found, conflict, seed)
 
 
@@ -386,14 +402,25 @@ def _bare_against_film(plan: Plan, observed: Observed) -> bool:
     return found and least > FILM_SHOWS_MM
 
 
-def _conflict(matchers: list[_Matcher]) -> Conflict:
-    best: dict[str, float] = {}
-    without: dict[str, float] = {}
-    for m in matchers:
-        for name, value in m.best.items():
-            best[name] = max(best.get(name, -np.inf), value)
-            without[name] = max(without.get(name, -np.inf), m.best_without[name])
-    together = max(m.best_of_all for m in matchers)
-    size = 2 * (sum(best.values()) - together)
-    gains = {name: without[name] + best[name] - together for name in best}
-    return Conflict(float(size), max(gains, key=lambda name: gains[name]))
+def _conflict(matchers: list[_Matcher], *, against_file: bool) -> Conflict:
+    from scipy.special import chdtri
+
+    least = _least_of_any([m.least for m in matchers])
+    without = _least_of_any([m.least_without for m in matchers])
+    together = min(m.least_of_all for m in matchers)
+    gains = {name: together - without[name] - least[name] for name in least}
+    odd_one = max(gains, key=lambda name: gains[name])
+    readings = max(len(matchers[0].observed.measured), 1)
+    return Conflict(
+        size=together - sum(least.values()),
+        limit=float(chdtri(readings, FALSELY_CONFLICTING)),
+        odd_one=odd_one,
+        odd_size=gains[odd_one],
+        odd_limit=float(chdtri(1, FALSELY_CONFLICTING / len(least))),
+        against_file=against_file,
+    )
+
+
+def _least_of_any(each: list[dict[str, float]]) -> dict[str, float]:
+    """Of every name the least of all."""
+    return {name: min(one[name] for one in each) for name in each[0]}

@@ -24,6 +24,7 @@ __all__ = [
     "given_the_other",
     "look_chances",
     "match_terms",
+    "misfit_terms",
     "model_sd",
     "normal_log_density",
     "noticed_chance",
@@ -33,6 +34,10 @@ __all__ = [
 
 SEEN_WRONGLY = 0.01
 """Share of makers who see or write another thing than what happened: an estimate."""
+
+HARDLY_WRONGLY = 1e-6
+"""The same where it is asked whether anything fits at all: so few that what was seen wrongly shows, and not
+none, because a chance of nothing has no logarithm."""
 
 SLIPPED = 6.0
 """A reading that slipped strays so many times farther: an estimate."""
@@ -80,8 +85,8 @@ def _beyond_either(value: Array, limit: float, sd: Array, *, one_way: bool) -> A
     return up if one_way else np.asarray(up + _beyond(-value, limit, sd))
 
 
-def _floored(chance: Array, otherwise: float) -> Array:
-    return np.asarray((1 - SEEN_WRONGLY) * chance + SEEN_WRONGLY * otherwise)
+def _floored(chance: Array, otherwise: float, wrongly: float) -> Array:
+    return np.asarray((1 - wrongly) * chance + wrongly * otherwise)
 
 
 def state_seen(seen: tuple[Seen, ...]) -> str | None:
@@ -153,7 +158,11 @@ def _hanging_end(predicted: Predicted) -> Array:
 
 
 def seen_chance(
-    seen: tuple[Seen, ...], predicted: Predicted, *, rise_read: bool = False
+    seen: tuple[Seen, ...],
+    predicted: Predicted,
+    *,
+    rise_read: bool = False,
+    wrongly: float = SEEN_WRONGLY,
 ) -> dict[str, Array]:
     """Chance of everything seen, and of what would have been noticed and was not, on each bowl.
 
@@ -166,6 +175,8 @@ def seen_chance(
     rise_read : bool
         Whether the rise was measured: then it has been told, and that nobody called it shallow or deep
         says nothing more.
+    wrongly : float
+        Share of makers who see or write another thing than what happened. [-]
 
     Returns
     -------
@@ -186,11 +197,13 @@ def seen_chance(
         if state == "fell through" and fell is not None and fell.turn:
             chance = chance * predicted.falls_at[:, fell.turn - 1]
             otherwise /= predicted.falls_at.shape[1]
-        terms[state] = _floored(chance, otherwise)
+        terms[state] = _floored(chance, otherwise, wrongly)
     split = by_what.get("split")
     chance = _split_chance(predicted, split)
     place = 1.0 if split is None or (split.turn is None and split.place is None) else 0.3
-    terms["split" if split else "no split"] = _floored(chance if split else 1 - chance, OTHERWISE * place)
+    terms["split" if split else "no split"] = _floored(
+        chance if split else 1 - chance, OTHERWISE * place, wrongly
+    )
     if state == "held":
         for what in OF_HELD:
             if rise_read and what in OF_RISE and what not in by_what:
@@ -200,7 +213,7 @@ def seen_chance(
                 held = predicted.state[:, HELD_STATES.index("held")]
                 chance = (held * chance + hangs) / np.maximum(held + hangs, 1e-300)
             name = what if what in by_what else f"not: {what}"
-            terms[name] = _floored(chance if what in by_what else 1 - chance, OTHERWISE)
+            terms[name] = _floored(chance if what in by_what else 1 - chance, OTHERWISE, wrongly)
     return terms
 
 
@@ -222,9 +235,10 @@ def model_sd(key: str, value: Array, predicted: Predicted) -> Array:
         Same shape. [unit of the key]
     """
     if key.startswith("drop"):
-        return np.hypot(predicted.error.drop_share * value, 0.1)
-    if key == "rise":
-        return np.hypot(predicted.error.rise_share * value, 0.5)
+        return np.hypot(np.hypot(predicted.error.drop_share * value, 0.1), predicted.drop_sd_mm)
+    if key == "rise":  # the drops of all turns stacked
+        of_drops = math.sqrt(predicted.drops_mm.shape[1]) * predicted.drop_sd_mm
+        return np.hypot(np.hypot(predicted.error.rise_share * value, 0.5), of_drops)
     if key in predicted.slot_sd_mm:
         return predicted.slot_sd_mm[key]
     known = {"base": 1.0, **dict.fromkeys(OF_ONE_METER, MOISTURE_VARIES_SD_percent)}
@@ -297,10 +311,14 @@ def look_chances(key: str, value: Array) -> Array:
     return np.where(true, right, (1 - right) / (words - 1))
 
 
-def _reading_term(reading: Measured, predicted: Predicted, plan: Plan) -> Array:
+def _found_log_chance(reading: Measured, predicted: Predicted) -> Array:
+    """Logarithm of the chance of the word that was found."""
+    return np.log(look_chances(reading.key, predicted.readings[reading.key])[:, int(reading.value)])
+
+
+def _off(reading: Measured, predicted: Predicted, plan: Plan) -> tuple[Array, Array]:
+    """How far a reading lies from what is predicted, and its standard deviation. [unit of the key]"""
     value = predicted.readings[reading.key]
-    if reading.key in LOOKS:
-        return np.log(look_chances(reading.key, value)[:, int(reading.value)])
     if reading.key == "drop" and plan.turns > 1:  # said of every turn: the farthest counts
         drops = predicted.drops_mm.copy()
         # The innermost starts from the base's own level: it counts only where it has fallen.
@@ -308,26 +326,36 @@ def _reading_term(reading: Measured, predicted: Predicted, plan: Plan) -> Array:
         drops[bound, 0] = drops[bound, 1]
         farthest = np.argmax(np.abs(drops - reading.value), axis=1)
         value = drops[np.arange(len(drops)), farthest]
-    sd = np.hypot(reading.sd, model_sd(reading.key, value, predicted))
+    return reading.value - value, np.hypot(reading.sd, model_sd(reading.key, value, predicted))
+
+
+def _reading_term(reading: Measured, predicted: Predicted, plan: Plan) -> Array:
+    if reading.key in LOOKS:
+        return _found_log_chance(reading, predicted)
+    off, sd = _off(reading, predicted, plan)
     # A normal has no room for a slip of the rule; a wide, low one beside it does, as for the seen states.
-    near = normal_log_density(reading.value - value, sd)
-    far = normal_log_density(reading.value - value, SLIPPED * sd)
+    near = normal_log_density(off, sd)
+    far = normal_log_density(off, SLIPPED * sd)
     return np.logaddexp(math.log(1 - SEEN_WRONGLY) + near, math.log(SEEN_WRONGLY) + far)
 
 
-def _meter_term(readings: list[Measured], predicted: Predicted) -> Array:
+def _off_of_one_meter(
+    readings: list[Measured], predicted: Predicted, plan: Plan
+) -> tuple[list[Array], list[Array], Array, Array]:
+    """How far both lie from what is predicted, with their deviations, and the second's given the first."""
+    off, sd = (list(each) for each in zip(*(_off(r, predicted, plan) for r in readings), strict=True))
+    # Where one is told more exact than the other no more than its error can be in both.
+    shared_sd = min(reading.sd for reading in readings)
+    expected, left = given_the_other(off=off[0], other_sd=sd[0], sd=sd[1], shared_sd=shared_sd)
+    return off, sd, expected, left
+
+
+def _meter_term(readings: list[Measured], predicted: Predicted, plan: Plan) -> Array:
     """Both readings of one meter: its error is in both, what a board differs from place to place in each.
 
     A slip of the hand is one reading's own, and the other then stands by itself.
     """
-    off, sd = [], []
-    for reading in readings:
-        value = predicted.readings[reading.key]
-        off.append(reading.value - value)
-        sd.append(np.hypot(reading.sd, model_sd(reading.key, value, predicted)))
-    # Where one is told more exact than the other no more than its error can be in both.
-    shared_sd = min(reading.sd for reading in readings)
-    expected, left = given_the_other(off=off[0], other_sd=sd[0], sd=sd[1], shared_sd=shared_sd)
+    off, sd, expected, left = _off_of_one_meter(readings, predicted, plan)
     near = [normal_log_density(o, s) for o, s in zip(off, sd, strict=True)]
     far = [normal_log_density(o, SLIPPED * s) for o, s in zip(off, sd, strict=True)]
     right, wrong = math.log(1 - SEEN_WRONGLY), math.log(SEEN_WRONGLY)
@@ -340,13 +368,13 @@ def _meter_term(readings: list[Measured], predicted: Predicted) -> Array:
     )
 
 
-def _only_later(now: dict[str, Array], first: dict[str, Array]) -> dict[str, Array]:
+def _only_later(now: dict[str, Array], first: dict[str, Array], wrongly: float) -> dict[str, Array]:
     """Chances that things are as they are now and were not so at the first opening.
 
     It is one bowl both times, with one wander and one strength: what its errors make it show now they made
     it show at first. So the chance of showing only now is the rise of the chance, not a product.
     """
-    least = SEEN_WRONGLY * OTHERWISE
+    least = wrongly * OTHERWISE
     return {
         name: np.minimum(chance, first[name])
         if name == "held" or name.startswith(("not: ", "no split"))
@@ -395,18 +423,68 @@ def match_terms(
         By what was seen or the key of the reading (:data:`BOTH_MOISTURES` for two of one meter), each of
         shape (n,).
     """
+    logs = _seen_logs(observed, now, first)
+    metered, alone = _metered_and_alone(observed)
+    if metered:
+        logs[BOTH_MOISTURES] = _meter_term(metered, now, plan)
+    return logs | {r.key: _reading_term(r, now, plan) for r in alone}
+
+
+def misfit_terms(
+    observed: Observed,
+    now: Predicted,
+    first: Predicted | None,
+    plan: Plan,
+) -> dict[str, Array]:
+    """How badly each thing seen and measured goes with each bowl, were nobody to see wrongly or to slip.
+
+    Of a reading the square of how many standard deviations it lies off; of what was seen or found twice the
+    logarithm lost by its chance. Unlike :func:`match_terms` a reading has no wide normal beside its own, so
+    that one which slipped shows, and nothing is lost by a bowl whose readings stray widely.
+
+    Parameters
+    ----------
+    observed, now, first, plan : Observed, Predicted, Predicted or None, Plan
+        As for :func:`match_terms`.
+
+    Returns
+    -------
+    dict[str, numpy.ndarray]
+        By the same names, each of shape (n,), 0 where it goes perfectly. [-]
+    """
+    seen = _seen_logs(observed, now, first, wrongly=HARDLY_WRONGLY)
+    found = {name: -2 * log for name, log in seen.items()}
+    metered, alone = _metered_and_alone(observed)
+    if metered:
+        off, sd, expected, left = _off_of_one_meter(metered, now, plan)
+        found[BOTH_MOISTURES] = (off[0] / sd[0]) ** 2 + ((off[1] - expected) / left) ** 2
+    for reading in alone:
+        if reading.key in LOOKS:
+            found[reading.key] = -2 * _found_log_chance(reading, now)
+        else:
+            found[reading.key] = np.divide(*_off(reading, now, plan)) ** 2
+    return found
+
+
+def _metered_and_alone(observed: Observed) -> tuple[list[Measured], list[Measured]]:
+    """Two readings of one meter, or none, and all others."""
+    metered = [r for r in observed.measured if r.key in OF_ONE_METER]
+    if len(metered) < len(OF_ONE_METER):
+        return [], list(observed.measured)
+    return metered, [r for r in observed.measured if r not in metered]
+
+
+def _seen_logs(
+    observed: Observed, now: Predicted, first: Predicted | None, *, wrongly: float = SEEN_WRONGLY
+) -> dict[str, Array]:
+    """Logarithm of the chance of each thing seen, and of what was not."""
     late = tuple(s for s in observed.seen if s.when != "first opening")
     early = tuple(s for s in observed.seen if s.when == "first opening")
     rise_read = any(reading.key == "rise" for reading in observed.measured)
-    terms = seen_chance(late, now, rise_read=rise_read)
-    at_first = {} if first is None else seen_chance(early, first)
+    terms = seen_chance(late, now, rise_read=rise_read, wrongly=wrongly)
+    at_first = {} if first is None else seen_chance(early, first, wrongly=wrongly)
     if first is not None and any(s.when == "after months" for s in late):
-        terms = _only_later(terms, seen_chance(late, first, rise_read=rise_read))
+        before = seen_chance(late, first, rise_read=rise_read, wrongly=wrongly)
+        terms = _only_later(terms, before, wrongly)
     logs = {name: np.log(chance) for name, chance in terms.items()}
-    logs |= {f"{name} at first": np.log(chance) for name, chance in at_first.items()}
-    metered = [r for r in observed.measured if r.key in OF_ONE_METER]
-    if len(metered) > 1:
-        logs[BOTH_MOISTURES] = _meter_term(metered, now)
-    alone = [r for r in observed.measured if len(metered) == 1 or r not in metered]
-    logs |= {r.key: _reading_term(r, now, plan) for r in alone}
-    return logs
+    return logs | {f"{name} at first": np.log(chance) for name, chance in at_first.items()}

@@ -24,8 +24,8 @@ MODULES = (
     "seasons_in_words",
     "seasons_report",
     "seasons_json",
-    "failure_json",
     "failure_in_words",
+    "failure_json",
     "failure_report",
 )
 """In reading order: each imports only those before it."""

@@ -7,9 +7,9 @@ from dataclasses import dataclass
 
 from fitsim.bowl.inputs import Bowl
 from fitsim.bowl.verdict import FALLS_THROUGH, LOCKS, SPRINGS_BACK, WILL_NOT_OPEN
-from fitsim.failure.cause_chances import BestFit, percent_words
+from fitsim.failure.cause_chances import BestFit, CauseChance, percent_words
 from fitsim.failure.causes import causes
-from fitsim.failure.explanations import NONE_OF_THESE
+from fitsim.failure.explanations import AS_PLANNED, NONE_OF_THESE
 from fitsim.failure.failed_samples import LOOKS
 from fitsim.failure.matching import DEEP, OF_RISE, SHALLOW, state_seen
 from fitsim.failure.next_measurement import OR, Band, NextReading
@@ -17,11 +17,11 @@ from fitsim.failure.observations import NINETEEN_IN_20, Measure, Measured, measu
 from fitsim.failure.remedies import OUTCOMES, USUAL_PRESS, WANTED, Remedy, Setting, press_there_is_N
 from fitsim.failure.why_failed import ToldCause, WhyFailed
 from fitsim.quantities import show_force, show_length, show_number
-from fitsim.report.failure_json import cause_in_words
 
 __all__ = [
     "CauseInWords",
     "FailureInWords",
+    "cause_in_words",
     "failure_in_words",
     "readings_to_look_for",
     "show_reading",
@@ -152,6 +152,26 @@ def failure_in_words(answer: WhyFailed, *, units: str) -> FailureInWords:
         presses=_presses(answer, told, units),
         footing=_footing(answer),
     )
+
+
+def cause_in_words(told: CauseChance) -> str:
+    """A cause in full words.
+
+    Parameters
+    ----------
+    told : CauseChance
+        The cause.
+
+    Returns
+    -------
+    str
+        For example "the tilt was not what the scale said".
+    """
+    if told.name == AS_PLANNED:
+        return "the plan itself, with the usual scatter of saw, wood and hand"
+    if told.name == NONE_OF_THESE:
+        return "none of these: something not in the list"
+    return "; and ".join(cause.words for cause in told.weighing.hypothesis.causes)
 
 
 def _others(answer: WhyFailed) -> tuple[str, ...]:

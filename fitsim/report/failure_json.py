@@ -1,4 +1,4 @@
-"""The answer of ``fitsim explain`` as one JSON object, and a cause in full words."""
+"""The answer of ``fitsim explain`` as one JSON object."""
 
 import json
 import math
@@ -6,34 +6,14 @@ from typing import Any
 
 from fitsim.bowl.verdict import WILL_NOT_OPEN
 from fitsim.failure.cause_chances import CauseChance
-from fitsim.failure.explanations import AS_PLANNED, NONE_OF_THESE
 from fitsim.failure.next_measurement import NextReading
 from fitsim.failure.observations import measure_named
 from fitsim.failure.remedies import Setting
 from fitsim.failure.why_failed import ToldCause, WhyFailed
+from fitsim.report.failure_in_words import cause_in_words, failure_in_words
 from fitsim.version import VERSION
 
-__all__ = ["cause_in_words", "explain_object", "explain_text"]
-
-
-def cause_in_words(told: CauseChance) -> str:
-    """A cause in full words.
-
-    Parameters
-    ----------
-    told : CauseChance
-        The cause.
-
-    Returns
-    -------
-    str
-        For example "the tilt was not what the scale said".
-    """
-    if told.name == AS_PLANNED:
-        return "the plan itself, with the usual scatter of saw, wood and hand"
-    if told.name == NONE_OF_THESE:
-        return "none of these: something not in the list"
-    return "; and ".join(cause.words for cause in told.weighing.hypothesis.causes)
+__all__ = ["explain_object", "explain_text"]
 
 
 def _setting_object(setting: Setting | None) -> dict[str, Any] | None:
@@ -89,20 +69,23 @@ def _reading_object(reading: NextReading) -> dict[str, Any]:
     }
 
 
-def explain_object(answer: WhyFailed) -> dict[str, Any]:
+def explain_object(answer: WhyFailed, *, units: str) -> dict[str, Any]:
     """The answer as plain lists and dictionaries.
 
     Parameters
     ----------
     answer : WhyFailed
         The answer.
+    units : str
+        "in" or "mm": of the sentences.
 
     Returns
     -------
     dict
-        Chances of all causes add up to 1; lengths in mm, angles in degrees.
+        Chances of all causes add up to 1; lengths in mm, angles in degrees. What the report says before its
+        list stands there in its words: headline, warnings, notes.
     """
-    e = answer.explanation
+    e, said = answer.explanation, failure_in_words(answer, units=units)
     more = {told.chance.name: told for told in answer.told}
     readings = [_reading_object(r) for r in answer.next_readings]
     shut = e.emulator.meant is not None and e.emulator.meant.state == WILL_NOT_OPEN
@@ -111,12 +94,18 @@ def explain_object(answer: WhyFailed) -> dict[str, Any]:
         "program": f"fitsim {VERSION}",
         "seen": [str(s) for s in e.observed.seen],
         "measured": [{**vars(m), "unit": measure_named(m.key).unit} for m in e.observed.measured],
+        "headline": said.headline,
+        "warnings": list(said.warnings),
+        "notes": list(answer.bowl.notes),
         "causes": [_cause_object(told, more.get(told.name)) for told in answer.every],
         "next_measurement": readings[0] if readings else None,
         "other_measurements": readings[1:],
         "contradictory": e.conflict.contradictory,
         "conflict": e.conflict.size,
+        "conflict_limit": e.conflict.limit,
         "goes_least_with_the_rest": e.conflict.odd_one,
+        "conflict_of_that_one": e.conflict.odd_size,
+        "conflict_of_that_one_limit": e.conflict.odd_limit,
         "bare_against_the_files_film": e.conflict.against_file,
         "effective_sample_size": answer.told[0].chance.weighing.weighed.size,
         "reliable": answer.reliable,
@@ -129,17 +118,19 @@ def explain_object(answer: WhyFailed) -> dict[str, Any]:
     }
 
 
-def explain_text(answer: WhyFailed) -> str:
+def explain_text(answer: WhyFailed, *, units: str) -> str:
     """The answer as JSON.
 
     Parameters
     ----------
     answer : WhyFailed
         The answer.
+    units : str
+        "in" or "mm": of the sentences.
 
     Returns
     -------
     str
         One object.
     """
-    return json.dumps(explain_object(answer), indent=2, allow_nan=False) + "\n"
+    return json.dumps(explain_object(answer, units=units), indent=2, allow_nan=False) + "\n"
