@@ -103,6 +103,20 @@ FAULTS = (
         "test_strength.py test_stress.py test_weakestlink.py test_seen.py test_explain.py",
     ),
     Fault(
+        "turns seat in one long step",
+        "fitsim.strip.press",
+        "SEATING, GIVING_WAY = 1.5, 2.0",
+        "SEATING, GIVING_WAY = 2.0, 2.0",
+        "test_press.py",
+    ),
+    Fault(
+        "a press is not asked whether it could do the work",
+        "fitsim.strip.press",
+        "return bool(taken <= after.press_N * risen_mm + UNPAID * stored)",
+        "return True",
+        "test_press.py",
+    ),
+    Fault(
         "rings that lean otherwise: one shear not mirrored",
         "fitsim.strip.stress",
         "np.array([1.0, 1.0, 1.0, -1.0, -1.0, 1.0])",

@@ -18,7 +18,7 @@ from fitsim.arrays import Array
 from fitsim.errors import NoConvergenceError
 from fitsim.strip.equilibrium import settle
 from fitsim.strip.load_step import Goal, Solver, prepare
-from fitsim.strip.press import press_with
+from fitsim.strip.press import paid_for, press_with
 from fitsim.strip.results import turn_forces
 from fitsim.strip.state import ElasticBowl, PressState, mean_rise_mm
 from fitsim.strip.turning_back import step_back, turn_back
@@ -390,6 +390,8 @@ def _between(
         # before they touch if they were taken from the harder one.
         force = here.followed.force * (press_N / max(here.press_N, 0.05 * press_N))
         found = settle(solver, here, goal, splines=splines, force=force).state
+        if found is not None and not paid_for(solver.bowl, here, found):
+            continue
         if found is not None and (found.closely or not closely):
             return found
         loosely = found if loosely is None else loosely
