@@ -51,9 +51,9 @@ came from 5.8 to 22 N at once and rose 2.6 percent too high, or 4, as its press 
 
 UNPAID, HARDLY_HIGHER = 0.03, 0.01
 """Share of all that a strip has stored that a step may store and lose beyond the work of its greatest
-press, and share of its rise below which that is not asked: states settled loosely are off by as much without
-moving. False equilibria were by 6 and 7 percent, having taken half as much again as their press could do
-and risen by 3 and 4 percent; of 320 steps of 48 other bowls none took more than 0.94 of that. [-]"""
+press, and share of its rise below which that is not asked: states settled loosely are off by as much
+without moving. False equilibria were by 6 and 7 percent, having taken half as much again as their press
+could do and risen by 3 and 4 percent; of 320 steps of 48 other bowls none took more than 0.94 of that. [-]"""
 
 NO_HIGHER = 0.05
 """Share of the last step's rise: nearer to a rise that asks for too much press none is given. [-]"""
