@@ -53,7 +53,8 @@ UNPAID, HARDLY_HIGHER = 0.03, 0.01
 """Share of all that a strip has stored that a step may store and lose beyond the work of its greatest
 press, and share of its rise below which that is not asked: states settled loosely are off by as much
 without moving. False equilibria were by 6 and 7 percent, having taken half as much again as their press
-could do and risen by 3 and 4 percent; of 320 steps of 48 other bowls none took more than 0.94 of that. [-]"""
+could do and risen by 3 and 4 percent; of 320 steps of 48 other bowls none took more than 0.94 of what its
+press could do. [-]"""
 
 NO_HIGHER = 0.05
 """Share of the last step's rise: nearer to a rise that asks for too much press none is given. [-]"""
