@@ -66,10 +66,14 @@ def hidden_remedy(text: str) -> str:
     --------
     >>> hidden_remedy("0.7 mm\u200b")
     'delete the character U+200B in it, which many editors do not show'
+    >>> hidden_remedy("black\u00a0walnut")
+    'write a plain space in place of the character U+00A0 in it'
     """
     hidden = next((c for c in text if not (c.isascii() or c.isprintable())), "")
     if not hidden:
         return ""
+    if hidden.isspace() and text.strip(hidden).count(hidden):
+        return f"write a plain space in place of the character U+{ord(hidden):04X} in it"
     return f"delete the character U+{ord(hidden):04X} in it, which many editors do not show"
 
 

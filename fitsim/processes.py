@@ -18,7 +18,7 @@ from typing import Any, ParamSpec, TypeVar
 from fitsim.one_thread import keep_one_thread
 from fitsim.progress import press_begins
 
-__all__ = ["at_once", "end_with_parent", "worker_count", "worker_pool"]
+__all__ = ["DeafProcess", "at_once", "end_with_parent", "worker_count", "worker_pool"]
 
 _Asked = ParamSpec("_Asked")
 _Answer = TypeVar("_Answer")
@@ -38,7 +38,7 @@ def worker_count() -> int:
     return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
 
 
-class _Deaf(SpawnProcess):
+class DeafProcess(SpawnProcess):
     """A process that hears no stop by the keyboard from its first moment on.
 
     It would else end in a traceback of its own, were it stopped while it still loads the program.
@@ -64,7 +64,7 @@ class _Fresh(SpawnContext):
         self.begun: list[SpawnProcess] = []
 
     def Process(self, *given: Any, **named: Any) -> SpawnProcess:  # type: ignore[override]
-        self.begun.append(_Deaf(*given, **named))
+        self.begun.append(DeafProcess(*given, **named))
         return self.begun[-1]
 
 

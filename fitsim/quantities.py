@@ -239,18 +239,29 @@ _THOUSANDS_BY_POINT = re.compile(r"(?<![\d.,])([1-9]\d{0,2}(?:\.\d{3})+),(\d+)(?
 """A number whose points set off its thousands, and a comma its decimals."""
 
 
-def _comma_remedy(plain: str) -> str:
-    """What to write for a number with a comma: it may be a decimal's, or set off thousands."""
+def _comma_remedy(plain: str, dimension: Dimension, *, below_zero: bool) -> str:
+    """What to write for a number with a comma: it may be a decimal's, or set off thousands.
+
+    Only what would be read is offered.
+    """
+
+    def offered(text: str) -> str:
+        try:
+            read_quantity(text, dimension, below_zero=below_zero)
+        except InputError:
+            return ""
+        return f": {text!r}"
+
     point, whole = plain.replace(",", "."), _THOUSANDS.sub(lambda m: m[0].replace(",", ""), plain)
     if re.search(r"\.\d*\.", point):  # with a second comma or a point it is no decimal
         if "," not in whole:
-            return f"write it without a comma: {whole!r}"
+            return f"write it without a comma{offered(whole)}"
         other = _THOUSANDS_BY_POINT.sub(lambda m: m[1].replace(".", "") + "." + m[2], plain)
-        read_as = "" if "," in other else f": {other!r}"
-        return f"write it with one point and no comma{read_as}"
+        return f"write it with one point and no comma{offered(other)}"
     if "," in whole:
-        return f"write the decimal with a point: {point!r}"
-    return f"write it without a comma: {whole!r}, or {point!r} if a decimal is meant"
+        return f"write the decimal with a point{offered(point)}"
+    or_else = f", or {point!r} if a decimal is meant" if offered(point) else ""
+    return f"write it without a comma{offered(whole)}{or_else}"
 
 
 def _check_writing(text: object, plain: str, dimension: Dimension, *, below_zero: bool) -> None:
@@ -265,7 +276,7 @@ def _check_writing(text: object, plain: str, dimension: Dimension, *, below_zero
         raise _problem(shown, dimension, hidden)
     comma = re.search(r"\d,\d", plain)
     if comma:
-        raise _problem(shown, dimension, _comma_remedy(plain))
+        raise _problem(shown, dimension, _comma_remedy(plain, dimension, below_zero=below_zero))
     if re.search(r"\d.*\sto\s.*\d", plain):
         remedy = f"write it like {dimension.examples}"
         raise InputError(Problem("", "", repr(shown), "one value, for this is no range", remedy))

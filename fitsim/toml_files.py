@@ -142,15 +142,23 @@ def _in_words(said: str, raw: bytes) -> str:
     return said[:1].lower() + said[1:]
 
 
-def _character_at(said: str, raw: bytes) -> str:
-    """The character at which the TOML reader stopped; "" where it names no place, and at the file's end."""
+_BARE = re.compile(r"""[^=#"']*=\s*[^"'\[{\s]""")
+"""A line in whose value, which stands without quotes, the reader stopped: any space is right there."""
+
+
+def _stopped_at(said: str, raw: bytes) -> tuple[str, str]:
+    """The character at which the TOML reader stopped, "" at the file's end, and its line up to there.
+
+    Both "" where it names no place.
+    """
     place = re.search(r"\(at line (\d+), column (\d+)\)", said)
     if not place:
-        return ""
+        return "", ""
     # Its lines end where a line feed stands and nowhere else.
     lines = raw.decode("utf-8-sig").replace("\r\n", "\n").split("\n")
     column = int(place[2])
-    return lines[int(place[1]) - 1][column - 1 : column]
+    line = lines[int(place[1]) - 1]
+    return line[column - 1 : column], line[: column - 1]
 
 
 def _toml_remedy(said: str, raw: bytes) -> str:
@@ -158,7 +166,8 @@ def _toml_remedy(said: str, raw: bytes) -> str:
     if said == _OLD_LINES:
         return "save it again with the line ends your editor usually writes"
     said = said.lower()
-    if hidden := hidden_remedy(_character_at(said, raw)):
+    character, before = _stopped_at(said, raw)
+    if (hidden := hidden_remedy(character)) and not (character.isspace() and _BARE.match(before)):
         return hidden.replace(" in it,", " there,")
     if re.match(r"(illegal|found invalid) character '\\x", said):
         return "delete the character there, which many editors do not show, and write it anew"

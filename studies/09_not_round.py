@@ -179,6 +179,8 @@ if __name__ == "__main__":
     parser.add_argument("folder", nargs="?", type=Path, help="draw pictures into it")
     parser.add_argument("--points", action="store_true", help="with more and more points a turn")
     asked = parser.parse_args()
+    if asked.points and asked.folder:
+        parser.error("--points draws no pictures: leave the folder out")
     if asked.points:
         by_points()
     else:

@@ -258,9 +258,9 @@ def explain_plan(bowl: Asked) -> list[str]:
     return differences(said, bowl.fit, names, SMOOTH)
 
 
-def tilt_best(bowl: Asked, *words: str) -> list[str]:
+def tilt_best(bowl: Asked) -> list[str]:
     """The best tilt: ``fit`` has the state there that ``tilt`` tells, and locks just inside both ends."""
-    said = json.loads(run("tilt", str(bowl.file), "--json", *words))
+    said = json.loads(run("tilt", str(bowl.file), "--json"))
     found = []
     told = said.get("state_at_best_tilt", "locks" if said["tilt_low_deg"] is not None else None)
     inside = [(said["best_tilt_deg"], told)] if told is not None else []

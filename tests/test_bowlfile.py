@@ -630,7 +630,8 @@ def test_a_character_that_nobody_sees_is_named(text: str, hidden: str) -> None:
 
 def test_what_stands_without_quotes_is_told_so_beside_a_hidden_character_elsewhere() -> None:
     """One in a remark or in a name is none of TOML's business; the place that stops the reader decides."""
-    for text in ("# a\u200b\nkerf = 0.7 mm\n", 'name = "a\u200bb"\nkerf = 0.7 mm\n'):
+    written = ("# a\u200b\nkerf = 0.7 mm\n", 'name = "a\u200bb"\nkerf = 0.7 mm\n', "kerf = 0.7\u00a0mm\n")
+    for text in written:
         with pytest.raises(InputError, match="values stand in quotes"):
             tables_of_bytes(text.encode("utf8"), where="b.toml")
 
@@ -639,6 +640,7 @@ def test_a_hidden_character_in_a_name_is_named() -> None:
     """A wood with one in its middle stands on one line; one with a line feed does not."""
     for wood, remedy in (
         ("cher\u200bry", "delete the character U+200B in it, which many editors do not show"),
+        ("black\u00a0walnut", "write a plain space in place of the character U+00A0 in it"),
         ("cherry\nred", "write it on one line"),
         ("", "write one, or leave the key out"),
     ):

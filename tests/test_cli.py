@@ -403,7 +403,7 @@ def test_a_stop_by_the_keyboard_is_one_line(monkeypatch: pytest.MonkeyPatch) -> 
     ):
         monkeypatch.setattr(name, stopped)
         result = run(*words)
-        assert (result.exit_code, result.stdout, result.stderr) == (130, "", "\nstopped: nothing is kept\n")
+        assert (result.exit_code, result.stdout, result.stderr) == (130, "", "\nstopped\n")
 
 
 def test_processes_that_press_and_the_page_say_it_as_well(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -114,7 +114,7 @@ def test_the_reach_of_a_chance_is_named_after_what_moves_it(friction: str, tmp_p
     heads = [" ".join(str(c.header).split()) for c in margin_table(answer, "mm").columns]
     assert "worst to best of the ranges" in heads
     rows = dict(rows_of(press_table(answer, answer.elastic, "mm")))
-    (of_wood,) = (row for row in rows if "not known of the wood's strength" in row)
+    (of_wood,) = (row for row in rows if "what is not known of the wood, most by" in row)
     assert rows[of_wood].endswith(f"{wood.high:.2f}")
 
 

@@ -102,7 +102,7 @@ class CommandGroup(click.Group):
             if len(lines) > MOST_LINES:
                 click.echo(f"fitsim: {len(lines) - MOST_LINES} more like these", err=True)
         except KeyboardInterrupt:
-            click.echo("\nstopped: nothing is kept", err=True)  # below what the terminal shows of the key
+            click.echo("\nstopped", err=True)  # below what the terminal shows of the key
             return ctx.exit(STOPPED_STATUS)
         except OSError as error:
             click.echo(f"fitsim: output: {(error.strerror or 'refused').lower()}", err=True)

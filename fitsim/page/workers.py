@@ -19,7 +19,7 @@ from fitsim.errors import FitsimError, InputError
 from fitsim.page.jobs import JOBS, open_ahead
 from fitsim.page.page_words import on_page, problems_object
 from fitsim.page.state import read_state
-from fitsim.processes import end_with_parent
+from fitsim.processes import DeafProcess, end_with_parent
 
 __all__ = ["MOST_AT_ONCE", "MOST_WAITING", "Workers", "answer_of"]
 
@@ -89,10 +89,9 @@ class _Worker:
 
     def __init__(self, start: tuple[tuple[str, str], ...] = ()) -> None:
         # A fresh interpreter on every system: a copy of this one would hold its sockets and threads.
-        context = multiprocessing.get_context("spawn")
-        self.pipe, far = context.Pipe()
+        self.pipe, far = multiprocessing.Pipe()
         # No daemon, which might start no processes of its own; what it starts ends with it.
-        self.process = context.Process(target=_serve, args=(far, start), daemon=False)
+        self.process = DeafProcess(target=_serve, args=(far, start), daemon=False)
         self.process.start()
         far.close()
         self._one_at_a_time = Lock()

@@ -170,7 +170,7 @@ def press_table(answer: BowlFit, found: ElasticFit, units: str) -> "Table":
     table.add_row("chance of splitting, at the press judged at", _chance(found.opening.stress.chance))
     beside = found.split_range
     table.add_row(
-        f"  over what is not known of the wood's strength, most by {plain_words(beside.decides)}",
+        f"  over what is not known of the wood, most by {plain_words(beside.decides)}",
         f"{_chance(beside.low)} to {_chance(beside.high)}",
     )
     if math.isfinite(found.split_press_N):

@@ -348,7 +348,7 @@ def _split_sentence(answer: SeasonAnswer) -> str:
     reach = ""
     if math.isfinite(strong + weak) and weak > 1e-3:
         ends = [chance_in_words(end).removeprefix("about ") for end in (strong, weak)]
-        reach = f", from {ends[0]} if the wood is strong for its kind to {ends[1]} if it is weak"
+        reach = f", from {ends[0]} to {ends[1]} over what is not known of the wood"
     why = (
         "The same wood is asked on every opening, so the year's chance is that of its worst week, "
         "not a sum."

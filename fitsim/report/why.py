@@ -277,7 +277,7 @@ def _split_words(answer: BowlFit, found: ElasticFit, where: str = "") -> str:
     return f"{likely} would split{where} ({reach} over {of})"
 
 
-_REACHES = {False: "all that is known only as a range", True: "what is not known of the wood's strength"}
+_REACHES = {False: "all that is known only as a range", True: "what is not known of the wood"}
 """What moves a chance of splitting: the ranges of the margins, or (True) what no bowl file holds."""
 
 

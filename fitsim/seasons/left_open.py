@@ -64,7 +64,7 @@ class StoodOpen:
     loose : numpy.ndarray
         Whether a turn's seats bear next to nothing, (1 + k, turns).
     chance_low, chance_high : float
-        The greatest chance over what is not known of the wood's strength. [-]
+        The greatest chance over what is not known of the wood. [-]
     collapse_N : float
         Push on the base from below that frees it just after opening; 0 where it does not hold. [N]
     ends : str

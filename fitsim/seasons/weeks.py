@@ -77,7 +77,7 @@ class WeekFit:
     needed_N, press_N : float
         Least press that makes it hold, and the press it is judged at; nan where nothing was pressed. [N]
     chance_low, chance_high : float
-        Chance of splitting over what is not known of the wood's strength. [-]
+        Chance of splitting over what is not known of the wood. [-]
     asking_friction : float
         Friction whose need is the press; nan where none makes it hold, or nothing was pressed. [-]
     """

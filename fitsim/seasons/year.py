@@ -122,7 +122,7 @@ class SeasonAnswer:
     rock_range_mm : tuple[float, float]
         Worst rocking with the pith far and near; one and the same where its distance was given. [mm]
     chance_range : tuple[float, float]
-        Worst chance of splitting over what is not known of the wood's strength. [-]
+        Worst chance of splitting over what is not known of the wood. [-]
     events : tuple[PullTight, ...]
         Spells in which a turn of the bowl left open is pulled tight.
     standing : Standing
