@@ -217,7 +217,7 @@ def test_pages_by_hand() -> None:
 
 @pytest.mark.parametrize(("length", "width"), [(283.0, 201.0), (201.0, 283.0), (273.0, 311.0)])
 def test_a_board_that_fits_on_one_page_is_shown_whole(length: float, width: float) -> None:
-    """An A3 page shows 277 x 340 mm upright and 400 x 217 lying: a board within either is all on it."""
+    """An A3 page shows 277 x 340 or 400 x 217 mm: a board within either by 1 mm a side is all on it."""
     edge = Outline("oval", length, width)
     answer = rigid_fit(outlined(edge, corner_mm=30.0, base_radius_mm=40.0, pitch_mm=9.0, root_rad=0.7))
     found = line_to_follow(

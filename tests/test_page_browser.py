@@ -401,6 +401,22 @@ def test_the_section_is_dragged_by_its_handles(
     assert abs(stepped - before) < abs(after - before)
 
 
+def test_the_drawing_s_title_tells_the_measure_it_shows(page: Any, base: str) -> None:
+    """An oval of 280 by 200 mm is drawn the long way, and its title has that measure alone."""
+    oval = {
+        "wood": "cherry",
+        "thickness": "18 mm",
+        "outline": "oval",
+        "length": "280 mm",
+        "width": "200 mm",
+    }
+    cut = {"tilt": "5 deg", "kerf": "0.7 mm", "pitch": "7 mm", "base": "90 mm", "root": "90 deg"}
+    show(page, at(base, {"board": oval, "cut": cut}))
+    title = page.evaluate("document.querySelector('#drawing svg title').textContent")
+    assert re.match(r"Section: a board that measures 280(\.0)? mm in it, sawn at 5", title)
+    assert "200" not in title
+
+
 def test_undo_redo_and_the_browsers_back_restore(page: Any, base: str) -> None:
     """Every settled change is a step back; undo, redo and the browser's own buttons go along them."""
     show(page, at(base))

@@ -355,3 +355,40 @@ def test_words_at_the_seams_touch_nothing(kind: str, paper: str) -> None:
             box = boxes[name]
             assert not any(box.intersects(li) for li in lines)
             assert sum(box.intersects(other) for other in boxes.values() if other.area > 0) == 1  # itself
+
+
+@pytest.mark.parametrize(
+    ("kind", "paper"),
+    [("round 300", "a4"), ("rectangle", "a4"), ("rectangle", "letter")]
+    + [("round 520", paper) for paper in ("a4", "letter", "a3")],
+)
+def test_no_word_at_a_seam_stands_on_paper_that_another_takes_away(kind: str, paper: str) -> None:
+    """A seam's word lies between the seams that cross it: beyond them paper is cut off or laid over."""
+    board = {"outline": "rectangle", "length": "406 mm", "width": "279 mm", "corner": "20 mm"}
+    cut = {"tilt": "5 deg", "kerf": "0.7 mm", "pitch": "7.94 mm", "base": "95.25 mm"}
+    if kind.startswith("round"):
+        board = {"across": f"{kind.split()[1]} mm"}
+    if kind == "round 300":
+        cut |= {"pitch": "5 mm", "base": "80 mm"}
+    tables = {"board": {"wood": "cherry", "thickness": "19 mm", **board}, "cut": cut, "use": {}}
+    answer = fit(make_bowl({"name": "Sorrel dish", **tables}, where="test bowl"), rigid=True)
+    line = follow_line_of(answer, Handling())
+    tiling = tile_board(line, PAPERS[paper])
+    size = np.array(tiling.window_mm[2:])
+    pages = pattern_figures(line, tiling, pattern_words(answer, line, Handling(), units="mm"), copies=1)
+    met = 0
+    for tile, page in zip(tiling.tiles, pages, strict=True):
+        axes = next(a for a in page.axes if a.get_label() == "pattern")
+        axes.apply_aspect()
+        renderer = FigureCanvasAgg(page).get_renderer()
+        low = np.array([tile.left_mm, tile.bottom_mm])
+        for word in (t for t in axes.texts if t.get_text() in ("cut", "tape")):
+            corners = axes.transData.inverted().transform(Text.get_window_extent(word, renderer))
+            axis = 0 if round(word.get_rotation()) % 180 == 0 else 1  # the way its seam runs
+            step = ((0, -1), (0, 1)) if axis == 0 else ((1, 0), (-1, 0))
+            before, after = (tiling.page_at(tile.row + d, tile.column + o) is not None for d, o in step)
+            met += before or after
+            # Neighbouring windows share 14 mm, and the seam is the middle of it.
+            assert not before or corners[:, axis].min() >= low[axis] + 7 - 0.01
+            assert not after or corners[:, axis].max() <= (low + size)[axis] - 7 + 0.01
+    assert met > 0

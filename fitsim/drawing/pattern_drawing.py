@@ -34,6 +34,7 @@ from fitsim.pattern.layout import (
     Handling,
     HEADER_mm,
     MARGIN_mm,
+    OVERLAP_mm,
     Tile,
     Tiling,
     WORD_PITCH_mm,
@@ -553,7 +554,11 @@ def _name_seams(window: _Window, seams: list[_Seam]) -> None:
         half_mm = half_mm if seam.axis else half_mm[::-1]
         length_mm = float(np.ptp(seam.ends_mm[:, 1 - seam.axis]))
         nearest_mm = float(half_mm[1 - seam.axis])
-        ways_mm = np.arange(nearest_mm, length_mm / 2 - nearest_mm, 0.5)
+        # Paper beyond a seam that crosses is cut off or laid over: a place there is the last to be taken.
+        crossed_mm, middle_mm = nearest_mm + OVERLAP_mm / 2, length_mm / 2 - nearest_mm
+        ways_mm = np.concatenate(
+            [np.arange(crossed_mm, middle_mm, 0.5), np.arange(nearest_mm, crossed_mm, 0.5)]
+        )
         for end in seam.ends_mm:
             inside = np.sign(seam.ends_mm.mean(axis=0) - end) * along
             places = end + ways_mm[:, None] * inside + aside

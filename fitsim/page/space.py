@@ -95,7 +95,7 @@ def flat_space(bowl: Bowl) -> dict[str, Any]:
     corners = strip_corners_mm(elastic, elastic.strip.position_mm, elastic.strip.frame)
     flat = {"name": "flat", "press_N": 0.0, "rise_mm": 0.0, "corners": _flat(corners), "work": None}
     return {
-        **_board(bowl, elastic),
+        **_board(elastic),
         "states": [flat],
         "end": "will not open",
         "worst": None,
@@ -136,7 +136,7 @@ def opening_space(bowl: Bowl, opening: Opening) -> dict[str, Any]:
         else:
             end = "slides back out of sight"
     return {
-        **_board(bowl, elastic),
+        **_board(elastic),
         "states": states,
         "end": end,
         "worst": _worst(opening.stress),
@@ -184,10 +184,9 @@ def _worst(stress: StripStress) -> dict[str, Any]:
     }
 
 
-def _board(bowl: Bowl, elastic: ElasticBowl) -> dict[str, Any]:
+def _board(elastic: ElasticBowl) -> dict[str, Any]:
     return {
         "base": _flat(_base_rim_mm(elastic)),
-        "across_mm": bowl.board.across_mm,
         "thickness_mm": elastic.seats.thickness_mm,
         "nodes_per_turn": elastic.nodes_per_turn,
         "turns": int(elastic.turn.max()),

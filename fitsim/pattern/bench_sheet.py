@@ -528,14 +528,18 @@ def _press_block(answer: BowlFit, setting: TableSetting, units: str) -> Block:
         if math.isfinite(judged.needed_N):
             need = f"In the middle of the friction's range {need[0].lower()}{need[1:]}"
         return Block("Press", (need,))
+    if answer.verdict.state_in_middle == FALLS_THROUGH:
+        # No press is right for it, so neither how much is to be given nor how much is there is told.
+        _, needed = shown_presses(answer, judged.asked_N, judged.needed_N, units=units)
+        little = (
+            f"Pressed with {needed} it would keep its rise, but too little of the thickness would bear."
+        )
+        return Block("Press", (little,))
     refused = _press_refused(answer, found, units)
     if refused:
         return Block("Press", (refused,))
     if answer.verdict.state_in_middle != LOCKS:
         asked, needed = shown_presses(answer, judged.asked_N, judged.needed_N, units=units)
-        if answer.verdict.state_in_middle == FALLS_THROUGH:
-            little = f"Pressed with {needed} it would keep its rise, but too little of it would bear."
-            return Block("Press", (little,))
         told = f"It holds from {needed} and is to be given {asked}.{limit_sentence(found, units=units)}"
         return Block("Press", (told,))
     there_N = harmless_N(answer)

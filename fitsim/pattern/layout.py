@@ -33,6 +33,7 @@ __all__ = [
     "BESIDE_mm",
     "FollowLine",
     "Handling",
+    "OVERLAP_mm",
     "Paper",
     "Tile",
     "Tiling",
@@ -574,7 +575,9 @@ def tile_board(line: FollowLine, paper: Paper) -> Tiling:
     -------
     Tiling
         Neighbouring pages share :data:`OVERLAP_mm`, their seam is the middle of it. A page without a piece
-        of the line or the board's centre of its own is left out.
+        of the line or the board's centre of its own is left out. A board that fits on one page with
+        :data:`AROUND_mm` to spare on every side (:data:`WORD_ROOM_mm` where the pitch is fine) is shown
+        whole.
     """
     points = np.concatenate([line.corners_mm, line.position_mm])
     around = AROUND_mm if line.pitch_mm >= WORD_PITCH_mm else WORD_ROOM_mm

@@ -344,7 +344,11 @@ class Section {
       g.append(svgPart("text", { x: x + dx + (anchors[key]?.[1] || 0), y: y + dy + 5, class: anchors[key]?.[0] || (dx ? "start" : "") }, word));
       parts.push(g);
     }
-    svg.append(svgPart("title", {}, `Section: a board ${this.shown("board.across").text} across with a base of ${this.shown("cut.base").text}, sawn at ${this.shown("cut.tilt").text}`), ...parts);
+    const { size, write } = rule(fields.get("board.across"));
+    const whole = Math.abs(2 * found.half_mm - found.across_mm) < 0.05 // else across and base are measured another way than this section lies
+      ? `a board ${this.shown("board.across").text} across with a base of ${this.shown("cut.base").text}`
+      : `a board that measures ${write(2 * found.half_mm / size)} in it`;
+    svg.append(svgPart("title", {}, `Section: ${whole}, sawn at ${this.shown("cut.tilt").text}`), ...parts);
     svg.addEventListener("pointerdown", (event) => this.grasp(event, scale, found));
     svg.addEventListener("keydown", (event) => this.key(event));
     this.box.replaceChildren(svg);
