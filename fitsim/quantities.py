@@ -246,6 +246,8 @@ def _comma_remedy(plain: str, dimension: Dimension, *, below_zero: bool) -> str:
     """
 
     def offered(text: str) -> str:
+        if "," in text:
+            return ""
         try:
             read_quantity(text, dimension, below_zero=below_zero)
         except InputError:
