@@ -542,7 +542,9 @@ def test_a_half_degree_that_asks_for_more_press_than_there_may_be_is_not_set(
     steeper = judged(f"{tilt_deg + 0.25} deg")
     assert steeper.verdict.state == "springs back"
     assert more.short_of_N == pytest.approx(steeper.verdict.worst.press_asked * least_N, rel=1e-6)
-    told = block(sheet_of(answer), "Table").partition(f"at {tilt_deg + 0.25:g} deg it locks by too little")[2]
+    told = block(sheet_of(answer), "Table").partition(f"at {tilt_deg + 0.25:g} deg it locks by too little")[
+        2
+    ]
     step_N = 0.1 if more.short_of_N < 100 else 1.0  # rounded up: so much has to be given
     assert -0.05 < presses_N(told)[0] - more.short_of_N < step_N
     assert "to be given" not in block(sheet_of(judged(f"{tilt_deg} deg", press="400 N")), "Table")
