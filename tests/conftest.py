@@ -8,11 +8,17 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 # Programs that tests start keep what Python compiled of the package: else each compiles all of it anew.
 os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
 
+import signal
 from contextlib import suppress
 from pathlib import Path
 
 import pytest
 from hypothesis import settings
+
+# A shell that starts the suite beside other work has it ignore Ctrl+C, and so would the programs that tests
+# start and stop by it.
+if signal.getsignal(signal.SIGINT) == signal.SIG_IGN:
+    signal.signal(signal.SIGINT, signal.default_int_handler)
 
 # Where several workers share the tests each keeps to one processor: what presses many bowls then presses
 # them here, one after another, and does not start processes that would stand in one another's way. What
