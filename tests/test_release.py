@@ -117,6 +117,22 @@ def test_collapse_is_where_the_rise_goes(held):
     assert off is None or mean_rise_mm(bowl, off) < rl.KEPT_SHARE * gone.rise_mm
 
 
+def test_a_push_lost_on_the_way_is_tried_again_from_near(held, monkeypatch):
+    """What a first push from rest does not find is no bound: the collapse is where small pushes have it."""
+    bowl, _path, gone = held
+    told, back, pushes = rl.collapse_N(bowl, gone), rl.step_back, []
+
+    def lost_at_first(solver, before, press_N, **how):
+        pushes.append(-press_N)
+        return back(solver, before, press_N, **how) if len(pushes) > 1 else Settled(None, True, 1)
+
+    monkeypatch.setattr(rl, "step_back", lost_at_first)
+    again = rl.collapse_N(bowl, gone)
+    assert pushes[0] < told
+    assert again == pytest.approx(told, rel=1.5 * rl.WITHIN)
+    assert pushes.count(pushes[0]) == 2
+
+
 def test_press_needed_lies_between_slipping_and_holding(held):
     """Let go above the press needed it keeps its rise and every turn bears; well below it does not."""
     bowl, path, _gone = held

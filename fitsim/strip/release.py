@@ -634,15 +634,22 @@ def collapse_N(bowl: ElasticBowl, released: Released) -> float:
         return 0.0
     solver = prepare(bowl)
     floor = KEPT_SHARE * released.rise_mm
-    holds, fails, here = 0.0, np.inf, released.rest
+    holds, fails, from_near, here = 0.0, np.inf, False, released.rest
     trial = FIRST_PUSH * max(float(turn_forces(bowl, here).normal_N.sum()), 1e-6)
     least = 1e-3 * trial
-    while trial > least and (np.isinf(fails) or fails - holds > WITHIN * fails):
+    while trial > least:
         found = step_back(solver, here, -trial, least_rise_mm=floor, briefly=True)
         if found.state is not None and mean_rise_mm(bowl, found.state) >= floor:
             holds, here = trial, found.state
+            fails = fails if trial < fails else np.inf
         else:
-            fails = trial
-        between = fails * (holds / fails) ** NEARER_HOLDS if holds > 0 else 0.25 * fails
-        trial = between if np.isfinite(fails) else 1.5 * holds
-    return float(np.sqrt(holds * fails))
+            fails, from_near = trial, trial - holds <= WITHIN * trial
+        if np.isinf(fails):
+            trial = 1.5 * holds
+        elif fails - holds > WITHIN * fails:
+            trial = fails * (holds / fails) ** NEARER_HOLDS if holds > 0 else 0.25 * fails
+        elif from_near:
+            break
+        else:
+            trial = fails  # pushed so hard from afar it may have been lost on the way: once more from near
+    return float(np.sqrt(holds * fails)) if holds > 0 else 0.0
