@@ -414,6 +414,13 @@ FAULTS = (
         "test_release.py",
     ),
     Fault(
+        "a push lost on the way from afar is a bound",
+        "fitsim.strip.release",
+        "fails, from_near = trial, trial - holds <= WITHIN * trial",
+        "fails, from_near = trial, True",
+        "test_release.py",
+    ),
+    Fault(
         "the press needed: foreseen the wrong way",
         "fitsim.strip.release",
         "ahead = holds * max((used / ALL_USED) ** (1 / power), LEAST_AHEAD)",
@@ -458,7 +465,7 @@ FAULTS = (
     Fault(
         "letting go: a sliding strip has lost its grip as soon as it gives",
         "fitsim.strip.turning_back",
-        "LOST_GRIP, FAST_mm, RUNS_AWAY_mm = 0.85, 1.0, 2.0",
+        "LOST_GRIP, FAST_mm, RUNS_AWAY_mm = 0.85, 1.0, 3.0",
         "LOST_GRIP, FAST_mm, RUNS_AWAY_mm = 1.1, 0.0, 0.0",
         "test_release.py",
     ),
@@ -868,6 +875,20 @@ FAULTS = (
         "corner = bowl.cut.base_corner_mm or bowl.cut.base_radius_mm",
         "corner = bowl.cut.base_radius_mm",
         "test_tilt.py::test_scan_stops_where_the_base_comes_to_a_point",
+    ),
+    Fault(
+        "an end that no press decides is told to move with the press needed",
+        "fitsim.tilt.tilt_range",
+        "if not enough.get(inside_rad, 0.0) >= 1 > enough.get(outside_rad, 1.0):",
+        "if not enough.get(inside_rad, 0.0) >= 1:",
+        "test_tilt.py",
+    ),
+    Fault(
+        "an end known as the press needed: grows twice as fast with the tilt",
+        "fitsim.tilt.tilt_range",
+        "return NEEDED_WITHIN * abs(last - first) / fall if",
+        "return 0.5 * NEEDED_WITHIN * abs(last - first) / fall if",
+        "test_tilt.py",
     ),
     Fault(
         "fewer turns are said to widen a base of its own size",

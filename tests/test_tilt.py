@@ -46,6 +46,49 @@ def test_ends_are_those_of_the_hand_formulas(
     assert max(span.low.tolerance_rad, span.high.tolerance_rad) <= END_TOLERANCE_RAD
 
 
+@pytest.mark.parametrize(
+    ("thickness", "kerf", "friction", "press"),
+    [(17, 0.7, 0.4, 200), (9.5, 0.55, 0.31, 200), (17, 0.7, 0.4, 90), (23, 0.8, 0.36, 400)],
+)
+def test_an_end_that_the_press_decides_moves_as_the_press_is_known(
+    thickness: float, kerf: float, friction: float, press: float
+) -> None:
+    """Ten percent more or less press needed: atan(mu (1 - 1.25 N/F)) moves about as far as is told.
+
+    What is told follows from chords between tilts that were pressed anyhow, so to a tenth of it.
+    """
+    given = bowl_of(
+        thickness=f"{thickness} mm", kerf=f"{kerf} mm", friction=f"{friction}", press=f"{press} N"
+    )
+
+    def end(times: float) -> float:
+        return math.atan(friction * (1 - 1.25 * NEEDED_N * times / press))
+
+    (span,) = tilt_spans(given, judge_by_hand()).spans
+    half = (end(1 / 1.1) - end(1.1)) / 2
+    assert span.high.press_moves_rad == pytest.approx(half, rel=0.1)
+    assert span.low.press_moves_rad == 0
+    answer = tilt_answer(given, judge_by_hand())
+    assert answer.span is not None
+    told = math.degrees(answer.span.high.press_moves_rad)
+    said = tilt_report(answer, units="mm", width=400)
+    assert f"springs back, give or take {told:.2g} deg, as the press needed is known to 10%." in said
+    assert tilt_object(answer)["high_press_moves_deg"] == pytest.approx(told)
+
+
+def test_an_end_at_which_no_press_holds_is_as_close_as_it_was_found() -> None:
+    """Friction decides, at a press of which there is plenty: nothing there moves with the press needed."""
+
+    def numbers(seen: Bowl) -> DecidingNumbers:
+        tilt = seen.cut.tilt_rad[0]
+        asked = 0.2 + 4 * tilt if tilt < math.radians(8.2) else math.inf
+        return replace(by_hand(seen), press_asked=asked, kept=float(asked < 1))
+
+    (span,) = tilt_spans(bowl_of(), one_by_one(numbers)).spans
+    assert span.high.limit == "springs back"
+    assert span.high.press_moves_rad == 0
+
+
 def test_every_island_is_found_and_the_widest_comes_first() -> None:
     """Splitting between two tilts leaves two islands; both are named, the wider one first."""
 

@@ -16,6 +16,7 @@ from fitsim.bowl.verdict import LOCKS, STATES
 from fitsim.quantities import lengths_in, show_force, show_length
 from fitsim.report.common_words import CAUTIONS, plain_source, plain_words, taken_as
 from fitsim.report.verdict_words import other_states
+from fitsim.strip.results import NEEDED_WITHIN
 from fitsim.tilt.best_tilt import MOSTLY, TARGET_SE, TiltAnswer
 from fitsim.tilt.lock_chance import Chances
 from fitsim.tilt.tilt_range import THE_CUT, TiltEnd, TiltSpan
@@ -89,6 +90,8 @@ def tilt_object(answer: TiltAnswer) -> dict[str, Any]:
         "high_limit": None if high is None else high.limit,
         "low_tolerance_deg": None if low is None else math.degrees(low.tolerance_rad),
         "high_tolerance_deg": None if high is None else math.degrees(high.tolerance_rad),
+        "low_press_moves_deg": None if low is None else math.degrees(low.press_moves_rad),
+        "high_press_moves_deg": None if high is None else math.degrees(high.press_moves_rad),
         "spans": [_span(answer, s) for s in answer.spans.spans],
         "nearest_deg": _on_scale_deg(answer, answer.spans.nearest_rad),
         "nearest_limit": answer.spans.nearest_state,
@@ -261,7 +264,11 @@ def _beyond(limit: str) -> str:
 def _end_words(end: TiltEnd, side: str) -> str:
     """What waits beyond an end; its tilt is told once, in the range."""
     close = f" (found to within {math.degrees(end.tolerance_rad):.2f} deg)" if end.tolerance_rad else ""
-    return f"{side}{close}: {_beyond(end.limit)}"
+    moves = math.degrees(end.press_moves_rad)
+    press = f", give or take {moves:.2g} deg, as the press needed is known to {NEEDED_WITHIN:.0%}"
+    return f"{side}{close}: {_beyond(end.limit)}" + (
+        press if end.press_moves_rad > end.tolerance_rad else ""
+    )
 
 
 def range_deg(answer: TiltAnswer, span: TiltSpan) -> tuple[str, str]:

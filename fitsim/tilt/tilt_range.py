@@ -17,6 +17,7 @@ from fitsim.bowl.inputs import Bowl, with_input
 from fitsim.bowl.verdict import FALLS_THROUGH, SPRINGS_BACK, DecidingNumbers
 from fitsim.bowlfile.contradictions import LEAST_FOOT_MM
 from fitsim.errors import OutsideModelError
+from fitsim.strip.results import NEEDED_WITHIN
 from fitsim.tilt.lock_chance import LARGE_MARGIN, Judge, lock_margin
 
 __all__ = [
@@ -60,11 +61,15 @@ class TiltEnd:
         State just beyond it, or "the cut itself".
     tolerance_rad : float
         How far beyond it a tilt was pressed that does not lock; 0 where the scan ends. [rad]
+    press_moves_rad : float
+        How far it may lie off where the press that the bowl needs decides it, since that is known to
+        :data:`fitsim.strip.results.NEEDED_WITHIN`; 0 where something else decides. [rad]
     """
 
     tilt_rad: float
     limit: str
     tolerance_rad: float
+    press_moves_rad: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -163,11 +168,12 @@ def scan_tilts_rad(bowl: Bowl) -> tuple[float, ...]:
 
 
 class _Tried:
-    """Margins of one bowl by tilt."""
+    """Margins of one bowl by tilt, and the press it ought to be given over the press there is."""
 
     def __init__(self, bowl: Bowl, judge: Judge) -> None:
         self.bowl, self.judge = bowl, judge
         self.at: dict[float, tuple[float, str]] = {}
+        self.press_asked: dict[float, float] = {}
 
     def press(self, tilts_rad: list[float]) -> None:
         """Judge the bowl at tilts it was not judged at before."""
@@ -175,6 +181,7 @@ class _Tried:
         numbers = self.judge([with_input(self.bowl, "cut.tilt_rad", tilt) for tilt in fresh])
         for tilt, found in zip(fresh, numbers, strict=True):
             self.at[tilt] = self._margin(found)
+            self.press_asked[tilt] = math.inf if found is None else found.press_asked
 
     def _margin(self, found: DecidingNumbers | None) -> tuple[float, str]:
         return (-LARGE_MARGIN, NO_ANSWER) if found is None else lock_margin(found, self.bowl.limits)
@@ -304,4 +311,25 @@ def _end(tried: _Tried, tilts: list[float], at: int, way: int) -> TiltEnd:
     beyond = at + way
     if not 0 <= beyond < len(tilts):
         return TiltEnd(tilts[at], THE_CUT, 0.0)
-    return TiltEnd(tilts[at], tried.at[tilts[beyond]][1], abs(tilts[beyond] - tilts[at]))
+    state, tolerance_rad = tried.at[tilts[beyond]][1], abs(tilts[beyond] - tilts[at])
+    moves_rad = _press_moves_rad(tried, tilts[at], tilts[beyond]) if state == SPRINGS_BACK else 0.0
+    return TiltEnd(tilts[at], state, tolerance_rad, moves_rad)
+
+
+def _press_moves_rad(tried: _Tried, inside_rad: float, outside_rad: float) -> float:
+    """How far an end moves with the press needed, where that comes to all there is between two tilts.
+
+    A wedge's press goes as 1/(1 - tan(tilt)/mu): what is there over what it asks for falls about evenly
+    with the tilt. How fast is read from the nearest tilts on both sides at which that differs by twice as
+    much as it is known to, or from one of them.
+    """
+    enough = {tilt: 1 / asked for tilt, asked in tried.press_asked.items() if 0 < asked < math.inf}
+    if not enough.get(inside_rad, 0.0) >= 1 > enough.get(outside_rad, 1.0):
+        return 0.0
+    apart = {tilt: share - enough[inside_rad] for tilt, share in enough.items()}
+    sides = (
+        [tilt for tilt, more in apart.items() if sign * more > 2 * NEEDED_WITHIN] for sign in (1.0, -1.0)
+    )
+    first, last = (min(s, key=lambda tilt: abs(tilt - inside_rad), default=inside_rad) for s in sides)
+    fall = enough[first] - enough[last]
+    return NEEDED_WITHIN * abs(last - first) / fall if fall > 0 else 0.0
