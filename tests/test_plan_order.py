@@ -12,10 +12,10 @@ import pytest
 import fitsim
 from fitsim.bowl.inputs import Bowl
 from fitsim.plan.cut_of_wall import PlannedCut, expected, not_pressed
-from fitsim.plan.geometric_cuts import FoundCut
+from fitsim.plan.geometric_cuts import FoundCut, cuts_found
 from fitsim.plan.lock_order import unlike_cuts, with_qualities
 from fitsim.plan.planned_bowls import Plan, PlannedBowl, WishMet
-from fitsim.plan.planning import cuts_by_geometry, plan
+from fitsim.plan.planning import plan
 from fitsim.plan.pressed_wall import pressed_wall
 from fitsim.plan.wishes import read_wishes
 from fitsim.plan.wishes_on_board import BoardWishes, wishes_on
@@ -120,12 +120,12 @@ def test_no_wish_buys_a_strip_of_less_than_a_turn(first: list[str]) -> None:
     """
     want = {"rise": "2 mm", "keep": ["tilt", "board"], "first": first}
     bowl = made()
-    cut, off = cuts_by_geometry(bowl, read_wishes(want))[0]
+    nearest = cuts_found(wishes_on(bowl, read_wishes(want)))[0]
     pitch = (52 - 0.8 * 52) / 1.7
     slot = 0.7 / math.cos(math.radians(5.5))
     least = 1.02 * DROP_mm * (1.7 - 0.5 - slot / (2 * pitch) - 0.5)
-    assert cut.pitches_mm[0] == pytest.approx(pitch, rel=0.005)
-    assert off == pytest.approx(least / 2 - 1, rel=0.01)
+    assert nearest.cut.pitches_mm[0] == pytest.approx(pitch, rel=0.005)
+    assert nearest.off == pytest.approx(least / 2 - 1, rel=0.01)
     found = plan(bowl, read_wishes(want))
     assert not found.met
     for answer in found.answers:

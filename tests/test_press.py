@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from free_strip import bend_under
 from wooden_bowls import laid
 
 from fitsim.bowl.closed_form import rigid_fit
@@ -15,7 +16,6 @@ from fitsim.errors import NoConvergenceError
 from fitsim.strip import gap as me
 from fitsim.strip import press as pr
 from fitsim.strip import results as rd
-from fitsim.strip.beam import bend_under
 from fitsim.strip.equilibrium import flat_state, settle, slide_on
 from fitsim.strip.load_step import Goal, Settled, prepare
 from fitsim.strip.state import mean_rise_mm

@@ -13,7 +13,6 @@ from concurrent.futures import Executor
 from fitsim.bowl.inputs import Bowl, with_input
 from fitsim.errors import OutsideModelError
 from fitsim.plan.corrected_cuts import Pressing, distance_of
-from fitsim.plan.cut_of_wall import PlannedCut
 from fitsim.plan.geometric_cuts import GUESSED, FoundCut, cuts_found
 from fitsim.plan.in_the_way import reasons_in_the_way, short_of_press, tightened
 from fitsim.plan.lock_order import (
@@ -29,7 +28,7 @@ from fitsim.plan.planned_bowls import Plan, PlannedBowl
 from fitsim.plan.wishes import Wishes
 from fitsim.plan.wishes_on_board import BoardWishes, refuse_what_is_not_planned, wishes_on
 
-__all__ = ["cuts_by_geometry", "plan"]
+__all__ = ["plan"]
 
 
 ATTEMPTS = 9
@@ -158,22 +157,3 @@ def _with_others(
         good += [a for a in others if a.meets]
         pressed += [*(f.cut for f in left), *(a.cut for a in others)]
     return good
-
-
-def cuts_by_geometry(bowl: Bowl, wishes: Wishes) -> tuple[tuple[PlannedCut, float], ...]:
-    """The first guess: cuts that give the wishes by rigid geometry, before any strip is pressed.
-
-    Parameters
-    ----------
-    bowl : Bowl
-        The bowl.
-    wishes : Wishes
-        What is wanted.
-
-    Returns
-    -------
-    tuple[tuple[PlannedCut, float], ...]
-        Each cut with its greatest distance from a wish or a bound as a share of it, the nearest first.
-    """
-    refuse_what_is_not_planned(bowl, wishes)
-    return tuple((f.cut, f.off) for f in cuts_found(wishes_on(bowl, wishes)))
