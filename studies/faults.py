@@ -1497,15 +1497,15 @@ FAULTS = (
     Fault(
         "a negative direction is told to leave its minus out",
         "fitsim.quantities",
-        "if dimension is DIRECTION:",
-        "if dimension is ANGLE:",
+        "if kind is DIRECTION:",
+        "if kind is ANGLE:",
         "test_quantities.py::test_a_direction_below_nothing_is_told_as_the_one_it_is",
     ),
     Fault(
         "the first of two percents is a plain number",
         "fitsim.quantities",
         "    if re.fullmatch(_NUMBER, _plain(first)):",
-        '    if "" not in dimension.units and re.fullmatch(_NUMBER, _plain(first)):',
+        '    if "" not in kind.units and re.fullmatch(_NUMBER, _plain(first)):',
         "test_quantities.py::test_percent_stand_for_both_ends_of_a_range",
     ),
     Fault(
@@ -2066,8 +2066,8 @@ FAULTS = (
     Fault(
         "plans: a square's free end as a round board's",
         "fitsim.plan.cut_of_wall",
-        "setting.beyond_mm is None and not setting.square",
-        "setting.beyond_mm is None",
+        "fixed.beyond_mm is None and not fixed.square",
+        "fixed.beyond_mm is None",
         "test_plan_outlines.py",
     ),
     Fault(

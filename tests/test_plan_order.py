@@ -145,7 +145,7 @@ def test_before_any_press_the_less_twisted_cut_comes_first() -> None:
         FoundCut(PlannedCut(tilt, base / 2, (pitch,), 104.0, 19.0), None, 0.0, 0.0, ())
         for base, pitch in ((80.0, 3.6), (60.0, 9.0))
     )
-    time = [expected(one.cut, task.setting, not_pressed()).time_min for one in (wide, small)]
+    time = [expected(one.cut, task.fixed, not_pressed()).time_min for one in (wide, small)]
     assert time[0] > time[1]
     for given in ([wide, small], [small, wide]):
         assert unlike_cuts(task, given, 2) == [wide, small]
@@ -204,7 +204,7 @@ def test_cuts_are_pressed_until_four_meet_and_none_thought_likelier_is_left(
 ) -> None:
     """Every round presses cuts unlike all before, and of all that meet the likeliest are told."""
     made_up = MadeUpPressing(rounds)
-    monkeypatch.setattr(importlib.import_module("fitsim.plan.planning"), "Pressing", made_up)
+    monkeypatch.setattr(importlib.import_module("fitsim.plan.planning"), "CutPresser", made_up)
     found = plan(made(use={"friction": "0.3 to 0.5"}), read_wishes({"rise": "14 mm"}))
     assert len(made_up.asked) == pressed
     assert [len(cuts) for cuts in made_up.asked] == [4] * pressed

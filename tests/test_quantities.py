@@ -17,7 +17,7 @@ from fitsim.quantities import (
     MOISTURE,
     PLAIN_OR_PERCENT,
     RATIO,
-    Dimension,
+    QuantityKind,
     read_quantity,
     read_range,
     share_beside,
@@ -62,7 +62,7 @@ def test_lengths_are_exact(text: str, mm: Fraction) -> None:
 
 
 @pytest.mark.parametrize(
-    ("text", "dimension", "value"),
+    ("text", "kind", "value"),
     [
         ("6 deg", ANGLE, Fraction(6)),
         ("5 1/2°", ANGLE, Fraction(11, 2)),
@@ -80,9 +80,9 @@ def test_lengths_are_exact(text: str, mm: Fraction) -> None:
         (7, RATIO, Fraction(7)),
     ],
 )
-def test_other_quantities(text: object, dimension: Dimension, value: Fraction) -> None:
+def test_other_quantities(text: object, kind: QuantityKind, value: Fraction) -> None:
     """Angles, forces, moisture, feeds and ratios are read in their base units."""
-    assert read_quantity(text, dimension) == value
+    assert read_quantity(text, kind) == value
 
 
 @pytest.mark.parametrize("number", [1e-9, 5e-05, 0.35, 2.5e3])
@@ -204,15 +204,15 @@ def test_a_refused_reading_is_quoted_with_its_sign(text: str) -> None:
 
 
 @pytest.mark.parametrize(
-    ("text", "dimension"), [("20 to 19 mm", LENGTH), ("3 3/4 to 4", LENGTH), ("4 to 6 deg", ANGLE)]
+    ("text", "kind"), [("20 to 19 mm", LENGTH), ("3 3/4 to 4", LENGTH), ("4 to 6 deg", ANGLE)]
 )
-def test_a_range_where_one_value_is_asked_is_called_that(text: str, dimension: Dimension) -> None:
+def test_a_range_where_one_value_is_asked_is_called_that(text: str, kind: QuantityKind) -> None:
     """Neither "thou" is meant nor "to" a unit that is missing."""
     with pytest.raises(InputError) as caught:
-        read_quantity(text, dimension)
+        read_quantity(text, kind)
     (problem,) = caught.value.problems
     assert problem.expected == "one value, for this is no range"
-    assert problem.remedy == f"write it like {dimension.examples}"
+    assert problem.remedy == f"write it like {kind.examples}"
 
 
 @pytest.mark.parametrize(

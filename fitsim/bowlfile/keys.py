@@ -23,7 +23,7 @@ from fitsim.quantities import (
     MOISTURE,
     PLAIN_OR_PERCENT,
     RATIO,
-    Dimension,
+    QuantityKind,
     read_quantity,
     read_range,
     write_exactly,
@@ -84,12 +84,12 @@ GRAIN_DEG = {"flat-sawn": 0, "rift-sawn": 45, "quarter-sawn": 90}
 Reader = Callable[[object], Any]
 
 
-def _one(dimension: Dimension) -> Reader:
-    return lambda text: read_quantity(text, dimension)
+def _one(kind: QuantityKind) -> Reader:
+    return lambda text: read_quantity(text, kind)
 
 
-def _ends(dimension: Dimension) -> Reader:
-    return lambda text: Ends(*read_range(text, dimension))
+def _ends(kind: QuantityKind) -> Reader:
+    return lambda text: Ends(*read_range(text, kind))
 
 
 def _press(text: object) -> Fraction:
@@ -104,15 +104,15 @@ def _press(text: object) -> Fraction:
     return read_quantity(text, FORCE)
 
 
-def _each(dimension: Dimension) -> Reader:
+def _each(kind: QuantityKind) -> Reader:
     """One value or a list with one for each turn."""
 
     def read(text: object) -> tuple[Fraction, ...]:
         if isinstance(text, list):
             if not text:
                 raise InputError(_EMPTY_LIST)
-            return tuple(read_quantity(item, dimension) for item in text)
-        return (read_quantity(text, dimension),)
+            return tuple(read_quantity(item, kind) for item in text)
+        return (read_quantity(text, kind),)
 
     return read
 

@@ -13,12 +13,12 @@ from typing import Any
 from fitsim.errors import InputError, Problem
 from fitsim.geometry.outline_file import names_drawing
 from fitsim.plan.silhouette import WallCurve, wall_of_drawing, wall_of_path, wall_of_points
-from fitsim.quantities import ANGLE, LENGTH, RATIO, Dimension, read_quantity, show_length
+from fitsim.quantities import ANGLE, LENGTH, RATIO, QuantityKind, read_quantity, show_length
 
 __all__ = ["ALONG", "KEPT", "TIME", "VOLUME", "WISHES", "Wishes", "read_wishes", "typed_wishes"]
 
 INCH3_ML = Fraction(254, 100) ** 3
-VOLUME = Dimension(
+VOLUME = QuantityKind(
     "a volume with its unit",
     {
         "ml": Fraction(1),
@@ -44,7 +44,7 @@ VOLUME = Dimension(
     },
     '"1 l", "750 ml" or "25 fl oz"',
 )
-TIME = Dimension(
+TIME = QuantityKind(
     "a time with its unit",
     {
         "min": Fraction(1),
@@ -165,14 +165,14 @@ _WORDS_OF_VOLUME = (
 """Units of more than one word, or with a digit, and as they are read; the longer first."""
 
 
-def _number(dimension: Dimension) -> Callable[[object], float]:
+def _number(kind: QuantityKind) -> Callable[[object], float]:
     def read(text: object) -> float:
         plain = " ".join(text.split()) if isinstance(text, str) else text
-        if dimension is VOLUME and isinstance(plain, str):
+        if kind is VOLUME and isinstance(plain, str):
             for words, unit in _WORDS_OF_VOLUME:
                 plain = plain.replace(words, unit)
         try:
-            value = float(read_quantity(plain, dimension))
+            value = float(read_quantity(plain, kind))
         except InputError as error:
             raise InputError(tuple(replace(p, value=repr(text)[:40]) for p in error.problems)) from None
         if value <= 0:

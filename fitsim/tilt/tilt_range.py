@@ -17,7 +17,7 @@ from fitsim.bowl.inputs import Bowl, with_input
 from fitsim.bowl.verdict import FALLS_THROUGH, SPRINGS_BACK, DecidingNumbers
 from fitsim.bowlfile.contradictions import LEAST_FOOT_MM
 from fitsim.errors import OutsideModelError
-from fitsim.tilt.lock_chance import LARGE_MARGIN, Judge, lock_margin
+from fitsim.tilt.lock_chance import LARGE_MARGIN, JudgeBowls, lock_margin
 
 __all__ = [
     "END_TOLERANCE_RAD",
@@ -165,7 +165,7 @@ def scan_tilts_rad(bowl: Bowl) -> tuple[float, ...]:
 class _Tried:
     """Margins of one bowl by tilt."""
 
-    def __init__(self, bowl: Bowl, judge: Judge) -> None:
+    def __init__(self, bowl: Bowl, judge: JudgeBowls) -> None:
         self.bowl, self.judge = bowl, judge
         self.at: dict[float, tuple[float, str]] = {}
 
@@ -212,7 +212,7 @@ class _Tried:
 
 def tilt_spans(
     bowl: Bowl,
-    judge: Judge,
+    judge: JudgeBowls,
     *,
     tolerance_rad: float = END_TOLERANCE_RAD,
     progress: Callable[[int], None] | None = None,
@@ -224,7 +224,7 @@ def tilt_spans(
     bowl : Bowl
         The bowl, every range at its middle, judged there as ``fit`` judges it; its own tilt is not used,
         one tilt serves the whole cut.
-    judge : Judge
+    judge : JudgeBowls
         Presses bowls with every input at one value.
     tolerance_rad : float
         How closely ends are found. [rad]
