@@ -174,7 +174,9 @@ class KeyedFile:
         close = difflib.get_close_matches(key, known, n=1, cutoff=0.6)
         other = [table for table, readers in self.readers.items() if key in readers]
         expected, remedy = f"one of the keys {', '.join(known)}", "delete it or correct it"
-        if other:
+        if hidden := hidden_remedy(key, spaces=False):
+            remedy = hidden
+        elif other:
             header = f"[[{other[0]}]]" if other[0] in self.many else f"[{other[0]}]"
             remedy = f"move it to stand under {header}"
         elif close:

@@ -1166,6 +1166,20 @@ FAULTS = (
         "test_output_streams.py::test_a_picture_is_drawn_whatever_window_is_named",
     ),
     Fault(
+        "a key with a hidden character is answered with the word that it looks like",
+        "fitsim.bowlfile.keys",
+        "if hidden := hidden_remedy(name, spaces=False):",
+        'if hidden := "":',
+        "test_bowlfile.py::test_a_key_or_a_word_with_a_hidden_character_is_told_of_it",
+    ),
+    Fault(
+        "a character printed as nothing counts as seen",
+        "fitsim.errors",
+        "or c in _UNSEEN",
+        "or not c",
+        "test_quantities.py::test_a_character_that_shows_as_nothing_is_named",
+    ),
+    Fault(
         "a hidden character is looked for one place too far on",
         "fitsim.toml_files",
         "[column - 1 : column]",

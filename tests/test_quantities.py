@@ -326,3 +326,15 @@ def test_a_small_bowl_does_not_hold_nothing(ml: float, ounces: str, metric: str)
     assert float(ounces) == pytest.approx(ml / (231 / 128 * 2.54**3), rel=0.04)
     assert show_volume(ml, units="in") == f"{ounces} US fl oz"
     assert show_volume(ml, units="mm") == f"{metric} ml"
+
+
+@pytest.mark.parametrize("hidden", "\u200b\u034f\u180c\u3164\ufe0e\U000e0101")
+@pytest.mark.parametrize("text", ["0.7 m%sm", "0.7 mm%s", "%s0.7 mm"])
+def test_a_character_that_shows_as_nothing_is_named(text: str, hidden: str) -> None:
+    """A filler or a mark of style that is printed as nothing makes no other unit of the one seen."""
+    with pytest.raises(InputError) as caught:
+        read_quantity(text.replace("%s", hidden), LENGTH)
+    (problem,) = caught.value.problems
+    assert (
+        problem.remedy == f"delete the character U+{ord(hidden):04X} in it, which many editors do not show"
+    )

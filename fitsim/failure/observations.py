@@ -19,7 +19,7 @@ from dataclasses import dataclass, replace
 from itertools import combinations
 from typing import Any
 
-from fitsim.errors import InputError, Problem
+from fitsim.errors import InputError, Problem, hidden_remedy
 from fitsim.failure.failed_samples import LOOKS, NAIL_WORDS, BowlPlan
 from fitsim.quantities import (
     ANGLE,
@@ -358,6 +358,8 @@ def _impossible_pairs(seen: tuple[Seen, ...], where: str) -> list[Problem]:
 
 def _meant(plain: str) -> str:
     """What may have been meant by words nobody knows, as a remedy."""
+    if hidden := hidden_remedy(plain):
+        return hidden
     near = [word for pattern, word in LIKE if re.search(pattern, plain)]
     near += difflib.get_close_matches(plain, SEEN_WORDS, n=1, cutoff=NEAR_WORDS)
     return f"did you mean {near[0]!r}?" if near else "the list: fitsim explain --list"
@@ -421,6 +423,7 @@ def _measured(key: str, text: object, plan: BowlPlan) -> Measured:
         known = [m.key for m in MEASURES]
         near = difflib.get_close_matches(key, known, n=1, cutoff=0.6)
         remedy = f"did you mean {near[0]!r}?" if near else "the list: fitsim explain --list"
+        remedy = hidden_remedy(key, spaces=False) or remedy
         raise _wrong(text, f"one of the keys {', '.join(known)}", remedy) from None
     if not measure.unit:
         return Measured(key, float(_word_found(key, text)), 0.0)

@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import Any
 
-from fitsim.errors import InputError, Problem
+from fitsim.errors import InputError, Problem, hidden_remedy
 from fitsim.geometry.outline_file import names_drawing
 from fitsim.plan.silhouette import WallCurve, wall_of_drawing, wall_of_path, wall_of_points
 from fitsim.quantities import ANGLE, LENGTH, RATIO, QuantityKind, read_quantity, show_length
@@ -196,6 +196,7 @@ def _words(allowed: tuple[str, ...]) -> Callable[[object], tuple[str, ...]]:
             if word not in allowed:
                 close = difflib.get_close_matches(word, allowed, n=1, cutoff=0.5)
                 remedy = f"did you mean {close[0]!r}?" if close else "take it out of the list"
+                remedy = hidden_remedy(word, spaces=False) or remedy
                 raise InputError(Problem("", "", repr(word)[:40], f"one of {listed}", remedy))
         return tuple(dict.fromkeys(words))
 
@@ -206,6 +207,7 @@ def _along(given: object) -> str:
     if given not in ALONG:
         close = difflib.get_close_matches(str(given), ALONG, n=1, cutoff=0.5)
         remedy = f"did you mean {close[0]!r}?" if close else "write one of the two, or leave it out"
+        remedy = hidden_remedy(str(given)) or remedy
         listed = " or ".join(f'"{word}"' for word in ALONG)
         raise InputError(Problem("", "", repr(given)[:40], listed, remedy))
     return str(given)
@@ -327,6 +329,7 @@ def read_wishes(table: object, *, where: str = "") -> Wishes:
                 known = (*named, "keep", "first", "along")
                 close = difflib.get_close_matches(key, known, n=1, cutoff=0.6)
                 remedy = f"did you mean {close[0]!r}?" if close else "delete it or correct it"
+                remedy = hidden_remedy(key, spaces=False) or remedy
                 expected = f"one of the wishes {', '.join(known)}"
                 problems.append(Problem(where, f"want.{key}", repr(text)[:40], expected, remedy))
         except InputError as error:

@@ -17,7 +17,7 @@ from typing import Any
 from fitsim.bowl.inputs import Bowl
 from fitsim.bowlfile.defaults import make_bowl
 from fitsim.bowlfile.keys import GRAIN_DEG, READERS
-from fitsim.errors import InputError, Problem
+from fitsim.errors import InputError, Problem, hidden_remedy
 from fitsim.quantities import (
     ANGLE,
     DIRECTION,
@@ -250,6 +250,7 @@ def _known_key(name: str) -> str:
             raise InputError(Problem("", key, "", expected, "vary another; it may stay in the bowl file"))
     close = difflib.get_close_matches(name, keys, n=1, cutoff=0.6)
     remedy = f"did you mean {close[0]!r}?" if close else "use one of the keys in: fitsim new bowl.toml"
+    remedy = hidden_remedy(name, spaces=False) or remedy
     raise InputError(Problem("", name, "", "a key of the bowl file", remedy))
 
 
