@@ -58,7 +58,6 @@ from fitsim.wood.strength import (
 )
 
 __all__ = [
-    "STRENGTH_PATHS",
     "ElasticFit",
     "Opening",
     "drops_under_press_mm",
@@ -95,12 +94,6 @@ to find out between them at which it splits. [-]"""
 
 TOO_NEAR = 0.05
 """Nearer to each other than this, over their value, two presses do not tell how stress grows. [-]"""
-
-STRENGTH_PATHS = tuple(
-    f"board.wood.{name}"
-    for name in ("shear_along_MPa", "rolling_shear_MPa", "tension_across_MPa", "bending_strength_MPa")
-)
-"""Inputs that no force depends on: they change the chance of splitting without another press."""
 
 
 @dataclass(frozen=True, eq=False)
