@@ -360,8 +360,8 @@ FAULTS = (
     Fault(
         "the strip laid out at the wrong clock",
         "fitsim.bowl.strip_layout",
-        "np.concatenate([inward, angle]) + bowl.cut.root_rad",
-        "np.concatenate([inward, angle]) - bowl.cut.root_rad",
+        "np.concatenate([inward, angle]) + root_rad",
+        "np.concatenate([inward, angle]) - root_rad",
         "test_beam.py",
     ),
     Fault(
@@ -802,8 +802,8 @@ FAULTS = (
     Fault(
         "an end pressed as the middle is has a friction used of its own",
         "fitsim.bowl.elastic",
-        "    same = bare == others and (",
-        "    same = bare is others and (",
+        "    same = forces == others and (",
+        "    same = forces is others and (",
         "test_elastic_answer.py::test_friction_used_is_the_same_quantity_at_the_ends_and_in_the_middle",
     ),
     Fault(
@@ -830,7 +830,7 @@ FAULTS = (
     Fault(
         "where all the press there is cannot be followed nothing is told of splitting",
         "fitsim.bowl.elastic",
-        "done, followed = _path_to(bare, nodes_per_turn, opening.judged.press_N), False",
+        "done, followed = _path_to(forces, nodes_per_turn, opening.judged.press_N), False",
         "return math.nan, math.nan",
         "test_elastic_answer.py::test_a_stronger_maker_is_told_the_same_press_that_splits",
     ),
@@ -949,9 +949,9 @@ FAULTS = (
     ),
     Fault(
         "another name of a bowl costs another press",
-        "fitsim.bowl.elastic",
-        "return BowlPhysics(board, bowl.cut, use, bowl.limits, bowl.scatter)",
-        "return replace(bowl, board=board, use=use)",
+        "fitsim.bowl.strip_layout",
+        "@dataclass(frozen=True)\nclass ForceInputs:",
+        "@dataclass(frozen=True, eq=False)\nclass ForceInputs:",
         "test_elastic_answer.py::test_what_is_said_of_a_bowl_costs_no_other_press",
     ),
     Fault(
@@ -1147,8 +1147,8 @@ FAULTS = (
     Fault(
         "a smaller base is offered where none gives the strip its turn",
         "fitsim.bowlfile.contradictions",
-        "if pitch <= _widest_pitch_mm(_widest_span_mm(written, pitch), slot):",
-        "if pitch > 0:",
+        "if pitch_mm <= _widest_pitch_mm(_widest_span_mm(written, pitch_mm), slot_mm):",
+        "if pitch_mm > 0:",
         "test_bowlfile.py::test_remedies_for_too_short_a_strip_lead_somewhere",
     ),
     Fault(
@@ -1357,7 +1357,7 @@ FAULTS = (
     Fault(
         "seasons of another outline: laid out more finely each time",
         "fitsim.bowl.strip_layout",
-        "return _laid_out(bowl, rigid, before.nodes_per_turn)",
+        "return _laid_out(force_inputs(bowl), rigid, before.nodes_per_turn)",
         "return laid_out(bowl, rigid, before.nodes_per_turn)",
         "test_outlined_bowls.py::test_a_bowl_whose_turns_are_not_circles_has_seasons",
     ),
@@ -1525,8 +1525,8 @@ FAULTS = (
     Fault(
         "too few turns ask for a smaller base",
         "fitsim.bowlfile.contradictions",
-        "        if by_turns:  # a smaller base",
-        "        if not by_turns:  # a smaller base",
+        "    if written.cut.turns is not None:  # a smaller base",
+        "    if written.cut.turns is None:  # a smaller base",
         "test_bowlfile.py::test_too_few_turns_are_told_how_many_would_do",
     ),
     Fault(
@@ -1581,7 +1581,7 @@ FAULTS = (
     Fault(
         "where ranges count a map's limits are those of the bowl's own range",
         "fitsim.sweeps.lock_map",
-        "kept = at if at_worst else {}",
+        "kept = at if task.at_worst else {}",
         "kept = dict[str, str]()",
         "test_map.py::test_where_ranges_count_limits_are_those_of_the_map",
     ),
