@@ -47,7 +47,15 @@ def escaped(text: str) -> str:
     return "".join(c if c.isprintable() else c.encode("unicode_escape").decode("ascii") for c in text)
 
 
-def hidden_remedy(text: str) -> str:
+_UNSEEN = frozenset(
+    [*map(chr, (0x034F, 0x115F, 0x1160, 0x17B4, 0x17B5, 0x180F, 0x2800, 0x3164, 0xFFA0))]
+    + [chr(c) for low, high in ((0x180B, 0x180D), (0xFE00, 0xFE0F), (0xE0100, 0xE01EF))
+       for c in range(low, high + 1)]
+)  # fmt: skip
+"""Joiners, fillers, blanks and marks of a style: printed, but as nothing (Unicode: default ignorable)."""
+
+
+def hidden_remedy(text: str, *, spaces: bool = True) -> str:
     r"""What to do about a character that neither an editor shows nor a maker typed on purpose.
 
     Pasted text brings them: spaces that do not break, marks of the direction of writing, soft hyphens.
@@ -56,6 +64,8 @@ def hidden_remedy(text: str) -> str:
     ----------
     text : str
         What was written.
+    spaces : bool
+        Whether spaces may stand in what is asked for; in a key they may not.
 
     Returns
     -------
@@ -68,11 +78,13 @@ def hidden_remedy(text: str) -> str:
     'delete the character U+200B in it, which many editors do not show'
     >>> hidden_remedy("black\u00a0walnut")
     'write a plain space in place of the character U+00A0 in it'
+    >>> hidden_remedy("ti\u00a0lt", spaces=False)
+    'delete the character U+00A0 in it, which many editors do not show'
     """
-    hidden = next((c for c in text if not (c.isascii() or c.isprintable())), "")
+    hidden = next((c for c in text if not (c.isascii() or c.isprintable()) or c in _UNSEEN), "")
     if not hidden:
         return ""
-    if hidden.isspace() and text.strip(hidden).count(hidden):
+    if spaces and hidden.isspace() and text.strip(hidden).count(hidden):
         return f"write a plain space in place of the character U+{ord(hidden):04X} in it"
     return f"delete the character U+{ord(hidden):04X} in it, which many editors do not show"
 

@@ -1,6 +1,6 @@
 """Makers' quantities: reading ``7 1/4 in`` or ``6 deg`` exactly, and writing numbers back.
 
-Everything is read into an exact :class:`fractions.Fraction` of one base unit per dimension
+Everything is read into an exact :class:`fractions.Fraction` of one base unit per kind
 (millimetre, degree, newton, percent, millimetre per minute), so that ``5/8 in`` is 127/8 mm and
 not nearly so. The program turns it into a float once, at its edge.
 """
@@ -31,8 +31,8 @@ __all__ = [
     "STRESS",
     "TURN_RAD",
     "WEIGHT",
-    "Dimension",
     "FINE_BELOW_mm",
+    "QuantityKind",
     "finite_or_none",
     "lengths_in",
     "read_quantity",
@@ -62,7 +62,7 @@ LONGEST_TEXT = 60  # characters; a longer "quantity" is a slip, and huge numbers
 
 
 @dataclass(frozen=True)
-class Dimension:
+class QuantityKind:
     """One kind of quantity: its words, its units and their size in the base unit.
 
     Attributes
@@ -80,7 +80,7 @@ class Dimension:
     examples: str
 
 
-LENGTH = Dimension(
+LENGTH = QuantityKind(
     "a length with its unit",
     {
         "mm": Fraction(1),
@@ -105,13 +105,13 @@ LENGTH = Dimension(
     },
     '"18 mm", "5/8 in" or "7 1/4 in"',
 )
-ANGLE = Dimension(
+ANGLE = QuantityKind(
     "an angle in degrees",
     {"deg": Fraction(1), "degree": Fraction(1), "degrees": Fraction(1), "°": Fraction(1)},
     '"6 deg" or "5 1/2 deg"',
 )
-DIRECTION = Dimension("a direction in degrees", ANGLE.units, '"90 deg" or "332 deg"')
-FORCE = Dimension(
+DIRECTION = QuantityKind("a direction in degrees", ANGLE.units, '"90 deg" or "332 deg"')
+FORCE = QuantityKind(
     "a force with its unit",
     {
         "N": Fraction(1),
@@ -126,12 +126,12 @@ FORCE = Dimension(
 POUND_N, KILOGRAM_N = float(FORCE.units["lbf"]), float(FORCE.units["kgf"])
 """Force of a pound and of a kilogram on a scale. [N]"""
 
-MOISTURE = Dimension(
+MOISTURE = QuantityKind(
     "a moisture content in percent",
     {"%": Fraction(1), "percent": Fraction(1)},
     '"8 %"',
 )
-FEED = Dimension(
+FEED = QuantityKind(
     "a feed rate with its unit",
     {
         "mm/min": Fraction(1),
@@ -143,13 +143,13 @@ FEED = Dimension(
     },
     '"200 mm/min" or "8 in/min"',
 )
-RATIO = Dimension("a plain number", {"": Fraction(1)}, '"0.35"')
-PLAIN_OR_PERCENT = Dimension(
+RATIO = QuantityKind("a plain number", {"": Fraction(1)}, '"0.35"')
+PLAIN_OR_PERCENT = QuantityKind(
     "a plain number or percent",
     {"": Fraction(1), "%": Fraction(1, 100), "percent": Fraction(1, 100)},
     '"0.35" or "35 %"',
 )
-LOAD = Dimension(
+LOAD = QuantityKind(
     "a load as the scale reads it, with its unit",
     {
         **FORCE.units,
@@ -162,7 +162,7 @@ LOAD = Dimension(
     },
     '"4.2 kg", "9.3 lb" or "41 N"',
 )
-WEIGHT = Dimension(
+WEIGHT = QuantityKind(
     "a weight with its unit",
     {
         "g": Fraction(1),
@@ -173,14 +173,14 @@ WEIGHT = Dimension(
     },
     '"41.3 g" or "1.46 oz"',
 )
-STRESS = Dimension(
+STRESS = QuantityKind(
     "a strength with its unit",
     {"MPa": Fraction(1), "N/mm2": Fraction(1), "psi": FORCE.units["lbf"] / INCH_MM**2},
     '"3.4 MPa" or "490 psi"',
 )
-SHARE = Dimension("a share in percent", {"%": Fraction(1), "percent": Fraction(1)}, '"10 %"')
+SHARE = QuantityKind("a share in percent", {"%": Fraction(1), "percent": Fraction(1)}, '"10 %"')
 
-_DIMENSIONS = (LENGTH, ANGLE, FORCE, MOISTURE, FEED)
+_KINDS = (LENGTH, ANGLE, FORCE, MOISTURE, FEED)
 
 _VULGAR = {
     "½": "1/2", "⅓": "1/3", "⅔": "2/3", "¼": "1/4", "¾": "3/4", "⅕": "1/5", "⅖": "2/5", "⅗": "3/5",
@@ -192,8 +192,8 @@ _NUMBER = r"\d+(?:\s+|-)\d+/\d+|\d+/\d+|\d+\.\d*|\.\d+|\d+"
 _PART = re.compile(rf"\s*({_NUMBER})\s*([^\d\s.,+-][^\d\s.,+-]*)?")
 
 
-def _problem(text: str, dimension: Dimension, remedy: str) -> InputError:
-    return InputError(Problem("", "", repr(text), dimension.name, remedy))
+def _problem(text: str, kind: QuantityKind, remedy: str) -> InputError:
+    return InputError(Problem("", "", repr(text), kind.name, remedy))
 
 
 def _plain(text: str) -> str:
@@ -210,15 +210,15 @@ def _number(text: str) -> Fraction:
     return Fraction(whole) + (Fraction(part) if part else 0)
 
 
-def _unit_remedy(unit: str, dimension: Dimension) -> str:
-    for other in _DIMENSIONS:
-        if other is not dimension and unit in other.units:
-            return f"{unit!r} belongs to {other.name}; write it like {dimension.examples}"
-    folded = {name.casefold(): name for name in dimension.units if name}
+def _unit_remedy(unit: str, kind: QuantityKind) -> str:
+    for other in _KINDS:
+        if other is not kind and unit in other.units:
+            return f"{unit!r} belongs to {other.name}; write it like {kind.examples}"
+    folded = {name.casefold(): name for name in kind.units if name}
     close = difflib.get_close_matches(unit.casefold(), folded, n=1, cutoff=0.6)
     if close and _alike(unit.casefold(), close[0]):
-        return f"did you mean {folded[close[0]]!r}? Write it like {dimension.examples}"
-    return f"{unit!r} is not a unit known here; write it like {dimension.examples}"
+        return f"did you mean {folded[close[0]]!r}? Write it like {kind.examples}"
+    return f"{unit!r} is not a unit known here; write it like {kind.examples}"
 
 
 SHORT = 3
@@ -239,7 +239,7 @@ _THOUSANDS_BY_POINT = re.compile(r"(?<![\d.,])([1-9]\d{0,2}(?:\.\d{3})+),(\d+)(?
 """A number whose points set off its thousands, and a comma its decimals."""
 
 
-def _comma_remedy(plain: str, dimension: Dimension, *, below_zero: bool) -> str:
+def _comma_remedy(plain: str, kind: QuantityKind, *, below_zero: bool) -> str:
     """What to write for a number with a comma: it may be a decimal's, or set off thousands.
 
     Only what would be read is offered.
@@ -249,7 +249,7 @@ def _comma_remedy(plain: str, dimension: Dimension, *, below_zero: bool) -> str:
         if "," in text:
             return ""
         try:
-            read_quantity(text, dimension, below_zero=below_zero)
+            read_quantity(text, kind, below_zero=below_zero)
         except InputError:
             return ""
         return f": {text!r}"
@@ -266,35 +266,35 @@ def _comma_remedy(plain: str, dimension: Dimension, *, below_zero: bool) -> str:
     return f"write it without a comma{offered(whole)}{or_else}"
 
 
-def _check_writing(text: object, plain: str, dimension: Dimension, *, below_zero: bool) -> None:
+def _check_writing(text: object, plain: str, kind: QuantityKind, *, below_zero: bool) -> None:
     """Answer the common slips of the pen before the grammar is tried."""
     shown = str(text)
     if not (plain.removeprefix("-") if below_zero else plain):
-        raise _problem(shown, dimension, f"write it like {dimension.examples}")
+        raise _problem(shown, kind, f"write it like {kind.examples}")
     if len(plain) > LONGEST_TEXT:
-        raise _problem(shown[:20] + "...", dimension, f"write it like {dimension.examples}")
+        raise _problem(shown[:20] + "...", kind, f"write it like {kind.examples}")
     hidden = "" if plain.isascii() else hidden_remedy("".join(plain.split()))  # a space may be a wide one
     if hidden:
-        raise _problem(shown, dimension, hidden)
+        raise _problem(shown, kind, hidden)
     comma = re.search(r"\d,\d", plain)
     if comma:
-        raise _problem(shown, dimension, _comma_remedy(plain, dimension, below_zero=below_zero))
+        raise _problem(shown, kind, _comma_remedy(plain, kind, below_zero=below_zero))
     if re.search(r"\d.*\sto\s.*\d", plain):
-        remedy = f"write it like {dimension.examples}"
+        remedy = f"write it like {kind.examples}"
         raise InputError(Problem("", "", repr(shown), "one value, for this is no range", remedy))
     if plain.startswith("-") and not below_zero:
         remedy = "a negative value makes no sense here; leave the minus out"
-        if dimension is DIRECTION:  # the other way round is a direction too, and another one
+        if kind is DIRECTION:  # the other way round is a direction too, and another one
             back = read_quantity(plain[1:], DIRECTION) % 360
             round_again = write_exactly(-back % 360, "deg", DIRECTION)
             less = f", which is 360 less {write_exactly(back, '', RATIO)}" if back else ""
             remedy = f"write {round_again}{less}"
-        raise _problem(shown, dimension, remedy)
+        raise _problem(shown, kind, remedy)
     if re.search(r"/\s*0+(?!\d)", plain):
-        raise _problem(shown, dimension, "a fraction cannot have 0 below its line")
+        raise _problem(shown, kind, "a fraction cannot have 0 below its line")
 
 
-def read_quantity(text: object, dimension: Dimension, *, below_zero: bool = False) -> Fraction:
+def read_quantity(text: object, kind: QuantityKind, *, below_zero: bool = False) -> Fraction:
     """Read one quantity as a maker writes it, exactly.
 
     Understood: whole numbers, decimals with a point, fractions (``5/8``), whole and fraction
@@ -304,7 +304,7 @@ def read_quantity(text: object, dimension: Dimension, *, below_zero: bool = Fals
     ----------
     text : object
         What stands in the file; anything but a string is answered with how to write it.
-    dimension : Dimension
+    kind : QuantityKind
         The kind of quantity expected, such as :data:`LENGTH`.
     below_zero : bool
         Whether a minus before it is understood: an offset or a correlation.
@@ -312,7 +312,7 @@ def read_quantity(text: object, dimension: Dimension, *, below_zero: bool = Fals
     Returns
     -------
     fractions.Fraction
-        Value in the base unit of the dimension, negative only with ``below_zero``.
+        Value in the base unit of the kind, negative only with ``below_zero``.
 
     Raises
     ------
@@ -327,33 +327,33 @@ def read_quantity(text: object, dimension: Dimension, *, below_zero: bool = Fals
     True
     """
     if isinstance(text, bool) or not isinstance(text, str | int | float):
-        raise _problem(str(text), dimension, f"write it like {dimension.examples}")
+        raise _problem(str(text), kind, f"write it like {kind.examples}")
     if isinstance(text, float):  # 0.00005 in a file, which Python writes 5e-05
         text = f"{Decimal(repr(text)):f}"
     plain = _plain(str(text))
-    _check_writing(text, plain, dimension, below_zero=below_zero)
+    _check_writing(text, plain, kind, below_zero=below_zero)
     sign = -1 if plain.startswith("-") else 1
     total, end, sizes = Fraction(0), len("-") if sign < 0 else 0, []
     while end < len(plain):
         part = _PART.match(plain, end)
         if not part:
-            raise _problem(str(text), dimension, f"write it like {dimension.examples}")
+            raise _problem(str(text), kind, f"write it like {kind.examples}")
         number, unit = _number(part[1]), (part[2] or "")
-        if unit not in dimension.units:
+        if unit not in kind.units:
             if not unit:
-                remedy = f"give the number its unit, like {dimension.examples}"
-                raise _problem(str(text), dimension, remedy)
-            raise _problem(str(text), dimension, _unit_remedy(unit, dimension))
-        sizes.append(dimension.units[unit])
+                remedy = f"give the number its unit, like {kind.examples}"
+                raise _problem(str(text), kind, remedy)
+            raise _problem(str(text), kind, _unit_remedy(unit, kind))
+        sizes.append(kind.units[unit])
         total, end = total + number * sizes[-1], part.end()
         while plain[end : end + 1].isspace():
             end += 1
     if any(later >= earlier for earlier, later in pairwise(sizes)):
-        raise _problem(str(text), dimension, f"write one value, like {dimension.examples}")
+        raise _problem(str(text), kind, f"write one value, like {kind.examples}")
     return sign * total
 
 
-def read_range(text: object, dimension: Dimension) -> tuple[Fraction, Fraction]:
+def read_range(text: object, kind: QuantityKind) -> tuple[Fraction, Fraction]:
     """Read one quantity, or two with "to" between them, as (low, high).
 
     Parameters
@@ -361,7 +361,7 @@ def read_range(text: object, dimension: Dimension) -> tuple[Fraction, Fraction]:
     text : object
         For example ``"0.35"`` or ``"0.25 to 0.55"``; the first unit may be left out when the
         second has one.
-    dimension : Dimension
+    kind : QuantityKind
         The kind of quantity expected.
 
     Returns
@@ -380,29 +380,29 @@ def read_range(text: object, dimension: Dimension) -> tuple[Fraction, Fraction]:
     (Fraction(1, 4), Fraction(11, 20))
     """
     if not isinstance(text, str) or " to " not in text:
-        value = read_quantity(text, dimension)
+        value = read_quantity(text, kind)
         return value, value
     first, second = (part.strip() for part in text.split(" to ", 1))
     if re.fullmatch(_NUMBER, _plain(first)):
         unit = _PART.fullmatch(_plain(second))
         first += f" {unit[2]}" if unit and unit[2] else ""
-    low, high = read_quantity(first, dimension), read_quantity(second, dimension)
+    low, high = read_quantity(first, kind), read_quantity(second, kind)
     if low > high:
         remedy = f"write the smaller first: '{second} to {first}'"
-        raise _problem(text, dimension, remedy)
+        raise _problem(text, kind, remedy)
     return low, high
 
 
-def write_exactly(value: Fraction, unit: str, dimension: Dimension) -> str:
+def write_exactly(value: Fraction, unit: str, kind: QuantityKind) -> str:
     """Write a quantity so that reading it gives exactly the same value.
 
     Parameters
     ----------
     value : fractions.Fraction
-        In the base unit of the dimension, not negative.
+        In the base unit of the kind, not negative.
     unit : str
-        One of the dimension's spellings.
-    dimension : Dimension
+        One of the kind's spellings.
+    kind : QuantityKind
         The kind of quantity.
 
     Returns
@@ -417,7 +417,7 @@ def write_exactly(value: Fraction, unit: str, dimension: Dimension) -> str:
     >>> write_exactly(Fraction(35, 100), "", RATIO)
     '0.35'
     """
-    number = value / dimension.units[unit]
+    number = value / kind.units[unit]
     whole, rest = divmod(number, 1)
     binary = rest.denominator & (rest.denominator - 1) == 0 and rest.denominator <= 64
     if rest == 0:

@@ -7,7 +7,7 @@ from dataclasses import replace
 from typing import Any
 
 from fitsim.errors import InputError, Problem, hidden_remedy
-from fitsim.quantities import Dimension, read_quantity
+from fitsim.quantities import QuantityKind, read_quantity
 
 __all__ = ["KeyedFile", "Reader", "count", "not_negative", "positive", "signed"]
 
@@ -16,13 +16,13 @@ GREATEST_COUNT = 10_000
 
 
 def positive(
-    dimension: Dimension, unit: str, most: float | None = None, *, remedy: str = "measure it again"
+    kind: QuantityKind, unit: str, most: float | None = None, *, remedy: str = "measure it again"
 ) -> Reader:
     """Reader of a quantity above zero.
 
     Parameters
     ----------
-    dimension : Dimension
+    kind : QuantityKind
         The kind of quantity.
     unit : str
         Its base unit, for messages.
@@ -38,7 +38,7 @@ def positive(
     """
 
     def read(text: object) -> float:
-        value = read_quantity(text, dimension)
+        value = read_quantity(text, kind)
         if value <= 0:
             raise InputError(Problem("", "", repr(text), "more than zero", remedy))
         if most is not None and value > most:
@@ -48,12 +48,12 @@ def positive(
     return read
 
 
-def not_negative(dimension: Dimension) -> Reader:
+def not_negative(kind: QuantityKind) -> Reader:
     """Reader of a quantity of zero or more.
 
     Parameters
     ----------
-    dimension : Dimension
+    kind : QuantityKind
         The kind of quantity.
 
     Returns
@@ -61,15 +61,15 @@ def not_negative(dimension: Dimension) -> Reader:
     Reader
         Gives a float in the base unit.
     """
-    return lambda text: float(read_quantity(text, dimension))
+    return lambda text: float(read_quantity(text, kind))
 
 
-def signed(dimension: Dimension) -> Reader:
+def signed(kind: QuantityKind) -> Reader:
     """Reader of a quantity that may stand below zero: an offset or a correlation.
 
     Parameters
     ----------
-    dimension : Dimension
+    kind : QuantityKind
         The kind of quantity.
 
     Returns
@@ -77,7 +77,7 @@ def signed(dimension: Dimension) -> Reader:
     Reader
         Gives a float in the base unit.
     """
-    return lambda text: float(read_quantity(text, dimension, below_zero=True))
+    return lambda text: float(read_quantity(text, kind, below_zero=True))
 
 
 def _name(text: object) -> str:
@@ -174,7 +174,9 @@ class KeyedFile:
         close = difflib.get_close_matches(key, known, n=1, cutoff=0.6)
         other = [table for table, readers in self.readers.items() if key in readers]
         expected, remedy = f"one of the keys {', '.join(known)}", "delete it or correct it"
-        if other:
+        if hidden := hidden_remedy(key, spaces=False):
+            remedy = hidden
+        elif other:
             header = f"[[{other[0]}]]" if other[0] in self.many else f"[{other[0]}]"
             remedy = f"move it to stand under {header}"
         elif close:

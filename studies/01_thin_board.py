@@ -20,7 +20,7 @@ import math
 import fitsim
 from fitsim.processes import worker_count, worker_pool
 from fitsim.tilt.best_tilt import TiltAnswer, tilt_answer
-from fitsim.tilt.lock_chance import Judge, on_strip
+from fitsim.tilt.lock_chance import JudgeBowls, on_strip
 
 TABLES = {
     "board": {"wood": "cherry", "thickness": "8 mm", "across": "160 mm", "moisture": "8 %"},
@@ -33,7 +33,7 @@ def main(
     thicknesses_mm: tuple[float, ...] = (6.0, 7.0, 8.0),
     *,
     across: str = "160 mm",
-    judge: Judge | None = None,
+    judge: JudgeBowls | None = None,
 ) -> tuple[TiltAnswer, ...]:
     """Print range, best tilt, chance and changes for each thickness.
 
@@ -43,7 +43,7 @@ def main(
         Thicknesses of the board. [mm]
     across : str
         Diameter of the board; a smaller one has fewer turns.
-    judge : Judge or None
+    judge : JudgeBowls or None
         Who presses; None: the elastic strip, on all processors.
 
     Returns

@@ -19,7 +19,7 @@ from dataclasses import replace
 import fitsim
 from fitsim.bowl.inputs import Bowl, with_input
 from fitsim.processes import worker_count, worker_pool
-from fitsim.tilt.lock_chance import Judge, on_strip
+from fitsim.tilt.lock_chance import JudgeBowls, on_strip
 from fitsim.tilt.tilt_range import tilt_spans
 
 KERFS_mm = (0.6, 0.7, 0.85)
@@ -48,14 +48,14 @@ def _assumptions(bowl: Bowl) -> list[tuple[str, Bowl, Bowl]]:
     ]
 
 
-def main(*, across: str = "200 mm", judge: Judge | None = None) -> dict[str, tuple[float, float]]:
+def main(*, across: str = "200 mm", judge: JudgeBowls | None = None) -> dict[str, tuple[float, float]]:
     """Print the range in the middle, and with one assumption at a time at each end of its range.
 
     Parameters
     ----------
     across : str
         Diameter of the board; a smaller one has fewer turns.
-    judge : Judge or None
+    judge : JudgeBowls or None
         Who presses; None: the elastic strip, on all processors.
 
     Returns
@@ -75,7 +75,7 @@ def main(*, across: str = "200 mm", judge: Judge | None = None) -> dict[str, tup
     return found
 
 
-def _ends_deg(name: str, bowl: Bowl, judge: Judge) -> tuple[float, float]:
+def _ends_deg(name: str, bowl: Bowl, judge: JudgeBowls) -> tuple[float, float]:
     spans = tilt_spans(bowl, judge).spans
     if not spans:
         print(f"{name}: no tilt locks")

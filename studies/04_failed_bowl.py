@@ -69,7 +69,7 @@ from fitsim.failure.bowl_emulator import BowlEmulator, emulator_of
 from fitsim.failure.cause_chances import cause_chances, posterior_samples
 from fitsim.failure.causes import causes
 from fitsim.failure.explanations import explain
-from fitsim.failure.failed_samples import Plan, plan_of
+from fitsim.failure.failed_samples import BowlPlan, plan_of
 from fitsim.failure.matching import LOOKED_RIGHTLY
 from fitsim.failure.next_measurement import LEAST_GAIN, gains_of_tools
 from fitsim.failure.observations import NINETEEN_IN_20, Measured, Observed, measure_named, read_observed
@@ -88,7 +88,7 @@ MOISTURE = ("rim wet", "rim dry")
 
 
 @lru_cache(maxsize=1)
-def study_plan() -> Plan:
+def study_plan() -> BowlPlan:
     """The bowl of the study."""
     return plan_of(fitsim.make_bowl(TABLES))
 

@@ -22,7 +22,7 @@ from fitsim.bowl.hand_press import REACH_N
 from fitsim.bowl.strip_layout import laid_out
 from fitsim.errors import NoConvergenceError, OutsideModelError
 from fitsim.failure.causes import Cause
-from fitsim.failure.failed_samples import NAIL_WORDS, Plan, Samples, as_planned, dimensions, draw
+from fitsim.failure.failed_samples import NAIL_WORDS, BowlPlan, Samples, as_planned, dimensions, draw
 from fitsim.failure.matching import OF_ONE_METER
 from fitsim.failure.observations import MEASURES
 from fitsim.failure.predict import BEYOND_LOG, LEAST_BEYOND
@@ -50,14 +50,14 @@ WIDER = 1.3
 NOTICED = {"rocks": (3.0, 0.8), "rim not level": (4.0, 1.5), "came out shallow": (0.85, 0.03)}
 
 
-def wider(plan: Plan) -> Plan:
+def wider(plan: BowlPlan) -> BowlPlan:
     """Everything wider than the explaining model believes; no wander from turn to turn."""
     kept = [d for d in plan.usual.dimensions if not d.name.startswith(KERF_ROUND)]
     wide = tuple(replace(d, size=WIDER * d.size) for d in kept)
     return replace(plan, usual=replace(plan.usual, dimensions=wide))
 
 
-def sawn(plan: Plan, samples: Samples, rigid: RigidFit, rng: np.random.Generator) -> RigidFit:
+def sawn(plan: BowlPlan, samples: Samples, rigid: RigidFit, rng: np.random.Generator) -> RigidFit:
     """The kerf wanders along the cut, the slot closes by itself, a turn is thin for part of its way."""
     angle, slot = rigid.faces.angle_rad, np.array(rigid.faces.slot_mm)
     radius = np.interp(angle, rigid.strip.angle_rad, rigid.strip.radius_mm)
@@ -180,7 +180,7 @@ def run_of(made: SawnBowl, rigid: RigidFit, samples: Samples) -> Run:
     )  # fmt: skip
 
 
-def reference_of(plan: Plan) -> Reference:
+def reference_of(plan: BowlPlan) -> Reference:
     """The plan itself, pressed."""
     samples = as_planned(plan)
     made = sawn_bowl(plan, samples, 0)
@@ -266,7 +266,7 @@ def _readings_of(made: SawnBowl, run: Run, samples: Samples, rng: np.random.Gene
 
 
 def _shows(
-    plan: Plan, causes: tuple[Cause, ...], normals: Array, reference: Reference, seed: tuple[int, ...]
+    plan: BowlPlan, causes: tuple[Cause, ...], normals: Array, reference: Reference, seed: tuple[int, ...]
 ) -> tuple[tuple[str, ...], dict[str, float]]:
     """What a bowl shows; the same seed gives the same wander and luck with and without a cause."""
     rng = np.random.default_rng(np.random.SeedSequence(seed))
@@ -279,7 +279,7 @@ def _shows(
 
 
 def failed_bowl(
-    plan: Plan, cause: Cause | None, reference: Reference, *, seed: tuple[int, ...]
+    plan: BowlPlan, cause: Cause | None, reference: Reference, *, seed: tuple[int, ...]
 ) -> dict[str, Any]:
     """One bowl that failed by a cause (None: by nothing but the usual scatter), as plain values.
 

@@ -5,7 +5,7 @@ from typing import Any
 
 from fitsim.bowlfile.defaults import make_bowl
 from fitsim.failure.bowl_emulator import BowlEmulator, Whole, rigid_emulator
-from fitsim.failure.failed_samples import Plan, plan_of
+from fitsim.failure.failed_samples import BowlPlan, plan_of
 from fitsim.failure.observations import Observed, read_observed
 
 TABLES: dict[str, Any] = {
@@ -17,7 +17,7 @@ TABLES: dict[str, Any] = {
 
 
 @cache
-def plan() -> Plan:
+def plan() -> BowlPlan:
     """The plan: 4.1 turns."""
     return plan_of(make_bowl(TABLES))
 

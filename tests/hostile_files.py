@@ -30,9 +30,7 @@ from fitsim.failure.observations import read_observed
 from fitsim.page.state import bowl_of, opened_bowl, opened_saw, read_address, read_state
 from fitsim.saw.learned import learn, with_learned
 from fitsim.saw.learned_file import read_learned
-from fitsim.saw.saw_file import read_saw
-from fitsim.saw.test_cuts import estimate_saw
-from fitsim.saw.tests_file import read_cuts, read_tests
+from fitsim.saw.tests_file import read_tests
 from fitsim.sweeps.row_store import header_of, join_stores
 from fitsim.sweeps.run_rows import ask, run_sweep
 from fitsim.sweeps.varied_quantities import read_varied
@@ -563,9 +561,9 @@ def kinds() -> tuple[Kind, ...]:
         ("bowl file opened on the page", BOWL, _read_opened, _lines),
         ("room and weather of a bowl file", PLACE, _read_place, _lines),
         ("seen and measured of a bowl file", FAILED, _read_failed, _lines),
-        ("file of test cuts", CUTS, lambda p: estimate_saw(read_cuts(p), where=str(p)), _lines),
+        ("file of test cuts", CUTS, lambda p: learn(read_tests(p), where=str(p)), _lines),
         ("file of tests", TESTS, lambda p: learn(read_tests(p), where=str(p)), _lines),
-        ("saw file", SAW, read_saw, _lines),
+        ("saw file", SAW, _read_learned, _lines),
         ("file of what was learned", KEPT, _read_learned, _lines),
         ("saw file opened on the page", SAW, lambda p: opened_saw(p.read_bytes(), where="it"), _lines),
         ("table of causes", causes, causes_of_file, _cells),

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from fitsim.saw.break_test import BreakTests, BrokenStrip
-from fitsim.saw.kerf_and_scale import in_joint_region
+from fitsim.saw.kerf_and_scale import Saw
 from fitsim.saw.learned import TestResults, WorkshopTests, learn
 from fitsim.saw.measurements import GaugeReading, Ring, ScrapCuts, SlotReading
 from fitsim.saw.oven_test import MeterReading, MoistureTests, OvenPiece
@@ -143,6 +143,14 @@ def learn_in(rng: np.random.Generator, number: int) -> tuple[Workshop, TestResul
         moisture=read_moisture(rng, true, 1 + number % 2),
     )
     return true, learn(tests)
+
+
+def in_joint_region(saw: Saw, *, kerf_mm: float, tilt_offset_rad: float) -> bool:
+    """Whether both lie together inside nine tenths of a normal distribution (Rayleigh: 1 - exp(-r^2/2))."""
+    off = (kerf_mm - saw.kerf_mm) / saw.kerf_sd_mm
+    turned = (tilt_offset_rad - saw.tilt_offset_rad) / saw.tilt_offset_sd_rad
+    square = (off**2 - 2 * saw.correlation * off * turned + turned**2) / (1 - saw.correlation**2)
+    return square <= -2 * math.log(0.1)
 
 
 def covered(true: Workshop, found: TestResults) -> Coverage:

@@ -9,7 +9,7 @@ from scipy import optimize
 from fitsim.bowl.inputs import Bowl
 from fitsim.bowlfile.defaults import make_bowl
 from fitsim.climate.diffusion import diffusion_of
-from fitsim.seasons.advice import NEAR_POINTS, advise, rest_days, saw_at
+from fitsim.seasons.advice import NEAR_POINTS, advise, saw_at, wait_after_move
 from fitsim.seasons.moisture_year import MoistureYear, moisture_year
 from fitsim.wood.finishes import FINISHES
 
@@ -65,7 +65,7 @@ def test_no_other_moisture_rocks_less(bowl: Bowl, year: MoistureYear) -> None:
 def test_a_wide_board_rests_as_the_exact_slab(bowl: Bowl, year: MoistureYear) -> None:
     """A board far wider than thick settles when Crank's first term is within half a point."""
     wide = replace(bowl, board=replace(bowl.board, across_mm=1500.0))
-    found = rest_days(wide, AIR, year, kept="open")
+    found = wait_after_move(wide, AIR, year, kept="open")
     wood = diffusion_of("hardwood", moisture_percent=float(AIR.mean()))
     half = 18.3 / 2
     L = half * wood.surface_mm_per_h / wood.across_mm2_per_h
@@ -85,7 +85,7 @@ def test_a_19_mm_board_rests_as_long_as_workshops_say(bowl: Bowl) -> None:
     board = replace(bowl.board, thickness_mm=19.0, moisture_percent=13.0)
     air = np.full(8760, 9.0)
     moved = replace(bowl, board=board)
-    found = rest_days(moved, air, moisture_year(moved, air), kept="open")
+    found = wait_after_move(moved, air, moisture_year(moved, air), kept="open")
     assert found.step_points == pytest.approx(4.0)
     assert 7 < found.board_days[1] < 31
 
@@ -93,7 +93,7 @@ def test_a_19_mm_board_rests_as_long_as_workshops_say(bowl: Bowl) -> None:
 def test_what_is_there_already_need_not_rest(bowl: Bowl) -> None:
     """A move of less than half a point asks for no rest."""
     air = np.full(8760, 8.3)
-    found = rest_days(bowl, air, moisture_year(bowl, air), kept="open")
+    found = wait_after_move(bowl, air, moisture_year(bowl, air), kept="open")
     assert found.board_days == (0.0, 0.0, 0.0)
     assert found.bowl_days == (0.0, 0.0, 0.0)
 

@@ -649,6 +649,32 @@ def test_a_hidden_character_in_a_name_is_named() -> None:
         assert said.endswith(remedy)
 
 
+@pytest.mark.parametrize("hidden", "\u00a0\u200b\u2060\ufeff\u00ad\u034f\u3164\ufe0f")
+@pytest.mark.parametrize(
+    ("table", "key", "value", "place"),
+    [
+        ("cut", "ke%srf", "0.7 mm", "cut.ke"),
+        ("cut", "_kerf%s", "0.7 mm", "cut._kerf"),
+        ("use", "%sfilm", "0.1 mm", "use."),
+        ("li%smits", "overlap", "0.2", "li"),
+        ("use", "finish", "o%sil", "use.finish"),
+        ("board", "grain", "flat-%ssawn", "board.grain"),
+    ],
+)
+def test_a_key_or_a_word_with_a_hidden_character_is_told_of_it(
+    table: str, key: str, value: str, place: str, hidden: str
+) -> None:
+    """No word is offered that looks like the one that stands there, and no space in its place."""
+    tables: dict[str, dict[str, object]] = {"board": dict(BOARD), "cut": dict(CUT)}
+    name = table.replace("%s", hidden)
+    tables[name] = {**tables.get(name, {}), key.replace("%s", hidden): value.replace("%s", hidden)}
+    (said,) = lines_for(tables)
+    assert said.startswith(f"my.toml: {place}")
+    assert said.endswith(
+        f"; delete the character U+{ord(hidden):04X} in it, which many editors do not show"
+    )
+
+
 @pytest.mark.parametrize(
     ("base", "across"), [("95 mm", 240), ("20 mm", 240), ("56 mm", 240), ("200 mm", 700)]
 )

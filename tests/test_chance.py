@@ -14,7 +14,7 @@ from fitsim.bowl.verdict import DecidingNumbers, judge
 from fitsim.errors import NoConvergenceError
 from fitsim.tilt.lock_chance import (
     Chances,
-    Judge,
+    JudgeBowls,
     chances_at,
     emulated_chances,
     lock_margin,
@@ -40,7 +40,13 @@ def counted(
 
 
 def at_tilts(
-    bowl: Bowl, judge: Judge, tilts_rad: Sequence[float], *, seed: int, samples: int = 48, most: int = 96
+    bowl: Bowl,
+    judge: JudgeBowls,
+    tilts_rad: Sequence[float],
+    *,
+    seed: int,
+    samples: int = 48,
+    most: int = 96,
 ) -> tuple[Chances, ...]:
     """Chances at tilts, as the answer works them out."""
     of = scattered(bowl)

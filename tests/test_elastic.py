@@ -7,6 +7,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from free_strip import bend_under
 
 import fitsim
 from fitsim.bowl.closed_form import rigid_fit
@@ -15,7 +16,7 @@ from fitsim.bowl.inputs import FRICTION, Uncertain
 from fitsim.bowl.judgement import elastic_numbers
 from fitsim.bowl.strip_layout import elastic_bowl, laid_out
 from fitsim.strip import release
-from fitsim.strip.beam import bend_under, deformed_shape
+from fitsim.strip.beam import deformed_shape
 from fitsim.strip.curved_bar import places_mm
 from fitsim.strip.gap import meet, strip_line
 from fitsim.strip.load_step import Solver

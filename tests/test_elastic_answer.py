@@ -15,9 +15,10 @@ from click.testing import CliRunner, Result
 import fitsim
 from fitsim.bowl import elastic
 from fitsim.bowl.changes import changes_of, try_changes
-from fitsim.bowl.elastic import STRENGTH_PATHS, elastic_fit, open_bowl
+from fitsim.bowl.elastic import elastic_fit, open_bowl
 from fitsim.bowl.inputs import with_friction_known, with_input
 from fitsim.bowl.judgement import elastic_numbers, judge_bowl
+from fitsim.bowl.strip_layout import force_inputs
 from fitsim.bowl.verdict import judge
 from fitsim.cli import main
 from fitsim.errors import NoConvergenceError
@@ -177,14 +178,48 @@ def test_what_the_middle_of_the_frictions_asks_is_looked_for_only_where_it_can_m
 def test_strength_costs_no_press_and_moves_the_chance_alone() -> None:
     """Weaker wood opens the same way and splits more often."""
     bowl = fitsim.make_bowl(tables())
-    path = "board.wood.rolling_shear_MPa"
-    assert path in STRENGTH_PATHS
     strong = bowl.board.wood.rolling_shear_MPa.value
-    weak = open_bowl(with_input(bowl, path, 0.5 * strong))
+    weak = open_bowl(with_input(bowl, "board.wood.rolling_shear_MPa", 0.5 * strong))
     usual = open_bowl(bowl)
     assert weak.pressed is usual.pressed
     assert weak.numbers.split_chance > usual.numbers.split_chance
     assert weak.numbers.friction_used == usual.numbers.friction_used
+
+
+def test_a_bowl_is_pressed_anew_only_where_a_force_is_another(monkeypatch: pytest.MonkeyPatch) -> None:
+    """No force hangs on strengths, limits of the verdict, scatter or the press there is.
+
+    On every elastic constant one does, as the strip goes round the grain, and on cut, film and moisture.
+    """
+    asked: list[float] = []
+    real = elastic.press
+
+    def counted(bowl: ElasticBowl, press_N: float, **how: Any) -> tuple[PressState, ...]:
+        asked.append(press_N)
+        return real(bowl, press_N, **how)
+
+    monkeypatch.setattr(elastic, "press", counted)
+    bowl = fitsim.make_bowl(tables(across="87 mm"))
+    usual, presses = open_bowl(bowl), len(asked)
+    assert presses
+    strengths = ("shear_along_MPa", "rolling_shear_MPa", "tension_across_MPa", "bending_strength_MPa")
+    alike = [with_input(bowl, f"board.wood.{name}", 1.7) for name in strengths]
+    alike += [
+        with_input(bowl, f"limits.{name}", 0.37) for name in ("overlap", "split_chance", "slot_left_mm")
+    ]
+    alike += [with_input(bowl, "scatter.kerf_mm", 0.09), with_input(bowl, "use.press_N", 900.0)]
+    for one in alike:
+        assert open_bowl(one).pressed is usual.pressed
+    assert len(asked) == presses
+    constants = ("E_L_MPa", "E_R_MPa", "E_T_MPa", "G_LR_MPa", "G_LT_MPa", "G_RT_MPa")
+    numbers = [f"board.wood.{name}" for name in constants]
+    numbers += ["use.friction", "use.film_mm", "use.turn_moisture_percent", "cut.kerf_mm"]
+    numbers += ["board.thickness_mm", "board.moisture_percent"]
+    for path in numbers:
+        low, _high = bowl.ends_of(path)
+        assert force_inputs(with_input(bowl, path, 1.001 * low + 1e-6)) != force_inputs(bowl)
+    assert open_bowl(with_input(bowl, "board.wood.E_L_MPa", 9100.0)).pressed is not usual.pressed
+    assert len(asked) > presses
 
 
 def test_a_last_equilibrium_with_a_little_overlap_left_has_fallen_through(

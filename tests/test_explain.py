@@ -14,12 +14,12 @@ from fitsim.failure.bowl_emulator import BowlEmulator, Whole, rigid_emulator
 from fitsim.failure.cause_chances import CauseChance, best_fits, cause_chances, posterior_samples
 from fitsim.failure.causes import Cause, causes
 from fitsim.failure.explanations import AS_PLANNED, IDLE, NONE_OF_THESE, Explanation, explain, hypotheses
-from fitsim.failure.failed_samples import Plan, dimensions, draw, plan_of
+from fitsim.failure.failed_samples import BowlPlan, dimensions, draw, plan_of
 from fitsim.failure.matching import SEEN_WRONGLY, match_terms
 from fitsim.failure.next_measurement import (
     TOOLS,
     evenly_told,
-    gains_of_readings,
+    gains_of_tools,
     information_gain,
     joined_runs,
     next_readings,
@@ -27,7 +27,7 @@ from fitsim.failure.next_measurement import (
 )
 from fitsim.failure.observations import MEASURES, Observed, read_observed
 from fitsim.failure.predict import predict
-from fitsim.failure.remedies import Remedy, Setting, press_there_is_N, remedy_for
+from fitsim.failure.remedies import NextSetting, Remedy, press_there_is_N, remedy_for
 from fitsim.failure.remedies import _least_change as least_change
 from fitsim.wood.strength import split_chance
 
@@ -152,9 +152,9 @@ def test_the_kerf_is_told_as_it_was_sawn() -> None:
 def test_the_least_change_is_told_that_comes_close_to_the_best() -> None:
     """Of settings by the size of the change the first that is enough, or within 0.02 of the best."""
 
-    def listed(*chances: float) -> list[Setting]:
+    def listed(*chances: float) -> list[NextSetting]:
         return [
-            Setting(0.1 + 0.01 * i, 100.0, 100.0, 0.0, None, c, 1.0, 0.0, 1.0, "split")
+            NextSetting(0.1 + 0.01 * i, 100.0, 100.0, 0.0, None, c, 1.0, 0.0, 1.0, "split")
             for i, c in enumerate(chances)
         ]
 
@@ -211,9 +211,10 @@ def test_what_is_known_is_not_asked_again() -> None:
     """A reading that was taken is never advised again."""
     found = explained("fell through", kerf="0.7 mm", nail="through one turn")
     chances = cause_chances(found)
-    gains = gains_of_readings(found, chances, posterior_samples(found, chances))
-    assert not {"kerf", "nail"} & set(gains)
-    assert "tilt" in gains
+    gains = gains_of_tools(found, chances, posterior_samples(found, chances))
+    asked = {key for _, keys in gains.values() for key in keys}
+    assert not {"kerf", "nail"} & asked
+    assert "tilt" in asked
 
 
 def test_information_of_a_toy_reading_is_exact() -> None:
@@ -463,7 +464,7 @@ def test_of_a_press_known_as_a_range_the_upper_end_is_there() -> None:
     assert press_there_is_N(plan().bowl) == pytest.approx(100.0)
 
 
-def filmed(film: str) -> Plan:
+def filmed(film: str) -> BowlPlan:
     """The plan, varnished."""
     return plan_of(make_bowl(TABLES | {"use": TABLES["use"] | {"finish": "varnish", "film": film}}))
 

@@ -27,7 +27,7 @@ from fitsim.failure.explanations import NONE_OF_THESE
 from fitsim.failure.failed_samples import as_planned, plan_of
 from fitsim.failure.next_measurement import Band
 from fitsim.failure.observations import Measured, Observed, Seen, measure_named
-from fitsim.failure.remedies import Remedy, Setting
+from fitsim.failure.remedies import NextSetting, Remedy
 from fitsim.failure.sample_seats import sample_seats
 from fitsim.failure.why_failed import WhyFailed, why_failed
 from fitsim.page.failed_bowl import words_object
@@ -335,9 +335,9 @@ def test_no_likely_on_too_few_samples() -> None:
 def test_remedies_read_as_sentences() -> None:
     """Press, tilt and grip stand in one sentence with the height; a hopeless setting is not advised."""
     answer = sprang_back()
-    planned = Setting(math.radians(5), 64.0, 70.0, 0.0, None, 0.603, 0.93, 0.05, 1.0, "split")
+    planned = NextSetting(math.radians(5), 64.0, 70.0, 0.0, None, 0.603, 0.93, 0.05, 1.0, "split")
     gentler = replace(planned, press_N=55.0, chance=0.712)
-    cured = Setting(math.radians(6.5), 70.0, 70.0, 0.4, None, 0.861, 0.95, 0.05, 0.77, "spring back")
+    cured = NextSetting(math.radians(6.5), 70.0, 70.0, 0.4, None, 0.861, 0.95, 0.05, 0.77, "spring back")
     hopeless = replace(planned, scale_tilt_rad=math.radians(9), chance=0.31)
     remedy = Remedy(("use a stronger board",), planned, cured, hopeless, gentler)
     told = (replace(answer.told[0], remedy=remedy),)
@@ -353,7 +353,7 @@ def test_remedies_read_as_sentences() -> None:
     ) in report
 
 
-def said_of(answer: WhyFailed, planned: Setting, cured: Setting, *seen: str) -> str:
+def said_of(answer: WhyFailed, planned: NextSetting, cured: NextSetting, *seen: str) -> str:
     """What the report says of a remedy for something seen."""
     looked = Observed(tuple(Seen(what) for what in seen))
     told = (replace(answer.told[0], remedy=Remedy((), planned, cured, None)),)
@@ -363,7 +363,7 @@ def said_of(answer: WhyFailed, planned: Setting, cured: Setting, *seen: str) -> 
 
 def test_too_little_press_is_said_and_not_asked_for() -> None:
     """Of 100 N there is, 137 N wanted: that is told; after a split no force above the 100 N is named."""
-    planned = Setting(math.radians(5), 100.0, 137.0, 0.0, None, 0.2, 0.3, 0.14, 1.0, "spring back")
+    planned = NextSetting(math.radians(5), 100.0, 137.0, 0.0, None, 0.2, 0.3, 0.14, 1.0, "spring back")
     cured = replace(planned, chance=0.97, most_film_mm=0.16, rise_share=1.87, split_chance=0.02)
     sprang = said_of(sprang_back(), planned, cured, "sprang back")
     assert (

@@ -18,7 +18,7 @@ from fitsim.failure.causes import causes
 from fitsim.failure.explanations import AS_PLANNED, NONE_OF_THESE, Explanation, explain, predicted_at
 from fitsim.failure.failed_samples import as_planned, dimensions, draw, plan_of
 from fitsim.failure.matching import BOTH_MOISTURES, SEEN_WRONGLY, SLIPPED, match_terms
-from fitsim.failure.next_measurement import gains_of_readings, gains_of_tools, next_readings
+from fitsim.failure.next_measurement import gains_of_tools, information_gain, next_readings
 from fitsim.failure.predict import predict
 from fitsim.failure.pressed_samples import sawn_bowl
 
@@ -230,7 +230,11 @@ def test_the_next_readings_of_a_meter_are_worth_what_their_shared_error_leaves()
     assert sorted(keys) == ["base_moisture", "rim_moisture"]
     assert gain == pytest.approx(gain_by_chance("", posterior), abs=0.05)
     # By itself the base tells nothing of the rim.
-    assert gains_of_readings(found, chances, posterior)["base_moisture"] < 0.02
+    named = [(c.chance, p) for c, p in zip(chances, posterior.predicted, strict=False) if c.name in NAMED]
+    chance = np.array([of for of, _ in named]) / sum(of for of, _ in named)
+    base = np.stack([p.readings["base_moisture"] for _, p in named])
+    sd = np.full_like(base, math.hypot(METER_SD, OWN_SD))
+    assert information_gain(base, sd, chance, made_up=400, seed=6) < 0.02
     followed = base_that_follows(posterior)
     less = gains_of_tools(found, chances, followed)["moisture meter"][0]
     assert less == pytest.approx(gain_by_chance("", followed), abs=0.05)

@@ -54,7 +54,6 @@ PRIVATE_IN_TESTS = {
     "_between": "a state settled as loosely as the search for the press has it",
     "_connection": "the file of rows is made to run full",
     "_sections": "the share of a section that a closed form integrates, without a bowl",
-    "_warping_mm2": "a function of two coordinates against its partial differential equation",
     "_warping_constant_mm6": "its integral against a quadrature",
     "_peg": "where the string starts, beside the pattern's own start, without a printed page",
     "_table_block": "the table's sentences for neighbours made up for them",

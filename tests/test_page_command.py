@@ -2,6 +2,7 @@
 
 import asyncio
 import importlib
+import multiprocessing
 import os
 import socket
 import subprocess
@@ -12,6 +13,7 @@ import urllib.error
 import urllib.request
 from collections.abc import AsyncIterator, Iterator
 from contextlib import contextmanager
+from multiprocessing.process import BaseProcess
 from pathlib import Path
 from typing import Any
 from urllib.parse import quote, urlencode
@@ -156,6 +158,11 @@ def test_nothing_remembered_grows_without_end() -> None:
     assert endless <= KEPT_WHOLE
 
 
+def _own() -> set[BaseProcess]:
+    """Processes that this one has started and that run."""
+    return set(multiprocessing.active_children())
+
+
 async def _gather(news: AsyncIterator[dict[str, Any]]) -> list[dict[str, Any]]:
     return [part async for part in news]
 
@@ -164,10 +171,11 @@ def test_a_question_given_up_ends_its_process() -> None:
     """Closing a question in the middle ends its process; the next question is answered by another."""
 
     async def give_up() -> tuple[bool, list[dict[str, Any]]]:
+        before = _own()
         workers = Workers(most=1)
         news = workers.ask("verdict", DEMO)
         assert "told" in await anext(news)
-        (busy,) = workers.busy
+        (busy,) = _own() - before
         await news.aclose()
         again = await _gather(workers.ask("sheets", [("cut.tilt", "6 N")]))
         workers.end()
@@ -227,10 +235,12 @@ def test_a_lost_process_is_told() -> None:
     """If a process dies at work, its question says that it failed, and the next one is answered."""
 
     async def lose() -> tuple[dict[str, Any], dict[str, Any]]:
+        before = _own()
         workers = Workers(most=1)
         news = workers.ask("verdict", DEMO)
         assert "told" in await anext(news)
-        workers.busy[0].kill()
+        (busy,) = _own() - before
+        busy.kill()
         last = [part async for part in news][-1]
         after = (await _gather(workers.ask("map", [("cut.tilt", "6 N")])))[-1]
         workers.end()
@@ -249,12 +259,13 @@ def test_a_worker_killed_while_idle_is_replaced() -> None:
     """Processes that died while nobody asked are no failure of the next question."""
 
     async def ask_again() -> dict[str, Any]:
+        before = _own()
         workers = Workers(most=2)
         await _gather(workers.ask("map", BAD))
         workers.warm()
-        while len(workers.idle) < 2:
+        while len(_own() - before) < 2:
             await asyncio.sleep(0.02)
-        for process in workers.idle:
+        for process in _own() - before:
             process.kill()
             process.join(10)
         answer = (await _gather(workers.ask("map", BAD)))[-1]

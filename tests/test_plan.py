@@ -25,14 +25,14 @@ from fitsim.plan.cut_of_wall import (
     cut_of,
     even_cut,
     expected,
+    fixed_inputs,
     not_pressed,
-    setting_of,
 )
-from fitsim.plan.geometric_cuts import FoundCut
+from fitsim.plan.geometric_cuts import FoundCut, cuts_found
 from fitsim.plan.in_the_way import reasons_in_the_way
 from fitsim.plan.lock_order import lock_chance
 from fitsim.plan.planned_bowls import WITHIN, Plan, Reason, WishMet
-from fitsim.plan.planning import cuts_by_geometry, plan
+from fitsim.plan.planning import plan
 from fitsim.plan.pressed_wall import pressed_wall
 from fitsim.plan.trade_bounds import bounds_of
 from fitsim.plan.wishes import read_wishes
@@ -119,8 +119,8 @@ def test_the_solver_comes_as_near_as_a_plain_grid_search() -> None:
     """For rise and volume at a kept tilt no place of a fine grid of pitch and base is nearer."""
     bowl = made()
     wishes = read_wishes({"rise": "33 mm", "volume": "310 ml", "keep": ["tilt"]})
-    solved = min(off for _, off in cuts_by_geometry(bowl, wishes))
-    setting, bounds = setting_of(bowl), bounds_of(bowl)
+    solved = min(found.off for found in cuts_found(wishes_on(bowl, wishes)))
+    fixed, bounds = fixed_inputs(bowl), bounds_of(bowl)
     best = math.inf
     for pitch in np.geomspace(*bounds.pitch_mm, 160):
         for base in np.linspace(bounds.base_radius_least_mm, 52, 90):
@@ -128,7 +128,7 @@ def test_the_solver_comes_as_near_as_a_plain_grid_search() -> None:
                 tilt_rad=bowl.cut.tilt_rad[0], base_radius_mm=float(base), pitch_mm=float(pitch),
                 across_mm=130, thickness_mm=19,
             )  # fmt: skip
-            said = expected(cut, setting, not_pressed())
+            said = expected(cut, fixed, not_pressed())
             if said.turns >= bounds.turns[0]:
                 best = min(best, max(abs(said.rise_mm / 33 - 1), abs(said.volume_ml / 310 - 1)))
     assert best < 0.02
@@ -139,18 +139,18 @@ def test_the_nearest_of_what_cannot_be_had_is_a_grid_s_nearest() -> None:
     """Where nothing gives the rise, the nearest cut has the greatest rise that a grid finds."""
     bowl = made()
     wishes = read_wishes({"rise": "400 mm", "keep": ["tilt"]})
-    cut, off = cuts_by_geometry(bowl, wishes)[0]
-    setting, bounds = setting_of(bowl), bounds_of(bowl)
+    nearest = cuts_found(wishes_on(bowl, wishes))[0]
+    fixed, bounds = fixed_inputs(bowl), bounds_of(bowl)
     greatest = max(
         expected(
             even_cut(tilt_rad=bowl.cut.tilt_rad[0], base_radius_mm=float(base), pitch_mm=float(pitch),
-                     across_mm=130, thickness_mm=19), setting, not_pressed(),
+                     across_mm=130, thickness_mm=19), fixed, not_pressed(),
         ).rise_mm
         for pitch in np.geomspace(*bounds.pitch_mm, 60)
         for base in np.linspace(bounds.base_radius_least_mm, 52, 60)
     )  # fmt: skip
-    assert off > WITHIN
-    assert expected(cut, setting, not_pressed()).rise_mm == pytest.approx(greatest, rel=0.02)
+    assert nearest.off > WITHIN
+    assert expected(nearest.cut, fixed, not_pressed()).rise_mm == pytest.approx(greatest, rel=0.02)
 
 
 def test_what_is_kept_stays() -> None:
@@ -158,7 +158,8 @@ def test_what_is_kept_stays() -> None:
     bowl = made()
     own = cut_of(bowl)
     for keep in ("tilt", "pitch", "base"):
-        for cut, _ in cuts_by_geometry(bowl, read_wishes({"rise": "30 mm", "keep": [keep]})):
+        task = wishes_on(bowl, read_wishes({"rise": "30 mm", "keep": [keep]}))
+        for cut in (found.cut for found in cuts_found(task)):
             if keep == "tilt":
                 assert cut.tilt_rad == own.tilt_rad
             elif keep == "pitch":
@@ -171,16 +172,16 @@ def test_what_matters_more_is_missed_by_less() -> None:
     """Of two wishes that contradict one another the one named first is missed by less."""
     bowl = made()
     want = {"rise": "60 mm", "turns": "3", "keep": ["tilt"]}
-    setting = setting_of(bowl)
+    fixed = fixed_inputs(bowl)
 
     def missed(first: str) -> float:
-        cut, _ = cuts_by_geometry(bowl, read_wishes({**want, "first": [first]}))[0]
-        said = expected(cut, setting, not_pressed())
+        nearest = cuts_found(wishes_on(bowl, read_wishes({**want, "first": [first]})))[0]
+        said = expected(nearest.cut, fixed, not_pressed())
         return abs((said.rise_mm / 60 if first == "rise" else said.turns / 3) - 1)
 
     def other(first: str) -> float:
-        cut, _ = cuts_by_geometry(bowl, read_wishes({**want, "first": [first]}))[0]
-        said = expected(cut, setting, not_pressed())
+        nearest = cuts_found(wishes_on(bowl, read_wishes({**want, "first": [first]})))[0]
+        said = expected(nearest.cut, fixed, not_pressed())
         return abs((said.rise_mm / 60 if first != "rise" else said.turns / 3) - 1)
 
     assert missed("rise") < other("rise")

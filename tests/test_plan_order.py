@@ -12,10 +12,10 @@ import pytest
 import fitsim
 from fitsim.bowl.inputs import Bowl
 from fitsim.plan.cut_of_wall import PlannedCut, expected, not_pressed
-from fitsim.plan.geometric_cuts import FoundCut
+from fitsim.plan.geometric_cuts import FoundCut, cuts_found
 from fitsim.plan.lock_order import unlike_cuts, with_qualities
 from fitsim.plan.planned_bowls import Plan, PlannedBowl, WishMet
-from fitsim.plan.planning import cuts_by_geometry, plan
+from fitsim.plan.planning import plan
 from fitsim.plan.pressed_wall import pressed_wall
 from fitsim.plan.wishes import read_wishes
 from fitsim.plan.wishes_on_board import BoardWishes, wishes_on
@@ -120,12 +120,12 @@ def test_no_wish_buys_a_strip_of_less_than_a_turn(first: list[str]) -> None:
     """
     want = {"rise": "2 mm", "keep": ["tilt", "board"], "first": first}
     bowl = made()
-    cut, off = cuts_by_geometry(bowl, read_wishes(want))[0]
+    nearest = cuts_found(wishes_on(bowl, read_wishes(want)))[0]
     pitch = (52 - 0.8 * 52) / 1.7
     slot = 0.7 / math.cos(math.radians(5.5))
     least = 1.02 * DROP_mm * (1.7 - 0.5 - slot / (2 * pitch) - 0.5)
-    assert cut.pitches_mm[0] == pytest.approx(pitch, rel=0.005)
-    assert off == pytest.approx(least / 2 - 1, rel=0.01)
+    assert nearest.cut.pitches_mm[0] == pytest.approx(pitch, rel=0.005)
+    assert nearest.off == pytest.approx(least / 2 - 1, rel=0.01)
     found = plan(bowl, read_wishes(want))
     assert not found.met
     for answer in found.answers:
@@ -145,7 +145,7 @@ def test_before_any_press_the_less_twisted_cut_comes_first() -> None:
         FoundCut(PlannedCut(tilt, base / 2, (pitch,), 104.0, 19.0), None, 0.0, 0.0, ())
         for base, pitch in ((80.0, 3.6), (60.0, 9.0))
     )
-    time = [expected(one.cut, task.setting, not_pressed()).time_min for one in (wide, small)]
+    time = [expected(one.cut, task.fixed, not_pressed()).time_min for one in (wide, small)]
     assert time[0] > time[1]
     for given in ([wide, small], [small, wide]):
         assert unlike_cuts(task, given, 2) == [wide, small]
@@ -204,7 +204,7 @@ def test_cuts_are_pressed_until_four_meet_and_none_thought_likelier_is_left(
 ) -> None:
     """Every round presses cuts unlike all before, and of all that meet the likeliest are told."""
     made_up = MadeUpPressing(rounds)
-    monkeypatch.setattr(importlib.import_module("fitsim.plan.planning"), "Pressing", made_up)
+    monkeypatch.setattr(importlib.import_module("fitsim.plan.planning"), "CutPresser", made_up)
     found = plan(made(use={"friction": "0.3 to 0.5"}), read_wishes({"rise": "14 mm"}))
     assert len(made_up.asked) == pressed
     assert [len(cuts) for cuts in made_up.asked] == [4] * pressed

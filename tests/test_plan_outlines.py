@@ -23,7 +23,7 @@ from fitsim.plan.cut_of_wall import (
     bowl_with_cut,
     cut_of,
     expected,
-    setting_of,
+    fixed_inputs,
     wall_cut,
 )
 from fitsim.plan.planning import plan
@@ -74,7 +74,7 @@ def test_geometry_agrees_with_the_closed_form_of_the_bowl(
     corrects that. Of five sides the least extent is wider than from side to corner.
     """
     bowl = made(board, pitches)
-    rigid, said = rigid_fit(bowl), expected(cut_of(bowl), setting_of(bowl), PLAIN)
+    rigid, said = rigid_fit(bowl), expected(cut_of(bowl), fixed_inputs(bowl), PLAIN)
     assert rigid.shape is not None
     assert said.turns == pytest.approx(rigid.slot.turns, rel=1e-3)
     assert said.strip_turns == pytest.approx(rigid.strip.turns, rel=1e-3)
@@ -96,7 +96,7 @@ def test_a_drawn_bowl_holds_what_its_slices_hold_before_any_press() -> None:
     board = {"outline": str(POND), "thickness": "16 mm"}
     sawn = {"tilt": "5 deg", "pitch": "8 mm", "kerf": "0.7 mm", "base": "96 mm", "base_corner": "36 mm"}
     bowl = fitsim.make_bowl({"board": board, "cut": sawn, "use": {"film": "0 mm"}})
-    rigid, said = rigid_fit(bowl), expected(cut_of(bowl), setting_of(bowl), PLAIN)
+    rigid, said = rigid_fit(bowl), expected(cut_of(bowl), fixed_inputs(bowl), PLAIN)
     assert rigid.slot.winding is not None
     assert rigid.slot.turns > (bowl.board.across_mm - 96) / 16 + 0.15
     base = shapely.Polygon(line_points_mm(rigid.slot.winding.lines.base, 1e-3))
@@ -117,13 +117,13 @@ def test_a_drawn_bowl_holds_what_its_slices_hold_before_any_press() -> None:
 
 def test_what_a_turn_holds_is_its_length_and_what_it_lacks_of_a_circle() -> None:
     """Of a rectangle with corners r: L = 2 (a + b) - (8 - 2 pi) r, A = a b - (4 - pi) r^2."""
-    setting = setting_of(made(ROUNDED))
+    fixed = fixed_inputs(made(ROUNDED))
     # Corners of 33/2 mm at the base are blunter by the span, 75 - 33 mm, than the board's own of 45 mm.
     corner = 33 / 2 + 75 - 33
     length = 2 * (150 + 200) - (8 - 2 * math.pi) * corner
     area = 150 * 200 - (4 - math.pi) * corner**2
-    assert setting.wider_mm == pytest.approx(length / (2 * math.pi) - 75, rel=1e-6)
-    assert setting.flat_mm2 == pytest.approx(length**2 / (4 * math.pi) - area, rel=1e-3)
+    assert fixed.wider_mm == pytest.approx(length / (2 * math.pi) - 75, rel=1e-6)
+    assert fixed.flat_mm2 == pytest.approx(length**2 / (4 * math.pi) - area, rel=1e-3)
 
 
 @pytest.mark.parametrize("points", [[(35, 0), (66, 44)], [(33, 0), (48, 26), (60, 37), (68, 42)]])
@@ -131,7 +131,7 @@ def test_a_wall_in_a_square_board_reaches_its_rise(points: list[tuple[float, flo
     """The strip of the planned cut, trimmed amid the side before the last, has just the turns it needs."""
     wall = wall_of_points(points)
     bowl = made(SQUARE)
-    cut = wall_cut(wall, setting_of(bowl), PLAIN, tilt_rad=TILT, thickness_mm=18.5)
+    cut = wall_cut(wall, fixed_inputs(bowl), PLAIN, tilt_rad=TILT, thickness_mm=18.5)
     drop = 0.7 / math.sin(TILT)
     assert rigid_fit(bowl_with_cut(bowl, cut)).strip.turns == pytest.approx(
         wall.rise_mm / drop + 0.5, abs=0.02
@@ -257,10 +257,10 @@ def board_thickness(tables: dict[str, Any]) -> float:
 def test_walls_and_mouths_are_carried_out_along_the_length() -> None:
     """Of a rectangle every turn lies half of what it is longer farther out along its length."""
     bowl = made(ROUNDED)
-    across, along = (setting_of(bowl, along=way) for way in (None, "width"))
-    assert (across.aside_mm, setting_of(bowl, along="length").aside_mm) == pytest.approx((0, 0))
+    across, along = (fixed_inputs(bowl, along=way) for way in (None, "width"))
+    assert (across.aside_mm, fixed_inputs(bowl, along="length").aside_mm) == pytest.approx((0, 0))
     assert along.aside_mm == pytest.approx((200 - 150) / 2)
-    mouths = [expected(cut_of(bowl), setting, PLAIN).mouth_mm for setting in (across, along)]
+    mouths = [expected(cut_of(bowl), fixed, PLAIN).mouth_mm for fixed in (across, along)]
     assert mouths[1] - mouths[0] == pytest.approx(200 - 150)
 
 
@@ -278,7 +278,7 @@ def test_the_strip_for_a_rise_is_the_one_that_has_it(steps: float) -> None:
 def test_a_square_s_free_end_is_found_on_the_curve_itself(pitches: tuple[float, ...]) -> None:
     """Turns of the strip are those of the sampled cut to a thousandth, where chords miss by a hundredth."""
     bowl = made(SQUARE, pitches)
-    said = expected(cut_of(bowl), setting_of(bowl), PLAIN)
+    said = expected(cut_of(bowl), fixed_inputs(bowl), PLAIN)
     assert said.strip_turns == pytest.approx(rigid_fit(bowl).strip.turns, abs=2e-3)
 
 

@@ -14,14 +14,14 @@ from fitsim.geometry.blade import cutting_time_min
 from fitsim.geometry.cut import cut_length_mm
 from fitsim.plan.cut_of_wall import (
     Correction,
+    FixedInputs,
     PlannedCut,
-    Setting,
     bowl_with_cut,
     cut_of,
     even_cut,
     expected,
+    fixed_inputs,
     rounded,
-    setting_of,
     wall_cut,
 )
 from fitsim.plan.silhouette import WallCurve, wall_of_points
@@ -29,7 +29,7 @@ from fitsim.plan.silhouette import WallCurve, wall_of_points
 PLAIN = Correction(1.0, 1.0, 1.0, 0.0, np.array([0.0, 1.0]), np.array([1.0, 1.0]))
 """No correction: the middle of turn j stands (j - 1/2) h high."""
 
-SETTING = Setting(kerf_mm=0.7, drop_sine_mm=0.7, feed_mm_per_min=200.0)
+SETTING = FixedInputs(kerf_mm=0.7, drop_sine_mm=0.7, feed_mm_per_min=200.0)
 TILT = math.radians(5.3)
 DROP_mm = 0.7 / math.sin(TILT)
 
@@ -74,7 +74,7 @@ def test_the_wall_s_slope_is_the_seat_drop_over_the_pitch() -> None:
     a, low = 40.0, 22.0
     r = np.linspace(low, 82, 4000)
     wall = WallCurve(r, a * (np.cosh(r / a) - np.cosh(low / a)))
-    fine = Setting(0.7, 0.2, 200.0)
+    fine = FixedInputs(0.7, 0.2, 200.0)
     cut = wall_cut(wall, fine, PLAIN, tilt_rad=TILT, thickness_mm=18.0)
     knots = cut.base_radius_mm + np.cumsum(cut.pitches_mm)
     middle = (knots[1:-4] + knots[2:-3]) / 2
@@ -100,7 +100,7 @@ def test_geometry_agrees_with_the_closed_form_of_the_bowl(pitches: tuple[float, 
         {"board": {"thickness": "18.5 mm", "across": "158 mm"}, "cut": {"tilt": "6 deg", "kerf": "0.7 mm"}}
     )
     bowl = bowl_with_cut(bowl, PlannedCut(math.radians(6), 33.0, pitches, 158.0, 18.5))
-    rigid, said = rigid_fit(bowl), expected(cut_of(bowl), setting_of(bowl), PLAIN)
+    rigid, said = rigid_fit(bowl), expected(cut_of(bowl), fixed_inputs(bowl), PLAIN)
     assert rigid.shape is not None
     assert said.turns == pytest.approx(rigid.slot.turns, rel=1e-3)
     assert said.mouth_mm == pytest.approx(rigid.shape.rim_diameter_mm, rel=2e-3)
@@ -112,7 +112,7 @@ def test_geometry_agrees_with_the_closed_form_of_the_bowl(pitches: tuple[float, 
 
 def test_volume_of_fine_turns_is_the_frustum_s() -> None:
     """Of many thin turns the volume is that of the frustum they stand on, pi H (a^2 + a b + b^2)/3."""
-    fine = Setting(kerf_mm=0.02, drop_sine_mm=0.02, feed_mm_per_min=200.0)
+    fine = FixedInputs(kerf_mm=0.02, drop_sine_mm=0.02, feed_mm_per_min=200.0)
     tilt = math.radians(4)
     cut = even_cut(tilt_rad=tilt, base_radius_mm=30, pitch_mm=0.25, across_mm=120, thickness_mm=0.6)
     said = expected(cut, fine, PLAIN)

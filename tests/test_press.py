@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from free_strip import bend_under
 from wooden_bowls import laid
 
 from fitsim.bowl.closed_form import rigid_fit
@@ -15,9 +16,8 @@ from fitsim.errors import NoConvergenceError
 from fitsim.strip import gap as me
 from fitsim.strip import press as pr
 from fitsim.strip import results as rd
-from fitsim.strip.beam import bend_under
-from fitsim.strip.equilibrium import flat_state, settle, slide_on
-from fitsim.strip.load_step import Goal, Settled, prepare
+from fitsim.strip.equilibrium import flat_state, slide_on, step_to
+from fitsim.strip.load_step import Goal, StepResult, prepare
 from fitsim.strip.state import mean_rise_mm
 
 FINE = pr.Manner(growth=1.5, most_drop_mm=1.5, most_iterations=2500)
@@ -98,7 +98,7 @@ def test_the_free_strip_rises_as_a_beam_of_its_own():
     """
     bowl = laid(nail="none", turns=3.0)
     solver = prepare(bowl, splines_per_turn=24)
-    state = settle(solver, flat_state(solver), Goal(0.25)).state
+    state = step_to(solver, flat_state(solver), Goal(0.25)).state
     force = np.outer(bowl.load_share * 0.25, [0.0, 0.0, 1.0])
     alone = bend_under(bowl.strip, force_N=force, large=True)
     moved = alone.position_mm - bowl.strip.position_mm
@@ -115,8 +115,8 @@ def test_a_step_by_rise_is_the_step_by_its_press():
     solver = prepare(bowl)
     before = pr.press_with(solver, 8.0)[-1]
     wanted = mean_rise_mm(bowl, before) + 0.9
-    by_rise = settle(solver, before, Goal(12.0, rise_mm=wanted)).state
-    by_press = settle(solver, before, Goal(by_rise.press_N)).state
+    by_rise = step_to(solver, before, Goal(12.0, rise_mm=wanted)).state
+    by_press = step_to(solver, before, Goal(by_rise.press_N)).state
     assert by_rise.press_N > 8.0
     assert mean_rise_mm(bowl, by_rise) == pytest.approx(wanted, abs=0.01)
     assert by_press.shape.position_mm == pytest.approx(by_rise.shape.position_mm, abs=0.02)
@@ -237,13 +237,13 @@ def test_a_strip_that_slides_away_falls_through_where_it_was_last_held(monkeypat
     """No equilibrium above a press, nor a rest: it falls through within 4 percent of it, overlap left."""
 
     def settles_below(solver, here, goal, **how):
-        found = settle(solver, here, goal, **how)
-        return Settled(None, False, 1) if found.state and found.state.press_N > away_N else found
+        found = step_to(solver, here, goal, **how)
+        return StepResult(None, False, 1) if found.state and found.state.press_N > away_N else found
 
     def slides_away(solver, here, press_N):
-        return Settled(None, True, 1) if press_N > away_N else slide_on(solver, here, press_N)
+        return StepResult(None, True, 1) if press_N > away_N else slide_on(solver, here, press_N)
 
-    monkeypatch.setattr(pr, "settle", settles_below)
+    monkeypatch.setattr(pr, "step_to", settles_below)
     monkeypatch.setattr(pr, "slide_on", slides_away)
     bowl = laid(turns=3.6)
     far = pr.press(bowl, 300.0)[-1]
@@ -277,11 +277,11 @@ def test_no_step_that_failed_is_tried_again_as_it_was(monkeypatch):
 
     def short_steps_only(solver, here, goal, **how):
         tried.append((id(here), goal))
-        new = settle(solver, here, goal, **how)
+        new = step_to(solver, here, goal, **how)
         failed = new.state is not None and 1.2 * max(here.press_N, 9.0) < new.state.press_N
-        return Settled(None, False, 1) if failed else new
+        return StepResult(None, False, 1) if failed else new
 
-    monkeypatch.setattr(pr, "settle", short_steps_only)
+    monkeypatch.setattr(pr, "step_to", short_steps_only)
     path = pr.press(laid(turns=3.6), 60.0)
     assert path[-1].press_N == pytest.approx(60.0)
     assert len(tried) > 15
@@ -295,11 +295,11 @@ def test_a_step_by_the_press_that_failed_is_tried_once_by_the_rise(monkeypatch):
     def noted(solver, here, goal, **how):
         by_press = sum(step.rise_mm is None for _, step, _, _ in tried)
         again = goal.rise_mm is not None and by_press > 1  # the first press begins the path
-        found = Settled(None, False, 0) if again and refused else settle(solver, here, goal, **how)
+        found = StepResult(None, False, 0) if again and refused else step_to(solver, here, goal, **how)
         tried.append((id(here), goal, found.iterations, again))
         return found
 
-    monkeypatch.setattr(pr, "settle", noted)
+    monkeypatch.setattr(pr, "step_to", noted)
     path = pr.press(bowl, 60.0)
     by_rise = [here for here, _, _, again in tried if again]
     assert by_rise
@@ -324,10 +324,10 @@ def test_a_strip_that_only_slides_is_pressed_to_the_same_bowl(monkeypatch):
     def nothing_near(solver, here, goal, **how):
         if goal.press_N > 4.0 and here.press_N < goal.press_N:
             slides.append(goal.press_N)
-            return Settled(None, False, 0)
-        return settle(solver, here, goal, **how)
+            return StepResult(None, False, 0)
+        return step_to(solver, here, goal, **how)
 
-    monkeypatch.setattr(pr, "settle", nothing_near)
+    monkeypatch.setattr(pr, "step_to", nothing_near)
     slid = pr.press(bowl, 60.0)[-1]
     assert len(slides) > 8
     assert slid.press_N == pytest.approx(60.0)

@@ -17,7 +17,7 @@ from fitsim.quantities import (
     MOISTURE,
     PLAIN_OR_PERCENT,
     RATIO,
-    Dimension,
+    QuantityKind,
     read_quantity,
     read_range,
     share_beside,
@@ -62,7 +62,7 @@ def test_lengths_are_exact(text: str, mm: Fraction) -> None:
 
 
 @pytest.mark.parametrize(
-    ("text", "dimension", "value"),
+    ("text", "kind", "value"),
     [
         ("6 deg", ANGLE, Fraction(6)),
         ("5 1/2°", ANGLE, Fraction(11, 2)),
@@ -80,9 +80,9 @@ def test_lengths_are_exact(text: str, mm: Fraction) -> None:
         (7, RATIO, Fraction(7)),
     ],
 )
-def test_other_quantities(text: object, dimension: Dimension, value: Fraction) -> None:
+def test_other_quantities(text: object, kind: QuantityKind, value: Fraction) -> None:
     """Angles, forces, moisture, feeds and ratios are read in their base units."""
-    assert read_quantity(text, dimension) == value
+    assert read_quantity(text, kind) == value
 
 
 @pytest.mark.parametrize("number", [1e-9, 5e-05, 0.35, 2.5e3])
@@ -204,15 +204,15 @@ def test_a_refused_reading_is_quoted_with_its_sign(text: str) -> None:
 
 
 @pytest.mark.parametrize(
-    ("text", "dimension"), [("20 to 19 mm", LENGTH), ("3 3/4 to 4", LENGTH), ("4 to 6 deg", ANGLE)]
+    ("text", "kind"), [("20 to 19 mm", LENGTH), ("3 3/4 to 4", LENGTH), ("4 to 6 deg", ANGLE)]
 )
-def test_a_range_where_one_value_is_asked_is_called_that(text: str, dimension: Dimension) -> None:
+def test_a_range_where_one_value_is_asked_is_called_that(text: str, kind: QuantityKind) -> None:
     """Neither "thou" is meant nor "to" a unit that is missing."""
     with pytest.raises(InputError) as caught:
-        read_quantity(text, dimension)
+        read_quantity(text, kind)
     (problem,) = caught.value.problems
     assert problem.expected == "one value, for this is no range"
-    assert problem.remedy == f"write it like {dimension.examples}"
+    assert problem.remedy == f"write it like {kind.examples}"
 
 
 @pytest.mark.parametrize(
@@ -326,3 +326,15 @@ def test_a_small_bowl_does_not_hold_nothing(ml: float, ounces: str, metric: str)
     assert float(ounces) == pytest.approx(ml / (231 / 128 * 2.54**3), rel=0.04)
     assert show_volume(ml, units="in") == f"{ounces} US fl oz"
     assert show_volume(ml, units="mm") == f"{metric} ml"
+
+
+@pytest.mark.parametrize("hidden", "\u200b\u034f\u180c\u3164\ufe0e\U000e0101")
+@pytest.mark.parametrize("text", ["0.7 m%sm", "0.7 mm%s", "%s0.7 mm"])
+def test_a_character_that_shows_as_nothing_is_named(text: str, hidden: str) -> None:
+    """A filler or a mark of style that is printed as nothing makes no other unit of the one seen."""
+    with pytest.raises(InputError) as caught:
+        read_quantity(text.replace("%s", hidden), LENGTH)
+    (problem,) = caught.value.problems
+    assert (
+        problem.remedy == f"delete the character U+{ord(hidden):04X} in it, which many editors do not show"
+    )

@@ -19,7 +19,7 @@ from fitsim.strip import equilibrium, sliding
 from fitsim.strip import press as pr
 from fitsim.strip import release as rl
 from fitsim.strip import turning_back as tb
-from fitsim.strip.load_step import Goal, Settled, prepare
+from fitsim.strip.load_step import Goal, StepResult, prepare
 from fitsim.strip.results import turn_forces
 from fitsim.strip.state import mean_rise_mm
 from fitsim.strip.turning_back import step_back
@@ -278,13 +278,13 @@ def test_a_state_settled_loosely_is_told_only_where_none_comes_closer(monkeypatc
     bowl, path = cherry("5 deg")
     tried = []
 
-    def settle(solver, here, goal, **how):
-        found = equilibrium.settle(solver, here, goal, **how)
+    def step_to(solver, here, goal, **how):
+        found = equilibrium.step_to(solver, here, goal, **how)
         tried.append(found.state)
         return replace(found, state=replace(found.state, closely=len(tried) not in loose))
 
-    monkeypatch.setattr(rl, "settle", settle)
-    monkeypatch.setattr(pr, "settle", settle)
+    monkeypatch.setattr(rl, "step_to", step_to)
+    monkeypatch.setattr(pr, "step_to", step_to)
     there = rl.state_at(bowl, path, 60.0)
     if tries is None:
         assert len(tried) > 4
@@ -302,14 +302,14 @@ def test_a_path_ends_closely_by_shorter_steps(monkeypatch) -> None:
     usual = pr.press(bowl, 60.0)
     ends = []
 
-    def settle(solver, here, goal, **how):
-        found = equilibrium.settle(solver, here, goal, **how)
+    def step_to(solver, here, goal, **how):
+        found = equilibrium.step_to(solver, here, goal, **how)
         if goal.last and found.state is not None:
             ends.append(here.press_N)
             return replace(found, state=replace(found.state, closely=len(ends) > 1))
         return found
 
-    monkeypatch.setattr(pr, "settle", settle)
+    monkeypatch.setattr(pr, "step_to", step_to)
     path = pr.press(bowl, 60.0)
     assert usual[-1].closely
     assert path[-1].closely
@@ -329,7 +329,7 @@ def test_sliding_is_counted_on_the_way_to_a_first_guess(back) -> None:
     goal, force = Goal(1.25 * here.press_N), 1.25 * here.followed.force
     ahead = here.followed.splines + 0.7 * (here.followed.splines - before.splines)
     usual, guessed = (
-        equilibrium.settle(solver, here, goal, splines=splines, force=force).state
+        equilibrium.step_to(solver, here, goal, splines=splines, force=force).state
         for splines in (None, ahead)
     )
     assert usual is not None
@@ -574,7 +574,7 @@ def test_a_strip_that_only_slides_comes_to_the_same_rest(monkeypatch) -> None:
 
     def nothing_near(solver, before, press_N, *, friction=None):
         steps.append(press_N)
-        return Settled(None, False, 0)
+        return StepResult(None, False, 0)
 
     monkeypatch.setattr(tb, "turn_back", nothing_near)
     slid = rl.let_go(bowl, pressed)

@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from made_up_workshops import in_joint_region
 from scipy.stats import truncnorm
 
 from fitsim.bowl.fit import fit
@@ -18,7 +19,6 @@ from fitsim.saw.kerf_and_scale import (
     RANGE_SDS,
     Saw,
     drop_at,
-    in_joint_region,
     joint_region,
     saw_covariance,
     with_saw,

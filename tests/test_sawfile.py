@@ -14,12 +14,20 @@ from hypothesis import strategies as st
 import fitsim
 from fitsim.errors import InputError
 from fitsim.saw.kerf_and_scale import Saw
-from fitsim.saw.measurements import BEFORE, DEFAULTS, GaugeReading, SlotReading
-from fitsim.saw.saw_file import make_saw, read_saw, saw_text
-from fitsim.saw.tests_file import make_cuts, read_cuts
+from fitsim.saw.learned_file import make_learned, read_learned
+from fitsim.saw.measurements import BEFORE, DEFAULTS, GaugeReading, ScrapCuts, SlotReading
+from fitsim.saw.saw_file import make_saw, saw_text
+from fitsim.saw.tests_file import make_tests, read_tests
 
 RING = {"tilt": "5 deg", "drop": "7.4 mm"}
 PACKAGE_DATA = Path(fitsim.__file__).parent / "data"
+
+
+def make_cuts(tables: dict[str, Any]) -> ScrapCuts:
+    """The cuts of a file of tests that has some."""
+    cuts = make_tests(tables).cuts
+    assert cuts is not None
+    return cuts
 
 
 def lines_for(make: Any, tables: dict[str, Any]) -> list[str]:
@@ -135,14 +143,14 @@ def test_defaults_in_words_are_the_defaults_in_numbers() -> None:
 )
 def test_slips_are_answered_with_how_to_mend_them(tables: dict[str, Any], expected: str) -> None:
     """Every slip is one line that names the key and says what to write."""
-    lines = lines_for(make_cuts, tables)
+    lines = lines_for(make_tests, tables)
     assert any(expected in line for line in lines), lines
 
 
 def test_every_problem_is_answered_at_once() -> None:
     """Three slips in three tables are three lines."""
     lines = lines_for(
-        make_cuts,
+        make_tests,
         {"ring": [{"tilt": "5", "drop": "7.4 mm"}], "slot": [{"width": "0,7 mm"}], "saw": {"kerf": "1 mm"}},
     )
     assert [line.split()[1].rstrip(":") for line in lines] == ["saw.kerf", "ring", "slot"]
@@ -151,7 +159,7 @@ def test_every_problem_is_answered_at_once() -> None:
 def test_starter_asks_for_readings_and_is_good_once_opened() -> None:
     """Untouched, the starter asks for readings in one line; its commented lines, opened, all read."""
     path = PACKAGE_DATA / "starter_testcut.toml"
-    (line,) = lines_for(make_cuts, tomllib.loads(path.read_text("utf8")))
+    (line,) = lines_for(make_tests, tomllib.loads(path.read_text("utf8")))
     assert "ring: expected a ring that bound, or a slot by feeler gauge; write your readings" in line
     opened = "\n".join(
         line.removeprefix("# ") if re.match(r"# (\[|[a-z_]+ = )", line) else line
@@ -221,20 +229,21 @@ def test_an_offset_may_be_below_zero() -> None:
             "saw.tilt_offset: expected all",
         ),
         ({"saw": "0.7 mm"}, "write [saw] on a line of its own"),
-        ({}, "saw.kerf: expected all keys of a saw file"),
+        ({"saw": {}}, "saw.kerf: expected all keys of a saw file"),
+        ({}, "file: expected one of the tables [saw]"),
         ({"ring": [RING]}, "this is a file of test cuts; write one with: fitsim testcut FILE --keep"),
-        ({"board": {}, "cut": {}}, "expected a saw file, not a bowl file"),
+        ({"board": {}, "cut": {}}, "such as a saw file, not a bowl file"),
     ],
 )
 def test_a_bad_saw_file_is_answered(tables: dict[str, Any], expected: str) -> None:
     """Every slip in a saw file is one line; another kind of file is told from it."""
-    lines = lines_for(make_saw, tables)
+    lines = lines_for(make_learned, tables)
     assert any(expected in line for line in lines), lines
 
 
 def test_a_missing_file_says_how_to_make_one(tmp_path: Path) -> None:
     """A file that is not there is answered with the command that writes one."""
-    with pytest.raises(InputError, match=r"a saw file, and there is none of that name; .*--keep SAWFILE"):
-        read_saw(tmp_path / "none.toml")
+    with pytest.raises(InputError, match=r"was learned, and there is none of that name; .*--keep KEPT"):
+        read_learned(tmp_path / "none.toml")
     with pytest.raises(InputError, match=r"a file of test cuts, and there is none .*testcut --new FILE"):
-        read_cuts(tmp_path / "none.toml")
+        read_tests(tmp_path / "none.toml")

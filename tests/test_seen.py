@@ -9,7 +9,7 @@ from fitsim.failure.bowl_emulator import rigid_emulator
 from fitsim.failure.cause_chances import cause_chances, posterior_samples
 from fitsim.failure.explanations import explain
 from fitsim.failure.failed_samples import plan_of
-from fitsim.failure.next_measurement import gains_of_readings
+from fitsim.failure.next_measurement import gains_of_tools
 from fitsim.failure.observations import Seen, read_observed
 
 
@@ -134,7 +134,8 @@ def test_a_last_part_of_a_turn_has_no_drop_to_measure() -> None:
     seen = {"seen": {"what": ["held"]}, "measured": {"drop_5": "8.1 mm"}}
     found = explain(made, read_observed(seen, made), emulator=rigid_emulator(made))
     chances = cause_chances(found)
-    asked = set(gains_of_readings(found, chances, posterior_samples(found, chances)))
+    gains = gains_of_tools(found, chances, posterior_samples(found, chances))
+    asked = {key for _, keys in gains.values() for key in keys}
     assert {"drop_2", "drop_3", "drop_4"} <= asked
     assert "drop_6" not in asked
     # 2.7 mm more on each side make it 0.4 of a turn, and that sinks.

@@ -28,7 +28,7 @@ from fitsim.pattern.peg_and_string import peg_string
 from fitsim.pattern.table_setting import Setting, TableSetting, set_to, table_setting
 from fitsim.report.terminal import fit_report
 from fitsim.report.why import why
-from fitsim.saw.saw_file import read_saw
+from fitsim.saw.learned_file import read_learned
 from fitsim.wood.species import woods
 
 GOOD = """
@@ -190,7 +190,9 @@ def test_the_sheet_takes_what_was_learned(tmp_path: Path) -> None:
         '[[slot]]\nwidth = "0.7 mm"\n' + '[[bevel]]\ntilt = "5.5 deg"\ngauge = "7.5 deg"\n' * 9, "utf8"
     )
     assert CliRunner().invoke(main, ["testcut", str(tests), "--keep", str(kept)]).exit_code == 0
-    offset_deg = math.degrees(read_saw(kept).tilt_offset_rad)
+    saw = read_learned(kept).saw
+    assert saw is not None
+    offset_deg = math.degrees(saw.tilt_offset_rad)
     assert offset_deg > 1.5
     lines = {}
     for name, tilt_deg in (("steeper", 5.5 + offset_deg), ("plan", 5.5)):

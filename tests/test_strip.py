@@ -4,6 +4,7 @@ import banded_stiffness as sf
 import numpy as np
 import pytest
 from elastic_bowls import PINE_LIKE, as_polygon, strip_and_base
+from free_strip import bend_under
 
 from fitsim.errors import OutsideModelError
 from fitsim.strip import beam as st
@@ -42,7 +43,7 @@ def test_cantilever_bends_and_shears_as_in_the_textbook():
     strip, L = _straight(**BAR), 170.0
     force = np.zeros_like(strip.position_mm)
     force[-1] = [0.7, 0.0, 1.9]
-    tip = st.bend_under(strip, force_N=force).position_mm[-1] - strip.position_mm[-1]
+    tip = bend_under(strip, force_N=force).position_mm[-1] - strip.position_mm[-1]
     A = 5.7 * 19.05
     I_n, I_b = 5.7 * 19.05**3 / 12, 19.05 * 5.7**3 / 12
     assert tip[2] == pytest.approx(1.9 * (L**3 / (3 * 9300 * I_n) + L * 6 / (5 * 610 * A)))
@@ -58,7 +59,7 @@ def test_a_leaning_section_deflects_sideways():
     strip = _straight(lean=lean, **BAR)
     force = np.zeros_like(strip.position_mm)
     force[-1, 2] = 2.3
-    tip = st.bend_under(strip, force_N=force).position_mm[-1] - strip.position_mm[-1]
+    tip = bend_under(strip, force_N=force).position_mm[-1] - strip.position_mm[-1]
     I_n = 5.7 * 19.05**3 / 12
     I_b, I_nb = 19.05 * 5.7**3 / 12 + lean**2 * I_n, lean * I_n
     # Upward load: the sides lean outward going up, so the strip escapes inward and up.
@@ -78,7 +79,7 @@ def test_a_large_bend_is_the_elastica():
     )
     force = np.zeros_like(x)
     force[-1, 0] = 9300 * 19.05 * 5.7**3 / 12 / 170.0**2
-    tip = st.bend_under(strip, force_N=force, large=True).position_mm[-1]
+    tip = bend_under(strip, force_N=force, large=True).position_mm[-1]
     assert tip[0] / 170 == pytest.approx(0.30172, rel=1e-3)
     assert 1 - tip[1] / 170 == pytest.approx(0.05643, rel=3e-3)
 
@@ -97,7 +98,7 @@ def test_quarter_ring_out_of_its_plane():
         strip = _ring(count, **bar)
         force = np.zeros_like(strip.position_mm)
         force[-1, 2] = 1.0
-        error.append(st.bend_under(strip, force_N=force).position_mm[-1, 2] / exact - 1)
+        error.append(bend_under(strip, force_N=force).position_mm[-1, 2] / exact - 1)
     assert np.abs(error).max() < 1e-6
 
 
@@ -111,7 +112,7 @@ def test_quarter_ring_in_its_plane():
     strip = _ring(64, **bar)
     force = np.zeros_like(strip.position_mm)
     force[-1, 1] = 1.0  # the tip stands at (0, R): y is radial
-    tip = st.bend_under(strip, force_N=force).position_mm[-1] - strip.position_mm[-1]
+    tip = bend_under(strip, force_N=force).position_mm[-1] - strip.position_mm[-1]
     assert tip[1] == pytest.approx(np.pi / 4 * R**3 / EI, rel=2e-3)
     assert abs(tip[0]) == pytest.approx(R**3 / (2 * EI), rel=2e-3)
 
@@ -122,7 +123,7 @@ def test_flexibility_and_stiffness_paths_agree():
     rng = np.random.default_rng(5)
     force = rng.normal(size=strip.position_mm.shape)
     force[0] = 0
-    u = st.bend_under(strip, force_N=force).position_mm - strip.position_mm
+    u = bend_under(strip, force_N=force).position_mm - strip.position_mm
     loads = np.zeros((len(u) - 1, 6))
     loads[:, :3] = force[1:]
     v = sf.solve_banded_stiffness(sf.banded_stiffness(strip), loads.ravel()).reshape(-1, 6)
@@ -138,7 +139,7 @@ def test_free_two_turn_strip_within_five_percent_of_a_solid_model(per_turn):
     strip, *_ = strip_and_base(turns=2, per_turn=per_turn)
     force = np.zeros_like(strip.position_mm)
     force[-1, 2] = 1.0
-    rise = st.bend_under(strip, force_N=force).position_mm[-1, 2]
+    rise = bend_under(strip, force_N=force).position_mm[-1, 2]
     assert 2.49 < rise < 2.49 * 1.05
 
 
@@ -168,7 +169,7 @@ def test_frame_library_gives_the_same_strip():
     model.analyze_linear(check_statics=False)
     force = np.zeros_like(x)
     force[-1] = [0.4, 0, 1.3]
-    mine = st.bend_under(polygon, force_N=force).position_mm[-1] - x[-1]
+    mine = bend_under(polygon, force_N=force).position_mm[-1] - x[-1]
     node = model.nodes[last]
     theirs = [next(iter(d.values())) for d in (node.DX, node.DY, node.DZ)]
     assert mine == pytest.approx(theirs, rel=1e-6)
@@ -190,7 +191,7 @@ def test_turning_board_and_grain_together_changes_nothing():
         strip, *_ = strip_and_base(turns=1.4, per_turn=30, grain_rad=0.4 + turn, start_rad=turn)
         force = np.zeros_like(strip.position_mm)
         force[-1, 2] = 1.0
-        rises.append(st.bend_under(strip, force_N=force, large=True).position_mm[-1, 2])
+        rises.append(bend_under(strip, force_N=force, large=True).position_mm[-1, 2])
     assert rises[0] == pytest.approx(rises[1], rel=1e-9)
 
 

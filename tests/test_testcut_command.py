@@ -10,7 +10,8 @@ from click.testing import CliRunner, Result
 
 from fitsim.cli import main
 from fitsim.report.answer_json import schema_text
-from fitsim.saw.saw_file import read_saw
+from fitsim.saw.kerf_and_scale import Saw
+from fitsim.saw.learned_file import read_learned
 
 CUTS = """
 name = "Lean-to band saw, 1/8 in blade"
@@ -37,6 +38,13 @@ kerf = "0.9 mm"
 pitch = "8 mm"
 base = "90 mm"
 """
+
+
+def kept_saw(path: Path) -> Saw:
+    """The saw of a file that was kept."""
+    saw = read_learned(path).saw
+    assert saw is not None
+    return saw
 
 
 def run(*words: str | Path) -> Result:
@@ -144,7 +152,7 @@ def test_json_carries_units_and_agrees_with_the_saw_file(cuts: Path, tmp_path: P
     kept = tmp_path / "saw.toml"
     result = run("testcut", cuts, "--json", "--keep", kept, "--tilt", "6 deg", "--tilt", "5 1/2 deg")
     answer = json.loads(result.stdout)
-    saw = read_saw(kept)
+    saw = kept_saw(kept)
     assert answer["kerf_mm"] == pytest.approx(saw.kerf_mm, abs=1e-6)
     assert math.radians(answer["tilt_offset_deg"]) == pytest.approx(saw.tilt_offset_rad, abs=1e-6)
     assert (answer["rings"], answer["slots"], answer["bevels"]) == (2, 1, 0)
@@ -165,7 +173,7 @@ def test_a_saw_file_is_never_overwritten(cuts: Path, tmp_path: Path) -> None:
     result = run("testcut", cuts, "--keep", kept)
     assert (result.exit_code, result.stdout, kept.read_text("utf8")) == (2, "", "mine")
     assert run("testcut", cuts, "--keep", kept, "--replace").exit_code == 0
-    assert read_saw(kept).rings == 2
+    assert kept_saw(kept).rings == 2
     assert run("testcut", cuts, "--keep", cuts, "--replace").exit_code == 2
     assert cuts.read_text("utf8") == CUTS
 
@@ -223,7 +231,7 @@ def test_fit_takes_the_saw(cuts: Path, bowl: Path, tmp_path: Path) -> None:
     """With --saw the drop is the saw's k/sin(scale + offset); the answer still obeys its schema."""
     kept = tmp_path / "saw.toml"
     run("testcut", cuts, "--keep", kept)
-    saw = read_saw(kept)
+    saw = kept_saw(kept)
     answer = json.loads(run("fit", bowl, "--rigid", "--saw", kept, "--json").stdout)
     jsonschema.Draft202012Validator(json.loads(schema_text())).validate(answer)
     true = math.radians(5) + saw.tilt_offset_rad
@@ -243,7 +251,7 @@ def test_report_with_a_saw_still_says_what_to_set(cuts: Path, bowl: Path, tmp_pa
     (row,) = (line for line in text.splitlines() if line.startswith("tilt of the table"))
     assert row.split()[-2:] == ["5", "deg"]
     (true,) = (line for line in text.splitlines() if line.startswith("true tilt then"))
-    expected = 5 + math.degrees(read_saw(kept).tilt_offset_rad)
+    expected = 5 + math.degrees(kept_saw(kept).tilt_offset_rad)
     assert float(true.split()[-2]) == pytest.approx(expected, abs=0.01)
     assert "table tilted 5 deg" in picture.read_text("utf8")
 

@@ -9,11 +9,13 @@ from typing import Any
 import pytest
 
 import fitsim
+from fitsim.commands.testcut import TestcutRequest as Asked
+from fitsim.commands.testcut import answer_testcut
 from fitsim.errors import InputError
 from fitsim.saw.learned import learn
 from fitsim.saw.oven_test import MeterReading, OvenPiece
 from fitsim.saw.slide_test import Slide
-from fitsim.saw.tests_file import make_cuts, make_tests
+from fitsim.saw.tests_file import make_tests
 from fitsim.wood.across_grain import StripSize
 from fitsim.wood.species import find_wood
 
@@ -191,10 +193,13 @@ def test_slips_are_answered_with_how_to_mend_them(tables: dict[str, Any], expect
     assert all(line.startswith("my.toml") for line in lines)
 
 
-def test_a_saws_cuts_are_asked_for_where_only_they_serve() -> None:
-    """A file of slides holds no saw; asked for its cuts it says what would be one."""
-    with pytest.raises(InputError, match="a ring that bound, or a slot"):
-        make_cuts({**OILED, "slide": [{"angle": "20 deg"}]})
+def test_a_saws_cuts_are_asked_for_where_only_they_serve(tmp_path: Path) -> None:
+    """A file of slides holds no saw; asked for a drop at a tilt it says what would tell one."""
+    path = tmp_path / "slides.toml"
+    path.write_text('[board]\nfinish = "oil"\n[[slide]]\nangle = "20 deg"\n', "utf8")
+    asked = Asked(tilts_rad=(math.radians(6.5),))
+    with pytest.raises(InputError, match="a saw's rings or slots in the file, to predict a drop"):
+        answer_testcut(path, asked, width=100, remark=print)
 
 
 def test_starter_is_good_once_opened() -> None:

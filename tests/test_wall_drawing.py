@@ -13,8 +13,9 @@ from fitsim.bowl.inputs import Bowl
 from fitsim.bowlfile.text import bowl_text
 from fitsim.cli import main
 from fitsim.commands.plan import wished_bowl
-from fitsim.plan.planning import cuts_by_geometry
+from fitsim.plan.geometric_cuts import cuts_found
 from fitsim.plan.wishes import Wishes
+from fitsim.plan.wishes_on_board import wishes_on
 from fitsim.toml_files import tables_of_file
 
 BOARD = '[board]\nwood = "cherry, black"\nthickness = "19 mm"\nacross = "240 mm"\n'
@@ -41,7 +42,7 @@ def test_a_cone_drawn_in_inches_is_an_even_pitch_of_the_drop_over_the_slope(tmp_
     assert wishes.wall is not None
     assert (wishes.wall.foot_mm, wishes.wall.rim_mm) == pytest.approx((1.75 * 25.4, 3.75 * 25.4))
     assert wishes.wall.rise_mm == pytest.approx(2.25 * 25.4)
-    cut, _ = cuts_by_geometry(bowl, wishes)[0]
+    cut = cuts_found(wishes_on(bowl, wishes))[0].cut
     assert rigid_fit(bowl).seats.seat_drop_mm[0] == pytest.approx(0.7 / math.sin(math.radians(5.5)))
     # What the strip gives over rigid turns is a guess before a press, the same for every turn.
     drop = 1.02 * 0.7 / math.sin(math.radians(5.5))
@@ -58,7 +59,7 @@ def test_an_arc_drawn_gives_the_cut_of_its_points(tmp_path: Path) -> None:
     bowl, drawn = asked(tmp_path / "drawn", '"mine.svg"', body, head)
     points = "; ".join(f"{r:.5f} mm, {z:.5f} mm" for r, z in zip(radius, height, strict=True))
     _, listed = asked(tmp_path / "listed", f'"{points}"')
-    (one, _), (other, _) = (cuts_by_geometry(bowl, wishes)[0] for wishes in (drawn, listed))
+    one, other = (cuts_found(wishes_on(bowl, wishes))[0].cut for wishes in (drawn, listed))
     assert one.base_radius_mm == pytest.approx(other.base_radius_mm, abs=0.05)
     np.testing.assert_allclose(one.pitches_mm, other.pitches_mm, rtol=2e-3)
     # The board ends half a turn outside the rim, where each is carried on along its own last chord.
@@ -123,7 +124,7 @@ def test_a_plan_saved_elsewhere_still_finds_its_drawing(
     (tmp_path / "kept").mkdir()
     monkeypatch.chdir(tmp_path)
     bowl, wishes = asked(Path("work"), '"mine.svg"', LINE)
-    cut, _ = cuts_by_geometry(bowl, wishes)[0]
+    cut = cuts_found(wishes_on(bowl, wishes))[0].cut
 
     class Answer:
         """As much of an answer as is written."""

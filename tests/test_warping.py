@@ -4,9 +4,10 @@ import numpy as np
 import pytest
 from alike_sections import alike_stress
 from elastic_bowls import PINE_LIKE
+from free_warping import warping_mm2
 
 from fitsim.strip.curved_bar import CurvedBar
-from fitsim.strip.root import _warping_mm2, warping_stress
+from fitsim.strip.root import warping_stress
 from fitsim.strip.stress import StripWood, strip_field
 from fitsim.strip.torsion import torsion_stiffness_Nmm2
 from fitsim.strip.warping import (
@@ -36,7 +37,7 @@ def _bar(compliance, curvature=0.0):
 
 
 def _series(stretch, n, z):
-    return _warping_mm2(n, z, thickness_mm=T, width_mm=W, stretch=stretch)
+    return warping_mm2(n, z, thickness_mm=T, width_mm=W, stretch=stretch)
 
 
 def test_a_slow_change_of_the_wood_leaves_the_stress_of_the_free_warping() -> None:

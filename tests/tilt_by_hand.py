@@ -8,7 +8,7 @@ import fitsim
 from fitsim.bowl.inputs import Bowl, Limits
 from fitsim.bowl.verdict import DecidingNumbers
 from fitsim.errors import NoConvergenceError, OutsideModelError
-from fitsim.tilt.lock_chance import Judge
+from fitsim.tilt.lock_chance import JudgeBowls
 
 NEEDED_N = 40.0
 
@@ -64,7 +64,7 @@ def _numbers_or_none(numbers: Callable[[Bowl], DecidingNumbers], bowl: Bowl) -> 
         return None
 
 
-def one_by_one(numbers: Callable[[Bowl], DecidingNumbers]) -> Judge:
+def one_by_one(numbers: Callable[[Bowl], DecidingNumbers]) -> JudgeBowls:
     """A judge that works out one bowl after another.
 
     Parameters
@@ -74,7 +74,7 @@ def one_by_one(numbers: Callable[[Bowl], DecidingNumbers]) -> Judge:
 
     Returns
     -------
-    Judge
+    JudgeBowls
         Bowls outside the model or without an equilibrium give None.
     """
 
@@ -84,6 +84,6 @@ def one_by_one(numbers: Callable[[Bowl], DecidingNumbers]) -> Judge:
     return judge
 
 
-def judge_by_hand() -> Judge:
+def judge_by_hand() -> JudgeBowls:
     """A judge that works out the formulas."""
     return one_by_one(by_hand)

@@ -32,15 +32,12 @@ from fitsim.wood.moisture import wood_at_moisture
 from fitsim.wood.species import Wood
 
 __all__ = [
-    "STATUSES",
     "LeftOut",
     "duration_strength_share",
     "hankinson_MPa",
     "left_out",
     "restrained_twist_ratio",
 ]
-
-STATUSES = ("in the model", "bounded", "named")
 
 GATHERING = 1.45  # twist near the root over an even helix's, elastic strip at a hard press: estimated
 YEAR_S = 365.25 * 24 * 3600
@@ -59,8 +56,8 @@ class LeftOut:
     name : str
         In a maker's words.
     status : str
-        One of :data:`STATUSES`: covered by the answer, a figure that it stays under or goes by, or only
-        named because what decides it is not known of this bowl.
+        "in the model": covered by the answer; "bounded": a figure that it stays under or goes by; "named":
+        only named, because what decides it is not known of this bowl.
     size : str
         A sentence with number and unit for this bowl.
     moves : str

@@ -20,11 +20,14 @@ from fitsim.wood.moisture import swelling_strain
 
 __all__ = [
     "RigidFit",
+    "SlotInputs",
     "deciding_numbers",
     "free_end_width_mm",
     "rigid_fit",
+    "rigid_fit_of",
     "rigid_rise_mm",
     "slot_and_strip",
+    "slot_inputs",
 ]
 
 END_WIDTH_SHARE = 0.5
@@ -80,6 +83,78 @@ class RigidFit:
     numbers: DecidingNumbers
 
 
+@dataclass(frozen=True)
+class SlotInputs:
+    """What the faces of the slot hang on; strength and stiffness of the wood are no part of it.
+
+    Attributes
+    ----------
+    cut : Cut
+        The cut.
+    across_mm, thickness_mm : float
+        Of the board. [mm]
+    outline, edge : str, Outline or None
+        Of the board.
+    ring_angle_rad : float
+        Growth rings against the face. [rad]
+    moisture_percent : float
+        Moisture content when cut. [percent]
+    swell_per_point : tuple[float, float, float]
+        Strain for a percentage point of moisture, along the grain, radial, tangential. [1/percent]
+    film_mm : float
+        Dried film on each face. [mm]
+    base_moisture_percent : float
+        Moisture content of the base now. [percent]
+    turn_moisture_percent : tuple[float, ...]
+        Of the turns now, one value or one for each, innermost first. [percent]
+    """
+
+    cut: Cut
+    across_mm: float
+    outline: str
+    edge: Outline | None
+    thickness_mm: float
+    ring_angle_rad: float
+    moisture_percent: float
+    swell_per_point: tuple[float, float, float]
+    film_mm: float
+    base_moisture_percent: float
+    turn_moisture_percent: tuple[float, ...]
+
+
+def slot_inputs(bowl: BowlPhysics) -> SlotInputs:
+    """What the faces of a bowl's slot hang on.
+
+    Parameters
+    ----------
+    bowl : BowlPhysics
+        The bowl.
+
+    Returns
+    -------
+    SlotInputs
+        Equal for bowls whose slots are.
+    """
+    board, use, wood = bowl.board, bowl.use, bowl.board.wood
+    return SlotInputs(
+        cut=bowl.cut,
+        across_mm=board.across_mm,
+        outline=board.outline,
+        edge=board.edge,
+        thickness_mm=board.thickness_mm,
+        ring_angle_rad=board.ring_angle_rad,
+        moisture_percent=board.moisture_percent,
+        swell_per_point=(
+            wood.swell_L_per_point.value,
+            wood.swell_R_per_point.value,
+            wood.swell_T_per_point.value,
+        ),
+        film_mm=use.film_mm,
+        base_moisture_percent=use.base_moisture_percent,
+        turn_moisture_percent=use.turn_moisture_percent,
+    )
+
+
 def rigid_fit(bowl: BowlPhysics) -> RigidFit:
     """Closed-form fit with every input at the one value the bowl holds.
 
@@ -98,9 +173,27 @@ def rigid_fit(bowl: BowlPhysics) -> RigidFit:
     OutsideModelError
         If the cut leaves no strip, or moisture lies outside the formulas.
     """
-    slot, strip = slot_and_strip(bowl)
-    faces, seats = _faces_and_seats(_faced(bowl))
-    holds = _holds(bowl, seats)
+    return rigid_fit_of(slot_inputs(bowl), bowl.use.friction)
+
+
+def rigid_fit_of(at: SlotInputs, friction: float) -> RigidFit:
+    """Closed-form fit by what it hangs on.
+
+    Parameters
+    ----------
+    at : SlotInputs
+        Of the slot.
+    friction : float
+        Between bevels. [-]
+
+    Returns
+    -------
+    RigidFit
+        As :func:`rigid_fit`, with the same errors.
+    """
+    slot, strip = _slot_and_strip(at.cut, at.across_mm, at.outline, at.edge)
+    faces, seats = _faces_and_seats(at)
+    holds = _holds(seats, friction)
     thickness = float(np.mean(faces.outer_thickness_mm))
     return RigidFit(
         slot=slot,
@@ -108,7 +201,7 @@ def rigid_fit(bowl: BowlPhysics) -> RigidFit:
         faces=faces,
         seats=seats,
         shape=bowl_shape(
-            slot, strip, seats, thickness_mm=thickness, pitch_mm=_mean_pitch_mm(bowl.cut, slot, strip)
+            slot, strip, seats, thickness_mm=thickness, pitch_mm=_mean_pitch_mm(at.cut, slot, strip)
         ),
         friction_used=holds,
         numbers=_numbers(seats, holds),
@@ -136,8 +229,8 @@ def deciding_numbers(bowl: BowlPhysics) -> DecidingNumbers:
     DecidingNumbers
         As :func:`rigid_fit` has them.
     """
-    _, seats = _faces_and_seats(_faced(bowl))
-    return _numbers(seats, _holds(bowl, seats))
+    _, seats = _faces_and_seats(slot_inputs(bowl))
+    return _numbers(seats, _holds(seats, bowl.use.friction))
 
 
 def rigid_rise_mm(bowl: BowlPhysics) -> float:
@@ -154,7 +247,7 @@ def rigid_rise_mm(bowl: BowlPhysics) -> float:
         Sum of the turns' drops, each by the share of a revolution it covers; no check that they bind
         within the thickness. [mm]
     """
-    _, seats = _faces_and_seats(_faced(bowl))
+    _, seats = _faces_and_seats(slot_inputs(bowl))
     return float(np.sum(seats.seat_drop_mm * seats.share))
 
 
@@ -223,8 +316,7 @@ def _wound(cut: Cut, edge: Outline) -> SlotCurve:
     )
 
 
-def _holds(bowl: BowlPhysics, seats: TurnSeats) -> tuple[float, ...]:
-    friction = bowl.use.friction
+def _holds(seats: TurnSeats, friction: float) -> tuple[float, ...]:
     return tuple(friction_used(slope=float(slope), friction=friction) for slope in seats.slope)
 
 
@@ -237,46 +329,8 @@ def _numbers(seats: TurnSeats, holds: tuple[float, ...]) -> DecidingNumbers:
     )
 
 
-@dataclass(frozen=True)
-class _Faced:
-    """What the faces of the slot hang on; strength and stiffness of the wood are no part of it."""
-
-    cut: Cut
-    across_mm: float
-    outline: str
-    edge: Outline | None
-    thickness_mm: float
-    ring_angle_rad: float
-    moisture_percent: float
-    swell_per_point: tuple[float, float, float]
-    film_mm: float
-    base_moisture_percent: float
-    turn_moisture_percent: tuple[float, ...]
-
-
-def _faced(bowl: BowlPhysics) -> _Faced:
-    board, use, wood = bowl.board, bowl.use, bowl.board.wood
-    return _Faced(
-        cut=bowl.cut,
-        across_mm=board.across_mm,
-        outline=board.outline,
-        edge=board.edge,
-        thickness_mm=board.thickness_mm,
-        ring_angle_rad=board.ring_angle_rad,
-        moisture_percent=board.moisture_percent,
-        swell_per_point=(
-            wood.swell_L_per_point.value,
-            wood.swell_R_per_point.value,
-            wood.swell_T_per_point.value,
-        ),
-        film_mm=use.film_mm,
-        base_moisture_percent=use.base_moisture_percent,
-        turn_moisture_percent=use.turn_moisture_percent,
-    )
-
-
 @lru_cache(maxsize=64)
-def _faces_and_seats(at: _Faced) -> tuple[SlotFaces, TurnSeats]:
+def _faces_and_seats(at: SlotInputs) -> tuple[SlotFaces, TurnSeats]:
     """Faces and seats; of the corners of the ranges most differ in strength alone, so they are kept."""
     slot, strip = _slot_and_strip(at.cut, at.across_mm, at.outline, at.edge)
     turns = int(np.ceil(strip.turns - 1e-9))

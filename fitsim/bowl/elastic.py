@@ -16,7 +16,7 @@ from fitsim.arrays import Array, frozen
 from fitsim.bowl.closed_form import rigid_fit
 from fitsim.bowl.hand_press import REACH_N, JudgedPress, judged_press, ordinary_hand
 from fitsim.bowl.inputs import FRICTION, Bowl, BowlPhysics, with_input
-from fitsim.bowl.strip_layout import NODES_PER_TURN, laid_out
+from fitsim.bowl.strip_layout import NODES_PER_TURN, ForceInputs, force_inputs, laid_out_from
 from fitsim.bowl.verdict import LOCKS, DecidingNumbers, judge
 from fitsim.errors import NoConvergenceError, OutsideModelError
 from fitsim.one_thread import one_thread
@@ -50,7 +50,6 @@ from fitsim.strip.stress import (
     split_range,
     strip_stress,
 )
-from fitsim.wood.species import Wood
 from fitsim.wood.strength import (
     ChanceRange,
     GrainStrength,
@@ -59,7 +58,6 @@ from fitsim.wood.strength import (
 )
 
 __all__ = [
-    "STRENGTH_PATHS",
     "ElasticFit",
     "Opening",
     "drops_under_press_mm",
@@ -96,12 +94,6 @@ to find out between them at which it splits. [-]"""
 
 TOO_NEAR = 0.05
 """Nearer to each other than this, over their value, two presses do not tell how stress grows. [-]"""
-
-STRENGTH_PATHS = tuple(
-    f"board.wood.{name}"
-    for name in ("shear_along_MPa", "rolling_shear_MPa", "tension_across_MPa", "bending_strength_MPa")
-)
-"""Inputs that no force depends on: they change the chance of splitting without another press."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -311,12 +303,12 @@ def friction_used_lowered(bowl: Bowl, *, middle: Bowl) -> float:
     NoConvergenceError, OutsideModelError
         As :func:`open_bowl`.
     """
-    bare, others = _only_forces(bowl), _only_forces(middle)
+    forces, others = force_inputs(bowl), force_inputs(middle)
     asked = _asked(bowl, NODES_PER_TURN, lowering=False, roughly=False)
-    same = bare == others and (
+    same = forces == others and (
         asked.press_N == _asked(middle, NODES_PER_TURN, lowering=True, roughly=False).press_N
     )
-    done, released = _near(bare, NODES_PER_TURN, asked, lowering=same)
+    done, released = _near(forces, NODES_PER_TURN, asked, lowering=same)
     if released is None:
         return math.inf
     return released.friction_used if same else friction_used_nearly(done.elastic, released)
@@ -348,15 +340,15 @@ def drops_under_press_mm(bowl: Bowl, press_N: float, *, nodes_per_turn: int = NO
     """
     if rigid_fit(bowl).numbers.slot_left_mm <= 0:
         raise OutsideModelError("a slot is shut when flat: the bowl will not open")
-    done = _path_to(_only_forces(bowl), nodes_per_turn, press_N)
+    done = _path_to(force_inputs(bowl), nodes_per_turn, press_N)
     drops = turn_forces(done.elastic, done.path[-1]).drop_mm
     return frozen(np.full(len(drops), np.nan) if done.path[-1].fell_through else drops)
 
 
 def _opened(bowl: BowlPhysics, asked: JudgedPress, nodes_per_turn: int, *, lowering: bool) -> Opening:
     """A bowl pressed open as it is judged, and let go."""
-    bare = _only_forces(bowl)
-    done, released = _near(bare, nodes_per_turn, asked, lowering=lowering)
+    forces = force_inputs(bowl)
+    done, released = _near(forces, nodes_per_turn, asked, lowering=lowering)
     path, pressed = done.path, done.path[-1]
     strength = grain_strength(bowl.board.wood, bowl.use.turn_moisture_percent[0], bowl.board.tested_across)
     walked = _stressed(path) if lowering else path[-1:]
@@ -368,7 +360,7 @@ def _opened(bowl: BowlPhysics, asked: JudgedPress, nodes_per_turn: int, *, lower
     turns = int(done.elastic.turn.max())
     numbers = DecidingNumbers(
         slot_left_mm=rigid_fit(bowl).numbers.slot_left_mm,
-        overlap=_overlap(bare, asked, nodes_per_turn, lowering=lowering),
+        overlap=_overlap(forces, asked, nodes_per_turn, lowering=lowering),
         friction_used=math.inf if released is None else released.friction_used,
         split_chance=stress.chance,
         kept=0.0 if released is None else released.kept,
@@ -446,10 +438,10 @@ def _asked_when_known(
     About the least press turns may stick and slip by turns as it grows. A bowl that slips at the press it
     ought to be given holds only by luck at the gentler one: it is looked for anew, beyond.
     """
-    bare, friction, slips_N = _only_forces(bowl), bowl.use.friction, 0.0
+    forces, friction, slips_N = force_inputs(bowl), bowl.use.friction, 0.0
     for _ in range(MOST_ISLANDS):
         found = judged_press(
-            {friction: _needed_N(bare, nodes_per_turn, slips_N, roughly=roughly)},
+            {friction: _needed_N(forces, nodes_per_turn, slips_N, roughly=roughly)},
             spare=bowl.limits.press_spare,
             available_N=bowl.use.press_N,
             ordinary_N=ordinary_hand().value_N,
@@ -457,7 +449,7 @@ def _asked_when_known(
         if found.share > 1:
             break
         try:
-            _done, released = _near(bare, nodes_per_turn, found, lowering=lowering)
+            _done, released = _near(forces, nodes_per_turn, found, lowering=lowering)
         except NoConvergenceError:
             break  # whoever opens it there is told
         if released is None or released.kept >= KEPT_SHARE or found.press_N < found.needed_N:
@@ -477,12 +469,12 @@ def _locks(bowl: BowlPhysics, asked: JudgedPress, nodes_per_turn: int) -> bool:
 
 
 @lru_cache(maxsize=64)
-def _needed_N(bare: BowlPhysics, nodes_per_turn: int, slips_N: float = 0.0, *, roughly: bool) -> float:
+def _needed_N(forces: ForceInputs, nodes_per_turn: int, slips_N: float = 0.0, *, roughly: bool) -> float:
     """Least press after which it holds, beyond one where it slips; infinite if none up to the reach. [N]"""
     within = ROUGH if roughly else CLOSE
     needed_N, known = math.inf, {slips_N: Kept(False, 1.0)} if slips_N > 0 else {}
     for reach_N in [reach for reach in REACHES_N if reach > slips_N]:
-        done = _pressed(bare, nodes_per_turn, reach_N)
+        done = _pressed(forces, nodes_per_turn, reach_N)
         fell = done.path[-1].fell_through
         on = reach_N < REACH_N and not fell
         needed_N = press_needed_N(
@@ -501,29 +493,17 @@ def _needed_in_middle_N(bowl: Bowl, judged: JudgedPress) -> float:
     return judged.needed_N if judged.friction == own else math.inf
 
 
-def _overlap(bare: BowlPhysics, asked: JudgedPress, nodes_per_turn: int, *, lowering: bool) -> float:
+def _overlap(forces: ForceInputs, asked: JudgedPress, nodes_per_turn: int, *, lowering: bool) -> float:
     """Overlap left at rest after the press at which it counts; none where a turn drops out on the way."""
-    done, released = _at(bare, nodes_per_turn, asked.sunk_at_N, lowering=lowering and asked.share <= 1)
+    done, released = _at(forces, nodes_per_turn, asked.sunk_at_N, lowering=lowering and asked.share <= 1)
     state = done.path[-1]
     rest = state if released is None else released.rest
     overlap = float(1 - rest.drop_mm.max() / done.elastic.seats.thickness_mm)
     dropped = state.fell_through
     if math.isinf(asked.asked_N) and not dropped:
-        dropped = _pressed(bare, nodes_per_turn, REACH_N).path[-1].fell_through
+        dropped = _pressed(forces, nodes_per_turn, REACH_N).path[-1].fell_through
     # Where no equilibrium follows the last one a little overlap may be left in it: none holds.
     return min(overlap, 0.0) if dropped else overlap
-
-
-def _only_forces(bowl: BowlPhysics) -> BowlPhysics:
-    """The bowl without strengths and the press there is, on which no force depends: by it presses are kept.
-
-    Strengths and stiffness are one wood's, and a strip is laid out from that wood whole.
-    """
-    names = [path.rsplit(".", 1)[1] for path in STRENGTH_PATHS]
-    blank = {name: replace(getattr(bowl.board.wood, name), value=1.0) for name in names}
-    wood: Wood = replace(bowl.board.wood, **blank)
-    board, use = replace(bowl.board, wood=wood), replace(bowl.use, press_N=0.0)
-    return BowlPhysics(board, bowl.cut, use, bowl.limits, bowl.scatter)
 
 
 def _reach_N(press_N: float) -> float:
@@ -534,24 +514,24 @@ def _reach_N(press_N: float) -> float:
     return reach
 
 
-def _pressed(bare: BowlPhysics, nodes_per_turn: int, press_N: float) -> _Pressed:
+def _pressed(forces: ForceInputs, nodes_per_turn: int, press_N: float) -> _Pressed:
     """A path to at least a press, kept for reuse; a press without an equilibrium is not tried twice."""
-    found = _pressed_or_not(bare, nodes_per_turn, _reach_N(press_N))
+    found = _pressed_or_not(forces, nodes_per_turn, _reach_N(press_N))
     if isinstance(found, _Unpressed):
         shorter = GENTLER * found.reached_N
         if shorter >= press_N:
-            found = _pressed_or_not(bare, nodes_per_turn, shorter)
+            found = _pressed_or_not(forces, nodes_per_turn, shorter)
         elif press_N < _reach_N(press_N):
-            found = _pressed_or_not(bare, nodes_per_turn, press_N)
+            found = _pressed_or_not(forces, nodes_per_turn, press_N)
     if isinstance(found, _Unpressed):
         raise NoConvergenceError(found.trouble, found.reached_N)
     return found
 
 
 @lru_cache(maxsize=64)
-def _pressed_or_not(bare: BowlPhysics, nodes_per_turn: int, reach_N: float) -> _Pressed | _Unpressed:
+def _pressed_or_not(forces: ForceInputs, nodes_per_turn: int, reach_N: float) -> _Pressed | _Unpressed:
     """Where a path cannot be gone on with it is begun anew; where that fails the trouble is returned."""
-    begun = _begun(bare, nodes_per_turn, reach_N)
+    begun = _begun(forces, nodes_per_turn, reach_N)
     if isinstance(begun, _Pressed):
         if begun.path[-1].fell_through:
             return begun
@@ -561,46 +541,46 @@ def _pressed_or_not(bare: BowlPhysics, nodes_per_turn: int, reach_N: float) -> _
         except NoConvergenceError:
             pass
     try:
-        return _pressed_at(bare, nodes_per_turn, reach_N)
+        return _pressed_at(forces, nodes_per_turn, reach_N)
     except NoConvergenceError as error:
         return _Unpressed(str(error), error.reached_N)
 
 
-def _begun(bare: BowlPhysics, nodes_per_turn: int, reach_N: float) -> _Pressed | _Unpressed | None:
+def _begun(forces: ForceInputs, nodes_per_turn: int, reach_N: float) -> _Pressed | _Unpressed | None:
     """The path to the reach before one of :data:`REACHES_N`; None for another press, or the first."""
     before = [reach for reach in REACHES_N if reach < reach_N]
     known = bool(before) and reach_N in REACHES_N
-    return _pressed_or_not(bare, nodes_per_turn, before[-1]) if known else None
+    return _pressed_or_not(forces, nodes_per_turn, before[-1]) if known else None
 
 
-def _pressed_at(bare: BowlPhysics, nodes_per_turn: int, reach_N: float) -> _Pressed:
+def _pressed_at(forces: ForceInputs, nodes_per_turn: int, reach_N: float) -> _Pressed:
     """A path from flat; to one of :data:`REACHES_N`, which are passed through, it need not end closely."""
-    elastic, wood = _laid_out(replace(bare, use=replace(bare.use, friction=1.0)), nodes_per_turn)
-    elastic = replace(elastic, friction=bare.use.friction)
+    elastic, wood = _laid_out(replace(forces, friction=1.0), nodes_per_turn)
+    elastic = replace(elastic, friction=forces.friction)
     return _Pressed(elastic, wood, press(elastic, reach_N, closely=reach_N not in REACHES_N))
 
 
 @lru_cache(maxsize=16)
-def _laid_out(anyhow: BowlPhysics, nodes_per_turn: int) -> tuple[ElasticBowl, StripWood]:
+def _laid_out(anyhow: ForceInputs, nodes_per_turn: int) -> tuple[ElasticBowl, StripWood]:
     """The strip laid out, which is the same at every friction."""
-    return laid_out(anyhow, rigid_fit(anyhow), nodes_per_turn)
+    return laid_out_from(anyhow, nodes_per_turn)
 
 
 @lru_cache(maxsize=64)
-def _path_to(bare: BowlPhysics, nodes_per_turn: int, press_N: float) -> _Pressed:
+def _path_to(forces: ForceInputs, nodes_per_turn: int, press_N: float) -> _Pressed:
     """A path that ends at a press, or at the state that fell through before it.
 
     One more step from the states of the path kept for reuse; where that finds no equilibrium, steps of its
     own.
     """
     try:
-        done = _pressed(bare, nodes_per_turn, press_N)
+        done = _pressed(forces, nodes_per_turn, press_N)
         if done.path[-1].fell_through and done.path[-1].press_N <= press_N:
             return done
         state = state_at(done.elastic, done.path, press_N)
         return replace(done, path=(*(s for s in done.path if s.press_N < state.press_N), state))
     except NoConvergenceError as error:
-        found = _pressed_or_not(bare, nodes_per_turn, press_N)
+        found = _pressed_or_not(forces, nodes_per_turn, press_N)
         if isinstance(found, _Unpressed):
             raise error
         return found
@@ -608,29 +588,29 @@ def _path_to(bare: BowlPhysics, nodes_per_turn: int, press_N: float) -> _Pressed
 
 @lru_cache(maxsize=128)
 def _at(
-    bare: BowlPhysics, nodes_per_turn: int, press_N: float, *, lowering: bool
+    forces: ForceInputs, nodes_per_turn: int, press_N: float, *, lowering: bool
 ) -> tuple[_Pressed, Released | None]:
     """The path to a press, and the press taken away; None where a turn falls through."""
-    done = _path_to(bare, nodes_per_turn, press_N)
+    done = _path_to(forces, nodes_per_turn, press_N)
     if done.path[-1].fell_through:
         return done, None
     return done, let_go(done.elastic, done.path[-1], lowering=lowering)
 
 
 def _near(
-    bare: BowlPhysics, nodes_per_turn: int, asked: JudgedPress, *, lowering: bool
+    forces: ForceInputs, nodes_per_turn: int, asked: JudgedPress, *, lowering: bool
 ) -> tuple[_Pressed, Released | None]:
     """As :func:`_at` at the judged press, or a hair beside it.
 
     A bowl that holds from a gentler press on may slip at a single one, as points of its turns let go there:
     then it is judged by a press next to that.
     """
-    first = _at(bare, nodes_per_turn, asked.press_N, lowering=lowering)
+    first = _at(forces, nodes_per_turn, asked.press_N, lowering=lowering)
     if first[1] is None or first[1].kept >= KEPT_SHARE or not asked.needed_N <= asked.press_N:
         return first
     for times in BESIDE:
         try:
-            found = _at(bare, nodes_per_turn, times * asked.press_N, lowering=lowering)
+            found = _at(forces, nodes_per_turn, times * asked.press_N, lowering=lowering)
         except NoConvergenceError:
             continue
         if found[1] is not None and found[1].kept >= KEPT_SHARE:
@@ -661,8 +641,8 @@ def elastic_fit(bowl: Bowl, *, nodes_per_turn: int = NODES_PER_TURN) -> ElasticF
     """
     opening = open_bowl(bowl, nodes_per_turn=nodes_per_turn)
     elastic, path, released = opening.elastic, opening.path, opening.released
-    bare = _only_forces(bowl)
-    done, _ = _at(bare, nodes_per_turn, opening.judged.press_N, lowering=True)
+    forces = force_inputs(bowl)
+    done, _ = _at(forces, nodes_per_turn, opening.judged.press_N, lowering=True)
     strength = grain_strength(bowl.board.wood, bowl.use.turn_moisture_percent[0], bowl.board.tested_across)
     kept = released is not None and released.kept >= KEPT_SHARE
     holds = kept and opening.numbers.friction_used <= bowl.limits.friction_used
@@ -698,11 +678,11 @@ def _harder(
     the way, nor where all the press there is cannot be followed: then the bowl is pressed on from where it
     is judged, as far as it can be. The second is not told where it falls through before.
     """
-    bare, there_N, followed = _only_forces(bowl), bowl.use.press_N, True
+    forces, there_N, followed = force_inputs(bowl), bowl.use.press_N, True
     try:
-        done = _pressed_on(bare, nodes_per_turn, opening.judged.press_N, there_N)
+        done = _pressed_on(forces, nodes_per_turn, opening.judged.press_N, there_N)
     except NoConvergenceError:
-        done, followed = _path_to(bare, nodes_per_turn, opening.judged.press_N), False
+        done, followed = _path_to(forces, nodes_per_turn, opening.judged.press_N), False
 
     def split_in(state: PressState) -> SplitChance:
         return resolved_stress(done.elastic, state, done.wood).split(strength)
@@ -762,12 +742,12 @@ def _further(
         return path, False
 
 
-def _pressed_on(bare: BowlPhysics, nodes_per_turn: int, known_N: float, press_N: float) -> _Pressed:
+def _pressed_on(forces: ForceInputs, nodes_per_turn: int, known_N: float, press_N: float) -> _Pressed:
     """A path that ends at a press, gone on to from the one kept for reuse that serves another press."""
     try:
-        begun = _pressed(bare, nodes_per_turn, known_N)
+        begun = _pressed(forces, nodes_per_turn, known_N)
         if begun.path[-1].press_N < press_N and not begun.path[-1].fell_through:
             return replace(begun, path=press(begun.elastic, press_N, path=begun.path))
     except NoConvergenceError:
         pass
-    return _path_to(bare, nodes_per_turn, press_N)
+    return _path_to(forces, nodes_per_turn, press_N)

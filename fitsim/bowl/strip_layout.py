@@ -3,10 +3,12 @@
 The sampled curve, widths and slots are the closed form's; here they are put on even nodes round the turns.
 """
 
+from dataclasses import dataclass
+
 import numpy as np
 
 from fitsim.arrays import Array, IntArray, frozen
-from fitsim.bowl.closed_form import RigidFit
+from fitsim.bowl.closed_form import RigidFit, SlotInputs, rigid_fit_of, slot_inputs
 from fitsim.bowl.inputs import BowlPhysics
 from fitsim.quantities import TURN_RAD
 from fitsim.strip.beam import (
@@ -24,7 +26,13 @@ from fitsim.strip.press import ElasticBowl, rim_load
 from fitsim.strip.root import twisting_share, warping_stress
 from fitsim.strip.stress import StripWood
 from fitsim.strip.torsion import torsion_stiffness_Nmm2
-from fitsim.wood.grain import StripStiffness, board_stiffness, strip_compliance, strip_stiffness
+from fitsim.wood.grain import (
+    Orthotropic,
+    StripStiffness,
+    board_stiffness,
+    strip_compliance,
+    strip_stiffness,
+)
 from fitsim.wood.moisture import wood_at_moisture
 
 UNEVEN_NODES = 1.5
@@ -37,7 +45,15 @@ UNEVEN_SPLINES, UNEVEN_SPLINES_PER_POINT = 24, 2 / 3
 circles 5 to 10 percent of the work were not accounted for without friction, with 24 it is 1 to 2 (0.5 on a
 round bowl)."""
 
-__all__ = ["NODES_PER_TURN", "elastic_bowl", "laid_out", "laid_out_as", "strip_wood"]
+__all__ = [
+    "NODES_PER_TURN",
+    "ForceInputs",
+    "elastic_bowl",
+    "force_inputs",
+    "laid_out",
+    "laid_out_as",
+    "laid_out_from",
+]
 
 NODES_PER_TURN = 24
 """Elements in a revolution; 24, 36 and 72 give the same rim to 0.2 percent from six to thirteen turns."""
@@ -45,6 +61,49 @@ NODES_PER_TURN = 24
 ROOT_REACH, ROOT_STEP = 4.0, 0.25
 """Within so many widths of the root sections lie closer than this share of the width: the warping held
 there dies out within one or two. Half as close moves no chance by more than 2 percent."""
+
+
+@dataclass(frozen=True)
+class ForceInputs:
+    """What the forces in a pressed bowl follow from: no strength, and not the press there is.
+
+    Presses are kept by it, so bowls that differ in these alone cost one press.
+
+    Attributes
+    ----------
+    slot : SlotInputs
+        What the faces of the slot hang on.
+    wood : Orthotropic
+        Elastic constants at the turns' mean moisture.
+    friction : float
+        Between bevels. [-]
+    """
+
+    slot: SlotInputs
+    wood: Orthotropic
+    friction: float
+
+
+def force_inputs(bowl: BowlPhysics) -> ForceInputs:
+    """What the forces in a bowl follow from.
+
+    Parameters
+    ----------
+    bowl : BowlPhysics
+        The bowl, every input at one value.
+
+    Returns
+    -------
+    ForceInputs
+        Equal for bowls whose every force is the same under the same press.
+
+    Raises
+    ------
+    OutsideModelError
+        If moisture lies outside the formulas.
+    """
+    wood = wood_at_moisture(bowl.board.wood, float(np.mean(bowl.use.turn_moisture_percent)))
+    return ForceInputs(slot_inputs(bowl), wood.orthotropic(), bowl.use.friction)
 
 
 def elastic_bowl(
@@ -83,8 +142,26 @@ def laid_out(bowl: BowlPhysics, rigid: RigidFit, nodes_per_turn: int) -> tuple[E
     tuple[ElasticBowl, StripWood]
         Ready to press, and for :func:`fitsim.strip.stress.strip_stress`.
     """
-    more = UNEVEN_NODES if _uneven(rigid) else 1
-    return _laid_out(bowl, rigid, round(more * nodes_per_turn))
+    return _laid_out(force_inputs(bowl), rigid, _nodes(rigid, nodes_per_turn))
+
+
+def laid_out_from(inputs: ForceInputs, nodes_per_turn: int) -> tuple[ElasticBowl, StripWood]:
+    """Lay out the strip as :func:`laid_out` does, from what its forces follow from and nothing else.
+
+    Parameters
+    ----------
+    inputs : ForceInputs
+        Of the bowl.
+    nodes_per_turn : int
+        As for :func:`elastic_bowl`.
+
+    Returns
+    -------
+    tuple[ElasticBowl, StripWood]
+        As :func:`laid_out`.
+    """
+    rigid = rigid_fit_of(inputs.slot, inputs.friction)
+    return _laid_out(inputs, rigid, _nodes(rigid, nodes_per_turn))
 
 
 def laid_out_as(bowl: BowlPhysics, rigid: RigidFit, before: ElasticBowl) -> tuple[ElasticBowl, StripWood]:
@@ -102,7 +179,7 @@ def laid_out_as(bowl: BowlPhysics, rigid: RigidFit, before: ElasticBowl) -> tupl
     tuple[ElasticBowl, StripWood]
         As :func:`laid_out`.
     """
-    return _laid_out(bowl, rigid, before.nodes_per_turn)
+    return _laid_out(force_inputs(bowl), rigid, before.nodes_per_turn)
 
 
 def _uneven(rigid: RigidFit) -> bool:
@@ -110,7 +187,12 @@ def _uneven(rigid: RigidFit) -> bool:
     return rigid.slot.winding is not None and not rigid.slot.winding.even
 
 
-def _laid_out(bowl: BowlPhysics, rigid: RigidFit, nodes_per_turn: int) -> tuple[ElasticBowl, StripWood]:
+def _nodes(rigid: RigidFit, nodes_per_turn: int) -> int:
+    """Elements in a revolution of this line."""
+    return round((UNEVEN_NODES if _uneven(rigid) else 1) * nodes_per_turn)
+
+
+def _laid_out(inputs: ForceInputs, rigid: RigidFit, nodes_per_turn: int) -> tuple[ElasticBowl, StripWood]:
     splines = max(UNEVEN_SPLINES, round(UNEVEN_SPLINES_PER_POINT * nodes_per_turn))
     step = TURN_RAD / nodes_per_turn
     count = int(np.floor(float(rigid.strip.angle_rad[-1]) / step + 1e-9)) + 1
@@ -121,12 +203,12 @@ def _laid_out(bowl: BowlPhysics, rigid: RigidFit, nodes_per_turn: int) -> tuple[
     # Between slots of two tilts the strip leans by their mean; that it tapers too is left out.
     lean: Array = (np.tan(tilt) + np.tan(outside)) / 2
     width = np.interp(angle, rigid.strip.angle_rad, rigid.strip.width_mm)
-    position = _line_mm(bowl, rigid, angle, nodes_per_turn)
+    position = _line_mm(inputs.slot.cut.root_rad, rigid, angle, nodes_per_turn)
     base, own = position[:nodes_per_turn], position[nodes_per_turn:]
     frame = _frames(rigid, angle, position)
     thickness = float(np.mean(rigid.faces.outer_thickness_mm))
     middle_width, middle_lean = (width[1:] + width[:-1]) / 2, (lean[1:] + lean[:-1]) / 2
-    section = _section(bowl, own, middle_width, thickness, middle_lean)
+    section = _section(inputs, own, middle_width, thickness, middle_lean)
     strip = make_strip(position_mm=own, frame=frame[nodes_per_turn:], section=section)
     seats = make_seats(
         strip=strip,
@@ -142,13 +224,13 @@ def _laid_out(bowl: BowlPhysics, rigid: RigidFit, nodes_per_turn: int) -> tuple[
         strip,
         seats,
         (_nail_driven_flat(strip, seats),),
-        bowl.use.friction,
+        inputs.friction,
         rim_load(strip, first_node=count - 1 - nodes_per_turn),
         (np.arange(1, count) - 1) // nodes_per_turn + 1,
         splines_per_turn=min(splines, nodes_per_turn) if _uneven(rigid) else None,
     )
     bend = _bend_per_mm(rigid, angle, strip)
-    return elastic, strip_wood(bowl, strip, middle_width, thickness, middle_lean, curvature_per_mm=bend)
+    return elastic, _strip_wood(inputs, strip, middle_width, thickness, middle_lean, curvature_per_mm=bend)
 
 
 def _bevel_rad(rigid: RigidFit, angle: Array) -> Array:
@@ -157,36 +239,19 @@ def _bevel_rad(rigid: RigidFit, angle: Array) -> Array:
     return np.asarray(np.arctan(np.interp(angle, rigid.faces.angle_rad, slope)))
 
 
-def strip_wood(
-    bowl: BowlPhysics,
+def _strip_wood(
+    inputs: ForceInputs,
     strip: ElasticStrip,
     width_mm: Array,
     thickness_mm: float,
     lean: Array,
     *,
-    curvature_per_mm: Array | None = None,
+    curvature_per_mm: Array | None,
 ) -> StripWood:
     """What the stresses of a laid-out strip need to know of its sections and its wood.
 
-    Parameters
-    ----------
-    bowl : BowlPhysics
-        The bowl.
-    strip : ElasticStrip
-        Its strip, board flat.
-    width_mm, lean : numpy.ndarray
-        Widths at the middles of the elements and the shift of their middles per millimetre of height,
-        shape (e,). [mm, -]
-    thickness_mm : float
-        Thickness. [mm]
-    curvature_per_mm : numpy.ndarray, optional
-        1/r of the strip's line in each element, shape (e,); left out, that of circles about the centre.
-        [1/mm]
-
-    Returns
-    -------
-    StripWood
-        For :func:`fitsim.strip.stress.strip_stress`.
+    Widths and the shift of the sections' middles per millimetre of height stand at the middles of the
+    elements; curvatures are those of circles about the centre where none are given.
     """
     chord = np.diff(strip.position_mm, axis=0)
     middle = (strip.position_mm[1:] + strip.position_mm[:-1]) / 2
@@ -198,16 +263,14 @@ def strip_wood(
     curvature = bend[element]
     psi = np.arctan2(chord[:, 1], chord[:, 0])[element] + offset * curvature
     clock = np.unwrap(np.arctan2(middle[:, 1], middle[:, 0]))
-    clock += TURN_RAD * np.round((bowl.cut.root_rad - clock[0]) / TURN_RAD)
-    now = wood_at_moisture(bowl.board.wood, float(np.mean(bowl.use.turn_moisture_percent)))
+    clock += TURN_RAD * np.round((inputs.slot.cut.root_rad - clock[0]) / TURN_RAD)
+    ring_angle = inputs.slot.ring_angle_rad
     bar = CurvedBar(
         width_mm=frozen(width_mm[element]),
         thickness_mm=thickness_mm,
         lean=frozen(lean[element]),
         curvature_per_mm=frozen(curvature),
-        compliance_per_MPa=frozen(
-            strip_compliance(now.orthotropic(), ring_angle_rad=bowl.board.ring_angle_rad, psi_rad=psi)
-        ),
+        compliance_per_MPa=frozen(strip_compliance(inputs.wood, ring_angle_rad=ring_angle, psi_rad=psi)),
         flat=bool(np.median(width_mm) > thickness_mm),
     )
     return StripWood(
@@ -216,7 +279,7 @@ def strip_wood(
         offset_mm=frozen(offset),
         length_mm=frozen((strip.arc_mm / np.bincount(element))[element]),
         psi_rad=frozen(psi),
-        ring_angle_rad=bowl.board.ring_angle_rad,
+        ring_angle_rad=ring_angle,
         clock_rad=frozen(clock[element] + offset * curvature),
     )
 
@@ -231,13 +294,12 @@ def _sections(arc_mm: Array, unit_mm: float) -> tuple[IntArray, Array]:
     return element, arc_mm[element] * ((within + 0.5) / pieces[element] - 0.5)
 
 
-def _stiffness(bowl: BowlPhysics, psi: Array) -> StripStiffness:
-    wood = wood_at_moisture(bowl.board.wood, float(np.mean(bowl.use.turn_moisture_percent)))
-    board = board_stiffness(wood.orthotropic(), ring_angle_rad=bowl.board.ring_angle_rad)
+def _stiffness(inputs: ForceInputs, psi: Array) -> StripStiffness:
+    board = board_stiffness(inputs.wood, ring_angle_rad=inputs.slot.ring_angle_rad)
     return strip_stiffness(board, psi_rad=psi)
 
 
-def _line_mm(bowl: BowlPhysics, rigid: RigidFit, angle: Array, nodes_per_turn: int) -> Array:
+def _line_mm(root_rad: float, rigid: RigidFit, angle: Array, nodes_per_turn: int) -> Array:
     """The strip's centre line, carried on inward for one turn through the base, shape (m + n, 3)."""
     inward: Array = TURN_RAD / nodes_per_turn * np.arange(-nodes_per_turn, 0, dtype=np.float64)
     if rigid.slot.winding is not None:
@@ -252,7 +314,7 @@ def _line_mm(bowl: BowlPhysics, rigid: RigidFit, angle: Array, nodes_per_turn: i
             np.interp(angle, rigid.strip.angle_rad, rigid.strip.radius_mm),
         ]
     )
-    polar = np.concatenate([inward, angle]) + bowl.cut.root_rad
+    polar = np.concatenate([inward, angle]) + root_rad
     return np.stack([radius * np.cos(polar), radius * np.sin(polar), np.zeros_like(polar)], axis=1)
 
 
@@ -299,9 +361,9 @@ def _bend_per_mm(rigid: RigidFit, angle: Array, strip: ElasticStrip) -> Array | 
     return np.asarray(np.diff(wound.heading_rad(angle)) / strip.arc_mm)
 
 
-def _section(bowl: BowlPhysics, position: Array, width: Array, thickness: float, lean: Array) -> Section:
+def _section(inputs: ForceInputs, position: Array, width: Array, thickness: float, lean: Array) -> Section:
     chord = np.diff(position, axis=0)
-    stiff = _stiffness(bowl, np.arctan2(chord[:, 1], chord[:, 0]))
+    stiff = _stiffness(inputs, np.arctan2(chord[:, 1], chord[:, 0]))
     D = torsion_stiffness_Nmm2(
         thickness_mm=np.full_like(width, thickness),
         width_mm=width,

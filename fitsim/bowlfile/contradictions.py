@@ -502,23 +502,38 @@ def _strip_and_turns(written: BowlTables, answers: _Answers) -> None:
         )
         return
     if strip_turns < SHORTEST_STRIP_TURNS:
-        finest, narrowest = _widest_pitch_mm(span, slot), slot + LEAST_STRIP_mm
-        finer = f"a pitch of {answers.most(finest)} or less"
-        remedies = [finer] if finest > narrowest else []
-        # A smaller base is offered where the least there may be gives the strip its turn.
-        if pitch <= _widest_pitch_mm(_widest_span_mm(written, pitch), slot):
-            remedies.append("a smaller base")
-        room = _widest_pitch_mm(_widest_span_mm(written, narrowest), slot) > narrowest
-        larger = "a larger board, or a smaller kerf and a finer pitch"
-        remedy = ", or ".join(remedies) or ("a smaller base and a finer pitch" if room else larger)
-        if by_turns:  # a smaller base would only widen the pitch
-            least = math.ceil(10 * span / finest) / 10 if finest > narrowest else math.inf
-            more = "a smaller base and more turns" if room else larger
-            remedy = f"at least {least:g} turns" if least < MOST_TURNS else more
+        remedy = _longer_strip(written, answers, span_mm=span, slot_mm=slot, pitch_mm=pitch)
         answers.add(
             key, shown, f"a strip of one full turn; this one makes {max(strip_turns, 0):.2f}", remedy
         )
         return
+    _one_for_each_turn(written, answers, turns, pitches_listed=len(shape))
+
+
+def _longer_strip(
+    written: BowlTables, answers: _Answers, *, span_mm: float, slot_mm: float, pitch_mm: float
+) -> str:
+    """What gives a strip its full turn, as a remedy."""
+    finest, narrowest = _widest_pitch_mm(span_mm, slot_mm), slot_mm + LEAST_STRIP_mm
+    finer = f"a pitch of {answers.most(finest)} or less"
+    remedies = [finer] if finest > narrowest else []
+    # A smaller base is offered where the least there may be gives the strip its turn.
+    if pitch_mm <= _widest_pitch_mm(_widest_span_mm(written, pitch_mm), slot_mm):
+        remedies.append("a smaller base")
+    room = _widest_pitch_mm(_widest_span_mm(written, narrowest), slot_mm) > narrowest
+    larger = "a larger board, or a smaller kerf and a finer pitch"
+    remedy = ", or ".join(remedies) or ("a smaller base and a finer pitch" if room else larger)
+    if written.cut.turns is not None:  # a smaller base would only widen the pitch
+        least = math.ceil(10 * span_mm / finest) / 10 if finest > narrowest else math.inf
+        more = "a smaller base and more turns" if room else larger
+        remedy = f"at least {least:g} turns" if least < MOST_TURNS else more
+    return remedy
+
+
+def _one_for_each_turn(
+    written: BowlTables, answers: _Answers, turns: float, *, pitches_listed: int
+) -> None:
+    """Lists with one value for each turn of the cut are as long as it has turns."""
     needed = math.ceil(turns - 1e-9)
     whole = math.floor(turns + 1e-9)
     each = f"{needed}: one for each turn of the cut"
@@ -527,11 +542,11 @@ def _strip_and_turns(written: BowlTables, answers: _Answers) -> None:
         each = (
             f"{needed} for a cut of {turns:.2f} turns: one for {whole_turns} and one for the part of a turn"
         )
-    lists = (("cut.tilt", cut.tilt), ("cut.kerf", cut.kerf), ("use.turn_moisture",
+    lists = (("cut.tilt", written.cut.tilt), ("cut.kerf", written.cut.kerf), ("use.turn_moisture",
              written.use.turn_moisture))  # fmt: skip
-    if shape and len(shape) != needed:
+    if pitches_listed not in (0, needed):
         remedy = "innermost turn first; leave base out if the list is the whole cut"
-        answers.add("cut.pitch", f"{len(shape)} values", each, remedy)
+        answers.add("cut.pitch", f"{pitches_listed} values", each, remedy)
     for name, values in lists:
         if values is None or isinstance(values, Ends) or len(values) in (1, needed):
             continue

@@ -23,7 +23,7 @@ from fitsim.quantities import (
     MOISTURE,
     PLAIN_OR_PERCENT,
     RATIO,
-    Dimension,
+    QuantityKind,
     read_quantity,
     read_range,
     write_exactly,
@@ -84,12 +84,12 @@ GRAIN_DEG = {"flat-sawn": 0, "rift-sawn": 45, "quarter-sawn": 90}
 Reader = Callable[[object], Any]
 
 
-def _one(dimension: Dimension) -> Reader:
-    return lambda text: read_quantity(text, dimension)
+def _one(kind: QuantityKind) -> Reader:
+    return lambda text: read_quantity(text, kind)
 
 
-def _ends(dimension: Dimension) -> Reader:
-    return lambda text: Ends(*read_range(text, dimension))
+def _ends(kind: QuantityKind) -> Reader:
+    return lambda text: Ends(*read_range(text, kind))
 
 
 def _press(text: object) -> Fraction:
@@ -104,15 +104,15 @@ def _press(text: object) -> Fraction:
     return read_quantity(text, FORCE)
 
 
-def _each(dimension: Dimension) -> Reader:
+def _each(kind: QuantityKind) -> Reader:
     """One value or a list with one for each turn."""
 
     def read(text: object) -> tuple[Fraction, ...]:
         if isinstance(text, list):
             if not text:
                 raise InputError(_EMPTY_LIST)
-            return tuple(read_quantity(item, dimension) for item in text)
-        return (read_quantity(text, dimension),)
+            return tuple(read_quantity(item, kind) for item in text)
+        return (read_quantity(text, kind),)
 
     return read
 
@@ -132,7 +132,7 @@ def _grain(text: object) -> Fraction:
     words = '"flat-sawn", "rift-sawn", "quarter-sawn" or an angle such as "30 deg"'
     close = difflib.get_close_matches(str(text).strip().lower(), GRAIN_DEG, n=1, cutoff=0.5)
     if close:
-        remedy = f"did you mean {close[0]!r}?"
+        remedy = hidden_remedy(str(text), spaces=False) or f"did you mean {close[0]!r}?"
         raise InputError(Problem("", "", repr(text), words, remedy))
     try:
         angle = read_quantity(text, ANGLE)
@@ -153,6 +153,7 @@ def _word(*choices: str) -> Reader:
         close = difflib.get_close_matches(word, choices, n=1, cutoff=0.5)
         listed = ", ".join(f'"{c}"' for c in choices)
         remedy = f"did you mean {close[0]!r}?" if close else "write one of those"
+        remedy = hidden_remedy(word, spaces=False) or remedy
         raise InputError(Problem("", "", repr(text), f"one of {listed}", remedy))
 
     return read
@@ -459,6 +460,8 @@ def _unknown_key(where: str, path: tuple[str, ...], value: object) -> Problem:
     known = list(READERS[table[0]]) if table else [*READERS, *PLACE_TABLES, *FAILED_BOWL, *PLANNED, "name"]
     key = ".".join(path)
     shown = repr(value)[:40]
+    if hidden := hidden_remedy(name, spaces=False):
+        return Problem(where, key, shown, "a key this table has", hidden)
     close = difflib.get_close_matches(name, known, n=1, cutoff=0.6)
     if close:
         return Problem(where, key, shown, "a key this table has", f"did you mean {close[0]!r}?")

@@ -304,8 +304,8 @@ def _humidity(text: object) -> float:
 
 
 def _humidity_range(text: object) -> tuple[float, float]:
-    dimension = replace(MOISTURE, name="a range of relative humidity", examples='"30 to 60 %"')
-    low, high = (float(v) for v in read_range(text, dimension))
+    kind = replace(MOISTURE, name="a range of relative humidity", examples='"30 to 60 %"')
+    low, high = (float(v) for v in read_range(text, kind))
     _checked_humidity(text, low, high)
     return low, high
 

@@ -14,7 +14,7 @@ from fitsim.processes import worker_count, worker_pool
 from fitsim.report.tilt_report import tilt_object, tilt_report
 from fitsim.saw.learned import Learned, with_learned
 from fitsim.tilt.best_tilt import MOST_PRESSES, SAMPLES, TiltAnswer, tilt_answer
-from fitsim.tilt.lock_chance import Judge, on_strip
+from fitsim.tilt.lock_chance import JudgeBowls, on_strip
 
 __all__ = ["TiltRequest", "answer_tilt"]
 
@@ -61,7 +61,7 @@ def answer_tilt(
     asked: TiltRequest,
     *,
     width: int = 88,
-    judge: Judge | None = None,
+    judge: JudgeBowls | None = None,
     progress: Callable[[str], None] | None = None,
 ) -> str:
     """Work out the tilts of a bowl as it was typed.
@@ -74,7 +74,7 @@ def answer_tilt(
         What was typed.
     width : int
         Columns of the terminal.
-    judge : Judge or None
+    judge : JudgeBowls or None
         Who presses; None: the elastic strip, on all processors.
     progress : callable or None
         Told in a few words what is being worked on.
@@ -138,11 +138,11 @@ class _Told:
 def _answer(
     bowl: Bowl,
     asked: TiltRequest,
-    judge: Judge,
+    judge: JudgeBowls,
     progress: Callable[[str], None] | None,
     *,
-    judge_samples: Judge | None = None,
-    judge_states: Judge | None = None,
+    judge_samples: JudgeBowls | None = None,
+    judge_states: JudgeBowls | None = None,
 ) -> TiltAnswer:
     return tilt_answer(
         bowl,

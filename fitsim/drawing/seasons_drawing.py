@@ -178,12 +178,12 @@ def _side(answer: SeasonAnswer, units: str) -> list[tuple[str, str]]:
     for event in answer.events[:1]:
         day = day_of(int(answer.year.start_h[event.worst_week]), hours)
         said.append((f"left open, turn {event.turn} is pulled tight, most in the week of {day}", "normal"))
-    rest, dry = answer.advice.rest, how_dry_to_saw(answer)
+    wait, dry = answer.advice.wait, how_dry_to_saw(answer)
     return [
         *said,
         ("Advice", "bold"),
         *([(f"{dry[:1].upper()}{dry[1:]}.", "normal")] if dry else []),
-        (f"After a move of {rest.step_points:.1f} points let the board lie {rest.board_days[1]:.0f} days "
-         f"({rest.board_days[0]:.0f} to {rest.board_days[2]:.0f}), the bowl {rest.bowl_days[1]:.0f} "
-         f"({rest.bowl_days[0]:.0f} to {rest.bowl_days[2]:.0f}).", "normal"),
+        (f"After a move of {wait.step_points:.1f} points let the board lie {wait.board_days[1]:.0f} days "
+         f"({wait.board_days[0]:.0f} to {wait.board_days[2]:.0f}), the bowl {wait.bowl_days[1]:.0f} "
+         f"({wait.bowl_days[0]:.0f} to {wait.bowl_days[2]:.0f}).", "normal"),
     ]  # fmt: skip

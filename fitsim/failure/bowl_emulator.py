@@ -33,7 +33,7 @@ from fitsim.bowl.hand_press import REACH_N
 from fitsim.bowl.inputs import Bowl, BowlPhysics, Uncertain, bowl_from_physics
 from fitsim.bowl.judgement import Judgement, judge_bowl
 from fitsim.failure.causes import Cause, CauseChange, causes
-from fitsim.failure.failed_samples import Plan, Samples, as_planned, dimensions, draw, plan_of
+from fitsim.failure.failed_samples import BowlPlan, Samples, as_planned, dimensions, draw, plan_of
 from fitsim.failure.pressed_samples import (
     PressedSample,
     PressJob,
@@ -300,7 +300,7 @@ class BowlEmulator:
 
     Attributes
     ----------
-    plan : Plan
+    plan : BowlPlan
         The bowl.
     meant : Judgement or None
         How fit judges the plan; None where nobody asked.
@@ -324,7 +324,7 @@ class BowlEmulator:
         False where too few could be pressed: turns then sink to their rigid seats, give or take a lot.
     """
 
-    plan: Plan
+    plan: BowlPlan
     meant: Judgement | None
     state_weights: Array
     needed_weights: Array
@@ -464,14 +464,14 @@ def _level_seat_mm(seats: SampleSeats, samples: Samples) -> Array:
     return np.asarray(low.sum(axis=1) / np.maximum(right.sum(axis=1), 1))
 
 
-def _rigid_rise_mm(plan: Plan, samples: Samples, seats: SampleSeats) -> Array:
+def _rigid_rise_mm(plan: BowlPlan, samples: Samples, seats: SampleSeats) -> Array:
     """Rise with all turns at their seats, those not cut left out. [mm]"""
     cut = np.clip(np.arange(1, plan.turns + 1) - samples.short[:, None], 0.0, 1.0)
     drops = np.minimum(seats.drop_mm, samples.thickness_mm[:, None])
     return np.asarray(np.maximum((drops * cut * plan.share).sum(axis=1), 1e-3))
 
 
-def _coordinates(plan: Plan, samples: Samples, seats: SampleSeats) -> Array:
+def _coordinates(plan: BowlPlan, samples: Samples, seats: SampleSeats) -> Array:
     """Logarithms over the plan's, and steps; of bowls with some bevels wrong those of the right ones."""
     right = (seats.tangent > 0).astype(np.float64)
     right[right.sum(axis=1) == 0] = 1.0
@@ -562,12 +562,12 @@ PRESS_MIDDLE_LOG = math.log(60.0)
 """Presses are counted from here in the fit."""
 
 
-def emulator_of(plan: Plan, *, progress: Progress | None = None) -> BowlEmulator:
+def emulator_of(plan: BowlPlan, *, progress: Progress | None = None) -> BowlEmulator:
     """Press bowls like this one and fit what came of them; kept for the next question about it.
 
     Parameters
     ----------
-    plan : Plan
+    plan : BowlPlan
         The bowl.
     progress : callable or None
         Called with how many bowls are pressed, and of how many.
@@ -625,7 +625,7 @@ def _emulator(bowl: Bowl, progress: Progress | None) -> BowlEmulator:
     return replace(laid, pressed=count, not_followed=laid.not_followed + sum(s is None for s in others))
 
 
-def _design(plan: Plan) -> Samples:
+def _design(plan: BowlPlan) -> Samples:
     """The bowls to press: the plan itself, then scatter with one cause, two, or a remedy."""
     from scipy.special import ndtri
 
@@ -649,7 +649,7 @@ def _joined(rows: list[Samples]) -> Samples:
     return Samples(**{name: np.concatenate([getattr(r, name) for r in rows]) for name in vars(rows[0])})
 
 
-def _unlike(plan: Plan) -> list[tuple[str, int, Samples]]:
+def _unlike(plan: BowlPlan) -> list[tuple[str, int, Samples]]:
     """Plans with a bevel that leans the other way, to a turn, from one, or all over, or without a nail."""
     plain = as_planned(plan)
     turn = np.arange(1, plan.turns + 1)
@@ -664,7 +664,7 @@ def _unlike(plan: Plan) -> list[tuple[str, int, Samples]]:
 
 
 def _falls_log_N(
-    plan: Plan,
+    plan: BowlPlan,
     wrong: list[tuple[str, int, Samples]],
     found: tuple[PressedSample | None, ...],
     reach_N: float,
@@ -686,7 +686,7 @@ NEVER, AT_ONCE_LOG = 2.0, 0.0
 
 
 def _laid(
-    plan: Plan,
+    plan: BowlPlan,
     meant: Judgement,
     samples: Samples,
     presses: tuple[PressedSample | None, ...],
@@ -751,7 +751,7 @@ def _needed_log_N(samples: Samples, pressed: dict[int, PressedSample]) -> tuple[
 
 
 def _states_answered(
-    plan: Plan, samples: Samples, seats: SampleSeats, pressed: dict[int, PressedSample]
+    plan: BowlPlan, samples: Samples, seats: SampleSeats, pressed: dict[int, PressedSample]
 ) -> tuple[list[int], list[float], list[Array]]:
     """Row of the bowl, press and answers of every state that tells: drops, rise, out of level, stress."""
     rigid, level = _rigid_rise_mm(plan, samples, seats), _level_seat_mm(seats, samples)
@@ -808,7 +808,7 @@ stress with that of the press: estimates."""
 
 
 def rigid_emulator(
-    plan: Plan,
+    plan: BowlPlan,
     *,
     meant: Judgement | None = None,
     unlike_log_N: dict[str, Array] | None = None,
@@ -820,7 +820,7 @@ def rigid_emulator(
 
     Parameters
     ----------
-    plan : Plan
+    plan : BowlPlan
         The bowl.
     meant : Judgement or None
         How fit judges it.
@@ -869,7 +869,7 @@ def _split_near(sample: PressedSample, log_N: float, turns: int) -> tuple[SplitC
     return _of_turns(split, turns), -math.log(max(split.times_to_limit, 1e-6))
 
 
-def _even_split(plan: Plan) -> SplitChance:
+def _even_split(plan: BowlPlan) -> SplitChance:
     """An estimate: every turn as apt to split as the next."""
     board = plan.bowl.board
     strength = grain_strength(board.wood, plan.bowl.use.turn_moisture_percent[0], board.tested_across)

@@ -17,7 +17,7 @@ from fitsim.arrays import Array, read_only
 from fitsim.errors import InputError, Problem
 from fitsim.failure.bowl_emulator import BowlEmulator, emulator_of
 from fitsim.failure.causes import Cause, causes
-from fitsim.failure.failed_samples import LOOKS, Plan, Samples, dimensions, draw
+from fitsim.failure.failed_samples import LOOKS, BowlPlan, Samples, dimensions, draw
 from fitsim.failure.importance import Weighed, chances_of, weigh
 from fitsim.failure.matching import BOTH_MOISTURES, asks_of_first, match_terms, misfit_terms
 from fitsim.failure.observations import Observed
@@ -151,7 +151,7 @@ class Explanation:
 
     Attributes
     ----------
-    plan : Plan
+    plan : BowlPlan
         What was meant.
     observed : Observed
         What was seen and measured.
@@ -165,7 +165,7 @@ class Explanation:
         Of the samples.
     """
 
-    plan: Plan
+    plan: BowlPlan
     observed: Observed
     emulator: BowlEmulator
     weighings: tuple[Weighing, ...]
@@ -315,7 +315,7 @@ class _Matcher:
 
 
 def explain(
-    plan: Plan,
+    plan: BowlPlan,
     observed: Observed,
     *,
     table: tuple[Cause, ...] | None = None,
@@ -329,7 +329,7 @@ def explain(
 
     Parameters
     ----------
-    plan : Plan
+    plan : BowlPlan
         What was meant.
     observed : Observed
         What was seen and measured.
@@ -394,7 +394,7 @@ def _worth_more(every: tuple[Hypothesis, ...], weighed: list[Weighed]) -> list[i
     return [int(i) for i in few[:MOST_REFINED]]
 
 
-def _bare_against_film(plan: Plan, observed: Observed) -> bool:
+def _bare_against_film(plan: BowlPlan, observed: Observed) -> bool:
     """Whether bevels were found bare though the least film of the file would show."""
     least, _ = plan.bowl.ends_of("use.film_mm")
     bare = LOOKS["bevels"].index("bare wood")

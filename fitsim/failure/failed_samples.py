@@ -35,7 +35,7 @@ __all__ = [
     "LOOKS",
     "LUCK",
     "NAIL_WORDS",
-    "Plan",
+    "BowlPlan",
     "Samples",
     "as_planned",
     "cause_column",
@@ -70,7 +70,7 @@ was driven in."""
 
 
 @dataclass(frozen=True, eq=False)
-class Plan:
+class BowlPlan:
     """The bowl as it was meant, in the few numbers a closed form needs; arrays of shape (turns,).
 
     Attributes
@@ -151,7 +151,7 @@ class Samples:
         Moisture now of the base and of the outermost turn. [percent]
     meant_percent : numpy.ndarray
         Moisture of base and turns before anything has moved base and rim from there, as
-        :attr:`Plan.moisture_percent` has it, shape (n, 1 + turns) or wider. [percent]
+        :attr:`BowlPlan.moisture_percent` has it, shape (n, 1 + turns) or wider. [percent]
     nail : numpy.ndarray
         Place in :data:`NAIL_WORDS`.
     short : numpy.ndarray
@@ -184,7 +184,7 @@ class Samples:
     beyond: Array
 
 
-def plan_of(bowl: Bowl) -> Plan:
+def plan_of(bowl: Bowl) -> BowlPlan:
     """The plan of a bowl.
 
     Parameters
@@ -194,7 +194,7 @@ def plan_of(bowl: Bowl) -> Plan:
 
     Returns
     -------
-    Plan
+    BowlPlan
         With the scatter its file states or leaves to estimates.
 
     Raises
@@ -211,7 +211,7 @@ def plan_of(bowl: Bowl) -> Plan:
 
     angle = rigid.faces.angle_rad
     place = np.searchsorted(rigid.slot.angle_rad, angle)
-    return Plan(
+    return BowlPlan(
         bowl=bowl,
         turns=turns,
         share=rigid.faces.share,
@@ -233,12 +233,12 @@ def _moisture_of(bowl: Bowl, turns: int) -> Array:
     )
 
 
-def dimensions(plan: Plan) -> int:
+def dimensions(plan: BowlPlan) -> int:
     """Columns of a row of standard normal numbers.
 
     Parameters
     ----------
-    plan : Plan
+    plan : BowlPlan
         The plan.
 
     Returns
@@ -249,12 +249,12 @@ def dimensions(plan: Plan) -> int:
     return _scatter_column(plan) + max(len(plan.usual.dimensions), len(plan.broad.dimensions))
 
 
-def as_planned(plan: Plan, count: int = 1) -> Samples:
+def as_planned(plan: BowlPlan, count: int = 1) -> Samples:
     """The plan so many times, everything as the file has it.
 
     Parameters
     ----------
-    plan : Plan
+    plan : BowlPlan
         The plan.
     count : int
         How many.
@@ -290,12 +290,12 @@ def as_planned(plan: Plan, count: int = 1) -> Samples:
     )
 
 
-def cause_column(plan: Plan) -> int:
+def cause_column(plan: BowlPlan) -> int:
     """Column of the size of the first cause; its place follows, then size and place of the second.
 
     Parameters
     ----------
-    plan : Plan
+    plan : BowlPlan
         The plan.
 
     Returns
@@ -306,16 +306,16 @@ def cause_column(plan: Plan) -> int:
     return LUCK + plan.turns
 
 
-def _scatter_column(plan: Plan) -> int:
+def _scatter_column(plan: BowlPlan) -> int:
     return cause_column(plan) + 4
 
 
-def redrawn_columns(plan: Plan) -> list[int]:
+def redrawn_columns(plan: BowlPlan) -> list[int]:
     """Columns that belong to one cut alone: saw, wood, finish and hands stay for the next bowl.
 
     Parameters
     ----------
-    plan : Plan
+    plan : BowlPlan
         The plan.
 
     Returns
@@ -333,7 +333,7 @@ def redrawn_columns(plan: Plan) -> list[int]:
 
 
 def draw(
-    plan: Plan,
+    plan: BowlPlan,
     normals: Array,
     causes: tuple[Cause | None, ...],
     *,
@@ -343,7 +343,7 @@ def draw(
 
     Parameters
     ----------
-    plan : Plan
+    plan : BowlPlan
         What was meant.
     normals : numpy.ndarray
         Shape (n, :func:`dimensions`).
@@ -370,12 +370,12 @@ def draw(
     return Samples(**done)
 
 
-def turn_follows_wander(plan: Plan) -> Array:
+def turn_follows_wander(plan: BowlPlan) -> Array:
     """Standard deviation of a turn's mean kerf over that of the kerf as it wanders along the cut.
 
     Parameters
     ----------
-    plan : Plan
+    plan : BowlPlan
         The plan.
 
     Returns
@@ -397,7 +397,7 @@ def _place(normal: Array, turns: int) -> IntArray:
     return np.minimum((_evenly(normal) * turns).astype(np.int64), turns - 1)
 
 
-def _scattered(plan: Plan, z: Array, scatter: Scattered) -> dict[str, Any]:
+def _scattered(plan: BowlPlan, z: Array, scatter: Scattered) -> dict[str, Any]:
     """What differs from bowl to bowl, by the names and places of the samples."""
     from scipy.special import ndtr
 
@@ -449,7 +449,7 @@ def _scattered(plan: Plan, z: Array, scatter: Scattered) -> dict[str, Any]:
     }
 
 
-def _wander_mm(plan: Plan, scatter: Scattered) -> float:
+def _wander_mm(plan: BowlPlan, scatter: Scattered) -> float:
     """Standard deviation of the kerf along the cut, from that of its means round the turns. [mm]"""
     sizes = [d.size for d in scatter.dimensions if d.name.startswith(KERF_ROUND)]
     return max(
@@ -479,11 +479,11 @@ def _size(change: CauseChange, normal: Array, turns: int) -> Array:
     return -size if change.law == "less" else size
 
 
-Act = Callable[[Plan, dict[str, Any], Array, IntArray, Array], None]
+Act = Callable[[BowlPlan, dict[str, Any], Array, IntArray, Array], None]
 
 
 def _add(name: str, factor: float = 1.0) -> Act:
-    def act(_plan: Plan, rows: dict[str, Any], size: Array, _place: IntArray, _z: Array) -> None:
+    def act(_plan: BowlPlan, rows: dict[str, Any], size: Array, _place: IntArray, _z: Array) -> None:
         more = factor * size
         rows[name] = rows[name] + (more[:, None] if rows[name].ndim == 2 else more)
 
@@ -491,7 +491,7 @@ def _add(name: str, factor: float = 1.0) -> Act:
 
 
 def _multiply(name: str) -> Act:
-    def act(_plan: Plan, rows: dict[str, Any], size: Array, _place: IntArray, _z: Array) -> None:
+    def act(_plan: BowlPlan, rows: dict[str, Any], size: Array, _place: IntArray, _z: Array) -> None:
         rows[name] = rows[name] * (size[:, None] if rows[name].ndim == 2 else size)
         if name == "friction":
             rows[name] = np.clip(rows[name], LEAST_FRICTION, MOST_FRICTION)
@@ -500,30 +500,30 @@ def _multiply(name: str) -> Act:
 
 
 def _nail(code: int) -> Act:
-    def act(_plan: Plan, rows: dict[str, Any], size: Array, _place: IntArray, _z: Array) -> None:
+    def act(_plan: BowlPlan, rows: dict[str, Any], size: Array, _place: IntArray, _z: Array) -> None:
         rows["nail"] = np.full(len(size), code, dtype=np.int64)
 
     return act
 
 
-def _wander(plan: Plan, rows: dict[str, Any], size: Array, _place: IntArray, z: Array) -> None:
+def _wander(plan: BowlPlan, rows: dict[str, Any], size: Array, _place: IntArray, z: Array) -> None:
     wanders = turn_follows_wander(plan) * z[:, LUCK : LUCK + plan.turns]
     rows["kerf_mm"] = rows["kerf_mm"] + size[:, None] * wanders
     rows["wander_mm"] = np.hypot(rows["wander_mm"], size)
 
 
-def _kerf_inner(plan: Plan, rows: dict[str, Any], size: Array, _place: IntArray, _z: Array) -> None:
+def _kerf_inner(plan: BowlPlan, rows: dict[str, Any], size: Array, _place: IntArray, _z: Array) -> None:
     """Room a blade needs on a curve goes as one over the radius."""
     rows["kerf_mm"] = rows["kerf_mm"] + size[:, None] * plan.radius_mm[0] / plan.radius_mm
 
 
-def _reversed_to(plan: Plan, rows: dict[str, Any], size: Array, _place: IntArray, _z: Array) -> None:
+def _reversed_to(plan: BowlPlan, rows: dict[str, Any], size: Array, _place: IntArray, _z: Array) -> None:
     """The bevel leans the other way from the base out to this turn, the last that was cut so."""
     inside = np.arange(1, plan.turns + 1) <= size[:, None]
     rows["tilt_rad"] = np.where(inside, -rows["tilt_rad"], rows["tilt_rad"])
 
 
-def _reversed_from(plan: Plan, rows: dict[str, Any], size: Array, _place: IntArray, _z: Array) -> None:
+def _reversed_from(plan: BowlPlan, rows: dict[str, Any], size: Array, _place: IntArray, _z: Array) -> None:
     """The bevel leans the other way from the rim in to the turn outside this one, the first cut right.
 
     The cut runs from the rim to the base, so this is a cut begun wrong and put right.
@@ -532,23 +532,23 @@ def _reversed_from(plan: Plan, rows: dict[str, Any], size: Array, _place: IntArr
     rows["tilt_rad"] = np.where(outside, -rows["tilt_rad"], rows["tilt_rad"])
 
 
-def _wrong_face(_plan: Plan, rows: dict[str, Any], _size: Array, _place: IntArray, _z: Array) -> None:
+def _wrong_face(_plan: BowlPlan, rows: dict[str, Any], _size: Array, _place: IntArray, _z: Array) -> None:
     rows["tilt_rad"] = -rows["tilt_rad"]
 
 
-def _thinned(plan: Plan, rows: dict[str, Any], size: Array, place: IntArray, _z: Array) -> None:
+def _thinned(plan: BowlPlan, rows: dict[str, Any], size: Array, place: IntArray, _z: Array) -> None:
     here = np.arange(plan.turns) == place[:, None]
     rows["width_mm"] = np.where(
         here, rows["width_mm"] * (1 - np.minimum(size, 0.85)[:, None]), rows["width_mm"]
     )
 
 
-def _grain_out(plan: Plan, rows: dict[str, Any], size: Array, place: IntArray, _z: Array) -> None:
+def _grain_out(plan: BowlPlan, rows: dict[str, Any], size: Array, place: IntArray, _z: Array) -> None:
     here = np.arange(plan.turns) == place[:, None]
     rows["strength"] = np.where(here, rows["strength"] * size[:, None], rows["strength"])
 
 
-def _short(plan: Plan, rows: dict[str, Any], size: Array, _place: IntArray, _z: Array) -> None:
+def _short(plan: BowlPlan, rows: dict[str, Any], size: Array, _place: IntArray, _z: Array) -> None:
     rows["short"] = rows["short"] + np.minimum(size, plan.turns - 1.0)
 
 

@@ -11,7 +11,7 @@ import math
 import numpy as np
 
 from fitsim.arrays import Array
-from fitsim.failure.failed_samples import LOOKS, Plan
+from fitsim.failure.failed_samples import LOOKS, BowlPlan
 from fitsim.failure.observations import Measured, Observed, Seen
 from fitsim.failure.predict import HELD_STATES, Predicted
 from fitsim.saw.oven_test import MOISTURE_VARIES_SD_percent
@@ -316,7 +316,7 @@ def _found_log_chance(reading: Measured, predicted: Predicted) -> Array:
     return np.log(look_chances(reading.key, predicted.readings[reading.key])[:, int(reading.value)])
 
 
-def _off(reading: Measured, predicted: Predicted, plan: Plan) -> tuple[Array, Array]:
+def _off(reading: Measured, predicted: Predicted, plan: BowlPlan) -> tuple[Array, Array]:
     """How far a reading lies from what is predicted, and its standard deviation. [unit of the key]"""
     value = predicted.readings[reading.key]
     if reading.key == "drop" and plan.turns > 1:  # said of every turn: the farthest counts
@@ -329,7 +329,7 @@ def _off(reading: Measured, predicted: Predicted, plan: Plan) -> tuple[Array, Ar
     return reading.value - value, np.hypot(reading.sd, model_sd(reading.key, value, predicted))
 
 
-def _reading_term(reading: Measured, predicted: Predicted, plan: Plan) -> Array:
+def _reading_term(reading: Measured, predicted: Predicted, plan: BowlPlan) -> Array:
     if reading.key in LOOKS:
         return _found_log_chance(reading, predicted)
     off, sd = _off(reading, predicted, plan)
@@ -340,7 +340,7 @@ def _reading_term(reading: Measured, predicted: Predicted, plan: Plan) -> Array:
 
 
 def _off_of_one_meter(
-    readings: list[Measured], predicted: Predicted, plan: Plan
+    readings: list[Measured], predicted: Predicted, plan: BowlPlan
 ) -> tuple[list[Array], list[Array], Array, Array]:
     """How far both lie from what is predicted, with their deviations, and the second's given the first."""
     off, sd = (list(each) for each in zip(*(_off(r, predicted, plan) for r in readings), strict=True))
@@ -350,7 +350,7 @@ def _off_of_one_meter(
     return off, sd, expected, left
 
 
-def _meter_term(readings: list[Measured], predicted: Predicted, plan: Plan) -> Array:
+def _meter_term(readings: list[Measured], predicted: Predicted, plan: BowlPlan) -> Array:
     """Both readings of one meter: its error is in both, what a board differs from place to place in each.
 
     A slip of the hand is one reading's own, and the other then stands by itself.
@@ -403,7 +403,7 @@ def match_terms(
     observed: Observed,
     now: Predicted,
     first: Predicted | None,
-    plan: Plan,
+    plan: BowlPlan,
 ) -> dict[str, Array]:
     """Log likelihood of each thing seen and measured, on each bowl.
 
@@ -414,7 +414,7 @@ def match_terms(
     now, first : Predicted
         What is predicted as the bowl is now, and for its first opening; None where nothing is said of
         that (:func:`asks_of_first`).
-    plan : Plan
+    plan : BowlPlan
         The plan.
 
     Returns
@@ -434,7 +434,7 @@ def misfit_terms(
     observed: Observed,
     now: Predicted,
     first: Predicted | None,
-    plan: Plan,
+    plan: BowlPlan,
 ) -> dict[str, Array]:
     """How badly each thing seen and measured goes with each bowl, were nobody to see wrongly or to slip.
 
@@ -444,7 +444,7 @@ def misfit_terms(
 
     Parameters
     ----------
-    observed, now, first, plan : Observed, Predicted, Predicted or None, Plan
+    observed, now, first, plan : Observed, Predicted, Predicted or None, BowlPlan
         As for :func:`match_terms`.
 
     Returns

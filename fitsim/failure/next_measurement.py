@@ -28,7 +28,6 @@ __all__ = [
     "Band",
     "NextReading",
     "evenly_told",
-    "gains_of_readings",
     "gains_of_tools",
     "information_gain",
     "joined_runs",
@@ -235,25 +234,8 @@ def _known_of_the_meter(observed: Observed, readings: dict[str, Array], sd: dict
     readings[other] = readings[other] + more
 
 
-def gains_of_readings(
-    explanation: Explanation, chances: tuple[CauseChance, ...], posterior: PosteriorSamples
-) -> dict[str, float]:
-    """Expected information of every reading that could be taken.
-
-    Parameters
-    ----------
-    explanation, chances, posterior : Explanation, tuple[CauseChance, ...], PosteriorSamples
-        The explanation, its chances cause by cause, and bowls drawn from them.
-
-    Returns
-    -------
-    dict[str, float]
-        By key, largest first, in nats. [-]
-    """
-    return _gains_alone(explanation, _held(explanation, chances, posterior))
-
-
 def _gains_alone(explanation: Explanation, held: _Held) -> dict[str, float]:
+    """Expected information of every reading that could be taken, largest first. [nats]"""
     gains = {}
     for key in _keys(explanation):
         if key in LOOKS:
@@ -291,7 +273,7 @@ def gains_of_tools(
     Parameters
     ----------
     explanation, chances, posterior : Explanation, tuple[CauseChance, ...], PosteriorSamples
-        As for :func:`gains_of_readings`.
+        The explanation, its chances cause by cause, and bowls drawn from them.
 
     Returns
     -------
@@ -369,7 +351,7 @@ def next_readings(
     Parameters
     ----------
     explanation, chances, posterior : Explanation, tuple[CauseChance, ...], PosteriorSamples
-        As for :func:`gains_of_readings`.
+        As for :func:`gains_of_tools`.
     most : int
         How many.
 

@@ -19,14 +19,14 @@ from dataclasses import dataclass, replace
 from itertools import combinations
 from typing import Any
 
-from fitsim.errors import InputError, Problem
-from fitsim.failure.failed_samples import LOOKS, NAIL_WORDS, Plan
+from fitsim.errors import InputError, Problem, hidden_remedy
+from fitsim.failure.failed_samples import LOOKS, NAIL_WORDS, BowlPlan
 from fitsim.quantities import (
     ANGLE,
     LENGTH,
     LOAD,
     MOISTURE,
-    Dimension,
+    QuantityKind,
     read_quantity,
     show_force,
     show_length,
@@ -166,7 +166,7 @@ MEASURES = (
 )
 """Everything that can be measured; ``drop_N`` stands for drop_1, drop_2 and so on."""
 
-DIMENSIONS: dict[str, Dimension] = {"mm": LENGTH, "deg": ANGLE, "percent": MOISTURE, "N": LOAD}
+KIND_OF_UNIT: dict[str, QuantityKind] = {"mm": LENGTH, "deg": ANGLE, "percent": MOISTURE, "N": LOAD}
 
 
 @dataclass(frozen=True)
@@ -274,14 +274,14 @@ def drop_words(turn: int) -> str:
     return f"rule or depth gauge: how far {inner} sank below turn {turn}, mean of four places"
 
 
-def read_observed(tables: Mapping[str, Any], plan: Plan, *, where: str = "") -> Observed:
+def read_observed(tables: Mapping[str, Any], plan: BowlPlan, *, where: str = "") -> Observed:
     """Read ``[seen]`` and ``[measured]``.
 
     Parameters
     ----------
     tables : Mapping
         Tables of the bowl file; other tables are left alone.
-    plan : Plan
+    plan : BowlPlan
         The plan, for the number of turns and for what is possible.
     where : str
         File name for the error messages.
@@ -322,7 +322,7 @@ def _wrong(value: object, expected: str, remedy: str) -> InputError:
     return InputError(Problem("", "", repr(value)[:60], expected, remedy))
 
 
-def _seen_of(given: object, plan: Plan, where: str, problems: list[Problem]) -> list[Seen]:
+def _seen_of(given: object, plan: BowlPlan, where: str, problems: list[Problem]) -> list[Seen]:
     if not isinstance(given, Mapping) or set(given) - {"what"}:
         remedy = 'write [seen] and below it: what = ["fell through"]'
         problems.append(Problem(where, "seen", repr(given)[:40], "a table with the one key what", remedy))
@@ -358,12 +358,14 @@ def _impossible_pairs(seen: tuple[Seen, ...], where: str) -> list[Problem]:
 
 def _meant(plain: str) -> str:
     """What may have been meant by words nobody knows, as a remedy."""
+    if hidden := hidden_remedy(plain):
+        return hidden
     near = [word for pattern, word in LIKE if re.search(pattern, plain)]
     near += difflib.get_close_matches(plain, SEEN_WORDS, n=1, cutoff=NEAR_WORDS)
     return f"did you mean {near[0]!r}?" if near else "the list: fitsim explain --list"
 
 
-def _seen(text: object, plan: Plan) -> Seen:
+def _seen(text: object, plan: BowlPlan) -> Seen:
     """One thing seen: its words, then "at turn 3", a place and a time in any order."""
     plain = " ".join(str(text).lower().replace("_", " ").split())
     called = next((word for word in ALSO_CALLED if re.match(rf"{word}\b", plain)), "")
@@ -379,7 +381,7 @@ def _seen(text: object, plan: Plan) -> Seen:
     return found
 
 
-def _with_part(found: Seen, part: str, text: object, plan: Plan) -> Seen:
+def _with_part(found: Seen, part: str, text: object, plan: BowlPlan) -> Seen:
     if not part:
         return found
 
@@ -412,7 +414,7 @@ def _with_part(found: Seen, part: str, text: object, plan: Plan) -> Seen:
     )
 
 
-def _measured(key: str, text: object, plan: Plan) -> Measured:
+def _measured(key: str, text: object, plan: BowlPlan) -> Measured:
     try:
         measure = measure_named(key)
     except KeyError:
@@ -421,20 +423,17 @@ def _measured(key: str, text: object, plan: Plan) -> Measured:
         known = [m.key for m in MEASURES]
         near = difflib.get_close_matches(key, known, n=1, cutoff=0.6)
         remedy = f"did you mean {near[0]!r}?" if near else "the list: fitsim explain --list"
+        remedy = hidden_remedy(key, spaces=False) or remedy
         raise _wrong(text, f"one of the keys {', '.join(known)}", remedy) from None
     if not measure.unit:
         return Measured(key, float(_word_found(key, text)), 0.0)
     shown, _, within = str(text).replace("±", "+-").partition("+-")
-    dimension = DIMENSIONS[measure.unit]
+    kind = KIND_OF_UNIT[measure.unit]
     if within and measure.unit != "" and not re.search(r"[^\d\s.,/+-]", shown):
         shown += " " + re.sub(r"^[\d\s.,/]+", "", within)
-    value = (
-        signed(dimension)(shown.strip())
-        if measure.unit == "deg"
-        else float(read_quantity(shown, dimension))
-    )
+    value = signed(kind)(shown.strip()) if measure.unit == "deg" else float(read_quantity(shown, kind))
     default = measure.within * value if key == "press" else measure.within
-    half = float(read_quantity(within.strip(), dimension)) if within else default
+    half = float(read_quantity(within.strip(), kind)) if within else default
     _refuse_impossible(key, value, half, text, plan)
     return Measured(key, value, half / NINETEEN_IN_20)
 
@@ -446,20 +445,20 @@ def _word_found(key: str, text: object) -> int:
     raise _wrong(text, f"one of {', '.join(LOOKS[key])}", "write one of those")
 
 
-def _shown(value: float, unit: str, plan: Plan) -> str:
+def _shown(value: float, unit: str, plan: BowlPlan) -> str:
     """A limit in the units of the file."""
     if unit == "mm":
         return show_length(value, units=plan.bowl.units)
     return show_force(value, units=plan.bowl.units) if unit == "N" else f"{value:g} {unit}"
 
 
-def _drops_told(plan: Plan) -> str:
+def _drops_told(plan: BowlPlan) -> str:
     """Keys under which a drop of this bowl may stand."""
     told = plan.turns_with_drop
     return f"drop_1 (innermost) to drop_{told}" if told > 1 else "drop_1 alone"
 
 
-def _refuse_impossible(key: str, value: float, half: float, text: object, plan: Plan) -> None:
+def _refuse_impossible(key: str, value: float, half: float, text: object, plan: BowlPlan) -> None:
     board, cut = plan.bowl.board, plan.bowl.cut
     least, most, why = -math.inf, math.inf, ""
     if key.startswith("tilt"):

@@ -17,7 +17,7 @@ import numpy as np
 from fitsim.arrays import Array, BoolArray
 from fitsim.bowl.hand_press import REACH_N, ordinary_hand
 from fitsim.failure.bowl_emulator import BowlEmulator, Coordinates
-from fitsim.failure.failed_samples import Plan, Samples, turn_follows_wander
+from fitsim.failure.failed_samples import BowlPlan, Samples, turn_follows_wander
 from fitsim.failure.sample_seats import SampleSeats, sample_seats
 from fitsim.wood.strength import chances_by_turn
 
@@ -283,7 +283,7 @@ def predict(
 
 
 def _pressed(
-    plan: Plan, samples: Samples, needed_N: Array, pressing: Pressing | None
+    plan: BowlPlan, samples: Samples, needed_N: Array, pressing: Pressing | None
 ) -> tuple[Array, Array, Array]:
     """How hard each bowl is pressed, the chance it springs back, and the press its overlap counts at."""
     spare, sd = plan.bowl.limits.press_spare, NEEDED_WITHIN
@@ -369,17 +369,17 @@ def _level(seats: SampleSeats, samples: Samples) -> Array:
     return np.asarray(np.minimum(seats.drop_mm, samples.thickness_mm[:, None]).mean(axis=1))
 
 
-def _wander_uneven(plan: Plan, samples: Samples) -> Array:
+def _wander_uneven(plan: BowlPlan, samples: Samples) -> Array:
     """Standard deviation at the rim of what a wandering kerf tips each turn, one way or another."""
     return np.asarray(WANDER_TIPS * samples.wander_mm / _tangent(plan) * math.sqrt(plan.turns))
 
 
-def _tangent(plan: Plan) -> float:
+def _tangent(plan: BowlPlan) -> float:
     """Of the mean tilt, whichever way it leans."""
     return math.tan(abs(float(np.mean(plan.tilt_rad))))
 
 
-def _wander_rocks(plan: Plan, samples: Samples) -> Array:
+def _wander_rocks(plan: BowlPlan, samples: Samples) -> Array:
     """Standard deviation of how far a wandering kerf seats the turns lower on two sides than between them.
 
     That of four times the mean of kerf times cos(2 clock) round each turn, over the tangent: covariance
@@ -390,7 +390,7 @@ def _wander_rocks(plan: Plan, samples: Samples) -> Array:
     return np.asarray(samples.wander_mm * math.sqrt(float(np.sum(each))) / _tangent(plan))
 
 
-def _slot_sd(plan: Plan, samples: Samples, seats: SampleSeats) -> dict[str, Array]:
+def _slot_sd(plan: BowlPlan, samples: Samples, seats: SampleSeats) -> dict[str, Array]:
     """How far one place of a turn's slot lies from its mean: what wanders round it, and its two sides."""
     left = np.sqrt(1 - turn_follows_wander(plan) ** 2)
     sides = np.abs(seats.along_mm - seats.across_mm) / 2 / math.sqrt(2)
@@ -400,7 +400,7 @@ def _slot_sd(plan: Plan, samples: Samples, seats: SampleSeats) -> dict[str, Arra
 
 
 def _readings(
-    plan: Plan, samples: Samples, seats: SampleSeats, held: Array, rise: Array, press_N: Array
+    plan: BowlPlan, samples: Samples, seats: SampleSeats, held: Array, rise: Array, press_N: Array
 ) -> dict[str, Array]:
     cosine = np.cos(samples.tilt_rad)
     gauge = np.maximum(seats.slot_mm * cosine, 0.0)  # a shut slot takes no gauge

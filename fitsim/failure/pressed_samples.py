@@ -18,7 +18,7 @@ from fitsim.bowl.closed_form import RigidFit, rigid_fit
 from fitsim.bowl.inputs import Bowl, bowl_from_physics
 from fitsim.bowl.strip_layout import NODES_PER_TURN, laid_out
 from fitsim.errors import NoConvergenceError, OutsideModelError
-from fitsim.failure.failed_samples import Plan, Samples
+from fitsim.failure.failed_samples import BowlPlan, Samples
 from fitsim.failure.sample_seats import CLOSES_ALONG, TURN_FOLLOWS, turns_percent
 from fitsim.geometry.cut import spiral_turns, stopped_early
 from fitsim.processes import worker_count, worker_pool
@@ -111,12 +111,14 @@ class PressedSample:
     needed_N: float
 
 
-def sawn_bowl(plan: Plan, samples: Samples, row: int, *, turn_follows: float = TURN_FOLLOWS) -> SawnBowl:
+def sawn_bowl(
+    plan: BowlPlan, samples: Samples, row: int, *, turn_follows: float = TURN_FOLLOWS
+) -> SawnBowl:
     """One drawn row as a bowl of its own.
 
     Parameters
     ----------
-    plan, samples : Plan, Samples
+    plan, samples : BowlPlan, Samples
         What was meant, and the bowls.
     row : int
         Which.

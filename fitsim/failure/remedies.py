@@ -22,7 +22,7 @@ from fitsim.failure.failed_samples import Samples, draw, redrawn_columns
 from fitsim.failure.matching import noticed_chance
 from fitsim.failure.predict import FILM_SHOWS_MM, HELD_STATES, LEAST_BEYOND, Predicted, Pressing, predict
 
-__all__ = ["USUAL_PRESS", "Remedy", "Setting", "outcome_chances", "press_there_is_N", "remedy_for"]
+__all__ = ["USUAL_PRESS", "NextSetting", "Remedy", "outcome_chances", "press_there_is_N", "remedy_for"]
 
 WANTED = 0.95
 ROWS = 1024
@@ -57,7 +57,7 @@ FILM_STEP_mm = 0.01
 
 
 @dataclass(frozen=True)
-class Setting:
+class NextSetting:
     """A tilt and a press for the next bowl.
 
     Attributes
@@ -109,13 +109,13 @@ class Remedy:
     ----------
     cures : tuple[str, ...]
         What to do about the cause itself, instructions; none for the plan and none of these.
-    as_planned : Setting or None
+    as_planned : NextSetting or None
         The plan's own tilt and press once that is done.
-    cured : Setting or None
+    cured : NextSetting or None
         The least change of tilt, friction and film beside it; the same where no change is needed.
-    still_there : Setting or None
+    still_there : NextSetting or None
         The least change where the cause stays; None where it would not act again.
-    gentler : Setting or None
+    gentler : NextSetting or None
         For a bowl that split: the cause done away with, and nothing changed but that it is pressed no
         harder than just makes it stay; None where that gains too little.
     less_film : bool
@@ -123,10 +123,10 @@ class Remedy:
     """
 
     cures: tuple[str, ...]
-    as_planned: Setting | None
-    cured: Setting | None
-    still_there: Setting | None
-    gentler: Setting | None = None
+    as_planned: NextSetting | None
+    cured: NextSetting | None
+    still_there: NextSetting | None
+    gentler: NextSetting | None = None
     less_film: bool = False
 
 
@@ -227,7 +227,7 @@ def _settings(
     grips: tuple[float, ...] = GRIPS,
     *,
     less_film: bool = True,
-) -> list[Setting]:
+) -> list[NextSetting]:
     """Chance at every setting, the plan's own first, then by how small the change is."""
     plan, cut = explanation.plan, explanation.plan.bowl.cut
     scale = float(np.mean(cut.scale_tilt_rad))
@@ -250,7 +250,7 @@ def _carries_film(samples: Samples) -> bool:
 
 def _tried(
     explanation: Explanation, samples: Samples, changes: list[Change], *, spare: float
-) -> list[Setting]:
+) -> list[NextSetting]:
     """What comes of settings."""
     plan = explanation.plan
     more, grip, share = (np.array(column) for column in zip(*changes, strict=True))
@@ -267,7 +267,7 @@ def _tried(
     wanted = np.quantile(asked, USUAL_PRESS, axis=1, method="higher")  # infinite where nothing holds it
     scale = float(np.mean(plan.bowl.cut.scale_tilt_rad))
     return [
-        Setting(
+        NextSetting(
             scale + tilt, float(press[k]), float(wanted[k]), held,
             float(film[k]) if math.isfinite(film[k]) else None,
             float(c[-1]), float(1 - c[:3].sum()), float(c[OUTCOMES.index("split")]), float(height[k]),
@@ -283,13 +283,13 @@ def _size_of(change: Change) -> float:
     return abs(math.degrees(tilt_rad)) + GRIP_COST * (grip > 0) + FILM_COST * (1 - film)
 
 
-def _least_change(settings: list[Setting]) -> Setting:
+def _least_change(settings: list[NextSetting]) -> NextSetting:
     best = max(s.chance for s in settings)
     wanted = WANTED if best >= WANTED else best - CLOSE
     return next(s for s in settings if s.chance >= wanted)
 
 
-def _gentler(explanation: Explanation, samples: Samples, planned: Setting) -> Setting | None:
+def _gentler(explanation: Explanation, samples: Samples, planned: NextSetting) -> NextSetting | None:
     """No more press than just makes it stay, if it is worth it and still holds."""
     (barely,) = _tried(explanation, samples, [(0.0, 0.0, 1.0)], spare=LEAST_BEYOND)
     if barely.hold_chance < min(STILL_HOLDS, planned.hold_chance - 0.01):

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from fitsim.arrays import Array
-from fitsim.failure.failed_samples import Plan, Samples
+from fitsim.failure.failed_samples import BowlPlan, Samples
 from fitsim.tolerances.samples import DRIEST_PERCENT, WETTEST_PERCENT
 
 __all__ = ["CLOSES_ALONG", "TURN_FOLLOWS", "SampleSeats", "sample_seats", "turns_percent"]
@@ -56,7 +56,7 @@ class SampleSeats:
     tangent: Array
 
 
-def turns_percent(plan: Plan, samples: Samples, *, turn_follows: float = TURN_FOLLOWS) -> Array:
+def turns_percent(plan: BowlPlan, samples: Samples, *, turn_follows: float = TURN_FOLLOWS) -> Array:
     """Moisture of every turn: as the file has it, and moved as base and rim have moved from there.
 
     What is known of the turns is kept turn by turn; only what moves base and rim unlike is laid between
@@ -64,7 +64,7 @@ def turns_percent(plan: Plan, samples: Samples, *, turn_follows: float = TURN_FO
 
     Parameters
     ----------
-    plan, samples : Plan, Samples
+    plan, samples : BowlPlan, Samples
         What was meant, and the bowls.
     turn_follows : float
         How much of what base and rim have moved apart each further turn keeps of the base's. [-]
@@ -72,7 +72,7 @@ def turns_percent(plan: Plan, samples: Samples, *, turn_follows: float = TURN_FO
     Returns
     -------
     numpy.ndarray
-        Shape (n, turns), as wide as the turns of :attr:`Plan.moisture_percent`. [percent]
+        Shape (n, turns), as wide as the turns of :attr:`BowlPlan.moisture_percent`. [percent]
     """
     base = samples.base_percent - samples.meant_percent[:, 0]
     rim = samples.rim_percent - plan.rim_of(samples.meant_percent)
@@ -84,12 +84,12 @@ def turns_percent(plan: Plan, samples: Samples, *, turn_follows: float = TURN_FO
     return np.clip(turns + moved, driest, wettest)
 
 
-def sample_seats(plan: Plan, samples: Samples) -> SampleSeats:
+def sample_seats(plan: BowlPlan, samples: Samples) -> SampleSeats:
     """Seats of drawn bowls.
 
     Parameters
     ----------
-    plan, samples : Plan, Samples
+    plan, samples : BowlPlan, Samples
         What was meant, and the bowls.
 
     Returns

@@ -24,15 +24,12 @@ class BaseCup:
     ----------
     curvature_per_mm : float
         Curvature of the face across the grain; positive: hollow on the side away from the pith. [1/mm]
-    cup_mm : float
-        How far middle and edges of the base differ in height, exact map. [mm]
     rock_mm : float
         How far a point of the rim can go down from level by rolling the base on the table, to one
         side, exact map. [mm]
     """
 
     curvature_per_mm: float
-    cup_mm: float
     rock_mm: float
 
 
@@ -138,7 +135,6 @@ def base_cup(
     height, place = across * s + away * c, across * c - away * s
     fit = np.polynomial.Polynomial.fit(place, height, 1)
     height = height - fit(place)
-    rise = (height[0] + height[-1]) / 2 - height[points // 2]
     # The slope from the middle to the edge, the mean of both edges: how far it rolls.
     slope = np.gradient(height, place)
     roll = abs(slope[-1] - slope[0]) / 2
@@ -147,6 +143,5 @@ def base_cup(
             radial_strain=radial_strain, tangential_strain=tangential_strain, pith_mm=pith_mm,
             pith_rad=pith_rad,
         ),
-        cup_mm=float(abs(rise)),
         rock_mm=float(roll * rim_radius_mm),
     )  # fmt: skip

@@ -19,7 +19,7 @@ from fitsim.bowl.inputs import Bowl
 from fitsim.bowlfile.defaults import make_bowl
 from fitsim.errors import InputError, Problem
 from fitsim.geometry.outline_file import names_drawing
-from fitsim.quantities import ANGLE, FEED, FORCE, LENGTH, MOISTURE, Dimension, read_range, write_exactly
+from fitsim.quantities import ANGLE, FEED, FORCE, LENGTH, MOISTURE, QuantityKind, read_range, write_exactly
 from fitsim.saw.learned import Learned, with_learned
 from fitsim.saw.learned_file import learned_text, make_learned
 from fitsim.saw.tests_file import MANY as TESTS_MANY
@@ -77,7 +77,7 @@ LEARNED_TABLES = ("friction", "strength", "moisture")
 BARE = re.compile(r"(?:\d+(?:\.\d*)?|\.\d+)(?:[ -]\d+/\d+)?|\d+/\d+|(?:\d+ ?)?[½⅓⅔¼¾⅕⅖⅗⅘⅙⅚⅛⅜⅝⅞]")
 """A number as a maker writes it, without a unit: 5, 0.7, 3/4, 7 1/4, 7½."""
 
-FIELD_UNITS: dict[str, Dimension | str] = {
+FIELD_UNITS: dict[str, QuantityKind | str] = {
     **{key: kind for key, kind in KINDS.items() if kind in (LENGTH, ANGLE, FORCE, MOISTURE, FEED) and kind},
     "board.pith": LENGTH,
     "scatter.kerf": LENGTH,
@@ -240,7 +240,7 @@ def with_field_unit(key: str, text: str, *, units: str) -> str:
     unit = units if kind is LENGTH else kind if isinstance(kind, str) else ""
     if kind is FEED:
         unit = f"{units}/min" if units else ""
-    elif isinstance(kind, Dimension) and kind is not LENGTH:
+    elif isinstance(kind, QuantityKind) and kind is not LENGTH:
         unit = next(iter(kind.units))
     if not unit or not all(BARE.fullmatch(end.strip()) for end in text.split(" to ")):
         return text

@@ -6,7 +6,6 @@ objects, first what is being worked on, last the answer or what was wrong.
 
 import asyncio
 import multiprocessing
-import multiprocessing.process
 from collections.abc import AsyncIterator, Callable, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
 from contextlib import suppress
@@ -139,17 +138,6 @@ class Workers:
         self._threads = ThreadPoolExecutor(max_workers=3 * most, thread_name_prefix="workers")
         self._spare: list[Future[_Worker]] = []
         self._busy: list[_Worker] = []
-
-    @property
-    def busy(self) -> tuple[multiprocessing.process.BaseProcess, ...]:
-        """Processes at work."""
-        return tuple(worker.process for worker in self._busy)
-
-    @property
-    def idle(self) -> tuple[multiprocessing.process.BaseProcess, ...]:
-        """Processes that wait for a question."""
-        started = (f for f in self._spare if f.done() and not f.exception())
-        return tuple(future.result().process for future in started)
 
     def reserve(self) -> bool:
         """Take a place in the line, before anything of a question is read; False if the line is full."""

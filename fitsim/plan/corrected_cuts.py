@@ -18,7 +18,7 @@ from fitsim.plan.pressed_wall import PressedWall, pressed_wall
 from fitsim.plan.silhouette import WallCurve
 from fitsim.plan.wishes_on_board import BoardWishes, as_set, off_share, wanted_measures, weight_of
 
-__all__ = ["Pressing", "distance_of", "wall_off"]
+__all__ = ["CutPresser", "distance_of", "wall_off"]
 
 
 AIMED = 0.01
@@ -62,7 +62,7 @@ class _Pressed:
         return max(w.off for w in self.wishes)
 
 
-class Pressing:
+class CutPresser:
     """Presses cuts, in this process or by an executor, and counts them."""
 
     def __init__(self, executor: Executor | None, progress: Callable[[str], None]) -> None:
@@ -167,8 +167,8 @@ def _measured(
     task: BoardWishes, found: FoundCut, cut: PlannedCut, wall: PressedWall, before: Correction
 ) -> _Pressed:
     """What a press says of the wishes, and of the geometry's guess."""
-    guess = expected(cut, task.setting, before)
-    drop = task.setting.drop_mm(cut.tilt_rad)
+    guess = expected(cut, task.fixed, before)
+    drop = task.fixed.drop_mm(cut.tilt_rad)
     # A turn that is no whole one is held down by the nail: it says nothing of those before it.
     whole = wall.whole if wall.whole.any() else wall.turn_place > 0
     place = wall.turn_place[whole] / wall.strip_turns
@@ -188,7 +188,7 @@ def _measured(
         mouth_mm=before.mouth_mm + (wider if math.isfinite(wider) else 0.0),
         place=read_only(place),
         share=read_only(share),
-        aside_mm=wall.aside_mm - task.setting.aside_mm,
+        aside_mm=wall.aside_mm - task.fixed.aside_mm,
         pressed=True,
         strip_turns=guess.strip_turns,
         gain=_gain(before, guess.strip_turns, rise_share),

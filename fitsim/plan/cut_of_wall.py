@@ -37,18 +37,18 @@ from fitsim.quantities import TURN_RAD
 __all__ = [
     "MEASURE_OF",
     "Correction",
+    "FixedInputs",
     "Measures",
     "PlannedCut",
-    "Setting",
     "aside_mm",
     "board_sized",
     "bowl_with_cut",
     "cut_of",
     "even_cut",
     "expected",
+    "fixed_inputs",
     "not_pressed",
     "rounded",
-    "setting_of",
     "wall_cut",
 ]
 
@@ -120,7 +120,7 @@ class PlannedCut:
 
 
 @dataclass(frozen=True)
-class Setting:
+class FixedInputs:
     """What a plan does not choose, and how the seats hang on the tilt.
 
     Attributes
@@ -173,7 +173,7 @@ class Correction:
         Along the strip as a share of its turns, and the height there over the rigid one half a step lower,
         shape (n,). [-]
     aside_mm : float
-        Difference of :attr:`Setting.aside_mm`. [mm]
+        Difference of :attr:`FixedInputs.aside_mm`. [mm]
     pressed : bool
         Whether it comes from a press.
     strip_turns : float or None
@@ -283,7 +283,7 @@ def aside_mm(rigid: RigidFit, bowl: Bowl, along: str | None) -> float:
     return float(extent[0 if along == "length" else 1] - bowl.board.across_mm) / 2
 
 
-def setting_of(bowl: Bowl, *, along: str | None = None) -> Setting:
+def fixed_inputs(bowl: Bowl, *, along: str | None = None) -> FixedInputs:
     """What stays as it is in one bowl.
 
     Parameters
@@ -295,7 +295,7 @@ def setting_of(bowl: Bowl, *, along: str | None = None) -> Setting:
 
     Returns
     -------
-    Setting
+    FixedInputs
         For :func:`expected` and the functions that make cuts.
 
     Raises
@@ -316,7 +316,7 @@ def setting_of(bowl: Bowl, *, along: str | None = None) -> Setting:
         wider, flat = mean - bowl.board.across_mm / 2, math.pi * mean**2 - area
         beyond = _beyond_mm(rigid.slot.winding)
     drop = float(np.sum(seats.seat_drop_mm * seats.share) / seats.share.sum())
-    return Setting(
+    return FixedInputs(
         kerf_mm=max(bowl.cut.kerf_mm),
         drop_sine_mm=drop * math.sin(bowl.cut.tilt_rad[0]),
         feed_mm_per_min=bowl.cut.feed_mm_per_min,
@@ -506,14 +506,14 @@ def _path_of(cut: PlannedCut) -> _Path:
     return _Path(np.asarray(cut.base_radius_mm + np.append(0.0, np.cumsum(pitches))))
 
 
-def expected(cut: PlannedCut, setting: Setting, correction: Correction) -> Measures:
+def expected(cut: PlannedCut, fixed: FixedInputs, correction: Correction) -> Measures:
     """What a cut will give, by rigid seats and what pressed strips have shown.
 
     Parameters
     ----------
     cut : PlannedCut
         The cut.
-    setting : Setting
+    fixed : FixedInputs
         What is not planned.
     correction : Correction
         Strip over rigid geometry.
@@ -523,20 +523,20 @@ def expected(cut: PlannedCut, setting: Setting, correction: Correction) -> Measu
     Measures
         The measures.
     """
-    drop, slope = setting.drop_mm(cut.tilt_rad), math.tan(cut.tilt_rad)
+    drop, slope = fixed.drop_mm(cut.tilt_rad), math.tan(cut.tilt_rad)
     path, edge = _path_of(cut), cut.across_mm / 2
-    slot = setting.kerf_mm / math.cos(cut.tilt_rad)
-    turns, strip_turns = _turns_to(edge, path, slot, setting)
+    slot = fixed.kerf_mm / math.cos(cut.tilt_rad)
+    turns, strip_turns = _turns_to(edge, path, slot, fixed)
     rise = correction.rise_share * drop * correction.steps(strip_turns)
-    inner, wider = slot / 2 + cut.thickness_mm / 2 * slope, setting.wider_mm
+    inner, wider = slot / 2 + cut.thickness_mm / 2 * slope, fixed.wider_mm
     rim = np.linspace(max(strip_turns - 1, 0.0), strip_turns, PLACES)
-    open_mm = float(path.at(rim).mean()) + setting.aside_mm + inner
+    open_mm = float(path.at(rim).mean()) + fixed.aside_mm + inner
     mouth = 2 * open_mm + correction.mouth_mm
     along = strip_turns * ALONG
     # The first turn leaves the root at no drop at all.
     step = np.minimum(correction.rise_share * drop * np.minimum(along, 1.0), cut.thickness_mm)
     face = path.at(along) + wider + inner - step / 2 * slope
-    held = (math.pi * face**2 - setting.flat_mm2) * step
+    held = (math.pi * face**2 - fixed.flat_mm2) * step
     volume = correction.volume_share * strip_turns * float(SHARES @ held) / 1000
     whole = turns if strip_turns > 0 else 0.0
     length = 2 * math.pi * whole * (wider + float(SHARES @ path.at(whole * ALONG)))
@@ -549,12 +549,12 @@ def expected(cut: PlannedCut, setting: Setting, correction: Correction) -> Measu
         volume_ml=volume,
         slope=correction.slope_share * rise / reach if reach > 0 else math.inf,
         turns=turns,
-        time_min=length / setting.feed_mm_per_min,
+        time_min=length / fixed.feed_mm_per_min,
         strip_turns=strip_turns,
     )
 
 
-def _turns_to(edge_mm: float, path: _Path, slot_mm: float, setting: Setting) -> tuple[float, float]:
+def _turns_to(edge_mm: float, path: _Path, slot_mm: float, fixed: FixedInputs) -> tuple[float, float]:
     """Turns of the cut, and of the strip up to where it is trimmed, on a board whose edge lies there.
 
     Where the edge lies outside the outermost turn, the cut goes on until it meets it, and the strip to the
@@ -562,15 +562,15 @@ def _turns_to(edge_mm: float, path: _Path, slot_mm: float, setting: Setting) -> 
     at the middles of the sides, the cut enters at one of them.
     """
     turns = path.turn_at(edge_mm)
-    if setting.beyond_mm is not None:
-        beyond = setting.beyond_mm
+    if fixed.beyond_mm is not None:
+        beyond = fixed.beyond_mm
         there = turns + np.linspace(0, 1, EDGE_PLACES)
         turns = _first_below(there, edge_mm + _round_board(beyond, there) - path.at(there))
     lost = slot_mm / 2 + END_WIDTH_SHARE * float(path.at(turns) - path.at(max(turns - 1, 0.0)))
-    if setting.beyond_mm is None and not setting.square:
+    if fixed.beyond_mm is None and not fixed.square:
         return turns, path.turn_at(edge_mm - lost)
     there = np.linspace(max(turns - 1, 0.0), turns, EDGE_PLACES)
-    if setting.square:
+    if fixed.square:
         edges = edge_mm * _square_reach((turns - there) * TURN_RAD)
     else:
         edges = edge_mm + _round_board(beyond, there)
@@ -616,7 +616,7 @@ def even_cut(
 
 def wall_cut(
     wall: WallCurve,
-    setting: Setting,
+    fixed: FixedInputs,
     correction: Correction,
     *,
     tilt_rad: float,
@@ -632,7 +632,7 @@ def wall_cut(
     ----------
     wall : WallCurve
         The wall, foot and rim at their radii, to its full rise.
-    setting, correction : Setting, Correction
+    fixed, correction : FixedInputs, Correction
         What is not planned, and strip over rigid geometry.
     tilt_rad, thickness_mm : float
         True tilt and the board's thickness. [rad, mm]
@@ -649,7 +649,7 @@ def wall_cut(
     OutsideModelError
         If the wall is lower than one turn's drop, or needs too many turns.
     """
-    drop = setting.drop_mm(tilt_rad)
+    drop = fixed.drop_mm(tilt_rad)
     strip_turns = correction.strip_turns_of(wall.rise_mm / (correction.rise_share * drop))
     if strip_turns < 1:
         raise OutsideModelError("the wall is lower than one turn sinks")
@@ -666,7 +666,7 @@ def wall_cut(
     radius = wall.radius_at_mm(height)
     base = 2 * wall.foot_mm - float(radius[0])
     knots = np.append(base, radius)
-    slot = setting.kerf_mm / math.cos(tilt_rad)
+    slot = fixed.kerf_mm / math.cos(tilt_rad)
     # Of the turns beyond the edge nothing is sawn, and nothing is told of them in the list of pitches.
     paths: dict[int, _Path] = {}
 
@@ -674,7 +674,7 @@ def wall_cut(
         last = int(np.searchsorted(knots[:-1], edge))
         if last not in paths:
             paths[last] = _Path(knots[: last + 1])
-        return _turns_to(edge, paths[last], slot, setting)
+        return _turns_to(edge, paths[last], slot, fixed)
 
     low = float(np.interp(strip_turns, np.arange(len(knots)), knots)) - float(np.diff(knots).max()) / 2
     low, high = max(low, float(knots[1])), float(knots[-1])

@@ -15,8 +15,8 @@ from fitsim.errors import OutsideModelError
 from fitsim.plan.cut_of_wall import (
     MEASURE_OF,
     Correction,
+    FixedInputs,
     PlannedCut,
-    Setting,
     cut_of,
     even_cut,
     expected,
@@ -167,7 +167,7 @@ def even_solved(
     )
     wanted = wanted_measures(wishes)
     if "turns" in kept:
-        wanted["turns"] = expected(own, task.setting, correction).turns
+        wanted["turns"] = expected(own, task.fixed, correction).turns
     low, high, at = [], [], []
     names = []
 
@@ -205,7 +205,7 @@ def even_solved(
 
     def residuals(x: Array) -> Array:
         cut = cut_at(x)
-        measures = expected(cut, task.setting, correction)
+        measures = expected(cut, task.fixed, correction)
         wish = [
             weight_of(task, name)
             * _clipped(off_share(name, value, getattr(measures, MEASURE_OF[name])))
@@ -239,7 +239,7 @@ def _found(
     wanted: dict[str, float],
 ) -> FoundCut | None:
     try:
-        measures = expected(cut, task.setting, correction)
+        measures = expected(cut, task.fixed, correction)
     except (ValueError, ZeroDivisionError):
         return None
     if measures.turns <= 0:  # a base as wide as the board
@@ -353,15 +353,17 @@ def wall_solved(task: BoardWishes, tilt_rad: float, correction: Correction) -> F
     found = _found(task, cut, wall, correction, wanted)
     if found is None:
         return None
-    aside = task.setting.aside_mm + correction.aside_mm
-    off = _wall_expected_off(cut, wall.moved_out(-aside), task.setting, correction)
+    aside = task.fixed.aside_mm + correction.aside_mm
+    off = _wall_expected_off(cut, wall.moved_out(-aside), task.fixed, correction)
     weight = weight_of(task, "wall")
     return replace(found, cost=found.cost + (weight * off) ** 2, off=max(found.off, off))
 
 
-def _wall_expected_off(cut: PlannedCut, wall: WallCurve, setting: Setting, correction: Correction) -> float:
+def _wall_expected_off(
+    cut: PlannedCut, wall: WallCurve, fixed: FixedInputs, correction: Correction
+) -> float:
     """Greatest distance of the turns from the wall by geometry, as a share of the rise."""
-    drop = setting.drop_mm(cut.tilt_rad)
+    drop = fixed.drop_mm(cut.tilt_rad)
     knots = cut.base_radius_mm + np.append(0.0, np.cumsum(cut.pitches_mm))
     whole = np.arange(1, len(knots) - 1)
     if not len(whole):
@@ -396,21 +398,21 @@ def _stretched_wall(
     wishes = task.wishes
     if wishes.wall is None:
         raise OutsideModelError("no wall is wanted")
-    aside = task.setting.aside_mm + correction.aside_mm
+    aside = task.fixed.aside_mm + correction.aside_mm
     given = wishes.wall.moved_out(-aside)  # as it lies across the narrow way
     base = (
         wishes.base_mm / 2
         if wishes.base_mm is not None
         else task.bowl.cut.base_radius_mm if "base" in task.kept else None
     )  # fmt: skip
-    slot = task.setting.kerf_mm / math.cos(tilt_rad)
+    slot = task.fixed.kerf_mm / math.cos(tilt_rad)
 
     def made(rim_mm: float, rise_mm: float) -> tuple[PlannedCut, WallCurve]:
         foot = given.foot_mm * rim_mm / given.rim_mm
         wall = given.stretched(foot_mm=foot, rim_mm=rim_mm, rise_mm=rise_mm)
         cut = wall_cut(
             wall,
-            task.setting,
+            task.fixed,
             correction,
             tilt_rad=tilt_rad,
             thickness_mm=task.thickness_mm,
@@ -431,7 +433,7 @@ def _stretched_wall(
             wanted = mouth
 
             def wider(r: float) -> float:
-                return expected(made(r, rise_mm)[0], task.setting, correction).mouth_mm - wanted
+                return expected(made(r, rise_mm)[0], task.fixed, correction).mouth_mm - wanted
 
             rim = _root(wider, wanted / 2 + slot - aside)
         return made(rim, rise_mm)
@@ -444,7 +446,7 @@ def _stretched_wall(
         volume = wishes.volume_ml
 
         def fuller(rise: float) -> float:
-            return expected(to_the_board(rise)[0], task.setting, correction).volume_ml / volume - 1
+            return expected(to_the_board(rise)[0], task.fixed, correction).volume_ml / volume - 1
 
         return to_the_board(_root(fuller, given.rise_mm))
     return to_the_board(given.rise_mm)

@@ -152,7 +152,7 @@ def tightened(task: BoardWishes, tried: Sequence[PlannedBowl]) -> BoardWishes | 
     short, slip = _by_what_they_lack(failed[SPRINGS_BACK])
     if failed[FALLS_THROUGH] and "tilt" not in kept:
         least = max(least, DRAWN_IN * max(a.cut.tilt_rad for a in failed[FALLS_THROUGH]))
-        slots = task.setting.drop_mm(least)
+        slots = task.fixed.drop_mm(least)
         deeper = bowl.board.thickness_mm * (1 - bowl.limits.overlap) / slots
     if slip and "tilt" not in kept:
         most = min(most, min(a.cut.tilt_rad for a in slip) / DRAWN_IN)

@@ -139,7 +139,7 @@ def _first_score(task: BoardWishes, found: FoundCut) -> tuple[float, float, floa
     closed = rigid_fit(bowl)
     chance = _chance_by_geometry(bowl, closed)
     apt = math.log(max(_twisted(closed), 1e-9)) / math.log(TWIST_STEP)
-    return _order(chance, apt, expected(found.cut, task.setting, not_pressed()).time_min)
+    return _order(chance, apt, expected(found.cut, task.fixed, not_pressed()).time_min)
 
 
 def first_chance(task: BoardWishes, found: FoundCut) -> float:

@@ -5,7 +5,7 @@ from collections.abc import Callable
 from dataclasses import replace
 
 from fitsim.geometry.board_outline import FREE
-from fitsim.plan.corrected_cuts import Pressing
+from fitsim.plan.corrected_cuts import CutPresser
 from fitsim.plan.cut_of_wall import board_sized, not_pressed
 from fitsim.plan.geometric_cuts import GUESSED, cuts_found, even_solved, even_starts, wall_cuts
 from fitsim.plan.in_the_way import tightened
@@ -28,7 +28,7 @@ SMALLER = (0.95, 0.9, 0.85, 0.8, 0.75, 0.7)
 
 
 def cuts_of_smaller_board(
-    task: BoardWishes, pressing: Pressing, progress: Callable[[str], None]
+    task: BoardWishes, presser: CutPresser, progress: Callable[[str], None]
 ) -> list[PlannedBowl]:
     """Cuts that give the wishes if the board is sawn smaller first: narrower turns need less press.
 
@@ -36,7 +36,7 @@ def cuts_of_smaller_board(
     ----------
     task : BoardWishes
         The wishes, within the bounds of the trade.
-    pressing : Pressing
+    presser : CutPresser
         Who presses.
     progress : callable
         Told in a few words what is being worked on.
@@ -55,7 +55,7 @@ def cuts_of_smaller_board(
         across = _even_mm(share * task.across_mm, task.bowl.units)
         solved = (even_solved(task, replace(s, across_mm=across), not_pressed()) for s in starts)
         near = [f for f in solved if f is not None and f.off <= GUESSED]
-        good = [a for a in pressing.corrected(task, unlike_cuts(task, near, 2)) if a.meets]
+        good = [a for a in presser.corrected(task, unlike_cuts(task, near, 2)) if a.meets]
         if good:
             return good
     return []
@@ -110,7 +110,7 @@ def _feasible(task: BoardWishes, more_mm: float, *, thicker: bool) -> bool:
 
 
 def boards_that_would_do(
-    task: BoardWishes, pressing: "Pressing", progress: Callable[[str], None]
+    task: BoardWishes, presser: CutPresser, progress: Callable[[str], None]
 ) -> tuple[tuple[OtherBoard, PlannedBowl], ...]:
     """Boards that give the wishes on the pressed strip, with a cut each; the least first.
 
@@ -118,7 +118,7 @@ def boards_that_would_do(
     ----------
     task : BoardWishes
         The wishes.
-    pressing : Pressing
+    presser : CutPresser
         Who presses.
     progress : callable
         Told in a few words what is being worked on.
@@ -140,7 +140,7 @@ def boards_that_would_do(
                 break
             other = _with_board(trying, board)
             near = [f for f in cuts_found(other) if f.off <= GUESSED]
-            answers = pressing.corrected(other, unlike_cuts(other, near, 1))
+            answers = presser.corrected(other, unlike_cuts(other, near, 1))
             good = [a for a in answers if a.meets]
             if good:
                 found.append((board, replace(good[0], other_board=True)))

@@ -12,8 +12,7 @@ from concurrent.futures import Executor
 
 from fitsim.bowl.inputs import Bowl, with_input
 from fitsim.errors import OutsideModelError
-from fitsim.plan.corrected_cuts import Pressing, distance_of
-from fitsim.plan.cut_of_wall import PlannedCut
+from fitsim.plan.corrected_cuts import CutPresser, distance_of
 from fitsim.plan.geometric_cuts import GUESSED, FoundCut, cuts_found
 from fitsim.plan.in_the_way import reasons_in_the_way, short_of_press, tightened
 from fitsim.plan.lock_order import (
@@ -29,7 +28,7 @@ from fitsim.plan.planned_bowls import Plan, PlannedBowl
 from fitsim.plan.wishes import Wishes
 from fitsim.plan.wishes_on_board import BoardWishes, refuse_what_is_not_planned, wishes_on
 
-__all__ = ["cuts_by_geometry", "plan"]
+__all__ = ["plan"]
 
 
 ATTEMPTS = 9
@@ -86,14 +85,14 @@ def plan(
         bowl = with_input(bowl, "cut.tilt_rad", bowl.cut.tilt_rad[0])
     progress = progress or (lambda _line: None)
     task = whole = wishes_on(bowl, wishes)
-    pressing = Pressing(executor, progress)
+    presser = CutPresser(executor, progress)
     answers: list[PlannedBowl] = []
     would: list[PlannedBowl] = []
     first: list[FoundCut] = []
 
     def met(good: list[PlannedBowl]) -> Plan:
         told = unlike_bowls(in_order(good))[:SHOWN_CUTS]
-        return Plan(bowl, wishes, with_qualities(told), (), (), pressing.count)
+        return Plan(bowl, wishes, with_qualities(told), (), (), presser.count)
 
     for attempt in range(ATTEMPTS):
         progress("cuts by geometry")
@@ -102,9 +101,9 @@ def plan(
         near = [f for f in found if f.off <= GUESSED]
         most = PRESSED_CUTS if attempt == 0 else 2
         chosen = unlike_cuts(task, near, most) if near else nearest_cuts(found)
-        tried = pressing.corrected(task, chosen)
+        tried = presser.corrected(task, chosen)
         if any(a.meets for a in tried):
-            return met(_with_others(task, near, chosen, tried, pressing))
+            return met(_with_others(task, near, chosen, tried, presser))
         answers += tried
         if near or attempt == 0:
             would += tried
@@ -112,24 +111,24 @@ def plan(
         if tighter is None or (not near and any(a.locks for a in tried)):
             break
         task = tighter
-    smaller = cuts_of_smaller_board(whole, pressing, progress)
+    smaller = cuts_of_smaller_board(whole, presser, progress)
     if smaller:
         return met(smaller)
     reasons = reasons_in_the_way(whole, first, would)
     short = [a for a in would if short_of_press(a)]
     if wishes.wall is None and "pitch" not in wishes.keep and short:
-        answers += pressing.narrowed(whole, short)
+        answers += presser.narrowed(whole, short)
     # Only a bowl that locks can be had; where none did, the nearest shows what becomes of it.
     locking = [a for a in answers if a.locks]
     answers = unlike_bowls(sorted(locking or answers, key=lambda a: distance_of(task, a)))[:2]
     answers = [a for a in answers if distance_of(task, a) <= 4 * distance_of(task, answers[0])]
-    others = () if "board" in wishes.keep else boards_that_would_do(task, pressing, progress)
+    others = () if "board" in wishes.keep else boards_that_would_do(task, presser, progress)
     answers += [answer for _, answer in others[:1]]
     if not answers:
         why = "; ".join(reason.told(bowl.units) for reason in reasons)
         raise OutsideModelError(f"no strip could be followed near what is wanted: {why}")
     boards = tuple(board for board, _ in others)
-    return Plan(bowl, wishes, with_qualities(answers), reasons, boards, pressing.count)
+    return Plan(bowl, wishes, with_qualities(answers), reasons, boards, presser.count)
 
 
 def _with_others(
@@ -137,7 +136,7 @@ def _with_others(
     near: Sequence[FoundCut],
     chosen: Sequence[FoundCut],
     tried: Sequence[PlannedBowl],
-    pressing: Pressing,
+    presser: CutPresser,
 ) -> list[PlannedBowl]:
     """Those that meet the wishes of the cuts tried, and of others unlike them.
 
@@ -154,26 +153,7 @@ def _with_others(
         many = len(unlike_bowls(good)) >= SHOWN_CUTS
         if many and first_chance(task, left[0]) < likeliest + LIKELIER:
             break
-        others = pressing.corrected(task, left)
+        others = presser.corrected(task, left)
         good += [a for a in others if a.meets]
         pressed += [*(f.cut for f in left), *(a.cut for a in others)]
     return good
-
-
-def cuts_by_geometry(bowl: Bowl, wishes: Wishes) -> tuple[tuple[PlannedCut, float], ...]:
-    """The first guess: cuts that give the wishes by rigid geometry, before any strip is pressed.
-
-    Parameters
-    ----------
-    bowl : Bowl
-        The bowl.
-    wishes : Wishes
-        What is wanted.
-
-    Returns
-    -------
-    tuple[tuple[PlannedCut, float], ...]
-        Each cut with its greatest distance from a wish or a bound as a share of it, the nearest first.
-    """
-    refuse_what_is_not_planned(bowl, wishes)
-    return tuple((f.cut, f.off) for f in cuts_found(wishes_on(bowl, wishes)))

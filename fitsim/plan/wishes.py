@@ -10,15 +10,15 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import Any
 
-from fitsim.errors import InputError, Problem
+from fitsim.errors import InputError, Problem, hidden_remedy
 from fitsim.geometry.outline_file import names_drawing
 from fitsim.plan.silhouette import WallCurve, wall_of_drawing, wall_of_path, wall_of_points
-from fitsim.quantities import ANGLE, LENGTH, RATIO, Dimension, read_quantity, show_length
+from fitsim.quantities import ANGLE, LENGTH, RATIO, QuantityKind, read_quantity, show_length
 
 __all__ = ["ALONG", "KEPT", "TIME", "VOLUME", "WISHES", "Wishes", "read_wishes", "typed_wishes"]
 
 INCH3_ML = Fraction(254, 100) ** 3
-VOLUME = Dimension(
+VOLUME = QuantityKind(
     "a volume with its unit",
     {
         "ml": Fraction(1),
@@ -44,7 +44,7 @@ VOLUME = Dimension(
     },
     '"1 l", "750 ml" or "25 fl oz"',
 )
-TIME = Dimension(
+TIME = QuantityKind(
     "a time with its unit",
     {
         "min": Fraction(1),
@@ -165,14 +165,14 @@ _WORDS_OF_VOLUME = (
 """Units of more than one word, or with a digit, and as they are read; the longer first."""
 
 
-def _number(dimension: Dimension) -> Callable[[object], float]:
+def _number(kind: QuantityKind) -> Callable[[object], float]:
     def read(text: object) -> float:
         plain = " ".join(text.split()) if isinstance(text, str) else text
-        if dimension is VOLUME and isinstance(plain, str):
+        if kind is VOLUME and isinstance(plain, str):
             for words, unit in _WORDS_OF_VOLUME:
                 plain = plain.replace(words, unit)
         try:
-            value = float(read_quantity(plain, dimension))
+            value = float(read_quantity(plain, kind))
         except InputError as error:
             raise InputError(tuple(replace(p, value=repr(text)[:40]) for p in error.problems)) from None
         if value <= 0:
@@ -196,6 +196,7 @@ def _words(allowed: tuple[str, ...]) -> Callable[[object], tuple[str, ...]]:
             if word not in allowed:
                 close = difflib.get_close_matches(word, allowed, n=1, cutoff=0.5)
                 remedy = f"did you mean {close[0]!r}?" if close else "take it out of the list"
+                remedy = hidden_remedy(word, spaces=False) or remedy
                 raise InputError(Problem("", "", repr(word)[:40], f"one of {listed}", remedy))
         return tuple(dict.fromkeys(words))
 
@@ -206,6 +207,7 @@ def _along(given: object) -> str:
     if given not in ALONG:
         close = difflib.get_close_matches(str(given), ALONG, n=1, cutoff=0.5)
         remedy = f"did you mean {close[0]!r}?" if close else "write one of the two, or leave it out"
+        remedy = hidden_remedy(str(given)) or remedy
         listed = " or ".join(f'"{word}"' for word in ALONG)
         raise InputError(Problem("", "", repr(given)[:40], listed, remedy))
     return str(given)
@@ -327,6 +329,7 @@ def read_wishes(table: object, *, where: str = "") -> Wishes:
                 known = (*named, "keep", "first", "along")
                 close = difflib.get_close_matches(key, known, n=1, cutoff=0.6)
                 remedy = f"did you mean {close[0]!r}?" if close else "delete it or correct it"
+                remedy = hidden_remedy(key, spaces=False) or remedy
                 expected = f"one of the wishes {', '.join(known)}"
                 problems.append(Problem(where, f"want.{key}", repr(text)[:40], expected, remedy))
         except InputError as error:

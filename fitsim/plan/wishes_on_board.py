@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from fitsim.bowl.inputs import Bowl
 from fitsim.errors import InputError, Problem
 from fitsim.geometry.board_outline import FREE
-from fitsim.plan.cut_of_wall import PlannedCut, Setting, rounded, setting_of
+from fitsim.plan.cut_of_wall import FixedInputs, PlannedCut, fixed_inputs, rounded
 from fitsim.plan.trade_bounds import Bounds, bounds_of
 from fitsim.plan.wishes import Wishes
 from fitsim.quantities import show_length
@@ -39,7 +39,7 @@ class BoardWishes:
         Board, saw, wood and use.
     wishes : Wishes
         What is wanted.
-    setting : Setting
+    fixed : FixedInputs
         What geometry needs to know of the bowl.
     bounds : Bounds
         Between what the cut may move.
@@ -52,7 +52,7 @@ class BoardWishes:
 
     bowl: Bowl
     wishes: Wishes
-    setting: Setting
+    fixed: FixedInputs
     bounds: Bounds
     weights: dict[str, float]
     sinks_deeper: float | None = None
@@ -142,15 +142,15 @@ def wishes_on(bowl: Bowl, wishes: Wishes) -> BoardWishes:
     weights = {name: order.get(name, 1.0) for name in wishes.named}
     bounds = bounds_of(bowl)
     # A tilt that is kept stands for the plan wherever the trade would put it; the strip judges it.
-    setting = setting_of(bowl, along=wishes.along)
+    fixed = fixed_inputs(bowl, along=wishes.along)
     wall = wishes.wall
     if wall is None:  # an even cut is moved until it fits, and leaps from corner to corner lead nowhere
-        setting = replace(setting, beyond_mm=None)
-    if wall is not None and wall.foot_mm <= setting.aside_mm:
-        shown, least = (show_length(v, units=bowl.units) for v in (wall.foot_mm, setting.aside_mm))
+        fixed = replace(fixed, beyond_mm=None)
+    if wall is not None and wall.foot_mm <= fixed.aside_mm:
+        shown, least = (show_length(v, units=bowl.units) for v in (wall.foot_mm, fixed.aside_mm))
         expected = f"a foot more than {least} from the middle: so much farther out the turns lie this way"
         raise InputError(Problem("", "want.wall", shown, expected, "measure the wall the narrow way"))
-    return BoardWishes(bowl, wishes, setting, bounds, weights)
+    return BoardWishes(bowl, wishes, fixed, bounds, weights)
 
 
 def as_set(task: BoardWishes, cut: PlannedCut) -> PlannedCut:

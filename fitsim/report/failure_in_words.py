@@ -14,7 +14,7 @@ from fitsim.failure.failed_samples import LOOKS
 from fitsim.failure.matching import DEEP, OF_RISE, SHALLOW, state_seen
 from fitsim.failure.next_measurement import OR, Band, NextReading
 from fitsim.failure.observations import NINETEEN_IN_20, Measure, Measured, measure_named
-from fitsim.failure.remedies import OUTCOMES, USUAL_PRESS, WANTED, Remedy, Setting, press_there_is_N
+from fitsim.failure.remedies import OUTCOMES, USUAL_PRESS, WANTED, NextSetting, Remedy, press_there_is_N
 from fitsim.failure.why_failed import ToldCause, WhyFailed
 from fitsim.quantities import show_force, show_length, show_number
 
@@ -506,7 +506,7 @@ def _film_words(bowl: Bowl, units: str) -> str:
     return " to ".join(show_length(film, units=units, fine=True) for film in known)
 
 
-def _setting_words(setting: Setting, answer: WhyFailed, units: str) -> str:
+def _setting_words(setting: NextSetting, answer: WhyFailed, units: str) -> str:
     bowl = answer.bowl
     planned = float(sum(bowl.cut.scale_tilt_rad) / len(bowl.cut.scale_tilt_rad))
     parts = []
@@ -530,7 +530,7 @@ def _setting_words(setting: Setting, answer: WhyFailed, units: str) -> str:
     return " and ".join([", ".join(parts[:-1]), parts[-1]] if parts[1:] else parts) or AS_IT_WAS
 
 
-def _out_of_100(setting: Setting, answer: WhyFailed) -> str:
+def _out_of_100(setting: NextSetting, answer: WhyFailed) -> str:
     """The chance of a good bowl: rocking or a wrong height that it was brought for is not there again."""
     seen = {s.what for s in answer.explanation.observed.seen}
     level = " and stand level" if seen & {"rocks", "rim not level"} else ""
@@ -544,7 +544,7 @@ def _out_of_100(setting: Setting, answer: WhyFailed) -> str:
     return f"{f'{many} in 100' if many else 'hardly any'} would lock{height}{level}{split}"
 
 
-def _pressed_words(setting: Setting, answer: WhyFailed, units: str) -> str:
+def _pressed_words(setting: NextSetting, answer: WhyFailed, units: str) -> str:
     """How hard the next bowls are pressed; where there is too little for many of them, that too."""
     there_is = press_there_is_N(answer.bowl)
     most = show_force(setting.press_N, units=units)
@@ -596,7 +596,9 @@ def _remedy_sentences(remedy: Remedy, answer: WhyFailed, units: str) -> list[str
     return found
 
 
-def _worth_saying(planned: Setting, gentler: Setting | None, cured: Setting) -> list[Setting]:
+def _worth_saying(
+    planned: NextSetting, gentler: NextSetting | None, cured: NextSetting
+) -> list[NextSetting]:
     """The least change where it gains enough over what was said before it."""
     before = max([planned, *([] if gentler is None else [gentler])], key=lambda s: s.chance)
     gain = cured.chance - before.chance

@@ -8,7 +8,7 @@ from fitsim.bowl.verdict import WILL_NOT_OPEN
 from fitsim.failure.cause_chances import CauseChance
 from fitsim.failure.next_measurement import NextReading
 from fitsim.failure.observations import measure_named
-from fitsim.failure.remedies import Setting
+from fitsim.failure.remedies import NextSetting
 from fitsim.failure.why_failed import ToldCause, WhyFailed
 from fitsim.report.failure_in_words import cause_in_words, failure_in_words
 from fitsim.version import VERSION
@@ -16,7 +16,7 @@ from fitsim.version import VERSION
 __all__ = ["explain_object", "explain_text"]
 
 
-def _setting_object(setting: Setting | None) -> dict[str, Any] | None:
+def _setting_object(setting: NextSetting | None) -> dict[str, Any] | None:
     if setting is None:
         return None
     return {

@@ -428,11 +428,11 @@ def _days(values: tuple[float, float, float]) -> str:
 
 
 def _advice_sentences(answer: SeasonAnswer, units: str) -> list[str]:
-    rest = answer.advice.rest
+    wait = answer.advice.wait
     return [
         _saw_at_sentence(answer, units),
-        f"After a move of {rest.step_points:.1f} points, let the board lie {_days(rest.board_days)} before "
-        f"sawing, free to the air all round, and the bowl {_days(rest.bowl_days)}: all of it is then "
+        f"After a move of {wait.step_points:.1f} points, let the board lie {_days(wait.board_days)} before "
+        f"sawing, free to the air all round, and the bowl {_days(wait.bowl_days)}: all of it is then "
         "within half a point. The days in brackets are the quick and the slow end of what is known of "
         "diffusion.",
         "What a finish does, and how much hangs on how fast the wood takes up water: the table below, of "

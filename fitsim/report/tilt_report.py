@@ -20,7 +20,7 @@ from fitsim.strip.results import NEEDED_WITHIN
 from fitsim.tilt.best_tilt import MOSTLY, TARGET_SE, TiltAnswer
 from fitsim.tilt.lock_chance import Chances
 from fitsim.tilt.tilt_range import THE_CUT, TiltEnd, TiltSpan
-from fitsim.tilt.widening import CHANGES, Change
+from fitsim.tilt.widening import CHANGES, WideningChange
 from fitsim.tolerances.samples import Dimension
 from fitsim.version import VERSION
 
@@ -433,7 +433,7 @@ def _pressed_sentence(answer: TiltAnswer) -> str:
     return text + "."
 
 
-def _changes_sentence(changes: tuple[Change, ...], units: str) -> str:
+def _changes_sentence(changes: tuple[WideningChange, ...], units: str) -> str:
     if not changes:
         return f"Nothing tried opens a range by itself: {', '.join(CHANGES)}."
     listed = [

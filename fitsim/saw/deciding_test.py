@@ -32,7 +32,6 @@ __all__ = [
     "a_strong_board_holds",
     "board_factor_at",
     "breaking_load_N",
-    "deciding_friction",
     "most_telling_test",
     "open_inputs",
     "open_strength",
@@ -78,8 +77,8 @@ class OpenInput:
         The state that follows at the flip, where that is another than the one above; the one below where it
         may or may not go on; else "".
     until : float
-        Value from which the state is the one above; nan where none lies between. Gain and chance of
-        settling count the flip alone. [-, MPa, percent, mm or rad]
+        Value from which the state is the one above; nan where none lies between. The gain
+        counts the flip alone. [-, MPa, percent, mm or rad]
     may_be : tuple of str
         Those of these states in which it may be there and need not.
     """
@@ -113,8 +112,6 @@ class TellingTest:
         "deg", "N", "percent" or "mm".
     gain_bits : float
         Uncertainty about the state that it takes away on the average. [bit]
-    settles_chance : float
-        Chance that one state is at least 95 percent likely afterwards. [-]
     sentence : str
         For the maker.
     """
@@ -124,26 +121,7 @@ class TellingTest:
     reading: float
     unit: str
     gain_bits: float
-    settles_chance: float
     sentence: str
-
-
-def deciding_friction(*, friction: float, friction_used: float) -> float:
-    """Least friction that keeps a bowl open: the share of its friction that it uses, times that friction.
-
-    Parameters
-    ----------
-    friction : float
-        Friction the bowl was worked out with. [-]
-    friction_used : float
-        Least friction that keeps it over the friction there is. [-]
-
-    Returns
-    -------
-    float
-        Friction. [-]
-    """
-    return friction * friction_used
 
 
 def board_factor_at(chance: Callable[[float], float], limit: float) -> float:
@@ -314,11 +292,8 @@ def _test_of(one: OpenInput, *, moisture_percent: float, units: str) -> tuple[Te
     middle, sd = (low + high) / 2, (high - low) / 2 / _RANGE_SDS
     test_sd = _test_sd(one.name, middle)
     after_sd = sd * test_sd / math.hypot(sd, test_sd)
-    gain = settles = 0.0
-    reading, unit = (
-        math.nan,
-        {"slide": "deg", "break": "N", "oven": "percent", "slot": "mm"}.get(_KINDS[one.name], "deg"),
-    )
+    gain, reading = 0.0, math.nan
+    unit = {"slide": "deg", "break": "N", "oven": "percent", "slot": "mm"}.get(_KINDS[one.name], "deg")
     if math.isfinite(one.flips_at) and not (logarithmic and one.flips_at <= 0):
         flip = _scaled(one.name, one.flips_at)
         before = NormalDist().cdf((flip - middle) / sd)
@@ -327,14 +302,10 @@ def _test_of(one: OpenInput, *, moisture_percent: float, units: str) -> tuple[Te
         share = _WEIGHTS / _WEIGHTS.sum()
         left = sum(float(w) * _entropy_bits(p) for w, p in zip(share, below, strict=True))
         gain = max(_entropy_bits(before) - left, 0.0)
-        # One state is 95 percent likely once the flip is 1.645 of the remaining deviations away.
-        low_end, high_end = (flip + side * _RANGE_SDS * after_sd - middle for side in (-1, 1))
-        undecided = NormalDist().cdf(high_end / moved) - NormalDist().cdf(low_end / moved)
-        settles = 1 - undecided
         reading = _read_as(one, one.flips_at, moisture_percent, units)
     until = _read_as(one, one.until, moisture_percent, units) if math.isfinite(one.until) else math.nan
     sentence = _sentence(one, reading, until, units)
-    return TellingTest(_KINDS[one.name], one.name, reading, unit, gain, settles, sentence), sd / after_sd
+    return TellingTest(_KINDS[one.name], one.name, reading, unit, gain, sentence), sd / after_sd
 
 
 def _read_as(one: OpenInput, value: float, moisture_percent: float, units: str) -> float:

@@ -25,7 +25,6 @@ __all__ = [
     "JointRegion",
     "Saw",
     "drop_at",
-    "in_joint_region",
     "joint_region",
     "saw_covariance",
     "with_saw",
@@ -157,27 +156,6 @@ def saw_covariance(saw: Saw) -> Array:
     """
     both = saw.correlation * saw.kerf_sd_mm * saw.tilt_offset_sd_rad
     return np.array([[saw.kerf_sd_mm**2, both], [both, saw.tilt_offset_sd_rad**2]])
-
-
-def in_joint_region(saw: Saw, *, kerf_mm: float, tilt_offset_rad: float) -> bool:
-    """Whether a kerf and an offset lie together inside the stated region.
-
-    Parameters
-    ----------
-    saw : Saw
-        The saw.
-    kerf_mm : float
-        Kerf to try. [mm]
-    tilt_offset_rad : float
-        Offset to try. [rad]
-
-    Returns
-    -------
-    bool
-        True inside the ellipse that holds :data:`RANGE_SHARE` of a normal distribution.
-    """
-    off = np.array([kerf_mm - saw.kerf_mm, tilt_offset_rad - saw.tilt_offset_rad])
-    return bool(off @ np.linalg.solve(saw_covariance(saw), off) <= JOINT_LIMIT)
 
 
 def joint_region(saw: Saw, *, points: int = 24) -> JointRegion:

@@ -8,14 +8,11 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
-from fitsim.errors import InputError, Problem
-from fitsim.files import file_name
 from fitsim.quantities import ANGLE, LENGTH, RATIO
 from fitsim.saw.kerf_and_scale import Saw
 from fitsim.table_keys import KeyedFile, Reader, count, not_negative, positive, signed
-from fitsim.toml_files import tables_of_file
 
-__all__ = ["make_saw", "read_saw", "saw_text"]
+__all__ = ["make_saw", "saw_text"]
 
 SAW_READERS: dict[str, dict[str, Reader]] = {
     "saw": {
@@ -30,7 +27,7 @@ SAW_READERS: dict[str, dict[str, Reader]] = {
 
 
 def saw_text(saw: Saw) -> str:
-    """The saw file's text, which :func:`read_saw` reads back.
+    """The saw file's text, which :func:`make_saw` reads back.
 
     Parameters
     ----------
@@ -73,28 +70,6 @@ def saw_text(saw: Saw) -> str:
     ])  # fmt: skip
 
 
-def read_saw(path: str | Path) -> Saw:
-    """Read a saw file.
-
-    Parameters
-    ----------
-    path : str or pathlib.Path
-        Written by ``fitsim testcut FILE --keep PATH``.
-
-    Returns
-    -------
-    Saw
-        The saw.
-
-    Raises
-    ------
-    InputError
-        One line for every problem.
-    """
-    tables = tables_of_file(path, kind="saw file", made_by="fitsim testcut FILE --keep SAWFILE")
-    return make_saw(tables, where=file_name(path))
-
-
 def make_saw(tables: Mapping[str, Any], *, where: str = "") -> Saw:
     """A saw from tables written as in a saw file.
 
@@ -115,13 +90,6 @@ def make_saw(tables: Mapping[str, Any], *, where: str = "") -> Saw:
     InputError
         One line for every problem.
     """
-    for kind, words in (("ring", "test cuts"), ("slot", "test cuts"), ("cut", "a bowl")):
-        if kind in tables:
-            expected = (
-                f"a saw file; this is a file of {words}" if kind != "cut" else "a saw file, not a bowl file"
-            )
-            remedy = "write one with: fitsim testcut FILE --keep SAWFILE"
-            raise InputError(Problem(where, "file", "", expected, remedy))
     file = KeyedFile(SAW_READERS, where)
     top = file.top(tables)
     given = tables.get("saw", {})

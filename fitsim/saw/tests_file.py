@@ -36,7 +36,7 @@ from fitsim.wood.across_grain import StripSize
 from fitsim.wood.finishes import finish_named
 from fitsim.wood.species import Wood, find_wood
 
-__all__ = ["make_cuts", "make_tests", "read_cuts", "read_tests", "tilt_of_option_rad"]
+__all__ = ["make_tests", "read_tests", "tilt_of_option_rad"]
 
 GREATEST_TILT_DEG = 45
 GREATEST_THICKNESS_MM = 150
@@ -140,61 +140,6 @@ _NEEDED: dict[str, dict[str, str]] = {
         "gauge": 'what the bevel gauge read, like gauge = "5.4 deg"',
     },
 }
-
-
-def read_cuts(path: str | Path) -> ScrapCuts:
-    """Read the test cuts of a saw from a file of tests.
-
-    Parameters
-    ----------
-    path : str or pathlib.Path
-        A TOML file, see ``fitsim testcut --new``.
-
-    Returns
-    -------
-    ScrapCuts
-        What was measured, with what stands in for keys left out.
-
-    Raises
-    ------
-    InputError
-        One line for every problem.
-    """
-    tables = tables_of_file(path, kind="file of test cuts", made_by="fitsim testcut --new FILE")
-    return make_cuts(tables, where=file_name(path))
-
-
-def make_cuts(tables: Mapping[str, Any], *, where: str = "") -> ScrapCuts:
-    """Test cuts of a saw from tables written as in the file.
-
-    Parameters
-    ----------
-    tables : Mapping
-        For example ``{"ring": [{"tilt": "5 deg", "drop": "7.4 mm"}]}``.
-    where : str
-        File name for the error messages.
-
-    Returns
-    -------
-    ScrapCuts
-        What was measured.
-
-    Raises
-    ------
-    InputError
-        One line for every problem.
-
-    Examples
-    --------
-    >>> make_cuts({"ring": [{"tilt": "5 deg", "drop": "7.4 mm"}]}).rings[0].drop_mm
-    7.4
-    """
-    cuts = make_tests(tables, where=where).cuts
-    if cuts is None:
-        remedy = "write your readings: [[ring]] with tilt and drop, or [[slot]] with width"
-        expected = "a ring that bound, or a slot by feeler gauge"
-        raise InputError(Problem(where, "ring", "", expected, remedy))
-    return cuts
 
 
 def read_tests(path: str | Path) -> WorkshopTests:

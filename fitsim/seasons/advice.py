@@ -28,7 +28,16 @@ from fitsim.seasons.moisture_year import (
 )
 from fitsim.wood.finishes import FINISHES
 
-__all__ = ["NEAR_POINTS", "Advice", "Rest", "SawAt", "Swing", "advise", "rest_days", "saw_at"]
+__all__ = [
+    "NEAR_POINTS",
+    "Advice",
+    "SawAt",
+    "Swing",
+    "WaitAfterMove",
+    "advise",
+    "saw_at",
+    "wait_after_move",
+]
 
 NEAR_POINTS = 0.5
 """Rested: every part within this many points of where it settles (our choice)."""
@@ -65,7 +74,7 @@ class SawAt:
 
 
 @dataclass(frozen=True)
-class Rest:
+class WaitAfterMove:
     """How long to wait after a move before everything has settled to half a point.
 
     Attributes
@@ -116,7 +125,7 @@ class Advice:
     ----------
     saw_at : SawAt
         How dry to saw.
-    rest : Rest
+    wait : WaitAfterMove
         How long to wait.
     finishes : tuple[Swing, ...]
         Each finish, in the order of :data:`fitsim.wood.finishes.FINISHES`.
@@ -125,7 +134,7 @@ class Advice:
     """
 
     saw_at: SawAt
-    rest: Rest
+    wait: WaitAfterMove
     finishes: tuple[Swing, ...]
     ends: tuple[Swing, ...]
 
@@ -153,7 +162,7 @@ def advise(bowl: Bowl, air_percent: Array, year: MoistureYear, *, kept: str, pit
     """
     return Advice(
         saw_at=saw_at(bowl, year, pith_mm=pith_mm),
-        rest=rest_days(bowl, air_percent, year, kept=kept),
+        wait=wait_after_move(bowl, air_percent, year, kept=kept),
         finishes=_finishes(bowl, air_percent, kept=kept, pith_mm=pith_mm),
         ends=_ends(bowl, air_percent, kept=kept, pith_mm=pith_mm),
     )
@@ -208,7 +217,7 @@ def _end(worst: Callable[[float], float], good: float, far: float, enough: float
     return float(brentq(lambda moisture: worst(moisture) - enough, good, far, xtol=1e-3))
 
 
-def rest_days(bowl: Bowl, air_percent: Array, year: MoistureYear, *, kept: str) -> Rest:
+def wait_after_move(bowl: Bowl, air_percent: Array, year: MoistureYear, *, kept: str) -> WaitAfterMove:
     """How long board and bowl take to settle after a move to the place in its worst week.
 
     Parameters
@@ -224,7 +233,7 @@ def rest_days(bowl: Bowl, air_percent: Array, year: MoistureYear, *, kept: str) 
 
     Returns
     -------
-    Rest
+    WaitAfterMove
         Times for the quick, likely and slow end of diffusion.
     """
     sawn, rim = bowl.board.moisture_percent, year.rim_percent
@@ -238,7 +247,7 @@ def rest_days(bowl: Bowl, air_percent: Array, year: MoistureYear, *, kept: str) 
         )
         boards.append(_settled_days((blank,), step))
         bowls.append(_settled_days(bowl_lags(bowl, moisture_percent=middle, kept=kept, end=end), step))
-    return Rest(step, (boards[0], boards[1], boards[2]), (bowls[0], bowls[1], bowls[2]))
+    return WaitAfterMove(step, (boards[0], boards[1], boards[2]), (bowls[0], bowls[1], bowls[2]))
 
 
 def _settled_days(lags: tuple[Lag, ...], step_points: float) -> float:

@@ -13,27 +13,23 @@ so that the work of a wrench on a twist is the plain product Q . q, and a force 
 the wrench (f, P x f). Local axes of a section are n (outward, in the plane of the board), t (along
 the strip) and b (through the thickness), with n x t = b.
 
-`stiffness` assembles the same elements into a banded stiffness matrix: an independent path to the
-same answer, used for checks.
-
 Sources: flexibility of a beam with shear, S. P. Timoshenko, *Strength of Materials*, an arc's by C. A.
 Castigliano's theorem; finite rotation of a chain of sections, J. C. Simo, Comput. Methods Appl. Mech. Eng.
 49 (1985) (all from memory, no page seen). No wood and no rings here: arrays in, arrays out.
 """
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
 from fitsim.arrays import Array, read_only
-from fitsim.errors import NoConvergenceError, OutsideModelError
+from fitsim.errors import OutsideModelError
 from fitsim.strip.beam_section import Section, frames_in_plane, straight_section
 
 __all__ = [
     "ElasticStrip",
     "Section",
     "Shape",
-    "bend_under",
     "carried_wrench",
     "deformation_under",
     "deformed_shape",
@@ -44,12 +40,6 @@ __all__ = [
     "node_twist",
     "straight_section",
 ]
-
-LOAD_STEPS, MOST_SWEEPS = 10, 200
-"""Equal steps in which :func:`bend_under` loads a strip that bends far, and sweeps in each at most."""
-
-STANDS_STILL = 1e-9
-"""Change of the shape in one sweep, over the strip's length, from which it is settled. [-]"""
 
 
 @dataclass(frozen=True, eq=False)
@@ -380,57 +370,6 @@ def deformation_under(strip: ElasticStrip, shape: Shape, nodal_wrench: Array) ->
     """
     local = np.einsum("kij,kj->ki", _to_local(shape), carried_wrench(nodal_wrench))
     return np.asarray(np.einsum("kij,kj->ki", strip.flexibility, local))
-
-
-def bend_under(strip: ElasticStrip, *, force_N: Array, large: bool = False) -> Shape:
-    """Shape of the free strip under forces at its nodes that keep their direction.
-
-    Parameters
-    ----------
-    strip : ElasticStrip
-        The strip at rest.
-    force_N : numpy.ndarray
-        Forces at the nodes, shape (n, 3). [N]
-    large : bool
-        False: small displacements, statics in the shape at rest and the linear motion added to it.
-        True: rotations of any size, statics in the deformed shape.
-
-    Returns
-    -------
-    Shape
-        Where the strip comes to rest.
-
-    Raises
-    ------
-    NoConvergenceError
-        If a load step does not settle.
-
-    """
-    none = np.zeros((len(strip.arc_mm), 6))
-    shape = deformed_shape(strip, none)
-    if not large:
-        eps = deformation_under(strip, shape, force_wrench(shape.position_mm, force_N))
-        twist = node_twist(shape, eps)
-        u = twist[:, :3] + np.cross(twist[:, 3:], shape.position_mm)
-        return replace(shape, position_mm=shape.position_mm + u)
-    scale = float(strip.arc_mm.sum())
-    eps = none
-    for step in range(1, LOAD_STEPS + 1):
-        force = force_N * (step / LOAD_STEPS)
-        change, relax, last = np.inf, 1.0, np.inf
-        for _ in range(MOST_SWEEPS):
-            new = deformation_under(strip, shape, force_wrench(shape.position_mm, force))
-            eps = eps + relax * (new - eps)
-            moved = deformed_shape(strip, eps)
-            change = float(np.abs(moved.position_mm - shape.position_mm).max()) / scale
-            shape = moved
-            if change < STANDS_STILL:
-                break
-            # Leaving the change of lever arms to the next sweep can overshoot: go half as far.
-            relax, last = (0.5 * relax if change > last else min(1.0, 1.1 * relax)), change
-        else:
-            raise NoConvergenceError(f"bend_under: shape still moves by {change:.1e} of its length")
-    return shape
 
 
 def node_twist(shape: Shape, deformation: Array) -> Array:

@@ -18,8 +18,8 @@ from fitsim.strip.load_step import (
     ROUNDING,
     Goal,
     Iterate,
-    Settled,
     Solver,
+    StepResult,
     Tolerance,
     forces_under,
     iterated,
@@ -29,7 +29,7 @@ from fitsim.strip.load_step import (
 from fitsim.strip.sliding import Sliding, slide_to_rest
 from fitsim.strip.state import ContactForces, Followed, PressState
 
-__all__ = ["flat_state", "settle", "slide_on", "unit_press"]
+__all__ = ["flat_state", "slide_on", "step_to", "unit_press"]
 
 SOFTEST, SOFT = 30.0, 50.0
 """Stiffness of the contact's spring before the turns seat, in a first stage; as `load_step.FIRM`. [N/mm]"""
@@ -88,7 +88,7 @@ def flat_state(solver: Solver) -> PressState:
     )
 
 
-def settle(
+def step_to(
     solver: Solver,
     before: PressState,
     goal: Goal,
@@ -96,7 +96,7 @@ def settle(
     splines: Array | None = None,
     force: Array | None = None,
     seated: bool = True,
-) -> Settled:
+) -> StepResult:
     """Go from one state to another in a single load step.
 
     Parameters
@@ -111,7 +111,7 @@ def settle(
 
     Returns
     -------
-    Settled
+    StepResult
         The equilibrium, or how the step ended without one.
     """
     mu = solver.bowl.friction
@@ -144,7 +144,7 @@ def settle(
                 tries += 1
                 continue
             if tries:
-                return Settled(None, False, it.iterations + spent)
+                return StepResult(None, False, it.iterations + spent)
             ladder = [(times / 3.5, 1.5 * rounding), *ladder]
             tries, spent = 1, it.iterations
             it = _begun(solver, before, goal, splines, lent)
@@ -155,10 +155,10 @@ def settle(
             break
     else:
         if it.first_move > (0.5 if goal.last else 4.0):
-            return Settled(None, False, it.iterations + spent)
+            return StepResult(None, False, it.iterations + spent)
     state = settled_state(it, before, mu, w, closely=goal.last and end is CLOSELY)
     far = goal.last and state.contact.residual_gap_mm > MOST_GAP_mm
-    return Settled(None if far else state, False, it.iterations + spent)
+    return StepResult(None if far else state, False, it.iterations + spent)
 
 
 def _begun(solver: Solver, before: PressState, goal: Goal, splines: Array | None, force: Array) -> Iterate:
@@ -169,7 +169,7 @@ def _begun(solver: Solver, before: PressState, goal: Goal, splines: Array | None
     return it
 
 
-def slide_on(solver: Solver, before: PressState, press_N: float) -> Settled:
+def slide_on(solver: Solver, before: PressState, press_N: float) -> StepResult:
     """Go on to a harder press where no equilibrium is near.
 
     Parameters
@@ -181,7 +181,7 @@ def slide_on(solver: Solver, before: PressState, press_N: float) -> Settled:
 
     Returns
     -------
-    Settled
+    StepResult
         The state at rest, settled loosely; or that a seat ran out of wood on the way.
     """
     w = solver.rounding_N(press_N)

@@ -40,8 +40,8 @@ __all__ = [
     "HARD",
     "Goal",
     "Iterate",
-    "Settled",
     "Solver",
+    "StepResult",
     "Tolerance",
     "forces_under",
     "greatest_mm",
@@ -141,7 +141,7 @@ class Goal:
 
 
 @dataclass(frozen=True, eq=False)
-class Settled:
+class StepResult:
     """What came of a load step.
 
     Attributes

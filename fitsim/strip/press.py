@@ -16,7 +16,7 @@ import numpy as np
 
 from fitsim.arrays import Array
 from fitsim.errors import NoConvergenceError
-from fitsim.strip.equilibrium import flat_state, settle, slide_on, unit_press
+from fitsim.strip.equilibrium import flat_state, slide_on, step_to, unit_press
 from fitsim.strip.load_step import Goal, Solver, prepare
 from fitsim.strip.state import ElasticBowl, PressState, mean_rise_mm, rim_load, strain_energy_Nmm
 
@@ -259,7 +259,7 @@ class _Way:
         """The equilibrium near a first guess, if it is one to go on from."""
         here = self.path[-1]
         seated = goal.rise_mm is None and len(self.path) > 1
-        found = settle(self.solver, here, goal, splines=splines, force=force, seated=seated)
+        found = step_to(self.solver, here, goal, splines=splines, force=force, seated=seated)
         self.spent += found.iterations
         new = found.state
         if new is None or self._jump(new) > 2.5 * self.manner.most_drop_mm:
@@ -275,7 +275,7 @@ class _Way:
             guess = here.followed.splines + 0.9 * (new.followed.splines - here.followed.splines)
             lent = new.followed.force * (self.press_N / new.press_N)
             end = Goal(self.press_N, closely=self.closely)
-            found = settle(self.solver, here, end, splines=guess, force=lent)
+            found = step_to(self.solver, here, end, splines=guess, force=lent)
             self.spent += found.iterations
             new = found.state
             return self._as_asked(new) if new is not None and paid_for(self.bowl, here, new) else None
@@ -309,7 +309,7 @@ class _Way:
             self.gone_N = min(self.gone_N, press_N)
         if found.state is None or press_N < self.press_N:
             return found.state
-        closely = settle(self.solver, found.state, Goal(press_N, closely=self.closely))
+        closely = step_to(self.solver, found.state, Goal(press_N, closely=self.closely))
         self.spent += closely.iterations
         return closely.state or found.state
 
@@ -378,7 +378,7 @@ class _Way:
             guess = low.followed.splines + x * (high.followed.splines - low.followed.splines)
             lent = here.followed.force if by_rise else high.followed.force * (press / high.press_N)
             goal = Goal(press, rise if by_rise else None, last=False)
-            found = settle(self.solver, here, goal, splines=guess, force=lent, seated=not by_rise)
+            found = step_to(self.solver, here, goal, splines=guess, force=lent, seated=not by_rise)
             self.spent += found.iterations
             if found.state is None:
                 break

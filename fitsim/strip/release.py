@@ -16,7 +16,7 @@ import numpy as np
 
 from fitsim.arrays import Array
 from fitsim.errors import NoConvergenceError
-from fitsim.strip.equilibrium import settle
+from fitsim.strip.equilibrium import step_to
 from fitsim.strip.load_step import Goal, Solver, prepare
 from fitsim.strip.press import paid_for, press_with
 from fitsim.strip.results import turn_forces
@@ -389,7 +389,7 @@ def _between(
         # Forces grow from those of the gentler press: points that have yet to come to bear would push
         # before they touch if they were taken from the harder one.
         force = here.followed.force * (press_N / max(here.press_N, 0.05 * press_N))
-        found = settle(solver, here, goal, splines=splines, force=force).state
+        found = step_to(solver, here, goal, splines=splines, force=force).state
         if found is not None and not paid_for(solver.bowl, here, found):
             continue
         if found is not None and (found.closely or not closely):

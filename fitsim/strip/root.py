@@ -70,21 +70,16 @@ class RootWarping:
     ----------
     decay_mm : float
         lambda: over this length the disturbance falls to 1/e. [mm]
-    warping_mm2 : float
-        Largest free warping displacement over twist per length, max of psi on the outline. [mm^2]
     lost_length_mm : float
         The strip twists as if it were shorter by this much. [mm]
-    likely_MPa : float
-        Stress along the strip at the root where psi is largest, E_s psi kappa/lambda. [MPa]
     along_strip_MPa : float
-        Upper bound, with the corner w T/4 of a thin section in place of psi and an unyielding base. It
+        Stress E_s psi kappa/lambda along the strip at the root, an upper bound: the corner w T/4 of a thin
+        section stands for psi, and the base does not yield. It
         holds from lambda/20 off the edge; nearer, an elastic solid's stress grows as a logarithm. [MPa]
     """
 
     decay_mm: float
-    warping_mm2: float
     lost_length_mm: float
-    likely_MPa: float
     along_strip_MPa: float
 
 
@@ -143,21 +138,6 @@ def _series(width_mm: float) -> tuple[Array, Array, Array]:
     return rate, linear, 8 * width_mm**2 / (np.pi * _ODD) ** 3 * _SIGN
 
 
-def _warping_mm2(
-    n_mm: Array, z_mm: Array, *, thickness_mm: float, width_mm: float, stretch: float
-) -> Array:
-    """Free warping over twist at points of the section: n z where it is tall and thin."""
-    rate, _, curved = _series(width_mm)
-    height = stretch * np.asarray(z_mm)[..., None]
-    # sinh/cosh by exponentials that do not overflow.
-    rise = np.exp(rate * (np.abs(height) - stretch * thickness_mm / 2)) * -np.expm1(
-        -2 * rate * np.abs(height)
-    )
-    rise *= np.sign(height) / (1 + np.exp(-rate * stretch * thickness_mm))
-    bent = (curved * rise * np.sin(rate * np.asarray(n_mm)[..., None])).sum(axis=-1)
-    return np.asarray(np.asarray(n_mm) * z_mm - bent / stretch)
-
-
 def _warping_constant_mm6(*, thickness_mm: float, width_mm: float, stretch: float) -> float:
     """C_w, the integral of psi^2 over the section; the sines are orthogonal."""
     rate, linear, curved = _series(width_mm)
@@ -211,17 +191,11 @@ def warping_stress(
     polar = (G_sn_MPa * width_mm * thickness_mm**3 + G_sz_MPa * thickness_mm * width_mm**3) / 12
     kept = 1 - D / polar
     decay = math.sqrt(E_s_MPa * _warping_constant_mm6(**section) / (D * kept))
-    side = np.linspace(0.0, 0.5, 201)  # psi is harmonic (stretched): it is largest on the outline
-    top = _warping_mm2(side * width_mm, np.full(side.shape, thickness_mm / 2), **section)
-    flank = _warping_mm2(np.full(side.shape, width_mm / 2), side * thickness_mm, **section)
-    largest = float(np.abs([top, flank]).max())
-    pull = E_s_MPa * abs(twist_rad_per_mm) / decay
+    pull_MPa_per_mm2 = E_s_MPa * abs(twist_rad_per_mm) / decay
     return RootWarping(
         decay_mm=decay,
-        warping_mm2=largest,
         lost_length_mm=decay * kept,
-        likely_MPa=pull * largest,
-        along_strip_MPa=pull * width_mm * thickness_mm / 4,
+        along_strip_MPa=pull_MPa_per_mm2 * width_mm * thickness_mm / 4,
     )
 
 
@@ -261,7 +235,7 @@ def twisting_share(arc_mm: Array, root: RootWarping) -> Array:
 
     Examples
     --------
-    >>> root = RootWarping(4.0, 20.0, 3.0, 1.0, 1.0)
+    >>> root = RootWarping(4.0, 3.0, 1.0)
     >>> twisting_share(np.array([2.0, 2.5, 3.0]), root).round(3)
     array([0.1 , 0.52, 1.  ])
     """

@@ -26,8 +26,8 @@ from fitsim.arrays import Array
 from fitsim.strip.contact_law import ContactLaw
 from fitsim.strip.load_step import (
     Iterate,
-    Settled,
     Solver,
+    StepResult,
     greatest_mm,
     newton,
     settled_state,
@@ -100,7 +100,7 @@ class Sliding:
     drag_N_per_mm: float = 0.0
 
 
-def slide_to_rest(solver: Solver, before: PressState, way: Sliding) -> Settled:
+def slide_to_rest(solver: Solver, before: PressState, way: Sliding) -> StepResult:
     """Follow a strip that slides until it rests or has gone.
 
     Parameters
@@ -110,7 +110,7 @@ def slide_to_rest(solver: Solver, before: PressState, way: Sliding) -> Settled:
 
     Returns
     -------
-    Settled
+    StepResult
         The state at rest; that it has gone; or neither, where it could not be followed.
     """
     here, spent, fast = before, 0, False
@@ -132,9 +132,9 @@ def slide_to_rest(solver: Solver, before: PressState, way: Sliding) -> Settled:
         pace = HALF_AHEAD * fast * damping * (state.followed.splines - here.followed.splines)
         here = state
         if way.gone(here, amiss_mm):
-            return Settled(None, True, spent)
+            return StepResult(None, True, spent)
         if amiss_mm < STILL_mm and motion_mm < STILL_MOTION_mm:
-            return Settled(here, False, spent)
+            return StepResult(here, False, spent)
         easy += 1
         if way.drag_N_per_mm > 0 and motion_mm < HARDLY_mm:
             least_damping = max(0.25 * least_damping, LEAST_DAMPING)
@@ -145,7 +145,7 @@ def slide_to_rest(solver: Solver, before: PressState, way: Sliding) -> Settled:
             damping *= 1.5
         elif motion_mm < SHORT_mm and systems <= EASY_SYSTEMS:
             damping = max(0.5 * damping, least_damping)
-    return Settled(None, False, spent)
+    return StepResult(None, False, spent)
 
 
 def _step(

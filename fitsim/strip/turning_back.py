@@ -14,8 +14,8 @@ from fitsim.strip.load_step import (
     HARD,
     Goal,
     Iterate,
-    Settled,
     Solver,
+    StepResult,
     Tolerance,
     iterated,
     law_of,
@@ -70,7 +70,7 @@ def step_back(
     friction: float | None = None,
     least_rise_mm: float = -np.inf,
     briefly: bool = False,
-) -> Settled:
+) -> StepResult:
     """A gentler press, or another friction: the equilibrium near, or where the strip slides to.
 
     Parameters
@@ -88,7 +88,7 @@ def step_back(
 
     Returns
     -------
-    Settled
+    StepResult
         The equilibrium, or how the step ended without one.
     """
     found = turn_back(solver, before, press_N, friction=friction)
@@ -134,7 +134,7 @@ class _Slipping:
 
 def turn_back(
     solver: Solver, before: PressState, press_N: float, *, friction: float | None = None
-) -> Settled:
+) -> StepResult:
     """A gentler press, or another friction, if there is an equilibrium near.
 
     Parameters
@@ -146,7 +146,7 @@ def turn_back(
 
     Returns
     -------
-    Settled
+    StepResult
         The equilibrium; no state where it is not near.
     """
     mu = solver.bowl.friction if friction is None else friction
@@ -163,8 +163,8 @@ def turn_back(
         it.follow()
         miss = np.abs(it.here.gap - it.predicted)[:e, :, 0]
         if float(miss[it.force[:e, :, 0] > w].max(initial=0.0)) < MOST_MISS_mm:
-            return Settled(settled_state(it, before, mu, w), False, it.iterations)
-    return Settled(None, False, it.iterations)
+            return StepResult(settled_state(it, before, mu, w), False, it.iterations)
+    return StepResult(None, False, it.iterations)
 
 
 def _law_from(solver: Solver, before: PressState, it: Iterate, friction: float) -> ContactLaw:

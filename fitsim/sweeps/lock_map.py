@@ -16,6 +16,7 @@ from collections.abc import Callable, Generator, Mapping, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import partial
 from typing import Any
 
 import numpy as np
@@ -42,7 +43,7 @@ from fitsim.sweeps.row_answer import (
     NUMBER_COLUMNS,
     OUTSIDE_THE_MODEL,
     Cell,
-    Judge,
+    JudgeBowl,
     numbers_of,
     quickly,
     work_out_all,
@@ -173,13 +174,98 @@ class Window:
     high_within: float
 
 
+@dataclass(frozen=True, eq=False)
+class _MapTask:
+    """What every place of a map is asked with."""
+
+    tables: Mapping[str, Any]
+    bowl: Bowl
+    axes: tuple[Varied, Varied]
+    steps: int
+    judge_one: JudgeBowl
+    at_worst: bool
+    learned: Learned | None
+    executor: Executor | None
+    one_more: Callable[[], None]
+
+
+def _cells_of(task: _MapTask, texts: Sequence[Mapping[str, str]]) -> list[Cell]:
+    """Answers to bowls with these texts in place of their own, each told as it is finished."""
+    cells: list[Cell] = []
+    for cell in work_out_all(
+        task.tables,
+        texts,
+        judge_one=task.judge_one,
+        ranges=task.at_worst,
+        learned=task.learned,
+        executor=task.executor,
+    ):
+        cells.append(cell)
+        task.one_more()
+    return cells
+
+
+def _found_at(
+    task: _MapTask, known: dict[Vertex, Cell], own: list[Cell], places: Sequence[Vertex]
+) -> list[Found]:
+    """States and margins at places of the lattice; their answers are put to those known."""
+    texts = [_texts_at(task, place) for place in places]
+    # The maker's own bowl is pressed with the first places, so that no processor waits for it.
+    cells = _cells_of(task, texts if own else [*texts, {}])
+    if not own:
+        own.append(cells.pop())
+    known.update(zip(places, cells, strict=True))
+    if len(known) == len(places):  # the first of all
+        _something_can_be_cut(task.tables, *task.axes, cells)
+    return [
+        _found(cell, _limits_at(task, text, cell), at_worst=task.at_worst)
+        for text, cell in zip(texts, cells, strict=True)
+    ]
+
+
+def _texts_at(task: _MapTask, place: Vertex) -> dict[str, str]:
+    """What the file would hold at a place of the lattice."""
+    shares = zip(task.axes, place, strict=True)
+    return {axis.key: axis.written(axis.at(Fraction(k, task.steps))) for axis, k in shares}
+
+
+def _limits_at(task: _MapTask, texts: Mapping[str, str], cell: Cell) -> Limits:
+    """Limits of a place; they hang on it only where a limit itself is an axis."""
+    limited = any(axis.key.startswith("limits.") for axis in task.axes)
+    return (
+        bowl_with_keys(task.tables, texts).limits
+        if limited and cell.judged is not None
+        else task.bowl.limits
+    )
+
+
+def _states_beside(
+    task: _MapTask,
+    here: Sequence[Fraction],
+    asked: list[dict[str, str]],
+    places: Sequence[tuple[int, Fraction]],
+) -> list[str]:
+    """States in the own row and column of the bowl, finer than the lattice; what was asked is noted.
+
+    Only the quantity of that axis is another than in the bowl; where ranges count the other axis has its
+    one value, as everywhere on the map.
+    """
+    at = {axis.key: axis.written(axis.at(share)) for axis, share in zip(task.axes, here, strict=True)}
+    kept = at if task.at_worst else {}
+    texts = [
+        {**kept, task.axes[k].key: task.axes[k].written(task.axes[k].at(share))} for k, share in places
+    ]
+    asked.extend(texts)
+    return [state_of(cell, at_worst=task.at_worst) for cell in _cells_of(task, texts)]
+
+
 def bowl_map(
     tables: Mapping[str, Any],
     *,
     across: Varied,
     up: Varied,
     points: int = 24,
-    judge_one: Judge = quickly,
+    judge_one: JudgeBowl = quickly,
     at_worst: bool = False,
     every: bool = False,
     where: str = "",
@@ -226,44 +312,23 @@ def bowl_map(
     refuse_learned([across.key, up.key], learned)
     bowl = bowl_with_keys(tables, {}, where=where, learned=learned)
     steps, first = _lattice(points)
+    finished = itertools.count(1)
+    task = _MapTask(
+        tables=tables,
+        bowl=bowl,
+        axes=(across, up),
+        steps=steps,
+        judge_one=judge_one,
+        at_worst=at_worst,
+        learned=learned,
+        executor=executor,
+        one_more=(lambda: None) if progress is None else (lambda: progress(next(finished))),
+    )
     known: dict[Vertex, Cell] = {}
     own: list[Cell] = []
-    finished = itertools.count(1)
-
-    def texts_at(place: Vertex) -> dict[str, str]:
-        shares = zip((across, up), place, strict=True)
-        return {axis.key: axis.written(axis.at(Fraction(k, steps))) for axis, k in shares}
-
-    def cells_of(texts: Sequence[Mapping[str, str]]) -> list[Cell]:
-        cells: list[Cell] = []
-        for cell in work_out_all(
-            tables, texts, judge_one=judge_one, ranges=at_worst, learned=learned, executor=executor
-        ):
-            cells.append(cell)
-            if progress is not None:
-                progress(next(finished))
-        return cells
-
-    def ask(places: Sequence[Vertex]) -> list[Found]:
-        texts = [texts_at(place) for place in places]
-        # The maker's own bowl is pressed with the first places, so that no processor waits for it.
-        cells = cells_of(texts if own else [*texts, {}])
-        if not own:
-            own.append(cells.pop())
-        known.update(zip(places, cells, strict=True))
-        if len(known) == len(places):  # the first of all
-            _something_can_be_cut(tables, across, up, cells)
-        # Limits hang on the place only where a limit itself is an axis.
-        limits = [
-            bowl_with_keys(tables, text).limits if limited and cell.judged is not None else bowl.limits
-            for text, cell in zip(texts, cells, strict=True)
-        ]
-        return [_found(cell, limit, at_worst=at_worst) for cell, limit in zip(cells, limits, strict=True)]
-
-    limited = any(axis.key.startswith("limits.") for axis in (across, up))
     lowered = any(axis.key == "limits.friction_used" for axis in (across, up))
     lattice = settled_lattice(
-        ask,
+        partial(_found_at, task, known, own),
         steps=steps,
         first=first,
         state_of=tuple(MAP_STATES.index(state) for state, _ in MARGINS),
@@ -272,21 +337,12 @@ def bowl_map(
     )
     regions = regions_of(lattice.state, _by_state(lattice.margin))
     own_across, own_up = value_in_bowl(bowl, across), value_in_bowl(bowl, up)
-    axes, own_state = (across, up), state_of(own[0], at_worst=at_worst)
-    here = _own_place(axes, (own_across, own_up))
-    beside_texts: list[dict[str, str]] = []
-
-    def states_at(places: Sequence[tuple[int, Fraction]]) -> list[str]:
-        # Only the quantity of that axis is another than in the bowl; where ranges count the other axis has
-        # its one value, as everywhere on the map.
-        at = {axis.key: axis.written(axis.at(share)) for axis, share in zip(axes, here, strict=True)}
-        kept = at if at_worst else {}
-        texts = [{**kept, axes[k].key: axes[k].written(axes[k].at(share))} for k, share in places]
-        beside_texts.extend(texts)
-        return [state_of(cell, at_worst=at_worst) for cell in cells_of(texts)]
-
+    own_state = state_of(own[0], at_worst=at_worst)
+    here = _own_place(task.axes, (own_across, own_up))
+    beside: list[dict[str, str]] = []
     ranged = at_worst and any(ends and ends[0] < ends[2] for ends in (own_across, own_up))
-    reach = _reach_of_own_state(states_at, axes, regions, here, own_state, ranged=ranged, steps=steps)
+    states_at = partial(_states_beside, task, here, beside)
+    reach = _reach_of_own_state(states_at, task.axes, regions, here, own_state, ranged=ranged, steps=steps)
     return BowlMap(
         bowl=bowl,
         across=across,
@@ -296,8 +352,8 @@ def bowl_map(
         cells=known,
         rise_mm=_rise_everywhere(lattice, known),
         own=own[0],
-        windows=tuple(_window(axis, ends) for axis, ends in zip(axes, reach, strict=bool(reach))),
-        beside=len(beside_texts),
+        windows=tuple(_window(axis, ends) for axis, ends in zip(task.axes, reach, strict=bool(reach))),
+        beside=len(beside),
         own_across=own_across,
         own_up=own_up,
         at_worst=at_worst,

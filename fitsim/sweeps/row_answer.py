@@ -25,7 +25,7 @@ __all__ = [
     "NUMBER_COLUMNS",
     "OUTSIDE_THE_MODEL",
     "Cell",
-    "Judge",
+    "JudgeBowl",
     "as_fit",
     "numbers_of",
     "over_ranges",
@@ -34,7 +34,7 @@ __all__ = [
     "work_out_all",
 ]
 
-Judge = Callable[[Bowl], Judgement]
+JudgeBowl = Callable[[Bowl], Judgement]
 """What judges a bowl with every input at one value."""
 
 OUTSIDE_THE_MODEL = "outside the model"
@@ -145,7 +145,7 @@ def _judged(bowl: Bowl, *, lowering: bool) -> Judgement:
     )
 
 
-def over_ranges(bowl: Bowl, middle: DecidingNumbers, judge_one: Judge) -> Verdict:
+def over_ranges(bowl: Bowl, middle: DecidingNumbers, judge_one: JudgeBowl) -> Verdict:
     """The verdict over the ends of a bowl's ranges, as ``fit`` has it.
 
     Parameters
@@ -186,7 +186,7 @@ def work_out(
     tables: Mapping[str, Any],
     texts: Mapping[str, str],
     *,
-    judge_one: Judge = as_fit,
+    judge_one: JudgeBowl = as_fit,
     ranges: bool = False,
     learned: Learned | None = None,
 ) -> Cell:
@@ -232,7 +232,7 @@ def work_out_all(
     tables: Mapping[str, Any],
     texts: Sequence[Mapping[str, str]],
     *,
-    judge_one: Judge,
+    judge_one: JudgeBowl,
     ranges: bool = False,
     learned: Learned | None = None,
     executor: Executor | None = None,

@@ -30,7 +30,7 @@ from fitsim.arrays import IntArray
 from fitsim.errors import FitsimError, InputError, Problem
 from fitsim.geometry.outline_file import curve_digest, free_outline, names_drawing
 from fitsim.saw.learned import Learned
-from fitsim.sweeps.row_answer import NUMBER_COLUMNS, Cell, Judge, as_fit, numbers_of, work_out
+from fitsim.sweeps.row_answer import NUMBER_COLUMNS, Cell, JudgeBowl, as_fit, numbers_of, work_out
 from fitsim.sweeps.row_store import SCHEMA, Store, open_store
 from fitsim.sweeps.varied_quantities import Value, Varied, bowl_with_keys, refuse_learned, refuse_same
 from fitsim.version import VERSION
@@ -87,7 +87,7 @@ class Question:
     seed: int
     drawn: IntArray | None
     ranges: bool
-    judge_one: Judge
+    judge_one: JudgeBowl
     learned: Learned | None = None
 
 
@@ -117,7 +117,7 @@ def ask(
     samples: int = 0,
     seed: int = 0,
     ranges: bool = False,
-    judge_one: Judge = as_fit,
+    judge_one: JudgeBowl = as_fit,
     learned: Learned | None = None,
     where: str = "",
 ) -> Question:
@@ -324,7 +324,7 @@ def _row(question: Question, row: int, cell: Cell) -> tuple[Any, ...]:
 def _work(
     tables: Mapping[str, Any],
     texts: Sequence[Mapping[str, str]],
-    judge_one: Judge,
+    judge_one: JudgeBowl,
     ranges: bool,
     learned: Learned | None = None,
 ) -> list[Cell]:

@@ -17,7 +17,7 @@ from typing import Any
 from fitsim.bowl.inputs import Bowl
 from fitsim.bowlfile.defaults import make_bowl
 from fitsim.bowlfile.keys import GRAIN_DEG, READERS
-from fitsim.errors import InputError, Problem
+from fitsim.errors import InputError, Problem, hidden_remedy
 from fitsim.quantities import (
     ANGLE,
     DIRECTION,
@@ -27,7 +27,7 @@ from fitsim.quantities import (
     MOISTURE,
     PLAIN_OR_PERCENT,
     RATIO,
-    Dimension,
+    QuantityKind,
     read_quantity,
     write_exactly,
 )
@@ -46,7 +46,7 @@ __all__ = [
 
 Value = Fraction | str
 
-KINDS: dict[str, Dimension | None] = {
+KINDS: dict[str, QuantityKind | None] = {
     "board.thickness": LENGTH,
     "board.across": LENGTH,
     "board.wood": None,
@@ -250,6 +250,7 @@ def _known_key(name: str) -> str:
             raise InputError(Problem("", key, "", expected, "vary another; it may stay in the bowl file"))
     close = difflib.get_close_matches(name, keys, n=1, cutoff=0.6)
     remedy = f"did you mean {close[0]!r}?" if close else "use one of the keys in: fitsim new bowl.toml"
+    remedy = hidden_remedy(name, spaces=False) or remedy
     raise InputError(Problem("", name, "", "a key of the bowl file", remedy))
 
 
@@ -259,7 +260,7 @@ def _unit_of(text: str) -> str:
     return found[0] if found else ""
 
 
-def _unit_for(kind: Dimension, texts: Sequence[str]) -> str:
+def _unit_for(kind: QuantityKind, texts: Sequence[str]) -> str:
     """Unit of a range or list: the last one written, by its usual spelling, else the kind's first."""
     units = [unit for unit in map(_unit_of, texts) if unit in kind.units]
     if not units:
@@ -267,7 +268,7 @@ def _unit_for(kind: Dimension, texts: Sequence[str]) -> str:
     return next(name for name, size in kind.units.items() if size == kind.units[units[-1]])
 
 
-def _in_unit(text: str, kind: Dimension, unit: str) -> Fraction:
+def _in_unit(text: str, kind: QuantityKind, unit: str) -> Fraction:
     whole = text if _unit_of(text) or not unit else f"{text} {unit}"
     try:
         return read_quantity(whole, kind) / kind.units[unit]

@@ -21,14 +21,14 @@ from fitsim.bowl.verdict import DecidingNumbers, Verdict
 from fitsim.errors import NoConvergenceError, OutsideModelError
 from fitsim.tilt.lock_chance import (
     Chances,
-    Judge,
+    JudgeBowls,
     PressedSamples,
     chances_at,
     emulated_chances,
     press_samples,
 )
 from fitsim.tilt.tilt_range import LEAST_TILT_RAD, TiltSpan, TiltSpans, greatest_tilt_rad, tilt_spans
-from fitsim.tilt.widening import Change, changes_that_open
+from fitsim.tilt.widening import WideningChange, changes_that_open
 from fitsim.tolerances.samples import Scattered, scattered, unit_cube
 
 __all__ = ["MOSTLY", "TARGET_SE", "TiltAnswer", "TiltCurve", "chances_along_tilt", "tilt_answer"]
@@ -131,7 +131,7 @@ class TiltAnswer:
     verdict_at_best : Verdict or None
         Verdict there over the ends of all that is known as a range, as ``fit`` gives it; None where no
         equilibrium was found.
-    changes : tuple[Change, ...]
+    changes : tuple[WideningChange, ...]
         Where there is no span: what would open one.
     presses : int
         Bowls judged for everything but the changes.
@@ -147,7 +147,7 @@ class TiltAnswer:
     at_best: Chances
     at_ends: tuple[Chances, ...]
     verdict_at_best: Verdict | None
-    changes: tuple[Change, ...]
+    changes: tuple[WideningChange, ...]
     presses: int
     seed: int
 
@@ -165,7 +165,7 @@ class TiltAnswer:
 class _Counted:
     """A judge that counts, and says what it is asked for."""
 
-    def __init__(self, judge: Judge, progress: Callable[[str], None] | None) -> None:
+    def __init__(self, judge: JudgeBowls, progress: Callable[[str], None] | None) -> None:
         self.judge, self.progress, self.presses = judge, progress, 0
 
     def say(self, what: str) -> None:
@@ -219,10 +219,10 @@ def chances_along_tilt(
 
 def tilt_answer(
     bowl: Bowl,
-    judge: Judge,
+    judge: JudgeBowls,
     *,
-    judge_samples: Judge | None = None,
-    judge_states: Judge | None = None,
+    judge_samples: JudgeBowls | None = None,
+    judge_states: JudgeBowls | None = None,
     seed: int = 0,
     samples: int = SAMPLES,
     most_presses: int = MOST_PRESSES,
@@ -236,11 +236,11 @@ def tilt_answer(
     ----------
     bowl : Bowl
         The bowl; its own tilt is not used, and one tilt serves the whole cut.
-    judge : Judge
+    judge : JudgeBowls
         Presses bowls with every input at one value.
-    judge_samples : Judge or None
+    judge_samples : JudgeBowls or None
         Presses those sawn again and again, of which there are many; None: the same.
-    judge_states : Judge or None
+    judge_states : JudgeBowls or None
         Presses those of which only the state counts, while tilts that lock are looked for; None: the same.
     seed : int
         Of the samples.
@@ -331,7 +331,7 @@ def tilt_answer(
 
 
 def _pressed_along(
-    of: Scattered, judge: Judge, tilts_rad: tuple[float, float], samples: int, seed: int
+    of: Scattered, judge: JudgeBowls, tilts_rad: tuple[float, float], samples: int, seed: int
 ) -> PressedSamples:
     """The samples that the surface is laid through, spread evenly over the logarithm of the tilt."""
     cube = unit_cube(len(of.dimensions) + 1, samples, seed=seed)
@@ -379,7 +379,7 @@ def _set_to_a_tenth_rad(tilt_rad: float, span: TiltSpan | None, *, scale_offset_
     return min(held, key=lambda set_rad: abs(set_rad - tilt_rad), default=tilt_rad)
 
 
-def _verdict(bowl: Bowl, judge: Judge) -> Verdict | None:
+def _verdict(bowl: Bowl, judge: JudgeBowls) -> Verdict | None:
     """The verdict over the ends of the ranges, as ``fit`` gives it, all ends judged at once."""
     try:
         ranges = mattering(bowl, deciding_numbers)

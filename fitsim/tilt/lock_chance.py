@@ -45,7 +45,7 @@ from fitsim.tolerances.samples import PRESS, TILT, Scattered
 
 __all__ = [
     "Chances",
-    "Judge",
+    "JudgeBowls",
     "PressedSamples",
     "chances_at",
     "emulated_chances",
@@ -57,7 +57,7 @@ __all__ = [
     "state_shares",
 ]
 
-Judge = Callable[[Sequence[Bowl]], Sequence[DecidingNumbers | None]]
+JudgeBowls = Callable[[Sequence[Bowl]], Sequence[DecidingNumbers | None]]
 """Judges many bowls, each with every input at one value; None where no equilibrium was found."""
 
 PRESSES = 32
@@ -153,7 +153,7 @@ def on_strip(
     *,
     roughly: bool = False,
     state_alone: bool = False,
-) -> Judge:
+) -> JudgeBowls:
     """A judge that presses bowls on the elastic strip.
 
     Parameters
@@ -170,7 +170,7 @@ def on_strip(
 
     Returns
     -------
-    Judge
+    JudgeBowls
         Whoever presses, the answers are the same.
     """
     pressed = partial(_pressed_numbers, roughly=roughly)
@@ -395,7 +395,7 @@ def _features(
 
 def press_samples(
     scattered: Scattered,
-    judge: Judge,
+    judge: JudgeBowls,
     *,
     tilts_rad: tuple[float, float],
     tilt_rad: Array,
@@ -408,7 +408,7 @@ def press_samples(
     ----------
     scattered : Scattered
         What differs from bowl to bowl.
-    judge : Judge
+    judge : JudgeBowls
         Presses them.
     tilts_rad : tuple[float, float]
         Interval of tilts the surface is for. [rad]
@@ -436,7 +436,7 @@ def press_samples(
 
 
 def _pressed(
-    scattered: Scattered, judge: Judge, tilt_rad: Array, values: Array
+    scattered: Scattered, judge: JudgeBowls, tilt_rad: Array, values: Array
 ) -> list[DecidingNumbers | None]:
     """Judge samples as hard as they ask for, the press asked being told over the press as planned."""
     bowls = []
@@ -499,7 +499,7 @@ def emulated_chances(pressed: PressedSamples, tilt_rad: float, values: Array) ->
 
 def chances_at(
     pressed: PressedSamples,
-    judge: Judge,
+    judge: JudgeBowls,
     *,
     tilts_rad: Sequence[float],
     points: Array,
@@ -514,7 +514,7 @@ def chances_at(
     ----------
     pressed : PressedSamples
         To start from.
-    judge : Judge
+    judge : JudgeBowls
         Presses more.
     tilts_rad : sequence of float
         Tilts that are meant. [rad]

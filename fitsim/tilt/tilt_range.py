@@ -18,7 +18,7 @@ from fitsim.bowl.verdict import FALLS_THROUGH, SPRINGS_BACK, DecidingNumbers
 from fitsim.bowlfile.contradictions import LEAST_FOOT_MM
 from fitsim.errors import OutsideModelError
 from fitsim.strip.results import NEEDED_WITHIN
-from fitsim.tilt.lock_chance import LARGE_MARGIN, Judge, lock_margin
+from fitsim.tilt.lock_chance import LARGE_MARGIN, JudgeBowls, lock_margin
 
 __all__ = [
     "END_TOLERANCE_RAD",
@@ -170,7 +170,7 @@ def scan_tilts_rad(bowl: Bowl) -> tuple[float, ...]:
 class _Tried:
     """Margins of one bowl by tilt, and the press it ought to be given over the press there is."""
 
-    def __init__(self, bowl: Bowl, judge: Judge) -> None:
+    def __init__(self, bowl: Bowl, judge: JudgeBowls) -> None:
         self.bowl, self.judge = bowl, judge
         self.at: dict[float, tuple[float, str]] = {}
         self.press_asked: dict[float, float] = {}
@@ -219,7 +219,7 @@ class _Tried:
 
 def tilt_spans(
     bowl: Bowl,
-    judge: Judge,
+    judge: JudgeBowls,
     *,
     tolerance_rad: float = END_TOLERANCE_RAD,
     progress: Callable[[int], None] | None = None,
@@ -231,7 +231,7 @@ def tilt_spans(
     bowl : Bowl
         The bowl, every range at its middle, judged there as ``fit`` judges it; its own tilt is not used,
         one tilt serves the whole cut.
-    judge : Judge
+    judge : JudgeBowls
         Presses bowls with every input at one value.
     tolerance_rad : float
         How closely ends are found. [rad]

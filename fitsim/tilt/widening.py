@@ -13,11 +13,11 @@ from dataclasses import dataclass, replace
 
 from fitsim.bowl.hand_press import ordinary_hand
 from fitsim.bowl.inputs import Bowl, Uncertain, with_input
-from fitsim.tilt.lock_chance import LARGE_MARGIN, Judge, lock_margin
+from fitsim.tilt.lock_chance import LARGE_MARGIN, JudgeBowls, lock_margin
 from fitsim.tilt.tilt_range import scan_tilts_rad
 from fitsim.wood.species import Wood, woods
 
-__all__ = ["CHANGES", "Change", "changes_that_open"]
+__all__ = ["CHANGES", "WideningChange", "changes_that_open"]
 
 CHANGE_TOLERANCE = 0.02
 """How closely the least change is found, over what there is now."""
@@ -33,7 +33,7 @@ WOODS_AT_ONCE, MOST_WOODS = 4, 24
 
 
 @dataclass(frozen=True)
-class Change:
+class WideningChange:
     """One change that opens a range of tilts.
 
     Attributes
@@ -154,21 +154,21 @@ CHANGES = (
 """Everything that is tried."""
 
 
-def changes_that_open(bowl: Bowl, judge: Judge, *, nearest_rad: float) -> tuple[Change, ...]:
+def changes_that_open(bowl: Bowl, judge: JudgeBowls, *, nearest_rad: float) -> tuple[WideningChange, ...]:
     """Least change of each kind that opens a range of tilts, the relatively smallest first.
 
     Parameters
     ----------
     bowl : Bowl
         A bowl that locks at no tilt; its own tilt is not used.
-    judge : Judge
+    judge : JudgeBowls
         Presses bowls with every input at one value.
     nearest_rad : float
         Tilt at which it comes nearest to locking. [rad]
 
     Returns
     -------
-    tuple[Change, ...]
+    tuple[WideningChange, ...]
         Changes found, each alone enough; what is missing opens nothing as far as it was tried.
     """
     (here,) = _margins([with_input(bowl, "cut.tilt_rad", nearest_rad)], bowl, judge)
@@ -191,7 +191,7 @@ def changes_that_open(bowl: Bowl, judge: Judge, *, nearest_rad: float) -> tuple[
     return tuple(sorted(found, key=lambda c: c.size))
 
 
-def _margins(tilted: list[Bowl], bowl: Bowl, judge: Judge) -> list[float]:
+def _margins(tilted: list[Bowl], bowl: Bowl, judge: JudgeBowls) -> list[float]:
     numbers = judge(tilted)
     return [-LARGE_MARGIN if n is None else lock_margin(n, bowl.limits)[0] for n in numbers]
 
@@ -276,15 +276,17 @@ class _Search:
         return gap <= CHANGE_TOLERANCE * self.way.now
 
     @property
-    def change(self) -> Change:
+    def change(self) -> WideningChange:
         """The least change known to be enough."""
         way, after = self.way, self.value(self.enough.share)
         wider = way.key == "cut.turns"
         base_mm = 2 * way.changed(self.bowl, after).cut.base_radius_mm if wider else None
-        return Change(way.what, way.key, way.unit, way.now, after, abs(after - way.now) / way.now, base_mm)
+        return WideningChange(
+            way.what, way.key, way.unit, way.now, after, abs(after - way.now) / way.now, base_mm
+        )
 
 
-def _press(searches: list[_Search], judge: Judge, tilts_rad: list[list[float]]) -> None:
+def _press(searches: list[_Search], judge: JudgeBowls, tilts_rad: list[list[float]]) -> None:
     """Press every search's bowl at its tilts, all in one call."""
     asked = [
         (search, tilt, with_input(changed, "cut.tilt_rad", tilt))
@@ -297,7 +299,7 @@ def _press(searches: list[_Search], judge: Judge, tilts_rad: list[list[float]]) 
         search.at[tilt] = -LARGE_MARGIN if found is None else lock_margin(found, search.bowl.limits)[0]
 
 
-def _follow(searches: list[_Search], judge: Judge) -> None:
+def _follow(searches: list[_Search], judge: JudgeBowls) -> None:
     """Follow the best tilt of every search uphill until one locks or it is known closely enough."""
     for _ in range(MOST_STEPS):
         beside = [(s, s.best_rad, s.tilts_beside()) for s in searches]
@@ -309,7 +311,7 @@ def _follow(searches: list[_Search], judge: Judge) -> None:
             search.moved(best)
 
 
-def _other_wood(bowl: Bowl, judge: Judge, nearest_rad: float) -> Change | None:
+def _other_wood(bowl: Bowl, judge: JudgeBowls, nearest_rad: float) -> WideningChange | None:
     """The wood nearest in density that locks near the best tilt; friction stays as it is."""
     own = bowl.board.wood
     density = own.specific_gravity.value
@@ -329,7 +331,7 @@ def _other_wood(bowl: Bowl, judge: Judge, nearest_rad: float) -> Change | None:
         margins = _margins(tilted, bowl, judge)
         for i, wood in enumerate(some):
             if max(margins[len(beside) * i : len(beside) * (i + 1)]) > 0:
-                return Change("another wood", "board.wood", "", own.name, wood.name, away(wood))
+                return WideningChange("another wood", "board.wood", "", own.name, wood.name, away(wood))
     return None
 
 

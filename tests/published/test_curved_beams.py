@@ -8,6 +8,7 @@ with stretch and shear of the centre line beside bending.
 
 import numpy as np
 import pytest
+from free_strip import bend_under
 
 from fitsim.strip import beam as st
 
@@ -44,7 +45,7 @@ def _rigidities():
 def _tip(strip, force):
     loads = np.zeros_like(strip.position_mm)
     loads[-1] = force
-    return st.bend_under(strip, force_N=loads).position_mm[-1] - strip.position_mm[-1]
+    return bend_under(strip, force_N=loads).position_mm[-1] - strip.position_mm[-1]
 
 
 def _twists(strip, nodal_wrench):
