@@ -124,7 +124,7 @@ def test_a_push_lost_on_the_way_is_tried_again_from_near(held, monkeypatch):
 
     def lost_at_first(solver, before, press_N, **how):
         pushes.append(-press_N)
-        return back(solver, before, press_N, **how) if len(pushes) > 1 else Settled(None, True, 1)
+        return back(solver, before, press_N, **how) if len(pushes) > 1 else StepResult(None, True, 1)
 
     monkeypatch.setattr(rl, "step_back", lost_at_first)
     again = rl.collapse_N(bowl, gone)
