@@ -387,6 +387,29 @@ def test_a_stronger_maker_is_told_the_same_press_that_splits(monkeypatch: pytest
     assert followed.split_press_N == pytest.approx(weaker.split_press_N, rel=0.06)
 
 
+def test_of_a_thin_board_it_is_told_at_which_press_a_turn_falls_through() -> None:
+    """Pressed by itself with a tenth less than is told it stands, with a tenth more a turn drops out."""
+    thin = {
+        "board": {"wood": "sugar maple", "thickness": "6 mm", "across": "150 mm"},
+        "cut": {"tilt": "9 deg", "kerf": "0.5 mm", "pitch": "5 mm", "base": "60 mm"},
+        "use": {"friction": "0.35", "press": "200 N"},
+    }
+    bowl = fitsim.make_bowl(thin)
+    answer = fitsim.fit(bowl, beyond=False)
+    assert answer.elastic is not None
+    falls_N = answer.elastic.falls_N
+    assert 2 * answer.elastic.opening.judged.asked_N < falls_N < 100
+    assert not open_bowl(bowl, press_N=0.9 * falls_N, lowering=False).fell_through
+    assert open_bowl(bowl, press_N=1.1 * falls_N, lowering=False).fell_through
+    told = show_force(falls_N, units="mm")
+    assert f"is needlessly hard: a turn would fall through at about {told}." in why(answer, units="mm")
+    rows = dict(rows_of(press_table(answer, answer.elastic, "mm")))
+    assert rows["press at which a turn falls through, about"] == told
+    assert answer_object(answer)["falls_through_press_N"] == falls_N
+    gently = fitsim.make_bowl(thin | {"use": thin["use"] | {"press": "30 N"}})
+    assert "fall through" not in why(fitsim.fit(gently, beyond=False), units="mm")
+
+
 def test_a_lesser_friction_whose_press_cannot_be_sought_has_no_say(monkeypatch: pytest.MonkeyPatch) -> None:
     """The bowl is judged as though its own friction were known, and the lost ends are counted."""
     needed_N = elastic.press_needed_N

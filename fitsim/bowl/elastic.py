@@ -189,6 +189,9 @@ class ElasticFit:
     split_press_N : float
         Press at which 1 bowl in 10 splits, about, beyond the press there is as well; nan where it falls
         through before or nothing tells. [N]
+    falls_N : float
+        Press at which a turn falls through, the bowl pressed on beyond what it is judged at; infinite where
+        none was seen to, as far as that was looked for. [N]
     collapse_N : float
         Push on the base from below at which the rise goes; 0 where it does not hold. [N]
     stress_at_rest : StripStress or None
@@ -208,6 +211,7 @@ class ElasticFit:
     reach_N: float
     chance_at_press: float
     split_press_N: float
+    falls_N: float
     collapse_N: float
     stress_at_rest: StripStress | None
     split_range: ChanceRange
@@ -647,7 +651,7 @@ def elastic_fit(bowl: Bowl, *, nodes_per_turn: int = NODES_PER_TURN) -> ElasticF
     kept = released is not None and released.kept >= KEPT_SHARE
     holds = kept and opening.numbers.friction_used <= bowl.limits.friction_used
     standing = released if holds else None
-    at_press, split_press_N = _harder(bowl, opening, strength, nodes_per_turn)
+    at_press, split_press_N, falls_N = _harder(bowl, opening, strength, nodes_per_turn)
     walked = path if standing is None else (*path, standing.rest)
     return ElasticFit(
         opening=opening,
@@ -657,6 +661,7 @@ def elastic_fit(bowl: Bowl, *, nodes_per_turn: int = NODES_PER_TURN) -> ElasticF
         reach_N=REACH_N,
         chance_at_press=at_press,
         split_press_N=split_press_N,
+        falls_N=falls_N,
         collapse_N=0.0 if standing is None else collapse_N(elastic, standing),
         stress_at_rest=None
         if standing is None
@@ -670,13 +675,14 @@ def elastic_fit(bowl: Bowl, *, nodes_per_turn: int = NODES_PER_TURN) -> ElasticF
 
 def _harder(
     bowl: Bowl, opening: Opening, strength: GrainStrength, nodes_per_turn: int
-) -> tuple[float, float]:
-    """Chance of splitting at all the press there is, and the press at which 1 bowl in 10 splits. [-, N]
+) -> tuple[float, float, float]:
+    """Chance of splitting at all the press there is, and where 1 in 10 splits or a turn falls. [-, N, N]
 
     Where that lies beyond the press there is the bowl is pressed on until it is reached, as far as a hand
     goes; then the chance there is worked out closely. The first is not told of a bowl that falls through on
     the way, nor where all the press there is cannot be followed: then the bowl is pressed on from where it
-    is judged, as far as it can be. The second is not told where it falls through before.
+    is judged, as far as it can be. The second is not told where it falls through before; the third is
+    infinite where no turn was seen to.
     """
     forces, there_N, followed = force_inputs(bowl), bowl.use.press_N, True
     try:
@@ -706,19 +712,20 @@ def _harder(
         path, fell_N = _standing(further)
         limit, falls_N = limit_N(path), min(falls_N, fell_N)
     if not limit < falls_N:
-        return at_press, math.nan
+        return at_press, math.nan, falls_N
     if not limit < path[-1].press_N:
-        return at_press, limit
+        return at_press, limit, falls_N
     # States that are passed are settled too loosely for stresses: the one found is settled again.
     judged = opening.pressed
     try:
         there = state_at(done.elastic, path, limit)
     except NoConvergenceError:
-        return at_press, limit
+        return at_press, limit, falls_N
     if not (there.closely and judged.closely) or abs(limit / judged.press_N - 1) < TOO_NEAR:
-        return at_press, limit
+        return at_press, limit, falls_N
     pair = sorted(((judged.press_N, opening.stress.split), (limit, split_in(there))), key=lambda at: at[0])
-    return at_press, limit_press_N([press_N for press_N, _ in pair], lambda i: pair[i][1])
+    limit = limit_press_N([press_N for press_N, _ in pair], lambda i: pair[i][1])
+    return at_press, limit, falls_N
 
 
 def _standing(path: tuple[PressState, ...]) -> tuple[tuple[PressState, ...], float]:

@@ -315,6 +315,8 @@ def _needless_sentence(answer: BowlFit, units: str) -> str:
         would = "what it would do could not be followed so far"
         if found.split_press_N < there:
             would = "more than 1 bowl in 10 would split"
+        elif found.falls_N <= there:
+            would = f"a turn would fall through at about {show_force(found.falls_N, units=units)}"
     return f" Pressing with all of {show_force(there, units=units)} is needlessly hard: {would}."
 
 
