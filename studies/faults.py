@@ -730,6 +730,13 @@ FAULTS = (
         "test_verdict.py test_told_verdict.py",
     ),
     Fault(
+        "a press at which a turn falls through is not told",
+        "fitsim.bowl.elastic",
+        "        falls_N=falls_N,\n",
+        "        falls_N=math.inf,\n",
+        "test_elastic_answer.py",
+    ),
+    Fault(
         "the press that splits is carried on from the press there is",
         "fitsim.bowl.elastic",
         "while arrived and path[-1].press_N < min(limit, furthest_N) * (1 - 1e-6)",
