@@ -282,7 +282,7 @@ _REACHES = {False: "all that is known only as a range", True: "what is not known
 
 
 def limit_sentence(found: ElasticFit, *, units: str) -> str:
-    """Up to which press a bowl stays safe: at more than that 1 in 10 splits or more.
+    """Up to which press a bowl stays safe: at more than that 1 in 10 splits or more, or a turn drops out.
 
     Parameters
     ----------
@@ -296,10 +296,12 @@ def limit_sentence(found: ElasticFit, *, units: str) -> str:
     str
         A sentence with a blank before it; "" where that is not known.
     """
-    press_N = found.split_press_N
-    if not math.isfinite(press_N):
-        return ""
-    return f" Fewer than 1 in 10 split up to a press of about {show_force(press_N, units=units)}."
+    if math.isfinite(found.split_press_N):
+        most = show_force(found.split_press_N, units=units)
+        return f" Fewer than 1 in 10 split up to a press of about {most}."
+    if found.opening.press_N < found.falls_N < math.inf:
+        return f" No turn falls through up to a press of about {show_force(found.falls_N, units=units)}."
+    return ""
 
 
 def _needless_sentence(answer: BowlFit, units: str) -> str:
@@ -316,7 +318,7 @@ def _needless_sentence(answer: BowlFit, units: str) -> str:
         if found.split_press_N < there:
             would = "more than 1 bowl in 10 would split"
         elif found.falls_N <= there:
-            would = f"a turn would fall through at about {show_force(found.falls_N, units=units)}"
+            would = "a turn would fall through"
     return f" Pressing with all of {show_force(there, units=units)} is needlessly hard: {would}."
 
 
