@@ -15,6 +15,8 @@ from fitsim.bowlfile.defaults import make_bowl, read_bowl
 from fitsim.errors import InputError
 from fitsim.geometry.outline_file import free_outline
 from fitsim.geometry.svg_path import svg_path
+from fitsim.pattern.bench_sheet import bench_sheet
+from fitsim.pattern.layout import Handling
 
 HEAD = '<svg xmlns="http://www.w3.org/2000/svg" width="240mm" height="160mm" viewBox="0 0 240 160">'
 EGG = (
@@ -214,6 +216,8 @@ def test_a_hollow_is_held_against_the_blade_that_is_named(
     assert answer.rigid.slot.tightest_mm == pytest.approx(radius_mm, rel=0.03)
     told = [note for note in answer.notes if "disagree" in note or "too wide for" in note]
     assert [note.endswith(said) for note in told] == ([] if said == "turns" else [True])
+    (lines,) = (b.lines for b in bench_sheet(answer, Handling(), units="mm").blocks if b.heading == "Blade")
+    assert "in the tightest curve (tables" in lines[0]
 
 
 def test_a_neck_that_parts_the_base_is_refused(tmp_path: Path) -> None:
