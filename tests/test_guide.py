@@ -224,7 +224,7 @@ def test_the_guide_bowl_is_the_demonstration_bowl() -> None:
     assert guide.board == demo.board
 
 
-ROW = re.compile(r"^\| `(?P<key>\w+)` \| `(?P<example>[^`]+)` \| (?P<said>.+) \| (?P<page>\w+) \|$", re.M)
+ROW = re.compile(r"^\| `(?P<key>\w+)` \| `(?P<example>[^`]+)` \| (?P<said>.+) \((?P<page>\w+)\) \|$", re.M)
 HEADED = re.compile(r"^## (?P<tables>\[[^\n]*\])\n(?P<body>.*?)(?=^## |\Z)", re.M | re.S)
 SECTIONS = {found["tables"]: ROW.findall(found["body"]) for found in HEADED.finditer(SOURCES["keys"])}
 """Of the page on keys: (key, example, what it is, page) by the heading they stand under."""
