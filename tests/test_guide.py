@@ -27,6 +27,7 @@ from fitsim.errors import InputError
 from fitsim.failure.causes import COLUMNS, LAWS, QUANTITIES, causes_of_bytes
 from fitsim.manual import GUIDE, guide_page, guide_pages
 from fitsim.plan.wishes import WISHES, read_wishes
+from fitsim.report.press_tables import TRIED_IN_THE_MIDDLE
 from fitsim.saw.tests_file import read_tests
 from fitsim.sweeps.varied_quantities import read_varied
 
@@ -356,6 +357,9 @@ def test_a_schema_describes_every_key(of: str) -> None:
     """As the guide says: no property of any answer is without a description of its own."""
     schema = json.loads(CliRunner().invoke(main, ["schema", of]).stdout)
     assert undescribed(schema, schema) == []
+    if of == "fit":  # where a change is tried, as the terminal says it beside the table
+        assert "in the middle of the ranges" in schema["properties"]["changes"]["description"]
+        assert "at the middle of what is known only as a range" in TRIED_IN_THE_MIDDLE
     assert undescribed({"properties": {"a": {"items": {"properties": {"b": {}}}}}}, {}) == [".a", ".a.b"]
 
 
