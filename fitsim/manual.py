@@ -18,7 +18,7 @@ GUIDE = Path(__file__).parent / "guide"
 
 FIRST = (
     "start", "words", "fit", "sheet", "saw", "testcut", "tilt", "plan", "outlines", "explain", "seasons",
-    "map", "sweep", "page", "trust", "files", "python",
+    "map", "sweep", "page", "trust", "keys", "files", "python",
 )  # fmt: skip
 """Pages in the order in which a maker meets them; the others follow by name."""
 

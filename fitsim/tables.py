@@ -4,7 +4,7 @@ import csv
 from functools import cache
 from pathlib import Path
 
-__all__ = ["MARKS", "packaged_text", "read_table"]
+__all__ = ["MARKS", "packaged_file", "packaged_text", "read_table"]
 
 MARKS = ("published", "from memory", "estimated")
 
@@ -39,4 +39,20 @@ def packaged_text(name: str) -> str:
     str
         Its contents.
     """
-    return (Path(__file__).parent / "data" / name).read_text(encoding="utf8")
+    return packaged_file(name).read_text(encoding="utf8")
+
+
+def packaged_file(name: str) -> Path:
+    """Where one file of the package's data folder lies.
+
+    Parameters
+    ----------
+    name : str
+        File name with its ending.
+
+    Returns
+    -------
+    pathlib.Path
+        The file.
+    """
+    return Path(__file__).parent / "data" / name

@@ -681,6 +681,27 @@ FAULTS = (
         "test_beyond.py",
     ),
     Fault(
+        "a limit left out is assumed in silence",
+        "fitsim.bowlfile.defaults",
+        "    if given.slot_left is None:\n",
+        "    if given.slot_left is not None:\n",
+        "test_judged_press.py",
+    ),
+    Fault(
+        "the list of causes shows how far sizes spread for how large they are",
+        "fitsim.report.failure_report",
+        'f"{change.middle:g}"',
+        'f"{change.spread:g}"',
+        "test_explain_command.py::test_the_list_shows_what_each_cause_changes_and_where_the_table_lies",
+    ),
+    Fault(
+        "a hollow as tight as the base's radius",
+        "fitsim.geometry.offsets",
+        "for line in (self.base, self.outermost))",
+        "for line in (self.base, self.base))",
+        "test_outline_files.py",
+    ),
+    Fault(
         "the rule for moisture goes untold where only the turns are dry",
         "fitsim.bowlfile.defaults",
         "(board.moisture_percent, *use.turn_moisture_percent))",

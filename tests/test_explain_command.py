@@ -37,6 +37,7 @@ from fitsim.quantities import show_force
 from fitsim.report.failure_in_words import failure_in_words
 from fitsim.report.failure_json import explain_object
 from fitsim.report.failure_report import _each_once, _typed, explain_report
+from fitsim.tables import read_table
 
 BOWL = """
 name = "Alder bowl, invented"
@@ -588,6 +589,22 @@ def test_the_list_names_words_keys_and_causes() -> None:
         "sides changed",
     ):
         assert word in listed
+
+
+def test_the_list_shows_what_each_cause_changes_and_where_the_table_lies(tmp_path: Path) -> None:
+    """Size and law of every built-in cause as its row has them; the table named can be given back."""
+    listed = run("--list").stdout
+    flat = " ".join(listed.split())
+    for row in read_table("causes"):
+        size = "" if row["law"] in ("flag", "turn") else f" {float(row['middle']):g}"
+        law = "" if row["law"] == "flag" else f" {row['law']}"
+        assert f"{row['words']}: {row['quantity']}{law}{size}" in flat
+    table = Path(listed.splitlines()[-1].strip())
+    assert table.name == "causes.csv"
+    mine = tmp_path / "mine.csv"
+    mine.write_bytes(table.read_bytes())
+    own = run("--list", "--causes", mine).stdout
+    assert own.rstrip() == listed.partition("The table, to copy")[0].rstrip()
 
 
 @pytest.mark.parametrize(

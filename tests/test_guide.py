@@ -8,6 +8,7 @@ printed below the command, where ``...`` stands for what is left out. A block af
 
 import ast
 import importlib
+import json
 import re
 import shlex
 import tomllib
@@ -19,9 +20,16 @@ import pytest
 from click.testing import CliRunner
 
 from fitsim.bowlfile.defaults import make_bowl, read_bowl
+from fitsim.bowlfile.keys import FAILED_BOWL, PLACE_TABLES, PLANNED, READERS
 from fitsim.cli import main
+from fitsim.climate.place import ROOM_KEYS, read_place
+from fitsim.errors import InputError
+from fitsim.failure.causes import COLUMNS, LAWS, QUANTITIES, causes_of_bytes
 from fitsim.manual import GUIDE, guide_page, guide_pages
+from fitsim.plan.wishes import WISHES, read_wishes
+from fitsim.report.press_tables import TRIED_IN_THE_MIDDLE
 from fitsim.saw.tests_file import read_tests
+from fitsim.sweeps.varied_quantities import read_varied
 
 ROOT = Path(__file__).parent.parent
 SOURCES = {path.stem: path.read_text("utf8") for path in sorted(GUIDE.glob("*.md"))}
@@ -62,6 +70,7 @@ def workshop(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     monkeypatch.chdir(tmp_path)
     (tmp_path / "bowl.toml").write_text(blocks("start", "toml")[0]["body"], "utf8")
     (tmp_path / "cuts.toml").write_text(blocks("testcut", "toml")[0]["body"], "utf8")
+    (tmp_path / "mine.csv").write_text(blocks("explain", "csv")[0]["body"], "utf8")
     kept = CliRunner().invoke(main, ["testcut", "cuts.toml", "--keep", "saw.toml"])
     assert kept.exit_code == 0, kept.output
     return tmp_path
@@ -214,3 +223,157 @@ def test_the_guide_bowl_is_the_demonstration_bowl() -> None:
     guide = make_bowl(tomllib.loads(blocks("start", "toml")[0]["body"]), where="guide")
     assert guide.cut == demo.cut
     assert guide.board == demo.board
+
+
+ROW = re.compile(r"^\| `(?P<key>\w+)` \| `(?P<example>[^`]+)` \| (?P<said>.+) \((?P<page>\w+)\) \|$", re.M)
+HEADED = re.compile(r"^## (?P<tables>\[[^\n]*\])\n(?P<body>.*?)(?=^## |\Z)", re.M | re.S)
+SECTIONS = {found["tables"]: ROW.findall(found["body"]) for found in HEADED.finditer(SOURCES["keys"])}
+"""Of the page on keys: (key, example, what it is, page) by the heading they stand under."""
+
+
+def value_of(example: str) -> object:
+    """An example as a bowl file has it."""
+    return tomllib.loads(f"key = {example}")["key"]
+
+
+@pytest.mark.parametrize("table", READERS)
+def test_every_key_of_the_bowl_file_stands_on_the_page_of_keys(table: str) -> None:
+    """Each key of a table has one row under its name, with an example that the key's reader takes."""
+    rows = SECTIONS[f"[{table}]"]
+    assert sorted(key for key, *_ in rows) == sorted(READERS[table])
+    for key, example, _, page in rows:
+        READERS[table][key](value_of(example))
+        assert page in SOURCES, page
+
+
+def test_the_tables_that_one_command_reads_stand_on_the_page_of_keys() -> None:
+    """Room, weather and wishes: every key, with examples that are read; and no table is forgotten."""
+    place = {key: value_of(example) for key, example, *_ in SECTIONS["[room] and [weather]"]}
+    weather = {key: place.pop(key) for key in ("temperature_C", "humidity_percent")}
+    assert sorted(place) == sorted(ROOM_KEYS)
+    for tables in ({"room": place, "weather": weather}, {"room": place}):
+        read_place(tables, where="keys", typed={})
+    wishes = {key: value_of(example) for key, example, *_ in SECTIONS["[want]"]}
+    assert sorted(wishes) == sorted({*WISHES, "wall", "along", "keep", "first"})
+    for key, value in wishes.items():  # one by one: some say the same in another way
+        beside = {"rise": "60 mm", "mouth": "200 mm"} if key in ("along", "keep", "first", "time") else {}
+        read_wishes({**beside, key: value})
+    named = {name for heading in SECTIONS for name in re.findall(r"\w+", heading)} - {"and"}
+    assert named == {*READERS, *PLACE_TABLES, *FAILED_BOWL, *PLANNED}
+
+
+def test_an_unknown_key_is_sent_to_the_page_of_keys() -> None:
+    """A quantity that no bowl file has is answered with the page that has them all."""
+    with pytest.raises(InputError, match="fitsim guide keys"):
+        read_varied("zebra=2..14")
+    assert guide_page("keys").title.startswith("keys")
+
+
+def test_what_the_room_may_be_told_is_in_the_table_of_the_seasons() -> None:
+    """Options and keys of the table are those of command and bowl file, and its files are read."""
+    rows = re.findall(r"^\| (`--.*|-) \| (`.*`|-) \| .* \|$", SOURCES["seasons"], re.M)
+    typed = {option for cell, _ in rows for option in re.findall(r"--[\w-]+", cell)}
+    command = main.get_command(click.Context(main), "seasons")
+    assert command is not None
+    there = {option for parameter in command.params for option in parameter.opts}
+    assert typed == {f"--{key.replace('_', '-')}" for key in ROOM_KEYS if key != "humidity"} | {
+        "--indoor", "--weather",
+    }  # fmt: skip
+    assert typed <= there
+    keys = {key for _, cell in rows for key in re.findall(r"`(\w+)`", cell)}
+    assert keys == {*ROOM_KEYS, "temperature_C", "humidity_percent"}
+    for cell, key in rows:
+        option = re.fullmatch(r'`--([\w-]+) "?([^"`]+)"?`', cell)
+        if option is not None and option[1] != "weather":  # what is typed there is read
+            name = "humidity" if option[1] == "indoor" else option[1].replace("-", "_")
+            assert key == f"`[room]` `{name}`"
+            file = {} if name in ("humidity", "driest_month") else {"weather": means()}
+            other = {"humidity": "30 to 60 %"} if name == "driest_month" else {}
+            read_place(file, where="", typed={name: option[2], **other})
+    files = [tomllib.loads(block["body"]) for block in blocks("seasons", "toml")]
+    assert [read_place(tables, where="", typed={}).kind for tables in files] == [
+        "monthly means", "indoor range",
+    ]  # fmt: skip
+
+
+def means() -> dict[str, list[int]]:
+    """Twelve monthly means, the guide's own."""
+    found: dict[str, list[int]] = tomllib.loads(blocks("seasons", "toml")[0]["body"])["weather"]
+    return found
+
+
+@pytest.mark.parametrize(
+    "typed", [{"cooled": "26 C"}, {"humidifier": "30 %"}, {"dehumidifier": "60 %"}, {"added": "3 g/m3"}]
+)
+def test_what_the_guide_says_is_refused_with_an_indoor_range_is(typed: dict[str, str]) -> None:
+    """What a house does to the air outdoors is refused beside a range of the room's own air."""
+    with pytest.raises(InputError, match="weather outdoors"):
+        read_place({}, where="", typed={"humidity": "30 to 60 %", **typed})
+
+
+def test_the_table_of_causes_in_the_guide_is_one() -> None:
+    """Columns, laws and quantities that the guide names are those read, and its table is read."""
+    page = SOURCES["explain"]
+    _, _, own = page.partition("## A table of causes of your own")
+    cells = re.findall(r"^\| (`.*?`) \|", own, re.M)
+    assert [name for cell in cells for name in re.findall(r"`(\w+)`", cell)] == [
+        *[c for c in COLUMNS if c not in ("mark", "source", "cure")], "mark", "source", "cure",
+    ]  # fmt: skip
+    (law,) = re.findall(r"^\| `law` \| (.*) \|$", own, re.M)
+    assert set(re.findall(r"`([\w ]+)`", law)) == set(LAWS)
+    (listed,) = re.findall(r"The quantities are (.*?)\. This is", own, re.S)
+    assert set(re.findall(r"`(\w+)`", listed)) == set(QUANTITIES)
+    table = causes_of_bytes(blocks("explain", "csv")[0]["body"].encode(), where="mine.csv")
+    assert [cause.name for cause in table] == ["kerf wide", "friction low"]
+    assert table[0].stays
+    assert table[1].changes[0].middle == 0.5
+
+
+def undescribed(schema: object, root: dict[str, object], path: str = "") -> list[str]:
+    """Properties of a schema without a word on what they are, by their place in it."""
+    if isinstance(schema, list):
+        return [name for part in schema for name in undescribed(part, root, path)]
+    if not isinstance(schema, dict):
+        return []
+    found = []
+    for key, value in schema.items():
+        if key != "properties":
+            found += undescribed(value, root, path)
+            continue
+        for name, part in value.items():
+            target = part
+            if "$ref" in part and "description" not in part:
+                target = root
+                for step in part["$ref"].removeprefix("#/").split("/"):
+                    target = target[step]
+            if not str(target.get("description", "")).strip():
+                found.append(f"{path}.{name}")
+            found += undescribed(part, root, f"{path}.{name}")
+    return found
+
+
+@pytest.mark.parametrize("of", ["fit", "plan", "seasons"])
+def test_a_schema_describes_every_key(of: str) -> None:
+    """As the guide says: no property of any answer is without a description of its own."""
+    schema = json.loads(CliRunner().invoke(main, ["schema", of]).stdout)
+    assert undescribed(schema, schema) == []
+    if of == "fit":  # where a change is tried, as the terminal says it beside the table
+        assert "in the middle of the ranges" in schema["properties"]["changes"]["description"]
+        assert "at the middle of what is known only as a range" in TRIED_IN_THE_MIDDLE
+    assert undescribed({"properties": {"a": {"items": {"properties": {"b": {}}}}}}, {}) == [".a", ".a.b"]
+
+
+def test_the_words_of_the_tables_are_those_of_the_answer(workshop: Path) -> None:
+    """What the page on ``fit`` explains of its tables stands in them."""
+    assert workshop.is_dir()
+    _, _, words = SOURCES["fit"].partition("## Words of the tables")
+    named = re.findall(r"(?:^- |, )\*\*(.+?)\*\*", words.partition("Among the numbers")[0], re.M)
+    assert len(named) == 4
+    result = CliRunner().invoke(main, ["fit", "bowl.toml"], env={"COLUMNS": "110"})
+    answer = " ".join(result.stdout.split())
+    heads = answer.replace("friction used Turn, innermost first", "Turn, innermost first")
+    for word in named:
+        if word != "friction used at rest":  # a heading on two lines
+            assert word in heads, word
+    two = [line for line in result.stdout.splitlines() if "friction used" in line or "at rest" in line]
+    assert any(line.rstrip().endswith("at rest") and "drop pressed" in line for line in two)

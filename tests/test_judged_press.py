@@ -11,6 +11,7 @@ from fitsim.bowl.hand_press import REACH_N, JudgedPress, judged_press, ordinary_
 from fitsim.bowl.inputs import Limits
 from fitsim.bowl.verdict import STATES, DecidingNumbers, judge
 from fitsim.bowlfile.defaults import make_bowl
+from fitsim.bowlfile.keys import READERS
 from fitsim.errors import InputError
 
 ORDINARY_N = 200.0
@@ -110,6 +111,20 @@ def test_a_press_left_out_is_an_ordinary_maker_s_and_shown_as_a_range() -> None:
     given_one = make_bowl(tables | {"use": {"press": "90 N"}})
     assert given_one.use.press_N == 90.0
     assert not [u for u in given_one.uncertain if u.path == "use.press_N"]
+
+
+def test_every_limit_left_out_is_shown_as_assumed() -> None:
+    """Each key of ``[limits]`` that the file lacks is told with its value; one that it has is not."""
+    tables = {
+        "board": {"thickness": "18 mm", "across": "150 mm"},
+        "cut": {"tilt": "6 deg", "kerf": "0.7 mm"},
+    }
+    told = {a.key: a.value for a in make_bowl(tables).assumptions if a.key.startswith("limits.")}
+    assert set(told) == {f"limits.{key}" for key in READERS["limits"]}
+    assert told["limits.slot_left"] == "0 mm"
+    given = make_bowl({**tables, "limits": {"slot_left": "0.3 mm"}})
+    assert "limits.slot_left" not in {a.key for a in given.assumptions}
+    assert given.limits.slot_left_mm == 0.3
 
 
 def test_the_spare_is_a_key_of_the_file() -> None:

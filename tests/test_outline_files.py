@@ -9,11 +9,14 @@ import numpy as np
 import pytest
 import shapely
 
+import fitsim
 from fitsim.bowl.closed_form import rigid_fit
 from fitsim.bowlfile.defaults import make_bowl, read_bowl
 from fitsim.errors import InputError
 from fitsim.geometry.outline_file import free_outline
 from fitsim.geometry.svg_path import svg_path
+from fitsim.pattern.bench_sheet import bench_sheet
+from fitsim.pattern.layout import Handling
 
 HEAD = '<svg xmlns="http://www.w3.org/2000/svg" width="240mm" height="160mm" viewBox="0 0 240 160">'
 EGG = (
@@ -176,7 +179,45 @@ def test_a_hollow_too_tight_for_the_blade_is_shown(tmp_path: Path) -> None:
     # The notch is 20 mm wide at the upper edge, 75 mm from the middle, and 40 mm deep.
     assert abs(float(place[1])) < 10
     assert 35 <= float(place[2]) <= 75
-    assert "round it in the drawing to 6.3 mm" in line or "round it in the drawing to 6.4 mm" in line
+    assert line.endswith("round it in the drawing to 6.4 mm")  # no blade is narrower than that radius asks
+
+
+@pytest.mark.parametrize(
+    ("radius_mm", "blade", "said"),
+    [
+        (6.2, "1/8 in", "board.outline: expected hollows rounded to 6.4 mm or more"),
+        (6.6, "1/8 in", "turns"),
+        (6.6, "3/16 in", "cut.blade = 4.7625 mm: expected a blade that turns"),
+        (8.7, "3/16 in", "tables disagree whether the blade turns the tightest curve of the cut."),
+        (8.7, "1/4 in", "cut.blade = 6.35 mm: expected a blade that turns"),
+        (24.0, "1/4 in", "turns"),
+    ],
+)
+def test_a_hollow_is_held_against_the_blade_that_is_named(
+    tmp_path: Path, radius_mm: float, blade: str, said: str
+) -> None:
+    """A half-round bay in one side decides whether a blade turns the cut, though the base is far blunter.
+
+    Published tables of least radius: 1/8 in 3.2 to 6.3 mm, 3/16 in 7.9 to 9.5 mm, 1/4 in 12.7 to 19 mm.
+    """
+    left, right = 120 - radius_mm, 120 + radius_mm
+    bay = (
+        f"M 0 0 H {left - 20} A 20 20 0 0 1 {left} 20 A {radius_mm} {radius_mm} 0 0 0 {right} 20 "
+        f"A 20 20 0 0 1 {right + 20} 0 H 240 V 150 H 0 Z"
+    )
+    path = drawing(tmp_path / "bay.svg", f'<path d="{bay}"/>')
+    tables = board(outline=str(path))
+    tables["cut"] = {**CUT, "pitch": "6 mm", "base": "100 mm", "base_corner": "25 mm", "blade": blade}
+    if said.startswith(("board", "cut")):
+        (line,) = lines_of(tables)
+        assert said in line
+        return
+    answer = fitsim.fit(make_bowl(tables), rigid=True)
+    assert answer.rigid.slot.tightest_mm == pytest.approx(radius_mm, rel=0.03)
+    told = [note for note in answer.notes if "disagree" in note or "too wide for" in note]
+    assert [note.endswith(said) for note in told] == ([] if said == "turns" else [True])
+    (lines,) = (b.lines for b in bench_sheet(answer, Handling(), units="mm").blocks if b.heading == "Blade")
+    assert "in the tightest curve (tables" in lines[0]
 
 
 def test_a_neck_that_parts_the_base_is_refused(tmp_path: Path) -> None:

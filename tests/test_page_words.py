@@ -10,14 +10,16 @@ import pytest
 import fitsim
 from fitsim.bowl.fit import fit
 from fitsim.bowlfile.defaults import make_bowl
+from fitsim.bowlfile.keys import READERS
 from fitsim.errors import InputError, Problem
 from fitsim.manual import guide_page
-from fitsim.page.answers import details_object
+from fitsim.page.answers import details_object, table_object
 from fitsim.page.page_words import EXPLAINED, on_page, paragraphs, problem_object
 from fitsim.quantities import lengths_in
 from fitsim.report.advised_test import SETTLE_IT
 from fitsim.report.press_tables import press_table, rows_of
-from fitsim.report.terminal import fit_report
+from fitsim.report.terminal import fit_report, turn_table
+from fitsim.tables import packaged_file
 
 
 @pytest.mark.parametrize("sentence", SETTLE_IT.values())
@@ -141,6 +143,15 @@ def test_a_table_among_paragraphs_keeps_its_rows() -> None:
     ]
 
 
+def test_every_key_of_the_bowl_file_has_a_field() -> None:
+    """No key need be written into the file by hand; that of a base's corners shows where there are any."""
+    html = packaged_file("page/page.html").read_text("utf8")
+    fields = dict(re.findall(r'data-key="([\w.]+)"(?: data-only="([\w ]+)" hidden)?', html))
+    assert {f"{table}.{key}" for table, keys in READERS.items() for key in keys} <= set(fields)
+    assert fields["cut.base_corner"] == fields["cut.base_outline"] == "oval rectangle polygon"
+    assert on_page("write cut.base_corner") == "write least radius of the corners round the base"
+
+
 TEXTBOOK = r"[Rr]olling[ _]shear|Weibull|weakest link|G_[LR][RT]|E_L_|[a-z]_MPa|_per_|nu_|shear along"
 """Terms a maker is not asked to know."""
 
@@ -157,6 +168,8 @@ def test_a_maker_reads_no_textbook_terms() -> None:
     )
     found = details_object(answer)
     names = [row[0] for table in found["tables"] for row in table["rows"]]
+    # What the turns take at rest is told apart from the friction used that decides.
+    assert table_object(turn_table(answer, "mm"))["heads"][-1] == "friction used at rest"
     told = [
         line for line in fit_report(answer, units="mm", width=300).splitlines() if "MPa along" not in line
     ]

@@ -454,7 +454,7 @@ def _loads(case: _Case) -> tuple[str, float]:
     press, tighten = case.press_N, "lifting by the rim and contents in the base tighten it"
     if case.collapse_N is not None:
         if case.collapse_N <= 0:
-            return "pressed and let go it does not hold: 0 N on the rim undo it", 0.0
+            return "pressed and let go, it does not hold: 0 N on the rim undo it", 0.0
         size = f"leaning on the rim with {case.collapse_N:.0f} N undoes a press of {press:.0f} N; {tighten}"
         return size, case.collapse_N
     share = collapse_over_press(tilt_rad=case.tilt_rad, friction=case.bowl.use.friction)

@@ -82,7 +82,7 @@ def changes_of(bowl: Bowl) -> tuple[Change, ...]:
     cut = bowl.cut
     roots = (
         (90.0, "root where the strip runs along the grain"),
-        (45.0, "root half way between"),
+        (45.0, "root half way between along and across the grain"),
         (0.0, "root where the strip crosses the grain"),
     )
     now = abs(math.degrees(math.atan(math.tan(cut.root_rad))))

@@ -362,17 +362,19 @@ def _notes(bowl: Bowl, rigid: RigidFit) -> tuple[str, ...]:
         )
     width, tightest = bowl.cut.blade_width_mm, rigid.slot.tightest_mm
     if width is not None:
+        where = "the base's radius" if rigid.slot.winding is None else "the tightest curve of the cut"
         said = blade_turns(least_radius(width), tightest)
         if said == DOES_NOT_TURN:
-            notes.append("The blade is too wide for the base's radius in every published table.")
+            notes.append(f"The blade is too wide for {where} in every published table.")
             return tuple(notes)
         if said == MAY_NOT_TURN:
-            notes.append("Published tables disagree whether the blade turns the base's radius.")
+            notes.append(f"Published tables disagree whether the blade turns {where}.")
+        place = "Round the base" if rigid.slot.winding is None else "In the tightest curve of the cut"
         room = room_to_turn_mm(blade_width_mm=width, radius_mm=tightest)
         share = room / min(bowl.cut.kerf_mm)
         if share > WIDENING_WORTH_SAYING:
             notes.append(
-                f"Round the base a blade this wide takes up {share:.0%} of the kerf by its curve alone; "
+                f"{place} a blade this wide takes up {share:.0%} of the kerf by its curve alone; "
                 "measure the slot there, it may be wider than on a straight cut."
             )
     return tuple(notes)

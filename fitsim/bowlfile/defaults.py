@@ -431,6 +431,9 @@ def _cut_scatter(written: BowlTables) -> Tolerances:
 
 def _limits(written: BowlTables, notes: _Notebook) -> Limits:
     given, ours = written.limits, Limits()
+    if given.slot_left is None:
+        source = "any slot that is left opens; our limit, no published source"
+        notes.assume("limits.slot_left", f"{ours.slot_left_mm:g} mm", "estimated", source)
     for key in ("overlap", "friction_used", "split_chance", "press_spare"):
         if getattr(given, key) is None:
             source = "our limit; common sense, no published source"

@@ -245,7 +245,7 @@ def _check_hollows(edge: shapely.Polygon, radius_mm: float) -> None:
         "board.outline",
         "hollows rounded to {} or more, so that the blade can turn; near x {}, y {} from the middle one is "
         "tighter",
-        "round it in the drawing to {}, or take a narrower blade",
+        "round it in the drawing to {}",
         ((radius_mm, 1), (float(x), 0), (float(y), 0), (radius_mm, 1)),
     )
 

@@ -88,6 +88,7 @@ KEY_NAMES: dict[str, str] = {
     "board.pith": "pith, from the base",
     "cut.base": "base, across",
     "cut.root": "root, from the grain",
+    "cut.base_corner": "least radius of the corners round the base",
     "cut.blade": "width of the blade",
     "cut.blade_body": "thickness of the blade",
     "cut.blade_set": "set of the teeth",
@@ -138,7 +139,7 @@ _SAID_OTHERWISE: tuple[tuple[str, str | Callable[[re.Match[str]], str]], ...] = 
         r"\[\[meter\]\])?",
         "choose a reading above, type it and add it",
     ),
-    (r"use one of the keys in: fitsim new \S+", "choose one from the list"),
+    (r"use one of those in: fitsim guide keys", "choose one from the list"),
     (
         r"; fit with --changes tries some",
         ": Which tilt? and What else would lock? show what would help",
@@ -160,7 +161,7 @@ _SAID_OTHERWISE: tuple[tuple[str, str | Callable[[re.Match[str]], str]], ...] = 
     (r"; another --seed may move them", ""),
     (r" \(fitsim explain --list\)", ""),
     (r"the list: fitsim explain --list", "choose one from the list"),
-    (r" \(--list shows them, --causes FILE takes your own\)", ""),
+    (r" \(--list shows the first two, --causes FILE takes your own\)", ""),
     (
         r"give --weather FILE\.epw, or --indoor (\"[^\"]*\"), or write \[weather\] into the bowl file",
         r"open a weather file, or write how dry and how damp the room gets, like \1",

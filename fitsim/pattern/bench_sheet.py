@@ -415,7 +415,8 @@ def _blade_block(answer: BowlFit, units: str) -> Block:
     turns = blade_turns(blade, tightest)
     word = turns if turns == TURNS else turns.upper()
     width = show_length(cut.blade_width_mm, units=units)
-    return Block("Blade", (f"{width} wide, {word} {base} at the base (tables: {low} to {high}).", kerf))
+    where = "at the base" if answer.rigid.slot.winding is None else "in the tightest curve"
+    return Block("Blade", (f"{width} wide, {word} {base} {where} (tables: {low} to {high}).", kerf))
 
 
 def _saw_block(answer: BowlFit, handling: Handling, units: str) -> Block:

@@ -640,5 +640,6 @@ def _footing(answer: WhyFailed) -> str:
         f"How it was worked out: every cause, and every two at once, tried on made-up bowls by {pressed}; "
         f"the likeliest rests on what amounts to {told.weighing.weighed.size:.0f} that fit (standard error "
         f"of its chance {100 * told.se:.1f} %). How common each cause is, how large, and how far the model "
-        "is off on what no press tells are ESTIMATES (--list shows them, --causes FILE takes your own)."
+        "is off on what no press tells are ESTIMATES (--list shows the first two, --causes FILE takes your "
+        "own)."
     )

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from functools import partial
 
 from fitsim.errors import escaped
-from fitsim.failure.causes import Cause, causes
+from fitsim.failure.causes import Cause, CauseChange, causes
 from fitsim.failure.next_measurement import NextReading
 from fitsim.failure.observations import MEASURES, PLACES, SEEN_WORDS, WHENS, Measure
 from fitsim.failure.why_failed import WhyFailed
@@ -18,6 +18,7 @@ from fitsim.report.failure_in_words import (
     readings_to_look_for,
     unit_word,
 )
+from fitsim.tables import packaged_file
 
 __all__ = ["explain_list", "explain_report"]
 
@@ -202,10 +203,26 @@ def explain_list(*, width: int = 88, table: tuple[Cause, ...] | None = None) -> 
     for measure in MEASURES:
         own = f"; +- {measure.within:g}{_within_unit(measure.key, measure.unit)} unless you say"
         row(measure.key, measure.what + (own if measure.unit else ""))
-    lines += ["", "Causes, chance before anything is seen (estimates; a row each in causes.csv):"]
+    lines += ["", "Causes, chance before anything is seen, and what each changes: quantity, law, middle"]
+    lines.append("(estimates; what the columns mean: fitsim guide explain):")
     for cause in causes() if table is None else table:
-        row(f"{cause.name} {100 * cause.chance:g} %", cause.words)
+        row(f"{cause.name} {100 * cause.chance:g} %", f"{cause.words}: {_changes_words(cause)}")
+    if table is None:
+        place = escaped(str(packaged_file("causes.csv")))
+        lines += ["", "The table, to copy and change for --causes:", f"  {place}"]
     return "\n".join(lines) + "\n"
+
+
+def _changes_words(cause: Cause) -> str:
+    """What a cause changes, in the words of its table; what is so or not has no size."""
+    return "; ".join(" ".join((change.quantity, *_size_words(change))) for change in cause.changes)
+
+
+def _size_words(change: CauseChange) -> tuple[str, ...]:
+    """Law and middle, where there are such."""
+    if change.law == "flag":
+        return ()
+    return (change.law,) if change.law == "turn" else (change.law, f"{change.middle:g}")
 
 
 def _within_unit(key: str, unit: str) -> str:

@@ -135,7 +135,7 @@ def cut_sentence(answer: PlannedBowl, *, units: str) -> str:
     if judged.state != "locks":
         return f"{said}. Pressed on the strip: {judged.state.upper()}."
     return (
-        f"{said}. Pressed with {show_force(judged.press_N, units=units)} and let go the rim stands "
+        f"{said}. Pressed with {show_force(judged.press_N, units=units)} and let go, the rim stands "
         f"{show_length(got.rise_mm, units=units)} high; {judged.numbers.overlap:.0%} of the thickness "
         f"still bears, "
         f"and {chance_in_words(judged.numbers.split_chance)} would split."

@@ -282,7 +282,8 @@ def turn_table(answer: BowlFit, units: str, check: RigidBodyCheck | None = None)
     heads = ["Turn, innermost first", "seat drop", "overlap", "friction used"]
     if found is not None:
         # What a turn asks for at rest, for information: not the friction used that decides.
-        heads = ["Turn, innermost first", "kerf / sin(tilt)", "drop pressed", "overlap", "friction at rest"]
+        heads = ["Turn, innermost first", "kerf / sin(tilt)", "drop pressed", "overlap"]
+        heads.append("friction used\nat rest")
     table = plain_table(*heads, *(["drop in the rigid-body check"] if check else []))
     seats = answer.rigid.seats
     rows: list[tuple[int, int, list[str]]] = []

@@ -124,8 +124,8 @@ def _why_springs(answer: BowlFit, worst: DecidingNumbers, units: str) -> str:
     if not math.isfinite(judged.asked_N):
         pressed = show_force(found.opening.press_N, units=units)
         return (
-            f"Pressed with {pressed} and let go it springs back, and no press up to {reach} makes it hold. "
-            "With less tilt it takes less friction to hold."
+            f"Pressed with {pressed} and let go, it springs back, and no press up to {reach} makes it "
+            "hold. With less tilt it takes less friction to hold."
         )
     forces_N = (judged.asked_N, judged.needed_N, answer.bowl.use.press_N)
     asked, needed, there = shown_presses(answer, *forces_N[:2], beside_N=forces_N[2:], units=units)
@@ -347,8 +347,8 @@ def _why_locks(answer: BowlFit, _worst: DecidingNumbers, units: str) -> str:
         show_force(v, units=units) for v in (found.opening.press_N, found.opening.judged.needed_N)
     )
     return (
-        f"Pressed with {pressed} and let go the rim stands {rise} high and keeps {numbers.kept:.0%} of its "
-        f"rise; {_bears_words(answer)} and {_takes_words(answer)}. It holds from a press of {needed}"
+        f"Pressed with {pressed} and let go, the rim stands {rise} high and keeps {numbers.kept:.0%} of "
+        f"its rise; {_bears_words(answer)} and {_takes_words(answer)}. It holds from a press of {needed}"
         f"{_at_asking_friction(answer)}. "
         f"{_sentence_case(_split_words(answer, found, ' on opening'))}."
         f"{limit_sentence(found, units=units)}{_needless_sentence(answer, units)}"

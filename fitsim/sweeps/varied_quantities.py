@@ -249,7 +249,7 @@ def _known_key(name: str) -> str:
             expected = "a quantity that a verdict rests on; this one cannot be varied"
             raise InputError(Problem("", key, "", expected, "vary another; it may stay in the bowl file"))
     close = difflib.get_close_matches(name, keys, n=1, cutoff=0.6)
-    remedy = f"did you mean {close[0]!r}?" if close else "use one of the keys in: fitsim new bowl.toml"
+    remedy = f"did you mean {close[0]!r}?" if close else "use one of those in: fitsim guide keys"
     remedy = hidden_remedy(name, spaces=False) or remedy
     raise InputError(Problem("", name, "", "a key of the bowl file", remedy))
 
