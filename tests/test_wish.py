@@ -100,7 +100,7 @@ def test_a_wall_may_be_points_as_a_list_or_as_text() -> None:
             'expected "length" or "width"; write one of the two, or leave',
         ),
         ({"rise": "3 in", "along": "width"}, "a wall's curve or a mouth"),
-        ({"time": "10 min"}, "at least one of"),
+        ({"time": "10 min"}, "base, volume, turns, wall; add a wish, like"),
         ({"keep": ["tilt"]}, "at least one of"),
         ("deep", "a table of wishes"),
     ],

@@ -382,10 +382,9 @@ def _contradictions(wishes: Wishes, where: str, table: Mapping[str, object]) -> 
         expected = "a wall's curve or a mouth that is measured so"
         problems.append(Problem(where, "want.along", wishes.along, expected, remedy))
     if not problems and not [n for n in wishes.named if n != "time"]:
-        remedy = 'add a wish, like rise = "3 in"'
-        problems.append(
-            Problem(where, "want", "", f"at least one of {', '.join((*WISHES, 'wall'))}", remedy)
-        )
+        remedy = 'add a wish, like rise = "3 in"; a time goes beside another'
+        named = ", ".join(name for name in (*WISHES, "wall") if name != "time")
+        problems.append(Problem(where, "want", "", f"at least one of {named}", remedy))
     return problems
 
 
