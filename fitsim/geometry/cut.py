@@ -551,8 +551,8 @@ def _check_it_runs_on(winding: Winding, angle_rad: Array, reach_mm: Array) -> No
     reach = np.concatenate([np.full(whole, reach_mm[0]), reach_mm])
     if np.any(winding.steps_mm(angle, reach) < -BACK_MM):
         raise OutsideModelError(
-            "the cut runs back on itself: its lines lie too close for this outline; take a smaller pitch or "
-            "a wider base, or round the hollows of a drawing"
+            "the cut runs back on itself: its lines lie too close for this outline; take a smaller "
+            "pitch or a wider base, or round the hollows of a drawing"
         )
 
 
