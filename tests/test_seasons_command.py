@@ -295,7 +295,7 @@ def test_a_bowl_that_locks_in_some_weeks_is_not_said_never_to_lock(bowl: Path) -
 def test_what_tests_taught_is_told_to_the_figures_that_are_known(bowl: Path) -> None:
     """Friction to hundredths, moisture to tenths; every measured number stands among what was granted.
 
-    Nothing here hangs on a press: the words are of the bowl as its tests have it, its year that of the file.
+    Nothing here hangs on a press: the words are of the bowl as its tests have it, the year the file's.
     """
     tables = tables_of_file(bowl)
     del tables["use"]["friction"]
