@@ -111,6 +111,12 @@ def shared_presses() -> Iterator[None]:
         yield
 
 
+@pytest.fixture
+def one_hour_after(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Where neither a move nor a wash is looked at, the bowl is pressed for one hour after each."""
+    monkeypatch.setattr("fitsim.seasons.after_move.AFTER_H", (24.0,))
+
+
 @pytest.fixture(scope="module")
 def bowl(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A good bowl file with the weather typed in."""
@@ -384,6 +390,7 @@ def test_a_bowl_left_open_is_moved_as_it_stands_however_others_are_kept(tmp_path
     assert not np.allclose(told_mm[:3], stood["flat"][:3], rtol=1e-4)
 
 
+@pytest.mark.usefixtures("one_hour_after")
 def test_left_open_is_another_question(bowl: Path, tmp_path: Path) -> None:
     """Left open since March, in a room kept dry, it stands; the report begins with that.
 
@@ -523,6 +530,7 @@ def test_friction_used_has_the_name_of_what_it_is(since_march: SeasonAnswer) -> 
             assert {key for key in opening if key.startswith("friction_used")} == {name}
 
 
+@pytest.mark.usefixtures("one_hour_after")
 def test_a_year_does_not_jump_with_the_friction_that_asks(bowl: Path) -> None:
     """In damp weeks alone is there the press that least friction asks: all are pressed for its middle."""
     tables = tables_of_file(bowl)
