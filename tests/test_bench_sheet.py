@@ -69,7 +69,14 @@ def between(press: str) -> BowlFit:
     board, cut = TABLES["birch"]
     use = {"finish": "none", "friction": "0.4", "press": press}
     return fit(
-        make_bowl({"board": board, "cut": {**cut, "kerf": "0.56 to 0.74 mm"}, "use": use}), beyond=False
+        make_bowl(
+            {
+                "board": {**board, "across": "118 mm"},
+                "cut": {**cut, "kerf": "0.56 to 0.74 mm"},
+                "use": use,
+            }
+        ),
+        beyond=False,
     )
 
 

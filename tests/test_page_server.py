@@ -784,8 +784,13 @@ def test_a_bowl_that_is_not_round_is_shown(client: TestClient, outline: dict[str
 
 @cache
 def planned() -> dict[str, Any]:
-    """Cuts for a bowl wanted 14 mm high of the same board, told in inches."""
-    wanted = [*pairs_of_tables(SMALL), ("want.rise", "14 mm"), ("want.keep", "board"), ("units", "in")]
+    """Cuts for a bowl wanted 14 mm high of the same board and pitch, told in inches."""
+    wanted = [
+        *pairs_of_tables(SMALL),
+        ("want.rise", "14 mm"),
+        ("want.keep", "board, pitch"),
+        ("units", "in"),
+    ]
     found: dict[str, Any] = answer_of("want", wanted, lambda _line: None)["answer"]
     return found
 

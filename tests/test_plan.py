@@ -285,18 +285,30 @@ def test_what_cannot_be_had_is_told_in_the_reader_s_inches(tmp_path: Path) -> No
     assert fitsim.read_bowl(saved).board.across_mm == pytest.approx(66.675)
 
 
-README = (Path(__file__).parent.parent / "README.md").read_text("utf8")
-SMALL_AND_STEEP = ["--want", "volume=1 l", "--want", "base=90 mm"]
-"""Wished of the README's bowl: less than its whole board gives with the press that its file has."""
+SAUCER = """
+[board]
+wood = "cherry"
+thickness = "19 mm"
+across = "132 mm"
+[cut]
+tilt = "5 deg"
+kerf = "0.7 mm"
+pitch = "5/16 in"
+base = "3 1/4 in"
+blade = "1/8 in"
+[use]
+finish = "oil"
+friction = "0.33"
+press = "{press}"
+"""
+SMALL_AND_STEEP = ["--want", "volume=120 ml", "--want", "base=84 mm"]
+"""Wished of that saucer: less than its whole board gives with a press of 30 N."""
 
 
-def told_of_the_readme_s_bowl(folder: Path, *words: str, press: str = "100 N") -> tuple[str, str, Path]:
+def told_of_the_saucer(folder: Path, *words: str, press: str = "30 N") -> tuple[str, str, Path]:
     """What ``fitsim plan`` prints and remarks for that wish, and the file that it was to save."""
-    block = re.search(r"^```toml\n(\[board\]\n.*?)^```$", README, re.M | re.S)
-    assert block is not None
-    assert 'press = "100 N"' in block[1]
     file, saved = folder / "bowl.toml", folder / "planned.toml"
-    file.write_text(block[1].replace("100 N", press), "utf8")
+    file.write_text(SAUCER.format(press=press), "utf8")
     done = CliRunner().invoke(main, ["plan", str(file), *SMALL_AND_STEEP, *words, "--save", str(saved)])
     assert done.exit_code == 0, done.output
     return " ".join(done.stdout.split()), done.stderr, saved
@@ -304,30 +316,30 @@ def told_of_the_readme_s_bowl(folder: Path, *words: str, press: str = "100 N") -
 
 def test_a_board_too_wide_for_the_press_is_sawn_smaller_first(tmp_path: Path) -> None:
     """What a smaller board gives can be had: the file saved has that board, and pressed anew the wish."""
-    told, _, saved = told_of_the_readme_s_bowl(tmp_path)
+    told, _, saved = told_of_the_saucer(tmp_path, "--want", "keep=tilt")
     assert re.search(r"CUTS? GIVES? WHAT IS WANTED", told)
     assert "Saw the board round to" in told
     bowl = fitsim.read_bowl(saved)
-    assert bowl.board.across_mm < 9.5 * 25.4
-    assert bowl.cut.base_radius_mm == pytest.approx(45, abs=0.02)
+    assert bowl.board.across_mm < 132
+    assert bowl.cut.base_radius_mm == pytest.approx(42, abs=0.02)
     wall = pressed_wall(bowl)
     assert not isinstance(wall, str)
     assert wall.judged.state == "locks"
-    assert wall.got.volume_ml == pytest.approx(1000, rel=WITHIN)
+    assert wall.got.volume_ml == pytest.approx(120, rel=WITHIN)
 
 
 def test_what_stands_in_the_way_stands_in_the_way(tmp_path: Path) -> None:
     """No bound of the search's own is told; the nearest that holds is come to; denied, nothing is saved."""
-    told, remarked, saved = told_of_the_readme_s_bowl(tmp_path, "--want", "keep=board")
+    told, remarked, saved = told_of_the_saucer(tmp_path, "--want", "keep=board")
     way = told[told.index("What stands in the way:") : told.index(" 1. ")]
     assert "CANNOT BE HAD" in told
-    assert re.search(r"needs a press of (\d+) N .* and there is one of 100 N", way)
+    assert re.search(r"needs a press of (\d+) N, and there is one of 30 N", way)
     for bound in ("pitch", "no more tilt", "no less tilt", "the board is"):  # none of them was reached
         assert bound not in way
-    # The nearest that holds: pressed one by one, such cuts with narrower turns come within two fifths.
-    got = re.search(r"volume 33\.8 US fl oz ([\d.]+)", told)
+    # The nearest that holds: pressed one by one, such cuts with narrower turns come within a fifth.
+    got = re.search(r"volume 120 ml ([\d.]+) ml", told)
     assert got is not None
-    assert float(got[1]) < 1.4 * 33.8
+    assert float(got[1]) < 1.2 * 120
     assert not saved.exists()
     assert "not written" in remarked
     assert "does not give the volume" in remarked
@@ -336,10 +348,10 @@ def test_what_stands_in_the_way_stands_in_the_way(tmp_path: Path) -> None:
 def test_a_wish_denied_for_want_of_press_is_granted_with_it(tmp_path: Path) -> None:
     """The press that is told to be needed, and a little more, gives the wish."""
     kept = ("--want", "keep=board,tilt")
-    denied, _, _ = told_of_the_readme_s_bowl(tmp_path, *kept)
-    needed = re.search(r"needs a press of (\d+) N .* and there is one of 100 N", denied)
+    denied, _, _ = told_of_the_saucer(tmp_path, *kept)
+    needed = re.search(r"needs a press of (\d+) N, and there is one of 30 N", denied)
     assert needed is not None
-    granted, _, _ = told_of_the_readme_s_bowl(tmp_path, *kept, press=f"{int(needed[1]) + 10} N")
+    granted, _, _ = told_of_the_saucer(tmp_path, *kept, press=f"{int(needed[1]) + 10} N")
     assert re.search(r"CUTS? GIVES? WHAT IS WANTED", granted)
 
 

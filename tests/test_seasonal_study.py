@@ -8,8 +8,12 @@ import pytest
 STUDY = Path(__file__).parent.parent / "studies" / "03_seasonal_wobble.py"
 
 
-def test_seasonal_wobble_of_two_places(capsys: pytest.CaptureFixture[str]) -> None:
+def test_seasonal_wobble_of_two_places(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
     """Cold winters dry the rim by points in January or February; a mild coast swings less than half."""
+    # The study looks at no move and no wash: of their hours one each is pressed.
+    monkeypatch.setattr("fitsim.seasons.after_move.AFTER_H", (24.0,))
     study = runpy.run_path(str(STUDY), run_name="study")
     study["TABLES"]["use"].update(friction="0.4", press="200 N")  # one friction: a third of the presses
     found = study["main"](across="136 mm")

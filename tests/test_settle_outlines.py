@@ -7,6 +7,7 @@ alike; the engine sees that plane alone, its halves unlike, and knows no closed 
 
 import json
 import math
+import pickle
 import re
 from pathlib import Path
 
@@ -16,7 +17,7 @@ import pytest
 from click.testing import CliRunner
 from outline_bowls import outlined
 
-from fitsim.bowl.closed_form import rigid_fit
+from fitsim.bowl.closed_form import RigidFit, rigid_fit
 from fitsim.bowl.cross_section import section_rings
 from fitsim.bowl.fit import fit
 from fitsim.bowl.inputs import Bowl
@@ -25,7 +26,7 @@ from fitsim.cli import main
 from fitsim.geometry.board_outline import FREE, Outline
 from fitsim.page.ring_trial import rings_object
 from fitsim.report.answer_json import schema_text
-from fitsim.rigidbody.check import rigid_body_check
+from fitsim.rigidbody.check import RigidBodyCheck, rigid_body_check
 from fitsim.rigidbody.settling import settings_for, settle
 
 TILTS = (0.094, 0.094, 0.094, 0.094, 0.094, 0.094)
@@ -110,6 +111,22 @@ press = "80 N"
 """
 
 
+@pytest.fixture
+def tried_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The same rings under the same press are tried once, whoever asks; no picture is drawn of them."""
+    known: dict[bytes, RigidBodyCheck] = {}
+
+    def once(rigid: RigidFit, *, friction: float, press_N: float, **_how: object) -> RigidBodyCheck:
+        asked = pickle.dumps((rigid, friction, press_N))
+        if asked not in known:
+            known[asked] = rigid_body_check(rigid, friction=friction, press_N=press_N)
+        return known[asked]
+
+    for name in ("fitsim.rigidbody.check", "fitsim.page.ring_trial"):
+        monkeypatch.setattr(f"{name}.rigid_body_check", once)
+
+
+@pytest.mark.usefixtures("tried_once")
 @pytest.mark.parametrize("root", ["0 deg", "35 deg"])
 def test_a_last_turn_that_the_section_misses_is_told_and_not_tried(tmp_path: Path, root: str) -> None:
     """A plane square to the root meets a turn at a quarter of it and at three: less is not tried.

@@ -575,7 +575,7 @@ def test_half_degrees_are_pressed_at_the_ends_at_which_the_bowl_was_judged() -> 
     """
     walnut = make_bowl(
         {
-            "board": {"wood": "black walnut", "thickness": "13/16 in", "across": "8.831 in"},
+            "board": {"wood": "black walnut", "thickness": "13/16 in", "across": "7.9 in"},
             "cut": {"tilt": "4.25 deg", "kerf": "0.6 to 1 mm", "pitch": "0.446 in", "base": "5.209 in"},
             "use": {"finish": "varnish"},
         }
@@ -648,10 +648,10 @@ def test_settings_beside_are_pressed_where_the_bowl_was() -> None:
 
 
 @cache
-def practice(tilt: str, **use: str) -> BowlFit:
+def practice(tilt: str, *, across: str = "5 3/4 in", **use: str) -> BowlFit:
     """The practice bowl: press, and friction unless it is told, left out of its file."""
     tables = {
-        "board": {"wood": "mahogany, true", "thickness": "3/4 in", "across": "5 3/4 in"},
+        "board": {"wood": "mahogany, true", "thickness": "3/4 in", "across": across},
         "cut": {"tilt": tilt, "kerf": "0.8 mm", "pitch": "1/4 in", "base": "2 3/4 in"},
         "use": {"finish": "oil", **use},
     }
@@ -770,7 +770,7 @@ def test_the_press_of_the_sheet_is_enough_where_it_hangs_on_the_press() -> None:
 
 def test_what_least_friction_asks_is_not_pressed_where_it_splits() -> None:
     """At 7.5 deg the least friction may ask for more than splits 1 in 10: the middle's is told alone."""
-    answer = practice("7.5 deg")
+    answer = practice("7.5 deg", across="4 3/4 in")
     assert answer.elastic is not None
     split_N = answer.elastic.split_press_N
     (press,) = (d for d in answer.verdict.depends_on if d.name == "press")
@@ -899,9 +899,9 @@ def number(text: str) -> float:
 def test_the_tail_past_the_last_whole_turn_is_no_turn_that_sinks() -> None:
     """A last turn of a few hundredths bears on nothing: how far turns sink is told of whole ones."""
     tables = {
-        "board": {"wood": "walnut", "thickness": "3/4 in", "across": "8 in"},
+        "board": {"wood": "walnut", "thickness": "3/4 in", "across": "5 1/2 in"},
         "cut": {"tilt": "5 deg", "pitch": "5/16 in", "base": "3 1/4 in", "kerf": "0.8 mm"},
-        "use": {"finish": "oil"},
+        "use": {"finish": "oil", "friction": "0.37", "press": "180 N"},
     }
     answer = fit(make_bowl(tables), beyond=False)
     drops = answer.standing.drop_mm
