@@ -25,7 +25,14 @@ from fitsim.errors import NoConvergenceError
 from fitsim.pattern.bench_sheet import BenchSheet, _table_block, bench_sheet
 from fitsim.pattern.layout import PAPERS, Handling, MARGIN_mm
 from fitsim.pattern.peg_and_string import peg_string
-from fitsim.pattern.table_setting import Setting, TableSetting, harmless_N, press_over_ends, table_setting
+from fitsim.pattern.table_setting import (
+    HAND_N,
+    Setting,
+    TableSetting,
+    harmless_N,
+    press_over_ends,
+    table_setting,
+)
 from fitsim.quantities import show_length
 from fitsim.report.common_words import CAUTIONS
 from fitsim.report.terminal import fit_report
@@ -424,6 +431,39 @@ def test_what_may_happen_is_that_of_the_press_on_the_sheet() -> None:
     kerf = Dependence("kerf", "mm", 0.7, 0.9, "locks", "split risk")
     unsure = replace(answer, verdict=replace(answer.verdict, depends_on=(kerf,)))
     assert sheet_of(unsure).setting.endswith("it may spring back, or split")
+
+
+def test_where_a_hand_can_hardly_press_so_little_it_is_told_how_much_does_no_harm() -> None:
+    """A thin board asks for less than a hand weighs: up to what is told half of the overlap's room is left.
+
+    Under that nothing splits and nothing falls through, under all there is a turn does. Where the bowl asks
+    for more than a hand weighs, or for nearly what a turn stands, "no harder" stays.
+    """
+    thin = {
+        "board": {"wood": "maple, sugar", "thickness": "6 mm", "across": "150 mm"},
+        "cut": {"tilt": "9 deg", "kerf": "0.5 mm", "pitch": "5 mm", "base": "60 mm"},
+        "use": {"finish": "none", "friction": "0.35", "press": "200 N"},
+    }
+    answer = fit(make_bowl(thin), beyond=False)
+    assert answer.elastic is not None
+    asked_N, most_N = answer.elastic.opening.judged.asked_N, harmless_N(answer)
+    assert 1.25 * asked_N <= most_N < answer.elastic.falls_beyond_N < answer.bowl.use.press_N
+    under, limits = open_bowl(answer.bowl, press_N=most_N).numbers, answer.bowl.limits
+    assert judge(under, limits) == "locks"
+    assert under.split_chance < 0.001
+    room = answer.elastic.opening.numbers.overlap - limits.overlap
+    assert under.overlap - limits.overlap >= 0.5 * room
+    harder = open_bowl(answer.bowl, press_N=1.6 * most_N).numbers
+    assert harder.overlap - limits.overlap < 0.5 * room
+    said = block(sheet_of(answer), "Press")
+    assert presses_N(said)[:2] == pytest.approx([asked_N, most_N], abs=0.51)
+    assert "or more if that is hard to judge" in said
+    assert "no harder" not in said
+    found = replace(answer.elastic, opening=replace(
+        answer.elastic.opening, judged=replace(answer.elastic.opening.judged, asked_N=HAND_N)
+    ))  # fmt: skip
+    for other in (found, replace(answer.elastic, falls_beyond_N=1.2 * asked_N)):
+        assert math.isnan(harmless_N(replace(answer, elastic=other)))
 
 
 def test_a_press_asked_by_the_least_friction_is_not_doubted() -> None:

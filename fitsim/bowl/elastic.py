@@ -89,8 +89,7 @@ FURTHER_ON = Manner(most_iterations=300)
 """How: where that takes more linear systems than four usual presses what is foreseen is told."""
 
 FALLS_WITHIN = 1.1
-"""Nearer to each other than this, a press that it stands and one at which it falls through are not brought,
-to find out between them at which it splits. [-]"""
+"""Times a press that it stands: nearer to it one at which it falls through is not brought. [-]"""
 
 TOO_NEAR = 0.05
 """Nearer to each other than this, over their value, two presses do not tell how stress grows. [-]"""
@@ -189,9 +188,9 @@ class ElasticFit:
     split_press_N : float
         Press at which 1 bowl in 10 splits, about, beyond the press there is as well; nan where it falls
         through before or nothing tells. [N]
-    falls_N : float
-        Press at which a turn falls through, the bowl pressed on beyond what it is judged at; infinite where
-        none was seen to, as far as that was looked for. [N]
+    falls_beyond_N : float
+        Hardest press at which it was seen to stand, pressed on beyond what it is judged at, not far below
+        one at which a turn falls through; infinite where none was seen to. [N]
     collapse_N : float
         Push on the base from below at which the rise goes; 0 where it does not hold. [N]
     stress_at_rest : StripStress or None
@@ -211,7 +210,7 @@ class ElasticFit:
     reach_N: float
     chance_at_press: float
     split_press_N: float
-    falls_N: float
+    falls_beyond_N: float
     collapse_N: float
     stress_at_rest: StripStress | None
     split_range: ChanceRange
@@ -651,7 +650,7 @@ def elastic_fit(bowl: Bowl, *, nodes_per_turn: int = NODES_PER_TURN) -> ElasticF
     kept = released is not None and released.kept >= KEPT_SHARE
     holds = kept and opening.numbers.friction_used <= bowl.limits.friction_used
     standing = released if holds else None
-    at_press, split_press_N, falls_N = _harder(bowl, opening, strength, nodes_per_turn)
+    at_press, split_press_N, falls_beyond_N = _harder(bowl, opening, strength, nodes_per_turn)
     walked = path if standing is None else (*path, standing.rest)
     return ElasticFit(
         opening=opening,
@@ -661,7 +660,7 @@ def elastic_fit(bowl: Bowl, *, nodes_per_turn: int = NODES_PER_TURN) -> ElasticF
         reach_N=REACH_N,
         chance_at_press=at_press,
         split_press_N=split_press_N,
-        falls_N=falls_N,
+        falls_beyond_N=falls_beyond_N,
         collapse_N=0.0 if standing is None else collapse_N(elastic, standing),
         stress_at_rest=None
         if standing is None
@@ -681,8 +680,8 @@ def _harder(
     Where that lies beyond the press there is the bowl is pressed on until it is reached, as far as a hand
     goes; then the chance there is worked out closely. The first is not told of a bowl that falls through on
     the way, nor where all the press there is cannot be followed: then the bowl is pressed on from where it
-    is judged, as far as it can be. The second is not told where it falls through before; the third is
-    infinite where no turn was seen to.
+    is judged, as far as it can be. The second is not told where it falls through before; the third is the
+    hardest press at which it stands, infinite where no turn was seen to fall.
     """
     forces, there_N, followed = force_inputs(bowl), bowl.use.press_N, True
     try:
@@ -711,21 +710,27 @@ def _harder(
         further, arrived = _further(done.elastic, path, aim_N)
         path, fell_N = _standing(further)
         limit, falls_N = limit_N(path), min(falls_N, fell_N)
+    # A load step in which a turn fell through may have begun far below: what it stands is looked for.
+    while arrived and FALLS_WITHIN * path[-1].press_N < falls_N < math.inf:
+        further, arrived = _further(done.elastic, path, math.sqrt(path[-1].press_N * falls_N))
+        path, fell_N = _standing(further)
+        limit, falls_N = limit_N(path), min(falls_N, fell_N)
+    falls_beyond_N = path[-1].press_N if falls_N < math.inf else math.inf
     if not limit < falls_N:
-        return at_press, math.nan, falls_N
+        return at_press, math.nan, falls_beyond_N
     if not limit < path[-1].press_N:
-        return at_press, limit, falls_N
+        return at_press, limit, falls_beyond_N
     # States that are passed are settled too loosely for stresses: the one found is settled again.
     judged = opening.pressed
     try:
         there = state_at(done.elastic, path, limit)
     except NoConvergenceError:
-        return at_press, limit, falls_N
+        return at_press, limit, falls_beyond_N
     if not (there.closely and judged.closely) or abs(limit / judged.press_N - 1) < TOO_NEAR:
-        return at_press, limit, falls_N
+        return at_press, limit, falls_beyond_N
     pair = sorted(((judged.press_N, opening.stress.split), (limit, split_in(there))), key=lambda at: at[0])
     limit = limit_press_N([press_N for press_N, _ in pair], lambda i: pair[i][1])
-    return at_press, limit, falls_N
+    return at_press, limit, falls_beyond_N
 
 
 def _standing(path: tuple[PressState, ...]) -> tuple[tuple[PressState, ...], float]:

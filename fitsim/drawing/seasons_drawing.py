@@ -178,7 +178,7 @@ def _side(answer: SeasonAnswer, units: str) -> list[tuple[str, str]]:
     for event in answer.events[:1]:
         day = day_of(int(answer.year.start_h[event.worst_week]), hours)
         said.append((f"left open, turn {event.turn} is pulled tight, most in the week of {day}", "normal"))
-    wait, dry = answer.advice.wait, how_dry_to_saw(answer)
+    wait, dry = answer.advice.rest, how_dry_to_saw(answer)
     return [
         *said,
         ("Advice", "bold"),

@@ -75,6 +75,15 @@ ROOM_KEPT = 0.5
 WORTH_TELLING = 1.1
 """The press there is over the one it ought to be given from which the room between is told: our choice."""
 
+HAND_N = 20.0
+"""A bowl that ought to be given less than this is told how much more would do no harm: a forearm and its
+hand laid on it weigh some 16 N (0.022 of the body: D. A. Winter, *Biomechanics and Motor Control of Human
+Movement*, from memory). An estimate. [N]"""
+
+HALVED, ROOM_TOLD = 3, 1.25
+"""How often the presses between are halved to find it, and how much more than it ought to be given is worth
+a word there. [-, -]"""
+
 
 @dataclass(frozen=True)
 class Setting:
@@ -255,7 +264,9 @@ def _so_pressed(answer: BowlFit) -> str:
 
 
 def harmless_N(answer: BowlFit) -> float:
-    """All the press there is, where it does a bowl that locks no harm.
+    """All the press there is, where it does a bowl that locks no harm, or how much of it does none.
+
+    Less than all there is is looked for where a bowl ought to be given less than :data:`HAND_N`.
 
     Parameters
     ----------
@@ -277,13 +288,10 @@ def harmless_N(answer: BowlFit) -> float:
         return math.nan
     asked_N, split_N = found.opening.judged.asked_N, found.split_press_N
     opens, sinks, _springs, splits = verdict.margins
-    chance = found.opening.stress.chance
-    not_known = max(found.split_range.high / chance, 1.0) if chance > 0 else 1.0
     if (
         not there_N >= WORTH_TELLING * asked_N
-        or not found.chance_at_press * not_known < HARMLESS_CHANCE
         or not splits.worst < HARMLESS_CHANCE
-        or split_N < max(FAR_ABOVE * asked_N, there_N)
+        or split_N < FAR_ABOVE * asked_N
         # A slot wider or narrower than counted on is not tried under all there is; friction is.
         or (
             (verdict.state in SPOILS or any(spoil.at_worst for spoil in (opens, sinks, splits)))
@@ -291,20 +299,45 @@ def harmless_N(answer: BowlFit) -> float:
         )
     ):
         return math.nan
+    at_press = found.chance_at_press * _not_known(found)
+    if at_press < HARMLESS_CHANCE and not split_N < there_N and _does_no_harm(answer, found, there_N):
+        return there_N
+    most_N = min(there_N, found.falls_beyond_N, split_N if math.isfinite(split_N) else math.inf)
+    if asked_N >= HAND_N or most_N < ROOM_TOLD * asked_N:
+        return math.nan
+    less_N = asked_N
+    for _ in range(HALVED):
+        between_N = math.sqrt(less_N * most_N)
+        if _does_no_harm(answer, found, between_N):
+            less_N = between_N
+        else:
+            most_N = between_N
+    return less_N if less_N >= ROOM_TOLD * asked_N else math.nan
+
+
+def _not_known(found: ElasticFit) -> float:
+    """Times the chance of splitting that all that is not known of the wood at its worst makes of it. [-]"""
+    chance = found.opening.stress.chance
+    return max(found.split_range.high / chance, 1.0) if chance > 0 else 1.0
+
+
+def _does_no_harm(answer: BowlFit, found: ElasticFit, press_N: float) -> bool:
+    """Whether a press neither splits a bowl of weak wood nor lets it sink far, least friction included."""
+    sinks = answer.verdict.margins[STATES.index(FALLS_THROUGH)]
     limit, spare = sinks.limit, 0.0 if sinks.at_worst else sinks.value - sinks.worst
     for bowl in dict.fromkeys((answer.bowl, _at_least_friction(answer.bowl))):
         try:
-            pressed = _pressed_with(_of_weak_wood(bowl), there_N)
+            pressed = _pressed_with(_of_weak_wood(bowl), press_N)
         except (NoConvergenceError, OutsideModelError):
-            return math.nan
+            return False
         numbers = pressed.numbers
         if (
             pressed.state not in ((LOCKS,) if bowl is answer.bowl else (LOCKS, SPRINGS_BACK))
-            or not numbers.split_chance * not_known < HARMLESS_CHANCE
+            or not numbers.split_chance * _not_known(found) < HARMLESS_CHANCE
             or not numbers.overlap - spare - limit >= ROOM_KEPT * (sinks.value - limit)
         ):
-            return math.nan
-    return there_N
+            return False
+    return True
 
 
 @dataclass(frozen=True)

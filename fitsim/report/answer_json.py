@@ -61,7 +61,7 @@ ELASTIC_KEYS = (
     "split_chance_by_mode",
     "split_chance_beside",
     "split_press_one_in_ten_N",
-    "falls_through_press_N",
+    "falls_through_beyond_N",
     "worst_place",
     "standing_stress_over_strength",
     "nail_force_N",
@@ -223,7 +223,7 @@ def _elastic(answer: BowlFit) -> dict[str, Any]:
             "decides": found.split_range.decides,
         },
         finite_or_none(found.split_press_N),
-        finite_or_none(found.falls_N),
+        finite_or_none(found.falls_beyond_N),
         {
             "turn": worst.turn,
             "clock_deg_from_grain": math.degrees(worst.clock_rad),

@@ -177,9 +177,9 @@ def press_table(answer: BowlFit, found: ElasticFit, units: str) -> "Table":
         table.add_row(
             "press at which 1 bowl in 10 splits, about", show_force(found.split_press_N, units=units)
         )
-    elif found.opening.press_N < found.falls_N < math.inf:
-        falls = show_force(found.falls_N, units=units)
-        table.add_row("press at which a turn falls through, about", falls)
+    elif found.opening.press_N < found.falls_beyond_N < math.inf:
+        most_N = found.falls_beyond_N
+        table.add_row("press beyond which a turn falls through, about", show_force(most_N, units=units))
     if math.isfinite(found.chance_at_press):
         table.add_row("chance of splitting, all the press there is", _chance(found.chance_at_press))
     if found.stress_at_rest is not None:

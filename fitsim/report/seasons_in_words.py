@@ -428,7 +428,7 @@ def _days(values: tuple[float, float, float]) -> str:
 
 
 def _advice_sentences(answer: SeasonAnswer, units: str) -> list[str]:
-    wait = answer.advice.wait
+    wait = answer.advice.rest
     return [
         _saw_at_sentence(answer, units),
         f"After a move of {wait.step_points:.1f} points, let the board lie {_days(wait.board_days)} before "

@@ -299,8 +299,9 @@ def limit_sentence(found: ElasticFit, *, units: str) -> str:
     if math.isfinite(found.split_press_N):
         most = show_force(found.split_press_N, units=units)
         return f" Fewer than 1 in 10 split up to a press of about {most}."
-    if found.opening.press_N < found.falls_N < math.inf:
-        return f" No turn falls through up to a press of about {show_force(found.falls_N, units=units)}."
+    if found.opening.press_N < found.falls_beyond_N < math.inf:
+        most = show_force(found.falls_beyond_N, units=units)
+        return f" No turn falls through up to a press of about {most}."
     return ""
 
 
@@ -317,7 +318,7 @@ def _needless_sentence(answer: BowlFit, units: str) -> str:
         would = "what it would do could not be followed so far"
         if found.split_press_N < there:
             would = "more than 1 bowl in 10 would split"
-        elif found.falls_N <= there:
+        elif found.falls_beyond_N < there:
             would = "a turn would fall through"
     return f" Pressing with all of {show_force(there, units=units)} is needlessly hard: {would}."
 

@@ -125,7 +125,7 @@ class Advice:
     ----------
     saw_at : SawAt
         How dry to saw.
-    wait : WaitAfterMove
+    rest : WaitAfterMove
         How long to wait.
     finishes : tuple[Swing, ...]
         Each finish, in the order of :data:`fitsim.wood.finishes.FINISHES`.
@@ -134,7 +134,7 @@ class Advice:
     """
 
     saw_at: SawAt
-    wait: WaitAfterMove
+    rest: WaitAfterMove
     finishes: tuple[Swing, ...]
     ends: tuple[Swing, ...]
 
@@ -162,7 +162,7 @@ def advise(bowl: Bowl, air_percent: Array, year: MoistureYear, *, kept: str, pit
     """
     return Advice(
         saw_at=saw_at(bowl, year, pith_mm=pith_mm),
-        wait=wait_after_move(bowl, air_percent, year, kept=kept),
+        rest=wait_after_move(bowl, air_percent, year, kept=kept),
         finishes=_finishes(bowl, air_percent, kept=kept, pith_mm=pith_mm),
         ends=_ends(bowl, air_percent, kept=kept, pith_mm=pith_mm),
     )
