@@ -4,6 +4,7 @@ import importlib
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import replace
+from functools import cache
 from itertools import chain, combinations, pairwise
 from typing import Any
 
@@ -41,13 +42,19 @@ def planned(bowl: Bowl, **want: Any) -> Plan:
     return found
 
 
+@cache
+def planned_over_frictions() -> tuple[PlannedBowl, ...]:
+    """Answers where friction is known as a range."""
+    return planned(made(use={"friction": "0.3 to 0.5"}), rise="14 mm", base="66 mm").answers
+
+
 def test_the_likeliest_to_lock_comes_first() -> None:
     """Of cuts that bear well and hardly split, that which needs least friction of a range comes first.
 
     With friction anywhere from 0.3 to 0.5 the chance to hold falls evenly with the friction needed above
     0.3, whatever the cuts cost in sawing and splitting.
     """
-    answers = planned(made(use={"friction": "0.3 to 0.5"}), rise="14 mm", base="66 mm").answers
+    answers = planned_over_frictions()
     needed = [max(0.4 * a.pressed.judged.numbers.friction_used, 0.3) for a in answers]
     assert needed == sorted(needed)
     assert needed[-1] > 0.3
@@ -96,7 +103,7 @@ def test_a_quality_is_named_only_where_the_table_tells_it_apart() -> None:
 
     Of splitting no more is said than the order goes by: what lies within one tenfold is equal.
     """
-    one = planned(made(use={"friction": "0.3 to 0.5"}), rise="14 mm", base="66 mm").answers[0]
+    one = planned_over_frictions()[0]
 
     def like(chance: float, split: float, minutes: float) -> PlannedBowl:
         judged = one.pressed.judged
