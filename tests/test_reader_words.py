@@ -16,7 +16,8 @@ from click.testing import CliRunner
 import fitsim
 from fitsim.bowl.elastic import open_bowl
 from fitsim.bowl.fit import BowlFit
-from fitsim.bowl.inputs import with_input
+from fitsim.bowl.inputs import with_friction_known, with_input
+from fitsim.bowl.judgement import judge_opening
 from fitsim.cli import main
 from fitsim.manual import guide_pages, wrapped_page
 from fitsim.page.answers import details_object, now_object, verdict_object
@@ -182,6 +183,45 @@ def test_a_bowl_that_falls_through_asks_for_no_press(tmp_path: Path) -> None:
     )
     assert "press it needs to hold none: a turn falls through" in report
     assert "more than" not in report.split("Pressing, in the middle")[1].split("For the saw")[0]
+
+
+def test_a_bowl_that_slips_before_it_falls_through_is_not_sent_to_more_tilt(tmp_path: Path) -> None:
+    """Where tan(tilt) is above the friction no gentle press keeps a thing, and more tilt falls through too.
+
+    A stiff wedge holds where tan(tilt) is no more than its friction; sunk by kerf/sin(tilt), here 2.5 mm
+    of 6, it would bear. Pressed one by one: 0.2 at 14 deg (tan 0.25) springs back and then falls through,
+    as at 16 deg; twice the friction holds it. A wedge of 4 deg (tan 0.07) that sinks too far is still sent
+    to more tilt.
+    """
+    slippery = SPLITS.replace('"20 mm"', '"6 mm"').replace('"6 deg"', '"14 deg"')
+    known = slippery.replace("0.2 to 0.5", "0.2")
+    bowl = fit_of(known, tmp_path).bowl
+    states = []
+    for deg, friction, press_N in (
+        (14, 0.2, 37.0),
+        (14, 0.2, 120.0),
+        (14, 0.2, 290.0),
+        (16, 0.2, 320.0),
+        (14, 0.4, 85.0),
+    ):
+        at = with_friction_known(with_input(bowl, "cut.tilt_rad", (math.radians(deg),)), friction)
+        states.append(judge_opening(at, open_bowl(at, press_N=press_N)).state)
+    assert states == ["springs back", "springs back", "falls through", "falls through", "locks"]
+
+    slips = "bevels so steep hardly hold: pressed gently the bowl springs back, pressed harder a turn falls"
+    helps = "With less tilt it takes less friction to hold."
+    ends = ((known, "At a friction of 0.2"), (slippery, "Where friction is least"))
+    for text, where in ends:
+        answer = fit_of(text, tmp_path)
+        said = why(answer, units="mm")
+        assert f"{where} {slips} through. {helps}" in said
+        assert "more tilt" not in said
+        assert answer_object(answer)["why"] == said
+        assert bench_sheet(answer, Handling(), units="in").why.startswith(why(answer, units="in"))
+    thin = slippery.replace("14 deg", "4 deg").replace("0.2 to 0.5", "0.5")
+    sinks = why(fit_of(thin, tmp_path), units="mm")
+    assert slips not in sinks
+    assert "with more tilt or a finer kerf they meet sooner" in sinks
 
 
 LEFT_OUT = """

@@ -2,8 +2,10 @@
 
 import math
 
+from fitsim.bowl.closed_form import deciding_numbers
 from fitsim.bowl.elastic import ElasticFit
 from fitsim.bowl.fit import BowlFit
+from fitsim.bowl.inputs import FRICTION, with_friction_known
 from fitsim.bowl.verdict import (
     FALLS_THROUGH,
     LOCKS,
@@ -29,6 +31,11 @@ __all__ = [
 
 ALIKE = 0.95
 """Share of a press from which another one is told as the same. [-]"""
+
+
+HARDLY_HELD = 0.8
+"""Share of the friction there is from which on a stiff wedge is told to hardly hold: about two degrees more
+in ten then take all of it, and the strip, which gives, takes more than a stiff turn: our choice. [-]"""
 
 
 NEEDLESS = 1.5
@@ -92,6 +99,8 @@ def _why_falls(answer: BowlFit, worst: DecidingNumbers, units: str) -> str:
 
 def _meet_sentence(answer: BowlFit, units: str) -> str:
     """How deep stiff turns sink before their bevels meet, k/sin(theta), of what thickness; what helps."""
+    if slips := _slips_sentence(answer):
+        return slips
     drop_mm, board_mm = float(answer.rigid.seats.seat_drop_mm.max()), answer.bowl.board.thickness_mm
     drop, thickness = (show_length(v, units=units) for v in (drop_mm, board_mm))
     sink = (
@@ -103,6 +112,25 @@ def _meet_sentence(answer: BowlFit, units: str) -> str:
     if answer.verdict.state_in_middle != FALLS_THROUGH:
         turns = "In the middle of the ranges stiff turns"
     return f"{turns} {sink}: with more tilt or a finer kerf they meet sooner."
+
+
+def _slips_sentence(answer: BowlFit) -> str:
+    """That it springs back before a turn falls through; "" where its bevels hold, or stiff turns drop out.
+
+    Bevels that meet in time and slide are driven past one another by the press: with more tilt they only
+    slide the more.
+    """
+    bowl, where = answer.bowl, f"At a friction of {answer.bowl.use.friction:.2g}"
+    ends = [d for d in answer.verdict.depends_on if d.name == "friction"]
+    if any(d.state_at_low == FALLS_THROUGH for d in ends):
+        bowl, where = with_friction_known(bowl, bowl.ends_of(FRICTION)[0]), "Where friction is least"
+    stiff, limits = deciding_numbers(bowl), bowl.limits
+    if stiff.overlap < limits.overlap or stiff.friction_used < HARDLY_HELD * limits.friction_used:
+        return ""
+    return (
+        f"{where} bevels so steep hardly hold: pressed gently the bowl springs back, pressed harder a turn "
+        "falls through. With less tilt it takes less friction to hold."
+    )
 
 
 def _told_apart(value: float, limit: float) -> tuple[str, str]:
