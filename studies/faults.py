@@ -1924,6 +1924,20 @@ FAULTS = (
         "test_plan_order.py::test_a_quality_is_named_only_where_the_table_tells_it_apart",
     ),
     Fault(
+        "plans: no cut that falls through is followed",
+        "fitsim.plan.corrected_cuts",
+        "elif again is not None and _steeper(task, again, cut):",
+        "elif again is not None and not _steeper(task, again, cut):",
+        "test_plan.py::test_what_a_thin_board_gives_is_not_denied_because_the_first_cuts_fall_through",
+    ),
+    Fault(
+        "words: what slips is sent to more tilt",
+        "fitsim.report.why",
+        "if slips := _slips_sentence(answer):",
+        "if slips := _slips_sentence(answer)[:0]:",
+        "test_reader_words.py::test_a_bowl_that_slips_before_it_falls_through_is_not_sent_to_more_tilt",
+    ),
+    Fault(
         "plans: what was given is told as assumed",
         "fitsim.plan.in_the_way",
         "left_out = any(a.key == key",

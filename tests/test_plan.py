@@ -345,6 +345,28 @@ def test_what_stands_in_the_way_stands_in_the_way(tmp_path: Path) -> None:
     assert "does not give the volume" in remarked
 
 
+def test_what_a_thin_board_gives_is_not_denied_because_the_first_cuts_fall_through() -> None:
+    """A known bowl of 6 mm rises 12 mm in 4 turns, and locks: a plan for that comes to it.
+
+    By geometry the wish takes less tilt, k/sin(tilt) a turn; the strip gives too, so that such cuts rise
+    higher than is wanted and fall through: what they gave leads to more tilt, a little and not an eighth.
+    """
+    thin = {
+        "board": {"wood": "cherry, black", "thickness": "6 mm", "across": "140 mm"},
+        "cut": {"tilt": "8 deg", "kerf": "0.5 mm", "turns": 4, "base": "70 mm"},
+        "use": {"friction": "0.4", "press": "150 N"},
+    }
+    known = pressed_wall(fitsim.make_bowl(thin))
+    assert not isinstance(known, str)
+    assert known.judged.locks
+    assert known.got.rise_mm == pytest.approx(12, rel=WITHIN)
+    found = plan(fitsim.make_bowl(thin), read_wishes({"rise": "12 mm", "turns": "4", "keep": "board"}))
+    assert found.met
+    assert not found.in_the_way
+    got = found.answers[0].pressed.got
+    assert (got.rise_mm, got.turns) == pytest.approx((12, 4), rel=WITHIN)
+
+
 def test_a_wish_denied_for_want_of_press_is_granted_with_it(tmp_path: Path) -> None:
     """The press that is told to be needed, and a little more, gives the wish."""
     kept = ("--want", "keep=board,tilt")

@@ -9,7 +9,7 @@ import numpy as np
 
 from fitsim.arrays import read_only
 from fitsim.bowl.inputs import Bowl
-from fitsim.bowl.verdict import LOCKS
+from fitsim.bowl.verdict import FALLS_THROUGH, LOCKS
 from fitsim.plan.cut_of_wall import MEASURE_OF, Correction, PlannedCut, bowl_with_cut, expected, not_pressed
 from fitsim.plan.geometric_cuts import GUESSED, FoundCut, even_solved, wall_solved
 from fitsim.plan.lock_order import lock_chance
@@ -80,7 +80,9 @@ class CutPresser:
     def corrected(self, task: BoardWishes, chosen: Sequence[FoundCut]) -> list[PlannedBowl]:
         """Each cut pressed and corrected until it gives the wishes, or as near as it comes.
 
-        A cut that does not lock is not followed further.
+        A cut that does not lock is not followed further, but where none locks so far and a turn falls
+        through: if what the strip gave over the guess asks for more tilt, the bevels of the next meet
+        sooner.
         """
         best: dict[int, _Pressed] = {}
         counts = [0] * len(chosen)
@@ -91,6 +93,7 @@ class CutPresser:
             cuts = {i: as_set(task, found.cut) for i, (found, _) in current.items()}
             walls = self.walls([bowl_with_cut(task.bowl, cut) for cut in cuts.values()], task.wishes.along)
             before, current = current, {}
+            fallen: dict[int, tuple[FoundCut, Correction]] = {}
             for (i, cut), wall in zip(cuts.items(), walls, strict=True):
                 counts[i] += 1
                 if isinstance(wall, str):
@@ -100,10 +103,14 @@ class CutPresser:
                     done = replace(done, correction=_between(best[i], done))
                 if i not in best or _better(task, done, best[i]):
                     best[i] = done
-                if done.off > AIMED and wall.judged.locks:
+                if done.off > AIMED and wall.judged.state in (LOCKS, FALLS_THROUGH):
                     again = _solved_again(task, done)
-                    if again is not None:
+                    if again is not None and wall.judged.locks:
                         current[i] = (again, done.correction)
+                    elif again is not None and _steeper(task, again, cut):
+                        fallen[i] = (again, done.correction)
+            if not any(done.wall.judged.locks for done in best.values()):
+                current = fallen
         return [_answer(task, best[i], counts[i]) for i in sorted(best)]
 
     def narrowed(self, task: BoardWishes, short: Sequence[PlannedBowl]) -> list[PlannedBowl]:
@@ -129,6 +136,11 @@ class CutPresser:
             if locking:
                 return locking
         return []
+
+
+def _steeper(task: BoardWishes, again: FoundCut, cut: PlannedCut) -> bool:
+    """Whether the next cut is sawn at more tilt than this one."""
+    return as_set(task, again.cut).tilt_rad > cut.tilt_rad
 
 
 def _meets(done: _Pressed) -> bool:
