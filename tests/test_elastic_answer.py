@@ -420,6 +420,32 @@ def test_a_thin_board_is_told_the_press_beyond_which_a_turn_falls(wood: str) -> 
     assert answer_object(answer)["falls_through_beyond_N"] == most_N
 
 
+def test_where_friction_is_a_range_what_it_stands_is_told_for_its_middle() -> None:
+    """Where friction is least a turn drops out at less: the sentence says of which friction it speaks."""
+    thin = THIN["maple"]
+    answer = fitsim.fit(
+        fitsim.make_bowl(thin | {"use": thin["use"] | {"friction": "0.3 to 0.4"}}), beyond=False
+    )
+    assert answer.elastic is not None
+    told = show_force(answer.elastic.falls_beyond_N, units="mm")
+    said = f"No turn falls through up to a press of about {told}, in the middle of the ranges."
+    assert said in why(answer, units="mm")
+
+
+def test_of_a_bowl_that_stands_nowhere_no_press_is_told_that_it_stands() -> None:
+    """1 mm over the sine of 3 degrees is 19 mm of a 6 mm board: it falls from flat, and the answer ends."""
+    tables = {
+        "board": {"wood": "cherry", "thickness": "6 mm", "across": "150 mm"},
+        "cut": {"tilt": "3 deg", "kerf": "1 mm", "pitch": "10 mm", "base": "90 mm"},
+        "use": {"finish": "none", "friction": "0.3", "press": "100 N"},
+    }
+    answer = fitsim.fit(fitsim.make_bowl(tables), beyond=False)
+    assert answer.verdict.state == "falls through"
+    assert answer.elastic is not None
+    assert math.isinf(answer.elastic.falls_beyond_N)
+    assert answer_object(answer)["falls_through_beyond_N"] is None
+
+
 def test_a_gentle_maker_is_told_the_same_press_beyond_which_a_turn_falls_through() -> None:
     """With less press at hand it is looked for all the same, and nothing is said of all there is."""
     thin = THIN["maple"]

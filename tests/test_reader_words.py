@@ -209,7 +209,7 @@ def test_a_bowl_that_slips_before_it_falls_through_is_not_sent_to_more_tilt(tmp_
     assert states == ["springs back", "springs back", "falls through", "falls through", "locks"]
 
     slips = "bevels so steep hardly hold: pressed gently the bowl springs back, pressed harder a turn falls"
-    helps = "With less tilt it takes less friction to hold."
+    helps = "With less tilt it takes less friction to hold, with a finer kerf turns sink less."
     ends = ((known, "At a friction of 0.2"), (slippery, "Where friction is least"))
     for text, where in ends:
         answer = fit_of(text, tmp_path)
@@ -218,6 +218,9 @@ def test_a_bowl_that_slips_before_it_falls_through_is_not_sent_to_more_tilt(tmp_
         assert "more tilt" not in said
         assert answer_object(answer)["why"] == said
         assert bench_sheet(answer, Handling(), units="in").why.startswith(why(answer, units="in"))
+    kerf = known[known.index("kerf = ") :].split("\n")[0]
+    ranged = why(fit_of(known.replace(kerf, 'kerf = "0.2 to 0.6 mm"'), tmp_path), units="mm")
+    assert slips not in ranged  # a finer kerf decides, and that is said
     thin = slippery.replace("14 deg", "4 deg").replace("0.2 to 0.5", "0.5")
     sinks = why(fit_of(thin, tmp_path), units="mm")
     assert slips not in sinks

@@ -113,13 +113,13 @@ press = "80 N"
 
 @pytest.fixture
 def tried_once(monkeypatch: pytest.MonkeyPatch) -> None:
-    """The same rings under the same press are tried once, whoever asks; no picture is drawn of them."""
+    """The same rings under the same press are tried once, whoever asks, with all that a picture needs."""
     known: dict[bytes, RigidBodyCheck] = {}
 
     def once(rigid: RigidFit, *, friction: float, press_N: float, **_how: object) -> RigidBodyCheck:
         asked = pickle.dumps((rigid, friction, press_N))
         if asked not in known:
-            known[asked] = rigid_body_check(rigid, friction=friction, press_N=press_N)
+            known[asked] = rigid_body_check(rigid, friction=friction, press_N=press_N, record=True)
         return known[asked]
 
     for name in ("fitsim.rigidbody.check", "fitsim.page.ring_trial"):

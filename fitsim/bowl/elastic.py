@@ -190,7 +190,7 @@ class ElasticFit:
         through before or nothing tells. [N]
     falls_beyond_N : float
         Hardest press at which it was seen to stand, pressed on beyond what it is judged at, not far below
-        one at which a turn falls through; infinite where none was seen to. [N]
+        one at which a turn falls through; infinite where that was not found, as where it never stands. [N]
     collapse_N : float
         Push on the base from below at which the rise goes; 0 where it does not hold. [N]
     stress_at_rest : StripStress or None
@@ -681,7 +681,7 @@ def _harder(
     goes; then the chance there is worked out closely. The first is not told of a bowl that falls through on
     the way, nor where all the press there is cannot be followed: then the bowl is pressed on from where it
     is judged, as far as it can be. The second is not told where it falls through before; the third is the
-    hardest press at which it stands, infinite where no turn was seen to fall.
+    hardest press at which it stands, infinite where that was not found.
     """
     forces, there_N, followed = force_inputs(bowl), bowl.use.press_N, True
     try:
@@ -711,11 +711,12 @@ def _harder(
         path, fell_N = _standing(further)
         limit, falls_N = limit_N(path), min(falls_N, fell_N)
     # A load step in which a turn fell through may have begun far below: what it stands is looked for.
-    while arrived and FALLS_WITHIN * path[-1].press_N < falls_N < math.inf:
+    while arrived and 0 < FALLS_WITHIN * path[-1].press_N < falls_N < math.inf:
         further, arrived = _further(done.elastic, path, math.sqrt(path[-1].press_N * falls_N))
         path, fell_N = _standing(further)
         limit, falls_N = limit_N(path), min(falls_N, fell_N)
-    falls_beyond_N = path[-1].press_N if falls_N < math.inf else math.inf
+    found = 0 < falls_N <= FALLS_WITHIN * path[-1].press_N
+    falls_beyond_N = path[-1].press_N if found else math.inf
     if not limit < falls_N:
         return at_press, math.nan, falls_beyond_N
     if not limit < path[-1].press_N:

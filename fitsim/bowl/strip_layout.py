@@ -67,7 +67,7 @@ there dies out within one or two. Half as close moves no chance by more than 2 p
 class ForceInputs:
     """What the forces in a pressed bowl follow from: no strength, and not the press there is.
 
-    Presses are kept by it, so bowls that differ in these alone cost one press.
+    Presses are kept by it: bowls of equal inputs share one.
 
     Attributes
     ----------

@@ -541,7 +541,8 @@ def _press_block(answer: BowlFit, setting: TableSetting, units: str) -> Block:
         return Block("Press", (refused,))
     if answer.verdict.state_in_middle != LOCKS:
         asked, needed = shown_presses(answer, judged.asked_N, judged.needed_N, units=units)
-        told = f"It holds from {needed} and is to be given {asked}.{limit_sentence(found, units=units)}"
+        limit = limit_sentence(answer, found, units=units)
+        told = f"It holds from {needed} and is to be given {asked}.{limit}"
         return Block("Press", (told,))
     there_N = harmless_N(answer)
     if answer.deciding_press_N is None and math.isfinite(there_N):
@@ -572,7 +573,9 @@ def _press_block(answer: BowlFit, setting: TableSetting, units: str) -> Block:
         have = (
             f"Flat of the hand on the base, rim held, up to {up_to}; if it springs back from that, {more}."
         )
-    return Block("Press", (have, f"It holds from {needed}.{limit_sentence(found, units=units)}", stop))
+    return Block(
+        "Press", (have, f"It holds from {needed}.{limit_sentence(answer, found, units=units)}", stop)
+    )
 
 
 _LESS_FRICTION = {

@@ -120,16 +120,22 @@ def _slips_sentence(answer: BowlFit) -> str:
     Bevels that meet in time and slide are driven past one another by the press: with more tilt they only
     slide the more.
     """
-    bowl, where = answer.bowl, f"At a friction of {answer.bowl.use.friction:.2g}"
-    ends = [d for d in answer.verdict.depends_on if d.name == "friction"]
-    if any(d.state_at_low == FALLS_THROUGH for d in ends):
+    bowl, where = answer.bowl, f"At a friction of {answer.bowl.use.friction:.3g}"
+    falls = [
+        d.name for d in answer.verdict.depends_on if FALLS_THROUGH in (d.state_at_low, d.state_at_high)
+    ]
+    if any(name != "friction" for name in falls):
+        return ""
+    if falls:
         bowl, where = with_friction_known(bowl, bowl.ends_of(FRICTION)[0]), "Where friction is least"
+    elif answer.verdict.state_in_middle != FALLS_THROUGH:
+        return ""
     stiff, limits = deciding_numbers(bowl), bowl.limits
     if stiff.overlap < limits.overlap or stiff.friction_used < HARDLY_HELD * limits.friction_used:
         return ""
     return (
         f"{where} bevels so steep hardly hold: pressed gently the bowl springs back, pressed harder a turn "
-        "falls through. With less tilt it takes less friction to hold."
+        "falls through. With less tilt it takes less friction to hold, with a finer kerf turns sink less."
     )
 
 
@@ -309,13 +315,13 @@ _REACHES = {False: "all that is known only as a range", True: "what is not known
 """What moves a chance of splitting: the ranges of the margins, or (True) what no bowl file holds."""
 
 
-def limit_sentence(found: ElasticFit, *, units: str) -> str:
+def limit_sentence(answer: BowlFit, found: ElasticFit, *, units: str) -> str:
     """Up to which press a bowl stays safe: at more than that 1 in 10 splits or more, or a turn drops out.
 
     Parameters
     ----------
-    found : ElasticFit
-        The elastic strip.
+    answer, found : BowlFit, ElasticFit
+        The fit, and its elastic strip.
     units : str
         "in" or "mm".
 
@@ -329,7 +335,10 @@ def limit_sentence(found: ElasticFit, *, units: str) -> str:
         return f" Fewer than 1 in 10 split up to a press of about {most}."
     if found.opening.press_N < found.falls_beyond_N < math.inf:
         most = show_force(found.falls_beyond_N, units=units)
-        return f" No turn falls through up to a press of about {most}."
+        # What is not known of the wood hardly moves it; friction, kerf, film and moisture do.
+        ranged = [u for u in answer.bowl.uncertain if not u.path.startswith(("board.wood.", "use.press"))]
+        where = ", in the middle of the ranges" if ranged else ""
+        return f" No turn falls through up to a press of about {most}{where}."
     return ""
 
 
@@ -362,7 +371,7 @@ def _why_splits(answer: BowlFit, _worst: DecidingNumbers, units: str) -> str:
         f"{' where friction is least' if _asks_at_less_friction(answer, found) else ''}, "
         f"{_split_words(answer, found)}, likeliest on turn {place.turn}, "
         f"seen from the bowl's centre {clock:.0f} deg from the grain ({plain_words(place.cause)})."
-        f"{limit_sentence(found, units=units)}{_needless_sentence(answer, units)}"
+        f"{limit_sentence(answer, found, units=units)}{_needless_sentence(answer, units)}"
     )
 
 
@@ -380,7 +389,7 @@ def _why_locks(answer: BowlFit, _worst: DecidingNumbers, units: str) -> str:
         f"its rise; {_bears_words(answer)} and {_takes_words(answer)}. It holds from a press of {needed}"
         f"{_at_asking_friction(answer)}. "
         f"{_sentence_case(_split_words(answer, found, ' on opening'))}."
-        f"{limit_sentence(found, units=units)}{_needless_sentence(answer, units)}"
+        f"{limit_sentence(answer, found, units=units)}{_needless_sentence(answer, units)}"
     )
 
 
